@@ -1,0 +1,94 @@
+//! Bad input data that a run survives: counted under stable codes, shown at the end, kept in the build record.
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+/// How many examples of one defect are kept.
+const EXAMPLES: usize = 3;
+
+/// Declares the codes once, with the text shown beside the count.
+macro_rules! defects {
+    ($($(#[$doc:meta])* $variant:ident = $code:literal, $text:literal;)*) => {
+        /// A kind of bad input data.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Defect { $($(#[$doc])* $variant),* }
+        impl Defect {
+            /// Stable code, as shown and stored.
+            pub fn code(self) -> &'static str { match self { $(Self::$variant => $code),* } }
+            /// One line that says what was found and what was done about it.
+            pub fn text(self) -> &'static str { match self { $(Self::$variant => $text),* } }
+            /// Every kind of defect.
+            pub const ALL: &'static [Defect] = &[$(Self::$variant),*];
+        }
+    };
+}
+
+defects! {
+    /// A way refers to a node the extract does not hold.
+    MissingNode = "missing_node", "node not in the extract; the rest of the way is kept";
+    /// A relation refers to a way the extract does not hold.
+    MissingMember = "missing_member", "relation member not in the extract; the rest is kept";
+    /// A multipolygon's rings do not close.
+    OpenRing = "open_ring", "multipolygon ring does not close; ring left out";
+    /// A way has fewer than two usable nodes.
+    ShortWay = "short_way", "way with fewer than two usable nodes; left out";
+    /// A length, height or width cannot be understood.
+    BadLength = "bad_length", "length value not understood; default used";
+    /// A speed cannot be understood.
+    BadSpeed = "bad_speed", "speed value not understood; default used";
+    /// A count (lanes, levels) cannot be understood.
+    BadCount = "bad_count", "count not understood; default used";
+    /// Several values where one is expected.
+    SeveralValues = "several_values", "several values in one tag; the smallest is used";
+    /// Coordinates are outside the earth's range.
+    BadCoordinate = "bad_coordinate", "coordinate out of range; node left out";
+    /// A road runs through a building without a passage.
+    RoadThroughBuilding = "road_through_building", "road inside a building without a passage tag; that building is ignored there";
+    /// A sample has no elevation.
+    NoElevation = "no_elevation", "sample without elevation; rated without terrain";
+}
+
+/// Count and examples of one kind of defect.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Tally {
+    /// How often it was met.
+    pub count: u64,
+    /// The first few things at fault, such as `way 123`.
+    pub examples: Vec<String>,
+}
+
+/// Counts of defects by kind.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Defects(BTreeMap<Defect, Tally>);
+
+impl Defects {
+    /// Counts one defect; `example` names the thing at fault and is only called while examples are wanted.
+    pub fn add(&mut self, defect: Defect, example: impl FnOnce() -> String) {
+        let tally = self.0.entry(defect).or_default();
+        tally.count += 1;
+        if tally.examples.len() < EXAMPLES {
+            tally.examples.push(example());
+        }
+    }
+    /// Adds the counts of another run over other data, keeping the first examples.
+    pub fn merge(&mut self, other: Defects) {
+        for (defect, theirs) in other.0 {
+            let ours = self.0.entry(defect).or_default();
+            ours.count += theirs.count;
+            let room = EXAMPLES.saturating_sub(ours.examples.len());
+            ours.examples.extend(theirs.examples.into_iter().take(room));
+        }
+    }
+    /// How often a defect was met.
+    pub fn count(&self, defect: Defect) -> u64 {
+        self.0.get(&defect).map_or(0, |t| t.count)
+    }
+    /// Every kind met, in order of its declaration.
+    pub fn iter(&self) -> impl Iterator<Item = (Defect, &Tally)> {
+        self.0.iter().map(|(d, t)| (*d, t))
+    }
+    /// Whether nothing was met.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}

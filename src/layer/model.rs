@@ -1,0 +1,201 @@
+//! Rows of the layer, as plain data. Column names are the field names.
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::defect::Tally;
+use crate::geodesy::Position;
+use crate::profile::Profile;
+
+/// A row of `segments` (LINESTRING). Figures of both directions are the worse one's, unless named.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SegmentRow {
+    /// Feature id, from 1.
+    pub segment_id: i64,
+    /// Way id of the map.
+    pub way_id: i64,
+    /// Number of the piece within the way.
+    pub part: u32,
+    /// Id of the edge that drives it in node order.
+    pub edge_forward: Option<i64>,
+    /// Id of the edge that drives it against node order.
+    pub edge_backward: Option<i64>,
+    /// `name` of the road.
+    pub name: Option<String>,
+    /// `ref` of the road.
+    pub reference: Option<String>,
+    /// `highway` value, with `_link` where it is one, or `ferry`.
+    pub highway: String,
+    /// Lanes of both directions.
+    pub lanes: u8,
+    /// `tag`, `country` or `default`.
+    pub lanes_from: &'static str,
+    /// Carriageway width, metres.
+    pub width_m: f64,
+    /// Where it came from.
+    pub width_from: &'static str,
+    /// Speed the breaks were computed at, km/h (the slower direction).
+    pub speed_kmh: f64,
+    /// Where it came from.
+    pub speed_from: &'static str,
+    /// Length, metres.
+    pub length_m: f64,
+    /// 0..=4, the worse direction.
+    pub rating: u8,
+    /// Its name.
+    pub rating_name: &'static str,
+    /// Rating in node order.
+    pub rating_forward: Option<u8>,
+    /// Rating against node order.
+    pub rating_backward: Option<u8>,
+    /// Mean open share.
+    pub open_share: f64,
+    /// Lowest open share of a station.
+    pub open_share_min: f64,
+    /// Expected share of driving time without a link.
+    pub down_share: f64,
+    /// Breaks that touch the segment per 10 km.
+    pub breaks_per_10km: f64,
+    /// Median over drives of the longest break that touches the segment, seconds.
+    pub break_p50_s: f64,
+    /// 95th percentile over drives of the same, seconds.
+    pub break_p95_s: f64,
+    /// Mean over drives of the same, seconds.
+    pub longest_break_s: f64,
+    /// Share of the usable sky blocked by tunnels, galleries and roofs.
+    pub blocked_cover: f64,
+    /// By decks.
+    pub blocked_deck: f64,
+    /// By buildings, walls and cliffs.
+    pub blocked_building: f64,
+    /// By terrain.
+    pub blocked_terrain: f64,
+    /// By canopy.
+    pub blocked_canopy: f64,
+    /// The largest of these, `none` below one per cent in all.
+    pub main_cause: &'static str,
+    /// Lowest posted clearance, metres.
+    pub maxheight_m: Option<f64>,
+    /// Crowns close over the road, or a posted clearance is below the vehicle's height.
+    pub overhang: bool,
+    /// What the terrain answer rests on: `raster`, `part` or `none`.
+    pub evidence_terrain: &'static str,
+    /// What the canopy answer rests on: `tag`, `default` or `unknown`.
+    pub evidence_canopy: &'static str,
+    /// What the building answer rests on: `tag`, `default` or `unknown`.
+    pub evidence_building: &'static str,
+    /// Geometry.
+    pub line: Vec<Position>,
+}
+
+/// A row of `edges`: one direction of travel between two junctions.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct EdgeRow {
+    /// Id, from 1.
+    pub edge_id: i64,
+    /// First node id.
+    pub from_node: i64,
+    /// Last node id.
+    pub to_node: i64,
+    /// Way id.
+    pub way_id: i64,
+    /// In node order of the way.
+    pub forward: bool,
+    /// Length, metres.
+    pub length_m: f64,
+    /// Driving time, seconds.
+    pub time_s: f64,
+    /// Expected seconds without a link; adds up along a path.
+    pub down_s: f64,
+    /// Expected longest break, seconds.
+    pub longest_break_s: f64,
+    /// Worst rating of its segments in this direction.
+    pub rating: u8,
+}
+
+/// A row of `overheads` (POINT).
+#[derive(Debug, Clone, PartialEq)]
+pub struct OverheadRow {
+    /// Id, from 1.
+    pub overhead_id: i64,
+    /// Segment it stands over.
+    pub segment_id: i64,
+    /// Kind, see [`crate::sky::overhead::OverheadKind::name`].
+    pub kind: &'static str,
+    /// Id of what crosses.
+    pub osm_id: i64,
+    /// Name of what crosses.
+    pub name: Option<String>,
+    /// Width across the deck (length along the road for covers), metres.
+    pub deck_width_m: f64,
+    /// Length of road under it, metres.
+    pub covered_m: f64,
+    /// Underside above the road, metres.
+    pub underside_m: f64,
+    /// `tag`, `elevation` or `default`.
+    pub underside_from: &'static str,
+    /// Posted clearance of the road below, metres.
+    pub maxheight_m: Option<f64>,
+    /// Seconds at the segment's speed during which more than half of the usable sky is blocked.
+    pub shadow_s: f64,
+    /// Where the middle of it stands over the lane.
+    pub at: Position,
+}
+
+/// A row of `masks` (no geometry): the packed masks of one segment in one direction.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MaskRow {
+    /// Segment.
+    pub segment_id: i64,
+    /// In node order of the way.
+    pub forward: bool,
+    /// Number of masks, evenly spaced along the segment.
+    pub stations: u32,
+    /// Packed by [`crate::sky::pack`].
+    pub packed: Vec<u8>,
+}
+
+/// One input file.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct InputRecord {
+    /// File name without folders (paths would make equal builds differ).
+    pub name: String,
+    /// What it was used as: `extract`, `elevation`.
+    pub role: String,
+    /// Size, bytes.
+    pub bytes: u64,
+    /// SHA-256, lower-case hexadecimal.
+    pub sha256: String,
+    /// Date of the data where the file tells it, RFC 3339.
+    pub data_time: Option<String>,
+    /// Who must be credited.
+    pub attribution: Option<String>,
+}
+
+/// What a build read, assumed and counted: kept in the layer, printed by `info`. Holds nothing that
+/// differs between two equal builds (no wall-clock times).
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct BuildRecord {
+    /// Version of the program.
+    pub waymask_version: String,
+    /// Version of the layer's schema.
+    pub schema_version: u32,
+    /// Lowest elevation of the masks, degrees.
+    pub mask_floor_deg: f64,
+    /// Inputs.
+    pub inputs: Vec<InputRecord>,
+    /// Profile in force.
+    pub profile: Profile,
+    /// Counts by name (`nodes`, `ways`, `segments`, `masks`, ...).
+    pub counts: BTreeMap<String, u64>,
+    /// Kilometres of road by rating name.
+    pub km_by_rating: BTreeMap<String, f64>,
+    /// Kilometres of road by main cause.
+    pub km_by_cause: BTreeMap<String, f64>,
+    /// Sentences: what was assumed.
+    pub assumed: Vec<String>,
+    /// Kilometres of road by what an answer rests on, such as `terrain raster`.
+    pub km_by_evidence: BTreeMap<String, f64>,
+    /// Defects by code.
+    pub defects: BTreeMap<String, Tally>,
+}

@@ -1,0 +1,38 @@
+//! What a simulated drive needs, and what it tells.
+use crate::sky::mask::Mask;
+use crate::sky::overhead::Overhead;
+
+/// One segment of a chain, in the direction driven.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stretch {
+    /// Length, metres.
+    pub length_m: f64,
+    /// Speed, metres per second, above zero.
+    pub speed_mps: f64,
+    /// Masks of its stations in the order driven, evenly spaced from its start to its end, at least
+    /// two; a mask holds until halfway to the next station.
+    pub masks: Vec<Mask>,
+    /// Heading at each station, degrees.
+    pub headings_deg: Vec<f32>,
+    /// What stands over it; positions count from the start of the stretch in the direction driven.
+    pub overheads: Vec<Overhead>,
+}
+
+/// Break statistics of one segment in one direction.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct BreakStats {
+    /// Expected share of driving time without a link.
+    pub down_share: f64,
+    /// Expected seconds without a link while on the segment.
+    pub down_s: f64,
+    /// The same share over at least the profile's window of driving around the segment.
+    pub down_share_window: f64,
+    /// Breaks that touch the segment, expected per 10 km driven on it.
+    pub breaks_per_10km: f64,
+    /// Median over drives of the longest break that touches the segment, whole length, seconds; 0 without one.
+    pub break_p50_s: f64,
+    /// 95th percentile over drives of the same, seconds.
+    pub break_p95_s: f64,
+    /// Mean over drives of the same, seconds.
+    pub longest_break_s: f64,
+}

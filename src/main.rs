@@ -1,0 +1,2 @@
+//! The `waymask` program: see [`waymask`] for the stages.
+fn main() {}

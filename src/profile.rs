@@ -1,0 +1,279 @@
+//! Vehicle, terminal, driving, link and rating assumptions: one TOML file, every value with its mark.
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+
+use crate::error::{Error, Result};
+use crate::extract::model::DrivingSide;
+
+/// All assumptions of a run.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Profile {
+    /// The vehicle and where it drives.
+    pub vehicle: Vehicle,
+    /// The panel.
+    pub terminal: Terminal,
+    /// Link behaviour.
+    pub link: Link,
+    /// Trees.
+    pub canopy: CanopyProfile,
+    /// Which satellites there are.
+    pub constellation: Constellation,
+    /// How densely the road is looked at.
+    pub sampling: Sampling,
+    /// Edges between ratings.
+    pub rating: RatingEdges,
+}
+
+/// Which lane is driven.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Lane {
+    /// The outermost lane, where heavy vehicles drive.
+    Nearside,
+    /// The lane next to the middle of the road.
+    Offside,
+    /// The middle of the direction's lanes.
+    Middle,
+}
+
+/// The vehicle and where it drives.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Vehicle {
+    /// Height of the panel above the road, metres.
+    pub antenna_height_m: f64,
+    /// Height of the vehicle with the panel, metres.
+    pub vehicle_height_m: f64,
+    /// Lane driven.
+    pub lane: Lane,
+    /// Speed driven over the speed of the road.
+    pub speed_factor: f64,
+    /// Fastest speed driven, km/h.
+    pub top_speed_kmh: f64,
+    /// Traffic side where neither tags nor the country say it; `None` asks the country table.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub driving_side: Option<DrivingSide>,
+}
+
+/// The panel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Terminal {
+    /// Half-angle of the scan cone around the panel's normal, degrees.
+    pub scan_half_angle_deg: f64,
+    /// Lowest elevation at which satellites are used, degrees.
+    pub lowest_elevation_deg: f64,
+    /// Tilt of the panel's normal from the vertical, degrees.
+    pub tilt_deg: f64,
+    /// Direction of the tilt, degrees clockwise from the vehicle's heading.
+    pub tilt_towards_deg: f64,
+}
+
+/// Link behaviour.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Link {
+    /// Length of a scheduling slot, seconds.
+    pub slot_s: f64,
+    /// From a break to the first chance on another satellite, seconds.
+    pub reselection_s: f64,
+    /// Share of satellites that can be used.
+    pub usable_share: f64,
+    /// Preference for high satellites: exponent of sin(elevation).
+    pub elevation_preference: f64,
+    /// Attenuation the link survives, dB.
+    pub margin_db: f64,
+    /// Simulated drives per chain.
+    pub replicates: u32,
+    /// Seed of all random draws.
+    pub seed: u64,
+}
+
+/// Season of the trees.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Season {
+    /// Deciduous trees in leaf.
+    LeafOn,
+    /// Deciduous trees bare.
+    LeafOff,
+}
+
+/// Trees.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct CanopyProfile {
+    /// Season.
+    pub season: Season,
+    /// Length along the road over which gaps between crowns are alike, metres.
+    pub gap_length_m: f64,
+    /// Spread of attenuation between trees: standard deviation of its natural logarithm.
+    pub spread_ln: f64,
+    /// Bottom of the crowns over top of the trees, away from the wood's edge.
+    pub crown_base_share: f64,
+    /// Height of trees without tag or raster, broad-leaved, metres.
+    pub broadleaved_height_m: f64,
+    /// The same, needle-leaved.
+    pub needleleaved_height_m: f64,
+}
+
+/// Which satellites there are.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Constellation {
+    /// Circular shells.
+    pub shells: Vec<Shell>,
+    /// Directions closer than this to the geostationary arc are not used, degrees; 0 switches it off.
+    pub geostationary_exclusion_deg: f64,
+}
+
+/// Satellites on circular orbits of one height and inclination, evenly spread.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Shell {
+    /// Height above the mean sphere, kilometres.
+    pub altitude_km: f64,
+    /// Inclination, degrees.
+    pub inclination_deg: f64,
+    /// Orbital planes.
+    pub planes: u32,
+    /// Satellites in each plane.
+    pub per_plane: u32,
+}
+
+impl Shell {
+    /// Satellites in the shell.
+    pub fn count(&self) -> u32 {
+        self.planes * self.per_plane
+    }
+}
+
+/// How densely the road is looked at.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Sampling {
+    /// Longest distance between stations along the road, metres.
+    pub station_spacing_m: f64,
+    /// Longest segment, metres.
+    pub segment_length_m: f64,
+    /// Refraction coefficient k of the terrain horizon.
+    pub refraction: f64,
+    /// Length over which the road's height is smoothed, metres.
+    pub grade_smoothing_m: f64,
+}
+
+/// Edges between ratings: a segment gets the best rating of which it keeps both figures.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct RatingEdges {
+    /// `steady`: 95th percentile break at most, seconds.
+    pub steady_break_s: f64,
+    /// `steady`: down share at most.
+    pub steady_down_share: f64,
+    /// `blips`: 95th percentile break at most, seconds.
+    pub blips_break_s: f64,
+    /// `blips`: down share at most.
+    pub blips_down_share: f64,
+    /// `gaps`: 95th percentile break at most, seconds.
+    pub gaps_break_s: f64,
+    /// `drops`: 95th percentile break at most, seconds.
+    pub drops_break_s: f64,
+    /// `dark` from this down share.
+    pub dark_down_share: f64,
+    /// Shortest time over which a down share is judged, seconds of driving.
+    pub window_s: f64,
+}
+
+impl Default for Vehicle {
+    fn default() -> Self {
+        Self {
+            antenna_height_m: 2.0,
+            vehicle_height_m: 2.2,
+            lane: Lane::Nearside,
+            speed_factor: 1.0,
+            top_speed_kmh: 130.0,
+            driving_side: None,
+        }
+    }
+}
+impl Default for Terminal {
+    fn default() -> Self {
+        Self { scan_half_angle_deg: 55.0, lowest_elevation_deg: 25.0, tilt_deg: 0.0, tilt_towards_deg: 0.0 }
+    }
+}
+impl Default for Link {
+    fn default() -> Self {
+        Self {
+            slot_s: 15.0,
+            reselection_s: 1.0,
+            usable_share: 0.5,
+            elevation_preference: 1.0,
+            margin_db: 5.0,
+            replicates: 64,
+            seed: 1,
+        }
+    }
+}
+impl Default for CanopyProfile {
+    fn default() -> Self {
+        Self {
+            season: Season::LeafOn,
+            gap_length_m: 4.0,
+            spread_ln: 0.8,
+            crown_base_share: 0.25,
+            broadleaved_height_m: 15.0,
+            needleleaved_height_m: 20.0,
+        }
+    }
+}
+impl Default for Constellation {
+    fn default() -> Self {
+        Self {
+            shells: vec![
+                Shell { altitude_km: 550.0, inclination_deg: 53.0, planes: 40, per_plane: 45 },
+                Shell { altitude_km: 590.0, inclination_deg: 43.0, planes: 30, per_plane: 40 },
+                Shell { altitude_km: 620.0, inclination_deg: 80.0, planes: 20, per_plane: 20 },
+            ],
+            geostationary_exclusion_deg: 0.0,
+        }
+    }
+}
+impl Default for Sampling {
+    fn default() -> Self {
+        Self { station_spacing_m: 10.0, segment_length_m: 250.0, refraction: 0.25, grade_smoothing_m: 120.0 }
+    }
+}
+impl Default for RatingEdges {
+    fn default() -> Self {
+        Self {
+            steady_break_s: 0.4,
+            steady_down_share: 0.01,
+            blips_break_s: 2.0,
+            blips_down_share: 0.03,
+            gaps_break_s: 5.0,
+            drops_break_s: 30.0,
+            dark_down_share: 0.5,
+            window_s: 60.0,
+        }
+    }
+}
+
+impl Terminal {
+    /// Lowest elevation of the usable cone in any direction, degrees: the floor of the masks.
+    pub fn floor_deg(&self) -> f64 {
+        (90.0 - self.tilt_deg - self.scan_half_angle_deg).max(self.lowest_elevation_deg)
+    }
+}
+
+impl Profile {
+    /// Reads a profile; keys left out keep their defaults.
+    pub fn read(path: &Path) -> Result<Self> {
+        let text = std::fs::read_to_string(path)
+            .map_err(|e| Error::file(path, e.to_string(), "give the path of a readable TOML profile"))?;
+        let profile: Profile = toml::from_str(&text)
+            .map_err(|e| Error::usage(path.display().to_string(), e.to_string(), "see `waymask build --print-profile` for every key"))?;
+        Ok(profile)
+    }
+}
