@@ -151,3 +151,16 @@ pub const CLASSES: [RoadClass; 11] = [
     RoadClass::Track,
     RoadClass::Ferry,
 ];
+
+/// A place on the travelled lane where the sky is computed, in the plane of its cell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Station {
+    /// On the lane.
+    pub at: crate::geodesy::Point,
+    /// From the start of the segment in the direction driven, metres along the centre line.
+    pub along_m: f64,
+    /// Heading of travel, degrees clockwise from true north.
+    pub heading_deg: f64,
+    /// Height of the road, metres above the vertical datum of the elevation source; `None` without elevation.
+    pub road_z_m: Option<f32>,
+}
