@@ -10,12 +10,12 @@ pub mod progress;
 pub mod units;
 
 pub mod extract;
-pub mod terrain;
+pub mod layer;
+pub mod link;
 pub mod network;
+pub mod orbit;
 pub mod scene;
 pub mod sky;
-pub mod orbit;
-pub mod link;
-pub mod layer;
+pub mod terrain;
 
 pub use error::{Error, Result};
