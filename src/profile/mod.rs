@@ -1,4 +1,6 @@
 //! Vehicle, terminal, driving, link and rating assumptions: one TOML file, every value with its mark.
+pub mod keys;
+
 use std::path::Path;
 
 use serde::{Deserialize, Serialize};
@@ -293,7 +295,11 @@ impl Terminal {
 }
 
 impl Profile {
-    /// Reads a profile; keys left out keep their defaults.
+    /// Reads and checks a profile; keys left out keep their defaults.
+    ///
+    /// # Errors
+    /// The file cannot be read, a key is unknown or of the wrong type (with its line), or a value is
+    /// out of its range (with its line and the range).
     pub fn read(path: &Path) -> Result<Self> {
         let text = std::fs::read_to_string(path).map_err(|e| {
             Error::file(
@@ -303,12 +309,14 @@ impl Profile {
             )
         })?;
         let profile: Profile = toml::from_str(&text).map_err(|e| {
+            let next = "`waymask build --print-profile` lists every key with its range";
             Error::usage(
                 path.display().to_string(),
-                e.to_string(),
-                "see `waymask build --print-profile` for every key",
+                e.to_string().trim_end().to_owned(),
+                next,
             )
         })?;
+        keys::check(&profile, &text, &path.display().to_string())?;
         Ok(profile)
     }
 }
