@@ -1,6 +1,7 @@
 //! Times each stage and tells the watcher.
 use std::time::Instant;
 
+use crate::error::Result;
 use crate::progress::Progress;
 
 /// How long one stage took.
@@ -35,20 +36,39 @@ impl<'a> Stages<'a> {
     pub fn new(watcher: &'a dyn Progress) -> Self {
         Self { watcher, times: Vec::new() }
     }
-    /// Runs one stage; `steps` counts what it did, for the rate.
-    pub fn run<T>(
+    /// A stage that tells the watcher itself, if at all; `steps` counts what it made.
+    pub fn whole<T>(
         &mut self,
         name: &'static str,
         unit: &'static str,
-        total: Option<u64>,
-        work: impl FnOnce(&dyn Progress) -> T,
+        work: impl FnOnce(&dyn Progress) -> Result<T>,
         steps: impl FnOnce(&T) -> u64,
-    ) -> T {
-        self.watcher.begin(name, unit, total);
+    ) -> Result<T> {
         let began = Instant::now();
+        let out = work(self.watcher)?;
+        self.times.push(StageTime { name, seconds: began.elapsed().as_secs_f64(), steps: steps(&out), unit });
+        Ok(out)
+    }
+    /// A stage of a known number of steps, each told to the watcher as it is done.
+    pub fn counted<T>(
+        &mut self,
+        name: &'static str,
+        unit: &'static str,
+        total: usize,
+        work: impl FnOnce(&dyn Progress) -> Result<T>,
+    ) -> Result<T> {
+        let began = Instant::now();
+        self.watcher.begin(name, unit, Some(total as u64));
         let out = work(self.watcher);
         self.watcher.end();
-        self.times.push(StageTime { name, seconds: began.elapsed().as_secs_f64(), steps: steps(&out), unit });
+        let seconds = began.elapsed().as_secs_f64();
+        self.times.push(StageTime { name, seconds, steps: total as u64, unit });
         out
+    }
+    /// Says that the last stage also made things worth a rate of their own.
+    pub fn made(&mut self, steps: u64, unit: &'static str) {
+        if let Some(last) = self.times.last_mut() {
+            (last.steps, last.unit) = (steps, unit);
+        }
     }
 }
