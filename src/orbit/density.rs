@@ -4,7 +4,7 @@
 //! With u the angle along the orbit from the node, a satellite's latitude is `asin(sin i sin u)` with
 //! u uniform; on the unit sphere that is `N / (2 pi^2 sqrt(sin^2 i - sin^2 lat))` per steradian, growing
 //! without bound (but integrable) towards `lat = i`. All integrals below treat that edge exactly.
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::geometry::{CircularOrbit, Direction, GeostationaryArc};
 use super::quadrature::EndRule;
@@ -18,6 +18,8 @@ const LEAST_SIN_INCLINATION: f64 = 1e-4;
 const COUNT_NODES: usize = 64;
 /// Nodes per cell and coordinate.
 const CELL_NODES: usize = 12;
+/// Sines this close count as touching: the pole under a polar shell is met, not missed by rounding.
+const TOUCHING: f64 = 1e-12;
 
 /// Sine of the inclination; retrograde shells reach the same latitudes as their mirror images.
 fn sin_inclination(inclination_deg: f64) -> f64 {
@@ -249,9 +251,10 @@ impl<'a> ShellField<'a> {
             let (x, y) = (self.latitude.sin(), self.latitude.cos() * azimuth.cos());
             let (size, phase) = (x.hypot(y), y.atan2(x));
             for s in [self.sin_inclination, -self.sin_inclination] {
-                if size > s.abs() {
-                    let turn = (s / size).acos();
-                    breaks.extend([phase + turn, phase - turn].iter().filter(|c| inner < **c && **c < outer));
+                if size >= s.abs() - TOUCHING {
+                    let turn = (s / size).clamp(-1.0, 1.0).acos();
+                    let met = [phase + turn, phase - turn].map(|c| c.rem_euclid(TAU));
+                    breaks.extend(met.iter().filter(|c| inner < **c && **c < outer));
                 }
             }
         }
