@@ -39,11 +39,8 @@ fn weights(latitude_deg: f64, constellation: &Constellation, floor_deg: f64) -> 
 fn slant_ranges_and_round_trips_are_the_published_ones() {
     // 3GPP TR 38.821 reference cases, minimum elevation 10 degrees: 40 581, 1 932 and 3 131 km; round
     // trips over user and feeder link 541.46, 25.77 and 41.77 ms. More digits: derived here, R = 6371 km.
-    let cases = [
-        (600.0, 1932.0, 1931.635, 25.77),
-        (1200.0, 3131.0, 3130.942, 41.77),
-        (35_786.0, 40_581.0, 40_581.179, 541.46),
-    ];
+    let cases =
+        [(600.0, 1932.0, 1931.635, 25.77), (1200.0, 3131.0, 3130.942, 41.77), (35_786.0, 40_581.0, 40_581.179, 541.46)];
     for (altitude_km, published_km, exact_km, round_trip_ms) in cases {
         let range_km = CircularOrbit::at_altitude(altitude_km).slant_range_km(10.0);
         near(range_km, published_km, 0.5, "published range");
@@ -108,8 +105,15 @@ fn geostationary_directions() {
         near(d.elevation_deg, elevation, 0.01, "elevation");
     }
     let peaks = [
-        (20.0, 66.55), (30.0, 55.03), (40.0, 43.72), (45.0, 38.17), (50.0, 32.69),
-        (55.0, 27.27), (60.0, 21.93), (65.0, 16.67), (70.0, 11.47),
+        (20.0, 66.55),
+        (30.0, 55.03),
+        (40.0, 43.72),
+        (45.0, 38.17),
+        (50.0, 32.69),
+        (55.0, 27.27),
+        (60.0, 21.93),
+        (65.0, 16.67),
+        (70.0, 11.47),
     ];
     for (latitude, peak) in peaks {
         near(geo.above_equator(latitude, 0.0).0.elevation_deg, peak, 0.01, "peak");
@@ -165,12 +169,29 @@ fn latitude_law() {
 #[test]
 fn expected_counts_by_latitude() {
     let at_25 = [
-        (0.0, 4.3540), (20.0, 4.8294), (30.0, 5.6294), (40.0, 7.6227), (45.0, 11.4646),
-        (50.0, 12.1692), (53.0, 10.4680), (55.0, 8.7245), (60.0, 2.3881), (62.0, 0.0), (90.0, 0.0),
+        (0.0, 4.3540),
+        (20.0, 4.8294),
+        (30.0, 5.6294),
+        (40.0, 7.6227),
+        (45.0, 11.4646),
+        (50.0, 12.1692),
+        (53.0, 10.4680),
+        (55.0, 8.7245),
+        (60.0, 2.3881),
+        (62.0, 0.0),
+        (90.0, 0.0),
     ];
     let at_40 = [
-        (0.0, 1.6158), (20.0, 1.7896), (30.0, 2.0782), (40.0, 2.7573), (45.0, 3.6211),
-        (50.0, 6.0232), (53.0, 4.9413), (55.0, 3.4338), (60.0, 0.0), (62.0, 0.0),
+        (0.0, 1.6158),
+        (20.0, 1.7896),
+        (30.0, 2.0782),
+        (40.0, 2.7573),
+        (45.0, 3.6211),
+        (50.0, 6.0232),
+        (53.0, 4.9413),
+        (55.0, 3.4338),
+        (60.0, 0.0),
+        (62.0, 0.0),
     ];
     for (floor_deg, rows) in [(25.0, &at_25[..]), (40.0, &at_40[..])] {
         for (latitude, count) in rows {
@@ -198,8 +219,14 @@ fn density_of_single_directions() {
     near(density_per_sr(&thousand(), 0.0, Direction::new(0.0, 90.0)), 0.400_599, 1e-5, "zenith at 0");
     // Derived here, latitude 45: azimuth, elevation, satellites per steradian.
     let rows = [
-        (0.0, 90.0, 0.8618), (0.0, 60.0, 1.5387), (0.0, 40.0, 4.4758), (180.0, 60.0, 1.0942),
-        (180.0, 40.0, 2.0630), (180.0, 25.0, 4.5474), (90.0, 40.0, 2.6117), (90.0, 25.0, 6.2781),
+        (0.0, 90.0, 0.8618),
+        (0.0, 60.0, 1.5387),
+        (0.0, 40.0, 4.4758),
+        (180.0, 60.0, 1.0942),
+        (180.0, 40.0, 2.0630),
+        (180.0, 25.0, 4.5474),
+        (90.0, 40.0, 2.6117),
+        (90.0, 25.0, 6.2781),
     ];
     for (azimuth, elevation, density) in rows {
         near(density_per_sr(&thousand(), 45.0, Direction::new(azimuth, elevation)), density, 5e-4, "density");
@@ -269,8 +296,12 @@ fn share_near_the_geostationary_arc() {
     // Latitude, share within 10 and within 18 degrees: Monte Carlo with 4e5 satellites in view
     // (0.001), derived here; half a hundredth leaves room for the cells cut by the exclusion.
     let rows = [
-        (0.0, 0.166, 0.300), (30.0, 0.182, 0.325), (45.0, 0.134, 0.205),
-        (50.0, 0.128, 0.207), (55.0, 0.173, 0.361), (60.0, 1.0, 1.0),
+        (0.0, 0.166, 0.300),
+        (30.0, 0.182, 0.325),
+        (45.0, 0.134, 0.205),
+        (50.0, 0.128, 0.207),
+        (55.0, 0.173, 0.361),
+        (60.0, 1.0, 1.0),
     ];
     for (latitude, within_10, within_18) in rows {
         for (exclusion_deg, share) in [(10.0, within_10), (18.0, within_18)] {
@@ -307,7 +338,13 @@ fn brute_shares(latitude_deg: f64) -> ([f64; 4], f64, f64) {
             if v[2] < range * 25f64.to_radians().sin() {
                 continue;
             }
-            let quadrant = if v[1].abs() > v[0].abs() { if v[1] > 0.0 { 0 } else { 2 } } else if v[0] > 0.0 { 1 } else { 3 };
+            let quadrant = if v[1].abs() > v[0].abs() {
+                if v[1] > 0.0 { 0 } else { 2 }
+            } else if v[0] > 0.0 {
+                1
+            } else {
+                3
+            };
             quadrants[quadrant] += 1.0;
             let cos = arc.iter().map(|p| (p[0] * v[0] + p[1] * v[1] + p[2] * v[2]) / range).fold(-1.0, f64::max);
             within_10 += f64::from(cos > 10f64.to_radians().cos());
