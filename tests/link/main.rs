@@ -1,0 +1,7 @@
+//! The link stage and the shadows of decks, against closed forms and independent brute force.
+mod closed_forms;
+mod kit;
+mod laws;
+mod oracle;
+mod overhead;
+mod trade;
