@@ -1,1 +1,5 @@
 //! scene
+pub mod canopy;
+pub mod index;
+pub mod raster;
+pub mod solids;
