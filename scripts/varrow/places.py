@@ -161,7 +161,7 @@ def add_stops(world, network):
     world.area([(3050, 3420), (3280, 3400), (3340, 3560), (3180, 3660), (3040, 3580)], {"tourism": "camp_site", "name": "Clearing Camp"})
     world.area([(5580, 680), (5720, 670), (5740, 790), (5630, 800)], {"tourism": "camp_site", "name": "Shingle Strand Camp"})
     world.node((5660, 740), {"tourism": "camp_pitch", "ref": "S1"})
-    world.node((8835, 3425), {"tourism": "caravan_site", "name": "Moor Halt"})
+    world.node((8872, 3118), {"tourism": "caravan_site", "name": "Moor Halt"})
     world.node((5316, 1650), {"tourism": "picnic_site", "name": "Shingle Steps Green"})
     world.node((1502, 4806), {"tourism": "viewpoint", "name": "Lighthouse Head"})
     world.node((6972, 5960), {"tourism": "viewpoint", "name": "Wether Pass", "ele": "430"})

@@ -19,20 +19,23 @@ RIDGE_TOP = [
     (0, 0), (1500, 60), (3000, 350), (4500, 660), (5900, 800), (6500, 570), (6950, 345), (7400, 600), (8100, 830),
     (9200, 720), (10500, 500), (12000, 240), (13500, 50), (15000, 0),
 ]
-RIDGE_SOUTH_M, RIDGE_NORTH_M = 1700, 1350
+RIDGE_SOUTH_M, RIDGE_NORTH_M = 1700, 1600
 # Hills: centre, height, spread east and north.
 HILLS = [
     ((4300, 3900), 210, 800, 750),
-    ((6250, 3050), 190, 900, 520),
-    ((9350, 1900), 190, 250, 1100),
-    ((7080, 7130), 45, 70, 60),
+    ((6250, 3230), 190, 900, 560),
+    ((9350, 1900), 190, 250, 900),
     ((2100, 3700), 90, 600, 900),
     ((12400, 4200), 120, 700, 700),
 ]
+# Spurs left standing in the valleys, as hills: one over the short tunnel, one above the gallery.
+SPURS = [((7082, 7096), 45, 60, 60), ((7050, 6490), 60, 110, 60)]
 # Valleys: floor points (x, y, height), half width of the floor, rise of the sides per metre.
 VALLEYS = [
-    ([(4450, 600, 1), (4420, 1500, 26), (4500, 2300, 50), (4900, 3000, 85), (5500, 3500, 118), (6100, 4000, 152), (6620, 4500, 196)], 55, 0.62),
+    ([(4440, 1950, 46), (4500, 2300, 56), (4900, 3000, 86), (5500, 3500, 118), (6100, 4000, 152), (6620, 4500, 196)], 55, 0.62),
     ([(11050, 500, 0), (11050, 1750, 7), (11000, 2500, 34), (10900, 3000, 62), (10700, 3600, 120), (10500, 4300, 215)], 25, 0.52),
+    ([(6800, 4520, 200), (6930, 5000, 292), (6930, 5600, 428)], 230, 0.8),
+    ([(6960, 6150, 430), (7000, 6700, 335), (7050, 7200, 228), (7200, 7700, 115), (7600, 8150, 26)], 390, 0.8),
 ]
 
 # The coast highway's centre line; its carriageways run 10 m to either side.
@@ -91,15 +94,15 @@ ROADS = [
          points=[(6600, 4500), (7100, 4650), (6680, 4900), (7150, 5150), (6720, 5400), (7060, 5620), (6950, 5950), (6990, 6250), (7350, 6450),
                  (6650, 6730), (7400, 6960), (6700, 7250), (7480, 7480), (6950, 7750), (7480, 8010), (7700, 8200)]),
     dict(key="moor-south", tags=COUNTRY | {"name": "Moor Road"}, grade=0.07, start="old-coast-road",
-         points=[(7790, 900), (7830, 1200), (7800, 1500)]),
+         points=[(7790, 900), (7830, 1150), (7800, 1420)]),
     dict(key="moor-north", tags=COUNTRY | {"name": "Moor Road"}, grade=0.08, parts=[
-        ((10890, 2995), (10945, 3003), "bridge", DECK)],
-         points=[(7800, 1880), (7800, 2380), (8200, 3000), (8800, 3250), (9500, 3150), (10200, 3000), (10900, 2996), (11600, 3080), (12300, 3050),
+        ((10835, 2996), (10965, 3004), "bridge", DECK)],
+         points=[(7800, 1960), (7800, 2380), (8200, 3000), (8800, 3250), (9500, 3150), (10200, 3000), (10900, 2996), (11600, 3080), (12300, 3050),
                  (12845, 2872)], end="easter-cross"),
     dict(key="moor-deck-up", tags=COUNTRY | {"name": "Moor Road", "oneway": "yes", "lanes": "2"}, grade=0.07, start="moor-south", end="moor-north",
-         over=(34, DECK | {"bridge:name": "Twin Bridges"}), points=[(7800, 1500), (7809, 1590), (7809, 1790), (7800, 1880)]),
+         over=(34, DECK | {"bridge:name": "Twin Bridges"}), points=[(7800, 1420), (7809, 1540), (7809, 1830), (7800, 1960)]),
     dict(key="moor-deck-down", tags=COUNTRY | {"name": "Moor Road", "oneway": "yes", "lanes": "2"}, grade=0.07, start="moor-north", end="moor-south",
-         over=(34, DECK | {"bridge:name": "Twin Bridges"}), points=[(7800, 1880), (7791, 1790), (7791, 1590), (7800, 1500)]),
+         over=(34, DECK | {"bridge:name": "Twin Bridges"}), points=[(7800, 1960), (7791, 1830), (7791, 1540), (7800, 1420)]),
     dict(key="off-east", tags=LINK, grade=0.07, start="eastbound", end="valley-road",
          points=[("hw", 4060, -10), ("hw", 4150, -18), ("hw", 4290, -42), (4370, 1415), (4423, 1400)]),
     dict(key="on-east", tags=LINK, grade=0.07, start="valley-road", end="eastbound",
@@ -116,7 +119,7 @@ ROADS = [
          points=[(5300, 880), (5290, 1200), (5300, 1460), (5310, 1640)]),
     dict(key="tramway", tags={"railway": "narrow_gauge", "gauge": "750", "name": "Quarry Tramway"}, grade=0.045, over=(32, DECK),
          points=[(6990, 720), (6980, 1100), (6960, 1660), (6960, 1950), (6990, 2080)]),
-    dict(key="forest-track", tags=TRACK | {"name": "Lanternwood Ride", "width": "3"}, curve=30, grade=0.13, start="valley-road", end="moor-north",
+    dict(key="forest-track", tags=TRACK | {"name": "Lanternwood Ride", "width": "3"}, grade=0.13, start="valley-road", end="moor-north",
          points=[(4800, 2845), (4960, 2720), (5180, 2740), (5300, 2520), (5560, 2480), (5700, 2760), (5950, 2840), (6120, 2560), (6300, 2420),
                  (6520, 2560), (6640, 2760), (6900, 2720), (7040, 2450), (7230, 2350), (7420, 2560), (7620, 2560), (7803, 2385)]),
     dict(key="high-street", tags=STREET | {"name": "High Street"}, grade=0.09, start="quay-cross",
@@ -148,7 +151,7 @@ ROADS = [
          points=[(4423, 1790), (4460, 1822), (4506, 1837), (4530, 1839), (4545, 1880), (4500, 1930), (4430, 1950)]),
     dict(key="camp-lane", tags=SERVICE, grade=0.09, start="valley-road", points=[(4560, 2430), (4640, 2425), (4720, 2450), (4760, 2520)]),
     dict(key="beach-lane", tags=SERVICE, grade=0.07, start="old-coast-road", points=[(5600, 860), (5610, 800), (5640, 730)]),
-    dict(key="moor-halt", tags=SERVICE, grade=0.09, start="moor-north", points=[(8800, 3250), (8790, 3340), (8830, 3420)]),
+    dict(key="moor-halt", tags=SERVICE, grade=0.09, start="moor-north", points=[(8800, 3250), (8815, 3170), (8870, 3120)]),
     dict(key="eastmark-street", tags=STREET | {"name": "Pier Street"}, grade=0.08, start="easter-cross",
          points=[(12879, 2862), (13100, 2900), (13400, 2960), (13700, 2960), (13840, 2950)]),
     dict(key="eastmark-back", tags=STREET | {"name": "Staithe Lane"}, grade=0.09, start="eastmark-street", end="eastmark-street",
@@ -181,7 +184,7 @@ WOODS = [
       (5020, 2380)], 22),
     ("shoulder-copse", {"natural": "wood", "leaf_type": "mixed", "name": "Shoulder Copse"},
      [("hw", 8080, 8), ("hw", 8300, 6), ("hw", 8680, 12), ("hw", 8720, 150), ("hw", 8380, 190), ("hw", 8060, 130)], 14),
-    ("moor-shelter", {"natural": "wood", "leaf_type": "needleleaved"}, [(8780, 3290), (8900, 3300), (8960, 3500), (8840, 3560), (8740, 3460)], 12),
+    ("moor-shelter", {"natural": "wood", "leaf_type": "needleleaved"}, [(8780, 3225), (8900, 3215), (8970, 3040), (8850, 2990), (8750, 3080)], 12),
     ("pell-wood", {"natural": "wood", "leaf_type": "broadleaved", "leaf_cycle": "deciduous", "height": "12 m"},
      [(6900, 7640), (7250, 7700), (7560, 7900), (7500, 8140), (7150, 8100), (6860, 7900)], 12),
 ]

@@ -13,6 +13,7 @@ COAST_CELL_M = 125
 CUT_RISE, FILL_RISE, ROCK_RISE = 0.9, 0.6, 1.6
 ROCK_BENCH_M = 9
 REACH_M = 100
+CARVE_REACH_M = 1500
 NOISE = ((820, 26), (360, 12), (150, 4.5))  # wavelength and height in metres
 
 
@@ -78,15 +79,26 @@ class Nature:
         top = base + depth * high + rough * depth * min(1.0, 0.12 + high / 350)
         for floor, half_width, rise in plan.VALLEYS:
             top = carve(top, x, y, floor, half_width, rise)
+        top += sum(hill(s, x, y) for s in plan.SPURS)
         return max(top, 1.0) * ease(inland / 25) + 0.5 * (1 - ease(inland / 25))
 
 
 def ridge(x, y):
     crest = plan.RIDGE_LINE_Y_M + plan.RIDGE_SWING_M * math.sin(x / plan.RIDGE_SWING_X_M)
     width = plan.RIDGE_SOUTH_M if y < crest else plan.RIDGE_NORTH_M
-    for (x1, h1), (x2, h2) in zip(plan.RIDGE_TOP, plan.RIDGE_TOP[1:]):
+    return crest_height(x) * math.exp(-(((y - crest) / width) ** 2))
+
+
+def crest_height(x):
+    """Height of the ridge line at x: a cubic through the plan's heights."""
+    top = plan.RIDGE_TOP
+    for i, ((x1, h1), (x2, h2)) in enumerate(zip(top, top[1:])):
         if x1 <= x <= x2:
-            return (h1 + (h2 - h1) * ease((x - x1) / (x2 - x1))) * math.exp(-(((y - crest) / width) ** 2))
+            before, after = top[max(0, i - 1)], top[min(len(top) - 1, i + 2)]
+            m1, m2 = (h2 - before[1]) / (x2 - before[0]), (after[1] - h1) / (after[0] - x1)
+            span, t = x2 - x1, (x - x1) / (x2 - x1)
+            cubic = (2 * t**3 - 3 * t**2 + 1) * h1 + (3 * t**2 - 2 * t**3) * h2
+            return max(0.0, cubic + span * ((t**3 - 2 * t**2 + t) * m1 + (t**3 - t**2) * m2))
     return 0.0
 
 
@@ -100,7 +112,7 @@ def carve(top, x, y, floor, half_width, rise):
     """The surface cut down to a valley floor with sides of the given rise."""
     best = (math.inf, 0.0)
     for a, b in zip(floor, floor[1:]):
-        if min(a[0], b[0]) - 700 < x < max(a[0], b[0]) + 700 and min(a[1], b[1]) - 700 < y < max(a[1], b[1]) + 700:
+        if min(a[0], b[0]) - CARVE_REACH_M < x < max(a[0], b[0]) + CARVE_REACH_M and min(a[1], b[1]) - CARVE_REACH_M < y < max(a[1], b[1]) + CARVE_REACH_M:
             t, away = geo.foot((x, y), a, b)
             best = min(best, (away, a[2] + (b[2] - a[2]) * t))
     away, bottom = best
