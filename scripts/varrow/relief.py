@@ -110,15 +110,11 @@ def hill(spec, x, y):
 
 def carve(top, x, y, floor, half_width, rise):
     """The surface cut down to a valley floor with sides of the given rise."""
-    best = (math.inf, 0.0)
     for a, b in zip(floor, floor[1:]):
         if min(a[0], b[0]) - CARVE_REACH_M < x < max(a[0], b[0]) + CARVE_REACH_M and min(a[1], b[1]) - CARVE_REACH_M < y < max(a[1], b[1]) + CARVE_REACH_M:
             t, away = geo.foot((x, y), a, b)
-            best = min(best, (away, a[2] + (b[2] - a[2]) * t))
-    away, bottom = best
-    if away == math.inf:
-        return top
-    return min(top, bottom + max(0.0, away - half_width) * rise + 0.03 * away)
+            top = min(top, a[2] + (b[2] - a[2]) * t + max(0.0, away - half_width) * rise + 0.03 * away)
+    return top
 
 
 class Ground:
