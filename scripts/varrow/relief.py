@@ -111,8 +111,8 @@ def hill(spec, x, y):
 def carve(top, x, y, floor, half_width, rise):
     """The surface cut down to a valley floor with sides of the given rise."""
     for a, b in zip(floor, floor[1:]):
-        if min(a[0], b[0]) - CARVE_REACH_M < x < max(a[0], b[0]) + CARVE_REACH_M and min(a[1], b[1]) - CARVE_REACH_M < y < max(a[1], b[1]) + CARVE_REACH_M:
-            t, away = geo.foot((x, y), a, b)
+        t, away = geo.foot((x, y), a, b)
+        if away < CARVE_REACH_M:
             top = min(top, a[2] + (b[2] - a[2]) * t + max(0.0, away - half_width) * rise + 0.03 * away)
     return top
 
