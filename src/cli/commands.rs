@@ -59,14 +59,15 @@ fn build(args: Build) -> Result<()> {
 }
 
 fn info(args: &Info) -> Result<()> {
-    let record = Layer::open(&args.layer)?.record()?;
+    let layer = Layer::open(&args.layer)?;
+    let record = layer.record();
     if args.json {
-        let json = serde_json::to_string_pretty(&record)
+        let json = serde_json::to_string_pretty(record)
             .map_err(|e| Error::failed("build record", e.to_string(), "build the layer again"))?;
         return print(&(json + "\n"));
     }
     let mut text = format!("{} (waymask {}, schema {})\n", args.layer.display(), record.waymask_version, record.schema_version);
-    text += &show::record(&record);
+    text += &show::record(record);
     text += &format!("{}\n", show::CAUTION);
     print(&text)
 }

@@ -23,7 +23,7 @@ use crate::sky::pack;
 use crate::sky::shares::{Shares, shares};
 use crate::sky::solid::SolidPainter;
 use crate::sky::{ground, pack::quantised};
-use crate::terrain::reader::halo_m;
+use crate::terrain::halo_m;
 
 /// Pixel of the canopy grid, metres.
 const CANOPY_PIXEL_M: f64 = 1.0;

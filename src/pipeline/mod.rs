@@ -26,7 +26,7 @@ use crate::network::model::Network;
 use crate::network::{self, grade};
 use crate::profile::Profile;
 use crate::progress::Progress;
-use crate::terrain::sources::{ElevationKind, Sources};
+use crate::terrain::{ElevationKind, Sources};
 use crate::{extract, pipeline::cells::Cell};
 
 pub use stages::StageTime;
@@ -116,7 +116,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     if options.strict && !defects.is_empty() {
         return Err(strict_error(options, &defects));
     }
-    let results = rows::Results { run: &run, lanes: &lanes, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats };
+    let results = rows::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats };
     let record = stages.whole(
         "layer",
         "segments",

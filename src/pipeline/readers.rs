@@ -4,8 +4,7 @@ use std::sync::Mutex;
 use crate::error::Result;
 use crate::geodesy::LocalPlane;
 use crate::terrain::grid::Elevation;
-use crate::terrain::reader::Reader;
-use crate::terrain::sources::Sources;
+use crate::terrain::{Reader, Sources};
 
 /// As many handles as workers ever needed at once: opening one may mean unpacking an archive.
 pub struct Readers<'a> {

@@ -7,7 +7,7 @@ use crate::defect::Defects;
 use crate::error::Result;
 use crate::extract::model::Extract;
 use crate::layer::model::{BuildRecord, InputRecord, SegmentRow};
-use crate::terrain::sources::Sources;
+use crate::terrain::Sources;
 
 /// Version of the layer's tables.
 pub const SCHEMA_VERSION: u32 = 1;

@@ -6,7 +6,7 @@ use std::os::unix::fs::FileExt;
 use crate::error::{Error, Result};
 
 /// Where one blob lies.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Slot {
     offset: u64,
     bytes: u32,

@@ -318,7 +318,7 @@ pub fn check(profile: &Profile, text: &str, source: &str) -> Result<()> {
         let Some(value) = lookup(&table, key.path) else {
             continue;
         };
-        if let Some(number) = numbers(value)
+        if let Some(number) = number(value)
             .into_iter()
             .find(|n| !(key.min..=key.max).contains(n))
         {

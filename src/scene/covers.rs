@@ -8,7 +8,7 @@ use crate::extract::model::{Building, Road, TunnelKind};
 use crate::geodesy::Point;
 use crate::network::model::{Direction, Segment, Station};
 use crate::scene::lane_path::{LanePath, ray_to_rings};
-use crate::sky::overhead::{Overhead, OverheadKind};
+use crate::scene::overhead::{Overhead, OverheadKind};
 
 /// The antenna never comes closer to an underside than this, metres: a vehicle that touches does
 /// not drive there, so a smaller figure is a slip in the map.

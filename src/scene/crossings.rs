@@ -12,7 +12,7 @@ use crate::scene::lane_path::{
     Crossing, Interval, LanePath, LanePlace, contains, merged, ray_to_rings, skew_deg,
 };
 use crate::scene::overheads::{rings_of, stands_over};
-use crate::sky::overhead::{Overhead, OverheadKind};
+use crate::scene::overhead::{Overhead, OverheadKind};
 
 /// A deck more skewed than this runs along the road: it is handled as a cover over the stretch
 /// where the lane lies under it, degrees. At 60 degrees the stretch is twice the deck's width; much

@@ -5,7 +5,7 @@
 //! tracks). Shoulders carried over: 10 ft right and 4 ft left on motorways (Interstate standard); the
 //! low end of the customary ranges elsewhere, 4 ft on arterials and 2 ft on the rest (from memory).
 use crate::extract::model::{Deck, DeckUse, Oneway, Road, RoadClass};
-use crate::sky::overhead::OverheadKind;
+use crate::scene::overhead::OverheadKind;
 
 /// Parapet or railing on each side of a deck, metres (from memory).
 const PARAPET_M: f64 = 0.5;

@@ -3,7 +3,7 @@
 //! In: the [`DeckIndex`] of the run, the plane of a cell and the lane of one segment and direction.
 //! Out: [`Overhead`]s in the coordinate of that lane, metres from the start of the segment in the
 //! direction driven, sorted by their near edge. The shadow they throw is computed in
-//! [`crate::sky::overhead`].
+//! [`crate::scene::overhead`].
 //!
 //! Which deck stands above which road: `layer` orders things only where they cross, and bridges are
 //! often tagged without it. So a deck of a lower layer never stands above; one of the same layer does
@@ -19,7 +19,7 @@ use crate::scene::covers::{LaneOf, roofs_over, tagged_cover};
 use crate::scene::crossings::{CellDeck, Found as Crossed, deck_over, outline_over};
 use crate::scene::decks::{DeckIndex, DeckOutline, Found};
 use crate::scene::lane_path::{LanePath, merged};
-use crate::sky::overhead::{Overhead, OverheadKind};
+use crate::scene::overhead::{Overhead, OverheadKind};
 
 /// What stands beyond the ends of a segment is looked for at least this far away, metres.
 const NEIGHBOUR_REACH_M: f64 = 60.0;

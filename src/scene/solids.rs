@@ -135,6 +135,11 @@ impl Solids {
         }
     }
 
+    /// Whether the height of any edge is a default.
+    pub fn any_assumed(&self) -> bool {
+        self.edges.iter().any(|e| e.data.assumed)
+    }
+
     /// Number of edges.
     pub fn len(&self) -> usize {
         self.edges.size()

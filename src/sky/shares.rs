@@ -3,16 +3,8 @@
 //! In: the masks of a segment driven in one direction, the expected satellites per cell, and what stands overhead.
 //! Out: [`Shares`] of the usable sky, length-weighted along the segment, each blocked part put down to one cause: cover, deck, solid,
 //! terrain, canopy, in this order. Overheads count exactly, as intervals of the lane; horizons count by the solid angle of a row they hide.
+use crate::scene::overhead::Overhead;
 use super::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_deg};
-
-/// What shadows an interval of the lane against one direction of the sky.
-pub trait Shadow {
-    /// Whether it is a tunnel, passage, gallery or roof, as opposed to a deck that crosses.
-    fn is_cover(&self) -> bool;
-    /// Interval of the lane, metres from the start of the segment in the direction driven, from which the direction
-    /// is blocked; `None` where there is none. Ends may lie outside the segment.
-    fn shadow(&self, azimuth_deg: f64, elevation_deg: f64) -> Option<(f64, f64)>;
-}
 
 /// Shares of the usable sky, 0..=1; open and blocked ones sum to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -38,12 +30,12 @@ pub struct Shares {
 /// `masks` belong to stations evenly spaced from start to end, each holding until halfway to the next; a single
 /// mask holds everywhere. `weights` are expected satellites per cell, zero outside the cone. `None` without masks, without
 /// length, or where no satellite is expected anywhere: there is no sky to take a share of.
-pub fn shares<S: Shadow>(
+pub fn shares(
     grid: SkyGrid,
     masks: &[Mask],
     weights: &[f32],
     length_m: f64,
-    overheads: &[S],
+    overheads: &[Overhead],
 ) -> Option<Shares> {
     let total: f64 = usable(weights).map(|(_, w)| w).sum();
     let all_fit =
@@ -157,7 +149,7 @@ struct Shadows {
 }
 
 impl Shadows {
-    fn find<S: Shadow>(&mut self, overheads: &[S], azimuth_deg: f64, elevation_deg: f64) {
+    fn find(&mut self, overheads: &[Overhead], azimuth_deg: f64, elevation_deg: f64) {
         self.cover.clear();
         self.any.clear();
         for overhead in overheads {
@@ -166,7 +158,7 @@ impl Shadows {
             };
             if from_m < to_m {
                 self.any.push((from_m, to_m));
-                if overhead.is_cover() {
+                if overhead.kind.is_cover() {
                     self.cover.push((from_m, to_m));
                 }
             }
