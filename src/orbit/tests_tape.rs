@@ -84,6 +84,22 @@ fn eastward_orbits_move_east_and_retrograde_ones_west() {
 }
 
 #[test]
+fn the_turning_earth_lengthens_eastward_passes() {
+    // Closed form: over the equator an equatorial satellite is in view for twice the central angle
+    // over mean motion less rotation, a retrograde one over their sum.
+    let reach_rad = 8.4585f64.to_radians();
+    let (motion, rotation) = (std::f64::consts::TAU / 5730.1, std::f64::consts::TAU / 86_164.1);
+    for (inclination_deg, rate) in [(0.0, motion - rotation), (180.0, motion + rotation)] {
+        let shell = Shell { altitude_km: 550.0, inclination_deg, planes: 1, per_plane: 1 };
+        let tape = sky_tape(0.0, &Constellation { shells: vec![shell], geostationary_exclusion_deg: 0.0 }, 25.0, 9000);
+        // The first pass is cut by the start of the tape; the second, an hour and a half on, is whole.
+        let in_view = (1000..9000).filter(|second| !tape.at(*second).is_empty()).count();
+        let want = 2.0 * reach_rad / rate;
+        assert!((in_view as f64 - want).abs() <= 1.5, "inclination {inclination_deg}: {in_view} s, closed form {want}");
+    }
+}
+
+#[test]
 fn long_run_mean_per_quadrant_is_the_closed_form() {
     for (constellation, latitude, floor_deg) in
         [(thousand(), 45.0, 25.0), (thousand(), -30.0, 25.0), (Constellation::default(), 47.0, 35.0)]
