@@ -16,8 +16,9 @@ use crate::error::{Error, Result};
 const VERSION: u8 = 1;
 /// Finest step of stored horizons, degrees.
 pub const HORIZON_STEP_DEG: f64 = 0.25;
-/// Canopy in 1/255 per stored level: 16 levels.
-const CANOPY_STEP: u8 = 17;
+/// Stored canopy levels, in 1/255: close together towards certain blocking, because what a drive
+/// through dense forest hangs on is whether a direction is open once in a hundred trees or never.
+const CANOPY_LEVELS: [u8; 16] = [0, 28, 61, 94, 128, 158, 184, 204, 219, 232, 241, 247, 251, 253, 254, 255];
 /// Bytes of column flags per mask.
 const FLAGS: usize = AZIMUTH_BINS / 8;
 /// Largest size unpacked, bytes: some 10 000 dense masks, far more than a segment has stations.
@@ -41,8 +42,28 @@ fn horizon_deg(grid: SkyGrid, level: u8) -> f32 {
     }
 }
 
+/// The nearest stored level; the lower one in the middle between two.
+const fn nearest_level(canopy: u8) -> u8 {
+    let mut best = 0;
+    while best + 1 < CANOPY_LEVELS.len() && CANOPY_LEVELS[best + 1].abs_diff(canopy) < CANOPY_LEVELS[best].abs_diff(canopy) {
+        best += 1;
+    }
+    best as u8
+}
+
+/// Level of every canopy value.
+const NEAREST: [u8; 256] = {
+    let mut table = [0; 256];
+    let mut canopy = 0;
+    while canopy < 256 {
+        table[canopy] = nearest_level(canopy as u8);
+        canopy += 1;
+    }
+    table
+};
+
 fn canopy_level(canopy: u8) -> u8 {
-    canopy.saturating_add(CANOPY_STEP / 2) / CANOPY_STEP
+    NEAREST[usize::from(canopy)]
 }
 
 /// The mask as it comes back from storage: what a build computes from.
@@ -54,7 +75,7 @@ pub fn quantised(mask: &Mask, grid: SkyGrid) -> Mask {
         canopy: mask
             .canopy
             .iter()
-            .map(|c| canopy_level(*c) * CANOPY_STEP)
+            .map(|c| CANOPY_LEVELS[usize::from(canopy_level(*c))])
             .collect(),
     }
 }
@@ -206,7 +227,7 @@ fn read_masks(reader: &mut Reader) -> Option<(SkyGrid, Vec<Mask>)> {
             if flags[bin / 8] >> (bin % 8) & 1 == 1 {
                 let levels = reader.take(grid.rows().div_ceil(2))?;
                 for (row, cell) in column.iter_mut().enumerate() {
-                    *cell = (levels[row / 2] >> (4 * (row % 2)) & 15) * CANOPY_STEP;
+                    *cell = CANOPY_LEVELS[usize::from(levels[row / 2] >> (4 * (row % 2)) & 15)];
                 }
             }
         }
