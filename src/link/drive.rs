@@ -9,7 +9,7 @@
 //! those in open sky; if it leaves the usable cone, another in open sky takes over without a break.
 //! When the serving one is blocked the link breaks; it returns when the block passes, or, from
 //! the reselection time on, as soon as any usable satellite stands in open sky. A chain starts on a
-//! satellite in open sky if there is one, else the link is down from the start.
+//! satellite in open sky if there is one; else the link is down from the start and already searching.
 use super::draw::Draw;
 use super::model::Stretch;
 use super::place::Place;
@@ -101,7 +101,7 @@ impl<'a> Drive<'a> {
             rules,
             key,
             place: Place::start(road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
-            link: Link::Down { since_s: 0.0, retry_s: rules.reselection_s, served: None },
+            link: Link::Down { since_s: 0.0, retry_s: 0.0, served: None },
             sky: Vec::new(),
             sky_is_current: false,
             near: Vec::new(),
