@@ -85,6 +85,10 @@ struct Drive<'a> {
     /// Usable satellites of this moment, filled when first asked for.
     sky: Vec<Candidate>,
     sky_is_current: bool,
+    /// Until this place, metres along the chain, shadows hide every satellite of the list.
+    hidden_until_m: f64,
+    /// Draws of the gaps between crowns at this place.
+    crowns: Draw,
     /// Covers that can hide anything within the piece, and the first one not yet reached.
     near: Vec<Cover<'a>>,
     next_cover: usize,
@@ -104,6 +108,8 @@ impl<'a> Drive<'a> {
             link: Link::Down { since_s: 0.0, retry_s: 0.0, served: None },
             sky: Vec::new(),
             sky_is_current: false,
+            hidden_until_m: f64::NEG_INFINITY,
+            crowns: key,
             near: Vec::new(),
             next_cover: 0,
             breaks: Vec::new(),
@@ -151,6 +157,7 @@ impl<'a> Drive<'a> {
     fn pass_borders(&mut self) {
         let passed = self.place.pass();
         let Some(leg) = self.place.leg() else { return };
+        self.crowns = self.key.of(draws::CANOPY).of(self.place.gap);
         self.meet_covers(leg);
         if passed.second || (passed.station && self.rules.tilted()) {
             self.sky_is_current = false;
@@ -192,6 +199,9 @@ impl<'a> Drive<'a> {
 
     /// Keeps the covers that can hide anything up to the next border.
     fn meet_covers(&mut self, leg: &Leg) {
+        if self.road.covers.is_empty() {
+            return;
+        }
         let (from_m, to_m) = (leg.place_m(self.place.time_s), leg.place_m(self.place.next_s()));
         self.near.retain(|cover| cover.to_m >= from_m);
         while let Some(cover) = self.road.covers.get(self.next_cover).filter(|c| c.from_m <= to_m) {
@@ -227,6 +237,7 @@ impl<'a> Drive<'a> {
                 .filter_map(|s| rules.candidate(s, heading_deg)),
         );
         self.sky_is_current = true;
+        self.hidden_until_m = f64::NEG_INFINITY;
     }
 
     /// Draws one of the usable satellites that stand in open sky now.
@@ -256,13 +267,36 @@ impl<'a> Drive<'a> {
             return served;
         }
         self.look_up();
+        let end_m = leg.place_m(to_s);
+        if end_m > self.hidden_until_m {
+            self.hidden_until_m = self.shadows_until_m(leg.place_m(from_s));
+        }
+        if end_m <= self.hidden_until_m {
+            return served;
+        }
         let first_s = |c: &Candidate| self.first_open_s(leg, c, from_s, to_s);
-        let soonest_s = self.sky.iter().filter_map(first_s).min_by(f64::total_cmp)?;
+        let Some(soonest_s) = self.sky.iter().filter_map(first_s).min_by(f64::total_cmp) else { return served };
         if served.is_some_and(|(open_s, _)| open_s <= soonest_s) {
             return served;
         }
         let next = self.favourite(self.sky.iter().filter(|c| first_s(c) == Some(soonest_s)))?;
         Some((soonest_s, next))
+    }
+
+    /// Up to where, metres along the chain, the shadows over a place hide every usable satellite: spares
+    /// a drive through a tunnel the search at every border. Later covers can only add shadow.
+    fn shadows_until_m(&self, chain_m: f64) -> f64 {
+        if self.near.is_empty() {
+            return f64::NEG_INFINITY;
+        }
+        let until_m = |c: &Candidate| {
+            let shadows = self.near.iter().filter_map(|cover| {
+                let (from_m, to_m) = cover.overhead.shadow(c.azimuth_deg, c.elevation_deg)?;
+                (cover.origin_m + from_m <= chain_m).then_some(cover.origin_m + to_m)
+            });
+            shadows.fold(f64::NEG_INFINITY, f64::max)
+        };
+        self.sky.iter().map(until_m).fold(f64::INFINITY, f64::min)
     }
 
     /// Whether horizon or canopy hide a candidate throughout the piece.
@@ -277,8 +311,7 @@ impl<'a> Drive<'a> {
             None | Some(0) => false,
             Some(&255) => true,
             Some(&share) => {
-                let canopy = self.key.of(draws::CANOPY).of(self.place.gap).of(cell as u64);
-                canopy.unit() < f64::from(share) / 255.0
+                self.crowns.of(cell as u64).unit() < f64::from(share) / 255.0
             }
         }
     }
