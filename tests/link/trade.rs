@@ -15,11 +15,23 @@ fn an_overpass_at_highway_speed_breaks_for_a_quarter_second_up_to_a_second() {
         let chain = [open(), open(), under, open(), open()];
         let s = simulate(&chain, &tape, GRID, &profile, 9);
         for figure in [s[2].break_p50_s, s[2].break_p95_s, s[2].longest_break_s] {
-            assert!((0.25..=1.0).contains(&figure), "{width_m} m at {speed_kmh} km/h: {:?}", s[2]);
+            assert!(
+                (0.25..=1.0).contains(&figure),
+                "{width_m} m at {speed_kmh} km/h: {:?}",
+                s[2]
+            );
         }
-        assert!((0..200).all(|r| breaks(&chain, &tape, GRID, &profile, 9, r).len() == 1), "one overpass, one break");
+        assert!(
+            (0..200).all(|r| breaks(&chain, &tape, GRID, &profile, 9, r).len() == 1),
+            "one overpass, one break"
+        );
         assert_eq!((s[0].down_s, s[4].down_s), (0.0, 0.0));
-        let found = rating(s[2].break_p95_s, s[2].down_share, s[2].down_share_window, &profile.rating);
+        let found = rating(
+            s[2].break_p95_s,
+            s[2].down_share,
+            s[2].down_share_window,
+            &profile.rating,
+        );
         assert!(found <= Rating::Blips, "{found:?}");
     }
 }
