@@ -109,7 +109,11 @@ pub fn flying_tape(seconds: usize, visible: f64, seed: u64) -> SkyTape {
     tape(seconds, |second| {
         let place = |satellite: u32| {
             let draw = |name: u64| key.of(u64::from(satellite)).of(name).unit();
-            let course = (if satellite.is_multiple_of(2) { 53.0 } else { 127.0 } + 4.0 * draw(1))
+            let course = (if satellite.is_multiple_of(2) {
+                53.0
+            } else {
+                127.0
+            } + 4.0 * draw(1))
                 * std::f64::consts::PI
                 / 180.0;
             let along_km = 7.3 * second as f64;
