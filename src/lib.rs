@@ -1,21 +1,33 @@
 //! waymask rates road networks by the sky a roof-mounted satellite panel sees while driving.
 //!
-//! The modules stand in pipeline order; each stage takes what the stages before it made and
-//! never calls the next one. [`pipeline`] joins them.
+//! Stages, in the order data flows; each takes what the stages before it made and never calls the
+//! next one. [`pipeline`] joins them, [`cli`] is what the user sees.
+//!
+//! | stage | makes |
+//! | --- | --- |
+//! | [`extract`] | roads and the things beside and above them, from a map extract |
+//! | [`terrain`] | elevation windows, one per cell, from rasters |
+//! | [`network`] | segments, edges, chains, lanes, speeds, stations, the road's height |
+//! | [`scene`] | everything near one cell that can block the sky |
+//! | [`sky`] | one mask per station and direction, blocked intervals of what stands overhead |
+//! | [`orbit`] | expected satellites per direction, sky tapes |
+//! | [`link`] | break statistics of simulated drives, ratings |
+//! | [`layer`] | the GeoPackage |
+pub mod cli;
 pub mod defect;
 pub mod error;
+pub mod extract;
 pub mod geodesy;
+pub mod layer;
+pub mod link;
+pub mod network;
+pub mod orbit;
+pub mod pipeline;
 pub mod profile;
 pub mod progress;
-pub mod units;
-
-pub mod extract;
-pub mod terrain;
-pub mod network;
 pub mod scene;
 pub mod sky;
-pub mod orbit;
-pub mod link;
-pub mod layer;
+pub mod terrain;
+pub mod units;
 
 pub use error::{Error, Result};

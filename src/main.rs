@@ -1,2 +1,6 @@
-//! The `waymask` program: see [`waymask`] for the stages.
-fn main() {}
+//! The `waymask` program: see the library [`waymask`] for the stages.
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    waymask::cli::run()
+}

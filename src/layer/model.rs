@@ -120,7 +120,7 @@ pub struct OverheadRow {
     pub overhead_id: i64,
     /// Segment it stands over.
     pub segment_id: i64,
-    /// Kind, see [`crate::sky::overhead::OverheadKind::name`].
+    /// Kind, see [`crate::scene::overhead::OverheadKind::name`].
     pub kind: &'static str,
     /// Id of what crosses.
     pub osm_id: i64,

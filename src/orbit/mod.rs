@@ -1,2 +1,47 @@
 //! Which satellites are expected where in the sky, by latitude: closed form and sky tapes.
+//!
+//! Comes in: circular shells, link and terminal assumptions, a latitude. Goes out: [`SkyWeights`],
+//! the expected number of usable satellites per cell of the sky, and a [`SkyTape`], the satellites
+//! themselves second by second. The closed form is the long-run mean of the tape. Angles in degrees,
+//! azimuth clockwise from true north; the earth is a turning sphere. Real orbital elements, drawing
+//! which satellites are usable, and serving them are not done here.
+pub mod density;
+pub mod geometry;
 pub mod model;
+mod quadrature;
+pub mod tape;
+pub mod weights;
+
+#[cfg(test)]
+mod tests_density;
+#[cfg(test)]
+mod tests_tape;
+
+use crate::profile::{Constellation, Link};
+use crate::sky::mask::SkyGrid;
+use model::{SkyTape, SkyWeights};
+
+/// Everything the sky holds at one whole degree of latitude.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sky {
+    /// Expected usable satellites per cell of the grid.
+    pub weights: SkyWeights,
+    /// Satellites above the grid's floor, second by second.
+    pub tape: SkyTape,
+}
+
+impl Sky {
+    /// Weights and tape at the latitude of a [`latitude_key`]; the tape is `seconds` long.
+    pub fn build(key: i32, constellation: &Constellation, link: &Link, grid: SkyGrid, seconds: u32) -> Self {
+        let latitude_deg = f64::from(key);
+        Self {
+            weights: weights::sky_weights(latitude_deg, constellation, link, grid),
+            tape: tape::sky_tape(latitude_deg, constellation, grid.floor_deg, seconds),
+        }
+    }
+}
+
+/// The whole degree of latitude under which a sky is shared, -90..=90.
+pub fn latitude_key(latitude_deg: f64) -> i32 {
+    latitude_deg.clamp(-90.0, 90.0).round() as i32
+}

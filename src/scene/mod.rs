@@ -1,1 +1,18 @@
-//! scene
+//! Everything near one cell that can block the sky.
+//!
+//! In: the extract's features, the network and the elevation around a cell. Out: the canopy as a
+//! raster of crown base and top ([`canopy`]), buildings, walls and cliffs as edges in an R-tree
+//! ([`solids`]), and decks, tunnels, galleries and roofs as prisms over the travelled lane
+//! ([`overheads`], whose shadow is an exact interval, see [`overhead`]). Defaults for what the map
+//! leaves open are applied here. Does not look at the sky.
+pub mod canopy;
+pub mod covers;
+pub mod crossings;
+pub mod deck_width;
+pub mod decks;
+pub mod index;
+pub mod lane_path;
+pub mod overhead;
+pub mod overheads;
+pub mod raster;
+pub mod solids;

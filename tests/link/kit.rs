@@ -4,7 +4,7 @@ use waymask::link::model::Stretch;
 use waymask::orbit::model::{Sighting, SkyTape};
 use waymask::profile::Profile;
 use waymask::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
-use waymask::sky::overhead::{Overhead, OverheadKind};
+use waymask::scene::overhead::{Overhead, OverheadKind};
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 

@@ -1,0 +1,81 @@
+//! One function per command.
+use std::io::Write;
+
+use super::args::{Args, Build, Command, Info};
+use super::{show, watch};
+use crate::error::{Error, Result};
+use crate::layer::Layer;
+use crate::pipeline::{self, BuildOptions};
+use crate::profile::{Profile, keys};
+
+/// Runs a command.
+pub fn run(args: Args) -> Result<()> {
+    match args.command {
+        Command::Build(args) => build(args),
+        Command::Info(args) => info(&args),
+    }
+}
+
+/// Writes to standard output; a reader that has gone away is not an error.
+fn print(text: &str) -> Result<()> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Error::failed("standard output", e.to_string(), "check where the output goes"))
+        }
+        _ => Ok(()),
+    }
+}
+
+fn build(args: Build) -> Result<()> {
+    let profile = match &args.profile {
+        Some(path) => Profile::read(path)?,
+        None => Profile::default(),
+    };
+    if args.print_profile {
+        return print(&keys::print(&profile));
+    }
+    let (Some(extract), Some(output)) = (args.extract, args.output) else {
+        return Err(Error::usage("build", "extract or --output is missing", "see `waymask build --help`"));
+    };
+    let options = BuildOptions {
+        extract,
+        elevation: args.elevation,
+        output: output.clone(),
+        overwrite: args.overwrite,
+        profile,
+        strict: args.strict,
+        threads: args.threads.map(usize::from),
+    };
+    let watcher = watch::watcher(args.quiet);
+    let done = pipeline::build(&options, watcher.as_ref())?;
+    if args.quiet {
+        return Ok(());
+    }
+    let mut text = show::record(&done.record);
+    text += &show::run(&done.stages, peak_memory_bytes());
+    text += &format!("written\n  {} ({})\n{}\n", output.display(), show::bytes(done.output_bytes), show::CAUTION);
+    print(&text)
+}
+
+fn info(args: &Info) -> Result<()> {
+    let layer = Layer::open(&args.layer)?;
+    let record = layer.record();
+    if args.json {
+        let json = serde_json::to_string_pretty(record)
+            .map_err(|e| Error::failed("build record", e.to_string(), "build the layer again"))?;
+        return print(&(json + "\n"));
+    }
+    let mut text = format!("{} (waymask {}, schema {})\n", args.layer.display(), record.waymask_version, record.schema_version);
+    text += &show::record(record);
+    text += &format!("{}\n", show::CAUTION);
+    print(&text)
+}
+
+/// The most memory this process has held, where the system tells it.
+fn peak_memory_bytes() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
+    let kib: u64 = line.split_whitespace().nth(1)?.parse().ok()?;
+    Some(kib * 1024)
+}

@@ -1,0 +1,130 @@
+//! What `build` and `info` print.
+use std::fmt::Write;
+
+use crate::layer::model::BuildRecord;
+use crate::link::rating::Rating;
+use crate::pipeline::StageTime;
+
+/// The record of a build, for people.
+pub fn record(record: &BuildRecord) -> String {
+    let mut out = String::new();
+    heading(&mut out, "read");
+    for input in &record.inputs {
+        let time = input.data_time.as_deref().map_or(String::new(), |t| format!(", data of {t}"));
+        let _ = writeln!(out, "  {:10} {} ({}{time})", input.role, input.name, bytes(input.bytes));
+    }
+    for (name, count) in &record.counts {
+        let _ = writeln!(out, "  {:>12} {name}", thousands(*count));
+    }
+    shares(&mut out, "roads by rating", &by_rating(record));
+    shares(&mut out, "roads by main cause", &largest_first(&record.km_by_cause));
+    shares(&mut out, "what the answers rest on", &in_order(&record.km_by_evidence));
+    if !record.assumed.is_empty() {
+        heading(&mut out, "assumed");
+        for line in &record.assumed {
+            let _ = writeln!(out, "  {line}");
+        }
+    }
+    if !record.defects.is_empty() {
+        heading(&mut out, "defects in the input");
+        for (code, tally) in &record.defects {
+            let text = crate::defect::Defect::ALL.iter().find(|d| d.code() == code).map_or("", |d| d.text());
+            let _ = writeln!(out, "  {:>9} {code}: {text} (such as {})", thousands(tally.count), tally.examples.join(", "));
+        }
+    }
+    let credits: std::collections::BTreeSet<_> = record.inputs.iter().filter_map(|i| i.attribution.as_deref()).collect();
+    for credit in credits {
+        let _ = writeln!(out, "map data: {credit}");
+    }
+    out
+}
+
+/// Time per stage, rates and memory of the run just made.
+pub fn run(stages: &[StageTime], peak_memory_bytes: Option<u64>) -> String {
+    let mut out = String::new();
+    heading(&mut out, "time");
+    for stage in stages {
+        let rate = stage.rate().map_or(String::new(), |r| format!("  {} {}/s", thousands(r as u64), stage.unit));
+        let _ = writeln!(out, "  {:10} {:7.2} s{rate}", stage.name, stage.seconds);
+    }
+    let total: f64 = stages.iter().map(|s| s.seconds).sum();
+    let _ = writeln!(out, "  {:10} {total:7.2} s", "all");
+    if let Some(peak) = peak_memory_bytes {
+        let _ = writeln!(out, "  {:10} {}", "memory", bytes(peak));
+    }
+    out
+}
+
+/// The words of caution that belong to every layer.
+pub const CAUTION: &str = "The passenger reads this, never the driver. Posted signs, your own eyes and local law beat the map.\n\
+                           Do not stop on a carriageway or shoulder. Never rely on a satellite link alone to call for help.";
+
+fn heading(out: &mut String, text: &str) {
+    let _ = writeln!(out, "{text}");
+}
+
+/// Kilometres by name with their share of the whole.
+fn shares(out: &mut String, title: &str, rows: &[(String, f64)]) {
+    let total: f64 = rows.iter().map(|r| r.1).sum();
+    if rows.is_empty() || total <= 0.0 {
+        return;
+    }
+    heading(out, title);
+    let evidence = title.starts_with("what");
+    for (name, km) in rows {
+        if evidence {
+            let _ = writeln!(out, "  {km:9.1} km  {name}");
+        } else {
+            let _ = writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
+        }
+    }
+}
+
+fn by_rating(record: &BuildRecord) -> Vec<(String, f64)> {
+    Rating::ALL.iter().map(|r| (r.name().to_owned(), record.km_by_rating.get(r.name()).copied().unwrap_or(0.0))).collect()
+}
+
+fn in_order(map: &std::collections::BTreeMap<String, f64>) -> Vec<(String, f64)> {
+    map.iter().map(|(k, v)| (k.clone(), *v)).collect()
+}
+
+fn largest_first(map: &std::collections::BTreeMap<String, f64>) -> Vec<(String, f64)> {
+    let mut rows = in_order(map);
+    rows.sort_by(|a, b| b.1.total_cmp(&a.1));
+    rows
+}
+
+/// A count with thin groups of three: `12 345`.
+pub fn thousands(n: u64) -> String {
+    let digits = n.to_string();
+    let mut out = String::new();
+    for (i, c) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            out.push(' ');
+        }
+        out.push(c);
+    }
+    out
+}
+
+/// A size in decimal units.
+pub fn bytes(n: u64) -> String {
+    match n {
+        0..=999 => format!("{n} B"),
+        1_000..=999_999 => format!("{:.1} kB", n as f64 / 1e3),
+        1_000_000..=999_999_999 => format!("{:.1} MB", n as f64 / 1e6),
+        _ => format!("{:.2} GB", n as f64 / 1e9),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_read_well() {
+        assert_eq!(thousands(1234567), "1 234 567");
+        assert_eq!(thousands(12), "12");
+        assert_eq!(bytes(3_164_295), "3.2 MB");
+    }
+}

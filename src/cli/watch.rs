@@ -1,0 +1,149 @@
+//! Progress as a person sees it: bars on a terminal, a line every ten seconds elsewhere, or nothing.
+use std::io::IsTerminal;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::progress::Progress;
+
+/// Between two lines where there is no terminal.
+const LINE_EVERY: Duration = Duration::from_secs(10);
+
+/// Chooses how progress is shown on standard error.
+pub fn watcher(quiet: bool) -> Box<dyn Progress> {
+    match (quiet, std::io::stderr().is_terminal()) {
+        (true, _) => Box::new(Quiet),
+        (false, true) => Box::new(Bars { bar: Mutex::new(ProgressBar::hidden()) }),
+        (false, false) => Box::new(Lines { stage: Mutex::new(None), done: AtomicU64::new(0) }),
+    }
+}
+
+#[expect(clippy::print_stderr, reason = "progress and warnings go to standard error")]
+fn line(text: &str) {
+    eprintln!("{text}");
+}
+
+/// Only warnings are lost work worth hearing about even then; `--quiet` drops them too.
+struct Quiet;
+
+impl Progress for Quiet {
+    fn begin(&self, _: &str, _: &'static str, _: Option<u64>) {}
+    fn advance(&self, _: u64) {}
+    fn end(&self) {}
+    fn warn(&self, _: &str) {}
+}
+
+/// A bar per stage with rate and time left.
+struct Bars {
+    bar: Mutex<ProgressBar>,
+}
+
+impl Bars {
+    fn with(&self, f: impl FnOnce(&mut ProgressBar)) {
+        if let Ok(mut bar) = self.bar.lock() {
+            f(&mut bar);
+        }
+    }
+}
+
+impl Progress for Bars {
+    fn begin(&self, stage: &str, unit: &'static str, total: Option<u64>) {
+        let bar = match total {
+            Some(n) => ProgressBar::with_draw_target(Some(n), ProgressDrawTarget::stderr()),
+            None => ProgressBar::new_spinner(),
+        };
+        let template = match total {
+            Some(_) => "{prefix:>10} [{bar:30}] {human_pos}/{human_len} {msg}  {per_sec}  {eta} left",
+            None => "{prefix:>10} {spinner} {human_pos} {msg}  {per_sec}  {elapsed}",
+        };
+        if let Ok(style) = ProgressStyle::with_template(template) {
+            bar.set_style(style.progress_chars("=> "));
+        }
+        bar.set_prefix(stage.to_owned());
+        bar.set_message(unit);
+        bar.enable_steady_tick(Duration::from_millis(200));
+        self.with(|b| *b = bar);
+    }
+    fn advance(&self, steps: u64) {
+        self.with(|b| b.inc(steps));
+    }
+    fn end(&self) {
+        self.with(|b| b.finish_and_clear());
+    }
+    fn warn(&self, message: &str) {
+        self.with(|b| b.suspend(|| line(&format!("warning: {message}"))));
+    }
+}
+
+/// One line every ten seconds.
+struct Lines {
+    stage: Mutex<Option<Stage>>,
+    done: AtomicU64,
+}
+
+struct Stage {
+    name: String,
+    unit: &'static str,
+    total: Option<u64>,
+    began: Instant,
+    last: Instant,
+}
+
+impl Stage {
+    fn text(&self, done: u64) -> String {
+        let seconds = self.began.elapsed().as_secs_f64();
+        let rate = done as f64 / seconds.max(1e-3);
+        let (name, unit) = (&self.name, self.unit);
+        match self.total {
+            Some(n) if n > 0 && done > 0 => {
+                let left = (n.saturating_sub(done)) as f64 / rate.max(1e-9);
+                format!("{name}: {done} of {n} {unit} ({:.0} %), {rate:.0} {unit}/s, {left:.0} s left", 100.0 * done as f64 / n as f64)
+            }
+            _ => format!("{name}: {done} {unit}, {rate:.0} {unit}/s"),
+        }
+    }
+}
+
+impl Progress for Lines {
+    fn begin(&self, stage: &str, unit: &'static str, total: Option<u64>) {
+        self.done.store(0, Ordering::Relaxed);
+        if let Ok(mut slot) = self.stage.lock() {
+            let now = Instant::now();
+            *slot = Some(Stage { name: stage.to_owned(), unit, total, began: now, last: now });
+        }
+    }
+    fn advance(&self, steps: u64) {
+        let done = self.done.fetch_add(steps, Ordering::Relaxed) + steps;
+        // Another thread that holds the lock is writing the line already.
+        if let Ok(mut slot) = self.stage.try_lock()
+            && let Some(stage) = slot.as_mut()
+            && stage.last.elapsed() >= LINE_EVERY
+        {
+            stage.last = Instant::now();
+            line(&stage.text(done));
+        }
+    }
+    fn end(&self) {
+        if let Ok(mut slot) = self.stage.lock() {
+            *slot = None;
+        }
+    }
+    fn warn(&self, message: &str) {
+        line(&format!("warning: {message}"));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_tells_share_rate_and_time_left() {
+        let began = Instant::now() - Duration::from_secs(10);
+        let stage = Stage { name: "sky".into(), unit: "cells", total: Some(200), began, last: began };
+        let text = stage.text(50);
+        assert!(text.starts_with("sky: 50 of 200 cells (25 %), 5 cells/s, 30 s left"), "{text}");
+    }
+}

@@ -1,0 +1,1 @@
+//! Tags to features, one rule at a time. Meanings: OpenStreetMap wiki, one page per key.

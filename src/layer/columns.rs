@@ -1,0 +1,223 @@
+//! What a column may hold: its SQL type, how a value is rounded and stored, how it is read back.
+//!
+//! This is the only place where figures are rounded. Rounded figures keep the files small and make
+//! equal builds equal; the steps are far below what the inputs can tell.
+use rusqlite::types::{ToSqlOutput, Value, ValueRef};
+
+/// Words that the rows may use where they hold one of a fixed set.
+const WORDS: &[&str] = &[
+    // where a value came from
+    "tag", "country", "default", "elevation", "raster", "part", "none", "unknown",
+    // ratings
+    "steady", "blips", "gaps", "drops", "dark",
+    // causes
+    "cover", "deck", "building", "terrain", "canopy",
+    // what stands overhead
+    "tunnel", "passage", "gallery", "roof", "road_deck", "foot_deck", "rail_deck", "other_deck", "gantry",
+];
+
+/// A kind of column.
+pub trait Kind {
+    /// Its value in the rows.
+    type Value;
+    /// Type in the GeoPackage, table 1 of OGC 12-128r18.
+    const SQL: &'static str;
+    /// Whether the column may be empty.
+    const NULLABLE: bool = false;
+    /// The value as stored, or what is wrong with it.
+    fn store(value: &Self::Value) -> Result<ToSqlOutput<'_>, String>;
+    /// The value read back, or what is wrong with it.
+    fn load(stored: ValueRef<'_>) -> Result<Self::Value, String>;
+}
+
+fn integer(stored: ValueRef<'_>) -> Result<i64, String> {
+    stored.as_i64().map_err(|e| e.to_string())
+}
+
+fn owned(value: impl Into<Value>) -> ToSqlOutput<'static> {
+    ToSqlOutput::Owned(value.into())
+}
+
+/// An id: any 64-bit whole number.
+pub struct Id;
+impl Kind for Id {
+    type Value = i64;
+    const SQL: &'static str = "INTEGER";
+    fn store(value: &i64) -> Result<ToSqlOutput<'_>, String> {
+        Ok(owned(*value))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<i64, String> {
+        integer(stored)
+    }
+}
+
+/// A count or number of a piece.
+pub struct Count;
+impl Kind for Count {
+    type Value = u32;
+    const SQL: &'static str = "INTEGER";
+    fn store(value: &u32) -> Result<ToSqlOutput<'_>, String> {
+        Ok(owned(*value))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<u32, String> {
+        u32::try_from(integer(stored)?).map_err(|e| e.to_string())
+    }
+}
+
+/// A small number: a rating, a number of lanes.
+pub struct Small;
+impl Kind for Small {
+    type Value = u8;
+    const SQL: &'static str = "MEDIUMINT";
+    fn store(value: &u8) -> Result<ToSqlOutput<'_>, String> {
+        Ok(owned(*value))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<u8, String> {
+        u8::try_from(integer(stored)?).map_err(|e| e.to_string())
+    }
+}
+
+/// Yes or no.
+pub struct Flag;
+impl Kind for Flag {
+    type Value = bool;
+    const SQL: &'static str = "BOOLEAN";
+    fn store(value: &bool) -> Result<ToSqlOutput<'_>, String> {
+        Ok(owned(*value))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<bool, String> {
+        integer(stored).map(|n| n != 0)
+    }
+}
+
+/// A figure kept to `1 / PER_UNIT` of its unit.
+pub struct Figure<const PER_UNIT: u32>;
+impl<const PER_UNIT: u32> Kind for Figure<PER_UNIT> {
+    type Value = f64;
+    const SQL: &'static str = "REAL";
+    fn store(value: &f64) -> Result<ToSqlOutput<'_>, String> {
+        if !value.is_finite() {
+            return Err(format!("{value} is not a number that can be stored"));
+        }
+        let per_unit = f64::from(PER_UNIT);
+        // Adding zero turns -0.0 into 0.0, which SQLite would keep apart.
+        Ok(owned((value * per_unit).round() / per_unit + 0.0))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<f64, String> {
+        stored.as_f64().map_err(|e| e.to_string())
+    }
+}
+
+/// Metres, to a centimetre.
+pub type Metres = Figure<100>;
+/// A share of one, to 0.0001.
+pub type Share = Figure<10_000>;
+/// Seconds, to a millisecond.
+pub type Seconds = Figure<1_000>;
+/// Kilometres per hour, to a tenth.
+pub type Speed = Figure<10>;
+/// Times per 10 km, to a hundredth.
+pub type Rate = Figure<100>;
+
+/// Any text. NUL, after which the text functions of SQL and C stop reading, becomes U+FFFD.
+pub struct Text;
+impl Kind for Text {
+    type Value = String;
+    const SQL: &'static str = "TEXT";
+    fn store(value: &String) -> Result<ToSqlOutput<'_>, String> {
+        if value.contains('\0') {
+            return Ok(owned(value.replace('\0', "\u{FFFD}")));
+        }
+        Ok(ToSqlOutput::Borrowed(ValueRef::Text(value.as_bytes())))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<String, String> {
+        stored.as_str().map(str::to_owned).map_err(|e| e.to_string())
+    }
+}
+
+/// One of a fixed set of words.
+pub struct Word;
+impl Kind for Word {
+    type Value = &'static str;
+    const SQL: &'static str = "TEXT";
+    fn store<'a>(value: &'a &'static str) -> Result<ToSqlOutput<'a>, String> {
+        known(value).map(|word| ToSqlOutput::Borrowed(ValueRef::Text(word.as_bytes())))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<&'static str, String> {
+        known(stored.as_str().map_err(|e| e.to_string())?)
+    }
+}
+
+fn known(word: &str) -> Result<&'static str, String> {
+    WORDS.iter().find(|w| **w == word).copied().ok_or_else(|| format!("the word `{word}` is not known here"))
+}
+
+/// Bytes.
+pub struct Bytes;
+impl Kind for Bytes {
+    type Value = Vec<u8>;
+    const SQL: &'static str = "BLOB";
+    fn store(value: &Vec<u8>) -> Result<ToSqlOutput<'_>, String> {
+        Ok(ToSqlOutput::Borrowed(ValueRef::Blob(value)))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<Vec<u8>, String> {
+        stored.as_blob().map(<[u8]>::to_vec).map_err(|e| e.to_string())
+    }
+}
+
+/// The same, or nothing.
+pub struct Maybe<K>(std::marker::PhantomData<K>);
+impl<K: Kind> Kind for Maybe<K> {
+    type Value = Option<K::Value>;
+    const SQL: &'static str = K::SQL;
+    const NULLABLE: bool = true;
+    fn store(value: &Option<K::Value>) -> Result<ToSqlOutput<'_>, String> {
+        value.as_ref().map_or(Ok(owned(Value::Null)), K::store)
+    }
+    fn load(stored: ValueRef<'_>) -> Result<Option<K::Value>, String> {
+        if stored == ValueRef::Null { Ok(None) } else { K::load(stored).map(Some) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn figure<K: Kind<Value = f64>>(value: f64) -> f64 {
+        match K::store(&value).unwrap() {
+            ToSqlOutput::Owned(Value::Real(x)) => x,
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn figures_are_rounded_to_their_step() {
+        assert_eq!(figure::<Metres>(249.994_9), 249.99);
+        assert_eq!(figure::<Metres>(249.995_1), 250.0);
+        assert_eq!(figure::<Share>(0.123_46), 0.1235);
+        assert_eq!(figure::<Seconds>(1.234_56), 1.235);
+        assert_eq!(figure::<Speed>(88.514), 88.5);
+        assert!(figure::<Share>(-0.000_01).is_sign_positive(), "minus zero would be a second zero");
+    }
+
+    #[test]
+    fn what_is_not_a_number_is_refused() {
+        assert!(Metres::store(&f64::NAN).is_err());
+        assert!(Maybe::<Seconds>::store(&Some(f64::INFINITY)).is_err());
+    }
+
+    #[test]
+    fn words_outside_the_set_are_refused_both_ways() {
+        assert!(Word::store(&"guess").unwrap_err().contains("guess"));
+        assert!(Word::load(ValueRef::Text(b"guess")).is_err());
+        assert_eq!(Word::load(ValueRef::Text(b"rail_deck")), Ok("rail_deck"));
+    }
+
+    #[test]
+    fn numbers_out_of_range_in_a_foreign_file_are_errors() {
+        assert!(Small::load(ValueRef::Integer(256)).is_err());
+        assert!(Count::load(ValueRef::Integer(-1)).is_err());
+        assert!(Id::load(ValueRef::Text(b"1")).is_err());
+        assert!(Text::load(ValueRef::Text(&[0xff, 0xfe])).is_err(), "not UTF-8");
+    }
+}

@@ -1,0 +1,89 @@
+//! The empty layer: a GeoPackage made by GDAL with our tables in it, R-trees and triggers included.
+//!
+//! GDAL makes the parts that the standard prescribes to the letter (coordinate systems, contents,
+//! R-tree with its triggers); the tables are ours, so that columns are NOT NULL and boolean where they should be.
+use std::path::Path;
+use std::sync::Once;
+
+use gdal::vector::LayerAccess;
+use gdal::vector::sql::Dialect;
+use gdal::{Dataset, DatasetOptions, DriverManager, GdalOpenFlags};
+use rusqlite::{Connection, OpenFlags, params};
+
+use super::schema::{GEOMETRY, TABLES, Table};
+use super::{FIXED_TIME, SRS_ID};
+
+/// Why a step failed: a library's words.
+pub type Fact = String;
+
+/// Fixes the moment GDAL writes. It is read whenever a file is created, so it holds for the process.
+fn fix_time() -> Result<(), Fact> {
+    static ONCE: Once = Once::new();
+    let mut result = Ok(());
+    ONCE.call_once(|| result = gdal::config::set_config_option("OGR_CURRENT_DATE", FIXED_TIME));
+    result.map_err(|e| e.to_string())
+}
+
+/// Creates the empty layer.
+pub fn create(temporary: &Path) -> Result<(), Fact> {
+    fix_time()?;
+    let text = |e: gdal::errors::GdalError| e.to_string();
+    let driver = DriverManager::get_driver_by_name("GPKG").map_err(text)?;
+    driver.create_vector_only(temporary).and_then(Dataset::close).map_err(text)?;
+    create_tables(temporary).map_err(|e| e.to_string())?;
+    create_rtrees(temporary)
+}
+
+/// Opens the temporary file for writing. Nothing is kept for a crash: an unfinished file is thrown away.
+pub fn open(temporary: &Path) -> rusqlite::Result<Connection> {
+    // Without the URI flag: a folder may be called `file:something`.
+    let connection = Connection::open_with_flags(temporary, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+    connection.execute_batch("PRAGMA journal_mode=OFF; PRAGMA synchronous=OFF; PRAGMA locking_mode=EXCLUSIVE; PRAGMA cache_size=-65536")?;
+    Ok(connection)
+}
+
+fn create_tables(temporary: &Path) -> rusqlite::Result<()> {
+    let mut connection = open(temporary)?;
+    let transaction = connection.transaction()?;
+    for table in &TABLES {
+        transaction.execute_batch(&table.create_sql())?;
+        register(&transaction, table.name, table.title, table.geometry.is_some())?;
+        if let Some(kind) = table.geometry {
+            transaction.execute(
+                "INSERT INTO gpkg_geometry_columns (table_name, column_name, geometry_type_name, srs_id, z, m) VALUES (?, ?, ?, ?, 0, 0)",
+                params![table.name, GEOMETRY, kind, SRS_ID],
+            )?;
+        }
+    }
+    transaction.commit()
+}
+
+/// Enters a table into the contents.
+pub fn register(connection: &Connection, table: &str, title: &str, features: bool) -> rusqlite::Result<()> {
+    let (data_type, srs_id) = if features { ("features", Some(SRS_ID)) } else { ("attributes", None) };
+    connection.execute(
+        "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id) VALUES (?, ?, ?, '', ?, ?)",
+        params![table, data_type, title, FIXED_TIME, srs_id],
+    )?;
+    Ok(())
+}
+
+fn create_rtrees(temporary: &Path) -> Result<(), Fact> {
+    let text = |e: gdal::errors::GdalError| e.to_string();
+    let open_flags = GdalOpenFlags::GDAL_OF_UPDATE | GdalOpenFlags::GDAL_OF_VECTOR;
+    let dataset = Dataset::open_ex(temporary, DatasetOptions { open_flags, ..Default::default() }).map_err(text)?;
+    for table in TABLES.iter().filter(|t| t.geometry.is_some()) {
+        let sql = format!("SELECT CreateSpatialIndex('{}', '{GEOMETRY}')", table.name);
+        let mut answer = dataset.execute_sql(sql, None, Dialect::DEFAULT).map_err(text)?;
+        let done = answer.as_mut().and_then(|rows| rows.features().next()?.field_as_integer(0).ok()?);
+        if done != Some(1) {
+            return Err(format!("GDAL made no R-tree on {}", table.name));
+        }
+    }
+    dataset.close().map_err(text)
+}
+
+/// Name of the R-tree of a table (OGC 12-128r18, annex F.3).
+pub fn rtree_name(table: &Table) -> String {
+    format!("rtree_{}_{GEOMETRY}", table.name)
+}

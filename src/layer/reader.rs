@@ -1,0 +1,206 @@
+//! Reads a layer: all that later commands need, without rasters and without GDAL.
+use std::collections::VecDeque;
+use std::path::{Path, PathBuf};
+
+use rusqlite::{Connection, OpenFlags, Params, params};
+use serde_json::{Map, Value};
+
+use crate::error::{Error, Result};
+
+use super::SCHEMA_VERSION;
+use super::container::rtree_name;
+use super::credit::RECORD_TABLE;
+use super::geometry::Bounds;
+use super::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
+use super::schema::{Load, TABLES};
+
+/// `GPKG` in ASCII, at offset 68 of the file (OGC 12-128r18, requirement 2).
+const APPLICATION_ID: i64 = 0x4750_4B47;
+/// Rows fetched at once by [`Layer::edges`].
+const PAGE_ROWS: usize = 4096;
+
+/// A layer opened for reading.
+pub struct Layer {
+    connection: Connection,
+    path: PathBuf,
+    record: BuildRecord,
+}
+
+impl Layer {
+    /// Opens a layer. Refuses files that waymask did not write or that a newer version wrote.
+    pub fn open(path: &Path) -> Result<Self> {
+        std::fs::File::open(path)
+            .map_err(|e| Error::file(path, e.to_string(), "give the path of a layer written by `waymask build`"))?;
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let connection = Connection::open_with_flags(path, flags).map_err(|e| unreadable(path, &e.to_string()))?;
+        check_kind(&connection, path)?;
+        let record = read_record(&connection, path)?;
+        check_tables(&connection, path)?;
+        Ok(Self { connection, path: path.to_owned(), record })
+    }
+    /// What the build read, assumed and counted.
+    pub fn record(&self) -> &BuildRecord {
+        &self.record
+    }
+    /// Number of rows by table: `segments`, `edges`, `overheads`, `masks`.
+    pub fn counts(&self) -> Result<Vec<(&'static str, u64)>> {
+        let count = |name: &'static str| {
+            let sql = format!("SELECT count(*) FROM {name}");
+            let rows: i64 = self.connection.query_row(&sql, [], |r| r.get(0)).map_err(|e| unreadable(&self.path, &e.to_string()))?;
+            Ok((name, rows.max(0) as u64))
+        };
+        TABLES.iter().map(|t| count(t.name)).collect()
+    }
+    /// A segment by id.
+    pub fn segment(&self, segment_id: i64) -> Result<Option<SegmentRow>> {
+        Ok(self.query("WHERE segment_id = ?", [segment_id])?.pop())
+    }
+    /// Segments whose bounding box meets a box, by id.
+    pub fn segments_in(&self, bounds: Bounds) -> Result<Vec<SegmentRow>> {
+        let rows: Vec<SegmentRow> = self.query_box(bounds)?;
+        Ok(rows.into_iter().filter(|s| Bounds::around(&s.line).is_some_and(|b| b.meets(bounds))).collect())
+    }
+    /// What stands in a box, by id.
+    pub fn overheads_in(&self, bounds: Bounds) -> Result<Vec<OverheadRow>> {
+        let rows: Vec<OverheadRow> = self.query_box(bounds)?;
+        Ok(rows.into_iter().filter(|o| Bounds { min: o.at, max: o.at }.meets(bounds)).collect())
+    }
+    /// What stands over a segment, by id.
+    pub fn overheads(&self, segment_id: i64) -> Result<Vec<OverheadRow>> {
+        self.query("WHERE segment_id = ? ORDER BY overhead_id", [segment_id])
+    }
+    /// The masks of a segment in one direction.
+    pub fn masks(&self, segment_id: i64, forward: bool) -> Result<Option<MaskRow>> {
+        Ok(self.query("WHERE segment_id = ? AND forward = ?", params![segment_id, forward])?.pop())
+    }
+    /// An edge by id.
+    pub fn edge(&self, edge_id: i64) -> Result<Option<EdgeRow>> {
+        Ok(self.query("WHERE edge_id = ?", [edge_id])?.pop())
+    }
+    /// Edges that leave a node, by id.
+    pub fn edges_from(&self, node: i64) -> Result<Vec<EdgeRow>> {
+        self.query("WHERE from_node = ? ORDER BY edge_id", [node])
+    }
+    /// All edges, by id, read in pages of bounded size.
+    pub fn edges(&self) -> Edges<'_> {
+        Edges { layer: self, page: VecDeque::new(), after: None, done: false }
+    }
+    /// Rows of a table; `tail` selects and orders.
+    fn query<R: Load>(&self, tail: &str, params: impl Params) -> Result<Vec<R>> {
+        let broken = |fact: String| unreadable(&self.path, &format!("table {}: {fact}", R::TABLE.name));
+        let mut statement = self.connection.prepare(&R::TABLE.select_sql(tail)).map_err(|e| broken(e.to_string()))?;
+        let mut rows = statement.query(params).map_err(|e| broken(e.to_string()))?;
+        let mut found = Vec::new();
+        while let Some(row) = rows.next().map_err(|e| broken(e.to_string()))? {
+            found.push(R::load(row).map_err(broken)?);
+        }
+        Ok(found)
+    }
+    /// Candidates from the R-tree, whose boxes are rounded outwards.
+    fn query_box<R: Load>(&self, bounds: Bounds) -> Result<Vec<R>> {
+        let table = R::TABLE;
+        let tail = format!(
+            "WHERE {key} IN (SELECT id FROM {tree} WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?) ORDER BY {key}",
+            key = table.key,
+            tree = rtree_name(&table)
+        );
+        self.query(&tail, bounds.degrees())
+    }
+}
+
+/// Iterator over all edges, see [`Layer::edges`].
+pub struct Edges<'a> {
+    layer: &'a Layer,
+    page: VecDeque<EdgeRow>,
+    after: Option<i64>,
+    done: bool,
+}
+
+impl Edges<'_> {
+    fn turn_page(&mut self) -> Result<()> {
+        let order = format!("ORDER BY edge_id LIMIT {PAGE_ROWS}");
+        let rows = match self.after {
+            None => self.layer.query(&order, [])?,
+            Some(after) => self.layer.query(&format!("WHERE edge_id > ? {order}"), [after])?,
+        };
+        self.page = rows.into();
+        self.after = self.page.back().map(|e| e.edge_id);
+        self.done = self.page.len() < PAGE_ROWS;
+        Ok(())
+    }
+}
+
+impl Iterator for Edges<'_> {
+    type Item = Result<EdgeRow>;
+    fn next(&mut self) -> Option<Self::Item> {
+        if self.page.is_empty() && !self.done {
+            if let Err(e) = self.turn_page() {
+                self.done = true;
+                return Some(Err(e));
+            }
+        }
+        self.page.pop_front().map(Ok)
+    }
+}
+
+fn unreadable(path: &Path, fact: &str) -> Error {
+    Error::file(path, format!("cannot be read as a layer: {fact}"), "write it anew with `waymask build`")
+}
+
+fn foreign(path: &Path, fact: &str) -> Error {
+    Error::file(path, format!("is not a layer of waymask: {fact}"), "give a file written by `waymask build`")
+}
+
+fn check_kind(connection: &Connection, path: &Path) -> Result<()> {
+    let id = connection.query_row("PRAGMA application_id", [], |r| r.get::<_, i64>(0));
+    match id {
+        Ok(APPLICATION_ID) => Ok(()),
+        Ok(_) => Err(foreign(path, "an SQLite file, but no GeoPackage")),
+        Err(e) if e.sqlite_error_code() == Some(rusqlite::ErrorCode::NotADatabase) => Err(foreign(path, "no GeoPackage")),
+        Err(e) => Err(unreadable(path, &e.to_string())),
+    }
+}
+
+fn has_table(connection: &Connection, name: &str) -> rusqlite::Result<bool> {
+    connection.query_row("SELECT count(*) FROM sqlite_master WHERE name = ?", [name], |r| Ok(r.get::<_, i64>(0)? > 0))
+}
+
+fn check_tables(connection: &Connection, path: &Path) -> Result<()> {
+    let trees = TABLES.iter().filter(|t| t.geometry.is_some()).map(rtree_name);
+    for name in TABLES.iter().map(|t| t.name.to_owned()).chain(trees) {
+        if !has_table(connection, &name).map_err(|e| unreadable(path, &e.to_string()))? {
+            return Err(unreadable(path, &format!("table {name} is missing")));
+        }
+    }
+    Ok(())
+}
+
+fn read_record(connection: &Connection, path: &Path) -> Result<BuildRecord> {
+    let broken = |e: rusqlite::Error| unreadable(path, &e.to_string());
+    if !has_table(connection, RECORD_TABLE).map_err(broken)? {
+        return Err(foreign(path, "a GeoPackage without build record"));
+    }
+    let damaged = |e: serde_json::Error| unreadable(path, &format!("table {RECORD_TABLE}: {e}"));
+    let mut statement = connection.prepare(&format!("SELECT key, value FROM {RECORD_TABLE}")).map_err(broken)?;
+    let rows = statement.query_map([], |r| Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?))).map_err(broken)?;
+    let mut parts = Map::new();
+    for row in rows {
+        let (key, value) = row.map_err(broken)?;
+        parts.insert(key, serde_json::from_str(&value).map_err(damaged)?);
+    }
+    check_version(&parts, path)?;
+    serde_json::from_value(Value::Object(parts)).map_err(damaged)
+}
+
+/// Before the record is understood as a whole: a newer one may have other parts.
+fn check_version(parts: &Map<String, Value>, path: &Path) -> Result<()> {
+    match parts.get("schema_version").and_then(Value::as_u64) {
+        None => Err(unreadable(path, "its record tells no schema version")),
+        Some(version) if version > u64::from(SCHEMA_VERSION) => Err(Error::file(
+            path,
+            format!("was written by a newer waymask (schema {version}, this one reads up to {SCHEMA_VERSION})"),
+            "use the newer waymask, or write it anew with this one",
+        )),
+        Some(_) => Ok(()),
+    }
+}

@@ -1,0 +1,260 @@
+//! The tables: each column is declared once, with the kind that stores and reads it.
+use rusqlite::types::{ToSqlOutput, Value, ValueRef};
+
+use super::columns::{Bytes, Count, Flag, Id, Kind, Maybe, Metres, Rate, Seconds, Share, Small, Speed, Text, Word};
+use super::geometry::{self, Bounds};
+use super::model::{EdgeRow, MaskRow, OverheadRow, SegmentRow};
+
+/// Name of the geometry column of feature tables.
+pub const GEOMETRY: &str = "geom";
+
+/// A column.
+pub struct Column {
+    pub name: &'static str,
+    pub sql: &'static str,
+    pub nullable: bool,
+}
+
+/// A table of the layer.
+pub struct Table {
+    pub name: &'static str,
+    /// What a viewer shows.
+    pub title: &'static str,
+    /// Its primary key.
+    pub key: &'static str,
+    /// `LINESTRING` or `POINT`; `None` without geometry.
+    pub geometry: Option<&'static str>,
+    /// Columns besides key and geometry.
+    pub columns: &'static [Column],
+    /// Columns looked up by later commands.
+    pub indexed: &'static [&'static str],
+}
+
+/// A row that can be stored.
+pub trait Row: Sized {
+    /// Where it goes.
+    const TABLE: Table;
+    /// Primary key; `None` lets the file count.
+    fn key(&self) -> Option<i64>;
+    /// Geometry and its box, for feature tables.
+    fn shape(&self) -> Result<Option<(Vec<u8>, Bounds)>, String>;
+    /// Values in the order of the columns.
+    fn cells(&self) -> Result<Vec<ToSqlOutput<'_>>, String>;
+}
+
+impl Table {
+    /// Names of all columns in the order of [`Row`]: key, geometry, the rest.
+    pub fn names(&self) -> Vec<&'static str> {
+        let mut names = vec![self.key];
+        names.extend(self.geometry.map(|_| GEOMETRY));
+        names.extend(self.columns.iter().map(|c| c.name));
+        names
+    }
+    /// The statement that creates it.
+    pub fn create_sql(&self) -> String {
+        let mut sql = format!("CREATE TABLE {} ({} INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL", self.name, self.key);
+        if let Some(kind) = self.geometry {
+            sql += &format!(", {GEOMETRY} {kind} NOT NULL");
+        }
+        for c in self.columns {
+            sql += &format!(", {} {}{}", c.name, c.sql, if c.nullable { "" } else { " NOT NULL" });
+        }
+        sql + ")"
+    }
+    /// The statement that stores a row.
+    pub fn insert_sql(&self) -> String {
+        let names = self.names();
+        let marks = vec!["?"; names.len()].join(", ");
+        format!("INSERT INTO {} ({}) VALUES ({marks})", self.name, names.join(", "))
+    }
+    /// Start of a query of whole rows; `tail` begins with `WHERE` or `ORDER BY`.
+    pub fn select_sql(&self, tail: &str) -> String {
+        format!("SELECT {} FROM {} {tail}", self.names().join(", "), self.name)
+    }
+}
+
+/// All values of a row in the order of [`Table::names`].
+pub fn stored<R: Row>(row: &R) -> Result<(Vec<ToSqlOutput<'_>>, Option<Bounds>), String> {
+    let mut values = vec![ToSqlOutput::Owned(row.key().map_or(Value::Null, Value::Integer))];
+    let mut bounds = None;
+    if let Some((bytes, around)) = row.shape()? {
+        values.push(ToSqlOutput::Owned(Value::Blob(bytes)));
+        bounds = Some(around);
+    }
+    values.append(&mut row.cells()?);
+    Ok((values, bounds))
+}
+
+/// A row that can be read back.
+pub trait Load: Row {
+    /// The row from a query made by [`Table::select_sql`].
+    fn load(row: &rusqlite::Row<'_>) -> Result<Self, String>;
+}
+
+fn fetch<K: Kind>(row: &rusqlite::Row<'_>, name: &str) -> Result<K::Value, String> {
+    let stored = row.get_ref(name).map_err(|e| e.to_string())?;
+    K::load(stored).map_err(|fact| format!("column {name}: {fact}"))
+}
+
+fn fetch_shape<T>(row: &rusqlite::Row<'_>, decode: impl Fn(&[u8]) -> Result<T, String>) -> Result<T, String> {
+    match row.get_ref(GEOMETRY).map_err(|e| e.to_string())? {
+        ValueRef::Blob(bytes) => decode(bytes),
+        _ => Err(format!("column {GEOMETRY}: no geometry")),
+    }
+}
+
+/// Declares the columns of a row: field, column, kind.
+macro_rules! table {
+    ($row:ident, $name:literal, $title:literal, key $key:ident, indexed $indexed:expr,
+     { $($field:ident $column:literal $kind:ty,)* } $(, $geometry:literal $shape:ident $encode:expr, $decode:path)?) => {
+        impl Row for $row {
+            const TABLE: Table = Table {
+                name: $name,
+                title: $title,
+                key: stringify!($key),
+                geometry: table!(@first $($geometry)?),
+                columns: &[$(Column { name: $column, sql: <$kind>::SQL, nullable: <$kind>::NULLABLE }),*],
+                indexed: $indexed,
+            };
+            fn key(&self) -> Option<i64> {
+                Some(self.$key)
+            }
+            fn shape(&self) -> Result<Option<(Vec<u8>, Bounds)>, String> {
+                $(return $encode(&self.$shape).map(Some);)?
+                #[allow(unreachable_code)]
+                Ok(None)
+            }
+            fn cells(&self) -> Result<Vec<ToSqlOutput<'_>>, String> {
+                Ok(vec![$(<$kind>::store(&self.$field).map_err(|fact| format!("column {}: {fact}", $column))?),*])
+            }
+        }
+        impl Load for $row {
+            fn load(row: &rusqlite::Row<'_>) -> Result<Self, String> {
+                Ok(Self {
+                    $key: fetch::<Id>(row, stringify!($key))?,
+                    $($field: fetch::<$kind>(row, $column)?,)*
+                    $($shape: fetch_shape(row, $decode)?,)?
+                })
+            }
+        }
+    };
+    (@first $geometry:literal) => { Some($geometry) };
+    (@first) => { None };
+}
+
+fn line_shape(line: &[crate::geodesy::Position]) -> Result<(Vec<u8>, Bounds), String> {
+    match Bounds::around(line) {
+        Some(bounds) if line.len() >= 2 => Ok((geometry::encode_line(line, bounds), bounds)),
+        _ => Err(format!("a line needs two positions, this one has {}", line.len())),
+    }
+}
+
+fn point_shape(at: &crate::geodesy::Position) -> Result<(Vec<u8>, Bounds), String> {
+    Ok((geometry::encode_point(*at), Bounds { min: *at, max: *at }))
+}
+
+table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexed &["way_id"], {
+    way_id "way_id" Id,
+    part "part" Count,
+    edge_forward "edge_forward" Maybe<Id>,
+    edge_backward "edge_backward" Maybe<Id>,
+    name "name" Maybe<Text>,
+    reference "ref" Maybe<Text>,
+    highway "highway" Text,
+    lanes "lanes" Small,
+    lanes_from "lanes_from" Word,
+    width_m "width_m" Metres,
+    width_from "width_from" Word,
+    speed_kmh "speed_kmh" Speed,
+    speed_from "speed_from" Word,
+    length_m "length_m" Metres,
+    rating "rating" Small,
+    rating_name "rating_name" Word,
+    rating_forward "rating_forward" Maybe<Small>,
+    rating_backward "rating_backward" Maybe<Small>,
+    open_share "open_share" Share,
+    open_share_min "open_share_min" Share,
+    down_share "down_share" Share,
+    breaks_per_10km "breaks_per_10km" Rate,
+    break_p50_s "break_p50_s" Seconds,
+    break_p95_s "break_p95_s" Seconds,
+    longest_break_s "longest_break_s" Seconds,
+    blocked_cover "blocked_cover" Share,
+    blocked_deck "blocked_deck" Share,
+    blocked_building "blocked_building" Share,
+    blocked_terrain "blocked_terrain" Share,
+    blocked_canopy "blocked_canopy" Share,
+    main_cause "main_cause" Word,
+    maxheight_m "maxheight_m" Maybe<Metres>,
+    overhang "overhang" Flag,
+    evidence_terrain "evidence_terrain" Word,
+    evidence_canopy "evidence_canopy" Word,
+    evidence_building "evidence_building" Word,
+}, "LINESTRING" line line_shape, geometry::decode_line);
+
+table!(EdgeRow, "edges", "Directions of travel between junctions", key edge_id, indexed &["from_node", "way_id"], {
+    from_node "from_node" Id,
+    to_node "to_node" Id,
+    way_id "way_id" Id,
+    forward "forward" Flag,
+    length_m "length_m" Metres,
+    time_s "time_s" Seconds,
+    down_s "down_s" Seconds,
+    longest_break_s "longest_break_s" Seconds,
+    rating "rating" Small,
+});
+
+table!(OverheadRow, "overheads", "What stands over the road", key overhead_id, indexed &["segment_id"], {
+    segment_id "segment_id" Id,
+    kind "kind" Word,
+    osm_id "osm_id" Id,
+    name "name" Maybe<Text>,
+    deck_width_m "deck_width_m" Metres,
+    covered_m "covered_m" Metres,
+    underside_m "underside_m" Metres,
+    underside_from "underside_from" Word,
+    maxheight_m "maxheight_m" Maybe<Metres>,
+    shadow_s "shadow_s" Seconds,
+}, "POINT" at point_shape, geometry::decode_point);
+
+const MASK_COLUMNS: &[Column] = &[
+    Column { name: "segment_id", sql: Id::SQL, nullable: false },
+    Column { name: "forward", sql: Flag::SQL, nullable: false },
+    Column { name: "stations", sql: Count::SQL, nullable: false },
+    Column { name: "packed", sql: Bytes::SQL, nullable: false },
+];
+
+/// Masks have no id of their own: the file counts them.
+impl Row for MaskRow {
+    const TABLE: Table = Table {
+        name: "masks",
+        title: "Sky masks by segment and direction",
+        key: "mask_id",
+        geometry: None,
+        columns: MASK_COLUMNS,
+        indexed: &["segment_id"],
+    };
+    fn key(&self) -> Option<i64> {
+        None
+    }
+    fn shape(&self) -> Result<Option<(Vec<u8>, Bounds)>, String> {
+        Ok(None)
+    }
+    fn cells(&self) -> Result<Vec<ToSqlOutput<'_>>, String> {
+        Ok(vec![Id::store(&self.segment_id)?, Flag::store(&self.forward)?, Count::store(&self.stations)?, Bytes::store(&self.packed)?])
+    }
+}
+
+impl Load for MaskRow {
+    fn load(row: &rusqlite::Row<'_>) -> Result<Self, String> {
+        Ok(Self {
+            segment_id: fetch::<Id>(row, "segment_id")?,
+            forward: fetch::<Flag>(row, "forward")?,
+            stations: fetch::<Count>(row, "stations")?,
+            packed: fetch::<Bytes>(row, "packed")?,
+        })
+    }
+}
+
+/// The tables that hold rows, in the order they are created.
+pub const TABLES: [Table; 4] = [SegmentRow::TABLE, EdgeRow::TABLE, OverheadRow::TABLE, MaskRow::TABLE];

@@ -1,0 +1,289 @@
+//! Styles that travel inside the layer, in the table `layer_styles` that GIS viewers read.
+//!
+//! Colours: five steps of viridis (S. van der Walt and N. Smith, matplotlib 1.5, CC0), the six-step form
+//! without its yellow end, which is too pale on white. It is readable with every common kind of colour
+//! blindness and in grey; width grows with the rating as well, so that colour is never the only sign.
+//! A white casing keeps lines apart from the map below. Forms: OGC 05-077r4 (Symbology Encoding) inside
+//! OGC 02-070 (SLD 1.0), and the QML of QGIS.
+use rusqlite::{Connection, params};
+
+use crate::scene::overhead::OverheadKind;
+
+use super::model::{OverheadRow, SegmentRow};
+use super::schema::{GEOMETRY, Row};
+use super::{FIXED_TIME, container};
+
+/// How one rating is drawn.
+pub struct Look {
+    /// Name of the rating.
+    pub name: &'static str,
+    /// Colour, red, green, blue.
+    pub colour: [u8; 3],
+    /// Width of the line, pixels at any scale.
+    pub width_px: f64,
+}
+
+/// Ratings 0..=4.
+pub const RAMP: [Look; 5] = [
+    Look { name: "steady", colour: [0x7A, 0xD1, 0x51], width_px: 1.4 },
+    Look { name: "blips", colour: [0x22, 0xA8, 0x84], width_px: 2.2 },
+    Look { name: "gaps", colour: [0x2A, 0x78, 0x8E], width_px: 3.2 },
+    Look { name: "drops", colour: [0x41, 0x44, 0x87], width_px: 4.4 },
+    Look { name: "dark", colour: [0x44, 0x01, 0x54], width_px: 5.8 },
+];
+/// Colour of the casing and of the rim of points.
+const CASING: [u8; 3] = [0xFF, 0xFF, 0xFF];
+/// Width of the casing on each side, pixels.
+const CASING_PX: f64 = 0.8;
+/// Fill of points: the dark end of the ramp.
+const POINT_FILL: [u8; 3] = RAMP[4].colour;
+/// Size of points, pixels.
+const POINT_PX: f64 = 9.0;
+/// Everything that can stand overhead, in the order of the legend.
+const KINDS: [OverheadKind; 9] = [
+    OverheadKind::Tunnel,
+    OverheadKind::Passage,
+    OverheadKind::Gallery,
+    OverheadKind::Roof,
+    OverheadKind::RoadDeck,
+    OverheadKind::FootDeck,
+    OverheadKind::RailDeck,
+    OverheadKind::OtherDeck,
+    OverheadKind::Gantry,
+];
+
+const TABLE_SQL: &str = "CREATE TABLE layer_styles (
+  id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
+  f_table_catalog TEXT(256), f_table_schema TEXT(256), f_table_name TEXT(256), f_geometry_column TEXT(256),
+  styleName TEXT(30), styleQML TEXT, styleSLD TEXT, useAsDefault BOOLEAN,
+  description TEXT, owner TEXT(30), ui TEXT(30),
+  update_time DATETIME DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now')))";
+
+/// Writes the styles.
+pub fn write(connection: &Connection) -> rusqlite::Result<()> {
+    connection.execute_batch(TABLE_SQL)?;
+    container::register(connection, "layer_styles", "Styles for GIS viewers", false)?;
+    let styles = [
+        (SegmentRow::TABLE.name, "rating", segments_qml(), segments_sld(), "Rating 0 to 4: colour and width"),
+        (OverheadRow::TABLE.name, "overheads", overheads_qml(), overheads_sld(), "Decks as bars, covers as squares"),
+    ];
+    for (table, name, qml, sld, description) in styles {
+        connection.execute(
+            "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName,
+             styleQML, styleSLD, useAsDefault, description, owner, update_time) VALUES ('', '', ?, ?, ?, ?, ?, 1, ?, '', ?)",
+            params![table, GEOMETRY, name, qml, sld, description, FIXED_TIME],
+        )?;
+    }
+    Ok(())
+}
+
+/// Text made safe between tags and inside quoted attributes of XML 1.0; characters XML forbids become U+FFFD.
+pub fn escape(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&apos;"),
+            '\t' | '\n' | '\r' => safe.push(c),
+            '\0'..='\u{1F}' | '\u{FFFE}' | '\u{FFFF}' => safe.push('\u{FFFD}'),
+            _ => safe.push(c),
+        }
+    }
+    safe
+}
+
+fn hex([r, g, b]: [u8; 3]) -> String {
+    format!("#{r:02x}{g:02x}{b:02x}")
+}
+
+fn label(rating: usize) -> String {
+    escape(&format!("{rating} {}", RAMP[rating].name))
+}
+
+fn sld(layer: &str, title: &str, body: &str) -> String {
+    format!(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
+         <StyledLayerDescriptor version=\"1.0.0\" xmlns=\"http://www.opengis.net/sld\" xmlns:ogc=\"http://www.opengis.net/ogc\">\n\
+         <NamedLayer><Name>{}</Name><UserStyle><Title>{}</Title>\n{body}</UserStyle></NamedLayer>\n</StyledLayerDescriptor>\n",
+        escape(layer),
+        escape(title)
+    )
+}
+
+fn equals(column: &str, value: &str) -> String {
+    format!(
+        "<ogc:PropertyIsEqualTo><ogc:PropertyName>{}</ogc:PropertyName><ogc:Literal>{}</ogc:Literal></ogc:PropertyIsEqualTo>",
+        escape(column),
+        escape(value)
+    )
+}
+
+fn stroke(colour: [u8; 3], width_px: f64) -> String {
+    format!(
+        "<LineSymbolizer><Stroke><CssParameter name=\"stroke\">{}</CssParameter><CssParameter name=\"stroke-width\">{width_px:.1}\
+         </CssParameter><CssParameter name=\"stroke-linecap\">round</CssParameter>\
+         <CssParameter name=\"stroke-linejoin\">round</CssParameter></Stroke></LineSymbolizer>",
+        hex(colour)
+    )
+}
+
+/// One pass for the casings of all lines, then one per rating, so that worse lies on top.
+fn segments_sld() -> String {
+    let rule = |rating: usize, symbol: &str| {
+        let filter = equals("rating", &rating.to_string());
+        format!("<Rule><Title>{}</Title><ogc:Filter>{filter}</ogc:Filter>{symbol}</Rule>\n", label(rating))
+    };
+    let casing = |(i, look): (usize, &Look)| rule(i, &stroke(CASING, look.width_px + 2.0 * CASING_PX));
+    let casings: String = RAMP.iter().enumerate().map(casing).collect();
+    let mut body = format!("<FeatureTypeStyle>\n{casings}</FeatureTypeStyle>\n");
+    for (rating, look) in RAMP.iter().enumerate() {
+        body += &format!("<FeatureTypeStyle>\n{}</FeatureTypeStyle>\n", rule(rating, &stroke(look.colour, look.width_px)));
+    }
+    sld(SegmentRow::TABLE.name, "Rating of road segments", &body)
+}
+
+/// Mark of a kind: name in SLD, name in QML.
+fn mark(kind: OverheadKind) -> (&'static str, &'static str) {
+    if kind.is_cover() { ("square", "square") } else { ("triangle", "triangle") }
+}
+
+fn overheads_sld() -> String {
+    let rule = |kind: OverheadKind| {
+        format!(
+            "<Rule><Title>{0}</Title><ogc:Filter>{1}</ogc:Filter><PointSymbolizer><Graphic><Mark><WellKnownName>{2}</WellKnownName>\
+             <Fill><CssParameter name=\"fill\">{3}</CssParameter></Fill><Stroke><CssParameter name=\"stroke\">{4}</CssParameter>\
+             <CssParameter name=\"stroke-width\">1.2</CssParameter></Stroke></Mark><Size>{POINT_PX}</Size></Graphic></PointSymbolizer></Rule>\n",
+            escape(&kind.name().replace('_', " ")),
+            equals("kind", kind.name()),
+            mark(kind).0,
+            hex(POINT_FILL),
+            hex(CASING)
+        )
+    };
+    let rules: String = KINDS.into_iter().map(rule).collect();
+    sld(OverheadRow::TABLE.name, "What stands over the road", &format!("<FeatureTypeStyle>\n{rules}</FeatureTypeStyle>\n"))
+}
+
+/// One layer of a QML symbol. Options are written twice: as `Option` for current versions, as `prop` for those before 3.22.
+fn qml_layer(class: &str, pass: usize, options: &[(&str, String)]) -> String {
+    let new: String = options.iter().map(|(k, v)| format!("<Option name=\"{k}\" type=\"QString\" value=\"{}\"/>", escape(v))).collect();
+    let old: String = options.iter().map(|(k, v)| format!("<prop k=\"{k}\" v=\"{}\"/>", escape(v))).collect();
+    format!("<layer class=\"{class}\" enabled=\"1\" locked=\"0\" pass=\"{pass}\"><Option type=\"Map\">{new}</Option>{old}</layer>")
+}
+
+fn qml_colour([r, g, b]: [u8; 3]) -> String {
+    format!("{r},{g},{b},255")
+}
+
+fn qml_line(colour: [u8; 3], width_px: f64, pass: usize) -> String {
+    let options = [
+        ("capstyle", "round".to_owned()),
+        ("joinstyle", "round".to_owned()),
+        ("line_color", qml_colour(colour)),
+        ("line_style", "solid".to_owned()),
+        ("line_width", format!("{width_px:.1}")),
+        ("line_width_unit", "Pixel".to_owned()),
+    ];
+    qml_layer("SimpleLine", pass, &options)
+}
+
+fn qml_marker(kind: OverheadKind) -> String {
+    let options = [
+        ("name", mark(kind).1.to_owned()),
+        ("color", qml_colour(POINT_FILL)),
+        ("outline_color", qml_colour(CASING)),
+        ("outline_style", "solid".to_owned()),
+        ("outline_width", "1.2".to_owned()),
+        ("outline_width_unit", "Pixel".to_owned()),
+        ("size", format!("{POINT_PX:.1}")),
+        ("size_unit", "Pixel".to_owned()),
+    ];
+    qml_layer("SimpleMarker", 0, &options)
+}
+
+/// A category of a QML renderer: value, label, layers of its symbol.
+struct Category {
+    value: String,
+    label: String,
+    layers: String,
+}
+
+fn qml(column: &str, value_type: &str, symbol_type: &str, categories: &[Category]) -> String {
+    let list: String = categories
+        .iter()
+        .enumerate()
+        .map(|(i, c)| {
+            let (value, label) = (escape(&c.value), escape(&c.label));
+            format!("<category render=\"true\" symbol=\"{i}\" type=\"{value_type}\" value=\"{value}\" label=\"{label}\"/>\n")
+        })
+        .collect();
+    let symbols: String = categories
+        .iter()
+        .enumerate()
+        .map(|(i, c)| format!("<symbol name=\"{i}\" type=\"{symbol_type}\" alpha=\"1\" clip_to_extent=\"1\">{}</symbol>\n", c.layers))
+        .collect();
+    format!(
+        "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n<qgis version=\"3.22.0\" styleCategories=\"Symbology\">\n\
+         <renderer-v2 type=\"categorizedSymbol\" attr=\"{}\" symbollevels=\"1\" enableorderby=\"0\" forceraster=\"0\">\n\
+         <categories>\n{list}</categories>\n<symbols>\n{symbols}</symbols>\n</renderer-v2>\n<layerGeometryType>{}</layerGeometryType>\n</qgis>\n",
+        escape(column),
+        if symbol_type == "line" { 1 } else { 0 }
+    )
+}
+
+fn segments_qml() -> String {
+    let category = |(rating, look): (usize, &Look)| Category {
+        value: rating.to_string(),
+        label: format!("{rating} {}", look.name),
+        layers: qml_line(CASING, look.width_px + 2.0 * CASING_PX, 0) + qml_line(look.colour, look.width_px, rating + 1).as_str(),
+    };
+    let categories: Vec<Category> = RAMP.iter().enumerate().map(category).collect();
+    qml("rating", "integer", "line", &categories)
+}
+
+fn overheads_qml() -> String {
+    let category = |kind: OverheadKind| Category {
+        value: kind.name().to_owned(),
+        label: kind.name().replace('_', " "),
+        layers: qml_marker(kind),
+    };
+    let categories: Vec<Category> = KINDS.into_iter().map(category).collect();
+    qml("kind", "string", "marker", &categories)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Relative luminance, WCAG 2.1.
+    fn luminance(colour: [u8; 3]) -> f64 {
+        let linear = |c: u8| {
+            let c = f64::from(c) / 255.0;
+            if c <= 0.040_45 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+        };
+        0.2126 * linear(colour[0]) + 0.7152 * linear(colour[1]) + 0.0722 * linear(colour[2])
+    }
+
+    /// Lightness L* of CIE 1976, 0..=100.
+    fn lightness(colour: [u8; 3]) -> f64 {
+        116.0 * luminance(colour).cbrt() - 16.0
+    }
+
+    #[test]
+    fn worse_is_darker_and_wider_at_every_step() {
+        for pair in RAMP.windows(2) {
+            // Ten steps of L* are plainly seen even between thin lines (common practice, no source).
+            assert!(lightness(pair[0].colour) - lightness(pair[1].colour) >= 10.0, "{} to {}", pair[0].name, pair[1].name);
+            assert!(pair[1].width_px >= 1.25 * pair[0].width_px);
+        }
+    }
+
+    #[test]
+    fn text_cannot_leave_its_place_in_xml() {
+        assert_eq!(escape("a<b>&\"'"), "a&lt;b&gt;&amp;&quot;&apos;");
+        assert_eq!(escape("\u{1}\u{0}é🛰"), "\u{FFFD}\u{FFFD}é🛰");
+    }
+}

@@ -1,0 +1,170 @@
+//! Writes a layer: rows go to a temporary file beside the final one, which appears when all is written.
+use std::path::Path;
+
+use rusqlite::{Connection, config::DbConfig, params};
+
+use crate::error::{Error, Result};
+
+use super::geometry::Bounds;
+use super::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
+use super::schema::{Row, TABLES, stored};
+use super::target::{Target, trouble};
+use super::{container, credit, style};
+
+/// Rows stored by one prepared statement.
+const BATCH_ROWS: usize = 1024;
+
+/// Writes one layer. Dropped before [`LayerWriter::finish`], it leaves everything as it was.
+pub struct LayerWriter {
+    // Before the target: the connection must be closed when the file is removed.
+    connection: Connection,
+    segments: Batch<SegmentRow>,
+    edges: Batch<EdgeRow>,
+    overheads: Batch<OverheadRow>,
+    masks: Batch<MaskRow>,
+    target: Target,
+}
+
+/// Rows waiting to be stored, and the box around all rows so far.
+struct Batch<R> {
+    rows: Vec<R>,
+    bounds: Option<Bounds>,
+}
+
+impl<R> Default for Batch<R> {
+    fn default() -> Self {
+        Self { rows: Vec::new(), bounds: None }
+    }
+}
+
+impl LayerWriter {
+    /// Begins a layer that will appear at `path`.
+    ///
+    /// Refuses a path that exists (unless `overwrite`), whose folder is missing or not writable, or
+    /// whose name does not end in `.gpkg`.
+    pub fn create(path: &Path, overwrite: bool) -> Result<Self> {
+        let target = Target::reserve(path, overwrite)?;
+        container::create(target.temporary()).map_err(|fact| trouble(path, &fact))?;
+        let connection = container::open(target.temporary()).map_err(|e| sql_error(path, &e))?;
+        begin(&connection).map_err(|e| sql_error(path, &e))?;
+        Ok(Self {
+            connection,
+            segments: Batch::default(),
+            edges: Batch::default(),
+            overheads: Batch::default(),
+            masks: Batch::default(),
+            target,
+        })
+    }
+    /// Adds a segment.
+    pub fn segment(&mut self, row: &SegmentRow) -> Result<()> {
+        self.segments.push(row, &self.connection, &self.target)
+    }
+    /// Adds an edge.
+    pub fn edge(&mut self, row: &EdgeRow) -> Result<()> {
+        self.edges.push(row, &self.connection, &self.target)
+    }
+    /// Adds what stands over a segment.
+    pub fn overhead(&mut self, row: &OverheadRow) -> Result<()> {
+        self.overheads.push(row, &self.connection, &self.target)
+    }
+    /// Adds the masks of a segment in one direction.
+    pub fn masks(&mut self, row: &MaskRow) -> Result<()> {
+        self.masks.push(row, &self.connection, &self.target)
+    }
+    /// Writes what remains and lets the layer appear under its name. The record is stored with
+    /// [`super::SCHEMA_VERSION`], whatever version it carries.
+    pub fn finish(mut self, record: &BuildRecord) -> Result<()> {
+        self.segments.flush(&self.connection, &self.target)?;
+        self.edges.flush(&self.connection, &self.target)?;
+        self.overheads.flush(&self.connection, &self.target)?;
+        self.masks.flush(&self.connection, &self.target)?;
+        let extents = [(SegmentRow::TABLE.name, self.segments.bounds), (OverheadRow::TABLE.name, self.overheads.bounds)];
+        complete(&self.connection, record, &extents).map_err(|e| sql_error(self.target.path(), &e))?;
+        let Self { connection, target, .. } = self;
+        connection.close().map_err(|(_, e)| sql_error(target.path(), &e))?;
+        target.publish()
+    }
+}
+
+impl<R: Row + Clone> Batch<R> {
+    fn push(&mut self, row: &R, connection: &Connection, target: &Target) -> Result<()> {
+        self.rows.push(row.clone());
+        if self.rows.len() < BATCH_ROWS { Ok(()) } else { self.flush(connection, target) }
+    }
+    fn flush(&mut self, connection: &Connection, target: &Target) -> Result<()> {
+        let failed = |e: rusqlite::Error| sql_error(target.path(), &e);
+        let table = R::TABLE;
+        let mut insert = connection.prepare(&table.insert_sql()).map_err(failed)?;
+        let mut index = match table.geometry {
+            Some(_) => Some(connection.prepare(&rtree_sql(&table)).map_err(failed)?),
+            None => None,
+        };
+        for row in self.rows.drain(..) {
+            let (values, bounds) = stored(&row).map_err(|fact| bad_row(&row, &fact))?;
+            insert.execute(rusqlite::params_from_iter(values)).map_err(failed)?;
+            let (Some(index), Some(bounds)) = (&mut index, bounds) else { continue };
+            let [west, east, south, north] = bounds.degrees();
+            index.execute(params![row.key(), west, east, south, north]).map_err(failed)?;
+            self.bounds = Some(self.bounds.map_or(bounds, |all| all.joined(bounds)));
+        }
+        Ok(())
+    }
+}
+
+fn rtree_sql(table: &super::schema::Table) -> String {
+    format!("INSERT INTO {} (id, minx, maxx, miny, maxy) VALUES (?, ?, ?, ?, ?)", container::rtree_name(table))
+}
+
+/// One transaction for everything. The R-tree is filled with boxes known here: its triggers need the
+/// geometry functions of a GIS, and are for programs that change the layer later.
+fn begin(connection: &Connection) -> rusqlite::Result<()> {
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false)?;
+    connection.execute_batch("BEGIN")
+}
+
+/// Everything that comes after the rows.
+fn complete(connection: &Connection, record: &BuildRecord, extents: &[(&str, Option<Bounds>)]) -> rusqlite::Result<()> {
+    for table in &TABLES {
+        for column in table.indexed {
+            let name = table.name;
+            connection.execute_batch(&format!("CREATE INDEX {name}_{column} ON {name} ({column})"))?;
+        }
+    }
+    for (table, bounds) in extents {
+        let Some([west, east, south, north]) = bounds.map(Bounds::degrees) else { continue };
+        connection.execute(
+            "UPDATE gpkg_contents SET min_x = ?, max_x = ?, min_y = ?, max_y = ? WHERE table_name = ?",
+            params![west, east, south, north, table],
+        )?;
+    }
+    credit::write_record(connection, record)?;
+    style::write(connection)?;
+    credit::write_credit(connection, record)?;
+    connection.execute_batch("COMMIT")
+}
+
+/// A failed statement as an error that names the layer.
+fn sql_error(path: &Path, e: &rusqlite::Error) -> Error {
+    use rusqlite::ErrorCode::{CannotOpen, DiskFull, SystemIoFailure};
+    match e.sqlite_error_code() {
+        Some(DiskFull) => trouble(path, "the disk is full"),
+        Some(SystemIoFailure | CannotOpen) => trouble(path, &format!("the disk cannot be written: {e}")),
+        _ => Error::failed(
+            format!("writing {}", path.display()),
+            e.to_string(),
+            "this is a fault of the program: please report it with the command and the input",
+        ),
+    }
+}
+
+/// A row that cannot be stored: the stages before made it wrong.
+fn bad_row<R: Row>(row: &R, fact: &str) -> Error {
+    let id = row.key().map(|k| format!(" {k}")).unwrap_or_default();
+    Error::failed(
+        format!("row{id} of {}", R::TABLE.name),
+        fact,
+        "this is a fault of the program: please report it with the command and the input",
+    )
+}
+

@@ -1,0 +1,131 @@
+//! Tapes against themselves, the closed form and laws.
+use super::density::{expected_count, quadrant_shares};
+use super::geometry::{CircularOrbit, Direction, GeostationaryArc};
+use super::model::SkyTape;
+use super::tape::sky_tape;
+use crate::profile::{Constellation, Shell};
+
+fn thousand() -> Constellation {
+    let shell = Shell { altitude_km: 550.0, inclination_deg: 53.0, planes: 40, per_plane: 25 };
+    Constellation { shells: vec![shell], geostationary_exclusion_deg: 0.0 }
+}
+
+/// Sightings per second in the quadrants around north, east, south, west.
+fn quadrant_means(tape: &SkyTape) -> [f64; 4] {
+    let mut counts = [0.0; 4];
+    for s in &tape.sightings {
+        counts[((s.azimuth_deg + 45.0) / 90.0) as usize % 4] += 1.0 / tape.seconds() as f64;
+    }
+    counts
+}
+
+#[test]
+fn leaving_satellites_alone_loses_no_sighting() {
+    // Oracle: a tape down to the nadir visits every satellite every second.
+    let whole = sky_tape(47.0, &Constellation::default(), -90.0, 240);
+    assert_eq!(whole.sightings.len(), 240 * (40 * 45 + 30 * 40 + 20 * 20));
+    let tape = sky_tape(47.0, &Constellation::default(), 30.0, 240);
+    for second in 0..240 {
+        let seen: Vec<_> = whole.at(second).iter().filter(|s| s.elevation_deg >= 30.0).copied().collect();
+        assert!(!seen.is_empty());
+        assert_eq!(tape.at(second), &seen[..], "second {second}");
+    }
+}
+
+#[test]
+fn satellites_within_a_second_are_in_order_and_once() {
+    let tape = sky_tape(-33.0, &Constellation::default(), 25.0, 600);
+    assert_eq!(tape.seconds(), 600);
+    for second in 0..600 {
+        assert!(tape.at(second).windows(2).all(|w| w[0].satellite < w[1].satellite), "second {second}");
+    }
+    assert!(tape.sightings.iter().all(|s| s.satellite < 3400 && (0.0..360.0).contains(&s.azimuth_deg)));
+    assert!(tape.sightings.iter().any(|s| s.satellite >= 3000), "the last shell is on the tape");
+    assert_eq!(tape.at(0), tape.at(600), "a tape starts over");
+    assert_eq!(tape, sky_tape(-33.0, &Constellation::default(), 25.0, 600), "and is made the same every time");
+}
+
+#[test]
+fn satellites_move_as_fast_as_their_orbit() {
+    // At the zenith a satellite at height h crosses at v/h less the ground's own speed: for 550 km and
+    // 7.59 km/s about 0.79 degrees per second (vis-viva, derived here); nowhere faster.
+    let orbit = CircularOrbit::at_altitude(550.0);
+    let bound_deg = (orbit.mean_motion_rad_s() * orbit.radius_km / 550.0).to_degrees() * 1.07;
+    let tape = sky_tape(20.0, &thousand(), 25.0, 3600);
+    let mut fastest: f64 = 0.0;
+    for second in 1..tape.seconds() {
+        for now in tape.at(second) {
+            if let Some(before) = tape.at(second - 1).iter().find(|s| s.satellite == now.satellite) {
+                let a = Direction::new(f64::from(before.azimuth_deg), f64::from(before.elevation_deg));
+                let b = Direction::new(f64::from(now.azimuth_deg), f64::from(now.elevation_deg));
+                fastest = fastest.max(a.angle_deg(b));
+            }
+        }
+    }
+    assert!(fastest < bound_deg && fastest > 0.9 * bound_deg / 1.07, "{fastest} {bound_deg}");
+}
+
+#[test]
+fn eastward_orbits_move_east_and_retrograde_ones_west() {
+    for (inclination_deg, eastward) in [(53.0, true), (127.0, false)] {
+        let mut constellation = thousand();
+        constellation.shells[0].inclination_deg = inclination_deg;
+        let tape = sky_tape(52.0, &constellation, 25.0, 60);
+        // South of an observer near the shell's edge every satellite runs nearly along the parallel.
+        let pairs: Vec<_> = tape
+            .at(0)
+            .iter()
+            .filter_map(|a| Some((a, tape.at(5).iter().find(|b| b.satellite == a.satellite)?)))
+            .filter(|(a, _)| (120.0..240.0).contains(&a.azimuth_deg))
+            .collect();
+        assert!(!pairs.is_empty());
+        assert!(pairs.iter().all(|(a, b)| (b.azimuth_deg < a.azimuth_deg) == eastward), "{pairs:?}");
+    }
+}
+
+#[test]
+fn long_run_mean_per_quadrant_is_the_closed_form() {
+    for (constellation, latitude, floor_deg) in
+        [(thousand(), 45.0, 25.0), (thousand(), -30.0, 25.0), (Constellation::default(), 47.0, 35.0)]
+    {
+        let tape = sky_tape(latitude, &constellation, floor_deg, 6 * 3600);
+        let expected = expected_count(&constellation, latitude, floor_deg);
+        let shares = quadrant_shares(&constellation, latitude, floor_deg);
+        for (k, mean) in quadrant_means(&tape).into_iter().enumerate() {
+            let want = expected * shares[k];
+            assert!((mean / want - 1.0).abs() < 0.03, "quadrant {k} at {latitude}: {mean}, closed form {want}");
+        }
+    }
+}
+
+#[test]
+fn nothing_near_the_geostationary_arc() {
+    let open = sky_tape(45.0, &thousand(), 25.0, 900);
+    let constellation = Constellation { geostationary_exclusion_deg: 18.0, ..thousand() };
+    let tape = sky_tape(45.0, &constellation, 25.0, 900);
+    let arc = GeostationaryArc::at(45.0);
+    let away = |azimuth: f32, elevation: f32| {
+        arc.distance_deg(Direction::new(f64::from(azimuth), f64::from(elevation))).unwrap()
+    };
+    assert!(tape.sightings.iter().all(|s| away(s.azimuth_deg, s.elevation_deg) >= 18.0));
+    let kept = open.sightings.iter().filter(|s| away(s.azimuth_deg, s.elevation_deg) >= 18.0).count();
+    assert_eq!(tape.sightings.len(), kept);
+    assert!(kept < open.sightings.len());
+}
+
+#[test]
+fn an_empty_tape_still_has_a_second() {
+    assert_eq!(sky_tape(45.0, &Constellation { shells: Vec::new(), ..thousand() }, 25.0, 0).at(7), &[]);
+    assert!(sky_tape(90.0, &thousand(), 25.0, 100).sightings.is_empty());
+}
+
+/// Three hours of the default shells; run in release to see the time on the clock.
+#[test]
+fn heavy_three_hours_of_the_default_shells() {
+    let start = std::time::Instant::now();
+    let tape = sky_tape(47.0, &Constellation::default(), 35.0, 3 * 3600);
+    let taken = start.elapsed();
+    eprintln!("3 h, {} sightings: {taken:?}", tape.sightings.len());
+    // Twenty times what a release build takes, so that slow machines and dev builds pass.
+    assert!(taken.as_secs_f64() < 6.0, "{taken:?}");
+}

@@ -1,0 +1,117 @@
+//! What stands over every lane, cell by cell.
+use rayon::prelude::*;
+
+use super::Run;
+use super::cells::Cell;
+use super::lanes::{Lanes, directions, lane};
+use super::readers::Readers;
+use crate::error::Result;
+use crate::geodesy::{Point, Position};
+use crate::network::model::{Direction, Station};
+use crate::network::station::stations;
+use crate::progress::Progress;
+use crate::scene::covers::LaneOf;
+use crate::scene::decks::DeckIndex;
+use crate::scene::overhead::Overhead;
+use crate::scene::overheads::{CellOverheads, Stretch, with_neighbours};
+
+/// Beyond a cell, decks and roofs are looked for this far, and ground under their ends, metres.
+const HALO_M: f64 = 500.0;
+/// What stands over neighbours is looked for this far along the road, metres.
+const REACH_M: f64 = 100.0;
+
+/// What stands over the lanes of a network.
+pub struct Overheads {
+    /// Per lane, in its own coordinate.
+    pub own: Vec<Vec<Overhead>>,
+    /// Per lane, where the middle of each stands.
+    pub at: Vec<Vec<Position>>,
+    /// Names of what crosses, by id.
+    pub names: std::collections::BTreeMap<i64, String>,
+}
+
+/// Overheads of one lane and where they stand.
+type Found = (usize, Vec<Overhead>, Vec<Position>);
+
+/// Finds what stands over every lane.
+pub fn find(run: &Run, lanes: &Lanes, readers: &Readers, progress: &dyn Progress) -> Result<Overheads> {
+    let index = DeckIndex::new(run.extract);
+    let of_cell = |cell: &Cell| {
+        let found = in_cell(run, lanes, readers, &index, cell);
+        progress.advance(1);
+        found
+    };
+    let by_cell: Vec<Result<Vec<Found>>> = run.cells.par_iter().map(of_cell).collect();
+    let n = 2 * run.network.segments.len();
+    let mut all = Overheads { own: vec![Vec::new(); n], at: vec![Vec::new(); n], names: names(run) };
+    for found in by_cell {
+        for (lane, overheads, at) in found? {
+            (all.own[lane], all.at[lane]) = (overheads, at);
+        }
+    }
+    Ok(all)
+}
+
+fn names(run: &Run) -> std::collections::BTreeMap<i64, String> {
+    let roads = run.extract.roads.iter().filter(|r| r.bridge || r.tunnel.is_some() || r.covered);
+    let roads = roads.map(|r| (r.id, r.name.as_ref().or(r.reference.as_ref())));
+    let decks = run.extract.decks.iter().map(|d| (d.id, d.name.as_ref()));
+    decks.chain(roads).filter_map(|(id, name)| Some((id, name?.to_string()))).collect()
+}
+
+fn in_cell(run: &Run, lanes: &Lanes, readers: &Readers, index: &DeckIndex, cell: &Cell) -> Result<Vec<Found>> {
+    let elevation = readers.window(&cell.plane, cell.half_size_m, HALO_M)?;
+    let reach_m = cell.half_size_m + HALO_M;
+    let (west, south) = cell.plane.to_lon_lat(Point::new(-reach_m, -reach_m));
+    let (east, north) = cell.plane.to_lon_lat(Point::new(reach_m, reach_m));
+    let antenna_m = run.profile.vehicle.antenna_height_m;
+    let above = CellOverheads::new(index, cell.plane, [west, south], [east, north], antenna_m);
+    let ground_m = |p: Point| elevation.height_m(p);
+    let mut out = Vec::new();
+    for id in &cell.segments {
+        let segment = &run.network.segments[*id as usize];
+        for direction in directions(segment) {
+            let stations = stations(segment, direction, &cell.plane, &run.heights[*id as usize]);
+            let lane_of = lane_of(run, lanes, *id, direction, &stations);
+            let own = above.own(&lane_of, &ground_m);
+            if own.is_empty() {
+                continue;
+            }
+            let middle = cell.plane.to_position(stations[stations.len() / 2].at);
+            let at = own.iter().map(|o| above.centre(&lane_of, o).unwrap_or(middle)).collect();
+            out.push((lane(*id, direction), own, at));
+        }
+    }
+    Ok(out)
+}
+
+/// A lane as the scene wants it.
+fn lane_of<'a>(
+    run: &'a Run,
+    lanes: &Lanes,
+    segment_id: u32,
+    direction: Direction,
+    stations: &'a [Station],
+) -> LaneOf<'a> {
+    let segment = &run.network.segments[segment_id as usize];
+    let (before_m, after_m) = lanes.cover_runs_m[lane(segment_id, direction)];
+    LaneOf {
+        road: &run.extract.roads[segment.road as usize],
+        segment,
+        direction,
+        stations,
+        cover_before_m: f64::from(before_m),
+        cover_after_m: f64::from(after_m),
+    }
+}
+
+/// What shadows a lane: its own overheads and those of its neighbours within reach.
+pub fn shadowing(run: &Run, lanes: &Lanes, overheads: &Overheads, lane: usize) -> Vec<Overhead> {
+    let stretch = |l: &usize| Stretch {
+        length_m: run.network.segments[*l / 2].length_m,
+        overheads: overheads.own[*l].clone(),
+    };
+    let before: Vec<Stretch> = lanes.before(run.network, lane, REACH_M).iter().map(stretch).collect();
+    let after: Vec<Stretch> = lanes.after(run.network, lane, REACH_M).iter().map(stretch).collect();
+    with_neighbours(&stretch(&lane), &before, &after)
+}

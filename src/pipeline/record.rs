@@ -1,0 +1,163 @@
+//! The build record: what was read, assumed, counted.
+use std::path::Path;
+
+use super::BuildOptions;
+use super::rows::Results;
+use crate::defect::Defects;
+use crate::error::Result;
+use crate::extract::model::Extract;
+use crate::layer::model::{BuildRecord, InputRecord, SegmentRow};
+use crate::terrain::Sources;
+
+/// Version of the layer's tables.
+pub const SCHEMA_VERSION: u32 = 1;
+/// Who must be credited for the map data (ODbL 1.0).
+const MAP_CREDIT: &str = "\u{a9} OpenStreetMap contributors, ODbL 1.0";
+
+/// Inputs, profile and defects; kilometres and counts come with the rows.
+pub fn begin(options: &BuildOptions, extract: &Extract, sources: &Sources, defects: &Defects) -> Result<BuildRecord> {
+    let mut inputs = vec![InputRecord {
+        name: file_name(&options.extract),
+        role: "extract".into(),
+        bytes: extract.info.bytes,
+        sha256: extract.info.sha256.clone(),
+        data_time: extract.info.data_time_unix_s.map(rfc3339),
+        attribution: Some(MAP_CREDIT.into()),
+    }];
+    for file in sources.file_records()? {
+        inputs.push(InputRecord {
+            name: file_name(&file.path),
+            role: "elevation".into(),
+            bytes: file.bytes,
+            sha256: file.sha256,
+            data_time: None,
+            attribution: None,
+        });
+    }
+    Ok(BuildRecord {
+        waymask_version: env!("CARGO_PKG_VERSION").into(),
+        schema_version: SCHEMA_VERSION,
+        mask_floor_deg: options.profile.terminal.floor_deg(),
+        inputs,
+        profile: options.profile.clone(),
+        assumed: assumed(options, extract),
+        defects: defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect(),
+        ..BuildRecord::default()
+    })
+}
+
+fn file_name(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+/// What a reader of the layer must know before trusting it.
+fn assumed(options: &BuildOptions, extract: &Extract) -> Vec<String> {
+    let p = &options.profile;
+    let satellites: u32 = p.constellation.shells.iter().map(|s| s.count()).sum();
+    let mut out = vec![
+        format!(
+            "{satellites} satellites in {} generic shells, a share of {} of them usable; slot {} s, reselection {} s",
+            p.constellation.shells.len(),
+            p.link.usable_share,
+            p.link.slot_s,
+            p.link.reselection_s
+        ),
+        format!(
+            "panel {} m above the road, usable sky from {} degrees of elevation up",
+            p.vehicle.antenna_height_m,
+            p.terminal.floor_deg()
+        ),
+        format!(
+            "untagged trees {} m (broad-leaved) and {} m (needle-leaved) high, season {}",
+            p.canopy.broadleaved_height_m,
+            p.canopy.needleleaved_height_m,
+            match p.canopy.season {
+                crate::profile::Season::LeafOn => "leaf-on",
+                crate::profile::Season::LeafOff => "leaf-off",
+            }
+        ),
+    ];
+    if extract.canopy.is_empty() {
+        out.push("the extract holds no trees: canopy is unknown, not clear".into());
+    }
+    if extract.buildings.is_empty() {
+        out.push("the extract holds no buildings: buildings are unknown, not clear".into());
+    }
+    if options.elevation.is_empty() {
+        out.push("no elevation given: terrain is unknown, not clear".into());
+    }
+    if extract.roads.iter().any(|r| r.class == crate::extract::model::RoadClass::Ferry) {
+        out.push("vehicles on ferries and shuttle trains are taken to have no link".into());
+    }
+    out
+}
+
+/// Adds one segment to the kilometres.
+pub fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
+    let km = row.length_m / 1000.0;
+    *record.km_by_rating.entry(row.rating_name.into()).or_default() += km;
+    *record.km_by_cause.entry(row.main_cause.into()).or_default() += km;
+    for (what, value) in [
+        ("terrain", row.evidence_terrain),
+        ("canopy", row.evidence_canopy),
+        ("buildings", row.evidence_building),
+    ] {
+        *record.km_by_evidence.entry(format!("{what}: {value}")).or_default() += km;
+    }
+}
+
+/// Counts, once everything is written.
+pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
+    let (info, extract, network) = (&results.run.extract.info, results.run.extract, results.run.network);
+    let counts = [
+        ("nodes read", info.nodes),
+        ("ways read", info.ways),
+        ("relations read", info.relations),
+        ("roads", extract.roads.len() as u64),
+        ("trees and woods", extract.canopy.len() as u64),
+        ("buildings", extract.buildings.len() as u64),
+        ("walls and cliffs", extract.barriers.len() as u64),
+        ("segments", network.segments.len() as u64),
+        ("edges", network.edges.len() as u64),
+        ("masks", results.sky.masks),
+        ("overheads", overheads),
+    ];
+    record.counts = counts.into_iter().map(|(name, n)| (name.to_owned(), n)).collect();
+    for (latitude_deg, expected) in results.skies.expected() {
+        record.assumed.push(format!("{expected:.1} usable satellites expected above the lowest elevation at {latitude_deg} degrees of latitude"));
+    }
+    for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {
+        for value in km.values_mut() {
+            *value = (*value * 1000.0).round() / 1000.0;
+        }
+    }
+}
+
+/// A time of the proleptic Gregorian calendar, RFC 3339 (days to civil date: the usual era arithmetic).
+fn rfc3339(unix_s: i64) -> String {
+    let (days, second) = (unix_s.div_euclid(86_400), unix_s.rem_euclid(86_400));
+    let z = days + 719_468;
+    let era = z.div_euclid(146_097);
+    let day_of_era = z.rem_euclid(146_097);
+    let year_of_era = (day_of_era - day_of_era / 1460 + day_of_era / 36_524 - day_of_era / 146_096) / 365;
+    let day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
+    let shifted = (5 * day_of_year + 2) / 153;
+    let day = day_of_year - (153 * shifted + 2) / 5 + 1;
+    let month = if shifted < 10 { shifted + 3 } else { shifted - 9 };
+    let year = year_of_era + era * 400 + i64::from(month <= 2);
+    let (h, m, s) = (second / 3600, second / 60 % 60, second % 60);
+    format!("{year:04}-{month:02}-{day:02}T{h:02}:{m:02}:{s:02}Z")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_print_as_rfc_3339() {
+        // POSIX times of well-known dates.
+        assert_eq!(rfc3339(0), "1970-01-01T00:00:00Z");
+        assert_eq!(rfc3339(951_782_400), "2000-02-29T00:00:00Z");
+        assert_eq!(rfc3339(1_735_689_599), "2024-12-31T23:59:59Z");
+    }
+}

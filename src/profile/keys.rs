@@ -1,0 +1,478 @@
+//! Every key of a profile: its range, where its starting value comes from, and how it is printed.
+use super::Profile;
+use crate::error::{Error, Result};
+
+/// Where a starting value comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Mark {
+    /// A published source, named in the note.
+    Published,
+    /// Common practice, no source.
+    CommonPractice,
+    /// Our assumption.
+    Assumed,
+}
+
+impl Mark {
+    fn name(self) -> &'static str {
+        match self {
+            Self::Published => "published",
+            Self::CommonPractice => "common practice",
+            Self::Assumed => "assumed",
+        }
+    }
+}
+
+/// One key.
+#[derive(Debug, Clone, Copy)]
+pub struct Key {
+    /// Section and key, `link.slot_s`.
+    pub path: &'static str,
+    /// Where the starting value comes from.
+    pub mark: Mark,
+    /// Lowest allowed number; numbers of lists are checked one by one.
+    pub min: f64,
+    /// Highest allowed number.
+    pub max: f64,
+    /// What it means, and the source.
+    pub note: &'static str,
+}
+
+const fn key(path: &'static str, mark: Mark, min: f64, max: f64, note: &'static str) -> Key {
+    Key {
+        path,
+        mark,
+        min,
+        max,
+        note,
+    }
+}
+/// A key whose value is a word.
+const fn word(path: &'static str, mark: Mark, note: &'static str) -> Key {
+    key(path, mark, f64::NEG_INFINITY, f64::INFINITY, note)
+}
+
+use Mark::{Assumed, CommonPractice, Published};
+
+/// Every key, in printing order.
+pub const KEYS: &[Key] = &[
+    key(
+        "vehicle.antenna_height_m",
+        Assumed,
+        0.3,
+        6.0,
+        "panel above the road",
+    ),
+    key(
+        "vehicle.vehicle_height_m",
+        Assumed,
+        0.5,
+        6.0,
+        "vehicle with its panel, for posted clearances",
+    ),
+    word(
+        "vehicle.lane",
+        Assumed,
+        "nearside, offside or middle lane of the direction driven",
+    ),
+    key(
+        "vehicle.speed_factor",
+        Assumed,
+        0.1,
+        2.0,
+        "speed driven over the speed of the road",
+    ),
+    key(
+        "vehicle.top_speed_kmh",
+        CommonPractice,
+        10.0,
+        250.0,
+        "fastest speed driven",
+    ),
+    word(
+        "vehicle.driving_side",
+        Assumed,
+        "left or right: where no tag says it, instead of the table of countries",
+    ),
+    key(
+        "terminal.scan_half_angle_deg",
+        Assumed,
+        5.0,
+        90.0,
+        "half-angle of the scan cone around the panel's normal",
+    ),
+    key(
+        "terminal.lowest_elevation_deg",
+        Assumed,
+        5.0,
+        85.0,
+        "lowest elevation at which satellites are used",
+    ),
+    key(
+        "terminal.tilt_deg",
+        Assumed,
+        0.0,
+        60.0,
+        "tilt of the panel's normal from the vertical",
+    ),
+    key(
+        "terminal.tilt_towards_deg",
+        Assumed,
+        -360.0,
+        360.0,
+        "direction of the tilt, clockwise from the vehicle's heading",
+    ),
+    key(
+        "link.slot_s",
+        Assumed,
+        1.0,
+        600.0,
+        "a serving satellite is kept for a slot of this length",
+    ),
+    key(
+        "link.reselection_s",
+        Assumed,
+        0.05,
+        60.0,
+        "from a break to the first chance on another satellite",
+    ),
+    key(
+        "link.usable_share",
+        Assumed,
+        0.01,
+        1.0,
+        "share of satellites that can be used",
+    ),
+    key(
+        "link.elevation_preference",
+        Assumed,
+        0.0,
+        10.0,
+        "high satellites are preferred by sin(elevation) to this power",
+    ),
+    key(
+        "link.margin_db",
+        Assumed,
+        0.1,
+        30.0,
+        "attenuation by leaves that the link survives",
+    ),
+    key(
+        "link.replicates",
+        Assumed,
+        4.0,
+        4096.0,
+        "simulated drives per chain of segments",
+    ),
+    key(
+        "link.seed",
+        Assumed,
+        0.0,
+        9e15,
+        "seed of all draws: equal seeds give equal layers",
+    ),
+    word("canopy.season", Assumed, "leaf-on or leaf-off"),
+    key(
+        "canopy.gap_length_m",
+        Assumed,
+        0.5,
+        50.0,
+        "gaps between crowns are alike over this length of road",
+    ),
+    key(
+        "canopy.spread_ln",
+        Published,
+        0.05,
+        3.0,
+        "spread of ln(attenuation): 4.6 to 23 dB for 5 m of leaves between Weissberger, FITU-R and ITU-R P.833-10 at 12 GHz",
+    ),
+    key(
+        "canopy.crown_base_share",
+        Assumed,
+        0.0,
+        0.95,
+        "bottom of the crowns over the height of the trees, inside a wood",
+    ),
+    key(
+        "canopy.broadleaved_height_m",
+        Published,
+        1.0,
+        80.0,
+        "trees without height: deciduous and mixed, nominal clutter height of ITU-R P.452-17",
+    ),
+    key(
+        "canopy.needleleaved_height_m",
+        Published,
+        1.0,
+        80.0,
+        "trees without height: coniferous, nominal clutter height of ITU-R P.452-17",
+    ),
+    key(
+        "constellation.geostationary_exclusion_deg",
+        Assumed,
+        0.0,
+        60.0,
+        "directions closer to the geostationary arc are not used; 0 switches it off",
+    ),
+    key(
+        "constellation.shells",
+        Assumed,
+        0.0,
+        36_000.0,
+        "circular shells: altitude_km, inclination_deg, planes, per_plane; generic, of our own choosing",
+    ),
+    key(
+        "sampling.station_spacing_m",
+        Assumed,
+        1.0,
+        20.0,
+        "longest distance between sky masks along the road",
+    ),
+    key(
+        "sampling.segment_length_m",
+        Assumed,
+        25.0,
+        250.0,
+        "longest segment",
+    ),
+    key(
+        "sampling.refraction",
+        Published,
+        0.0,
+        0.3,
+        "refraction coefficient of the terrain horizon: 0.25 is the effective earth radius factor 4/3 (IEC 705-05-41)",
+    ),
+    key(
+        "sampling.grade_smoothing_m",
+        Assumed,
+        0.0,
+        1000.0,
+        "the road's height is smoothed over this length",
+    ),
+    key(
+        "rating.steady_break_s",
+        Published,
+        0.0,
+        3600.0,
+        "steady: 95th percentile break at most; planning limit of one-way delay, ITU-T G.114",
+    ),
+    key(
+        "rating.steady_down_share",
+        Published,
+        0.0,
+        1.0,
+        "steady: down share at most; video loss target, 3GPP TS 22.105",
+    ),
+    key(
+        "rating.blips_break_s",
+        Assumed,
+        0.0,
+        3600.0,
+        "blips: 95th percentile break at most",
+    ),
+    key(
+        "rating.blips_down_share",
+        Published,
+        0.0,
+        1.0,
+        "blips: down share at most; voice loss target, 3GPP TS 22.105",
+    ),
+    key(
+        "rating.gaps_break_s",
+        Published,
+        0.0,
+        3600.0,
+        "gaps: 95th percentile break at most; one consent interval, RFC 7675",
+    ),
+    key(
+        "rating.drops_break_s",
+        Published,
+        0.0,
+        3600.0,
+        "drops: 95th percentile break at most; consent expires, RFC 7675",
+    ),
+    key(
+        "rating.dark_down_share",
+        Assumed,
+        0.0,
+        1.0,
+        "dark above this down share",
+    ),
+    key(
+        "rating.window_s",
+        Assumed,
+        1.0,
+        3600.0,
+        "down shares are judged over at least this much driving",
+    ),
+];
+
+/// Checks every number of a profile against its range; `text` is the file it came from, for the line.
+///
+/// # Errors
+/// The first value out of range, with line and range.
+pub fn check(profile: &Profile, text: &str, source: &str) -> Result<()> {
+    let table = toml::Table::try_from(profile)
+        .map_err(|e| Error::usage(source, e.to_string(), "report this"))?;
+    for key in KEYS {
+        let Some(value) = lookup(&table, key.path) else {
+            continue;
+        };
+        if let Some(number) = number(value)
+            .into_iter()
+            .find(|n| !(key.min..=key.max).contains(n))
+        {
+            let at = line_of(text, key.path).map_or(String::new(), |n| format!(" (line {n})"));
+            let allowed = format!("allowed: {} to {}; {}", key.min, key.max, key.note);
+            return Err(Error::usage(
+                format!("{source}{at}: {}", key.path),
+                format!("{number} is out of range"),
+                allowed,
+            ));
+        }
+    }
+    for (i, shell) in profile.constellation.shells.iter().enumerate() {
+        let wrong = !(150.0..=36_000.0).contains(&shell.altitude_km)
+            || !(0.1..=179.9).contains(&shell.inclination_deg)
+            || !(1..=20_000).contains(&shell.planes)
+            || !(1..=20_000).contains(&shell.per_plane)
+            || shell.planes.saturating_mul(shell.per_plane) > 100_000;
+        if wrong {
+            let allowed = "allowed: altitude_km 150 to 36000, inclination_deg 0.1 to 179.9, planes and per_plane 1 to 20000, at most 100000 satellites";
+            return Err(Error::usage(
+                format!("{source}: constellation.shells, shell {}", i + 1),
+                "out of range",
+                allowed,
+            ));
+        }
+    }
+    if profile.constellation.shells.is_empty() {
+        return Err(Error::usage(
+            format!("{source}: constellation.shells"),
+            "no shell",
+            "give at least one shell",
+        ));
+    }
+    Ok(())
+}
+
+/// Prints a profile as TOML with a comment above every key: meaning, mark, range.
+pub fn print(profile: &Profile) -> String {
+    let table = toml::Table::try_from(profile).unwrap_or_default();
+    let mut out = String::from("# Assumptions of a waymask build. Units are in the names.\n");
+    let mut section = "";
+    for key in KEYS {
+        let (head, name) = key.path.split_once('.').unwrap_or(("", key.path));
+        if head != section {
+            out += &format!("\n[{head}]\n");
+            section = head;
+        }
+        let range = if key.min.is_finite() {
+            format!("; {} to {}", key.min, key.max)
+        } else {
+            String::new()
+        };
+        if name == "shells" {
+            out += &format!("# {} ({})\n", key.note, key.mark.name());
+            for shell in &profile.constellation.shells {
+                out += "[[constellation.shells]]\n";
+                out += &toml::to_string(shell).unwrap_or_default();
+            }
+            continue;
+        }
+        out += &format!("# {} ({}{range})\n", key.note, key.mark.name());
+        match lookup(&table, key.path) {
+            Some(value) => out += &format!("{name} = {value}\n"),
+            None => out += &format!("# {name} =\n"),
+        }
+    }
+    out
+}
+
+fn lookup<'a>(table: &'a toml::Table, path: &str) -> Option<&'a toml::Value> {
+    let (head, name) = path.split_once('.')?;
+    table.get(head)?.get(name)
+}
+
+/// A number as `f64`; nothing for words and lists.
+fn number(value: &toml::Value) -> Option<f64> {
+    match value {
+        toml::Value::Float(v) => Some(*v),
+        toml::Value::Integer(v) => Some(*v as f64),
+        _ => None,
+    }
+}
+
+/// The line of a key in a TOML text, from 1.
+fn line_of(text: &str, path: &str) -> Option<usize> {
+    let (head, name) = path.split_once('.')?;
+    let mut section = String::new();
+    for (i, line) in text.lines().enumerate() {
+        let line = line.trim();
+        if let Some(inner) = line.strip_prefix('[') {
+            section = inner.trim_end_matches(']').trim().to_owned();
+        } else if line.split('=').next().is_some_and(|k| {
+            let k = k.trim();
+            (section == head && k == name) || k == path
+        }) {
+            return Some(i + 1);
+        }
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_leaf_of_the_profile_is_a_key_and_prints_back_to_itself() {
+        let profile = Profile {
+            vehicle: super::super::Vehicle {
+                driving_side: Some(crate::extract::model::DrivingSide::Left),
+                ..Default::default()
+            },
+            ..Default::default()
+        };
+        let table = toml::Table::try_from(&profile).unwrap();
+        let mut leaves: Vec<String> = table
+            .iter()
+            .flat_map(|(s, t)| {
+                t.as_table()
+                    .unwrap()
+                    .keys()
+                    .map(move |k| format!("{s}.{k}"))
+            })
+            .collect();
+        let mut keys: Vec<String> = KEYS.iter().map(|k| k.path.to_owned()).collect();
+        leaves.sort();
+        keys.sort();
+        assert_eq!(leaves, keys);
+        let back: Profile = toml::from_str(&print(&profile)).unwrap();
+        assert_eq!(back, profile);
+    }
+
+    #[test]
+    fn the_default_profile_is_within_its_ranges() {
+        check(&Profile::default(), "", "default").unwrap();
+    }
+
+    #[test]
+    fn errors_name_line_value_and_range() {
+        let text = "[vehicle]\nlane = \"middle\"\n\n[link]\nslot_s = 0.2\n";
+        let profile: Profile = toml::from_str(text).unwrap();
+        let message = check(&profile, text, "p.toml").unwrap_err().to_string();
+        assert!(
+            message.contains("line 5") && message.contains("0.2") && message.contains("1 to 600"),
+            "{message}"
+        );
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("p.toml");
+        std::fs::write(&path, "[link]\nslot_seconds = 3\n").unwrap();
+        let error = Profile::read(&path).unwrap_err();
+        assert!(
+            error.to_string().contains("line 2") && error.exit_code() == 2,
+            "{error}"
+        );
+    }
+}

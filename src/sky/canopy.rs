@@ -1,0 +1,284 @@
+//! Probability that trees block, per cell of the sky, for one station.
+//!
+//! In: a [`CanopyGrid`] and an [`Eye`]. Out: the `canopy` cells of a mask, in 1/255. Along each of three azimuths in a
+//! bin the raster is walked pixel by pixel outwards; a column of crown from base to top is a slab, and the path of a ray in it is exact:
+//! the overlap of the column with the stretch in which the ray is between base and top, over the cosine of the elevation.
+//! Rays stand in the middle of their row. Probabilities, not paths, are averaged over the azimuths of a bin.
+use super::foliage::BlockedTable;
+use super::ground::{Eye, Ground, directions};
+use super::mask::{AZIMUTH_BINS, SkyGrid};
+use crate::geodesy::Point;
+use crate::profile::Profile;
+use crate::scene::canopy::{CanopyGrid, Crown, TILE};
+
+/// Azimuths looked at per bin.
+const PER_BIN: usize = 3;
+/// On land with elevation trees above the road are looked for this far, metres. Farther away the slope they stand on
+/// hides all but the last degrees they could.
+pub const SLOPE_REACH_M: f64 = 200.0;
+/// The ground's rise is looked up once per this many pixels of a walk.
+const LIFT_PIXELS: usize = 8;
+/// Steps of the ground's rise, metres, so that neighbouring pixels make one slab.
+const LIFT_STEP_M: f64 = 0.25;
+/// Rows are never taken lower than this, degrees: a level ray has no end.
+const LOWEST_ROW_DEG: f64 = 0.5;
+
+/// Casts rays through canopy for masks of one grid and profile.
+#[derive(Debug, Clone)]
+pub struct CanopyCaster {
+    grid: SkyGrid,
+    table: BlockedTable,
+    directions: Vec<(f64, f64)>,
+    /// Per row: metres along the ground per metre of height.
+    cotangents: Vec<f32>,
+    /// Per row: metres of path per metre along the ground.
+    secants: Vec<f32>,
+    /// Tangent of the lowest row.
+    lowest_tan: f64,
+}
+
+/// Working memory of a cast; keep one per worker.
+#[derive(Debug, Clone, Default)]
+pub struct CanopyScratch {
+    leaf_m: Vec<f32>,
+    bare_m: Vec<f32>,
+    blocked: Vec<f32>,
+}
+
+/// Pixels of one kind in a row along a walk.
+#[derive(Clone, Copy)]
+struct Run {
+    crown: Crown,
+    lift_m: f64,
+    from: usize,
+    to: usize,
+}
+
+impl CanopyCaster {
+    /// A caster for masks of one grid; season, spread and link margin come from the profile.
+    pub fn new(grid: SkyGrid, profile: &Profile) -> Self {
+        let rows: Vec<f64> = (0..grid.rows())
+            .map(|r| grid.row_deg(r).max(LOWEST_ROW_DEG).to_radians())
+            .collect();
+        Self {
+            grid,
+            table: BlockedTable::new(&profile.canopy, &profile.link),
+            directions: directions(AZIMUTH_BINS * PER_BIN),
+            cotangents: rows.iter().map(|e| (1.0 / e.tan()) as f32).collect(),
+            secants: rows.iter().map(|e| (1.0 / e.cos()) as f32).collect(),
+            lowest_tan: rows.first().map_or(1.0, |e| e.tan()),
+        }
+    }
+
+    /// Fills the canopy cells of a mask (`grid.cells()` long, see [`super::mask::Mask::canopy`]).
+    pub fn cast(
+        &self,
+        canopy: &CanopyGrid,
+        eye: &Eye,
+        scratch: &mut CanopyScratch,
+        cells: &mut [u8],
+    ) {
+        cells.fill(0);
+        let level_m = ((canopy.top_m() - eye.antenna_height_m) / self.lowest_tan).max(0.0);
+        let reach_m = if eye.ground.is_some() {
+            level_m.max(SLOPE_REACH_M)
+        } else {
+            level_m
+        };
+        if reach_m <= 0.0 || !canopy.any_near(eye.at, reach_m) {
+            return;
+        }
+        let rows = self.grid.rows();
+        scratch.leaf_m.resize(rows, 0.0);
+        scratch.bare_m.resize(rows, 0.0);
+        scratch.blocked.resize(rows, 0.0);
+        for (bin, column) in cells.chunks_exact_mut(rows).enumerate().take(AZIMUTH_BINS) {
+            scratch.blocked.fill(0.0);
+            let mut any = false;
+            for direction in &self.directions[bin * PER_BIN..(bin + 1) * PER_BIN] {
+                any |= self.ray(canopy, eye, *direction, reach_m, scratch);
+            }
+            if any {
+                for (cell, blocked) in column.iter_mut().zip(&scratch.blocked) {
+                    *cell = (blocked * (255.0 / PER_BIN as f32)).round() as u8;
+                }
+            }
+        }
+    }
+
+    /// Adds the probabilities along one azimuth; false where nothing stands.
+    fn ray(
+        &self,
+        canopy: &CanopyGrid,
+        eye: &Eye,
+        direction: (f64, f64),
+        reach_m: f64,
+        scratch: &mut CanopyScratch,
+    ) -> bool {
+        scratch.leaf_m.fill(0.0);
+        scratch.bare_m.fill(0.0);
+        let CanopyScratch {
+            leaf_m,
+            bare_m,
+            blocked,
+        } = scratch;
+        let pixel_m = canopy.raster().pixel_m;
+        let mut any = false;
+        self.walk(canopy, eye, direction, reach_m, |run| {
+            any = true;
+            let (base_m, top_m) = (
+                run.crown.base_m() + run.lift_m,
+                run.crown.top_m() + run.lift_m,
+            );
+            let above = |z: f64| (z - eye.antenna_height_m) as f32;
+            let along = (
+                (run.from as f64 * pixel_m) as f32,
+                (run.to as f64 * pixel_m) as f32,
+            );
+            let leaf = self.table.leaf_share(run.crown.foliage());
+            if leaf > 0.0 {
+                self.slab(along, (above(base_m), above(top_m)), leaf, leaf_m);
+            }
+            if leaf < 1.0 {
+                self.slab(along, (above(base_m), above(top_m)), 1.0 - leaf, bare_m);
+            }
+        });
+        if any {
+            for ((blocked, leaf), bare) in blocked.iter_mut().zip(&*leaf_m).zip(&*bare_m) {
+                *blocked += self.table.blocked(*leaf, *bare);
+            }
+        }
+        any
+    }
+
+    /// Adds the path of every row's ray within a slab: `along` from the eye, `heights` above it, metres.
+    fn slab(&self, along: (f32, f32), heights: (f32, f32), share: f32, sums_m: &mut [f32]) {
+        for ((sum, cot), sec) in sums_m.iter_mut().zip(&self.cotangents).zip(&self.secants) {
+            let (enter, leave) = (heights.0 * cot, heights.1 * cot);
+            let from = if enter > along.0 { enter } else { along.0 };
+            let to = if leave < along.1 { leave } else { along.1 };
+            let inside = if to > from { to - from } else { 0.0 };
+            *sum += inside * sec * share;
+        }
+    }
+
+    /// Walks outwards, one step per pixel side, and hands over runs of equal crowns that rise above the lowest row.
+    fn walk(
+        &self,
+        canopy: &CanopyGrid,
+        eye: &Eye,
+        direction: (f64, f64),
+        reach_m: f64,
+        mut visit: impl FnMut(&Run),
+    ) {
+        let pixel_m = canopy.raster().pixel_m;
+        let start = canopy.raster().pixel_of(eye.at);
+        let steps = (reach_m / pixel_m).ceil() as usize;
+        let mut lift = Lift::new(eye.ground.as_ref(), eye.at, direction, pixel_m);
+        let mut run: Option<Run> = None;
+        let mut step = 0;
+        while step < steps {
+            let (x, y) = (
+                start.0 + direction.0 * (step as f64 + 0.5),
+                start.1 + direction.1 * (step as f64 + 0.5),
+            );
+            let Some((tile_x, tile_y)) = canopy.tile_of(x, y) else {
+                break;
+            };
+            let lift_m = lift.at(step);
+            let lowest_m = step as f64 * pixel_m * self.lowest_tan + eye.antenna_height_m - lift_m;
+            let Some((tile, _)) = canopy
+                .tile(tile_x, tile_y)
+                .filter(|(_, top_m)| *top_m > lowest_m)
+            else {
+                run.take().iter().for_each(&mut visit);
+                step = lift
+                    .same_until(step)
+                    .min(step + steps_in_tile((x, y), direction));
+                continue;
+            };
+            let crown = canopy.crown_in(tile, x as usize % TILE, y as usize % TILE);
+            let seen = !crown.is_none() && crown.top_m() > lowest_m;
+            match &mut run {
+                Some(r) if seen && r.crown == crown && r.lift_m == lift_m => r.to = step + 1,
+                _ => {
+                    run.take().iter().for_each(&mut visit);
+                    run = seen.then_some(Run {
+                        crown,
+                        lift_m,
+                        from: step,
+                        to: step + 1,
+                    });
+                }
+            }
+            step += 1;
+        }
+        run.take().iter().for_each(&mut visit);
+    }
+}
+
+/// Steps from a place to beyond the border of its tile, at least one.
+fn steps_in_tile((x, y): (f64, f64), (dx, dy): (f64, f64)) -> usize {
+    let side = TILE as f64;
+    let along = |v: f64, d: f64| {
+        let inner = v % side;
+        if d > 0.0 {
+            (side - inner) / d
+        } else if d < 0.0 {
+            inner / -d
+        } else {
+            f64::INFINITY
+        }
+    };
+    (along(x, dx).min(along(y, dy)).ceil() as usize).max(1)
+}
+
+/// Rise of the ground along one walk, in steps, looked up where needed.
+struct Lift<'a> {
+    ground: Option<&'a Ground<'a>>,
+    at: Point,
+    direction: (f64, f64),
+    pixel_m: f64,
+    block: usize,
+    lift_m: f64,
+}
+
+impl<'a> Lift<'a> {
+    fn new(ground: Option<&'a Ground<'a>>, at: Point, direction: (f64, f64), pixel_m: f64) -> Self {
+        Self {
+            ground,
+            at,
+            direction,
+            pixel_m,
+            block: usize::MAX,
+            lift_m: 0.0,
+        }
+    }
+    /// The rise at a step; over voids the last one known holds.
+    fn at(&mut self, step: usize) -> f64 {
+        let Some(ground) = self.ground else {
+            return 0.0;
+        };
+        let block = step / LIFT_PIXELS;
+        if block != self.block {
+            self.block = block;
+            let distance_m = (block as f64 + 0.5) * LIFT_PIXELS as f64 * self.pixel_m;
+            let p = Point::new(
+                self.at.x_m + self.direction.0 * distance_m,
+                self.at.y_m + self.direction.1 * distance_m,
+            );
+            if let Some(lift_m) = ground.lift_m(p, distance_m) {
+                self.lift_m = (lift_m / LIFT_STEP_M).round() * LIFT_STEP_M;
+            }
+        }
+        self.lift_m
+    }
+    /// First step after `step` at which the rise may differ.
+    fn same_until(&self, step: usize) -> usize {
+        if self.ground.is_some() {
+            (step / LIFT_PIXELS + 1) * LIFT_PIXELS
+        } else {
+            usize::MAX
+        }
+    }
+}
