@@ -1,7 +1,7 @@
 //! A chain of stretches laid out along distance and time, with everything overhead in its order.
 use crate::link::model::Stretch;
-use crate::sky::mask::Mask;
 use crate::scene::overhead::Overhead;
+use crate::sky::mask::Mask;
 
 /// Slowest speed reckoned with, metres per second: keeps a speed of zero from stopping the clock.
 const SLOWEST_MPS: f64 = 0.1;

@@ -5,8 +5,8 @@ use waymask::link::model::Stretch;
 use waymask::link::stats::Break;
 use waymask::orbit::model::SkyTape;
 use waymask::profile::Profile;
+use waymask::scene::overhead::Overhead;
 use waymask::sky::mask::Mask;
-use waymask::sky::overhead::Overhead;
 
 /// Rounding of times and places.
 const EXACT_S: f64 = 1e-9;

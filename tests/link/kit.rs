@@ -3,8 +3,8 @@ use waymask::link::draw::Draw;
 use waymask::link::model::Stretch;
 use waymask::orbit::model::{Sighting, SkyTape};
 use waymask::profile::Profile;
-use waymask::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 use waymask::scene::overhead::{Overhead, OverheadKind};
+use waymask::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 
