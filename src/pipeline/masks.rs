@@ -214,7 +214,7 @@ impl Caster<'_> {
         if self.readers.is_empty() || !lowest_m.is_finite() {
             return Ok(None);
         }
-        let range = self.readers.with(|r| r.elevation_range_m(&cell.plane, cell.half_size_m + RELIEF_WITHIN_M))?;
+        let range = self.readers.mine()?.elevation_range_m(&cell.plane, cell.half_size_m + RELIEF_WITHIN_M)?;
         Ok(range.map(|(_, highest_m)| (highest_m - f64::from(lowest_m)).max(0.0)))
     }
 

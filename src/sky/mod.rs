@@ -1,9 +1,14 @@
-//! One sky mask per station and direction of travel, and blocked intervals of what stands overhead.
+//! One sky mask per station and direction of travel.
+//!
+//! In: the scene of a cell, the elevation around it and stations on the travelled lane. Out: masks
+//! with their causes kept apart (terrain [`horizon`], [`solid`] edges, [`canopy`]), the shares of the
+//! usable sky they and the overheads block ([`shares`]), and packed masks ([`pack`]). Does not move
+//! along the road: that is the link stage.
 pub mod canopy;
 pub mod foliage;
+pub mod ground;
 pub mod half_shadow;
 pub mod horizon;
-pub mod ground;
 pub mod mask;
 pub mod pack;
 pub mod shares;

@@ -1,0 +1,264 @@
+//! Horizons over shapes with a closed form, against a brute-force march, and laws.
+use proptest::prelude::*;
+use waymask::geodesy::Point;
+use waymask::sky::horizon::{Eye, Hint, HorizonQuery, TerrainPyramid, drop_m, elevation_angle_deg};
+use waymask::sky::mask::{AZIMUTH_BINS, azimuth_deg};
+use waymask::terrain::grid::{Elevation, ElevationGrid, PlaneToPixel};
+
+/// Takes curvature away: a refraction that bends rays along with the earth.
+const FLAT: f64 = 1.0;
+/// 32-bit floats hold degrees to about this.
+const ROUNDING_DEG: f64 = 2e-5;
+
+/// A square grid around the origin, `half` pixels to every side, heights from a function of metres east and north.
+fn grid(half: usize, pixel_m: f64, z_m: impl Fn(f64, f64) -> f64) -> ElevationGrid {
+    let side = 2 * half + 1;
+    let h = half as f64;
+    let at = |i: usize| z_m((((i % side) as f64) - h) * pixel_m, (h - ((i / side) as f64)) * pixel_m) as f32;
+    let k = 1000.0 / pixel_m;
+    let map = PlaneToPixel { column: [h, k, 0.0, 0.0, 0.0, 0.0], row: [h, 0.0, -k, 0.0, 0.0, 0.0] };
+    ElevationGrid { columns: side, rows: side, values_m: (0..side * side).map(at).collect(), map, pixel_m }
+}
+
+fn pyramid(grid: ElevationGrid) -> TerrainPyramid {
+    TerrainPyramid::new(Elevation { grids: vec![grid] })
+}
+
+fn eye(x_m: f64, y_m: f64, z_m: f64) -> Eye {
+    Eye { at: Point::new(x_m, y_m), z_m }
+}
+
+fn query(refraction_k: f64) -> HorizonQuery {
+    HorizonQuery { start_m: 0.5, max_m: 1e6, floor_deg: -90.0, refraction_k }
+}
+
+/// Fine march over the surface: every crossing of a pixel line and 32 points between, exact angles.
+fn brute_force_deg(g: &ElevationGrid, eye: &Eye, azimuth_deg: f64, q: &HorizonQuery) -> f64 {
+    let (sin, cos) = azimuth_deg.to_radians().sin_cos();
+    let reach_m = g.pixel_m * g.columns as f64 * 1.5;
+    let mut stops = vec![q.start_m, reach_m.min(q.max_m)];
+    for k in -(g.columns as i64)..=g.columns as i64 {
+        let line_m = k as f64 * g.pixel_m;
+        stops.extend([(line_m - eye.at.x_m) / sin, (line_m - eye.at.y_m) / cos]);
+    }
+    stops.retain(|t| t.is_finite() && *t >= q.start_m && *t <= reach_m.min(q.max_m));
+    stops.sort_by(f64::total_cmp);
+    let mut best = -90.0_f64;
+    for pair in stops.windows(2) {
+        for i in 0..=32 {
+            let t = pair[0] + (pair[1] - pair[0]) * f64::from(i) / 32.0;
+            let (column, row) = g.map.apply(eye.at.moved(azimuth_deg, t));
+            // The outer half pixel of a raster has no neighbours to slope to; rays do not look at it.
+            let inside = column >= -1e-9 && row >= -1e-9 && column <= (g.columns - 1) as f64 + 1e-9 && row <= (g.rows - 1) as f64 + 1e-9;
+            if let Some(z) = g.height_at_pixel_m(column, row).filter(|_| inside) {
+                best = best.max(elevation_angle_deg(eye.z_m, f64::from(z), t, q.refraction_k));
+            }
+        }
+    }
+    best
+}
+
+fn assert_near(found: f64, expected: f64, tolerance: f64, what: &str) {
+    assert!((found - expected).abs() <= tolerance, "{what}: {found} instead of {expected}");
+}
+
+#[test]
+fn drop_by_curvature_and_refraction() {
+    // Derived: (1 - k) d^2 / 2R at 10 km with R = 6371 km.
+    for (k, m) in [(0.0, 7.848), (0.13, 6.828), (0.25, 5.886)] {
+        assert_near(drop_m(10_000.0, k), m, 1e-3, "drop");
+    }
+}
+
+#[test]
+fn a_summit_far_away_reads_the_exact_angle() {
+    // Derived: spherical triangle with the radius stretched by refraction; flat would be 8.5308.
+    let table = [(20_000.0, 0.0, 8.4375), (20_000.0, 0.13, 8.4497), (20_000.0, 0.25, 8.4608)];
+    let far = [(50_000.0, 0.0, 3.2074), (50_000.0, 0.13, 3.2368), (50_000.0, 0.25, 3.2640)];
+    for (d, k, deg) in table.into_iter().chain(far) {
+        assert_near(elevation_angle_deg(1000.0, 4000.0, d, k), deg, 1e-3, "formula");
+        let g = grid(520, 100.0, |x, y| if x == d && y == 0.0 { 4000.0 } else { 900.0 });
+        let found = pyramid(g).horizon_and_distance(&eye(0.0, 0.0, 1000.0), 90.0, &query(k));
+        assert_near(f64::from(found.0), deg, 1e-3, "search");
+        assert_near(found.1.unwrap(), d, 1e-3, "distance");
+    }
+}
+
+#[test]
+fn a_plane_slope_of_45_degrees_reads_35_26439_on_the_diagonal() {
+    // GRASS r.horizon's manual tests a hillock of 45 degrees so: atan(cos 45) = 35.26439 degrees.
+    let p = pyramid(grid(200, 10.0, |x, _| x));
+    for azimuth in [45.0, 135.0] {
+        let found = p.horizon_deg(&eye(0.0, 0.0, 0.0), azimuth, &query(FLAT));
+        assert_near(f64::from(found), 35.26439, 1e-4, "diagonal");
+    }
+    assert_near(f64::from(p.horizon_deg(&eye(0.0, 0.0, 0.0), 90.0, &query(FLAT))), 45.0, 1e-4, "fall line");
+}
+
+#[test]
+fn a_wall_on_the_east_reads_tan_beta_cos_psi_there_and_nothing_elsewhere() {
+    // Closed form: tan h = tan(beta) cos(psi), psi off the face's normal; beta 45 degrees.
+    let p = pyramid(grid(500, 1.0, |x, _| if x >= 100.0 { 100.0 } else { 0.0 }));
+    let e = eye(0.0, 0.0, 0.0);
+    for (azimuth, deg) in [(90.0, 45.0), (60.0, 40.8934), (120.0, 40.8934), (30.0, 26.5651), (150.0, 26.5651)] {
+        assert_near(f64::from(p.horizon_deg(&e, azimuth, &query(FLAT))), deg, 1e-3, "wall");
+    }
+    for azimuth in [0.0, 180.0, 225.0, 270.0, 315.0] {
+        assert_near(f64::from(p.horizon_deg(&e, azimuth, &query(FLAT))), 0.0, 1e-3, "west of the wall");
+    }
+}
+
+#[test]
+fn a_round_pit_from_its_centre_and_off_it() {
+    // Closed form: h = atan(H / rho), rho from the eye to the rim; a = 100 m.
+    let pit = |pixel_m: f64, height_m: f64| {
+        pyramid(grid((130.0 / pixel_m) as usize, pixel_m, move |x, y| if x.hypot(y) >= 100.0 { height_m } else { 0.0 }))
+    };
+    // The rim is drawn in pixels: one pixel's diagonal at 50 m or more, times d(atan) / d(rho).
+    let tolerance = (0.2_f64 * std::f64::consts::SQRT_2 / 50.0 / 2.0).to_degrees();
+    for (height_m, deg) in [(100.0, 45.0), (46.630_766, 25.0)] {
+        for azimuth in [2.5, 47.5, 92.5, 200.0] {
+            let found = pit(0.2, height_m).horizon_deg(&eye(0.0, 0.0, 0.0), azimuth, &query(FLAT));
+            assert_near(f64::from(found), deg, tolerance, "centre");
+        }
+    }
+    for (azimuth, deg) in [(90.0, 45.0), (0.0, 30.0), (180.0, 30.0), (270.0, 18.4349)] {
+        let found = pit(0.2, 50.0).horizon_deg(&eye(50.0, 0.0, 0.0), azimuth, &query(FLAT));
+        assert_near(f64::from(found), deg, tolerance, "off centre");
+    }
+}
+
+#[test]
+fn a_cone_fades_out_at_its_tangents() {
+    // Closed form: tan h = (H / a) sin(psi_t - |psi|), sin psi_t = a / D; H 300, a 500, D 1000 m.
+    let p = pyramid(grid(400, 4.0, |x, y| 300.0 * (1.0 - (x - 1000.0).hypot(y) / 500.0).max(0.0)));
+    // A 4 m pixel cuts the cone's foot by a pixel: 0.6 * 4 m over 866 m.
+    let tolerance = (0.6_f64 * 4.0 / 866.0).to_degrees() / 2.0;
+    for (psi, deg) in [(0.0, 16.6992), (10.0, 11.5968), (20.0, 5.9481), (29.0, 0.5999), (31.0, 0.0)] {
+        for azimuth in [90.0 + psi, 90.0 - psi] {
+            let found = p.horizon_deg(&eye(0.0, 0.0, 0.0), azimuth, &query(FLAT));
+            assert_near(f64::from(found), deg, tolerance, "cone");
+        }
+    }
+}
+
+#[test]
+fn a_block_ends_at_its_corners() {
+    // Closed form: as the wall up to atan(W / 2D) = 36.8699 degrees; H 10, D 20, W 30 m; corner 21.8014.
+    let p = pyramid(grid(300, 0.1, |x, y| if x >= 20.0 - 1e-9 && y.abs() <= 15.0 + 1e-9 { 10.0 } else { 0.0 }));
+    let e = eye(0.0, 0.0, 0.0);
+    assert_near(f64::from(p.horizon_deg(&e, 90.0, &query(FLAT))), 26.5651, 1e-3, "centre");
+    assert_near(f64::from(p.horizon_deg(&e, 90.0 - 36.8699, &query(FLAT))), 21.8014, 1e-2, "corner");
+    // Half a degree past the corner the ray only meets the slope of one pixel beside the block: nothing.
+    assert_near(f64::from(p.horizon_deg(&e, 90.0 - 38.0, &query(FLAT))), 0.0, 1e-3, "beside it");
+}
+
+#[test]
+fn voids_hide_nothing_and_show_nothing() {
+    let values = |x: f64, _: f64| {
+        if (20.0..80.0).contains(&x) { f64::NAN } else if x >= 100.0 { 100.0 } else { 0.0 }
+    };
+    let p = pyramid(grid(150, 1.0, values));
+    assert_near(f64::from(p.horizon_deg(&eye(0.0, 0.0, 0.0), 90.0, &query(FLAT))), 45.0, 1e-3, "behind a void");
+    let p = pyramid(grid(20, 1.0, |_, _| f64::NAN));
+    let below = HorizonQuery { floor_deg: -7.0, ..query(FLAT) };
+    assert_eq!(p.horizon_and_distance(&eye(0.0, 0.0, 0.0), 10.0, &below), (-7.0, None));
+    assert_eq!(TerrainPyramid::new(Elevation::default()).horizon_deg(&eye(0.0, 0.0, 0.0), 1.0, &query(0.0)), -90.0);
+}
+
+#[test]
+fn start_and_end_of_the_search_are_kept() {
+    let p = pyramid(grid(150, 1.0, |x, _| if x == 20.0 { 30.0 } else if x == 100.0 { 50.0 } else { 0.0 }));
+    let e = eye(0.0, 0.0, 0.0);
+    let deg = |start_m, max_m| {
+        f64::from(p.horizon_deg(&e, 90.0, &HorizonQuery { start_m, max_m, ..query(FLAT) })).to_radians().tan()
+    };
+    assert_near(deg(1.0, 1e4), 1.5, 1e-5, "both");
+    assert_near(deg(21.0, 1e4), 0.5, 1e-5, "far one");
+    assert_near(deg(21.0, 99.0), 0.0, 1e-5, "none");
+}
+
+#[test]
+fn every_shape_equals_the_brute_force_march() {
+    let shapes: [(&str, ElevationGrid); 5] = [
+        ("ridge", grid(60, 10.0, |x, y| 80.0 * (-((x - 200.0 + 0.3 * y) / 40.0).powi(2)).exp())),
+        ("saddle", grid(60, 10.0, |x, y| (x * x - y * y) / 2000.0)),
+        ("pit", grid(60, 10.0, |x, y| if x.hypot(y) > 300.0 { 150.0 } else { 0.0 })),
+        ("cone", grid(60, 10.0, |x, y| 200.0 * (1.0 - (x - 250.0).hypot(y) / 200.0).max(0.0))),
+        ("steps", grid(60, 10.0, |x, y| 15.0 * ((x / 70.0).floor() + (y / 90.0).floor()).abs())),
+    ];
+    for (name, g) in shapes {
+        let p = pyramid(g.clone());
+        for (x, y, up) in [(3.0, -4.0, 2.0), (-151.0, 77.0, 30.0), (0.0, 0.0, -5.0)] {
+            let e = eye(x, y, f64::from(g.height_m(Point::new(x, y)).unwrap()) + up);
+            let found = p.horizons_deg(&e, &query(0.13), &mut Hint::default());
+            for bin in 0..AZIMUTH_BINS {
+                let brute = brute_force_deg(&g, &e, azimuth_deg(bin), &query(0.13));
+                // Thirty-two points between two pixel lines leave this much of a smooth top unseen.
+                assert_near(f64::from(found[bin]), brute, 2e-3, name);
+                assert!(f64::from(found[bin]) >= brute - ROUNDING_DEG, "{name} {bin}: below brute force");
+            }
+        }
+    }
+}
+
+fn rough(side_values: &[f32]) -> ElevationGrid {
+    let mut g = grid(16, 30.0, |_, _| 0.0);
+    g.values_m.copy_from_slice(&side_values[..33 * 33]);
+    g
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    #[test]
+    fn random_terrain_equals_the_brute_force_march(
+        values in prop::collection::vec(0.0f32..60.0, 33 * 33),
+        (x, y, up) in (-200.0..200.0, -200.0..200.0, -20.0..80.0),
+    ) {
+        let g = rough(&values);
+        let e = eye(x, y, f64::from(g.height_m(Point::new(x, y)).unwrap()) + up);
+        let q = HorizonQuery { start_m: 20.0, ..query(0.0) };
+        let found = pyramid(g.clone()).horizons_deg(&e, &q, &mut Hint::default());
+        for bin in (0..AZIMUTH_BINS).step_by(3) {
+            let brute = brute_force_deg(&g, &e, azimuth_deg(bin), &q);
+            prop_assert!(f64::from(found[bin]) >= brute - ROUNDING_DEG, "{} below {brute}", found[bin]);
+            prop_assert!(f64::from(found[bin]) <= brute + 0.02, "{} above {brute}", found[bin]);
+        }
+    }
+
+    #[test]
+    fn raising_a_pixel_lowers_no_horizon(
+        values in prop::collection::vec(0.0f32..60.0, 33 * 33),
+        pixel in 0usize..33 * 33,
+        rise in 0.0f32..200.0,
+        (x, y, z) in (-200.0..200.0, -200.0..200.0, 0.0..80.0),
+    ) {
+        let before = pyramid(rough(&values)).horizons_deg(&eye(x, y, z), &query(0.0), &mut Hint::default());
+        let mut raised = values.clone();
+        raised[pixel] += rise;
+        let after = pyramid(rough(&raised)).horizons_deg(&eye(x, y, z), &query(0.0), &mut Hint::default());
+        for (b, a) in before.iter().zip(after) {
+            prop_assert!(f64::from(a) >= f64::from(*b) - ROUNDING_DEG, "{b} became {a}");
+        }
+    }
+
+    #[test]
+    fn hints_and_floors_change_no_answer(
+        values in prop::collection::vec(0.0f32..60.0, 33 * 33),
+        (x, y, z) in (-200.0..200.0, -200.0..200.0, 0.0..80.0),
+        (other_x, other_y, floor_deg) in (-200.0..200.0, -200.0..200.0, -30.0..30.0),
+    ) {
+        let p = pyramid(rough(&values));
+        let plain = p.horizons_deg(&eye(x, y, z), &query(0.0), &mut Hint::default());
+        let mut hint = Hint::default();
+        p.horizons_deg(&eye(other_x, other_y, z), &query(0.0), &mut hint);
+        let hinted = p.horizons_deg(&eye(x, y, z), &query(0.0), &mut hint);
+        let floored = p.horizons_deg(&eye(x, y, z), &HorizonQuery { floor_deg, ..query(0.0) }, &mut Hint::default());
+        for bin in 0..AZIMUTH_BINS {
+            prop_assert!((plain[bin] - hinted[bin]).abs() <= ROUNDING_DEG as f32, "{} {}", plain[bin], hinted[bin]);
+            let expected = f64::from(plain[bin]).max(floor_deg);
+            prop_assert!((f64::from(floored[bin]) - expected).abs() <= ROUNDING_DEG, "{} {expected}", floored[bin]);
+        }
+    }
+}
