@@ -9,7 +9,7 @@
 //! those in open sky; if it leaves the usable cone, another in open sky takes over without a break.
 //! When the serving one is blocked the link breaks; it returns when the block passes, or, from
 //! the reselection time on, as soon as any usable satellite stands in open sky. A chain starts on a
-//! satellite in open sky if there is one, else the link is down from the start.
+//! satellite in open sky if there is one; else the link is down from the start and already searching.
 use super::draw::Draw;
 use super::model::Stretch;
 use super::place::Place;
@@ -33,24 +33,52 @@ mod draws {
 /// Break statistics of every stretch of a chain in driving order, over the profile's replicates.
 ///
 /// `chain_key` names the chain: it and the profile's seed are all that the draws depend on.
-pub fn simulate(chain: &[Stretch], tape: &SkyTape, grid: SkyGrid, profile: &Profile, chain_key: u64) -> Vec<BreakStats> {
+pub fn simulate(
+    chain: &[Stretch],
+    tape: &SkyTape,
+    grid: SkyGrid,
+    profile: &Profile,
+    chain_key: u64,
+) -> Vec<BreakStats> {
     let rules = Rules::new(grid, profile);
     let road = Road::new(chain, rules.lowest_elevation_deg.min(grid.floor_deg));
     let replicates = profile.link.replicates.max(1);
     let mut tally = Tally::new(&road, replicates as usize);
     for replicate in 0..replicates {
-        let drive = Drive::new(&road, tape, &rules, replicate_key(profile, chain_key, replicate), replicate, replicates);
+        let drive = Drive::new(
+            &road,
+            tape,
+            &rules,
+            replicate_key(profile, chain_key, replicate),
+            replicate,
+            replicates,
+        );
         tally.add(&road, replicate as usize, &drive.breaks());
     }
     tally.finish(&road, profile.rating.window_s)
 }
 
 /// The breaks of one replicate drive of a chain, in order, in seconds of driving.
-pub fn breaks(chain: &[Stretch], tape: &SkyTape, grid: SkyGrid, profile: &Profile, chain_key: u64, replicate: u32) -> Vec<Break> {
+pub fn breaks(
+    chain: &[Stretch],
+    tape: &SkyTape,
+    grid: SkyGrid,
+    profile: &Profile,
+    chain_key: u64,
+    replicate: u32,
+) -> Vec<Break> {
     let rules = Rules::new(grid, profile);
     let road = Road::new(chain, rules.lowest_elevation_deg.min(grid.floor_deg));
     let key = replicate_key(profile, chain_key, replicate);
-    Drive::new(&road, tape, &rules, key, replicate, profile.link.replicates.max(1)).breaks()
+    Drive::new(
+        &road,
+        tape,
+        &rules,
+        key,
+        replicate,
+        profile.link.replicates.max(1),
+    )
+    .breaks()
 }
 
 /// Where on the tape a replicate starts, seconds.
@@ -60,7 +88,9 @@ pub fn tape_start_s(tape: &SkyTape, profile: &Profile, chain_key: u64, replicate
 }
 
 fn replicate_key(profile: &Profile, chain_key: u64, replicate: u32) -> Draw {
-    Draw::root(profile.link.seed).of(chain_key).of(u64::from(replicate))
+    Draw::root(profile.link.seed)
+        .of(chain_key)
+        .of(u64::from(replicate))
 }
 
 /// Every replicate has its own share of the tape and starts somewhere in it.
@@ -72,7 +102,11 @@ fn stratified_start_s(tape: &SkyTape, key: Draw, replicate: u32, replicates: u32
 #[derive(Debug, Clone, Copy)]
 enum Link {
     Up(Candidate),
-    Down { since_s: f64, retry_s: f64, served: Option<Candidate> },
+    Down {
+        since_s: f64,
+        retry_s: f64,
+        served: Option<Candidate>,
+    },
 }
 
 struct Drive<'a> {
@@ -85,6 +119,10 @@ struct Drive<'a> {
     /// Usable satellites of this moment, filled when first asked for.
     sky: Vec<Candidate>,
     sky_is_current: bool,
+    /// Until this place, metres along the chain, shadows hide every satellite of the list.
+    hidden_until_m: f64,
+    /// Draws of the gaps between crowns at this place.
+    crowns: Draw,
     /// Covers that can hide anything within the piece, and the first one not yet reached.
     near: Vec<Cover<'a>>,
     next_cover: usize,
@@ -92,7 +130,14 @@ struct Drive<'a> {
 }
 
 impl<'a> Drive<'a> {
-    fn new(road: &'a Road<'a>, tape: &'a SkyTape, rules: &'a Rules, key: Draw, replicate: u32, replicates: u32) -> Self {
+    fn new(
+        road: &'a Road<'a>,
+        tape: &'a SkyTape,
+        rules: &'a Rules,
+        key: Draw,
+        replicate: u32,
+        replicates: u32,
+    ) -> Self {
         let start_s = stratified_start_s(tape, key, replicate, replicates);
         let offset_m = rules.gap_length_m * key.of(draws::GAP_OFFSET).unit();
         Self {
@@ -101,9 +146,15 @@ impl<'a> Drive<'a> {
             rules,
             key,
             place: Place::start(road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
-            link: Link::Down { since_s: 0.0, retry_s: rules.reselection_s, served: None },
+            link: Link::Down {
+                since_s: 0.0,
+                retry_s: 0.0,
+                served: None,
+            },
             sky: Vec::new(),
             sky_is_current: false,
+            hidden_until_m: f64::NEG_INFINITY,
+            crowns: key,
             near: Vec::new(),
             next_cover: 0,
             breaks: Vec::new(),
@@ -133,12 +184,20 @@ impl<'a> Drive<'a> {
             let now_s = self.place.time_s;
             match self.link {
                 Link::Up(served) => {
-                    let Some(blocked_s) = self.first_blocked_s(leg, &served, now_s, to_s) else { return };
+                    let Some(blocked_s) = self.first_blocked_s(leg, &served, now_s, to_s) else {
+                        return;
+                    };
                     self.place.time_s = blocked_s;
                     self.link = self.down(blocked_s, Some(served));
                 }
-                Link::Down { since_s, retry_s, served } => {
-                    let Some((open_s, next)) = self.first_return(leg, served, retry_s, to_s) else { return };
+                Link::Down {
+                    since_s,
+                    retry_s,
+                    served,
+                } => {
+                    let Some((open_s, next)) = self.first_return(leg, served, retry_s, to_s) else {
+                        return;
+                    };
                     self.place.time_s = open_s;
                     self.record(since_s, open_s);
                     self.link = Link::Up(next);
@@ -151,15 +210,17 @@ impl<'a> Drive<'a> {
     fn pass_borders(&mut self) {
         let passed = self.place.pass();
         let Some(leg) = self.place.leg() else { return };
+        self.crowns = self.key.of(draws::CANOPY).of(self.place.gap);
         self.meet_covers(leg);
         if passed.second || (passed.station && self.rules.tilted()) {
             self.sky_is_current = false;
             self.follow_served(leg);
         }
-        if passed.slot && matches!(self.link, Link::Up(_)) {
-            if let Some(drawn) = self.draw_open() {
-                self.link = Link::Up(drawn);
-            }
+        if passed.slot
+            && matches!(self.link, Link::Up(_))
+            && let Some(drawn) = self.draw_open()
+        {
+            self.link = Link::Up(drawn);
         }
     }
 
@@ -168,20 +229,35 @@ impl<'a> Drive<'a> {
         let heading_deg = leg.heading_deg(self.place.station);
         match self.link {
             Link::Up(served) => {
-                self.link = match self.find(served.satellite, heading_deg).or_else(|| self.draw_open()) {
+                self.link = match self
+                    .find(served.satellite, heading_deg)
+                    .or_else(|| self.draw_open())
+                {
                     Some(next) => Link::Up(next),
                     None => self.down(self.place.time_s, None),
                 };
             }
-            Link::Down { since_s, retry_s, served } => {
+            Link::Down {
+                since_s,
+                retry_s,
+                served,
+            } => {
                 let served = served.and_then(|s| self.find(s.satellite, heading_deg));
-                self.link = Link::Down { since_s, retry_s, served };
+                self.link = Link::Down {
+                    since_s,
+                    retry_s,
+                    served,
+                };
             }
         }
     }
 
     fn down(&self, since_s: f64, served: Option<Candidate>) -> Link {
-        Link::Down { since_s, retry_s: since_s + self.rules.reselection_s, served }
+        Link::Down {
+            since_s,
+            retry_s: since_s + self.rules.reselection_s,
+            served,
+        }
     }
 
     fn record(&mut self, start_s: f64, end_s: f64) {
@@ -192,9 +268,20 @@ impl<'a> Drive<'a> {
 
     /// Keeps the covers that can hide anything up to the next border.
     fn meet_covers(&mut self, leg: &Leg) {
-        let (from_m, to_m) = (leg.place_m(self.place.time_s), leg.place_m(self.place.next_s()));
+        if self.road.covers.is_empty() {
+            return;
+        }
+        let (from_m, to_m) = (
+            leg.place_m(self.place.time_s),
+            leg.place_m(self.place.next_s()),
+        );
         self.near.retain(|cover| cover.to_m >= from_m);
-        while let Some(cover) = self.road.covers.get(self.next_cover).filter(|c| c.from_m <= to_m) {
+        while let Some(cover) = self
+            .road
+            .covers
+            .get(self.next_cover)
+            .filter(|c| c.from_m <= to_m)
+        {
             self.near.push(*cover);
             self.next_cover += 1;
         }
@@ -202,12 +289,18 @@ impl<'a> Drive<'a> {
 
     fn sightings(&self) -> &'a [Sighting] {
         let tape: &'a SkyTape = self.tape;
-        if tape.starts.len() < 2 { &[] } else { tape.at((self.place.second % tape.seconds() as u64) as usize) }
+        if tape.starts.len() < 2 {
+            &[]
+        } else {
+            tape.at((self.place.second % tape.seconds() as u64) as usize)
+        }
     }
 
     fn find(&self, satellite: u32, heading_deg: f64) -> Option<Candidate> {
         let sightings = self.sightings();
-        let found = sightings.binary_search_by_key(&satellite, |s| s.satellite).ok()?;
+        let found = sightings
+            .binary_search_by_key(&satellite, |s| s.satellite)
+            .ok()?;
         self.rules.candidate(sightings.get(found)?, heading_deg)
     }
 
@@ -216,7 +309,10 @@ impl<'a> Drive<'a> {
         if self.sky_is_current {
             return;
         }
-        let heading_deg = self.place.leg().map_or(0.0, |leg| leg.heading_deg(self.place.station));
+        let heading_deg = self
+            .place
+            .leg()
+            .map_or(0.0, |leg| leg.heading_deg(self.place.station));
         let (rules, usable) = (self.rules, self.key.of(draws::USABLE));
         let sightings = self.sightings();
         self.sky.clear();
@@ -227,6 +323,7 @@ impl<'a> Drive<'a> {
                 .filter_map(|s| rules.candidate(s, heading_deg)),
         );
         self.sky_is_current = true;
+        self.hidden_until_m = f64::NEG_INFINITY;
     }
 
     /// Draws one of the usable satellites that stand in open sky now.
@@ -242,12 +339,25 @@ impl<'a> Drive<'a> {
     /// one satellite away does not change the order of the others.
     fn favourite<'c>(&self, among: impl Iterator<Item = &'c Candidate>) -> Option<Candidate> {
         let slot = self.key.of(draws::SLOT).of(self.place.slot);
-        let keyed = among.map(|c| (slot.of(u64::from(c.satellite)).unit().ln() / self.rules.preference(c), *c));
-        keyed.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, candidate)| candidate)
+        let keyed = among.map(|c| {
+            (
+                slot.of(u64::from(c.satellite)).unit().ln() / self.rules.preference(c),
+                *c,
+            )
+        });
+        keyed
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, candidate)| candidate)
     }
 
     /// When, in a piece, the link returns and on which satellite.
-    fn first_return(&mut self, leg: &Leg, served: Option<Candidate>, retry_s: f64, to_s: f64) -> Option<(f64, Candidate)> {
+    fn first_return(
+        &mut self,
+        leg: &Leg,
+        served: Option<Candidate>,
+        retry_s: f64,
+        to_s: f64,
+    ) -> Option<(f64, Candidate)> {
         let now_s = self.place.time_s;
         let served = served.and_then(|s| Some((self.first_open_s(leg, &s, now_s, to_s)?, s)));
         let from_s = now_s.max(retry_s);
@@ -256,8 +366,17 @@ impl<'a> Drive<'a> {
             return served;
         }
         self.look_up();
+        let end_m = leg.place_m(to_s);
+        if end_m > self.hidden_until_m {
+            self.hidden_until_m = self.shadows_until_m(leg.place_m(from_s));
+        }
+        if end_m <= self.hidden_until_m {
+            return served;
+        }
         let first_s = |c: &Candidate| self.first_open_s(leg, c, from_s, to_s);
-        let soonest_s = self.sky.iter().filter_map(first_s).min_by(f64::total_cmp)?;
+        let Some(soonest_s) = self.sky.iter().filter_map(first_s).min_by(f64::total_cmp) else {
+            return served;
+        };
         if served.is_some_and(|(open_s, _)| open_s <= soonest_s) {
             return served;
         }
@@ -265,21 +384,38 @@ impl<'a> Drive<'a> {
         Some((soonest_s, next))
     }
 
+    /// Up to where, metres along the chain, the shadows over a place hide every usable satellite: spares
+    /// a drive through a tunnel the search at every border. Later covers can only add shadow.
+    fn shadows_until_m(&self, chain_m: f64) -> f64 {
+        if self.near.is_empty() {
+            return f64::NEG_INFINITY;
+        }
+        let until_m = |c: &Candidate| {
+            let shadows = self.near.iter().filter_map(|cover| {
+                let (from_m, to_m) = cover.overhead.shadow(c.azimuth_deg, c.elevation_deg)?;
+                (cover.origin_m + from_m <= chain_m).then_some(cover.origin_m + to_m)
+            });
+            shadows.fold(f64::NEG_INFINITY, f64::max)
+        };
+        self.sky.iter().map(until_m).fold(f64::INFINITY, f64::min)
+    }
+
     /// Whether horizon or canopy hide a candidate throughout the piece.
     fn is_masked(&self, leg: &Leg, candidate: &Candidate) -> bool {
-        let Some(mask) = leg.mask(self.place.station) else { return false };
+        let Some(mask) = leg.mask(self.place.station) else {
+            return false;
+        };
         let horizon_deg = mask.terrain_deg[candidate.bin].max(mask.solid_deg[candidate.bin]);
         if candidate.elevation_deg < f64::from(horizon_deg) {
             return true;
         }
-        let Some(cell) = candidate.cell else { return true };
+        let Some(cell) = candidate.cell else {
+            return true;
+        };
         match mask.canopy.get(cell) {
             None | Some(0) => false,
             Some(&255) => true,
-            Some(&share) => {
-                let canopy = self.key.of(draws::CANOPY).of(self.place.gap).of(cell as u64);
-                canopy.unit() < f64::from(share) / 255.0
-            }
+            Some(&share) => self.crowns.of(cell as u64).unit() < f64::from(share) / 255.0,
         }
     }
 
@@ -288,36 +424,60 @@ impl<'a> Drive<'a> {
         let (azimuth_deg, elevation_deg) = (candidate.azimuth_deg, candidate.elevation_deg);
         self.near.iter().filter_map(move |cover| {
             let (from_m, to_m) = cover.overhead.shadow(azimuth_deg, elevation_deg)?;
-            Some((leg.time_s(cover.origin_m + from_m), leg.time_s(cover.origin_m + to_m)))
+            Some((
+                leg.time_s(cover.origin_m + from_m),
+                leg.time_s(cover.origin_m + to_m),
+            ))
         })
     }
 
     fn is_open(&self, leg: &Leg, candidate: &Candidate) -> bool {
         let now_s = self.place.time_s;
         !self.is_masked(leg, candidate)
-            && !self.shadows_s(leg, candidate).any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
+            && !self
+                .shadows_s(leg, candidate)
+                .any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
     }
 
     /// First moment of `from_s..to_s` at which a candidate is hidden.
-    fn first_blocked_s(&self, leg: &Leg, candidate: &Candidate, from_s: f64, to_s: f64) -> Option<f64> {
+    fn first_blocked_s(
+        &self,
+        leg: &Leg,
+        candidate: &Candidate,
+        from_s: f64,
+        to_s: f64,
+    ) -> Option<f64> {
         if from_s >= to_s {
             return None;
         }
         if self.is_masked(leg, candidate) {
             return Some(from_s);
         }
-        let ahead = self.shadows_s(leg, candidate).filter(|&(begins_s, ends_s)| ends_s > from_s && begins_s < to_s);
-        ahead.map(|(begins_s, _)| begins_s.max(from_s)).min_by(f64::total_cmp)
+        let ahead = self
+            .shadows_s(leg, candidate)
+            .filter(|&(begins_s, ends_s)| ends_s > from_s && begins_s < to_s);
+        ahead
+            .map(|(begins_s, _)| begins_s.max(from_s))
+            .min_by(f64::total_cmp)
     }
 
     /// First moment of `from_s..to_s` at which a candidate is in open sky.
-    fn first_open_s(&self, leg: &Leg, candidate: &Candidate, from_s: f64, to_s: f64) -> Option<f64> {
+    fn first_open_s(
+        &self,
+        leg: &Leg,
+        candidate: &Candidate,
+        from_s: f64,
+        to_s: f64,
+    ) -> Option<f64> {
         if from_s >= to_s || self.is_masked(leg, candidate) {
             return None;
         }
         // Every turn leaves one more shadow behind, so there are at most as many turns as shadows.
         let mut open_s = from_s;
-        while let Some((_, ends_s)) = self.shadows_s(leg, candidate).find(|&(begins_s, ends_s)| begins_s <= open_s && open_s < ends_s) {
+        while let Some((_, ends_s)) = self
+            .shadows_s(leg, candidate)
+            .find(|&(begins_s, ends_s)| begins_s <= open_s && open_s < ends_s)
+        {
             open_s = ends_s;
             if open_s >= to_s {
                 return None;

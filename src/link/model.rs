@@ -1,6 +1,6 @@
 //! What a simulated drive needs, and what it tells.
-use crate::sky::mask::Mask;
 use crate::scene::overhead::Overhead;
+use crate::sky::mask::Mask;
 
 /// One segment of a chain, in the direction driven.
 #[derive(Debug, Clone, PartialEq)]
