@@ -277,9 +277,10 @@ impl Polygons<'_> {
     /// Closed rings of member ways; the ring's ways are indices into all ways.
     fn id_rings(&mut self, relation: &RelationDraft, members: &[i64]) -> Vec<IdRing> {
         let mut found: Vec<usize> = Vec::with_capacity(members.len());
+        let mut seen = HashSet::new();
         for id in members {
             match self.ways.binary_search_by_key(id, |w| w.id) {
-                Ok(index) if !found.contains(&index) => found.push(index),
+                Ok(index) if seen.insert(index) => found.push(index),
                 Ok(_) => {}
                 Err(_) => self.out.defects.add(Defect::MissingMember, || {
                     format!("relation {}: way {id}", relation.id)

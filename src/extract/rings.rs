@@ -2,7 +2,7 @@
 //!
 //! In: node lists of ways in any order and direction. Out: closed rings, and which pieces stayed open.
 //! Works on node ids, so it does not depend on rounding; places only decide which hole lies where.
-use std::collections::BTreeMap;
+use std::collections::HashMap;
 
 use super::model::{Area, Ring};
 use crate::geodesy::Position;
@@ -22,7 +22,7 @@ pub struct IdRing {
 /// in a node are kept apart.
 pub fn assemble(ways: &[&[i64]]) -> (Vec<IdRing>, usize) {
     let mut rings = Vec::new();
-    let mut at_end: BTreeMap<i64, Vec<usize>> = BTreeMap::new();
+    let mut at_end: HashMap<i64, Vec<usize>> = HashMap::new();
     let mut used = vec![false; ways.len()];
     for (index, way) in ways.iter().enumerate() {
         match **way {
@@ -40,10 +40,12 @@ pub fn assemble(ways: &[&[i64]]) -> (Vec<IdRing>, usize) {
             }
         }
     }
+    // Taken from the back: the way named first in the relation goes first.
+    at_end.values_mut().for_each(|ways| ways.reverse());
     let mut open = 0;
     for start in 0..ways.len() {
         if !used[start] {
-            open += usize::from(!follow(start, ways, &at_end, &mut used, &mut rings));
+            open += usize::from(!follow(start, ways, &mut at_end, &mut used, &mut rings));
         }
     }
     (rings, open)
@@ -53,12 +55,13 @@ pub fn assemble(ways: &[&[i64]]) -> (Vec<IdRing>, usize) {
 fn follow(
     start: usize,
     ways: &[&[i64]],
-    at_end: &BTreeMap<i64, Vec<usize>>,
+    at_end: &mut HashMap<i64, Vec<usize>>,
     used: &mut [bool],
     rings: &mut Vec<IdRing>,
 ) -> bool {
     // Pieces of the current chain: way, whether reversed, and the node it begins at.
     let mut chain: Vec<(usize, bool, i64)> = Vec::new();
+    let mut begins: HashMap<i64, usize> = HashMap::new();
     let Some(&first) = ways[start].first() else {
         return true;
     };
@@ -67,18 +70,22 @@ fn follow(
     while let Some(way) = next {
         used[way] = true;
         let reversed = ways[way].first() != Some(&end);
+        begins.insert(end, chain.len());
         chain.push((way, reversed, end));
-        end = if reversed {
-            ways[way][0]
-        } else {
-            ways[way][ways[way].len() - 1]
-        };
-        if let Some(begin) = chain.iter().position(|(_, _, from)| *from == end) {
-            rings.push(ring_of(&chain.split_off(begin), ways));
+        end = ways[way][if reversed { 0 } else { ways[way].len() - 1 }];
+        if let Some(begin) = begins.get(&end).copied() {
+            let closed = chain.split_off(begin);
+            closed.iter().for_each(|(_, _, from)| {
+                begins.remove(from);
+            });
+            rings.push(ring_of(&closed, ways));
         }
-        next = at_end
-            .get(&end)
-            .and_then(|c| c.iter().copied().find(|w| !used[*w]));
+        next = at_end.get_mut(&end).and_then(|candidates| {
+            while candidates.last().is_some_and(|w| used[*w]) {
+                candidates.pop();
+            }
+            candidates.pop()
+        });
     }
     chain.is_empty()
 }
@@ -103,6 +110,7 @@ fn ring_of(chain: &[(usize, bool, i64)], ways: &[&[i64]]) -> IdRing {
 /// Returns the polygons in the order of the outer rings and the number of holes in none of them.
 pub fn polygons(outers: Vec<Ring>, inners: Vec<Ring>) -> (Vec<Area>, usize) {
     let sizes: Vec<f64> = outers.iter().map(|r| area_deg2(r).abs()).collect();
+    let boxes: Vec<_> = outers.iter().map(|r| bounds(r)).collect();
     let mut areas: Vec<Area> = outers
         .into_iter()
         .map(|outer| Area {
@@ -114,7 +122,9 @@ pub fn polygons(outers: Vec<Ring>, inners: Vec<Ring>) -> (Vec<Area>, usize) {
     for inner in inners {
         let inside = point_inside(&[&inner]);
         let around = (0..areas.len())
-            .filter(|i| inside.is_some_and(|p| contains(&areas[*i].outer, p)))
+            .filter(|i| {
+                inside.is_some_and(|p| in_bounds(&boxes[*i], p) && contains(&areas[*i].outer, p))
+            })
             .min_by(|a, b| sizes[*a].total_cmp(&sizes[*b]));
         match around {
             Some(index) => areas[index].inners.push(inner),
@@ -122,6 +132,24 @@ pub fn polygons(outers: Vec<Ring>, inners: Vec<Ring>) -> (Vec<Area>, usize) {
         }
     }
     (areas, stray)
+}
+
+/// Lowest and highest longitude and latitude of a ring, 1e-7 degrees; spares most `contains` tests.
+fn bounds(ring: &[Position]) -> [f64; 4] {
+    let start = [
+        f64::INFINITY,
+        f64::NEG_INFINITY,
+        f64::INFINITY,
+        f64::NEG_INFINITY,
+    ];
+    ring.iter().fold(start, |[west, east, south, north], p| {
+        let (lon, lat) = (f64::from(p.lon_e7), f64::from(p.lat_e7));
+        [west.min(lon), east.max(lon), south.min(lat), north.max(lat)]
+    })
+}
+
+fn in_bounds([west, east, south, north]: &[f64; 4], (lon, lat): (f64, f64)) -> bool {
+    (*west..=*east).contains(&lon) && (*south..=*north).contains(&lat)
 }
 
 /// Signed area of a ring, square degrees, counter-clockwise positive (shoelace formula).

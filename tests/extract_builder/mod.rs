@@ -236,7 +236,9 @@ fn block(objects: &[Obj], dense: bool) -> PrimitiveBlock {
                 );
                 let (keys, vals) = table.tags(tags);
                 if dense {
-                    (ids.push(*id), lons.push(lon), lats.push(lat));
+                    ids.push(*id);
+                    lons.push(lon);
+                    lats.push(lat);
                     keys_vals.extend(
                         keys.iter()
                             .zip(&vals)
@@ -245,7 +247,9 @@ fn block(objects: &[Obj], dense: bool) -> PrimitiveBlock {
                     keys_vals.push(0);
                 } else {
                     let mut n = osmformat::Node::new();
-                    (n.set_id(*id), n.set_lon(lon), n.set_lat(lat));
+                    n.set_id(*id);
+                    n.set_lon(lon);
+                    n.set_lat(lat);
                     (n.keys, n.vals) = (keys, vals);
                     plain.nodes.push(n);
                 }
