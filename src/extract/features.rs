@@ -1,5 +1,7 @@
 //! What one object of the extract becomes: the features its tags describe, waiting for geometry.
-use super::model::{Area, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, Road, StopKind, StopPlace};
+use super::model::{
+    Area, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, Road, StopKind, StopPlace,
+};
 use super::pbf::Tags;
 use super::tags::Issues;
 use super::{tags_deck, tags_road, tags_side, tags_stop};
@@ -7,8 +9,20 @@ use crate::geodesy::Position;
 
 /// Keys of which an object needs at least one to be looked at.
 pub const KEYS: [&str; 14] = [
-    "highway", "railway", "route", "building", "building:part", "natural", "landuse", "barrier", "man_made", "bridge",
-    "amenity", "tourism", "waterway", "wall",
+    "highway",
+    "railway",
+    "route",
+    "building",
+    "building:part",
+    "natural",
+    "landuse",
+    "barrier",
+    "man_made",
+    "bridge",
+    "amenity",
+    "tourism",
+    "waterway",
+    "wall",
 ];
 
 /// A feature; its geometry is empty until [`Feature::with_area`] or [`Feature::with_line`].
