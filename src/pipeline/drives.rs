@@ -99,12 +99,17 @@ pub fn drive(
     Ok(out)
 }
 
-/// Names a chain by what it begins with, so that its draws do not depend on what else is in the extract.
+/// Names a chain by the two places it begins with, so that its draws depend neither on what else is in
+/// the extract nor on how its road is split into ways.
 fn chain_key(run: &Run, chain: &Chain) -> u64 {
     let (segment, direction) = chain.steps[0];
-    let segment = &run.network.segments[segment as usize];
-    let way = run.extract.roads[segment.road as usize].id as u64;
-    way.wrapping_mul(1 << 20) ^ (u64::from(segment.part) << 1) ^ u64::from(direction == Direction::Backward)
+    let line = &run.network.segments[segment as usize].line;
+    let [a, b] = match direction {
+        Direction::Forward => [line[0], line[1]],
+        Direction::Backward => [line[line.len() - 1], line[line.len() - 2]],
+    };
+    let mix = |key: u64, word: i32| (key.rotate_left(23) ^ u64::from(word as u32)).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    [a.lon_e7, a.lat_e7, b.lon_e7, b.lat_e7].into_iter().fold(0, mix)
 }
 
 fn stretches(run: &Run, overheads: &Overheads, sky: &SkyOfAll, chain: &Chain) -> Result<Vec<Stretch>> {

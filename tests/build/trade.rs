@@ -1,0 +1,100 @@
+//! Facts of the trade on constructed roads (common practice, no source).
+use waymask::layer::model::SegmentRow;
+use waymask::profile::Profile;
+
+use crate::kit::{Place, Sketch};
+
+fn longest_s(rows: &[&SegmentRow]) -> f64 {
+    rows.iter().map(|r| r.break_p95_s).fold(0.0, f64::max)
+}
+
+/// A dual carriageway through open country under three overpasses.
+fn highway() -> (Place, [i64; 2], [i64; 3]) {
+    let mut s = Sketch::at(46.0);
+    let tags = [("highway", "motorway"), ("lanes", "2"), ("maxspeed", "110"), ("ref", "V 1")];
+    let (east, _) = s.line(&[(-3000.0, -8.0), (3000.0, -8.0)], &tags);
+    let (west, _) = s.line(&[(3000.0, 8.0), (-3000.0, 8.0)], &tags);
+    let bridge = |x: f64, w: &'static str| (x, w);
+    let decks = [bridge(-1500.0, "12"), bridge(0.0, "14"), bridge(1500.0, "20")].map(|(x, width)| {
+        let tags = [("highway", "secondary"), ("bridge", "yes"), ("layer", "1"), ("width", width)];
+        s.line(&[(x, -40.0), (x, 40.0)], &tags).0
+    });
+    (s.build(Profile::default()), [east, west], decks)
+}
+
+#[test]
+fn a_wide_highway_in_open_country_breaks_only_under_its_overpasses() {
+    let (place, carriageways, decks) = highway();
+    let overheads = place.layer.overheads_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap();
+    for deck in decks {
+        assert_eq!(overheads.iter().filter(|o| o.osm_id == deck).count(), 2, "one row per carriageway");
+    }
+    for way in carriageways {
+        for row in place.of_way(way) {
+            let under = overheads.iter().any(|o| o.segment_id == row.segment_id);
+            let near = row.blocked_deck > 0.0;
+            if under {
+                // A quarter of a second up to one second at highway speed.
+                assert!((0.25..=1.0).contains(&row.break_p95_s), "{} s", row.break_p95_s);
+                assert!(row.rating <= 1, "{}", row.rating_name);
+            } else if !near {
+                assert_eq!((row.break_p95_s, row.rating), (0.0, 0), "open highway");
+            }
+        }
+    }
+}
+
+/// A road through woods or between rows of trees, 4 km long.
+fn wooded(road_tags: &[(&str, &str)], trees: impl FnOnce(&mut Sketch)) -> (Place, i64) {
+    let mut s = Sketch::at(46.0);
+    let (road, _) = s.line(&[(-2000.0, 0.0), (2000.0, 0.0)], road_tags);
+    trees(&mut s);
+    (s.build(Profile::default()), road)
+}
+
+#[test]
+fn close_trees_along_a_single_lane_road_cost_from_a_blip_to_a_few_seconds() {
+    let tags = [("highway", "unclassified"), ("lanes", "1"), ("maxspeed", "50")];
+    let (place, road) = wooded(&tags, |s| {
+        for y in [-6.0, 6.0] {
+            s.line(&[(-2000.0, y), (2000.0, y)], &[("natural", "tree_row"), ("height", "12")]);
+        }
+    });
+    let rows = place.of_way(road);
+    println!("single lane between trees: p95 {:.2} s", longest_s(&rows));
+    assert!((0.2..=8.0).contains(&longest_s(&rows)), "{} s", longest_s(&rows));
+}
+
+#[test]
+fn dense_forest_over_a_narrow_road_costs_half_a_minute_to_a_minute() {
+    let tags = [("highway", "track"), ("tracktype", "grade2"), ("maxspeed", "25")];
+    let (place, road) = wooded(&tags, |s| {
+        s.area([-2500.0, -400.0, 2500.0, 400.0], &[("natural", "wood"), ("leaf_type", "needleleaved")]);
+    });
+    let rows = place.of_way(road);
+    let mean_s = rows.iter().map(|r| r.longest_break_s).sum::<f64>() / rows.len() as f64;
+    println!("dense forest: mean longest {mean_s:.1} s, p95 {:.1} s", longest_s(&rows));
+    assert!((20.0..=90.0).contains(&mean_s), "{mean_s} s");
+    assert!(rows.iter().all(|r| r.rating >= 3));
+}
+
+#[test]
+fn there_is_no_link_under_a_fuel_roof_or_in_a_tunnel() {
+    let mut s = Sketch::at(46.0);
+    let (service, _) = s.line(&[(-100.0, 0.0), (100.0, 0.0)], &[("highway", "service"), ("maxspeed", "10")]);
+    s.area([-14.0, -9.0, 14.0, 9.0], &[("building", "roof"), ("layer", "1"), ("amenity", "fuel")]);
+    let (a, b) = (s.node(-400.0, 500.0, &[]), s.node(400.0, 500.0, &[]));
+    let (c, d) = (s.node(-900.0, 500.0, &[]), s.node(900.0, 500.0, &[]));
+    let open = [("highway", "primary"), ("ref", "V 2")];
+    s.way(&[c, a], &open);
+    let tunnel = s.way(&[a, b], &[("highway", "primary"), ("ref", "V 2"), ("tunnel", "yes"), ("layer", "-1")]);
+    s.way(&[b, d], &open);
+    let place = s.build(Profile::default());
+    // 28 m of roof at 10 km/h, less what is seen under its edges.
+    let under_roof = place.of_way(service)[0];
+    assert!((7.0..=12.0).contains(&under_roof.break_p50_s), "{} s", under_roof.break_p50_s);
+    for row in place.of_way(tunnel) {
+        assert!(row.down_share > 0.98 && row.open_share < 0.02, "{} {}", row.down_share, row.open_share);
+        assert_eq!(row.main_cause, "cover");
+    }
+}
