@@ -86,7 +86,7 @@ fn strips_are_filled_to_the_pixel_centre() {
         (Point::new(-12.2, -3.3), Point::new(15.9, 11.1), 5.3),
         (Point::new(-40.0, 7.7), Point::new(-10.0, 7.7), 2.3),
         (Point::new(3.1, 4.4), Point::new(3.1, 4.4), 3.0),
-        (Point::new(3.1, -14.4), Point::new(3.1, 50.0), 0.4),
+        (Point::new(3.1, -14.4), Point::new(3.1, 50.0), 0.5),
     ] {
         let mut filled = vec![0u8; raster.size * raster.size];
         fill_capsule(&raster, a, b, radius, |row, columns| {

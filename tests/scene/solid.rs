@@ -230,10 +230,12 @@ proptest! {
     ) {
         let straight = with_blocks(&blocks, 0).solid_mask((0.0, 0.0), ANTENNA_M).0;
         let turned = with_blocks(&blocks, 1).solid_mask((0.0, 0.0), ANTENNA_M).0;
-        for bin in 0..AZIMUTH_BINS {
-            // Positions are rounded to a centimetre: a corner may move across one of five azimuths of a bin.
-            let (a, b) = (straight[bin].max(25.0), turned[(bin + 18) % AZIMUTH_BINS].max(25.0));
-            prop_assert!((a - b).abs() < 0.5 || a.max(b) > 60.0 && (a - b).abs() < 15.0, "{} {} {}", bin, a, b);
-        }
+        // Positions are rounded to a centimetre, which may carry each corner across one of the azimuths looked at.
+        let differs = |bin: &usize| {
+            let (a, b) = (straight[*bin].max(25.0), turned[(bin + 18) % AZIMUTH_BINS].max(25.0));
+            (a - b).abs() > 0.3
+        };
+        let off = (0..AZIMUTH_BINS).filter(differs).count();
+        prop_assert!(off <= 4 * blocks.len(), "{} bins: {:?} {:?}", off, straight, turned);
     }
 }
