@@ -152,7 +152,7 @@ const NO_TILE: u32 = u32::MAX;
 impl CanopyGrid {
     /// Rasterises everything near a window; `None` where no tree stands in it.
     ///
-    /// Woods and orchards are filled first, then loses each the clear width of the roads through it (not
+    /// Woods and orchards are filled first, then each loses the clear width of the roads through it (not
     /// of bridges and tunnels); tree rows, single trees and hedges stand where they are mapped.
     pub fn build(
         window: &Window,
@@ -168,9 +168,7 @@ impl CanopyGrid {
                 .iter()
                 .filter_map(|i| extract.canopy.get(*i as usize))
         };
-        for tree in trees() {
-            grid.add_polygon(window, tree, profile);
-        }
+        grid.add_polygons(window, trees(), profile);
         if !grid.crowns.is_empty() {
             let segments: Vec<&Segment> = near
                 .segments
@@ -199,19 +197,30 @@ impl CanopyGrid {
         }
     }
 
-    fn add_polygon(&mut self, window: &Window, tree: &Canopy, profile: &CanopyProfile) {
-        let (area, default_m) = match &tree.shape {
-            CanopyShape::Wood(area) => (area, default_height_m(tree.leaf_type, profile)),
-            CanopyShape::Orchard(area) => (area, ORCHARD_HEIGHT_M),
-            _ => return,
-        };
-        let crown = crown_of(tree, default_m, profile.crown_base_share);
-        let rings = rings_on_plane(&window.plane, area);
+    /// Fills woods and orchards, then brings leaves down to the ground along their outlines: all fills
+    /// come first, so that the order of polygons on the same ground changes nothing.
+    fn add_polygons<'a>(
+        &mut self,
+        window: &Window,
+        trees: impl Iterator<Item = &'a Canopy>,
+        profile: &CanopyProfile,
+    ) {
         let raster = self.raster;
-        fill_rings(&raster, &rings, |row, columns| {
-            self.stand(row, columns, crown)
-        });
-        for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
+        let mut outlines = Vec::new();
+        for tree in trees {
+            let (area, default_m) = match &tree.shape {
+                CanopyShape::Wood(area) => (area, default_height_m(tree.leaf_type, profile)),
+                CanopyShape::Orchard(area) => (area, ORCHARD_HEIGHT_M),
+                _ => continue,
+            };
+            let crown = crown_of(tree, default_m, profile.crown_base_share);
+            let rings = rings_on_plane(&window.plane, area);
+            fill_rings(&raster, &rings, |row, columns| {
+                self.stand(row, columns, crown)
+            });
+            outlines.extend(rings);
+        }
+        for pair in outlines.iter().flat_map(|ring| ring.windows(2)) {
             fill_capsule(&raster, pair[0], pair[1], EDGE_TREES_M, |row, columns| {
                 self.change(row, columns, Crown::to_ground);
             });

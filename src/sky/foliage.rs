@@ -8,8 +8,8 @@ use crate::scene::canopy::Foliage;
 /// Frequency of the downlink, MHz: the middle of the 10.7-12.7 GHz band, rounded up; assumed.
 pub const FREQUENCY_MHZ: f64 = 12_000.0;
 
-/// FITU-R in leaf, decibels: `0.39 f^0.39 d^0.25`, fitted at 11.2 and 20 GHz (Al-Nuaimi and Stephens 1998, as
-/// commonly implemented).
+/// FITU-R in leaf, decibels: `0.39 f^0.39 d^0.25`, fitted at 11.2 and 20 GHz (Al-Nuaimi and Stephens 1998, from
+/// memory).
 pub fn fitu_r_leaf_db(frequency_mhz: f64, path_m: f64) -> f64 {
     0.39 * frequency_mhz.powf(0.39) * path_m.powf(0.25)
 }
@@ -20,7 +20,7 @@ pub fn fitu_r_bare_db(frequency_mhz: f64, path_m: f64) -> f64 {
 }
 
 /// Weissberger's modified exponential decay, decibels, dense dry trees in leaf, 0.23-95 GHz, up to 400 m
-/// (Weissberger 1982). It steps down by 0.05 dB at 14 m.
+/// (Weissberger 1982, from memory). It steps down by 0.05 dB at 14 m.
 pub fn weissberger_db(frequency_ghz: f64, path_m: f64) -> f64 {
     let f = frequency_ghz.powf(0.284);
     if path_m > 14.0 {
@@ -109,7 +109,7 @@ fn normal_cdf(z: f64) -> f64 {
 }
 
 /// Steps per metre of the tables.
-const PER_M: f32 = 16.0;
+const PER_M: f32 = 32.0;
 /// Longest path in the tables, metres; longer ones count as this long (A is 43 dB in leaf there).
 const LONGEST_M: f32 = 64.0;
 
@@ -265,7 +265,7 @@ mod tests {
             let d = f64::from(i) * 0.03;
             let want =
                 blocked_probability(d, 0.0, profile.link.margin_db, profile.canopy.spread_ln);
-            // Straight lines between sixteenths of a metre: at most half a stored step (1/255) off.
+            // Straight lines between steps: half a stored step (1/255) off at most; where the curve lifts off from 0, one and a half.
             assert!(
                 (f64::from(table.blocked(d as f32, 0.0)) - want).abs()
                     < 0.002 + 0.004 * f64::from(u8::from(d < 0.2))

@@ -1,0 +1,136 @@
+//! Shares of the sky and their causes.
+use proptest::prelude::*;
+use waymask::sky::mask::{AZIMUTH_BINS, Mask};
+use waymask::sky::shares::{Shadow, Shares, shares};
+
+use super::support::GRID;
+
+/// Same interval for every direction.
+struct Always {
+    cover: bool,
+    from_m: f64,
+    to_m: f64,
+}
+
+impl Shadow for Always {
+    fn is_cover(&self) -> bool {
+        self.cover
+    }
+    fn shadow(&self, _: f64, _: f64) -> Option<(f64, f64)> {
+        Some((self.from_m, self.to_m))
+    }
+}
+
+const NOTHING: [Always; 0] = [];
+
+/// Weights that follow the solid angle of the cells.
+fn solid_angles() -> Vec<f32> {
+    let row = |r| {
+        let (low, high) = GRID.row_edges_deg(r);
+        (high.to_radians().sin() - low.to_radians().sin()) as f32
+    };
+    (0..GRID.cells()).map(|c| row(c % GRID.rows())).collect()
+}
+
+fn sum(s: &Shares) -> f64 {
+    s.open + s.cover + s.deck + s.solid + s.terrain + s.canopy
+}
+
+#[test]
+fn horizons_count_within_a_row_by_solid_angle() {
+    let mut mask = Mask::open(GRID);
+    mask.terrain_deg[..36].fill(33.3);
+    let s = shares(GRID, &[mask], &solid_angles(), 100.0, &NOTHING).unwrap();
+    let floor = 25f64.to_radians().sin();
+    let want = 0.5 * (33.3f64.to_radians().sin() - floor) / (1.0 - floor);
+    assert!((s.terrain - want).abs() < 1e-5, "{} {want}", s.terrain);
+    assert!((s.open - (1.0 - want)).abs() < 1e-5 && (sum(&s) - 1.0).abs() < 1e-9);
+}
+
+#[test]
+fn causes_come_in_order_and_the_rest_is_open() {
+    let mut mask = Mask::open(GRID);
+    mask.solid_deg.fill(40.0);
+    mask.terrain_deg.fill(50.0);
+    mask.canopy.fill(51);
+    let overheads = [
+        Always {
+            cover: false,
+            from_m: -5.0,
+            to_m: 30.0,
+        },
+        Always {
+            cover: true,
+            from_m: 20.0,
+            to_m: 40.0,
+        },
+        Always {
+            cover: false,
+            from_m: 25.0,
+            to_m: 35.0,
+        },
+    ];
+    let s = shares(GRID, &vec![mask; 11], &solid_angles(), 100.0, &overheads).unwrap();
+    let below = |h: f64| {
+        (h.to_radians().sin() - 25f64.to_radians().sin()) / (1.0 - 25f64.to_radians().sin())
+    };
+    assert!(
+        (s.cover - 0.2).abs() < 1e-9 && (s.deck - 0.2).abs() < 1e-9,
+        "{s:?}"
+    );
+    assert!((s.solid - 0.6 * below(40.0)).abs() < 1e-5);
+    assert!((s.terrain - 0.6 * (below(50.0) - below(40.0))).abs() < 1e-5);
+    assert!((s.canopy - 0.6 * (1.0 - below(50.0)) * 0.2).abs() < 1e-5);
+    assert!((sum(&s) - 1.0).abs() < 1e-9);
+    assert_eq!(s.open_min, 0.0, "a station under the roof sees nothing");
+}
+
+#[test]
+fn stations_at_the_ends_stand_for_half_as_much_road() {
+    let mut dark = Mask::open(GRID);
+    dark.solid_deg.fill(90.0);
+    let masks = [dark, Mask::open(GRID), Mask::open(GRID)];
+    let s = shares(GRID, &masks, &solid_angles(), 40.0, &NOTHING).unwrap();
+    assert!((s.solid - 0.25).abs() < 1e-9 && (s.open - 0.75).abs() < 1e-9 && s.open_min == 0.0);
+}
+
+#[test]
+fn only_weighted_sky_counts() {
+    let mut weights = vec![0.0; GRID.cells()];
+    weights[GRID.cell(0, 3)] = 2.0;
+    let mut mask = Mask::open(GRID);
+    mask.solid_deg[1..].fill(90.0);
+    let s = shares(GRID, &[mask.clone()], &weights, 10.0, &NOTHING).unwrap();
+    assert_eq!((s.open, s.solid), (1.0, 0.0));
+    let none = vec![0.0; GRID.cells()];
+    assert!(shares(GRID, &[mask.clone()], &none, 10.0, &NOTHING).is_none());
+    assert!(shares(GRID, &[], &weights, 10.0, &NOTHING).is_none());
+    assert!(shares(GRID, &[mask], &weights[1..], 10.0, &NOTHING).is_none());
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(32))]
+    #[test]
+    fn shares_sum_to_one_and_obstacles_never_open(
+        solid in -90.0f32..90.0, terrain in -90.0f32..90.0, canopy in 0u8..=255,
+        intervals in proptest::collection::vec((any::<bool>(), -50.0..150.0f64, 0.0..60.0f64), 0..4),
+        stations in 1usize..6,
+    ) {
+        let mut mask = Mask::open(GRID);
+        mask.solid_deg = [solid; AZIMUTH_BINS];
+        mask.terrain_deg[10..50].fill(terrain);
+        mask.canopy.fill(canopy);
+        let masks = vec![mask; stations];
+        let always = |(cover, from_m, length_m): &(bool, f64, f64)| {
+            Always { cover: *cover, from_m: *from_m, to_m: from_m + length_m }
+        };
+        let overheads: Vec<Always> = intervals.iter().map(always).collect();
+        let all = shares(GRID, &masks, &solid_angles(), 100.0, &overheads).unwrap();
+        prop_assert!((sum(&all) - 1.0).abs() < 1e-6);
+        prop_assert!(all.open_min <= all.open + 1e-9);
+        if !overheads.is_empty() {
+            let fewer = shares(GRID, &masks, &solid_angles(), 100.0, &overheads[1..]).unwrap();
+            prop_assert!(all.open <= fewer.open + 1e-9);
+        }
+    }
+}

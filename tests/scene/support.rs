@@ -1,0 +1,219 @@
+//! Small worlds around one place at the equator of a plane, built from metres.
+#![allow(dead_code)]
+use waymask::extract::model::*;
+use waymask::geodesy::{LocalPlane, Point};
+use waymask::network::model::*;
+use waymask::profile::{Profile, Season};
+use waymask::scene::canopy::{CanopyGrid, PIXEL_M};
+use waymask::scene::index::{FeatureIndex, Window};
+use waymask::scene::solids::Solids;
+use waymask::sky::canopy::{CanopyCaster, CanopyScratch};
+use waymask::sky::ground::Eye;
+use waymask::sky::mask::{AZIMUTH_BINS, SkyGrid};
+use waymask::sky::solid::SolidPainter;
+
+pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
+pub const ANTENNA_M: f64 = 2.0;
+
+/// A world in metres around a place; every feature can be turned by right angles, clockwise.
+pub struct World {
+    pub extract: Extract,
+    pub network: Network,
+    pub window: Window,
+    pub quarter_turns: u32,
+}
+
+impl Default for World {
+    fn default() -> Self {
+        let window = Window::new(LocalPlane::at(7.5, 46.2), 100.0);
+        Self {
+            extract: Extract::default(),
+            network: Network::default(),
+            window,
+            quarter_turns: 0,
+        }
+    }
+}
+
+impl World {
+    pub fn turned(quarter_turns: u32) -> Self {
+        Self {
+            quarter_turns,
+            ..Self::default()
+        }
+    }
+    pub fn point(&self, x_m: f64, y_m: f64) -> Point {
+        (0..self.quarter_turns).fold(Point::new(x_m, y_m), |p, _| Point::new(p.y_m, -p.x_m))
+    }
+    pub fn line(&self, points: &[(f64, f64)]) -> Vec<waymask::geodesy::Position> {
+        points
+            .iter()
+            .map(|(x, y)| self.window.plane.to_position(self.point(*x, *y)))
+            .collect()
+    }
+    pub fn area(&self, outer: &[(f64, f64)], holes: &[&[(f64, f64)]]) -> Area {
+        let ring = |points: &[(f64, f64)]| {
+            let mut line = self.line(points);
+            line.push(line[0]);
+            line
+        };
+        Area {
+            outer: ring(outer),
+            inners: holes.iter().map(|h| ring(h)).collect(),
+        }
+    }
+    pub fn add_trees(&mut self, shape: CanopyShape, leaf_type: LeafType, height_m: Option<f32>) {
+        let id = self.extract.canopy.len() as i64;
+        let leaf_cycle = LeafCycle::Unknown;
+        self.extract.canopy.push(Canopy {
+            id,
+            shape,
+            leaf_type,
+            leaf_cycle,
+            height_m,
+            crown_diameter_m: None,
+        });
+    }
+    pub fn add_wood(&mut self, outer: &[(f64, f64)], leaf_type: LeafType) {
+        self.add_trees(CanopyShape::Wood(self.area(outer, &[])), leaf_type, None);
+    }
+    pub fn add_building(&mut self, outer: &[(f64, f64)], height_m: f32) -> &mut Building {
+        let building = Building {
+            id: self.extract.buildings.len() as i64,
+            area: self.area(outer, &[]),
+            part: false,
+            roof_only: false,
+            height_m: Some(height_m),
+            min_height_m: None,
+            levels: None,
+            roof_levels: None,
+            roof_height_m: None,
+            layer: 0,
+        };
+        self.extract.buildings.push(building);
+        self.extract.buildings.last_mut().unwrap()
+    }
+    pub fn add_barrier(&mut self, kind: BarrierKind, line: &[(f64, f64)], height_m: Option<f32>) {
+        let line = self.line(line);
+        self.extract.barriers.push(Barrier {
+            id: 1,
+            kind,
+            line,
+            height_m,
+        });
+    }
+    pub fn add_road(
+        &mut self,
+        line: &[(f64, f64)],
+        width_m: f32,
+        clear_m: f32,
+        crowns: Option<f32>,
+    ) -> &mut Segment {
+        let lanes = |value| Sourced {
+            value,
+            from: Provenance::Default,
+        };
+        let speed = Sourced {
+            value: 80.0,
+            from: Provenance::Default,
+        };
+        let section = CrossSection {
+            lanes: lanes(2),
+            lanes_forward: 1,
+            lanes_backward: 1,
+            width_m: Sourced {
+                value: width_m,
+                from: Provenance::Default,
+            },
+            clear_m,
+            crowns_close_above_m: crowns,
+            lane_forward_m: 0.0,
+            lane_backward_m: 0.0,
+            side: DrivingSide::Right,
+        };
+        let line = self.line(line);
+        let length_m = waymask::geodesy::length_m(&line);
+        self.network.segments.push(Segment {
+            road: u32::MAX,
+            part: 0,
+            line,
+            length_m,
+            forward: true,
+            backward: true,
+            section,
+            speed_forward_kmh: speed,
+            speed_backward_kmh: speed,
+            bridge: false,
+            tunnel: None,
+            edge_forward: None,
+            edge_backward: None,
+            stations: 2,
+        });
+        self.network.segments.last_mut().unwrap()
+    }
+    pub fn canopy(&self) -> Option<CanopyGrid> {
+        let near = FeatureIndex::new(&self.extract, &self.network).within(&self.window);
+        let profile = Profile::default();
+        CanopyGrid::build(
+            &self.window,
+            &self.extract,
+            &self.network,
+            &near,
+            &profile.canopy,
+            PIXEL_M,
+        )
+    }
+    pub fn solids(&self) -> Solids {
+        let near = FeatureIndex::new(&self.extract, &self.network).within(&self.window);
+        Solids::build(
+            &self.window,
+            &self.extract,
+            &self.network,
+            &near,
+            None,
+            GRID.floor_deg,
+        )
+    }
+    pub fn solid_mask(
+        &self,
+        at: (f64, f64),
+        antenna_height_m: f64,
+    ) -> ([f32; AZIMUTH_BINS], Vec<u32>) {
+        let mut horizon = [-90.0; AZIMUTH_BINS];
+        let eye = Eye {
+            at: self.point(at.0, at.1),
+            antenna_height_m,
+            ground: None,
+        };
+        let over = SolidPainter::new(GRID).paint(&self.solids(), &eye, &mut horizon);
+        (horizon, over)
+    }
+    pub fn canopy_mask(&self, at: (f64, f64), season: Season) -> Vec<u8> {
+        let mut cells = vec![0; GRID.cells()];
+        let mut profile = Profile::default();
+        profile.canopy.season = season;
+        let eye = Eye {
+            at: self.point(at.0, at.1),
+            antenna_height_m: ANTENNA_M,
+            ground: None,
+        };
+        if let Some(canopy) = self.canopy() {
+            CanopyCaster::new(GRID, &profile).cast(
+                &canopy,
+                &eye,
+                &mut CanopyScratch::default(),
+                &mut cells,
+            );
+        }
+        cells
+    }
+}
+
+pub fn square(x_m: f64, y_m: f64, half_m: f64) -> [(f64, f64); 4] {
+    [
+        (x_m - half_m, y_m - half_m),
+        (x_m + half_m, y_m - half_m),
+        (x_m + half_m, y_m + half_m),
+        (x_m - half_m, y_m + half_m),
+    ]
+}
