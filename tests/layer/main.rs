@@ -1,0 +1,6 @@
+//! The layer from outside: written, read back, and judged by other programs.
+mod atomic;
+mod format;
+mod rows;
+mod round_trip;
+mod viewers;
