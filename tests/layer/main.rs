@@ -3,4 +3,5 @@ mod atomic;
 mod format;
 mod rows;
 mod round_trip;
+mod speed;
 mod viewers;
