@@ -116,7 +116,10 @@ struct SmallDisk(tempfile::TempDir);
 impl SmallDisk {
     fn mount(size: &str) -> Option<Self> {
         let folder = tempfile::tempdir().unwrap();
-        let done = Command::new("mount").args(["-t", "tmpfs", "-o", &format!("size={size}"), "tmpfs"]).arg(folder.path()).output();
+        let done = Command::new("mount")
+            .args(["-t", "tmpfs", "-o", &format!("size={size}"), "tmpfs"])
+            .arg(folder.path())
+            .output();
         done.is_ok_and(|o| o.status.success()).then_some(Self(folder))
     }
 }

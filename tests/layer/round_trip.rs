@@ -61,9 +61,8 @@ fn a_box_finds_what_a_full_scan_finds() {
             .collect();
         let found: Vec<i64> = layer.segments_in(bounds).unwrap().iter().map(|s| s.segment_id).collect();
         assert_eq!(found, expected);
-        let expected: Vec<i64> = (1..=COUNT)
-            .filter(|id| bounds.meets(Bounds::around(&[rows::overhead(*id).at]).unwrap()))
-            .collect();
+        let expected: Vec<i64> =
+            (1..=COUNT).filter(|id| bounds.meets(Bounds::around(&[rows::overhead(*id).at]).unwrap())).collect();
         let found: Vec<i64> = layer.overheads_in(bounds).unwrap().iter().map(|o| o.overhead_id).collect();
         assert_eq!(found, expected);
         sizes.push(layer.segments_in(bounds).unwrap().len());

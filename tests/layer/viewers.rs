@@ -19,7 +19,8 @@ pub fn texts(path: &Path, sql: &str) -> Vec<String> {
 pub fn parse_xml(documents: &[String]) {
     assert!(!documents.is_empty());
     for document in documents {
-        let program = "import sys, xml.dom.minidom as d; print(d.parseString(sys.stdin.buffer.read()).documentElement.tagName)";
+        let program =
+            "import sys, xml.dom.minidom as d; print(d.parseString(sys.stdin.buffer.read()).documentElement.tagName)";
         let child = Command::new("python3").args(["-c", program]).stdin(Stdio::piped()).stderr(Stdio::piped()).spawn();
         let Ok(mut child) = child else {
             println!("skipped: no python3 to parse XML with");
@@ -53,7 +54,10 @@ fn styles_are_well_formed_and_found_where_viewers_look() {
         assert!(qml[0].contains(&format!("symbol=\"{rating}\" type=\"integer\" value=\"{rating}\"")));
     }
     for kind in ["tunnel", "road_deck", "gantry"] {
-        assert!(sld[1].contains(&format!("<ogc:Literal>{kind}</ogc:Literal>")) && qml[1].contains(&format!("value=\"{kind}\"")));
+        assert!(
+            sld[1].contains(&format!("<ogc:Literal>{kind}</ogc:Literal>"))
+                && qml[1].contains(&format!("value=\"{kind}\""))
+        );
     }
     assert_eq!(texts(&path, "SELECT update_time FROM layer_styles"), ["2000-01-01T00:00:00.000Z"; 2]);
 }
@@ -122,7 +126,9 @@ fn gdal_filters_by_box_and_edits_with_the_triggers() {
     let expected = waymask::layer::Layer::open(&path).unwrap().segments_in(bounds).unwrap().len();
     assert!(expected > 10);
     assert_eq!(layer.features().count(), expected);
-    dataset.execute_sql("DELETE FROM segments WHERE segment_id = 1", None, gdal::vector::sql::Dialect::DEFAULT).unwrap();
+    dataset
+        .execute_sql("DELETE FROM segments WHERE segment_id = 1", None, gdal::vector::sql::Dialect::DEFAULT)
+        .unwrap();
     dataset.close().unwrap();
     let in_tree = texts(&path, "SELECT CAST(count(*) AS TEXT) FROM rtree_segments_geom");
     assert_eq!(in_tree, ["799"], "the trigger removed the box of the deleted segment");
