@@ -7,13 +7,36 @@ use rusqlite::types::{ToSqlOutput, Value, ValueRef};
 /// Words that the rows may use where they hold one of a fixed set.
 const WORDS: &[&str] = &[
     // where a value came from
-    "tag", "country", "default", "elevation", "raster", "part", "none", "unknown",
+    "tag",
+    "country",
+    "default",
+    "elevation",
+    "raster",
+    "part",
+    "none",
+    "unknown",
     // ratings
-    "steady", "blips", "gaps", "drops", "dark",
+    "steady",
+    "blips",
+    "gaps",
+    "drops",
+    "dark",
     // causes
-    "cover", "deck", "building", "terrain", "canopy",
+    "cover",
+    "deck",
+    "building",
+    "terrain",
+    "canopy",
     // what stands overhead
-    "tunnel", "passage", "gallery", "roof", "road_deck", "foot_deck", "rail_deck", "other_deck", "gantry",
+    "tunnel",
+    "passage",
+    "gallery",
+    "roof",
+    "road_deck",
+    "foot_deck",
+    "rail_deck",
+    "other_deck",
+    "gantry",
 ];
 
 /// A kind of column.

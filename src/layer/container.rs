@@ -37,8 +37,11 @@ pub fn create(temporary: &Path) -> Result<(), Fact> {
 /// Opens the temporary file for writing. Nothing is kept for a crash: an unfinished file is thrown away.
 pub fn open(temporary: &Path) -> rusqlite::Result<Connection> {
     // Without the URI flag: a folder may be called `file:something`.
-    let connection = Connection::open_with_flags(temporary, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
-    connection.execute_batch("PRAGMA journal_mode=OFF; PRAGMA synchronous=OFF; PRAGMA locking_mode=EXCLUSIVE; PRAGMA cache_size=-65536")?;
+    let connection =
+        Connection::open_with_flags(temporary, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+    connection.execute_batch(
+        "PRAGMA journal_mode=OFF; PRAGMA synchronous=OFF; PRAGMA locking_mode=EXCLUSIVE; PRAGMA cache_size=-65536",
+    )?;
     Ok(connection)
 }
 

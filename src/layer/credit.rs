@@ -53,7 +53,8 @@ pub fn write_credit(connection: &Connection, record: &BuildRecord) -> rusqlite::
         "INSERT INTO gpkg_metadata (id, md_scope, md_standard_uri, mime_type, metadata) VALUES (1, 'dataset', ?, 'text/xml', ?)",
         params![DUBLIN_CORE, document(record, &credit)],
     )?;
-    let refer = "INSERT INTO gpkg_metadata_reference (reference_scope, table_name, timestamp, md_file_id) VALUES (?, ?, ?, 1)";
+    let refer =
+        "INSERT INTO gpkg_metadata_reference (reference_scope, table_name, timestamp, md_file_id) VALUES (?, ?, ?, 1)";
     connection.execute(refer, params!["geopackage", None::<&str>, FIXED_TIME])?;
     for table in super::schema::TABLES {
         connection.execute(refer, params!["table", table.name, FIXED_TIME])?;
@@ -62,7 +63,8 @@ pub fn write_credit(connection: &Connection, record: &BuildRecord) -> rusqlite::
 }
 
 fn document(record: &BuildRecord, credit: &str) -> String {
-    let mut xml = format!("<metadata xmlns:dc=\"{DUBLIN_CORE}\">\n  <dc:title>Sky and link ratings of roads</dc:title>\n");
+    let mut xml =
+        format!("<metadata xmlns:dc=\"{DUBLIN_CORE}\">\n  <dc:title>Sky and link ratings of roads</dc:title>\n");
     xml += &format!("  <dc:creator>waymask {}</dc:creator>\n", escape(&record.waymask_version));
     xml += &format!("  <dc:rights>{}</dc:rights>\n", escape(credit));
     for input in &record.inputs {

@@ -36,8 +36,10 @@ impl Bounds {
     }
     /// The box around two boxes.
     pub fn joined(self, other: Self) -> Self {
-        let low = |a: Position, b: Position| Position { lon_e7: a.lon_e7.min(b.lon_e7), lat_e7: a.lat_e7.min(b.lat_e7) };
-        let high = |a: Position, b: Position| Position { lon_e7: a.lon_e7.max(b.lon_e7), lat_e7: a.lat_e7.max(b.lat_e7) };
+        let low =
+            |a: Position, b: Position| Position { lon_e7: a.lon_e7.min(b.lon_e7), lat_e7: a.lat_e7.min(b.lat_e7) };
+        let high =
+            |a: Position, b: Position| Position { lon_e7: a.lon_e7.max(b.lon_e7), lat_e7: a.lat_e7.max(b.lat_e7) };
         Self { min: low(self.min, other.min), max: high(self.max, other.max) }
     }
     /// Whether two boxes share a point.

@@ -46,7 +46,10 @@ impl Layer {
     pub fn counts(&self) -> Result<Vec<(&'static str, u64)>> {
         let count = |name: &'static str| {
             let sql = format!("SELECT count(*) FROM {name}");
-            let rows: i64 = self.connection.query_row(&sql, [], |r| r.get(0)).map_err(|e| unreadable(&self.path, &e.to_string()))?;
+            let rows: i64 = self
+                .connection
+                .query_row(&sql, [], |r| r.get(0))
+                .map_err(|e| unreadable(&self.path, &e.to_string()))?;
             Ok((name, rows.max(0) as u64))
         };
         TABLES.iter().map(|t| count(t.name)).collect()
@@ -156,7 +159,9 @@ fn check_kind(connection: &Connection, path: &Path) -> Result<()> {
     match id {
         Ok(APPLICATION_ID) => Ok(()),
         Ok(_) => Err(foreign(path, "an SQLite file, but no GeoPackage")),
-        Err(e) if e.sqlite_error_code() == Some(rusqlite::ErrorCode::NotADatabase) => Err(foreign(path, "no GeoPackage")),
+        Err(e) if e.sqlite_error_code() == Some(rusqlite::ErrorCode::NotADatabase) => {
+            Err(foreign(path, "no GeoPackage"))
+        }
         Err(e) => Err(unreadable(path, &e.to_string())),
     }
 }

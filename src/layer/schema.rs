@@ -241,7 +241,12 @@ impl Row for MaskRow {
         Ok(None)
     }
     fn cells(&self) -> Result<Vec<ToSqlOutput<'_>>, String> {
-        Ok(vec![Id::store(&self.segment_id)?, Flag::store(&self.forward)?, Count::store(&self.stations)?, Bytes::store(&self.packed)?])
+        Ok(vec![
+            Id::store(&self.segment_id)?,
+            Flag::store(&self.forward)?,
+            Count::store(&self.stations)?,
+            Bytes::store(&self.packed)?,
+        ])
     }
 }
 

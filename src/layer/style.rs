@@ -25,11 +25,11 @@ pub struct Look {
 
 /// Ratings 0..=4.
 pub const RAMP: [Look; 5] = [
-    Look { name: "steady", colour: [0x7A, 0xD1, 0x51], width_px: 1.4 },
-    Look { name: "blips", colour: [0x22, 0xA8, 0x84], width_px: 2.2 },
-    Look { name: "gaps", colour: [0x2A, 0x78, 0x8E], width_px: 3.2 },
-    Look { name: "drops", colour: [0x41, 0x44, 0x87], width_px: 4.4 },
-    Look { name: "dark", colour: [0x44, 0x01, 0x54], width_px: 5.8 },
+    Look { name: "steady", colour: [0x7A, 0xD1, 0x51], width_px: 1.8 },
+    Look { name: "blips", colour: [0x22, 0xA8, 0x84], width_px: 2.6 },
+    Look { name: "gaps", colour: [0x2A, 0x78, 0x8E], width_px: 3.6 },
+    Look { name: "drops", colour: [0x41, 0x44, 0x87], width_px: 4.8 },
+    Look { name: "dark", colour: [0x44, 0x01, 0x54], width_px: 6.2 },
 ];
 /// Colour of the casing and of the rim of points.
 const CASING: [u8; 3] = [0xFF, 0xFF, 0xFF];
@@ -65,7 +65,13 @@ pub fn write(connection: &Connection) -> rusqlite::Result<()> {
     container::register(connection, "layer_styles", "Styles for GIS viewers", false)?;
     let styles = [
         (SegmentRow::TABLE.name, "rating", segments_qml(), segments_sld(), "Rating 0 to 4: colour and width"),
-        (OverheadRow::TABLE.name, "overheads", overheads_qml(), overheads_sld(), "Decks as bars, covers as squares"),
+        (
+            OverheadRow::TABLE.name,
+            "overheads",
+            overheads_qml(),
+            overheads_sld(),
+            "Covers as squares, the rest as triangles",
+        ),
     ];
     for (table, name, qml, sld, description) in styles {
         connection.execute(
@@ -140,7 +146,8 @@ fn segments_sld() -> String {
     let casings: String = RAMP.iter().enumerate().map(casing).collect();
     let mut body = format!("<FeatureTypeStyle>\n{casings}</FeatureTypeStyle>\n");
     for (rating, look) in RAMP.iter().enumerate() {
-        body += &format!("<FeatureTypeStyle>\n{}</FeatureTypeStyle>\n", rule(rating, &stroke(look.colour, look.width_px)));
+        body +=
+            &format!("<FeatureTypeStyle>\n{}</FeatureTypeStyle>\n", rule(rating, &stroke(look.colour, look.width_px)));
     }
     sld(SegmentRow::TABLE.name, "Rating of road segments", &body)
 }
@@ -164,14 +171,23 @@ fn overheads_sld() -> String {
         )
     };
     let rules: String = KINDS.into_iter().map(rule).collect();
-    sld(OverheadRow::TABLE.name, "What stands over the road", &format!("<FeatureTypeStyle>\n{rules}</FeatureTypeStyle>\n"))
+    sld(
+        OverheadRow::TABLE.name,
+        "What stands over the road",
+        &format!("<FeatureTypeStyle>\n{rules}</FeatureTypeStyle>\n"),
+    )
 }
 
 /// One layer of a QML symbol. Options are written twice: as `Option` for current versions, as `prop` for those before 3.22.
 fn qml_layer(class: &str, pass: usize, options: &[(&str, String)]) -> String {
-    let new: String = options.iter().map(|(k, v)| format!("<Option name=\"{k}\" type=\"QString\" value=\"{}\"/>", escape(v))).collect();
+    let new: String = options
+        .iter()
+        .map(|(k, v)| format!("<Option name=\"{k}\" type=\"QString\" value=\"{}\"/>", escape(v)))
+        .collect();
     let old: String = options.iter().map(|(k, v)| format!("<prop k=\"{k}\" v=\"{}\"/>", escape(v))).collect();
-    format!("<layer class=\"{class}\" enabled=\"1\" locked=\"0\" pass=\"{pass}\"><Option type=\"Map\">{new}</Option>{old}</layer>")
+    format!(
+        "<layer class=\"{class}\" enabled=\"1\" locked=\"0\" pass=\"{pass}\"><Option type=\"Map\">{new}</Option>{old}</layer>"
+    )
 }
 
 fn qml_colour([r, g, b]: [u8; 3]) -> String {
@@ -217,13 +233,20 @@ fn qml(column: &str, value_type: &str, symbol_type: &str, categories: &[Category
         .enumerate()
         .map(|(i, c)| {
             let (value, label) = (escape(&c.value), escape(&c.label));
-            format!("<category render=\"true\" symbol=\"{i}\" type=\"{value_type}\" value=\"{value}\" label=\"{label}\"/>\n")
+            format!(
+                "<category render=\"true\" symbol=\"{i}\" type=\"{value_type}\" value=\"{value}\" label=\"{label}\"/>\n"
+            )
         })
         .collect();
     let symbols: String = categories
         .iter()
         .enumerate()
-        .map(|(i, c)| format!("<symbol name=\"{i}\" type=\"{symbol_type}\" alpha=\"1\" clip_to_extent=\"1\">{}</symbol>\n", c.layers))
+        .map(|(i, c)| {
+            format!(
+                "<symbol name=\"{i}\" type=\"{symbol_type}\" alpha=\"1\" clip_to_extent=\"1\">{}</symbol>\n",
+                c.layers
+            )
+        })
         .collect();
     format!(
         "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n<qgis version=\"3.22.0\" styleCategories=\"Symbology\">\n\
@@ -276,7 +299,12 @@ mod tests {
     fn worse_is_darker_and_wider_at_every_step() {
         for pair in RAMP.windows(2) {
             // Ten steps of L* are plainly seen even between thin lines (common practice, no source).
-            assert!(lightness(pair[0].colour) - lightness(pair[1].colour) >= 10.0, "{} to {}", pair[0].name, pair[1].name);
+            assert!(
+                lightness(pair[0].colour) - lightness(pair[1].colour) >= 10.0,
+                "{} to {}",
+                pair[0].name,
+                pair[1].name
+            );
             assert!(pair[1].width_px >= 1.25 * pair[0].width_px);
         }
     }

@@ -68,7 +68,8 @@ impl Target {
         Ok(())
     }
     fn rename_if_free(&self) -> Result<()> {
-        let from = tempfile::TempPath::try_from_path(&self.temporary).map_err(|e| trouble(&self.path, &e.to_string()))?;
+        let from =
+            tempfile::TempPath::try_from_path(&self.temporary).map_err(|e| trouble(&self.path, &e.to_string()))?;
         from.persist_noclobber(&self.path).map_err(|e| match e.error.kind() {
             std::io::ErrorKind::AlreadyExists => exists(&self.path),
             _ => trouble(&self.path, &e.error.to_string()),
@@ -101,7 +102,11 @@ fn exists(path: &Path) -> Error {
 fn check_name(path: &Path) -> Result<()> {
     let fits = path.extension().is_some_and(|e| e.eq_ignore_ascii_case(EXTENSION));
     if path.to_str().is_none() {
-        return Err(Error::usage(path.display().to_string(), "is not UTF-8, which GDAL asks for", "choose another name or folder"));
+        return Err(Error::usage(
+            path.display().to_string(),
+            "is not UTF-8, which GDAL asks for",
+            "choose another name or folder",
+        ));
     }
     if fits {
         return Ok(());

@@ -79,7 +79,8 @@ impl LayerWriter {
         self.edges.flush(&self.connection, &self.target)?;
         self.overheads.flush(&self.connection, &self.target)?;
         self.masks.flush(&self.connection, &self.target)?;
-        let extents = [(SegmentRow::TABLE.name, self.segments.bounds), (OverheadRow::TABLE.name, self.overheads.bounds)];
+        let extents =
+            [(SegmentRow::TABLE.name, self.segments.bounds), (OverheadRow::TABLE.name, self.overheads.bounds)];
         complete(&self.connection, record, &extents).map_err(|e| sql_error(self.target.path(), &e))?;
         let Self { connection, target, .. } = self;
         connection.close().map_err(|(_, e)| sql_error(target.path(), &e))?;
@@ -167,4 +168,3 @@ fn bad_row<R: Row>(row: &R, fact: &str) -> Error {
         "this is a fault of the program: please report it with the command and the input",
     )
 }
-

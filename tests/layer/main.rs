@@ -1,0 +1,7 @@
+//! The layer from outside: written, read back, and judged by other programs.
+mod atomic;
+mod format;
+mod round_trip;
+mod rows;
+mod speed;
+mod viewers;

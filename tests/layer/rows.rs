@@ -1,0 +1,144 @@
+//! Synthetic rows: a grid of short roads near 42.5 N 1.5 E.
+use std::path::{Path, PathBuf};
+
+use waymask::geodesy::Position;
+use waymask::layer::LayerWriter;
+use waymask::layer::model::{BuildRecord, EdgeRow, InputRecord, MaskRow, OverheadRow, SegmentRow};
+
+pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
+const RATINGS: [&str; 5] = ["steady", "blips", "gaps", "drops", "dark"];
+
+/// A segment of which every column holds something.
+pub fn segment(id: i64) -> SegmentRow {
+    let rating = (id % 5) as u8;
+    let (column, line) = ((id % 400) as i32, (id / 400) as i32);
+    let at = |step: i32| Position {
+        lon_e7: 15_000_000 + column * 30_000 + step * 6_001,
+        lat_e7: 425_000_000 + line * 20_000 + (step % 3) * 1_501,
+    };
+    SegmentRow {
+        segment_id: id,
+        way_id: 1_000_000_000_000 + id / 3,
+        part: (id % 3) as u32,
+        edge_forward: Some(2 * id),
+        edge_backward: (id % 2 == 0).then_some(2 * id + 1),
+        name: Some(format!("Road {id}")),
+        reference: (id % 4 == 0).then(|| format!("R {id}")),
+        highway: "primary_link".into(),
+        lanes: 2,
+        lanes_from: "tag",
+        width_m: 7.25,
+        width_from: "default",
+        speed_kmh: 80.5,
+        speed_from: "country",
+        length_m: 249.99,
+        rating,
+        rating_name: RATINGS[usize::from(rating)],
+        rating_forward: Some(rating),
+        rating_backward: None,
+        open_share: 0.8123,
+        open_share_min: 0.4,
+        down_share: 0.0312,
+        breaks_per_10km: 12.25,
+        break_p50_s: 0.4,
+        break_p95_s: 3.125,
+        longest_break_s: 1.001,
+        blocked_cover: 0.0,
+        blocked_deck: 0.0101,
+        blocked_building: 0.02,
+        blocked_terrain: 0.05,
+        blocked_canopy: 0.1076,
+        main_cause: "canopy",
+        maxheight_m: (id % 7 == 0).then_some(3.8),
+        overhang: id % 6 == 0,
+        evidence_terrain: "raster",
+        evidence_canopy: "tag",
+        evidence_building: "unknown",
+        line: (0..6).map(at).collect(),
+    }
+}
+
+pub fn edge(id: i64) -> EdgeRow {
+    EdgeRow {
+        edge_id: id,
+        from_node: 9_000_000_000 + id / 2,
+        to_node: 9_000_000_001 + id / 2,
+        way_id: 77,
+        forward: id % 2 == 0,
+        length_m: 1234.56,
+        time_s: 55.555,
+        down_s: 1.234,
+        longest_break_s: 0.75,
+        rating: 3,
+    }
+}
+
+pub fn overhead(id: i64) -> OverheadRow {
+    OverheadRow {
+        overhead_id: id,
+        segment_id: id,
+        kind: "rail_deck",
+        osm_id: -id,
+        name: Some("Viaduct".into()),
+        deck_width_m: 9.5,
+        covered_m: 10.01,
+        underside_m: 4.5,
+        underside_from: "tag",
+        maxheight_m: Some(4.2),
+        shadow_s: 0.512,
+        at: segment(id).line[2],
+    }
+}
+
+pub fn masks(segment_id: i64, forward: bool) -> MaskRow {
+    let packed = (0..300).map(|i| (i * (segment_id + 1) % 256) as u8).collect();
+    MaskRow { segment_id, forward, stations: 26, packed }
+}
+
+pub fn record() -> BuildRecord {
+    BuildRecord {
+        waymask_version: "0.1.0".into(),
+        schema_version: waymask::layer::SCHEMA_VERSION,
+        mask_floor_deg: 25.0,
+        inputs: vec![
+            InputRecord {
+                name: "map.osm.pbf".into(),
+                role: "extract".into(),
+                bytes: 123_456_789_012,
+                sha256: "00ff".repeat(16),
+                data_time: Some("2025-01-01T00:00:00Z".into()),
+                attribution: Some(CREDIT.into()),
+            },
+            InputRecord { name: "dem <1>.tif".into(), role: "elevation".into(), ..Default::default() },
+        ],
+        counts: [("segments".to_owned(), 50), ("masks".to_owned(), 100)].into(),
+        km_by_rating: [("steady".to_owned(), 123.457)].into(),
+        assumed: vec!["trees without height are 15 m".into()],
+        ..Default::default()
+    }
+}
+
+/// Writes `count` segments with an edge, an overhead and two masks each.
+pub fn write(path: &Path, overwrite: bool, count: i64) -> waymask::Result<()> {
+    let mut writer = LayerWriter::create(path, overwrite)?;
+    fill(&mut writer, count)?;
+    writer.finish(&record())
+}
+
+pub fn fill(writer: &mut LayerWriter, count: i64) -> waymask::Result<()> {
+    for id in 1..=count {
+        writer.segment(&segment(id))?;
+        writer.edge(&edge(id))?;
+        writer.overhead(&overhead(id))?;
+        writer.masks(&masks(id, true))?;
+        writer.masks(&masks(id, false))?;
+    }
+    Ok(())
+}
+
+/// A folder that is removed with the value, and a layer name in it.
+pub fn folder() -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("layer.gpkg");
+    (folder, path)
+}
