@@ -1,7 +1,7 @@
 //! Terrain horizons per second of one core beside GRASS r.horizon: same raster, points, radius and run.
 //!
-//! GRASS's start-up is taken out by the slope between two numbers of azimuths. Figures of the two are
-//! wall-clock times, so run it on a quiet machine.
+//! GRASS's start-up is taken out by the slope between two numbers of azimuths. Both are measured in
+//! processor time, so that other work on the machine disturbs them little.
 use std::fmt::Write as _;
 use std::hint::black_box;
 use std::path::Path;
@@ -59,12 +59,18 @@ fn all_horizons(pyramid: &TerrainPyramid, eyes: &[Eye], floor_deg: f64) -> f32 {
     eyes.iter().map(|eye| pyramid.horizons_deg(eye, &query, &mut hint)[17]).sum()
 }
 
+/// Processor time of this thread so far, seconds, as Linux keeps it.
+fn cpu_s() -> f64 {
+    let kept = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap();
+    kept.split(' ').next().unwrap().parse::<f64>().unwrap() * 1e-9
+}
+
 /// Rays per second, best of five: what others do on the machine only ever adds time.
 fn rays_per_s(pyramid: &TerrainPyramid, eyes: &[Eye], floor_deg: f64) -> f64 {
     let time_s = |_| {
-        let start = Instant::now();
+        let start_s = cpu_s();
         black_box(all_horizons(pyramid, eyes, floor_deg));
-        start.elapsed().as_secs_f64()
+        cpu_s() - start_s
     };
     eyes.len() as f64 * 72.0 / (0..5).map(time_s).fold(f64::MAX, f64::min)
 }
@@ -77,18 +83,19 @@ fn grass_rays_per_s(folder: &Path, raster: &Path, plane: &LocalPlane, stations: 
         let (x, y) = grass::transformed(&to_utm, plane.to_lon_lat(*at));
         for rays in [FEW, MANY] {
             let step = 360.0 / f64::from(rays);
-            let horizon = format!("r.horizon -d elevation=dem coordinates={x},{y} direction=0 step={step} distance=0.5 maxdistance={RADIUS_M}");
+            let options = format!("direction=0 step={step} distance=0.5 maxdistance={RADIUS_M} file=out.txt --overwrite");
+            let horizon = format!("r.horizon --quiet -d elevation=dem coordinates={x},{y} {options}");
             for _ in 0..3 {
-                writeln!(lines, "a=$(date +%s%N); n=$({horizon} | grep -c ','); b=$(date +%s%N); echo $n $((b - a))").unwrap();
+                writeln!(lines, "t=$( {{ time {horizon} ; }} 2>&1 ); echo $(wc -l < out.txt) $t").unwrap();
             }
         }
     }
+    let lines = format!("cd {}\nTIMEFORMAT='%U %S'\n{lines}", folder.display());
     let printed = grass::grass(folder, raster, &lines);
-    let runs: Vec<(f64, f64)> = printed
-        .lines()
-        .filter_map(|line| line.split_once(' '))
-        .map(|(rays, ns)| (rays.parse::<f64>().unwrap() - 1.0, ns.parse::<f64>().unwrap() * 1e-9))
-        .collect();
+    let numbers = |line: &str| line.split(' ').map(|n| n.parse::<f64>().ok()).collect::<Option<Vec<_>>>();
+    let timed = printed.lines().filter_map(numbers).filter(|n| n.len() == 3);
+    // The first line of a table is its heading.
+    let runs: Vec<(f64, f64)> = timed.map(|n| (n[0] - 1.0, n[1] + n[2])).collect();
     assert_eq!(runs.len(), GRASS_PLACES * 6, "{printed}");
     let best = |runs: &[(f64, f64)]| runs.iter().map(|r| r.1).fold(f64::MAX, f64::min);
     let (mut rays, mut time_s) = (0.0, 0.0);

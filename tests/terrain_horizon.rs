@@ -10,6 +10,9 @@ const FLAT: f64 = 1.0;
 /// 32-bit floats hold degrees to about this.
 const ROUNDING_DEG: f64 = 2e-5;
 
+/// The reference march interpolates in 32-bit floats: 1e-5 m of 60 m, seen from 20 m.
+const BRUTE_ROUNDING_DEG: f64 = 2e-4;
+
 /// A square grid around the origin, `half` pixels to every side, heights from a function of metres east and north.
 fn grid(half: usize, pixel_m: f64, z_m: impl Fn(f64, f64) -> f64) -> ElevationGrid {
     let side = 2 * half + 1;
@@ -196,7 +199,7 @@ fn every_shape_equals_the_brute_force_march() {
                 let brute = brute_force_deg(&g, &e, azimuth_deg(bin), &query(0.13));
                 // Sixty-four points between two pixel lines leave this much of a smooth top unseen.
                 assert_near(f64::from(found[bin]), brute, 2e-3, name);
-                assert!(f64::from(found[bin]) >= brute - ROUNDING_DEG, "{name} {bin}: below brute force");
+                assert!(f64::from(found[bin]) >= brute - BRUTE_ROUNDING_DEG, "{name} {bin}: below brute force");
             }
         }
     }
@@ -222,7 +225,7 @@ proptest! {
         let found = pyramid(g.clone()).horizons_deg(&e, &q, &mut Hint::default());
         for bin in (0..AZIMUTH_BINS).step_by(3) {
             let brute = brute_force_deg(&g, &e, azimuth_deg(bin), &q);
-            prop_assert!(f64::from(found[bin]) >= brute - ROUNDING_DEG, "{} below {brute}", found[bin]);
+            prop_assert!(f64::from(found[bin]) >= brute - BRUTE_ROUNDING_DEG, "{} below {brute}", found[bin]);
             prop_assert!(f64::from(found[bin]) <= brute + 0.02, "{} above {brute}", found[bin]);
         }
     }

@@ -361,7 +361,6 @@ impl<'a> Ray<'a> {
                     level -= 1;
                     continue;
                 }
-                level = (level + 1).min(top);
                 if self.stays_below(whole_m, near_m, self.to_m, best) {
                     return;
                 }
@@ -370,9 +369,9 @@ impl<'a> Ray<'a> {
             }
             near_m = far_m;
             let Some((next_column, next_row)) = self.next(block, leaves_m) else { return };
-            let left_block = (next_column ^ column | next_row ^ row) >> LEVEL_SHIFT != 0;
-            if level == 0 && left_block {
-                level = 1;
+            // A wider block is worth a look only when it is a new one.
+            if level < top && ((next_column ^ column) | (next_row ^ row)) >> self.levels[level].shift != 0 {
+                level += 1;
             }
             (column, row) = (next_column, next_row);
         }
