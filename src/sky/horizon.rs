@@ -325,9 +325,9 @@ impl<'a> Ray<'a> {
         let mut near_m = self.enters_m(block).max(self.from_m);
         for _ in 0..3 {
             let leaves_m = self.leaves_m(block);
-            let far_m = leaves_m[0].min(leaves_m[1]).min(self.to_m);
+            let far_m = leaves_m[0].min(leaves_m[1]).min(self.to_m).max(near_m);
             self.cell(block, near_m, far_m, best);
-            near_m = near_m.max(far_m);
+            near_m = far_m;
             match self.next(block, leaves_m) {
                 Some((column, row)) if near_m < self.to_m => block = Block { column, row, size: 1 },
                 _ => return,
@@ -353,7 +353,7 @@ impl<'a> Ray<'a> {
             let shift = if level == 0 { 0 } else { self.levels[level - 1].shift };
             let block = Block { column: column >> shift << shift, row: row >> shift << shift, size: 1 << shift };
             let leaves_m = self.leaves_m(block);
-            let far_m = leaves_m[0].min(leaves_m[1]).min(self.to_m);
+            let far_m = leaves_m[0].min(leaves_m[1]).min(self.to_m).max(near_m);
             if level > 0 {
                 let l = &self.levels[level - 1];
                 let highest_m = l.highest_m[(row >> shift) * l.columns + (column >> shift)];
@@ -361,18 +361,17 @@ impl<'a> Ray<'a> {
                     level -= 1;
                     continue;
                 }
-                level = (level + 1).min(top);
                 if self.stays_below(whole_m, near_m, self.to_m, best) {
                     return;
                 }
             } else {
                 self.cell(block, near_m, far_m, best);
             }
-            near_m = near_m.max(far_m);
+            near_m = far_m;
             let Some((next_column, next_row)) = self.next(block, leaves_m) else { return };
-            let left_block = (next_column ^ column | next_row ^ row) >> LEVEL_SHIFT != 0;
-            if level == 0 && left_block {
-                level = 1;
+            // A wider block is worth a look only when it is a new one.
+            if level < top && ((next_column ^ column) | (next_row ^ row)) >> self.levels[level].shift != 0 {
+                level += 1;
             }
             (column, row) = (next_column, next_row);
         }
