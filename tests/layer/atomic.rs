@@ -37,7 +37,7 @@ fn run_child(path: &Path, end: &str) -> String {
         .env("LAYER_CHILD_END", end)
         .output()
         .unwrap();
-    String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr)
+    String::from_utf8_lossy(&output.stdout).into_owned() + String::from_utf8_lossy(&output.stderr).as_ref()
 }
 
 #[test]

@@ -1,27 +1,34 @@
 //! Shares of the sky and their causes.
 use proptest::prelude::*;
 use waymask::sky::mask::{AZIMUTH_BINS, Mask};
-use waymask::sky::shares::{Shadow, Shares, shares};
+use waymask::scene::overhead::{Overhead, OverheadKind};
+use waymask::sky::shares::{Shares, shares};
 
 use super::support::GRID;
 
-/// Same interval for every direction.
-struct Always {
-    cover: bool,
-    from_m: f64,
-    to_m: f64,
+/// A roof or deck that lies on the antenna: the same interval is hidden from every direction.
+fn always(cover: bool, from_m: f64, to_m: f64) -> Overhead {
+    Overhead {
+        kind: if cover { OverheadKind::Roof } else { OverheadKind::RoadDeck },
+        osm_id: 1,
+        start_m: from_m,
+        end_m: to_m,
+        heading_start_deg: 0.0,
+        heading_end_deg: 0.0,
+        skew_deg: 0.0,
+        left_m: f64::INFINITY,
+        right_m: f64::INFINITY,
+        left_closed: false,
+        right_closed: false,
+        clearance_m: 1e-12,
+        thickness_m: 0.0,
+        underside_above_road_m: 2.0,
+        underside_from: "default",
+        deck_width_m: to_m - from_m,
+    }
 }
 
-impl Shadow for Always {
-    fn is_cover(&self) -> bool {
-        self.cover
-    }
-    fn shadow(&self, _: f64, _: f64) -> Option<(f64, f64)> {
-        Some((self.from_m, self.to_m))
-    }
-}
-
-const NOTHING: [Always; 0] = [];
+const NOTHING: [Overhead; 0] = [];
 
 /// Weights that follow the solid angle of the cells.
 fn solid_angles() -> Vec<f32> {
@@ -54,21 +61,9 @@ fn causes_come_in_order_and_the_rest_is_open() {
     mask.terrain_deg.fill(50.0);
     mask.canopy.fill(51);
     let overheads = [
-        Always {
-            cover: false,
-            from_m: -5.0,
-            to_m: 30.0,
-        },
-        Always {
-            cover: true,
-            from_m: 20.0,
-            to_m: 40.0,
-        },
-        Always {
-            cover: false,
-            from_m: 25.0,
-            to_m: 35.0,
-        },
+        always(false, -5.0, 30.0),
+        always(true, 20.0, 40.0),
+        always(false, 25.0, 35.0),
     ];
     let s = shares(GRID, &vec![mask; 11], &solid_angles(), 100.0, &overheads).unwrap();
     let below = |h: f64| {
@@ -121,10 +116,8 @@ proptest! {
         mask.terrain_deg[10..50].fill(terrain);
         mask.canopy.fill(canopy);
         let masks = vec![mask; stations];
-        let always = |(cover, from_m, length_m): &(bool, f64, f64)| {
-            Always { cover: *cover, from_m: *from_m, to_m: from_m + length_m }
-        };
-        let overheads: Vec<Always> = intervals.iter().map(always).collect();
+        let overheads: Vec<Overhead> =
+            intervals.iter().map(|(cover, from_m, length_m)| always(*cover, *from_m, from_m + length_m)).collect();
         let all = shares(GRID, &masks, &solid_angles(), 100.0, &overheads).unwrap();
         prop_assert!((sum(&all) - 1.0).abs() < 1e-6);
         prop_assert!(all.open_min <= all.open + 1e-9);
