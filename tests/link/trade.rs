@@ -75,7 +75,8 @@ fn dense_forest_over_a_narrow_road_is_dark_for_half_a_minute_to_a_minute() {
         paint_canopy(m, 0..72, 68.0, 255);
     });
     let tape = flying_tape(3600, 20.0, 7);
-    let found = (0..64).flat_map(|r| breaks(&[forest.clone()], &tape, GRID, &profile(), 2, r));
+    let found =
+        (0..64).flat_map(|r| breaks(std::slice::from_ref(&forest), &tape, GRID, &profile(), 2, r));
     let mut lengths: Vec<f64> = found.map(|b| b.length_s()).filter(|&s| s > 5.0).collect();
     lengths.sort_by(f64::total_cmp);
     let median_s = lengths[lengths.len() / 2];
