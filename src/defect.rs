@@ -30,6 +30,8 @@ defects! {
     MissingMember = "missing_member", "relation member not in the extract; the rest is kept";
     /// A multipolygon's rings do not close.
     OpenRing = "open_ring", "multipolygon ring does not close; ring left out";
+    /// A multipolygon's hole lies in none of its outer rings.
+    StrayRing = "stray_ring", "multipolygon hole outside every outer ring; hole left out";
     /// A way has fewer than two usable nodes.
     ShortWay = "short_way", "way with fewer than two usable nodes; left out";
     /// A length, height or width cannot be understood.
