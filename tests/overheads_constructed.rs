@@ -216,7 +216,7 @@ fn close(got: f64, want: f64, tolerance: f64) {
 
 #[test]
 fn a_deck_covers_its_width_over_the_cosine_of_its_skew() {
-    for skew in [-60.0_f64, -30.0, 0.0, 30.0, 59.0] {
+    for skew in [-60.0_f64, -30.0, 0.0, 30.0, 60.0] {
         let found = World::new(vec![skewed_deck(7, 20.0, skew)]).overheads();
         assert_eq!(found.len(), 1, "skew {skew}");
         let o = &found[0];
@@ -480,6 +480,7 @@ fn driving_backward_mirrors_forward() {
             .expect("mirrored overhead");
         close(b.end_m, 200.0 - f.start_m, 1e-6);
         close(b.skew_deg, f.skew_deg, 1e-6);
+        close(b.deck_width_m, f.deck_width_m, 1e-6);
         close(
             b.heading_start_deg,
             normal_deg(f.heading_end_deg + 180.0),
@@ -490,10 +491,7 @@ fn driving_backward_mirrors_forward() {
             same(b.left_m, f.right_m) && same(b.right_m, f.left_m),
             "{f:?} {b:?}"
         );
-        assert_eq!(
-            (b.clearance_m, b.deck_width_m, b.kind),
-            (f.clearance_m, f.deck_width_m, f.kind)
-        );
+        assert_eq!((b.clearance_m, b.kind), (f.clearance_m, f.kind));
     }
 }
 
@@ -657,7 +655,7 @@ fn splitting_a_segment_keeps_the_union_of_intervals() {
         ],
     ));
     let world = World::new(decks);
-    let whole = union(&world.overheads(), 0.0);
+    let whole = union(&world.overheads(), 1e-6);
     // Through open road, through the middle of a deck, through its edge.
     for cut in [-75.0_f64, 20.0, 15.3, -40.0, 99.0] {
         let part = |a: f64, b: f64| Stretch {
