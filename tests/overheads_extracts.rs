@@ -6,7 +6,7 @@ use waymask::geodesy::{LocalPlane, Point};
 use waymask::network::model::*;
 use waymask::progress::Silent;
 use waymask::scene::covers::LaneOf;
-use waymask::scene::decks::DeckIndex;
+use waymask::scene::decks::{DeckIndex, JoinedDeck};
 use waymask::scene::overheads::CellOverheads;
 use waymask::sky::overhead::Overhead;
 
@@ -102,7 +102,6 @@ fn crossing(a: Point, b: Point, p: Point, q: Point) -> Option<f64> {
 struct Plain {
     deck: i64,
     along_m: f64,
-    skew_deg: f64,
 }
 
 /// All crossings of one road with all line decks that may stand above it by layer.
@@ -131,12 +130,9 @@ fn plain(
                 let at = s[0].at.towards(s[1].at, t);
                 let near = |j: &Point| j.distance_m(at) <= JUNCTION_M + UNDECIDED_M;
                 if gantry || !junctions.iter().any(near) {
-                    let angle =
-                        (s[0].at.azimuth_deg(s[1].at) - w[0].azimuth_deg(w[1])).rem_euclid(180.0);
                     out.push(Plain {
                         deck: deck.id,
                         along_m: s[0].along_m + t * (s[1].along_m - s[0].along_m),
-                        skew_deg: (90.0 - angle).abs(),
                     });
                 }
             }
@@ -152,6 +148,8 @@ struct Tally {
     same_bridge: usize,
     along: usize,
     outlines_alone: usize,
+    beyond_end: usize,
+    touching: usize,
     unexplained: Vec<String>,
 }
 
@@ -176,7 +174,7 @@ fn compare(extract: &Extract, wanted: impl Fn(&Road) -> bool) -> Tally {
             .iter()
             .map(|(_, line)| nodes.iter().filter(|n| line.contains(n)).copied().collect())
             .collect();
-        let plain = plain(road, &lane, &decks, &shared);
+        let crossings = plain(road, &lane, &decks, &shared);
         let segment = segment(road, lane[lane.len() - 1].along_m);
         let found: Vec<Overhead> = cell
             .own(
@@ -193,14 +191,26 @@ fn compare(extract: &Extract, wanted: impl Fn(&Road) -> bool) -> Tally {
             .into_iter()
             .filter(|o| !o.kind.is_cover())
             .collect();
-        judge(road, &index, &plain, &found, &mut tally);
+        judge(
+            (road, &lane, &plane),
+            &index,
+            &crossings,
+            &found,
+            &mut tally,
+        );
     }
     tally
 }
 
 /// Every crossing of the plain loops must be an overhead of that deck, or be told by a rule; and the
 /// other way round.
-fn judge(road: &Road, index: &DeckIndex, plain: &[Plain], found: &[Overhead], tally: &mut Tally) {
+fn judge(
+    (road, lane, plane): (&Road, &[Station], &LocalPlane),
+    index: &DeckIndex,
+    plain: &[Plain],
+    found: &[Overhead],
+    tally: &mut Tally,
+) {
     let covers = |o: &&Overhead, along_m: f64| {
         o.start_m - SLACK_M <= along_m && along_m <= o.end_m + SLACK_M
     };
@@ -229,19 +239,38 @@ fn judge(road: &Road, index: &DeckIndex, plain: &[Plain], found: &[Overhead], ta
             continue;
         }
         let joined = index.decks.iter().find(|d| d.ids.contains(&o.osm_id));
+        let middle_m = (o.start_m + o.end_m) / 2.0;
+        let length_m = lane[lane.len() - 1].along_m;
         match joined {
             None => tally.outlines_alone += 1,
             // Under the outline of a deck that runs along, square ends and finite sides.
             Some(_) if o.skew_deg == 0.0 && o.left_m.is_finite() && o.right_m.is_finite() => {
                 tally.along += 1;
             }
+            // The lane is continued 1 m straight beyond its ends, so that none slips through a bend.
+            Some(_) if middle_m < 0.0 || middle_m > length_m => tally.beyond_end += 1,
+            // Lines that touch in a vertex have no proper crossing: the sign of an area is zero.
+            Some(d) if touches(lane, d, plane) => tally.touching += 1,
             Some(_) => tally
                 .unexplained
                 .push(format!("way {}: {o:?} crosses nothing", road.id)),
         }
     }
-    let squarest = plain.iter().map(|p| p.skew_deg).fold(90.0, f64::min);
-    assert!(plain.is_empty() || (0.0..=90.0).contains(&squarest));
+}
+
+/// Whether a vertex of either line lies on the other, to the resolution of positions.
+fn touches(lane: &[Station], deck: &JoinedDeck, plane: &LocalPlane) -> bool {
+    let line: Vec<Point> = deck.line.iter().map(|p| plane.to_plane(*p)).collect();
+    let on =
+        |a: Point, b: Point, p: Point| a.distance_m(p) + p.distance_m(b) - a.distance_m(b) < 1e-6;
+    lane.windows(2).any(|s| {
+        line.windows(2).any(|w| {
+            on(s[0].at, s[1].at, w[0])
+                || on(s[0].at, s[1].at, w[1])
+                || on(w[0], w[1], s[0].at)
+                || on(w[0], w[1], s[1].at)
+        })
+    })
 }
 
 #[test]
