@@ -6,7 +6,7 @@ use waymask::geodesy::{LocalPlane, Point};
 use waymask::network::model::*;
 use waymask::progress::Silent;
 use waymask::scene::covers::LaneOf;
-use waymask::scene::decks::{DeckIndex, JoinedDeck};
+use waymask::scene::decks::DeckIndex;
 use waymask::scene::overheads::CellOverheads;
 use waymask::sky::overhead::Overhead;
 
@@ -149,7 +149,6 @@ struct Tally {
     along: usize,
     outlines_alone: usize,
     beyond_end: usize,
-    touching: usize,
     unexplained: Vec<String>,
 }
 
@@ -191,13 +190,7 @@ fn compare(extract: &Extract, wanted: impl Fn(&Road) -> bool) -> Tally {
             .into_iter()
             .filter(|o| !o.kind.is_cover())
             .collect();
-        judge(
-            (road, &lane, &plane),
-            &index,
-            &crossings,
-            &found,
-            &mut tally,
-        );
+        judge((road, &lane), &index, &crossings, &found, &mut tally);
     }
     tally
 }
@@ -205,7 +198,7 @@ fn compare(extract: &Extract, wanted: impl Fn(&Road) -> bool) -> Tally {
 /// Every crossing of the plain loops must be an overhead of that deck, or be told by a rule; and the
 /// other way round.
 fn judge(
-    (road, lane, plane): (&Road, &[Station], &LocalPlane),
+    (road, lane): (&Road, &[Station]),
     index: &DeckIndex,
     plain: &[Plain],
     found: &[Overhead],
@@ -249,28 +242,11 @@ fn judge(
             }
             // The lane is continued 1 m straight beyond its ends, so that none slips through a bend.
             Some(_) if middle_m < 0.0 || middle_m > length_m => tally.beyond_end += 1,
-            // Lines that touch in a vertex have no proper crossing: the sign of an area is zero.
-            Some(d) if touches(lane, d, plane) => tally.touching += 1,
             Some(_) => tally
                 .unexplained
                 .push(format!("way {}: {o:?} crosses nothing", road.id)),
         }
     }
-}
-
-/// Whether a vertex of either line lies on the other, to the resolution of positions.
-fn touches(lane: &[Station], deck: &JoinedDeck, plane: &LocalPlane) -> bool {
-    let line: Vec<Point> = deck.line.iter().map(|p| plane.to_plane(*p)).collect();
-    let on =
-        |a: Point, b: Point, p: Point| a.distance_m(p) + p.distance_m(b) - a.distance_m(b) < 1e-6;
-    lane.windows(2).any(|s| {
-        line.windows(2).any(|w| {
-            on(s[0].at, s[1].at, w[0])
-                || on(s[0].at, s[1].at, w[1])
-                || on(w[0], w[1], s[0].at)
-                || on(w[0], w[1], s[1].at)
-        })
-    })
 }
 
 #[test]
