@@ -16,8 +16,9 @@ use crate::scene::overhead::{Overhead, OverheadKind};
 
 /// A deck more skewed than this runs along the road: it is handled as a cover over the stretch
 /// where the lane lies under it, degrees. At 60 degrees the stretch is twice the deck's width; much
-/// beyond, a bend of either line matters more than the angle where they cross.
-const ALONG_SKEW_DEG: f64 = 60.0;
+/// beyond, a bend of either line matters more than the angle where they cross. The half degree keeps
+/// a skew of 60 on one side of the limit whatever the rounding of positions.
+const ALONG_SKEW_DEG: f64 = 60.5;
 /// Skews are kept within this, degrees.
 const MOST_SKEW_DEG: f64 = 80.0;
 /// A deck that ends closer to the lane than this is taken as endless on that side, metres: there the
@@ -270,9 +271,12 @@ impl Task<'_, '_> {
             stretches.extend(under.into_iter().filter(runs_along));
             bands.push((i, band));
         }
+        let (first_m, last_m) = self.path.span_m();
         let mut out = Vec::new();
         for (start_m, end_m) in merged(stretches, BEND_GAP_M) {
-            if end_m - start_m >= SHORTEST_ALONG_M {
+            // A short rest at the end of a segment is the beginning of the next one's stretch.
+            let goes_on = start_m <= first_m || end_m >= last_m;
+            if goes_on || end_m - start_m >= SHORTEST_ALONG_M {
                 let slices = ((end_m - start_m) / SLICE_M).ceil().max(1.0);
                 let step_m = (end_m - start_m) / slices;
                 let cuts = (0..slices as u32).map(|k| start_m + f64::from(k) * step_m);

@@ -1,0 +1,707 @@
+//! Overheads on constructed roads, against closed forms of plane geometry.
+//!
+//! Every road is laid out in metres around one place, so that the answer can be written down: a
+//! deck of width w crossing with skew s covers w / cos s of the lane, centred on the crossing.
+use waymask::extract::model::*;
+use waymask::geodesy::{LocalPlane, Point, Position, normal_deg};
+use waymask::network::model::*;
+use waymask::scene::covers::{CoverTag, LaneOf, cover_runs, cover_tag};
+use waymask::scene::decks::DeckIndex;
+use waymask::scene::overheads::{CellOverheads, Stretch, centre_m, with_neighbours};
+use waymask::sky::overhead::{Overhead, OverheadKind};
+
+/// Positions are rounded to 1e-7 degrees, about 1 cm; skewed edges and angles of short pieces
+/// carry a few times that.
+const TOLERANCE_M: f64 = 0.05;
+const TOLERANCE_DEG: f64 = 0.05;
+const ANTENNA_M: f64 = 2.0;
+/// Lane right of the centre line, metres.
+const LANE_M: f64 = 1.75;
+
+fn plane() -> LocalPlane {
+    LocalPlane::at(8.6, 50.0)
+}
+
+fn line(points: &[(f64, f64)]) -> Vec<Position> {
+    points
+        .iter()
+        .map(|(x, y)| plane().to_position(Point::new(*x, *y)))
+        .collect()
+}
+
+fn ring(points: &[(f64, f64)]) -> Area {
+    let mut outer = line(points);
+    outer.push(outer[0]);
+    Area {
+        outer,
+        inners: Vec::new(),
+    }
+}
+
+fn road(id: i64, class: RoadClass, points: &[(f64, f64)]) -> Road {
+    let nodes = line(points)
+        .into_iter()
+        .zip(1..)
+        .map(|(at, k)| RoadNode {
+            id: id * 100 + k,
+            at,
+        })
+        .collect();
+    Road {
+        id,
+        nodes,
+        class,
+        link: false,
+        oneway: Oneway::Both,
+        roundabout: false,
+        lanes: None,
+        lanes_forward: None,
+        lanes_backward: None,
+        width_m: None,
+        maxspeed_forward: None,
+        maxspeed_backward: None,
+        surface: None,
+        tracktype: None,
+        smoothness: None,
+        access: Access::Open,
+        layer: 0,
+        bridge: false,
+        tunnel: None,
+        covered: false,
+        cutting: Sides::default(),
+        embankment: Sides::default(),
+        tree_lined: Sides::default(),
+        maxheight_m: None,
+        maxheight_physical_m: None,
+        driving_side: None,
+        name: None,
+        reference: None,
+    }
+}
+
+fn deck(id: i64, carries: DeckUse, points: &[(f64, f64)]) -> Deck {
+    Deck {
+        id,
+        carries,
+        shape: DeckShape::Line(line(points)),
+        end_nodes: [id * 10 + 1, id * 10 + 2],
+        width_m: Some(11.0),
+        lanes: None,
+        layer: 1,
+        min_height_m: None,
+        name: None,
+    }
+}
+
+/// A deck 12 m wide (11 m and two parapets) crossing the x axis at `x` with a skew of `skew_deg`
+/// for traffic towards east.
+fn skewed_deck(id: i64, x: f64, skew_deg: f64) -> Deck {
+    // The right normal of a line towards azimuth a points to a + 90; heading 90 plus skew.
+    let (sin, cos) = skew_deg.to_radians().sin_cos();
+    let h = 60.0;
+    deck(
+        id,
+        DeckUse::Road(RoadClass::Primary),
+        &[(x - h * sin, -h * cos), (x + h * sin, h * cos)],
+    )
+}
+
+fn segment(road: &Road) -> Segment {
+    let line: Vec<Position> = road.nodes.iter().map(|n| n.at).collect();
+    let sourced = |value| Sourced {
+        value,
+        from: Provenance::Default,
+    };
+    Segment {
+        road: 0,
+        part: 0,
+        length_m: waymask::geodesy::length_m(&line),
+        line,
+        forward: true,
+        backward: true,
+        section: CrossSection {
+            lanes: Sourced {
+                value: 2,
+                from: Provenance::Default,
+            },
+            lanes_forward: 1,
+            lanes_backward: 1,
+            width_m: sourced(7.0),
+            clear_m: 3.0,
+            crowns_close_above_m: None,
+            lane_forward_m: LANE_M as f32,
+            lane_backward_m: -LANE_M as f32,
+            side: DrivingSide::Right,
+        },
+        speed_forward_kmh: sourced(80.0),
+        speed_backward_kmh: sourced(80.0),
+        bridge: road.bridge,
+        tunnel: road.tunnel,
+        edge_forward: None,
+        edge_backward: None,
+        stations: 2,
+    }
+}
+
+/// Stations from one place to another, at most 10 m apart.
+fn stations(from: (f64, f64), to: (f64, f64), road_z_m: Option<f32>) -> Vec<Station> {
+    let (a, b) = (Point::new(from.0, from.1), Point::new(to.0, to.1));
+    let length_m = a.distance_m(b);
+    let steps = (length_m / 10.0).ceil() as u32;
+    (0..=steps)
+        .map(|k| f64::from(k) / f64::from(steps))
+        .map(|t| Station {
+            at: a.towards(b, t),
+            along_m: t * length_m,
+            heading_deg: a.azimuth_deg(b),
+            road_z_m,
+        })
+        .collect()
+}
+
+fn flat(_: Point) -> Option<f32> {
+    Some(100.0)
+}
+
+/// A road towards east, 200 m long, in a world of decks and buildings.
+struct World {
+    road: Road,
+    extract: Extract,
+}
+
+impl World {
+    fn new(decks: Vec<Deck>) -> Self {
+        let road = road(1, RoadClass::Motorway, &[(-100.0, 0.0), (100.0, 0.0)]);
+        Self {
+            road,
+            extract: Extract {
+                decks,
+                ..Extract::default()
+            },
+        }
+    }
+    fn overheads(&self) -> Vec<Overhead> {
+        self.on(Direction::Forward, (-100.0, 0.0), (100.0, 0.0), flat)
+    }
+    fn on(
+        &self,
+        direction: Direction,
+        from: (f64, f64),
+        to: (f64, f64),
+        ground_m: fn(Point) -> Option<f32>,
+    ) -> Vec<Overhead> {
+        let index = DeckIndex::new(&self.extract);
+        let cell = CellOverheads::new(&index, plane(), [8.5, 49.9], [8.7, 50.1], ANTENNA_M);
+        let mut segment = segment(&self.road);
+        let stations = stations(from, to, Some(100.0));
+        segment.length_m = stations[stations.len() - 1].along_m;
+        let lane = LaneOf {
+            road: &self.road,
+            segment: &segment,
+            direction,
+            stations: &stations,
+            cover_before_m: 0.0,
+            cover_after_m: 0.0,
+        };
+        cell.own(&lane, &ground_m)
+    }
+}
+
+fn close(got: f64, want: f64, tolerance: f64) {
+    assert!(
+        (got - want).abs() <= tolerance,
+        "got {got}, expected {want}"
+    );
+}
+
+#[test]
+fn a_deck_covers_its_width_over_the_cosine_of_its_skew() {
+    for skew in [-60.0_f64, -30.0, 0.0, 30.0, 60.0] {
+        let found = World::new(vec![skewed_deck(7, 20.0, skew)]).overheads();
+        assert_eq!(found.len(), 1, "skew {skew}");
+        let o = &found[0];
+        let half = 6.0 / skew.to_radians().cos();
+        close(o.start_m, 120.0 - half, TOLERANCE_M);
+        close(o.end_m, 120.0 + half, TOLERANCE_M);
+        close(o.skew_deg, skew, TOLERANCE_DEG);
+        close(o.heading_start_deg, 90.0, TOLERANCE_DEG);
+        close(o.deck_width_m, 12.0, TOLERANCE_M);
+        close(centre_m(o), 120.0, TOLERANCE_M);
+        // Ends 60 m away along the deck: finite, square to the lane.
+        close(o.left_m, 60.0 * skew.to_radians().cos(), TOLERANCE_M);
+        close(o.right_m, 60.0 * skew.to_radians().cos(), TOLERANCE_M);
+        assert_eq!(o.kind, OverheadKind::RoadDeck);
+        // FHWA: 16 ft (4.9 m) over motorways; antenna at 2 m.
+        assert_eq!(
+            (o.underside_above_road_m, o.underside_from),
+            (4.9, "default")
+        );
+        close(o.clearance_m, 2.9, 1e-9);
+    }
+}
+
+#[test]
+fn a_deck_that_ends_close_by_runs_into_its_abutment() {
+    let near = deck(7, DeckUse::Foot, &[(0.0, -20.0), (0.0, 40.0)]);
+    let o = &World::new(vec![near]).overheads()[0];
+    assert_eq!(o.right_m, f64::INFINITY);
+    close(o.left_m, 40.0, TOLERANCE_M);
+    let pipe = deck(7, DeckUse::Pipe, &[(0.0, -20.0), (0.0, 40.0)]);
+    let o = &World::new(vec![pipe]).overheads()[0];
+    close(o.right_m, 20.0, TOLERANCE_M);
+}
+
+#[test]
+fn twin_decks_stay_two_and_keep_their_gap() {
+    let found = World::new(vec![skewed_deck(7, -10.0, 0.0), skewed_deck(8, 10.0, 0.0)]).overheads();
+    assert_eq!(found.iter().map(|o| o.osm_id).collect::<Vec<_>>(), [7, 8]);
+    close(found[1].start_m - found[0].end_m, 20.0 - 12.0, TOLERANCE_M);
+}
+
+#[test]
+fn pieces_of_one_bridge_are_one_deck_with_two_ends() {
+    let mut south = deck(7, DeckUse::Rail, &[(0.0, -70.0), (0.0, -5.0)]);
+    let mut north = deck(8, DeckUse::Rail, &[(0.0, 50.0), (0.0, -5.0)]);
+    south.end_nodes = [71, 500];
+    north.end_nodes = [82, 500];
+    let found = World::new(vec![south, north]).overheads();
+    assert_eq!(found.len(), 1);
+    close(found[0].right_m, 70.0, TOLERANCE_M);
+    close(found[0].left_m, 50.0, TOLERANCE_M);
+}
+
+#[test]
+fn a_deck_that_begins_at_a_junction_is_not_over_the_road() {
+    let mut world = World::new(vec![deck(
+        7,
+        DeckUse::Road(RoadClass::Primary),
+        &[(0.0, 0.0), (0.0, -80.0)],
+    )]);
+    world.road = road(
+        1,
+        RoadClass::Primary,
+        &[(-100.0, 0.0), (0.0, 0.0), (100.0, 0.0)],
+    );
+    // The lane, right of the centre line, is crossed by the deck's line all the same.
+    let lane = world.on(
+        Direction::Forward,
+        (-100.0, -LANE_M),
+        (100.0, -LANE_M),
+        flat,
+    );
+    assert_eq!(lane, []);
+    // A deck through the same place without the shared node is over the road.
+    world.road = road(1, RoadClass::Primary, &[(-100.0, 0.0), (100.0, 0.0)]);
+    let lane = world.on(
+        Direction::Forward,
+        (-100.0, -LANE_M),
+        (100.0, -LANE_M),
+        flat,
+    );
+    assert_eq!(lane.len(), 1);
+}
+
+#[test]
+fn layers_order_what_crosses() {
+    let mut world = World::new(vec![skewed_deck(7, 0.0, 0.0)]);
+    let mut count = |road_bridge: bool, road_layer: i8, deck_layer: i8| {
+        world.road.bridge = road_bridge;
+        world.road.layer = road_layer;
+        world.extract.decks[0].layer = deck_layer;
+        world.overheads().len()
+    };
+    // Road on the ground: bridges are often tagged without a layer.
+    assert_eq!(count(false, 0, 1), 1);
+    assert_eq!(count(false, 0, 0), 1);
+    assert_eq!(count(false, 0, -1), 0);
+    // Road on a bridge: only a higher deck.
+    assert_eq!(count(true, 1, 2), 1);
+    assert_eq!(count(true, 1, 1), 0);
+    assert_eq!(count(true, 2, 1), 0);
+}
+
+#[test]
+fn a_road_in_a_tunnel_is_under_its_tunnel_only() {
+    let mut world = World::new(vec![skewed_deck(7, 0.0, 0.0)]);
+    world.road.tunnel = Some(TunnelKind::Tunnel);
+    let found = world.overheads();
+    assert_eq!(found.len(), 1);
+    assert_eq!(found[0].kind, OverheadKind::Tunnel);
+    assert!(found[0].left_closed && found[0].right_closed);
+    // Carriageway 7 m, lane 1.75 m right of its middle, walls 1 m beyond the edges.
+    close(found[0].left_m, 3.5 + 1.75 + 1.0, 1e-6);
+    close(found[0].right_m, 3.5 - 1.75 + 1.0, 1e-6);
+}
+
+#[test]
+fn a_viaduct_above_the_road_covers_the_stretch_under_its_outline() {
+    // Crosses at 10 degrees from the road's direction: skew 80. Half width 6 m.
+    let (sin, cos) = 10.0_f64.to_radians().sin_cos();
+    let viaduct = deck(
+        7,
+        DeckUse::Road(RoadClass::Motorway),
+        &[(-300.0 * cos, -300.0 * sin), (300.0 * cos, 300.0 * sin)],
+    );
+    let found = World::new(vec![viaduct]).overheads();
+    let half = 6.0 / sin;
+    close(found[0].start_m, 100.0 - half, 0.2);
+    close(found[found.len() - 1].end_m, 100.0 + half, 0.2);
+    for pair in found.windows(2) {
+        close(pair[0].end_m, pair[1].start_m, 1e-6);
+    }
+    for o in &found {
+        assert!(o.left_m.is_finite() && o.right_m.is_finite() && o.skew_deg == 0.0);
+        // Square to the lane the band is 12 m / cos 10 wide.
+        close(o.left_m + o.right_m, 12.0 / cos, TOLERANCE_M);
+    }
+}
+
+#[test]
+fn a_parallel_deck_beside_its_own_approach_is_not_over_the_road() {
+    // Road 1 leaves road 2 at the gore, 30 m before the bridge of road 3, and stays 4 m beside it.
+    let beside = deck(
+        3,
+        DeckUse::Road(RoadClass::Motorway),
+        &[(-70.0, 4.0), (100.0, 4.0)],
+    );
+    let mut world = World::new(vec![beside]);
+    assert!(
+        !world.overheads().is_empty(),
+        "without the junction it counts as above"
+    );
+    let gore = (-100.0, 0.0);
+    world.extract.roads = vec![
+        world.road.clone(),
+        road(2, RoadClass::Motorway, &[(-200.0, 0.0), gore, (-70.0, 4.0)]),
+        road(3, RoadClass::Motorway, &[(-70.0, 4.0), (100.0, 4.0)]),
+    ];
+    assert_eq!(world.overheads(), []);
+}
+
+#[test]
+fn undersides_come_from_signs_then_elevation_then_defaults() {
+    let mut world = World::new(vec![skewed_deck(7, 0.0, 0.0)]);
+    // Both ends of the deck 30 m above the road.
+    let valley = |p: Point| Some(if p.y_m.abs() > 30.0 { 130.0 } else { 100.0 });
+    let one = |w: &World, ground| {
+        w.on(Direction::Forward, (-100.0, 0.0), (100.0, 0.0), ground)[0].clone()
+    };
+    let o = one(&world, valley);
+    assert_eq!(o.underside_from, "elevation");
+    close(o.underside_above_road_m, 30.0 - 1.6, 0.01);
+    let o = one(&world, |p| {
+        Some(if p.y_m.abs() > 30.0 { 108.0 } else { 100.0 })
+    });
+    assert_eq!(
+        o.underside_from, "default",
+        "8 m is within the noise of an elevation raster"
+    );
+    assert_eq!(one(&world, |_| None).underside_from, "default");
+    world.road.maxheight_m = Some(4.0);
+    let o = one(&world, valley);
+    assert_eq!(o.underside_from, "tag");
+    close(o.underside_above_road_m, 4.2, 1e-6);
+    world.road.maxheight_physical_m = Some(4.5);
+    close(one(&world, valley).underside_above_road_m, 4.5, 1e-6);
+    world.road.maxheight_physical_m = Some(2.0);
+    close(one(&world, valley).clearance_m, 0.2, 1e-9);
+}
+
+#[test]
+fn an_outline_gives_the_deck_its_width() {
+    let outline = Deck {
+        shape: DeckShape::Outline(ring(&[
+            (-9.0, -60.0),
+            (7.0, -60.0),
+            (7.0, 60.0),
+            (-9.0, 60.0),
+        ])),
+        end_nodes: [0, 0],
+        ..deck(50, DeckUse::Structure, &[])
+    };
+    let foot = deck(8, DeckUse::Foot, &[(5.0, -60.0), (5.0, 60.0)]);
+    let world = World::new(vec![skewed_deck(7, 0.0, 0.0), foot, outline.clone()]);
+    let found = world.overheads();
+    assert_eq!(
+        found.len(),
+        1,
+        "a footway on the same outline is the same deck"
+    );
+    assert_eq!(
+        (found[0].kind, found[0].osm_id),
+        (OverheadKind::RoadDeck, 7)
+    );
+    close(found[0].start_m, 91.0, TOLERANCE_M);
+    close(found[0].end_m, 107.0, TOLERANCE_M);
+    let found = World::new(vec![outline]).overheads();
+    assert_eq!((found.len(), found[0].kind), (1, OverheadKind::OtherDeck));
+    close(found[0].start_m, 91.0, TOLERANCE_M);
+    close(found[0].end_m, 107.0, TOLERANCE_M);
+}
+
+#[test]
+fn a_road_along_an_outline_without_lines_runs_on_it() {
+    let outline = Deck {
+        shape: DeckShape::Outline(ring(&[
+            (-50.0, -6.0),
+            (50.0, -6.0),
+            (50.0, 6.0),
+            (-50.0, 6.0),
+        ])),
+        end_nodes: [0, 0],
+        layer: 0,
+        ..deck(50, DeckUse::Structure, &[])
+    };
+    assert_eq!(World::new(vec![outline]).overheads(), []);
+}
+
+#[test]
+fn driving_backward_mirrors_forward() {
+    let mut decks = vec![skewed_deck(7, 20.0, 30.0), skewed_deck(8, -40.0, -50.0)];
+    decks.push(deck(9, DeckUse::Foot, &[(60.0, -20.0), (60.0, 40.0)]));
+    let (sin, cos) = 12.0_f64.to_radians().sin_cos();
+    decks.push(deck(
+        10,
+        DeckUse::Road(RoadClass::Motorway),
+        &[(-300.0 * cos, -300.0 * sin), (300.0 * cos, 300.0 * sin)],
+    ));
+    let mut world = World::new(decks);
+    world.extract.buildings = vec![roof(
+        30,
+        &[(70.0, -5.0), (85.0, -5.0), (85.0, 9.0), (70.0, 9.0)],
+    )];
+    let forward = world.overheads();
+    let backward = world.on(Direction::Backward, (100.0, 0.0), (-100.0, 0.0), flat);
+    assert_eq!(forward.len(), backward.len());
+    for f in &forward {
+        let b = backward
+            .iter()
+            .find(|b| b.osm_id == f.osm_id && (b.start_m - (200.0 - f.end_m)).abs() < 1e-6)
+            .expect("mirrored overhead");
+        close(b.end_m, 200.0 - f.start_m, 1e-6);
+        close(b.skew_deg, f.skew_deg, 1e-6);
+        close(b.deck_width_m, f.deck_width_m, 1e-6);
+        close(
+            b.heading_start_deg,
+            normal_deg(f.heading_end_deg + 180.0),
+            1e-6,
+        );
+        let same = |a: f64, b: f64| a == b || (a - b).abs() < 1e-6;
+        assert!(
+            same(b.left_m, f.right_m) && same(b.right_m, f.left_m),
+            "{f:?} {b:?}"
+        );
+        assert_eq!((b.clearance_m, b.kind), (f.clearance_m, f.kind));
+    }
+}
+
+fn roof(id: i64, points: &[(f64, f64)]) -> Building {
+    Building {
+        id,
+        area: ring(points),
+        part: false,
+        roof_only: true,
+        height_m: None,
+        min_height_m: None,
+        levels: None,
+        roof_levels: None,
+        roof_height_m: None,
+        layer: 1,
+    }
+}
+
+#[test]
+fn a_fuel_station_roof_covers_the_lane_inside_its_footprint() {
+    let mut world = World::new(Vec::new());
+    world.extract.buildings = vec![roof(
+        30,
+        &[(-10.0, -6.0), (15.0, -6.0), (15.0, 12.0), (-10.0, 12.0)],
+    )];
+    let found = world.overheads();
+    assert_eq!(found.len(), 1);
+    let o = &found[0];
+    assert_eq!((o.kind, o.osm_id), (OverheadKind::Roof, 30));
+    close(o.start_m, 90.0, TOLERANCE_M);
+    close(o.end_m, 115.0, TOLERANCE_M);
+    close(o.left_m, 12.0, TOLERANCE_M);
+    close(o.right_m, 6.0, TOLERANCE_M);
+    assert_eq!(o.underside_from, "default");
+    world.extract.buildings[0].height_m = Some(6.5);
+    close(world.overheads()[0].underside_above_road_m, 5.5, 1e-6);
+    world.extract.buildings[0].min_height_m = Some(5.0);
+    close(world.overheads()[0].underside_above_road_m, 5.0, 1e-6);
+    // Closed to the ground: not a roof over the road, whatever the tags of the road.
+    world.extract.buildings[0].roof_only = false;
+    world.extract.buildings[0].min_height_m = Some(1.0);
+    assert_eq!(world.overheads(), []);
+}
+
+#[test]
+fn covered_counts_once() {
+    let mut world = World::new(Vec::new());
+    world.road.covered = true;
+    let found = world.overheads();
+    assert_eq!(
+        (found.len(), found[0].kind, found[0].osm_id),
+        (1, OverheadKind::Roof, 1)
+    );
+    assert_eq!((found[0].left_closed, found[0].left_m), (false, 6.0));
+    // The roof that was meant is drawn.
+    world.extract.buildings = vec![roof(
+        30,
+        &[(-80.0, -6.0), (80.0, -6.0), (80.0, 12.0), (-80.0, 12.0)],
+    )];
+    assert_eq!(
+        world
+            .overheads()
+            .iter()
+            .map(|o| o.osm_id)
+            .collect::<Vec<_>>(),
+        [30]
+    );
+    // A short way below a deck, tagged covered because of it.
+    world.extract.buildings.clear();
+    world.extract.decks = vec![skewed_deck(7, 0.0, 0.0)];
+    let found = world.on(Direction::Forward, (-8.0, 0.0), (8.0, 0.0), flat);
+    assert_eq!(
+        found.iter().map(|o| o.kind).collect::<Vec<_>>(),
+        [OverheadKind::RoadDeck]
+    );
+}
+
+#[test]
+fn gallery_sides_swap_when_driven_backward() {
+    let mut world = World::new(Vec::new());
+    world.road.tunnel = Some(TunnelKind::Gallery {
+        open_left: true,
+        open_right: false,
+    });
+    let o = &world.overheads()[0];
+    assert_eq!(
+        (o.kind, o.left_closed, o.right_closed),
+        (OverheadKind::Gallery, false, true)
+    );
+    let o = &world.on(Direction::Backward, (100.0, 0.0), (-100.0, 0.0), flat)[0];
+    assert_eq!((o.left_closed, o.right_closed), (true, false));
+}
+
+#[test]
+fn three_tunnel_pieces_are_one_prism_seen_from_every_piece() {
+    let mut tunnel = road(1, RoadClass::Primary, &[(-100.0, 0.0), (100.0, 0.0)]);
+    tunnel.tunnel = Some(TunnelKind::Tunnel);
+    let open = road(2, RoadClass::Primary, &[(-200.0, 0.0), (-100.0, 0.0)]);
+    let index = DeckIndex::new(&Extract::default());
+    let cell = CellOverheads::new(&index, plane(), [8.5, 49.9], [8.7, 50.1], ANTENNA_M);
+    // Open 100 m, tunnel 80 + 70 + 50 m, open 100 m.
+    let bounds = [-200.0, -100.0, -20.0, 50.0, 100.0, 200.0];
+    let roads = [&open, &tunnel, &tunnel, &tunnel, &open];
+    let segments: Vec<Segment> = roads
+        .iter()
+        .zip(bounds.windows(2))
+        .map(|(r, w)| Segment {
+            length_m: w[1] - w[0],
+            ..segment(r)
+        })
+        .collect();
+    let tags: Vec<(Option<CoverTag>, f64)> = roads
+        .iter()
+        .zip(&segments)
+        .map(|(r, s)| (cover_tag(r, s, Direction::Forward), s.length_m))
+        .collect();
+    let runs = cover_runs(&tags);
+    assert_eq!(
+        runs,
+        [
+            (0.0, 0.0),
+            (0.0, 120.0),
+            (80.0, 50.0),
+            (150.0, 0.0),
+            (0.0, 0.0)
+        ]
+    );
+    let stations: Vec<Vec<Station>> = bounds
+        .windows(2)
+        .map(|w| stations((w[0], 0.0), (w[1], 0.0), None))
+        .collect();
+    let lanes: Vec<LaneOf> = (0..5)
+        .map(|i| LaneOf {
+            road: roads[i],
+            segment: &segments[i],
+            direction: Direction::Forward,
+            stations: &stations[i],
+            cover_before_m: runs[i].0,
+            cover_after_m: runs[i].1,
+        })
+        .collect();
+    for i in 0..5 {
+        let before: Vec<LaneOf> = lanes[..i].iter().rev().copied().collect();
+        let found = cell.along(&lanes[i], &before, &lanes[i + 1..], &flat);
+        assert_eq!(found.len(), 1, "piece {i}");
+        close(found[0].start_m, -100.0 - bounds[i], 1e-6);
+        close(found[0].end_m, 100.0 - bounds[i], 1e-6);
+    }
+}
+
+#[test]
+fn splitting_a_segment_keeps_the_union_of_intervals() {
+    let (sin, cos) = 20.0_f64.to_radians().sin_cos();
+    let mut decks = vec![skewed_deck(7, 20.0, 30.0), skewed_deck(8, -40.0, -50.0)];
+    decks.push(deck(
+        10,
+        DeckUse::Road(RoadClass::Motorway),
+        &[
+            (-300.0 * cos, -300.0 * sin + 10.0),
+            (300.0 * cos, 300.0 * sin + 10.0),
+        ],
+    ));
+    let world = World::new(decks);
+    let whole = union(&world.overheads(), 1e-6);
+    // Through open road, through the middle of a deck, through its edge.
+    for cut in [-75.0_f64, 20.0, 15.3, -40.0, 99.0] {
+        let part = |a: f64, b: f64| Stretch {
+            length_m: b - a,
+            overheads: world.on(Direction::Forward, (a, 0.0), (b, 0.0), flat),
+        };
+        let (first, second) = (part(-100.0, cut), part(cut, 100.0));
+        let seen_first = with_neighbours(&first, &[], std::slice::from_ref(&second));
+        let seen_second = with_neighbours(&second, std::slice::from_ref(&first), &[]);
+        let mut both = seen_first.clone();
+        both.extend(seen_second.iter().map(|o| {
+            let (start_m, end_m) = (o.start_m + cut + 100.0, o.end_m + cut + 100.0);
+            Overhead {
+                start_m,
+                end_m,
+                ..o.clone()
+            }
+        }));
+        let got = union(&both, 1e-6);
+        assert_eq!(got.len(), whole.len(), "cut {cut}: {got:?} {whole:?}");
+        for (g, w) in got.iter().zip(&whole) {
+            close(g.0, w.0, 1e-6);
+            close(g.1, w.1, 1e-6);
+        }
+        let owned = |s: &[Overhead], l: f64| {
+            s.iter()
+                .filter(|o| (0.0..l).contains(&centre_m(o)) && o.osm_id != 10)
+                .count()
+        };
+        let counted = owned(&seen_first, first.length_m) + owned(&seen_second, second.length_m);
+        assert_eq!(counted, 2, "each crossing deck is counted once, cut {cut}");
+    }
+}
+
+fn union(overheads: &[Overhead], gap_m: f64) -> Vec<(f64, f64)> {
+    let all = overheads.iter().map(|o| (o.start_m, o.end_m)).collect();
+    waymask::scene::lane_path::merged(all, gap_m)
+}
+
+#[test]
+fn the_order_of_decks_changes_nothing() {
+    let mut decks = vec![skewed_deck(7, 20.0, 30.0), skewed_deck(8, -40.0, -50.0)];
+    decks.push(deck(9, DeckUse::Gantry, &[(60.0, -20.0), (60.0, 10.0)]));
+    let found = World::new(decks.clone()).overheads();
+    assert_eq!(found.len(), 3);
+    assert!(found.windows(2).all(|w| w[0].start_m <= w[1].start_m));
+    decks.reverse();
+    assert_eq!(World::new(decks).overheads(), found);
+}
