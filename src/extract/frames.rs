@@ -164,17 +164,7 @@ fn next_frame(
             corrupt(path, block, offset, "its header cannot be decoded")
         });
     };
-    let Ok(data_bytes) = u64::try_from(head.datasize()) else {
-        return Err(corrupt(path, block, offset, "it claims a negative length"));
-    };
-    if data_bytes > MAX_BLOB_BYTES {
-        return Err(corrupt(
-            path,
-            block,
-            offset,
-            &format!("it claims {data_bytes} bytes, the format allows {MAX_BLOB_BYTES}"),
-        ));
-    }
+    let data_bytes = claimed_bytes(path, block, offset, &head)?;
     if data_offset + data_bytes > bytes {
         return Err(truncated("data", data_offset + data_bytes - bytes));
     }
@@ -187,6 +177,22 @@ fn next_frame(
             data_bytes,
         },
     ))
+}
+
+/// The length of a block's data, where the format allows it.
+fn claimed_bytes(path: &Path, block: u64, offset: u64, head: &BlobHeader) -> Result<u64> {
+    let Ok(data_bytes) = u64::try_from(head.datasize()) else {
+        return Err(corrupt(path, block, offset, "it claims a negative length"));
+    };
+    if data_bytes > MAX_BLOB_BYTES {
+        return Err(corrupt(
+            path,
+            block,
+            offset,
+            &format!("it claims {data_bytes} bytes, the format allows {MAX_BLOB_BYTES}"),
+        ));
+    }
+    Ok(data_bytes)
 }
 
 /// Whether the file begins like a PBF header block (`OSMHeader` follows the length and a field tag).
