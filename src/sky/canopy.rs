@@ -153,7 +153,15 @@ impl CanopyCaster {
 
     /// Adds the path of every row's ray within a slab: `along` from the eye, `heights` above it, metres.
     fn slab(&self, along: (f32, f32), heights: (f32, f32), share: f32, sums_m: &mut [f32]) {
-        for ((sum, cot), sec) in sums_m.iter_mut().zip(&self.cotangents).zip(&self.secants) {
+        // Steeper rays leave through the top before they come here.
+        let rows = self
+            .cotangents
+            .partition_point(|cot| heights.1 * cot > along.0);
+        for ((sum, cot), sec) in sums_m[..rows]
+            .iter_mut()
+            .zip(&self.cotangents)
+            .zip(&self.secants)
+        {
             let (enter, leave) = (heights.0 * cot, heights.1 * cot);
             let from = if enter > along.0 { enter } else { along.0 };
             let to = if leave < along.1 { leave } else { along.1 };
