@@ -43,6 +43,8 @@ pub struct CanopyScratch {
     leaf_m: Vec<f32>,
     bare_m: Vec<f32>,
     blocked: Vec<f32>,
+    /// Rise of the ground along the middle of a bin, metres, by block of pixels; not a number until looked up.
+    lifts_m: Vec<f64>,
 }
 
 /// Pixels of one kind in a row along a walk.
@@ -92,11 +94,17 @@ impl CanopyCaster {
         scratch.leaf_m.resize(rows, 0.0);
         scratch.bare_m.resize(rows, 0.0);
         scratch.blocked.resize(rows, 0.0);
+        let steps = (reach_m / canopy.raster().pixel_m).ceil() as usize;
+        scratch
+            .lifts_m
+            .resize(steps.div_ceil(LIFT_PIXELS), f64::NAN);
         for (bin, column) in cells.chunks_exact_mut(rows).enumerate().take(AZIMUTH_BINS) {
             scratch.blocked.fill(0.0);
+            scratch.lifts_m.fill(f64::NAN);
+            let middle = self.directions[bin * PER_BIN + PER_BIN / 2];
             let mut any = false;
             for direction in &self.directions[bin * PER_BIN..(bin + 1) * PER_BIN] {
-                any |= self.ray(canopy, eye, *direction, reach_m, scratch);
+                any |= self.ray(canopy, eye, (*direction, middle), scratch);
             }
             if any {
                 for (cell, blocked) in column.iter_mut().zip(&scratch.blocked) {
@@ -106,13 +114,13 @@ impl CanopyCaster {
         }
     }
 
-    /// Adds the probabilities along one azimuth; false where nothing stands.
+    /// Adds the probabilities along one azimuth, the ground's rise taken along the middle of its bin (second of
+    /// `directions`); false where nothing stands.
     fn ray(
         &self,
         canopy: &CanopyGrid,
         eye: &Eye,
-        direction: (f64, f64),
-        reach_m: f64,
+        directions: ((f64, f64), (f64, f64)),
         scratch: &mut CanopyScratch,
     ) -> bool {
         scratch.leaf_m.fill(0.0);
@@ -121,10 +129,19 @@ impl CanopyCaster {
             leaf_m,
             bare_m,
             blocked,
+            lifts_m,
         } = scratch;
         let pixel_m = canopy.raster().pixel_m;
         let mut any = false;
-        self.walk(canopy, eye, direction, reach_m, |run| {
+        let mut lift = Lift {
+            ground: eye.ground.as_ref(),
+            at: eye.at,
+            direction: directions.1,
+            pixel_m,
+            lifts_m,
+            held_m: 0.0,
+        };
+        self.walk(canopy, eye, directions.0, &mut lift, |run| {
             any = true;
             let (base_m, top_m) = (
                 run.crown.base_m() + run.lift_m,
@@ -153,7 +170,15 @@ impl CanopyCaster {
 
     /// Adds the path of every row's ray within a slab: `along` from the eye, `heights` above it, metres.
     fn slab(&self, along: (f32, f32), heights: (f32, f32), share: f32, sums_m: &mut [f32]) {
-        for ((sum, cot), sec) in sums_m.iter_mut().zip(&self.cotangents).zip(&self.secants) {
+        // Steeper rays leave through the top before they come here.
+        let rows = self
+            .cotangents
+            .partition_point(|cot| heights.1 * cot > along.0);
+        for ((sum, cot), sec) in sums_m[..rows]
+            .iter_mut()
+            .zip(&self.cotangents)
+            .zip(&self.secants)
+        {
             let (enter, leave) = (heights.0 * cot, heights.1 * cot);
             let from = if enter > along.0 { enter } else { along.0 };
             let to = if leave < along.1 { leave } else { along.1 };
@@ -168,16 +193,14 @@ impl CanopyCaster {
         canopy: &CanopyGrid,
         eye: &Eye,
         direction: (f64, f64),
-        reach_m: f64,
+        lift: &mut Lift,
         mut visit: impl FnMut(&Run),
     ) {
         let pixel_m = canopy.raster().pixel_m;
         let start = canopy.raster().pixel_of(eye.at);
-        let steps = (reach_m / pixel_m).ceil() as usize;
-        let mut lift = Lift::new(eye.ground.as_ref(), eye.at, direction, pixel_m);
         let mut run: Option<Run> = None;
         let mut step = 0;
-        while step < steps {
+        while step < lift.steps() {
             let (x, y) = (
                 start.0 + direction.0 * (step as f64 + 0.5),
                 start.1 + direction.1 * (step as f64 + 0.5),
@@ -233,26 +256,20 @@ fn steps_in_tile((x, y): (f64, f64), (dx, dy): (f64, f64)) -> usize {
     (along(x, dx).min(along(y, dy)).ceil() as usize).max(1)
 }
 
-/// Rise of the ground along one walk, in steps, looked up where needed.
+/// Rise of the ground along the middle of a bin, in steps, looked up where needed.
 struct Lift<'a> {
     ground: Option<&'a Ground<'a>>,
     at: Point,
     direction: (f64, f64),
     pixel_m: f64,
-    block: usize,
-    lift_m: f64,
+    lifts_m: &'a mut [f64],
+    held_m: f64,
 }
 
-impl<'a> Lift<'a> {
-    fn new(ground: Option<&'a Ground<'a>>, at: Point, direction: (f64, f64), pixel_m: f64) -> Self {
-        Self {
-            ground,
-            at,
-            direction,
-            pixel_m,
-            block: usize::MAX,
-            lift_m: 0.0,
-        }
+impl Lift<'_> {
+    /// Steps of a whole walk.
+    fn steps(&self) -> usize {
+        self.lifts_m.len() * LIFT_PIXELS
     }
     /// The rise at a step; over voids the last one known holds.
     fn at(&mut self, step: usize) -> f64 {
@@ -260,18 +277,19 @@ impl<'a> Lift<'a> {
             return 0.0;
         };
         let block = step / LIFT_PIXELS;
-        if block != self.block {
-            self.block = block;
+        if self.lifts_m[block].is_nan() {
             let distance_m = (block as f64 + 0.5) * LIFT_PIXELS as f64 * self.pixel_m;
             let p = Point::new(
                 self.at.x_m + self.direction.0 * distance_m,
                 self.at.y_m + self.direction.1 * distance_m,
             );
             if let Some(lift_m) = ground.lift_m(p, distance_m) {
-                self.lift_m = (lift_m / LIFT_STEP_M).round() * LIFT_STEP_M;
+                self.held_m = (lift_m / LIFT_STEP_M).round() * LIFT_STEP_M;
             }
+            self.lifts_m[block] = self.held_m;
         }
-        self.lift_m
+        self.held_m = self.lifts_m[block];
+        self.held_m
     }
     /// First step after `step` at which the rise may differ.
     fn same_until(&self, step: usize) -> usize {
