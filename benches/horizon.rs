@@ -83,7 +83,8 @@ fn grass_rays_per_s(folder: &Path, raster: &Path, plane: &LocalPlane, stations: 
         let (x, y) = grass::transformed(&to_utm, plane.to_lon_lat(*at));
         for rays in [FEW, MANY] {
             let step = 360.0 / f64::from(rays);
-            let options = format!("direction=0 step={step} distance=0.5 maxdistance={RADIUS_M} file=out.txt --overwrite");
+            let options =
+                format!("direction=0 step={step} distance=0.5 maxdistance={RADIUS_M} file=out.txt --overwrite");
             let horizon = format!("r.horizon --quiet -d elevation=dem coordinates={x},{y} {options}");
             for _ in 0..3 {
                 writeln!(lines, "t=$( {{ time {horizon} ; }} 2>&1 ); echo $(wc -l < out.txt) $t").unwrap();
@@ -115,14 +116,23 @@ fn main() {
     let elevation = sources.reader().unwrap().window(&plane, CELL_HALF_M, RADIUS_M).unwrap();
     let start = Instant::now();
     let pyramid = TerrainPyramid::new(elevation);
-    eprintln!("block maxima of {} pixels: {:.1} ms", pyramid.elevation().grids[0].values_m.len(), start.elapsed().as_secs_f64() * 1e3);
+    eprintln!(
+        "block maxima of {} pixels: {:.1} ms",
+        pyramid.elevation().grids[0].values_m.len(),
+        start.elapsed().as_secs_f64() * 1e3
+    );
     let stations = stations(&data, &plane);
     let eyes = eyes(&pyramid, &stations);
     let grass = grass_rays_per_s(folder.path(), &raster, &plane, &stations);
     eprintln!("GRASS r.horizon, no floor: {:.3} million rays per second", grass * 1e-6);
     for (name, floor_deg) in [("no floor", -90.0), ("floor 35 degrees", 35.0)] {
         let ours = rays_per_s(&pyramid, &eyes, floor_deg);
-        eprintln!("ours, {name}: {:.3} million rays per second over {} stations, {:.2} times GRASS", ours * 1e-6, eyes.len(), ours / grass);
+        eprintln!(
+            "ours, {name}: {:.3} million rays per second over {} stations, {:.2} times GRASS",
+            ours * 1e-6,
+            eyes.len(),
+            ours / grass
+        );
     }
     let mut criterion = Criterion::default().sample_size(10).configure_from_args();
     let some = &eyes[..eyes.len().min(500)];

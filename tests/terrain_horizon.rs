@@ -52,7 +52,10 @@ fn brute_force_deg(g: &ElevationGrid, eye: &Eye, azimuth_deg: f64, q: &HorizonQu
             let t = pair[0] + (pair[1] - pair[0]) * f64::from(i) / 64.0;
             let (column, row) = g.map.apply(eye.at.moved(azimuth_deg, t));
             // The outer half pixel of a raster has no neighbours to slope to; rays do not look at it.
-            let inside = column >= -1e-9 && row >= -1e-9 && column <= (g.columns - 1) as f64 + 1e-9 && row <= (g.rows - 1) as f64 + 1e-9;
+            let inside = column >= -1e-9
+                && row >= -1e-9
+                && column <= (g.columns - 1) as f64 + 1e-9
+                && row <= (g.rows - 1) as f64 + 1e-9;
             if let Some(z) = g.height_at_pixel_m(column, row).filter(|_| inside) {
                 best = best.max(elevation_angle_deg(eye.z_m, f64::from(z), t, q.refraction_k));
             }
@@ -159,7 +162,13 @@ fn a_block_ends_at_its_corners() {
 #[test]
 fn voids_hide_nothing_and_show_nothing() {
     let values = |x: f64, _: f64| {
-        if (20.0..80.0).contains(&x) { f64::NAN } else if x >= 100.0 { 100.0 } else { 0.0 }
+        if (20.0..80.0).contains(&x) {
+            f64::NAN
+        } else if x >= 100.0 {
+            100.0
+        } else {
+            0.0
+        }
     };
     let p = pyramid(grid(150, 1.0, values));
     assert_near(f64::from(p.horizon_deg(&eye(0.0, 0.0, 0.0), 90.0, &query(FLAT))), 45.0, 1e-3, "behind a void");
@@ -171,7 +180,15 @@ fn voids_hide_nothing_and_show_nothing() {
 
 #[test]
 fn start_and_end_of_the_search_are_kept() {
-    let p = pyramid(grid(150, 1.0, |x, _| if x == 20.0 { 30.0 } else if x == 100.0 { 50.0 } else { 0.0 }));
+    let p = pyramid(grid(150, 1.0, |x, _| {
+        if x == 20.0 {
+            30.0
+        } else if x == 100.0 {
+            50.0
+        } else {
+            0.0
+        }
+    }));
     let e = eye(0.0, 0.0, 0.0);
     let deg = |start_m, max_m| {
         f64::from(p.horizon_deg(&e, 90.0, &HorizonQuery { start_m, max_m, ..query(FLAT) })).to_radians().tan()

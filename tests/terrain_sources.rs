@@ -248,7 +248,8 @@ fn a_truncated_raster_fails_when_it_is_read() {
     drop(write(&path, &degrees(7.0, 47.0, (400, 400)), |c, _| c as f32));
     let bytes = std::fs::read(&path).unwrap();
     std::fs::write(&path, &bytes[..bytes.len() / 2]).unwrap();
-    let read = open(&[&path]).and_then(|s| s.reader()?.window(&LocalPlane::at(7.2, 46.65), 500.0, 15_000.0).map(|_| ()));
+    let read =
+        open(&[&path]).and_then(|s| s.reader()?.window(&LocalPlane::at(7.2, 46.65), 500.0, 15_000.0).map(|_| ()));
     let error = read.unwrap_err().to_string();
     assert!(error.contains("a.tif"), "{error}");
 }

@@ -296,8 +296,7 @@ impl<'a> Ray<'a> {
         let axis = if leaves_m[0] < leaves_m[1] || leaves_m[1].is_nan() { 0 } else { 1 };
         let first = [block.column, block.row];
         let count = [self.grid.columns - 1, self.grid.rows - 1];
-        let crossed =
-            if self.step[axis] >= 0.0 { first[axis] + block.size } else { first[axis].checked_sub(1)? };
+        let crossed = if self.step[axis] >= 0.0 { first[axis] + block.size } else { first[axis].checked_sub(1)? };
         if crossed >= count[axis] {
             return None;
         }

@@ -5,8 +5,8 @@ use crate::error::{Error, Result};
 
 /// Endings taken for rasters in a folder; a file named outright may end as it likes.
 const RASTER_ENDINGS: [&str; 21] = [
-    "tif", "tiff", "hgt", "vrt", "img", "asc", "dem", "bil", "flt", "jp2", "nc", "dt0", "dt1", "dt2", "grd", "rst", "kea",
-    "bt", "ter", "xyz", "sdat",
+    "tif", "tiff", "hgt", "vrt", "img", "asc", "dem", "bil", "flt", "jp2", "nc", "dt0", "dt1", "dt2", "grd", "rst",
+    "kea", "bt", "ter", "xyz", "sdat",
 ];
 const NEXT_STEP_FOLDER: &str =
     "give a folder that holds elevation rasters (.tif, .hgt, .hgt.zip, ...), or the raster files themselves";
@@ -21,7 +21,8 @@ pub(super) struct RasterFile {
 /// The rasters behind one path given by the user: the file itself, or those of a folder and of its
 /// subfolders, by name.
 pub(super) fn rasters_of(path: &Path) -> Result<Vec<RasterFile>> {
-    let missing = |e: std::io::Error| Error::file(path, format!("cannot be read: {e}"), "check the path and its permissions");
+    let missing =
+        |e: std::io::Error| Error::file(path, format!("cannot be read: {e}"), "check the path and its permissions");
     if !std::fs::metadata(path).map_err(missing)?.is_dir() {
         std::fs::File::open(path).map_err(missing)?;
         let found = inside(path)?;
@@ -47,7 +48,8 @@ pub(super) fn rasters_of(path: &Path) -> Result<Vec<RasterFile>> {
 }
 
 fn sorted(folder: &Path) -> Result<Vec<PathBuf>> {
-    let failed = |e: std::io::Error| Error::file(folder, format!("cannot be listed: {e}"), "check the folder's permissions");
+    let failed =
+        |e: std::io::Error| Error::file(folder, format!("cannot be listed: {e}"), "check the folder's permissions");
     let mut paths = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(failed)? {
         paths.push(entry.map_err(failed)?.path());
@@ -85,7 +87,11 @@ fn inside(path: &Path) -> Result<Vec<RasterFile>> {
     archive.push(path);
     let archive = PathBuf::from(archive);
     let listed = gdal::vsi::read_dir(&archive, true).map_err(|_| {
-        Error::file(path, "is not a readable zip archive", "download the file again, or unpack it and give the raster inside")
+        Error::file(
+            path,
+            "is not a readable zip archive",
+            "download the file again, or unpack it and give the raster inside",
+        )
     })?;
     let mut inside: Vec<_> = listed
         .into_iter()

@@ -74,19 +74,26 @@ pub(super) fn open(path: &Path) -> gdal::errors::Result<Dataset> {
 pub(super) fn inspect(file: &RasterFile) -> Result<Raster> {
     let bad = |fact: String, next: &str| Error::file(&file.disk, fact, next);
     let dataset = open(&file.open).map_err(|e| {
-        bad(format!("is no raster that GDAL can read: {}", gdal_fact(&e)), "`gdalinfo` on the file shows more; download it again or leave it out")
+        bad(
+            format!("is no raster that GDAL can read: {}", gdal_fact(&e)),
+            "`gdalinfo` on the file shows more; download it again or leave it out",
+        )
     })?;
     check_bands(file, &dataset)?;
     let wkt = crs_of(file, &dataset)?;
     let transform = dataset.geo_transform().ok().filter(|t| t.invert().is_ok()).ok_or_else(|| {
-        bad("does not say where its pixels lie (no geotransform)".into(), "give it bounds with `gdal_translate -a_ullr`")
+        bad(
+            "does not say where its pixels lie (no geotransform)".into(),
+            "give it bounds with `gdal_translate -a_ullr`",
+        )
     })?;
     let band = dataset.rasterband(1).map_err(|e| bad(gdal_fact(&e), "download the file again or leave it out"))?;
     let (columns, rows) = band.size();
     if columns < 2 || rows < 2 {
         return Err(bad(format!("is {columns} x {rows} pixels, too small for a surface"), "leave it out"));
     }
-    let crs = SpatialRef::from_wkt(&wkt).map_err(|e| bad(gdal_fact(&e), "assign its CRS with `gdal_edit.py -a_srs`"))?;
+    let crs =
+        SpatialRef::from_wkt(&wkt).map_err(|e| bad(gdal_fact(&e), "assign its CRS with `gdal_edit.py -a_srs`"))?;
     let unit_m = unit_m(file, &band.unit(), &crs)?;
     let unit_of_crs_m = if crs.is_geographic() { ROUGH_M_PER_DEG } else { crs.linear_units() };
     let flags = band.mask_flags().map_err(|e| bad(gdal_fact(&e), "download the file again or leave it out"))?;

@@ -153,7 +153,11 @@ impl Reader {
 impl Source {
     fn new(mosaic: &Arc<Mosaic>) -> Result<Self> {
         let failed = |e: gdal::errors::GdalError| {
-            Error::file(mosaic.disk(), format!("its coordinate system cannot be used: {}", gdal_fact(&e)), "reproject it with `gdalwarp -t_srs EPSG:4326`")
+            Error::file(
+                mosaic.disk(),
+                format!("its coordinate system cannot be used: {}", gdal_fact(&e)),
+                "reproject it with `gdalwarp -t_srs EPSG:4326`",
+            )
         };
         let mut crs = SpatialRef::from_wkt(&mosaic.first.wkt).map_err(failed)?;
         let mut wgs84 = SpatialRef::from_epsg(4326).map_err(failed)?;
@@ -165,7 +169,11 @@ impl Source {
     }
 
     fn failed(&self, e: &gdal::errors::GdalError) -> Error {
-        Error::file(self.mosaic.disk(), format!("cannot be read: {}", gdal_fact(e)), "`gdalinfo -checksum` shows whether the file is damaged; download it again")
+        Error::file(
+            self.mosaic.disk(),
+            format!("cannot be read: {}", gdal_fact(e)),
+            "`gdalinfo -checksum` shows whether the file is damaged; download it again",
+        )
     }
 
     /// Pixel coordinates, centres at whole numbers; `None` where the CRS does not reach.
@@ -208,7 +216,14 @@ impl Source {
 
     /// Reads a square at `1 / factor` of the native resolution and appends it, in pieces where the map to
     /// its pixels bends too much for one quadratic.
-    fn read(&self, plane: &LocalPlane, square: Square, factor: f64, splits: u32, grids: &mut Vec<ElevationGrid>) -> Result<()> {
+    fn read(
+        &self,
+        plane: &LocalPlane,
+        square: Square,
+        factor: f64,
+        splits: u32,
+        grids: &mut Vec<ElevationGrid>,
+    ) -> Result<()> {
         let Some(pixels) = self.pixels_in(plane, square) else { return Ok(()) };
         let (size, read) = (pixels.read_size(factor), pixels);
         let scale = (read.columns as f64 / size.0 as f64, read.rows as f64 / size.1 as f64);

@@ -145,9 +145,9 @@ impl Mosaic {
         } else {
             in_memory(&group)?
         };
-        let to_pixel = transform
-            .invert()
-            .map_err(|e| Error::file(&first.file.disk, gdal_fact(&e), "its geotransform is degenerate; leave it out"))?;
+        let to_pixel = transform.invert().map_err(|e| {
+            Error::file(&first.file.disk, gdal_fact(&e), "its geotransform is degenerate; leave it out")
+        })?;
         Ok(Self { open, in_memory: group.len() > 1, first, to_pixel, columns: size.0, rows: size.1 })
     }
     /// The file named in errors.
@@ -157,7 +157,11 @@ impl Mosaic {
     /// The file or mosaic, to be opened by one thread.
     pub fn dataset(&self) -> Result<gdal::Dataset> {
         open(&self.open).map_err(|e| {
-            Error::file(self.disk(), format!("cannot be opened again: {}", gdal_fact(&e)), "check that it is still there")
+            Error::file(
+                self.disk(),
+                format!("cannot be opened again: {}", gdal_fact(&e)),
+                "check that it is still there",
+            )
         })
     }
 }
@@ -176,9 +180,18 @@ fn in_memory(group: &[Raster]) -> Result<(PathBuf, (usize, usize), GeoTransform)
     static NEXT: AtomicU64 = AtomicU64::new(0);
     let path = PathBuf::from(format!("/vsimem/waymask-mosaic-{}.vrt", NEXT.fetch_add(1, Ordering::Relaxed)));
     let failed = |e: gdal::errors::GdalError| {
-        Error::file(&group[0].file.disk, format!("cannot be joined with its neighbours: {}", gdal_fact(&e)), "build one raster of them with `gdalbuildvrt` and give that")
+        Error::file(
+            &group[0].file.disk,
+            format!("cannot be joined with its neighbours: {}", gdal_fact(&e)),
+            "build one raster of them with `gdalbuildvrt` and give that",
+        )
     };
-    let datasets = group.iter().rev().map(|r: &Raster| open(absolute(&r.file).as_path())).collect::<Result<Vec<_>, _>>().map_err(failed)?;
+    let datasets = group
+        .iter()
+        .rev()
+        .map(|r: &Raster| open(absolute(&r.file).as_path()))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(failed)?;
     let options = BuildVRTOptions::new(["-q"]).map_err(failed)?;
     let mut mosaic = build_vrt(Some(&path), &datasets, Some(options)).map_err(failed)?;
     mosaic.flush_cache().map_err(failed)?;

@@ -44,8 +44,29 @@ pub fn warp(folder: &Path, to: &Path) -> PathBuf {
     let (raster, crs) = (to.join("dem.tif"), format!("EPSG:{EPSG}"));
     let (north, south) = (tile("N42E001"), tile("N41E001"));
     let args = [
-        "-q", "-t_srs", &crs, "-tr", "30", "30", "-tap", "-r", "bilinear", "-ot", "Float32", "-dstnodata", "-9999", "-te_srs",
-        "EPSG:4326", "-te", "1.2", "42.25", "1.95", "42.8", &south, &north, &raster.to_string_lossy(),
+        "-q",
+        "-t_srs",
+        &crs,
+        "-tr",
+        "30",
+        "30",
+        "-tap",
+        "-r",
+        "bilinear",
+        "-ot",
+        "Float32",
+        "-dstnodata",
+        "-9999",
+        "-te_srs",
+        "EPSG:4326",
+        "-te",
+        "1.2",
+        "42.25",
+        "1.95",
+        "42.8",
+        &south,
+        &north,
+        &raster.to_string_lossy(),
     ];
     run("gdalwarp", &args);
     raster
@@ -95,7 +116,10 @@ pub fn transformed(t: &CoordTransform, (x, y): (f64, f64)) -> (f64, f64) {
 /// ray after one that has met a void (seen here). Rays over voids must be left out of any comparison.
 pub fn grass(folder: &Path, raster: &Path, lines: &str) -> String {
     let script = folder.join("session.sh");
-    let load = format!("set -e\nr.in.gdal -o --quiet input={} output=dem\nr.null --quiet map=dem null=0\ng.region raster=dem\n", raster.display());
+    let load = format!(
+        "set -e\nr.in.gdal -o --quiet input={} output=dem\nr.null --quiet map=dem null=0\ng.region raster=dem\n",
+        raster.display()
+    );
     std::fs::write(&script, format!("{load}{lines}")).unwrap();
     run("grass", &["--tmp-location", &format!("EPSG:{EPSG}"), "--exec", "bash", &script.to_string_lossy()])
 }
