@@ -1,0 +1,81 @@
+# shellcheck shell=bash
+# shellcheck disable=SC2034 # the scripts that source this use the variables
+# Shared by the scripts beside it: where the repository is, what the machine has, what it still needs.
+
+ROOT=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
+TARGET=${CARGO_TARGET_DIR:-$ROOT/target}
+RUST_MIN_MINOR=90
+BUILD_PACKAGES=(build-essential pkg-config libgdal-dev libsqlite3-dev)
+export PATH="${CARGO_HOME:-$HOME/.cargo}/bin:$PATH"
+
+say() { printf '==> %s\n' "$*"; }
+
+fail() {
+  printf '%s: %s\n' "$(basename "$0")" "$*" >&2
+  exit 1
+}
+
+as_root() {
+  if [ "$(id -u)" -eq 0 ]; then
+    "$@"
+  elif command -v sudo >/dev/null; then
+    sudo "$@"
+  else
+    fail "needs root for: $*. Run it as root, or install sudo."
+  fi
+}
+
+installed() { [ "$(dpkg-query -W -f '${db:Status-Status}' "$1" 2>/dev/null)" = installed ]; }
+
+# Installs those of the named Debian packages that are missing, and nothing else.
+need_packages() {
+  local missing=() package
+  command -v dpkg-query >/dev/null || fail "this is not Debian; install by hand what Debian calls: $*"
+  for package in "$@"; do
+    installed "$package" || missing+=("$package")
+  done
+  if [ ${#missing[@]} -eq 0 ]; then
+    return
+  fi
+  say "installing Debian packages: ${missing[*]}"
+  as_root apt-get update -qq
+  as_root env DEBIAN_FRONTEND=noninteractive apt-get install -qq -y --no-install-recommends "${missing[@]}" >/dev/null
+}
+
+# True when a version such as 1.95.0 or 1.63.0+dfsg1 is at least 1.RUST_MIN_MINOR.
+new_enough() {
+  local major=${1%%.*} rest=${1#*.}
+  local minor=${rest%%.*}
+  [[ $major =~ ^[0-9]+$ && $minor =~ ^[0-9]+$ ]] && { [ "$major" -gt 1 ] || { [ "$major" -eq 1 ] && [ "$minor" -ge "$RUST_MIN_MINOR" ]; }; }
+}
+
+rust_version() { rustc --version 2>/dev/null | cut -d ' ' -f 2; }
+
+# Makes sure of a Rust toolchain: the one that is there, else Debian's when it is new enough.
+need_rust() {
+  local found offered
+  found=$(rust_version || true)
+  if new_enough "$found" && command -v cargo >/dev/null; then
+    return
+  fi
+  offered=$(apt-cache policy rustc 2>/dev/null | awk '/Candidate:/ { print $2 }')
+  if new_enough "$offered"; then
+    need_packages rustc cargo
+    hash -r
+    if new_enough "$(rust_version || true)"; then
+      return
+    fi
+  fi
+  fail "needs Rust 1.$RUST_MIN_MINOR or later (found: ${found:-none}; Debian offers: ${offered:-none}). Get it with
+  curl --proto '=https' --tlsv1.2 -sSf https://sh.rustup.rs | sh
+and run this script again."
+}
+
+# Runs one named step and says how long it took; the first failure ends the script.
+step() {
+  local name=$1 begun=$SECONDS
+  shift
+  say "$name"
+  "$@" || fail "$name failed"
+  say "$name: $((SECONDS - begun)) s"
+}
