@@ -42,35 +42,15 @@ pub enum Error {
 impl Error {
     /// A file error.
     pub fn file(path: &Path, fact: impl Into<String>, next_step: impl Into<String>) -> Self {
-        Self::File {
-            path: path.to_owned(),
-            fact: fact.into(),
-            next_step: next_step.into(),
-        }
+        Self::File { path: path.to_owned(), fact: fact.into(), next_step: next_step.into() }
     }
     /// A wrong option, argument or key.
-    pub fn usage(
-        what: impl Into<String>,
-        fact: impl Into<String>,
-        next_step: impl Into<String>,
-    ) -> Self {
-        Self::Usage {
-            what: what.into(),
-            fact: fact.into(),
-            next_step: next_step.into(),
-        }
+    pub fn usage(what: impl Into<String>, fact: impl Into<String>, next_step: impl Into<String>) -> Self {
+        Self::Usage { what: what.into(), fact: fact.into(), next_step: next_step.into() }
     }
     /// Any other failure.
-    pub fn failed(
-        what: impl Into<String>,
-        fact: impl Into<String>,
-        next_step: impl Into<String>,
-    ) -> Self {
-        Self::Failed {
-            what: what.into(),
-            fact: fact.into(),
-            next_step: next_step.into(),
-        }
+    pub fn failed(what: impl Into<String>, fact: impl Into<String>, next_step: impl Into<String>) -> Self {
+        Self::Failed { what: what.into(), fact: fact.into(), next_step: next_step.into() }
     }
     /// Exit code of the program: 2 for wrong usage, 1 for the rest.
     pub fn exit_code(&self) -> u8 {

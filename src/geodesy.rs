@@ -21,10 +21,7 @@ pub struct Position {
 impl Position {
     /// From degrees; values are rounded to 1e-7 degrees.
     pub fn from_deg(lon_deg: f64, lat_deg: f64) -> Self {
-        Self {
-            lon_e7: (lon_deg * 1e7).round() as i32,
-            lat_e7: (lat_deg * 1e7).round() as i32,
-        }
+        Self { lon_e7: (lon_deg * 1e7).round() as i32, lat_e7: (lat_deg * 1e7).round() as i32 }
     }
     /// Longitude, degrees.
     pub fn lon_deg(self) -> f64 {
@@ -56,26 +53,16 @@ impl Point {
     }
     /// Azimuth towards another point, degrees in 0..360.
     pub fn azimuth_deg(self, other: Point) -> f64 {
-        normal_deg(
-            (other.x_m - self.x_m)
-                .atan2(other.y_m - self.y_m)
-                .to_degrees(),
-        )
+        normal_deg((other.x_m - self.x_m).atan2(other.y_m - self.y_m).to_degrees())
     }
     /// The point `distance_m` away at `azimuth_deg`.
     pub fn moved(self, azimuth_deg: f64, distance_m: f64) -> Point {
         let (sin, cos) = azimuth_deg.to_radians().sin_cos();
-        Point {
-            x_m: self.x_m + distance_m * sin,
-            y_m: self.y_m + distance_m * cos,
-        }
+        Point { x_m: self.x_m + distance_m * sin, y_m: self.y_m + distance_m * cos }
     }
     /// The point a share `t` of the way to `other`.
     pub fn towards(self, other: Point, t: f64) -> Point {
-        Point {
-            x_m: self.x_m + t * (other.x_m - self.x_m),
-            y_m: self.y_m + t * (other.y_m - self.y_m),
-        }
+        Point { x_m: self.x_m + t * (other.x_m - self.x_m), y_m: self.y_m + t * (other.y_m - self.y_m) }
     }
 }
 
@@ -136,17 +123,11 @@ impl LocalPlane {
     /// Plane coordinates of a longitude and latitude in degrees.
     pub fn from_lon_lat(&self, lon_deg: f64, lat_deg: f64) -> Point {
         let dlon = turn_deg(self.lon_deg, lon_deg);
-        Point {
-            x_m: dlon * self.x_m_per_deg,
-            y_m: (lat_deg - self.lat_deg) * self.y_m_per_deg,
-        }
+        Point { x_m: dlon * self.x_m_per_deg, y_m: (lat_deg - self.lat_deg) * self.y_m_per_deg }
     }
     /// Longitude and latitude, degrees, of a plane point.
     pub fn to_lon_lat(&self, p: Point) -> (f64, f64) {
-        (
-            self.lon_deg + p.x_m / self.x_m_per_deg,
-            self.lat_deg + p.y_m / self.y_m_per_deg,
-        )
+        (self.lon_deg + p.x_m / self.x_m_per_deg, self.lat_deg + p.y_m / self.y_m_per_deg)
     }
     /// Position of a plane point.
     pub fn to_position(&self, p: Point) -> Position {
@@ -175,16 +156,8 @@ mod tests {
     fn one_degree_of_latitude_and_longitude_on_the_ellipsoid() {
         // WGS 84 series values, from memory: 111 131.75 m and 78 846.81 m per degree at 45 N.
         let plane = LocalPlane::at(7.0, 45.0);
-        assert!(
-            (plane.y_m_per_deg - 111_131.8).abs() < 1.0,
-            "{}",
-            plane.y_m_per_deg
-        );
-        assert!(
-            (plane.x_m_per_deg - 78_846.8).abs() < 1.0,
-            "{}",
-            plane.x_m_per_deg
-        );
+        assert!((plane.y_m_per_deg - 111_131.8).abs() < 1.0, "{}", plane.y_m_per_deg);
+        assert!((plane.x_m_per_deg - 78_846.8).abs() < 1.0, "{}", plane.x_m_per_deg);
     }
 
     #[test]
@@ -207,10 +180,7 @@ mod tests {
     fn positions_round_trip_through_the_plane() {
         let plane = LocalPlane::at(179.99, -17.0);
         let p = Position::from_deg(-179.99, -17.01);
-        assert!(
-            plane.to_plane(p).x_m > 0.0,
-            "the plane crosses the antimeridian eastward"
-        );
+        assert!(plane.to_plane(p).x_m > 0.0, "the plane crosses the antimeridian eastward");
         let q = LocalPlane::at(1.5, 42.5);
         let p = Position::from_deg(1.52, 42.49);
         assert_eq!(q.to_position(q.to_plane(p)), p);

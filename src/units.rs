@@ -54,10 +54,7 @@ pub enum Speed<'a> {
 /// let read = waymask::units::length_m("14 ft", 0.0..=30.0).map(|r| r.value);
 /// assert_eq!(read, Ok(14.0 * 0.3048));
 /// ```
-pub fn length_m(
-    text: &str,
-    range_m: std::ops::RangeInclusive<f64>,
-) -> Result<Reading<f64>, BadValue> {
+pub fn length_m(text: &str, range_m: std::ops::RangeInclusive<f64>) -> Result<Reading<f64>, BadValue> {
     smallest(text, |one| in_range(one_length_m(one, true)?, &range_m))
 }
 
@@ -65,20 +62,9 @@ pub fn length_m(
 ///
 /// Stricter than [`length_m`]: a comma is not accepted, because signs in countries that write `3,8`
 /// and in those that write `3'8"` cannot be told apart, and a clearance misread is worse than none.
-pub fn maxheight_m(
-    text: &str,
-    range_m: std::ops::RangeInclusive<f64>,
-) -> Result<Option<Reading<f64>>, BadValue> {
-    const NO_NUMBER: [&str; 8] = [
-        "default",
-        "below_default",
-        "none",
-        "no_sign",
-        "no_indications",
-        "unsigned",
-        "no",
-        "unknown",
-    ];
+pub fn maxheight_m(text: &str, range_m: std::ops::RangeInclusive<f64>) -> Result<Option<Reading<f64>>, BadValue> {
+    const NO_NUMBER: [&str; 8] =
+        ["default", "below_default", "none", "no_sign", "no_indications", "unsigned", "no", "unknown"];
     let lower = text.trim().to_ascii_lowercase();
     if NO_NUMBER.contains(&lower.as_str()) {
         return Ok(None);
@@ -89,12 +75,7 @@ pub fn maxheight_m(
 /// A speed from texts such as `50`, `30 mph`, `10 knots`, `none`, `walk`, `FR:rural`, `DE:zone:30`.
 /// Numbers outside 1 to 300 km/h are [`BadValue::OutOfRange`].
 pub fn speed(text: &str) -> Result<Reading<Speed<'_>>, BadValue> {
-    let single = |value| {
-        Ok(Reading {
-            value,
-            several: false,
-        })
-    };
+    let single = |value| Ok(Reading { value, several: false });
     match text.trim() {
         "none" | "unlimited" | "no" => return single(Speed::Unlimited),
         "walk" | "walking" | "foot" => return single(Speed::Walk),
@@ -104,16 +85,10 @@ pub fn speed(text: &str) -> Result<Reading<Speed<'_>>, BadValue> {
         _ => {}
     }
     if let Some((country, zone)) = text.trim().split_once(':') {
-        return zone_speed(country, zone).map(|value| Reading {
-            value,
-            several: false,
-        });
+        return zone_speed(country, zone).map(|value| Reading { value, several: false });
     }
     let kmh = smallest(text, |one| in_range(one_speed_kmh(one)?, &(1.0..=300.0)))?;
-    Ok(Reading {
-        value: Speed::Kmh(kmh.value),
-        several: kmh.several,
-    })
+    Ok(Reading { value: Speed::Kmh(kmh.value), several: kmh.several })
 }
 
 /// A count such as `2`, `2;3` or `1.5`; values outside `range` are [`BadValue::OutOfRange`].
@@ -122,27 +97,13 @@ pub fn count(text: &str, range: std::ops::RangeInclusive<f64>) -> Result<Reading
 }
 
 /// Reads one value, or the smallest of several separated by `;`, `|` or, between two numbers, `-`.
-fn smallest(
-    text: &str,
-    read: impl Fn(&str) -> Result<f64, BadValue>,
-) -> Result<Reading<f64>, BadValue> {
+fn smallest(text: &str, read: impl Fn(&str) -> Result<f64, BadValue>) -> Result<Reading<f64>, BadValue> {
     let whole = read(text);
     if whole != Err(BadValue::Unreadable) {
-        return whole.map(|value| Reading {
-            value,
-            several: false,
-        });
+        return whole.map(|value| Reading { value, several: false });
     }
-    let separators: &[char] = if text.contains([';', '|']) {
-        &[';', '|']
-    } else {
-        &['-', '–']
-    };
-    let parts: Vec<&str> = text
-        .split(separators)
-        .map(str::trim)
-        .filter(|p| !p.is_empty())
-        .collect();
+    let separators: &[char] = if text.contains([';', '|']) { &[';', '|'] } else { &['-', '–'] };
+    let parts: Vec<&str> = text.split(separators).map(str::trim).filter(|p| !p.is_empty()).collect();
     if parts.len() < 2 || text.trim().starts_with('-') {
         return Err(BadValue::Unreadable);
     }
@@ -150,18 +111,11 @@ fn smallest(
     for part in parts {
         least = least.min(read(part)?);
     }
-    Ok(Reading {
-        value: least,
-        several: true,
-    })
+    Ok(Reading { value: least, several: true })
 }
 
 fn in_range(value: f64, range: &std::ops::RangeInclusive<f64>) -> Result<f64, BadValue> {
-    if range.contains(&value) {
-        Ok(value)
-    } else {
-        Err(BadValue::OutOfRange)
-    }
+    if range.contains(&value) { Ok(value) } else { Err(BadValue::OutOfRange) }
 }
 
 /// A plain decimal number: digits, one point (or one comma where allowed), an optional minus.
@@ -187,16 +141,10 @@ fn leading_number(text: &str, comma: bool) -> Result<(f64, &str), BadValue> {
 
 /// One length. `12'6"` and `12 ft 6 in` have two parts; everything else a number and a unit.
 fn one_length_m(text: &str, comma: bool) -> Result<f64, BadValue> {
-    let text = text
-        .trim()
-        .trim_start_matches('~')
-        .replace(['′', '’'], "'")
-        .replace(['″', '”'], "\"");
+    let text = text.trim().trim_start_matches('~').replace(['′', '’'], "'").replace(['″', '”'], "\"");
     let text = text.replace("''", "\"");
     let (value, rest) = leading_number(&text, comma)?;
-    let unit_end = rest
-        .find(|c: char| c.is_ascii_digit() || c.is_whitespace())
-        .unwrap_or(rest.len());
+    let unit_end = rest.find(|c: char| c.is_ascii_digit() || c.is_whitespace()).unwrap_or(rest.len());
     let (unit, more) = rest.split_at(unit_end);
     let unit = unit.trim_end_matches(['-', '.']).to_ascii_lowercase();
     let factor = match unit.as_str() {
@@ -217,10 +165,7 @@ fn one_length_m(text: &str, comma: bool) -> Result<f64, BadValue> {
         return Err(BadValue::Unreadable);
     }
     let (inches, inch_unit) = leading_number(more.trim_start_matches([' ', '-']), comma)?;
-    let known = matches!(
-        inch_unit.to_ascii_lowercase().as_str(),
-        "" | "\"" | "in" | "inch" | "inches"
-    );
+    let known = matches!(inch_unit.to_ascii_lowercase().as_str(), "" | "\"" | "in" | "inch" | "inches");
     if !known || !(0.0..12.0).contains(&inches) {
         return Err(BadValue::Unreadable);
     }
@@ -241,16 +186,12 @@ fn one_speed_kmh(text: &str) -> Result<f64, BadValue> {
 
 /// `CC:zone`, where the zone is a name or ends in a number (`DE:zone:30`, `GB:20mph`).
 fn zone_speed<'a>(country: &str, zone: &'a str) -> Result<Speed<'a>, BadValue> {
-    let country_like = country.len() >= 2
-        && country.len() <= 6
-        && country.chars().all(|c| c.is_ascii_alphabetic() || c == '-');
+    let country_like =
+        country.len() >= 2 && country.len() <= 6 && country.chars().all(|c| c.is_ascii_alphabetic() || c == '-');
     if !country_like || zone.is_empty() {
         return Err(BadValue::Unreadable);
     }
-    let tail = zone
-        .strip_prefix("zone")
-        .unwrap_or(zone)
-        .trim_start_matches(':');
+    let tail = zone.strip_prefix("zone").unwrap_or(zone).trim_start_matches(':');
     match one_speed_kmh(tail) {
         Ok(kmh) => in_range(kmh, &(1.0..=300.0)).map(Speed::Kmh),
         Err(_) => Ok(Speed::Zone(zone)),
@@ -267,10 +208,7 @@ mod tests {
 
     fn close(text: &str, expected_m: f64) {
         let read = length_m(text, ANY).map(|r| r.value);
-        assert!(
-            read.is_ok_and(|v| (v - expected_m).abs() < EXACT),
-            "{text}: {read:?}"
-        );
+        assert!(read.is_ok_and(|v| (v - expected_m).abs() < EXACT), "{text}: {read:?}");
     }
 
     #[test]
@@ -293,10 +231,7 @@ mod tests {
         ] {
             close(text, m);
             let posted = maxheight_m(text, ANY).ok().flatten().map(|r| r.value);
-            assert!(
-                posted.is_some_and(|v| (v - m).abs() < EXACT),
-                "{text}: {posted:?}"
-            );
+            assert!(posted.is_some_and(|v| (v - m).abs() < EXACT), "{text}: {posted:?}");
         }
     }
 
@@ -322,8 +257,8 @@ mod tests {
     #[test]
     fn unreadable_lengths_are_never_zero() {
         for text in [
-            "", " ", "narrow", "3.5.1", "1.200,5", "3 apples", "'", "m", "12'14\"", "1e3", "inf",
-            "NaN", "5 m 3", "--2", ";",
+            "", " ", "narrow", "3.5.1", "1.200,5", "3 apples", "'", "m", "12'14\"", "1e3", "inf", "NaN", "5 m 3",
+            "--2", ";",
         ] {
             assert_eq!(length_m(text, ANY), Err(BadValue::Unreadable), "{text}");
         }
@@ -352,13 +287,7 @@ mod tests {
         }
         assert_eq!(maxheight_m("3,8", ANY), Err(BadValue::Unreadable));
         assert_eq!(maxheight_m("", ANY), Err(BadValue::Unreadable));
-        assert_eq!(
-            maxheight_m("3.8", ANY),
-            Ok(Some(Reading {
-                value: 3.8,
-                several: false
-            }))
-        );
+        assert_eq!(maxheight_m("3.8", ANY), Ok(Some(Reading { value: 3.8, several: false })));
     }
 
     #[test]
@@ -376,10 +305,7 @@ mod tests {
             ("GB:20 mph", 32.186_88),
         ] {
             match speed(text) {
-                Ok(Reading {
-                    value: Speed::Kmh(v),
-                    several: false,
-                }) => assert!((v - kmh).abs() < EXACT, "{text}: {v}"),
+                Ok(Reading { value: Speed::Kmh(v), several: false }) => assert!((v - kmh).abs() < EXACT, "{text}: {v}"),
                 other => panic!("{text}: {other:?}"),
             }
         }
@@ -392,13 +318,7 @@ mod tests {
         assert_eq!(read("walk"), Ok(Speed::Walk));
         assert_eq!(read("signals"), Ok(Speed::Elsewhere));
         assert_eq!(read("FR:rural"), Ok(Speed::Zone("rural")));
-        assert_eq!(
-            speed("50;30"),
-            Ok(Reading {
-                value: Speed::Kmh(30.0),
-                several: true
-            })
-        );
+        assert_eq!(speed("50;30"), Ok(Reading { value: Speed::Kmh(30.0), several: true }));
         for text in ["", "fast", "50 furlongs", ":rural", "12:rural", "FR:"] {
             assert_eq!(speed(text), Err(BadValue::Unreadable), "{text}");
         }
@@ -410,20 +330,8 @@ mod tests {
     #[test]
     fn counts() {
         let read = |text| count(text, 1.0..=20.0);
-        assert_eq!(
-            read("2"),
-            Ok(Reading {
-                value: 2.0,
-                several: false
-            })
-        );
-        assert_eq!(
-            read("2;3"),
-            Ok(Reading {
-                value: 2.0,
-                several: true
-            })
-        );
+        assert_eq!(read("2"), Ok(Reading { value: 2.0, several: false }));
+        assert_eq!(read("2;3"), Ok(Reading { value: 2.0, several: true }));
         assert_eq!(read("-1"), Err(BadValue::OutOfRange));
         assert_eq!(read("60"), Err(BadValue::OutOfRange));
         assert_eq!(read(""), Err(BadValue::Unreadable));

@@ -10,10 +10,8 @@ use waymask::extract::read;
 use waymask::progress::Silent;
 
 fn data(name: &str) -> Option<PathBuf> {
-    let root = std::env::var_os("WAYMASK_DATA").map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"),
-        PathBuf::from,
-    );
+    let root = std::env::var_os("WAYMASK_DATA")
+        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
     let path = root.join(name);
     if path.exists() {
         return Some(path);
@@ -27,12 +25,7 @@ fn extract(path: &Path) -> Extract {
 }
 
 fn distinct<T>(items: &[T], id: impl Fn(&T) -> i64, wanted: impl Fn(&T) -> bool) -> usize {
-    items
-        .iter()
-        .filter(|i| wanted(i))
-        .map(id)
-        .collect::<BTreeSet<_>>()
-        .len()
+    items.iter().filter(|i| wanted(i)).map(id).collect::<BTreeSet<_>>().len()
 }
 
 #[test]
@@ -42,37 +35,16 @@ fn andorra_holds_what_osmium_counts() {
     };
     let e = extract(&path);
     // osmium fileinfo -e
-    assert_eq!(
-        (e.info.nodes, e.info.ways, e.info.relations),
-        (471_006, 24_607, 614)
-    );
-    assert_eq!(
-        e.info.data_time_unix_s,
-        Some(1_737_321_696),
-        "2025-01-19T21:21:36Z"
-    );
+    assert_eq!((e.info.nodes, e.info.ways, e.info.relations), (471_006, 24_607, 614));
+    assert_eq!(e.info.data_time_unix_s, Some(1_737_321_696), "2025-01-19T21:21:36Z");
     assert_eq!(e.info.writing_program.as_deref(), Some("osmium/1.14.0"));
     // Ways by class 4,172 (3,453 without tracks); 31 of them (15 without tracks) forbid vehicles.
-    let roads =
-        |f: &dyn Fn(&waymask::extract::model::Road) -> bool| distinct(&e.roads, |r| r.id, f);
+    let roads = |f: &dyn Fn(&waymask::extract::model::Road) -> bool| distinct(&e.roads, |r| r.id, f);
     assert_eq!(roads(&|r| r.class != RoadClass::Ferry), 4_172 - 31);
     assert_eq!(roads(&|r| r.class != RoadClass::Track), 3_453 - 15);
     // The same 4,141 ways: 287 on bridges, 83 in tunnels, 11 covered, 29 with maxheight of which 20 say "default".
-    assert_eq!(
-        (
-            roads(&|r| r.bridge),
-            roads(&|r| r.tunnel.is_some()),
-            roads(&|r| r.covered)
-        ),
-        (287, 83, 11)
-    );
-    assert_eq!(
-        (
-            roads(&|r| r.lanes.is_some()),
-            roads(&|r| r.maxheight_m.is_some())
-        ),
-        (952, 29 - EXPECTED_DEFAULT)
-    );
+    assert_eq!((roads(&|r| r.bridge), roads(&|r| r.tunnel.is_some()), roads(&|r| r.covered)), (287, 83, 11));
+    assert_eq!((roads(&|r| r.lanes.is_some()), roads(&|r| r.maxheight_m.is_some())), (952, 29 - EXPECTED_DEFAULT));
 }
 
 /// `maxheight=default` on drivable ways of the Andorra extract.
@@ -93,32 +65,14 @@ fn andorra_roadside_holds_what_osmium_counts() {
     // 7,343 ways and 40 relations; the outer way of one of them is a building too. 22 more ways are parts only.
     assert_eq!(distinct(&e.buildings, |b| b.id, |b| !b.part), 7_383 - 1);
     assert_eq!(distinct(&e.buildings, |b| b.id, |b| b.part), 22);
-    assert_eq!(
-        distinct(
-            &e.buildings,
-            |b| b.id,
-            |b| !b.part && (b.height_m.is_some() || b.levels.is_some())
-        ),
-        733
-    );
+    assert_eq!(distinct(&e.buildings, |b| b.id, |b| !b.part && (b.height_m.is_some() || b.levels.is_some())), 733);
     // 308 walls, 1 city wall, 19 retaining walls, 91 cliffs.
     assert_eq!(distinct(&e.barriers, |b| b.id, |_| true), 308 + 1 + 19 + 91);
     // One of the 31 picnic sites is a rest area first.
     let stops = |kind| e.stops.iter().filter(|s| s.kind == kind).count();
+    assert_eq!((stops(StopKind::Fuel), stops(StopKind::CampSite), stops(StopKind::CaravanSite)), (59, 8, 4));
     assert_eq!(
-        (
-            stops(StopKind::Fuel),
-            stops(StopKind::CampSite),
-            stops(StopKind::CaravanSite)
-        ),
-        (59, 8, 4)
-    );
-    assert_eq!(
-        (
-            stops(StopKind::Parking),
-            stops(StopKind::Viewpoint),
-            stops(StopKind::PicnicSite)
-        ),
+        (stops(StopKind::Parking), stops(StopKind::Viewpoint), stops(StopKind::PicnicSite)),
         (32 + 353 + 2, 52, 31 - 1)
     );
 }
@@ -140,33 +94,19 @@ fn lauf_refers_to_nodes_that_are_not_there() {
 
 #[test]
 fn lz4_blocks_are_refused_and_the_named_command_mends_them() {
-    let (Some(lz4), Some(zlib)) = (
-        data("pbf_cases/monaco-lz4.osm.pbf"),
-        data("pbf_cases/monaco-zlib.osm.pbf"),
-    ) else {
+    let (Some(lz4), Some(zlib)) = (data("pbf_cases/monaco-lz4.osm.pbf"), data("pbf_cases/monaco-zlib.osm.pbf")) else {
         return;
     };
     let e = extract(&zlib);
-    assert_eq!(
-        (e.info.nodes, e.info.ways, e.info.relations),
-        (25_423, 4_106, 243)
-    );
+    assert_eq!((e.info.nodes, e.info.ways, e.info.relations), (25_423, 4_106, 243));
     let message = read(&lz4, &Silent).expect_err("lz4").to_string();
-    assert!(
-        message.contains("lz4") && message.contains("block ") && message.contains("at byte "),
-        "{message}"
-    );
+    assert!(message.contains("lz4") && message.contains("block ") && message.contains("at byte "), "{message}");
     let dir = tempfile::tempdir().expect("a temporary folder");
     let mended = dir.path().join("zlib.osm.pbf");
     let command = message.split('`').nth(1).expect("a command");
     assert!(command.starts_with("osmium cat "), "{command}");
-    let mut words = command.split(' ').map(|w| {
-        if w == "zlib.osm.pbf" {
-            mended.as_os_str().to_owned()
-        } else {
-            w.into()
-        }
-    });
+    let mut words =
+        command.split(' ').map(|w| if w == "zlib.osm.pbf" { mended.as_os_str().to_owned() } else { w.into() });
     let program = words.next().expect("a program");
     let ran = Command::new(program).args(words).output();
     let Some(_) = ran.ok().filter(|o| o.status.success()) else {
@@ -188,24 +128,11 @@ fn a_real_extract_cut_short_is_an_error() {
     let bytes = std::fs::read(path).expect("readable");
     let dir = tempfile::tempdir().expect("a temporary folder");
     let cut = dir.path().join("cut.osm.pbf");
-    for keep in [
-        3,
-        12,
-        100,
-        bytes.len() / 3,
-        bytes.len() / 2,
-        bytes.len() - 1,
-    ] {
+    for keep in [3, 12, 100, bytes.len() / 3, bytes.len() / 2, bytes.len() - 1] {
         std::fs::write(&cut, &bytes[..keep]).expect("written");
         let message = read(&cut, &Silent).expect_err("cut").to_string();
-        assert!(
-            message.contains("truncated") || keep < 13,
-            "{keep}: {message}"
-        );
-        assert!(
-            message.contains("cut.osm.pbf") && message.contains("at byte"),
-            "{keep}: {message}"
-        );
+        assert!(message.contains("truncated") || keep < 13, "{keep}: {message}");
+        assert!(message.contains("cut.osm.pbf") && message.contains("at byte"), "{keep}: {message}");
     }
 }
 
@@ -216,31 +143,13 @@ fn other_extracts_hold_what_osmium_counts() {
     for (name, roads, buildings, decks) in [
         ("bayreuth/north-bayreuth.osm.pbf", 883 - 14, 4_267, 63),
         ("pbf_cases/manhattan.osm.pbf", 70, 1_525 + 43, 0),
-        (
-            "pbf_cases/frankfurt-interchange.osm.pbf",
-            1_782 - 77,
-            0,
-            198,
-        ),
-        (
-            "pbf_cases/garmisch-no-dem.osm.pbf",
-            1_110 - 11,
-            3_002 + 1_193,
-            35 + 2,
-        ),
+        ("pbf_cases/frankfurt-interchange.osm.pbf", 1_782 - 77, 0, 198),
+        ("pbf_cases/garmisch-no-dem.osm.pbf", 1_110 - 11, 3_002 + 1_193, 35 + 2),
     ] {
         let Some(path) = data(name) else { continue };
         let e = extract(&path);
-        assert_eq!(
-            distinct(&e.roads, |r| r.id, |r| r.class != RoadClass::Track),
-            roads,
-            "{name}"
-        );
-        assert_eq!(
-            distinct(&e.buildings, |b| b.id, |_| true),
-            buildings,
-            "{name}"
-        );
+        assert_eq!(distinct(&e.roads, |r| r.id, |r| r.class != RoadClass::Track), roads, "{name}");
+        assert_eq!(distinct(&e.buildings, |b| b.id, |_| true), buildings, "{name}");
         assert_eq!(distinct(&e.decks, |d| d.id, |_| true), decks, "{name}");
         let sorted = e.roads.is_sorted_by_key(|r| r.id) && e.buildings.is_sorted_by_key(|b| b.id);
         assert!(sorted && e.canopy.is_sorted_by_key(|c| c.id), "{name}");
@@ -256,13 +165,8 @@ fn heavy_andorra_time_and_memory() {
     let e = extract(&path);
     let took = start.elapsed();
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let peak_kb: Option<u64> = status.lines().find_map(|l| {
-        l.strip_prefix("VmHWM:")?
-            .trim()
-            .strip_suffix(" kB")?
-            .parse()
-            .ok()
-    });
+    let peak_kb: Option<u64> =
+        status.lines().find_map(|l| l.strip_prefix("VmHWM:")?.trim().strip_suffix(" kB")?.parse().ok());
     eprintln!("{} bytes in {took:?}, peak {peak_kb:?} kB", e.info.bytes);
     // 3 MB of file; the bound is generous and catches a decoder that keeps the whole file decoded.
     assert!(peak_kb.is_none_or(|kb| kb < 300_000), "{peak_kb:?}");

@@ -7,8 +7,8 @@ use waymask::geodesy::{LocalPlane, Point, Position, normal_deg};
 use waymask::network::model::*;
 use waymask::scene::covers::{CoverTag, LaneOf, cover_runs, cover_tag};
 use waymask::scene::decks::DeckIndex;
+use waymask::scene::overhead::{Overhead, OverheadKind};
 use waymask::scene::overheads::{CellOverheads, Stretch, centre_m, with_neighbours};
-use waymask::sky::overhead::{Overhead, OverheadKind};
 
 /// Positions are rounded to 1e-7 degrees, about 1 cm; skewed edges and angles of short pieces
 /// carry a few times that.
@@ -23,30 +23,17 @@ fn plane() -> LocalPlane {
 }
 
 fn line(points: &[(f64, f64)]) -> Vec<Position> {
-    points
-        .iter()
-        .map(|(x, y)| plane().to_position(Point::new(*x, *y)))
-        .collect()
+    points.iter().map(|(x, y)| plane().to_position(Point::new(*x, *y))).collect()
 }
 
 fn ring(points: &[(f64, f64)]) -> Area {
     let mut outer = line(points);
     outer.push(outer[0]);
-    Area {
-        outer,
-        inners: Vec::new(),
-    }
+    Area { outer, inners: Vec::new() }
 }
 
 fn road(id: i64, class: RoadClass, points: &[(f64, f64)]) -> Road {
-    let nodes = line(points)
-        .into_iter()
-        .zip(1..)
-        .map(|(at, k)| RoadNode {
-            id: id * 100 + k,
-            at,
-        })
-        .collect();
+    let nodes = line(points).into_iter().zip(1..).map(|(at, k)| RoadNode { id: id * 100 + k, at }).collect();
     Road {
         id,
         nodes,
@@ -99,19 +86,12 @@ fn skewed_deck(id: i64, x: f64, skew_deg: f64) -> Deck {
     // The right normal of a line towards azimuth a points to a + 90; heading 90 plus skew.
     let (sin, cos) = skew_deg.to_radians().sin_cos();
     let h = 60.0;
-    deck(
-        id,
-        DeckUse::Road(RoadClass::Primary),
-        &[(x - h * sin, -h * cos), (x + h * sin, h * cos)],
-    )
+    deck(id, DeckUse::Road(RoadClass::Primary), &[(x - h * sin, -h * cos), (x + h * sin, h * cos)])
 }
 
 fn segment(road: &Road) -> Segment {
     let line: Vec<Position> = road.nodes.iter().map(|n| n.at).collect();
-    let sourced = |value| Sourced {
-        value,
-        from: Provenance::Default,
-    };
+    let sourced = |value| Sourced { value, from: Provenance::Default };
     Segment {
         road: 0,
         part: 0,
@@ -120,10 +100,7 @@ fn segment(road: &Road) -> Segment {
         forward: true,
         backward: true,
         section: CrossSection {
-            lanes: Sourced {
-                value: 2,
-                from: Provenance::Default,
-            },
+            lanes: Sourced { value: 2, from: Provenance::Default },
             lanes_forward: 1,
             lanes_backward: 1,
             width_m: sourced(7.0),
@@ -150,12 +127,7 @@ fn stations(from: (f64, f64), to: (f64, f64), road_z_m: Option<f32>) -> Vec<Stat
     let steps = (length_m / 10.0).ceil() as u32;
     (0..=steps)
         .map(|k| f64::from(k) / f64::from(steps))
-        .map(|t| Station {
-            at: a.towards(b, t),
-            along_m: t * length_m,
-            heading_deg: a.azimuth_deg(b),
-            road_z_m,
-        })
+        .map(|t| Station { at: a.towards(b, t), along_m: t * length_m, heading_deg: a.azimuth_deg(b), road_z_m })
         .collect()
 }
 
@@ -172,13 +144,7 @@ struct World {
 impl World {
     fn new(decks: Vec<Deck>) -> Self {
         let road = road(1, RoadClass::Motorway, &[(-100.0, 0.0), (100.0, 0.0)]);
-        Self {
-            road,
-            extract: Extract {
-                decks,
-                ..Extract::default()
-            },
-        }
+        Self { road, extract: Extract { decks, ..Extract::default() } }
     }
     fn overheads(&self) -> Vec<Overhead> {
         self.on(Direction::Forward, (-100.0, 0.0), (100.0, 0.0), flat)
@@ -208,10 +174,7 @@ impl World {
 }
 
 fn close(got: f64, want: f64, tolerance: f64) {
-    assert!(
-        (got - want).abs() <= tolerance,
-        "got {got}, expected {want}"
-    );
+    assert!((got - want).abs() <= tolerance, "got {got}, expected {want}");
 }
 
 #[test]
@@ -232,10 +195,7 @@ fn a_deck_covers_its_width_over_the_cosine_of_its_skew() {
         close(o.right_m, 60.0 * skew.to_radians().cos(), TOLERANCE_M);
         assert_eq!(o.kind, OverheadKind::RoadDeck);
         // FHWA: 16 ft (4.9 m) over motorways; antenna at 2 m.
-        assert_eq!(
-            (o.underside_above_road_m, o.underside_from),
-            (4.9, "default")
-        );
+        assert_eq!((o.underside_above_road_m, o.underside_from), (4.9, "default"));
         close(o.clearance_m, 2.9, 1e-9);
     }
 }
@@ -272,32 +232,14 @@ fn pieces_of_one_bridge_are_one_deck_with_two_ends() {
 
 #[test]
 fn a_deck_that_begins_at_a_junction_is_not_over_the_road() {
-    let mut world = World::new(vec![deck(
-        7,
-        DeckUse::Road(RoadClass::Primary),
-        &[(0.0, 0.0), (0.0, -80.0)],
-    )]);
-    world.road = road(
-        1,
-        RoadClass::Primary,
-        &[(-100.0, 0.0), (0.0, 0.0), (100.0, 0.0)],
-    );
+    let mut world = World::new(vec![deck(7, DeckUse::Road(RoadClass::Primary), &[(0.0, 0.0), (0.0, -80.0)])]);
+    world.road = road(1, RoadClass::Primary, &[(-100.0, 0.0), (0.0, 0.0), (100.0, 0.0)]);
     // The lane, right of the centre line, is crossed by the deck's line all the same.
-    let lane = world.on(
-        Direction::Forward,
-        (-100.0, -LANE_M),
-        (100.0, -LANE_M),
-        flat,
-    );
+    let lane = world.on(Direction::Forward, (-100.0, -LANE_M), (100.0, -LANE_M), flat);
     assert_eq!(lane, []);
     // A deck through the same place without the shared node is over the road.
     world.road = road(1, RoadClass::Primary, &[(-100.0, 0.0), (100.0, 0.0)]);
-    let lane = world.on(
-        Direction::Forward,
-        (-100.0, -LANE_M),
-        (100.0, -LANE_M),
-        flat,
-    );
+    let lane = world.on(Direction::Forward, (-100.0, -LANE_M), (100.0, -LANE_M), flat);
     assert_eq!(lane.len(), 1);
 }
 
@@ -337,11 +279,8 @@ fn a_road_in_a_tunnel_is_under_its_tunnel_only() {
 fn a_viaduct_above_the_road_covers_the_stretch_under_its_outline() {
     // Crosses at 10 degrees from the road's direction: skew 80. Half width 6 m.
     let (sin, cos) = 10.0_f64.to_radians().sin_cos();
-    let viaduct = deck(
-        7,
-        DeckUse::Road(RoadClass::Motorway),
-        &[(-300.0 * cos, -300.0 * sin), (300.0 * cos, 300.0 * sin)],
-    );
+    let viaduct =
+        deck(7, DeckUse::Road(RoadClass::Motorway), &[(-300.0 * cos, -300.0 * sin), (300.0 * cos, 300.0 * sin)]);
     let found = World::new(vec![viaduct]).overheads();
     let half = 6.0 / sin;
     close(found[0].start_m, 100.0 - half, 0.2);
@@ -359,16 +298,9 @@ fn a_viaduct_above_the_road_covers_the_stretch_under_its_outline() {
 #[test]
 fn a_parallel_deck_beside_its_own_approach_is_not_over_the_road() {
     // Road 1 leaves road 2 at the gore, 30 m before the bridge of road 3, and stays 4 m beside it.
-    let beside = deck(
-        3,
-        DeckUse::Road(RoadClass::Motorway),
-        &[(-70.0, 4.0), (100.0, 4.0)],
-    );
+    let beside = deck(3, DeckUse::Road(RoadClass::Motorway), &[(-70.0, 4.0), (100.0, 4.0)]);
     let mut world = World::new(vec![beside]);
-    assert!(
-        !world.overheads().is_empty(),
-        "without the junction it counts as above"
-    );
+    assert!(!world.overheads().is_empty(), "without the junction it counts as above");
     let gore = (-100.0, 0.0);
     world.extract.roads = vec![
         world.road.clone(),
@@ -383,19 +315,12 @@ fn undersides_come_from_signs_then_elevation_then_defaults() {
     let mut world = World::new(vec![skewed_deck(7, 0.0, 0.0)]);
     // Both ends of the deck 30 m above the road.
     let valley = |p: Point| Some(if p.y_m.abs() > 30.0 { 130.0 } else { 100.0 });
-    let one = |w: &World, ground| {
-        w.on(Direction::Forward, (-100.0, 0.0), (100.0, 0.0), ground)[0].clone()
-    };
+    let one = |w: &World, ground| w.on(Direction::Forward, (-100.0, 0.0), (100.0, 0.0), ground)[0].clone();
     let o = one(&world, valley);
     assert_eq!(o.underside_from, "elevation");
     close(o.underside_above_road_m, 30.0 - 1.6, 0.01);
-    let o = one(&world, |p| {
-        Some(if p.y_m.abs() > 30.0 { 108.0 } else { 100.0 })
-    });
-    assert_eq!(
-        o.underside_from, "default",
-        "8 m is within the noise of an elevation raster"
-    );
+    let o = one(&world, |p| Some(if p.y_m.abs() > 30.0 { 108.0 } else { 100.0 }));
+    assert_eq!(o.underside_from, "default", "8 m is within the noise of an elevation raster");
     assert_eq!(one(&world, |_| None).underside_from, "default");
     world.road.maxheight_m = Some(4.0);
     let o = one(&world, valley);
@@ -410,27 +335,15 @@ fn undersides_come_from_signs_then_elevation_then_defaults() {
 #[test]
 fn an_outline_gives_the_deck_its_width() {
     let outline = Deck {
-        shape: DeckShape::Outline(ring(&[
-            (-9.0, -60.0),
-            (7.0, -60.0),
-            (7.0, 60.0),
-            (-9.0, 60.0),
-        ])),
+        shape: DeckShape::Outline(ring(&[(-9.0, -60.0), (7.0, -60.0), (7.0, 60.0), (-9.0, 60.0)])),
         end_nodes: [0, 0],
         ..deck(50, DeckUse::Structure, &[])
     };
     let foot = deck(8, DeckUse::Foot, &[(5.0, -60.0), (5.0, 60.0)]);
     let world = World::new(vec![skewed_deck(7, 0.0, 0.0), foot, outline.clone()]);
     let found = world.overheads();
-    assert_eq!(
-        found.len(),
-        1,
-        "a footway on the same outline is the same deck"
-    );
-    assert_eq!(
-        (found[0].kind, found[0].osm_id),
-        (OverheadKind::RoadDeck, 7)
-    );
+    assert_eq!(found.len(), 1, "a footway on the same outline is the same deck");
+    assert_eq!((found[0].kind, found[0].osm_id), (OverheadKind::RoadDeck, 7));
     close(found[0].start_m, 91.0, TOLERANCE_M);
     close(found[0].end_m, 107.0, TOLERANCE_M);
     let found = World::new(vec![outline]).overheads();
@@ -442,12 +355,7 @@ fn an_outline_gives_the_deck_its_width() {
 #[test]
 fn a_road_along_an_outline_without_lines_runs_on_it() {
     let outline = Deck {
-        shape: DeckShape::Outline(ring(&[
-            (-50.0, -6.0),
-            (50.0, -6.0),
-            (50.0, 6.0),
-            (-50.0, 6.0),
-        ])),
+        shape: DeckShape::Outline(ring(&[(-50.0, -6.0), (50.0, -6.0), (50.0, 6.0), (-50.0, 6.0)])),
         end_nodes: [0, 0],
         layer: 0,
         ..deck(50, DeckUse::Structure, &[])
@@ -466,10 +374,7 @@ fn driving_backward_mirrors_forward() {
         &[(-300.0 * cos, -300.0 * sin), (300.0 * cos, 300.0 * sin)],
     ));
     let mut world = World::new(decks);
-    world.extract.buildings = vec![roof(
-        30,
-        &[(70.0, -5.0), (85.0, -5.0), (85.0, 9.0), (70.0, 9.0)],
-    )];
+    world.extract.buildings = vec![roof(30, &[(70.0, -5.0), (85.0, -5.0), (85.0, 9.0), (70.0, 9.0)])];
     let forward = world.overheads();
     let backward = world.on(Direction::Backward, (100.0, 0.0), (-100.0, 0.0), flat);
     assert_eq!(forward.len(), backward.len());
@@ -481,16 +386,9 @@ fn driving_backward_mirrors_forward() {
         close(b.end_m, 200.0 - f.start_m, 1e-6);
         close(b.skew_deg, f.skew_deg, 1e-6);
         close(b.deck_width_m, f.deck_width_m, 1e-6);
-        close(
-            b.heading_start_deg,
-            normal_deg(f.heading_end_deg + 180.0),
-            1e-6,
-        );
+        close(b.heading_start_deg, normal_deg(f.heading_end_deg + 180.0), 1e-6);
         let same = |a: f64, b: f64| a == b || (a - b).abs() < 1e-6;
-        assert!(
-            same(b.left_m, f.right_m) && same(b.right_m, f.left_m),
-            "{f:?} {b:?}"
-        );
+        assert!(same(b.left_m, f.right_m) && same(b.right_m, f.left_m), "{f:?} {b:?}");
         assert_eq!((b.clearance_m, b.kind), (f.clearance_m, f.kind));
     }
 }
@@ -513,10 +411,7 @@ fn roof(id: i64, points: &[(f64, f64)]) -> Building {
 #[test]
 fn a_fuel_station_roof_covers_the_lane_inside_its_footprint() {
     let mut world = World::new(Vec::new());
-    world.extract.buildings = vec![roof(
-        30,
-        &[(-10.0, -6.0), (15.0, -6.0), (15.0, 12.0), (-10.0, 12.0)],
-    )];
+    world.extract.buildings = vec![roof(30, &[(-10.0, -6.0), (15.0, -6.0), (15.0, 12.0), (-10.0, 12.0)])];
     let found = world.overheads();
     assert_eq!(found.len(), 1);
     let o = &found[0];
@@ -541,46 +436,24 @@ fn covered_counts_once() {
     let mut world = World::new(Vec::new());
     world.road.covered = true;
     let found = world.overheads();
-    assert_eq!(
-        (found.len(), found[0].kind, found[0].osm_id),
-        (1, OverheadKind::Roof, 1)
-    );
+    assert_eq!((found.len(), found[0].kind, found[0].osm_id), (1, OverheadKind::Roof, 1));
     assert_eq!((found[0].left_closed, found[0].left_m), (false, 6.0));
     // The roof that was meant is drawn.
-    world.extract.buildings = vec![roof(
-        30,
-        &[(-80.0, -6.0), (80.0, -6.0), (80.0, 12.0), (-80.0, 12.0)],
-    )];
-    assert_eq!(
-        world
-            .overheads()
-            .iter()
-            .map(|o| o.osm_id)
-            .collect::<Vec<_>>(),
-        [30]
-    );
+    world.extract.buildings = vec![roof(30, &[(-80.0, -6.0), (80.0, -6.0), (80.0, 12.0), (-80.0, 12.0)])];
+    assert_eq!(world.overheads().iter().map(|o| o.osm_id).collect::<Vec<_>>(), [30]);
     // A short way below a deck, tagged covered because of it.
     world.extract.buildings.clear();
     world.extract.decks = vec![skewed_deck(7, 0.0, 0.0)];
     let found = world.on(Direction::Forward, (-8.0, 0.0), (8.0, 0.0), flat);
-    assert_eq!(
-        found.iter().map(|o| o.kind).collect::<Vec<_>>(),
-        [OverheadKind::RoadDeck]
-    );
+    assert_eq!(found.iter().map(|o| o.kind).collect::<Vec<_>>(), [OverheadKind::RoadDeck]);
 }
 
 #[test]
 fn gallery_sides_swap_when_driven_backward() {
     let mut world = World::new(Vec::new());
-    world.road.tunnel = Some(TunnelKind::Gallery {
-        open_left: true,
-        open_right: false,
-    });
+    world.road.tunnel = Some(TunnelKind::Gallery { open_left: true, open_right: false });
     let o = &world.overheads()[0];
-    assert_eq!(
-        (o.kind, o.left_closed, o.right_closed),
-        (OverheadKind::Gallery, false, true)
-    );
+    assert_eq!((o.kind, o.left_closed, o.right_closed), (OverheadKind::Gallery, false, true));
     let o = &world.on(Direction::Backward, (100.0, 0.0), (-100.0, 0.0), flat)[0];
     assert_eq!((o.left_closed, o.right_closed), (true, false));
 }
@@ -595,34 +468,13 @@ fn three_tunnel_pieces_are_one_prism_seen_from_every_piece() {
     // Open 100 m, tunnel 80 + 70 + 50 m, open 100 m.
     let bounds = [-200.0, -100.0, -20.0, 50.0, 100.0, 200.0];
     let roads = [&open, &tunnel, &tunnel, &tunnel, &open];
-    let segments: Vec<Segment> = roads
-        .iter()
-        .zip(bounds.windows(2))
-        .map(|(r, w)| Segment {
-            length_m: w[1] - w[0],
-            ..segment(r)
-        })
-        .collect();
-    let tags: Vec<(Option<CoverTag>, f64)> = roads
-        .iter()
-        .zip(&segments)
-        .map(|(r, s)| (cover_tag(r, s, Direction::Forward), s.length_m))
-        .collect();
+    let segments: Vec<Segment> =
+        roads.iter().zip(bounds.windows(2)).map(|(r, w)| Segment { length_m: w[1] - w[0], ..segment(r) }).collect();
+    let tags: Vec<(Option<CoverTag>, f64)> =
+        roads.iter().zip(&segments).map(|(r, s)| (cover_tag(r, s, Direction::Forward), s.length_m)).collect();
     let runs = cover_runs(&tags);
-    assert_eq!(
-        runs,
-        [
-            (0.0, 0.0),
-            (0.0, 120.0),
-            (80.0, 50.0),
-            (150.0, 0.0),
-            (0.0, 0.0)
-        ]
-    );
-    let stations: Vec<Vec<Station>> = bounds
-        .windows(2)
-        .map(|w| stations((w[0], 0.0), (w[1], 0.0), None))
-        .collect();
+    assert_eq!(runs, [(0.0, 0.0), (0.0, 120.0), (80.0, 50.0), (150.0, 0.0), (0.0, 0.0)]);
+    let stations: Vec<Vec<Station>> = bounds.windows(2).map(|w| stations((w[0], 0.0), (w[1], 0.0), None)).collect();
     let lanes: Vec<LaneOf> = (0..5)
         .map(|i| LaneOf {
             road: roads[i],
@@ -649,10 +501,7 @@ fn splitting_a_segment_keeps_the_union_of_intervals() {
     decks.push(deck(
         10,
         DeckUse::Road(RoadClass::Motorway),
-        &[
-            (-300.0 * cos, -300.0 * sin + 10.0),
-            (300.0 * cos, 300.0 * sin + 10.0),
-        ],
+        &[(-300.0 * cos, -300.0 * sin + 10.0), (300.0 * cos, 300.0 * sin + 10.0)],
     ));
     let world = World::new(decks);
     let whole = union(&world.overheads(), 1e-6);
@@ -668,11 +517,7 @@ fn splitting_a_segment_keeps_the_union_of_intervals() {
         let mut both = seen_first.clone();
         both.extend(seen_second.iter().map(|o| {
             let (start_m, end_m) = (o.start_m + cut + 100.0, o.end_m + cut + 100.0);
-            Overhead {
-                start_m,
-                end_m,
-                ..o.clone()
-            }
+            Overhead { start_m, end_m, ..o.clone() }
         }));
         let got = union(&both, 1e-6);
         assert_eq!(got.len(), whole.len(), "cut {cut}: {got:?} {whole:?}");
@@ -680,11 +525,8 @@ fn splitting_a_segment_keeps_the_union_of_intervals() {
             close(g.0, w.0, 1e-6);
             close(g.1, w.1, 1e-6);
         }
-        let owned = |s: &[Overhead], l: f64| {
-            s.iter()
-                .filter(|o| (0.0..l).contains(&centre_m(o)) && o.osm_id != 10)
-                .count()
-        };
+        let owned =
+            |s: &[Overhead], l: f64| s.iter().filter(|o| (0.0..l).contains(&centre_m(o)) && o.osm_id != 10).count();
         let counted = owned(&seen_first, first.length_m) + owned(&seen_second, second.length_m);
         assert_eq!(counted, 2, "each crossing deck is counted once, cut {cut}");
     }

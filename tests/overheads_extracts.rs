@@ -7,8 +7,8 @@ use waymask::network::model::*;
 use waymask::progress::Silent;
 use waymask::scene::covers::LaneOf;
 use waymask::scene::decks::DeckIndex;
+use waymask::scene::overhead::Overhead;
 use waymask::scene::overheads::CellOverheads;
-use waymask::sky::overhead::Overhead;
 
 /// A crossing this close to a node that both lines share is a junction, metres (as in the rule
 /// under test: 15 m; the brute force leaves a band around it undecided).
@@ -18,10 +18,8 @@ const UNDECIDED_M: f64 = 0.1;
 const SLACK_M: f64 = 1.0;
 
 fn extract(name: &str) -> Option<Extract> {
-    let root = std::env::var_os("WAYMASK_DATA").map_or_else(
-        || PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared/data"),
-        PathBuf::from,
-    );
+    let root = std::env::var_os("WAYMASK_DATA")
+        .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
     let path = root.join(name);
     if !path.is_file() {
         eprintln!("skipped: {} is not there", path.display());
@@ -36,26 +34,14 @@ fn stations(road: &Road, plane: &LocalPlane) -> Vec<Station> {
     let mut along_m = 0.0;
     let mut out = Vec::new();
     for (i, p) in points.iter().enumerate() {
-        along_m += if i > 0 {
-            points[i - 1].distance_m(*p)
-        } else {
-            0.0
-        };
-        out.push(Station {
-            at: *p,
-            along_m,
-            heading_deg: 0.0,
-            road_z_m: None,
-        });
+        along_m += if i > 0 { points[i - 1].distance_m(*p) } else { 0.0 };
+        out.push(Station { at: *p, along_m, heading_deg: 0.0, road_z_m: None });
     }
     out
 }
 
 fn segment(road: &Road, length_m: f64) -> Segment {
-    let sourced = |value| Sourced {
-        value,
-        from: Provenance::Default,
-    };
+    let sourced = |value| Sourced { value, from: Provenance::Default };
     Segment {
         road: 0,
         part: 0,
@@ -64,10 +50,7 @@ fn segment(road: &Road, length_m: f64) -> Segment {
         forward: true,
         backward: false,
         section: CrossSection {
-            lanes: Sourced {
-                value: 2,
-                from: Provenance::Default,
-            },
+            lanes: Sourced { value: 2, from: Provenance::Default },
             lanes_forward: 2,
             lanes_backward: 0,
             width_m: sourced(7.0),
@@ -89,9 +72,7 @@ fn segment(road: &Road, length_m: f64) -> Segment {
 
 /// Where two pieces cross, by the signs of areas: share of the first piece.
 fn crossing(a: Point, b: Point, p: Point, q: Point) -> Option<f64> {
-    let area = |o: Point, u: Point, v: Point| {
-        (u.x_m - o.x_m) * (v.y_m - o.y_m) - (u.y_m - o.y_m) * (v.x_m - o.x_m)
-    };
+    let area = |o: Point, u: Point, v: Point| (u.x_m - o.x_m) * (v.y_m - o.y_m) - (u.y_m - o.y_m) * (v.x_m - o.x_m);
     let (p_side, q_side) = (area(a, b, p), area(a, b, q));
     let (a_side, b_side) = (area(p, q, a), area(p, q, b));
     (p_side * q_side < 0.0 && a_side * b_side < 0.0).then(|| a_side / (a_side - b_side))
@@ -105,19 +86,10 @@ struct Plain {
 }
 
 /// All crossings of one road with all line decks that may stand above it by layer.
-fn plain(
-    road: &Road,
-    lane: &[Station],
-    decks: &[(&Deck, Vec<Point>)],
-    shared: &[Vec<Point>],
-) -> Vec<Plain> {
+fn plain(road: &Road, lane: &[Station], decks: &[(&Deck, Vec<Point>)], shared: &[Vec<Point>]) -> Vec<Plain> {
     let mut out = Vec::new();
     for ((deck, line), junctions) in decks.iter().zip(shared) {
-        let above = if road.bridge {
-            deck.layer > road.layer
-        } else {
-            deck.layer >= road.layer
-        };
+        let above = if road.bridge { deck.layer > road.layer } else { deck.layer >= road.layer };
         let gantry = deck.carries == DeckUse::Gantry;
         if !(above || gantry) || deck.id == road.id {
             continue;
@@ -130,10 +102,7 @@ fn plain(
                 let at = s[0].at.towards(s[1].at, t);
                 let near = |j: &Point| j.distance_m(at) <= JUNCTION_M + UNDECIDED_M;
                 if gantry || !junctions.iter().any(near) {
-                    out.push(Plain {
-                        deck: deck.id,
-                        along_m: s[0].along_m + t * (s[1].along_m - s[0].along_m),
-                    });
+                    out.push(Plain { deck: deck.id, along_m: s[0].along_m + t * (s[1].along_m - s[0].along_m) });
                 }
             }
         }
@@ -158,9 +127,7 @@ fn compare(extract: &Extract, wanted: impl Fn(&Road) -> bool) -> Tally {
     let index = DeckIndex::new(extract);
     let cell = CellOverheads::new(&index, plane, [-180.0, -90.0], [180.0, 90.0], 2.0);
     let lines = extract.decks.iter().filter_map(|d| match &d.shape {
-        DeckShape::Line(l) if l.len() > 1 => {
-            Some((d, l.iter().map(|p| plane.to_plane(*p)).collect()))
-        }
+        DeckShape::Line(l) if l.len() > 1 => Some((d, l.iter().map(|p| plane.to_plane(*p)).collect())),
         _ => None,
     });
     let decks: Vec<(&Deck, Vec<Point>)> = lines.collect();
@@ -169,10 +136,8 @@ fn compare(extract: &Extract, wanted: impl Fn(&Road) -> bool) -> Tally {
     for road in extract.roads.iter().filter(usable) {
         let lane = stations(road, &plane);
         let nodes: Vec<Point> = road.nodes.iter().map(|n| plane.to_plane(n.at)).collect();
-        let shared: Vec<Vec<Point>> = decks
-            .iter()
-            .map(|(_, line)| nodes.iter().filter(|n| line.contains(n)).copied().collect())
-            .collect();
+        let shared: Vec<Vec<Point>> =
+            decks.iter().map(|(_, line)| nodes.iter().filter(|n| line.contains(n)).copied().collect()).collect();
         let crossings = plain(road, &lane, &decks, &shared);
         let segment = segment(road, lane[lane.len() - 1].along_m);
         let found: Vec<Overhead> = cell
@@ -197,33 +162,20 @@ fn compare(extract: &Extract, wanted: impl Fn(&Road) -> bool) -> Tally {
 
 /// Every crossing of the plain loops must be an overhead of that deck, or be told by a rule; and the
 /// other way round.
-fn judge(
-    (road, lane): (&Road, &[Station]),
-    index: &DeckIndex,
-    plain: &[Plain],
-    found: &[Overhead],
-    tally: &mut Tally,
-) {
-    let covers = |o: &&Overhead, along_m: f64| {
-        o.start_m - SLACK_M <= along_m && along_m <= o.end_m + SLACK_M
-    };
+fn judge((road, lane): (&Road, &[Station]), index: &DeckIndex, plain: &[Plain], found: &[Overhead], tally: &mut Tally) {
+    let covers = |o: &&Overhead, along_m: f64| o.start_m - SLACK_M <= along_m && along_m <= o.end_m + SLACK_M;
     for p in plain {
         let over: Vec<&Overhead> = found.iter().filter(|o| covers(o, p.along_m)).collect();
         let joined = index.decks.iter().find(|d| d.ids.contains(&p.deck));
         if over.iter().any(|o| o.osm_id == p.deck) {
             tally.same_pairs += 1;
-        } else if joined.is_some_and(|d| {
-            d.ids.contains(&road.id) || road.nodes.iter().any(|n| d.nodes.contains(&n.at))
-        }) {
-            tally.same_bridge += 1;
-        } else if !over.is_empty()
-            && joined.is_some_and(|d| d.spans.iter().any(|s| s.outline.is_some()))
+        } else if joined.is_some_and(|d| d.ids.contains(&road.id) || road.nodes.iter().any(|n| d.nodes.contains(&n.at)))
         {
+            tally.same_bridge += 1;
+        } else if !over.is_empty() && joined.is_some_and(|d| d.spans.iter().any(|s| s.outline.is_some())) {
             tally.on_one_outline += 1;
         } else {
-            tally
-                .unexplained
-                .push(format!("way {} under {p:?}: not found", road.id));
+            tally.unexplained.push(format!("way {} under {p:?}: not found", road.id));
         }
     }
     for o in found {
@@ -242,9 +194,7 @@ fn judge(
             }
             // The lane is continued 1 m straight beyond its ends, so that none slips through a bend.
             Some(_) if middle_m < 0.0 || middle_m > length_m => tally.beyond_end += 1,
-            Some(_) => tally
-                .unexplained
-                .push(format!("way {}: {o:?} crosses nothing", road.id)),
+            Some(_) => tally.unexplained.push(format!("way {}: {o:?} crosses nothing", road.id)),
         }
     }
 }

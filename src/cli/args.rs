@@ -6,8 +6,10 @@ use clap::{Args as ClapArgs, Parser, Subcommand};
 /// Rates roads by the sky a roof-mounted satellite panel sees while driving.
 #[derive(Debug, Parser)]
 #[command(name = "waymask", version, propagate_version = true, arg_required_else_help = true)]
-#[command(after_help = "The passenger operates this tool, never the driver. Posted clearance signs and local law beat \
-                        anything printed here. Never rely on a satellite link as the only means of calling for help.")]
+#[command(
+    after_help = "The passenger operates this tool, never the driver. Posted clearance signs and local law beat \
+                        anything printed here. Never rely on a satellite link as the only means of calling for help."
+)]
 pub struct Args {
     /// What to do.
     #[command(subcommand)]

@@ -66,7 +66,8 @@ fn info(args: &Info) -> Result<()> {
             .map_err(|e| Error::failed("build record", e.to_string(), "build the layer again"))?;
         return print(&(json + "\n"));
     }
-    let mut text = format!("{} (waymask {}, schema {})\n", args.layer.display(), record.waymask_version, record.schema_version);
+    let mut text =
+        format!("{} (waymask {}, schema {})\n", args.layer.display(), record.waymask_version, record.schema_version);
     text += &show::record(record);
     text += &format!("{}\n", show::CAUTION);
     print(&text)

@@ -29,10 +29,12 @@ pub fn record(record: &BuildRecord) -> String {
         heading(&mut out, "defects in the input");
         for (code, tally) in &record.defects {
             let text = crate::defect::Defect::ALL.iter().find(|d| d.code() == code).map_or("", |d| d.text());
-            let _ = writeln!(out, "  {:>9} {code}: {text} (such as {})", thousands(tally.count), tally.examples.join(", "));
+            let _ =
+                writeln!(out, "  {:>9} {code}: {text} (such as {})", thousands(tally.count), tally.examples.join(", "));
         }
     }
-    let credits: std::collections::BTreeSet<_> = record.inputs.iter().filter_map(|i| i.attribution.as_deref()).collect();
+    let credits: std::collections::BTreeSet<_> =
+        record.inputs.iter().filter_map(|i| i.attribution.as_deref()).collect();
     for credit in credits {
         let _ = writeln!(out, "map data: {credit}");
     }
@@ -81,7 +83,10 @@ fn shares(out: &mut String, title: &str, rows: &[(String, f64)]) {
 }
 
 fn by_rating(record: &BuildRecord) -> Vec<(String, f64)> {
-    Rating::ALL.iter().map(|r| (r.name().to_owned(), record.km_by_rating.get(r.name()).copied().unwrap_or(0.0))).collect()
+    Rating::ALL
+        .iter()
+        .map(|r| (r.name().to_owned(), record.km_by_rating.get(r.name()).copied().unwrap_or(0.0)))
+        .collect()
 }
 
 fn in_order(map: &std::collections::BTreeMap<String, f64>) -> Vec<(String, f64)> {

@@ -99,7 +99,10 @@ impl Stage {
         match self.total {
             Some(n) if n > 0 && done > 0 => {
                 let left = (n.saturating_sub(done)) as f64 / rate.max(1e-9);
-                format!("{name}: {done} of {n} {unit} ({:.0} %), {rate:.0} {unit}/s, {left:.0} s left", 100.0 * done as f64 / n as f64)
+                format!(
+                    "{name}: {done} of {n} {unit} ({:.0} %), {rate:.0} {unit}/s, {left:.0} s left",
+                    100.0 * done as f64 / n as f64
+                )
             }
             _ => format!("{name}: {done} {unit}, {rate:.0} {unit}/s"),
         }

@@ -31,37 +31,23 @@ pub fn assemble(mut drafts: Drafts, table: &NodeTable) -> Extract {
     drafts.sort();
     let mut out = Output::default();
     for id in drafts.bad_nodes {
-        out.defects
-            .add(Defect::BadCoordinate, || format!("node {id}"));
+        out.defects.add(Defect::BadCoordinate, || format!("node {id}"));
     }
     for point in drafts.points {
         out.note("node", point.id, &point.issues);
-        out.features
-            .extend(point.features.into_iter().map(|f| (point.id, f)));
+        out.features.extend(point.features.into_iter().map(|f| (point.id, f)));
     }
     // Relations come last, but decide which ways are drawn twice.
     let members = Members::of(&drafts.relations);
     let mut late = Output::default();
     let mut twice = HashSet::new();
     for relation in &drafts.relations {
-        Polygons {
-            ways: &drafts.ways,
-            table,
-            out: &mut late,
-            twice: &mut twice,
-        }
-        .build(relation);
+        Polygons { ways: &drafts.ways, table, out: &mut late, twice: &mut twice }.build(relation);
     }
     for (index, way) in drafts.ways.into_iter().enumerate() {
         out.note("way", way.id, &way.issues);
         let member = members.all.binary_search(&way.id).is_ok();
-        way_features(
-            way,
-            member,
-            table,
-            |kind| twice.contains(&(index, kind)),
-            &mut out,
-        );
+        way_features(way, member, table, |kind| twice.contains(&(index, kind)), &mut out);
     }
     out.defects.merge(late.defects);
     out.features.extend(late.features);
@@ -73,11 +59,9 @@ impl Drafts {
     fn sort(&mut self) {
         self.points.sort_by_key(|p| p.id);
         self.points.dedup_by_key(|p| p.id);
-        self.ways
-            .sort_by(|a, b| (a.id, &a.refs).cmp(&(b.id, &b.refs)));
+        self.ways.sort_by(|a, b| (a.id, &a.refs).cmp(&(b.id, &b.refs)));
         self.ways.dedup_by_key(|w| w.id);
-        self.relations
-            .sort_by(|a, b| (a.id, &a.outers, &a.inners).cmp(&(b.id, &b.outers, &b.inners)));
+        self.relations.sort_by(|a, b| (a.id, &a.outers, &a.inners).cmp(&(b.id, &b.outers, &b.inners)));
         self.relations.dedup_by_key(|r| r.id);
         self.bad_nodes.sort_unstable();
         self.bad_nodes.dedup();
@@ -101,10 +85,7 @@ impl Output {
     fn finish(mut self) -> Extract {
         // Stable: pieces stay in way order, and nodes stay before ways before relations.
         self.features.sort_by_key(|(id, _)| *id);
-        let mut extract = Extract {
-            defects: self.defects,
-            ..Extract::default()
-        };
+        let mut extract = Extract { defects: self.defects, ..Extract::default() };
         for (_, feature) in self.features {
             match feature {
                 Feature::Road(road) => extract.roads.push(*road),
@@ -140,18 +121,10 @@ fn known_runs(refs: &[i64], table: &NodeTable) -> (Vec<Vec<RoadNode>>, usize) {
     (runs, missing)
 }
 
-fn way_features(
-    way: WayDraft,
-    member: bool,
-    table: &NodeTable,
-    drawn: impl Fn(AreaKind) -> bool,
-    out: &mut Output,
-) {
+fn way_features(way: WayDraft, member: bool, table: &NodeTable, drawn: impl Fn(AreaKind) -> bool, out: &mut Output) {
     let (runs, missing) = known_runs(&way.refs, table);
     if missing > 0 {
-        out.defects.add(Defect::MissingNode, || {
-            format!("way {}: {missing} of {} nodes", way.id, way.refs.len())
-        });
+        out.defects.add(Defect::MissingNode, || format!("way {}: {missing} of {} nodes", way.id, way.refs.len()));
     }
     let closed = way.closed();
     let mut short = false;
@@ -159,30 +132,19 @@ fn way_features(
         match feature.area_kind() {
             Some(kind) if drawn(kind) => {}
             Some(_) if closed => match ring(&way.refs, table) {
-                Some(outer) => out.features.push((
-                    way.id,
-                    area_feature(
-                        feature,
-                        way.id,
-                        Area {
-                            outer,
-                            inners: Vec::new(),
-                        },
-                    ),
-                )),
+                Some(outer) => {
+                    out.features.push((way.id, area_feature(feature, way.id, Area { outer, inners: Vec::new() })))
+                }
                 None => short = true,
             },
             // An open piece of a ring is the relation's business.
             Some(_) if member => {}
-            Some(_) => out
-                .defects
-                .add(Defect::OpenRing, || format!("way {}", way.id)),
+            Some(_) => out.defects.add(Defect::OpenRing, || format!("way {}", way.id)),
             None => short |= !line_features(feature, way.id, &runs, out),
         }
     }
     if short {
-        out.defects
-            .add(Defect::ShortWay, || format!("way {}", way.id));
+        out.defects.add(Defect::ShortWay, || format!("way {}", way.id));
     }
 }
 
@@ -191,11 +153,7 @@ fn line_features(feature: Feature, id: i64, runs: &[Vec<RoadNode>], out: &mut Ou
     let before = out.features.len();
     for run in runs {
         if let Feature::Road(road) = &feature {
-            let piece = Road {
-                id,
-                nodes: run.clone(),
-                ..(**road).clone()
-            };
+            let piece = Road { id, nodes: run.clone(), ..(**road).clone() };
             out.features.push((id, Feature::Road(Box::new(piece))));
             continue;
         }
@@ -203,8 +161,7 @@ fn line_features(feature: Feature, id: i64, runs: &[Vec<RoadNode>], out: &mut Ou
         line.dedup();
         let ends = [run.first(), run.last()].map(|n| n.map_or(0, |n| n.id));
         if line.len() >= 2 {
-            out.features
-                .push((id, feature.clone().with_line(id, line, ends)));
+            out.features.push((id, feature.clone().with_line(id, line, ends)));
         }
     }
     out.features.len() > before
@@ -224,10 +181,7 @@ fn ring(refs: &[i64], table: &NodeTable) -> Option<Ring> {
 fn area_feature(feature: Feature, id: i64, area: Area) -> Feature {
     let all: Vec<&Ring> = std::iter::once(&area.outer).chain(&area.inners).collect();
     let inside = match rings::point_inside(&all) {
-        Some((lon_e7, lat_e7)) => Position {
-            lon_e7: lon_e7.round() as i32,
-            lat_e7: lat_e7.round() as i32,
-        },
+        Some((lon_e7, lat_e7)) => Position { lon_e7: lon_e7.round() as i32, lat_e7: lat_e7.round() as i32 },
         None => area.outer.first().copied().unwrap_or_default(),
     };
     feature.with_area(id, area, inside)
@@ -247,11 +201,8 @@ impl Polygons<'_> {
         self.out.note("relation", relation.id, &relation.issues);
         let outers = self.id_rings(relation, &relation.outers);
         let inners = self.id_rings(relation, &relation.inners);
-        let features = if relation.features.is_empty() {
-            self.old_style(&outers, &inners)
-        } else {
-            relation.features.clone()
-        };
+        let features =
+            if relation.features.is_empty() { self.old_style(&outers, &inners) } else { relation.features.clone() };
         if features.is_empty() {
             return;
         }
@@ -260,16 +211,11 @@ impl Polygons<'_> {
         let holes = self.rings(relation, &inners);
         let (areas, stray) = rings::polygons(solid, holes);
         for _ in 0..stray {
-            self.out
-                .defects
-                .add(Defect::StrayRing, || format!("relation {}", relation.id));
+            self.out.defects.add(Defect::StrayRing, || format!("relation {}", relation.id));
         }
         for feature in &features {
             for area in &areas {
-                self.out.features.push((
-                    relation.id,
-                    area_feature(feature.clone(), relation.id, area.clone()),
-                ));
+                self.out.features.push((relation.id, area_feature(feature.clone(), relation.id, area.clone())));
             }
         }
     }
@@ -282,20 +228,13 @@ impl Polygons<'_> {
             match self.ways.binary_search_by_key(id, |w| w.id) {
                 Ok(index) if seen.insert(index) => found.push(index),
                 Ok(_) => {}
-                Err(_) => self.out.defects.add(Defect::MissingMember, || {
-                    format!("relation {}: way {id}", relation.id)
-                }),
+                Err(_) => self.out.defects.add(Defect::MissingMember, || format!("relation {}: way {id}", relation.id)),
             }
         }
-        let refs: Vec<&[i64]> = found
-            .iter()
-            .map(|i| self.ways[*i].refs.as_slice())
-            .collect();
+        let refs: Vec<&[i64]> = found.iter().map(|i| self.ways[*i].refs.as_slice()).collect();
         let (mut rings, open) = rings::assemble(&refs);
         for _ in 0..open {
-            self.out
-                .defects
-                .add(Defect::OpenRing, || format!("relation {}", relation.id));
+            self.out.defects.add(Defect::OpenRing, || format!("relation {}", relation.id));
         }
         for way in rings.iter_mut().flat_map(|r| &mut r.ways) {
             *way = found[*way];
@@ -309,10 +248,7 @@ impl Polygons<'_> {
         for id_ring in id_rings {
             match ring(&id_ring.nodes, self.table) {
                 Some(ring) => known.push(ring),
-                None => self
-                    .out
-                    .defects
-                    .add(Defect::OpenRing, || format!("relation {}", relation.id)),
+                None => self.out.defects.add(Defect::OpenRing, || format!("relation {}", relation.id)),
             }
         }
         known
@@ -321,12 +257,7 @@ impl Polygons<'_> {
     /// Notes that outer ways which say the same as the relation are drawn by it.
     fn mark(&mut self, outers: &[IdRing], features: &[Feature]) {
         for way in outers.iter().flat_map(|r| &r.ways) {
-            self.twice.extend(
-                features
-                    .iter()
-                    .filter_map(Feature::area_kind)
-                    .map(|kind| (*way, kind)),
-            );
+            self.twice.extend(features.iter().filter_map(Feature::area_kind).map(|kind| (*way, kind)));
         }
     }
 
@@ -334,20 +265,13 @@ impl Polygons<'_> {
     /// outer ways was, in that style, a hole and nothing else.
     fn old_style(&mut self, outers: &[IdRing], inners: &[IdRing]) -> Vec<Feature> {
         let outer_ways = outers.iter().flat_map(|r| &r.ways);
-        let areas = |way: &usize| {
-            self.ways[*way]
-                .features
-                .iter()
-                .filter(|f| f.area_kind().is_some())
-        };
+        let areas = |way: &usize| self.ways[*way].features.iter().filter(|f| f.area_kind().is_some());
         let Some(tagged) = outer_ways.copied().find(|w| areas(w).next().is_some()) else {
             return Vec::new();
         };
         let features: Vec<Feature> = areas(&tagged).cloned().collect();
         for inner in inners.iter().flat_map(|r| &r.ways) {
-            let same = areas(inner)
-                .filter(|f| features.contains(f))
-                .filter_map(Feature::area_kind);
+            let same = areas(inner).filter(|f| features.contains(f)).filter_map(Feature::area_kind);
             self.twice.extend(same.map(|kind| (*inner, kind)));
         }
         features

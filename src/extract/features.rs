@@ -1,7 +1,5 @@
 //! What one object of the extract becomes: the features its tags describe, waiting for geometry.
-use super::model::{
-    Area, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, Road, StopKind, StopPlace,
-};
+use super::model::{Area, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, Road, StopKind, StopPlace};
 use super::pbf::Tags;
 use super::tags::Issues;
 use super::{tags_deck, tags_road, tags_side, tags_stop};

@@ -61,20 +61,11 @@ pub struct Frames {
 
 /// Walks all frames of a file and reads its header.
 pub fn walk(path: &Path, file: &mut File) -> Result<Frames> {
-    let bytes = file
-        .seek(SeekFrom::End(0))
-        .map_err(|e| unreadable(path, 0, &e))?;
+    let bytes = file.seek(SeekFrom::End(0)).map_err(|e| unreadable(path, 0, &e))?;
     if bytes == 0 {
-        return Err(Error::file(
-            path,
-            "the file is empty",
-            "Download or export the extract again.",
-        ));
+        return Err(Error::file(path, "the file is empty", "Download or export the extract again."));
     }
-    let mut frames = Frames {
-        bytes,
-        ..Frames::default()
-    };
+    let mut frames = Frames { bytes, ..Frames::default() };
     let mut header = None;
     let mut offset = 0;
     let mut block = 0;
@@ -90,28 +81,13 @@ pub fn walk(path: &Path, file: &mut File) -> Result<Frames> {
         offset = frame.data_offset + frame.data_bytes;
         block += 1;
     }
-    frames.header = header.ok_or_else(|| {
-        no_header(
-            path,
-            &Frame {
-                block: 0,
-                offset: 0,
-                data_offset: 0,
-                data_bytes: 0,
-            },
-        )
-    })?;
+    frames.header =
+        header.ok_or_else(|| no_header(path, &Frame { block: 0, offset: 0, data_offset: 0, data_bytes: 0 }))?;
     Ok(frames)
 }
 
 /// Reads the frame at an offset: 4-byte big-endian length, `BlobHeader`, data.
-fn next_frame(
-    path: &Path,
-    file: &mut File,
-    block: u64,
-    offset: u64,
-    bytes: u64,
-) -> Result<(String, Frame)> {
+fn next_frame(path: &Path, file: &mut File, block: u64, offset: u64, bytes: u64) -> Result<(String, Frame)> {
     let truncated = |what: &str, missing: u64| {
         Error::file(
             path,
@@ -121,19 +97,13 @@ fn next_frame(
             "Download the file again and compare its size or checksum with the one the server states.",
         )
     };
-    file.seek(SeekFrom::Start(offset))
-        .map_err(|e| unreadable(path, offset, &e))?;
+    file.seek(SeekFrom::Start(offset)).map_err(|e| unreadable(path, offset, &e))?;
     if bytes - offset < 4 {
         // Fewer bytes than a length: nothing shorter than this can be the start of a map file.
-        return Err(if block == 0 {
-            foreign(path, file)
-        } else {
-            truncated("length", 4 - (bytes - offset))
-        });
+        return Err(if block == 0 { foreign(path, file) } else { truncated("length", 4 - (bytes - offset)) });
     }
     let mut length = [0; 4];
-    file.read_exact(&mut length)
-        .map_err(|e| unreadable(path, offset, &e))?;
+    file.read_exact(&mut length).map_err(|e| unreadable(path, offset, &e))?;
     let length = u32::from_be_bytes(length);
     if block == 0 && (length > MAX_HEADER_BYTES || length == 0) {
         return Err(foreign(path, file));
@@ -155,8 +125,7 @@ fn next_frame(
         });
     }
     let mut head = vec![0; length as usize];
-    file.read_exact(&mut head)
-        .map_err(|e| unreadable(path, offset, &e))?;
+    file.read_exact(&mut head).map_err(|e| unreadable(path, offset, &e))?;
     let Ok(head) = BlobHeader::parse_from_bytes(&head) else {
         return Err(if block == 0 {
             foreign(path, file)
@@ -168,15 +137,7 @@ fn next_frame(
     if data_offset + data_bytes > bytes {
         return Err(truncated("data", data_offset + data_bytes - bytes));
     }
-    Ok((
-        head.type_().to_owned(),
-        Frame {
-            block,
-            offset,
-            data_offset,
-            data_bytes,
-        },
-    ))
+    Ok((head.type_().to_owned(), Frame { block, offset, data_offset, data_bytes }))
 }
 
 /// The length of a block's data, where the format allows it.
@@ -198,9 +159,7 @@ fn claimed_bytes(path: &Path, block: u64, offset: u64, head: &BlobHeader) -> Res
 /// Whether the file begins like a PBF header block (`OSMHeader` follows the length and a field tag).
 fn starts_like_pbf(file: &mut File) -> bool {
     let mut start = [0; 8];
-    file.seek(SeekFrom::Start(0)).is_ok()
-        && file.read_exact(&mut start).is_ok()
-        && &start[4..8] == b"\x0a\x09OS"
+    file.seek(SeekFrom::Start(0)).is_ok() && file.read_exact(&mut start).is_ok() && &start[4..8] == b"\x0a\x09OS"
 }
 
 /// Reads one frame's data and undoes its compression.
@@ -226,28 +185,19 @@ pub fn uncompressed(path: &Path, frame: &Frame, data: &[u8]) -> Result<Vec<u8>> 
         });
     }
     // The length is optional in the schema; without it the format's limit bounds the unpacking.
-    let claimed = blob
-        .has_raw_size()
-        .then(|| u64::try_from(blob.raw_size()).unwrap_or(u64::MAX));
+    let claimed = blob.has_raw_size().then(|| u64::try_from(blob.raw_size()).unwrap_or(u64::MAX));
     let limit = claimed.unwrap_or(MAX_BLOB_BYTES);
     if limit > MAX_BLOB_BYTES {
-        return Err(bad(&format!(
-            "it claims more than the {MAX_BLOB_BYTES} bytes unpacked that the format allows"
-        )));
+        return Err(bad(&format!("it claims more than the {MAX_BLOB_BYTES} bytes unpacked that the format allows")));
     }
     let mut raw = Vec::with_capacity(claimed.unwrap_or(0) as usize);
     // One byte more than announced is enough to notice a block that unpacks without end.
-    if let Err(e) = ZlibDecoder::new(blob.zlib_data())
-        .take(limit + 1)
-        .read_to_end(&mut raw)
-    {
+    if let Err(e) = ZlibDecoder::new(blob.zlib_data()).take(limit + 1).read_to_end(&mut raw) {
         return Err(bad(&format!("its compressed data is damaged ({e})")));
     }
     let length = raw.len() as u64;
     if length > limit || claimed.is_some_and(|c| c != length) {
-        return Err(bad(&format!(
-            "it unpacks to another length than the {limit} bytes it may have"
-        )));
+        return Err(bad(&format!("it unpacks to another length than the {limit} bytes it may have")));
     }
     Ok(raw)
 }
@@ -270,32 +220,15 @@ fn compression_name(blob: &Blob) -> Option<&'static str> {
 
 fn read_header(path: &Path, file: &mut File, frame: &Frame) -> Result<Header> {
     let bytes = block_bytes(path, file, frame)?;
-    let mut block = HeaderBlock::parse_from_bytes(&bytes).map_err(|_| {
-        corrupt(
-            path,
-            frame.block,
-            frame.offset,
-            "the file header cannot be decoded",
-        )
-    })?;
-    if let Some(feature) = block
-        .required_features
-        .iter()
-        .find(|f| !KNOWN_FEATURES.contains(&f.as_str()))
-    {
+    let mut block = HeaderBlock::parse_from_bytes(&bytes)
+        .map_err(|_| corrupt(path, frame.block, frame.offset, "the file header cannot be decoded"))?;
+    if let Some(feature) = block.required_features.iter().find(|f| !KNOWN_FEATURES.contains(&f.as_str())) {
         return Err(unsupported_feature(path, frame, feature));
     }
     Ok(Header {
-        writing_program: block
-            .has_writingprogram()
-            .then(|| block.take_writingprogram()),
-        data_time_unix_s: block
-            .has_osmosis_replication_timestamp()
-            .then(|| block.osmosis_replication_timestamp()),
-        locations_on_ways: block
-            .optional_features
-            .iter()
-            .any(|f| f == "LocationsOnWays"),
+        writing_program: block.has_writingprogram().then(|| block.take_writingprogram()),
+        data_time_unix_s: block.has_osmosis_replication_timestamp().then(|| block.osmosis_replication_timestamp()),
+        locations_on_ways: block.optional_features.iter().any(|f| f == "LocationsOnWays"),
     })
 }
 
@@ -311,9 +244,7 @@ fn unsupported_feature(path: &Path, frame: &Frame, feature: &str) -> Error {
     let Frame { block, offset, .. } = frame;
     Error::file(
         path,
-        format!(
-            "block {block} at byte {offset} requires the feature {feature}, which is not supported"
-        ),
+        format!("block {block} at byte {offset} requires the feature {feature}, which is not supported"),
         next,
     )
 }
@@ -322,13 +253,8 @@ fn unsupported_compression(path: &Path, frame: &Frame, name: &str) -> Error {
     let Frame { block, offset, .. } = frame;
     Error::file(
         path,
-        format!(
-            "block {block} at byte {offset} is compressed with {name}; zlib and uncompressed blocks can be read"
-        ),
-        format!(
-            "Rewrite the file: `osmium cat {} -o zlib.osm.pbf -f pbf,pbf_compression=zlib`.",
-            path.display()
-        ),
+        format!("block {block} at byte {offset} is compressed with {name}; zlib and uncompressed blocks can be read"),
+        format!("Rewrite the file: `osmium cat {} -o zlib.osm.pbf -f pbf,pbf_compression=zlib`.", path.display()),
     )
 }
 
@@ -368,9 +294,7 @@ pub fn unreadable(path: &Path, offset: u64, error: &std::io::Error) -> Error {
 /// A file of another format, named where its first bytes give it away.
 fn foreign(path: &Path, file: &mut File) -> Error {
     let mut start = Vec::new();
-    let read = file
-        .seek(SeekFrom::Start(0))
-        .and_then(|_| file.take(64).read_to_end(&mut start));
+    let read = file.seek(SeekFrom::Start(0)).and_then(|_| file.take(64).read_to_end(&mut start));
     if let Err(e) = read {
         return unreadable(path, 0, &e);
     }

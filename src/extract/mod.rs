@@ -50,11 +50,7 @@ const HASH_CHUNK_BYTES: usize = 1 << 20;
 pub fn read(path: &Path, progress: &dyn Progress) -> Result<Extract> {
     let mut file = File::open(path).map_err(|e| frames::unreadable(path, 0, &e))?;
     if file.metadata().is_ok_and(|m| m.is_dir()) {
-        return Err(Error::file(
-            path,
-            "is a folder",
-            "Give the .osm.pbf file itself.",
-        ));
+        return Err(Error::file(path, "is a folder", "Give the .osm.pbf file itself."));
     }
     let frames = frames::walk(path, &mut file)?;
     let blocks = Blocks { path, progress };
@@ -67,11 +63,7 @@ pub fn read(path: &Path, progress: &dyn Progress) -> Result<Extract> {
     let (way_count, ways) = read_ways(&blocks, &with_ways, &members)?;
     let mut table = NodeTable::of(ways.iter().flat_map(|w| w.refs.iter().copied()).collect());
 
-    let mut drafts = Drafts {
-        ways,
-        relations: survey.relations,
-        ..Drafts::default()
-    };
+    let mut drafts = Drafts { ways, relations: survey.relations, ..Drafts::default() };
     let node_count = read_nodes(&blocks, &with_nodes, &mut table, &mut drafts)?;
     check_places(path, &frames, &table)?;
 
@@ -99,12 +91,7 @@ struct Survey {
 
 impl Survey {
     fn having(&self, frames: &[Frame], wanted: impl Fn(&Kinds) -> bool) -> Vec<Frame> {
-        frames
-            .iter()
-            .zip(&self.kinds)
-            .filter(|(_, k)| wanted(k))
-            .map(|(f, _)| *f)
-            .collect()
+        frames.iter().zip(&self.kinds).filter(|(_, k)| wanted(k)).map(|(f, _)| *f).collect()
     }
 }
 
@@ -112,11 +99,7 @@ fn survey(blocks: &Blocks, frames: &[Frame]) -> Result<Survey> {
     let mut survey = Survey::default();
     let look = |bytes: &[u8]| {
         let kinds = pbf::kinds(bytes)?;
-        let found = if kinds.relations {
-            select::relations(&Block::decode(bytes)?)?
-        } else {
-            (0, Vec::new())
-        };
+        let found = if kinds.relations { select::relations(&Block::decode(bytes)?)? } else { (0, Vec::new()) };
         Ok((kinds, found))
     };
     blocks.each("relations", frames, look, |(kinds, (count, relations))| {
@@ -137,27 +120,16 @@ fn read_ways(blocks: &Blocks, frames: &[Frame], members: &Members) -> Result<(u6
     Ok((total, ways))
 }
 
-fn read_nodes(
-    blocks: &Blocks,
-    frames: &[Frame],
-    table: &mut NodeTable,
-    drafts: &mut Drafts,
-) -> Result<u64> {
+fn read_nodes(blocks: &Blocks, frames: &[Frame], table: &mut NodeTable, drafts: &mut Drafts) -> Result<u64> {
     let mut total = 0;
-    blocks
-        .progress
-        .begin("nodes", "blocks", Some(frames.len() as u64));
+    blocks.progress.begin("nodes", "blocks", Some(frames.len() as u64));
     for batch in frames.chunks(batch_length()) {
         // The table is read by all threads of a batch and written between batches.
         let shared: &NodeTable = table;
-        let harvests =
-            blocks.batch(batch, |bytes| select::nodes(&Block::decode(bytes)?, shared))?;
+        let harvests = blocks.batch(batch, |bytes| select::nodes(&Block::decode(bytes)?, shared))?;
         for harvest in harvests {
             total += harvest.count;
-            harvest
-                .places
-                .into_iter()
-                .for_each(|(index, at)| table.set(index, at));
+            harvest.places.into_iter().for_each(|(index, at)| table.set(index, at));
             drafts.points.extend(harvest.points);
             drafts.bad_nodes.extend(harvest.bad);
         }
@@ -188,9 +160,7 @@ fn sha256(path: &Path) -> Result<String> {
     let mut chunk = vec![0; HASH_CHUNK_BYTES];
     let mut offset = 0;
     loop {
-        let read = file
-            .read(&mut chunk)
-            .map_err(|e| frames::unreadable(path, offset, &e))?;
+        let read = file.read(&mut chunk).map_err(|e| frames::unreadable(path, offset, &e))?;
         if read == 0 {
             break;
         }
@@ -219,8 +189,7 @@ impl Blocks<'_> {
         decode: impl Fn(&[u8]) -> Result<T, Damage> + Sync,
         mut take: impl FnMut(T),
     ) -> Result<()> {
-        self.progress
-            .begin(stage, "blocks", Some(frames.len() as u64));
+        self.progress.begin(stage, "blocks", Some(frames.len() as u64));
         for batch in frames.chunks(batch_length()) {
             self.batch(batch, &decode)?.into_iter().for_each(&mut take);
         }
@@ -229,24 +198,15 @@ impl Blocks<'_> {
     }
 
     /// Decodes one batch; the error is that of the first block that has one.
-    fn batch<T: Send>(
-        &self,
-        batch: &[Frame],
-        decode: impl Fn(&[u8]) -> Result<T, Damage> + Sync,
-    ) -> Result<Vec<T>> {
-        let results: Vec<Result<T>> = batch
-            .par_iter()
-            .map(|frame| self.one(frame, &decode))
-            .collect();
+    fn batch<T: Send>(&self, batch: &[Frame], decode: impl Fn(&[u8]) -> Result<T, Damage> + Sync) -> Result<Vec<T>> {
+        let results: Vec<Result<T>> = batch.par_iter().map(|frame| self.one(frame, &decode)).collect();
         results.into_iter().collect()
     }
 
     fn one<T>(&self, frame: &Frame, decode: impl Fn(&[u8]) -> Result<T, Damage>) -> Result<T> {
-        let mut file =
-            File::open(self.path).map_err(|e| frames::unreadable(self.path, frame.offset, &e))?;
+        let mut file = File::open(self.path).map_err(|e| frames::unreadable(self.path, frame.offset, &e))?;
         let bytes = frames::block_bytes(self.path, &mut file, frame)?;
-        let decoded = decode(&bytes)
-            .map_err(|damage| frames::corrupt(self.path, frame.block, frame.offset, damage))?;
+        let decoded = decode(&bytes).map_err(|damage| frames::corrupt(self.path, frame.block, frame.offset, damage))?;
         self.progress.advance(1);
         Ok(decoded)
     }

@@ -4,10 +4,7 @@
 use crate::geodesy::Position;
 
 /// Stands for a node whose place is not known (no longitude is this far west).
-const UNKNOWN: Position = Position {
-    lon_e7: i32::MIN,
-    lat_e7: i32::MIN,
-};
+const UNKNOWN: Position = Position { lon_e7: i32::MIN, lat_e7: i32::MIN };
 
 /// Ids and places of wanted nodes.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -61,10 +58,7 @@ impl NodeTable {
 
     /// How many nodes have no place, and how many there are.
     pub fn missing(&self) -> (usize, usize) {
-        (
-            self.places.iter().filter(|p| **p == UNKNOWN).count(),
-            self.ids.len(),
-        )
+        (self.places.iter().filter(|p| **p == UNKNOWN).count(), self.ids.len())
     }
 }
 
@@ -88,16 +82,7 @@ mod tests {
     fn places_are_kept_and_missing_ones_counted() {
         let mut table = NodeTable::of(vec![7, 3, 7, 5]);
         let index = table.find(5, &mut 0).expect("5 is wanted");
-        let (far, near) = (
-            Position {
-                lon_e7: 9,
-                lat_e7: 9,
-            },
-            Position {
-                lon_e7: 1,
-                lat_e7: 1,
-            },
-        );
+        let (far, near) = (Position { lon_e7: 9, lat_e7: 9 }, Position { lon_e7: 1, lat_e7: 1 });
         table.set(index, far);
         table.set(index, near);
         table.set(index, far);

@@ -137,18 +137,10 @@ impl<'a> Strings<'a> {
             return Err(BAD_LENGTHS);
         }
         let pair = |(k, v): (&u32, &u32)| Ok((self.get(*k as usize)?, self.get(*v as usize)?));
-        keys.iter()
-            .zip(values)
-            .map(pair)
-            .collect::<Result<_, _>>()
-            .map(Tags)
+        keys.iter().zip(values).map(pair).collect::<Result<_, _>>().map(Tags)
     }
     fn wanted_tags(&'a self, keys: &[u32], values: &[u32]) -> Result<Tags<'a>, Damage> {
-        if keys.iter().any(|k| self.is_wanted(*k as usize)) {
-            self.tags(keys, values)
-        } else {
-            Ok(Tags::default())
-        }
+        if keys.iter().any(|k| self.is_wanted(*k as usize)) { self.tags(keys, values) } else { Ok(Tags::default()) }
     }
 }
 
@@ -171,83 +163,44 @@ impl Block {
 
     /// The strings of the block; objects without any of the `wanted` keys are given without tags.
     pub fn strings(&self, wanted: &[&str]) -> Strings<'_> {
-        let text: Vec<_> = self
-            .message
-            .stringtable
-            .s
-            .iter()
-            .map(|s| String::from_utf8_lossy(s))
-            .collect();
+        let text: Vec<_> = self.message.stringtable.s.iter().map(|s| String::from_utf8_lossy(s)).collect();
         let wanted = text.iter().map(|s| wanted.contains(&&**s)).collect();
         Strings { text, wanted }
     }
 
     /// Calls `visit` for every way.
-    pub fn ways<'a>(
-        &self,
-        strings: &'a Strings<'a>,
-        mut visit: impl FnMut(Way<'a>),
-    ) -> Result<(), Damage> {
+    pub fn ways<'a>(&self, strings: &'a Strings<'a>, mut visit: impl FnMut(Way<'a>)) -> Result<(), Damage> {
         for way in self.groups().flat_map(|g| &g.ways) {
             let tags = strings.wanted_tags(&way.keys, &way.vals)?;
-            visit(Way {
-                id: way.id(),
-                refs: running(&way.refs)?,
-                tags,
-            });
+            visit(Way { id: way.id(), refs: running(&way.refs)?, tags });
         }
         Ok(())
     }
 
     /// Calls `visit` for every relation.
-    pub fn relations<'a>(
-        &self,
-        strings: &'a Strings<'a>,
-        mut visit: impl FnMut(Relation<'a>),
-    ) -> Result<(), Damage> {
+    pub fn relations<'a>(&self, strings: &'a Strings<'a>, mut visit: impl FnMut(Relation<'a>)) -> Result<(), Damage> {
         for relation in self.groups().flat_map(|g| &g.relations) {
-            if relation.memids.len() != relation.types.len()
-                || relation.memids.len() != relation.roles_sid.len()
-            {
+            if relation.memids.len() != relation.types.len() || relation.memids.len() != relation.roles_sid.len() {
                 return Err(BAD_LENGTHS);
             }
             let ids = running(&relation.memids)?;
             let mut members = Vec::new();
-            for ((id, kind), role) in ids
-                .into_iter()
-                .zip(&relation.types)
-                .zip(&relation.roles_sid)
-            {
+            for ((id, kind), role) in ids.into_iter().zip(&relation.types).zip(&relation.roles_sid) {
                 if kind.enum_value() == Ok(MemberType::WAY) {
-                    members.push((
-                        id,
-                        strings.get(usize::try_from(*role).map_err(|_| BAD_INDEX)?)?,
-                    ));
+                    members.push((id, strings.get(usize::try_from(*role).map_err(|_| BAD_INDEX)?)?));
                 }
             }
-            visit(Relation {
-                id: relation.id(),
-                members,
-                tags: strings.tags(&relation.keys, &relation.vals)?,
-            });
+            visit(Relation { id: relation.id(), members, tags: strings.tags(&relation.keys, &relation.vals)? });
         }
         Ok(())
     }
 
     /// Calls `visit` for every node.
-    pub fn nodes<'a>(
-        &self,
-        strings: &'a Strings<'a>,
-        mut visit: impl FnMut(Node<'a>),
-    ) -> Result<(), Damage> {
+    pub fn nodes<'a>(&self, strings: &'a Strings<'a>, mut visit: impl FnMut(Node<'a>)) -> Result<(), Damage> {
         for group in self.groups() {
             for node in &group.nodes {
                 let lon_lat_e9 = self.place(node.lon(), node.lat())?;
-                visit(Node {
-                    id: node.id(),
-                    lon_lat_e9,
-                    tags: strings.wanted_tags(&node.keys, &node.vals)?,
-                });
+                visit(Node { id: node.id(), lon_lat_e9, tags: strings.wanted_tags(&node.keys, &node.vals)? });
             }
             if let Some(dense) = group.dense.as_ref() {
                 self.dense(dense, strings, &mut visit)?;
@@ -272,11 +225,7 @@ impl Block {
             lon = lon.checked_add(*d_lon).ok_or(BAD_SUM)?;
             lat = lat.checked_add(*d_lat).ok_or(BAD_SUM)?;
             let tags = next_dense_tags(&mut keys_values, strings)?;
-            visit(Node {
-                id,
-                lon_lat_e9: self.place(lon, lat)?,
-                tags,
-            });
+            visit(Node { id, lon_lat_e9: self.place(lon, lat)?, tags });
         }
         Ok(())
     }
@@ -289,9 +238,7 @@ impl Block {
     fn place(&self, lon: i64, lat: i64) -> Result<(i64, i64), Damage> {
         let granularity = i64::from(self.message.granularity());
         let scaled = |v: i64, offset: i64| v.checked_mul(granularity)?.checked_add(offset);
-        scaled(lon, self.message.lon_offset())
-            .zip(scaled(lat, self.message.lat_offset()))
-            .ok_or(BAD_SUM)
+        scaled(lon, self.message.lon_offset()).zip(scaled(lat, self.message.lat_offset())).ok_or(BAD_SUM)
     }
 }
 

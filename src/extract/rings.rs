@@ -29,10 +29,7 @@ pub fn assemble(ways: &[&[i64]]) -> (Vec<IdRing>, usize) {
             [] | [_] => used[index] = true,
             [first, .., last] if first == last => {
                 used[index] = true;
-                rings.push(IdRing {
-                    nodes: way.to_vec(),
-                    ways: vec![index],
-                });
+                rings.push(IdRing { nodes: way.to_vec(), ways: vec![index] });
             }
             [first, .., last] => {
                 at_end.entry(first).or_default().push(index);
@@ -100,10 +97,7 @@ fn ring_of(chain: &[(usize, bool, i64)], ways: &[&[i64]]) -> IdRing {
             nodes.extend(ways[way]);
         }
     }
-    IdRing {
-        nodes,
-        ways: chain.iter().map(|c| c.0).collect(),
-    }
+    IdRing { nodes, ways: chain.iter().map(|c| c.0).collect() }
 }
 
 /// Polygons from outer rings and holes. Each hole goes to the smallest outer ring around it.
@@ -111,20 +105,12 @@ fn ring_of(chain: &[(usize, bool, i64)], ways: &[&[i64]]) -> IdRing {
 pub fn polygons(outers: Vec<Ring>, inners: Vec<Ring>) -> (Vec<Area>, usize) {
     let sizes: Vec<f64> = outers.iter().map(|r| area_deg2(r).abs()).collect();
     let boxes: Vec<_> = outers.iter().map(|r| bounds(r)).collect();
-    let mut areas: Vec<Area> = outers
-        .into_iter()
-        .map(|outer| Area {
-            outer,
-            inners: Vec::new(),
-        })
-        .collect();
+    let mut areas: Vec<Area> = outers.into_iter().map(|outer| Area { outer, inners: Vec::new() }).collect();
     let mut stray = 0;
     for inner in inners {
         let inside = point_inside(&[&inner]);
         let around = (0..areas.len())
-            .filter(|i| {
-                inside.is_some_and(|p| in_bounds(&boxes[*i], p) && contains(&areas[*i].outer, p))
-            })
+            .filter(|i| inside.is_some_and(|p| in_bounds(&boxes[*i], p) && contains(&areas[*i].outer, p)))
             .min_by(|a, b| sizes[*a].total_cmp(&sizes[*b]));
         match around {
             Some(index) => areas[index].inners.push(inner),
@@ -136,12 +122,7 @@ pub fn polygons(outers: Vec<Ring>, inners: Vec<Ring>) -> (Vec<Area>, usize) {
 
 /// Lowest and highest longitude and latitude of a ring, 1e-7 degrees; spares most `contains` tests.
 fn bounds(ring: &[Position]) -> [f64; 4] {
-    let start = [
-        f64::INFINITY,
-        f64::NEG_INFINITY,
-        f64::INFINITY,
-        f64::NEG_INFINITY,
-    ];
+    let start = [f64::INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::NEG_INFINITY];
     ring.iter().fold(start, |[west, east, south, north], p| {
         let (lon, lat) = (f64::from(p.lon_e7), f64::from(p.lat_e7));
         [west.min(lon), east.max(lon), south.min(lat), north.max(lat)]
@@ -182,10 +163,7 @@ fn crossings(ring: &[Position], lat: f64) -> impl Iterator<Item = f64> {
 /// 1e-7 degrees: the middle of the widest stretch on a parallel near the middle that meets no corner.
 /// `None` for an area without extent.
 pub fn point_inside(rings: &[&Ring]) -> Option<(f64, f64)> {
-    let mut lats: Vec<i32> = rings
-        .iter()
-        .flat_map(|r| r.iter().map(|p| p.lat_e7))
-        .collect();
+    let mut lats: Vec<i32> = rings.iter().flat_map(|r| r.iter().map(|p| p.lat_e7)).collect();
     lats.sort_unstable();
     lats.dedup();
     let (low, high) = (f64::from(*lats.first()?), f64::from(*lats.last()?));
@@ -194,9 +172,7 @@ pub fn point_inside(rings: &[&Ring]) -> Option<(f64, f64)> {
     let lat = (f64::from(*below) + f64::from(*above)) / 2.0;
     let mut cuts: Vec<f64> = rings.iter().flat_map(|r| crossings(r, lat)).collect();
     cuts.sort_unstable_by(f64::total_cmp);
-    let widest = cuts
-        .chunks_exact(2)
-        .max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
+    let widest = cuts.chunks_exact(2).max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
     Some(((widest[0] + widest[1]) / 2.0, lat))
 }
 
@@ -205,20 +181,11 @@ mod tests {
     use super::*;
 
     fn ring(points: &[(i32, i32)]) -> Ring {
-        points
-            .iter()
-            .map(|&(lon_e7, lat_e7)| Position { lon_e7, lat_e7 })
-            .collect()
+        points.iter().map(|&(lon_e7, lat_e7)| Position { lon_e7, lat_e7 }).collect()
     }
     fn square(west: i32, south: i32, size: i32) -> Ring {
         let (east, north) = (west + size, south + size);
-        ring(&[
-            (west, south),
-            (east, south),
-            (east, north),
-            (west, north),
-            (west, south),
-        ])
+        ring(&[(west, south), (east, south), (east, north), (west, north), (west, south)])
     }
 
     #[test]
@@ -256,10 +223,7 @@ mod tests {
     #[test]
     fn holes_go_to_the_outer_around_them() {
         let outers = vec![square(0, 0, 100), square(200, 0, 100), square(210, 10, 50)];
-        let (areas, stray) = polygons(
-            outers,
-            vec![square(220, 20, 10), square(10, 10, 20), square(500, 0, 10)],
-        );
+        let (areas, stray) = polygons(outers, vec![square(220, 20, 10), square(10, 10, 20), square(500, 0, 10)]);
         let holes: Vec<usize> = areas.iter().map(|a| a.inners.len()).collect();
         assert_eq!((holes, stray), (vec![1, 0, 1], 1));
     }
@@ -272,25 +236,12 @@ mod tests {
 
     #[test]
     fn the_point_inside_avoids_holes_and_notches() {
-        let u = ring(&[
-            (0, 0),
-            (90, 0),
-            (90, 90),
-            (60, 90),
-            (60, 20),
-            (30, 20),
-            (30, 90),
-            (0, 90),
-            (0, 0),
-        ]);
+        let u = ring(&[(0, 0), (90, 0), (90, 90), (60, 90), (60, 20), (30, 20), (30, 90), (0, 90), (0, 0)]);
         let inside = point_inside(&[&u]).expect("a U has area");
         assert!(contains(&u, inside), "{inside:?}");
         let (outer, hole) = (square(0, 0, 100), square(20, 20, 60));
         let inside = point_inside(&[&outer, &hole]).expect("a frame has area");
-        assert!(
-            contains(&outer, inside) && !contains(&hole, inside),
-            "{inside:?}"
-        );
+        assert!(contains(&outer, inside) && !contains(&hole, inside), "{inside:?}");
         assert_eq!(point_inside(&[&ring(&[(0, 0), (10, 0), (0, 0)])]), None);
     }
 }

@@ -9,16 +9,7 @@ use super::tags::Issues;
 use crate::geodesy::Position;
 
 /// Keys that say how an object was made, not what it is.
-const SILENT_KEYS: [&str; 8] = [
-    "type",
-    "source",
-    "created_by",
-    "note",
-    "fixme",
-    "FIXME",
-    "attribution",
-    "source:date",
-];
+const SILENT_KEYS: [&str; 8] = ["type", "source", "created_by", "note", "fixme", "FIXME", "attribution", "source:date"];
 
 /// A way that becomes something, or that a wanted relation is made of.
 #[derive(Debug, Clone, PartialEq)]
@@ -105,21 +96,10 @@ fn relation_draft(relation: &Relation) -> Option<RelationDraft> {
         return None;
     }
     let with_role = |wanted: &[&str]| {
-        relation
-            .members
-            .iter()
-            .filter(|(_, role)| wanted.contains(role))
-            .map(|(id, _)| *id)
-            .collect()
+        relation.members.iter().filter(|(_, role)| wanted.contains(role)).map(|(id, _)| *id).collect()
     };
     let (outers, inners) = (with_role(&["outer", "outline", ""]), with_role(&["inner"]));
-    Some(RelationDraft {
-        id: relation.id,
-        outers,
-        inners,
-        features,
-        issues,
-    })
+    Some(RelationDraft { id: relation.id, outers, inners, features, issues })
 }
 
 /// Ways of a block: how many there are, and those wanted.
@@ -140,12 +120,7 @@ fn way_draft(way: Way, members: &Members) -> Option<WayDraft> {
     let as_area = ring || members.old_style.binary_search(&way.id).is_ok();
     let features = features::of_way(&way.tags, as_area, &mut issues);
     let wanted = !features.is_empty() || members.all.binary_search(&way.id).is_ok();
-    wanted.then_some(WayDraft {
-        id: way.id,
-        refs: way.refs,
-        features,
-        issues,
-    })
+    wanted.then_some(WayDraft { id: way.id, refs: way.refs, features, issues })
 }
 
 /// A node that is a feature by itself.
@@ -193,11 +168,7 @@ pub fn nodes(block: &Block, table: &NodeTable) -> Result<NodeHarvest, Damage> {
             let mut issues = Issues::default();
             let features = features::of_node(node.id, at, &node.tags, &mut issues);
             if !features.is_empty() {
-                harvest.points.push(PointDraft {
-                    id: node.id,
-                    features,
-                    issues,
-                });
+                harvest.points.push(PointDraft { id: node.id, features, issues });
             }
         }
     })?;
@@ -210,10 +181,7 @@ fn position((lon_e9, lat_e9): (i64, i64)) -> Option<Position> {
     let valid = (-180 * E9..=180 * E9).contains(&lon_e9) && (-90 * E9..=90 * E9).contains(&lat_e9);
     let e7 = |e9: i64| i32::try_from((e9 + 50).div_euclid(100)).ok();
     valid.then_some(())?;
-    Some(Position {
-        lon_e7: e7(lon_e9)?,
-        lat_e7: e7(lat_e9)?,
-    })
+    Some(Position { lon_e7: e7(lon_e9)?, lat_e7: e7(lat_e9)? })
 }
 
 #[cfg(test)]
@@ -224,17 +192,11 @@ mod tests {
     fn positions_are_rounded_and_checked() {
         assert_eq!(
             position((1_234_567_890, -1_234_567_890)),
-            Some(Position {
-                lon_e7: 12_345_679,
-                lat_e7: -12_345_679
-            })
+            Some(Position { lon_e7: 12_345_679, lat_e7: -12_345_679 })
         );
         assert_eq!(
             position((180_000_000_000, 90_000_000_000)),
-            Some(Position {
-                lon_e7: 1_800_000_000,
-                lat_e7: 900_000_000
-            })
+            Some(Position { lon_e7: 1_800_000_000, lat_e7: 900_000_000 })
         );
         assert_eq!(position((180_000_000_001, 0)), None);
         assert_eq!(position((0, -90_000_000_001)), None);

@@ -61,11 +61,7 @@ impl<'t, 'i> Reader<'t, 'i> {
     }
     /// A value as written.
     pub fn text(&self, key: &str) -> Option<Box<str>> {
-        self.tags
-            .get(key)
-            .map(str::trim)
-            .filter(|v| !v.is_empty())
-            .map(Into::into)
+        self.tags.get(key).map(str::trim).filter(|v| !v.is_empty()).map(Into::into)
     }
     /// A value in lower case.
     pub fn lower(&self, key: &str) -> Option<Box<str>> {
@@ -75,13 +71,7 @@ impl<'t, 'i> Reader<'t, 'i> {
     pub fn length_m(&mut self, keys: &[&str], range_m: RangeInclusive<f64>) -> Option<f32> {
         keys.iter().find_map(|key| {
             let text = self.tags.get(key)?;
-            self.note(
-                Defect::BadLength,
-                key,
-                text,
-                units::length_m(text, range_m.clone()),
-            )
-            .map(|v| v as f32)
+            self.note(Defect::BadLength, key, text, units::length_m(text, range_m.clone())).map(|v| v as f32)
         })
     }
     /// The lowest clearance of several keys, metres.
@@ -106,8 +96,7 @@ impl<'t, 'i> Reader<'t, 'i> {
     /// A count that may have a fraction.
     pub fn levels(&mut self, key: &str) -> Option<f32> {
         let text = self.tags.get(key)?;
-        self.note(Defect::BadCount, key, text, units::count(text, LEVELS))
-            .map(|v| v as f32)
+        self.note(Defect::BadCount, key, text, units::count(text, LEVELS)).map(|v| v as f32)
     }
     /// A count of lanes or tracks; a fraction (`1.5`) is not a count.
     pub fn lanes(&mut self, key: &str) -> Option<u8> {
@@ -116,8 +105,7 @@ impl<'t, 'i> Reader<'t, 'i> {
             Ok(r) if r.value.fract() != 0.0 => Err(BadValue::Unreadable),
             other => other,
         };
-        self.note(Defect::BadCount, key, text, whole)
-            .map(|v| v as u8)
+        self.note(Defect::BadCount, key, text, whole).map(|v| v as u8)
     }
     /// `layer`, -5..=5; 0 where silent.
     pub fn layer(&mut self) -> i8 {
@@ -128,22 +116,14 @@ impl<'t, 'i> Reader<'t, 'i> {
             Ok(r) if r.value.fract() != 0.0 => Err(BadValue::Unreadable),
             other => other,
         };
-        self.note(Defect::BadCount, "layer", text, whole)
-            .map_or(0, |v| v as i8)
+        self.note(Defect::BadCount, "layer", text, whole).map_or(0, |v| v as i8)
     }
     /// Passes a reading on and notes what was wrong with it.
-    pub fn note<T>(
-        &mut self,
-        bad: Defect,
-        key: &str,
-        text: &str,
-        read: Result<Reading<T>, BadValue>,
-    ) -> Option<T> {
+    pub fn note<T>(&mut self, bad: Defect, key: &str, text: &str, read: Result<Reading<T>, BadValue>) -> Option<T> {
         match read {
             Ok(reading) => {
                 if reading.several {
-                    self.issues
-                        .add(Defect::SeveralValues, format!("{key}={text}"));
+                    self.issues.add(Defect::SeveralValues, format!("{key}={text}"));
                 }
                 Some(reading.value)
             }
@@ -157,8 +137,7 @@ impl<'t, 'i> Reader<'t, 'i> {
 
 /// Whether a tag is present with a meaning of "yes": neither `no`, `false`, `0` nor empty.
 pub fn is_set(tags: &Tags, key: &str) -> bool {
-    tags.get(key)
-        .is_some_and(|v| !matches!(v.trim(), "no" | "false" | "0" | ""))
+    tags.get(key).is_some_and(|v| !matches!(v.trim(), "no" | "false" | "0" | ""))
 }
 
 /// Who may drive here, by the most specific tag present; `None` where nobody may.
@@ -174,9 +153,7 @@ pub fn vehicle_access(tags: &Tags) -> Option<Access> {
 fn access_value(value: &str) -> Option<Access> {
     match value.trim() {
         "no" | "use_sidepath" | "dismount" => None,
-        "yes" | "permissive" | "designated" | "official" | "unknown" | "public" | "" => {
-            Some(Access::Open)
-        }
+        "yes" | "permissive" | "designated" | "official" | "unknown" | "public" | "" => Some(Access::Open),
         _ => Some(Access::Restricted),
     }
 }
@@ -187,24 +164,14 @@ mod tests {
 
     #[test]
     fn the_most_specific_access_tag_decides() {
-        let access =
-            |pairs: &[(&'static str, &'static str)]| vehicle_access(&Tags::new(pairs.to_vec()));
+        let access = |pairs: &[(&'static str, &'static str)]| vehicle_access(&Tags::new(pairs.to_vec()));
         assert_eq!(access(&[]), Some(Access::Open));
         assert_eq!(access(&[("access", "no")]), None);
-        assert_eq!(
-            access(&[("access", "no"), ("motor_vehicle", "yes")]),
-            Some(Access::Open)
-        );
+        assert_eq!(access(&[("access", "no"), ("motor_vehicle", "yes")]), Some(Access::Open));
         assert_eq!(access(&[("vehicle", "no"), ("access", "yes")]), None);
-        assert_eq!(
-            access(&[("vehicle", "no"), ("motor_vehicle", "destination")]),
-            Some(Access::Restricted)
-        );
+        assert_eq!(access(&[("vehicle", "no"), ("motor_vehicle", "destination")]), Some(Access::Restricted));
         assert_eq!(access(&[("access", "private")]), Some(Access::Restricted));
-        assert_eq!(
-            access(&[("motor_vehicle", "agricultural;forestry")]),
-            Some(Access::Restricted)
-        );
+        assert_eq!(access(&[("motor_vehicle", "agricultural;forestry")]), Some(Access::Restricted));
     }
 
     #[test]
@@ -227,39 +194,23 @@ mod tests {
         let mut issues = Issues::default();
         let tags = Tags::new(vec![("height", "tall"), ("est_height", "12")]);
         for _ in 0..2 {
-            let value =
-                Reader::new(&tags, &mut issues).length_m(&["height", "est_height"], HEIGHT_M);
+            let value = Reader::new(&tags, &mut issues).length_m(&["height", "est_height"], HEIGHT_M);
             assert_eq!(value, Some(12.0));
         }
-        assert_eq!(
-            issues.iter().collect::<Vec<_>>(),
-            [(Defect::BadLength, "height=tall")]
-        );
+        assert_eq!(issues.iter().collect::<Vec<_>>(), [(Defect::BadLength, "height=tall")]);
     }
 
     #[test]
     fn the_lowest_posted_clearance_counts() {
         let mut issues = Issues::default();
-        let tags = Tags::new(vec![
-            ("maxheight:forward", "4.2"),
-            ("maxheight:backward", "3.9"),
-            ("maxheight", "default"),
-        ]);
-        let value = Reader::new(&tags, &mut issues).clearance_m(&[
-            "maxheight",
-            "maxheight:forward",
-            "maxheight:backward",
-        ]);
+        let tags =
+            Tags::new(vec![("maxheight:forward", "4.2"), ("maxheight:backward", "3.9"), ("maxheight", "default")]);
+        let value =
+            Reader::new(&tags, &mut issues).clearance_m(&["maxheight", "maxheight:forward", "maxheight:backward"]);
         assert_eq!(value, Some(3.9));
         assert_eq!(issues, Issues::default());
         let comma = Tags::new(vec![("maxheight", "3,8")]);
-        assert_eq!(
-            Reader::new(&comma, &mut issues).clearance_m(&["maxheight"]),
-            None
-        );
-        assert_eq!(
-            issues.iter().collect::<Vec<_>>(),
-            [(Defect::BadLength, "maxheight=3,8")]
-        );
+        assert_eq!(Reader::new(&comma, &mut issues).clearance_m(&["maxheight"]), None);
+        assert_eq!(issues.iter().collect::<Vec<_>>(), [(Defect::BadLength, "maxheight=3,8")]);
     }
 }

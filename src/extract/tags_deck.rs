@@ -16,11 +16,7 @@ pub fn deck(tags: &Tags, closed: bool, issues: &mut Issues) -> Option<Deck> {
         DeckUse::Road(_) => read.lanes("lanes"),
         _ => None,
     };
-    let shape = if outline {
-        DeckShape::Outline(Area::default())
-    } else {
-        DeckShape::Line(Vec::new())
-    };
+    let shape = if outline { DeckShape::Outline(Area::default()) } else { DeckShape::Line(Vec::new()) };
     Some(Deck {
         id: 0,
         carries,
@@ -42,8 +38,7 @@ fn deck_use(tags: &Tags, closed: bool) -> Option<(DeckUse, bool)> {
     if tags.is("man_made", "gantry") {
         return Some((DeckUse::Gantry, false));
     }
-    let buried = is_set(tags, "tunnel")
-        || matches!(tags.get("location"), Some("underground" | "underwater"));
+    let buried = is_set(tags, "tunnel") || matches!(tags.get("location"), Some("underground" | "underwater"));
     if tags.is("man_made", "goods_conveyor") && !buried {
         return Some((DeckUse::Pipe, false));
     }
@@ -59,10 +54,7 @@ fn deck_use(tags: &Tags, closed: bool) -> Option<(DeckUse, bool)> {
         return Some((carries, closed && is_set(tags, "area")));
     }
     if let Some(railway) = tags.get("railway") {
-        let gone = matches!(
-            railway,
-            "razed" | "dismantled" | "proposed" | "construction" | "no"
-        );
+        let gone = matches!(railway, "razed" | "dismantled" | "proposed" | "construction" | "no");
         return (!gone).then_some((DeckUse::Rail, false));
     }
     if tags.get("waterway").is_some() || tags.is("bridge", "aqueduct") {
@@ -73,10 +65,7 @@ fn deck_use(tags: &Tags, closed: bool) -> Option<(DeckUse, bool)> {
 
 /// Whether a bridge stands (`bridge` other than no, planned or gone).
 fn on_bridge(tags: &Tags) -> bool {
-    let gone = matches!(
-        tags.get("bridge"),
-        Some("removed" | "demolished" | "razed" | "proposed" | "construction")
-    );
+    let gone = matches!(tags.get("bridge"), Some("removed" | "demolished" | "razed" | "proposed" | "construction"));
     is_set(tags, "bridge") && !gone
 }
 

@@ -9,9 +9,7 @@ use crate::units::{self, BadValue, Speed};
 
 /// Class of a `highway` value that vehicles drive, and whether it is a link.
 pub fn highway_class(value: &str) -> Option<(RoadClass, bool)> {
-    let (base, link) = value
-        .strip_suffix("_link")
-        .map_or((value, false), |b| (b, true));
+    let (base, link) = value.strip_suffix("_link").map_or((value, false), |b| (b, true));
     let class = match base {
         "motorway" => RoadClass::Motorway,
         "trunk" => RoadClass::Trunk,
@@ -36,13 +34,8 @@ fn drivable_class(tags: &Tags) -> Option<(RoadClass, bool)> {
     if matches!(tags.get("route"), Some("ferry" | "shuttle_train")) {
         return Some((RoadClass::Ferry, false));
     }
-    let rail = matches!(
-        tags.get("railway"),
-        Some("rail" | "narrow_gauge" | "light_rail")
-    );
-    let carries_cars = ["motor_vehicle", "motorcar"]
-        .iter()
-        .any(|k| is_set(tags, k));
+    let rail = matches!(tags.get("railway"), Some("rail" | "narrow_gauge" | "light_rail"));
+    let carries_cars = ["motor_vehicle", "motorcar"].iter().any(|k| is_set(tags, k));
     (rail && carries_cars).then_some((RoadClass::Ferry, false))
 }
 
@@ -102,10 +95,8 @@ fn tunnel(tags: &Tags) -> Option<TunnelKind> {
         None | Some("no" | "false" | "0" | "" | "culvert") => None,
         Some("building_passage") => Some(TunnelKind::Passage),
         Some("avalanche_protector") => Some(TunnelKind::Gallery {
-            open_left: tags.is("avalanche_protector:left", "open")
-                || tags.is("avalanche_protector", "open"),
-            open_right: tags.is("avalanche_protector:right", "open")
-                || tags.is("avalanche_protector", "open"),
+            open_left: tags.is("avalanche_protector:left", "open") || tags.is("avalanche_protector", "open"),
+            open_right: tags.is("avalanche_protector:right", "open") || tags.is("avalanche_protector", "open"),
         }),
         Some(_) => Some(TunnelKind::Tunnel),
     }
@@ -113,10 +104,7 @@ fn tunnel(tags: &Tags) -> Option<TunnelKind> {
 
 /// Whether a roof over the way or place is tagged.
 pub fn covered(tags: &Tags) -> bool {
-    matches!(
-        tags.get("covered").map(str::trim),
-        Some("yes" | "arcade" | "colonnade" | "roof" | "building_passage")
-    )
+    matches!(tags.get("covered").map(str::trim), Some("yes" | "arcade" | "colonnade" | "roof" | "building_passage"))
 }
 
 /// Sides of `key`: `left`, `right`, `both`, and every other meaning of yes (`hollow_way`) as both.
@@ -124,28 +112,14 @@ pub fn covered(tags: &Tags) -> bool {
 fn sides(tags: &Tags, key: &str) -> Sides {
     match tags.get(key).map(str::trim) {
         None | Some("no" | "separate" | "false" | "0" | "") => Sides::default(),
-        Some("left") => Sides {
-            left: true,
-            right: false,
-        },
-        Some("right") => Sides {
-            left: false,
-            right: true,
-        },
-        Some(_) => Sides {
-            left: true,
-            right: true,
-        },
+        Some("left") => Sides { left: true, right: false },
+        Some("right") => Sides { left: false, right: true },
+        Some(_) => Sides { left: true, right: true },
     }
 }
 
 fn tracktype(tags: &Tags) -> Option<u8> {
-    let digit = tags
-        .get("tracktype")?
-        .trim()
-        .strip_prefix("grade")?
-        .parse()
-        .ok()?;
+    let digit = tags.get("tracktype")?.trim().strip_prefix("grade")?.parse().ok()?;
     (1..=5).contains(&digit).then_some(digit)
 }
 
@@ -161,10 +135,7 @@ fn speed_limit(read: &mut Reader, key: &str) -> Option<SpeedLimit> {
     let text = read.tags().get(key)?;
     let reading = units::speed(text).and_then(|r| {
         let value = limit_of(r.value)?;
-        Ok(units::Reading {
-            value,
-            several: r.several,
-        })
+        Ok(units::Reading { value, several: r.several })
     });
     read.note(Defect::BadSpeed, key, text, reading).flatten()
 }
@@ -202,10 +173,10 @@ fn zone_tag(tags: &Tags) -> Option<SpeedLimit> {
     if tags.get("maxspeed").is_some() {
         return None;
     }
-    ["maxspeed:type", "zone:traffic", "source:maxspeed"]
-        .iter()
-        .find_map(|key| match units::speed(tags.get(key)?).ok()?.value {
+    ["maxspeed:type", "zone:traffic", "source:maxspeed"].iter().find_map(|key| {
+        match units::speed(tags.get(key)?).ok()?.value {
             Speed::Zone(zone) => zone_limit(zone),
             _ => None,
-        })
+        }
+    })
 }

@@ -1,9 +1,7 @@
 //! Trees, buildings and barriers beside roads, by their tags.
 //!
 //! Tag meanings: OpenStreetMap wiki, one page per key. Geometry is filled in later.
-use super::model::{
-    Area, Barrier, BarrierKind, Building, Canopy, CanopyShape, LeafCycle, LeafType,
-};
+use super::model::{Area, Barrier, BarrierKind, Building, Canopy, CanopyShape, LeafCycle, LeafType};
 use super::pbf::Tags;
 use super::tags::{CROWN_M, HEIGHT_M, Issues, MIN_HEIGHT_M, Reader, STOREY_M, is_set};
 use super::tags_road::covered;
@@ -11,11 +9,7 @@ use crate::geodesy::Position;
 
 /// Trees drawn as a way or relation.
 pub fn canopy(tags: &Tags, issues: &mut Issues) -> Option<Canopy> {
-    let shape = match (
-        tags.get("natural"),
-        tags.get("landuse"),
-        tags.get("barrier"),
-    ) {
+    let shape = match (tags.get("natural"), tags.get("landuse"), tags.get("barrier")) {
         (Some("tree_row"), _, _) => CanopyShape::Row(Vec::new()),
         (Some("wood"), _, _) | (_, Some("forest"), _) => CanopyShape::Wood(Area::default()),
         (_, Some("orchard"), _) => CanopyShape::Orchard(Area::default()),
@@ -27,8 +21,7 @@ pub fn canopy(tags: &Tags, issues: &mut Issues) -> Option<Canopy> {
 
 /// A single tree.
 pub fn tree(tags: &Tags, at: Position, issues: &mut Issues) -> Option<Canopy> {
-    tags.is("natural", "tree")
-        .then(|| canopy_of(CanopyShape::Tree(at), tags, issues))
+    tags.is("natural", "tree").then(|| canopy_of(CanopyShape::Tree(at), tags, issues))
 }
 
 fn canopy_of(shape: CanopyShape, tags: &Tags, issues: &mut Issues) -> Canopy {
@@ -80,11 +73,7 @@ pub fn building(tags: &Tags, issues: &mut Issues) -> Option<Building> {
     if !(part || whole || fuel_roof) || proposed || tags.is("location", "underground") {
         return None;
     }
-    let kind = if part && !whole {
-        tags.get("building:part")
-    } else {
-        tags.get("building")
-    };
+    let kind = if part && !whole { tags.get("building:part") } else { tags.get("building") };
     let mut read = Reader::new(tags, issues);
     Some(Building {
         id: 0,
@@ -102,8 +91,7 @@ pub fn building(tags: &Tags, issues: &mut Issues) -> Option<Building> {
 
 /// `min_height`, else `building:min_level` storeys, metres.
 pub fn min_height_m(read: &mut Reader) -> Option<f32> {
-    read.length_m(&["min_height"], MIN_HEIGHT_M)
-        .or_else(|| read.levels("building:min_level").map(|l| l * STOREY_M))
+    read.length_m(&["min_height"], MIN_HEIGHT_M).or_else(|| read.levels("building:min_level").map(|l| l * STOREY_M))
 }
 
 /// A wall, noise barrier or cliff.
@@ -117,10 +105,5 @@ pub fn barrier(tags: &Tags, issues: &mut Issues) -> Option<Barrier> {
         _ => return None,
     };
     let height_m = Reader::new(tags, issues).length_m(&["height", "est_height"], HEIGHT_M);
-    Some(Barrier {
-        id: 0,
-        kind,
-        line: Vec::new(),
-        height_m,
-    })
+    Some(Barrier { id: 0, kind, line: Vec::new(), height_m })
 }

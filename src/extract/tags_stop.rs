@@ -10,15 +10,7 @@ pub fn stop(tags: &Tags, issues: &mut Issues) -> Option<StopPlace> {
     let kind = kind(tags)?;
     let access = stop_access(tags)?;
     let name = Reader::new(tags, issues).text("name");
-    Some(StopPlace {
-        id: 0,
-        kind,
-        name,
-        at: Position::default(),
-        outline: None,
-        covered: roofed(tags),
-        access,
-    })
+    Some(StopPlace { id: 0, kind, name, at: Position::default(), outline: None, covered: roofed(tags), access })
 }
 
 fn kind(tags: &Tags) -> Option<StopKind> {
@@ -43,12 +35,7 @@ fn kind(tags: &Tags) -> Option<StopKind> {
 
 /// A viewpoint closed to vehicles is still one to stop near, so only `access` itself closes a place.
 fn stop_access(tags: &Tags) -> Option<Access> {
-    let general = Tags::new(
-        tags.get("access")
-            .map(|v| ("access", v))
-            .into_iter()
-            .collect(),
-    );
+    let general = Tags::new(tags.get("access").map(|v| ("access", v)).into_iter().collect());
     vehicle_access(&general)
 }
 

@@ -16,11 +16,7 @@ fn road(pairs: &Pairs) -> Option<Road> {
     tags_road::parse(&tags(pairs), &mut Issues::default())
 }
 fn highway(more: &Pairs) -> Road {
-    let all: Vec<_> = [("highway", "primary")]
-        .iter()
-        .chain(more)
-        .copied()
-        .collect();
+    let all: Vec<_> = [("highway", "primary")].iter().chain(more).copied().collect();
     road(&all).expect("a primary is drivable")
 }
 fn deck(pairs: &Pairs, closed: bool) -> Option<Deck> {
@@ -32,46 +28,18 @@ fn building(pairs: &Pairs) -> Option<Building> {
 
 #[test]
 fn what_is_drivable() {
-    for value in [
-        "motorway",
-        "trunk_link",
-        "tertiary",
-        "road",
-        "living_street",
-        "service",
-        "track",
-    ] {
+    for value in ["motorway", "trunk_link", "tertiary", "road", "living_street", "service", "track"] {
         assert!(road(&[("highway", value)]).is_some(), "{value}");
     }
-    for value in [
-        "footway",
-        "path",
-        "cycleway",
-        "construction",
-        "proposed",
-        "busway",
-        "pedestrian",
-        "service_link",
-    ] {
+    for value in ["footway", "path", "cycleway", "construction", "proposed", "busway", "pedestrian", "service_link"] {
         assert!(road(&[("highway", value)]).is_none(), "{value}");
     }
-    for no in [
-        ("area", "yes"),
-        ("motor_vehicle", "no"),
-        ("vehicle", "no"),
-        ("access", "no"),
-    ] {
+    for no in [("area", "yes"), ("motor_vehicle", "no"), ("vehicle", "no"), ("access", "no")] {
         assert!(road(&[("highway", "service"), no]).is_none(), "{no:?}");
     }
     assert!(road(&[("highway", "service"), ("service", "parking_aisle")]).is_some());
-    assert_eq!(
-        highway(&[("access", "destination")]).access,
-        Access::Restricted
-    );
-    assert_eq!(
-        road(&[("highway", "road")]).map(|r| r.class),
-        Some(RoadClass::Unclassified)
-    );
+    assert_eq!(highway(&[("access", "destination")]).access, Access::Restricted);
+    assert_eq!(road(&[("highway", "road")]).map(|r| r.class), Some(RoadClass::Unclassified));
 }
 
 #[test]
@@ -80,10 +48,7 @@ fn ferries_and_shuttle_trains_are_a_class_of_their_own() {
     assert_eq!(class(&[("route", "ferry")]), Some(RoadClass::Ferry));
     assert_eq!(class(&[("route", "ferry"), ("motor_vehicle", "no")]), None);
     assert_eq!(class(&[("route", "shuttle_train")]), Some(RoadClass::Ferry));
-    assert_eq!(
-        class(&[("railway", "rail"), ("motor_vehicle", "yes")]),
-        Some(RoadClass::Ferry)
-    );
+    assert_eq!(class(&[("railway", "rail"), ("motor_vehicle", "yes")]), Some(RoadClass::Ferry));
     assert_eq!(class(&[("railway", "rail")]), None);
 }
 
@@ -91,15 +56,9 @@ fn ferries_and_shuttle_trains_are_a_class_of_their_own() {
 fn direction_of_travel() {
     let oneway = |pairs: &Pairs| road(pairs).map(|r| r.oneway);
     assert_eq!(oneway(&[("highway", "motorway")]), Some(Oneway::Forward));
-    assert_eq!(
-        oneway(&[("highway", "motorway"), ("oneway", "no")]),
-        Some(Oneway::Both)
-    );
+    assert_eq!(oneway(&[("highway", "motorway"), ("oneway", "no")]), Some(Oneway::Both));
     assert_eq!(oneway(&[("highway", "motorway_link")]), Some(Oneway::Both));
-    assert_eq!(
-        oneway(&[("highway", "service"), ("junction", "roundabout")]),
-        Some(Oneway::Forward)
-    );
+    assert_eq!(oneway(&[("highway", "service"), ("junction", "roundabout")]), Some(Oneway::Forward));
     for (value, expected) in [
         ("yes", Oneway::Forward),
         ("1", Oneway::Forward),
@@ -114,26 +73,10 @@ fn direction_of_travel() {
 
 #[test]
 fn tunnels_galleries_and_covers() {
-    assert_eq!(
-        highway(&[("tunnel", "yes")]).tunnel,
-        Some(TunnelKind::Tunnel)
-    );
-    assert_eq!(
-        highway(&[("tunnel", "building_passage")]).tunnel,
-        Some(TunnelKind::Passage)
-    );
-    let gallery = highway(&[
-        ("tunnel", "avalanche_protector"),
-        ("avalanche_protector:left", "open"),
-    ])
-    .tunnel;
-    assert_eq!(
-        gallery,
-        Some(TunnelKind::Gallery {
-            open_left: true,
-            open_right: false
-        })
-    );
+    assert_eq!(highway(&[("tunnel", "yes")]).tunnel, Some(TunnelKind::Tunnel));
+    assert_eq!(highway(&[("tunnel", "building_passage")]).tunnel, Some(TunnelKind::Passage));
+    let gallery = highway(&[("tunnel", "avalanche_protector"), ("avalanche_protector:left", "open")]).tunnel;
+    assert_eq!(gallery, Some(TunnelKind::Gallery { open_left: true, open_right: false }));
     for value in ["no", "culvert"] {
         assert_eq!(highway(&[("tunnel", value)]).tunnel, None, "{value}");
     }
@@ -143,55 +86,22 @@ fn tunnels_galleries_and_covers() {
 
 #[test]
 fn sides_follow_the_way() {
-    let both = Sides {
-        left: true,
-        right: true,
-    };
-    assert_eq!(
-        highway(&[("cutting", "left")]).cutting,
-        Sides {
-            left: true,
-            right: false
-        }
-    );
-    assert_eq!(
-        highway(&[("embankment", "right")]).embankment,
-        Sides {
-            left: false,
-            right: true
-        }
-    );
+    let both = Sides { left: true, right: true };
+    assert_eq!(highway(&[("cutting", "left")]).cutting, Sides { left: true, right: false });
+    assert_eq!(highway(&[("embankment", "right")]).embankment, Sides { left: false, right: true });
     assert_eq!(highway(&[("cutting", "hollow_way")]).cutting, both);
     assert_eq!(highway(&[("tree_lined", "yes")]).tree_lined, both);
-    assert_eq!(
-        highway(&[("tree_lined", "separate")]).tree_lined,
-        Sides::default()
-    );
+    assert_eq!(highway(&[("tree_lined", "separate")]).tree_lined, Sides::default());
 }
 
 #[test]
 fn speed_limits_by_direction_and_zone() {
     let r = highway(&[("maxspeed", "80"), ("maxspeed:backward", "60")]);
-    assert_eq!(
-        (r.maxspeed_forward, r.maxspeed_backward),
-        (Some(SpeedLimit::Kmh(80.0)), Some(SpeedLimit::Kmh(60.0)))
-    );
-    assert_eq!(
-        highway(&[("maxspeed", "FR:rural")]).maxspeed_forward,
-        Some(SpeedLimit::Zone(Zone::Rural))
-    );
-    assert_eq!(
-        highway(&[("source:maxspeed", "DE:urban")]).maxspeed_forward,
-        Some(SpeedLimit::Zone(Zone::Urban))
-    );
-    assert_eq!(
-        highway(&[("source:maxspeed", "sign")]).maxspeed_forward,
-        None
-    );
-    assert_eq!(
-        highway(&[("maxspeed", "none")]).maxspeed_forward,
-        Some(SpeedLimit::Unlimited)
-    );
+    assert_eq!((r.maxspeed_forward, r.maxspeed_backward), (Some(SpeedLimit::Kmh(80.0)), Some(SpeedLimit::Kmh(60.0))));
+    assert_eq!(highway(&[("maxspeed", "FR:rural")]).maxspeed_forward, Some(SpeedLimit::Zone(Zone::Rural)));
+    assert_eq!(highway(&[("source:maxspeed", "DE:urban")]).maxspeed_forward, Some(SpeedLimit::Zone(Zone::Urban)));
+    assert_eq!(highway(&[("source:maxspeed", "sign")]).maxspeed_forward, None);
+    assert_eq!(highway(&[("maxspeed", "none")]).maxspeed_forward, Some(SpeedLimit::Unlimited));
     assert_eq!(highway(&[("maxspeed", "signals")]).maxspeed_forward, None);
 }
 
@@ -209,16 +119,7 @@ fn values_not_understood_are_counted_and_never_zero() {
     ];
     let mut issues = Issues::default();
     let r = tags_road::parse(&tags(bad), &mut issues).expect("still a road");
-    assert_eq!(
-        (
-            r.lanes,
-            r.width_m,
-            r.maxspeed_forward,
-            r.maxheight_m,
-            r.layer
-        ),
-        (None, None, None, None, 0)
-    );
+    assert_eq!((r.lanes, r.width_m, r.maxspeed_forward, r.maxheight_m, r.layer), (None, None, None, None, 0));
     assert_eq!(r.lanes_forward, Some(2));
     let mut kinds: Vec<_> = issues.iter().map(|(d, _)| d).collect();
     kinds.sort();
@@ -237,10 +138,7 @@ fn values_not_understood_are_counted_and_never_zero() {
 
 #[test]
 fn widths_take_the_carriageway_first() {
-    assert_eq!(
-        highway(&[("width", "9"), ("width:carriageway", "6,5 m")]).width_m,
-        Some(6.5)
-    );
+    assert_eq!(highway(&[("width", "9"), ("width:carriageway", "6,5 m")]).width_m, Some(6.5));
     assert_eq!(highway(&[("est_width", "4")]).width_m, Some(4.0));
     assert_eq!(highway(&[("tracktype", "grade4")]).tracktype, Some(4));
     assert_eq!(highway(&[("tracktype", "grade9")]).tracktype, None);
@@ -250,27 +148,15 @@ fn widths_take_the_carriageway_first() {
 fn what_stands_over_roads() {
     let carries = |pairs: &Pairs| deck(pairs, false).map(|d| d.carries);
     let bridge = ("bridge", "yes");
-    assert_eq!(
-        carries(&[("highway", "footway"), bridge]),
-        Some(DeckUse::Foot)
-    );
+    assert_eq!(carries(&[("highway", "footway"), bridge]), Some(DeckUse::Foot));
     assert_eq!(
         carries(&[("highway", "motorway_link"), bridge, ("access", "no")]),
         Some(DeckUse::Road(RoadClass::Motorway))
     );
     assert_eq!(carries(&[("railway", "rail"), bridge]), Some(DeckUse::Rail));
-    assert_eq!(
-        carries(&[("waterway", "canal"), ("bridge", "aqueduct")]),
-        Some(DeckUse::Water)
-    );
-    assert_eq!(
-        carries(&[("man_made", "pipeline"), bridge]),
-        Some(DeckUse::Pipe)
-    );
-    assert_eq!(
-        carries(&[("man_made", "goods_conveyor")]),
-        Some(DeckUse::Pipe)
-    );
+    assert_eq!(carries(&[("waterway", "canal"), ("bridge", "aqueduct")]), Some(DeckUse::Water));
+    assert_eq!(carries(&[("man_made", "pipeline"), bridge]), Some(DeckUse::Pipe));
+    assert_eq!(carries(&[("man_made", "goods_conveyor")]), Some(DeckUse::Pipe));
     assert_eq!(carries(&[("man_made", "gantry")]), Some(DeckUse::Gantry));
     for none in [
         &[("highway", "primary"), ("bridge", "no")][..],
@@ -287,46 +173,20 @@ fn what_stands_over_roads() {
 
 #[test]
 fn deck_outlines() {
-    let outline = |pairs: &Pairs, closed| {
-        deck(pairs, closed).is_some_and(|d| matches!(d.shape, DeckShape::Outline(_)))
-    };
+    let outline = |pairs: &Pairs, closed| deck(pairs, closed).is_some_and(|d| matches!(d.shape, DeckShape::Outline(_)));
     assert!(outline(&[("man_made", "bridge")], true));
-    assert!(outline(
-        &[
-            ("highway", "pedestrian"),
-            ("area", "yes"),
-            ("bridge", "yes")
-        ],
-        true
-    ));
-    assert!(
-        !outline(&[("highway", "primary"), ("bridge", "yes")], true),
-        "a ring road on a bridge is a line"
-    );
+    assert!(outline(&[("highway", "pedestrian"), ("area", "yes"), ("bridge", "yes")], true));
+    assert!(!outline(&[("highway", "primary"), ("bridge", "yes")], true), "a ring road on a bridge is a line");
     let d = deck(&[("building", "bridge"), ("building:min_level", "2")], true).expect("a deck");
     assert_eq!((d.carries, d.min_height_m), (DeckUse::Structure, Some(6.0)));
-    let rail = deck(
-        &[
-            ("railway", "rail"),
-            ("bridge", "yes"),
-            ("tracks", "2"),
-            ("layer", "2"),
-        ],
-        false,
-    )
-    .expect("a deck");
+    let rail = deck(&[("railway", "rail"), ("bridge", "yes"), ("tracks", "2"), ("layer", "2")], false).expect("a deck");
     assert_eq!((rail.lanes, rail.layer), (Some(2), 2));
 }
 
 #[test]
 fn buildings_parts_and_roofs() {
-    let b = building(&[
-        ("building", "yes"),
-        ("height", "12 m"),
-        ("building:levels", "3"),
-        ("roof:height", "2"),
-    ])
-    .expect("a building");
+    let b = building(&[("building", "yes"), ("height", "12 m"), ("building:levels", "3"), ("roof:height", "2")])
+        .expect("a building");
     assert_eq!(
         (b.height_m, b.levels, b.roof_height_m, b.part, b.roof_only),
         (Some(12.0), Some(3.0), Some(2.0), false, false)
@@ -363,49 +223,26 @@ fn trees_and_their_leaves() {
         (LeafType::Needleleaved, LeafCycle::Deciduous, Some(25.0))
     );
     let old = canopy(&[("natural", "wood"), ("wood", "deciduous")]).expect("a wood");
-    assert_eq!(
-        (old.leaf_type, old.leaf_cycle),
-        (LeafType::Broadleaved, LeafCycle::Deciduous)
-    );
-    assert!(
-        canopy(&[("barrier", "hedge")]).is_some_and(|c| matches!(c.shape, CanopyShape::Hedge(_)))
-    );
-    assert!(
-        canopy(&[("natural", "tree_row")]).is_some_and(|c| matches!(c.shape, CanopyShape::Row(_)))
-    );
+    assert_eq!((old.leaf_type, old.leaf_cycle), (LeafType::Broadleaved, LeafCycle::Deciduous));
+    assert!(canopy(&[("barrier", "hedge")]).is_some_and(|c| matches!(c.shape, CanopyShape::Hedge(_))));
+    assert!(canopy(&[("natural", "tree_row")]).is_some_and(|c| matches!(c.shape, CanopyShape::Row(_))));
     assert!(canopy(&[("landuse", "meadow")]).is_none());
-    let at = Position {
-        lon_e7: 1,
-        lat_e7: 2,
-    };
-    let tree = of_node(
-        9,
-        at,
-        &tags(&[("natural", "tree"), ("diameter_crown", "7")]),
-        &mut Issues::default(),
-    );
+    let at = Position { lon_e7: 1, lat_e7: 2 };
+    let tree = of_node(9, at, &tags(&[("natural", "tree"), ("diameter_crown", "7")]), &mut Issues::default());
     match tree.as_slice() {
-        [Feature::Canopy(c)] => assert_eq!(
-            (c.id, &c.shape, c.crown_diameter_m),
-            (9, &CanopyShape::Tree(at), Some(7.0))
-        ),
+        [Feature::Canopy(c)] => {
+            assert_eq!((c.id, &c.shape, c.crown_diameter_m), (9, &CanopyShape::Tree(at), Some(7.0)))
+        }
         other => panic!("{other:?}"),
     }
 }
 
 #[test]
 fn barriers() {
-    let kind =
-        |pairs: &Pairs| tags_side::barrier(&tags(pairs), &mut Issues::default()).map(|b| b.kind);
+    let kind = |pairs: &Pairs| tags_side::barrier(&tags(pairs), &mut Issues::default()).map(|b| b.kind);
     assert_eq!(kind(&[("barrier", "wall")]), Some(BarrierKind::Wall));
-    assert_eq!(
-        kind(&[("barrier", "wall"), ("wall", "noise_barrier")]),
-        Some(BarrierKind::NoiseBarrier)
-    );
-    assert_eq!(
-        kind(&[("barrier", "retaining_wall")]),
-        Some(BarrierKind::RetainingWall)
-    );
+    assert_eq!(kind(&[("barrier", "wall"), ("wall", "noise_barrier")]), Some(BarrierKind::NoiseBarrier));
+    assert_eq!(kind(&[("barrier", "retaining_wall")]), Some(BarrierKind::RetainingWall));
     assert_eq!(kind(&[("natural", "cliff")]), Some(BarrierKind::Cliff));
     assert_eq!(kind(&[("barrier", "fence")]), None);
 }
@@ -427,29 +264,13 @@ fn stops() {
         assert_eq!(stop(&[(key, value)]).map(|s| s.kind), Some(kind));
     }
     assert!(stop(&[("amenity", "parking"), ("parking", "underground")]).is_some_and(|s| s.covered));
-    assert!(
-        stop(&[("amenity", "parking"), ("access", "private")])
-            .is_some_and(|s| s.access == Access::Restricted)
-    );
+    assert!(stop(&[("amenity", "parking"), ("access", "private")]).is_some_and(|s| s.access == Access::Restricted));
     assert!(stop(&[("amenity", "parking"), ("access", "no")]).is_none());
 }
 
 #[test]
 fn one_way_can_be_several_things() {
-    let all = of_way(
-        &tags(&[
-            ("highway", "primary"),
-            ("bridge", "yes"),
-            ("barrier", "wall"),
-        ]),
-        false,
-        &mut Issues::default(),
-    );
-    assert!(
-        matches!(
-            all.as_slice(),
-            [Feature::Road(_), Feature::Barrier(_), Feature::Deck(_)]
-        ),
-        "{all:?}"
-    );
+    let all =
+        of_way(&tags(&[("highway", "primary"), ("bridge", "yes"), ("barrier", "wall")]), false, &mut Issues::default());
+    assert!(matches!(all.as_slice(), [Feature::Road(_), Feature::Barrier(_), Feature::Deck(_)]), "{all:?}");
 }

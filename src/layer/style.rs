@@ -261,7 +261,8 @@ fn segments_qml() -> String {
     let category = |(rating, look): (usize, &Look)| Category {
         value: rating.to_string(),
         label: format!("{rating} {}", look.name),
-        layers: qml_line(CASING, look.width_px + 2.0 * CASING_PX, 0) + qml_line(look.colour, look.width_px, rating + 1).as_str(),
+        layers: qml_line(CASING, look.width_px + 2.0 * CASING_PX, 0)
+            + qml_line(look.colour, look.width_px, rating + 1).as_str(),
     };
     let categories: Vec<Category> = RAMP.iter().enumerate().map(category).collect();
     qml("rating", "integer", "line", &categories)

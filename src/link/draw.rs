@@ -25,9 +25,7 @@ impl Draw {
     /// The branch of a name under this one.
     #[must_use]
     pub fn of(self, name: u64) -> Self {
-        Self(mix(
-            self.0.wrapping_mul(GOLDEN) ^ mix(name.wrapping_add(GOLDEN))
-        ))
+        Self(mix(self.0.wrapping_mul(GOLDEN) ^ mix(name.wrapping_add(GOLDEN))))
     }
     /// A number evenly spread in 0..1, never 1.
     pub fn unit(self) -> f64 {
@@ -46,16 +44,9 @@ mod tests {
         let n = 20_000_u64;
         let units: Vec<f64> = (0..n).map(|i| key.of(i).unit()).collect();
         let mean = units.iter().sum::<f64>() / n as f64;
-        let lagged = units
-            .windows(2)
-            .map(|w| (w[0] - 0.5) * (w[1] - 0.5))
-            .sum::<f64>()
-            / n as f64;
+        let lagged = units.windows(2).map(|w| (w[0] - 0.5) * (w[1] - 0.5)).sum::<f64>() / n as f64;
         // Four standard errors: 1/sqrt(12 n) and 1/(12 sqrt n).
-        assert!(
-            (mean - 0.5).abs() < 4.0 / (12.0 * n as f64).sqrt(),
-            "{mean}"
-        );
+        assert!((mean - 0.5).abs() < 4.0 / (12.0 * n as f64).sqrt(), "{mean}");
         assert!(lagged.abs() < 4.0 / (12.0 * (n as f64).sqrt()), "{lagged}");
     }
 

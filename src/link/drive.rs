@@ -45,14 +45,8 @@ pub fn simulate(
     let replicates = profile.link.replicates.max(1);
     let mut tally = Tally::new(&road, replicates as usize);
     for replicate in 0..replicates {
-        let drive = Drive::new(
-            &road,
-            tape,
-            &rules,
-            replicate_key(profile, chain_key, replicate),
-            replicate,
-            replicates,
-        );
+        let drive =
+            Drive::new(&road, tape, &rules, replicate_key(profile, chain_key, replicate), replicate, replicates);
         tally.add(&road, replicate as usize, &drive.breaks());
     }
     tally.finish(&road, profile.rating.window_s)
@@ -70,15 +64,7 @@ pub fn breaks(
     let rules = Rules::new(grid, profile);
     let road = Road::new(chain, rules.lowest_elevation_deg.min(grid.floor_deg));
     let key = replicate_key(profile, chain_key, replicate);
-    Drive::new(
-        &road,
-        tape,
-        &rules,
-        key,
-        replicate,
-        profile.link.replicates.max(1),
-    )
-    .breaks()
+    Drive::new(&road, tape, &rules, key, replicate, profile.link.replicates.max(1)).breaks()
 }
 
 /// Where on the tape a replicate starts, seconds.
@@ -88,9 +74,7 @@ pub fn tape_start_s(tape: &SkyTape, profile: &Profile, chain_key: u64, replicate
 }
 
 fn replicate_key(profile: &Profile, chain_key: u64, replicate: u32) -> Draw {
-    Draw::root(profile.link.seed)
-        .of(chain_key)
-        .of(u64::from(replicate))
+    Draw::root(profile.link.seed).of(chain_key).of(u64::from(replicate))
 }
 
 /// Every replicate has its own share of the tape and starts somewhere in it.
@@ -102,11 +86,7 @@ fn stratified_start_s(tape: &SkyTape, key: Draw, replicate: u32, replicates: u32
 #[derive(Debug, Clone, Copy)]
 enum Link {
     Up(Candidate),
-    Down {
-        since_s: f64,
-        retry_s: f64,
-        served: Option<Candidate>,
-    },
+    Down { since_s: f64, retry_s: f64, served: Option<Candidate> },
 }
 
 struct Drive<'a> {
@@ -146,11 +126,7 @@ impl<'a> Drive<'a> {
             rules,
             key,
             place: Place::start(road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
-            link: Link::Down {
-                since_s: 0.0,
-                retry_s: 0.0,
-                served: None,
-            },
+            link: Link::Down { since_s: 0.0, retry_s: 0.0, served: None },
             sky: Vec::new(),
             sky_is_current: false,
             hidden_until_m: f64::NEG_INFINITY,
@@ -190,11 +166,7 @@ impl<'a> Drive<'a> {
                     self.place.time_s = blocked_s;
                     self.link = self.down(blocked_s, Some(served));
                 }
-                Link::Down {
-                    since_s,
-                    retry_s,
-                    served,
-                } => {
+                Link::Down { since_s, retry_s, served } => {
                     let Some((open_s, next)) = self.first_return(leg, served, retry_s, to_s) else {
                         return;
                     };
@@ -229,35 +201,20 @@ impl<'a> Drive<'a> {
         let heading_deg = leg.heading_deg(self.place.station);
         match self.link {
             Link::Up(served) => {
-                self.link = match self
-                    .find(served.satellite, heading_deg)
-                    .or_else(|| self.draw_open())
-                {
+                self.link = match self.find(served.satellite, heading_deg).or_else(|| self.draw_open()) {
                     Some(next) => Link::Up(next),
                     None => self.down(self.place.time_s, None),
                 };
             }
-            Link::Down {
-                since_s,
-                retry_s,
-                served,
-            } => {
+            Link::Down { since_s, retry_s, served } => {
                 let served = served.and_then(|s| self.find(s.satellite, heading_deg));
-                self.link = Link::Down {
-                    since_s,
-                    retry_s,
-                    served,
-                };
+                self.link = Link::Down { since_s, retry_s, served };
             }
         }
     }
 
     fn down(&self, since_s: f64, served: Option<Candidate>) -> Link {
-        Link::Down {
-            since_s,
-            retry_s: since_s + self.rules.reselection_s,
-            served,
-        }
+        Link::Down { since_s, retry_s: since_s + self.rules.reselection_s, served }
     }
 
     fn record(&mut self, start_s: f64, end_s: f64) {
@@ -271,17 +228,9 @@ impl<'a> Drive<'a> {
         if self.road.covers.is_empty() {
             return;
         }
-        let (from_m, to_m) = (
-            leg.place_m(self.place.time_s),
-            leg.place_m(self.place.next_s()),
-        );
+        let (from_m, to_m) = (leg.place_m(self.place.time_s), leg.place_m(self.place.next_s()));
         self.near.retain(|cover| cover.to_m >= from_m);
-        while let Some(cover) = self
-            .road
-            .covers
-            .get(self.next_cover)
-            .filter(|c| c.from_m <= to_m)
-        {
+        while let Some(cover) = self.road.covers.get(self.next_cover).filter(|c| c.from_m <= to_m) {
             self.near.push(*cover);
             self.next_cover += 1;
         }
@@ -289,18 +238,12 @@ impl<'a> Drive<'a> {
 
     fn sightings(&self) -> &'a [Sighting] {
         let tape: &'a SkyTape = self.tape;
-        if tape.starts.len() < 2 {
-            &[]
-        } else {
-            tape.at((self.place.second % tape.seconds() as u64) as usize)
-        }
+        if tape.starts.len() < 2 { &[] } else { tape.at((self.place.second % tape.seconds() as u64) as usize) }
     }
 
     fn find(&self, satellite: u32, heading_deg: f64) -> Option<Candidate> {
         let sightings = self.sightings();
-        let found = sightings
-            .binary_search_by_key(&satellite, |s| s.satellite)
-            .ok()?;
+        let found = sightings.binary_search_by_key(&satellite, |s| s.satellite).ok()?;
         self.rules.candidate(sightings.get(found)?, heading_deg)
     }
 
@@ -309,10 +252,7 @@ impl<'a> Drive<'a> {
         if self.sky_is_current {
             return;
         }
-        let heading_deg = self
-            .place
-            .leg()
-            .map_or(0.0, |leg| leg.heading_deg(self.place.station));
+        let heading_deg = self.place.leg().map_or(0.0, |leg| leg.heading_deg(self.place.station));
         let (rules, usable) = (self.rules, self.key.of(draws::USABLE));
         let sightings = self.sightings();
         self.sky.clear();
@@ -339,15 +279,8 @@ impl<'a> Drive<'a> {
     /// one satellite away does not change the order of the others.
     fn favourite<'c>(&self, among: impl Iterator<Item = &'c Candidate>) -> Option<Candidate> {
         let slot = self.key.of(draws::SLOT).of(self.place.slot);
-        let keyed = among.map(|c| {
-            (
-                slot.of(u64::from(c.satellite)).unit().ln() / self.rules.preference(c),
-                *c,
-            )
-        });
-        keyed
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, candidate)| candidate)
+        let keyed = among.map(|c| (slot.of(u64::from(c.satellite)).unit().ln() / self.rules.preference(c), *c));
+        keyed.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, candidate)| candidate)
     }
 
     /// When, in a piece, the link returns and on which satellite.
@@ -424,59 +357,37 @@ impl<'a> Drive<'a> {
         let (azimuth_deg, elevation_deg) = (candidate.azimuth_deg, candidate.elevation_deg);
         self.near.iter().filter_map(move |cover| {
             let (from_m, to_m) = cover.overhead.shadow(azimuth_deg, elevation_deg)?;
-            Some((
-                leg.time_s(cover.origin_m + from_m),
-                leg.time_s(cover.origin_m + to_m),
-            ))
+            Some((leg.time_s(cover.origin_m + from_m), leg.time_s(cover.origin_m + to_m)))
         })
     }
 
     fn is_open(&self, leg: &Leg, candidate: &Candidate) -> bool {
         let now_s = self.place.time_s;
         !self.is_masked(leg, candidate)
-            && !self
-                .shadows_s(leg, candidate)
-                .any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
+            && !self.shadows_s(leg, candidate).any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
     }
 
     /// First moment of `from_s..to_s` at which a candidate is hidden.
-    fn first_blocked_s(
-        &self,
-        leg: &Leg,
-        candidate: &Candidate,
-        from_s: f64,
-        to_s: f64,
-    ) -> Option<f64> {
+    fn first_blocked_s(&self, leg: &Leg, candidate: &Candidate, from_s: f64, to_s: f64) -> Option<f64> {
         if from_s >= to_s {
             return None;
         }
         if self.is_masked(leg, candidate) {
             return Some(from_s);
         }
-        let ahead = self
-            .shadows_s(leg, candidate)
-            .filter(|&(begins_s, ends_s)| ends_s > from_s && begins_s < to_s);
-        ahead
-            .map(|(begins_s, _)| begins_s.max(from_s))
-            .min_by(f64::total_cmp)
+        let ahead = self.shadows_s(leg, candidate).filter(|&(begins_s, ends_s)| ends_s > from_s && begins_s < to_s);
+        ahead.map(|(begins_s, _)| begins_s.max(from_s)).min_by(f64::total_cmp)
     }
 
     /// First moment of `from_s..to_s` at which a candidate is in open sky.
-    fn first_open_s(
-        &self,
-        leg: &Leg,
-        candidate: &Candidate,
-        from_s: f64,
-        to_s: f64,
-    ) -> Option<f64> {
+    fn first_open_s(&self, leg: &Leg, candidate: &Candidate, from_s: f64, to_s: f64) -> Option<f64> {
         if from_s >= to_s || self.is_masked(leg, candidate) {
             return None;
         }
         // Every turn leaves one more shadow behind, so there are at most as many turns as shadows.
         let mut open_s = from_s;
-        while let Some((_, ends_s)) = self
-            .shadows_s(leg, candidate)
-            .find(|&(begins_s, ends_s)| begins_s <= open_s && open_s < ends_s)
+        while let Some((_, ends_s)) =
+            self.shadows_s(leg, candidate).find(|&(begins_s, ends_s)| begins_s <= open_s && open_s < ends_s)
         {
             open_s = ends_s;
             if open_s >= to_s {

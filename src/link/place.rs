@@ -44,13 +44,7 @@ pub(super) struct Passed {
 impl<'a> Place<'a> {
     /// The start of a road, `tape_start_s` into the tape. Lengths and times must be above zero; the
     /// first gap is cut short by `gap_offset_m`.
-    pub fn start(
-        road: &'a Road<'a>,
-        tape_start_s: f64,
-        slot_s: f64,
-        gap_length_m: f64,
-        gap_offset_m: f64,
-    ) -> Self {
+    pub fn start(road: &'a Road<'a>, tape_start_s: f64, slot_s: f64, gap_length_m: f64, gap_offset_m: f64) -> Self {
         let mut place = Self {
             road,
             time_s: 0.0,
@@ -81,10 +75,7 @@ impl<'a> Place<'a> {
     pub fn next_s(&self) -> f64 {
         let leg_end_s = self.leg().map_or(self.time_s, |leg| leg.end_s);
         let station_or_gap_s = self.station_end_s.min(self.gap_end_s);
-        leg_end_s
-            .min(station_or_gap_s)
-            .min(self.second_end_s.min(self.slot_end_s))
-            .max(self.time_s)
+        leg_end_s.min(station_or_gap_s).min(self.second_end_s.min(self.slot_end_s)).max(self.time_s)
     }
     /// Passes every border up to now.
     pub fn pass(&mut self) -> Passed {
@@ -100,9 +91,7 @@ impl<'a> Place<'a> {
         while self.station_end_s <= self.time_s {
             passed.station = true;
             self.station += 1;
-            self.station_end_s = self
-                .leg()
-                .map_or(f64::INFINITY, |leg| leg.station_end_s(self.station));
+            self.station_end_s = self.leg().map_or(f64::INFINITY, |leg| leg.station_end_s(self.station));
         }
         while self.gap_end_s <= self.time_s {
             self.gap += 1;
@@ -122,9 +111,7 @@ impl<'a> Place<'a> {
     }
 
     fn enter_leg(&mut self) {
-        self.station_end_s = self
-            .leg()
-            .map_or(f64::INFINITY, |leg| leg.station_end_s(self.station));
+        self.station_end_s = self.leg().map_or(f64::INFINITY, |leg| leg.station_end_s(self.station));
         self.gap_end_s = self.gap_end_s();
     }
     fn gap_end_s(&self) -> f64 {

@@ -2,9 +2,7 @@
 use crate::profile::RatingEdges;
 
 /// What a drive through is like, best first.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Rating {
     /// Nothing a call would notice.
@@ -21,13 +19,7 @@ pub enum Rating {
 
 impl Rating {
     /// All ratings, best first.
-    pub const ALL: [Self; 5] = [
-        Self::Steady,
-        Self::Blips,
-        Self::Gaps,
-        Self::Drops,
-        Self::Dark,
-    ];
+    pub const ALL: [Self; 5] = [Self::Steady, Self::Blips, Self::Gaps, Self::Drops, Self::Dark];
 
     /// As written into the layer.
     pub fn name(self) -> &'static str {
@@ -56,16 +48,10 @@ impl Rating {
 /// third of it, yet nobody driving there would call the road down a third of the time. A figure
 /// that is not a number is never kept, so what is unknown is never rated well; a window share that
 /// is not a number leaves the segment's own.
-pub fn rating(
-    break_p95_s: f64,
-    down_share: f64,
-    down_share_window: f64,
-    edges: &RatingEdges,
-) -> Rating {
+pub fn rating(break_p95_s: f64, down_share: f64, down_share_window: f64, edges: &RatingEdges) -> Rating {
     let share = down_share.min(down_share_window);
     let below_dark = share < edges.dark_down_share;
-    let keeps =
-        |break_s: f64, share_most: f64| break_p95_s <= break_s && share <= share_most && below_dark;
+    let keeps = |break_s: f64, share_most: f64| break_p95_s <= break_s && share <= share_most && below_dark;
     if keeps(edges.steady_break_s, edges.steady_down_share) {
         Rating::Steady
     } else if keeps(edges.blips_break_s, edges.blips_down_share) {

@@ -32,11 +32,7 @@ impl Leg<'_> {
     }
     /// Length, metres; 0 where the stretch has none that can be driven.
     pub fn length_m(&self) -> f64 {
-        if self.stretch.length_m.is_finite() {
-            self.stretch.length_m.max(0.0)
-        } else {
-            0.0
-        }
+        if self.stretch.length_m.is_finite() { self.stretch.length_m.max(0.0) } else { 0.0 }
     }
     /// Driving time, seconds.
     pub fn duration_s(&self) -> f64 {
@@ -53,10 +49,7 @@ impl Leg<'_> {
     /// Heading at a station, degrees; north where the stretch names none.
     pub fn heading_deg(&self, station: usize) -> f64 {
         let headings = &self.stretch.headings_deg;
-        headings
-            .get(station)
-            .or(headings.last())
-            .map_or(0.0, |&h| f64::from(h))
+        headings.get(station).or(headings.last()).map_or(0.0, |&h| f64::from(h))
     }
     /// When the mask of a station stops to hold, seconds of driving: halfway to the next one, or
     /// never for the last.
@@ -98,13 +91,7 @@ impl<'a> Road<'a> {
         let (mut start_m, mut start_s) = (0.0, 0.0);
         for stretch in chain {
             let pace_s_per_m = 1.0 / stretch.speed_mps.max(SLOWEST_MPS);
-            let mut leg = Leg {
-                stretch,
-                start_m,
-                start_s,
-                end_s: start_s,
-                pace_s_per_m,
-            };
+            let mut leg = Leg { stretch, start_m, start_s, end_s: start_s, pace_s_per_m };
             leg.end_s += leg.length_m() * pace_s_per_m;
             legs.push(leg);
             covers.extend(stretch.overheads.iter().map(|overhead| {

@@ -57,21 +57,11 @@ impl Rules {
     pub fn candidate(&self, sighting: &Sighting, heading_deg: f64) -> Option<Candidate> {
         let azimuth_deg = f64::from(sighting.azimuth_deg);
         let elevation_deg = f64::from(sighting.elevation_deg);
-        let in_cone = elevation_deg >= self.lowest_elevation_deg
-            && self.scans(azimuth_deg, elevation_deg, heading_deg);
+        let in_cone = elevation_deg >= self.lowest_elevation_deg && self.scans(azimuth_deg, elevation_deg, heading_deg);
         in_cone.then(|| {
             let bin = azimuth_bin(azimuth_deg);
-            let cell = self
-                .grid
-                .row(elevation_deg)
-                .map(|row| self.grid.cell(bin, row));
-            Candidate {
-                satellite: sighting.satellite,
-                azimuth_deg,
-                elevation_deg,
-                bin,
-                cell,
-            }
+            let cell = self.grid.row(elevation_deg).map(|row| self.grid.cell(bin, row));
+            Candidate { satellite: sighting.satellite, azimuth_deg, elevation_deg, bin, cell }
         })
     }
     /// Whether a direction lies within the scan half-angle of the panel's normal.
@@ -88,11 +78,7 @@ impl Rules {
     }
     /// How much a satellite is preferred over others: sin(elevation) to the power of the preference.
     pub fn preference(&self, candidate: &Candidate) -> f64 {
-        candidate
-            .elevation_deg
-            .to_radians()
-            .sin()
-            .powf(self.elevation_preference)
+        candidate.elevation_deg.to_radians().sin().powf(self.elevation_preference)
     }
 }
 
@@ -101,11 +87,7 @@ mod tests {
     use super::*;
 
     fn seen(rules: &Rules, azimuth_deg: f32, elevation_deg: f32, heading_deg: f64) -> bool {
-        let sighting = Sighting {
-            satellite: 1,
-            azimuth_deg,
-            elevation_deg,
-        };
+        let sighting = Sighting { satellite: 1, azimuth_deg, elevation_deg };
         rules.candidate(&sighting, heading_deg).is_some()
     }
 
@@ -125,12 +107,8 @@ mod tests {
         for heading_deg in [0.0, 200.0] {
             let right = (heading_deg as f32 + 90.0) % 360.0;
             let left = (heading_deg as f32 + 270.0) % 360.0;
-            assert!(
-                seen(&rules, right, 27.1, heading_deg) && !seen(&rules, right, 26.9, heading_deg)
-            );
-            assert!(
-                seen(&rules, left, 43.1, heading_deg) && !seen(&rules, left, 42.9, heading_deg)
-            );
+            assert!(seen(&rules, right, 27.1, heading_deg) && !seen(&rules, right, 26.9, heading_deg));
+            assert!(seen(&rules, left, 43.1, heading_deg) && !seen(&rules, left, 42.9, heading_deg));
         }
     }
 

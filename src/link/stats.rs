@@ -33,32 +33,17 @@ pub(super) struct Tally {
 impl Tally {
     pub fn new(road: &Road, replicates: usize) -> Self {
         let n = road.legs.len();
-        Self {
-            replicates,
-            down_s: vec![0.0; n],
-            breaks: vec![0; n],
-            longest_s: vec![0.0; n * replicates],
-        }
+        Self { replicates, down_s: vec![0.0; n], breaks: vec![0; n], longest_s: vec![0.0; n * replicates] }
     }
 
     /// Adds the breaks of one drive, which must be in order.
     pub fn add(&mut self, road: &Road, replicate: usize, breaks: &[Break]) {
         let mut first = 0;
         for span in breaks {
-            while road
-                .legs
-                .get(first)
-                .is_some_and(|leg| leg.end_s <= span.start_s)
-            {
+            while road.legs.get(first).is_some_and(|leg| leg.end_s <= span.start_s) {
                 first += 1;
             }
-            for (i, leg) in road
-                .legs
-                .iter()
-                .enumerate()
-                .skip(first)
-                .take_while(|(_, leg)| leg.start_s < span.end_s)
-            {
+            for (i, leg) in road.legs.iter().enumerate().skip(first).take_while(|(_, leg)| leg.start_s < span.end_s) {
                 let on_leg_s = span.end_s.min(leg.end_s) - span.start_s.max(leg.start_s);
                 self.down_s[i] += on_leg_s;
                 if on_leg_s > TOUCH_S {
@@ -86,11 +71,7 @@ impl Tally {
                 down_share: shares[i],
                 down_s: self.down_s[i] / drives,
                 down_share_window: downtime.windowed(leg, window_s),
-                breaks_per_10km: if driven_10km > 0.0 {
-                    self.breaks[i] as f64 / driven_10km
-                } else {
-                    0.0
-                },
+                breaks_per_10km: if driven_10km > 0.0 { self.breaks[i] as f64 / driven_10km } else { 0.0 },
                 break_p50_s: percentile(longest_s, 0.5),
                 break_p95_s: percentile(longest_s, 0.95),
                 longest_break_s: longest_s.iter().sum::<f64>() / drives,
@@ -101,11 +82,7 @@ impl Tally {
 }
 
 fn share(down_s: f64, driven_s: f64) -> f64 {
-    if driven_s > 0.0 {
-        (down_s / driven_s).clamp(0.0, 1.0)
-    } else {
-        0.0
-    }
+    if driven_s > 0.0 { (down_s / driven_s).clamp(0.0, 1.0) } else { 0.0 }
 }
 
 /// Nearest-rank percentile of sorted values: the smallest that at least the given share of them does
@@ -132,18 +109,11 @@ impl<'a> Downtime<'a> {
             before_s.push(sum_s);
             sum_s += share * leg.duration_s();
         }
-        Self {
-            legs,
-            shares,
-            before_s,
-        }
+        Self { legs, shares, before_s }
     }
 
     fn until_s(&self, time_s: f64) -> f64 {
-        let i = self
-            .legs
-            .partition_point(|leg| leg.start_s <= time_s)
-            .saturating_sub(1);
+        let i = self.legs.partition_point(|leg| leg.start_s <= time_s).saturating_sub(1);
         let Some(leg) = self.legs.get(i) else {
             return 0.0;
         };
@@ -156,9 +126,7 @@ impl<'a> Downtime<'a> {
         let chain_end_s = self.legs.last().map_or(0.0, |last| last.end_s);
         let margin_s = ((window_s - leg.duration_s()) / 2.0).max(0.0);
         let wanted_s = leg.duration_s() + 2.0 * margin_s;
-        let from_s = (leg.start_s - margin_s)
-            .min(chain_end_s - wanted_s)
-            .max(0.0);
+        let from_s = (leg.start_s - margin_s).min(chain_end_s - wanted_s).max(0.0);
         let to_s = (leg.end_s + margin_s).max(wanted_s).min(chain_end_s);
         share(self.until_s(to_s) - self.until_s(from_s), to_s - from_s)
     }
@@ -170,13 +138,7 @@ mod tests {
     use crate::link::model::Stretch;
 
     fn stretch(length_m: f64, speed_mps: f64) -> Stretch {
-        Stretch {
-            length_m,
-            speed_mps,
-            masks: vec![],
-            headings_deg: vec![],
-            overheads: vec![],
-        }
+        Stretch { length_m, speed_mps, masks: vec![], headings_deg: vec![], overheads: vec![] }
     }
 
     fn stats(chain: &[Stretch], drives: &[Vec<Break>], window_s: f64) -> Vec<BreakStats> {
@@ -190,39 +152,13 @@ mod tests {
 
     #[test]
     fn a_break_belongs_whole_to_every_stretch_it_touches() {
-        let chain = vec![
-            stretch(100.0, 10.0),
-            stretch(100.0, 20.0),
-            stretch(100.0, 10.0),
-        ];
+        let chain = vec![stretch(100.0, 10.0), stretch(100.0, 20.0), stretch(100.0, 10.0)];
         // Stretches take 0..10, 10..15 and 15..25 s.
-        let drives = [
-            vec![
-                Break {
-                    start_s: 2.0,
-                    end_s: 3.0,
-                },
-                Break {
-                    start_s: 9.0,
-                    end_s: 15.0,
-                },
-            ],
-            vec![],
-        ];
+        let drives = [vec![Break { start_s: 2.0, end_s: 3.0 }, Break { start_s: 9.0, end_s: 15.0 }], vec![]];
         let s = stats(&chain, &drives, 0.0);
         assert_eq!([s[0].down_s, s[1].down_s, s[2].down_s], [1.0, 2.5, 0.0]);
-        assert_eq!(
-            [s[0].down_share, s[1].down_share, s[2].down_share],
-            [0.1, 0.5, 0.0]
-        );
-        assert_eq!(
-            [
-                s[0].longest_break_s,
-                s[1].longest_break_s,
-                s[2].longest_break_s
-            ],
-            [3.0, 3.0, 0.0]
-        );
+        assert_eq!([s[0].down_share, s[1].down_share, s[2].down_share], [0.1, 0.5, 0.0]);
+        assert_eq!([s[0].longest_break_s, s[1].longest_break_s, s[2].longest_break_s], [3.0, 3.0, 0.0]);
         assert_eq!([s[0].break_p50_s, s[0].break_p95_s], [0.0, 6.0]);
         // Two breaks in two drives of 100 m: one per 100 m.
         assert_eq!([s[0].breaks_per_10km, s[1].breaks_per_10km], [100.0, 50.0]);
@@ -231,41 +167,16 @@ mod tests {
     #[test]
     fn the_window_reaches_to_both_sides_and_shifts_at_the_ends() {
         let chain: Vec<_> = (0..10).map(|_| stretch(100.0, 10.0)).collect();
-        let drives = [vec![Break {
-            start_s: 40.0,
-            end_s: 50.0,
-        }]];
+        let drives = [vec![Break { start_s: 40.0, end_s: 50.0 }]];
         let s = stats(&chain, &drives, 30.0);
-        let expected = [
-            0.0,
-            0.0,
-            0.0,
-            1.0 / 3.0,
-            1.0 / 3.0,
-            1.0 / 3.0,
-            0.0,
-            0.0,
-            0.0,
-            0.0,
-        ];
+        let expected = [0.0, 0.0, 0.0, 1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0, 0.0, 0.0, 0.0, 0.0];
         for (got, want) in s.iter().zip(expected) {
-            assert!(
-                (got.down_share_window - want).abs() < 1e-12,
-                "{} {want}",
-                got.down_share_window
-            );
+            assert!((got.down_share_window - want).abs() < 1e-12, "{} {want}", got.down_share_window);
         }
         let whole = stats(&chain, &drives, 1e9);
-        assert!(
-            whole
-                .iter()
-                .all(|s| (s.down_share_window - 0.1).abs() < 1e-12)
-        );
+        assert!(whole.iter().all(|s| (s.down_share_window - 0.1).abs() < 1e-12));
         let half = stats(&chain, &drives, 25.0);
-        assert!(
-            (half[3].down_share_window - 7.5 / 25.0).abs() < 1e-12,
-            "half a neighbour counts half"
-        );
+        assert!((half[3].down_share_window - 7.5 / 25.0).abs() < 1e-12, "half a neighbour counts half");
     }
 
     #[test]

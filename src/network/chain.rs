@@ -17,11 +17,7 @@ fn headings_deg(network: &Network, edge: &Edge) -> (f64, f64) {
     let of = |segment: u32, last: bool| {
         let line = &network.segments[segment as usize].line;
         let at_end = last == (edge.direction == Direction::Forward);
-        let (a, b) = if at_end {
-            (line[line.len() - 2], line[line.len() - 1])
-        } else {
-            (line[0], line[1])
-        };
+        let (a, b) = if at_end { (line[line.len() - 2], line[line.len() - 1]) } else { (line[0], line[1]) };
         let plane = LocalPlane::at_position(a);
         let (a, b) = (plane.to_plane(a), plane.to_plane(b));
         match edge.direction {
@@ -29,43 +25,26 @@ fn headings_deg(network: &Network, edge: &Edge) -> (f64, f64) {
             Direction::Backward => b.azimuth_deg(a),
         }
     };
-    (
-        of(edge.segments[0], false),
-        of(edge.segments[edge.segments.len() - 1], true),
-    )
+    (of(edge.segments[0], false), of(edge.segments[edge.segments.len() - 1], true))
 }
 
 /// How badly `next` continues `edge`; `None` if it does not. Lower is better.
 fn misfit(edge: &Edge, next: &Edge, turn: f64, roads: &[Road]) -> Option<f64> {
-    let back = next.to_node == edge.from_node
-        && next.road == edge.road
-        && next.direction != edge.direction;
+    let back = next.to_node == edge.from_node && next.road == edge.road && next.direction != edge.direction;
     let (a, b) = (&roads[edge.road as usize], &roads[next.road as usize]);
     let same = |x: &Option<Box<str>>, y: &Option<Box<str>>| x.is_some() && x == y;
     let same_road = a.id == b.id || same(&a.reference, &b.reference) || same(&a.name, &b.name);
-    let allowed_deg = if same_road {
-        SHARPEST_DEG
-    } else {
-        STRAIGHT_ON_DEG
-    };
+    let allowed_deg = if same_road { SHARPEST_DEG } else { STRAIGHT_ON_DEG };
     if back || turn.abs() > allowed_deg || (!same_road && a.class != b.class) {
         return None;
     }
-    let class = if a.class == b.class && a.link == b.link {
-        0.0
-    } else {
-        60.0
-    };
+    let class = if a.class == b.class && a.link == b.link { 0.0 } else { 60.0 };
     Some(turn.abs() + class + if same_road { 0.0 } else { 180.0 })
 }
 
 /// For every edge the one that continues it: at each node the best pairs first, each edge once.
 fn successors(network: &Network, roads: &[Road]) -> Vec<Option<u32>> {
-    let headings: Vec<(f64, f64)> = network
-        .edges
-        .iter()
-        .map(|e| headings_deg(network, e))
-        .collect();
+    let headings: Vec<(f64, f64)> = network.edges.iter().map(|e| headings_deg(network, e)).collect();
     let mut leaving: HashMap<i64, Vec<u32>> = HashMap::new();
     for (i, edge) in network.edges.iter().enumerate() {
         leaving.entry(edge.from_node).or_default().push(i as u32);
@@ -101,9 +80,7 @@ pub fn chains(network: &Network, roads: &[Road]) -> Vec<Chain> {
     let mut done = vec![false; next.len()];
     let mut out = Vec::new();
     // Beginnings first; what is left then are loops, opened at their first edge.
-    let starts = (0..next.len())
-        .filter(|i| !has_before[*i])
-        .chain((0..next.len()).filter(|i| has_before[*i]));
+    let starts = (0..next.len()).filter(|i| !has_before[*i]).chain((0..next.len()).filter(|i| has_before[*i]));
     for start in starts {
         if !done[start] {
             follow(network, &next, start, &mut done, &mut out);
@@ -113,13 +90,7 @@ pub fn chains(network: &Network, roads: &[Road]) -> Vec<Chain> {
 }
 
 /// Follows one chain from an edge, starting a new one where it grows too long.
-fn follow(
-    network: &Network,
-    next: &[Option<u32>],
-    start: usize,
-    done: &mut [bool],
-    out: &mut Vec<Chain>,
-) {
+fn follow(network: &Network, next: &[Option<u32>], start: usize, done: &mut [bool], out: &mut Vec<Chain>) {
     let mut chain = Chain { steps: Vec::new() };
     let mut length_m = 0.0;
     let mut at = Some(start as u32);
@@ -130,9 +101,7 @@ fn follow(
             out.push(std::mem::replace(&mut chain, Chain { steps: Vec::new() }));
             length_m = 0.0;
         }
-        chain
-            .steps
-            .extend(edge.segments.iter().map(|s| (*s, edge.direction)));
+        chain.steps.extend(edge.segments.iter().map(|s| (*s, edge.direction)));
         length_m += edge.length_m;
         at = next[i as usize];
     }
@@ -164,12 +133,8 @@ mod tests {
         roads[1].reference = Some("V1".into());
         let n = chained(&roads);
         assert_eq!(n.chains.len(), 4, "{:?}", n.chains);
-        assert!(n.chains.contains(&Chain {
-            steps: vec![(0, Direction::Forward), (1, Direction::Forward)]
-        }));
-        assert!(n.chains.contains(&Chain {
-            steps: vec![(1, Direction::Backward), (0, Direction::Backward)]
-        }));
+        assert!(n.chains.contains(&Chain { steps: vec![(0, Direction::Forward), (1, Direction::Forward)] }));
+        assert!(n.chains.contains(&Chain { steps: vec![(1, Direction::Backward), (0, Direction::Backward)] }));
     }
 
     #[test]
@@ -177,28 +142,15 @@ mod tests {
         let mut ring = road_along(
             1,
             RoadClass::Tertiary,
-            &[
-                (1, 0.0, 0.0),
-                (2, 90.0, 90.0),
-                (3, 180.0, 0.0),
-                (4, 90.0, -90.0),
-                (1, 0.0, 0.0),
-            ],
+            &[(1, 0.0, 0.0), (2, 90.0, 90.0), (3, 180.0, 0.0), (4, 90.0, -90.0), (1, 0.0, 0.0)],
         );
         ring.oneway = crate::extract::model::Oneway::Forward;
         ring.roundabout = true;
-        let roads = vec![
-            ring,
-            road_along(2, RoadClass::Tertiary, &[(3, 180.0, 0.0), (5, 900.0, 0.0)]),
-        ];
+        let roads = vec![ring, road_along(2, RoadClass::Tertiary, &[(3, 180.0, 0.0), (5, 900.0, 0.0)])];
         let n = chained(&roads);
         let mut seen: Vec<_> = n.chains.iter().flat_map(|c| c.steps.clone()).collect();
         seen.sort();
-        let mut want: Vec<_> = n
-            .edges
-            .iter()
-            .flat_map(|e| e.segments.iter().map(|s| (*s, e.direction)))
-            .collect();
+        let mut want: Vec<_> = n.edges.iter().flat_map(|e| e.segments.iter().map(|s| (*s, e.direction))).collect();
         want.sort();
         assert_eq!(seen, want);
     }

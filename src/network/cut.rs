@@ -33,14 +33,7 @@ pub fn cut(roads: &[Road], profile: &Profile) -> Network {
         for i in 1..road.nodes.len() {
             let junction = uses.get(&road.nodes[i].id).is_some_and(|n| *n > 1);
             if junction || i + 1 == road.nodes.len() {
-                add_edge(
-                    &mut network,
-                    road,
-                    index as u32,
-                    &road.nodes[first..=i],
-                    &mut part,
-                    profile,
-                );
+                add_edge(&mut network, road, index as u32, &road.nodes[first..=i], &mut part, profile);
                 first = i;
             }
         }
@@ -49,30 +42,17 @@ pub fn cut(roads: &[Road], profile: &Profile) -> Network {
 }
 
 /// Adds one stretch between junctions: its segments and one edge per direction of travel.
-fn add_edge(
-    network: &mut Network,
-    road: &Road,
-    index: u32,
-    nodes: &[RoadNode],
-    part: &mut u32,
-    profile: &Profile,
-) {
+fn add_edge(network: &mut Network, road: &Road, index: u32, nodes: &[RoadNode], part: &mut u32, profile: &Profile) {
     let line: Vec<Position> = nodes.iter().map(|n| n.at).collect();
     let first = network.segments.len() as u32;
     for piece in pieces(&line, profile.sampling.segment_length_m) {
-        network
-            .segments
-            .push(segment(road, index, piece, *part, profile));
+        network.segments.push(segment(road, index, piece, *part, profile));
         *part += 1;
     }
     let ids: Vec<u32> = (first..network.segments.len() as u32).collect();
     let ends = (nodes[0].id, nodes[nodes.len() - 1].id);
     for direction in [Direction::Forward, Direction::Backward] {
-        if !ids
-            .iter()
-            .all(|id| network.segments[*id as usize].driven(direction))
-            || ids.is_empty()
-        {
+        if !ids.iter().all(|id| network.segments[*id as usize].driven(direction)) || ids.is_empty() {
             continue;
         }
         let edge_id = network.edges.len() as u32;
@@ -107,19 +87,9 @@ fn segment(road: &Road, index: u32, line: Vec<Position>, part: u32, profile: &Pr
     let length_m = geodesy::length_m(&line);
     let forward = speed_kmh(road, road.maxspeed_forward);
     let backward = speed_kmh(road, road.maxspeed_backward);
-    let side = road
-        .driving_side
-        .or(profile.vehicle.driving_side)
-        .unwrap_or_else(|| driving_side(line[0]));
-    let section = cross_section(
-        road,
-        forward.value.max(backward.value),
-        side,
-        profile.vehicle.lane,
-    );
-    let gaps = (length_m / profile.sampling.station_spacing_m)
-        .ceil()
-        .max(1.0) as u32;
+    let side = road.driving_side.or(profile.vehicle.driving_side).unwrap_or_else(|| driving_side(line[0]));
+    let section = cross_section(road, forward.value.max(backward.value), side, profile.vehicle.lane);
+    let gaps = (length_m / profile.sampling.station_spacing_m).ceil().max(1.0) as u32;
     Segment {
         road: index,
         part,
@@ -176,11 +146,7 @@ fn push_new(pieces: &mut [Vec<Position>], p: Position) {
 /// The position a share `t` of the way from a to b.
 fn between(a: Position, b: Position, t: f64) -> Position {
     let plane = LocalPlane::at_position(a);
-    plane.to_position(
-        plane
-            .to_plane(a)
-            .towards(plane.to_plane(b), t.clamp(0.0, 1.0)),
-    )
+    plane.to_position(plane.to_plane(a).towards(plane.to_plane(b), t.clamp(0.0, 1.0)))
 }
 
 #[cfg(test)]
@@ -196,42 +162,23 @@ mod tests {
     #[test]
     fn a_road_is_cut_at_junctions_and_every_250_m() {
         let roads = vec![
-            road_along(
-                1,
-                RoadClass::Primary,
-                &[(1, 0.0, 0.0), (2, 600.0, 0.0), (3, 700.0, 0.0)],
-            ),
+            road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 600.0, 0.0), (3, 700.0, 0.0)]),
             road_along(2, RoadClass::Tertiary, &[(4, 600.0, 90.0), (2, 600.0, 0.0)]),
         ];
         let n = cut(&roads, &Profile::default());
         assert_eq!(n.segments.len(), 3 + 1 + 1);
-        assert!(
-            n.segments
-                .iter()
-                .all(|s| s.length_m <= 250.0 && s.line.len() >= 2)
-        );
+        assert!(n.segments.iter().all(|s| s.length_m <= 250.0 && s.line.len() >= 2));
         assert!((total_m(&n) - 790.0).abs() < 0.1, "{}", total_m(&n));
         assert_eq!(n.edges.len(), 6);
         assert_eq!((n.edges[0].from_node, n.edges[0].to_node), (1, 2));
         assert_eq!(n.edges[1].segments, vec![2, 1, 0]);
-        assert_eq!(
-            n.segments.iter().map(|s| s.part).collect::<Vec<_>>(),
-            vec![0, 1, 2, 3, 0]
-        );
+        assert_eq!(n.segments.iter().map(|s| s.part).collect::<Vec<_>>(), vec![0, 1, 2, 3, 0]);
     }
 
     #[test]
     fn pieces_of_a_bent_line_keep_its_length_and_are_equal() {
-        let road = road_along(
-            1,
-            RoadClass::Track,
-            &[
-                (1, 0.0, 0.0),
-                (2, 300.0, 0.0),
-                (3, 300.0, 310.0),
-                (4, 10.0, 310.0),
-            ],
-        );
+        let road =
+            road_along(1, RoadClass::Track, &[(1, 0.0, 0.0), (2, 300.0, 0.0), (3, 300.0, 310.0), (4, 10.0, 310.0)]);
         let line: Vec<Position> = road.nodes.iter().map(|n| n.at).collect();
         let pieces = pieces(&line, 250.0);
         assert_eq!(pieces.len(), 4);
@@ -247,14 +194,7 @@ mod tests {
         r.oneway = Oneway::Backward;
         let n = cut(&[r], &Profile::default());
         assert_eq!(n.edges.len(), 1);
-        assert_eq!(
-            (
-                n.edges[0].from_node,
-                n.edges[0].to_node,
-                n.edges[0].direction
-            ),
-            (2, 1, Direction::Backward)
-        );
+        assert_eq!((n.edges[0].from_node, n.edges[0].to_node, n.edges[0].direction), (2, 1, Direction::Backward));
         assert_eq!(n.segments[0].edge_forward, None);
     }
 }

@@ -11,11 +11,7 @@ pub fn road_heights(network: &Network, ground_z_m: &Heights, smoothing_m: f64) -
     let mut out: Heights = network.segments.iter().map(|_| Vec::new()).collect();
     for chain in &network.chains {
         // Heights belong to the middle of the road: the first chain that passes decides.
-        if chain
-            .steps
-            .iter()
-            .all(|(s, _)| !out[*s as usize].is_empty())
-        {
+        if chain.steps.iter().all(|(s, _)| !out[*s as usize].is_empty()) {
             continue;
         }
         let mut profile = ChainProfile::new(network, ground_z_m, &chain.steps);
@@ -38,12 +34,7 @@ struct ChainProfile {
 
 impl ChainProfile {
     fn new(network: &Network, ground_z_m: &Heights, steps: &[(u32, Direction)]) -> Self {
-        let mut p = Self {
-            along_m: vec![],
-            z_m: vec![],
-            structure: vec![],
-            counts: vec![],
-        };
+        let mut p = Self { along_m: vec![], z_m: vec![], structure: vec![], counts: vec![] };
         let mut start_m = 0.0;
         for (id, direction) in steps {
             let segment = &network.segments[*id as usize];
@@ -51,13 +42,8 @@ impl ChainProfile {
             let n = ground.len();
             p.counts.push(n);
             for i in 0..n {
-                let from = if *direction == Direction::Forward {
-                    i
-                } else {
-                    n - 1 - i
-                };
-                p.along_m
-                    .push(start_m + segment.length_m * i as f64 / (n.max(2) - 1) as f64);
+                let from = if *direction == Direction::Forward { i } else { n - 1 - i };
+                p.along_m.push(start_m + segment.length_m * i as f64 / (n.max(2) - 1) as f64);
                 p.z_m.push(f64::from(ground[from]));
                 // The two ends of a structure stand on the ground.
                 p.structure.push(segment.bridge || segment.tunnel.is_some());
@@ -86,18 +72,12 @@ impl ChainProfile {
                 i += 1;
                 continue;
             }
-            let end = (i..self.z_m.len())
-                .find(|j| !self.structure[*j])
-                .unwrap_or(self.z_m.len() - 1);
+            let end = (i..self.z_m.len()).find(|j| !self.structure[*j]).unwrap_or(self.z_m.len() - 1);
             let (before, after) = (i - 1, end);
             let (z0, z1) = (self.z_m[before], self.z_m[after]);
             let (s0, s1) = (self.along_m[before], self.along_m[after]);
             for j in i..end {
-                let t = if s1 > s0 {
-                    (self.along_m[j] - s0) / (s1 - s0)
-                } else {
-                    0.0
-                };
+                let t = if s1 > s0 { (self.along_m[j] - s0) / (s1 - s0) } else { 0.0 };
                 self.z_m[j] = z0 + t * (z1 - z0);
             }
             i = end;
@@ -108,9 +88,7 @@ impl ChainProfile {
     /// that a steady grade stays as it is.
     fn smooth(&mut self, smoothing_m: f64) {
         let half_m = smoothing_m / 2.0;
-        let (Some(first), Some(last)) =
-            (self.along_m.first().copied(), self.along_m.last().copied())
-        else {
+        let (Some(first), Some(last)) = (self.along_m.first().copied(), self.along_m.last().copied()) else {
             return;
         };
         let raw = self.z_m.clone();
@@ -141,15 +119,8 @@ impl ChainProfile {
     /// Two segments that meet both have a station there: each counts half.
     fn seam_weight(&self, i: usize) -> f64 {
         let here_m = self.along_m[i];
-        let twin = |j: Option<usize>| {
-            j.and_then(|j| self.along_m.get(j))
-                .is_some_and(|m| (m - here_m).abs() < 1e-6)
-        };
-        if twin(i.checked_sub(1)) || twin(Some(i + 1)) {
-            0.5
-        } else {
-            1.0
-        }
+        let twin = |j: Option<usize>| j.and_then(|j| self.along_m.get(j)).is_some_and(|m| (m - here_m).abs() < 1e-6);
+        if twin(i.checked_sub(1)) || twin(Some(i + 1)) { 0.5 } else { 1.0 }
     }
 
     /// Writes the heights of segments that have none yet, in node order.
@@ -189,10 +160,7 @@ mod tests {
             .iter()
             .map(|s| {
                 let line: Vec<_> = s.line.iter().map(|p| plane.to_plane(*p)).collect();
-                super::super::station::spaced(&line, s.stations)
-                    .iter()
-                    .map(|p| z(p.at.x_m) as f32)
-                    .collect()
+                super::super::station::spaced(&line, s.stations).iter().map(|p| z(p.at.x_m) as f32).collect()
             })
             .collect()
     }
@@ -229,52 +197,24 @@ mod tests {
 
     #[test]
     fn a_steady_grade_survives_smoothing_and_noise_does_not() {
-        let n = network(&[road_along(
-            1,
-            RoadClass::Primary,
-            &[(1, 0.0, 0.0), (2, 1000.0, 0.0)],
-        )]);
+        let n = network(&[road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 1000.0, 0.0)])]);
         let clean = ground(&n, |x| 0.05 * x);
-        for (a, b) in clean
-            .iter()
-            .flatten()
-            .zip(road_heights(&n, &clean, 120.0).iter().flatten())
-        {
+        for (a, b) in clean.iter().flatten().zip(road_heights(&n, &clean, 120.0).iter().flatten()) {
             // Stations of neighbouring segments are not exactly equally spaced: a metre along at 5 %.
             assert!((a - b).abs() < 0.05, "{a} {b}");
         }
-        let noisy = ground(&n, |x| {
-            if ((x / 10.0).round() as i64) % 2 == 0 {
-                10.0
-            } else {
-                -10.0
-            }
-        });
+        let noisy = ground(&n, |x| if ((x / 10.0).round() as i64) % 2 == 0 { 10.0 } else { -10.0 });
         let smooth = road_heights(&n, &noisy, 120.0);
         assert!(smooth[1].iter().all(|z| z.abs() < 3.0), "{:?}", smooth[1]);
     }
 
     #[test]
     fn voids_stay_voids_and_do_not_spread() {
-        let n = network(&[road_along(
-            1,
-            RoadClass::Primary,
-            &[(1, 0.0, 0.0), (2, 200.0, 0.0)],
-        )]);
-        let z = ground(&n, |x| {
-            if (95.0..105.0).contains(&x) {
-                f64::NAN
-            } else {
-                7.0
-            }
-        });
+        let n = network(&[road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 200.0, 0.0)])]);
+        let z = ground(&n, |x| if (95.0..105.0).contains(&x) { f64::NAN } else { 7.0 });
         let road_z = road_heights(&n, &z, 120.0);
         assert!(road_z[0][10].is_nan());
         assert!(road_z[0].iter().filter(|z| z.is_nan()).count() == 1);
-        assert!(
-            road_z[0]
-                .iter()
-                .all(|z| z.is_nan() || (z - 7.0).abs() < 1e-4)
-        );
+        assert!(road_z[0].iter().all(|z| z.is_nan() || (z - 7.0).abs() < 1e-4));
     }
 }

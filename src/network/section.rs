@@ -62,16 +62,10 @@ fn lanes_of(road: &Road) -> Sourced<u8> {
         _ => None,
     };
     match road.lanes.or(by_direction).filter(|n| *n > 0) {
-        Some(value) => Sourced {
-            value,
-            from: Provenance::Tag,
-        },
+        Some(value) => Sourced { value, from: Provenance::Tag },
         None => {
             let value = default_lanes(road.class, road.link, road.oneway != Oneway::Both);
-            Sourced {
-                value,
-                from: Provenance::Default,
-            }
+            Sourced { value, from: Provenance::Default }
         }
     }
 }
@@ -79,17 +73,9 @@ fn lanes_of(road: &Road) -> Sourced<u8> {
 /// From the carriageway's edge to where trees may stand, metres, by class, speed and lanes.
 fn clear_m(class: RoadClass, link: bool, speed_kmh: f32, lanes_one_way: u8) -> f32 {
     // Rows: up to 64, 80, 89, 97 km/h (40, 50, 55, 60 mph) and above; columns: little, some, heavy traffic.
-    const TABLE_M: [[f32; 3]; 5] = [
-        [2.6, 3.4, 4.6],
-        [3.4, 4.6, 6.4],
-        [4.0, 5.2, 7.0],
-        [5.2, 6.7, 9.4],
-        [5.8, 7.6, 9.8],
-    ];
-    let row = [64.5, 80.5, 89.5, 97.5]
-        .iter()
-        .position(|limit| speed_kmh <= *limit)
-        .unwrap_or(4);
+    const TABLE_M: [[f32; 3]; 5] =
+        [[2.6, 3.4, 4.6], [3.4, 4.6, 6.4], [4.0, 5.2, 7.0], [5.2, 6.7, 9.4], [5.8, 7.6, 9.8]];
+    let row = [64.5, 80.5, 89.5, 97.5].iter().position(|limit| speed_kmh <= *limit).unwrap_or(4);
     let column = match class {
         RoadClass::Motorway | RoadClass::Trunk => 2,
         RoadClass::Primary => 1,
@@ -140,14 +126,8 @@ pub fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, lane: Lane)
         (forward, backward) = (1, 0);
     }
     let width_m = match road.width_m {
-        Some(value) => Sourced {
-            value,
-            from: Provenance::Tag,
-        },
-        None => Sourced {
-            value: f32::from(lanes.value) * lane_width_m(road.class),
-            from: lanes.from,
-        },
+        Some(value) => Sourced { value, from: Provenance::Tag },
+        None => Sourced { value: f32::from(lanes.value) * lane_width_m(road.class), from: lanes.from },
     };
     let clear_m = clear_m(road.class, road.link, speed_kmh, forward.max(backward));
     let free_m = width_m.value + 2.0 * clear_m;
@@ -155,8 +135,7 @@ pub fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, lane: Lane)
         DrivingSide::Right => 1.0,
         DrivingSide::Left => -1.0,
     };
-    let single =
-        lanes.value == 1 || (road.oneway == Oneway::Both && (forward == 0 || backward == 0));
+    let single = lanes.value == 1 || (road.oneway == Oneway::Both && (forward == 0 || backward == 0));
     let (lane_forward_m, lane_backward_m) = if single && road.oneway == Oneway::Both {
         (0.0, 0.0)
     } else {

@@ -45,14 +45,8 @@ const RIGHT: &[[f64; 4]] = &[
 
 /// Traffic side at a place.
 pub fn driving_side(at: Position) -> DrivingSide {
-    let inside = |b: &[f64; 4]| {
-        (b[0]..=b[2]).contains(&at.lon_deg()) && (b[1]..=b[3]).contains(&at.lat_deg())
-    };
-    if LEFT.iter().any(inside) && !RIGHT.iter().any(inside) {
-        DrivingSide::Left
-    } else {
-        DrivingSide::Right
-    }
+    let inside = |b: &[f64; 4]| (b[0]..=b[2]).contains(&at.lon_deg()) && (b[1]..=b[3]).contains(&at.lat_deg());
+    if LEFT.iter().any(inside) && !RIGHT.iter().any(inside) { DrivingSide::Left } else { DrivingSide::Right }
 }
 
 #[cfg(test)]
@@ -61,37 +55,15 @@ mod tests {
 
     #[test]
     fn well_known_cities_drive_on_their_side() {
-        let left = [
-            (-0.1, 51.5),
-            (139.7, 35.7),
-            (151.2, -33.9),
-            (28.0, -26.2),
-            (72.8, 19.0),
-            (174.8, -41.3),
-            (100.5, 13.7),
-        ];
-        let right = [
-            (2.35, 48.85),
-            (1.52, 42.51),
-            (-74.0, 40.7),
-            (126.98, 37.57),
-            (121.0, 14.6),
-            (-28.0, 47.0),
-            (13.2, -8.8),
-        ];
+        let left =
+            [(-0.1, 51.5), (139.7, 35.7), (151.2, -33.9), (28.0, -26.2), (72.8, 19.0), (174.8, -41.3), (100.5, 13.7)];
+        let right =
+            [(2.35, 48.85), (1.52, 42.51), (-74.0, 40.7), (126.98, 37.57), (121.0, 14.6), (-28.0, 47.0), (13.2, -8.8)];
         for (lon, lat) in left {
-            assert_eq!(
-                driving_side(Position::from_deg(lon, lat)),
-                DrivingSide::Left,
-                "{lon} {lat}"
-            );
+            assert_eq!(driving_side(Position::from_deg(lon, lat)), DrivingSide::Left, "{lon} {lat}");
         }
         for (lon, lat) in right {
-            assert_eq!(
-                driving_side(Position::from_deg(lon, lat)),
-                DrivingSide::Right,
-                "{lon} {lat}"
-            );
+            assert_eq!(driving_side(Position::from_deg(lon, lat)), DrivingSide::Right, "{lon} {lat}");
         }
     }
 }

@@ -66,46 +66,21 @@ fn surface_cap_kmh(road: &Road) -> Option<f32> {
         "horrible" | "very_horrible" | "impassable" => Some(8.0),
         _ => None,
     });
-    let by_track = if road.class == RoadClass::Track {
-        by_track
-    } else {
-        None
-    };
-    [by_surface, by_track, by_smoothness]
-        .into_iter()
-        .flatten()
-        .reduce(f32::min)
+    let by_track = if road.class == RoadClass::Track { by_track } else { None };
+    [by_surface, by_track, by_smoothness].into_iter().flatten().reduce(f32::min)
 }
 
 /// Speed of a road under a limit, km/h.
 pub fn speed_kmh(road: &Road, limit: Option<SpeedLimit>) -> Sourced<f32> {
     let mut speed = match limit {
-        Some(SpeedLimit::Kmh(v)) => Sourced {
-            value: v,
-            from: Provenance::Tag,
-        },
-        Some(SpeedLimit::Unlimited) => Sourced {
-            value: UNLIMITED_KMH,
-            from: Provenance::Tag,
-        },
-        Some(SpeedLimit::Walk) => Sourced {
-            value: WALK_KMH,
-            from: Provenance::Tag,
-        },
-        Some(SpeedLimit::Zone(z)) => Sourced {
-            value: zone_kmh(z),
-            from: Provenance::Country,
-        },
-        None => Sourced {
-            value: class_kmh(road.class, road.link),
-            from: Provenance::Default,
-        },
+        Some(SpeedLimit::Kmh(v)) => Sourced { value: v, from: Provenance::Tag },
+        Some(SpeedLimit::Unlimited) => Sourced { value: UNLIMITED_KMH, from: Provenance::Tag },
+        Some(SpeedLimit::Walk) => Sourced { value: WALK_KMH, from: Provenance::Tag },
+        Some(SpeedLimit::Zone(z)) => Sourced { value: zone_kmh(z), from: Provenance::Country },
+        None => Sourced { value: class_kmh(road.class, road.link), from: Provenance::Default },
     };
     if let Some(cap) = surface_cap_kmh(road).filter(|cap| *cap < speed.value) {
-        speed = Sourced {
-            value: cap,
-            from: Provenance::Default,
-        };
+        speed = Sourced { value: cap, from: Provenance::Default };
     }
     speed.value = speed.value.max(5.0);
     speed
@@ -122,10 +97,7 @@ mod tests {
         let s = speed_kmh(&r, Some(SpeedLimit::Kmh(60.0)));
         assert_eq!((s.value, s.from), (60.0, Provenance::Tag));
         assert_eq!(speed_kmh(&r, None).from, Provenance::Default);
-        assert_eq!(
-            speed_kmh(&r, Some(SpeedLimit::Zone(Zone::Rural))).from,
-            Provenance::Country
-        );
+        assert_eq!(speed_kmh(&r, Some(SpeedLimit::Zone(Zone::Rural))).from, Provenance::Country);
     }
 
     #[test]

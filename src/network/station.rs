@@ -25,10 +25,7 @@ impl Segment {
             let (min, max) = (i64::from(min.unwrap_or(0)), i64::from(max.unwrap_or(0)));
             ((min + max) / 2) as i32
         };
-        Position {
-            lon_e7: mid(lon.clone().min(), lon.max()),
-            lat_e7: mid(lat.clone().min(), lat.max()),
-        }
+        Position { lon_e7: mid(lon.clone().min(), lon.max()), lat_e7: mid(lat.clone().min(), lat.max()) }
     }
 }
 
@@ -60,15 +57,8 @@ pub fn spaced(line: &[Point], count: u32) -> Vec<LinePoint> {
                 piece += 1;
             }
             let piece_m = ends_m[piece + 1] - ends_m[piece];
-            let t = if piece_m > 0.0 {
-                ((along_m - ends_m[piece]) / piece_m).clamp(0.0, 1.0)
-            } else {
-                0.0
-            };
-            LinePoint {
-                at: line[piece].towards(line[piece + 1], t),
-                heading_deg: heading_deg(line, piece, t, piece_m),
-            }
+            let t = if piece_m > 0.0 { ((along_m - ends_m[piece]) / piece_m).clamp(0.0, 1.0) } else { 0.0 };
+            LinePoint { at: line[piece].towards(line[piece + 1], t), heading_deg: heading_deg(line, piece, t, piece_m) }
         })
         .collect()
 }
@@ -93,12 +83,7 @@ fn heading_deg(line: &[Point], piece: usize, t: f64, piece_m: f64) -> f64 {
 
 /// The stations of a segment in the order they are driven. `road_z_m` are the road's heights at the
 /// stations in node order (NaN without elevation).
-pub fn stations(
-    segment: &Segment,
-    direction: Direction,
-    plane: &LocalPlane,
-    road_z_m: &[f32],
-) -> Vec<Station> {
+pub fn stations(segment: &Segment, direction: Direction, plane: &LocalPlane, road_z_m: &[f32]) -> Vec<Station> {
     let line: Vec<Point> = segment.line.iter().map(|p| plane.to_plane(*p)).collect();
     let points = spaced(&line, segment.stations);
     let offset_m = f64::from(match direction {
@@ -144,29 +129,15 @@ mod tests {
         let backward = stations(s, Direction::Backward, &plane(), &z);
         assert_eq!(forward.len(), 11);
         // Northward in right-hand traffic the lane is east of the middle; southward west of it.
-        assert!(
-            (forward[3].at.x_m - 1.65).abs() < 0.02 && (backward[3].at.x_m + 1.65).abs() < 0.02
-        );
-        assert!(
-            (forward[3].heading_deg - 0.0).abs() < 0.01
-                && (backward[3].heading_deg - 180.0).abs() < 0.01
-        );
-        assert!(
-            (forward[3].along_m - 30.0).abs() < 0.1 && (backward[3].along_m - 30.0).abs() < 0.1
-        );
-        assert_eq!(
-            (forward[3].road_z_m, backward[3].road_z_m),
-            (Some(3.0), Some(7.0))
-        );
+        assert!((forward[3].at.x_m - 1.65).abs() < 0.02 && (backward[3].at.x_m + 1.65).abs() < 0.02);
+        assert!((forward[3].heading_deg - 0.0).abs() < 0.01 && (backward[3].heading_deg - 180.0).abs() < 0.01);
+        assert!((forward[3].along_m - 30.0).abs() < 0.1 && (backward[3].along_m - 30.0).abs() < 0.1);
+        assert_eq!((forward[3].road_z_m, backward[3].road_z_m), (Some(3.0), Some(7.0)));
     }
 
     #[test]
     fn headings_turn_smoothly_through_a_bend() {
-        let line = [
-            Point::new(0.0, 0.0),
-            Point::new(0.0, 50.0),
-            Point::new(50.0, 50.0),
-        ];
+        let line = [Point::new(0.0, 0.0), Point::new(0.0, 50.0), Point::new(50.0, 50.0)];
         let points = spaced(&line, 11);
         assert!((points[5].heading_deg - 45.0).abs() < 1e-6);
         assert_eq!(points[2].heading_deg, 0.0);

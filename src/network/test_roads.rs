@@ -14,13 +14,7 @@ pub fn road(id: i64, class: RoadClass) -> Road {
 
 /// A road through nodes given as (id, east, north) in metres.
 pub fn road_along(id: i64, class: RoadClass, nodes: &[(i64, f64, f64)]) -> Road {
-    let nodes = nodes
-        .iter()
-        .map(|&(id, x, y)| RoadNode {
-            id,
-            at: plane().to_position(Point::new(x, y)),
-        })
-        .collect();
+    let nodes = nodes.iter().map(|&(id, x, y)| RoadNode { id, at: plane().to_position(Point::new(x, y)) }).collect();
     Road {
         id,
         nodes,

@@ -1,6 +1,7 @@
 //! Masks and shares of every lane, cell by cell; packed masks go to the spool in cell order.
 use rayon::prelude::*;
 
+use super::Run;
 use super::cells::Cell;
 use super::drives::Skies;
 use super::lanes::{Lanes, directions, lane};
@@ -8,7 +9,6 @@ use super::overheads::{Overheads, shadowing};
 use super::readers::Readers;
 use super::spool::{Slot, Spool};
 use super::stages::Stages;
-use super::Run;
 use crate::defect::{Defect, Defects};
 use crate::error::Result;
 use crate::network::model::{Direction, Segment, Station};
@@ -254,10 +254,7 @@ impl Caster<'_> {
 
     fn terrain(&self, around: &Around, station: &Station, hint: &mut Hint, mask: &mut Mask) {
         let (Some(road_z_m), Some(pixel_m)) = (station.road_z_m, around.terrain.pixel_m(station.at)) else { return };
-        let eye = horizon::Eye {
-            at: station.at,
-            z_m: f64::from(road_z_m) + self.run.profile.vehicle.antenna_height_m,
-        };
+        let eye = horizon::Eye { at: station.at, z_m: f64::from(road_z_m) + self.run.profile.vehicle.antenna_height_m };
         let query = HorizonQuery {
             // The road's own pixel says nothing about what stands beside it.
             start_m: pixel_m,

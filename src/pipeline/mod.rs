@@ -89,16 +89,22 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     // Refused outputs and unreadable rasters should not cost a user the minutes in between.
     let writer = LayerWriter::create(&options.output, options.overwrite)?;
     let sources = Sources::open(&options.elevation, ElevationKind::BareEarth)?;
-    let extract = stages.whole("extract", "objects", |p| extract::read(&options.extract, p), |e| {
-        e.info.nodes + e.info.ways + e.info.relations
-    })?;
+    let extract = stages.whole(
+        "extract",
+        "objects",
+        |p| extract::read(&options.extract, p),
+        |e| e.info.nodes + e.info.ways + e.info.relations,
+    )?;
     if extract.roads.is_empty() {
         let next = "use an extract of the region's roads (osmium extract cuts one from a larger file)";
         return Err(Error::file(&options.extract, "holds no road a vehicle may drive", next));
     }
-    let network = stages.whole("network", "segments", |_| Ok(network::build(&extract.roads, profile)), |n| {
-        n.segments.len() as u64
-    })?;
+    let network = stages.whole(
+        "network",
+        "segments",
+        |_| Ok(network::build(&extract.roads, profile)),
+        |n| n.segments.len() as u64,
+    )?;
     let cells = cells::cells(&network);
     let readers = readers::Readers::new(&sources);
     let ground = stages.counted("terrain", "cells", cells.len(), |p| ground::heights(&readers, &network, &cells, p))?;
@@ -109,9 +115,8 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let overheads = stages.counted("scene", "cells", cells.len(), |p| overheads::find(&run, &lanes, &readers, p))?;
     let skies = drives::skies(&run);
     let sky = masks::cast(&run, &lanes, &overheads, &skies, &readers, &mut stages)?;
-    let stats = stages.counted("link", "chains", network.chains.len(), |p| {
-        drives::drive(&run, &overheads, &sky, &skies, p)
-    })?;
+    let stats =
+        stages.counted("link", "chains", network.chains.len(), |p| drives::drive(&run, &overheads, &sky, &skies, p))?;
     let defects = all_defects(&extract, &sky);
     if options.strict && !defects.is_empty() {
         return Err(strict_error(options, &defects));
@@ -138,7 +143,13 @@ fn all_defects(extract: &Extract, sky: &masks::SkyOfAll) -> Defects {
 }
 
 fn strict_error(options: &BuildOptions, defects: &Defects) -> Error {
-    let list: Vec<String> =
-        defects.iter().map(|(d, t)| format!("{} x {} (such as {})", t.count, d.code(), t.examples.join(", "))).collect();
-    Error::file(&options.extract, format!("defects in the input: {}", list.join("; ")), "mend them or leave out --strict")
+    let list: Vec<String> = defects
+        .iter()
+        .map(|(d, t)| format!("{} x {} (such as {})", t.count, d.code(), t.examples.join(", ")))
+        .collect();
+    Error::file(
+        &options.extract,
+        format!("defects in the input: {}", list.join("; ")),
+        "mend them or leave out --strict",
+    )
 }

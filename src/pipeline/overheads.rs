@@ -107,10 +107,8 @@ fn lane_of<'a>(
 
 /// What shadows a lane: its own overheads and those of its neighbours within reach.
 pub fn shadowing(run: &Run, lanes: &Lanes, overheads: &Overheads, lane: usize) -> Vec<Overhead> {
-    let stretch = |l: &usize| Stretch {
-        length_m: run.network.segments[*l / 2].length_m,
-        overheads: overheads.own[*l].clone(),
-    };
+    let stretch =
+        |l: &usize| Stretch { length_m: run.network.segments[*l / 2].length_m, overheads: overheads.own[*l].clone() };
     let before: Vec<Stretch> = lanes.before(run.network, lane, REACH_M).iter().map(stretch).collect();
     let after: Vec<Stretch> = lanes.after(run.network, lane, REACH_M).iter().map(stretch).collect();
     with_neighbours(&stretch(&lane), &before, &after)

@@ -97,11 +97,9 @@ pub fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
     let km = row.length_m / 1000.0;
     *record.km_by_rating.entry(row.rating_name.into()).or_default() += km;
     *record.km_by_cause.entry(row.main_cause.into()).or_default() += km;
-    for (what, value) in [
-        ("terrain", row.evidence_terrain),
-        ("canopy", row.evidence_canopy),
-        ("buildings", row.evidence_building),
-    ] {
+    for (what, value) in
+        [("terrain", row.evidence_terrain), ("canopy", row.evidence_canopy), ("buildings", row.evidence_building)]
+    {
         *record.km_by_evidence.entry(format!("{what}: {value}")).or_default() += km;
     }
 }
@@ -124,7 +122,9 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
     ];
     record.counts = counts.into_iter().map(|(name, n)| (name.to_owned(), n)).collect();
     for (latitude_deg, expected) in results.skies.expected() {
-        record.assumed.push(format!("{expected:.1} usable satellites expected above the lowest elevation at {latitude_deg} degrees of latitude"));
+        record.assumed.push(format!(
+            "{expected:.1} usable satellites expected above the lowest elevation at {latitude_deg} degrees of latitude"
+        ));
     }
     for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {
         for value in km.values_mut() {

@@ -97,7 +97,8 @@ impl Results<'_> {
         let (_, direction) = of_lane(worse);
         let stats = &self.stats[worse];
         let shares = self.sky.lanes[worse].map_or(Shares::default(), |l| l.shares);
-        let speed = if direction == Direction::Forward { segment.speed_forward_kmh } else { segment.speed_backward_kmh };
+        let speed =
+            if direction == Direction::Forward { segment.speed_forward_kmh } else { segment.speed_backward_kmh };
         let rated = self.rating(worse);
         let code = |d| segment.driven(d).then(|| self.rating(lane(id, d)).code());
         let mut row = SegmentRow {

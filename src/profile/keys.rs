@@ -39,13 +39,7 @@ pub struct Key {
 }
 
 const fn key(path: &'static str, mark: Mark, min: f64, max: f64, note: &'static str) -> Key {
-    Key {
-        path,
-        mark,
-        min,
-        max,
-        note,
-    }
+    Key { path, mark, min, max, note }
 }
 /// A key whose value is a word.
 const fn word(path: &'static str, mark: Mark, note: &'static str) -> Key {
@@ -56,65 +50,15 @@ use Mark::{Assumed, CommonPractice, Published};
 
 /// Every key, in printing order.
 pub const KEYS: &[Key] = &[
-    key(
-        "vehicle.antenna_height_m",
-        Assumed,
-        0.3,
-        6.0,
-        "panel above the road",
-    ),
-    key(
-        "vehicle.vehicle_height_m",
-        Assumed,
-        0.5,
-        6.0,
-        "vehicle with its panel, for posted clearances",
-    ),
-    word(
-        "vehicle.lane",
-        Assumed,
-        "nearside, offside or middle lane of the direction driven",
-    ),
-    key(
-        "vehicle.speed_factor",
-        Assumed,
-        0.1,
-        2.0,
-        "speed driven over the speed of the road",
-    ),
-    key(
-        "vehicle.top_speed_kmh",
-        CommonPractice,
-        10.0,
-        250.0,
-        "fastest speed driven",
-    ),
-    word(
-        "vehicle.driving_side",
-        Assumed,
-        "left or right: where no tag says it, instead of the table of countries",
-    ),
-    key(
-        "terminal.scan_half_angle_deg",
-        Assumed,
-        5.0,
-        90.0,
-        "half-angle of the scan cone around the panel's normal",
-    ),
-    key(
-        "terminal.lowest_elevation_deg",
-        Assumed,
-        5.0,
-        85.0,
-        "lowest elevation at which satellites are used",
-    ),
-    key(
-        "terminal.tilt_deg",
-        Assumed,
-        0.0,
-        60.0,
-        "tilt of the panel's normal from the vertical",
-    ),
+    key("vehicle.antenna_height_m", Assumed, 0.3, 6.0, "panel above the road"),
+    key("vehicle.vehicle_height_m", Assumed, 0.5, 6.0, "vehicle with its panel, for posted clearances"),
+    word("vehicle.lane", Assumed, "nearside, offside or middle lane of the direction driven"),
+    key("vehicle.speed_factor", Assumed, 0.1, 2.0, "speed driven over the speed of the road"),
+    key("vehicle.top_speed_kmh", CommonPractice, 10.0, 250.0, "fastest speed driven"),
+    word("vehicle.driving_side", Assumed, "left or right: where no tag says it, instead of the table of countries"),
+    key("terminal.scan_half_angle_deg", Assumed, 5.0, 90.0, "half-angle of the scan cone around the panel's normal"),
+    key("terminal.lowest_elevation_deg", Assumed, 5.0, 85.0, "lowest elevation at which satellites are used"),
+    key("terminal.tilt_deg", Assumed, 0.0, 60.0, "tilt of the panel's normal from the vertical"),
     key(
         "terminal.tilt_towards_deg",
         Assumed,
@@ -122,27 +66,9 @@ pub const KEYS: &[Key] = &[
         360.0,
         "direction of the tilt, clockwise from the vehicle's heading",
     ),
-    key(
-        "link.slot_s",
-        Assumed,
-        1.0,
-        600.0,
-        "a serving satellite is kept for a slot of this length",
-    ),
-    key(
-        "link.reselection_s",
-        Assumed,
-        0.05,
-        60.0,
-        "from a break to the first chance on another satellite",
-    ),
-    key(
-        "link.usable_share",
-        Assumed,
-        0.01,
-        1.0,
-        "share of satellites that can be used",
-    ),
+    key("link.slot_s", Assumed, 1.0, 600.0, "a serving satellite is kept for a slot of this length"),
+    key("link.reselection_s", Assumed, 0.05, 60.0, "from a break to the first chance on another satellite"),
+    key("link.usable_share", Assumed, 0.01, 1.0, "share of satellites that can be used"),
     key(
         "link.elevation_preference",
         Assumed,
@@ -150,35 +76,11 @@ pub const KEYS: &[Key] = &[
         10.0,
         "high satellites are preferred by sin(elevation) to this power",
     ),
-    key(
-        "link.margin_db",
-        Assumed,
-        0.1,
-        30.0,
-        "attenuation by leaves that the link survives",
-    ),
-    key(
-        "link.replicates",
-        Assumed,
-        4.0,
-        4096.0,
-        "simulated drives per chain of segments",
-    ),
-    key(
-        "link.seed",
-        Assumed,
-        0.0,
-        9e15,
-        "seed of all draws: equal seeds give equal layers",
-    ),
+    key("link.margin_db", Assumed, 0.1, 30.0, "attenuation by leaves that the link survives"),
+    key("link.replicates", Assumed, 4.0, 4096.0, "simulated drives per chain of segments"),
+    key("link.seed", Assumed, 0.0, 9e15, "seed of all draws: equal seeds give equal layers"),
     word("canopy.season", Assumed, "leaf-on or leaf-off"),
-    key(
-        "canopy.gap_length_m",
-        Assumed,
-        0.5,
-        50.0,
-        "gaps between crowns are alike over this length of road",
-    ),
+    key("canopy.gap_length_m", Assumed, 0.5, 50.0, "gaps between crowns are alike over this length of road"),
     key(
         "canopy.spread_ln",
         Published,
@@ -221,20 +123,8 @@ pub const KEYS: &[Key] = &[
         36_000.0,
         "circular shells: altitude_km, inclination_deg, planes, per_plane; generic, of our own choosing",
     ),
-    key(
-        "sampling.station_spacing_m",
-        Assumed,
-        1.0,
-        20.0,
-        "longest distance between sky masks along the road",
-    ),
-    key(
-        "sampling.segment_length_m",
-        Assumed,
-        25.0,
-        250.0,
-        "longest segment",
-    ),
+    key("sampling.station_spacing_m", Assumed, 1.0, 20.0, "longest distance between sky masks along the road"),
+    key("sampling.segment_length_m", Assumed, 25.0, 250.0, "longest segment"),
     key(
         "sampling.refraction",
         Published,
@@ -242,13 +132,7 @@ pub const KEYS: &[Key] = &[
         0.3,
         "refraction coefficient of the terrain horizon: 0.25 is the effective earth radius factor 4/3 (IEC 705-05-41)",
     ),
-    key(
-        "sampling.grade_smoothing_m",
-        Assumed,
-        0.0,
-        1000.0,
-        "the road's height is smoothed over this length",
-    ),
+    key("sampling.grade_smoothing_m", Assumed, 0.0, 1000.0, "the road's height is smoothed over this length"),
     key(
         "rating.steady_break_s",
         Published,
@@ -263,20 +147,8 @@ pub const KEYS: &[Key] = &[
         1.0,
         "steady: down share at most; video loss target, 3GPP TS 22.105",
     ),
-    key(
-        "rating.blips_break_s",
-        Assumed,
-        0.0,
-        3600.0,
-        "blips: 95th percentile break at most",
-    ),
-    key(
-        "rating.blips_down_share",
-        Published,
-        0.0,
-        1.0,
-        "blips: down share at most; voice loss target, 3GPP TS 22.105",
-    ),
+    key("rating.blips_break_s", Assumed, 0.0, 3600.0, "blips: 95th percentile break at most"),
+    key("rating.blips_down_share", Published, 0.0, 1.0, "blips: down share at most; voice loss target, 3GPP TS 22.105"),
     key(
         "rating.gaps_break_s",
         Published,
@@ -291,20 +163,8 @@ pub const KEYS: &[Key] = &[
         3600.0,
         "drops: 95th percentile break at most; consent expires, RFC 7675",
     ),
-    key(
-        "rating.dark_down_share",
-        Assumed,
-        0.0,
-        1.0,
-        "dark above this down share",
-    ),
-    key(
-        "rating.window_s",
-        Assumed,
-        1.0,
-        3600.0,
-        "down shares are judged over at least this much driving",
-    ),
+    key("rating.dark_down_share", Assumed, 0.0, 1.0, "dark above this down share"),
+    key("rating.window_s", Assumed, 1.0, 3600.0, "down shares are judged over at least this much driving"),
 ];
 
 /// Checks every number of a profile against its range; `text` is the file it came from, for the line.
@@ -312,16 +172,12 @@ pub const KEYS: &[Key] = &[
 /// # Errors
 /// The first value out of range, with line and range.
 pub fn check(profile: &Profile, text: &str, source: &str) -> Result<()> {
-    let table = toml::Table::try_from(profile)
-        .map_err(|e| Error::usage(source, e.to_string(), "report this"))?;
+    let table = toml::Table::try_from(profile).map_err(|e| Error::usage(source, e.to_string(), "report this"))?;
     for key in KEYS {
         let Some(value) = lookup(&table, key.path) else {
             continue;
         };
-        if let Some(number) = number(value)
-            .into_iter()
-            .find(|n| !(key.min..=key.max).contains(n))
-        {
+        if let Some(number) = number(value).into_iter().find(|n| !(key.min..=key.max).contains(n)) {
             let at = line_of(text, key.path).map_or(String::new(), |n| format!(" (line {n})"));
             let allowed = format!("allowed: {} to {}; {}", key.min, key.max, key.note);
             return Err(Error::usage(
@@ -347,11 +203,7 @@ pub fn check(profile: &Profile, text: &str, source: &str) -> Result<()> {
         }
     }
     if profile.constellation.shells.is_empty() {
-        return Err(Error::usage(
-            format!("{source}: constellation.shells"),
-            "no shell",
-            "give at least one shell",
-        ));
+        return Err(Error::usage(format!("{source}: constellation.shells"), "no shell", "give at least one shell"));
     }
     Ok(())
 }
@@ -367,11 +219,7 @@ pub fn print(profile: &Profile) -> String {
             out += &format!("\n[{head}]\n");
             section = head;
         }
-        let range = if key.min.is_finite() {
-            format!("; {} to {}", key.min, key.max)
-        } else {
-            String::new()
-        };
+        let range = if key.min.is_finite() { format!("; {} to {}", key.min, key.max) } else { String::new() };
         if name == "shells" {
             out += &format!("# {} ({})\n", key.note, key.mark.name());
             for shell in &profile.constellation.shells {
@@ -435,15 +283,8 @@ mod tests {
             ..Default::default()
         };
         let table = toml::Table::try_from(&profile).unwrap();
-        let mut leaves: Vec<String> = table
-            .iter()
-            .flat_map(|(s, t)| {
-                t.as_table()
-                    .unwrap()
-                    .keys()
-                    .map(move |k| format!("{s}.{k}"))
-            })
-            .collect();
+        let mut leaves: Vec<String> =
+            table.iter().flat_map(|(s, t)| t.as_table().unwrap().keys().map(move |k| format!("{s}.{k}"))).collect();
         let mut keys: Vec<String> = KEYS.iter().map(|k| k.path.to_owned()).collect();
         leaves.sort();
         keys.sort();
@@ -462,17 +303,11 @@ mod tests {
         let text = "[vehicle]\nlane = \"middle\"\n\n[link]\nslot_s = 0.2\n";
         let profile: Profile = toml::from_str(text).unwrap();
         let message = check(&profile, text, "p.toml").unwrap_err().to_string();
-        assert!(
-            message.contains("line 5") && message.contains("0.2") && message.contains("1 to 600"),
-            "{message}"
-        );
+        assert!(message.contains("line 5") && message.contains("0.2") && message.contains("1 to 600"), "{message}");
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("p.toml");
         std::fs::write(&path, "[link]\nslot_seconds = 3\n").unwrap();
         let error = Profile::read(&path).unwrap_err();
-        assert!(
-            error.to_string().contains("line 2") && error.exit_code() == 2,
-            "{error}"
-        );
+        assert!(error.to_string().contains("line 2") && error.exit_code() == 2, "{error}");
     }
 }

@@ -202,12 +202,7 @@ impl Default for Vehicle {
 }
 impl Default for Terminal {
     fn default() -> Self {
-        Self {
-            scan_half_angle_deg: 55.0,
-            lowest_elevation_deg: 25.0,
-            tilt_deg: 0.0,
-            tilt_towards_deg: 0.0,
-        }
+        Self { scan_half_angle_deg: 55.0, lowest_elevation_deg: 25.0, tilt_deg: 0.0, tilt_towards_deg: 0.0 }
     }
 }
 impl Default for Link {
@@ -239,24 +234,9 @@ impl Default for Constellation {
     fn default() -> Self {
         Self {
             shells: vec![
-                Shell {
-                    altitude_km: 550.0,
-                    inclination_deg: 53.0,
-                    planes: 40,
-                    per_plane: 45,
-                },
-                Shell {
-                    altitude_km: 590.0,
-                    inclination_deg: 43.0,
-                    planes: 30,
-                    per_plane: 40,
-                },
-                Shell {
-                    altitude_km: 620.0,
-                    inclination_deg: 80.0,
-                    planes: 20,
-                    per_plane: 20,
-                },
+                Shell { altitude_km: 550.0, inclination_deg: 53.0, planes: 40, per_plane: 45 },
+                Shell { altitude_km: 590.0, inclination_deg: 43.0, planes: 30, per_plane: 40 },
+                Shell { altitude_km: 620.0, inclination_deg: 80.0, planes: 20, per_plane: 20 },
             ],
             geostationary_exclusion_deg: 0.0,
         }
@@ -264,12 +244,7 @@ impl Default for Constellation {
 }
 impl Default for Sampling {
     fn default() -> Self {
-        Self {
-            station_spacing_m: 10.0,
-            segment_length_m: 250.0,
-            refraction: 0.25,
-            grade_smoothing_m: 120.0,
-        }
+        Self { station_spacing_m: 10.0, segment_length_m: 250.0, refraction: 0.25, grade_smoothing_m: 120.0 }
     }
 }
 impl Default for RatingEdges {
@@ -301,20 +276,11 @@ impl Profile {
     /// The file cannot be read, a key is unknown or of the wrong type (with its line), or a value is
     /// out of its range (with its line and the range).
     pub fn read(path: &Path) -> Result<Self> {
-        let text = std::fs::read_to_string(path).map_err(|e| {
-            Error::file(
-                path,
-                e.to_string(),
-                "give the path of a readable TOML profile",
-            )
-        })?;
+        let text = std::fs::read_to_string(path)
+            .map_err(|e| Error::file(path, e.to_string(), "give the path of a readable TOML profile"))?;
         let profile: Profile = toml::from_str(&text).map_err(|e| {
             let next = "`waymask build --print-profile` lists every key with its range";
-            Error::usage(
-                path.display().to_string(),
-                e.to_string().trim_end().to_owned(),
-                next,
-            )
+            Error::usage(path.display().to_string(), e.to_string().trim_end().to_owned(), next)
         })?;
         keys::check(&profile, &text, &path.display().to_string())?;
         Ok(profile)

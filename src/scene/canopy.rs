@@ -46,12 +46,7 @@ pub enum Foliage {
 
 impl Foliage {
     /// All kinds, by their number.
-    pub const ALL: [Self; 4] = [
-        Self::Leafless,
-        Self::Deciduous,
-        Self::Mixed,
-        Self::Evergreen,
-    ];
+    pub const ALL: [Self; 4] = [Self::Leafless, Self::Deciduous, Self::Mixed, Self::Evergreen];
 
     /// From tags. A silent cycle follows the leaf type: broad leaves fall, needles stay, the rest is
     /// half of each. Larches are needle-leaved and tagged deciduous.
@@ -78,9 +73,7 @@ impl Crown {
     /// A crown from base to top, metres above the ground; the top is at least one step.
     pub fn new(base_m: f64, top_m: f64, foliage: Foliage, height_tagged: bool) -> Self {
         let top = (top_m / HEIGHT_STEP_M).round().clamp(1.0, 255.0) as u32;
-        let base = (base_m / HEIGHT_STEP_M)
-            .round()
-            .clamp(0.0, f64::from(top - 1)) as u32;
+        let base = (base_m / HEIGHT_STEP_M).round().clamp(0.0, f64::from(top - 1)) as u32;
         Self(top | base << 8 | (foliage as u32) << 16 | u32::from(height_tagged) << 18)
     }
     /// Whether there is no canopy.
@@ -126,11 +119,7 @@ impl Crown {
     /// Nothing below a height, metres; nothing at all where the top is no higher.
     fn above(self, height_m: f64) -> Self {
         let height = (height_m / HEIGHT_STEP_M).round().clamp(0.0, 255.0) as u32;
-        if self.0 & 0xff <= height {
-            Self(0)
-        } else {
-            Self(self.0 & !0xff00 | (self.0 >> 8 & 0xff).max(height) << 8)
-        }
+        if self.0 & 0xff <= height { Self(0) } else { Self(self.0 & !0xff00 | (self.0 >> 8 & 0xff).max(height) << 8) }
     }
 }
 
@@ -163,18 +152,11 @@ impl CanopyGrid {
         pixel_m: f64,
     ) -> Option<Self> {
         let mut grid = Self::empty(Raster::around_origin(window.reach_m(), pixel_m));
-        let trees = || {
-            near.canopy
-                .iter()
-                .filter_map(|i| extract.canopy.get(*i as usize))
-        };
+        let trees = || near.canopy.iter().filter_map(|i| extract.canopy.get(*i as usize));
         grid.add_polygons(window, trees(), profile);
         if !grid.crowns.is_empty() {
-            let segments: Vec<&Segment> = near
-                .segments
-                .iter()
-                .filter_map(|i| network.segments.get(*i as usize))
-                .collect();
+            let segments: Vec<&Segment> =
+                near.segments.iter().filter_map(|i| network.segments.get(*i as usize)).collect();
             grid.clear_roads(window, extract, &segments);
         }
         for tree in trees() {
@@ -187,24 +169,12 @@ impl CanopyGrid {
     fn empty(raster: Raster) -> Self {
         let tiles_on_side = raster.size.div_ceil(TILE);
         let tile_at = vec![NO_TILE; tiles_on_side * tiles_on_side];
-        Self {
-            raster,
-            tiles_on_side,
-            tile_at,
-            tile_top: Vec::new(),
-            crowns: Vec::new(),
-            top_m: 0.0,
-        }
+        Self { raster, tiles_on_side, tile_at, tile_top: Vec::new(), crowns: Vec::new(), top_m: 0.0 }
     }
 
     /// Fills woods and orchards, then brings leaves down to the ground along their outlines: all fills
     /// come first, so that the order of polygons on the same ground changes nothing.
-    fn add_polygons<'a>(
-        &mut self,
-        window: &Window,
-        trees: impl Iterator<Item = &'a Canopy>,
-        profile: &CanopyProfile,
-    ) {
+    fn add_polygons<'a>(&mut self, window: &Window, trees: impl Iterator<Item = &'a Canopy>, profile: &CanopyProfile) {
         let raster = self.raster;
         let mut outlines = Vec::new();
         for tree in trees {
@@ -215,9 +185,7 @@ impl CanopyGrid {
             };
             let crown = crown_of(tree, default_m, profile.crown_base_share);
             let rings = rings_on_plane(&window.plane, area);
-            fill_rings(&raster, &rings, |row, columns| {
-                self.stand(row, columns, crown)
-            });
+            fill_rings(&raster, &rings, |row, columns| self.stand(row, columns, crown));
             outlines.extend(rings);
         }
         for pair in outlines.iter().flat_map(|ring| ring.windows(2)) {
@@ -229,32 +197,20 @@ impl CanopyGrid {
 
     fn add_line_or_tree(&mut self, window: &Window, tree: &Canopy, profile: &CanopyProfile) {
         let (line, default_m, width_m) = match &tree.shape {
-            CanopyShape::Row(line) => (
-                line.as_slice(),
-                default_height_m(tree.leaf_type, profile),
-                CROWN_DIAMETER_M,
-            ),
-            CanopyShape::Tree(at) => (
-                std::slice::from_ref(at),
-                default_height_m(tree.leaf_type, profile),
-                CROWN_DIAMETER_M,
-            ),
+            CanopyShape::Row(line) => (line.as_slice(), default_height_m(tree.leaf_type, profile), CROWN_DIAMETER_M),
+            CanopyShape::Tree(at) => {
+                (std::slice::from_ref(at), default_height_m(tree.leaf_type, profile), CROWN_DIAMETER_M)
+            }
             CanopyShape::Hedge(line) => (line.as_slice(), HEDGE_HEIGHT_M, HEDGE_WIDTH_M),
             CanopyShape::Wood(_) | CanopyShape::Orchard(_) => return,
         };
         let hedge = matches!(tree.shape, CanopyShape::Hedge(_));
-        let crown = crown_of(
-            tree,
-            default_m,
-            if hedge { 0.0 } else { profile.crown_base_share },
-        );
+        let crown = crown_of(tree, default_m, if hedge { 0.0 } else { profile.crown_base_share });
         let radius_m = tree.crown_diameter_m.map_or(width_m, f64::from) / 2.0;
         let points = line_on_plane(&window.plane, line);
         let raster = self.raster;
         for (a, b) in pieces(&points) {
-            fill_capsule(&raster, a, b, radius_m, |row, columns| {
-                self.stand(row, columns, crown)
-            });
+            fill_capsule(&raster, a, b, radius_m, |row, columns| self.stand(row, columns, crown));
         }
     }
 
@@ -264,15 +220,11 @@ impl CanopyGrid {
         let raster = self.raster;
         for edge_trees in [true, false] {
             for segment in segments {
-                let ferry = extract
-                    .roads
-                    .get(segment.road as usize)
-                    .is_some_and(|r| r.class == RoadClass::Ferry);
+                let ferry = extract.roads.get(segment.road as usize).is_some_and(|r| r.class == RoadClass::Ferry);
                 if segment.bridge || segment.tunnel.is_some() || ferry {
                     continue;
                 }
-                let half_m =
-                    f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m);
+                let half_m = f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m);
                 let crowns_above_m = segment.section.crowns_close_above_m.map(f64::from);
                 let line = line_on_plane(&window.plane, &segment.line);
                 for (a, b) in pieces(&line) {
@@ -282,9 +234,7 @@ impl CanopyGrid {
                         });
                     } else {
                         fill_capsule(&raster, a, b, half_m, |row, columns| {
-                            self.change(row, columns, |c| {
-                                crowns_above_m.map_or(Crown::default(), |h| c.above(h))
-                            });
+                            self.change(row, columns, |c| crowns_above_m.map_or(Crown::default(), |h| c.above(h)));
                         });
                     }
                 }
@@ -298,8 +248,7 @@ impl CanopyGrid {
             let slot = &mut self.tile_at[row / TILE * self.tiles_on_side + tile_x];
             if *slot == NO_TILE {
                 *slot = (self.crowns.len() / (TILE * TILE)) as u32;
-                self.crowns
-                    .resize(self.crowns.len() + TILE * TILE, Crown::default());
+                self.crowns.resize(self.crowns.len() + TILE * TILE, Crown::default());
             }
             let tile = *slot as usize;
             for c in &mut self.crowns[tile_span(tile, tile_x, row, &columns)] {
@@ -353,15 +302,13 @@ impl CanopyGrid {
     pub fn any_near(&self, p: Point, half_m: f64) -> bool {
         let (x, y) = self.raster.pixel_of(p);
         let half = half_m / self.raster.pixel_m;
-        let tile =
-            |v: f64| ((v.max(0.0) as usize) / TILE).min(self.tiles_on_side.saturating_sub(1));
+        let tile = |v: f64| ((v.max(0.0) as usize) / TILE).min(self.tiles_on_side.saturating_sub(1));
         (tile(y - half)..=tile(y + half))
             .any(|ty| (tile(x - half)..=tile(x + half)).any(|tx| self.tile(tx, ty).is_some()))
     }
     /// The tile fractional pixel coordinates lie in; `None` outside the raster.
     pub(crate) fn tile_of(&self, x: f64, y: f64) -> Option<(usize, usize)> {
-        let inside =
-            x >= 0.0 && y >= 0.0 && x < self.raster.size as f64 && y < self.raster.size as f64;
+        let inside = x >= 0.0 && y >= 0.0 && x < self.raster.size as f64 && y < self.raster.size as f64;
         inside.then_some((x as usize / TILE, y as usize / TILE))
     }
     /// Number and highest top, metres, of a tile; `None` where nothing stands in it.
@@ -399,15 +346,7 @@ fn default_height_m(leaf_type: LeafType, profile: &CanopyProfile) -> f64 {
 }
 
 fn crown_of(tree: &Canopy, default_m: f64, base_share: f64) -> Crown {
-    let tagged_m = tree
-        .height_m
-        .map(f64::from)
-        .filter(|h| h.is_finite() && *h > 0.0);
+    let tagged_m = tree.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
     let top_m = tagged_m.unwrap_or(default_m);
-    Crown::new(
-        top_m * base_share,
-        top_m,
-        Foliage::of(tree.leaf_type, tree.leaf_cycle),
-        tagged_m.is_some(),
-    )
+    Crown::new(top_m * base_share, top_m, Foliage::of(tree.leaf_type, tree.leaf_cycle), tagged_m.is_some())
 }

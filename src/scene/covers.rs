@@ -65,10 +65,7 @@ impl LaneOf<'_> {
             Direction::Backward => -f64::from(section.lane_backward_m),
         };
         let half_m = f64::from(section.width_m.value) / 2.0;
-        (
-            (half_m + right_of_centre_m).max(0.5),
-            (half_m - right_of_centre_m).max(0.5),
-        )
+        ((half_m + right_of_centre_m).max(0.5), (half_m - right_of_centre_m).max(0.5))
     }
 }
 
@@ -95,18 +92,9 @@ pub fn cover_tag(road: &Road, segment: &Segment, direction: Direction) -> Option
     Some(match segment.tunnel {
         Some(TunnelKind::Tunnel) => CoverTag::Tunnel,
         Some(TunnelKind::Passage) => CoverTag::Passage,
-        Some(TunnelKind::Gallery {
-            open_left,
-            open_right,
-        }) => match direction {
-            Direction::Forward => CoverTag::Gallery {
-                open_left,
-                open_right,
-            },
-            Direction::Backward => CoverTag::Gallery {
-                open_left: open_right,
-                open_right: open_left,
-            },
+        Some(TunnelKind::Gallery { open_left, open_right }) => match direction {
+            Direction::Forward => CoverTag::Gallery { open_left, open_right },
+            Direction::Backward => CoverTag::Gallery { open_left: open_right, open_right: open_left },
         },
         None if road.covered => CoverTag::Covered,
         None => return None,
@@ -142,17 +130,11 @@ pub struct Underside {
 impl Underside {
     /// From a tag.
     pub fn tagged(above_road_m: f64) -> Self {
-        Self {
-            above_road_m,
-            from: "tag",
-        }
+        Self { above_road_m, from: "tag" }
     }
     /// A default.
     pub fn default_m(above_road_m: f64) -> Self {
-        Self {
-            above_road_m,
-            from: "default",
-        }
+        Self { above_road_m, from: "default" }
     }
     /// Above the antenna, metres.
     pub fn clearance_m(&self, antenna_m: f64) -> f64 {
@@ -164,11 +146,7 @@ impl Underside {
 pub fn tagged_underside(road: &Road) -> Option<Underside> {
     let plausible = |h: &f64| PLAUSIBLE_LIMIT_M.contains(h);
     let measured = road.maxheight_physical_m.map(f64::from).filter(plausible);
-    let posted = road
-        .maxheight_m
-        .map(f64::from)
-        .filter(plausible)
-        .map(|h| h + POSTED_MARGIN_M);
+    let posted = road.maxheight_m.map(f64::from).filter(plausible).map(|h| h + POSTED_MARGIN_M);
     measured.or(posted).map(Underside::tagged)
 }
 
@@ -193,10 +171,7 @@ pub fn tagged_cover(lane: &LaneOf, path: &LanePath, antenna_m: f64) -> Option<Ov
             prism.kind = OverheadKind::Passage;
             prism.thickness_m = PASSAGE_THICKNESS_M;
         }
-        CoverTag::Gallery {
-            open_left,
-            open_right,
-        } => {
+        CoverTag::Gallery { open_left, open_right } => {
             prism.kind = OverheadKind::Gallery;
             prism.thickness_m = GALLERY_THICKNESS_M;
             (prism.left_closed, prism.right_closed) = (!open_left, !open_right);
@@ -212,12 +187,7 @@ pub fn tagged_cover(lane: &LaneOf, path: &LanePath, antenna_m: f64) -> Option<Ov
 }
 
 /// A closed tunnel from `cover_before_m` before the segment to `cover_after_m` beyond it.
-fn tunnel_prism(
-    lane: &LaneOf,
-    path: &LanePath,
-    underside: Underside,
-    antenna_m: f64,
-) -> Option<Overhead> {
+fn tunnel_prism(lane: &LaneOf, path: &LanePath, underside: Underside, antenna_m: f64) -> Option<Overhead> {
     let length_m = lane.segment.length_m;
     let (before_m, after_m) = (lane.cover_before_m, lane.cover_after_m);
     let (start_m, end_m) = (-before_m, length_m + after_m);
@@ -256,9 +226,7 @@ pub fn roofs_over(
         .filter(|(start, end)| end - start >= SHORTEST_ROOF_M)
         .filter_map(|(start_m, end_m)| {
             let middle = path.place((start_m + end_m) / 2.0)?;
-            let side = |turn_deg: f64| {
-                ray_to_rings(rings, middle.at, middle.heading_deg + turn_deg).map(|hit| hit.0)
-            };
+            let side = |turn_deg: f64| ray_to_rings(rings, middle.at, middle.heading_deg + turn_deg).map(|hit| hit.0);
             Some(Overhead {
                 kind: OverheadKind::Roof,
                 osm_id: roof.id,
@@ -287,10 +255,7 @@ fn roof_underside(road: &Road, roof: &Building) -> Underside {
     if let Some(h) = roof.min_height_m.filter(|h| h.is_finite() && *h > 0.0) {
         return Underside::tagged(f64::from(h));
     }
-    let top_m = roof
-        .height_m
-        .map(f64::from)
-        .filter(|h| h.is_finite() && *h > 2.0);
+    let top_m = roof.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 2.0);
     tagged_underside(road)
         .or(top_m.map(|h| Underside::tagged(h - ROOF_THICKNESS_M)))
         .unwrap_or(Underside::default_m(ROOF_UNDERSIDE_M))

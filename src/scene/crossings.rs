@@ -8,11 +8,9 @@ use crate::geodesy::{LocalPlane, Point, normal_deg, turn_deg};
 use crate::scene::covers::{LaneOf, Underside, tagged_underside};
 use crate::scene::deck_width::{default_underside_m, kind_of, thickness_m};
 use crate::scene::decks::{DeckIndex, DeckOutline, JoinedDeck};
-use crate::scene::lane_path::{
-    Crossing, Interval, LanePath, LanePlace, contains, merged, ray_to_rings, skew_deg,
-};
-use crate::scene::overheads::{rings_of, stands_over};
+use crate::scene::lane_path::{Crossing, Interval, LanePath, LanePlace, contains, merged, ray_to_rings, skew_deg};
 use crate::scene::overhead::{Overhead, OverheadKind};
+use crate::scene::overheads::{rings_of, stands_over};
 
 /// A deck more skewed than this runs along the road: it is handled as a cover over the stretch
 /// where the lane lies under it, degrees. At 60 degrees the stretch is twice the deck's width; much
@@ -84,28 +82,13 @@ impl<'a> CellDeck<'a> {
             let rings = || rings_of(&index.outlines[i as usize].area, plane);
             own.insert(i, outlines.entry(i).or_insert_with(rings).clone());
         }
-        Self {
-            deck,
-            line,
-            along_m,
-            outlines: own,
-            plane: *plane,
-        }
+        Self { deck, line, along_m, outlines: own, plane: *plane }
     }
 
     /// Upper bound of its half width, metres.
     pub fn widest_m(&self) -> f64 {
-        let tagged = self
-            .deck
-            .spans
-            .iter()
-            .map(|s| s.width_m / 2.0)
-            .fold(0.0, f64::max);
-        if self.outlines.is_empty() {
-            tagged
-        } else {
-            tagged.max(*OUTLINE_HALF_M.end())
-        }
+        let tagged = self.deck.spans.iter().map(|s| s.width_m / 2.0).fold(0.0, f64::max);
+        if self.outlines.is_empty() { tagged } else { tagged.max(*OUTLINE_HALF_M.end()) }
     }
 
     /// From the centre line to the deck's edges, metres: left and right of the line's direction.
@@ -116,9 +99,7 @@ impl<'a> CellDeck<'a> {
             return (half_m, half_m);
         };
         let side = |turn_deg: f64| {
-            ray_to_rings(rings, at, azimuth_deg + turn_deg)
-                .map(|hit| hit.0)
-                .filter(|d| OUTLINE_HALF_M.contains(d))
+            ray_to_rings(rings, at, azimuth_deg + turn_deg).map(|hit| hit.0).filter(|d| OUTLINE_HALF_M.contains(d))
         };
         match (contains(rings, at), side(-90.0), side(90.0)) {
             (true, Some(left), Some(right)) => (left, right),
@@ -150,28 +131,15 @@ pub fn deck_over(
     if own_bridge || !(gantry || stands_over(deck.deck.layer, lane)) {
         return Vec::new();
     }
-    let task = Task {
-        lane,
-        path,
-        deck,
-        antenna_m,
-        ground_m,
-    };
-    let junctions = if gantry {
-        Vec::new()
-    } else {
-        task.shared_nodes()
-    };
+    let task = Task { lane, path, deck, antenna_m, ground_m };
+    let junctions = if gantry { Vec::new() } else { task.shared_nodes() };
     let (left_m, right_m) = lane.to_edges_m();
     let junction_m = JUNCTION_M + (left_m - right_m).abs();
     let mut out = Vec::new();
     let mut crosses = false;
     for (i, w) in deck.line.windows(2).enumerate() {
         for c in path.crossings(w[0], w[1]) {
-            if junctions
-                .iter()
-                .any(|j| j.distance_m(c.place.at) <= junction_m)
-            {
+            if junctions.iter().any(|j| j.distance_m(c.place.at) <= junction_m) {
                 continue;
             }
             crosses = true;
@@ -216,37 +184,22 @@ impl Task<'_, '_> {
         }
         let cos = skew.to_radians().cos();
         let (left_half_m, right_half_m) = self.deck.half_widths_m(span, c.place.at, azimuth_deg);
-        let (near_m, far_m) = if right_ahead {
-            (left_half_m, right_half_m)
-        } else {
-            (right_half_m, left_half_m)
-        };
+        let (near_m, far_m) = if right_ahead { (left_half_m, right_half_m) } else { (right_half_m, left_half_m) };
         let piece_m = self.deck.along_m[span + 1] - self.deck.along_m[span];
         let to_first_m = self.deck.along_m[span] + c.share * piece_m;
         let to_last_m = self.deck.total_m() - to_first_m;
         let side = |d: f64| {
             let endless = !self.deck.has_free_ends() && d <= ABUTMENT_M;
-            if endless {
-                f64::INFINITY
-            } else {
-                (d * cos).max(0.5)
-            }
+            if endless { f64::INFINITY } else { (d * cos).max(0.5) }
         };
         let last_is_right = turn_deg(c.place.heading_deg, azimuth_deg) > 0.0;
-        let (left_end_m, right_end_m) = if last_is_right {
-            (to_first_m, to_last_m)
-        } else {
-            (to_last_m, to_first_m)
-        };
+        let (left_end_m, right_end_m) = if last_is_right { (to_first_m, to_last_m) } else { (to_last_m, to_first_m) };
         let mut overhead = self.prism(span, &c.place, to_first_m, near_m + far_m);
         overhead.start_m = c.along_m - near_m / cos;
         overhead.end_m = c.along_m + far_m / cos;
         overhead.skew_deg = skew.clamp(-MOST_SKEW_DEG, MOST_SKEW_DEG);
         (overhead.left_m, overhead.right_m) = (side(left_end_m), side(right_end_m));
-        Some(Found {
-            overhead,
-            outline: self.deck.deck.spans[span].outline,
-        })
+        Some(Found { overhead, outline: self.deck.deck.spans[span].outline })
     }
 
     /// Prisms over the stretches where the lane lies under a deck that runs along it.
@@ -255,13 +208,7 @@ impl Task<'_, '_> {
         let mut bands: Vec<(usize, Vec<Point>)> = Vec::new();
         for (i, w) in self.deck.line.windows(2).enumerate() {
             let azimuth_deg = w[0].azimuth_deg(w[1]);
-            let band = band(
-                w[0],
-                w[1],
-                azimuth_deg,
-                self.deck
-                    .half_widths_m(i, w[0].towards(w[1], 0.5), azimuth_deg),
-            );
+            let band = band(w[0], w[1], azimuth_deg, self.deck.half_widths_m(i, w[0].towards(w[1], 0.5), azimuth_deg));
             let under = self.path.inside(std::slice::from_ref(&band));
             let runs_along = |(a, b): &Interval| {
                 self.path
@@ -293,9 +240,7 @@ impl Task<'_, '_> {
         for (i, band) in bands {
             let rings = std::slice::from_ref(band);
             if contains(rings, middle.at) {
-                let to = |turn: f64| {
-                    ray_to_rings(rings, middle.at, middle.heading_deg + turn).map_or(0.0, |h| h.0)
-                };
+                let to = |turn: f64| ray_to_rings(rings, middle.at, middle.heading_deg + turn).map_or(0.0, |h| h.0);
                 let (span, left, right) = sides.unwrap_or((*i, 0.0, 0.0));
                 sides = Some((span, left.max(to(-90.0)), right.max(to(90.0))));
             }
@@ -307,10 +252,7 @@ impl Task<'_, '_> {
         overhead.heading_start_deg = self.path.place(start_m)?.heading_deg;
         overhead.heading_end_deg = self.path.place(end_m)?.heading_deg;
         (overhead.left_m, overhead.right_m) = (left_m.max(0.5), right_m.max(0.5));
-        Some(Found {
-            overhead,
-            outline: self.deck.deck.spans[span].outline,
-        })
+        Some(Found { overhead, outline: self.deck.deck.spans[span].outline })
     }
 
     /// Everything of a prism that does not depend on where its edges are.
@@ -348,12 +290,7 @@ impl Task<'_, '_> {
     }
 
     /// The deck runs straight between the ground at its ends.
-    fn underside_by_elevation(
-        &self,
-        place: &LanePlace,
-        deck_m: f64,
-        default_m: f64,
-    ) -> Option<Underside> {
+    fn underside_by_elevation(&self, place: &LanePlace, deck_m: f64, default_m: f64) -> Option<Underside> {
         if self.deck.has_free_ends() {
             return None;
         }
@@ -362,31 +299,19 @@ impl Task<'_, '_> {
         let share = (deck_m / self.deck.total_m().max(1.0)).clamp(0.0, 1.0);
         let top_m = first_m + share * (last_m - first_m);
         let above_road_m = top_m - place.road_z_m? - thickness_m(self.deck.deck.carries);
-        (above_road_m > default_m + ELEVATION_MARGIN_M).then_some(Underside {
-            above_road_m,
-            from: "elevation",
-        })
+        (above_road_m > default_m + ELEVATION_MARGIN_M).then_some(Underside { above_road_m, from: "elevation" })
     }
 }
 
 fn own_underside(min_height_m: Option<f32>) -> Option<Underside> {
-    min_height_m
-        .map(f64::from)
-        .filter(|h| h.is_finite() && *h > 0.0)
-        .map(Underside::tagged)
+    min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0).map(Underside::tagged)
 }
 
 /// The closed ring around one piece of a deck's centre line.
 fn band(p: Point, q: Point, azimuth_deg: f64, (left_m, right_m): (f64, f64)) -> Vec<Point> {
     let (l, r) = (azimuth_deg - 90.0, azimuth_deg + 90.0);
     let first = p.moved(l, left_m);
-    vec![
-        first,
-        q.moved(l, left_m),
-        q.moved(r, right_m),
-        p.moved(r, right_m),
-        first,
-    ]
+    vec![first, q.moved(l, left_m), q.moved(r, right_m), p.moved(r, right_m), first]
 }
 
 /// What of a bridge that is only drawn as an area stands over a lane.
@@ -403,18 +328,15 @@ pub fn outline_over(
     let kind = kind_of(outline.carries);
     let underside = own_underside(outline.min_height_m)
         .or_else(|| tagged_underside(lane.road))
-        .unwrap_or(Underside::default_m(default_underside_m(
-            lane.road.class,
-            kind,
-        )));
+        .unwrap_or(Underside::default_m(default_underside_m(lane.road.class, kind)));
     let mut out = Vec::new();
     for (start_m, end_m) in path.inside(rings) {
         let Some(shape) = outline_shape(path, rings, (start_m, end_m)) else {
             continue;
         };
         let along_m = end_m - start_m;
-        let own_bridge = outline.layer == lane.road.layer
-            && along_m > OWN_OUTLINE_RATIO * (shape.left_m + shape.right_m);
+        let own_bridge =
+            outline.layer == lane.road.layer && along_m > OWN_OUTLINE_RATIO * (shape.left_m + shape.right_m);
         if own_bridge || along_m < SHORTEST_ALONG_M {
             continue;
         }
@@ -467,10 +389,5 @@ fn outline_shape(path: &LanePath, rings: &[Vec<Point>], at: Interval) -> Option<
         let azimuth_deg = normal_deg(heading_deg + skew + turn);
         ray_to_rings(rings, middle.at, azimuth_deg).map(|h| h.0 * skew.to_radians().cos())
     };
-    Some(OutlineShape {
-        heading_deg,
-        skew_deg: skew,
-        left_m: to(-90.0)?,
-        right_m: to(90.0)?,
-    })
+    Some(OutlineShape { heading_deg, skew_deg: skew, left_m: to(-90.0)?, right_m: to(90.0)? })
 }

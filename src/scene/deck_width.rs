@@ -63,10 +63,7 @@ fn road_width_m(class: RoadClass, lanes: Option<u8>, road: Option<&Road>) -> f64
         _ if one_way => 1,
         _ => 2,
     };
-    let lanes = lanes
-        .or(road.and_then(|r| r.lanes))
-        .filter(|n| *n > 0)
-        .unwrap_or(usual_lanes);
+    let lanes = lanes.or(road.and_then(|r| r.lanes)).filter(|n| *n > 0).unwrap_or(usual_lanes);
     f64::from(lanes) * lane_m + shoulders_m
 }
 

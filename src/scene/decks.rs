@@ -107,19 +107,9 @@ impl DeckIndex {
         let pieces = pieces(extract, &roads, &mut outlines, &outline_tree);
         let mut decks = join(&pieces);
         add_approaches(&mut decks, &extract.roads);
-        let roofs: Vec<Building> = extract
-            .buildings
-            .iter()
-            .filter(|b| may_span(b))
-            .cloned()
-            .collect();
+        let roofs: Vec<Building> = extract.buildings.iter().filter(|b| may_span(b)).cloned().collect();
         let tree = RTree::bulk_load(entries(&decks, &outlines, &roofs));
-        Self {
-            decks,
-            outlines,
-            roofs,
-            tree,
-        }
+        Self { decks, outlines, roofs, tree }
     }
 
     /// What lies in or touches a box of longitudes and latitudes, degrees, in order of index; empty
@@ -129,11 +119,7 @@ impl DeckIndex {
             return Vec::new();
         }
         let envelope = rstar::AABB::from_corners(low_deg, high_deg);
-        let mut found: Vec<Found> = self
-            .tree
-            .locate_in_envelope_intersecting(envelope)
-            .map(|e| e.data)
-            .collect();
+        let mut found: Vec<Found> = self.tree.locate_in_envelope_intersecting(envelope).map(|e| e.data).collect();
         found.sort_unstable();
         found
     }
@@ -153,17 +139,10 @@ fn roads_by_id(extract: &Extract) -> BTreeMap<i64, &Road> {
 
 fn entries(decks: &[JoinedDeck], outlines: &[DeckOutline], roofs: &[Building]) -> Vec<Entry> {
     let lines = decks.iter().zip(0..).filter(|(d, _)| d.line.len() > 1);
-    let mut out: Vec<Entry> = lines
-        .map(|(d, i)| Entry::new(box_of(&d.line), Found::Deck(i)))
-        .collect();
+    let mut out: Vec<Entry> = lines.map(|(d, i)| Entry::new(box_of(&d.line), Found::Deck(i))).collect();
     let alone = outlines.iter().zip(0..).filter(|(o, _)| o.alone);
     out.extend(alone.map(|(o, i)| Entry::new(box_of(&o.area.outer), Found::Outline(i))));
-    out.extend(
-        roofs
-            .iter()
-            .zip(0..)
-            .map(|(b, i)| Entry::new(box_of(&b.area.outer), Found::Roof(i))),
-    );
+    out.extend(roofs.iter().zip(0..).map(|(b, i)| Entry::new(box_of(&b.area.outer), Found::Roof(i))));
     out
 }
 
@@ -180,12 +159,7 @@ fn box_of(line: &[Position]) -> Rectangle<[f64; 2]> {
     Rectangle::from_corners(low, high)
 }
 
-fn outlines(
-    extract: &Extract,
-) -> (
-    Vec<DeckOutline>,
-    RTree<GeomWithData<Rectangle<[f64; 2]>, u32>>,
-) {
+fn outlines(extract: &Extract) -> (Vec<DeckOutline>, RTree<GeomWithData<Rectangle<[f64; 2]>, u32>>) {
     let mut out = Vec::new();
     for deck in &extract.decks {
         if let DeckShape::Outline(area) = &deck.shape
@@ -201,10 +175,7 @@ fn outlines(
             });
         }
     }
-    let boxes = out
-        .iter()
-        .zip(0..)
-        .map(|(o, i)| GeomWithData::new(box_of(&o.area.outer), i));
+    let boxes = out.iter().zip(0..).map(|(o, i)| GeomWithData::new(box_of(&o.area.outer), i));
     let tree = RTree::bulk_load(boxes.collect());
     (out, tree)
 }
@@ -230,24 +201,13 @@ fn pieces<'a>(
         if line.len() < 2 {
             continue;
         }
-        let road = roads
-            .get(&deck.id)
-            .copied()
-            .filter(|_| matches!(deck.carries, DeckUse::Road(_)));
+        let road = roads.get(&deck.id).copied().filter(|_| matches!(deck.carries, DeckUse::Road(_)));
         // A road in a tunnel is drawn as no deck even where a stray bridge tag says so.
         if road.is_some_and(|r| matches!(r.tunnel, Some(TunnelKind::Tunnel))) {
             continue;
         }
         let outline = outline_under(deck.layer, line, outlines, tree);
-        out.push(Piece {
-            deck,
-            line,
-            span: Span {
-                id: deck.id,
-                width_m: deck_width_m(deck, road),
-                outline,
-            },
-        });
+        out.push(Piece { deck, line, span: Span { id: deck.id, width_m: deck_width_m(deck, road), outline } });
     }
     out
 }
@@ -284,14 +244,9 @@ fn outline_under(
 /// Share of a line's inner points (vertices and middles of its pieces) inside an area.
 fn share_inside(area: &Area, line: &[Position]) -> f64 {
     let point = |p: &Position| Point::new(f64::from(p.lon_e7), f64::from(p.lat_e7));
-    let rings: Vec<Vec<Point>> = std::iter::once(&area.outer)
-        .chain(&area.inners)
-        .map(|r| r.iter().map(point).collect())
-        .collect();
-    let mut probes: Vec<Point> = line
-        .windows(2)
-        .map(|w| point(&w[0]).towards(point(&w[1]), 0.5))
-        .collect();
+    let rings: Vec<Vec<Point>> =
+        std::iter::once(&area.outer).chain(&area.inners).map(|r| r.iter().map(point).collect()).collect();
+    let mut probes: Vec<Point> = line.windows(2).map(|w| point(&w[0]).towards(point(&w[1]), 0.5)).collect();
     probes.extend(line[1..line.len() - 1].iter().map(point));
     let inside = probes.iter().filter(|p| contains(&rings, **p)).count();
     inside as f64 / probes.len() as f64
@@ -318,10 +273,7 @@ fn join(pieces: &[Piece]) -> Vec<JoinedDeck> {
     let partners = partners(pieces);
     let mut done = vec![false; pieces.len()];
     let free = |i: &usize| partners[*i].iter().any(Option::is_none);
-    let starts: Vec<usize> = (0..pieces.len())
-        .filter(free)
-        .chain((0..pieces.len()).filter(|i| !free(i)))
-        .collect();
+    let starts: Vec<usize> = (0..pieces.len()).filter(free).chain((0..pieces.len()).filter(|i| !free(i))).collect();
     let mut out = Vec::new();
     for start in starts {
         if !done[start] {
@@ -377,12 +329,7 @@ fn inward_deg(pieces: &[Piece], (i, end): End) -> f64 {
 }
 
 /// Follows joined pieces from one end until the bridge ends.
-fn walk(
-    pieces: &[Piece],
-    partners: &[[Option<End>; 2]],
-    done: &mut [bool],
-    start: End,
-) -> JoinedDeck {
+fn walk(pieces: &[Piece], partners: &[[Option<End>; 2]], done: &mut [bool], start: End) -> JoinedDeck {
     let first = pieces[start.0].deck;
     let mut deck = JoinedDeck {
         ids: Vec::new(),
@@ -404,8 +351,7 @@ fn walk(
         }
         let joint = usize::from(!deck.line.is_empty());
         deck.line.extend(&line[joint..]);
-        deck.spans
-            .extend(std::iter::repeat_n(piece.span, line.len() - 1));
+        deck.spans.extend(std::iter::repeat_n(piece.span, line.len() - 1));
         deck.ids.push(piece.deck.id);
         at = partners[i][1 - end];
     }
@@ -420,11 +366,7 @@ fn walk(
 /// Notes for every road deck the nodes of the roads that carry on from its ends.
 fn add_approaches(decks: &mut [JoinedDeck], roads: &[Road]) {
     let carries_road = |d: &&JoinedDeck| matches!(d.carries, DeckUse::Road(_));
-    let ends: BTreeSet<Position> = decks
-        .iter()
-        .filter(carries_road)
-        .flat_map(ends_of)
-        .collect();
+    let ends: BTreeSet<Position> = decks.iter().filter(carries_road).flat_map(ends_of).collect();
     let mut meeting: BTreeMap<Position, Vec<usize>> = BTreeMap::new();
     for (i, road) in roads.iter().enumerate() {
         for node in road.nodes.iter().filter(|n| ends.contains(&n.at)) {
@@ -434,16 +376,8 @@ fn add_approaches(decks: &mut [JoinedDeck], roads: &[Road]) {
     for deck in decks.iter_mut().filter(|d| carries_road(&&**d)) {
         let mut near: Vec<Position> = Vec::new();
         for end in ends_of(deck) {
-            let there = meeting
-                .get(&end)
-                .into_iter()
-                .flatten()
-                .flat_map(|i| &roads[*i].nodes);
-            near.extend(
-                there
-                    .map(|n| n.at)
-                    .filter(|p| distance_m(*p, end) <= APPROACH_M),
-            );
+            let there = meeting.get(&end).into_iter().flatten().flat_map(|i| &roads[*i].nodes);
+            near.extend(there.map(|n| n.at).filter(|p| distance_m(*p, end) <= APPROACH_M));
         }
         near.sort_unstable();
         near.dedup();
@@ -453,9 +387,5 @@ fn add_approaches(decks: &mut [JoinedDeck], roads: &[Road]) {
 
 /// First and last position of a deck.
 fn ends_of(deck: &JoinedDeck) -> impl Iterator<Item = Position> + use<> {
-    deck.line
-        .first()
-        .copied()
-        .into_iter()
-        .chain(deck.line.last().copied())
+    deck.line.first().copied().into_iter().chain(deck.line.last().copied())
 }

@@ -29,11 +29,7 @@ pub struct Window {
 impl Window {
     /// A window with the default border.
     pub fn new(plane: LocalPlane, half_size_m: f64) -> Self {
-        Self {
-            plane,
-            half_size_m,
-            halo_m: HALO_M,
-        }
+        Self { plane, half_size_m, halo_m: HALO_M }
     }
     /// Half the side with the border, metres.
     pub fn reach_m(&self) -> f64 {
@@ -75,10 +71,7 @@ impl FeatureIndex {
     /// Builds the tree; features without a position are left out.
     pub fn new(extract: &Extract, network: &Network) -> Self {
         let mut entries = Vec::with_capacity(
-            extract.canopy.len()
-                + extract.buildings.len()
-                + extract.barriers.len()
-                + network.segments.len(),
+            extract.canopy.len() + extract.buildings.len() + extract.barriers.len() + network.segments.len(),
         );
         for (i, c) in numbered(&extract.canopy) {
             add(&mut entries, canopy_positions(&c.shape), Feature::Canopy(i));
@@ -92,9 +85,7 @@ impl FeatureIndex {
         for (i, s) in numbered(&network.segments) {
             add(&mut entries, &s.line, Feature::Segment(i));
         }
-        Self {
-            tree: RTree::bulk_load(entries),
-        }
+        Self { tree: RTree::bulk_load(entries) }
     }
 
     /// Everything whose rectangle touches the window with its border.
@@ -105,18 +96,9 @@ impl FeatureIndex {
         let mut near = Nearby::default();
         // A window across the antimeridian also looks at the other end of the longitudes.
         for turn_deg in [-360.0, 0.0, 360.0] {
-            self.collect(
-                [west + turn_deg, south],
-                [east + turn_deg, north],
-                &mut near,
-            );
+            self.collect([west + turn_deg, south], [east + turn_deg, north], &mut near);
         }
-        for list in [
-            &mut near.canopy,
-            &mut near.buildings,
-            &mut near.barriers,
-            &mut near.segments,
-        ] {
+        for list in [&mut near.canopy, &mut near.buildings, &mut near.barriers, &mut near.segments] {
             list.sort_unstable();
             list.dedup();
         }
@@ -128,10 +110,7 @@ impl FeatureIndex {
         if !finite || low[0] > 180.0 || high[0] < -180.0 {
             return;
         }
-        for entry in self
-            .tree
-            .locate_in_envelope_intersecting(AABB::from_corners(low, high))
-        {
+        for entry in self.tree.locate_in_envelope_intersecting(AABB::from_corners(low, high)) {
             match entry.data {
                 Feature::Canopy(i) => near.canopy.push(i),
                 Feature::Building(i) => near.buildings.push(i),
@@ -160,28 +139,16 @@ fn add(entries: &mut Vec<Entry>, positions: &[Position], feature: Feature) {
     };
     let (mut low, mut high) = (*first, *first);
     for p in positions {
-        low = Position {
-            lon_e7: low.lon_e7.min(p.lon_e7),
-            lat_e7: low.lat_e7.min(p.lat_e7),
-        };
-        high = Position {
-            lon_e7: high.lon_e7.max(p.lon_e7),
-            lat_e7: high.lat_e7.max(p.lat_e7),
-        };
+        low = Position { lon_e7: low.lon_e7.min(p.lon_e7), lat_e7: low.lat_e7.min(p.lat_e7) };
+        high = Position { lon_e7: high.lon_e7.max(p.lon_e7), lat_e7: high.lat_e7.max(p.lat_e7) };
     }
-    let rectangle = Rectangle::from_corners(
-        [low.lon_deg(), low.lat_deg()],
-        [high.lon_deg(), high.lat_deg()],
-    );
+    let rectangle = Rectangle::from_corners([low.lon_deg(), low.lat_deg()], [high.lon_deg(), high.lat_deg()]);
     entries.push(Entry::new(rectangle, feature));
 }
 
 /// Rings of an area in a plane, outer ring first.
 pub fn rings_on_plane(plane: &LocalPlane, area: &Area) -> Vec<Vec<Point>> {
-    std::iter::once(&area.outer)
-        .chain(&area.inners)
-        .map(|ring| line_on_plane(plane, ring))
-        .collect()
+    std::iter::once(&area.outer).chain(&area.inners).map(|ring| line_on_plane(plane, ring)).collect()
 }
 
 /// A line of positions in a plane.

@@ -62,11 +62,7 @@ impl Chord {
             (Some(a), Some(b)) => Some(a + t.clamp(0.0, 1.0) * (b - a)),
             (a, b) => a.or(b),
         };
-        LanePlace {
-            at: self.a.towards(self.b, t),
-            heading_deg: self.heading_deg,
-            road_z_m: z,
-        }
+        LanePlace { at: self.a.towards(self.b, t), heading_deg: self.heading_deg, road_z_m: z }
     }
 }
 
@@ -79,8 +75,7 @@ pub struct LanePath {
 impl LanePath {
     /// From stations in the order driven; `None` where fewer than two distinct, finite ones are left.
     pub fn new(stations: &[Station]) -> Option<Self> {
-        let usable =
-            |s: &&Station| s.at.x_m.is_finite() && s.at.y_m.is_finite() && s.along_m.is_finite();
+        let usable = |s: &&Station| s.at.x_m.is_finite() && s.at.y_m.is_finite() && s.along_m.is_finite();
         let kept: Vec<&Station> = stations.iter().filter(usable).collect();
         let mut chords: Vec<Chord> = Vec::with_capacity(kept.len());
         for pair in kept.windows(2) {
@@ -120,18 +115,10 @@ impl LanePath {
     /// The place at a position along the lane; beyond its ends the lane runs on straight.
     pub fn place(&self, along_m: f64) -> Option<LanePlace> {
         let last = self.chords.len().checked_sub(1)?;
-        let i = self
-            .chords
-            .iter()
-            .position(|c| along_m <= c.along_b_m)
-            .unwrap_or(last);
+        let i = self.chords.iter().position(|c| along_m <= c.along_b_m).unwrap_or(last);
         let c = self.chords.get(i)?;
         let run = c.along_b_m - c.along_a_m;
-        let t = if run.abs() > NO_LENGTH_M {
-            (along_m - c.along_a_m) / run
-        } else {
-            0.0
-        };
+        let t = if run.abs() > NO_LENGTH_M { (along_m - c.along_a_m) / run } else { 0.0 };
         Some(c.place(t))
     }
 
@@ -142,26 +129,14 @@ impl LanePath {
         for (i, c) in self.chords.iter().enumerate() {
             let beyond = REACH_BEYOND_ENDS_M / c.a.distance_m(c.b);
             let low = if i == 0 { -beyond } else { -END_SLACK };
-            let high = if i == last {
-                1.0 + beyond
-            } else {
-                1.0 + END_SLACK
-            };
+            let high = if i == last { 1.0 + beyond } else { 1.0 + END_SLACK };
             let Some((t, u)) = meet(c.a, c.b, p, q) else {
                 continue;
             };
             let on_both = t >= low && t <= high && (-END_SLACK..=1.0 + END_SLACK).contains(&u);
             let along_m = c.along_m(t);
-            if on_both
-                && found
-                    .last()
-                    .is_none_or(|f| along_m - f.along_m > SAME_CROSSING_M)
-            {
-                found.push(Crossing {
-                    along_m,
-                    place: c.place(t),
-                    share: u.clamp(0.0, 1.0),
-                });
+            if on_both && found.last().is_none_or(|f| along_m - f.along_m > SAME_CROSSING_M) {
+                found.push(Crossing { along_m, place: c.place(t), share: u.clamp(0.0, 1.0) });
             }
         }
         found
@@ -194,9 +169,7 @@ impl LanePath {
 
 /// Consecutive points of every ring.
 pub fn edges(rings: &[Vec<Point>]) -> impl Iterator<Item = (Point, Point)> + '_ {
-    rings
-        .iter()
-        .flat_map(|r| r.windows(2).map(|w| (w[0], w[1])))
+    rings.iter().flat_map(|r| r.windows(2).map(|w| (w[0], w[1])))
 }
 
 /// Whether a point lies inside closed rings (even-odd).
@@ -241,11 +214,7 @@ pub fn merged(mut intervals: Vec<Interval>, gap_m: f64) -> Vec<Interval> {
 /// right of the line.
 pub fn skew_deg(heading_deg: f64, line_azimuth_deg: f64) -> (f64, bool) {
     let turn = turn_deg(heading_deg, line_azimuth_deg + 90.0);
-    if turn.abs() <= 90.0 {
-        (turn, true)
-    } else {
-        (turn - 180.0_f64.copysign(turn), false)
-    }
+    if turn.abs() <= 90.0 { (turn, true) } else { (turn - 180.0_f64.copysign(turn), false) }
 }
 
 /// Where two straight lines meet, as shares of `a..b` and `p..q`; `None` where parallel.
@@ -267,12 +236,7 @@ mod tests {
     fn eastward(length_m: f64, steps: usize) -> LanePath {
         let stations: Vec<Station> = (0..=steps)
             .map(|i| length_m * i as f64 / steps as f64)
-            .map(|x| Station {
-                at: Point::new(x, 0.0),
-                along_m: x,
-                heading_deg: 90.0,
-                road_z_m: Some(x as f32),
-            })
+            .map(|x| Station { at: Point::new(x, 0.0), along_m: x, heading_deg: 90.0, road_z_m: Some(x as f32) })
             .collect();
         LanePath::new(&stations).unwrap()
     }
@@ -285,19 +249,14 @@ mod tests {
         assert!((found[0].along_m - 50.0).abs() < 1e-9);
         assert!((found[0].share - 0.25).abs() < 1e-9);
         assert!((found[0].place.road_z_m.unwrap() - 50.0).abs() < 1e-6);
-        assert!(
-            lane.crossings(Point::new(103.0, -5.0), Point::new(103.0, 5.0))
-                .is_empty()
-        );
+        assert!(lane.crossings(Point::new(103.0, -5.0), Point::new(103.0, 5.0)).is_empty());
     }
 
     #[test]
     fn holes_are_outside() {
         let lane = eastward(100.0, 7);
         let square = |x0: f64, x1: f64, y: f64| {
-            [(x0, -y), (x1, -y), (x1, y), (x0, y), (x0, -y)]
-                .map(|(x, y)| Point::new(x, y))
-                .to_vec()
+            [(x0, -y), (x1, -y), (x1, y), (x0, y), (x0, -y)].map(|(x, y)| Point::new(x, y)).to_vec()
         };
         let inside = lane.inside(&[square(20.0, 80.0, 9.0), square(40.0, 60.0, 3.0)]);
         assert_eq!(inside.len(), 2);
@@ -319,9 +278,8 @@ mod tests {
 
     #[test]
     fn the_first_edge_along_a_ray_is_found() {
-        let ring: Vec<Point> = [(0.0, 0.0), (10.0, 0.0), (10.0, 6.0), (0.0, 6.0), (0.0, 0.0)]
-            .map(|(x, y)| Point::new(x, y))
-            .to_vec();
+        let ring: Vec<Point> =
+            [(0.0, 0.0), (10.0, 0.0), (10.0, 6.0), (0.0, 6.0), (0.0, 0.0)].map(|(x, y)| Point::new(x, y)).to_vec();
         let (d, azimuth) = ray_to_rings(&[ring], Point::new(3.0, 2.0), 0.0).unwrap();
         assert!((d - 4.0).abs() < 1e-9 && (azimuth - 270.0).abs() < 1e-9);
     }

@@ -1,9 +1,7 @@
 //! Decks, tunnels, galleries and roofs: blocked intervals along the road, exactly, not sampled.
 
 /// What stands over the road, in the order causes are named.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum OverheadKind {
     /// A closed tunnel.
@@ -43,10 +41,7 @@ impl OverheadKind {
     }
     /// Tunnels, passages, galleries and roofs, as opposed to decks that cross.
     pub fn is_cover(self) -> bool {
-        matches!(
-            self,
-            Self::Tunnel | Self::Passage | Self::Gallery | Self::Roof
-        )
+        matches!(self, Self::Tunnel | Self::Passage | Self::Gallery | Self::Roof)
     }
 }
 

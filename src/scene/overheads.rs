@@ -59,32 +59,16 @@ enum Near {
 impl<'a> CellOverheads<'a> {
     /// Takes what lies in a box of longitudes and latitudes (the cell and its halo, degrees) onto the
     /// plane of the cell. `antenna_m` is the height of the antenna above the road.
-    pub fn new(
-        index: &'a DeckIndex,
-        plane: LocalPlane,
-        low_deg: [f64; 2],
-        high_deg: [f64; 2],
-        antenna_m: f64,
-    ) -> Self {
-        let mut cell = Self {
-            plane,
-            antenna_m,
-            decks: Vec::new(),
-            outlines: Vec::new(),
-            roofs: Vec::new(),
-            tree: RTree::new(),
-        };
+    pub fn new(index: &'a DeckIndex, plane: LocalPlane, low_deg: [f64; 2], high_deg: [f64; 2], antenna_m: f64) -> Self {
+        let mut cell =
+            Self { plane, antenna_m, decks: Vec::new(), outlines: Vec::new(), roofs: Vec::new(), tree: RTree::new() };
         let mut boxes = Vec::new();
         let mut grounds: BTreeMap<u32, Rings> = BTreeMap::new();
         for found in index.in_box(low_deg, high_deg) {
             match found {
                 Found::Deck(i) => {
                     let deck = CellDeck::new(index, i, &plane, &mut grounds);
-                    boxes.push(boxed(
-                        &deck.line,
-                        deck.widest_m(),
-                        Near::Deck(cell.decks.len()),
-                    ));
+                    boxes.push(boxed(&deck.line, deck.widest_m(), Near::Deck(cell.decks.len())));
                     cell.decks.push(deck);
                 }
                 Found::Outline(i) => {
@@ -112,22 +96,14 @@ impl<'a> CellOverheads<'a> {
             return Vec::new();
         };
         if lane.segment.tunnel.is_some() {
-            return tagged_cover(lane, &path, self.antenna_m)
-                .into_iter()
-                .collect();
+            return tagged_cover(lane, &path, self.antenna_m).into_iter().collect();
         }
         let mut crossed: Vec<Crossed> = Vec::new();
         let mut out: Vec<Overhead> = Vec::new();
         for near in self.near(&path) {
             match near {
                 Near::Deck(i) => {
-                    crossed.extend(deck_over(
-                        lane,
-                        &path,
-                        &self.decks[i],
-                        self.antenna_m,
-                        ground_m,
-                    ));
+                    crossed.extend(deck_over(lane, &path, &self.decks[i], self.antenna_m, ground_m));
                 }
                 Near::Outline(i) => {
                     let (outline, rings) = &self.outlines[i];
@@ -157,10 +133,7 @@ impl<'a> CellOverheads<'a> {
         after: &[LaneOf],
         ground_m: &dyn Fn(Point) -> Option<f32>,
     ) -> Vec<Overhead> {
-        let stretch = |l: &LaneOf| Stretch {
-            length_m: l.segment.length_m,
-            overheads: self.own(l, ground_m),
-        };
+        let stretch = |l: &LaneOf| Stretch { length_m: l.segment.length_m, overheads: self.own(l, ground_m) };
         let before: Vec<Stretch> = before.iter().map(stretch).collect();
         let after: Vec<Stretch> = after.iter().map(stretch).collect();
         with_neighbours(&stretch(lane), &before, &after)
@@ -176,11 +149,7 @@ impl<'a> CellOverheads<'a> {
     fn near(&self, path: &LanePath) -> Vec<Near> {
         let (low, high) = path.bounds(1.0);
         let envelope = AABB::from_corners(low, high);
-        let mut near: Vec<Near> = self
-            .tree
-            .locate_in_envelope_intersecting(envelope)
-            .map(|e| e.data)
-            .collect();
+        let mut near: Vec<Near> = self.tree.locate_in_envelope_intersecting(envelope).map(|e| e.data).collect();
         near.sort_unstable();
         near
     }
@@ -243,9 +212,7 @@ fn is_same(a: &Overhead, b: &Overhead) -> bool {
     match a.kind {
         // Pieces of one tunnel are often different ways.
         OverheadKind::Tunnel | OverheadKind::Passage => touch,
-        OverheadKind::Gallery => {
-            touch && (a.left_closed, a.right_closed) == (b.left_closed, b.right_closed)
-        }
+        OverheadKind::Gallery => touch && (a.left_closed, a.right_closed) == (b.left_closed, b.right_closed),
         OverheadKind::Roof => touch && a.osm_id == b.osm_id,
         _ => a.osm_id == b.osm_id && (centre_m(a) - centre_m(b)).abs() < SAME_PLACE_M,
     }
@@ -272,11 +239,7 @@ pub fn centre_m(overhead: &Overhead) -> f64 {
 
 /// Whether something of a `layer` stands over the road where they cross without a shared node.
 pub fn stands_over(layer: i8, lane: &LaneOf) -> bool {
-    if lane.segment.bridge || lane.road.bridge {
-        layer > lane.road.layer
-    } else {
-        layer >= lane.road.layer
-    }
+    if lane.segment.bridge || lane.road.bridge { layer > lane.road.layer } else { layer >= lane.road.layer }
 }
 
 /// An outline with several lines on it (a road and its footways, two carriageways drawn as one
@@ -285,8 +248,7 @@ fn one_per_outline(crossed: Vec<Crossed>) -> Vec<Overhead> {
     let mut kept: Vec<Crossed> = Vec::with_capacity(crossed.len());
     for new in crossed {
         let rival = kept.iter_mut().find(|old| {
-            let overlap = old.overhead.start_m < new.overhead.end_m
-                && new.overhead.start_m < old.overhead.end_m;
+            let overlap = old.overhead.start_m < new.overhead.end_m && new.overhead.start_m < old.overhead.end_m;
             new.outline.is_some() && old.outline == new.outline && overlap
         });
         match rival {
@@ -311,9 +273,7 @@ fn rank(overhead: &Overhead) -> (u8, i64) {
 
 /// Whether roofs and decks cover most of a segment.
 fn mostly_covered(overheads: &[Overhead], length_m: f64) -> bool {
-    let clipped = overheads
-        .iter()
-        .map(|o| (o.start_m.max(0.0), o.end_m.min(length_m)));
+    let clipped = overheads.iter().map(|o| (o.start_m.max(0.0), o.end_m.min(length_m)));
     let covered: Vec<_> = clipped.filter(|(a, b)| b > a).collect();
     let covered_m: f64 = merged(covered, 0.0).iter().map(|(a, b)| b - a).sum();
     covered_m >= ALREADY_COVERED_SHARE * length_m

@@ -21,18 +21,11 @@ impl Raster {
     pub fn around_origin(half_m: f64, pixel_m: f64) -> Self {
         let half_pixels = (half_m / pixel_m).ceil().max(0.0);
         let half_m = half_pixels * pixel_m;
-        Self {
-            corner: Point::new(-half_m, -half_m),
-            pixel_m,
-            size: 2 * half_pixels as usize,
-        }
+        Self { corner: Point::new(-half_m, -half_m), pixel_m, size: 2 * half_pixels as usize }
     }
     /// Fractional (column, row) of a plane point; pixel `i` covers `i..i + 1`.
     pub fn pixel_of(&self, p: Point) -> (f64, f64) {
-        (
-            (p.x_m - self.corner.x_m) / self.pixel_m,
-            (p.y_m - self.corner.y_m) / self.pixel_m,
-        )
+        ((p.x_m - self.corner.x_m) / self.pixel_m, (p.y_m - self.corner.y_m) / self.pixel_m)
     }
     /// First pixel whose centre is not below a fractional coordinate, within `0..=size`.
     fn first_centre(&self, coordinate: f64) -> usize {
@@ -43,11 +36,7 @@ impl Raster {
 
 /// Paints the pixels whose centres lie inside an odd number of closed rings (holes and overlaps by
 /// the even-odd rule).
-pub fn fill_rings(
-    raster: &Raster,
-    rings: &[Vec<Point>],
-    mut paint: impl FnMut(usize, Range<usize>),
-) {
+pub fn fill_rings(raster: &Raster, rings: &[Vec<Point>], mut paint: impl FnMut(usize, Range<usize>)) {
     // One entry per crossing of an edge with a row of centres: row in the upper half, the first
     // column not west of the crossing in the lower. Columns rise with x, so sorting sorts both.
     let mut crossings: Vec<u64> = Vec::new();
@@ -71,18 +60,8 @@ pub fn fill_rings(
 }
 
 /// Paints the pixels whose centres lie within `radius_m` of the straight piece from `a` to `b`.
-pub fn fill_capsule(
-    raster: &Raster,
-    a: Point,
-    b: Point,
-    radius_m: f64,
-    mut paint: impl FnMut(usize, Range<usize>),
-) {
-    let (a, b, r) = (
-        raster.pixel_of(a),
-        raster.pixel_of(b),
-        radius_m / raster.pixel_m,
-    );
+pub fn fill_capsule(raster: &Raster, a: Point, b: Point, radius_m: f64, mut paint: impl FnMut(usize, Range<usize>)) {
+    let (a, b, r) = (raster.pixel_of(a), raster.pixel_of(b), radius_m / raster.pixel_m);
     for row in raster.first_centre(a.1.min(b.1) - r)..raster.first_centre(a.1.max(b.1) + r) {
         let (low, high) = capsule_row(a, b, r, row as f64 + 0.5);
         let columns = raster.first_centre(low)..raster.first_centre(high);
@@ -110,12 +89,7 @@ fn capsule_row(a: (f64, f64), b: (f64, f64), r: f64, y: f64) -> (f64, f64) {
     let length = (b.0 - a.0).hypot(b.1 - a.1);
     if length > 0.0 {
         let (nx, ny) = (r * (a.1 - b.1) / length, r * (b.0 - a.0) / length);
-        let corners = [
-            (a.0 + nx, a.1 + ny),
-            (b.0 + nx, b.1 + ny),
-            (b.0 - nx, b.1 - ny),
-            (a.0 - nx, a.1 - ny),
-        ];
+        let corners = [(a.0 + nx, a.1 + ny), (b.0 + nx, b.1 + ny), (b.0 - nx, b.1 - ny), (a.0 - nx, a.1 - ny)];
         for (i, p) in corners.iter().enumerate() {
             let q = corners[(i + 1) % 4];
             if p.1 != q.1 && p.1.min(q.1) <= y && y <= p.1.max(q.1) {

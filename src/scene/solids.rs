@@ -39,8 +39,7 @@ pub fn building_height_m(building: &Building) -> (f64, bool) {
     if let Some(height_m) = usable(building.height_m) {
         return (height_m, true);
     }
-    let roof_m =
-        usable(building.roof_height_m).or(usable(building.roof_levels).map(|n| n * STOREY_M));
+    let roof_m = usable(building.roof_height_m).or(usable(building.roof_levels).map(|n| n * STOREY_M));
     match usable(building.levels) {
         Some(levels) => (levels * STOREY_M + roof_m.unwrap_or(0.0), true),
         None => (BUILDING_HEIGHT_M, false),
@@ -112,10 +111,7 @@ impl Solids {
             let Some(barrier) = extract.barriers.get(*i as usize) else {
                 continue;
             };
-            let tagged_m = barrier
-                .height_m
-                .map(f64::from)
-                .filter(|h| h.is_finite() && *h > 0.0);
+            let tagged_m = barrier.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
             let line = line_on_plane(&window.plane, &barrier.line);
             for pair in line.windows(2) {
                 gather.edge(SolidEdge {
@@ -129,10 +125,7 @@ impl Solids {
                 });
             }
         }
-        Self {
-            edges: RTree::bulk_load(gather.edges),
-            footprints: RTree::bulk_load(gather.footprints),
-        }
+        Self { edges: RTree::bulk_load(gather.edges), footprints: RTree::bulk_load(gather.footprints) }
     }
 
     /// Whether the height of any edge is a default.
@@ -150,9 +143,7 @@ impl Solids {
     }
     /// Edges that may reach into the usable sky of a place.
     pub fn edges_around(&self, p: Point) -> impl Iterator<Item = &SolidEdge> {
-        self.edges
-            .locate_in_envelope_intersecting(at(p))
-            .map(|e| &e.data)
+        self.edges.locate_in_envelope_intersecting(at(p)).map(|e| &e.data)
     }
     /// Buildings whose footprint a place lies in, ascending indices into [`Extract::buildings`].
     pub fn buildings_over(&self, p: Point) -> Vec<u32> {
@@ -170,11 +161,7 @@ impl Solids {
 /// A query for one place; a place that is not finite finds nothing.
 fn at(p: Point) -> AABB<[f64; 2]> {
     let finite = p.x_m.is_finite() && p.y_m.is_finite();
-    AABB::from_point(if finite {
-        [p.x_m, p.y_m]
-    } else {
-        [f64::MAX; 2]
-    })
+    AABB::from_point(if finite { [p.x_m, p.y_m] } else { [f64::MAX; 2] })
 }
 
 /// Solid buildings near a window: index, rings in the plane, and whether a part.
@@ -196,16 +183,11 @@ impl Shapes {
         };
         let on_outline = |part: &[Vec<Point>]| {
             part.first().and_then(|ring| middle(ring)).is_some_and(|m| {
-                let near =
-                    m.x_m >= low[0] && m.x_m <= high[0] && m.y_m >= low[1] && m.y_m <= high[1];
+                let near = m.x_m >= low[0] && m.x_m <= high[0] && m.y_m >= low[1] && m.y_m <= high[1];
                 near && inside(rings, m)
             })
         };
-        !outline.part
-            && self
-                .0
-                .iter()
-                .any(|(_, part, is_part)| *is_part && on_outline(part))
+        !outline.part && self.0.iter().any(|(_, part, is_part)| *is_part && on_outline(part))
     }
 }
 
@@ -215,11 +197,7 @@ struct Lanes(Vec<(Point, Point, f64)>);
 impl Lanes {
     fn of(window: &Window, network: &Network, near: &Nearby) -> Self {
         let mut lanes = Vec::new();
-        for segment in near
-            .segments
-            .iter()
-            .filter_map(|i| network.segments.get(*i as usize))
-        {
+        for segment in near.segments.iter().filter_map(|i| network.segments.get(*i as usize)) {
             let half_m = f64::from(segment.section.width_m.value) / 2.0;
             let line = line_on_plane(&window.plane, &segment.line);
             lanes.extend(line.windows(2).map(|w| (w[0], w[1], half_m)));
@@ -245,9 +223,7 @@ struct Gather<'a> {
 impl Gather<'_> {
     fn building(&mut self, index: u32, building: &Building, rings: &[Vec<Point>]) {
         let (height_m, tagged) = building_height_m(building);
-        let base_z_m = rings
-            .first()
-            .and_then(|ring| lowest_z_m(self.elevation, ring));
+        let base_z_m = rings.first().and_then(|ring| lowest_z_m(self.elevation, ring));
         for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
             let building = Some(index);
             self.edge(SolidEdge {
@@ -261,34 +237,17 @@ impl Gather<'_> {
             });
         }
         if let Some((low, high)) = bounds(rings) {
-            let footprint = Footprint {
-                rings: rings.to_vec(),
-                building: index,
-            };
-            self.footprints.push(GeomWithData::new(
-                Rectangle::from_corners(low, high),
-                footprint,
-            ));
+            let footprint = Footprint { rings: rings.to_vec(), building: index };
+            self.footprints.push(GeomWithData::new(Rectangle::from_corners(low, high), footprint));
         }
     }
     fn edge(&mut self, edge: SolidEdge) {
-        let rise_m = if edge.base_z_m.is_some() {
-            RISE_REACH_M
-        } else {
-            0.0
-        };
+        let rise_m = if edge.base_z_m.is_some() { RISE_REACH_M } else { 0.0 };
         let reach_m = edge.height_m * self.reach_per_m + rise_m;
-        let low = [
-            edge.a.x_m.min(edge.b.x_m) - reach_m,
-            edge.a.y_m.min(edge.b.y_m) - reach_m,
-        ];
-        let high = [
-            edge.a.x_m.max(edge.b.x_m) + reach_m,
-            edge.a.y_m.max(edge.b.y_m) + reach_m,
-        ];
+        let low = [edge.a.x_m.min(edge.b.x_m) - reach_m, edge.a.y_m.min(edge.b.y_m) - reach_m];
+        let high = [edge.a.x_m.max(edge.b.x_m) + reach_m, edge.a.y_m.max(edge.b.y_m) + reach_m];
         if low.iter().chain(&high).all(|v| v.is_finite()) {
-            self.edges
-                .push(GeomWithData::new(Rectangle::from_corners(low, high), edge));
+            self.edges.push(GeomWithData::new(Rectangle::from_corners(low, high), edge));
         }
     }
 }
@@ -296,37 +255,22 @@ impl Gather<'_> {
 /// Lowest ground under some points, metres.
 fn lowest_z_m(elevation: Option<&Elevation>, points: &[Point]) -> Option<f64> {
     let elevation = elevation?;
-    points
-        .iter()
-        .filter_map(|p| elevation.height_m(*p))
-        .map(f64::from)
-        .reduce(f64::min)
+    points.iter().filter_map(|p| elevation.height_m(*p)).map(f64::from).reduce(f64::min)
 }
 
 fn bounds(rings: &[Vec<Point>]) -> Option<([f64; 2], [f64; 2])> {
     let outer = rings.first().filter(|ring| !ring.is_empty())?;
     let fold = |f: fn(f64, f64) -> f64, start: f64| {
-        [
-            outer.iter().fold(start, |v, p| f(v, p.x_m)),
-            outer.iter().fold(start, |v, p| f(v, p.y_m)),
-        ]
+        [outer.iter().fold(start, |v, p| f(v, p.x_m)), outer.iter().fold(start, |v, p| f(v, p.y_m))]
     };
-    Some((
-        fold(f64::min, f64::INFINITY),
-        fold(f64::max, f64::NEG_INFINITY),
-    ))
+    Some((fold(f64::min, f64::INFINITY), fold(f64::max, f64::NEG_INFINITY)))
 }
 
 /// Mean of a closed ring's corners.
 fn middle(ring: &[Point]) -> Option<Point> {
-    let corners = ring
-        .get(..ring.len().checked_sub(1)?)
-        .filter(|c| !c.is_empty())?;
+    let corners = ring.get(..ring.len().checked_sub(1)?).filter(|c| !c.is_empty())?;
     let n = corners.len() as f64;
-    Some(Point::new(
-        corners.iter().map(|p| p.x_m).sum::<f64>() / n,
-        corners.iter().map(|p| p.y_m).sum::<f64>() / n,
-    ))
+    Some(Point::new(corners.iter().map(|p| p.x_m).sum::<f64>() / n, corners.iter().map(|p| p.y_m).sum::<f64>() / n))
 }
 
 /// Whether a point lies inside an odd number of rings.
@@ -335,32 +279,20 @@ pub fn inside(rings: &[Vec<Point>], p: Point) -> bool {
         (e[0].y_m > p.y_m) != (e[1].y_m > p.y_m)
             && p.x_m < e[0].x_m + (p.y_m - e[0].y_m) / (e[1].y_m - e[0].y_m) * (e[1].x_m - e[0].x_m)
     };
-    rings
-        .iter()
-        .flat_map(|ring| ring.windows(2))
-        .filter(crosses)
-        .count()
-        % 2
-        == 1
+    rings.iter().flat_map(|ring| ring.windows(2)).filter(crosses).count() % 2 == 1
 }
 
 /// Distance from a point to a straight piece, metres.
 pub fn distance_to_piece_m(p: Point, a: Point, b: Point) -> f64 {
     let (ex, ey) = (b.x_m - a.x_m, b.y_m - a.y_m);
     let squared = ex * ex + ey * ey;
-    let t = if squared > 0.0 {
-        ((p.x_m - a.x_m) * ex + (p.y_m - a.y_m) * ey) / squared
-    } else {
-        0.0
-    };
+    let t = if squared > 0.0 { ((p.x_m - a.x_m) * ex + (p.y_m - a.y_m) * ey) / squared } else { 0.0 };
     p.distance_m(a.towards(b, t.clamp(0.0, 1.0)))
 }
 
 /// Whether two straight pieces cross or come closer than a distance.
 fn pieces_within(a: Point, b: Point, c: Point, d: Point, distance_m: f64) -> bool {
-    let side = |p: Point, q: Point, r: Point| {
-        (q.x_m - p.x_m) * (r.y_m - p.y_m) - (q.y_m - p.y_m) * (r.x_m - p.x_m)
-    };
+    let side = |p: Point, q: Point, r: Point| (q.x_m - p.x_m) * (r.y_m - p.y_m) - (q.y_m - p.y_m) * (r.x_m - p.x_m);
     let cross = side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0;
     cross
         || [(a, c, d), (b, c, d), (c, a, b), (d, a, b)]

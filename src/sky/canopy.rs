@@ -59,9 +59,7 @@ struct Run {
 impl CanopyCaster {
     /// A caster for masks of one grid; season, spread and link margin come from the profile.
     pub fn new(grid: SkyGrid, profile: &Profile) -> Self {
-        let rows: Vec<f64> = (0..grid.rows())
-            .map(|r| grid.row_deg(r).max(LOWEST_ROW_DEG).to_radians())
-            .collect();
+        let rows: Vec<f64> = (0..grid.rows()).map(|r| grid.row_deg(r).max(LOWEST_ROW_DEG).to_radians()).collect();
         Self {
             grid,
             table: BlockedTable::new(&profile.canopy, &profile.link),
@@ -73,20 +71,10 @@ impl CanopyCaster {
     }
 
     /// Fills the canopy cells of a mask (`grid.cells()` long, see [`super::mask::Mask::canopy`]).
-    pub fn cast(
-        &self,
-        canopy: &CanopyGrid,
-        eye: &Eye,
-        scratch: &mut CanopyScratch,
-        cells: &mut [u8],
-    ) {
+    pub fn cast(&self, canopy: &CanopyGrid, eye: &Eye, scratch: &mut CanopyScratch, cells: &mut [u8]) {
         cells.fill(0);
         let level_m = ((canopy.top_m() - eye.antenna_height_m) / self.lowest_tan).max(0.0);
-        let reach_m = if eye.ground.is_some() {
-            level_m.max(SLOPE_REACH_M)
-        } else {
-            level_m
-        };
+        let reach_m = if eye.ground.is_some() { level_m.max(SLOPE_REACH_M) } else { level_m };
         if reach_m <= 0.0 || !canopy.any_near(eye.at, reach_m) {
             return;
         }
@@ -95,9 +83,7 @@ impl CanopyCaster {
         scratch.bare_m.resize(rows, 0.0);
         scratch.blocked.resize(rows, 0.0);
         let steps = (reach_m / canopy.raster().pixel_m).ceil() as usize;
-        scratch
-            .lifts_m
-            .resize(steps.div_ceil(LIFT_PIXELS), f64::NAN);
+        scratch.lifts_m.resize(steps.div_ceil(LIFT_PIXELS), f64::NAN);
         for (bin, column) in cells.chunks_exact_mut(rows).enumerate().take(AZIMUTH_BINS) {
             scratch.blocked.fill(0.0);
             scratch.lifts_m.fill(f64::NAN);
@@ -125,33 +111,16 @@ impl CanopyCaster {
     ) -> bool {
         scratch.leaf_m.fill(0.0);
         scratch.bare_m.fill(0.0);
-        let CanopyScratch {
-            leaf_m,
-            bare_m,
-            blocked,
-            lifts_m,
-        } = scratch;
+        let CanopyScratch { leaf_m, bare_m, blocked, lifts_m } = scratch;
         let pixel_m = canopy.raster().pixel_m;
         let mut any = false;
-        let mut lift = Lift {
-            ground: eye.ground.as_ref(),
-            at: eye.at,
-            direction: directions.1,
-            pixel_m,
-            lifts_m,
-            held_m: 0.0,
-        };
+        let mut lift =
+            Lift { ground: eye.ground.as_ref(), at: eye.at, direction: directions.1, pixel_m, lifts_m, held_m: 0.0 };
         self.walk(canopy, eye, directions.0, &mut lift, |run| {
             any = true;
-            let (base_m, top_m) = (
-                run.crown.base_m() + run.lift_m,
-                run.crown.top_m() + run.lift_m,
-            );
+            let (base_m, top_m) = (run.crown.base_m() + run.lift_m, run.crown.top_m() + run.lift_m);
             let above = |z: f64| (z - eye.antenna_height_m) as f32;
-            let along = (
-                (run.from as f64 * pixel_m) as f32,
-                (run.to as f64 * pixel_m) as f32,
-            );
+            let along = ((run.from as f64 * pixel_m) as f32, (run.to as f64 * pixel_m) as f32);
             let leaf = self.table.leaf_share(run.crown.foliage());
             if leaf > 0.0 {
                 self.slab(along, (above(base_m), above(top_m)), leaf, leaf_m);
@@ -171,14 +140,8 @@ impl CanopyCaster {
     /// Adds the path of every row's ray within a slab: `along` from the eye, `heights` above it, metres.
     fn slab(&self, along: (f32, f32), heights: (f32, f32), share: f32, sums_m: &mut [f32]) {
         // Steeper rays leave through the top before they come here.
-        let rows = self
-            .cotangents
-            .partition_point(|cot| heights.1 * cot > along.0);
-        for ((sum, cot), sec) in sums_m[..rows]
-            .iter_mut()
-            .zip(&self.cotangents)
-            .zip(&self.secants)
-        {
+        let rows = self.cotangents.partition_point(|cot| heights.1 * cot > along.0);
+        for ((sum, cot), sec) in sums_m[..rows].iter_mut().zip(&self.cotangents).zip(&self.secants) {
             let (enter, leave) = (heights.0 * cot, heights.1 * cot);
             let from = if enter > along.0 { enter } else { along.0 };
             let to = if leave < along.1 { leave } else { along.1 };
@@ -201,23 +164,15 @@ impl CanopyCaster {
         let mut run: Option<Run> = None;
         let mut step = 0;
         while step < lift.steps() {
-            let (x, y) = (
-                start.0 + direction.0 * (step as f64 + 0.5),
-                start.1 + direction.1 * (step as f64 + 0.5),
-            );
+            let (x, y) = (start.0 + direction.0 * (step as f64 + 0.5), start.1 + direction.1 * (step as f64 + 0.5));
             let Some((tile_x, tile_y)) = canopy.tile_of(x, y) else {
                 break;
             };
             let lift_m = lift.at(step);
             let lowest_m = step as f64 * pixel_m * self.lowest_tan + eye.antenna_height_m - lift_m;
-            let Some((tile, _)) = canopy
-                .tile(tile_x, tile_y)
-                .filter(|(_, top_m)| *top_m > lowest_m)
-            else {
+            let Some((tile, _)) = canopy.tile(tile_x, tile_y).filter(|(_, top_m)| *top_m > lowest_m) else {
                 run.take().iter().for_each(&mut visit);
-                step = lift
-                    .same_until(step)
-                    .min(step + steps_in_tile((x, y), direction));
+                step = lift.same_until(step).min(step + steps_in_tile((x, y), direction));
                 continue;
             };
             let crown = canopy.crown_in(tile, x as usize % TILE, y as usize % TILE);
@@ -226,12 +181,7 @@ impl CanopyCaster {
                 Some(r) if seen && r.crown == crown && r.lift_m == lift_m => r.to = step + 1,
                 _ => {
                     run.take().iter().for_each(&mut visit);
-                    run = seen.then_some(Run {
-                        crown,
-                        lift_m,
-                        from: step,
-                        to: step + 1,
-                    });
+                    run = seen.then_some(Run { crown, lift_m, from: step, to: step + 1 });
                 }
             }
             step += 1;
@@ -279,10 +229,8 @@ impl Lift<'_> {
         let block = step / LIFT_PIXELS;
         if self.lifts_m[block].is_nan() {
             let distance_m = (block as f64 + 0.5) * LIFT_PIXELS as f64 * self.pixel_m;
-            let p = Point::new(
-                self.at.x_m + self.direction.0 * distance_m,
-                self.at.y_m + self.direction.1 * distance_m,
-            );
+            let p =
+                Point::new(self.at.x_m + self.direction.0 * distance_m, self.at.y_m + self.direction.1 * distance_m);
             if let Some(lift_m) = ground.lift_m(p, distance_m) {
                 self.held_m = (lift_m / LIFT_STEP_M).round() * LIFT_STEP_M;
             }
@@ -293,10 +241,6 @@ impl Lift<'_> {
     }
     /// First step after `step` at which the rise may differ.
     fn same_until(&self, step: usize) -> usize {
-        if self.ground.is_some() {
-            (step / LIFT_PIXELS + 1) * LIFT_PIXELS
-        } else {
-            usize::MAX
-        }
+        if self.ground.is_some() { (step / LIFT_PIXELS + 1) * LIFT_PIXELS } else { usize::MAX }
     }
 }

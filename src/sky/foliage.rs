@@ -23,11 +23,7 @@ pub fn fitu_r_bare_db(frequency_mhz: f64, path_m: f64) -> f64 {
 /// (Weissberger 1982, from memory). It steps down by 0.05 dB at 14 m.
 pub fn weissberger_db(frequency_ghz: f64, path_m: f64) -> f64 {
     let f = frequency_ghz.powf(0.284);
-    if path_m > 14.0 {
-        1.33 * f * path_m.powf(0.588)
-    } else {
-        0.45 * f * path_m
-    }
+    if path_m > 14.0 { 1.33 * f * path_m.powf(0.588) } else { 0.45 * f * path_m }
 }
 
 /// Slant path through foliage, decibels (ITU-R P.833-10, pine woodland in Austria: A 0.25, B 0.39, C 0.25,
@@ -80,11 +76,7 @@ pub fn exceeds_margin(median_db: f64, margin_db: f64, spread_ln: f64) -> f64 {
         return 1.0;
     }
     let over = (median_db / margin_db).ln();
-    if spread_ln <= 0.0 {
-        if over > 0.0 { 1.0 } else { 0.0 }
-    } else {
-        normal_cdf(over / spread_ln)
-    }
+    if spread_ln <= 0.0 { if over > 0.0 { 1.0 } else { 0.0 } } else { normal_cdf(over / spread_ln) }
 }
 
 /// Probability 0..=1 that a path blocks; `leaf_m` of it in leaf, `bare_m` bare, metres.
@@ -96,16 +88,10 @@ pub fn blocked_probability(leaf_m: f64, bare_m: f64, margin_db: f64, spread_ln: 
 fn normal_cdf(z: f64) -> f64 {
     let x = z.abs() / std::f64::consts::SQRT_2;
     let t = 1.0 / (1.0 + 0.327_591_1 * x);
-    let poly = t
-        * (0.254_829_592
-            + t * (-0.284_496_736
-                + t * (1.421_413_741 + t * (-1.453_152_027 + t * 1.061_405_429))));
+    let poly =
+        t * (0.254_829_592 + t * (-0.284_496_736 + t * (1.421_413_741 + t * (-1.453_152_027 + t * 1.061_405_429))));
     let erfc = poly * (-x * x).exp();
-    if z > 0.0 {
-        1.0 - erfc / 2.0
-    } else {
-        erfc / 2.0
-    }
+    if z > 0.0 { 1.0 - erfc / 2.0 } else { erfc / 2.0 }
 }
 
 /// Steps per metre of the tables.
@@ -135,13 +121,7 @@ impl BlockedTable {
             (0..=(LONGEST_M * PER_M) as usize + 1).map(at).collect()
         };
         let leaf_shares = Foliage::ALL.map(|f| leaf_share(canopy.season, f));
-        Self {
-            leaf: table(|d| (d, 0.0)),
-            bare: table(|d| (0.0, d)),
-            margin_db,
-            spread_ln,
-            leaf_shares,
-        }
+        Self { leaf: table(|d| (d, 0.0)), bare: table(|d| (0.0, d)), margin_db, spread_ln, leaf_shares }
     }
     /// Share of a crown in leaf.
     pub fn leaf_share(&self, foliage: Foliage) -> f32 {
@@ -154,12 +134,7 @@ impl BlockedTable {
         } else if leaf_m <= 0.0 {
             lookup(&self.bare, bare_m)
         } else {
-            blocked_probability(
-                f64::from(leaf_m),
-                f64::from(bare_m),
-                self.margin_db,
-                self.spread_ln,
-            ) as f32
+            blocked_probability(f64::from(leaf_m), f64::from(bare_m), self.margin_db, self.spread_ln) as f32
         }
     }
 }
@@ -184,26 +159,12 @@ mod tests {
         for (angle, want) in [(25.0, 20.357), (40.0, 20.841), (60.0, 21.268)] {
             assert!((p833_slant_db(12_000.0, 10.0, angle) - want).abs() < DB);
         }
-        let weissberger = [
-            (5.0, 4.5569),
-            (10.0, 9.1138),
-            (14.0, 12.7593),
-            (20.0, 15.680),
-            (50.0, 26.874),
-            (400.0, 91.275),
-        ];
+        let weissberger =
+            [(5.0, 4.5569), (10.0, 9.1138), (14.0, 12.7593), (20.0, 15.680), (50.0, 26.874), (400.0, 91.275)];
         for (d, want) in weissberger {
-            assert!(
-                (weissberger_db(12.0, d) - want).abs() < DB,
-                "{d} m: {}",
-                weissberger_db(12.0, d)
-            );
+            assert!((weissberger_db(12.0, d) - want).abs() < DB, "{d} m: {}", weissberger_db(12.0, d));
         }
-        for (d, leaf, bare) in [
-            (5.0, 22.735, 5.186),
-            (10.0, 27.036, 7.806),
-            (20.0, 32.152, 11.751),
-        ] {
+        for (d, leaf, bare) in [(5.0, 22.735, 5.186), (10.0, 27.036, 7.806), (20.0, 32.152, 11.751)] {
             assert!((fitu_r_leaf_db(12_000.0, d) - leaf).abs() < DB);
             assert!((fitu_r_bare_db(12_000.0, d) - bare).abs() < DB);
         }
@@ -212,12 +173,7 @@ mod tests {
     #[test]
     fn normal_distribution_against_table_values() {
         // Standard normal table.
-        for (z, p) in [
-            (0.0, 0.5),
-            (1.0, 0.841_345),
-            (-1.96, 0.024_998),
-            (3.0, 0.998_650),
-        ] {
+        for (z, p) in [(0.0, 0.5), (1.0, 0.841_345), (-1.96, 0.024_998), (3.0, 0.998_650)] {
             assert!((normal_cdf(z) - p).abs() < 1e-6);
         }
     }
@@ -241,18 +197,9 @@ mod tests {
         for leaf in lengths {
             for bare in lengths {
                 let a = attenuation_db(leaf, bare);
-                assert!(
-                    attenuation_db(leaf + 0.5, bare) >= a - 1e-9,
-                    "{leaf} {bare}"
-                );
-                assert!(
-                    attenuation_db(leaf, bare + 0.5) >= a - 1e-9,
-                    "{leaf} {bare}"
-                );
-                assert!(
-                    a <= attenuation_db(leaf + bare, 0.0).max(attenuation_db(0.0, leaf + bare))
-                        + 1e-9
-                );
+                assert!(attenuation_db(leaf + 0.5, bare) >= a - 1e-9, "{leaf} {bare}");
+                assert!(attenuation_db(leaf, bare + 0.5) >= a - 1e-9, "{leaf} {bare}");
+                assert!(a <= attenuation_db(leaf + bare, 0.0).max(attenuation_db(0.0, leaf + bare)) + 1e-9);
             }
         }
     }
@@ -263,12 +210,10 @@ mod tests {
         let table = BlockedTable::new(&profile.canopy, &profile.link);
         for i in 1..2_000 {
             let d = f64::from(i) * 0.03;
-            let want =
-                blocked_probability(d, 0.0, profile.link.margin_db, profile.canopy.spread_ln);
+            let want = blocked_probability(d, 0.0, profile.link.margin_db, profile.canopy.spread_ln);
             // Straight lines between steps: half a stored step (1/255) off at most; where the curve lifts off from 0, one and a half.
             assert!(
-                (f64::from(table.blocked(d as f32, 0.0)) - want).abs()
-                    < 0.002 + 0.004 * f64::from(u8::from(d < 0.2))
+                (f64::from(table.blocked(d as f32, 0.0)) - want).abs() < 0.002 + 0.004 * f64::from(u8::from(d < 0.2))
             );
         }
         assert_eq!(table.blocked(0.0, 0.0), 0.0);
@@ -283,13 +228,7 @@ mod tests {
             (Foliage::Deciduous, 1.0, 0.0),
             (Foliage::Leafless, 0.0, 0.0),
         ] {
-            assert_eq!(
-                (
-                    leaf_share(Season::LeafOn, foliage),
-                    leaf_share(Season::LeafOff, foliage)
-                ),
-                (on, off)
-            );
+            assert_eq!((leaf_share(Season::LeafOn, foliage), leaf_share(Season::LeafOff, foliage)), (on, off));
         }
     }
 }

@@ -19,17 +19,8 @@ impl<'a> Ground<'a> {
     /// The ground around a station whose road lies at `road_z_m`; `edge_m` is the distance from the station
     /// to where the land beside the road begins. `None` where the station has no elevation.
     pub fn around(elevation: &'a Elevation, at: Point, road_z_m: f64, edge_m: f64) -> Option<Self> {
-        let pixel_m = elevation
-            .grids
-            .iter()
-            .find(|g| g.height_m(at).is_some())?
-            .pixel_m;
-        road_z_m.is_finite().then_some(Self {
-            elevation,
-            road_z_m,
-            edge_m,
-            pixel_m,
-        })
+        let pixel_m = elevation.grids.iter().find(|g| g.height_m(at).is_some())?.pixel_m;
+        road_z_m.is_finite().then_some(Self { elevation, road_z_m, edge_m, pixel_m })
     }
     /// Share 0..=1 of the ground's rise that counts at a distance from the station.
     pub fn share(&self, distance_m: f64) -> f64 {
@@ -41,9 +32,7 @@ impl<'a> Ground<'a> {
         if share == 0.0 {
             return Some(0.0);
         }
-        self.elevation
-            .height_m(p)
-            .map(|z| share * (f64::from(z) - self.road_z_m))
+        self.elevation.height_m(p).map(|z| share * (f64::from(z) - self.road_z_m))
     }
     /// The same for a foot of known height.
     pub fn lift_of_m(&self, base_z_m: f64, distance_m: f64) -> f64 {
@@ -67,13 +56,8 @@ pub struct Eye<'a> {
 /// `count` is a multiple of four; quadrants are exact turns of each other, so that a scene turned by a right angle
 /// gives a turned mask to the last bit.
 pub(crate) fn directions(count: usize) -> Vec<(f64, f64)> {
-    let quarter: Vec<(f64, f64)> = (0..count / 4)
-        .map(|i| {
-            ((i as f64 + 0.5) * 360.0 / count as f64)
-                .to_radians()
-                .sin_cos()
-        })
-        .collect();
+    let quarter: Vec<(f64, f64)> =
+        (0..count / 4).map(|i| ((i as f64 + 0.5) * 360.0 / count as f64).to_radians().sin_cos()).collect();
     let turned = |turns: usize| {
         quarter.iter().map(move |(x, y)| match turns {
             0 => (*x, *y),

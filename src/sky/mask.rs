@@ -30,9 +30,7 @@ pub struct SkyGrid {
 impl SkyGrid {
     /// Number of elevation rows.
     pub fn rows(&self) -> usize {
-        ((90.0 - self.floor_deg) / ELEVATION_STEP_DEG - 1e-9)
-            .ceil()
-            .max(1.0) as usize
+        ((90.0 - self.floor_deg) / ELEVATION_STEP_DEG - 1e-9).ceil().max(1.0) as usize
     }
     /// Number of cells, azimuth bins times rows.
     pub fn cells(&self) -> usize {
@@ -53,9 +51,7 @@ impl SkyGrid {
         if elevation_deg < self.floor_deg {
             return None;
         }
-        Some(
-            (((elevation_deg - self.floor_deg) / ELEVATION_STEP_DEG) as usize).min(self.rows() - 1),
-        )
+        Some((((elevation_deg - self.floor_deg) / ELEVATION_STEP_DEG) as usize).min(self.rows() - 1))
     }
     /// Index of a cell: all rows of azimuth bin 0 first.
     pub fn cell(&self, azimuth_bin: usize, row: usize) -> usize {
@@ -78,11 +74,7 @@ pub struct Mask {
 impl Mask {
     /// A mask with nothing in the sky.
     pub fn open(grid: SkyGrid) -> Self {
-        Self {
-            terrain_deg: [-90.0; AZIMUTH_BINS],
-            solid_deg: [-90.0; AZIMUTH_BINS],
-            canopy: vec![0; grid.cells()],
-        }
+        Self { terrain_deg: [-90.0; AZIMUTH_BINS], solid_deg: [-90.0; AZIMUTH_BINS], canopy: vec![0; grid.cells()] }
     }
     /// Probability 0..=1 that the line of sight in a direction is blocked; 1 below the floor.
     pub fn blocked(&self, grid: SkyGrid, azimuth_deg: f64, elevation_deg: f64) -> f64 {

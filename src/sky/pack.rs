@@ -35,17 +35,15 @@ fn horizon_level(grid: SkyGrid, horizon_deg: f32) -> u8 {
 }
 
 fn horizon_deg(grid: SkyGrid, level: u8) -> f32 {
-    if level == 0 {
-        -90.0
-    } else {
-        (grid.floor_deg + f64::from(level) * step_deg(grid)).min(90.0) as f32
-    }
+    if level == 0 { -90.0 } else { (grid.floor_deg + f64::from(level) * step_deg(grid)).min(90.0) as f32 }
 }
 
 /// The nearest stored level; the lower one in the middle between two.
 const fn nearest_level(canopy: u8) -> u8 {
     let mut best = 0;
-    while best + 1 < CANOPY_LEVELS.len() && CANOPY_LEVELS[best + 1].abs_diff(canopy) < CANOPY_LEVELS[best].abs_diff(canopy) {
+    while best + 1 < CANOPY_LEVELS.len()
+        && CANOPY_LEVELS[best + 1].abs_diff(canopy) < CANOPY_LEVELS[best].abs_diff(canopy)
+    {
         best += 1;
     }
     best as u8
@@ -72,26 +70,16 @@ pub fn quantised(mask: &Mask, grid: SkyGrid) -> Mask {
     Mask {
         terrain_deg: mask.terrain_deg.map(horizon),
         solid_deg: mask.solid_deg.map(horizon),
-        canopy: mask
-            .canopy
-            .iter()
-            .map(|c| CANOPY_LEVELS[usize::from(canopy_level(*c))])
-            .collect(),
+        canopy: mask.canopy.iter().map(|c| CANOPY_LEVELS[usize::from(canopy_level(*c))]).collect(),
     }
 }
 
 /// Masks of one grid as bytes; the same masks give the same bytes.
 pub fn pack(masks: &[Mask], grid: SkyGrid) -> Result<Vec<u8>> {
     let fits = |m: &Mask| m.canopy.len() == grid.cells();
-    let count = u32::try_from(masks.len())
-        .ok()
-        .filter(|_| masks.iter().all(fits));
+    let count = u32::try_from(masks.len()).ok().filter(|_| masks.iter().all(fits));
     let Some(count) = count else {
-        return Err(Error::failed(
-            "packing sky masks",
-            "a mask is not of the grid it is packed with",
-            REPORT,
-        ));
+        return Err(Error::failed("packing sky masks", "a mask is not of the grid it is packed with", REPORT));
     };
     let mut plain = Vec::with_capacity(12 + masks.len() * (2 * AZIMUTH_BINS + FLAGS));
     plain.extend_from_slice(&grid.floor_deg.to_le_bytes());
@@ -109,11 +97,7 @@ pub fn pack(masks: &[Mask], grid: SkyGrid) -> Result<Vec<u8>> {
         for bin in columns(mask, grid) {
             let column = &mask.canopy[bin * grid.rows()..(bin + 1) * grid.rows()];
             let level = |c: Option<&u8>| c.map_or(0, |c| canopy_level(*c));
-            plain.extend(
-                column
-                    .chunks(2)
-                    .map(|pair| level(pair.first()) | level(pair.get(1)) << 4),
-            );
+            plain.extend(column.chunks(2).map(|pair| level(pair.first()) | level(pair.get(1)) << 4));
         }
     }
     let mut zlib = ZlibEncoder::new(vec![VERSION], Compression::new(6));
@@ -127,16 +111,10 @@ const REPORT: &str = "this is a fault of the program; please report it";
 /// Columns of a mask in which any stored canopy level is above zero.
 fn columns(mask: &Mask, grid: SkyGrid) -> impl Iterator<Item = usize> {
     let columns = mask.canopy.chunks_exact(grid.rows()).enumerate();
-    columns
-        .filter(|(_, column)| column.iter().any(|c| canopy_level(*c) > 0))
-        .map(|(bin, _)| bin)
+    columns.filter(|(_, column)| column.iter().any(|c| canopy_level(*c) > 0)).map(|(bin, _)| bin)
 }
 
-fn put_horizons<'a>(
-    plain: &mut Vec<u8>,
-    grid: SkyGrid,
-    horizons: impl Iterator<Item = &'a [f32; AZIMUTH_BINS]>,
-) {
+fn put_horizons<'a>(plain: &mut Vec<u8>, grid: SkyGrid, horizons: impl Iterator<Item = &'a [f32; AZIMUTH_BINS]>) {
     let mut before = [0u8; AZIMUTH_BINS];
     for horizon in horizons {
         for (before, h) in before.iter_mut().zip(horizon) {
@@ -149,20 +127,13 @@ fn put_horizons<'a>(
 
 /// The grid and masks in packed bytes; damaged bytes are an error.
 pub fn unpack(bytes: &[u8]) -> Result<(SkyGrid, Vec<Mask>)> {
-    let (version, packed) = bytes
-        .split_first()
-        .ok_or_else(|| damaged("they are empty"))?;
+    let (version, packed) = bytes.split_first().ok_or_else(|| damaged("they are empty"))?;
     if *version != VERSION {
-        return Err(damaged(&format!(
-            "format {version} is not known, this version reads format {VERSION}"
-        )));
+        return Err(damaged(&format!("format {version} is not known, this version reads format {VERSION}")));
     }
     let mut zlib = ZlibDecoder::new(packed);
     let mut plain = Vec::new();
-    (&mut zlib)
-        .take(LARGEST + 1)
-        .read_to_end(&mut plain)
-        .map_err(|e| damaged(&e.to_string()))?;
+    (&mut zlib).take(LARGEST + 1).read_to_end(&mut plain).map_err(|e| damaged(&e.to_string()))?;
     if plain.len() as u64 > LARGEST {
         return Err(damaged("they unpack to more than any segment holds"));
     }
@@ -170,8 +141,7 @@ pub fn unpack(bytes: &[u8]) -> Result<(SkyGrid, Vec<Mask>)> {
         return Err(damaged("bytes follow their end"));
     }
     let mut reader = Reader { rest: &plain };
-    let found = read_masks(&mut reader)
-        .ok_or_else(|| damaged("they end early or name an impossible grid"))?;
+    let found = read_masks(&mut reader).ok_or_else(|| damaged("they end early or name an impossible grid"))?;
     if !reader.rest.is_empty() {
         return Err(damaged("bytes follow their last mask"));
     }
@@ -179,11 +149,7 @@ pub fn unpack(bytes: &[u8]) -> Result<(SkyGrid, Vec<Mask>)> {
 }
 
 fn damaged(fact: &str) -> Error {
-    Error::failed(
-        "stored sky masks",
-        format!("damaged: {fact}"),
-        "build the layer again",
-    )
+    Error::failed("stored sky masks", format!("damaged: {fact}"), "build the layer again")
 }
 
 struct Reader<'a> {
@@ -214,9 +180,7 @@ fn read_masks(reader: &mut Reader) -> Option<(SkyGrid, Vec<Mask>)> {
         return None;
     }
     let mut masks = vec![Mask::open(grid); count];
-    let planes = terrain
-        .chunks_exact(AZIMUTH_BINS)
-        .zip(solid.chunks_exact(AZIMUTH_BINS));
+    let planes = terrain.chunks_exact(AZIMUTH_BINS).zip(solid.chunks_exact(AZIMUTH_BINS));
     let mut before = [[0u8; AZIMUTH_BINS]; 2];
     for (mask, (terrain, solid)) in masks.iter_mut().zip(planes) {
         read_horizons(grid, terrain, &mut before[0], &mut mask.terrain_deg);
@@ -235,12 +199,7 @@ fn read_masks(reader: &mut Reader) -> Option<(SkyGrid, Vec<Mask>)> {
     Some((grid, masks))
 }
 
-fn read_horizons(
-    grid: SkyGrid,
-    differences: &[u8],
-    before: &mut [u8; AZIMUTH_BINS],
-    to: &mut [f32; AZIMUTH_BINS],
-) {
+fn read_horizons(grid: SkyGrid, differences: &[u8], before: &mut [u8; AZIMUTH_BINS], to: &mut [f32; AZIMUTH_BINS]) {
     for ((difference, before), to) in differences.iter().zip(before).zip(to) {
         *before = before.wrapping_add(*difference);
         *to = horizon_deg(grid, *before);

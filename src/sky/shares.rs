@@ -3,8 +3,8 @@
 //! In: the masks of a segment driven in one direction, the expected satellites per cell, and what stands overhead.
 //! Out: [`Shares`] of the usable sky, length-weighted along the segment, each blocked part put down to one cause: cover, deck, solid,
 //! terrain, canopy, in this order. Overheads count exactly, as intervals of the lane; horizons count by the solid angle of a row they hide.
-use crate::scene::overhead::Overhead;
 use super::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_deg};
+use crate::scene::overhead::Overhead;
 
 /// Shares of the usable sky, 0..=1; open and blocked ones sum to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -30,23 +30,14 @@ pub struct Shares {
 /// `masks` belong to stations evenly spaced from start to end, each holding until halfway to the next; a single
 /// mask holds everywhere. `weights` are expected satellites per cell, zero outside the cone. `None` without masks, without
 /// length, or where no satellite is expected anywhere: there is no sky to take a share of.
-pub fn shares(
-    grid: SkyGrid,
-    masks: &[Mask],
-    weights: &[f32],
-    length_m: f64,
-    overheads: &[Overhead],
-) -> Option<Shares> {
+pub fn shares(grid: SkyGrid, masks: &[Mask], weights: &[f32], length_m: f64, overheads: &[Overhead]) -> Option<Shares> {
     let total: f64 = usable(weights).map(|(_, w)| w).sum();
-    let all_fit =
-        weights.len() == grid.cells() && masks.iter().all(|m| m.canopy.len() == grid.cells());
+    let all_fit = weights.len() == grid.cells() && masks.iter().all(|m| m.canopy.len() == grid.cells());
     if masks.is_empty() || !all_fit || total <= 0.0 || length_m <= 0.0 {
         return None;
     }
     let rows = RowSines::new(grid);
-    let stations: Vec<Held> = (0..masks.len())
-        .map(|i| Held::new(i, masks.len(), length_m))
-        .collect();
+    let stations: Vec<Held> = (0..masks.len()).map(|i| Held::new(i, masks.len(), length_m)).collect();
     let mut by_station = vec![Shares::default(); masks.len()];
     let mut shadows = Shadows::default();
     for (cell, weight) in usable(weights) {
@@ -72,18 +63,11 @@ pub fn shares(
 
 /// Cells with a weight above zero.
 fn usable(weights: &[f32]) -> impl Iterator<Item = (usize, f64)> {
-    weights
-        .iter()
-        .enumerate()
-        .map(|(i, w)| (i, f64::from(*w)))
-        .filter(|(_, w)| *w > 0.0 && w.is_finite())
+    weights.iter().enumerate().map(|(i, w)| (i, f64::from(*w))).filter(|(_, w)| *w > 0.0 && w.is_finite())
 }
 
 fn mean(by_station: &[Shares], stations: &[Held], length_m: f64) -> Shares {
-    let mut all = Shares {
-        open_min: f64::INFINITY,
-        ..Shares::default()
-    };
+    let mut all = Shares { open_min: f64::INFINITY, ..Shares::default() };
     for (s, held) in by_station.iter().zip(stations) {
         let part = (held.to_m - held.from_m) / length_m;
         all.open += part * s.open;
@@ -106,17 +90,11 @@ struct Held {
 impl Held {
     fn new(station: usize, stations: usize, length_m: f64) -> Self {
         if stations < 2 {
-            return Self {
-                from_m: 0.0,
-                to_m: length_m,
-            };
+            return Self { from_m: 0.0, to_m: length_m };
         }
         let spacing_m = length_m / (stations - 1) as f64;
         let middle_m = station as f64 * spacing_m;
-        Self {
-            from_m: (middle_m - spacing_m / 2.0).max(0.0),
-            to_m: (middle_m + spacing_m / 2.0).min(length_m),
-        }
+        Self { from_m: (middle_m - spacing_m / 2.0).max(0.0), to_m: (middle_m + spacing_m / 2.0).min(length_m) }
     }
 }
 
@@ -191,16 +169,10 @@ fn merge(intervals: &mut Vec<(f64, f64)>) {
 
 /// Share of a piece of the lane inside merged intervals.
 fn overlap(intervals: &[(f64, f64)], held: &Held) -> f64 {
-    let inside_m: f64 = intervals
-        .iter()
-        .map(|(from_m, to_m)| (to_m.min(held.to_m) - from_m.max(held.from_m)).max(0.0))
-        .sum();
+    let inside_m: f64 =
+        intervals.iter().map(|(from_m, to_m)| (to_m.min(held.to_m) - from_m.max(held.from_m)).max(0.0)).sum();
     let length_m = held.to_m - held.from_m;
-    if length_m > 0.0 {
-        (inside_m / length_m).min(1.0)
-    } else {
-        0.0
-    }
+    if length_m > 0.0 { (inside_m / length_m).min(1.0) } else { 0.0 }
 }
 
 /// Share of the cone's solid angle above the floor that a horizon hides, uniformly weighted: the plain

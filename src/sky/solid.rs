@@ -28,36 +28,23 @@ impl SolidPainter {
     /// A painter for masks of one grid.
     pub fn new(grid: SkyGrid) -> Self {
         let floor = grid.floor_deg.to_radians();
-        Self {
-            directions: directions(RAYS),
-            floor_tan: floor.tan(),
-            floor_sin: floor.sin(),
-        }
+        Self { directions: directions(RAYS), floor_tan: floor.tan(), floor_sin: floor.sin() }
     }
 
     /// Raises `horizon_deg` to what stands around the eye, and returns the buildings the eye is inside of
     /// (ascending indices); those are left out: a road does not run inside a building.
-    pub fn paint(
-        &self,
-        solids: &Solids,
-        eye: &Eye,
-        horizon_deg: &mut [f32; AZIMUTH_BINS],
-    ) -> Vec<u32> {
+    pub fn paint(&self, solids: &Solids, eye: &Eye, horizon_deg: &mut [f32; AZIMUTH_BINS]) -> Vec<u32> {
         let over = solids.buildings_over(eye.at);
         let mut tangents = [f64::NEG_INFINITY; RAYS];
         let mut any = false;
         for edge in solids.edges_around(eye.at) {
-            if edge
-                .building
-                .is_none_or(|b| over.binary_search(&b).is_err())
-            {
+            if edge.building.is_none_or(|b| over.binary_search(&b).is_err()) {
                 any |= self.paint_edge(edge, eye, &mut tangents);
             }
         }
         if any {
             for (bin, horizon) in horizon_deg.iter_mut().enumerate() {
-                *horizon = horizon
-                    .max(self.bin_horizon_deg(&tangents[bin * PER_BIN..(bin + 1) * PER_BIN]));
+                *horizon = horizon.max(self.bin_horizon_deg(&tangents[bin * PER_BIN..(bin + 1) * PER_BIN]));
             }
         }
         over
@@ -85,11 +72,7 @@ impl SolidPainter {
         }
         // An edge seen along its length is nearly parallel to its rays: the quotient is kept on the edge.
         let near_m = nearest_m.max(NEAREST_M);
-        let far_m = eye
-            .at
-            .distance_m(edge.a)
-            .max(eye.at.distance_m(edge.b))
-            .max(near_m);
+        let far_m = eye.at.distance_m(edge.a).max(eye.at.distance_m(edge.b)).max(near_m);
         let mut any = false;
         for ray in rays_across(eye.at, edge) {
             let (dx, dy) = self.directions[ray];
@@ -106,18 +89,10 @@ impl SolidPainter {
     fn bin_horizon_deg(&self, tangents: &[f64]) -> f32 {
         let sine = |t: &f64| (t / (1.0 + t * t).sqrt()).max(self.floor_sin);
         let known = |t: &f64| {
-            if t.is_finite() {
-                sine(t)
-            } else {
-                self.floor_sin
-            }
+            if t.is_finite() { sine(t) } else { self.floor_sin }
         };
         let mean = tangents.iter().map(known).sum::<f64>() / tangents.len() as f64;
-        if mean > self.floor_sin {
-            mean.min(1.0).asin().to_degrees() as f32
-        } else {
-            -90.0
-        }
+        if mean > self.floor_sin { mean.min(1.0).asin().to_degrees() as f32 } else { -90.0 }
     }
 }
 

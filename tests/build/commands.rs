@@ -45,7 +45,9 @@ fn build_and_info_tell_the_same_and_quiet_says_nothing() {
     let built = waymask(&["build", map, "-o", layer]);
     assert!(built.status.success(), "{}", text(&built.stderr));
     let (built, info) = (text(&built.stdout), text(&waymask(&["info", layer]).stdout));
-    for part in ["roads by rating", "assumed", "OpenStreetMap contributors", "The passenger reads this, never the driver"] {
+    for part in
+        ["roads by rating", "assumed", "OpenStreetMap contributors", "The passenger reads this, never the driver"]
+    {
         assert!(built.contains(part), "build does not say `{part}`:\n{built}");
         assert!(info.contains(part), "info does not say `{part}`:\n{info}");
     }
@@ -71,7 +73,11 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
     let folder = tempfile::tempdir().unwrap();
     let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
     let path = folder.path().join("van.toml");
-    std::fs::write(&path, text(&waymask(&["build", "--print-profile"]).stdout).replace("replicates = 64", "replicates = 8")).unwrap();
+    std::fs::write(
+        &path,
+        text(&waymask(&["build", "--print-profile"]).stdout).replace("replicates = 64", "replicates = 8"),
+    )
+    .unwrap();
     let args = [map.to_str().unwrap(), "--profile", path.to_str().unwrap()];
     let out = waymask(&[&["build"], &args[..], &["-o", layer.to_str().unwrap()]].concat());
     assert!(out.status.success(), "{}", text(&out.stderr));
@@ -172,7 +178,8 @@ fn a_killed_build_leaves_the_old_layer_and_no_half_file() {
         .unwrap();
     // Half-way: the new file has been begun beside the old one.
     let began = Instant::now();
-    let hidden = || std::fs::read_dir(folder.path()).unwrap().any(|e| e.unwrap().file_name().to_string_lossy().starts_with('.'));
+    let hidden =
+        || std::fs::read_dir(folder.path()).unwrap().any(|e| e.unwrap().file_name().to_string_lossy().starts_with('.'));
     while !hidden() {
         assert!(began.elapsed() < Duration::from_secs(60) && child.try_wait().unwrap().is_none(), "never saw it begin");
         std::thread::sleep(Duration::from_millis(2));

@@ -46,7 +46,8 @@ impl Sketch {
     }
     /// A closed way around a box: west, south, east, north.
     pub fn area(&mut self, [w, s, e, n]: [f64; 4], tags: &[(&str, &str)]) -> i64 {
-        let mut nodes: Vec<i64> = [(w, s), (e, s), (e, n), (w, n)].iter().map(|(x, y)| self.node(*x, *y, &[])).collect();
+        let mut nodes: Vec<i64> =
+            [(w, s), (e, s), (e, n), (w, n)].iter().map(|(x, y)| self.node(*x, *y, &[])).collect();
         nodes.push(nodes[0]);
         self.way(&nodes, tags)
     }

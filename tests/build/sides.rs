@@ -7,8 +7,7 @@ use crate::kit::Sketch;
 /// and the southern 16 % (closed form derived here, checked by Monte Carlo).
 fn profile() -> Profile {
     let mut profile = Profile::default();
-    profile.constellation.shells =
-        vec![Shell { altitude_km: 550.0, inclination_deg: 53.0, planes: 40, per_plane: 45 }];
+    profile.constellation.shells = vec![Shell { altitude_km: 550.0, inclination_deg: 53.0, planes: 20, per_plane: 30 }];
     profile.terminal.lowest_elevation_deg = 25.0;
     profile.terminal.scan_half_angle_deg = 65.0;
     profile
@@ -25,7 +24,9 @@ fn road_with_wall(north: bool) -> (f64, f64, u8, &'static str) {
     sketch.area([-2500.0, low, 2500.0, high], &[("building", "yes"), ("height", "28")]);
     let place = sketch.build(profile());
     let rows = place.of_way(road);
-    let mean = |f: &dyn Fn(&waymask::layer::model::SegmentRow) -> f64| rows.iter().map(|r| f(r)).sum::<f64>() / rows.len() as f64;
+    let mean = |f: &dyn Fn(&waymask::layer::model::SegmentRow) -> f64| {
+        rows.iter().map(|r| f(r)).sum::<f64>() / rows.len() as f64
+    };
     let worst = rows.iter().map(|r| r.rating).max().unwrap();
     let name = rows.iter().max_by_key(|r| r.rating).unwrap().rating_name;
     (mean(&|r| r.open_share), mean(&|r| r.down_share), worst, name)

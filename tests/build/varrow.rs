@@ -36,7 +36,8 @@ fn highway(place: &Place, overheads: &[OverheadRow]) {
     let steady = km(&rows, |r| r.rating == 0);
     assert!(steady > 0.85 * km(&rows, |_| true), "{steady} km steady");
     for row in &rows {
-        let decks: Vec<_> = overheads.iter().filter(|o| o.segment_id == row.segment_id && o.kind == "road_deck").collect();
+        let decks: Vec<_> =
+            overheads.iter().filter(|o| o.segment_id == row.segment_id && o.kind == "road_deck").collect();
         if decks.iter().any(|o| o.deck_width_m >= 8.0) {
             assert!((0.2..=1.0).contains(&row.break_p95_s), "overpass: {} s", row.break_p95_s);
         }
@@ -53,7 +54,9 @@ fn forest(place: &Place) {
     let valley = named(place, "Sallow Valley Road");
     let worst_s = valley.iter().map(|r| r.break_p95_s).fold(0.0, f64::max);
     assert!(worst_s < 30.0, "two-lane road through forest: {worst_s} s");
-    let down = |rows: &[&SegmentRow]| rows.iter().map(|r| r.down_share * r.length_m).sum::<f64>() / (1000.0 * km(rows, |_| true));
+    let down = |rows: &[&SegmentRow]| {
+        rows.iter().map(|r| r.down_share * r.length_m).sum::<f64>() / (1000.0 * km(rows, |_| true))
+    };
     let (highway, valley, track) = (down(&named(place, "Coast Highway")), down(&valley), down(&track));
     assert!(highway < valley && valley < track, "{highway} {valley} {track}");
 }

@@ -11,50 +11,22 @@ type Pairs = Vec<(String, String)>;
 /// One map object.
 #[derive(Debug, Clone)]
 pub enum Obj {
-    Node {
-        id: i64,
-        lon_deg: f64,
-        lat_deg: f64,
-        tags: Pairs,
-    },
-    Way {
-        id: i64,
-        refs: Vec<i64>,
-        tags: Pairs,
-    },
-    Relation {
-        id: i64,
-        ways: Vec<(i64, String)>,
-        tags: Pairs,
-    },
+    Node { id: i64, lon_deg: f64, lat_deg: f64, tags: Pairs },
+    Way { id: i64, refs: Vec<i64>, tags: Pairs },
+    Relation { id: i64, ways: Vec<(i64, String)>, tags: Pairs },
 }
 
 fn pairs(tags: &[(&str, &str)]) -> Pairs {
-    tags.iter()
-        .map(|(k, v)| ((*k).to_owned(), (*v).to_owned()))
-        .collect()
+    tags.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect()
 }
 pub fn node(id: i64, lon_deg: f64, lat_deg: f64, tags: &[(&str, &str)]) -> Obj {
-    Obj::Node {
-        id,
-        lon_deg,
-        lat_deg,
-        tags: pairs(tags),
-    }
+    Obj::Node { id, lon_deg, lat_deg, tags: pairs(tags) }
 }
 pub fn way(id: i64, refs: &[i64], tags: &[(&str, &str)]) -> Obj {
-    Obj::Way {
-        id,
-        refs: refs.to_vec(),
-        tags: pairs(tags),
-    }
+    Obj::Way { id, refs: refs.to_vec(), tags: pairs(tags) }
 }
 pub fn relation(id: i64, ways: &[(i64, &str)], tags: &[(&str, &str)]) -> Obj {
-    Obj::Relation {
-        id,
-        ways: ways.iter().map(|(w, r)| (*w, (*r).to_owned())).collect(),
-        tags: pairs(tags),
-    }
+    Obj::Relation { id, ways: ways.iter().map(|(w, r)| (*w, (*r).to_owned())).collect(), tags: pairs(tags) }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -96,15 +68,10 @@ impl Map {
             header.required_features.clone_from(&self.required);
             header.set_writingprogram("builder".into());
             header.set_osmosis_replication_timestamp(1_700_000_000);
-            frames.push(frame(
-                "OSMHeader",
-                &zlib_blob(&header.write_to_bytes().expect("encoded"), Some(usize::MAX)),
-            ));
+            frames.push(frame("OSMHeader", &zlib_blob(&header.write_to_bytes().expect("encoded"), Some(usize::MAX))));
         }
         for objects in self.objects.chunks(self.per_block) {
-            let bytes = block(objects, self.dense)
-                .write_to_bytes()
-                .expect("encoded");
+            let bytes = block(objects, self.dense).write_to_bytes().expect("encoded");
             frames.push(frame("OSMData", &self.blob(&bytes)));
         }
         frames
@@ -117,14 +84,8 @@ impl Map {
             Compression::Raw => blob.set_raw(bytes.to_vec()),
             Compression::Lzma => blob.set_lzma_data(bytes.to_vec()),
             // Field numbers of the newer schema; the content does not matter, it cannot be read.
-            Compression::Lz4 => blob
-                .special_fields
-                .mut_unknown_fields()
-                .add_length_delimited(6, bytes.to_vec()),
-            Compression::Zstd => blob
-                .special_fields
-                .mut_unknown_fields()
-                .add_length_delimited(7, bytes.to_vec()),
+            Compression::Lz4 => blob.special_fields.mut_unknown_fields().add_length_delimited(6, bytes.to_vec()),
+            Compression::Zstd => blob.special_fields.mut_unknown_fields().add_length_delimited(7, bytes.to_vec()),
         }
         blob.write_to_bytes().expect("encoded")
     }
@@ -153,11 +114,7 @@ pub fn zlib_blob(bytes: &[u8], raw_size: Option<usize>) -> Vec<u8> {
     let mut blob = Blob::new();
     blob.set_zlib_data(encoder.finish().expect("packed"));
     if let Some(size) = raw_size {
-        blob.set_raw_size(if size == usize::MAX {
-            bytes.len()
-        } else {
-            size
-        } as i32);
+        blob.set_raw_size(if size == usize::MAX { bytes.len() } else { size } as i32);
     }
     blob.write_to_bytes().expect("encoded")
 }
@@ -195,9 +152,7 @@ impl Table {
         }) as u32
     }
     fn tags(&mut self, tags: &Pairs) -> (Vec<u32>, Vec<u32>) {
-        tags.iter()
-            .map(|(k, v)| (self.index(k), self.index(v)))
-            .unzip()
+        tags.iter().map(|(k, v)| (self.index(k), self.index(v))).unzip()
     }
 }
 
@@ -216,34 +171,18 @@ fn deltas(values: &[i64]) -> Vec<i64> {
 fn block(objects: &[Obj], dense: bool) -> PrimitiveBlock {
     let mut table = Table(vec![Vec::new()]);
     let mut block = PrimitiveBlock::new();
-    let (mut plain, mut ways, mut relations) = (
-        PrimitiveGroup::new(),
-        PrimitiveGroup::new(),
-        PrimitiveGroup::new(),
-    );
+    let (mut plain, mut ways, mut relations) = (PrimitiveGroup::new(), PrimitiveGroup::new(), PrimitiveGroup::new());
     let (mut ids, mut lons, mut lats, mut keys_vals) = (vec![], vec![], vec![], vec![]);
     for object in objects {
         match object {
-            Obj::Node {
-                id,
-                lon_deg,
-                lat_deg,
-                tags,
-            } => {
-                let (lon, lat) = (
-                    (lon_deg * 1e7).round() as i64,
-                    (lat_deg * 1e7).round() as i64,
-                );
+            Obj::Node { id, lon_deg, lat_deg, tags } => {
+                let (lon, lat) = ((lon_deg * 1e7).round() as i64, (lat_deg * 1e7).round() as i64);
                 let (keys, vals) = table.tags(tags);
                 if dense {
                     ids.push(*id);
                     lons.push(lon);
                     lats.push(lat);
-                    keys_vals.extend(
-                        keys.iter()
-                            .zip(&vals)
-                            .flat_map(|(k, v)| [*k as i32, *v as i32]),
-                    );
+                    keys_vals.extend(keys.iter().zip(&vals).flat_map(|(k, v)| [*k as i32, *v as i32]));
                     keys_vals.push(0);
                 } else {
                     let mut n = osmformat::Node::new();
@@ -261,18 +200,11 @@ fn block(objects: &[Obj], dense: bool) -> PrimitiveBlock {
                 (w.keys, w.vals) = table.tags(tags);
                 ways.ways.push(w);
             }
-            Obj::Relation {
-                id,
-                ways: members,
-                tags,
-            } => {
+            Obj::Relation { id, ways: members, tags } => {
                 let mut r = osmformat::Relation::new();
                 r.set_id(*id);
                 r.memids = deltas(&members.iter().map(|m| m.0).collect::<Vec<_>>());
-                r.types = members
-                    .iter()
-                    .map(|_| EnumOrUnknown::new(MemberType::WAY))
-                    .collect();
+                r.types = members.iter().map(|_| EnumOrUnknown::new(MemberType::WAY)).collect();
                 r.roles_sid = members.iter().map(|m| table.index(&m.1) as i32).collect();
                 (r.keys, r.vals) = table.tags(tags);
                 relations.relations.push(r);

@@ -12,9 +12,7 @@ use waymask::sky::mask::Mask;
 const EXACT_S: f64 = 1e-9;
 
 fn all_breaks(chain: &[Stretch], tape: &SkyTape, profile: &Profile) -> Vec<Vec<Break>> {
-    (0..profile.link.replicates)
-        .map(|r| breaks(chain, tape, GRID, profile, 5, r))
-        .collect()
+    (0..profile.link.replicates).map(|r| breaks(chain, tape, GRID, profile, 5, r)).collect()
 }
 
 fn assert_lengths(found: &[Break], count: usize, length_s: f64) {
@@ -35,49 +33,25 @@ fn open_sky_never_breaks() {
 #[test]
 fn a_stretch_without_sky_is_one_break_of_its_length_over_speed() {
     // 300 m at 20 m/s: 15 s, in every drive, and none before or after.
-    let chain = [
-        stretch(200.0, 20.0, 0.0),
-        dark(300.0, 20.0),
-        stretch(200.0, 10.0, 0.0),
-    ];
+    let chain = [stretch(200.0, 20.0, 0.0), dark(300.0, 20.0), stretch(200.0, 10.0, 0.0)];
     let tape = flying_tape(900, 20.0, 2);
     for found in all_breaks(&chain, &tape, &profile()) {
         assert_lengths(&found, 1, 15.0);
         assert_near(found[0].start_s, 10.0, EXACT_S, "start");
     }
     let s = simulate(&chain, &tape, GRID, &profile(), 5);
-    for length_s in [
-        s[1].break_p50_s,
-        s[1].break_p95_s,
-        s[1].longest_break_s,
-        s[1].down_s,
-    ] {
+    for length_s in [s[1].break_p50_s, s[1].break_p95_s, s[1].longest_break_s, s[1].down_s] {
         assert_near(length_s, 15.0, EXACT_S, "seconds");
     }
     assert_near(s[1].down_share, 1.0, EXACT_S, "down share");
-    assert_near(
-        s[1].breaks_per_10km,
-        10_000.0 / 300.0,
-        EXACT_S,
-        "breaks per 10 km",
-    );
-    assert_near(
-        s[1].down_share_window,
-        15.0 / 45.0,
-        EXACT_S,
-        "the chain is shorter than the window",
-    );
-    assert_eq!(
-        (s[0].down_s, s[0].break_p95_s, s[2].break_p95_s),
-        (0.0, 0.0, 0.0)
-    );
+    assert_near(s[1].breaks_per_10km, 10_000.0 / 300.0, EXACT_S, "breaks per 10 km");
+    assert_near(s[1].down_share_window, 15.0 / 45.0, EXACT_S, "the chain is shorter than the window");
+    assert_eq!((s[0].down_s, s[0].break_p95_s, s[2].break_p95_s), (0.0, 0.0, 0.0));
 }
 
 #[test]
 fn canopy_that_always_blocks_is_like_no_sky() {
-    let wood = painted(stretch(60.0, 15.0, 0.0), |m| {
-        paint_canopy(m, 0..72, 91.0, 255)
-    });
+    let wood = painted(stretch(60.0, 15.0, 0.0), |m| paint_canopy(m, 0..72, 91.0, 255));
     let chain = [stretch(100.0, 15.0, 0.0), wood, stretch(100.0, 15.0, 0.0)];
     for found in all_breaks(&chain, &flying_tape(900, 20.0, 3), &profile()) {
         assert_lengths(&found, 1, 4.0);
@@ -100,20 +74,11 @@ fn masks_hold_until_halfway_to_the_next_station() {
 #[test]
 fn no_satellites_is_one_break_as_long_as_the_chain() {
     let chain = [stretch(100.0, 20.0, 0.0), stretch(300.0, 30.0, 0.0)];
-    let empty = SkyTape {
-        latitude_deg: 80.0,
-        sightings: vec![],
-        starts: vec![],
-    };
+    let empty = SkyTape { latitude_deg: 80.0, sightings: vec![], starts: vec![] };
     for nothing in [still_tape(60, &[]), empty] {
         for s in simulate(&chain, &nothing, GRID, &profile(), 1) {
             assert_near(s.down_share, 1.0, EXACT_S, "down share");
-            assert_near(
-                s.down_share_window,
-                1.0,
-                EXACT_S,
-                "down share in the window",
-            );
+            assert_near(s.down_share_window, 1.0, EXACT_S, "down share in the window");
             assert_near(s.break_p50_s, 15.0, EXACT_S, "median break");
         }
     }
@@ -127,14 +92,7 @@ fn no_satellites_is_one_break_as_long_as_the_chain() {
 fn satellites_outside_the_cone_do_not_serve() {
     let chain = [stretch(100.0, 20.0, 0.0)];
     let down = |elevation_deg: f64, profile: &Profile| {
-        simulate(
-            &chain,
-            &still_tape(60, &[(90.0, elevation_deg)]),
-            GRID,
-            profile,
-            1,
-        )[0]
-        .down_share
+        simulate(&chain, &still_tape(60, &[(90.0, elevation_deg)]), GRID, profile, 1)[0].down_share
     };
     assert_eq!(down(24.0, &profile()), 1.0);
     assert_eq!(down(26.0, &profile()), 0.0);
@@ -143,23 +101,9 @@ fn satellites_outside_the_cone_do_not_serve() {
     assert_eq!((down(34.0, &narrow), down(36.0, &narrow)), (1.0, 0.0));
 }
 
-fn decked_road(
-    decks: usize,
-    spacing_m: f64,
-    width_m: f64,
-    speed_mps: f64,
-    heading_deg: f32,
-) -> Vec<Stretch> {
+fn decked_road(decks: usize, spacing_m: f64, width_m: f64, speed_mps: f64, heading_deg: f32) -> Vec<Stretch> {
     let mut road = stretch(decks as f64 * spacing_m, speed_mps, heading_deg);
-    road.overheads = (0..decks)
-        .map(|i| {
-            deck(
-                (i as f64 + 0.5) * spacing_m,
-                width_m,
-                f64::from(heading_deg),
-            )
-        })
-        .collect();
+    road.overheads = (0..decks).map(|i| deck((i as f64 + 0.5) * spacing_m, width_m, f64::from(heading_deg))).collect();
     vec![road]
 }
 
@@ -194,30 +138,15 @@ fn a_shadow_reaches_into_the_stretch_before() {
     let drift_m = |height_m: f64| height_m / 45_f64.to_radians().tan();
     for found in all_breaks(&chain, &still_tape(60, &[(0.0, 45.0)]), &profile()) {
         assert_eq!(found.len(), 1);
-        assert_near(
-            found[0].start_s,
-            (100.0 - drift_m(4.5)) / 10.0,
-            1e-6,
-            "start",
-        );
-        assert_near(
-            found[0].end_s,
-            10.0 + (10.0 - drift_m(2.9)) / 20.0,
-            1e-6,
-            "end",
-        );
+        assert_near(found[0].start_s, (100.0 - drift_m(4.5)) / 10.0, 1e-6, "start");
+        assert_near(found[0].end_s, 10.0 + (10.0 - drift_m(2.9)) / 20.0, 1e-6, "end");
     }
 }
 
 #[test]
 fn a_tunnel_ends_when_the_satellite_ahead_stands_in_its_mouth() {
-    let tunnel = Overhead {
-        left_m: 4.0,
-        right_m: 4.0,
-        left_closed: true,
-        right_closed: true,
-        ..deck(100.0, 500.0, 0.0)
-    };
+    let tunnel =
+        Overhead { left_m: 4.0, right_m: 4.0, left_closed: true, right_closed: true, ..deck(100.0, 500.0, 0.0) };
     let mut road = stretch(800.0, 25.0, 0.0);
     road.overheads = vec![tunnel];
     let ring: Vec<_> = (0..72).map(|i| (f64::from(i) * 5.0, 30.0)).collect();
@@ -226,14 +155,8 @@ fn a_tunnel_ends_when_the_satellite_ahead_stands_in_its_mouth() {
         // A low satellite behind may be seen for a moment before the dark: only the last break is long.
         let long = found.last().expect("a break");
         assert_near(long.end_s, (600.0 - reach_m) / 25.0, 1e-6, "end");
-        assert!(
-            long.length_s() >= (500.0 - 2.0 * reach_m) / 25.0 - EXACT_S,
-            "{long:?}"
-        );
-        assert!(
-            long.length_s() <= (500.0 + 4.5 / 2.9 * reach_m) / 25.0,
-            "{long:?}"
-        );
+        assert!(long.length_s() >= (500.0 - 2.0 * reach_m) / 25.0 - EXACT_S, "{long:?}");
+        assert!(long.length_s() <= (500.0 + 4.5 / 2.9 * reach_m) / 25.0, "{long:?}");
     }
 }
 
@@ -252,19 +175,12 @@ fn a_satellite_that_sets_is_handed_over_without_a_break() {
         assert_eq!(found, []);
     }
     // With the first alone, the same moments are breaks: 40 s each, or what the drive sees of them.
-    let alone = tape(80, |second| {
-        if second % 80 < 40 {
-            vec![sighting(1, 0.0, 50.0)]
-        } else {
-            vec![]
-        }
-    });
+    let alone = tape(80, |second| if second % 80 < 40 { vec![sighting(1, 0.0, 50.0)] } else { vec![] });
     for (replicate, found) in all_breaks(&chain, &alone, &profile()).iter().enumerate() {
         let start_s = tape_start_s(&alone, &profile(), 5, replicate as u32);
         let dark_s: f64 = found.iter().map(Break::length_s).sum();
         // Driven for 60 s of a tape that is dark from 40 to 80.
-        let overlap =
-            |from_s: f64| ((start_s + 60.0).min(from_s + 40.0) - start_s.max(from_s)).max(0.0);
+        let overlap = |from_s: f64| ((start_s + 60.0).min(from_s + 40.0) - start_s.max(from_s)).max(0.0);
         assert_near(dark_s, overlap(40.0) + overlap(120.0), 1e-6, "dark time");
     }
 }
@@ -272,17 +188,11 @@ fn a_satellite_that_sets_is_handed_over_without_a_break() {
 #[test]
 fn behind_a_wall_on_one_side_a_break_is_one_reselection() {
     // Satellites left and right at equal height; the wall hides the right half.
-    let walled = painted(stretch(600.0, 20.0, 0.0), |m| {
-        (0..36).for_each(|bin| m.solid_deg[bin] = 80.0)
-    });
+    let walled = painted(stretch(600.0, 20.0, 0.0), |m| (0..36).for_each(|bin| m.solid_deg[bin] = 80.0));
     let chain = [stretch(100.0, 20.0, 0.0), walled];
     let mut profile = profile();
     profile.link.replicates = 400;
-    let found = all_breaks(
-        &chain,
-        &still_tape(600, &[(90.0, 40.0), (270.0, 40.0)]),
-        &profile,
-    );
+    let found = all_breaks(&chain, &still_tape(600, &[(90.0, 40.0), (270.0, 40.0)]), &profile);
     let broken = found.iter().filter(|b| !b.is_empty()).count();
     for b in found.iter().filter(|b| !b.is_empty()) {
         assert_lengths(b, 1, profile.link.reselection_s);
@@ -299,11 +209,7 @@ fn preference_draws_in_proportion_to_the_sine_of_the_elevation() {
     let mut profile = profile();
     profile.link.elevation_preference = 2.0;
     profile.link.replicates = 1000;
-    let found = all_breaks(
-        &chain,
-        &still_tape(600, &[(0.0, 30.0), (0.0, 90.0)]),
-        &profile,
-    );
+    let found = all_breaks(&chain, &still_tape(600, &[(0.0, 30.0), (0.0, 90.0)]), &profile);
     let broken = found.iter().filter(|b| !b.is_empty()).count();
     // 200, standard error 13.
     assert!((150..=250).contains(&broken), "{broken} of 1000");
@@ -315,49 +221,23 @@ fn satellites_are_usable_in_their_share() {
     let mut profile = profile();
     profile.link.usable_share = 0.3;
     profile.link.replicates = 2000;
-    let down = |sky: &[(f64, f64)]| {
-        simulate(&chain, &still_tape(60, sky), GRID, &profile, 1)[0].down_share
-    };
+    let down = |sky: &[(f64, f64)]| simulate(&chain, &still_tape(60, sky), GRID, &profile, 1)[0].down_share;
     // Binomial standard error 0.01; each satellite has its own fortune.
-    assert_near(
-        down(&[(0.0, 60.0)]),
-        0.7,
-        0.04,
-        "the only one cannot be used",
-    );
-    assert_near(
-        down(&[(0.0, 60.0), (90.0, 60.0), (180.0, 60.0)]),
-        0.343,
-        0.04,
-        "none of three can be used",
-    );
+    assert_near(down(&[(0.0, 60.0)]), 0.7, 0.04, "the only one cannot be used");
+    assert_near(down(&[(0.0, 60.0), (90.0, 60.0), (180.0, 60.0)]), 0.343, 0.04, "none of three can be used");
 }
 
 #[test]
 fn a_slit_is_dark_until_the_next_satellite_enters_it() {
     // Walls on both sides to 80 degrees leave a slit ahead and behind. One satellite crosses it from 10
     // to 20 s of each minute, others never do.
-    let slit = painted(stretch(4800.0, 20.0, 0.0), |m| {
-        (1..71).for_each(|bin| m.solid_deg[bin] = 80.0)
-    });
+    let slit = painted(stretch(4800.0, 20.0, 0.0), |m| (1..71).for_each(|bin| m.solid_deg[bin] = 80.0));
     let sky = |second: usize| {
-        let crossing = if (10..20).contains(&(second % 60)) {
-            1.0
-        } else {
-            40.0
-        };
-        vec![
-            sighting(1, crossing, 50.0),
-            sighting(2, 90.0, 60.0),
-            sighting(3, 250.0, 70.0),
-        ]
+        let crossing = if (10..20).contains(&(second % 60)) { 1.0 } else { 40.0 };
+        vec![sighting(1, crossing, 50.0), sighting(2, 90.0, 60.0), sighting(3, 250.0, 70.0)]
     };
     for found in all_breaks(&[slit], &tape(600, sky), &profile()) {
-        let inner: Vec<_> = found
-            .iter()
-            .filter(|b| b.start_s > 0.0 && b.end_s < 239.999)
-            .copied()
-            .collect();
+        let inner: Vec<_> = found.iter().filter(|b| b.start_s > 0.0 && b.end_s < 239.999).copied().collect();
         assert!(inner.len() >= 3, "{found:?}");
         assert_lengths(&inner, inner.len(), 50.0);
     }
@@ -367,9 +247,7 @@ fn a_slit_is_dark_until_the_next_satellite_enters_it() {
 fn canopy_blocks_in_its_share_with_gaps_of_its_length() {
     // One satellite behind canopy of probability 0.4: down for 0.4 of the time, link or not in cells
     // of 4 m, so breaks are runs of cells: mean length 4 m / (1 - 0.4) where the served one must return.
-    let wood = painted(stretch(20_000.0, 20.0, 0.0), |m| {
-        paint_canopy(m, 0..72, 91.0, 102)
-    });
+    let wood = painted(stretch(20_000.0, 20.0, 0.0), |m| paint_canopy(m, 0..72, 91.0, 102));
     let mut profile = profile();
     profile.link.replicates = 16;
     let found = all_breaks(&[wood], &still_tape(3000, &[(45.0, 50.0)]), &profile);
@@ -382,38 +260,13 @@ fn canopy_blocks_in_its_share_with_gaps_of_its_length() {
 
 #[test]
 fn odd_input_neither_hangs_nor_panics() {
-    let bare = Stretch {
-        length_m: 50.0,
-        speed_mps: 10.0,
-        masks: vec![],
-        headings_deg: vec![],
-        overheads: vec![],
-    };
-    let zero = Stretch {
-        length_m: 0.0,
-        speed_mps: 0.0,
-        ..bare.clone()
-    };
-    let broken = Stretch {
-        length_m: f64::NAN,
-        speed_mps: f64::NAN,
-        ..bare.clone()
-    };
-    let endless = Stretch {
-        length_m: f64::INFINITY,
-        ..bare.clone()
-    };
+    let bare = Stretch { length_m: 50.0, speed_mps: 10.0, masks: vec![], headings_deg: vec![], overheads: vec![] };
+    let zero = Stretch { length_m: 0.0, speed_mps: 0.0, ..bare.clone() };
+    let broken = Stretch { length_m: f64::NAN, speed_mps: f64::NAN, ..bare.clone() };
+    let endless = Stretch { length_m: f64::INFINITY, ..bare.clone() };
     let mut shady = bare.clone();
-    shady.overheads = vec![
-        Overhead {
-            skew_deg: f64::NAN,
-            ..deck(0.0, 10.0, 0.0)
-        },
-        Overhead {
-            end_m: -5.0,
-            ..deck(0.0, 10.0, 0.0)
-        },
-    ];
+    shady.overheads =
+        vec![Overhead { skew_deg: f64::NAN, ..deck(0.0, 10.0, 0.0) }, Overhead { end_m: -5.0, ..deck(0.0, 10.0, 0.0) }];
     let mut odd = profile();
     odd.link.slot_s = 0.0;
     odd.link.reselection_s = 0.0;
@@ -422,11 +275,6 @@ fn odd_input_neither_hangs_nor_panics() {
     let chain = [zero.clone(), bare, broken, shady, endless, zero];
     let stats = simulate(&chain, &flying_tape(100, 20.0, 1), GRID, &odd, 1);
     assert_eq!(stats.len(), 6);
-    assert!(
-        stats
-            .iter()
-            .all(|s| s.down_share == 0.0 && s.breaks_per_10km == 0.0),
-        "{stats:?}"
-    );
+    assert!(stats.iter().all(|s| s.down_share == 0.0 && s.breaks_per_10km == 0.0), "{stats:?}");
     assert_eq!(simulate(&[], &still_tape(10, &[]), GRID, &odd, 1), []);
 }

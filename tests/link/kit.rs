@@ -19,13 +19,7 @@ pub fn profile() -> Profile {
 /// Open road.
 pub fn stretch(length_m: f64, speed_mps: f64, heading_deg: f32) -> Stretch {
     let masks = vec![Mask::open(GRID), Mask::open(GRID)];
-    Stretch {
-        length_m,
-        speed_mps,
-        masks,
-        headings_deg: vec![heading_deg; 2],
-        overheads: vec![],
-    }
+    Stretch { length_m, speed_mps, masks, headings_deg: vec![heading_deg; 2], overheads: vec![] }
 }
 
 /// The stretch with every mask changed by `paint`.
@@ -36,9 +30,7 @@ pub fn painted(mut stretch: Stretch, paint: impl Fn(&mut Mask)) -> Stretch {
 
 /// A stretch without any sky.
 pub fn dark(length_m: f64, speed_mps: f64) -> Stretch {
-    painted(stretch(length_m, speed_mps, 0.0), |m| {
-        m.terrain_deg = [90.0; AZIMUTH_BINS]
-    })
+    painted(stretch(length_m, speed_mps, 0.0), |m| m.terrain_deg = [90.0; AZIMUTH_BINS])
 }
 
 /// An endless deck with its underside 4.9 m above the road, antenna at 2 m, thickness 1.6 m.
@@ -64,20 +56,12 @@ pub fn deck(start_m: f64, width_m: f64, heading_deg: f64) -> Overhead {
 }
 
 pub fn sighting(satellite: u32, azimuth_deg: f64, elevation_deg: f64) -> Sighting {
-    Sighting {
-        satellite,
-        azimuth_deg: azimuth_deg as f32,
-        elevation_deg: elevation_deg as f32,
-    }
+    Sighting { satellite, azimuth_deg: azimuth_deg as f32, elevation_deg: elevation_deg as f32 }
 }
 
 /// A tape made second by second; sightings are put in the order of satellites.
 pub fn tape(seconds: usize, sky: impl Fn(usize) -> Vec<Sighting>) -> SkyTape {
-    let mut tape = SkyTape {
-        latitude_deg: 45.0,
-        sightings: vec![],
-        starts: vec![0],
-    };
+    let mut tape = SkyTape { latitude_deg: 45.0, sightings: vec![], starts: vec![0] };
     for second in 0..seconds {
         let mut seen = sky(second);
         seen.sort_by_key(|s| s.satellite);
@@ -89,11 +73,7 @@ pub fn tape(seconds: usize, sky: impl Fn(usize) -> Vec<Sighting>) -> SkyTape {
 
 /// A tape of satellites that stand still: (azimuth, elevation) of each, degrees.
 pub fn still_tape(seconds: usize, directions: &[(f64, f64)]) -> SkyTape {
-    let seen: Vec<_> = directions
-        .iter()
-        .enumerate()
-        .map(|(i, &(az, el))| sighting(i as u32, az, el))
-        .collect();
+    let seen: Vec<_> = directions.iter().enumerate().map(|(i, &(az, el))| sighting(i as u32, az, el)).collect();
     tape(seconds, |_| seen.clone())
 }
 
@@ -103,41 +83,22 @@ pub fn flying_tape(seconds: usize, visible: f64, seed: u64) -> SkyTape {
     const SIDE_KM: f64 = 3000.0;
     const HEIGHT_KM: f64 = 550.0;
     let radius_km = HEIGHT_KM / 25_f64.to_radians().tan();
-    let count = (visible * SIDE_KM * SIDE_KM / (std::f64::consts::PI * radius_km * radius_km))
-        .round() as u32;
+    let count = (visible * SIDE_KM * SIDE_KM / (std::f64::consts::PI * radius_km * radius_km)).round() as u32;
     let key = Draw::root(seed);
     tape(seconds, |second| {
         let place = |satellite: u32| {
             let draw = |name: u64| key.of(u64::from(satellite)).of(name).unit();
-            let course = (if satellite.is_multiple_of(2) {
-                53.0
-            } else {
-                127.0
-            } + 4.0 * draw(1))
-                * std::f64::consts::PI
-                / 180.0;
+            let course =
+                (if satellite.is_multiple_of(2) { 53.0 } else { 127.0 } + 4.0 * draw(1)) * std::f64::consts::PI / 180.0;
             let along_km = 7.3 * second as f64;
-            let (x, y) = (
-                draw(2) * SIDE_KM + along_km * course.sin(),
-                draw(3) * SIDE_KM + along_km * course.cos(),
-            );
+            let (x, y) = (draw(2) * SIDE_KM + along_km * course.sin(), draw(3) * SIDE_KM + along_km * course.cos());
             let wraps = (x / SIDE_KM).floor() - (y / SIDE_KM).floor();
-            let (x, y) = (
-                x.rem_euclid(SIDE_KM) - SIDE_KM / 2.0,
-                y.rem_euclid(SIDE_KM) - SIDE_KM / 2.0,
-            );
+            let (x, y) = (x.rem_euclid(SIDE_KM) - SIDE_KM / 2.0, y.rem_euclid(SIDE_KM) - SIDE_KM / 2.0);
             let azimuth_deg = x.atan2(y).to_degrees().rem_euclid(360.0);
             let elevation_deg = HEIGHT_KM.atan2(x.hypot(y)).to_degrees();
-            sighting(
-                satellite + count * (wraps.abs() as u32),
-                azimuth_deg,
-                elevation_deg,
-            )
+            sighting(satellite + count * (wraps.abs() as u32), azimuth_deg, elevation_deg)
         };
-        (0..count)
-            .map(place)
-            .filter(|s| s.elevation_deg >= 25.0)
-            .collect()
+        (0..count).map(place).filter(|s| s.elevation_deg >= 25.0).collect()
     })
 }
 
@@ -151,8 +112,5 @@ pub fn paint_canopy(mask: &mut Mask, bins: std::ops::Range<usize>, top_deg: f64,
 }
 
 pub fn assert_near(got: f64, want: f64, tolerance: f64, what: &str) {
-    assert!(
-        (got - want).abs() <= tolerance,
-        "{what}: got {got}, want {want} within {tolerance}"
-    );
+    assert!((got - want).abs() <= tolerance, "{what}: got {got}, want {want} within {tolerance}");
 }

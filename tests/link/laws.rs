@@ -19,12 +19,7 @@ fn wood(stations: usize, seed: u64) -> Stretch {
         .map(|k| {
             let mut mask = s.masks[0].clone();
             let draw = |name: u64| Draw::root(seed).of(k as u64).of(name).unit();
-            paint_canopy(
-                &mut mask,
-                0..72,
-                30.0 + 50.0 * draw(1),
-                (250.0 * draw(2)) as u8,
-            );
+            paint_canopy(&mut mask, 0..72, 30.0 + 50.0 * draw(1), (250.0 * draw(2)) as u8);
             mask.solid_deg[(72.0 * draw(3)) as usize] = 70.0;
             mask
         })
@@ -59,20 +54,12 @@ fn splitting_a_stretch_keeps_every_break() {
         assert_eq!(a.len(), b.len());
         for (a, b) in a.iter().zip(&b) {
             // Rounding of times added up stretch by stretch.
-            assert!(
-                (a.start_s - b.start_s).abs() < 1e-9 && (a.end_s - b.end_s).abs() < 1e-9,
-                "{a:?} {b:?}"
-            );
+            assert!((a.start_s - b.start_s).abs() < 1e-9 && (a.end_s - b.end_s).abs() < 1e-9, "{a:?} {b:?}");
         }
         seen += a.len();
     }
     assert!(seen > 200, "{seen} breaks compared");
-    let total = |chain: &[Stretch]| {
-        simulate(chain, &tape, GRID, &profile(), 4)
-            .iter()
-            .map(|s| s.down_s)
-            .sum::<f64>()
-    };
+    let total = |chain: &[Stretch]| simulate(chain, &tape, GRID, &profile(), 4).iter().map(|s| s.down_s).sum::<f64>();
     assert_near(total(&two), total(&one), 1e-9, "expected down time");
 }
 
@@ -84,43 +71,19 @@ fn one_more_obstacle_never_gives_time_back_to_a_single_satellite() {
     for case in 0..80_u64 {
         let key = Draw::root(5).of(case);
         let chain = random_road(key, 0.2);
-        let tape = tape(300, |second| {
-            vec![sighting(
-                1,
-                (30.0 + 0.4 * second as f64) % 360.0,
-                30.0 + 40.0 * key.of(9).unit(),
-            )]
-        });
+        let tape =
+            tape(300, |second| vec![sighting(1, (30.0 + 0.4 * second as f64) % 360.0, 30.0 + 40.0 * key.of(9).unit())]);
         let mut obstructed = chain.clone();
         let stretch = &mut obstructed[0];
         match case % 4 {
-            0 => stretch
-                .overheads
-                .push(deck(40.0, 10.0, f64::from(stretch.headings_deg[0]))),
-            1 => stretch
-                .masks
-                .iter_mut()
-                .for_each(|m| m.terrain_deg.iter_mut().for_each(|h| *h += 8.0)),
-            2 => stretch.masks.iter_mut().for_each(|m| {
-                m.solid_deg[10..40]
-                    .iter_mut()
-                    .for_each(|h| *h = h.max(45.0))
-            }),
-            _ => stretch
-                .masks
-                .iter_mut()
-                .for_each(|m| m.canopy.iter_mut().for_each(|p| *p = p.saturating_add(60))),
+            0 => stretch.overheads.push(deck(40.0, 10.0, f64::from(stretch.headings_deg[0]))),
+            1 => stretch.masks.iter_mut().for_each(|m| m.terrain_deg.iter_mut().for_each(|h| *h += 8.0)),
+            2 => stretch.masks.iter_mut().for_each(|m| m.solid_deg[10..40].iter_mut().for_each(|h| *h = h.max(45.0))),
+            _ => stretch.masks.iter_mut().for_each(|m| m.canopy.iter_mut().for_each(|p| *p = p.saturating_add(60))),
         }
         for replicate in 0..8 {
             let before = down_s(&breaks(&chain, &tape, GRID, &profile(), case, replicate));
-            let after = down_s(&breaks(
-                &obstructed,
-                &tape,
-                GRID,
-                &profile(),
-                case,
-                replicate,
-            ));
+            let after = down_s(&breaks(&obstructed, &tape, GRID, &profile(), case, replicate));
             assert!(after >= before - 1e-9, "case {case}: {before} {after}");
             worse += usize::from(after > before + 1e-9);
         }
@@ -134,28 +97,12 @@ fn replicates_stand_alone_and_simulate_is_their_mean() {
     let tape = flying_tape(1200, 15.0, 9);
     let profile = profile();
     let n = profile.link.replicates;
-    let backwards: Vec<_> = (0..n)
-        .rev()
-        .map(|r| breaks(&chain, &tape, GRID, &profile, 3, r))
-        .collect();
-    let forwards: Vec<_> = (0..n)
-        .map(|r| breaks(&chain, &tape, GRID, &profile, 3, r))
-        .collect();
+    let backwards: Vec<_> = (0..n).rev().map(|r| breaks(&chain, &tape, GRID, &profile, 3, r)).collect();
+    let forwards: Vec<_> = (0..n).map(|r| breaks(&chain, &tape, GRID, &profile, 3, r)).collect();
     assert!(backwards.iter().rev().eq(forwards.iter()));
-    let total: f64 = simulate(&chain, &tape, GRID, &profile, 3)
-        .iter()
-        .map(|s| s.down_s)
-        .sum();
-    assert_near(
-        total,
-        backwards.iter().map(|b| down_s(b)).sum::<f64>() / f64::from(n),
-        1e-9,
-        "mean down time",
-    );
-    assert_eq!(
-        simulate(&chain, &tape, GRID, &profile, 3),
-        simulate(&chain, &tape, GRID, &profile, 3)
-    );
+    let total: f64 = simulate(&chain, &tape, GRID, &profile, 3).iter().map(|s| s.down_s).sum();
+    assert_near(total, backwards.iter().map(|b| down_s(b)).sum::<f64>() / f64::from(n), 1e-9, "mean down time");
+    assert_eq!(simulate(&chain, &tape, GRID, &profile, 3), simulate(&chain, &tape, GRID, &profile, 3));
 }
 
 #[test]
@@ -196,8 +143,7 @@ fn turning_road_and_sky_together_changes_nothing() {
         tape(300, |second| {
             (0..8_u32)
                 .map(|k| {
-                    let azimuth_deg =
-                        f64::from(k) * 41.0 + 0.25 + 0.5 * (second / 2) as f64 + turn_deg;
+                    let azimuth_deg = f64::from(k) * 41.0 + 0.25 + 0.5 * (second / 2) as f64 + turn_deg;
                     sighting(k, azimuth_deg % 360.0, 28.0 + 7.0 * f64::from(k))
                 })
                 .collect()
@@ -217,10 +163,7 @@ fn turning_road_and_sky_together_changes_nothing() {
             assert_eq!(a.len(), b.len(), "case {case}");
             // Headings are f32: 3e-5 degrees of a turn, micrometres of a shadow.
             assert!(
-                a.iter()
-                    .zip(&b)
-                    .all(|(a, b)| (a.start_s - b.start_s).abs() < 1e-4
-                        && (a.end_s - b.end_s).abs() < 1e-4)
+                a.iter().zip(&b).all(|(a, b)| (a.start_s - b.start_s).abs() < 1e-4 && (a.end_s - b.end_s).abs() < 1e-4)
             );
             seen += a.len();
         }

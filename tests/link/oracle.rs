@@ -40,21 +40,13 @@ impl Stepper<'_> {
         let s = &self.chain[i];
         let spacing_m = s.length_m / (s.masks.len() - 1) as f64;
         let mask = &s.masks[(into_m / spacing_m).round() as usize];
-        let (az, el) = (
-            f64::from(satellite.azimuth_deg),
-            f64::from(satellite.elevation_deg),
-        );
+        let (az, el) = (f64::from(satellite.azimuth_deg), f64::from(satellite.elevation_deg));
         if mask.blocked(GRID, az, el) >= 0.5 {
             return false;
         }
         let starts_m = |k: usize| self.chain[..k].iter().map(|s| s.length_m).sum::<f64>();
         let chain_m = starts_m(i) + into_m;
-        let hit = |k: usize| {
-            self.chain[k]
-                .overheads
-                .iter()
-                .any(|o| ray_hits(o, chain_m - starts_m(k), az, el))
-        };
+        let hit = |k: usize| self.chain[k].overheads.iter().any(|o| ray_hits(o, chain_m - starts_m(k), az, el));
         !(0..self.chain.len()).any(hit)
     }
 
@@ -110,12 +102,10 @@ fn random_mask(key: Draw, dense: f64) -> Mask {
         let draw = |name: u64| key.of(sector).of(name).unit();
         let bins = (sector as usize * 9)..(sector as usize * 9 + 9);
         if draw(1) < dense {
-            bins.clone()
-                .for_each(|bin| mask.terrain_deg[bin] = (70.0 * draw(2)) as f32);
+            bins.clone().for_each(|bin| mask.terrain_deg[bin] = (70.0 * draw(2)) as f32);
         }
         if draw(3) < dense {
-            bins.clone()
-                .for_each(|bin| mask.solid_deg[bin] = (70.0 * draw(4)) as f32);
+            bins.clone().for_each(|bin| mask.solid_deg[bin] = (70.0 * draw(4)) as f32);
         }
         if draw(5) < dense {
             paint_canopy(&mut mask, bins, 25.0 + 50.0 * draw(6), 255);
@@ -132,9 +122,7 @@ pub fn random_road(key: Draw, dense: f64) -> Vec<Stretch> {
         let draw = |name: u64| key.of(name).unit();
         let mut s = stretch(60.0 + 300.0 * draw(1), 5.0 + 30.0 * draw(2), 0.0);
         let stations = 2 + (10.0 * draw(3)) as u64;
-        s.masks = (0..stations)
-            .map(|k| random_mask(key.of(50 + k), dense))
-            .collect();
+        s.masks = (0..stations).map(|k| random_mask(key.of(50 + k), dense)).collect();
         s.headings_deg = vec![(360.0 * draw(4)) as f32; stations as usize];
         for k in 0..(3.0 * draw(5)) as u64 {
             let mut prism = random_prism(|name| key.of(200 + k).of(name).unit());
@@ -154,8 +142,7 @@ fn banded_sky(key: Draw, count: u64) -> impl Fn(usize) -> Vec<Sighting> {
         let band = |k: u64| {
             let draw = |name: u64| key.of(k).of(name).unit();
             let phase = (second as f64 / (20.0 + 40.0 * draw(1)) + draw(2)).fract();
-            let azimuth_deg =
-                (360.0 * draw(3) + 0.6 * second as f64 * (draw(4) - 0.5)).rem_euclid(360.0);
+            let azimuth_deg = (360.0 * draw(3) + 0.6 * second as f64 * (draw(4) - 0.5)).rem_euclid(360.0);
             (phase < 0.8).then(|| sighting(k as u32, azimuth_deg, 28.0 + 7.0 * k as f64 + draw(5)))
         };
         (0..count).filter_map(band).collect()
@@ -175,23 +162,9 @@ fn disagreement(case: u64, satellites: u64, dense: f64) -> (usize, usize, usize)
     let replicate = (case % 4) as u32;
     let found = breaks(&chain, &tape, GRID, &profile, case, replicate);
     let start_s = tape_start_s(&tape, &profile, case, replicate);
-    let stepped = Stepper {
-        chain: &chain,
-        sky: &sky,
-        profile: &profile,
-        start_s,
-    }
-    .down();
-    let is_down = |time_s: f64| {
-        found
-            .iter()
-            .any(|b| b.start_s <= time_s && time_s < b.end_s)
-    };
-    let differ = stepped
-        .iter()
-        .enumerate()
-        .filter(|&(k, &down)| is_down((k as f64 + 0.5) * STEP_S) != down)
-        .count();
+    let stepped = Stepper { chain: &chain, sky: &sky, profile: &profile, start_s }.down();
+    let is_down = |time_s: f64| found.iter().any(|b| b.start_s <= time_s && time_s < b.end_s);
+    let differ = stepped.iter().enumerate().filter(|&(k, &down)| is_down((k as f64 + 0.5) * STEP_S) != down).count();
     (differ, found.len(), stepped.len())
 }
 
@@ -213,8 +186,5 @@ fn drives_agree_with_a_plain_stepper() {
         breaks_seen > 300 && cases_with_breaks > 80,
         "{breaks_seen} breaks in {cases_with_breaks} cases, {steps} steps"
     );
-    assert!(
-        apart.is_empty(),
-        "case, steps that differ, breaks, steps: {apart:?}"
-    );
+    assert!(apart.is_empty(), "case, steps that differ, breaks, steps: {apart:?}");
 }

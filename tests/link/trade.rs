@@ -18,23 +18,11 @@ fn an_overpass_at_highway_speed_breaks_for_a_quarter_second_up_to_a_second() {
         let chain = [open(), open(), under, open(), open()];
         let s = simulate(&chain, &tape, GRID, &profile, 9);
         for figure in [s[2].break_p50_s, s[2].break_p95_s, s[2].longest_break_s] {
-            assert!(
-                (0.25..=1.0).contains(&figure),
-                "{width_m} m at {speed_kmh} km/h: {:?}",
-                s[2]
-            );
+            assert!((0.25..=1.0).contains(&figure), "{width_m} m at {speed_kmh} km/h: {:?}", s[2]);
         }
-        assert!(
-            (0..200).all(|r| breaks(&chain, &tape, GRID, &profile, 9, r).len() == 1),
-            "one overpass, one break"
-        );
+        assert!((0..200).all(|r| breaks(&chain, &tape, GRID, &profile, 9, r).len() == 1), "one overpass, one break");
         assert_eq!((s[0].down_s, s[4].down_s), (0.0, 0.0));
-        let found = rating(
-            s[2].break_p95_s,
-            s[2].down_share,
-            s[2].down_share_window,
-            &profile.rating,
-        );
+        let found = rating(s[2].break_p95_s, s[2].down_share, s[2].down_share_window, &profile.rating);
         assert!(found <= Rating::Blips, "{found:?}");
     }
 }
@@ -75,16 +63,11 @@ fn dense_forest_over_a_narrow_road_is_dark_for_half_a_minute_to_a_minute() {
         paint_canopy(m, 0..72, 68.0, 255);
     });
     let tape = flying_tape(3600, 20.0, 7);
-    let found =
-        (0..64).flat_map(|r| breaks(std::slice::from_ref(&forest), &tape, GRID, &profile(), 2, r));
+    let found = (0..64).flat_map(|r| breaks(std::slice::from_ref(&forest), &tape, GRID, &profile(), 2, r));
     let mut lengths: Vec<f64> = found.map(|b| b.length_s()).filter(|&s| s > 5.0).collect();
     lengths.sort_by(f64::total_cmp);
     let median_s = lengths[lengths.len() / 2];
-    assert!(
-        (20.0..=70.0).contains(&median_s),
-        "median of {} long breaks: {median_s}",
-        lengths.len()
-    );
+    assert!((20.0..=70.0).contains(&median_s), "median of {} long breaks: {median_s}", lengths.len());
 }
 
 #[test]
@@ -103,20 +86,11 @@ fn a_wall_costs_more_on_the_side_where_the_satellites_are() {
     let mut profile = profile();
     profile.link.replicates = 128;
     for (inclination_deg, north_is_worse) in [(53.0, true), (43.0, false)] {
-        let shell = Shell {
-            altitude_km: 550.0,
-            inclination_deg,
-            planes: 40,
-            per_plane: 30,
-        };
+        let shell = Shell { altitude_km: 550.0, inclination_deg, planes: 40, per_plane: 30 };
         profile.constellation.shells = vec![shell];
         let tape = sky_tape(45.0, &profile.constellation, GRID.floor_deg, 5400);
-        let down =
-            |to_north: bool| simulate(&[walled(to_north)], &tape, GRID, &profile, 3)[0].down_share;
+        let down = |to_north: bool| simulate(&[walled(to_north)], &tape, GRID, &profile, 3)[0].down_share;
         let (worse, better) = (down(north_is_worse), down(!north_is_worse));
-        assert!(
-            worse > 1.3 * better && worse > 0.0,
-            "inclination {inclination_deg}: {worse} {better}"
-        );
+        assert!(worse > 1.3 * better && worse > 0.0, "inclination {inclination_deg}: {worse} {better}");
     }
 }

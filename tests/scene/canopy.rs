@@ -15,9 +15,7 @@ const TRACK: [(f64, f64); 2] = [(0.0, -90.0), (0.0, 90.0)];
 
 fn zenith(cells: &[u8]) -> f64 {
     let top = GRID.rows() - 1;
-    let sum: f64 = (0..AZIMUTH_BINS)
-        .map(|b| f64::from(cells[GRID.cell(b, top)]))
-        .sum();
+    let sum: f64 = (0..AZIMUTH_BINS).map(|b| f64::from(cells[GRID.cell(b, top)])).sum();
     sum / AZIMUTH_BINS as f64 / 255.0
 }
 
@@ -28,10 +26,8 @@ fn at(cells: &[u8], azimuth_deg: f64, elevation_deg: f64) -> f64 {
 /// Whether a point lies in an odd number of rings, by summing signed angles: another method than the fill.
 fn winds(rings: &[Vec<Point>], p: Point) -> bool {
     let turns = |ring: &Vec<Point>| {
-        let sum: f64 = ring
-            .windows(2)
-            .map(|w| waymask::geodesy::turn_deg(p.azimuth_deg(w[0]), p.azimuth_deg(w[1])))
-            .sum();
+        let sum: f64 =
+            ring.windows(2).map(|w| waymask::geodesy::turn_deg(p.azimuth_deg(w[0]), p.azimuth_deg(w[1]))).sum();
         (sum / 360.0).round() as i64
     };
     rings.iter().map(turns).filter(|t| t % 2 != 0).count() % 2 == 1
@@ -40,22 +36,10 @@ fn winds(rings: &[Vec<Point>], p: Point) -> bool {
 #[test]
 fn polygons_with_holes_are_filled_to_the_pixel_centre() {
     let raster = Raster::around_origin(40.0, 1.0);
-    let ring = |points: &[(f64, f64)]| {
-        points
-            .iter()
-            .map(|(x, y)| Point::new(*x, *y))
-            .collect::<Vec<_>>()
-    };
+    let ring = |points: &[(f64, f64)]| points.iter().map(|(x, y)| Point::new(*x, *y)).collect::<Vec<_>>();
     // A star-like outline beyond the raster's border, and a hole.
-    let outer = ring(&[
-        (-60.3, -20.7),
-        (3.1, -33.3),
-        (12.7, -8.2),
-        (38.9, 5.5),
-        (8.8, 17.9),
-        (-20.1, 36.6),
-        (-60.3, -20.7),
-    ]);
+    let outer =
+        ring(&[(-60.3, -20.7), (3.1, -33.3), (12.7, -8.2), (38.9, 5.5), (8.8, 17.9), (-20.1, 36.6), (-60.3, -20.7)]);
     let hole = ring(&[(-10.2, -10.1), (4.4, -6.3), (-2.2, 9.7), (-10.2, -10.1)]);
     let rings = vec![outer, hole];
     let mut filled = vec![0u8; raster.size * raster.size];
@@ -66,15 +50,8 @@ fn polygons_with_holes_are_filled_to_the_pixel_centre() {
     });
     for row in 0..raster.size {
         for column in 0..raster.size {
-            let p = Point::new(
-                raster.corner.x_m + column as f64 + 0.5,
-                raster.corner.y_m + row as f64 + 0.5,
-            );
-            assert_eq!(
-                filled[row * raster.size + column],
-                u8::from(winds(&rings, p)),
-                "{p:?}"
-            );
+            let p = Point::new(raster.corner.x_m + column as f64 + 0.5, raster.corner.y_m + row as f64 + 0.5);
+            assert_eq!(filled[row * raster.size + column], u8::from(winds(&rings, p)), "{p:?}");
         }
     }
 }
@@ -96,16 +73,9 @@ fn strips_are_filled_to_the_pixel_centre() {
         });
         for row in 0..raster.size {
             for column in 0..raster.size {
-                let p = Point::new(
-                    raster.corner.x_m + column as f64 + 0.5,
-                    raster.corner.y_m + row as f64 + 0.5,
-                );
+                let p = Point::new(raster.corner.x_m + column as f64 + 0.5, raster.corner.y_m + row as f64 + 0.5);
                 let within = waymask::scene::solids::distance_to_piece_m(p, a, b) < radius;
-                assert_eq!(
-                    filled[row * raster.size + column],
-                    u8::from(within),
-                    "{p:?} {a:?}"
-                );
+                assert_eq!(filled[row * raster.size + column], u8::from(within), "{p:?} {a:?}");
             }
         }
     }
@@ -122,31 +92,18 @@ fn without_trees_there_is_no_raster() {
 fn crowns_carry_height_base_and_where_the_height_is_from() {
     let mut world = World::default();
     world.add_wood(&square(50.0, 0.0, 30.0), LeafType::Needleleaved);
-    world.add_trees(
-        CanopyShape::Tree(world.line(&[(-50.0, 0.0)])[0]),
-        LeafType::Broadleaved,
-        Some(8.0),
-    );
+    world.add_trees(CanopyShape::Tree(world.line(&[(-50.0, 0.0)])[0]), LeafType::Broadleaved, Some(8.0));
     let area = world.area(&square(-50.0, 60.0, 20.0), &[]);
     world.add_trees(CanopyShape::Orchard(area), LeafType::Unknown, None);
     let canopy = world.canopy().unwrap();
     let inner = canopy.crown(Point::new(50.0, 0.0)).unwrap();
-    assert_eq!(
-        (inner.top_m(), inner.base_m(), inner.height_tagged()),
-        (20.0, 5.0, false)
-    );
+    assert_eq!((inner.top_m(), inner.base_m(), inner.height_tagged()), (20.0, 5.0, false));
     assert_eq!(inner.foliage(), Foliage::Evergreen);
     // One metre inside its edge a wood carries leaves to the ground.
     assert_eq!(canopy.crown(Point::new(21.3, 0.0)).unwrap().base_m(), 0.0);
     let tree = canopy.crown(Point::new(-50.0, 0.0)).unwrap();
-    assert_eq!(
-        (tree.top_m(), tree.base_m(), tree.height_tagged()),
-        (8.0, 2.0, true)
-    );
-    assert!(
-        canopy.crown(Point::new(-46.0, 0.0)).is_none(),
-        "a crown of six metres reaches three"
-    );
+    assert_eq!((tree.top_m(), tree.base_m(), tree.height_tagged()), (8.0, 2.0, true));
+    assert!(canopy.crown(Point::new(-46.0, 0.0)).is_none(), "a crown of six metres reaches three");
     assert_eq!(canopy.crown(Point::new(-50.0, 60.0)).unwrap().top_m(), 4.0);
     assert!(canopy.crown(Point::new(1e9, f64::NAN)).is_none());
 }
@@ -155,18 +112,9 @@ fn crowns_carry_height_base_and_where_the_height_is_from() {
 fn leaf_cycles_follow_tags_then_leaf_type() {
     use LeafCycle::{Deciduous, Unknown};
     // Larch is needle-leaved and loses its needles.
-    assert_eq!(
-        Foliage::of(LeafType::Needleleaved, Deciduous),
-        Foliage::Deciduous
-    );
-    assert_eq!(
-        Foliage::of(LeafType::Needleleaved, Unknown),
-        Foliage::Evergreen
-    );
-    assert_eq!(
-        Foliage::of(LeafType::Broadleaved, Unknown),
-        Foliage::Deciduous
-    );
+    assert_eq!(Foliage::of(LeafType::Needleleaved, Deciduous), Foliage::Deciduous);
+    assert_eq!(Foliage::of(LeafType::Needleleaved, Unknown), Foliage::Evergreen);
+    assert_eq!(Foliage::of(LeafType::Broadleaved, Unknown), Foliage::Deciduous);
     assert_eq!(Foliage::of(LeafType::Unknown, Unknown), Foliage::Mixed);
 }
 
@@ -174,10 +122,7 @@ fn leaf_cycles_follow_tags_then_leaf_type() {
 fn a_wide_road_through_a_wood_is_open_at_the_zenith() {
     let mut world = World::default();
     world.add_wood(&square(0.0, 0.0, 95.0), LeafType::Broadleaved);
-    assert!(
-        zenith(&world.canopy_mask((0.0, 0.0), Season::LeafOn)) > 0.9,
-        "no road, no gap"
-    );
+    assert!(zenith(&world.canopy_mask((0.0, 0.0), Season::LeafOn)) > 0.9, "no road, no gap");
     world.add_road(&TRACK, 11.0, 6.0, None);
     let cells = world.canopy_mask((0.0, 0.0), Season::LeafOn);
     assert_eq!(zenith(&cells), 0.0);
@@ -199,22 +144,9 @@ fn crowns_close_over_a_narrow_track() {
     assert_eq!(zenith_over(None), 0.0);
     // From 5 to 15 m above the road: ten metres of leaves.
     let link = Profile::default().link;
-    let want = blocked_probability(
-        10.0,
-        0.0,
-        link.margin_db,
-        Profile::default().canopy.spread_ln,
-    );
-    assert!(
-        (zenith_over(Some(5.0)) - want).abs() < 0.01,
-        "{} {want}",
-        zenith_over(Some(5.0))
-    );
-    assert_eq!(
-        zenith_over(Some(16.0)),
-        0.0,
-        "trees of 15 m do not close above 16 m"
-    );
+    let want = blocked_probability(10.0, 0.0, link.margin_db, Profile::default().canopy.spread_ln);
+    assert!((zenith_over(Some(5.0)) - want).abs() < 0.01, "{} {want}", zenith_over(Some(5.0)));
+    assert_eq!(zenith_over(Some(16.0)), 0.0, "trees of 15 m do not close above 16 m");
 }
 
 #[test]
@@ -224,11 +156,7 @@ fn bridges_and_tunnels_clear_nothing_and_mapped_rows_stay() {
     world.add_road(&TRACK, 8.0, 4.0, None).bridge = true;
     assert!(zenith(&world.canopy_mask((0.0, 0.0), Season::LeafOn)) > 0.9);
     let mut world = World::default();
-    world.add_trees(
-        CanopyShape::Row(world.line(&[(4.0, -90.0), (4.0, 90.0)])),
-        LeafType::Broadleaved,
-        None,
-    );
+    world.add_trees(CanopyShape::Row(world.line(&[(4.0, -90.0), (4.0, 90.0)])), LeafType::Broadleaved, None);
     let road = world.add_road(&TRACK, 8.0, 4.0, None);
     assert_eq!(road.section.width_m.from, Provenance::Default);
     let cells = world.canopy_mask((0.0, 0.0), Season::LeafOn);
@@ -241,18 +169,13 @@ fn the_season_moves_deciduous_trees_and_leaves_spruce_alone() {
         let mut world = World::default();
         world.add_wood(&square(0.0, 0.0, 95.0), leaf_type);
         world.add_road(&TRACK, 6.0, 3.0, None);
-        (
-            world.canopy_mask((0.0, 0.0), Season::LeafOn),
-            world.canopy_mask((0.0, 0.0), Season::LeafOff),
-        )
+        (world.canopy_mask((0.0, 0.0), Season::LeafOn), world.canopy_mask((0.0, 0.0), Season::LeafOff))
     };
     let (on, off) = masks(LeafType::Needleleaved);
     assert_eq!(on, off);
     let sum = |cells: &[u8]| cells.iter().map(|c| u64::from(*c)).sum::<u64>();
     let (on, off) = masks(LeafType::Broadleaved);
-    assert!(
-        on.iter().zip(&off).all(|(a, b)| b <= a) && (sum(&off) as f64) < 0.95 * sum(&on) as f64
-    );
+    assert!(on.iter().zip(&off).all(|(a, b)| b <= a) && (sum(&off) as f64) < 0.95 * sum(&on) as f64);
     let (on, half) = masks(LeafType::Mixed);
     assert!(on.iter().zip(&half).all(|(a, b)| b <= a) && sum(&half) > sum(&off));
 }
@@ -262,20 +185,12 @@ fn path_through_a_slab_of_crowns_is_exact() {
     // A row of crowns 3 m either side of x = 20, base 2 m and top 8 m above the ground: at azimuth 90 and
     // elevation e the ray is in them from 17 to 23 m out, and below the top at 6 m over the panel.
     let mut world = World::default();
-    world.add_trees(
-        CanopyShape::Row(world.line(&[(20.0, -90.0), (20.0, 90.0)])),
-        LeafType::Needleleaved,
-        Some(8.0),
-    );
+    world.add_trees(CanopyShape::Row(world.line(&[(20.0, -90.0), (20.0, 90.0)])), LeafType::Needleleaved, Some(8.0));
     let cells = world.canopy_mask((0.0, 0.0), Season::LeafOn);
     // The top just reaches 25 degrees only where 6 / tan e > 17: e < 19.4. Nothing to see from 2 m.
     assert!(cells.iter().all(|c| *c == 0));
     let mut world = World::default();
-    world.add_trees(
-        CanopyShape::Row(world.line(&[(20.0, -90.0), (20.0, 90.0)])),
-        LeafType::Needleleaved,
-        Some(14.0),
-    );
+    world.add_trees(CanopyShape::Row(world.line(&[(20.0, -90.0), (20.0, 90.0)])), LeafType::Needleleaved, Some(14.0));
     let cells = world.canopy_mask((0.0, 0.0), Season::LeafOn);
     let link = Profile::default().link;
     for row in 0..4 {
@@ -285,12 +200,7 @@ fn path_through_a_slab_of_crowns_is_exact() {
         for off in [0.8333f64, 2.5, 4.1667] {
             let (enter, leave) = (17.0 / off.to_radians().cos(), 23.0 / off.to_radians().cos());
             let path = ((12.0 / elevation.tan()).min(leave) - enter).max(0.0) / elevation.cos();
-            want += blocked_probability(
-                path,
-                0.0,
-                link.margin_db,
-                Profile::default().canopy.spread_ln,
-            ) / 3.0;
+            want += blocked_probability(path, 0.0, link.margin_db, Profile::default().canopy.spread_ln) / 3.0;
         }
         let found = at(&cells, 92.5, GRID.row_deg(row));
         // Pixels put the row's side up to half a metre off.
@@ -303,11 +213,7 @@ type Patch = (f64, f64, f64, bool);
 fn with_woods(woods: &[Patch], quarter_turns: u32) -> World {
     let mut world = World::turned(quarter_turns);
     for (x, y, half, needles) in woods {
-        let leaf_type = if *needles {
-            LeafType::Needleleaved
-        } else {
-            LeafType::Broadleaved
-        };
+        let leaf_type = if *needles { LeafType::Needleleaved } else { LeafType::Broadleaved };
         world.add_wood(&square(*x, *y, *half), leaf_type);
     }
     // Sides of the strip at 4.6 and 6.6 m: not on pixel centres.
@@ -372,23 +278,12 @@ fn trees_on_a_slope_rise_and_the_verge_stays_level() {
     // A plane that climbs one metre in two to the east, in pixels of 30 m around the origin.
     let column = [20.0, 1000.0 / 30.0, 0.0, 0.0, 0.0, 0.0];
     let row = [20.0, 0.0, -1000.0 / 30.0, 0.0, 0.0, 0.0];
-    let values_m = (0..41 * 41)
-        .map(|i| 500.0 + ((i % 41) as f32 - 20.0) * 15.0)
-        .collect();
+    let values_m = (0..41 * 41).map(|i| 500.0 + ((i % 41) as f32 - 20.0) * 15.0).collect();
     let map = PlaneToPixel { column, row };
-    let grid = ElevationGrid {
-        columns: 41,
-        rows: 41,
-        values_m,
-        map,
-        pixel_m: 30.0,
-    };
+    let grid = ElevationGrid { columns: 41, rows: 41, values_m, map, pixel_m: 30.0 };
     let elevation = Elevation { grids: vec![grid] };
     let mut world = World::default();
-    world.add_wood(
-        &[(60.0, -90.0), (90.0, -90.0), (90.0, 90.0), (60.0, 90.0)],
-        LeafType::Needleleaved,
-    );
+    world.add_wood(&[(60.0, -90.0), (90.0, -90.0), (90.0, 90.0), (60.0, 90.0)], LeafType::Needleleaved);
     let canopy = world.canopy().unwrap();
     let at_origin = Point::default();
     let ground = Ground::around(&elevation, at_origin, 500.0, 5.0).unwrap();
@@ -397,11 +292,7 @@ fn trees_on_a_slope_rise_and_the_verge_stays_level() {
     let caster = CanopyCaster::new(GRID, &Profile::default());
     let cast = |ground| {
         let mut cells = vec![0; GRID.cells()];
-        let eye = Eye {
-            at: at_origin,
-            antenna_height_m: ANTENNA_M,
-            ground,
-        };
+        let eye = Eye { at: at_origin, antenna_height_m: ANTENNA_M, ground };
         caster.cast(&canopy, &eye, &mut CanopyScratch::default(), &mut cells);
         cells
     };

@@ -13,10 +13,7 @@ fn near(world: &World, lon_deg: f64, lat_deg: f64) -> Nearby {
 #[test]
 fn windows_find_what_reaches_into_their_border() {
     let window = Window::new(LocalPlane::at(179.9995, -17.0), 100.0);
-    let mut world = World {
-        window,
-        ..World::default()
-    };
+    let mut world = World { window, ..World::default() };
     // The antimeridian is 53 m east of the origin.
     world.add_wood(&square(-40.0, 0.0, 10.0), LeafType::Mixed);
     world.add_building(&square(120.0, 0.0, 10.0), 9.0);
@@ -24,11 +21,7 @@ fn windows_find_what_reaches_into_their_border() {
     world.add_wood(&square(0.0, 900.0, 50.0), LeafType::Mixed);
     for lon_deg in [179.9995, -179.9995] {
         let found = near(&world, lon_deg, -17.0);
-        assert_eq!(
-            (found.canopy, found.buildings, found.segments),
-            (vec![0], vec![0], vec![0]),
-            "{lon_deg}"
-        );
+        assert_eq!((found.canopy, found.buildings, found.segments), (vec![0], vec![0], vec![0]), "{lon_deg}");
     }
     assert_eq!(near(&world, 0.0, -17.0), Nearby::default());
     assert_eq!(near(&world, f64::NAN, -17.0), Nearby::default());

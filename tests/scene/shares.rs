@@ -1,7 +1,7 @@
 //! Shares of the sky and their causes.
 use proptest::prelude::*;
-use waymask::sky::mask::{AZIMUTH_BINS, Mask};
 use waymask::scene::overhead::{Overhead, OverheadKind};
+use waymask::sky::mask::{AZIMUTH_BINS, Mask};
 use waymask::sky::shares::{Shares, shares};
 
 use super::support::GRID;
@@ -60,19 +60,10 @@ fn causes_come_in_order_and_the_rest_is_open() {
     mask.solid_deg.fill(40.0);
     mask.terrain_deg.fill(50.0);
     mask.canopy.fill(51);
-    let overheads = [
-        always(false, -5.0, 30.0),
-        always(true, 20.0, 40.0),
-        always(false, 25.0, 35.0),
-    ];
+    let overheads = [always(false, -5.0, 30.0), always(true, 20.0, 40.0), always(false, 25.0, 35.0)];
     let s = shares(GRID, &vec![mask; 11], &solid_angles(), 100.0, &overheads).unwrap();
-    let below = |h: f64| {
-        (h.to_radians().sin() - 25f64.to_radians().sin()) / (1.0 - 25f64.to_radians().sin())
-    };
-    assert!(
-        (s.cover - 0.2).abs() < 1e-9 && (s.deck - 0.2).abs() < 1e-9,
-        "{s:?}"
-    );
+    let below = |h: f64| (h.to_radians().sin() - 25f64.to_radians().sin()) / (1.0 - 25f64.to_radians().sin());
+    assert!((s.cover - 0.2).abs() < 1e-9 && (s.deck - 0.2).abs() < 1e-9, "{s:?}");
     assert!((s.solid - 0.6 * below(40.0)).abs() < 1e-5);
     assert!((s.terrain - 0.6 * (below(50.0) - below(40.0))).abs() < 1e-5);
     assert!((s.canopy - 0.6 * (1.0 - below(50.0)) * 0.2).abs() < 1e-5);

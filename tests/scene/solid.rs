@@ -15,23 +15,14 @@ const SHARE_TOL: f64 = 2e-3;
 fn wall_share(beta_deg: f64, distance_m: f64) -> f64 {
     let mut world = World::default();
     let height_m = (ANTENNA_M + distance_m * beta_deg.to_radians().tan()) as f32;
-    world.add_barrier(
-        BarrierKind::Wall,
-        &[(distance_m, -ENDLESS_M), (distance_m, ENDLESS_M)],
-        Some(height_m),
-    );
+    world.add_barrier(BarrierKind::Wall, &[(distance_m, -ENDLESS_M), (distance_m, ENDLESS_M)], Some(height_m));
     hidden_share(GRID, &world.solid_mask((0.0, 0.0), ANTENNA_M).0)
 }
 
 #[test]
 fn share_of_the_cone_behind_an_endless_wall() {
     // Closed form: S = 2 [asin(sin b sin m) - m sin e] with cos m = tan e / tan b, over 2 pi (1 - sin e), e = 25.
-    for (beta, want) in [
-        (30.0, 0.018_060),
-        (45.0, 0.119_616),
-        (60.0, 0.241_337),
-        (80.0, 0.412_893),
-    ] {
+    for (beta, want) in [(30.0, 0.018_060), (45.0, 0.119_616), (60.0, 0.241_337), (80.0, 0.412_893)] {
         let share = wall_share(beta, 20.0);
         assert!((share - want).abs() < SHARE_TOL, "{beta}: {share} {want}");
     }
@@ -41,32 +32,17 @@ fn share_of_the_cone_behind_an_endless_wall() {
 fn canyon_hides_what_both_of_its_walls_hide() {
     let mut world = World::default();
     let height = |beta: f64| Some((ANTENNA_M + 12.0 * beta.to_radians().tan()) as f32);
-    world.add_barrier(
-        BarrierKind::Wall,
-        &[(12.0, -ENDLESS_M), (12.0, ENDLESS_M)],
-        height(60.0),
-    );
-    world.add_barrier(
-        BarrierKind::Wall,
-        &[(-12.0, -ENDLESS_M), (-12.0, ENDLESS_M)],
-        height(45.0),
-    );
+    world.add_barrier(BarrierKind::Wall, &[(12.0, -ENDLESS_M), (12.0, ENDLESS_M)], height(60.0));
+    world.add_barrier(BarrierKind::Wall, &[(-12.0, -ENDLESS_M), (-12.0, ENDLESS_M)], height(45.0));
     let share = hidden_share(GRID, &world.solid_mask((0.0, 0.0), ANTENNA_M).0);
-    assert!(
-        (share - 0.241_337 - 0.119_616).abs() < 2.0 * SHARE_TOL,
-        "{share}"
-    );
+    assert!((share - 0.241_337 - 0.119_616).abs() < 2.0 * SHARE_TOL, "{share}");
 }
 
 #[test]
 fn horizon_of_a_wall_along_its_length() {
     // Endless wall with its top at 45 degrees square off: tan h = cos(azimuth off the normal).
     let mut world = World::default();
-    world.add_barrier(
-        BarrierKind::Wall,
-        &[(20.0, -ENDLESS_M), (20.0, ENDLESS_M)],
-        Some(22.0),
-    );
+    world.add_barrier(BarrierKind::Wall, &[(20.0, -ENDLESS_M), (20.0, ENDLESS_M)], Some(22.0));
     let (horizon, _) = world.solid_mask((0.0, 0.0), ANTENNA_M);
     for (azimuth, want) in [(62.5, 41.573), (117.5, 41.573), (92.5, 44.973)] {
         let found = f64::from(horizon[azimuth_bin(azimuth)]);
@@ -78,46 +54,23 @@ fn horizon_of_a_wall_along_its_length() {
 #[test]
 fn a_wall_on_the_east_hides_the_east_only() {
     let mut world = World::default();
-    world.add_barrier(
-        BarrierKind::NoiseBarrier,
-        &[(5.0, -300.0), (5.0, 300.0)],
-        Some(12.0),
-    );
+    world.add_barrier(BarrierKind::NoiseBarrier, &[(5.0, -300.0), (5.0, 300.0)], Some(12.0));
     let (horizon, _) = world.solid_mask((0.0, 0.0), ANTENNA_M);
     assert!(horizon[azimuth_bin(90.0)] > 60.0);
     assert!((0..36).filter(|b| horizon[*b] > 25.0).count() > 20);
-    assert!(
-        (36..AZIMUTH_BINS).all(|b| horizon[b] == -90.0),
-        "{horizon:?}"
-    );
+    assert!((36..AZIMUTH_BINS).all(|b| horizon[b] == -90.0), "{horizon:?}");
 }
 
 #[test]
 fn solid_angle_of_a_thin_block() {
     // 10 m above the panel, 20 m away, 30 m wide: 2 asin(sin b sin p) = 0.543314 sr above the horizontal.
     let mut world = World::default();
-    world.add_barrier(
-        BarrierKind::Wall,
-        &[(-15.0, 20.0), (15.0, 20.0)],
-        Some(12.0),
-    );
+    world.add_barrier(BarrierKind::Wall, &[(-15.0, 20.0), (15.0, 20.0)], Some(12.0));
     let flat = waymask::sky::mask::SkyGrid { floor_deg: 0.0 };
-    let near = waymask::scene::index::FeatureIndex::new(&world.extract, &world.network)
-        .within(&world.window);
-    let solids = waymask::scene::solids::Solids::build(
-        &world.window,
-        &world.extract,
-        &world.network,
-        &near,
-        None,
-        1.0,
-    );
+    let near = waymask::scene::index::FeatureIndex::new(&world.extract, &world.network).within(&world.window);
+    let solids = waymask::scene::solids::Solids::build(&world.window, &world.extract, &world.network, &near, None, 1.0);
     let mut horizon = [-90.0; AZIMUTH_BINS];
-    let eye = waymask::sky::ground::Eye {
-        at: world.point(0.0, 0.0),
-        antenna_height_m: ANTENNA_M,
-        ground: None,
-    };
+    let eye = waymask::sky::ground::Eye { at: world.point(0.0, 0.0), antenna_height_m: ANTENNA_M, ground: None };
     waymask::sky::solid::SolidPainter::new(flat).paint(&solids, &eye, &mut horizon);
     let found = hidden_share(flat, &horizon) * std::f64::consts::TAU;
     assert!((found - 0.543_314).abs() < 1e-2, "{found}");
@@ -131,11 +84,7 @@ fn a_cliff_rises_only_for_those_below_it() {
     let (below, _) = world.solid_mask((6.0, 0.0), ANTENNA_M);
     let (above, _) = world.solid_mask((-6.0, 0.0), ANTENNA_M);
     // Eight metres over the panel at six metres: atan(8/6) = 53.13.
-    assert!(
-        (f64::from(below[azimuth_bin(268.0)]) - 53.13).abs() < 0.2,
-        "{}",
-        below[azimuth_bin(268.0)]
-    );
+    assert!((f64::from(below[azimuth_bin(268.0)]) - 53.13).abs() < 0.2, "{}", below[azimuth_bin(268.0)]);
     assert!(above.iter().all(|h| *h == -90.0));
 }
 
@@ -148,14 +97,8 @@ fn heights_follow_tags_then_storeys_then_a_default() {
         waymask::scene::solids::building_height_m(b)
     };
     assert_eq!(height(|_| ()), (9.0, true));
-    assert_eq!(
-        height(|b| (b.height_m, b.levels, b.roof_levels) = (None, Some(2.0), Some(1.0))),
-        (9.0, true)
-    );
-    assert_eq!(
-        height(|b| (b.height_m, b.levels, b.roof_height_m) = (None, Some(2.0), Some(2.5))),
-        (8.5, true)
-    );
+    assert_eq!(height(|b| (b.height_m, b.levels, b.roof_levels) = (None, Some(2.0), Some(1.0))), (9.0, true));
+    assert_eq!(height(|b| (b.height_m, b.levels, b.roof_height_m) = (None, Some(2.0), Some(2.5))), (8.5, true));
     assert_eq!(height(|b| b.height_m = None), (6.0, false));
     assert_eq!(height(|b| b.height_m = Some(f32::NAN)), (6.0, false));
 }
@@ -180,11 +123,7 @@ fn parts_replace_their_outline_and_roofs_are_open_below() {
     world.add_building(&square(0.0, -15.0, 5.0), 20.0).layer = -1;
     let (horizon, _) = world.solid_mask((0.0, 0.0), ANTENNA_M);
     // Only the part is left: 12 m over the panel at 22 m, 28.6 degrees.
-    assert!(
-        (horizon[azimuth_bin(1.0)] - 28.6).abs() < 0.3,
-        "{}",
-        horizon[azimuth_bin(1.0)]
-    );
+    assert!((horizon[azimuth_bin(1.0)] - 28.6).abs() < 0.3, "{}", horizon[azimuth_bin(1.0)]);
     assert_eq!(horizon[azimuth_bin(180.0)], -90.0);
     assert_eq!(horizon[azimuth_bin(270.0)], -90.0);
 }
@@ -192,9 +131,7 @@ fn parts_replace_their_outline_and_roofs_are_open_below() {
 #[test]
 fn what_starts_high_over_a_lane_is_not_solid_to_the_ground() {
     let mut world = World::default();
-    world
-        .add_building(&square(0.0, 20.0, 8.0), 15.0)
-        .min_height_m = Some(5.0);
+    world.add_building(&square(0.0, 20.0, 8.0), 15.0).min_height_m = Some(5.0);
     assert!(world.solid_mask((0.0, 0.0), ANTENNA_M).0[azimuth_bin(1.0)] > 40.0);
     world.add_road(&[(0.0, -50.0), (0.0, 80.0)], 6.0, 3.0, None);
     assert!(world.solids().is_empty());

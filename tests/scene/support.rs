@@ -26,30 +26,19 @@ pub struct World {
 impl Default for World {
     fn default() -> Self {
         let window = Window::new(LocalPlane::at(7.5, 46.2), 100.0);
-        Self {
-            extract: Extract::default(),
-            network: Network::default(),
-            window,
-            quarter_turns: 0,
-        }
+        Self { extract: Extract::default(), network: Network::default(), window, quarter_turns: 0 }
     }
 }
 
 impl World {
     pub fn turned(quarter_turns: u32) -> Self {
-        Self {
-            quarter_turns,
-            ..Self::default()
-        }
+        Self { quarter_turns, ..Self::default() }
     }
     pub fn point(&self, x_m: f64, y_m: f64) -> Point {
         (0..self.quarter_turns).fold(Point::new(x_m, y_m), |p, _| Point::new(p.y_m, -p.x_m))
     }
     pub fn line(&self, points: &[(f64, f64)]) -> Vec<waymask::geodesy::Position> {
-        points
-            .iter()
-            .map(|(x, y)| self.window.plane.to_position(self.point(*x, *y)))
-            .collect()
+        points.iter().map(|(x, y)| self.window.plane.to_position(self.point(*x, *y))).collect()
     }
     pub fn area(&self, outer: &[(f64, f64)], holes: &[&[(f64, f64)]]) -> Area {
         let ring = |points: &[(f64, f64)]| {
@@ -57,22 +46,12 @@ impl World {
             line.push(line[0]);
             line
         };
-        Area {
-            outer: ring(outer),
-            inners: holes.iter().map(|h| ring(h)).collect(),
-        }
+        Area { outer: ring(outer), inners: holes.iter().map(|h| ring(h)).collect() }
     }
     pub fn add_trees(&mut self, shape: CanopyShape, leaf_type: LeafType, height_m: Option<f32>) {
         let id = self.extract.canopy.len() as i64;
         let leaf_cycle = LeafCycle::Unknown;
-        self.extract.canopy.push(Canopy {
-            id,
-            shape,
-            leaf_type,
-            leaf_cycle,
-            height_m,
-            crown_diameter_m: None,
-        });
+        self.extract.canopy.push(Canopy { id, shape, leaf_type, leaf_cycle, height_m, crown_diameter_m: None });
     }
     pub fn add_wood(&mut self, outer: &[(f64, f64)], leaf_type: LeafType) {
         self.add_trees(CanopyShape::Wood(self.area(outer, &[])), leaf_type, None);
@@ -95,36 +74,16 @@ impl World {
     }
     pub fn add_barrier(&mut self, kind: BarrierKind, line: &[(f64, f64)], height_m: Option<f32>) {
         let line = self.line(line);
-        self.extract.barriers.push(Barrier {
-            id: 1,
-            kind,
-            line,
-            height_m,
-        });
+        self.extract.barriers.push(Barrier { id: 1, kind, line, height_m });
     }
-    pub fn add_road(
-        &mut self,
-        line: &[(f64, f64)],
-        width_m: f32,
-        clear_m: f32,
-        crowns: Option<f32>,
-    ) -> &mut Segment {
-        let lanes = |value| Sourced {
-            value,
-            from: Provenance::Default,
-        };
-        let speed = Sourced {
-            value: 80.0,
-            from: Provenance::Default,
-        };
+    pub fn add_road(&mut self, line: &[(f64, f64)], width_m: f32, clear_m: f32, crowns: Option<f32>) -> &mut Segment {
+        let lanes = |value| Sourced { value, from: Provenance::Default };
+        let speed = Sourced { value: 80.0, from: Provenance::Default };
         let section = CrossSection {
             lanes: lanes(2),
             lanes_forward: 1,
             lanes_backward: 1,
-            width_m: Sourced {
-                value: width_m,
-                from: Provenance::Default,
-            },
+            width_m: Sourced { value: width_m, from: Provenance::Default },
             clear_m,
             crowns_close_above_m: crowns,
             lane_forward_m: 0.0,
@@ -154,37 +113,15 @@ impl World {
     pub fn canopy(&self) -> Option<CanopyGrid> {
         let near = FeatureIndex::new(&self.extract, &self.network).within(&self.window);
         let profile = Profile::default();
-        CanopyGrid::build(
-            &self.window,
-            &self.extract,
-            &self.network,
-            &near,
-            &profile.canopy,
-            PIXEL_M,
-        )
+        CanopyGrid::build(&self.window, &self.extract, &self.network, &near, &profile.canopy, PIXEL_M)
     }
     pub fn solids(&self) -> Solids {
         let near = FeatureIndex::new(&self.extract, &self.network).within(&self.window);
-        Solids::build(
-            &self.window,
-            &self.extract,
-            &self.network,
-            &near,
-            None,
-            GRID.floor_deg,
-        )
+        Solids::build(&self.window, &self.extract, &self.network, &near, None, GRID.floor_deg)
     }
-    pub fn solid_mask(
-        &self,
-        at: (f64, f64),
-        antenna_height_m: f64,
-    ) -> ([f32; AZIMUTH_BINS], Vec<u32>) {
+    pub fn solid_mask(&self, at: (f64, f64), antenna_height_m: f64) -> ([f32; AZIMUTH_BINS], Vec<u32>) {
         let mut horizon = [-90.0; AZIMUTH_BINS];
-        let eye = Eye {
-            at: self.point(at.0, at.1),
-            antenna_height_m,
-            ground: None,
-        };
+        let eye = Eye { at: self.point(at.0, at.1), antenna_height_m, ground: None };
         let over = SolidPainter::new(GRID).paint(&self.solids(), &eye, &mut horizon);
         (horizon, over)
     }
@@ -192,18 +129,9 @@ impl World {
         let mut cells = vec![0; GRID.cells()];
         let mut profile = Profile::default();
         profile.canopy.season = season;
-        let eye = Eye {
-            at: self.point(at.0, at.1),
-            antenna_height_m: ANTENNA_M,
-            ground: None,
-        };
+        let eye = Eye { at: self.point(at.0, at.1), antenna_height_m: ANTENNA_M, ground: None };
         if let Some(canopy) = self.canopy() {
-            CanopyCaster::new(GRID, &profile).cast(
-                &canopy,
-                &eye,
-                &mut CanopyScratch::default(),
-                &mut cells,
-            );
+            CanopyCaster::new(GRID, &profile).cast(&canopy, &eye, &mut CanopyScratch::default(), &mut cells);
         }
         cells
     }
