@@ -5,7 +5,7 @@
 //! the overlap of the column with the stretch in which the ray is between base and top, over the cosine of the elevation.
 //! Rays stand in the middle of their row. Probabilities, not paths, are averaged over the azimuths of a bin.
 use super::foliage::BlockedTable;
-use super::ground::{Eye, Ground, directions};
+use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};
 use crate::geodesy::Point;
 use crate::profile::Profile;
@@ -16,8 +16,10 @@ const PER_BIN: usize = 3;
 /// On land with elevation trees above the road are looked for this far, metres. Farther away the slope they stand on
 /// hides all but the last degrees they could.
 pub const SLOPE_REACH_M: f64 = 200.0;
-/// The ground's rise is looked up once per this many pixels of a walk.
+/// The ground's rise is constant over this many pixels of a walk.
 const LIFT_PIXELS: usize = 8;
+/// It is looked up once per this many blocks: 24 m, well below the pixels of most elevation rasters.
+const LIFT_NODE: usize = 3;
 /// Steps of the ground's rise, metres, so that neighbouring pixels make one slab.
 const LIFT_STEP_M: f64 = 0.25;
 /// Rows are never taken lower than this, degrees: a level ray has no end.
@@ -83,40 +85,32 @@ impl CanopyCaster {
         scratch.bare_m.resize(rows, 0.0);
         scratch.blocked.resize(rows, 0.0);
         let steps = (reach_m / canopy.raster().pixel_m).ceil() as usize;
-        scratch.lifts_m.resize(steps.div_ceil(LIFT_PIXELS), f64::NAN);
+        let (block_m, most) = (LIFT_PIXELS as f64 * canopy.raster().pixel_m, steps.div_ceil(LIFT_PIXELS));
         for (bin, column) in cells.chunks_exact_mut(rows).enumerate().take(AZIMUTH_BINS) {
             scratch.blocked.fill(0.0);
-            scratch.lifts_m.fill(f64::NAN);
             let middle = self.directions[bin * PER_BIN + PER_BIN / 2];
+            lifts_m(eye, middle, block_m, most, self.lowest_tan, canopy.top_m(), &mut scratch.lifts_m);
             let mut any = false;
             for direction in &self.directions[bin * PER_BIN..(bin + 1) * PER_BIN] {
-                any |= self.ray(canopy, eye, (*direction, middle), scratch);
+                any |= self.ray(canopy, eye, *direction, scratch);
             }
             if any {
                 for (cell, blocked) in column.iter_mut().zip(&scratch.blocked) {
-                    *cell = (blocked * (255.0 / PER_BIN as f32)).round() as u8;
+                    *cell = (blocked * (255.0 / PER_BIN as f32) + 0.5) as u8;
                 }
             }
         }
     }
 
-    /// Adds the probabilities along one azimuth, the ground's rise taken along the middle of its bin (second of
-    /// `directions`); false where nothing stands.
-    fn ray(
-        &self,
-        canopy: &CanopyGrid,
-        eye: &Eye,
-        directions: ((f64, f64), (f64, f64)),
-        scratch: &mut CanopyScratch,
-    ) -> bool {
+    /// Adds the probabilities along one azimuth, the ground's rise taken from the scratch (along the middle of the
+    /// bin); false where nothing stands.
+    fn ray(&self, canopy: &CanopyGrid, eye: &Eye, direction: (f64, f64), scratch: &mut CanopyScratch) -> bool {
         scratch.leaf_m.fill(0.0);
         scratch.bare_m.fill(0.0);
         let CanopyScratch { leaf_m, bare_m, blocked, lifts_m } = scratch;
         let pixel_m = canopy.raster().pixel_m;
         let mut any = false;
-        let mut lift =
-            Lift { ground: eye.ground.as_ref(), at: eye.at, direction: directions.1, pixel_m, lifts_m, held_m: 0.0 };
-        self.walk(canopy, eye, directions.0, &mut lift, |run| {
+        self.walk(canopy, eye, direction, &Lift { blocks_m: lifts_m }, |run| {
             any = true;
             let (base_m, top_m) = (run.crown.base_m() + run.lift_m, run.crown.top_m() + run.lift_m);
             let above = |z: f64| (z - eye.antenna_height_m) as f32;
@@ -151,28 +145,26 @@ impl CanopyCaster {
     }
 
     /// Walks outwards, one step per pixel side, and hands over runs of equal crowns that rise above the lowest row.
-    fn walk(
-        &self,
-        canopy: &CanopyGrid,
-        eye: &Eye,
-        direction: (f64, f64),
-        lift: &mut Lift,
-        mut visit: impl FnMut(&Run),
-    ) {
+    fn walk(&self, canopy: &CanopyGrid, eye: &Eye, direction: (f64, f64), lift: &Lift, mut visit: impl FnMut(&Run)) {
         let pixel_m = canopy.raster().pixel_m;
         let start = canopy.raster().pixel_of(eye.at);
         let mut run: Option<Run> = None;
         let mut step = 0;
         while step < lift.steps() {
             let (x, y) = (start.0 + direction.0 * (step as f64 + 0.5), start.1 + direction.1 * (step as f64 + 0.5));
+            let lift_m = lift.at(step);
+            let lowest_m = step as f64 * pixel_m * self.lowest_tan + eye.antenna_height_m - lift_m;
+            if canopy.top_m() <= lowest_m {
+                run.take().iter().for_each(&mut visit);
+                step = Lift::same_until(step);
+                continue;
+            }
             let Some((tile_x, tile_y)) = canopy.tile_of(x, y) else {
                 break;
             };
-            let lift_m = lift.at(step);
-            let lowest_m = step as f64 * pixel_m * self.lowest_tan + eye.antenna_height_m - lift_m;
             let Some((tile, _)) = canopy.tile(tile_x, tile_y).filter(|(_, top_m)| *top_m > lowest_m) else {
                 run.take().iter().for_each(&mut visit);
-                step = lift.same_until(step).min(step + steps_in_tile((x, y), direction));
+                step = Lift::same_until(step).min(step + steps_in_tile((x, y), direction));
                 continue;
             };
             let crown = canopy.crown_in(tile, x as usize % TILE, y as usize % TILE);
@@ -192,55 +184,77 @@ impl CanopyCaster {
 
 /// Steps from a place to beyond the border of its tile, at least one.
 fn steps_in_tile((x, y): (f64, f64), (dx, dy): (f64, f64)) -> usize {
-    let side = TILE as f64;
     let along = |v: f64, d: f64| {
-        let inner = v % side;
+        // Places inside the raster are not negative.
+        let inner = v - (v as usize / TILE * TILE) as f64;
         if d > 0.0 {
-            (side - inner) / d
+            (TILE as f64 - inner) / d
         } else if d < 0.0 {
             inner / -d
         } else {
             f64::INFINITY
         }
     };
-    (along(x, dx).min(along(y, dy)).ceil() as usize).max(1)
+    let steps = along(x, dx).min(along(y, dy));
+    let whole = steps as usize;
+    (whole + usize::from(steps > whole as f64)).max(1)
 }
 
-/// Rise of the ground along the middle of a bin, in steps, looked up where needed.
+/// Rise of the ground along the middle of a bin, constant over blocks of [`LIFT_PIXELS`] steps.
 struct Lift<'a> {
-    ground: Option<&'a Ground<'a>>,
-    at: Point,
-    direction: (f64, f64),
-    pixel_m: f64,
-    lifts_m: &'a mut [f64],
-    held_m: f64,
+    /// Per block, metres; as long as a walk.
+    blocks_m: &'a [f64],
 }
 
 impl Lift<'_> {
     /// Steps of a whole walk.
     fn steps(&self) -> usize {
-        self.lifts_m.len() * LIFT_PIXELS
+        self.blocks_m.len() * LIFT_PIXELS
     }
-    /// The rise at a step; over voids the last one known holds.
-    fn at(&mut self, step: usize) -> f64 {
-        let Some(ground) = self.ground else {
-            return 0.0;
-        };
-        let block = step / LIFT_PIXELS;
-        if self.lifts_m[block].is_nan() {
-            let distance_m = (block as f64 + 0.5) * LIFT_PIXELS as f64 * self.pixel_m;
-            let p =
-                Point::new(self.at.x_m + self.direction.0 * distance_m, self.at.y_m + self.direction.1 * distance_m);
-            if let Some(lift_m) = ground.lift_m(p, distance_m) {
-                self.held_m = (lift_m / LIFT_STEP_M).round() * LIFT_STEP_M;
-            }
-            self.lifts_m[block] = self.held_m;
-        }
-        self.held_m = self.lifts_m[block];
-        self.held_m
+    fn at(&self, step: usize) -> f64 {
+        self.blocks_m[step / LIFT_PIXELS]
     }
     /// First step after `step` at which the rise may differ.
-    fn same_until(&self, step: usize) -> usize {
-        if self.ground.is_some() { (step / LIFT_PIXELS + 1) * LIFT_PIXELS } else { usize::MAX }
+    fn same_until(step: usize) -> usize {
+        (step / LIFT_PIXELS + 1) * LIFT_PIXELS
     }
+}
+
+/// Rises along an azimuth, block by block, as far out as trees of `top_m` can show above the lowest row.
+///
+/// The ground is looked up at every [`LIFT_NODE`]th block and taken as straight in between; over voids the
+/// last one known holds. Without elevation the land is level.
+fn lifts_m(
+    eye: &Eye,
+    direction: (f64, f64),
+    block_m: f64,
+    most: usize,
+    lowest_tan: f64,
+    top_m: f64,
+    out: &mut Vec<f64>,
+) {
+    out.clear();
+    let node_m = block_m * LIFT_NODE as f64;
+    let mut held_m = 0.0;
+    let mut node = |k: usize| {
+        let Some(ground) = &eye.ground else { return 0.0 };
+        let distance_m = k as f64 * node_m;
+        let p = Point::new(eye.at.x_m + direction.0 * distance_m, eye.at.y_m + direction.1 * distance_m);
+        held_m = ground.lift_m(p, distance_m).unwrap_or(held_m);
+        held_m
+    };
+    let (mut from_m, mut to_m, mut useful) = (node(0), 0.0, 0);
+    for block in 0..most {
+        if block % LIFT_NODE == 0 {
+            from_m = if block == 0 { from_m } else { to_m };
+            to_m = node(block / LIFT_NODE + 1);
+        }
+        let share = ((block % LIFT_NODE) as f64 + 0.5) / LIFT_NODE as f64;
+        let lift_m = ((from_m + share * (to_m - from_m)) * (1.0 / LIFT_STEP_M) + 0.5).floor() * LIFT_STEP_M;
+        out.push(lift_m);
+        if top_m + lift_m > block as f64 * block_m * lowest_tan + eye.antenna_height_m {
+            useful = block + 1;
+        }
+    }
+    out.truncate(useful);
 }

@@ -61,8 +61,10 @@ fn close_trees_along_a_single_lane_road_cost_from_a_blip_to_a_few_seconds() {
         }
     });
     let rows = place.of_way(road);
-    println!("single lane between trees: p95 {:.2} s", longest_s(&rows));
-    assert!((0.2..=8.0).contains(&longest_s(&rows)), "{} s", longest_s(&rows));
+    let typical_s = rows.iter().map(|r| r.longest_break_s).sum::<f64>() / rows.len() as f64;
+    println!("single lane between trees: typical longest {typical_s:.2} s, p95 {:.2} s", longest_s(&rows));
+    assert!((0.2..=5.0).contains(&typical_s), "{typical_s} s");
+    assert!(longest_s(&rows) < 12.0, "{} s", longest_s(&rows));
 }
 
 #[test]
@@ -74,7 +76,8 @@ fn dense_forest_over_a_narrow_road_costs_half_a_minute_to_a_minute() {
     let rows = place.of_way(road);
     let mean_s = rows.iter().map(|r| r.longest_break_s).sum::<f64>() / rows.len() as f64;
     println!("dense forest: mean longest {mean_s:.1} s, p95 {:.1} s", longest_s(&rows));
-    assert!((20.0..=90.0).contains(&mean_s), "{mean_s} s");
+    // The long ones run from half a minute to a minute, the mean of all segments somewhat less.
+    assert!((30.0..=75.0).contains(&longest_s(&rows)) && (15.0..=60.0).contains(&mean_s), "{mean_s} s");
     assert!(rows.iter().all(|r| r.rating >= 3));
 }
 
