@@ -13,6 +13,8 @@
 //! | [`orbit`] | expected satellites per direction, sky tapes |
 //! | [`link`] | break statistics of simulated drives, ratings |
 //! | [`layer`] | the GeoPackage |
+#![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, clippy::print_stderr))]
+
 pub mod cli;
 pub mod defect;
 pub mod error;

@@ -66,7 +66,7 @@ fn breaches(module: &str, text: &str) -> Vec<String> {
                 let before = line[..i].chars().next_back();
                 let after = line[i + word.len()..].chars().next();
                 let part = |c: char| c.is_alphanumeric() || c == '_';
-                !before.is_some_and(part) && !(after.is_some_and(part) && word.ends_with(part))
+                !(before.is_some_and(part) || after.is_some_and(part) && word.ends_with(part))
             });
             if whole {
                 out.push(format!("line {}: `{word}` in `{}`", n + 1, line.trim()));

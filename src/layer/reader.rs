@@ -136,11 +136,12 @@ impl Edges<'_> {
 impl Iterator for Edges<'_> {
     type Item = Result<EdgeRow>;
     fn next(&mut self) -> Option<Self::Item> {
-        if self.page.is_empty() && !self.done {
-            if let Err(e) = self.turn_page() {
-                self.done = true;
-                return Some(Err(e));
-            }
+        if self.page.is_empty()
+            && !self.done
+            && let Err(e) = self.turn_page()
+        {
+            self.done = true;
+            return Some(Err(e));
         }
         self.page.pop_front().map(Ok)
     }

@@ -83,8 +83,12 @@ pub fn drive(
     progress: &dyn Progress,
 ) -> Result<Vec<BreakStats>> {
     let of_chain = |chain: &Chain| -> Result<Vec<BreakStats>> {
-        let stretches = stretches(run, overheads, sky, chain)?;
         let first = &run.network.segments[chain.steps[0].0 as usize];
+        if run.is_ferry(first) {
+            progress.advance(1);
+            return Ok(aboard(run, chain));
+        }
+        let stretches = stretches(run, overheads, sky, chain)?;
         let stats = simulate(&stretches, &skies.of(first).0.tape, sky.grid, run.profile, chain_key(run, chain));
         progress.advance(1);
         Ok(stats)
@@ -97,6 +101,23 @@ pub fn drive(
         }
     }
     Ok(out)
+}
+
+/// Statistics of a crossing: one break from quay to quay.
+fn aboard(run: &Run, chain: &Chain) -> Vec<BreakStats> {
+    let segment = |id: &u32| &run.network.segments[*id as usize];
+    let seconds = |(id, d): &(u32, Direction)| segment(id).length_m * 3.6 / driven_kmh(segment(id), *d, run.profile);
+    let crossing_s: f64 = chain.steps.iter().map(seconds).sum();
+    let of_step = |step: &(u32, Direction)| BreakStats {
+        down_share: 1.0,
+        down_s: seconds(step),
+        down_share_window: 1.0,
+        breaks_per_10km: 10_000.0 / segment(&step.0).length_m.max(1.0),
+        break_p50_s: crossing_s,
+        break_p95_s: crossing_s,
+        longest_break_s: crossing_s,
+    };
+    chain.steps.iter().map(of_step).collect()
 }
 
 /// Names a chain by the two places it begins with, so that its draws depend neither on what else is in

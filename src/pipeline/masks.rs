@@ -169,6 +169,9 @@ impl Caster<'_> {
         let mut scratch = CanopyScratch::default();
         for id in &cell.segments {
             let segment = &self.run.network.segments[*id as usize];
+            if self.run.is_ferry(segment) {
+                continue;
+            }
             // Where both directions drive in the middle the second is the first turned round.
             let shared = segment.section.lane_forward_m == segment.section.lane_backward_m;
             let mut first: Option<(Vec<Mask>, Vec<u32>)> = None;

@@ -18,11 +18,11 @@ use std::path::PathBuf;
 
 use crate::defect::Defects;
 use crate::error::{Error, Result};
-use crate::extract::model::Extract;
+use crate::extract::model::{Extract, RoadClass};
 use crate::layer::LayerWriter;
 use crate::layer::model::BuildRecord;
 use crate::network::grade::Heights;
-use crate::network::model::Network;
+use crate::network::model::{Network, Segment};
 use crate::network::{self, grade};
 use crate::profile::Profile;
 use crate::progress::Progress;
@@ -68,6 +68,14 @@ struct Run<'a> {
     network: &'a Network,
     cells: &'a [Cell],
     heights: &'a Heights,
+}
+
+impl Run<'_> {
+    /// Vehicles on ferries and shuttle trains stand under decks and roofs: taken to have no link, whatever
+    /// the sky above the water.
+    fn is_ferry(&self, segment: &Segment) -> bool {
+        self.extract.roads[segment.road as usize].class == RoadClass::Ferry
+    }
 }
 
 /// Builds a layer.

@@ -21,7 +21,7 @@ pub fn begin(options: &BuildOptions, extract: &Extract, sources: &Sources, defec
         role: "extract".into(),
         bytes: extract.info.bytes,
         sha256: extract.info.sha256.clone(),
-        data_time: extract.info.data_time_unix_s.map(rfc3339),
+        data_time: extract.info.data_time_unix_s.and_then(rfc3339),
         attribution: Some(MAP_CREDIT.into()),
     }];
     for file in sources.file_records()? {
@@ -44,6 +44,11 @@ pub fn begin(options: &BuildOptions, extract: &Extract, sources: &Sources, defec
         defects: defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect(),
         ..BuildRecord::default()
     })
+}
+
+/// RFC 3339; nothing for times outside the calendar.
+fn rfc3339(unix_s: i64) -> Option<String> {
+    jiff::Timestamp::from_second(unix_s).ok().map(|t| t.to_string())
 }
 
 fn file_name(path: &Path) -> String {
@@ -130,34 +135,5 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
         for value in km.values_mut() {
             *value = (*value * 1000.0).round() / 1000.0;
         }
-    }
-}
-
-/// A time of the proleptic Gregorian calendar, RFC 3339 (days to civil date: the usual era arithmetic).
-fn rfc3339(unix_s: i64) -> String {
-    let (days, second) = (unix_s.div_euclid(86_400), unix_s.rem_euclid(86_400));
-    let z = days + 719_468;
-    let era = z.div_euclid(146_097);
-    let day_of_era = z.rem_euclid(146_097);
-    let year_of_era = (day_of_era - day_of_era / 1460 + day_of_era / 36_524 - day_of_era / 146_096) / 365;
-    let day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
-    let shifted = (5 * day_of_year + 2) / 153;
-    let day = day_of_year - (153 * shifted + 2) / 5 + 1;
-    let month = if shifted < 10 { shifted + 3 } else { shifted - 9 };
-    let year = year_of_era + era * 400 + i64::from(month <= 2);
-    let (h, m, s) = (second / 3600, second / 60 % 60, second % 60);
-    format!("{year:04}-{month:02}-{day:02}T{h:02}:{m:02}:{s:02}Z")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn times_print_as_rfc_3339() {
-        // POSIX times of well-known dates.
-        assert_eq!(rfc3339(0), "1970-01-01T00:00:00Z");
-        assert_eq!(rfc3339(951_782_400), "2000-02-29T00:00:00Z");
-        assert_eq!(rfc3339(1_735_689_599), "2024-12-31T23:59:59Z");
     }
 }

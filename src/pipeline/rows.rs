@@ -5,7 +5,7 @@ use super::masks::{LaneSky, SkyOfAll};
 use super::overheads::Overheads;
 use super::{Run, record};
 use crate::error::Result;
-use crate::extract::model::{Road, RoadClass};
+use crate::extract::model::Road;
 use crate::layer::LayerWriter;
 use crate::layer::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
 use crate::link::model::BreakStats;
@@ -73,11 +73,6 @@ impl Results<'_> {
     }
     fn rating(&self, lane: usize) -> Rating {
         let s = &self.stats[lane];
-        let (segment, _) = of_lane(lane);
-        if self.road(&self.run.network.segments[segment as usize]).class == RoadClass::Ferry {
-            // Vehicles stand under decks there: nobody holds a link from a car on a ferry.
-            return Rating::Dark;
-        }
         rating(s.break_p95_s, s.down_share, s.down_share_window, &self.run.profile.rating)
     }
     /// The lane that decides: the worse rating, then the larger down share.
@@ -96,7 +91,8 @@ impl Results<'_> {
         let (road, worse) = (self.road(segment), self.worse(id));
         let (_, direction) = of_lane(worse);
         let stats = &self.stats[worse];
-        let shares = self.sky.lanes[worse].map_or(Shares::default(), |l| l.shares);
+        let no_sky = Shares { cover: 1.0, ..Shares::default() };
+        let shares = self.sky.lanes[worse].map_or(no_sky, |l| l.shares);
         let speed =
             if direction == Direction::Forward { segment.speed_forward_kmh } else { segment.speed_backward_kmh };
         let rated = self.rating(worse);

@@ -159,7 +159,10 @@ fn box_of(line: &[Position]) -> Rectangle<[f64; 2]> {
     Rectangle::from_corners(low, high)
 }
 
-fn outlines(extract: &Extract) -> (Vec<DeckOutline>, RTree<GeomWithData<Rectangle<[f64; 2]>, u32>>) {
+/// Outlines of bridges by their bounding rectangles, degrees.
+type OutlineTree = RTree<GeomWithData<Rectangle<[f64; 2]>, u32>>;
+
+fn outlines(extract: &Extract) -> (Vec<DeckOutline>, OutlineTree) {
     let mut out = Vec::new();
     for deck in &extract.decks {
         if let DeckShape::Outline(area) = &deck.shape
@@ -191,7 +194,7 @@ fn pieces<'a>(
     extract: &'a Extract,
     roads: &BTreeMap<i64, &Road>,
     outlines: &mut [DeckOutline],
-    tree: &RTree<GeomWithData<Rectangle<[f64; 2]>, u32>>,
+    tree: &OutlineTree,
 ) -> Vec<Piece<'a>> {
     let mut out = Vec::new();
     for deck in &extract.decks {
@@ -214,12 +217,7 @@ fn pieces<'a>(
 
 /// The outline a line runs on at its own level; every outline with a line on it, at whatever
 /// level, is marked as not alone.
-fn outline_under(
-    layer: i8,
-    line: &[Position],
-    outlines: &mut [DeckOutline],
-    tree: &RTree<GeomWithData<Rectangle<[f64; 2]>, u32>>,
-) -> Option<u32> {
+fn outline_under(layer: i8, line: &[Position], outlines: &mut [DeckOutline], tree: &OutlineTree) -> Option<u32> {
     let rect = box_of(line);
     let envelope = rstar::AABB::from_corners(rect.lower(), rect.upper());
     let mut best: Option<(f64, u32)> = None;

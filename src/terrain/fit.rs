@@ -59,7 +59,7 @@ fn solve(mut m: [[f64; 7]; 6]) -> Option<[f64; 6]> {
     for i in 0..6 {
         let pivot = (i..6).max_by(|&a, &b| m[a][i].abs().total_cmp(&m[b][i].abs()))?;
         m.swap(i, pivot);
-        if !(m[i][i].abs() > 1e-12) {
+        if m[i][i].is_nan() || m[i][i].abs() <= 1e-12 {
             return None;
         }
         let head = m[i];
@@ -105,7 +105,7 @@ impl Fit {
         residual_px.is_finite().then_some(Self { map, inverse, residual_px })
     }
     /// Plane point of a pixel.
-    pub fn to_plane(&self, column: f64, row: f64) -> Point {
+    pub fn to_plane(self, column: f64, row: f64) -> Point {
         Point::new(self.inverse[0].at(column, row), self.inverse[1].at(column, row))
     }
     /// Sides of a pixel on the ground in the middle of the fit, metres: along a row and along a column.
