@@ -46,6 +46,9 @@ pub struct Build {
     /// Print the profile in force, with ranges and where each value comes from, and stop
     #[arg(long)]
     pub print_profile: bool,
+    /// Who is credited for the map data; OpenStreetMap contributors by default
+    #[arg(long, value_name = "TEXT")]
+    pub credit: Option<String>,
     /// Fail on bad input data instead of counting it
     #[arg(long)]
     pub strict: bool,

@@ -44,6 +44,7 @@ fn build(args: Build) -> Result<()> {
         output: output.clone(),
         overwrite: args.overwrite,
         profile,
+        credit: args.credit,
         strict: args.strict,
         threads: args.threads.map(usize::from),
     };

@@ -44,6 +44,8 @@ pub struct BuildOptions {
     pub overwrite: bool,
     /// Assumptions.
     pub profile: Profile,
+    /// Who is credited for the map data; `None` for OpenStreetMap contributors.
+    pub credit: Option<String>,
     /// Fail on defects of the input.
     pub strict: bool,
     /// Worker threads; all cores where not given.

@@ -11,7 +11,7 @@ use crate::terrain::Sources;
 
 /// Version of the layer's tables.
 pub const SCHEMA_VERSION: u32 = 1;
-/// Who must be credited for the map data (ODbL 1.0).
+/// Who must be credited for map data of OpenStreetMap, which nearly every extract is (ODbL 1.0).
 const MAP_CREDIT: &str = "\u{a9} OpenStreetMap contributors, ODbL 1.0";
 
 /// Inputs, profile and defects; kilometres and counts come with the rows.
@@ -22,7 +22,7 @@ pub fn begin(options: &BuildOptions, extract: &Extract, sources: &Sources, defec
         bytes: extract.info.bytes,
         sha256: extract.info.sha256.clone(),
         data_time: extract.info.data_time_unix_s.and_then(rfc3339),
-        attribution: Some(MAP_CREDIT.into()),
+        attribution: Some(options.credit.as_deref().unwrap_or(MAP_CREDIT).to_owned()),
     }];
     for file in sources.file_records()? {
         inputs.push(InputRecord {

@@ -69,6 +69,7 @@ impl Sketch {
             output: folder.path().join("place.gpkg"),
             overwrite: false,
             profile,
+            credit: None,
             strict: false,
             threads: None,
         };
