@@ -267,7 +267,7 @@ fn andorra_keeps_its_voids_and_its_heights() {
     let Some(folder) = data("andorra") else { return };
     let sources = open(&[&folder]).unwrap();
     assert_eq!(sources.file_records().unwrap().len(), 2);
-    // Voids counted by osmium's sister tools: 7,652 and 134 per tile of 1201 x 1201, the row at 42 N shared.
+    // Voids as listed with the tiles: 7,652 and 134 of 1201 x 1201, the row at 42 N shared.
     for (name, voids) in [("N42E001", 7652), ("N41E001", 134)] {
         let tile = folder.join(format!("{name}.hgt.zip"));
         let sources = open(&[&tile]).unwrap();
@@ -289,6 +289,40 @@ fn andorra_keeps_its_voids_and_its_heights() {
         let elevation = window(&sources, &plane, 500.0, 2000.0);
         let found = elevation.height_m(plane.from_lon_lat(lon, lat)).unwrap();
         assert!((found - pixel(&tile, column, row)).abs() < 0.1, "{column} {row}: window {found}");
+    }
+}
+
+#[test]
+fn damage_inside_an_archive_is_found_before_anything_is_rated() {
+    let Some(tile) = data("andorra/N42E001.hgt.zip") else { return };
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("N42E001.hgt.zip");
+    let mut bytes = std::fs::read(tile).unwrap();
+    bytes[500_000..500_100].iter_mut().for_each(|b| *b ^= 0x55);
+    std::fs::write(&path, bytes).unwrap();
+    let error = open(&[&path]).unwrap_err().to_string();
+    assert!(error.contains("N42E001.hgt.zip") && error.contains("damaged"), "{error}");
+}
+
+#[test]
+fn azimuths_are_true_and_the_raster_s_grid_north_is_not() {
+    // PROJ (by pyproj): in EPSG:32632 at 12 E 60 N grid north lies 2.5987 degrees east of true north, so true
+    // 0, 45 and 90 degrees are grid bearings 357.4012, 42.4012 and 87.4013.
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("utm.tif");
+    let place = LocalPlane::at(12.0, 60.0);
+    let transform = [657_000.0, 30.0, 0.0, 6_666_000.0, 0.0, -30.0];
+    let spec = Spec { epsg: Some(32632), transform, size: (800, 800), nodata: None };
+    drop(write(&path, &spec, |_, _| 1.0_f32));
+    let sources = open(&[&path]).unwrap();
+    let elevation = window(&sources, &place, 1000.0, 3000.0);
+    for (true_deg, grid_deg) in [(0.0, 357.4012), (45.0, 42.4012), (90.0, 87.4013)] {
+        let (column, row) = elevation.grids[0].map.per_metre(Point::default(), true_deg);
+        let found = column.atan2(-row).to_degrees().rem_euclid(360.0);
+        // The plane is a sphere's and the raster's an ellipsoid's: metres differ by 0.3 % between north and
+        // east, which turns 45 degrees by up to 0.1.
+        let tolerance = if true_deg == 45.0 { 0.1 } else { 0.01 };
+        assert!((found - grid_deg).abs() < tolerance, "{true_deg}: {found} instead of {grid_deg}");
     }
 }
 
