@@ -8,9 +8,10 @@ use crate::geodesy::{LocalPlane, Point, normal_deg, turn_deg};
 use crate::scene::covers::{LaneOf, Underside, tagged_underside};
 use crate::scene::deck_width::{default_underside_m, kind_of, thickness_m};
 use crate::scene::decks::{DeckIndex, DeckOutline, JoinedDeck};
+use crate::scene::index::rings_on_plane;
 use crate::scene::lane_path::{Crossing, Interval, LanePath, LanePlace, contains, merged, ray_to_rings, skew_deg};
 use crate::scene::overhead::{Overhead, OverheadKind};
-use crate::scene::overheads::{rings_of, stands_over};
+use crate::scene::overheads::stands_over;
 
 /// A deck more skewed than this runs along the road: it is handled as a cover over the stretch
 /// where the lane lies under it, degrees. At 60 degrees the stretch is twice the deck's width; much
@@ -79,7 +80,7 @@ impl<'a> CellDeck<'a> {
         }
         let mut own = BTreeMap::new();
         for i in deck.spans.iter().filter_map(|s| s.outline) {
-            let rings = || rings_of(&index.outlines[i as usize].area, plane);
+            let rings = || rings_on_plane(plane, &index.outlines[i as usize].area);
             own.insert(i, outlines.entry(i).or_insert_with(rings).clone());
         }
         Self { deck, line, along_m, outlines: own, plane: *plane }

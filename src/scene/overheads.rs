@@ -18,6 +18,7 @@ use crate::geodesy::{LocalPlane, Point, Position};
 use crate::scene::covers::{LaneOf, roofs_over, tagged_cover};
 use crate::scene::crossings::{CellDeck, Found as Crossed, deck_over, outline_over};
 use crate::scene::decks::{DeckIndex, DeckOutline, Found};
+use crate::scene::index::rings_on_plane;
 use crate::scene::lane_path::{LanePath, merged};
 use crate::scene::overhead::{Overhead, OverheadKind};
 
@@ -73,13 +74,13 @@ impl<'a> CellOverheads<'a> {
                 }
                 Found::Outline(i) => {
                     let outline = &index.outlines[i as usize];
-                    let rings = rings_of(&outline.area, &plane);
+                    let rings = rings_on_plane(&plane, &outline.area);
                     boxes.push(boxed(&rings[0], 0.0, Near::Outline(cell.outlines.len())));
                     cell.outlines.push((outline, rings));
                 }
                 Found::Roof(i) => {
                     let roof = &index.roofs[i as usize];
-                    let rings = rings_of(&roof.area, &plane);
+                    let rings = rings_on_plane(&plane, &roof.area);
                     boxes.push(boxed(&rings[0], 0.0, Near::Roof(cell.roofs.len())));
                     cell.roofs.push((roof, rings));
                 }
@@ -287,14 +288,6 @@ fn sort(overheads: &mut [Overhead]) {
             .then(a.kind.cmp(&b.kind))
             .then(a.osm_id.cmp(&b.osm_id))
     });
-}
-
-/// Rings of an area in the plane, the outer ring first.
-pub(crate) fn rings_of(area: &crate::extract::model::Area, plane: &LocalPlane) -> Rings {
-    std::iter::once(&area.outer)
-        .chain(&area.inners)
-        .map(|ring| ring.iter().map(|p| plane.to_plane(*p)).collect())
-        .collect()
 }
 
 fn boxed(line: &[Point], by_m: f64, near: Near) -> GeomWithData<Rectangle<[f64; 2]>, Near> {

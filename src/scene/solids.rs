@@ -8,6 +8,7 @@ use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 
 use super::index::{Nearby, Window, line_on_plane, rings_on_plane};
+use super::lane_path::contains;
 use crate::extract::model::{BarrierKind, Building, Extract};
 use crate::geodesy::Point;
 use crate::network::model::Network;
@@ -150,7 +151,7 @@ impl Solids {
         let mut over: Vec<u32> = self
             .footprints
             .locate_in_envelope_intersecting(at(p))
-            .filter(|f| inside(&f.data.rings, p))
+            .filter(|f| contains(&f.data.rings, p))
             .map(|f| f.data.building)
             .collect();
         over.sort_unstable();
@@ -184,7 +185,7 @@ impl Shapes {
         let on_outline = |part: &[Vec<Point>]| {
             part.first().and_then(|ring| middle(ring)).is_some_and(|m| {
                 let near = m.x_m >= low[0] && m.x_m <= high[0] && m.y_m >= low[1] && m.y_m <= high[1];
-                near && inside(rings, m)
+                near && contains(rings, m)
             })
         };
         !outline.part && self.0.iter().any(|(_, part, is_part)| *is_part && on_outline(part))
@@ -208,7 +209,7 @@ impl Lanes {
     fn touch(&self, rings: &[Vec<Point>]) -> bool {
         self.0.iter().any(|(a, b, half_m)| {
             let edges = || rings.iter().flat_map(|ring| ring.windows(2));
-            inside(rings, *a) || edges().any(|e| pieces_within(*a, *b, e[0], e[1], *half_m))
+            contains(rings, *a) || edges().any(|e| pieces_within(*a, *b, e[0], e[1], *half_m))
         })
     }
 }
@@ -271,15 +272,6 @@ fn middle(ring: &[Point]) -> Option<Point> {
     let corners = ring.get(..ring.len().checked_sub(1)?).filter(|c| !c.is_empty())?;
     let n = corners.len() as f64;
     Some(Point::new(corners.iter().map(|p| p.x_m).sum::<f64>() / n, corners.iter().map(|p| p.y_m).sum::<f64>() / n))
-}
-
-/// Whether a point lies inside an odd number of rings.
-pub fn inside(rings: &[Vec<Point>], p: Point) -> bool {
-    let crosses = |e: &&[Point]| {
-        (e[0].y_m > p.y_m) != (e[1].y_m > p.y_m)
-            && p.x_m < e[0].x_m + (p.y_m - e[0].y_m) / (e[1].y_m - e[0].y_m) * (e[1].x_m - e[0].x_m)
-    };
-    rings.iter().flat_map(|ring| ring.windows(2)).filter(crosses).count() % 2 == 1
 }
 
 /// Distance from a point to a straight piece, metres.
