@@ -1,7 +1,11 @@
-//! Terrain horizons per second of one core beside GRASS r.horizon: same raster, points, radius and run.
+//! Terrain horizons per second of one core beside GRASS r.horizon: same raster, radius, roads and run.
 //!
-//! GRASS's start-up is taken out by the slope between two numbers of azimuths. Both are measured in
-//! processor time, so that other work on the machine disturbs them little.
+//! Both: a bilinear 30 m raster, 20 km, earth curvature, no refraction, one thread, processor time.
+//! GRASS: looks every half cell (its `distance=0.5`), from the ground, stops a ray where even the raster's
+//! highest cell could not rise above it. Its start-up is taken out by the slope between two numbers of
+//! azimuths at each place. Its voids are at 0 m.
+//! Ours: the whole bilinear surface, from 2 m above it, 72 azimuths at stations 20 m apart in road order,
+//! each station starting from the distances found at the last one; block maxima are built before.
 use std::fmt::Write as _;
 use std::hint::black_box;
 use std::path::Path;

@@ -3,25 +3,28 @@
 //!
 //! In: elevations around a cell and an eye above the ground. Out: degrees per azimuth. The surface is
 //! the bilinear one through the raster's pixels, and its highest point per crossed cell is found in
-//! closed form, so no ridge between pixels is missed. Blocks that cannot rise above what has been seen
-//! are skipped by their maxima. A ray is straight in pixels, along the azimuth at the eye: over 20 km a
+//! closed form, so no ridge between pixels is missed. Cells and blocks of cells that cannot rise above what
+//! has been seen are skipped by their maxima. A ray is straight in pixels, along the azimuth at the eye: over 20 km a
 //! conformal projection bends it by about one 30 m pixel, sideways.
 use super::mask::{AZIMUTH_BINS, azimuth_deg};
 use crate::geodesy::{EARTH_RADIUS_M, Point};
 use crate::terrain::grid::{Elevation, ElevationGrid};
 
-/// Cells per side of a block grow by this power of two from level to level.
+/// Cells per side of a block grow by this power of two from level to level; the lowest level is of single cells.
 const LEVEL_SHIFT: u32 = 2;
 /// Points looked at where a ray crosses a cell with a void corner, whose surface is not bilinear.
 const VOID_CELL_STEPS: usize = 8;
 /// Share of the way across such a cell by which these points stay off its border, where the surface jumps.
 const INSIDE: f64 = 1e-6;
+/// Binary places of a coordinate along a ray's minor axis, in pixels, and what one pixel is then.
+const PLACES: u32 = 32;
+const ONE: f64 = (1u64 << PLACES) as f64;
 /// A ray never starts nearer than this, metres: at the eye itself the angle is not defined.
 const NEAREST_M: f64 = 0.01;
 
 /// How much lower than the tangent plane a distant point appears, metres: `(1 - k) d^2 / 2R`.
 ///
-/// `k` is the coefficient of refraction: 0 none, 0.13 visible light, 0.25 radio (a 4/3 earth).
+/// `k` is the coefficient of refraction, at most 1: 0 none, 0.13 visible light, 0.25 radio (a 4/3 earth).
 pub fn drop_m(distance_m: f64, refraction_k: f64) -> f64 {
     (1.0 - refraction_k) * distance_m * distance_m / (2.0 * EARTH_RADIUS_M)
 }
@@ -53,7 +56,7 @@ pub struct HorizonQuery {
     pub max_m: f64,
     /// Horizons below this are not wanted and come out as this, degrees; -90 asks for all.
     pub floor_deg: f64,
-    /// Coefficient of refraction, see [`drop_m`].
+    /// Coefficient of refraction, at most 1, see [`drop_m`].
     pub refraction_k: f64,
 }
 
@@ -141,13 +144,7 @@ fn floor_tangent(query: &HorizonQuery) -> f64 {
 }
 
 /// One ray over all grids; `towards` is the sine and cosine of its azimuth.
-fn search(
-    stands: &[Stand],
-    floor: f64,
-    towards: (f64, f64),
-    query: &HorizonQuery,
-    hint_m: f64,
-) -> (f32, Option<f64>) {
+fn search(stands: &[Stand], floor: f64, towards: (f64, f64), query: &HorizonQuery, hint_m: f64) -> (f32, Option<f64>) {
     let mut best = Best { tangent: floor, distance_m: 0.0 };
     for stand in stands {
         if let Some(ray) = Ray::new(stand, towards) {
@@ -162,8 +159,8 @@ fn search(
     }
 }
 
-/// Block maxima over `2^k` cells a side; a block of cells holds one more row and column of pixels, so
-/// its maximum bounds the interpolated surface above it.
+/// Maxima of the cells' corners, then of blocks of cells up to the whole grid: each bounds the interpolated
+/// surface above it. Cells without a valid corner are minus infinity and so never worth a look.
 fn levels_of(grid: &ElevationGrid) -> Vec<Level> {
     let (columns, rows) = (grid.columns.saturating_sub(1), grid.rows.saturating_sub(1));
     let mut levels: Vec<Level> = Vec::new();
@@ -297,8 +294,9 @@ struct Ray<'a> {
     major: usize,
     /// 0, or -1 where the ray runs down the major axis.
     mirror: i64,
-    /// Mirrored index of the first cell.
+    /// Mirrored index of the first cell, and of the line the grid ends at.
     first: i64,
+    end: i64,
     /// Minor coordinate at `from_m`, at the line before the first cell, and per line.
     minor_from: i64,
     minor_line: i64,
@@ -307,10 +305,6 @@ struct Ray<'a> {
     metres_per_line: f64,
     line_0_m: f64,
 }
-
-/// Binary places of a minor coordinate.
-const PLACES: u32 = 32;
-const ONE: f64 = (1u64 << PLACES) as f64;
 
 impl<'a> Ray<'a> {
     /// `None` where the ray misses the grid. `east` and `north` are the sine and cosine of the azimuth.
@@ -342,6 +336,7 @@ impl<'a> Ray<'a> {
         let enters = sign * (stand.at[major] + step[major] * from_m);
         let cell = (enters.floor() as i64 ^ mirror).clamp(0, counts[major] as i64 - 2);
         let first = cell ^ mirror;
+        let end = if down { 0 } else { counts[major] as i64 - 1 };
         let per_line = step[minor] * metres_per_line;
         let minor_from = stand.at[minor] + step[minor] * from_m;
         let minor_line = minor_from - (enters - first as f64) * per_line;
@@ -354,6 +349,7 @@ impl<'a> Ray<'a> {
             major,
             mirror,
             first,
+            end,
             minor_from: (minor_from * ONE) as i64,
             minor_line: (minor_line * ONE) as i64,
             minor_step: (per_line * ONE) as i64,
@@ -374,19 +370,19 @@ impl<'a> Ray<'a> {
         self.minor_line + (line - self.first) * self.minor_step
     }
 
-    /// Looks at the cells around a distance first, so that the march starts with a good best.
+    /// Looks at the strips around a distance first, so that the march starts with a good best.
     fn look_near(&self, hint_m: f64, best: &mut Best) {
         if !(hint_m > self.from_m && hint_m < self.to_m) {
             return;
         }
         let line = (((hint_m - self.line_0_m) / self.metres_per_line) as i64 - 1).max(self.first);
-        // The cell before and the one after: the ridge seen from the last station is rarely farther off.
+        // The line before and the one after too: the ridge seen from the last station is rarely farther off.
         let mut at = self.minor_at(line);
         let mut near_m = self.line_m(line);
         if line == self.first {
             (at, near_m) = (self.minor_from, self.from_m);
         }
-        for line in line..line + 3 {
+        for line in line..(line + 3).min(self.end) {
             let (far_m, minor) = (self.line_m(line + 1).min(self.to_m), self.minor_at(line + 1));
             if near_m < far_m {
                 self.strip(line, (at, minor), (near_m, far_m), best);
@@ -418,7 +414,7 @@ impl<'a> Ray<'a> {
             } else if level > 1 && whole_m <= stand.limit_m(near_m, self.to_m, best) {
                 return;
             }
-            if far_m >= self.to_m {
+            if far_m >= self.to_m || next >= self.end {
                 return;
             }
             (line, near_m, at) = (next, far_m, next_at);
@@ -448,7 +444,10 @@ impl<'a> Ray<'a> {
         let between_m = (a.max(b) as f64 - self.stand.at[axis]) * self.metres_per_step[axis];
         let between_m = between_m.max(near_m).min(far_m);
         self.cell(place(a), near_m, between_m, best);
-        self.cell(place(b), between_m, far_m, best);
+        // The ray may end before it comes to the second one.
+        if between_m < far_m {
+            self.cell(place(b), between_m, far_m, best);
+        }
     }
 
     /// Highest tangent of the bilinear surface of one cell between two distances.
