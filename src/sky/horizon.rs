@@ -324,7 +324,7 @@ impl<'a> Ray<'a> {
             from_m = from_m.max(a.min(b));
             to_m = to_m.min(a.max(b));
         }
-        if !(from_m < to_m) {
+        if from_m >= to_m {
             return None;
         }
         let major = if step[0].abs() >= step[1].abs() { 0 } else { 1 };
