@@ -59,6 +59,15 @@ pub struct Tally {
     pub examples: Vec<String>,
 }
 
+impl Tally {
+    /// Keeps an example while there is room; one thing at fault in many places is named once.
+    fn keep(&mut self, example: String) {
+        if self.examples.len() < EXAMPLES && !self.examples.contains(&example) {
+            self.examples.push(example);
+        }
+    }
+}
+
 /// Counts of defects by kind.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Defects(BTreeMap<Defect, Tally>);
@@ -69,7 +78,7 @@ impl Defects {
         let tally = self.0.entry(defect).or_default();
         tally.count += 1;
         if tally.examples.len() < EXAMPLES {
-            tally.examples.push(example());
+            tally.keep(example());
         }
     }
     /// Adds the counts of another run over other data, keeping the first examples.
@@ -77,8 +86,9 @@ impl Defects {
         for (defect, theirs) in other.0 {
             let ours = self.0.entry(defect).or_default();
             ours.count += theirs.count;
-            let room = EXAMPLES.saturating_sub(ours.examples.len());
-            ours.examples.extend(theirs.examples.into_iter().take(room));
+            for example in theirs.examples {
+                ours.keep(example);
+            }
         }
     }
     /// How often a defect was met.
@@ -92,5 +102,24 @@ impl Defects {
     /// Whether nothing was met.
     pub fn is_empty(&self) -> bool {
         self.0.is_empty()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_thing_at_fault_is_named_once_and_counted_every_time() {
+        let tally = |ways: &[u8]| {
+            let mut defects = Defects::default();
+            ways.iter().for_each(|way| defects.add(Defect::NoElevation, || format!("way {way}")));
+            defects
+        };
+        let mut all = tally(&[1, 1, 2]);
+        all.merge(tally(&[2, 3, 4]));
+        assert_eq!(all.count(Defect::NoElevation), 6);
+        let (_, kept) = all.iter().next().unwrap();
+        assert_eq!(kept.examples, ["way 1", "way 2", "way 3"]);
     }
 }

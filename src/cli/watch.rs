@@ -1,10 +1,11 @@
 //! Progress as a person sees it: bars on a terminal, a line every ten seconds elsewhere, or nothing.
+use std::fmt::Write;
 use std::io::IsTerminal;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
 use crate::progress::Progress;
 
@@ -35,6 +36,11 @@ impl Progress for Quiet {
     fn warn(&self, _: &str) {}
 }
 
+/// A rate as a person reads it: one decimal while it is small.
+fn rate(per_s: f64) -> String {
+    if per_s < 100.0 { format!("{per_s:.1}") } else { format!("{per_s:.0}") }
+}
+
 /// A bar per stage with rate and time left.
 struct Bars {
     bar: Mutex<ProgressBar>,
@@ -55,11 +61,17 @@ impl Progress for Bars {
             None => ProgressBar::new_spinner(),
         };
         let template = match total {
-            Some(_) => "{prefix:>10} [{bar:30}] {human_pos}/{human_len} {msg}  {per_sec}  {eta} left",
-            None => "{prefix:>10} {spinner} {human_pos} {msg}  {per_sec}  {elapsed}",
+            Some(_) => "{prefix:>10} [{bar:30}] {human_pos}/{human_len} {msg}  {rate}  {eta} left",
+            None => "{prefix:>10} {spinner} {human_pos} {msg}  {rate}  {elapsed}",
         };
         if let Ok(style) = ProgressStyle::with_template(template) {
-            bar.set_style(style.progress_chars("=> "));
+            bar.set_style(style.progress_chars("=> ").with_key(
+                "rate",
+                move |state: &ProgressState, out: &mut dyn Write| {
+                    // A line that cannot be written is drawn again with the next tick.
+                    let _ = write!(out, "{} {unit}/s", rate(state.per_sec()));
+                },
+            ));
         }
         bar.set_prefix(stage.to_owned());
         bar.set_message(unit);
@@ -100,11 +112,12 @@ impl Stage {
             Some(n) if n > 0 && done > 0 => {
                 let left = (n.saturating_sub(done)) as f64 / rate.max(1e-9);
                 format!(
-                    "{name}: {done} of {n} {unit} ({:.0} %), {rate:.0} {unit}/s, {left:.0} s left",
-                    100.0 * done as f64 / n as f64
+                    "{name}: {done} of {n} {unit} ({:.0} %), {} {unit}/s, {left:.0} s left",
+                    100.0 * done as f64 / n as f64,
+                    self::rate(rate)
                 )
             }
-            _ => format!("{name}: {done} {unit}, {rate:.0} {unit}/s"),
+            _ => format!("{name}: {done} {unit}, {} {unit}/s", self::rate(rate)),
         }
     }
 }
@@ -147,6 +160,6 @@ mod tests {
         let began = Instant::now() - Duration::from_secs(10);
         let stage = Stage { name: "sky".into(), unit: "cells", total: Some(200), began, last: began };
         let text = stage.text(50);
-        assert!(text.starts_with("sky: 50 of 200 cells (25 %), 5 cells/s, 30 s left"), "{text}");
+        assert!(text.starts_with("sky: 50 of 200 cells (25 %), 5.0 cells/s, 30 s left"), "{text}");
     }
 }

@@ -46,12 +46,28 @@ const BLOCKS_PER_THREAD: usize = 4;
 /// Bytes hashed at a time.
 const HASH_CHUNK_BYTES: usize = 1 << 20;
 
-/// Reads an extract. `progress` counts blocks, one stage for each kind of object.
-pub fn read(path: &Path, progress: &dyn Progress) -> Result<Extract> {
-    let mut file = File::open(path).map_err(|e| frames::unreadable(path, 0, &e))?;
-    if file.metadata().is_ok_and(|m| m.is_dir()) {
+fn cannot_open(path: &Path, error: &std::io::Error) -> Error {
+    Error::file(path, format!("cannot be opened: {error}"), "Check the path and that you may read it.")
+}
+
+/// Refuses what is no file on disk before it is opened: opening a pipe would wait for its other end, and
+/// an extract is read in several passes.
+fn check_file(path: &Path) -> Result<()> {
+    let metadata = std::fs::metadata(path).map_err(|e| cannot_open(path, &e))?;
+    if metadata.is_dir() {
         return Err(Error::file(path, "is a folder", "Give the .osm.pbf file itself."));
     }
+    if !metadata.is_file() {
+        let next = "Save the extract to a file first; it is read in several passes.";
+        return Err(Error::file(path, "is a pipe or device, not a file", next));
+    }
+    Ok(())
+}
+
+/// Reads an extract. `progress` counts blocks, one stage for each kind of object.
+pub fn read(path: &Path, progress: &dyn Progress) -> Result<Extract> {
+    check_file(path)?;
+    let mut file = File::open(path).map_err(|e| cannot_open(path, &e))?;
     let frames = frames::walk(path, &mut file)?;
     let blocks = Blocks { path, progress };
     let (sha256, survey) = rayon::join(|| sha256(path), || survey(&blocks, &frames.data));

@@ -134,7 +134,7 @@ pub fn cast<'a>(
                 .collect();
             for cast in casts {
                 for cast in cast? {
-                    all.take(run, cast)?;
+                    all.take(run, cast, !readers.is_empty())?;
                 }
             }
         }
@@ -145,12 +145,15 @@ pub fn cast<'a>(
 }
 
 impl SkyOfAll {
-    fn take(&mut self, run: &Run, cast: Cast) -> Result<()> {
+    /// Stations without elevation are a defect of the rasters; where none were given, nothing is defective.
+    fn take(&mut self, run: &Run, cast: Cast, has_rasters: bool) -> Result<()> {
         let slot = self.spool.push(&cast.packed)?;
         let segment = &run.network.segments[cast.lane / 2];
         let way = || format!("way {}", run.extract.roads[segment.road as usize].id);
-        for _ in cast.sky.elevated..cast.sky.stations {
-            self.defects.add(Defect::NoElevation, way);
+        if has_rasters {
+            for _ in cast.sky.elevated..cast.sky.stations {
+                self.defects.add(Defect::NoElevation, way);
+            }
         }
         for building in cast.through_buildings {
             let id = run.extract.buildings[building as usize].id;

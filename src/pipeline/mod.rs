@@ -96,6 +96,7 @@ pub fn build(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
 fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let profile = &options.profile;
     let mut stages = stages::Stages::new(progress);
+    check_output(options)?;
     // Refused outputs and unreadable rasters should not cost a user the minutes in between.
     let writer = LayerWriter::create(&options.output, options.overwrite)?;
     let sources = Sources::open(&options.elevation, ElevationKind::BareEarth)?;
@@ -144,6 +145,16 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     )?;
     let output_bytes = std::fs::metadata(&options.output).map_or(0, |m| m.len());
     Ok(Built { record, stages: stages.times, output_bytes })
+}
+
+/// An output that is one of the inputs would replace it.
+fn check_output(options: &BuildOptions) -> Result<()> {
+    let Ok(output) = std::fs::canonicalize(&options.output) else { return Ok(()) };
+    let mut inputs = options.elevation.iter().chain([&options.extract]);
+    if inputs.any(|input| std::fs::canonicalize(input).is_ok_and(|input| input == output)) {
+        return Err(Error::file(&options.output, "is an input of this build", "choose another name with -o"));
+    }
+    Ok(())
 }
 
 fn all_defects(extract: &Extract, sky: &masks::SkyOfAll) -> Defects {

@@ -205,6 +205,28 @@ pub fn check(profile: &Profile, text: &str, source: &str) -> Result<()> {
     if profile.constellation.shells.is_empty() {
         return Err(Error::usage(format!("{source}: constellation.shells"), "no shell", "give at least one shell"));
     }
+    check_edges(profile, source)
+}
+
+/// Edges of better ratings must not lie above those of worse ones, or a worse rating could never be given.
+fn check_edges(profile: &Profile, source: &str) -> Result<()> {
+    let r = &profile.rating;
+    let breaks_s = [r.steady_break_s, r.blips_break_s, r.gaps_break_s, r.drops_break_s];
+    let down_shares = [r.steady_down_share, r.blips_down_share, r.dark_down_share];
+    let rows = [
+        ("steady_break_s, blips_break_s, gaps_break_s, drops_break_s", &breaks_s[..]),
+        ("steady_down_share, blips_down_share, dark_down_share", &down_shares[..]),
+    ];
+    for (keys, edges) in rows {
+        if !edges.is_sorted() {
+            let listed: Vec<String> = edges.iter().map(f64::to_string).collect();
+            return Err(Error::usage(
+                format!("{source}: rating"),
+                format!("{} fall from a better to a worse rating", listed.join(", ")),
+                format!("let them rise in this order: {keys}"),
+            ));
+        }
+    }
     Ok(())
 }
 
@@ -296,6 +318,15 @@ mod tests {
     #[test]
     fn the_default_profile_is_within_its_ranges() {
         check(&Profile::default(), "", "default").unwrap();
+    }
+
+    #[test]
+    fn rating_edges_must_rise() {
+        for text in ["[rating]\nsteady_break_s = 10.0\n", "[rating]\nblips_down_share = 0.6\n"] {
+            let profile: Profile = toml::from_str(text).unwrap();
+            let error = check(&profile, text, "p.toml").unwrap_err();
+            assert!(error.exit_code() == 2 && error.to_string().contains("rise"), "{error}");
+        }
     }
 
     #[test]

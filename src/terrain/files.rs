@@ -23,7 +23,12 @@ pub(super) struct RasterFile {
 pub(super) fn rasters_of(path: &Path) -> Result<Vec<RasterFile>> {
     let missing =
         |e: std::io::Error| Error::file(path, format!("cannot be read: {e}"), "check the path and its permissions");
-    if !std::fs::metadata(path).map_err(missing)?.is_dir() {
+    let metadata = std::fs::metadata(path).map_err(missing)?;
+    if !metadata.is_dir() {
+        // Opening a pipe would wait for its other end.
+        if !metadata.is_file() {
+            return Err(Error::file(path, "is a pipe or device, not a file", "save the raster to a file first"));
+        }
         std::fs::File::open(path).map_err(missing)?;
         let found = inside(path)?;
         if found.is_empty() {

@@ -20,6 +20,7 @@ fn gdal_fact(error: &gdal::errors::GdalError) -> String {
     match error {
         GdalError::CplError { msg, .. } if !msg.trim().is_empty() => msg.trim().to_owned(),
         GdalError::NullPointer { msg, .. } if !msg.trim().is_empty() => msg.trim().to_owned(),
+        GdalError::NullPointer { .. } => "its format is not recognised".into(),
         other => other.to_string(),
     }
 }

@@ -96,7 +96,13 @@ fn missing_and_useless_inputs_are_named() {
     let (map, output) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
     let map = map.to_str().unwrap();
     let (code, said) = refused(&[&at("nowhere.osm.pbf")], &output);
-    assert!(code == 1 && said.contains("nowhere.osm.pbf"), "{said}");
+    assert!(code == 1 && said.contains("nowhere.osm.pbf: cannot be opened"), "{said}");
+    // Pipes are refused at once instead of waiting for their other end.
+    assert!(Command::new("mkfifo").args([at("pipe.osm.pbf"), at("pipe.tif")]).status().unwrap().success());
+    for args in [&[&at("pipe.osm.pbf")[..]][..], &[map, "-e", &at("pipe.tif")]] {
+        let (code, said) = refused(args, &output);
+        assert!(code == 1 && said.contains("is a pipe or device"), "{said}");
+    }
     let (code, said) = refused(&[map, "-e", &at("nowhere.tif")], &output);
     assert!(code == 1 && said.contains("nowhere.tif"), "{said}");
     std::fs::create_dir(at("empty")).unwrap();
@@ -153,6 +159,24 @@ fn an_existing_output_is_kept_unless_overwriting_is_asked_for() {
     assert!(code == 1 && said.contains("--overwrite"), "{said}");
     let out = waymask(&["build", map.to_str().unwrap(), "-o", output.to_str().unwrap(), "--overwrite"]);
     assert!(out.status.success() && std::fs::read(&output).unwrap().starts_with(b"SQLite format 3"));
+}
+
+#[test]
+fn an_input_is_never_the_output() {
+    let folder = tempfile::tempdir().unwrap();
+    let map = folder.path().join("map.gpkg");
+    std::fs::rename(lane().write(folder.path()), &map).unwrap();
+    let (code, said) = refused(&[map.to_str().unwrap(), "--overwrite"], &map);
+    assert!(code == 1 && said.contains("is an input"), "{said}");
+}
+
+#[test]
+fn no_elevation_asked_for_is_no_defect() {
+    let folder = tempfile::tempdir().unwrap();
+    let (map, output) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
+    let out = waymask(&["build", map.to_str().unwrap(), "--strict", "-o", output.to_str().unwrap()]);
+    assert!(out.status.success(), "{}", text(&out.stderr));
+    assert!(text(&out.stderr).contains("terrain is unknown") && !text(&out.stdout).contains("no_elevation"));
 }
 
 #[test]
