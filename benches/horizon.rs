@@ -1,7 +1,13 @@
-//! Terrain horizons per second of one core beside GRASS r.horizon: same raster, points, radius and run.
+//! Terrain horizons per second of one core beside GRASS r.horizon: same raster, radius, roads and run.
 //!
-//! GRASS's start-up is taken out by the slope between two numbers of azimuths. Both are measured in
-//! processor time, so that other work on the machine disturbs them little.
+//! Both: a 30 m raster, 20 km, earth curvature, no refraction, one thread, processor time.
+//! GRASS, by its source: the height of the nearest cell every half cell (`distance=0.5`), from the ground;
+//! blocks of 100 cells that cannot rise above what was seen are skipped, horizons below 0 degrees come out
+//! as 0, and each ray's direction is found by two changes of projection. What a ray costs before it marches
+//! is printed too. Its start-up is taken out by the slope between two numbers of azimuths at each place.
+//! Ours: the whole bilinear surface, from 2 m above it, 72 azimuths at stations 20 m apart in road order,
+//! each starting from the distances found at the last one; block maxima are built before.
+#![allow(clippy::unwrap_used)] // A bench that cannot measure may stop.
 use std::fmt::Write as _;
 use std::hint::black_box;
 use std::path::Path;
@@ -17,6 +23,10 @@ mod grass;
 
 /// Search radius of both, metres.
 const RADIUS_M: f64 = 20_000.0;
+/// A radius at which GRASS has little to march, metres.
+const SHORT_M: f64 = 60.0;
+/// Azimuths per place there: so many that the time can be told.
+const MANY_SHORT: u32 = 144_000;
 /// Half of the side of the cell whose roads are used, metres.
 const CELL_HALF_M: f64 = 3000.0;
 /// Stations along a road, metres.
@@ -76,15 +86,22 @@ fn rays_per_s(pyramid: &TerrainPyramid, eyes: &[Eye], floor_deg: f64) -> f64 {
 }
 
 /// Rays per second of GRASS at places along the same roads, best of three per place and size.
-fn grass_rays_per_s(folder: &Path, raster: &Path, plane: &LocalPlane, stations: &[Point]) -> f64 {
+fn grass_rays_per_s(
+    folder: &Path,
+    raster: &Path,
+    plane: &LocalPlane,
+    stations: &[Point],
+    radius_m: f64,
+    many: u32,
+) -> f64 {
     let (to_utm, _) = grass::transforms();
     let mut lines = String::new();
     for at in stations.iter().step_by(stations.len() / GRASS_PLACES).take(GRASS_PLACES) {
         let (x, y) = grass::transformed(&to_utm, plane.to_lon_lat(*at));
-        for rays in [FEW, MANY] {
+        for rays in [FEW, many] {
             let step = 360.0 / f64::from(rays);
             let options =
-                format!("direction=0 step={step} distance=0.5 maxdistance={RADIUS_M} file=out.txt --overwrite");
+                format!("direction=0 step={step} distance=0.5 maxdistance={radius_m} file=out.txt --overwrite");
             let horizon = format!("r.horizon --quiet -d elevation=dem coordinates={x},{y} {options}");
             for _ in 0..3 {
                 writeln!(lines, "t=$( {{ time {horizon} ; }} 2>&1 ); echo $(wc -l < out.txt) $t").unwrap();
@@ -123,8 +140,14 @@ fn main() {
     );
     let stations = stations(&data, &plane);
     let eyes = eyes(&pyramid, &stations);
-    let grass = grass_rays_per_s(folder.path(), &raster, &plane, &stations);
-    eprintln!("GRASS r.horizon, no floor: {:.3} million rays per second", grass * 1e-6);
+    let by_grass = |radius_m, many| grass_rays_per_s(folder.path(), &raster, &plane, &stations, radius_m, many);
+    let (grass, short) = (by_grass(RADIUS_M, MANY), by_grass(SHORT_M, MANY_SHORT));
+    eprintln!(
+        "GRASS r.horizon, no floor: {:.3} million rays per second, {:.3} of its {:.3} us per ray for the first {SHORT_M} m",
+        grass * 1e-6,
+        1e6 / short,
+        1e6 / grass
+    );
     for (name, floor_deg) in [("no floor", -90.0), ("floor 35 degrees", 35.0)] {
         let ours = rays_per_s(&pyramid, &eyes, floor_deg);
         eprintln!(

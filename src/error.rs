@@ -8,7 +8,7 @@ pub type Result<T, E = Error> = std::result::Result<T, E>;
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// A file is missing, unreadable or in the wrong format.
-    #[error("{path}: {fact}\n  {next_step}", path = .path.display())]
+    #[error("{path}: {fact}\n  {next}", path = .path.display(), next = sentence(next_step))]
     File {
         /// The file or folder at fault.
         path: PathBuf,
@@ -18,7 +18,7 @@ pub enum Error {
         next_step: String,
     },
     /// An option, argument or profile key has a value that cannot be used.
-    #[error("{what}: {fact}\n  {next_step}")]
+    #[error("{what}: {fact}\n  {next}", next = sentence(next_step))]
     Usage {
         /// The option, argument or key.
         what: String,
@@ -28,7 +28,7 @@ pub enum Error {
         next_step: String,
     },
     /// Something else stopped the run (a library call, a full disk).
-    #[error("{what}: {fact}\n  {next_step}")]
+    #[error("{what}: {fact}\n  {next}", next = sentence(next_step))]
     Failed {
         /// What was being done.
         what: String,
@@ -37,6 +37,12 @@ pub enum Error {
         /// What the user can do.
         next_step: String,
     },
+}
+
+/// The next step as a sentence of its own: it begins with a capital.
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 impl Error {

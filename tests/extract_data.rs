@@ -157,17 +157,15 @@ fn other_extracts_hold_what_osmium_counts() {
 }
 
 #[test]
-fn heavy_andorra_time_and_memory() {
+fn andorra_is_read_in_little_memory() {
     let Some(path) = data("andorra/andorra-2025.osm.pbf") else {
         return;
     };
-    let start = std::time::Instant::now();
     let e = extract(&path);
-    let took = start.elapsed();
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let peak_kb: Option<u64> =
         status.lines().find_map(|l| l.strip_prefix("VmHWM:")?.trim().strip_suffix(" kB")?.parse().ok());
-    eprintln!("{} bytes in {took:?}, peak {peak_kb:?} kB", e.info.bytes);
+    println!("{} bytes, peak {peak_kb:?} kB", e.info.bytes);
     // 3 MB of file; the bound is generous and catches a decoder that keeps the whole file decoded.
     assert!(peak_kb.is_none_or(|kb| kb < 300_000), "{peak_kb:?}");
 }

@@ -13,9 +13,9 @@ pub fn record(record: &BuildRecord) -> String {
         let time = input.data_time.as_deref().map_or(String::new(), |t| format!(", data of {t}"));
         let _ = writeln!(out, "  {:10} {} ({}{time})", input.role, input.name, bytes(input.bytes));
     }
-    for (name, count) in &record.counts {
-        let _ = writeln!(out, "  {:>12} {name}", thousands(*count));
-    }
+    counts(&mut out, record, &READ);
+    heading(&mut out, "made of it");
+    counts(&mut out, record, &MADE);
     shares(&mut out, "roads by rating", &by_rating(record));
     shares(&mut out, "roads by main cause", &largest_first(&record.km_by_cause));
     shares(&mut out, "what the answers rest on", &in_order(&record.km_by_evidence));
@@ -39,6 +39,18 @@ pub fn record(record: &BuildRecord) -> String {
         let _ = writeln!(out, "map data: {credit}");
     }
     out
+}
+
+/// What is counted in the extract, and what is made of it, in the order of the pipeline.
+const READ: [&str; 7] = ["nodes", "ways", "relations", "roads", "trees and woods", "buildings", "walls and cliffs"];
+const MADE: [&str; 4] = ["segments", "edges", "overheads", "masks"];
+
+fn counts(out: &mut String, record: &BuildRecord, names: &[&str]) {
+    for name in names {
+        if let Some(count) = record.counts.get(*name) {
+            let _ = writeln!(out, "  {:>10} {name}", thousands(*count));
+        }
+    }
 }
 
 /// Time per stage, rates and memory of the run just made.

@@ -113,9 +113,9 @@ pub fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
 pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
     let (info, extract, network) = (&results.run.extract.info, results.run.extract, results.run.network);
     let counts = [
-        ("nodes read", info.nodes),
-        ("ways read", info.ways),
-        ("relations read", info.relations),
+        ("nodes", info.nodes),
+        ("ways", info.ways),
+        ("relations", info.relations),
         ("roads", extract.roads.len() as u64),
         ("trees and woods", extract.canopy.len() as u64),
         ("buildings", extract.buildings.len() as u64),

@@ -45,7 +45,7 @@ fn a_layer_that_exists_is_only_replaced_on_request() {
     let (folder, path) = rows::folder();
     rows::write(&path, false, 2).unwrap();
     let error = LayerWriter::create(&path, false).err().unwrap();
-    assert!(error.to_string().contains("use --overwrite"), "{error}");
+    assert!(error.to_string().contains("Use --overwrite"), "{error}");
     assert_eq!(error.exit_code(), 1);
     rows::write(&path, true, 3).unwrap();
     assert_eq!(Layer::open(&path).unwrap().counts().unwrap()[0], ("segments", 3));
@@ -142,7 +142,7 @@ fn a_full_disk_is_an_error_and_the_old_layer_stays() {
     let old = std::fs::read(&path).unwrap();
     let said = run_child(&path, "finish");
     assert!(said.contains("CHILD 1 ") && said.contains("layer.gpkg: cannot write the layer"), "{said}");
-    assert!(said.contains("free space there"), "{said}");
+    assert!(said.contains("Free space there"), "{said}");
     assert!(std::fs::read(&path).unwrap() == old);
     assert_eq!(names(disk.0.path()), ["layer.gpkg"]);
 }
@@ -155,6 +155,6 @@ fn a_disk_too_small_for_an_empty_layer_is_an_error_too() {
     };
     let path = disk.0.path().join("layer.gpkg");
     let error = LayerWriter::create(&path, false).err().expect("64 KiB cannot hold a GeoPackage").to_string();
-    assert!(error.contains("cannot write the layer") && error.contains("free space"), "{error}");
+    assert!(error.contains("cannot write the layer") && error.contains("Free space"), "{error}");
     assert_eq!(names(disk.0.path()), Vec::<String>::new());
 }

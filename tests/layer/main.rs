@@ -3,5 +3,4 @@ mod atomic;
 mod format;
 mod round_trip;
 mod rows;
-mod speed;
 mod viewers;

@@ -6,5 +6,4 @@ mod index;
 mod pack;
 mod shares;
 mod solid;
-mod speed;
 mod support;
