@@ -178,7 +178,7 @@ fn three_sky_fractions_of_walls_canyons_and_pits() {
     let long = [
         ((45.0, 0.0), [0.75, 0.853_553, 74.5837]),
         ((71.5651, 0.0), [0.602_416, 0.658_114, 61.7964]),
-        ((45.0, 45.0), [0.5, 0.707_107, 59.1675]),
+        ((45.0, 45.0), [0.5, std::f64::consts::FRAC_1_SQRT_2, 59.1675]),
         ((60.0, 20.0), [0.555_556, 0.719_846, 61.5930]),
     ];
     // The walls end after a kilometre, where they stand half a degree high over half a degree of azimuth.

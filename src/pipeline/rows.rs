@@ -15,7 +15,7 @@ use crate::scene::overheads::centre_m;
 use crate::sky::half_shadow::half_shadow_m;
 use crate::sky::shares::Shares;
 
-/// Blocked below this share in all names no main cause.
+/// Blocked below this share in all names no main cause where the segment is steady all the same.
 const NO_CAUSE_BELOW: f64 = 0.01;
 
 /// What all stages found.
@@ -124,7 +124,7 @@ impl Results<'_> {
             break_p50_s: stats.break_p50_s,
             break_p95_s: stats.break_p95_s,
             longest_break_s: stats.longest_break_s,
-            main_cause: main_cause(&shares),
+            main_cause: main_cause(&shares, rated == Rating::Steady),
             line: segment.line.clone(),
             ..SegmentRow::default()
         };
@@ -219,8 +219,9 @@ fn fill_blocked(row: &mut SegmentRow, shares: &Shares) {
     row.blocked_canopy = shares.canopy;
 }
 
-/// The largest of the blocked shares; the first in order where two are equal.
-fn main_cause(shares: &Shares) -> &'static str {
+/// The largest of the blocked shares; the first in order where two are equal. A segment that is not steady
+/// names its cause however small: the mouth of a tunnel beyond its end may be all it has.
+fn main_cause(shares: &Shares, steady: bool) -> &'static str {
     let causes = [
         ("cover", shares.cover),
         ("deck", shares.deck),
@@ -228,7 +229,8 @@ fn main_cause(shares: &Shares) -> &'static str {
         ("terrain", shares.terrain),
         ("canopy", shares.canopy),
     ];
-    if causes.iter().map(|c| c.1).sum::<f64>() < NO_CAUSE_BELOW {
+    let blocked = causes.iter().map(|c| c.1).sum::<f64>();
+    if blocked <= 0.0 || steady && blocked < NO_CAUSE_BELOW {
         return "none";
     }
     let best = causes.iter().rev().max_by(|a, b| a.1.total_cmp(&b.1));
@@ -242,8 +244,10 @@ mod tests {
     #[test]
     fn the_largest_share_is_the_main_cause() {
         let shares = Shares { terrain: 0.2, canopy: 0.3, deck: 0.1, ..Shares::default() };
-        assert_eq!(main_cause(&shares), "canopy");
-        assert_eq!(main_cause(&Shares { canopy: 0.005, ..Shares::default() }), "none");
-        assert_eq!(main_cause(&Shares { cover: 0.5, canopy: 0.5, ..Shares::default() }), "cover");
+        assert_eq!(main_cause(&shares, true), "canopy");
+        let little = Shares { canopy: 0.005, ..Shares::default() };
+        assert_eq!((main_cause(&little, true), main_cause(&little, false)), ("none", "canopy"));
+        assert_eq!(main_cause(&Shares { cover: 0.5, canopy: 0.5, ..Shares::default() }, false), "cover");
+        assert_eq!(main_cause(&Shares { open: 1.0, ..Shares::default() }, false), "none");
     }
 }

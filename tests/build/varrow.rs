@@ -26,6 +26,10 @@ fn km(rows: &[&SegmentRow], keep: impl Fn(&SegmentRow) -> bool) -> f64 {
 fn the_island_drives_as_the_trade_knows_it() {
     let place = island();
     let overheads: Vec<OverheadRow> = place.layer.overheads_in(Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap();
+    for row in &place.rows {
+        let blocked = row.open_share < 1.0 - 1e-6;
+        assert!(row.rating == 0 || !blocked || row.main_cause != "none", "segment {}", row.segment_id);
+    }
     highway(&place, &overheads);
     forest(&place);
     covered(&place, &overheads);
