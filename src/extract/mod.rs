@@ -4,7 +4,7 @@
 //! stops with their tags parsed, geometry resolved, order independent of the order in the file.
 //! Does not apply defaults and does not know rasters.
 //!
-//! The frames are walked first ([`frames`]), which finds broken files early. Then every block is
+//! The frames are walked first (`frames`), which finds broken files early. Then every block is
 //! unpacked once to learn what it holds and to read relations; ways are decoded when their relations
 //! are known, nodes when the ways are: each object is decoded once. Blocks are decoded in parallel in
 //! batches and taken in file order, so memory holds a batch and what is wanted, nothing else.

@@ -29,8 +29,12 @@ pub struct Layer {
 impl Layer {
     /// Opens a layer. Refuses files that waymask did not write or that a newer version wrote.
     pub fn open(path: &Path) -> Result<Self> {
-        std::fs::File::open(path)
-            .map_err(|e| Error::file(path, e.to_string(), "give the path of a layer written by `waymask build`"))?;
+        let next = "give the path of a layer written by `waymask build`";
+        let file = std::fs::metadata(path).map_err(|e| Error::file(path, e.to_string(), next))?;
+        if !file.is_file() {
+            return Err(Error::file(path, "is no file", next));
+        }
+        std::fs::File::open(path).map_err(|e| Error::file(path, e.to_string(), next))?;
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags).map_err(|e| unreadable(path, &e.to_string()))?;
         check_kind(&connection, path)?;
