@@ -125,6 +125,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let lanes = lanes::Lanes::new(&network, &extract.roads);
     let overheads = stages.counted("scene", "cells", cells.len(), |p| overheads::find(&run, &lanes, &readers, p))?;
     let skies = drives::skies(&run);
+    warn_of_empty_skies(&skies, progress);
     let sky = masks::cast(&run, &lanes, &overheads, &skies, &readers, &mut stages)?;
     let stats =
         stages.counted("link", "chains", network.chains.len(), |p| drives::drive(&run, &overheads, &sky, &skies, p))?;
@@ -145,6 +146,16 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     )?;
     let output_bytes = std::fs::metadata(&options.output).map_or(0, |m| m.len());
     Ok(Built { record, stages: stages.times, output_bytes })
+}
+
+/// A profile may leave no satellite to use; then roads are dark whatever stands beside them.
+fn warn_of_empty_skies(skies: &drives::Skies, progress: &dyn Progress) {
+    for (latitude_deg, expected) in skies.expected().filter(|(_, expected)| *expected < 1.0) {
+        progress.warn(&format!(
+            "only {expected:.2} usable satellites are expected at {latitude_deg} degrees of latitude: roads there are \
+             dark whatever the sky; check [terminal], [link] and [constellation] of the profile"
+        ));
+    }
 }
 
 /// An output that is one of the inputs would replace it.

@@ -90,6 +90,19 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
 }
 
 #[test]
+fn a_profile_without_a_usable_satellite_warns() {
+    let folder = tempfile::tempdir().unwrap();
+    let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
+    let path = folder.path().join("equator.toml");
+    let shell = "[[constellation.shells]]\naltitude_km = 550\ninclination_deg = 5\nplanes = 9\nper_plane = 9\n";
+    std::fs::write(&path, shell).unwrap();
+    let [map, path, layer] = [&map, &path, &layer].map(|p| p.to_str().unwrap());
+    let out = waymask(&["build", map, "--profile", path, "-o", layer]);
+    assert!(out.status.success() && text(&out.stdout).contains("dark"), "{}", text(&out.stderr));
+    assert!(text(&out.stderr).contains("only 0.00 usable satellites"), "{}", text(&out.stderr));
+}
+
+#[test]
 fn missing_and_useless_inputs_are_named() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
