@@ -142,7 +142,7 @@ impl CanopyGrid {
     /// Rasterises everything near a window; `None` where no tree stands in it.
     ///
     /// Woods and orchards are filled first, then each loses the clear width of the roads through it (not
-    /// of bridges and tunnels); tree rows, single trees and hedges stand where they are mapped.
+    /// of tunnels); tree rows, single trees and hedges stand where they are mapped.
     pub fn build(
         window: &Window,
         extract: &Extract,
@@ -215,13 +215,14 @@ impl CanopyGrid {
     }
 
     /// Cuts the clear width of roads. Trees beside it are edge trees; that comes first, so that the
-    /// end of one piece of a road does not bring leaves down onto the next.
+    /// end of one piece of a road does not bring leaves down onto the next. A bridge is cut out as well: a wood
+    /// drawn across it stands below its deck, not on it. No light comes from it, so it makes no edge trees.
     fn clear_roads(&mut self, window: &Window, extract: &Extract, segments: &[&Segment]) {
         let raster = self.raster;
         for edge_trees in [true, false] {
             for segment in segments {
                 let ferry = extract.roads.get(segment.road as usize).is_some_and(|r| r.class == RoadClass::Ferry);
-                if segment.bridge || segment.tunnel.is_some() || ferry {
+                if segment.tunnel.is_some() || ferry || (edge_trees && segment.bridge) {
                     continue;
                 }
                 let half_m = f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m);

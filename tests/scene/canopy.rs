@@ -150,10 +150,21 @@ fn crowns_close_over_a_narrow_track() {
 }
 
 #[test]
-fn bridges_and_tunnels_clear_nothing_and_mapped_rows_stay() {
+fn a_bridge_through_a_wood_has_no_trees_on_its_deck() {
     let mut world = World::default();
     world.add_wood(&square(0.0, 0.0, 95.0), LeafType::Broadleaved);
     world.add_road(&TRACK, 8.0, 4.0, None).bridge = true;
+    let cells = world.canopy_mask((0.0, 0.0), Season::LeafOn);
+    assert_eq!(zenith(&cells), 0.0);
+    // Trees beside it stand as they do beside any road: 8 m away with their tops 13 m above the panel, 58 degrees.
+    assert!(at(&cells, 92.0, 45.0) > 0.5 && at(&cells, 92.0, 62.0) == 0.0);
+}
+
+#[test]
+fn tunnels_clear_nothing_and_mapped_rows_stay() {
+    let mut world = World::default();
+    world.add_wood(&square(0.0, 0.0, 95.0), LeafType::Broadleaved);
+    world.add_road(&TRACK, 8.0, 4.0, None).tunnel = Some(waymask::extract::model::TunnelKind::Tunnel);
     assert!(zenith(&world.canopy_mask((0.0, 0.0), Season::LeafOn)) > 0.9);
     let mut world = World::default();
     world.add_trees(CanopyShape::Row(world.line(&[(4.0, -90.0), (4.0, 90.0)])), LeafType::Broadleaved, None);
