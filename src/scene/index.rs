@@ -9,11 +9,18 @@ use rstar::{AABB, RTree};
 use crate::extract::model::{Area, CanopyShape, Extract};
 use crate::geodesy::{LocalPlane, Point, Position};
 use crate::network::model::Network;
+use crate::scene::solids::building_height_m;
 
 /// Default width of the border around a cell from which things still reach into its sky, metres.
 ///
 /// A 60 m tree or tower reaches 129 m at 25 degrees; assumed, on the safe side.
 pub const HALO_M: f64 = 200.0;
+
+/// One over the tangent of 20 degrees: how far a building reaches per metre of its height, in the lowest cone a
+/// profile sensibly asks for.
+const REACH_PER_HEIGHT: f64 = 2.75;
+/// No building is higher, metres (the highest one stands 828 m, from memory).
+const HIGHEST_M: f64 = 1000.0;
 
 /// A square of the region with its border, in its own plane.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -74,16 +81,19 @@ impl FeatureIndex {
             extract.canopy.len() + extract.buildings.len() + extract.barriers.len() + network.segments.len(),
         );
         for (i, c) in numbered(&extract.canopy) {
-            add(&mut entries, canopy_positions(&c.shape), Feature::Canopy(i));
+            add(&mut entries, canopy_positions(&c.shape), 0.0, Feature::Canopy(i));
         }
         for (i, b) in numbered(&extract.buildings) {
-            add(&mut entries, &b.area.outer, Feature::Building(i));
+            // Towers reach beyond the border; without a bound a slip in a tag would be near everything.
+            let height_m = building_height_m(b).0.min(HIGHEST_M);
+            let beyond_m = (height_m * REACH_PER_HEIGHT - HALO_M).max(0.0);
+            add(&mut entries, &b.area.outer, beyond_m, Feature::Building(i));
         }
         for (i, b) in numbered(&extract.barriers) {
-            add(&mut entries, &b.line, Feature::Barrier(i));
+            add(&mut entries, &b.line, 0.0, Feature::Barrier(i));
         }
         for (i, s) in numbered(&network.segments) {
-            add(&mut entries, &s.line, Feature::Segment(i));
+            add(&mut entries, &s.line, 0.0, Feature::Segment(i));
         }
         Self { tree: RTree::bulk_load(entries) }
     }
@@ -133,7 +143,8 @@ fn canopy_positions(shape: &CanopyShape) -> &[Position] {
     }
 }
 
-fn add(entries: &mut Vec<Entry>, positions: &[Position], feature: Feature) {
+/// Adds the rectangle around some positions, grown by `beyond_m` on every side.
+fn add(entries: &mut Vec<Entry>, positions: &[Position], beyond_m: f64, feature: Feature) {
     let Some(first) = positions.first() else {
         return;
     };
@@ -142,8 +153,19 @@ fn add(entries: &mut Vec<Entry>, positions: &[Position], feature: Feature) {
         low = Position { lon_e7: low.lon_e7.min(p.lon_e7), lat_e7: low.lat_e7.min(p.lat_e7) };
         high = Position { lon_e7: high.lon_e7.max(p.lon_e7), lat_e7: high.lat_e7.max(p.lat_e7) };
     }
-    let rectangle = Rectangle::from_corners([low.lon_deg(), low.lat_deg()], [high.lon_deg(), high.lat_deg()]);
+    let (mut west_south, mut east_north) = ([low.lon_deg(), low.lat_deg()], [high.lon_deg(), high.lat_deg()]);
+    if beyond_m > 0.0 {
+        (west_south, east_north) = grown(low, high, beyond_m);
+    }
+    let rectangle = Rectangle::from_corners(west_south, east_north);
     entries.push(Entry::new(rectangle, feature));
+}
+
+/// Corners of a box grown by some metres, degrees.
+fn grown(low: Position, high: Position, by_m: f64) -> ([f64; 2], [f64; 2]) {
+    let west_south = LocalPlane::at_position(low).to_lon_lat(Point::new(-by_m, -by_m));
+    let east_north = LocalPlane::at_position(high).to_lon_lat(Point::new(by_m, by_m));
+    (west_south.into(), east_north.into())
 }
 
 /// Rings of an area in a plane, outer ring first.

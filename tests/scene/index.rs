@@ -26,3 +26,14 @@ fn windows_find_what_reaches_into_their_border() {
     assert_eq!(near(&world, 0.0, -17.0), Nearby::default());
     assert_eq!(near(&world, f64::NAN, -17.0), Nearby::default());
 }
+
+#[test]
+fn a_tower_is_found_from_as_far_as_it_reaches() {
+    // 298 m above the panel at 410 m are 36 degrees, over the whole bin; a shed as far off reaches nobody.
+    let mut world = World::default();
+    world.add_building(&square(540.0, 0.0, 40.0), 300.0);
+    world.add_building(&square(0.0, 500.0, 10.0), 9.0);
+    assert_eq!(near(&world, 7.5, 46.2).buildings, vec![0]);
+    let (horizon, _) = world.solid_mask((90.0, 0.0), 2.0);
+    assert!(horizon[waymask::sky::mask::azimuth_bin(90.0)] > 35.0);
+}
