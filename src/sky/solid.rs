@@ -13,8 +13,11 @@ use crate::scene::solids::{SolidEdge, Solids, distance_to_piece_m};
 const PER_BIN: usize = 5;
 /// Azimuths looked at all round.
 const RAYS: usize = AZIMUTH_BINS * PER_BIN;
-/// Nothing stands nearer to the panel than this, metres: keeps a station on a wall's line finite.
+/// Nothing stands nearer to the panel than this, metres. An edge that does has no direction worth the name: the
+/// road runs through it, as at the mouth of a passage or a gate.
 const NEAREST_M: f64 = 0.05;
+/// Which side of its outline a building lies on is looked at this far from a station on it, metres.
+const PROBE_M: f64 = 0.25;
 
 /// Paints solid edges into horizons.
 #[derive(Debug, Clone)]
@@ -34,7 +37,9 @@ impl SolidPainter {
     /// Raises `horizon_deg` to what stands around the eye, and returns the buildings the eye is inside of
     /// (ascending indices); those are left out: a road does not run inside a building.
     pub fn paint(&self, solids: &Solids, eye: &Eye, horizon_deg: &mut [f32; AZIMUTH_BINS]) -> Vec<u32> {
-        let over = solids.buildings_over(eye.at);
+        let touching = touching(solids, eye);
+        let mut over = solids.buildings_over(eye.at);
+        over.retain(|b| touching.iter().all(|(building, _)| building != b));
         let mut tangents = [f64::NEG_INFINITY; RAYS];
         let mut any = false;
         for edge in solids.edges_around(eye.at) {
@@ -42,12 +47,35 @@ impl SolidPainter {
                 any |= self.paint_edge(edge, eye, &mut tangents);
             }
         }
+        for (building, above_m) in touching {
+            any |= self.paint_behind(solids, building, above_m, eye, &mut tangents);
+        }
         if any {
             for (bin, horizon) in horizon_deg.iter_mut().enumerate() {
                 *horizon = horizon.max(self.bin_horizon_deg(&tangents[bin * PER_BIN..(bin + 1) * PER_BIN]));
             }
         }
         over
+    }
+
+    /// A building whose outline the eye stands on hides the directions that lead into it.
+    fn paint_behind(
+        &self,
+        solids: &Solids,
+        building: u32,
+        above_m: f64,
+        eye: &Eye,
+        tangents: &mut [f64; RAYS],
+    ) -> bool {
+        let mut any = false;
+        for ((dx, dy), tangent) in self.directions.iter().zip(tangents) {
+            let probe = Point::new(eye.at.x_m + dx * PROBE_M, eye.at.y_m + dy * PROBE_M);
+            if solids.buildings_over(probe).binary_search(&building).is_ok() {
+                *tangent = tangent.max(above_m / NEAREST_M);
+                any = true;
+            }
+        }
+        any
     }
 
     fn paint_edge(&self, edge: &SolidEdge, eye: &Eye, tangents: &mut [f64; RAYS]) -> bool {
@@ -60,7 +88,7 @@ impl SolidPainter {
         };
         let nearest_m = distance_to_piece_m(eye.at, edge.a, edge.b);
         let full_m = height_m(nearest_m).max(height_m(f64::MAX));
-        if full_m <= nearest_m * self.floor_tan {
+        if nearest_m < NEAREST_M || full_m <= nearest_m * self.floor_tan {
             return false;
         }
         let (ax, ay) = (edge.a.x_m - eye.at.x_m, edge.a.y_m - eye.at.y_m);
@@ -94,6 +122,22 @@ impl SolidPainter {
         let mean = tangents.iter().map(known).sum::<f64>() / tangents.len() as f64;
         if mean > self.floor_sin { mean.min(1.0).asin().to_degrees() as f32 } else { -90.0 }
     }
+}
+
+/// Buildings whose outline the eye stands on, each with its height above the panel, metres.
+fn touching(solids: &Solids, eye: &Eye) -> Vec<(u32, f64)> {
+    let mut out: Vec<(u32, f64)> = Vec::new();
+    for edge in solids.edges_around(eye.at) {
+        let above_m = edge.height_m - eye.antenna_height_m;
+        if let Some(building) = edge.building.filter(|_| above_m > 0.0)
+            && out.iter().all(|(b, _)| *b != building)
+            && distance_to_piece_m(eye.at, edge.a, edge.b) < NEAREST_M
+        {
+            out.push((building, above_m));
+        }
+    }
+    out.sort_unstable_by_key(|t| t.0);
+    out
 }
 
 /// Numbers of the rays that cross an edge.

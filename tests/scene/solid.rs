@@ -115,6 +115,19 @@ fn a_building_around_the_station_is_named_and_left_out() {
 }
 
 #[test]
+fn a_station_on_the_outline_sees_the_half_of_the_sky_in_front_of_it() {
+    // A passage meets the outline in a node of both: rounding must not decide whether that is inside.
+    for (dx, dy) in [(0.0, 0.0), (0.0, 0.004), (0.0, -0.004), (0.004, 0.0)] {
+        let mut world = World::default();
+        world.add_building(&[(-8.0, 0.0), (0.0, 0.0), (8.0, 0.0), (8.0, 16.0), (-8.0, 16.0)], 12.0);
+        let (horizon, _) = world.solid_mask((dx, dy), ANTENNA_M);
+        let open = horizon.iter().filter(|h| **h < 40.0).count();
+        assert!((35..=37).contains(&open), "{open} bins open at {dx} {dy}");
+        assert!(horizon[azimuth_bin(180.0)] < 0.0 && horizon[azimuth_bin(1.0)] > 80.0, "{dx} {dy}");
+    }
+}
+
+#[test]
 fn parts_replace_their_outline_and_roofs_are_open_below() {
     let mut world = World::default();
     world.add_building(&square(0.0, 20.0, 10.0), 40.0);
