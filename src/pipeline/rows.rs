@@ -11,6 +11,7 @@ use crate::layer::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow
 use crate::link::model::BreakStats;
 use crate::link::rating::{Rating, rating};
 use crate::network::model::{Direction, Edge, Segment};
+use crate::scene::overhead::Overhead;
 use crate::scene::overheads::centre_m;
 use crate::sky::half_shadow::half_shadow_m;
 use crate::sky::shares::Shares;
@@ -163,10 +164,29 @@ impl Results<'_> {
         row.evidence_building = rests(!extract.buildings.is_empty(), solids_assumed);
     }
 
-    /// One row per overhead, by the direction that is driven (forward where both are).
+    /// One row per overhead, by the direction that is driven: forward where both are, backward for what stands over
+    /// that lane alone, as a footbridge that ends between the two.
     fn overhead_rows(&self, id: u32) -> Vec<OverheadRow> {
         let segment = &self.run.network.segments[id as usize];
-        let Some(direction) = directions(segment).next() else { return Vec::new() };
+        let length_m = segment.length_m;
+        let mut rows = Vec::new();
+        let mut taken: Vec<(f64, f64)> = Vec::new();
+        for direction in directions(segment) {
+            let forward = direction == Direction::Forward;
+            let in_node_order = |o: &Overhead| {
+                if forward { (o.start_m, o.end_m) } else { (length_m - o.end_m, length_m - o.start_m) }
+            };
+            let own = &self.overheads.own[lane(id, direction)];
+            let is_new = |o: &Overhead| !taken.iter().any(|t| is_same_place(*t, in_node_order(o)));
+            rows.extend(self.lane_overheads(id, direction, &is_new));
+            taken.extend(own.iter().map(in_node_order));
+        }
+        rows
+    }
+
+    /// Rows of what stands over one lane and is wanted.
+    fn lane_overheads(&self, id: u32, direction: Direction, wanted: &dyn Fn(&Overhead) -> bool) -> Vec<OverheadRow> {
+        let segment = &self.run.network.segments[id as usize];
         let lane = lane(id, direction);
         let speed_mps = driven_kmh(segment, direction, self.run.profile) / 3.6;
         let heading_deg = self.overheads.own[lane].first().map_or(0.0, |o| o.heading_start_deg);
@@ -174,7 +194,7 @@ impl Results<'_> {
         let inside = |along_m: f64| (0.0..=segment.length_m).contains(&along_m);
         let placed = self.overheads.own[lane].iter().zip(&self.overheads.at[lane]);
         placed
-            .filter(|(o, _)| inside(centre_m(o)))
+            .filter(|(o, _)| inside(centre_m(o)) && wanted(o))
             .map(|(o, at)| OverheadRow {
                 overhead_id: 0,
                 segment_id: segment_id(id),
@@ -209,6 +229,13 @@ impl Results<'_> {
             rating: lanes().map(|(_, l)| self.rating(l).code()).max().unwrap_or(0),
         }
     }
+}
+
+/// Whether what stands over one lane may be the same as what stands over the other, intervals in metres.
+fn is_same_place(a: (f64, f64), b: (f64, f64)) -> bool {
+    // A skewed deck crosses the other lane further on: by a lane or two times the tangent of its skew.
+    const APART_M: f64 = 15.0;
+    a.0 < b.1 + APART_M && b.0 < a.1 + APART_M
 }
 
 fn fill_blocked(row: &mut SegmentRow, shares: &Shares) {

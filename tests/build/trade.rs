@@ -101,3 +101,19 @@ fn there_is_no_link_under_a_fuel_roof_or_in_a_tunnel() {
         assert_eq!(row.main_cause, "cover");
     }
 }
+
+#[test]
+fn a_deck_over_the_backward_lane_alone_has_its_row() {
+    // The footbridge comes down on the middle of the road: eastward traffic drives south of it, westward below it.
+    let mut sketch = Sketch::at(45.0);
+    let (road, _) = sketch.line(&[(-100.0, 0.0), (100.0, 0.0)], &[("highway", "secondary"), ("width", "7")]);
+    let foot = [("highway", "footway"), ("bridge", "yes"), ("layer", "1")];
+    let (half, _) = sketch.line(&[(0.0, 30.0), (0.0, -0.5)], &foot);
+    let (whole, _) = sketch.line(&[(50.0, 30.0), (50.0, -30.0)], &foot);
+    let place = sketch.build(Profile::default());
+    assert!(place.of_way(road).iter().any(|r| r.blocked_deck > 0.0));
+    let rows = place.layer.overheads_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap();
+    for deck in [half, whole] {
+        assert_eq!(rows.iter().filter(|o| o.osm_id == deck).count(), 1, "one row for way {deck}");
+    }
+}
