@@ -63,16 +63,8 @@ impl Sketch {
     /// The same with other options; the folder is for what they need.
     pub fn build_with(&self, profile: Profile, change: impl FnOnce(&mut BuildOptions, &Path)) -> Place {
         let folder = tempfile::tempdir().unwrap();
-        let mut options = BuildOptions {
-            extract: self.write(folder.path()),
-            elevation: Vec::new(),
-            output: folder.path().join("place.gpkg"),
-            overwrite: false,
-            profile,
-            credit: None,
-            strict: false,
-            threads: None,
-        };
+        let output = folder.path().join("place.gpkg");
+        let mut options = BuildOptions { profile, ..BuildOptions::new(self.write(folder.path()), output) };
         change(&mut options, folder.path());
         let built = pipeline::build(&options, &Silent).unwrap();
         let layer = Layer::open(&options.output).unwrap();
