@@ -98,7 +98,9 @@ fn season(text: &str) -> Result<SeasonOf, String> {
     match text {
         "leaf-on" => Ok(SeasonOf::Named(Season::LeafOn)),
         "leaf-off" => Ok(SeasonOf::Named(Season::LeafOff)),
-        date => date.parse().map(SeasonOf::Date).map_err(|_| "give leaf-on, leaf-off or a date such as 2026-11-25".into()),
+        date => {
+            date.parse().map(SeasonOf::Date).map_err(|_| "give leaf-on, leaf-off or a date such as 2026-11-25".into())
+        }
     }
 }
 

@@ -152,13 +152,15 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         |n| n.segments.len() as u64,
     )?;
     let cells = cells::cells(&network);
+    sources.check_cover(options, &network)?;
     let rasters = sources.readers();
     let ground = stages.counted("terrain", "cells", cells.len(), |p| ground::heights(&rasters, &network, &cells, p))?;
     ground::check_cover(options, &ground, progress)?;
     let heights = grade::road_heights(&network, &ground, profile.sampling.grade_smoothing_m);
     let run = Run { profile, extract: &extract, network: &network, cells: &cells, heights: &heights };
     let lanes = lanes::Lanes::new(&network, &extract.roads);
-    let overheads = stages.counted("scene", "cells", cells.len(), |p| overheads::find(&run, &lanes, &rasters.elevation, p))?;
+    let overheads =
+        stages.counted("scene", "cells", cells.len(), |p| overheads::find(&run, &lanes, &rasters.elevation, p))?;
     let skies = drives::skies(&run);
     warn_of_empty_skies(&skies, progress);
     let sky = masks::cast(&run, &lanes, &overheads, &skies, &rasters, &mut stages)?;

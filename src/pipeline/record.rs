@@ -144,9 +144,12 @@ pub fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
     let km = row.length_m / 1000.0;
     *record.km_by_rating.entry(row.rating_name.into()).or_default() += km;
     *record.km_by_cause.entry(row.main_cause.into()).or_default() += km;
-    for (what, value) in
-        [("terrain", row.evidence_terrain), ("canopy", row.evidence_canopy), ("buildings", row.evidence_building), ("rating", row.evidence)]
-    {
+    for (what, value) in [
+        ("terrain", row.evidence_terrain),
+        ("canopy", row.evidence_canopy),
+        ("buildings", row.evidence_building),
+        ("rating", row.evidence),
+    ] {
         *record.km_by_evidence.entry(format!("{what}: {value}")).or_default() += km;
     }
 }

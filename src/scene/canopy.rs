@@ -89,7 +89,15 @@ impl CanopyGrid {
     fn empty(raster: Raster) -> Self {
         let tiles_on_side = raster.size.div_ceil(TILE);
         let tile_at = vec![NO_TILE; tiles_on_side * tiles_on_side];
-        Self { raster, tiles_on_side, tile_at, tile_top: Vec::new(), crowns: Vec::new(), top_m: 0.0, disagreement: Disagreement::default() }
+        Self {
+            raster,
+            tiles_on_side,
+            tile_at,
+            tile_top: Vec::new(),
+            crowns: Vec::new(),
+            top_m: 0.0,
+            disagreement: Disagreement::default(),
+        }
     }
 
     /// Fills woods and orchards, then brings leaves down to the ground along their outlines: all fills

@@ -92,8 +92,10 @@ impl Sources {
         set_up_gdal();
         let mut sources = Self { kind, mosaics: Vec::new(), files: Vec::new() };
         for path in paths {
-            let rasters =
-                rasters_of(path)?.iter().map(|file| inspect(file, kind, metres_per_value)).collect::<Result<Vec<_>>>()?;
+            let rasters = rasters_of(path)?
+                .iter()
+                .map(|file| inspect(file, kind, metres_per_value))
+                .collect::<Result<Vec<_>>>()?;
             for raster in &rasters {
                 if !sources.files.contains(&raster.file.disk) {
                     sources.files.push(raster.file.disk.clone());

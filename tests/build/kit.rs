@@ -11,6 +11,8 @@ use waymask::pipeline::{self, BuildOptions, Built};
 use waymask::profile::Profile;
 use waymask::progress::Silent;
 
+pub use crate::shared_data::shared;
+
 use crate::extract_builder::{Map, Obj, node, way};
 
 /// A map being drawn around a place, in metres east and north of it.
@@ -109,18 +111,6 @@ pub fn write_raster(path: &Path, plane: &LocalPlane, half_m: f64, pixel_m: f64, 
     dataset.set_geo_transform(&[west, dx, 0.0, north, 0.0, dy]).unwrap();
     let mut buffer = Buffer::new((size, size), values);
     dataset.rasterband(1).unwrap().write((0, 0), (size, size), &mut buffer).unwrap();
-}
-
-/// Test data that is not part of the project, or why it is not there.
-pub fn shared(name: &str) -> Option<PathBuf> {
-    let folder = std::env::var_os("WAYMASK_DATA")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
-    let path = folder.join(name);
-    if !path.exists() {
-        eprintln!("skipped: {} is not there (set WAYMASK_DATA)", path.display());
-        return None;
-    }
-    Some(path)
 }
 
 /// The demo's files.

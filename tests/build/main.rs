@@ -3,6 +3,9 @@
 #[allow(dead_code)]
 mod extract_builder;
 
+#[path = "../shared_data/mod.rs"]
+mod shared_data;
+
 mod commands;
 mod kit;
 mod laws;

@@ -114,10 +114,21 @@ impl World {
     pub fn canopy(&self) -> Option<CanopyGrid> {
         Some(self.canopy_under(None)).filter(|grid| grid.top_m() > 0.0)
     }
+    /// The road of the last segment, of which the map says nothing but its class.
+    pub fn add_extract_road(&mut self, class: RoadClass) -> &mut Road {
+        let segment = self.network.segments.last_mut().unwrap();
+        segment.road = self.extract.roads.len() as u32;
+        let nodes = segment.line.iter().zip(1..).map(|(at, id)| RoadNode { id, at: *at }).collect();
+        self.extract.roads.push(Road::untagged(1, class, nodes));
+        self.extract.roads.last_mut().unwrap()
+    }
     /// Trees where rasters show something too.
     pub fn canopy_under(&self, above: Option<&Above>) -> CanopyGrid {
+        self.canopy_with(&Profile::default(), above)
+    }
+    /// The same with a profile.
+    pub fn canopy_with(&self, profile: &Profile, above: Option<&Above>) -> CanopyGrid {
         let near = FeatureIndex::new(&self.extract, &self.network).within(&self.window);
-        let profile = Profile::default();
         CanopyGrid::build(&self.window, &self.extract, &self.network, &near, &profile.canopy, above, PIXEL_M)
     }
     pub fn solids(&self) -> Solids {
