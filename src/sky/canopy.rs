@@ -47,6 +47,8 @@ pub struct CanopyScratch {
     blocked: Vec<f32>,
     /// Rise of the ground along the middle of a bin, metres, by block of pixels; not a number until looked up.
     lifts_m: Vec<f64>,
+    /// Most steps of a walk.
+    steps: usize,
 }
 
 /// Pixels of one kind in a row along a walk.
@@ -93,6 +95,7 @@ impl CanopyCaster {
         scratch.bare_m.resize(rows, 0.0);
         scratch.blocked.resize(rows, 0.0);
         let steps = (reach_m / canopy.raster().pixel_m).ceil() as usize;
+        scratch.steps = steps;
         let (block_m, most) = (LIFT_PIXELS as f64 * canopy.raster().pixel_m, steps.div_ceil(LIFT_PIXELS));
         for (bin, column) in cells.chunks_exact_mut(rows).enumerate().take(AZIMUTH_BINS) {
             scratch.blocked.fill(0.0);
@@ -123,10 +126,10 @@ impl CanopyCaster {
     ) -> Option<HeightFrom> {
         scratch.leaf_m.fill(0.0);
         scratch.bare_m.fill(0.0);
-        let CanopyScratch { leaf_m, bare_m, blocked, lifts_m } = scratch;
+        let CanopyScratch { leaf_m, bare_m, blocked, lifts_m, steps } = scratch;
         let pixel_m = canopy.raster().pixel_m;
         let mut any = None;
-        self.walk(canopy, eye, direction, &Lift { blocks_m: lifts_m }, |run| {
+        self.walk(canopy, eye, direction, &Lift { blocks_m: lifts_m, steps: *steps }, |run| {
             any = weaker(any, Some(run.crown.height_from()));
             let (base_m, top_m) = (run.crown.base_m() + run.lift_m, run.crown.top_m() + run.lift_m);
             let above = |z: f64| (z - eye.antenna_height_m) as f32;
@@ -225,12 +228,14 @@ fn steps_in_tile((x, y): (f64, f64), (dx, dy): (f64, f64)) -> usize {
 struct Lift<'a> {
     /// Per block, metres; as long as a walk.
     blocks_m: &'a [f64],
+    /// Most steps of a walk.
+    steps: usize,
 }
 
 impl Lift<'_> {
     /// Steps of a whole walk.
     fn steps(&self) -> usize {
-        self.blocks_m.len() * LIFT_PIXELS
+        (self.blocks_m.len() * LIFT_PIXELS).min(self.steps)
     }
     fn at(&self, step: usize) -> f64 {
         self.blocks_m[step / LIFT_PIXELS]

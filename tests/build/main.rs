@@ -9,6 +9,7 @@ mod shared_data;
 mod commands;
 mod kit;
 mod laws;
+mod roadside;
 mod sides;
 mod trade;
 mod varrow;
