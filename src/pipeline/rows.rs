@@ -158,6 +158,12 @@ impl Results<'_> {
     fn fill_evidence(&self, row: &mut SegmentRow, id: u32) {
         let segment = &self.run.network.segments[id as usize];
         let lanes: Vec<LaneSky> = directions(segment).filter_map(|d| self.sky.lanes[lane(id, d)]).collect();
+        if lanes.is_empty() {
+            // Its class decides, whatever stands around it.
+            (row.evidence_terrain, row.evidence_canopy, row.evidence_building) = ("map", "map", "map");
+            row.evidence = "data";
+            return;
+        }
         let (all, elevated) = lanes.iter().fold((0, 0), |(a, e), l| (a + l.stations, e + l.elevated));
         row.evidence_terrain = match elevated {
             0 => "none",
