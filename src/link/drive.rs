@@ -9,7 +9,9 @@
 //! those in open sky; if it leaves the usable cone, another in open sky takes over without a break.
 //! When the serving one is blocked the link breaks; it returns when the block passes, or, from
 //! the reselection time on, as soon as any usable satellite stands in open sky. A chain starts on a
-//! satellite in open sky if there is one; else the link is down from the start and already searching.
+//! satellite in open sky if there is one; else the link is down from the start and already searching. Among several
+//! in open sky those seen through crowns come last; and a search that a break began is finished though the link came back
+//! before, as between trees, and hands over to a satellite that stands clearer.
 use super::draw::Draw;
 use super::model::Stretch;
 use super::place::Place;
@@ -99,6 +101,8 @@ struct Drive<'a> {
     /// Usable satellites of this moment, filled when first asked for.
     sky: Vec<Candidate>,
     sky_is_current: bool,
+    /// When a search that a break began is over, seconds; the link may be back before that.
+    search_ends_s: Option<f64>,
     /// Until this place, metres along the chain, shadows hide every satellite of the list.
     hidden_until_m: f64,
     /// Draws of the gaps between crowns at this place.
@@ -129,6 +133,7 @@ impl<'a> Drive<'a> {
             link: Link::Down { since_s: 0.0, retry_s: 0.0, served: None },
             sky: Vec::new(),
             sky_is_current: false,
+            search_ends_s: None,
             hidden_until_m: f64::NEG_INFINITY,
             crowns: key,
             near: Vec::new(),
@@ -172,6 +177,7 @@ impl<'a> Drive<'a> {
                     };
                     self.place.time_s = open_s;
                     self.record(since_s, open_s);
+                    self.search_ends_s = (open_s < retry_s).then_some(retry_s);
                     self.link = Link::Up(next);
                 }
             }
@@ -188,6 +194,7 @@ impl<'a> Drive<'a> {
             self.sky_is_current = false;
             self.follow_served(leg);
         }
+        self.finish_search(leg);
         if passed.slot
             && matches!(self.link, Link::Up(_))
             && let Some(drawn) = self.draw_open()
@@ -210,6 +217,23 @@ impl<'a> Drive<'a> {
                 let served = served.and_then(|s| self.find(s.satellite, heading_deg));
                 self.link = Link::Down { since_s, retry_s, served };
             }
+        }
+    }
+
+    /// A search goes on when the link is back before it ends; what it finds takes over, without a break, where it stands
+    /// clearer of crowns than the serving one.
+    fn finish_search(&mut self, leg: &Leg) {
+        if !self.search_ends_s.is_some_and(|end_s| end_s <= self.place.time_s) {
+            return;
+        }
+        self.search_ends_s = None;
+        if let Link::Up(served) = self.link
+            && self.dimness(leg, &served) > 0
+            && self.is_open(leg, &served)
+            && let Some(found) = self.draw_open()
+            && self.dimness(leg, &found) < self.dimness(leg, &served)
+        {
+            self.link = Link::Up(found);
         }
     }
 
@@ -271,16 +295,25 @@ impl<'a> Drive<'a> {
         let leg = self.place.leg()?;
         self.look_up();
         let open = self.sky.iter().filter(|c| self.is_open(leg, c));
-        self.favourite(open)
+        self.favourite(leg, open)
     }
 
-    /// Draws by preference. The key of a draw is `ln(u) / weight` and the greatest wins, which picks
+    /// Draws by preference among those seen most clearly: a satellite seen through a gap between crowns is weaker than
+    /// one in clear sky. The key of a draw is `ln(u) / weight` and the greatest wins, which picks
     /// each with probability in proportion to its weight (Efraimidis and Spirakis 2006); so taking
     /// one satellite away does not change the order of the others.
-    fn favourite<'c>(&self, among: impl Iterator<Item = &'c Candidate>) -> Option<Candidate> {
+    fn favourite<'c>(&self, leg: &Leg, among: impl Iterator<Item = &'c Candidate>) -> Option<Candidate> {
         let slot = self.key.of(draws::SLOT).of(self.place.slot);
-        let keyed = among.map(|c| (slot.of(u64::from(c.satellite)).unit().ln() / self.rules.preference(c), *c));
-        keyed.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, candidate)| candidate)
+        let draw = |c: &Candidate| slot.of(u64::from(c.satellite)).unit().ln() / self.rules.preference(c);
+        let keyed = among.map(|c| (self.dimness(leg, c), draw(c), *c));
+        let best = keyed.min_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
+        best.map(|(_, _, candidate)| candidate)
+    }
+
+    /// How densely crowns stand before a candidate, in eighths of the probability that they block.
+    fn dimness(&self, leg: &Leg, candidate: &Candidate) -> u8 {
+        let share = leg.mask(self.place.station).zip(candidate.cell).and_then(|(mask, cell)| mask.canopy.get(cell));
+        share.map_or(0, |share| share / 32)
     }
 
     /// When, in a piece, the link returns and on which satellite.
@@ -313,7 +346,7 @@ impl<'a> Drive<'a> {
         if served.is_some_and(|(open_s, _)| open_s <= soonest_s) {
             return served;
         }
-        let next = self.favourite(self.sky.iter().filter(|c| first_s(c) == Some(soonest_s)))?;
+        let next = self.favourite(leg, self.sky.iter().filter(|c| first_s(c) == Some(soonest_s)))?;
         Some((soonest_s, next))
     }
 

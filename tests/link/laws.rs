@@ -170,3 +170,22 @@ fn turning_road_and_sky_together_changes_nothing() {
     }
     assert!(seen > 100, "{seen} breaks compared");
 }
+
+#[test]
+fn thinner_crowns_never_cost_more_down_time() {
+    // Crowns up to 60 degrees all round, clear sky above. Every draw is the same, so that only their density differs: a
+    // link that flickers through thin crowns finds its way to the clear sky as one that dense crowns cut.
+    let tape = flying_tape(3000, 12.0, 3);
+    let mut profile = profile();
+    profile.link.replicates = 256;
+    let down_share = |share: u8| {
+        let mut road = stretch(4000.0, 15.0, 0.0);
+        road.masks.iter_mut().for_each(|mask| paint_canopy(mask, 0..72, 60.0, share));
+        simulate(&[road], &tape, GRID, &profile, 9)[0].down_share
+    };
+    let shares: Vec<f64> = [0, 60, 125, 190, 230, 255].map(down_share).to_vec();
+    println!("down shares by density of crowns: {shares:.4?}");
+    assert!(shares[5] > 0.02, "{shares:?}");
+    // Noise of 256 drives that share their draws.
+    assert!(shares.windows(2).all(|w| w[1] > w[0] - 0.002), "{shares:?}");
+}
