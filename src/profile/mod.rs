@@ -223,7 +223,7 @@ impl Default for CanopyProfile {
         Self {
             season: Season::LeafOn,
             gap_length_m: 4.0,
-            spread_ln: 0.8,
+            spread_ln: 0.7,
             crown_base_share: 0.25,
             broadleaved_height_m: 15.0,
             needleleaved_height_m: 20.0,

@@ -6,6 +6,7 @@ mod extract_builder;
 mod commands;
 mod kit;
 mod laws;
+mod season;
 mod sides;
 mod trade;
 mod varrow;

@@ -50,7 +50,8 @@ fn upper_tail(z: f64) -> f64 {
     let density = |x: f64| (-x * x / 2.0).exp() / std::f64::consts::TAU.sqrt();
     let steps = 20_000;
     let width = z.abs() / f64::from(steps);
-    let inner: f64 = (0..steps).map(|i| (density(f64::from(i) * width) + density(f64::from(i + 1) * width)) / 2.0).sum();
+    let inner: f64 =
+        (0..steps).map(|i| (density(f64::from(i) * width) + density(f64::from(i + 1) * width)) / 2.0).sum();
     0.5 - z.signum() * inner * width
 }
 
@@ -141,8 +142,7 @@ fn roadside_fades_at_12_ghz() {
 
 #[test]
 fn share_of_distance_faded_deeper_than_a_margin() {
-    let rows =
-        [(25.0, [66.04, 58.11, 42.21]), (40.0, [53.29, 40.65, 20.65]), (60.0, [29.97, 16.95, 5.73])];
+    let rows = [(25.0, [66.04, 58.11, 42.21]), (40.0, [53.29, 40.65, 20.65]), (60.0, [29.97, 16.95, 5.73])];
     for (elevation, row) in rows {
         for (margin_db, want) in [3.0, 5.0, 10.0].into_iter().zip(row) {
             let found = percent_faded_deeper(12.0, elevation, margin_db);

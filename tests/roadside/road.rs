@@ -2,7 +2,7 @@
 use waymask::extract::model::{CanopyShape, LeafType};
 use waymask::link::draw::Draw;
 use waymask::profile::Profile;
-use waymask::scene::canopy::CanopyGrid;
+use waymask::scene::canopy::{CROWN_DIAMETER_M, CanopyGrid};
 use waymask::scene::index::Window;
 use waymask::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::sky::ground::Eye;
@@ -15,8 +15,8 @@ use crate::support::{ANTENNA_M, World};
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 23.75 };
 /// Middle of a lane of 3.5 m from the middle of a two-lane road, metres.
 pub const LANE_M: f64 = 1.75;
-/// From the middle of the road to its edge, metres.
-pub const HALF_WIDTH_M: f64 = 3.5;
+/// Radius of the crowns, metres: the program's own default.
+pub const CROWN_M: f64 = CROWN_DIAMETER_M / 2.0;
 /// Half the length of road looked at, metres.
 pub const HALF_LENGTH_M: f64 = 600.0;
 /// Trees go on beyond its ends, metres: a tree of 22 m reaches 43 m at 25 degrees.
@@ -47,7 +47,7 @@ pub enum Spacing {
 /// A tree-lined road of two lanes; trees on both sides.
 #[derive(Debug, Clone, Copy)]
 pub struct TreeRoad {
-    /// From the road's edge to the trunks, metres.
+    /// From the middle of the nearer lane to the nearest leaves of a crown, metres; trunks stand a crown's radius farther.
     pub offset_m: Spread,
     /// Heights of the trees, metres.
     pub height_m: Spread,
@@ -60,8 +60,13 @@ pub const CENTRAL: TreeRoad =
     TreeRoad { offset_m: Spread(3.0, 12.0), height_m: Spread(8.0, 22.0), spacing: Spacing::Random(6.0), seed: 1 };
 
 impl TreeRoad {
-    /// The road runs north through the origin.
+    /// Its trees as the program makes single trees. The road runs north through the origin.
     pub fn canopy(&self) -> CanopyGrid {
+        self.canopy_of(&[(CROWN_DIAMETER_M, 1.0)])
+    }
+
+    /// Its trees as discs on top of each other: diameter, metres, and top over the height of the tree of each.
+    pub fn canopy_of(&self, discs: &[(f64, f64)]) -> CanopyGrid {
         let mut world = wide_world();
         for (side, sign) in [(1, 1.0), (2, -1.0)] {
             let draw = Draw::root(self.seed).of(side);
@@ -76,9 +81,14 @@ impl TreeRoad {
                 if y_m > end_m {
                     break;
                 }
-                let x_m = sign * (HALF_WIDTH_M + self.offset_m.at(unit(2)));
+                let x_m = sign * (LANE_M + self.offset_m.at(unit(2)) + CROWN_M);
                 let at = world.line(&[(x_m, y_m)])[0];
-                world.add_trees(CanopyShape::Tree(at), LeafType::Broadleaved, Some(self.height_m.at(unit(3)) as f32));
+                for (diameter_m, top_share) in discs {
+                    let top_m = self.height_m.at(unit(3)) * top_share;
+                    world.add_trees(CanopyShape::Tree(at), LeafType::Broadleaved, Some(top_m as f32));
+                    let tree = world.extract.canopy.last_mut().unwrap();
+                    tree.crown_diameter_m = Some(*diameter_m as f32);
+                }
             }
         }
         world.canopy().unwrap()
