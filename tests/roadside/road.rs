@@ -44,6 +44,14 @@ pub enum Spacing {
     Even(f64),
 }
 
+/// A tree, metres east and north of the middle of the road.
+#[derive(Debug, Clone, Copy)]
+pub struct Tree {
+    pub x_m: f64,
+    pub y_m: f64,
+    pub height_m: f64,
+}
+
 /// A tree-lined road of two lanes; trees on both sides.
 #[derive(Debug, Clone, Copy)]
 pub struct TreeRoad {
@@ -68,9 +76,23 @@ impl TreeRoad {
     /// Its trees as discs on top of each other: diameter, metres, and top over the height of the tree of each.
     pub fn canopy_of(&self, discs: &[(f64, f64)]) -> CanopyGrid {
         let mut world = wide_world();
+        for tree in self.trees() {
+            let at = world.line(&[(tree.x_m, tree.y_m)])[0];
+            for (diameter_m, top_share) in discs {
+                let top_m = (tree.height_m * top_share) as f32;
+                world.add_trees(CanopyShape::Tree(at), LeafType::Broadleaved, Some(top_m));
+                world.extract.canopy.last_mut().unwrap().crown_diameter_m = Some(*diameter_m as f32);
+            }
+        }
+        world.canopy().unwrap()
+    }
+
+    /// Its trees, from south to north, first those of the east side.
+    pub fn trees(&self) -> Vec<Tree> {
+        let end_m = HALF_LENGTH_M + BEYOND_M;
+        let mut trees = Vec::new();
         for (side, sign) in [(1, 1.0), (2, -1.0)] {
             let draw = Draw::root(self.seed).of(side);
-            let end_m = HALF_LENGTH_M + BEYOND_M;
             let mut y_m = -end_m;
             for tree in 0.. {
                 let unit = |name| draw.of(tree).of(name).unit();
@@ -82,16 +104,10 @@ impl TreeRoad {
                     break;
                 }
                 let x_m = sign * (LANE_M + self.offset_m.at(unit(2)) + CROWN_M);
-                let at = world.line(&[(x_m, y_m)])[0];
-                for (diameter_m, top_share) in discs {
-                    let top_m = self.height_m.at(unit(3)) * top_share;
-                    world.add_trees(CanopyShape::Tree(at), LeafType::Broadleaved, Some(top_m as f32));
-                    let tree = world.extract.canopy.last_mut().unwrap();
-                    tree.crown_diameter_m = Some(*diameter_m as f32);
-                }
+                trees.push(Tree { x_m, y_m, height_m: self.height_m.at(unit(3)) });
             }
         }
-        world.canopy().unwrap()
+        trees
     }
 }
 

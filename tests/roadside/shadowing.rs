@@ -1,10 +1,12 @@
 //! Share of the distance shadowed along a tree-lined road: ITU-R P.681 against crowns and rays.
 use waymask::extract::model::{CanopyShape, LeafType};
 use waymask::profile::Profile;
+use waymask::sky::foliage::blocked_probability;
 
 use crate::page::assert_shown;
 use crate::published::percent_faded_deeper;
 use crate::road::*;
+use crate::support::ANTENNA_M;
 
 /// Elevations looked at, degrees.
 const ELEVATIONS_DEG: [f64; 3] = [25.0, 40.0, 60.0];
@@ -70,6 +72,47 @@ fn a_tree_lined_road_is_shadowed_as_measured_roads_are() {
     let camera = shares_square(&canopy, STEP_M, &[45.0], &optical())[0];
     assert!((camera - 0.53).abs() < 0.01, "{camera}");
 }
+
+/// Path of a ray through the upright cylinder of a crown, metres, by the quadratic of its circle.
+fn path_in_crown_m(tree: &Tree, (x_m, y_m): (f64, f64), azimuth_deg: f64, elevation_deg: f64, base_m: f64) -> f64 {
+    let (east, north) = azimuth_deg.to_radians().sin_cos();
+    let (dx, dy) = (tree.x_m - x_m, tree.y_m - y_m);
+    let (along, off) = (dx * east + dy * north, dx * north - dy * east);
+    let half_m = (CROWN_M * CROWN_M - off * off).max(0.0).sqrt();
+    let tan = elevation_deg.to_radians().tan();
+    let enter_m = (along - half_m).max((base_m - ANTENNA_M) / tan).max(0.0);
+    let leave_m = (along + half_m).min((tree.height_m - ANTENNA_M) / tan);
+    (leave_m - enter_m).max(0.0) / elevation_deg.to_radians().cos()
+}
+
+#[test]
+fn crowns_in_pixels_hide_as_much_as_exact_cylinders() {
+    // Planted farther apart than crowns are wide, so that no two overlap and paths add up.
+    let road = TreeRoad { spacing: Spacing::Even(8.0), ..CENTRAL };
+    let (trees, profile) = (road.trees(), with_margin(5.0));
+    let found = shares_square(&road.canopy(), STEP_M, &ELEVATIONS_DEG, &profile);
+    for (elevation_deg, found) in ELEVATIONS_DEG.into_iter().zip(found) {
+        let (mut sum, mut rays) = (0.0, 0.0);
+        for step in 0..=(2.0 * HALF_LENGTH_M / STEP_M) as usize {
+            let y_m = step as f64 * STEP_M - HALF_LENGTH_M;
+            let near: Vec<&Tree> = trees.iter().filter(|t| (t.y_m - y_m).abs() < 15.0).collect();
+            for (lane_m, azimuth_deg) in [LANE_M, -LANE_M].into_iter().flat_map(|l| ACROSS_DEG.map(|a| (l, a))) {
+                let base_share = profile.canopy.crown_base_share;
+                let path =
+                    |t: &&Tree| path_in_crown_m(t, (lane_m, y_m), azimuth_deg, elevation_deg, base_share * t.height_m);
+                let path_m: f64 = near.iter().map(path).sum();
+                sum += blocked_probability(path_m, 0.0, profile.link.margin_db, profile.canopy.spread_ln);
+                rays += 1.0;
+            }
+        }
+        // Pixels of a metre move the side of a crown by up to half a metre, either way.
+        assert!((found - sum / rays).abs() < 0.02, "{elevation_deg} degrees: {found} {}", sum / rays);
+    }
+}
+
+/// The azimuths the caster looks along in the four bins next to square.
+const ACROSS_DEG: [f64; 12] =
+    [85.833, 87.5, 89.167, 90.833, 92.5, 94.167, 265.833, 267.5, 269.167, 270.833, 272.5, 274.167];
 
 #[test]
 fn trees_of_another_draw_give_the_same_shares() {
