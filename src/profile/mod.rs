@@ -115,9 +115,9 @@ pub struct CanopyProfile {
     pub spread_ln: f64,
     /// Bottom of the crowns over top of the trees, away from the wood's edge.
     pub crown_base_share: f64,
-    /// Height of trees without tag or raster, broad-leaved, metres.
+    /// Height of trees without tag or raster, broad-leaved or mixed, metres: nominal clutter height of ITU-R P.452-17.
     pub broadleaved_height_m: f64,
-    /// The same, needle-leaved.
+    /// The same, needle-leaved (coniferous there).
     pub needleleaved_height_m: f64,
 }
 

@@ -185,6 +185,7 @@ mod tests {
         for (d, want) in weissberger {
             assert!((weissberger_db(12.0, d) - want).abs() < DB, "{d} m: {}", weissberger_db(12.0, d));
         }
+        assert!((weissberger_db(12.0, 14.0 + 1e-9) - 12.714).abs() < DB);
         for (d, leaf, bare) in [(5.0, 22.735, 5.186), (10.0, 27.036, 7.806), (20.0, 32.152, 11.751)] {
             assert!((fitu_r_leaf_db(12_000.0, d) - leaf).abs() < DB);
             assert!((fitu_r_bare_db(12_000.0, d) - bare).abs() < DB);
