@@ -125,7 +125,7 @@ pub fn masks(canopy: &CanopyGrid, lane_m: f64, every_m: f64, profile: &Profile) 
     let mask = |i: usize| {
         let mut mask = Mask::open(GRID);
         let at = waymask::geodesy::Point::new(lane_m, i as f64 * every_m - HALF_LENGTH_M);
-        caster.cast(canopy, &Eye { at, antenna_height_m: ANTENNA_M, ground: None }, &mut scratch, &mut mask.canopy);
+        caster.cast(canopy, &Eye::level(at, ANTENNA_M), &mut scratch, &mut mask.canopy);
         mask
     };
     (0..stations).map(mask).collect()
