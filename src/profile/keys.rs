@@ -86,7 +86,7 @@ pub const KEYS: &[Key] = &[
         Published,
         0.05,
         3.0,
-        "spread of ln(attenuation): 4.6 to 23 dB for 5 m of leaves between Weissberger, FITU-R and ITU-R P.833-10 at 12 GHz",
+        "spread of ln(attenuation) between trees: 0.57 between Weissberger, FITU-R and ITU-R P.833-10 for 10 m of leaves at 12 GHz and 0.43 between crowns (rms 5 of 11 dB, Goldhirsh and Vogel 1998), as variances",
     ),
     key(
         "canopy.crown_base_share",
@@ -100,7 +100,7 @@ pub const KEYS: &[Key] = &[
         Published,
         1.0,
         80.0,
-        "trees without height: deciduous and mixed, nominal clutter height of ITU-R P.452-17",
+        "trees without height: deciduous and mixed, nominal clutter height of ITU-R P.452-17 (of woods as a whole, not of single trees)",
     ),
     key(
         "canopy.needleleaved_height_m",

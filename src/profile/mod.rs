@@ -115,9 +115,9 @@ pub struct CanopyProfile {
     pub spread_ln: f64,
     /// Bottom of the crowns over top of the trees, away from the wood's edge.
     pub crown_base_share: f64,
-    /// Height of trees without tag or raster, broad-leaved, metres.
+    /// Height of trees without tag or raster, broad-leaved or mixed, metres: nominal clutter height of ITU-R P.452-17.
     pub broadleaved_height_m: f64,
-    /// The same, needle-leaved.
+    /// The same, needle-leaved (coniferous there).
     pub needleleaved_height_m: f64,
 }
 
@@ -223,7 +223,7 @@ impl Default for CanopyProfile {
         Self {
             season: Season::LeafOn,
             gap_length_m: 4.0,
-            spread_ln: 0.8,
+            spread_ln: 0.7,
             crown_base_share: 0.25,
             broadleaved_height_m: 15.0,
             needleleaved_height_m: 20.0,

@@ -4,6 +4,7 @@
 //! bin the raster is walked pixel by pixel outwards; a column of crown from base to top is a slab, and the path of a ray in it is exact:
 //! the overlap of the column with the stretch in which the ray is between base and top, over the cosine of the elevation.
 //! Rays stand in the middle of their row. Probabilities, not paths, are averaged over the azimuths of a bin.
+#![doc = include_str!("roadside.md")]
 use super::foliage::BlockedTable;
 use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};

@@ -10,6 +10,7 @@ mod commands;
 mod kit;
 mod laws;
 mod roadside;
+mod season;
 mod sides;
 mod trade;
 mod varrow;

@@ -219,7 +219,8 @@ fn a_season_moves_deciduous_stretches_and_leaves_spruce_alone() {
     assert_eq!((summer.0, summer.1), (winter.0, winter.1), "spruce stays green");
     for deciduous in [larch, beech] {
         let (summer, winter) = (blocked(deciduous, july), blocked(deciduous, january));
-        assert!(winter.0 < 0.8 * summer.0 && winter.1 < summer.1, "{deciduous:?} {summer:?} {winter:?}");
+        // Bare crowns of 20 m still cost more than the margin in most places.
+        assert!(winter.0 < 0.9 * summer.0 && winter.1 < summer.1, "{deciduous:?} {summer:?} {winter:?}");
         let named = blocked(deciduous, SeasonOf::Named(Season::LeafOff));
         assert_eq!(named, winter);
     }

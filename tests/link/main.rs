@@ -1,5 +1,6 @@
 //! The link stage and the shadows of decks, against closed forms and independent brute force.
 mod closed_forms;
+mod gaps;
 mod kit;
 mod laws;
 mod oracle;

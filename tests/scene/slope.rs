@@ -187,5 +187,7 @@ fn trees_of_a_surface_over_bare_earth_block_what_rays_over_the_surface_meet() {
     // With trunks to look through below crowns and thin crowns to look through, as the program takes trees.
     let [mean, most, largest] = differences(&ours(&slope, &Profile::default()), &marched);
     println!("as trees: mean difference {mean:.4}, 95 of 100 within {most:.4}, all within {largest:.4}");
-    assert!(mean.abs() < 0.02 && most < 0.08 && largest < 0.15, "{mean} {most} {largest}");
+    // A metre or two of leaves at the side of a crown let a good part of the rays through: less than a solid surface, never
+    // more by much.
+    assert!((-0.07..0.0).contains(&mean) && most < 0.12 && largest < 0.25, "{mean} {most} {largest}");
 }
