@@ -56,6 +56,7 @@ fn road(id: i64, class: RoadClass, points: &[(f64, f64)]) -> Road {
         tunnel: None,
         covered: false,
         cutting: Sides::default(),
+        hollow_way: false,
         embankment: Sides::default(),
         tree_lined: Sides::default(),
         maxheight_m: None,

@@ -37,6 +37,7 @@ pub fn road_along(id: i64, class: RoadClass, nodes: &[(i64, f64, f64)]) -> Road 
         tunnel: None,
         covered: false,
         cutting: Sides::default(),
+        hollow_way: false,
         embankment: Sides::default(),
         tree_lined: Sides::default(),
         maxheight_m: None,

@@ -45,7 +45,7 @@ pub struct LaneSky {
     pub shares: Shares,
     /// Whether trees near its cell rest on default heights.
     pub canopy_assumed: bool,
-    /// Whether buildings or walls near its cell rest on default heights.
+    /// Whether a building or wall of default height hides sky from any of its stations.
     pub solids_assumed: bool,
 }
 
@@ -91,6 +91,15 @@ struct Around {
     canopy: Option<CanopyGrid>,
     halo_m: f64,
     canopy_assumed: bool,
+}
+
+/// Masks of the stations of one lane, in the order driven.
+#[derive(Default)]
+struct LaneMasks {
+    masks: Vec<Mask>,
+    /// Buildings the lane runs through.
+    through_buildings: Vec<u32>,
+    /// A default height of a building or wall hides sky from one of them.
     solids_assumed: bool,
 }
 
@@ -177,15 +186,15 @@ impl Caster<'_> {
             }
             // Where both directions drive in the middle the second is the first turned round.
             let shared = segment.section.lane_forward_m == segment.section.lane_backward_m;
-            let mut first: Option<(Vec<Mask>, Vec<u32>)> = None;
+            let mut first: Option<LaneMasks> = None;
             for direction in directions(segment) {
                 let stations = stations(segment, direction, &cell.plane, &self.run.heights[*id as usize]);
-                let (masks, through_buildings) = match first.take() {
-                    Some((masks, _)) if shared => (masks.into_iter().rev().collect(), Vec::new()),
-                    _ => self.masks(&around, segment, &stations, &mut scratch),
+                let mut lane = match first.take() {
+                    Some(first) if shared => LaneMasks { masks: first.masks.into_iter().rev().collect(), ..first },
+                    _ => self.masks(&around, *id, &stations, &mut scratch),
                 };
-                out.push(self.finish(*id, direction, &around, &stations, &masks, through_buildings)?);
-                first = Some((masks, Vec::new()));
+                out.push(self.finish(*id, direction, &around, &stations, &mut lane)?);
+                first = Some(lane);
             }
         }
         Ok(out)
@@ -201,11 +210,10 @@ impl Caster<'_> {
         let window = Window::new(cell.plane, cell.half_size_m);
         let near = self.index.within(&window);
         let known = (!elevation.grids.is_empty()).then_some(&elevation);
-        let solids = Solids::build(&window, run.extract, run.network, &near, known, floor_deg);
+        let solids = Solids::build(&window, run.extract, run.network, &near, known, &run.profile.roadside, floor_deg);
         let canopy = CanopyGrid::build(&window, run.extract, run.network, &near, &run.profile.canopy, CANOPY_PIXEL_M);
         Ok(Around {
             canopy_assumed: canopy_assumed(run, &near),
-            solids_assumed: solids.any_assumed(),
             terrain: TerrainPyramid::new(elevation),
             solids,
             canopy,
@@ -224,38 +232,32 @@ impl Caster<'_> {
         Ok(range.map(|(_, highest_m)| (highest_m - f64::from(lowest_m)).max(0.0)))
     }
 
-    /// Masks of stations in the order driven, and the buildings the lane runs through.
-    fn masks(
-        &self,
-        around: &Around,
-        segment: &Segment,
-        stations: &[Station],
-        scratch: &mut CanopyScratch,
-    ) -> (Vec<Mask>, Vec<u32>) {
+    /// Masks of stations in the order driven.
+    fn masks(&self, around: &Around, id: u32, stations: &[Station], scratch: &mut CanopyScratch) -> LaneMasks {
+        let segment = &self.run.network.segments[id as usize];
         let mut hint = Hint::default();
-        let mut through = Vec::new();
-        let masks = stations
-            .iter()
-            .map(|station| {
-                let mut mask = Mask::open(self.grid);
-                self.terrain(around, station, &mut hint, &mut mask);
-                let eye = self.eye(around, segment, station);
-                for building in self.solid.paint(&around.solids, &eye, &mut mask.solid_deg) {
-                    if !through.contains(&building) {
-                        through.push(building);
-                    }
+        let mut lane = LaneMasks::default();
+        for station in stations {
+            let mut mask = Mask::open(self.grid);
+            self.terrain(around, station, &mut hint, &mut mask);
+            let eye = self.eye(around, segment, station);
+            let painted = self.solid.paint(&around.solids, &eye, Some(id), &mut mask.solid_deg);
+            lane.solids_assumed |= painted.assumed;
+            for building in painted.inside {
+                if !lane.through_buildings.contains(&building) {
+                    lane.through_buildings.push(building);
                 }
-                if let Some(canopy) = &around.canopy {
-                    self.canopy.cast(canopy, &eye, scratch, &mut mask.canopy);
-                }
-                quantised(&mask, self.grid)
-            })
-            .collect();
+            }
+            if let Some(canopy) = &around.canopy {
+                self.canopy.cast(canopy, &eye, scratch, &mut mask.canopy);
+            }
+            lane.masks.push(quantised(&mask, self.grid));
+        }
         // A passage is meant to run through a building.
         if segment.tunnel.is_some() {
-            through.clear();
+            lane.through_buildings.clear();
         }
-        (masks, through)
+        lane
     }
 
     fn terrain(&self, around: &Around, station: &Station, hint: &mut Hint, mask: &mut Mask) {
@@ -285,10 +287,10 @@ impl Caster<'_> {
         direction: Direction,
         around: &Around,
         stations: &[Station],
-        masks: &[Mask],
-        through_buildings: Vec<u32>,
+        cast: &mut LaneMasks,
     ) -> Result<Cast> {
         let (run, lane) = (self.run, lane(id, direction));
+        let masks = &cast.masks;
         let segment = &run.network.segments[id as usize];
         let overheads = shadowing(run, self.lanes, self.overheads, lane);
         let heading_deg = stations[stations.len() / 2].heading_deg;
@@ -299,9 +301,11 @@ impl Caster<'_> {
             elevated: stations.iter().filter(|s| s.road_z_m.is_some()).count() as u32,
             shares: shares(self.grid, masks, &weights, segment.length_m, &overheads).unwrap_or_default(),
             canopy_assumed: around.canopy_assumed,
-            solids_assumed: around.solids_assumed,
+            solids_assumed: cast.solids_assumed,
         };
-        Ok(Cast { lane, packed: pack::pack(masks, self.grid)?, sky, through_buildings })
+        let packed = pack::pack(masks, self.grid)?;
+        // Told once, not for the other direction as well.
+        Ok(Cast { lane, packed, sky, through_buildings: std::mem::take(&mut cast.through_buildings) })
     }
 }
 

@@ -2,8 +2,11 @@
 // Helpers outside of test functions fail by unwrapping, too.
 #![allow(clippy::unwrap_used)]
 mod canopy;
+mod extruded;
 mod index;
+mod manhattan;
 mod pack;
 mod shares;
 mod solid;
+mod solid_parts;
 mod support;
