@@ -191,6 +191,8 @@ pub struct Road {
     pub covered: bool,
     /// Sides with a cutting.
     pub cutting: Sides,
+    /// `cutting=hollow_way`: worn in between steep banks.
+    pub hollow_way: bool,
     /// Sides with an embankment.
     pub embankment: Sides,
     /// Sides with planted trees (`tree_lined`); `yes` counts as both.
@@ -232,6 +234,7 @@ impl Road {
             tunnel: None,
             covered: false,
             cutting: Sides::default(),
+            hollow_way: false,
             embankment: Sides::default(),
             tree_lined: Sides::default(),
             maxheight_m: None,
@@ -324,7 +327,7 @@ pub struct Building {
     pub id: i64,
     /// Footprint.
     pub area: Area,
-    /// A `building:part`; its outline `building` covers the same ground.
+    /// A `building:part`; its outline `building` covers the same ground, unless it is tagged as both.
     pub part: bool,
     /// `building=roof` or `carport`, or `amenity=fuel` with `covered=yes`: open below.
     pub roof_only: bool,
@@ -347,12 +350,15 @@ pub struct Building {
 pub enum BarrierKind {
     /// `barrier=wall`, `city_wall`.
     Wall,
-    /// `barrier=retaining_wall`.
+    /// `barrier=retaining_wall`: the high side is on the left of the line.
     RetainingWall,
     /// `wall=noise_barrier` or `barrier=noise_barrier`.
     NoiseBarrier,
-    /// `natural=cliff`, `man_made=embankment`-less rock edges: the high side is on the left of the line.
+    /// `natural=cliff`: the high side is on the left of the line.
     Cliff,
+    /// `natural=earth_bank`, and edges of earthworks drawn as lines (`man_made=embankment`, `cutting`): the high side is
+    /// on the left of the line.
+    Bank,
 }
 
 /// A wall, barrier or cliff.

@@ -68,6 +68,7 @@ pub fn parse(tags: &Tags, issues: &mut Issues) -> Option<Road> {
         tunnel: tunnel(tags),
         covered: covered(tags),
         cutting: sides(tags, "cutting"),
+        hollow_way: tags.is("cutting", "hollow_way"),
         embankment: sides(tags, "embankment"),
         tree_lined: sides(tags, "tree_lined"),
         maxheight_m: read.clearance_m(&["maxheight", "maxheight:forward", "maxheight:backward"]),

@@ -73,12 +73,13 @@ pub fn building(tags: &Tags, issues: &mut Issues) -> Option<Building> {
     if !(part || whole || fuel_roof) || proposed || tags.is("location", "underground") {
         return None;
     }
-    let kind = if part && !whole { tags.get("building:part") } else { tags.get("building") };
+    let kind = if whole { tags.get("building") } else { tags.get("building:part") };
     let mut read = Reader::new(tags, issues);
     Some(Building {
         id: 0,
         area: Area::default(),
-        part: part && !whole,
+        // An outline that is a part as well says itself what stands there: other parts do not replace it.
+        part,
         roof_only: fuel_roof || matches!(kind.map(str::trim), Some("roof" | "carport")),
         height_m: read.length_m(&["height", "est_height"], HEIGHT_M),
         min_height_m: min_height_m(&mut read),
@@ -94,14 +95,24 @@ pub fn min_height_m(read: &mut Reader) -> Option<f32> {
     read.length_m(&["min_height"], MIN_HEIGHT_M).or_else(|| read.levels("building:min_level").map(|l| l * STOREY_M))
 }
 
-/// A wall, noise barrier or cliff.
+/// Whether the object is a road, a railway or a waterway itself.
+fn carries(tags: &Tags) -> bool {
+    ["highway", "railway", "waterway"].iter().any(|key| is_set(tags, key))
+}
+
+/// A wall, noise barrier, cliff or bank.
 pub fn barrier(tags: &Tags, issues: &mut Issues) -> Option<Barrier> {
-    let kind = match (tags.get("barrier"), tags.get("natural")) {
-        (Some("wall"), _) if tags.is("wall", "noise_barrier") => BarrierKind::NoiseBarrier,
-        (Some("noise_barrier"), _) => BarrierKind::NoiseBarrier,
-        (Some("wall" | "city_wall"), _) => BarrierKind::Wall,
-        (Some("retaining_wall"), _) => BarrierKind::RetainingWall,
-        (_, Some("cliff")) => BarrierKind::Cliff,
+    let kind = match (tags.get("barrier"), tags.get("natural"), tags.get("man_made")) {
+        // What retains is one-sided even where it is tagged as a wall.
+        (Some("wall"), _, _) if tags.is("wall", "retaining_wall") => BarrierKind::RetainingWall,
+        (Some("wall"), _, _) if tags.is("wall", "noise_barrier") => BarrierKind::NoiseBarrier,
+        (Some("noise_barrier"), _, _) => BarrierKind::NoiseBarrier,
+        (Some("wall" | "city_wall"), _, _) => BarrierKind::Wall,
+        (Some("retaining_wall"), _, _) => BarrierKind::RetainingWall,
+        (_, Some("cliff"), _) => BarrierKind::Cliff,
+        (_, Some("earth_bank"), _) => BarrierKind::Bank,
+        // On the road itself the same tags say that the road is banked, not where the edge of the bank runs.
+        (_, _, Some("embankment" | "cutting")) if !carries(tags) => BarrierKind::Bank,
         _ => return None,
     };
     let height_m = Reader::new(tags, issues).length_m(&["height", "est_height"], HEIGHT_M);

@@ -90,6 +90,7 @@ fn sides_follow_the_way() {
     assert_eq!(highway(&[("cutting", "left")]).cutting, Sides { left: true, right: false });
     assert_eq!(highway(&[("embankment", "right")]).embankment, Sides { left: false, right: true });
     assert_eq!(highway(&[("cutting", "hollow_way")]).cutting, both);
+    assert!(highway(&[("cutting", "hollow_way")]).hollow_way && !highway(&[("cutting", "yes")]).hollow_way);
     assert_eq!(highway(&[("tree_lined", "yes")]).tree_lined, both);
     assert_eq!(highway(&[("tree_lined", "separate")]).tree_lined, Sides::default());
 }
@@ -197,6 +198,9 @@ fn buildings_parts_and_roofs() {
     );
     assert!(building(&[("building", "carport")]).is_some_and(|b| b.roof_only));
     assert!(building(&[("building:part", "roof")]).is_some_and(|b| b.roof_only && b.part));
+    // Outline and part in one: a viaduct park over the street, not to be replaced by its own pillars.
+    assert!(building(&[("building", "yes"), ("building:part", "yes")]).is_some_and(|b| b.part && !b.roof_only));
+    assert!(building(&[("building", "yes"), ("building:part", "roof")]).is_some_and(|b| !b.roof_only));
     assert!(building(&[("amenity", "fuel"), ("covered", "yes")]).is_some_and(|b| b.roof_only));
     for none in [
         &[("building", "no")][..],
@@ -244,6 +248,10 @@ fn barriers() {
     assert_eq!(kind(&[("barrier", "wall"), ("wall", "noise_barrier")]), Some(BarrierKind::NoiseBarrier));
     assert_eq!(kind(&[("barrier", "retaining_wall")]), Some(BarrierKind::RetainingWall));
     assert_eq!(kind(&[("natural", "cliff")]), Some(BarrierKind::Cliff));
+    assert_eq!(kind(&[("barrier", "wall"), ("wall", "retaining_wall")]), Some(BarrierKind::RetainingWall));
+    assert_eq!(kind(&[("natural", "earth_bank")]), Some(BarrierKind::Bank));
+    assert_eq!(kind(&[("man_made", "embankment")]), Some(BarrierKind::Bank));
+    assert_eq!(kind(&[("man_made", "embankment"), ("highway", "track")]), None);
     assert_eq!(kind(&[("barrier", "fence")]), None);
 }
 

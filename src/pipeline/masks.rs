@@ -49,7 +49,7 @@ pub struct LaneSky {
     pub canopy_from: Option<HeightFrom>,
     /// Stations at which a raster shows the trees.
     pub canopy_shown: u32,
-    /// Whether buildings or walls near its cell rest on default heights.
+    /// Whether a building or wall of default height hides sky from any of its stations.
     pub solids_assumed: bool,
 }
 
@@ -77,12 +77,16 @@ struct Cast {
     through_buildings: Vec<u32>,
 }
 
-/// Masks of one lane in the order driven.
+/// Masks of the stations of one lane, in the order driven.
+#[derive(Default)]
 struct LaneMasks {
     masks: Vec<Mask>,
+    /// Weakest source of a tree's height that blocks anything.
     canopy_from: Option<HeightFrom>,
     /// Buildings the lane runs through.
     through_buildings: Vec<u32>,
+    /// A default height of a building or wall hides sky from one of them.
+    solids_assumed: bool,
 }
 
 /// Tools for one build.
@@ -105,7 +109,6 @@ struct Around {
     canopy: CanopyGrid,
     halo_m: f64,
     shown: Shown,
-    solids_assumed: bool,
 }
 
 /// Canopy heights and surface around a cell, for asking what they show at a station.
@@ -206,8 +209,8 @@ impl Caster<'_> {
             for direction in directions(segment) {
                 let stations = stations(segment, direction, &cell.plane, &self.run.heights[*id as usize]);
                 let mut lane = match first.take() {
-                    Some(lane) if shared => lane.turned_round(),
-                    _ => self.masks(&around, segment, &stations, &mut scratch),
+                    Some(first) if shared => LaneMasks { masks: first.masks.into_iter().rev().collect(), ..first },
+                    _ => self.masks(&around, *id, &stations, &mut scratch),
                 };
                 out.push(self.finish(*id, direction, &around, &stations, &mut lane)?);
                 first = Some(lane);
@@ -232,19 +235,12 @@ impl Caster<'_> {
         let near = self.index.within(&window);
         // The ground under trees and buildings is not known where elevation is that of their tops.
         let known = (!elevation.grids.is_empty() && !rasters.elevation_is_surface()).then_some(&elevation);
-        let solids = Solids::build(&window, run.extract, run.network, &near, known, floor_deg);
+        let solids = Solids::build(&window, run.extract, run.network, &near, known, &run.profile.roadside, floor_deg);
         let above = shown.above(&elevation, &cell.segments);
         let tuning = &run.profile.canopy;
         let canopy =
             CanopyGrid::build(&window, run.extract, run.network, &near, tuning, above.as_ref(), CANOPY_PIXEL_M);
-        Ok(Around {
-            shown,
-            solids_assumed: solids.any_assumed(),
-            terrain: TerrainPyramid::new(elevation),
-            solids,
-            canopy,
-            halo_m,
-        })
+        Ok(Around { shown, terrain: TerrainPyramid::new(elevation), solids, canopy, halo_m })
     }
 
     /// Height of the highest ground around above the lowest road of the cell, metres.
@@ -259,38 +255,31 @@ impl Caster<'_> {
         Ok(range.map(|(_, highest_m)| (highest_m - f64::from(lowest_m)).max(0.0)))
     }
 
-    /// Masks of stations in the order driven, and the buildings the lane runs through.
-    fn masks(
-        &self,
-        around: &Around,
-        segment: &Segment,
-        stations: &[Station],
-        scratch: &mut CanopyScratch,
-    ) -> LaneMasks {
+    /// Masks of stations in the order driven.
+    fn masks(&self, around: &Around, id: u32, stations: &[Station], scratch: &mut CanopyScratch) -> LaneMasks {
+        let segment = &self.run.network.segments[id as usize];
         let mut hint = Hint::default();
-        let mut through = Vec::new();
-        let mut canopy_from = None;
-        let masks = stations
-            .iter()
-            .map(|station| {
-                let mut mask = Mask::open(self.grid);
-                self.terrain(around, station, &mut hint, &mut mask);
-                let eye = self.eye(around, segment, station);
-                for building in self.solid.paint(&around.solids, &eye, &mut mask.solid_deg) {
-                    if !through.contains(&building) {
-                        through.push(building);
-                    }
+        let mut lane = LaneMasks::default();
+        for station in stations {
+            let mut mask = Mask::open(self.grid);
+            self.terrain(around, station, &mut hint, &mut mask);
+            let eye = self.eye(around, segment, station);
+            let painted = self.solid.paint(&around.solids, &eye, Some(id), &mut mask.solid_deg);
+            lane.solids_assumed |= painted.assumed;
+            for building in painted.inside {
+                if !lane.through_buildings.contains(&building) {
+                    lane.through_buildings.push(building);
                 }
-                let from = self.canopy.cast(&around.canopy, &eye, scratch, &mut mask.canopy);
-                canopy_from = weaker(canopy_from, from);
-                quantised(&mask, self.grid)
-            })
-            .collect();
+            }
+            let from = self.canopy.cast(&around.canopy, &eye, scratch, &mut mask.canopy);
+            lane.canopy_from = weaker(lane.canopy_from, from);
+            lane.masks.push(quantised(&mask, self.grid));
+        }
         // A passage is meant to run through a building.
         if segment.tunnel.is_some() {
-            through.clear();
+            lane.through_buildings.clear();
         }
-        LaneMasks { masks, canopy_from, through_buildings: through }
+        lane
     }
 
     fn terrain(&self, around: &Around, station: &Station, hint: &mut Hint, mask: &mut Mask) {
@@ -324,35 +313,28 @@ impl Caster<'_> {
         direction: Direction,
         around: &Around,
         stations: &[Station],
-        masks: &mut LaneMasks,
+        cast: &mut LaneMasks,
     ) -> Result<Cast> {
         let (run, lane) = (self.run, lane(id, direction));
+        let masks = &cast.masks;
         let segment = &run.network.segments[id as usize];
         let overheads = shadowing(run, self.lanes, self.overheads, lane);
         let heading_deg = stations[stations.len() / 2].heading_deg;
         let weights = self.skies.weights(run, segment, heading_deg);
-        let through_buildings = std::mem::take(&mut masks.through_buildings);
         let above = around.shown.above(around.terrain.elevation(), &[]);
         let shown = |s: &&Station| above.as_ref().is_some_and(|a| a.at(s.at).is_some());
-        let from = masks.canopy_from;
-        let masks = &masks.masks;
         let sky = LaneSky {
             slot: Slot::default(),
             stations: masks.len() as u32,
             elevated: stations.iter().filter(|s| s.road_z_m.is_some()).count() as u32,
             shares: shares(self.grid, masks, &weights, segment.length_m, &overheads).unwrap_or_default(),
-            canopy_from: from,
+            canopy_from: cast.canopy_from,
             canopy_shown: stations.iter().filter(shown).count() as u32,
-            solids_assumed: around.solids_assumed,
+            solids_assumed: cast.solids_assumed,
         };
-        Ok(Cast { lane, packed: pack::pack(masks, self.grid)?, sky, through_buildings })
-    }
-}
-
-impl LaneMasks {
-    /// The same lane driven the other way.
-    fn turned_round(self) -> Self {
-        Self { masks: self.masks.into_iter().rev().collect(), ..self }
+        let packed = pack::pack(masks, self.grid)?;
+        // Told once, not for the other direction as well.
+        Ok(Cast { lane, packed, sky, through_buildings: std::mem::take(&mut cast.through_buildings) })
     }
 }
 

@@ -110,6 +110,20 @@ pub const KEYS: &[Key] = &[
         "trees without height: coniferous, nominal clutter height of ITU-R P.452-17",
     ),
     key(
+        "roadside.cutting_depth_m",
+        Assumed,
+        0.0,
+        50.0,
+        "depth of cuttings tagged on the road, where no elevation raster with pixels up to 5 m shows them",
+    ),
+    key(
+        "roadside.cutting_slope",
+        CommonPractice,
+        0.0,
+        5.0,
+        "horizontal run of the banks of a cutting over their height: earth about 1.5, rock 0.2",
+    ),
+    key(
         "constellation.geostationary_exclusion_deg",
         Assumed,
         0.0,

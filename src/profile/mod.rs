@@ -20,6 +20,8 @@ pub struct Profile {
     pub link: Link,
     /// Trees.
     pub canopy: CanopyProfile,
+    /// Earthworks beside the road.
+    pub roadside: Roadside,
     /// Which satellites there are.
     pub constellation: Constellation,
     /// How densely the road is looked at.
@@ -119,6 +121,16 @@ pub struct CanopyProfile {
     pub broadleaved_height_m: f64,
     /// The same, needle-leaved (coniferous there).
     pub needleleaved_height_m: f64,
+}
+
+/// Earthworks beside the road.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Roadside {
+    /// Depth of cuttings, metres: the map tells their side only.
+    pub cutting_depth_m: f64,
+    /// Horizontal run of their banks over their height.
+    pub cutting_slope: f64,
 }
 
 /// Which satellites there are.
@@ -228,6 +240,11 @@ impl Default for CanopyProfile {
             broadleaved_height_m: 15.0,
             needleleaved_height_m: 20.0,
         }
+    }
+}
+impl Default for Roadside {
+    fn default() -> Self {
+        Self { cutting_depth_m: 3.0, cutting_slope: 1.5 }
     }
 }
 impl Default for Constellation {

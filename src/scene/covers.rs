@@ -22,7 +22,7 @@ const TUNNEL_UNDERSIDE_M: f64 = 4.5;
 /// Headroom of a passage through a building where silent, metres (assumed).
 const PASSAGE_UNDERSIDE_M: f64 = 4.0;
 /// Underside of a roof where silent, metres (assumed: a lorry's 4 m and room for lamps).
-const ROOF_UNDERSIDE_M: f64 = 4.8;
+pub(crate) const ROOF_UNDERSIDE_M: f64 = 4.8;
 /// From carriageway edge to tunnel wall, metres (assumed: a walkway).
 const WALL_BESIDE_M: f64 = 1.0;
 /// Half width of a covered stretch no roof is drawn for, metres (assumed).
@@ -34,7 +34,7 @@ const PASSAGE_THICKNESS_M: f64 = 3.0;
 /// Slab of a gallery, metres (assumed).
 const GALLERY_THICKNESS_M: f64 = 1.0;
 /// Roof with its fascia, metres (assumed).
-const ROOF_THICKNESS_M: f64 = 1.0;
+pub(crate) const ROOF_THICKNESS_M: f64 = 1.0;
 /// A lane touching a footprint for less than this is not under the roof, metres.
 const SHORTEST_ROOF_M: f64 = 0.5;
 

@@ -1,11 +1,12 @@
 //! Everything near one cell that can block the sky.
 //!
 //! In: the extract's features, the network and the elevation around a cell. Out: the canopy as a
-//! raster of crown base and top ([`canopy`]), buildings, walls and cliffs as edges in an R-tree
-//! ([`solids`]), and decks, tunnels, galleries and roofs as prisms over the travelled lane
+//! raster of crown base and top ([`canopy`]), buildings, walls, cliffs and cuttings as edges and slabs
+//! in R-trees ([`solids`], [`slabs`], [`banks`]), and decks, tunnels, galleries and roofs as prisms over the travelled lane
 //! ([`overheads`], whose shadow is an exact interval, see [`overhead`]). Defaults for what the map
 //! leaves open are applied here. Does not look at the sky.
 pub mod above;
+pub mod banks;
 pub mod canopy;
 mod canopy_raster;
 pub mod covers;
@@ -18,4 +19,5 @@ pub mod lane_path;
 pub mod overhead;
 pub mod overheads;
 pub mod raster;
+pub mod slabs;
 pub mod solids;

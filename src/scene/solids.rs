@@ -1,25 +1,28 @@
-//! Buildings, walls and cliffs around one cell as upright edges.
+//! Buildings, walls, cliffs and cuttings around one cell as upright edges and slabs.
 //!
 //! In: footprints and lines of an extract near a [`Window`], heights above the ground by tag or default,
-//! and elevation where there is any. Out: [`Solids`]: edges and footprints in two trees, each edge found from
-//! every place whose usable sky it may reach into. What is open below is not solid: roofs, and parts that
-//! start high above a lane. No angles and no stations here.
+//! and elevation where there is any. Out: [`Solids`]: edges, footprints and slabs in trees, each found from
+//! every place whose usable sky it may reach into. What is open below is a slab: roofs, and parts that
+//! start high above the ground. No angles and no stations here.
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 
+use super::banks::bank_edges;
 use super::index::{Nearby, Window, line_on_plane, rings_on_plane};
 use super::lane_path::contains;
+use super::slabs::{Lanes, Slab, is_slab};
 use crate::extract::model::{BarrierKind, Building, Extract};
 use crate::geodesy::Point;
 use crate::network::model::Network;
+use crate::profile::Roadside;
 use crate::terrain::grid::Elevation;
 
 /// Height of a storey, metres; common practice, no source.
 pub const STOREY_M: f64 = 3.0;
 /// Height of buildings without any height tag, metres: two storeys; assumed.
 pub const BUILDING_HEIGHT_M: f64 = 6.0;
-/// A part that starts higher than this above the ground may stand over a lane, metres; assumed.
-pub const OVER_LANE_M: f32 = 2.5;
+/// Parts replace an outline from this share of its area on; assumed.
+const LEAST_COVERED: f64 = 0.5;
 /// On land with elevation edges also stand above the road by the ground's rise; they are looked for this much
 /// further away, metres. Beyond it the hill itself closes the sky a building on it could.
 pub const RISE_REACH_M: f64 = 200.0;
@@ -28,22 +31,30 @@ pub const RISE_REACH_M: f64 = 200.0;
 pub fn barrier_height_m(kind: BarrierKind) -> f64 {
     match kind {
         BarrierKind::Wall => 2.0,
-        BarrierKind::RetainingWall => 3.0,
+        BarrierKind::RetainingWall | BarrierKind::Bank => 3.0,
         BarrierKind::NoiseBarrier => 4.0,
         BarrierKind::Cliff => 10.0,
     }
 }
 
+/// Whether a barrier holds the ground up on the left of its line: it rises only for those below, on the right.
+fn rises_for_the_right(kind: BarrierKind) -> bool {
+    matches!(kind, BarrierKind::RetainingWall | BarrierKind::Cliff | BarrierKind::Bank)
+}
+
 /// Height of a building above the ground, metres, and whether tags gave it.
+///
+/// `height` reaches to the top of the roof; levels do not count the roof, so its height comes on top of them. What
+/// would end below its own underside is taken as one storey above it.
 pub fn building_height_m(building: &Building) -> (f64, bool) {
     let usable = |v: Option<f32>| v.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
-    if let Some(height_m) = usable(building.height_m) {
-        return (height_m, true);
-    }
     let roof_m = usable(building.roof_height_m).or(usable(building.roof_levels).map(|n| n * STOREY_M));
-    match usable(building.levels) {
-        Some(levels) => (levels * STOREY_M + roof_m.unwrap_or(0.0), true),
-        None => (BUILDING_HEIGHT_M, false),
+    let by_levels_m = usable(building.levels).map(|levels| levels * STOREY_M + roof_m.unwrap_or(0.0));
+    let underside_m = usable(building.min_height_m).unwrap_or(0.0);
+    match usable(building.height_m).or(by_levels_m) {
+        Some(height_m) if height_m > underside_m => (height_m, true),
+        None if BUILDING_HEIGHT_M > underside_m => (BUILDING_HEIGHT_M, false),
+        _ => (underside_m + STOREY_M, false),
     }
 }
 
@@ -100,21 +111,24 @@ type Indexed<T> = GeomWithData<Rectangle<[f64; 2]>, T>;
 pub struct Solids {
     edges: RTree<Indexed<SolidEdge>>,
     footprints: RTree<Indexed<Footprint>>,
+    slabs: RTree<Indexed<Slab>>,
 }
 
 impl Solids {
-    /// Collects the solid edges near a window. `lowest_elevation_deg` is the lowest elevation anyone will ask about.
+    /// Collects what is solid near a window. `lowest_elevation_deg` is the lowest elevation anyone will ask about.
     pub fn build(
         window: &Window,
         extract: &Extract,
         network: &Network,
         near: &Nearby,
         elevation: Option<&Elevation>,
+        roadside: &Roadside,
         lowest_elevation_deg: f64,
     ) -> Self {
         let mut gather = Gather {
             edges: Vec::new(),
             footprints: Vec::new(),
+            slabs: Vec::new(),
             elevation,
             reach_per_m: 1.0 / lowest_elevation_deg.clamp(1.0, 89.0).to_radians().tan(),
         };
@@ -124,50 +138,41 @@ impl Solids {
             let Some(b) = extract.buildings.get(*building as usize) else {
                 continue;
             };
-            let over_lane = b.min_height_m.is_some_and(|m| m > OVER_LANE_M) && lanes.touch(rings);
-            if !over_lane && !shapes.replaced(b, rings) {
+            if is_slab(b) {
+                let base_z_m = rings.first().and_then(|ring| lowest_z_m(elevation, ring));
+                gather.slab(Slab::of(b, rings, base_z_m, &lanes));
+            } else if !shapes.replaced(b, rings) {
                 gather.building(*building, b, rings);
             }
         }
-        for i in &near.barriers {
-            let Some(barrier) = extract.barriers.get(*i as usize) else {
-                continue;
-            };
-            let tagged_m = barrier.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
-            let line = line_on_plane(&window.plane, &barrier.line);
-            for pair in line.windows(2) {
-                gather.edge(SolidEdge {
-                    a: pair[0],
-                    b: pair[1],
-                    height_m: tagged_m.unwrap_or(barrier_height_m(barrier.kind)),
-                    base_z_m: lowest_z_m(elevation, pair),
-                    right_only: barrier.kind == BarrierKind::Cliff,
-                    building: None,
-                    assumed: tagged_m.is_none(),
-                });
-            }
+        gather.barriers(window, extract, near);
+        for edge in bank_edges(window, extract, network, near, elevation, roadside) {
+            gather.edge(edge);
         }
-        Self { edges: RTree::bulk_load(gather.edges), footprints: RTree::bulk_load(gather.footprints) }
-    }
-
-    /// Whether the height of any edge is a default.
-    pub fn any_assumed(&self) -> bool {
-        self.edges.iter().any(|e| e.data.assumed)
+        Self {
+            edges: RTree::bulk_load(gather.edges),
+            footprints: RTree::bulk_load(gather.footprints),
+            slabs: RTree::bulk_load(gather.slabs),
+        }
     }
 
     /// Number of edges.
     pub fn len(&self) -> usize {
         self.edges.size()
     }
-    /// Whether there is nothing solid.
+    /// Whether there is neither an edge nor a slab.
     pub fn is_empty(&self) -> bool {
-        self.len() == 0
+        self.len() == 0 && self.slabs.size() == 0
     }
     /// Edges that may reach into the usable sky of a place.
     pub fn edges_around(&self, p: Point) -> impl Iterator<Item = &SolidEdge> {
         self.edges.locate_in_envelope_intersecting(at(p)).map(|e| &e.data)
     }
-    /// Buildings whose footprint a place lies in, ascending indices into [`Extract::buildings`].
+    /// Slabs that may reach into the usable sky of a place.
+    pub fn slabs_around(&self, p: Point) -> impl Iterator<Item = &Slab> {
+        self.slabs.locate_in_envelope_intersecting(at(p)).map(|s| &s.data)
+    }
+    /// Buildings solid to the ground whose footprint a place lies in, ascending indices into [`Extract::buildings`].
     pub fn buildings_over(&self, p: Point) -> Vec<u32> {
         let mut over: Vec<u32> = self
             .footprints
@@ -186,58 +191,40 @@ fn at(p: Point) -> AABB<[f64; 2]> {
     AABB::from_point(if finite { [p.x_m, p.y_m] } else { [f64::MAX; 2] })
 }
 
-/// Solid buildings near a window: index, rings in the plane, and whether a part.
+/// Buildings near a window: index, rings in the plane, and whether a part that stands on the ground.
 struct Shapes(Vec<(u32, Vec<Vec<Point>>, bool)>);
 
 impl Shapes {
     fn of(window: &Window, extract: &Extract, near: &Nearby) -> Self {
         let solid = |i: &u32| {
             let b = extract.buildings.get(*i as usize)?;
-            let solid = !b.roof_only && b.layer >= 0 && b.area.outer.len() >= 4;
-            solid.then(|| (*i, rings_on_plane(&window.plane, &b.area), b.part))
+            let solid = b.layer >= 0 && b.area.outer.len() >= 4;
+            solid.then(|| (*i, rings_on_plane(&window.plane, &b.area), b.part && !is_slab(b)))
         };
         Self(near.buildings.iter().filter_map(solid).collect())
     }
-    /// Whether parts stand on the ground an outline covers: they say more about it than it does.
+    /// Whether parts that stand on the ground cover most of an outline: they say more about it than it does. Where only
+    /// a tower is drawn as a part, the outline stays, or the rest of the building would be gone.
     fn replaced(&self, outline: &Building, rings: &[Vec<Point>]) -> bool {
-        let Some((low, high)) = bounds(rings) else {
+        let Some((low, high)) = bounds(rings).filter(|_| !outline.part) else {
             return false;
         };
-        let on_outline = |part: &[Vec<Point>]| {
-            part.first().and_then(|ring| middle(ring)).is_some_and(|m| {
+        let on_outline = |part: &&(u32, Vec<Vec<Point>>, bool)| {
+            let middle = part.1.first().filter(|_| part.2).and_then(|ring| middle(ring));
+            middle.is_some_and(|m| {
                 let near = m.x_m >= low[0] && m.x_m <= high[0] && m.y_m >= low[1] && m.y_m <= high[1];
                 near && contains(rings, m)
             })
         };
-        !outline.part && self.0.iter().any(|(_, part, is_part)| *is_part && on_outline(part))
-    }
-}
-
-/// Carriageways near a window: pieces of centre line and half the width, metres.
-struct Lanes(Vec<(Point, Point, f64)>);
-
-impl Lanes {
-    fn of(window: &Window, network: &Network, near: &Nearby) -> Self {
-        let mut lanes = Vec::new();
-        for segment in near.segments.iter().filter_map(|i| network.segments.get(*i as usize)) {
-            let half_m = f64::from(segment.section.width_m.value) / 2.0;
-            let line = line_on_plane(&window.plane, &segment.line);
-            lanes.extend(line.windows(2).map(|w| (w[0], w[1], half_m)));
-        }
-        Self(lanes)
-    }
-    /// Whether a carriageway runs through or into a footprint.
-    fn touch(&self, rings: &[Vec<Point>]) -> bool {
-        self.0.iter().any(|(a, b, half_m)| {
-            let edges = || rings.iter().flat_map(|ring| ring.windows(2));
-            contains(rings, *a) || edges().any(|e| pieces_within(*a, *b, e[0], e[1], *half_m))
-        })
+        let covered_m2: f64 = self.0.iter().filter(on_outline).map(|(_, part, _)| area_m2(part)).sum();
+        covered_m2 > LEAST_COVERED * area_m2(rings)
     }
 }
 
 struct Gather<'a> {
     edges: Vec<Indexed<SolidEdge>>,
     footprints: Vec<Indexed<Footprint>>,
+    slabs: Vec<Indexed<Slab>>,
     elevation: Option<&'a Elevation>,
     reach_per_m: f64,
 }
@@ -263,21 +250,49 @@ impl Gather<'_> {
             self.footprints.push(GeomWithData::new(Rectangle::from_corners(low, high), footprint));
         }
     }
-    fn edge(&mut self, edge: SolidEdge) {
-        let rise_m = if edge.base_z_m.is_some() { RISE_REACH_M } else { 0.0 };
-        let reach_m = edge.height_m * self.reach_per_m + rise_m;
-        let low = [edge.a.x_m.min(edge.b.x_m) - reach_m, edge.a.y_m.min(edge.b.y_m) - reach_m];
-        let high = [edge.a.x_m.max(edge.b.x_m) + reach_m, edge.a.y_m.max(edge.b.y_m) + reach_m];
-        if low.iter().chain(&high).all(|v| v.is_finite()) {
-            self.edges.push(GeomWithData::new(Rectangle::from_corners(low, high), edge));
+    fn barriers(&mut self, window: &Window, extract: &Extract, near: &Nearby) {
+        for barrier in near.barriers.iter().filter_map(|i| extract.barriers.get(*i as usize)) {
+            let tagged_m = barrier.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
+            let line = line_on_plane(&window.plane, &barrier.line);
+            for pair in line.windows(2) {
+                self.edge(SolidEdge {
+                    a: pair[0],
+                    b: pair[1],
+                    height_m: tagged_m.unwrap_or(barrier_height_m(barrier.kind)),
+                    base_z_m: lowest_z_m(self.elevation, pair),
+                    right_only: rises_for_the_right(barrier.kind),
+                    building: None,
+                    assumed: tagged_m.is_none(),
+                });
+            }
         }
+    }
+    fn slab(&mut self, slab: Slab) {
+        let corners = bounds(&slab.rings);
+        if let Some(reach) = corners.and_then(|c| self.reach(c, slab.top_m, slab.base_z_m.is_some())) {
+            self.slabs.push(GeomWithData::new(reach, slab));
+        }
+    }
+    fn edge(&mut self, edge: SolidEdge) {
+        let low = [edge.a.x_m.min(edge.b.x_m), edge.a.y_m.min(edge.b.y_m)];
+        let high = [edge.a.x_m.max(edge.b.x_m), edge.a.y_m.max(edge.b.y_m)];
+        if let Some(reach) = self.reach((low, high), edge.height_m, edge.base_z_m.is_some()) {
+            self.edges.push(GeomWithData::new(reach, edge));
+        }
+    }
+    /// From where something of a height within some corners may reach into the usable sky; `None` where that is not finite.
+    fn reach(&self, (low, high): ([f64; 2], [f64; 2]), height_m: f64, on_land: bool) -> Option<Rectangle<[f64; 2]>> {
+        let reach_m = height_m * self.reach_per_m + if on_land { RISE_REACH_M } else { 0.0 };
+        let (low, high) = (low.map(|v| v - reach_m), high.map(|v| v + reach_m));
+        let finite = low.iter().chain(&high).all(|v| v.is_finite());
+        finite.then(|| Rectangle::from_corners(low, high))
     }
 }
 
 /// Lowest ground under some points, metres.
-fn lowest_z_m(elevation: Option<&Elevation>, points: &[Point]) -> Option<f64> {
+fn lowest_z_m<'p>(elevation: Option<&Elevation>, points: impl IntoIterator<Item = &'p Point>) -> Option<f64> {
     let elevation = elevation?;
-    points.iter().filter_map(|p| elevation.height_m(*p)).map(f64::from).reduce(f64::min)
+    points.into_iter().filter_map(|p| elevation.height_m(*p)).map(f64::from).reduce(f64::min)
 }
 
 fn bounds(rings: &[Vec<Point>]) -> Option<([f64; 2], [f64; 2])> {
@@ -286,6 +301,13 @@ fn bounds(rings: &[Vec<Point>]) -> Option<([f64; 2], [f64; 2])> {
         [outer.iter().fold(start, |v, p| f(v, p.x_m)), outer.iter().fold(start, |v, p| f(v, p.y_m))]
     };
     Some((fold(f64::min, f64::INFINITY), fold(f64::max, f64::NEG_INFINITY)))
+}
+
+/// Area of rings, holes taken off, square metres.
+fn area_m2(rings: &[Vec<Point>]) -> f64 {
+    let twice = |ring: &Vec<Point>| ring.windows(2).map(|w| w[0].x_m * w[1].y_m - w[1].x_m * w[0].y_m).sum::<f64>();
+    let mut areas = rings.iter().map(|ring| twice(ring).abs() / 2.0);
+    areas.next().unwrap_or(0.0) - areas.sum::<f64>()
 }
 
 /// Mean of a closed ring's corners.
@@ -301,14 +323,4 @@ pub fn distance_to_piece_m(p: Point, a: Point, b: Point) -> f64 {
     let squared = ex * ex + ey * ey;
     let t = if squared > 0.0 { ((p.x_m - a.x_m) * ex + (p.y_m - a.y_m) * ey) / squared } else { 0.0 };
     p.distance_m(a.towards(b, t.clamp(0.0, 1.0)))
-}
-
-/// Whether two straight pieces cross or come closer than a distance.
-fn pieces_within(a: Point, b: Point, c: Point, d: Point, distance_m: f64) -> bool {
-    let side = |p: Point, q: Point, r: Point| (q.x_m - p.x_m) * (r.y_m - p.y_m) - (q.y_m - p.y_m) * (r.x_m - p.x_m);
-    let cross = side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0;
-    cross
-        || [(a, c, d), (b, c, d), (c, a, b), (d, a, b)]
-            .iter()
-            .any(|(p, q, r)| distance_to_piece_m(*p, *q, *r) < distance_m)
 }

@@ -206,7 +206,7 @@ fn a_season_moves_deciduous_stretches_and_leaves_spruce_alone() {
         let (mut sketch, way) = known(UNCLASSIFIED);
         let tags: Vec<_> = [("landuse", "forest")].iter().chain(leaves).copied().collect();
         sketch.area([-60.0, -500.0, 60.0, 500.0], &tags);
-        let place = sketch.build_with(quick(), |o, _| o.season = Some(season));
+        let place = sketch.build_with(Profile::default(), |o, _| o.season = Some(season));
         let rows = place.of_way(way);
         (mean(&rows, |r| r.blocked_canopy), mean(&rows, |r| r.down_share), place.built.record.profile.canopy.season)
     };

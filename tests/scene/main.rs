@@ -7,10 +7,13 @@ mod shared_data;
 use shared_data::shared;
 
 mod canopy;
+mod extruded;
 mod index;
+mod manhattan;
 mod pack;
 mod rasters;
 mod shares;
 mod slope;
 mod solid;
+mod solid_parts;
 mod support;

@@ -68,10 +68,19 @@ fn solid_angle_of_a_thin_block() {
     world.add_barrier(BarrierKind::Wall, &[(-15.0, 20.0), (15.0, 20.0)], Some(12.0));
     let flat = waymask::sky::mask::SkyGrid { floor_deg: 0.0 };
     let near = waymask::scene::index::FeatureIndex::new(&world.extract, &world.network).within(&world.window);
-    let solids = waymask::scene::solids::Solids::build(&world.window, &world.extract, &world.network, &near, None, 1.0);
+    let roadside = waymask::profile::Profile::default().roadside;
+    let solids = waymask::scene::solids::Solids::build(
+        &world.window,
+        &world.extract,
+        &world.network,
+        &near,
+        None,
+        &roadside,
+        1.0,
+    );
     let mut horizon = [-90.0; AZIMUTH_BINS];
     let eye = waymask::sky::ground::Eye::level(world.point(0.0, 0.0), ANTENNA_M);
-    waymask::sky::solid::SolidPainter::new(flat).paint(&solids, &eye, &mut horizon);
+    waymask::sky::solid::SolidPainter::new(flat).paint(&solids, &eye, None, &mut horizon);
     let found = hidden_share(flat, &horizon) * std::f64::consts::TAU;
     assert!((found - 0.543_314).abs() < 1e-2, "{found}");
 }
@@ -125,29 +134,6 @@ fn a_station_on_the_outline_sees_the_half_of_the_sky_in_front_of_it() {
         assert!((35..=37).contains(&open), "{open} bins open at {dx} {dy}");
         assert!(horizon[azimuth_bin(180.0)] < 0.0 && horizon[azimuth_bin(1.0)] > 80.0, "{dx} {dy}");
     }
-}
-
-#[test]
-fn parts_replace_their_outline_and_roofs_are_open_below() {
-    let mut world = World::default();
-    world.add_building(&square(0.0, 20.0, 10.0), 40.0);
-    world.add_building(&square(0.0, 25.0, 3.0), 14.0).part = true;
-    world.add_building(&square(-15.0, 0.0, 5.0), 20.0).roof_only = true;
-    world.add_building(&square(0.0, -15.0, 5.0), 20.0).layer = -1;
-    let (horizon, _) = world.solid_mask((0.0, 0.0), ANTENNA_M);
-    // Only the part is left: 12 m over the panel at 22 m, 28.6 degrees.
-    assert!((horizon[azimuth_bin(1.0)] - 28.6).abs() < 0.3, "{}", horizon[azimuth_bin(1.0)]);
-    assert_eq!(horizon[azimuth_bin(180.0)], -90.0);
-    assert_eq!(horizon[azimuth_bin(270.0)], -90.0);
-}
-
-#[test]
-fn what_starts_high_over_a_lane_is_not_solid_to_the_ground() {
-    let mut world = World::default();
-    world.add_building(&square(0.0, 20.0, 8.0), 15.0).min_height_m = Some(5.0);
-    assert!(world.solid_mask((0.0, 0.0), ANTENNA_M).0[azimuth_bin(1.0)] > 40.0);
-    world.add_road(&[(0.0, -50.0), (0.0, 80.0)], 6.0, 3.0, None);
-    assert!(world.solids().is_empty());
 }
 
 type Block = (f64, f64, f64, f64);

@@ -133,13 +133,14 @@ impl World {
     }
     pub fn solids(&self) -> Solids {
         let near = FeatureIndex::new(&self.extract, &self.network).within(&self.window);
-        Solids::build(&self.window, &self.extract, &self.network, &near, None, GRID.floor_deg)
+        let roadside = Profile::default().roadside;
+        Solids::build(&self.window, &self.extract, &self.network, &near, None, &roadside, GRID.floor_deg)
     }
     pub fn solid_mask(&self, at: (f64, f64), antenna_height_m: f64) -> ([f32; AZIMUTH_BINS], Vec<u32>) {
         let mut horizon = [-90.0; AZIMUTH_BINS];
         let eye = Eye::level(self.point(at.0, at.1), antenna_height_m);
-        let over = SolidPainter::new(GRID).paint(&self.solids(), &eye, &mut horizon);
-        (horizon, over)
+        let painted = SolidPainter::new(GRID).paint(&self.solids(), &eye, None, &mut horizon);
+        (horizon, painted.inside)
     }
     pub fn canopy_mask(&self, at: (f64, f64), season: Season) -> Vec<u8> {
         let mut cells = vec![0; GRID.cells()];
