@@ -23,6 +23,8 @@ pub enum Command {
     Build(Build),
     /// Print what a layer was built from, what was assumed and what it holds
     Info(Info),
+    /// List the ready-made profiles, or print one with every key, its range and where its value comes from
+    Profiles(Profiles),
 }
 
 /// Options of `build`.
@@ -40,8 +42,8 @@ pub struct Build {
     /// Replace the output if it exists (only once the new layer is complete)
     #[arg(long)]
     pub overwrite: bool,
-    /// Assumptions about vehicle, panel, link and rating, TOML
-    #[arg(short, long, value_name = "FILE.toml")]
+    /// Assumptions: the name of a ready-made profile (`waymask profiles` lists them) or a TOML file
+    #[arg(short, long, value_name = "NAME-OR-FILE")]
     pub profile: Option<PathBuf>,
     /// Print the profile in force, with ranges and where each value comes from, and stop
     #[arg(long)]
@@ -58,6 +60,14 @@ pub struct Build {
     /// Print nothing but errors
     #[arg(short, long)]
     pub quiet: bool,
+}
+
+/// Options of `profiles`.
+#[derive(Debug, ClapArgs)]
+pub struct Profiles {
+    /// A ready-made profile or a TOML file to print whole
+    #[arg(value_name = "NAME-OR-FILE")]
+    pub profile: Option<PathBuf>,
 }
 
 /// Options of `info`.

@@ -10,6 +10,7 @@ const WORDS: &[&str] = &[
     "tag",
     "country",
     "default",
+    "climb",
     "elevation",
     "raster",
     "part",

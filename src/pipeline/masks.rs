@@ -145,6 +145,13 @@ pub fn cast<'a>(
 }
 
 impl SkyOfAll {
+    /// Masks of a lane in the order driven; none where it has no sky.
+    pub fn masks(&self, lane: usize) -> Result<Vec<Mask>> {
+        match &self.lanes[lane] {
+            Some(sky) => Ok(pack::unpack(&self.spool.get(sky.slot)?)?.1),
+            None => Ok(Vec::new()),
+        }
+    }
     /// Stations without elevation are a defect of the rasters; where none were given, nothing is defective.
     fn take(&mut self, run: &Run, cast: Cast, has_rasters: bool) -> Result<()> {
         let slot = self.spool.push(&cast.packed)?;
@@ -290,9 +297,9 @@ impl Caster<'_> {
     ) -> Result<Cast> {
         let (run, lane) = (self.run, lane(id, direction));
         let segment = &run.network.segments[id as usize];
-        let overheads = shadowing(run, self.lanes, self.overheads, lane);
-        let heading_deg = stations[stations.len() / 2].heading_deg;
-        let weights = self.skies.weights(run, segment, heading_deg);
+        let piece = &run.pieces[id as usize];
+        let overheads = shadowing(&self.lanes.links, &self.overheads.own, lane);
+        let weights = self.skies.weights(piece, piece.middle_heading_deg(direction));
         let sky = LaneSky {
             slot: Slot::default(),
             stations: masks.len() as u32,

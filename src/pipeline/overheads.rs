@@ -3,7 +3,7 @@ use rayon::prelude::*;
 
 use super::Run;
 use super::cells::Cell;
-use super::lanes::{Lanes, directions, lane};
+use super::lanes::{Lanes, Links, directions, lane};
 use super::readers::Readers;
 use crate::error::Result;
 use crate::geodesy::{Point, Position};
@@ -106,10 +106,9 @@ fn lane_of<'a>(
 }
 
 /// What shadows a lane: its own overheads and those of its neighbours within reach.
-pub fn shadowing(run: &Run, lanes: &Lanes, overheads: &Overheads, lane: usize) -> Vec<Overhead> {
-    let stretch =
-        |l: &usize| Stretch { length_m: run.network.segments[*l / 2].length_m, overheads: overheads.own[*l].clone() };
-    let before: Vec<Stretch> = lanes.before(run.network, lane, REACH_M).iter().map(stretch).collect();
-    let after: Vec<Stretch> = lanes.after(run.network, lane, REACH_M).iter().map(stretch).collect();
+pub fn shadowing(links: &Links, own: &[Vec<Overhead>], lane: usize) -> Vec<Overhead> {
+    let stretch = |l: &usize| Stretch { length_m: links.length_m(*l), overheads: own[*l].clone() };
+    let before: Vec<Stretch> = links.before(lane, REACH_M).iter().map(stretch).collect();
+    let after: Vec<Stretch> = links.after(lane, REACH_M).iter().map(stretch).collect();
     with_neighbours(&stretch(&lane), &before, &after)
 }

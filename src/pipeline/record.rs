@@ -128,7 +128,7 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
     record.counts = counts.into_iter().map(|(name, n)| (name.to_owned(), n)).collect();
     for (latitude_deg, expected) in results.skies.expected() {
         record.assumed.push(format!(
-            "{expected:.1} usable satellites expected above the lowest elevation at {latitude_deg} degrees of latitude"
+            "{expected:.1} usable satellites expected in the usable sky at {latitude_deg} degrees of latitude"
         ));
     }
     for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {

@@ -1,8 +1,9 @@
 //! Rows of the layer from what the stages found.
-use super::drives::{Skies, driven_kmh};
+use super::drives::Skies;
 use super::lanes::{directions, lane, of_lane};
 use super::masks::{LaneSky, SkyOfAll};
 use super::overheads::Overheads;
+use super::pieces::Piece;
 use super::{Run, record};
 use crate::error::Result;
 use crate::extract::model::Road;
@@ -97,6 +98,7 @@ impl Results<'_> {
         let speed =
             if direction == Direction::Forward { segment.speed_forward_kmh } else { segment.speed_backward_kmh };
         let rated = self.rating(worse);
+        let (piece, vehicle) = (&self.run.pieces[id as usize], &self.run.profile.vehicle);
         let code = |d| segment.driven(d).then(|| self.rating(lane(id, d)).code());
         let mut row = SegmentRow {
             segment_id: segment_id(id),
@@ -111,8 +113,8 @@ impl Results<'_> {
             lanes_from: segment.section.lanes.from.name(),
             width_m: f64::from(segment.section.width_m.value),
             width_from: segment.section.width_m.from.name(),
-            speed_kmh: driven_kmh(segment, direction, self.run.profile),
-            speed_from: speed.from.name(),
+            speed_kmh: piece.driven_kmh(direction, vehicle),
+            speed_from: if piece.climbs(direction, vehicle) { "climb" } else { speed.from.name() },
             length_m: segment.length_m,
             rating: rated.code(),
             rating_name: rated.name(),
@@ -188,9 +190,10 @@ impl Results<'_> {
     fn lane_overheads(&self, id: u32, direction: Direction, wanted: &dyn Fn(&Overhead) -> bool) -> Vec<OverheadRow> {
         let segment = &self.run.network.segments[id as usize];
         let lane = lane(id, direction);
-        let speed_mps = driven_kmh(segment, direction, self.run.profile) / 3.6;
+        let piece = &self.run.pieces[id as usize];
+        let speed_mps = piece.driven_kmh(direction, &self.run.profile.vehicle) / 3.6;
         let heading_deg = self.overheads.own[lane].first().map_or(0.0, |o| o.heading_start_deg);
-        let weights = self.skies.weights(self.run, segment, heading_deg);
+        let weights = self.skies.weights(piece, heading_deg);
         let inside = |along_m: f64| (0.0..=segment.length_m).contains(&along_m);
         let placed = self.overheads.own[lane].iter().zip(&self.overheads.at[lane]);
         placed
@@ -213,9 +216,8 @@ impl Results<'_> {
     }
 
     fn edge(&self, edge_id: i64, edge: &Edge) -> EdgeRow {
-        let network = self.run.network;
-        let lanes = || edge.segments.iter().map(|s| (&network.segments[*s as usize], lane(*s, edge.direction)));
-        let seconds = |s: &Segment| s.length_m * 3.6 / driven_kmh(s, edge.direction, self.run.profile);
+        let lanes = || edge.segments.iter().map(|s| (&self.run.pieces[*s as usize], lane(*s, edge.direction)));
+        let seconds = |p: &Piece| p.seconds(edge.direction, &self.run.profile.vehicle);
         EdgeRow {
             edge_id,
             from_node: edge.from_node,

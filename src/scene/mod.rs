@@ -14,5 +14,6 @@ pub mod index;
 pub mod lane_path;
 pub mod overhead;
 pub mod overheads;
+pub mod prisms;
 pub mod raster;
 pub mod solids;

@@ -90,6 +90,27 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
 }
 
 #[test]
+fn ready_made_profiles_are_listed_printed_and_built_with() {
+    let list = text(&waymask(&["profiles"]).stdout);
+    for name in ["roof", "tilted", "windscreen", "hood", "camp"] {
+        assert!(list.lines().any(|l| l.starts_with(name)), "{list}");
+        let printed = waymask(&["profiles", name]);
+        assert!(printed.status.success() && text(&printed.stdout).contains("antenna_height_m"), "{name}");
+    }
+    let printed = text(&waymask(&["build", "--print-profile", "-p", "hood"]).stdout);
+    assert!(printed.contains("hood, assumed: windscreen and cabin"), "{printed}");
+    let folder = tempfile::tempdir().unwrap();
+    let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
+    let (code, said) = refused(&[map.to_str().unwrap(), "-p", "bonnet"], &layer);
+    assert!(code == 1 && said.contains("windscreen, hood"), "{said}");
+    let out = waymask(&["build", map.to_str().unwrap(), "-p", "camp", "-o", layer.to_str().unwrap()]);
+    assert!(out.status.success(), "{}", text(&out.stderr));
+    let json: serde_json::Value =
+        serde_json::from_slice(&waymask(&["info", layer.to_str().unwrap(), "--json"]).stdout).unwrap();
+    assert_eq!(json["profile"]["terminal"]["bearings_from"], "north");
+}
+
+#[test]
 fn a_profile_without_a_usable_satellite_warns() {
     let folder = tempfile::tempdir().unwrap();
     let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));

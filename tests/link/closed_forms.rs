@@ -4,7 +4,7 @@ use waymask::link::drive::{breaks, simulate, tape_start_s};
 use waymask::link::model::Stretch;
 use waymask::link::stats::Break;
 use waymask::orbit::model::SkyTape;
-use waymask::profile::Profile;
+use waymask::profile::{Bearings, BlockedSector, Profile};
 use waymask::scene::overhead::Overhead;
 use waymask::sky::mask::Mask;
 
@@ -99,6 +99,33 @@ fn satellites_outside_the_cone_do_not_serve() {
     let mut narrow = profile();
     narrow.terminal.scan_half_angle_deg = 55.0;
     assert_eq!((down(34.0, &narrow), down(36.0, &narrow)), (1.0, 0.0));
+}
+
+#[test]
+fn a_satellite_behind_the_cabin_is_none_and_the_cabin_turns_with_the_vehicle() {
+    // One satellite in the south. Driving north 200 m the cabin hides it, then east 100 m it is seen, then north again.
+    let mut profile = profile();
+    profile.terminal.blocked = vec![BlockedSector {
+        bearing_from_deg: 120.0,
+        bearing_to_deg: 240.0,
+        elevation_from_deg: 0.0,
+        elevation_to_deg: 50.0,
+    }];
+    let chain = [stretch(200.0, 20.0, 0.0), stretch(100.0, 20.0, 90.0), stretch(200.0, 20.0, 350.0)];
+    for found in all_breaks(&chain, &still_tape(60, &[(180.0, 45.0)]), &profile) {
+        assert_lengths(&found, 2, 10.0);
+        assert_near(found[1].start_s, 15.0, EXACT_S, "start of the second");
+    }
+    // Above the cabin, and for a panel on a stand that blocks nothing of the south.
+    for found in all_breaks(&chain, &still_tape(60, &[(180.0, 51.0)]), &profile) {
+        assert_eq!(found, []);
+    }
+    profile.terminal.bearings_from = Bearings::North;
+    for (azimuth_deg, down_s) in [(180.0, 25.0), (0.0, 0.0)] {
+        for found in all_breaks(&chain, &still_tape(60, &[(azimuth_deg, 45.0)]), &profile) {
+            assert_near(found.iter().map(Break::length_s).sum(), down_s, EXACT_S, "on a stand");
+        }
+    }
 }
 
 fn decked_road(decks: usize, spacing_m: f64, width_m: f64, speed_mps: f64, heading_deg: f32) -> Vec<Stretch> {
