@@ -9,7 +9,6 @@ use waymask::geodesy::Position;
 use waymask::layer::model::{BuildRecord, SegmentRow};
 use waymask::layer::{Bounds, Layer, LayerWriter};
 use waymask::pipeline::{self, BuildOptions};
-use waymask::profile::Profile;
 use waymask::progress::Silent;
 
 /// Runs of which the median counts.
@@ -85,14 +84,10 @@ fn read_beside_osmium(extract: &Path) {
 
 fn build_country(data: &Path, output: &Path) {
     let options = BuildOptions {
-        extract: data.join("andorra-2025.osm.pbf"),
         elevation: vec![data.to_owned()],
-        output: output.to_owned(),
         overwrite: true,
-        profile: Profile::default(),
-        credit: None,
-        strict: false,
         threads: Some(1),
+        ..BuildOptions::new(data.join("andorra-2025.osm.pbf"), output.to_owned())
     };
     let built = pipeline::build(&options, &Silent).expect("Andorra builds");
     let km: f64 = built.record.km_by_rating.values().sum();

@@ -9,16 +9,9 @@ use waymask::extract::model::{CanopyShape, Extract, RoadClass, StopKind};
 use waymask::extract::read;
 use waymask::progress::Silent;
 
-fn data(name: &str) -> Option<PathBuf> {
-    let root = std::env::var_os("WAYMASK_DATA")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
-    let path = root.join(name);
-    if path.exists() {
-        return Some(path);
-    }
-    eprintln!("skipped: {} is not here", path.display());
-    None
-}
+#[path = "shared_data/mod.rs"]
+mod shared_data;
+use shared_data::shared as data;
 
 fn extract(path: &Path) -> Extract {
     read(path, &Silent).expect("a whole extract")

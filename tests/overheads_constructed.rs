@@ -34,36 +34,7 @@ fn ring(points: &[(f64, f64)]) -> Area {
 
 fn road(id: i64, class: RoadClass, points: &[(f64, f64)]) -> Road {
     let nodes = line(points).into_iter().zip(1..).map(|(at, k)| RoadNode { id: id * 100 + k, at }).collect();
-    Road {
-        id,
-        nodes,
-        class,
-        link: false,
-        oneway: Oneway::Both,
-        roundabout: false,
-        lanes: None,
-        lanes_forward: None,
-        lanes_backward: None,
-        width_m: None,
-        maxspeed_forward: None,
-        maxspeed_backward: None,
-        surface: None,
-        tracktype: None,
-        smoothness: None,
-        access: Access::Open,
-        layer: 0,
-        bridge: false,
-        tunnel: None,
-        covered: false,
-        cutting: Sides::default(),
-        embankment: Sides::default(),
-        tree_lined: Sides::default(),
-        maxheight_m: None,
-        maxheight_physical_m: None,
-        driving_side: None,
-        name: None,
-        reference: None,
-    }
+    Road::untagged(id, class, nodes)
 }
 
 fn deck(id: i64, carries: DeckUse, points: &[(f64, f64)]) -> Deck {

@@ -17,15 +17,11 @@ const UNDECIDED_M: f64 = 0.1;
 /// Overheads begin and end where straight edges meet the lane; a curved lane may differ by this, metres.
 const SLACK_M: f64 = 1.0;
 
+#[path = "shared_data/mod.rs"]
+mod shared_data;
+
 fn extract(name: &str) -> Option<Extract> {
-    let root = std::env::var_os("WAYMASK_DATA")
-        .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
-    let path = root.join(name);
-    if !path.is_file() {
-        eprintln!("skipped: {} is not there", path.display());
-        return None;
-    }
-    Some(waymask::extract::read(&path, &Silent).unwrap())
+    shared_data::shared(name).map(|path| waymask::extract::read(&path, &Silent).unwrap())
 }
 
 /// A whole way driven along its centre line.

@@ -45,16 +45,9 @@ fn window(sources: &Sources, plane: &LocalPlane, half_m: f64, halo_m: f64) -> El
     sources.reader().unwrap().window(plane, half_m, halo_m).unwrap()
 }
 
-fn data(name: &str) -> Option<PathBuf> {
-    let root = std::env::var_os("WAYMASK_DATA")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
-    let path = root.join(name);
-    if !path.exists() {
-        eprintln!("skipped: {} is absent", path.display());
-        return None;
-    }
-    Some(path)
-}
+#[path = "shared_data/mod.rs"]
+mod shared_data;
+use shared_data::shared as data;
 
 /// 1 m per 1e-4 degrees east, 2 m per 1e-4 degrees north of a place.
 fn tilted_m(lon_deg: f64, lat_deg: f64) -> f64 {

@@ -1,7 +1,10 @@
 //! Commands and options.
 use std::path::PathBuf;
 
-use clap::{Args as ClapArgs, Parser, Subcommand};
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+
+use crate::pipeline::SeasonOf;
+use crate::profile::Season;
 
 /// Rates roads by the sky a roof-mounted satellite panel sees while driving.
 #[derive(Debug, Parser)]
@@ -36,6 +39,21 @@ pub struct Build {
     /// Elevation raster, `.hgt.zip`, or folder of them; several times, best first
     #[arg(short, long, value_name = "PATH")]
     pub elevation: Vec<PathBuf>,
+    /// What the elevation rasters hold the heights of
+    #[arg(long, value_name = "KIND", default_value = "bare-earth")]
+    pub elevation_kind: KindOfElevation,
+    /// Surface model (tops of trees and buildings) over the bare earth of --elevation; several times, best first
+    #[arg(long, value_name = "PATH")]
+    pub surface: Vec<PathBuf>,
+    /// Canopy-height raster, 0.5 to 30 m, instead of default heights of trees; several times, best first
+    #[arg(long, value_name = "PATH")]
+    pub canopy: Vec<PathBuf>,
+    /// Metres per value of the canopy rasters, such as 0.1 for decimetres; what they declare by default
+    #[arg(long, value_name = "METRES", requires = "canopy", value_parser = scale)]
+    pub canopy_scale: Option<f64>,
+    /// leaf-on, leaf-off, or a date (2026-11-25: leaves as usual then at the latitude of the map)
+    #[arg(long, value_name = "SEASON|DATE", value_parser = season)]
+    pub season: Option<SeasonOf>,
     /// Layer to write
     #[arg(short, long, value_name = "FILE.gpkg", required_unless_present = "print_profile")]
     pub output: Option<PathBuf>,
@@ -68,6 +86,32 @@ pub struct Profiles {
     /// A ready-made profile or a TOML file to print whole
     #[arg(value_name = "NAME-OR-FILE")]
     pub profile: Option<PathBuf>,
+}
+
+/// What elevation rasters hold the heights of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum KindOfElevation {
+    /// The ground without trees and buildings
+    BareEarth,
+    /// The tops of whatever stands there: trees and buildings of the map count only within one pixel of the road
+    Surface,
+}
+
+fn scale(text: &str) -> Result<f64, String> {
+    match text.parse() {
+        Ok(metres) if f64::is_finite(metres) && metres > 0.0 && metres <= 100.0 => Ok(metres),
+        _ => Err("give metres per value, more than 0 and at most 100".into()),
+    }
+}
+
+fn season(text: &str) -> Result<SeasonOf, String> {
+    match text {
+        "leaf-on" => Ok(SeasonOf::Named(Season::LeafOn)),
+        "leaf-off" => Ok(SeasonOf::Named(Season::LeafOff)),
+        date => {
+            date.parse().map(SeasonOf::Date).map_err(|_| "give leaf-on, leaf-off or a date such as 2026-11-25".into())
+        }
+    }
 }
 
 /// Options of `info`.

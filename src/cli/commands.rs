@@ -1,13 +1,14 @@
 //! One function per command.
 use std::io::Write;
 
-use super::args::{Args, Build, Command, Info, Profiles};
+use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
 use super::{show, watch};
 use crate::error::{Error, Result};
 use crate::layer::Layer;
 use crate::pipeline::{self, BuildOptions};
 use crate::profile::source::{self, Chosen};
 use crate::profile::{Profile, keys, ready};
+use crate::terrain::ElevationKind;
 
 /// Runs a command.
 pub fn run(args: Args) -> Result<()> {
@@ -41,14 +42,21 @@ fn build(args: Build) -> Result<()> {
         return Err(Error::usage("build", "extract or --output is missing", "see `waymask build --help`"));
     };
     let options = BuildOptions {
-        extract,
         elevation: args.elevation,
-        output: output.clone(),
+        elevation_kind: match args.elevation_kind {
+            KindOfElevation::BareEarth => ElevationKind::BareEarth,
+            KindOfElevation::Surface => ElevationKind::Surface,
+        },
+        canopy: args.canopy,
+        canopy_scale: args.canopy_scale,
+        surface: args.surface,
+        season: args.season,
         overwrite: args.overwrite,
         profile,
         credit: args.credit,
         strict: args.strict,
         threads: args.threads.map(usize::from),
+        ..BuildOptions::new(extract, output.clone())
     };
     let watcher = watch::watcher(args.quiet);
     let done = pipeline::build(&options, watcher.as_ref())?;

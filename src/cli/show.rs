@@ -18,7 +18,7 @@ pub fn record(record: &BuildRecord) -> String {
     counts(&mut out, record, &MADE);
     shares(&mut out, "roads by rating", &by_rating(record));
     shares(&mut out, "roads by main cause", &largest_first(&record.km_by_cause));
-    shares(&mut out, "what the answers rest on", &in_order(&record.km_by_evidence));
+    evidence(&mut out, record);
     if !record.assumed.is_empty() {
         heading(&mut out, "assumed");
         for line in &record.assumed {
@@ -84,13 +84,20 @@ fn shares(out: &mut String, title: &str, rows: &[(String, f64)]) {
         return;
     }
     heading(out, title);
-    let evidence = title.starts_with("what");
     for (name, km) in rows {
-        if evidence {
-            let _ = writeln!(out, "  {km:9.1} km  {name}");
-        } else {
-            let _ = writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
-        }
+        let _ = writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
+    }
+}
+
+/// What the answers rest on, each as a share of all roads.
+fn evidence(out: &mut String, record: &BuildRecord) {
+    let total: f64 = record.km_by_rating.values().sum();
+    if record.km_by_evidence.is_empty() || total <= 0.0 {
+        return;
+    }
+    heading(out, "what the answers rest on");
+    for (name, km) in &record.km_by_evidence {
+        let _ = writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
     }
 }
 

@@ -207,6 +207,42 @@ pub struct Road {
     pub reference: Option<Box<str>>,
 }
 
+impl Road {
+    /// A road of which the map says nothing but class and course.
+    pub fn untagged(id: i64, class: RoadClass, nodes: Vec<RoadNode>) -> Self {
+        Self {
+            id,
+            nodes,
+            class,
+            link: false,
+            oneway: Oneway::Both,
+            roundabout: false,
+            lanes: None,
+            lanes_forward: None,
+            lanes_backward: None,
+            width_m: None,
+            maxspeed_forward: None,
+            maxspeed_backward: None,
+            surface: None,
+            tracktype: None,
+            smoothness: None,
+            access: Access::Open,
+            layer: 0,
+            bridge: false,
+            tunnel: None,
+            covered: false,
+            cutting: Sides::default(),
+            embankment: Sides::default(),
+            tree_lined: Sides::default(),
+            maxheight_m: None,
+            maxheight_physical_m: None,
+            driving_side: None,
+            name: None,
+            reference: None,
+        }
+    }
+}
+
 /// A closed ring of positions, the first repeated at the end, at least four positions.
 pub type Ring = Vec<Position>;
 

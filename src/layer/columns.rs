@@ -16,6 +16,12 @@ const WORDS: &[&str] = &[
     "part",
     "none",
     "unknown",
+    "map",
+    "data",
+    // why a vehicle may touch something
+    "crowns",
+    "clearance",
+    "both",
     // ratings
     "steady",
     "blips",

@@ -78,12 +78,18 @@ pub struct SegmentRow {
     pub maxheight_m: Option<f64>,
     /// Crowns close over the road, or a posted clearance is below the vehicle's height.
     pub overhang: bool,
+    /// Why: `crowns`, `clearance`, `both` or `none`.
+    pub overhang_reason: &'static str,
     /// What the terrain answer rests on: `raster`, `part` or `none`.
     pub evidence_terrain: &'static str,
-    /// What the canopy answer rests on: `tag`, `default` or `unknown`.
+    /// What the canopy answer rests on, by the weakest height that blocks: `raster`, `tag` or `default`; `map` where the map
+    /// shows nothing that blocks, `unknown` where neither map nor raster shows any tree at all.
     pub evidence_canopy: &'static str,
-    /// What the building answer rests on: `tag`, `default` or `unknown`.
+    /// The same for buildings and walls.
     pub evidence_building: &'static str,
+    /// What the rating rests on: `data`, `default` (heights nobody measured block a part of the sky that counts) or
+    /// `unknown` (a cause nobody could know about here; unknown is not clear).
+    pub evidence: &'static str,
     /// Geometry.
     pub line: Vec<Position>,
 }

@@ -187,9 +187,11 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     main_cause "main_cause" Word,
     maxheight_m "maxheight_m" Maybe<Metres>,
     overhang "overhang" Flag,
+    overhang_reason "overhang_reason" Word,
     evidence_terrain "evidence_terrain" Word,
     evidence_canopy "evidence_canopy" Word,
     evidence_building "evidence_building" Word,
+    evidence "evidence" Word,
 }, "LINESTRING" line line_shape, geometry::decode_line);
 
 table!(EdgeRow, "edges", "Directions of travel between junctions", key edge_id, indexed &["from_node", "way_id"], {

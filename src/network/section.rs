@@ -11,7 +11,7 @@ use crate::profile::Lane;
 /// Below this free width between crowns, metres, they meet over the road (assumed).
 const CROWNS_MEET_BELOW_M: f32 = 5.0;
 /// Height up to which branches are cut back for lorries, metres (common practice, no source).
-const CUT_BACK_TO_M: f32 = 4.5;
+pub const CUT_BACK_TO_M: f32 = 4.5;
 
 /// Default lane width of a class, metres.
 pub fn lane_width_m(class: RoadClass) -> f32 {

@@ -15,34 +15,5 @@ pub fn road(id: i64, class: RoadClass) -> Road {
 /// A road through nodes given as (id, east, north) in metres.
 pub fn road_along(id: i64, class: RoadClass, nodes: &[(i64, f64, f64)]) -> Road {
     let nodes = nodes.iter().map(|&(id, x, y)| RoadNode { id, at: plane().to_position(Point::new(x, y)) }).collect();
-    Road {
-        id,
-        nodes,
-        class,
-        link: false,
-        oneway: Oneway::Both,
-        roundabout: false,
-        lanes: None,
-        lanes_forward: None,
-        lanes_backward: None,
-        width_m: None,
-        maxspeed_forward: None,
-        maxspeed_backward: None,
-        surface: None,
-        tracktype: None,
-        smoothness: None,
-        access: Access::Open,
-        layer: 0,
-        bridge: false,
-        tunnel: None,
-        covered: false,
-        cutting: Sides::default(),
-        embankment: Sides::default(),
-        tree_lined: Sides::default(),
-        maxheight_m: None,
-        maxheight_physical_m: None,
-        driving_side: None,
-        name: None,
-        reference: None,
-    }
+    Road::untagged(id, class, nodes)
 }

@@ -6,23 +6,25 @@ use super::cells::Cell;
 use super::drives::Skies;
 use super::lanes::{Lanes, directions, lane};
 use super::overheads::{Overheads, shadowing};
-use super::readers::Readers;
+use super::readers::Rasters;
 use super::spool::{Slot, Spool};
 use super::stages::Stages;
 use crate::defect::{Defect, Defects};
 use crate::error::Result;
 use crate::network::model::{Direction, Segment, Station};
 use crate::network::station::stations;
-use crate::scene::canopy::CanopyGrid;
-use crate::scene::index::{FeatureIndex, Nearby, Window};
+use crate::scene::above::Above;
+use crate::scene::canopy::{CanopyGrid, Disagreement, HeightFrom};
+use crate::scene::index::{FeatureIndex, HALO_M, Window};
 use crate::scene::solids::Solids;
-use crate::sky::canopy::{CanopyCaster, CanopyScratch};
+use crate::sky::canopy::{CanopyCaster, CanopyScratch, weaker};
 use crate::sky::horizon::{self, Hint, HorizonQuery, TerrainPyramid};
 use crate::sky::mask::{Mask, SkyGrid};
 use crate::sky::pack;
 use crate::sky::shares::{Shares, shares};
 use crate::sky::solid::SolidPainter;
 use crate::sky::{ground, pack::quantised};
+use crate::terrain::grid::Elevation;
 use crate::terrain::halo_m;
 
 /// Pixel of the canopy grid, metres.
@@ -43,8 +45,10 @@ pub struct LaneSky {
     pub elevated: u32,
     /// What it sees and what blocks the rest.
     pub shares: Shares,
-    /// Whether trees near its cell rest on default heights.
-    pub canopy_assumed: bool,
+    /// Weakest source of a tree's height that blocks anything; `None` where no tree does.
+    pub canopy_from: Option<HeightFrom>,
+    /// Stations at which a raster shows the trees.
+    pub canopy_shown: u32,
     /// Whether buildings or walls near its cell rest on default heights.
     pub solids_assumed: bool,
 }
@@ -61,6 +65,8 @@ pub struct SkyOfAll {
     pub defects: Defects,
     /// Number of masks cast.
     pub masks: u64,
+    /// Where map and rasters do not agree on trees; `None` without rasters of them.
+    pub disagreement: Option<Disagreement>,
 }
 
 /// One lane before its masks are on disk.
@@ -71,13 +77,21 @@ struct Cast {
     through_buildings: Vec<u32>,
 }
 
+/// Masks of one lane in the order driven.
+struct LaneMasks {
+    masks: Vec<Mask>,
+    canopy_from: Option<HeightFrom>,
+    /// Buildings the lane runs through.
+    through_buildings: Vec<u32>,
+}
+
 /// Tools for one build.
 struct Caster<'a> {
     run: &'a Run<'a>,
     lanes: &'a Lanes,
     overheads: &'a Overheads,
     skies: &'a Skies,
-    readers: &'a Readers<'a>,
+    rasters: &'a Rasters<'a>,
     index: FeatureIndex,
     grid: SkyGrid,
     canopy: CanopyCaster,
@@ -88,10 +102,16 @@ struct Caster<'a> {
 struct Around {
     terrain: TerrainPyramid,
     solids: Solids,
-    canopy: Option<CanopyGrid>,
+    canopy: CanopyGrid,
     halo_m: f64,
-    canopy_assumed: bool,
+    shown: Shown,
     solids_assumed: bool,
+}
+
+/// Canopy heights and surface around a cell, for asking what they show at a station.
+struct Shown {
+    canopy: Elevation,
+    surface: Elevation,
 }
 
 /// Casts all masks.
@@ -100,7 +120,7 @@ pub fn cast<'a>(
     lanes: &'a Lanes,
     overheads: &'a Overheads,
     skies: &'a Skies,
-    readers: &'a Readers<'a>,
+    rasters: &'a Rasters<'a>,
     stages: &mut Stages,
 ) -> Result<SkyOfAll> {
     let grid = skies.grid;
@@ -109,7 +129,7 @@ pub fn cast<'a>(
         lanes,
         overheads,
         skies,
-        readers,
+        rasters,
         index: FeatureIndex::new(run.extract, run.network),
         grid,
         canopy: CanopyCaster::new(grid, run.profile),
@@ -121,10 +141,11 @@ pub fn cast<'a>(
         spool: Spool::new()?,
         defects: Defects::default(),
         masks: 0,
+        disagreement: (!rasters.canopy.is_empty() || !rasters.surface.is_empty()).then(Disagreement::default),
     };
     stages.counted("sky", "cells", run.cells.len(), |progress| {
         for batch in run.cells.chunks(BATCH * rayon::current_num_threads()) {
-            let casts: Vec<Result<Vec<Cast>>> = batch
+            let casts: Vec<Result<(Vec<Cast>, Disagreement)>> = batch
                 .par_iter()
                 .map(|cell| {
                     let out = caster.cell(cell);
@@ -132,9 +153,13 @@ pub fn cast<'a>(
                     out
                 })
                 .collect();
-            for cast in casts {
-                for cast in cast? {
-                    all.take(run, cast, !readers.is_empty())?;
+            for cell in casts {
+                let (casts, disagreement) = cell?;
+                for cast in casts {
+                    all.take(run, cast, !rasters.elevation.is_empty())?;
+                }
+                if let Some(sum) = &mut all.disagreement {
+                    sum.add(&disagreement);
                 }
             }
         }
@@ -173,7 +198,7 @@ impl SkyOfAll {
 }
 
 impl Caster<'_> {
-    fn cell(&self, cell: &Cell) -> Result<Vec<Cast>> {
+    fn cell(&self, cell: &Cell) -> Result<(Vec<Cast>, Disagreement)> {
         let around = self.around(cell)?;
         let mut out = Vec::new();
         let mut scratch = CanopyScratch::default();
@@ -184,18 +209,18 @@ impl Caster<'_> {
             }
             // Where both directions drive in the middle the second is the first turned round.
             let shared = segment.section.lane_forward_m == segment.section.lane_backward_m;
-            let mut first: Option<(Vec<Mask>, Vec<u32>)> = None;
+            let mut first: Option<LaneMasks> = None;
             for direction in directions(segment) {
                 let stations = stations(segment, direction, &cell.plane, &self.run.heights[*id as usize]);
-                let (masks, through_buildings) = match first.take() {
-                    Some((masks, _)) if shared => (masks.into_iter().rev().collect(), Vec::new()),
+                let mut lane = match first.take() {
+                    Some(lane) if shared => lane.turned_round(),
                     _ => self.masks(&around, segment, &stations, &mut scratch),
                 };
-                out.push(self.finish(*id, direction, &around, &stations, &masks, through_buildings)?);
-                first = Some((masks, Vec::new()));
+                out.push(self.finish(*id, direction, &around, &stations, &mut lane)?);
+                first = Some(lane);
             }
         }
-        Ok(out)
+        Ok((out, around.canopy.disagreement()))
     }
 
     fn around(&self, cell: &Cell) -> Result<Around> {
@@ -204,14 +229,23 @@ impl Caster<'_> {
             Some(relief_m) => halo_m(relief_m, floor_deg),
             None => 0.0,
         };
-        let elevation = self.readers.window(&cell.plane, cell.half_size_m, halo_m)?;
+        let rasters = self.rasters;
+        let elevation = rasters.elevation.window(&cell.plane, cell.half_size_m, halo_m)?;
+        let shown = Shown {
+            canopy: rasters.canopy.window(&cell.plane, cell.half_size_m, HALO_M)?,
+            surface: rasters.surface.window(&cell.plane, cell.half_size_m, HALO_M)?,
+        };
         let window = Window::new(cell.plane, cell.half_size_m);
         let near = self.index.within(&window);
-        let known = (!elevation.grids.is_empty()).then_some(&elevation);
+        // The ground under trees and buildings is not known where elevation is that of their tops.
+        let known = (!elevation.grids.is_empty() && !rasters.elevation_is_surface()).then_some(&elevation);
         let solids = Solids::build(&window, run.extract, run.network, &near, known, floor_deg);
-        let canopy = CanopyGrid::build(&window, run.extract, run.network, &near, &run.profile.canopy, CANOPY_PIXEL_M);
+        let above = shown.above(&elevation, &cell.segments);
+        let tuning = &run.profile.canopy;
+        let canopy =
+            CanopyGrid::build(&window, run.extract, run.network, &near, tuning, above.as_ref(), CANOPY_PIXEL_M);
         Ok(Around {
-            canopy_assumed: canopy_assumed(run, &near),
+            shown,
             solids_assumed: solids.any_assumed(),
             terrain: TerrainPyramid::new(elevation),
             solids,
@@ -224,10 +258,11 @@ impl Caster<'_> {
     fn relief_m(&self, cell: &Cell) -> Result<Option<f64>> {
         let roads = cell.segments.iter().flat_map(|id| &self.run.heights[*id as usize]);
         let lowest_m = roads.copied().filter(|z| !z.is_nan()).fold(f32::INFINITY, f32::min);
-        if self.readers.is_empty() || !lowest_m.is_finite() {
+        let readers = &self.rasters.elevation;
+        if readers.is_empty() || !lowest_m.is_finite() {
             return Ok(None);
         }
-        let range = self.readers.mine()?.elevation_range_m(&cell.plane, cell.half_size_m + RELIEF_WITHIN_M)?;
+        let range = readers.mine()?.elevation_range_m(&cell.plane, cell.half_size_m + RELIEF_WITHIN_M)?;
         Ok(range.map(|(_, highest_m)| (highest_m - f64::from(lowest_m)).max(0.0)))
     }
 
@@ -238,9 +273,10 @@ impl Caster<'_> {
         segment: &Segment,
         stations: &[Station],
         scratch: &mut CanopyScratch,
-    ) -> (Vec<Mask>, Vec<u32>) {
+    ) -> LaneMasks {
         let mut hint = Hint::default();
         let mut through = Vec::new();
+        let mut canopy_from = None;
         let masks = stations
             .iter()
             .map(|station| {
@@ -252,9 +288,8 @@ impl Caster<'_> {
                         through.push(building);
                     }
                 }
-                if let Some(canopy) = &around.canopy {
-                    self.canopy.cast(canopy, &eye, scratch, &mut mask.canopy);
-                }
+                let from = self.canopy.cast(&around.canopy, &eye, scratch, &mut mask.canopy);
+                canopy_from = weaker(canopy_from, from);
                 quantised(&mask, self.grid)
             })
             .collect();
@@ -262,7 +297,7 @@ impl Caster<'_> {
         if segment.tunnel.is_some() {
             through.clear();
         }
-        (masks, through)
+        LaneMasks { masks, canopy_from, through_buildings: through }
     }
 
     fn terrain(&self, around: &Around, station: &Station, hint: &mut Hint, mask: &mut Mask) {
@@ -279,11 +314,15 @@ impl Caster<'_> {
     }
 
     fn eye<'s>(&self, around: &'s Around, segment: &Segment, station: &Station) -> ground::Eye<'s> {
+        let level = ground::Eye::level(station.at, self.run.profile.vehicle.antenna_height_m);
+        let Some(road_z_m) = station.road_z_m else { return level };
+        if self.rasters.elevation_is_surface() {
+            // Beyond its own pixel the surface shows what stands there.
+            return ground::Eye { within_m: around.terrain.pixel_m(station.at).unwrap_or(f64::INFINITY), ..level };
+        }
         let edge_m = f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m);
-        let ground = station
-            .road_z_m
-            .and_then(|z| ground::Ground::around(around.terrain.elevation(), station.at, f64::from(z), edge_m));
-        ground::Eye { at: station.at, antenna_height_m: self.run.profile.vehicle.antenna_height_m, ground }
+        let elevation = around.terrain.elevation();
+        ground::Eye { ground: ground::Ground::around(elevation, station.at, f64::from(road_z_m), edge_m), ..level }
     }
 
     fn finish(
@@ -292,27 +331,42 @@ impl Caster<'_> {
         direction: Direction,
         around: &Around,
         stations: &[Station],
-        masks: &[Mask],
-        through_buildings: Vec<u32>,
+        masks: &mut LaneMasks,
     ) -> Result<Cast> {
         let (run, lane) = (self.run, lane(id, direction));
         let segment = &run.network.segments[id as usize];
         let piece = &run.pieces[id as usize];
         let overheads = shadowing(&self.lanes.links, &self.overheads.own, lane);
         let weights = self.skies.weights(piece, piece.middle_heading_deg(direction));
+        let through_buildings = std::mem::take(&mut masks.through_buildings);
+        let above = around.shown.above(around.terrain.elevation(), &[]);
+        let shown = |s: &&Station| above.as_ref().is_some_and(|a| a.at(s.at).is_some());
+        let from = masks.canopy_from;
+        let masks = &masks.masks;
         let sky = LaneSky {
             slot: Slot::default(),
             stations: masks.len() as u32,
             elevated: stations.iter().filter(|s| s.road_z_m.is_some()).count() as u32,
             shares: shares(self.grid, masks, &weights, segment.length_m, &overheads).unwrap_or_default(),
-            canopy_assumed: around.canopy_assumed,
+            canopy_from: from,
+            canopy_shown: stations.iter().filter(shown).count() as u32,
             solids_assumed: around.solids_assumed,
         };
         Ok(Cast { lane, packed: pack::pack(masks, self.grid)?, sky, through_buildings })
     }
 }
 
-/// Whether any tree near a cell has no height of its own.
-fn canopy_assumed(run: &Run, near: &Nearby) -> bool {
-    near.canopy.iter().any(|i| run.extract.canopy[*i as usize].height_m.is_none())
+impl LaneMasks {
+    /// The same lane driven the other way.
+    fn turned_round(self) -> Self {
+        Self { masks: self.masks.into_iter().rev().collect(), ..self }
+    }
+}
+
+impl Shown {
+    /// As the scene asks it; `None` without rasters here.
+    fn above<'a>(&'a self, ground: &'a Elevation, segments: &'a [u32]) -> Option<Above<'a>> {
+        let any = !self.canopy.grids.is_empty() || !self.surface.grids.is_empty();
+        any.then_some(Above { canopy: &self.canopy, surface: &self.surface, ground, segments })
+    }
 }

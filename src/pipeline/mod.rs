@@ -12,6 +12,8 @@ mod pieces;
 mod readers;
 mod record;
 mod rows;
+mod season;
+mod sources;
 mod spool;
 mod stages;
 
@@ -28,9 +30,10 @@ use crate::network::{self, climb, grade};
 use crate::profile::Profile;
 use crate::progress::Progress;
 use crate::sky::mask::SkyGrid;
-use crate::terrain::{ElevationKind, Sources};
+use crate::terrain::ElevationKind;
 use crate::{extract, pipeline::cells::Cell, pipeline::pieces::Piece};
 
+pub use season::SeasonOf;
 pub use stages::StageTime;
 
 /// What `build` is asked for.
@@ -40,6 +43,16 @@ pub struct BuildOptions {
     pub extract: PathBuf,
     /// Elevation rasters or folders, best first; empty rates without terrain.
     pub elevation: Vec<PathBuf>,
+    /// What `elevation` holds the heights of: bare earth or a surface.
+    pub elevation_kind: ElevationKind,
+    /// Canopy-height rasters or folders, best first.
+    pub canopy: Vec<PathBuf>,
+    /// Metres per value of `canopy`, instead of what the rasters declare.
+    pub canopy_scale: Option<f64>,
+    /// Surface models over the bare earth of `elevation`, best first.
+    pub surface: Vec<PathBuf>,
+    /// Season instead of the profile's.
+    pub season: Option<SeasonOf>,
     /// Layer to write.
     pub output: PathBuf,
     /// Replace the output.
@@ -76,6 +89,27 @@ struct Run<'a> {
     pieces: Vec<Piece<'a>>,
 }
 
+impl BuildOptions {
+    /// A build with starting values: no rasters, default profile.
+    pub fn new(extract: PathBuf, output: PathBuf) -> Self {
+        Self {
+            extract,
+            elevation: Vec::new(),
+            elevation_kind: ElevationKind::BareEarth,
+            canopy: Vec::new(),
+            canopy_scale: None,
+            surface: Vec::new(),
+            season: None,
+            output,
+            overwrite: false,
+            profile: Profile::default(),
+            credit: None,
+            strict: false,
+            threads: None,
+        }
+    }
+}
+
 impl<'a> Run<'a> {
     fn new(
         profile: &'a Profile,
@@ -110,12 +144,12 @@ pub fn build(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
 }
 
 fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
-    let profile = &options.profile;
     let mut stages = stages::Stages::new(progress);
+    check_rasters(options)?;
     check_output(options)?;
     // Refused outputs and unreadable rasters should not cost a user the minutes in between.
     let writer = LayerWriter::create(&options.output, options.overwrite)?;
-    let sources = Sources::open(&options.elevation, ElevationKind::BareEarth)?;
+    let sources = sources::Opened::new(options)?;
     let extract = stages.whole(
         "extract",
         "objects",
@@ -126,6 +160,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         let next = "use an extract of the region's roads (osmium extract cuts one from a larger file)";
         return Err(Error::file(&options.extract, "holds no road a vehicle may drive", next));
     }
+    let profile = &season::in_season(options, &extract);
     let network = stages.whole(
         "network",
         "segments",
@@ -133,17 +168,19 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         |n| n.segments.len() as u64,
     )?;
     let cells = cells::cells(&network);
-    let readers = readers::Readers::new(&sources);
-    let ground = stages.counted("terrain", "cells", cells.len(), |p| ground::heights(&readers, &network, &cells, p))?;
+    sources.check_cover(options, &network)?;
+    let rasters = sources.readers();
+    let ground = stages.counted("terrain", "cells", cells.len(), |p| ground::heights(&rasters, &network, &cells, p))?;
     ground::check_cover(options, &ground, progress)?;
     let heights = grade::road_heights(&network, &ground, profile.sampling.grade_smoothing_m);
     let run = Run::new(profile, &extract, &network, &cells, &heights);
     let lanes = lanes::Lanes::new(&network, &extract.roads);
-    let overheads = stages.counted("scene", "cells", cells.len(), |p| overheads::find(&run, &lanes, &readers, p))?;
+    let overheads =
+        stages.counted("scene", "cells", cells.len(), |p| overheads::find(&run, &lanes, &rasters.elevation, p))?;
     let grid = SkyGrid { floor_deg: profile.terminal.floor_deg() };
     let skies = drives::skies(profile, &run.pieces, grid);
     warn_of_empty_skies(&skies, progress);
-    let sky = masks::cast(&run, &lanes, &overheads, &skies, &readers, &mut stages)?;
+    let sky = masks::cast(&run, &lanes, &overheads, &skies, &rasters, &mut stages)?;
     let masks = |lane: usize| sky.masks(lane);
     let roads =
         drives::Roads { profile, pieces: &run.pieces, chains: &network.chains, own: &overheads.own, masks: &masks };
@@ -152,12 +189,13 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     if options.strict && !defects.is_empty() {
         return Err(strict_error(options, &defects));
     }
-    let results = rows::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats };
+    let tops = rasters.elevation_is_surface();
+    let results = rows::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats, tops };
     let record = stages.whole(
         "layer",
         "segments",
         |_| {
-            let mut record = record::begin(options, &extract, &sources, &defects)?;
+            let mut record = record::begin(options, profile, &extract, &sources, &defects)?;
             rows::write(&results, writer, &mut record)?;
             Ok(record)
         },
@@ -177,10 +215,34 @@ fn warn_of_empty_skies(skies: &drives::Skies, progress: &dyn Progress) {
     }
 }
 
+/// Rasters that say the same thing twice, or nothing without another.
+fn check_rasters(options: &BuildOptions) -> Result<()> {
+    let surface = options.elevation_kind == ElevationKind::Surface;
+    match (options.surface.first(), options.canopy.first()) {
+        (Some(path), _) if surface => Err(Error::usage(
+            path.display().to_string(),
+            "a surface over a surface shows no height",
+            "give bare earth with --elevation, or leave out --surface",
+        )),
+        (Some(path), _) if options.elevation.is_empty() => Err(Error::usage(
+            path.display().to_string(),
+            "a surface says how high things stand only over bare earth",
+            "give bare earth with --elevation too, or this raster as --elevation with --elevation-kind surface",
+        )),
+        (None, Some(path)) if surface => Err(Error::usage(
+            path.display().to_string(),
+            "trees would count twice: once in the surface and once here",
+            "give bare earth with --elevation, or leave out --canopy",
+        )),
+        _ => Ok(()),
+    }
+}
+
 /// An output that is one of the inputs would replace it.
 fn check_output(options: &BuildOptions) -> Result<()> {
     let Ok(output) = std::fs::canonicalize(&options.output) else { return Ok(()) };
-    let mut inputs = options.elevation.iter().chain([&options.extract]);
+    let rasters = options.elevation.iter().chain(&options.canopy).chain(&options.surface);
+    let mut inputs = rasters.chain([&options.extract]);
     if inputs.any(|input| std::fs::canonicalize(input).is_ok_and(|input| input == output)) {
         return Err(Error::file(&options.output, "is an input of this build", "choose another name with -o"));
     }

@@ -1,13 +1,16 @@
 //! The build record: what was read, assumed, counted.
 use std::path::Path;
 
-use super::BuildOptions;
 use super::rows::Results;
+use super::sources::Opened;
+use super::{BuildOptions, SeasonOf};
 use crate::defect::Defects;
 use crate::error::Result;
 use crate::extract::model::Extract;
 use crate::layer::model::{BuildRecord, InputRecord, SegmentRow};
-use crate::terrain::Sources;
+use crate::profile::Profile;
+use crate::scene::canopy::Disagreement;
+use crate::terrain::ElevationKind;
 
 /// Version of the layer's tables.
 pub const SCHEMA_VERSION: u32 = 1;
@@ -15,7 +18,13 @@ pub const SCHEMA_VERSION: u32 = 1;
 const MAP_CREDIT: &str = "\u{a9} OpenStreetMap contributors, ODbL 1.0";
 
 /// Inputs, profile and defects; kilometres and counts come with the rows.
-pub fn begin(options: &BuildOptions, extract: &Extract, sources: &Sources, defects: &Defects) -> Result<BuildRecord> {
+pub fn begin(
+    options: &BuildOptions,
+    profile: &Profile,
+    extract: &Extract,
+    sources: &Opened,
+    defects: &Defects,
+) -> Result<BuildRecord> {
     let mut inputs = vec![InputRecord {
         name: file_name(&options.extract),
         role: "extract".into(),
@@ -24,10 +33,10 @@ pub fn begin(options: &BuildOptions, extract: &Extract, sources: &Sources, defec
         data_time: extract.info.data_time_unix_s.and_then(rfc3339),
         attribution: Some(options.credit.as_deref().unwrap_or(MAP_CREDIT).to_owned()),
     }];
-    for file in sources.file_records()? {
+    for (role, file) in sources.file_records()? {
         inputs.push(InputRecord {
             name: file_name(&file.path),
-            role: "elevation".into(),
+            role: role.into(),
             bytes: file.bytes,
             sha256: file.sha256,
             data_time: None,
@@ -37,10 +46,10 @@ pub fn begin(options: &BuildOptions, extract: &Extract, sources: &Sources, defec
     Ok(BuildRecord {
         waymask_version: env!("CARGO_PKG_VERSION").into(),
         schema_version: SCHEMA_VERSION,
-        mask_floor_deg: options.profile.terminal.floor_deg(),
+        mask_floor_deg: profile.terminal.floor_deg(),
         inputs,
-        profile: options.profile.clone(),
-        assumed: assumed(options, extract),
+        profile: profile.clone(),
+        assumed: assumed(options, profile, extract),
         defects: defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect(),
         ..BuildRecord::default()
     })
@@ -56,8 +65,8 @@ fn file_name(path: &Path) -> String {
 }
 
 /// What a reader of the layer must know before trusting it.
-fn assumed(options: &BuildOptions, extract: &Extract) -> Vec<String> {
-    let p = &options.profile;
+fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract) -> Vec<String> {
+    let tops = options.elevation_kind == ElevationKind::Surface;
     let satellites: u32 = p.constellation.shells.iter().map(|s| s.count()).sum();
     let mut out = vec![
         format!(
@@ -82,10 +91,20 @@ fn assumed(options: &BuildOptions, extract: &Extract) -> Vec<String> {
             }
         ),
     ];
-    if extract.canopy.is_empty() {
+    if let Some(season) = season_asked(options) {
+        out.push(season);
+    }
+    if tops {
+        out.push(
+            "elevation is that of a surface: beyond one pixel trees and buildings are part of it and count as terrain, \
+             which lets nothing through; roads under closed crowns lie too high in it"
+                .into(),
+        );
+    }
+    if extract.canopy.is_empty() && options.canopy.is_empty() && options.surface.is_empty() && !tops {
         out.push("the extract holds no trees: canopy is unknown, not clear".into());
     }
-    if extract.buildings.is_empty() {
+    if extract.buildings.is_empty() && !tops {
         out.push("the extract holds no buildings: buildings are unknown, not clear".into());
     }
     if options.elevation.is_empty() {
@@ -97,14 +116,40 @@ fn assumed(options: &BuildOptions, extract: &Extract) -> Vec<String> {
     out
 }
 
+/// How the season was found where a date was given.
+fn season_asked(options: &BuildOptions) -> Option<String> {
+    match options.season? {
+        SeasonOf::Named(_) => None,
+        SeasonOf::Date(date) => Some(format!(
+            "season of {date} at the latitude of the roads: deciduous trees in leaf from 15 April to 31 October north \
+             of the tropics, from 15 October to 30 April south of them, always between"
+        )),
+    }
+}
+
+/// What became of the map's trees under a raster.
+fn of_trees(seen: &Disagreement) -> String {
+    let hectares = |m2: f64| m2 / 10_000.0;
+    format!(
+        "trees near roads as rasters show them: {:.1} ha on the map and in the raster, {:.1} ha on the map alone (left \
+         out), {:.1} ha in the raster alone (added)",
+        hectares(seen.both_m2),
+        hectares(seen.mapped_only_m2),
+        hectares(seen.shown_only_m2)
+    )
+}
+
 /// Adds one segment to the kilometres.
 pub fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
     let km = row.length_m / 1000.0;
     *record.km_by_rating.entry(row.rating_name.into()).or_default() += km;
     *record.km_by_cause.entry(row.main_cause.into()).or_default() += km;
-    for (what, value) in
-        [("terrain", row.evidence_terrain), ("canopy", row.evidence_canopy), ("buildings", row.evidence_building)]
-    {
+    for (what, value) in [
+        ("terrain", row.evidence_terrain),
+        ("canopy", row.evidence_canopy),
+        ("buildings", row.evidence_building),
+        ("rating", row.evidence),
+    ] {
         *record.km_by_evidence.entry(format!("{what}: {value}")).or_default() += km;
     }
 }
@@ -126,6 +171,9 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
         ("overheads", overheads),
     ];
     record.counts = counts.into_iter().map(|(name, n)| (name.to_owned(), n)).collect();
+    if let Some(seen) = &results.sky.disagreement {
+        record.assumed.push(of_trees(seen));
+    }
     for (latitude_deg, expected) in results.skies.expected() {
         record.assumed.push(format!(
             "{expected:.1} usable satellites expected in the usable sky at {latitude_deg} degrees of latitude"

@@ -12,6 +12,7 @@ use crate::layer::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow
 use crate::link::model::BreakStats;
 use crate::link::rating::{Rating, rating};
 use crate::network::model::{Direction, Edge, Segment};
+use crate::scene::canopy::HeightFrom;
 use crate::scene::overhead::Overhead;
 use crate::scene::overheads::centre_m;
 use crate::sky::half_shadow::half_shadow_m;
@@ -19,6 +20,8 @@ use crate::sky::shares::Shares;
 
 /// Blocked below this share in all names no main cause where the segment is steady all the same.
 const NO_CAUSE_BELOW: f64 = 0.01;
+/// Crowns close over a narrow road where they block more than this share of the usable sky; assumed.
+const CROWNS_CLOSE_ABOVE: f64 = 0.2;
 
 /// What all stages found.
 pub struct Results<'a> {
@@ -32,6 +35,8 @@ pub struct Results<'a> {
     pub skies: &'a Skies,
     /// Break statistics of every lane.
     pub stats: &'a [BreakStats],
+    /// Elevation is that of a surface: trees and buildings are in it.
+    pub tops: bool,
 }
 
 /// Writes every row and the record, which it completes with counts and kilometres.
@@ -142,7 +147,14 @@ impl Results<'_> {
         row.maxheight_m = posted.reduce(f64::min);
         let too_low = row.maxheight_m.is_some_and(|m| m < self.run.profile.vehicle.vehicle_height_m);
         // Crowns can only close over a road where there are crowns.
-        row.overhang = too_low || (segment.section.crowns_close_above_m.is_some() && row.blocked_canopy > 0.2);
+        let crowns = segment.section.crowns_close_above_m.is_some() && row.blocked_canopy > CROWNS_CLOSE_ABOVE;
+        row.overhang = too_low || crowns;
+        row.overhang_reason = match (crowns, too_low) {
+            (true, true) => "both",
+            (true, false) => "crowns",
+            (false, true) => "clearance",
+            (false, false) => "none",
+        };
     }
 
     fn fill_evidence(&self, row: &mut SegmentRow, id: u32) {
@@ -154,16 +166,31 @@ impl Results<'_> {
             n if n < all => "part",
             _ => "raster",
         };
-        let rests = |mapped: bool, assumed: bool| match (mapped, assumed) {
-            (false, _) => "unknown",
-            (true, true) => "default",
-            (true, false) => "tag",
+        row.evidence_canopy = self.canopy_evidence(&lanes, all);
+        row.evidence_building = match () {
+            () if self.tops => "raster",
+            () if self.run.extract.buildings.is_empty() => "unknown",
+            () if row.blocked_building == 0.0 => "map",
+            () if lanes.iter().any(|l| l.solids_assumed) => "default",
+            () => "tag",
         };
-        let extract = self.run.extract;
-        let canopy_assumed = lanes.iter().any(|l| l.canopy_assumed) && row.blocked_canopy > 0.0;
-        let solids_assumed = lanes.iter().any(|l| l.solids_assumed) && row.blocked_building > 0.0;
-        row.evidence_canopy = rests(!extract.canopy.is_empty(), canopy_assumed);
-        row.evidence_building = rests(!extract.buildings.is_empty(), solids_assumed);
+        row.evidence = overall(row);
+    }
+
+    /// What the canopy answer of a segment with `stations` rests on: the weakest of what blocks.
+    fn canopy_evidence(&self, lanes: &[LaneSky], stations: u32) -> &'static str {
+        if self.tops {
+            return "raster";
+        }
+        let shown: u32 = lanes.iter().map(|l| l.canopy_shown).sum();
+        match lanes.iter().filter_map(|l| l.canopy_from).min() {
+            Some(HeightFrom::Default) => "default",
+            Some(HeightFrom::Tag) => "tag",
+            Some(HeightFrom::Raster) => "raster",
+            None if shown == stations && stations > 0 => "raster",
+            None if self.run.extract.canopy.is_empty() => "unknown",
+            None => "map",
+        }
     }
 
     /// One row per overhead, by the direction that is driven: forward where both are, backward for what stands over
@@ -230,6 +257,22 @@ impl Results<'_> {
             longest_break_s: lanes().map(|(_, l)| self.stats[l].longest_break_s).fold(0.0, f64::max),
             rating: lanes().map(|(_, l)| self.rating(l).code()).max().unwrap_or(0),
         }
+    }
+}
+
+/// Whether a rating rests on data, on defaults that matter to it, or leaves out what nobody knows.
+fn overall(row: &SegmentRow) -> &'static str {
+    let causes = [
+        (row.evidence_terrain, row.blocked_terrain),
+        (row.evidence_canopy, row.blocked_canopy),
+        (row.evidence_building, row.blocked_building),
+    ];
+    if causes.iter().any(|(evidence, _)| ["unknown", "none", "part"].contains(evidence)) {
+        "unknown"
+    } else if causes.iter().any(|(evidence, blocked)| *evidence == "default" && *blocked >= NO_CAUSE_BELOW) {
+        "default"
+    } else {
+        "data"
     }
 }
 

@@ -5,15 +5,17 @@
 //! trees exist. Heights are above the ground, metres, in steps of [`HEIGHT_STEP_M`]. No seasons and no rays here.
 use std::ops::Range;
 
+use super::above::Above;
+pub use super::canopy_raster::Disagreement;
+use super::canopy_raster::{RoadCut, road_cut, shows_crowns};
+pub use super::crown::{Crown, Foliage, HEIGHT_STEP_M, HeightFrom};
 use super::index::{Nearby, Window, line_on_plane, rings_on_plane};
 use super::raster::{Raster, fill_capsule, fill_rings};
-use crate::extract::model::{Canopy, CanopyShape, Extract, LeafCycle, LeafType, RoadClass};
+use crate::extract::model::{Canopy, CanopyShape, Extract, LeafType, RoadClass};
 use crate::geodesy::Point;
 use crate::network::model::{Network, Segment};
 use crate::profile::CanopyProfile;
 
-/// Step of stored heights, metres; the highest is 63.75 m.
-pub const HEIGHT_STEP_M: f64 = 0.25;
 /// Default side of a pixel, metres.
 pub const PIXEL_M: f64 = 1.0;
 /// Pixels on a side of a tile.
@@ -28,100 +30,10 @@ pub const HEDGE_HEIGHT_M: f64 = 2.0;
 pub const HEDGE_WIDTH_M: f64 = 1.5;
 /// Crown diameter of single trees and tree rows without a tag, metres; assumed.
 pub const CROWN_DIAMETER_M: f64 = 6.0;
+/// Crowns of planted trees begin this far from the carriageway at most, metres; assumed.
+pub const AVENUE_CLEAR_M: f64 = 1.5;
 /// Trees this near to the edge of a wood carry leaves down to the ground, metres; assumed.
 pub const EDGE_TREES_M: f64 = 2.0;
-
-/// How leaves behave over the year, in order of how much they block with the season unknown.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Foliage {
-    /// Never in leaf.
-    Leafless = 0,
-    /// Bare in the cold or dry season.
-    Deciduous = 1,
-    /// Half deciduous, half evergreen.
-    Mixed = 2,
-    /// Always in leaf.
-    Evergreen = 3,
-}
-
-impl Foliage {
-    /// All kinds, by their number.
-    pub const ALL: [Self; 4] = [Self::Leafless, Self::Deciduous, Self::Mixed, Self::Evergreen];
-
-    /// From tags. A silent cycle follows the leaf type: broad leaves fall, needles stay, the rest is
-    /// half of each. Larches are needle-leaved and tagged deciduous.
-    pub fn of(leaf_type: LeafType, cycle: LeafCycle) -> Self {
-        match (leaf_type, cycle) {
-            (LeafType::Leafless, _) => Self::Leafless,
-            (_, LeafCycle::Evergreen) => Self::Evergreen,
-            (_, LeafCycle::Deciduous) => Self::Deciduous,
-            (_, LeafCycle::Mixed) => Self::Mixed,
-            (LeafType::Broadleaved, LeafCycle::Unknown) => Self::Deciduous,
-            (LeafType::Needleleaved, LeafCycle::Unknown) => Self::Evergreen,
-            (LeafType::Mixed | LeafType::Unknown, LeafCycle::Unknown) => Self::Mixed,
-        }
-    }
-}
-
-/// One pixel of canopy, packed: top, base (both in [`HEIGHT_STEP_M`]), class. Zero is no canopy.
-///
-/// Class: bits 0 and 1 the [`Foliage`], bit 2 set where the height is tagged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Crown(u32);
-
-impl Crown {
-    /// A crown from base to top, metres above the ground; the top is at least one step.
-    pub fn new(base_m: f64, top_m: f64, foliage: Foliage, height_tagged: bool) -> Self {
-        let top = (top_m / HEIGHT_STEP_M).round().clamp(1.0, 255.0) as u32;
-        let base = (base_m / HEIGHT_STEP_M).round().clamp(0.0, f64::from(top - 1)) as u32;
-        Self(top | base << 8 | (foliage as u32) << 16 | u32::from(height_tagged) << 18)
-    }
-    /// Whether there is no canopy.
-    pub fn is_none(self) -> bool {
-        self.0 == 0
-    }
-    /// Top above the ground, metres.
-    pub fn top_m(self) -> f64 {
-        f64::from(self.0 & 0xff) * HEIGHT_STEP_M
-    }
-    /// Lowest leaves above the ground, metres.
-    pub fn base_m(self) -> f64 {
-        f64::from(self.0 >> 8 & 0xff) * HEIGHT_STEP_M
-    }
-    /// How its leaves behave.
-    pub fn foliage(self) -> Foliage {
-        Foliage::ALL[(self.0 >> 16 & 3) as usize]
-    }
-    /// Whether its height is tagged, not a default.
-    pub fn height_tagged(self) -> bool {
-        self.0 >> 18 & 1 == 1
-    }
-    /// Both crowns on the same pixel: never blocks less than either, whatever their order.
-    fn union(self, other: Self) -> Self {
-        if self.is_none() {
-            return other;
-        }
-        let (a, b) = (self.0, other.0);
-        let top = (a & 0xff).max(b & 0xff);
-        let base = (a & 0xff00).min(b & 0xff00);
-        let foliage = (a & 0x3_0000).max(b & 0x3_0000);
-        let tagged = match (a & 0xff).cmp(&(b & 0xff)) {
-            std::cmp::Ordering::Greater => a,
-            std::cmp::Ordering::Less => b,
-            std::cmp::Ordering::Equal => a | b,
-        } & 0x4_0000;
-        Self(top | base | foliage | tagged)
-    }
-    /// Leaves down to the ground.
-    fn to_ground(self) -> Self {
-        Self(self.0 & !0xff00)
-    }
-    /// Nothing below a height, metres; nothing at all where the top is no higher.
-    fn above(self, height_m: f64) -> Self {
-        let height = (height_m / HEIGHT_STEP_M).round().clamp(0.0, 255.0) as u32;
-        if self.0 & 0xff <= height { Self(0) } else { Self(self.0 & !0xff00 | (self.0 >> 8 & 0xff).max(height) << 8) }
-    }
-}
 
 /// Trees around one cell.
 #[derive(Debug, Clone, PartialEq)]
@@ -134,42 +46,58 @@ pub struct CanopyGrid {
     tile_top: Vec<u8>,
     crowns: Vec<Crown>,
     top_m: f64,
+    disagreement: Disagreement,
 }
 
 const NO_TILE: u32 = u32::MAX;
 
 impl CanopyGrid {
-    /// Rasterises everything near a window; `None` where no tree stands in it.
+    /// Rasterises everything near a window.
     ///
-    /// Woods and orchards are filled first, then each loses the clear width of the roads through it (not
-    /// of tunnels); tree rows, single trees and hedges stand where they are mapped.
+    /// Woods and orchards are filled first, then what rasters show is laid over them, then each loses the clear width of
+    /// the roads through it (not of tunnels); tree rows, single trees, hedges and the trees of tree-lined roads stand where they
+    /// are mapped, except where a raster fine enough to show single crowns shows none.
     pub fn build(
         window: &Window,
         extract: &Extract,
         network: &Network,
         near: &Nearby,
         profile: &CanopyProfile,
+        above: Option<&Above>,
         pixel_m: f64,
-    ) -> Option<Self> {
+    ) -> Self {
         let mut grid = Self::empty(Raster::around_origin(window.reach_m(), pixel_m));
         let trees = || near.canopy.iter().filter_map(|i| extract.canopy.get(*i as usize));
         grid.add_polygons(window, trees(), profile);
+        if let Some(above) = above {
+            grid.disagreement = grid.overlay(window, network, above, profile);
+            grid.leave_to_solids(window, extract, near);
+            grid.edge_trees();
+        }
+        let segments: Vec<&Segment> = near.segments.iter().filter_map(|i| network.segments.get(*i as usize)).collect();
         if !grid.crowns.is_empty() {
-            let segments: Vec<&Segment> =
-                near.segments.iter().filter_map(|i| network.segments.get(*i as usize)).collect();
-            grid.clear_roads(window, extract, &segments);
+            grid.clear_roads(window, extract, &segments, above);
         }
         for tree in trees() {
-            grid.add_line_or_tree(window, tree, profile);
+            grid.add_line_or_tree(window, tree, profile, above);
         }
+        grid.add_tree_lined(window, extract, &segments, profile, above);
         grid.finish();
-        (grid.top_m > 0.0).then_some(grid)
+        grid
     }
 
     fn empty(raster: Raster) -> Self {
         let tiles_on_side = raster.size.div_ceil(TILE);
         let tile_at = vec![NO_TILE; tiles_on_side * tiles_on_side];
-        Self { raster, tiles_on_side, tile_at, tile_top: Vec::new(), crowns: Vec::new(), top_m: 0.0 }
+        Self {
+            raster,
+            tiles_on_side,
+            tile_at,
+            tile_top: Vec::new(),
+            crowns: Vec::new(),
+            top_m: 0.0,
+            disagreement: Disagreement::default(),
+        }
     }
 
     /// Fills woods and orchards, then brings leaves down to the ground along their outlines: all fills
@@ -195,7 +123,7 @@ impl CanopyGrid {
         }
     }
 
-    fn add_line_or_tree(&mut self, window: &Window, tree: &Canopy, profile: &CanopyProfile) {
+    fn add_line_or_tree(&mut self, window: &Window, tree: &Canopy, profile: &CanopyProfile, above: Option<&Above>) {
         let (line, default_m, width_m) = match &tree.shape {
             CanopyShape::Row(line) => (line.as_slice(), default_height_m(tree.leaf_type, profile), CROWN_DIAMETER_M),
             CanopyShape::Tree(at) => {
@@ -208,16 +136,61 @@ impl CanopyGrid {
         let crown = crown_of(tree, default_m, if hedge { 0.0 } else { profile.crown_base_share });
         let radius_m = tree.crown_diameter_m.map_or(width_m, f64::from) / 2.0;
         let points = line_on_plane(&window.plane, line);
-        let raster = self.raster;
         for (a, b) in pieces(&points) {
-            fill_capsule(&raster, a, b, radius_m, |row, columns| self.stand(row, columns, crown));
+            self.add_strip((a, b), radius_m, crown, above);
+        }
+    }
+
+    /// Crowns along a straight piece. Where a raster shows single crowns of this size it has said whether they stand and
+    /// how high; the map then only knows their leaves.
+    fn add_strip(&mut self, (a, b): (Point, Point), radius_m: f64, crown: Crown, above: Option<&Above>) {
+        let raster = self.raster;
+        fill_capsule(&raster, a, b, radius_m, |row, columns| {
+            for column in columns {
+                if !shows_crowns(above, raster.centre(column, row), 2.0 * radius_m) {
+                    self.stand(row, column..column + 1, crown);
+                } else {
+                    self.change(row, column..column + 1, |c| c.with_foliage(crown.foliage()));
+                }
+            }
+        });
+    }
+
+    /// Trees planted along roads, on the tagged sides of the way, their crowns beginning at most [`AVENUE_CLEAR_M`] from the
+    /// carriageway.
+    fn add_tree_lined(
+        &mut self,
+        window: &Window,
+        extract: &Extract,
+        segments: &[&Segment],
+        profile: &CanopyProfile,
+        above: Option<&Above>,
+    ) {
+        let height_m = profile.broadleaved_height_m;
+        let crown = Crown::new(height_m * profile.crown_base_share, height_m, Foliage::Mixed, HeightFrom::Default);
+        for segment in segments {
+            let Some(road) = extract.roads.get(segment.road as usize) else { continue };
+            if segment.bridge || segment.tunnel.is_some() || !(road.tree_lined.left || road.tree_lined.right) {
+                continue;
+            }
+            let clear_m = f64::from(segment.section.clear_m).min(AVENUE_CLEAR_M);
+            let offset_m = f64::from(segment.section.width_m.value) / 2.0 + clear_m + CROWN_DIAMETER_M / 2.0;
+            for pair in line_on_plane(&window.plane, &segment.line).windows(2) {
+                for (on, turn_deg) in [(road.tree_lined.left, -90.0), (road.tree_lined.right, 90.0)] {
+                    if on {
+                        let aside_deg = pair[0].azimuth_deg(pair[1]) + turn_deg;
+                        let piece = (pair[0].moved(aside_deg, offset_m), pair[1].moved(aside_deg, offset_m));
+                        self.add_strip(piece, CROWN_DIAMETER_M / 2.0, crown, above);
+                    }
+                }
+            }
         }
     }
 
     /// Cuts the clear width of roads. Trees beside it are edge trees; that comes first, so that the
     /// end of one piece of a road does not bring leaves down onto the next. A bridge is cut out as well: a wood
     /// drawn across it stands below its deck, not on it. No light comes from it, so it makes no edge trees.
-    fn clear_roads(&mut self, window: &Window, extract: &Extract, segments: &[&Segment]) {
+    fn clear_roads(&mut self, window: &Window, extract: &Extract, segments: &[&Segment], above: Option<&Above>) {
         let raster = self.raster;
         for edge_trees in [true, false] {
             for segment in segments {
@@ -225,18 +198,23 @@ impl CanopyGrid {
                 if segment.tunnel.is_some() || ferry || (edge_trees && segment.bridge) {
                     continue;
                 }
-                let half_m = f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m);
-                let crowns_above_m = segment.section.crowns_close_above_m.map(f64::from);
+                let cut = RoadCut::of_class(segment);
+                let beside = above.filter(|_| !segment.bridge);
+                let shown = beside.and_then(|a| road_cut(segment, a, window)).unwrap_or(cut);
                 let line = line_on_plane(&window.plane, &segment.line);
                 for (a, b) in pieces(&line) {
                     if edge_trees {
-                        fill_capsule(&raster, a, b, half_m + EDGE_TREES_M, |row, columns| {
+                        fill_capsule(&raster, a, b, cut.half_m + EDGE_TREES_M, |row, columns| {
                             self.change(row, columns, Crown::to_ground);
                         });
-                    } else {
-                        fill_capsule(&raster, a, b, half_m, |row, columns| {
-                            self.change(row, columns, |c| crowns_above_m.map_or(Crown::default(), |h| c.above(h)));
-                        });
+                        continue;
+                    }
+                    for (cut, rasters) in [(cut, false), (shown, true)] {
+                        let cleared = |c: Crown| match (c.height_from() == HeightFrom::Raster) == rasters {
+                            true => cut.crowns_above_m.map_or(Crown::default(), |h| c.above(h)),
+                            false => c,
+                        };
+                        fill_capsule(&raster, a, b, cut.half_m, |row, columns| self.change(row, columns, cleared));
                     }
                 }
             }
@@ -246,20 +224,50 @@ impl CanopyGrid {
     /// Adds a crown to a span, making tiles as needed.
     fn stand(&mut self, row: usize, columns: Range<usize>, crown: Crown) {
         for tile_x in columns.start / TILE..columns.end.div_ceil(TILE) {
-            let slot = &mut self.tile_at[row / TILE * self.tiles_on_side + tile_x];
-            if *slot == NO_TILE {
-                *slot = (self.crowns.len() / (TILE * TILE)) as u32;
-                self.crowns.resize(self.crowns.len() + TILE * TILE, Crown::default());
-            }
-            let tile = *slot as usize;
+            let tile = self.made_tile(tile_x, row / TILE);
             for c in &mut self.crowns[tile_span(tile, tile_x, row, &columns)] {
                 *c = c.union(crown);
             }
         }
     }
 
+    /// The tile at a place, made where there is none yet.
+    fn made_tile(&mut self, tile_x: usize, tile_y: usize) -> usize {
+        let slot = &mut self.tile_at[tile_y * self.tiles_on_side + tile_x];
+        if *slot == NO_TILE {
+            *slot = (self.crowns.len() / (TILE * TILE)) as u32;
+            self.crowns.resize(self.crowns.len() + TILE * TILE, Crown::default());
+        }
+        *slot as usize
+    }
+
+    /// Sets one pixel.
+    pub(super) fn put(&mut self, column: usize, row: usize, crown: Crown) {
+        let tile = self.made_tile(column / TILE, row / TILE);
+        self.crowns[tile * TILE * TILE + row % TILE * TILE + column % TILE] = crown;
+    }
+
+    /// One pixel; no crown where no tile is.
+    pub(super) fn crown_at(&self, column: usize, row: usize) -> Crown {
+        match self.tile_at[row / TILE * self.tiles_on_side + column / TILE] {
+            NO_TILE => Crown::default(),
+            tile => self.crown_in(tile, column % TILE, row % TILE),
+        }
+    }
+
+    /// Tiles on a side of the raster.
+    pub(super) fn tiles_on_side(&self) -> usize {
+        self.tiles_on_side
+    }
+
+    /// Column and row of every tile that exists.
+    pub(super) fn tiles_standing(&self) -> Vec<(usize, usize)> {
+        let there = self.tile_at.iter().enumerate().filter(|(_, tile)| **tile != NO_TILE);
+        there.map(|(i, _)| (i % self.tiles_on_side, i / self.tiles_on_side)).collect()
+    }
+
     /// Changes the crowns that stand in a span.
-    fn change(&mut self, row: usize, columns: Range<usize>, change: impl Fn(Crown) -> Crown) {
+    pub(super) fn change(&mut self, row: usize, columns: Range<usize>, change: impl Fn(Crown) -> Crown) {
         for tile_x in columns.start / TILE..columns.end.div_ceil(TILE) {
             let tile = self.tile_at[row / TILE * self.tiles_on_side + tile_x];
             if tile == NO_TILE {
@@ -274,11 +282,15 @@ impl CanopyGrid {
     }
 
     fn finish(&mut self) {
-        let top = |tile: &[Crown]| tile.iter().map(|c| (c.0 & 0xff) as u8).max().unwrap_or(0);
+        let top = |tile: &[Crown]| tile.iter().map(|c| c.top_steps()).max().unwrap_or(0);
         self.tile_top = self.crowns.chunks_exact(TILE * TILE).map(top).collect();
         self.top_m = f64::from(self.tile_top.iter().copied().max().unwrap_or(0)) * HEIGHT_STEP_M;
     }
 
+    /// Where map and raster do not agree on trees, near the roads of the cell.
+    pub fn disagreement(&self) -> Disagreement {
+        self.disagreement
+    }
     /// Highest crown top, metres above the ground.
     pub fn top_m(&self) -> f64 {
         self.top_m
@@ -348,6 +360,7 @@ fn default_height_m(leaf_type: LeafType, profile: &CanopyProfile) -> f64 {
 
 fn crown_of(tree: &Canopy, default_m: f64, base_share: f64) -> Crown {
     let tagged_m = tree.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
+    let from = if tagged_m.is_some() { HeightFrom::Tag } else { HeightFrom::Default };
     let top_m = tagged_m.unwrap_or(default_m);
-    Crown::new(top_m * base_share, top_m, Foliage::of(tree.leaf_type, tree.leaf_cycle), tagged_m.is_some())
+    Crown::new(top_m * base_share, top_m, Foliage::of(tree.leaf_type, tree.leaf_cycle), from)
 }

@@ -6,7 +6,7 @@
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 
-use crate::extract::model::{Area, CanopyShape, Extract};
+use crate::extract::model::{Area, CanopyShape, DeckShape, Extract};
 use crate::geodesy::{LocalPlane, Point, Position};
 use crate::network::model::Network;
 use crate::scene::solids::building_height_m;
@@ -51,6 +51,7 @@ enum Feature {
     Building(u32),
     Barrier(u32),
     Segment(u32),
+    Deck(u32),
 }
 
 type Entry = GeomWithData<Rectangle<[f64; 2]>, Feature>;
@@ -66,6 +67,8 @@ pub struct Nearby {
     pub barriers: Vec<u32>,
     /// Into [`Network::segments`].
     pub segments: Vec<u32>,
+    /// Into [`Extract::decks`].
+    pub decks: Vec<u32>,
 }
 
 /// The tree over a whole extract.
@@ -78,7 +81,11 @@ impl FeatureIndex {
     /// Builds the tree; features without a position are left out.
     pub fn new(extract: &Extract, network: &Network) -> Self {
         let mut entries = Vec::with_capacity(
-            extract.canopy.len() + extract.buildings.len() + extract.barriers.len() + network.segments.len(),
+            extract.canopy.len()
+                + extract.buildings.len()
+                + extract.barriers.len()
+                + network.segments.len()
+                + extract.decks.len(),
         );
         for (i, c) in numbered(&extract.canopy) {
             add(&mut entries, canopy_positions(&c.shape), 0.0, Feature::Canopy(i));
@@ -95,6 +102,13 @@ impl FeatureIndex {
         for (i, s) in numbered(&network.segments) {
             add(&mut entries, &s.line, 0.0, Feature::Segment(i));
         }
+        for (i, d) in numbered(&extract.decks) {
+            let positions = match &d.shape {
+                DeckShape::Line(line) => line,
+                DeckShape::Outline(area) => &area.outer,
+            };
+            add(&mut entries, positions, 0.0, Feature::Deck(i));
+        }
         Self { tree: RTree::bulk_load(entries) }
     }
 
@@ -108,7 +122,7 @@ impl FeatureIndex {
         for turn_deg in [-360.0, 0.0, 360.0] {
             self.collect([west + turn_deg, south], [east + turn_deg, north], &mut near);
         }
-        for list in [&mut near.canopy, &mut near.buildings, &mut near.barriers, &mut near.segments] {
+        for list in [&mut near.canopy, &mut near.buildings, &mut near.barriers, &mut near.segments, &mut near.decks] {
             list.sort_unstable();
             list.dedup();
         }
@@ -126,6 +140,7 @@ impl FeatureIndex {
                 Feature::Building(i) => near.buildings.push(i),
                 Feature::Barrier(i) => near.barriers.push(i),
                 Feature::Segment(i) => near.segments.push(i),
+                Feature::Deck(i) => near.decks.push(i),
             }
         }
     }

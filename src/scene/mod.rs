@@ -5,9 +5,12 @@
 //! ([`solids`]), and decks, tunnels, galleries and roofs as prisms over the travelled lane
 //! ([`overheads`], whose shadow is an exact interval, see [`overhead`]). Defaults for what the map
 //! leaves open are applied here. Does not look at the sky.
+pub mod above;
 pub mod canopy;
+mod canopy_raster;
 pub mod covers;
 pub mod crossings;
+pub mod crown;
 pub mod deck_width;
 pub mod decks;
 pub mod index;

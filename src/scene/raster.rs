@@ -27,6 +27,11 @@ impl Raster {
     pub fn pixel_of(&self, p: Point) -> (f64, f64) {
         ((p.x_m - self.corner.x_m) / self.pixel_m, (p.y_m - self.corner.y_m) / self.pixel_m)
     }
+    /// Centre of a pixel.
+    pub fn centre(&self, column: usize, row: usize) -> Point {
+        let at = |corner_m: f64, i: usize| corner_m + (i as f64 + 0.5) * self.pixel_m;
+        Point::new(at(self.corner.x_m, column), at(self.corner.y_m, row))
+    }
     /// First pixel whose centre is not below a fractional coordinate, within `0..=size`.
     fn first_centre(&self, coordinate: f64) -> usize {
         // A float that is not a number casts to 0.

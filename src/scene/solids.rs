@@ -66,6 +66,27 @@ pub struct SolidEdge {
     pub assumed: bool,
 }
 
+impl SolidEdge {
+    /// The part of it that lies within a distance of a place; `None` where there is none.
+    pub fn within(&self, p: Point, distance_m: f64) -> Option<Self> {
+        if distance_m == f64::INFINITY {
+            return Some(*self);
+        }
+        let (ex, ey) = (self.b.x_m - self.a.x_m, self.b.y_m - self.a.y_m);
+        let (px, py) = (p.x_m - self.a.x_m, p.y_m - self.a.y_m);
+        let squared = ex * ex + ey * ey;
+        if squared <= 0.0 {
+            return None;
+        }
+        // Along the edge, its ends at 0 and 1: the foot of the perpendicular, and half the chord of the disc.
+        let foot = (px * ex + py * ey) / squared;
+        let aside_squared = px * px + py * py - foot * foot * squared;
+        let half = ((distance_m * distance_m - aside_squared).max(0.0) / squared).sqrt();
+        let (from, to) = ((foot - half).max(0.0), (foot + half).min(1.0));
+        (from < to).then(|| Self { a: self.a.towards(self.b, from), b: self.a.towards(self.b, to), ..*self })
+    }
+}
+
 #[derive(Debug, Clone, PartialEq)]
 struct Footprint {
     rings: Vec<Vec<Point>>,

@@ -9,7 +9,7 @@ use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};
 use crate::geodesy::Point;
 use crate::profile::Profile;
-use crate::scene::canopy::{CanopyGrid, Crown, TILE};
+use crate::scene::canopy::{CanopyGrid, Crown, HeightFrom, TILE};
 
 /// Azimuths looked at per bin.
 const PER_BIN: usize = 3;
@@ -47,6 +47,8 @@ pub struct CanopyScratch {
     blocked: Vec<f32>,
     /// Rise of the ground along the middle of a bin, metres, by block of pixels; not a number until looked up.
     lifts_m: Vec<f64>,
+    /// Most steps of a walk.
+    steps: usize,
 }
 
 /// Pixels of one kind in a row along a walk.
@@ -72,46 +74,63 @@ impl CanopyCaster {
         }
     }
 
-    /// Fills the canopy cells of a mask (`grid.cells()` long, see [`super::mask::Mask::canopy`]).
-    pub fn cast(&self, canopy: &CanopyGrid, eye: &Eye, scratch: &mut CanopyScratch, cells: &mut [u8]) {
+    /// Fills the canopy cells of a mask (`grid.cells()` long, see [`super::mask::Mask::canopy`]). Returns the weakest
+    /// source of a height that blocks anything; `None` where no tree does.
+    pub fn cast(
+        &self,
+        canopy: &CanopyGrid,
+        eye: &Eye,
+        scratch: &mut CanopyScratch,
+        cells: &mut [u8],
+    ) -> Option<HeightFrom> {
         cells.fill(0);
+        let mut weakest = None;
         let level_m = ((canopy.top_m() - eye.antenna_height_m) / self.lowest_tan).max(0.0);
-        let reach_m = if eye.ground.is_some() { level_m.max(SLOPE_REACH_M) } else { level_m };
+        let reach_m = if eye.ground.is_some() { level_m.max(SLOPE_REACH_M) } else { level_m }.min(eye.within_m);
         if reach_m <= 0.0 || !canopy.any_near(eye.at, reach_m) {
-            return;
+            return None;
         }
         let rows = self.grid.rows();
         scratch.leaf_m.resize(rows, 0.0);
         scratch.bare_m.resize(rows, 0.0);
         scratch.blocked.resize(rows, 0.0);
         let steps = (reach_m / canopy.raster().pixel_m).ceil() as usize;
+        scratch.steps = steps;
         let (block_m, most) = (LIFT_PIXELS as f64 * canopy.raster().pixel_m, steps.div_ceil(LIFT_PIXELS));
         for (bin, column) in cells.chunks_exact_mut(rows).enumerate().take(AZIMUTH_BINS) {
             scratch.blocked.fill(0.0);
             let middle = self.directions[bin * PER_BIN + PER_BIN / 2];
             lifts_m(eye, middle, block_m, most, self.lowest_tan, canopy.top_m(), &mut scratch.lifts_m);
-            let mut any = false;
+            let mut any = None;
             for direction in &self.directions[bin * PER_BIN..(bin + 1) * PER_BIN] {
-                any |= self.ray(canopy, eye, *direction, scratch);
+                any = weaker(any, self.ray(canopy, eye, *direction, scratch));
             }
-            if any {
+            if any.is_some() {
+                weakest = weaker(weakest, any);
                 for (cell, blocked) in column.iter_mut().zip(&scratch.blocked) {
                     *cell = (blocked * (255.0 / PER_BIN as f32) + 0.5) as u8;
                 }
             }
         }
+        weakest
     }
 
     /// Adds the probabilities along one azimuth, the ground's rise taken from the scratch (along the middle of the
-    /// bin); false where nothing stands.
-    fn ray(&self, canopy: &CanopyGrid, eye: &Eye, direction: (f64, f64), scratch: &mut CanopyScratch) -> bool {
+    /// bin), and returns the weakest source of a height met; `None` where nothing stands.
+    fn ray(
+        &self,
+        canopy: &CanopyGrid,
+        eye: &Eye,
+        direction: (f64, f64),
+        scratch: &mut CanopyScratch,
+    ) -> Option<HeightFrom> {
         scratch.leaf_m.fill(0.0);
         scratch.bare_m.fill(0.0);
-        let CanopyScratch { leaf_m, bare_m, blocked, lifts_m } = scratch;
+        let CanopyScratch { leaf_m, bare_m, blocked, lifts_m, steps } = scratch;
         let pixel_m = canopy.raster().pixel_m;
-        let mut any = false;
-        self.walk(canopy, eye, direction, &Lift { blocks_m: lifts_m }, |run| {
-            any = true;
+        let mut any = None;
+        self.walk(canopy, eye, direction, &Lift { blocks_m: lifts_m, steps: *steps }, |run| {
+            any = weaker(any, Some(run.crown.height_from()));
             let (base_m, top_m) = (run.crown.base_m() + run.lift_m, run.crown.top_m() + run.lift_m);
             let above = |z: f64| (z - eye.antenna_height_m) as f32;
             let along = ((run.from as f64 * pixel_m) as f32, (run.to as f64 * pixel_m) as f32);
@@ -123,7 +142,7 @@ impl CanopyCaster {
                 self.slab(along, (above(base_m), above(top_m)), 1.0 - leaf, bare_m);
             }
         });
-        if any {
+        if any.is_some() {
             for ((blocked, leaf), bare) in blocked.iter_mut().zip(&*leaf_m).zip(&*bare_m) {
                 *blocked += self.table.blocked(*leaf, *bare);
             }
@@ -182,6 +201,11 @@ impl CanopyCaster {
     }
 }
 
+/// The weaker of two sources; nothing says nothing.
+pub fn weaker(a: Option<HeightFrom>, b: Option<HeightFrom>) -> Option<HeightFrom> {
+    a.into_iter().chain(b).min()
+}
+
 /// Steps from a place to beyond the border of its tile, at least one.
 fn steps_in_tile((x, y): (f64, f64), (dx, dy): (f64, f64)) -> usize {
     let along = |v: f64, d: f64| {
@@ -204,12 +228,14 @@ fn steps_in_tile((x, y): (f64, f64), (dx, dy): (f64, f64)) -> usize {
 struct Lift<'a> {
     /// Per block, metres; as long as a walk.
     blocks_m: &'a [f64],
+    /// Most steps of a walk.
+    steps: usize,
 }
 
 impl Lift<'_> {
     /// Steps of a whole walk.
     fn steps(&self) -> usize {
-        self.blocks_m.len() * LIFT_PIXELS
+        (self.blocks_m.len() * LIFT_PIXELS).min(self.steps)
     }
     fn at(&self, step: usize) -> f64 {
         self.blocks_m[step / LIFT_PIXELS]

@@ -49,6 +49,16 @@ pub struct Eye<'a> {
     pub antenna_height_m: f64,
     /// The ground around; `None` takes the land as level with the road.
     pub ground: Option<Ground<'a>>,
+    /// What the map says counts up to this distance, metres; farther away a surface model shows it. Endless over
+    /// bare earth.
+    pub within_m: f64,
+}
+
+impl Eye<'_> {
+    /// A panel on level land without elevation.
+    pub fn level(at: Point, antenna_height_m: f64) -> Self {
+        Self { at, antenna_height_m, ground: None, within_m: f64::INFINITY }
+    }
 }
 
 /// Unit vectors (east, north) of evenly spaced azimuths, each in the middle of its share of the circle.

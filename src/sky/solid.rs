@@ -43,8 +43,10 @@ impl SolidPainter {
         let mut tangents = [f64::NEG_INFINITY; RAYS];
         let mut any = false;
         for edge in solids.edges_around(eye.at) {
-            if edge.building.is_none_or(|b| over.binary_search(&b).is_err()) {
-                any |= self.paint_edge(edge, eye, &mut tangents);
+            if edge.building.is_none_or(|b| over.binary_search(&b).is_err())
+                && let Some(edge) = edge.within(eye.at, eye.within_m)
+            {
+                any |= self.paint_edge(&edge, eye, &mut tangents);
             }
         }
         for (building, above_m) in touching {

@@ -53,7 +53,15 @@ impl ElevationGrid {
         let (column, row) = self.map.apply(p);
         self.height_at_pixel_m(column, row)
     }
-    /// The same in pixel coordinates. Up to half a pixel beyond the outermost centres counts as inside.
+    /// Value of the pixel a plane point lies in; `None` outside or where it is void.
+    pub fn pixel_value_m(&self, p: Point) -> Option<f32> {
+        let (column, row) = self.map.apply(p);
+        let (column, row) = ((column + 0.5).floor(), (row + 0.5).floor());
+        let inside = column >= 0.0 && row >= 0.0 && column < self.columns as f64 && row < self.rows as f64;
+        let value = *self.values_m.get(inside.then(|| row as usize * self.columns + column as usize)?)?;
+        (!value.is_nan()).then_some(value)
+    }
+    /// [`Self::height_m`] in pixel coordinates. Up to half a pixel beyond the outermost centres counts as inside.
     pub fn height_at_pixel_m(&self, column: f64, row: f64) -> Option<f32> {
         let (max_c, max_r) = ((self.columns - 1) as f64, (self.rows - 1) as f64);
         if !(column >= -0.5 && row >= -0.5 && column <= max_c + 0.5 && row <= max_r + 0.5) {

@@ -7,6 +7,7 @@ use gdal::{Dataset, DatasetOptions, GdalOpenFlags, GeoTransform, GeoTransformEx}
 
 use super::files::RasterFile;
 use super::gdal_fact;
+use super::sources::ElevationKind;
 use crate::error::{Error, Result};
 
 /// Metres per international foot, exact by definition (1959 yard and pound agreement).
@@ -70,8 +71,9 @@ pub(super) fn open(path: &Path) -> gdal::errors::Result<Dataset> {
     Dataset::open_ex(path, DatasetOptions { open_flags, ..DatasetOptions::default() })
 }
 
-/// Reads the facts of a raster; an error says what makes it no elevation.
-pub(super) fn inspect(file: &RasterFile) -> Result<Raster> {
+/// Reads the facts of a raster; an error says what makes it no elevation. `metres_per_value` replaces what the raster
+/// says of its unit.
+pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: Option<f64>) -> Result<Raster> {
     let bad = |fact: String, next: &str| Error::file(&file.disk, fact, next);
     let dataset = open(&file.open).map_err(|e| {
         bad(
@@ -79,7 +81,7 @@ pub(super) fn inspect(file: &RasterFile) -> Result<Raster> {
             "`gdalinfo` on the file shows more; download it again or leave it out",
         )
     })?;
-    check_bands(file, &dataset)?;
+    check_bands(file, &dataset, kind)?;
     let wkt = crs_of(file, &dataset)?;
     let transform = dataset.geo_transform().ok().filter(|t| t.invert().is_ok()).ok_or_else(|| {
         bad(
@@ -94,7 +96,13 @@ pub(super) fn inspect(file: &RasterFile) -> Result<Raster> {
     }
     let crs =
         SpatialRef::from_wkt(&wkt).map_err(|e| bad(gdal_fact(&e), "assign its CRS with `gdal_edit.py -a_srs`"))?;
-    let unit_m = unit_m(file, &band.unit(), &crs)?;
+    let (metres_per_value, offset_m) = match metres_per_value {
+        Some(given) => (given, 0.0),
+        None => {
+            let unit_m = unit_m(file, &band.unit(), &crs)?;
+            (unit_m * band.scale().unwrap_or(1.0), unit_m * band.offset().unwrap_or(0.0))
+        }
+    };
     let unit_of_crs_m = if crs.is_geographic() { ROUGH_M_PER_DEG } else { crs.linear_units() };
     let flags = band.mask_flags().map_err(|e| bad(gdal_fact(&e), "download the file again or leave it out"))?;
     Ok(Raster {
@@ -106,13 +114,13 @@ pub(super) fn inspect(file: &RasterFile) -> Result<Raster> {
         data_type: band.band_type(),
         nodata: band.no_data_value(),
         has_mask: flags.is_per_dataset() && !flags.is_nodata(),
-        metres_per_value: unit_m * band.scale().unwrap_or(1.0),
-        offset_m: unit_m * band.offset().unwrap_or(0.0),
+        metres_per_value,
+        offset_m,
         rough_pixel_m: unit_of_crs_m * transform[1].hypot(transform[4]).max(transform[2].hypot(transform[5])),
     })
 }
 
-fn check_bands(file: &RasterFile, dataset: &Dataset) -> Result<()> {
+fn check_bands(file: &RasterFile, dataset: &Dataset, kind: ElevationKind) -> Result<()> {
     let next = "give a raster with one band of heights; `gdal_translate -b N` takes one band out";
     let count = dataset.raster_count();
     let mut values = 0;
@@ -120,7 +128,8 @@ fn check_bands(file: &RasterFile, dataset: &Dataset) -> Result<()> {
         if band.color_interpretation() != ColorInterpretation::AlphaBand {
             values += 1;
         }
-        if band.color_table().is_some() {
+        // Canopy heights in bytes often carry a palette for display; elevation never fits into one.
+        if band.color_table().is_some() && kind != ElevationKind::CanopyHeight {
             return Err(Error::file(&file.disk, "is a picture with a colour palette, not elevation", next));
         }
     }

@@ -8,14 +8,10 @@ use gdal::{Dataset, GeoTransformEx};
 use super::fit::{Fit, leave_to_better};
 use super::gdal_fact;
 use super::grid::{Elevation, ElevationGrid};
-use super::sources::{Mosaic, Sources};
+use super::sources::{ElevationKind, Mosaic, Sources};
 use crate::error::{Error, Result};
 use crate::geodesy::{LocalPlane, Point, Position};
 
-/// Heights on land lie between these, metres; anything else is a void that was not declared.
-const PLAUSIBLE_M: std::ops::RangeInclusive<f32> = -500.0..=9000.0;
-/// Pixels of one window read at native resolution; larger ones are split in a near and a far part.
-const WINDOW_PIXELS: f64 = 4e6;
 /// How far around the cell the fine near part reaches, metres. A 10 m pixel beyond it is off by at
 /// most 0.3 degrees: half a pixel over twice the distance (derived here).
 const NEAR_HALO_M: f64 = 500.0;
@@ -41,6 +37,7 @@ pub fn halo_m(relief_m: f64, lowest_deg: f64) -> f64 {
 /// Open handles of one thread.
 pub struct Reader {
     sources: Vec<Source>,
+    kind: ElevationKind,
 }
 
 struct Source {
@@ -48,6 +45,7 @@ struct Source {
     dataset: Dataset,
     to_crs: CoordTransform,
     geographic: bool,
+    kind: ElevationKind,
 }
 
 /// A rectangle of pixels and the size it is read at.
@@ -81,28 +79,30 @@ impl Square {
 
 impl Reader {
     pub(super) fn new(sources: &Sources) -> Result<Self> {
-        let sources = sources.mosaics.iter().map(Source::new).collect::<Result<_>>()?;
-        Ok(Self { sources })
+        let kind = sources.kind();
+        let sources = sources.mosaics.iter().map(|m| Source::new(m, kind)).collect::<Result<_>>()?;
+        Ok(Self { sources, kind })
     }
 
     /// Elevation of a cell: a square of `half_m` around the plane's origin, and `halo_m` around it.
     ///
     /// Fine rasters come in two windows, native near the cell and averaged farther out, so that memory
-    /// stays at about 40 MB however fine the raster.
+    /// stays at about 40 MB (80 MB for surfaces and canopy) however fine the raster.
     pub fn window(&self, plane: &LocalPlane, half_m: f64, halo_m: f64) -> Result<Elevation> {
         let mut grids = Vec::new();
         for source in &self.sources {
             let whole = Square { centre: Point::default(), half_m: half_m + halo_m };
             let Some(native) = source.pixels_in(plane, whole) else { continue };
             let total = native.columns as f64 * native.rows as f64;
-            if total <= WINDOW_PIXELS {
+            let budget = self.kind.window_pixels();
+            if total <= budget {
                 source.read(plane, whole, 1.0, MAX_SPLITS, &mut grids)?;
                 continue;
             }
             let near = Square { half_m: half_m + NEAR_HALO_M.min(halo_m), ..whole };
-            let far_factor = (total / WINDOW_PIXELS).sqrt().ceil();
+            let far_factor = (total / budget).sqrt().ceil();
             if let Some(p) = source.pixels_in(plane, near) {
-                let near_factor = (p.columns as f64 * p.rows as f64 / WINDOW_PIXELS).sqrt().ceil();
+                let near_factor = (p.columns as f64 * p.rows as f64 / budget).sqrt().ceil();
                 if near_factor < far_factor {
                     source.read(plane, near, near_factor, MAX_SPLITS, &mut grids)?;
                 }
@@ -151,7 +151,7 @@ impl Reader {
 }
 
 impl Source {
-    fn new(mosaic: &Arc<Mosaic>) -> Result<Self> {
+    fn new(mosaic: &Arc<Mosaic>, kind: ElevationKind) -> Result<Self> {
         let failed = |e: gdal::errors::GdalError| {
             Error::file(
                 mosaic.disk(),
@@ -165,7 +165,8 @@ impl Source {
         crs.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
         wgs84.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
         let to_crs = CoordTransform::new(&wgs84, &crs).map_err(failed)?;
-        Ok(Self { mosaic: Arc::clone(mosaic), dataset: mosaic.dataset()?, to_crs, geographic: crs.is_geographic() })
+        let geographic = crs.is_geographic();
+        Ok(Self { mosaic: Arc::clone(mosaic), dataset: mosaic.dataset()?, to_crs, geographic, kind })
     }
 
     fn failed(&self, e: &gdal::errors::GdalError) -> Error {
@@ -266,9 +267,10 @@ impl Source {
         let (_, mut values) = raw.into_shape_and_vec();
         let facts = &self.mosaic.first;
         let nodata = facts.nodata.map(|v| v as f32);
+        let plausible_m = self.kind.plausible_m();
         for value in &mut values {
             let z_m = (f64::from(*value) * facts.metres_per_value + facts.offset_m) as f32;
-            *value = if Some(*value) == nodata || !PLAUSIBLE_M.contains(&z_m) { f32::NAN } else { z_m };
+            *value = if Some(*value) == nodata || !plausible_m.contains(&z_m) { f32::NAN } else { z_m };
         }
         if facts.has_mask {
             let mask = band.open_mask_band().map_err(|e| self.failed(&e))?;

@@ -28,6 +28,26 @@ pub enum ElevationKind {
     CanopyHeight,
 }
 
+impl ElevationKind {
+    /// Values outside these, metres, are voids that were not declared.
+    pub(super) fn plausible_m(self) -> std::ops::RangeInclusive<f32> {
+        match self {
+            // Land, with the highest structures on it.
+            Self::BareEarth | Self::Surface => -500.0..=9000.0,
+            // The highest known tree is 116 m (from memory); noise below the ground is no tree, but no void.
+            Self::CanopyHeight => -20.0..=130.0,
+        }
+    }
+    /// Pixels of one window read at native resolution; larger windows are averaged down. What stands beside a
+    /// road needs finer pixels than the hills around it.
+    pub(super) fn window_pixels(self) -> f64 {
+        match self {
+            Self::BareEarth => 4e6,
+            Self::Surface | Self::CanopyHeight => 8e6,
+        }
+    }
+}
+
 /// One file that went into a build.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FileRecord {
@@ -64,10 +84,18 @@ impl Sources {
     /// Opens rasters, archives of rasters and folders, in order of preference. Within a folder finer
     /// rasters come first, then by name.
     pub fn open(paths: &[PathBuf], kind: ElevationKind) -> Result<Self> {
+        Self::open_scaled(paths, kind, None)
+    }
+    /// The same for rasters whose values are not metres and do not say so: `metres_per_value` replaces the unit, scale and
+    /// offset the rasters declare.
+    pub fn open_scaled(paths: &[PathBuf], kind: ElevationKind, metres_per_value: Option<f64>) -> Result<Self> {
         set_up_gdal();
         let mut sources = Self { kind, mosaics: Vec::new(), files: Vec::new() };
         for path in paths {
-            let rasters = rasters_of(path)?.iter().map(inspect).collect::<Result<Vec<_>>>()?;
+            let rasters = rasters_of(path)?
+                .iter()
+                .map(|file| inspect(file, kind, metres_per_value))
+                .collect::<Result<Vec<_>>>()?;
             for raster in &rasters {
                 if !sources.files.contains(&raster.file.disk) {
                     sources.files.push(raster.file.disk.clone());

@@ -11,6 +11,8 @@ use waymask::pipeline::{self, BuildOptions, Built};
 use waymask::profile::Profile;
 use waymask::progress::Silent;
 
+pub use crate::shared_data::shared;
+
 use crate::extract_builder::{Map, Obj, node, way};
 
 /// A map being drawn around a place, in metres east and north of it.
@@ -63,16 +65,8 @@ impl Sketch {
     /// The same with other options; the folder is for what they need.
     pub fn build_with(&self, profile: Profile, change: impl FnOnce(&mut BuildOptions, &Path)) -> Place {
         let folder = tempfile::tempdir().unwrap();
-        let mut options = BuildOptions {
-            extract: self.write(folder.path()),
-            elevation: Vec::new(),
-            output: folder.path().join("place.gpkg"),
-            overwrite: false,
-            profile,
-            credit: None,
-            strict: false,
-            threads: None,
-        };
+        let output = folder.path().join("place.gpkg");
+        let mut options = BuildOptions { profile, ..BuildOptions::new(self.write(folder.path()), output) };
         change(&mut options, folder.path());
         let built = pipeline::build(&options, &Silent).unwrap();
         let layer = Layer::open(&options.output).unwrap();
@@ -117,18 +111,6 @@ pub fn write_raster(path: &Path, plane: &LocalPlane, half_m: f64, pixel_m: f64, 
     dataset.set_geo_transform(&[west, dx, 0.0, north, 0.0, dy]).unwrap();
     let mut buffer = Buffer::new((size, size), values);
     dataset.rasterband(1).unwrap().write((0, 0), (size, size), &mut buffer).unwrap();
-}
-
-/// Test data that is not part of the project, or why it is not there.
-pub fn shared(name: &str) -> Option<PathBuf> {
-    let folder = std::env::var_os("WAYMASK_DATA")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
-    let path = folder.join(name);
-    if !path.exists() {
-        eprintln!("skipped: {} is not there (set WAYMASK_DATA)", path.display());
-        return None;
-    }
-    Some(path)
 }
 
 /// The demo's files.

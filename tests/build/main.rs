@@ -3,9 +3,13 @@
 #[allow(dead_code)]
 mod extract_builder;
 
+#[path = "../shared_data/mod.rs"]
+mod shared_data;
+
 mod commands;
 mod kit;
 mod laws;
+mod roadside;
 mod sides;
 mod trade;
 mod varrow;

@@ -54,6 +54,8 @@ pub fn segment(id: i64) -> SegmentRow {
         evidence_terrain: "raster",
         evidence_canopy: "tag",
         evidence_building: "unknown",
+        overhang_reason: "none",
+        evidence: "default",
         line: (0..6).map(at).collect(),
     }
 }

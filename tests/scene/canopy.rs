@@ -4,7 +4,7 @@ use waymask::extract::model::{CanopyShape, LeafCycle, LeafType};
 use waymask::geodesy::Point;
 use waymask::network::model::Provenance;
 use waymask::profile::{Profile, Season};
-use waymask::scene::canopy::Foliage;
+use waymask::scene::canopy::{Foliage, HeightFrom};
 use waymask::scene::raster::{Raster, fill_capsule, fill_rings};
 use waymask::sky::foliage::blocked_probability;
 use waymask::sky::mask::{AZIMUTH_BINS, azimuth_bin};
@@ -97,12 +97,12 @@ fn crowns_carry_height_base_and_where_the_height_is_from() {
     world.add_trees(CanopyShape::Orchard(area), LeafType::Unknown, None);
     let canopy = world.canopy().unwrap();
     let inner = canopy.crown(Point::new(50.0, 0.0)).unwrap();
-    assert_eq!((inner.top_m(), inner.base_m(), inner.height_tagged()), (20.0, 5.0, false));
+    assert_eq!((inner.top_m(), inner.base_m(), inner.height_from()), (20.0, 5.0, HeightFrom::Default));
     assert_eq!(inner.foliage(), Foliage::Evergreen);
     // One metre inside its edge a wood carries leaves to the ground.
     assert_eq!(canopy.crown(Point::new(21.3, 0.0)).unwrap().base_m(), 0.0);
     let tree = canopy.crown(Point::new(-50.0, 0.0)).unwrap();
-    assert_eq!((tree.top_m(), tree.base_m(), tree.height_tagged()), (8.0, 2.0, true));
+    assert_eq!((tree.top_m(), tree.base_m(), tree.height_from()), (8.0, 2.0, HeightFrom::Tag));
     assert!(canopy.crown(Point::new(-46.0, 0.0)).is_none(), "a crown of six metres reaches three");
     assert_eq!(canopy.crown(Point::new(-50.0, 60.0)).unwrap().top_m(), 4.0);
     assert!(canopy.crown(Point::new(1e9, f64::NAN)).is_none());
@@ -303,7 +303,7 @@ fn trees_on_a_slope_rise_and_the_verge_stays_level() {
     let caster = CanopyCaster::new(GRID, &Profile::default());
     let cast = |ground| {
         let mut cells = vec![0; GRID.cells()];
-        let eye = Eye { at: at_origin, antenna_height_m: ANTENNA_M, ground };
+        let eye = Eye { ground, ..Eye::level(at_origin, ANTENNA_M) };
         caster.cast(&canopy, &eye, &mut CanopyScratch::default(), &mut cells);
         cells
     };

@@ -1,9 +1,16 @@
 //! Scenes built from metres, and what they hide of the sky.
 // Helpers outside of test functions fail by unwrapping, too.
 #![allow(clippy::unwrap_used)]
+#[path = "../shared_data/mod.rs"]
+mod shared_data;
+
+use shared_data::shared;
+
 mod canopy;
 mod index;
 mod pack;
+mod rasters;
 mod shares;
+mod slope;
 mod solid;
 mod support;

@@ -70,7 +70,7 @@ fn solid_angle_of_a_thin_block() {
     let near = waymask::scene::index::FeatureIndex::new(&world.extract, &world.network).within(&world.window);
     let solids = waymask::scene::solids::Solids::build(&world.window, &world.extract, &world.network, &near, None, 1.0);
     let mut horizon = [-90.0; AZIMUTH_BINS];
-    let eye = waymask::sky::ground::Eye { at: world.point(0.0, 0.0), antenna_height_m: ANTENNA_M, ground: None };
+    let eye = waymask::sky::ground::Eye::level(world.point(0.0, 0.0), ANTENNA_M);
     waymask::sky::solid::SolidPainter::new(flat).paint(&solids, &eye, &mut horizon);
     let found = hidden_share(flat, &horizon) * std::f64::consts::TAU;
     assert!((found - 0.543_314).abs() < 1e-2, "{found}");

@@ -4,6 +4,7 @@ use waymask::extract::model::*;
 use waymask::geodesy::{LocalPlane, Point};
 use waymask::network::model::*;
 use waymask::profile::{Profile, Season};
+use waymask::scene::above::Above;
 use waymask::scene::canopy::{CanopyGrid, PIXEL_M};
 use waymask::scene::index::{FeatureIndex, Window};
 use waymask::scene::solids::Solids;
@@ -111,9 +112,24 @@ impl World {
         self.network.segments.last_mut().unwrap()
     }
     pub fn canopy(&self) -> Option<CanopyGrid> {
+        Some(self.canopy_under(None)).filter(|grid| grid.top_m() > 0.0)
+    }
+    /// The road of the last segment, of which the map says nothing but its class.
+    pub fn add_extract_road(&mut self, class: RoadClass) -> &mut Road {
+        let segment = self.network.segments.last_mut().unwrap();
+        segment.road = self.extract.roads.len() as u32;
+        let nodes = segment.line.iter().zip(1..).map(|(at, id)| RoadNode { id, at: *at }).collect();
+        self.extract.roads.push(Road::untagged(1, class, nodes));
+        self.extract.roads.last_mut().unwrap()
+    }
+    /// Trees where rasters show something too.
+    pub fn canopy_under(&self, above: Option<&Above>) -> CanopyGrid {
+        self.canopy_with(&Profile::default(), above)
+    }
+    /// The same with a profile.
+    pub fn canopy_with(&self, profile: &Profile, above: Option<&Above>) -> CanopyGrid {
         let near = FeatureIndex::new(&self.extract, &self.network).within(&self.window);
-        let profile = Profile::default();
-        CanopyGrid::build(&self.window, &self.extract, &self.network, &near, &profile.canopy, PIXEL_M)
+        CanopyGrid::build(&self.window, &self.extract, &self.network, &near, &profile.canopy, above, PIXEL_M)
     }
     pub fn solids(&self) -> Solids {
         let near = FeatureIndex::new(&self.extract, &self.network).within(&self.window);
@@ -121,7 +137,7 @@ impl World {
     }
     pub fn solid_mask(&self, at: (f64, f64), antenna_height_m: f64) -> ([f32; AZIMUTH_BINS], Vec<u32>) {
         let mut horizon = [-90.0; AZIMUTH_BINS];
-        let eye = Eye { at: self.point(at.0, at.1), antenna_height_m, ground: None };
+        let eye = Eye::level(self.point(at.0, at.1), antenna_height_m);
         let over = SolidPainter::new(GRID).paint(&self.solids(), &eye, &mut horizon);
         (horizon, over)
     }
@@ -129,7 +145,7 @@ impl World {
         let mut cells = vec![0; GRID.cells()];
         let mut profile = Profile::default();
         profile.canopy.season = season;
-        let eye = Eye { at: self.point(at.0, at.1), antenna_height_m: ANTENNA_M, ground: None };
+        let eye = Eye::level(self.point(at.0, at.1), ANTENNA_M);
         if let Some(canopy) = self.canopy() {
             CanopyCaster::new(GRID, &profile).cast(&canopy, &eye, &mut CanopyScratch::default(), &mut cells);
         }
