@@ -138,6 +138,19 @@ impl<const PER_UNIT: u32> Kind for Figure<PER_UNIT> {
     }
 }
 
+/// A figure as it was computed, to the last bit: what later computations begin with.
+pub struct Exact;
+impl Kind for Exact {
+    type Value = f64;
+    const SQL: &'static str = "REAL";
+    fn store(value: &f64) -> Result<ToSqlOutput<'_>, String> {
+        if value.is_finite() { Ok(owned(value + 0.0)) } else { Err(format!("{value} cannot be stored")) }
+    }
+    fn load(stored: ValueRef<'_>) -> Result<f64, String> {
+        stored.as_f64().map_err(|e| e.to_string())
+    }
+}
+
 /// Metres, to a centimetre.
 pub type Metres = Figure<100>;
 /// A share of one, to 0.0001.

@@ -55,8 +55,6 @@ pub struct LaneSky {
 
 /// Sky of all lanes.
 pub struct SkyOfAll {
-    /// Grid of all masks.
-    pub grid: SkyGrid,
     /// Per lane; `None` where it is not driven.
     pub lanes: Vec<Option<LaneSky>>,
     /// Packed masks.
@@ -136,7 +134,6 @@ pub fn cast<'a>(
         solid: SolidPainter::new(grid),
     };
     let mut all = SkyOfAll {
-        grid,
         lanes: vec![None; 2 * run.network.segments.len()],
         spool: Spool::new()?,
         defects: Defects::default(),

@@ -11,11 +11,13 @@ mod overheads;
 mod pieces;
 mod readers;
 mod record;
+pub mod rerate;
 mod rows;
 mod season;
 mod sources;
 mod spool;
 mod stages;
+mod verdict;
 
 use std::path::PathBuf;
 

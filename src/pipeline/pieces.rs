@@ -42,13 +42,18 @@ impl<'a> Piece<'a> {
     pub fn latitude_key(&self) -> i32 {
         self.line.first().map_or(0, |p| latitude_key(p.lat_deg()))
     }
+    /// Rise over run in a direction; nothing where it is not known.
+    pub fn climb_in(&self, direction: Direction) -> Option<f64> {
+        let climb = f64::from(self.climb);
+        (!climb.is_nan()).then_some(if direction == Direction::Forward { climb } else { -climb })
+    }
     fn wish_kmh(&self, direction: Direction, vehicle: &Vehicle) -> f64 {
         let road_kmh = f64::from(self.speeds_kmh[usize::from(direction == Direction::Backward)]);
         (road_kmh * vehicle.speed_factor).min(vehicle.top_speed_kmh)
     }
     fn climb_kmh(&self, direction: Direction, vehicle: &Vehicle) -> f64 {
-        let sign = if direction == Direction::Forward { 1.0 } else { -1.0 };
-        if self.ferry { f64::INFINITY } else { climb_kmh(sign * f64::from(self.climb), vehicle.power_w_per_kg) }
+        let climb = self.climb_in(direction).unwrap_or(f64::NAN);
+        if self.ferry { f64::INFINITY } else { climb_kmh(climb, vehicle.power_w_per_kg) }
     }
     /// Speed driven, km/h: the road's times the profile's factor, at most its top speed and what the climb allows.
     pub fn driven_kmh(&self, direction: Direction, vehicle: &Vehicle) -> f64 {
