@@ -111,6 +111,34 @@ fn ready_made_profiles_are_listed_printed_and_built_with() {
 }
 
 #[test]
+fn sensitivity_tells_what_a_change_moves_and_refuses_what_it_cannot_know() {
+    let folder = tempfile::tempdir().unwrap();
+    let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
+    let [map, layer] = [&map, &layer].map(|p| p.to_str().unwrap());
+    assert!(waymask(&["build", map, "-o", layer, "-q"]).status.success());
+    let out = waymask(&["sensitivity", layer, "--set", "link.usable_share=0.01", "--set", "link.slot_s=30"]);
+    let said = text(&out.stdout);
+    assert!(said.contains("link.slot_s 15.0 -> 30.0, link.usable_share 0.5 -> 0.01"), "{said}");
+    assert!(said.contains("steady -> dark") && said.contains("never the driver"), "{said}");
+    let json = waymask(&["sensitivity", layer, "--set", "link.usable_share=0.01", "--json"]);
+    let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert!(json["changes"][0]["worse_km"].as_f64().unwrap() > 0.6, "{json}");
+    let wrong = |args: &[&str]| {
+        let out = waymask(&[&["sensitivity", layer], args].concat());
+        (out.status.code().unwrap(), text(&out.stderr))
+    };
+    let (code, said) = wrong(&["--set", "vehicle.antenna_height_m=3"]);
+    assert!(code == 2 && said.contains("another height") && said.contains("Build the layer again"), "{said}");
+    let (code, said) = wrong(&["--profile", "windscreen"]);
+    assert!(code == 2 && said.contains("antenna_height_m") && said.contains("masks end at 35"), "{said}");
+    let (code, said) = wrong(&["-o", layer, "--overwrite", "--set", "link.slot_s=30"]);
+    assert!(code == 1 && said.contains("is the layer that is read"), "{said}");
+    let (code, said) = wrong(&["-o", "x.gpkg"]);
+    assert!(code == 2 && said.contains("--set"), "{said}");
+    assert_eq!(waymask(&["sensitivity", map]).status.code(), Some(1));
+}
+
+#[test]
 fn a_profile_without_a_usable_satellite_warns() {
     let folder = tempfile::tempdir().unwrap();
     let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));

@@ -5,3 +5,4 @@ mod laws;
 mod oracle;
 mod overhead;
 mod trade;
+mod walls;

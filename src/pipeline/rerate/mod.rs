@@ -168,7 +168,7 @@ impl Rated {
         outcome.down_share = self.down_share(stored);
         moved.retain(|(before, now), _| before != now);
         let km = |keep: fn(&Rating, &Rating) -> bool| -> f64 {
-            moved.iter().filter(|((b, n), _)| keep(n, b)).map(|(_, km)| km).sum()
+            moved.iter().filter(|((b, n), _)| keep(n, b)).fold(0.0, |sum, (_, km)| sum + km)
         };
         let differing = answers::differing(stored.profile(), &self.profile)?;
         Ok(Change {
