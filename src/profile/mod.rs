@@ -273,7 +273,7 @@ impl Default for Link {
             usable_share: 0.5,
             elevation_preference: 1.0,
             margin_db: 5.0,
-            replicates: 64,
+            replicates: 256,
             seed: 1,
         }
     }

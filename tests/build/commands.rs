@@ -75,7 +75,7 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
     let path = folder.path().join("van.toml");
     std::fs::write(
         &path,
-        text(&waymask(&["build", "--print-profile"]).stdout).replace("replicates = 64", "replicates = 8"),
+        text(&waymask(&["build", "--print-profile"]).stdout).replace("replicates = 256", "replicates = 8"),
     )
     .unwrap();
     let args = [map.to_str().unwrap(), "--profile", path.to_str().unwrap()];
