@@ -26,6 +26,10 @@ pub enum Command {
     Build(Build),
     /// Print what a layer was built from, what was assumed and what it holds
     Info(Info),
+    /// Rate a layer again from its stored masks under other assumptions, and print what changes
+    Sensitivity(Sensitivity),
+    /// List the ready-made profiles, or print one with every key, its range and where its value comes from
+    Profiles(Profiles),
 }
 
 /// Options of `build`.
@@ -58,8 +62,8 @@ pub struct Build {
     /// Replace the output if it exists (only once the new layer is complete)
     #[arg(long)]
     pub overwrite: bool,
-    /// Assumptions about vehicle, panel, link and rating, TOML
-    #[arg(short, long, value_name = "FILE.toml")]
+    /// Assumptions: the name of a ready-made profile (`waymask profiles` lists them) or a TOML file
+    #[arg(short, long, value_name = "NAME-OR-FILE")]
     pub profile: Option<PathBuf>,
     /// Print the profile in force, with ranges and where each value comes from, and stop
     #[arg(long)]
@@ -76,6 +80,46 @@ pub struct Build {
     /// Print nothing but errors
     #[arg(short, long)]
     pub quiet: bool,
+}
+
+/// Options of `sensitivity`.
+#[derive(Debug, ClapArgs)]
+#[command(
+    long_about = "Rates a layer again from what it holds, without extract and rasters. Without --profile and --set every \
+                  assumption is moved by itself and the ones that move most kilometres come first."
+)]
+pub struct Sensitivity {
+    /// A layer written by `waymask build`
+    pub layer: PathBuf,
+    /// Another profile: a ready-made name or a TOML file
+    #[arg(short, long, value_name = "NAME-OR-FILE")]
+    pub profile: Option<PathBuf>,
+    /// Replace one value, such as link.slot_s=30; several times
+    #[arg(long, value_name = "KEY=VALUE")]
+    pub set: Vec<String>,
+    /// Write the layer as rated under the changed profile
+    #[arg(short, long, value_name = "FILE.gpkg")]
+    pub output: Option<PathBuf>,
+    /// Replace the output if it exists
+    #[arg(long, requires = "output")]
+    pub overwrite: bool,
+    /// Print JSON
+    #[arg(long)]
+    pub json: bool,
+    /// Worker threads; all cores by default
+    #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+    /// Show no progress
+    #[arg(short, long)]
+    pub quiet: bool,
+}
+
+/// Options of `profiles`.
+#[derive(Debug, ClapArgs)]
+pub struct Profiles {
+    /// A ready-made profile or a TOML file to print whole
+    #[arg(value_name = "NAME-OR-FILE")]
+    pub profile: Option<PathBuf>,
 }
 
 /// What elevation rasters hold the heights of.

@@ -1,12 +1,13 @@
 //! One function per command.
 use std::io::Write;
 
-use super::args::{Args, Build, Command, Info, KindOfElevation};
-use super::{show, watch};
+use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
+use super::{sensitivity, show, watch};
 use crate::error::{Error, Result};
 use crate::layer::Layer;
 use crate::pipeline::{self, BuildOptions};
-use crate::profile::{Profile, keys};
+use crate::profile::source::{self, Chosen};
+use crate::profile::{Profile, keys, ready};
 use crate::terrain::ElevationKind;
 
 /// Runs a command.
@@ -14,6 +15,8 @@ pub fn run(args: Args) -> Result<()> {
     match args.command {
         Command::Build(args) => build(args),
         Command::Info(args) => info(&args),
+        Command::Sensitivity(args) => print(&sensitivity::run(&args)?),
+        Command::Profiles(args) => profiles(&args),
     }
 }
 
@@ -29,12 +32,12 @@ fn print(text: &str) -> Result<()> {
 }
 
 fn build(args: Build) -> Result<()> {
-    let profile = match &args.profile {
-        Some(path) => Profile::read(path)?,
-        None => Profile::default(),
+    let Chosen { profile, base } = match &args.profile {
+        Some(name_or_file) => source::choose(name_or_file)?,
+        None => Chosen { profile: Profile::default(), base: &ready::READY[0] },
     };
     if args.print_profile {
-        return print(&keys::print(&profile));
+        return print(&keys::print(&profile, base));
     }
     let (Some(extract), Some(output)) = (args.extract, args.output) else {
         return Err(Error::usage("build", "extract or --output is missing", "see `waymask build --help`"));
@@ -65,6 +68,15 @@ fn build(args: Build) -> Result<()> {
     text += &show::run(&done.stages, peak_memory_bytes());
     text += &format!("written\n  {} ({})\n{}\n", output.display(), show::bytes(done.output_bytes), show::CAUTION);
     print(&text)
+}
+
+fn profiles(args: &Profiles) -> Result<()> {
+    if let Some(name_or_file) = &args.profile {
+        let Chosen { profile, base } = source::choose(name_or_file)?;
+        return print(&keys::print(&profile, base));
+    }
+    let lines: String = ready::READY.iter().map(|r| format!("{:12} {}\n", r.name, r.title)).collect();
+    print(&lines)
 }
 
 fn info(args: &Info) -> Result<()> {

@@ -10,6 +10,7 @@ const WORDS: &[&str] = &[
     "tag",
     "country",
     "default",
+    "climb",
     "elevation",
     "raster",
     "part",
@@ -131,6 +132,19 @@ impl<const PER_UNIT: u32> Kind for Figure<PER_UNIT> {
         let per_unit = f64::from(PER_UNIT);
         // Adding zero turns -0.0 into 0.0, which SQLite would keep apart.
         Ok(owned((value * per_unit).round() / per_unit + 0.0))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<f64, String> {
+        stored.as_f64().map_err(|e| e.to_string())
+    }
+}
+
+/// A figure as it was computed, to the last bit: what later computations begin with.
+pub struct Exact;
+impl Kind for Exact {
+    type Value = f64;
+    const SQL: &'static str = "REAL";
+    fn store(value: &f64) -> Result<ToSqlOutput<'_>, String> {
+        if value.is_finite() { Ok(owned(value + 0.0)) } else { Err(format!("{value} cannot be stored")) }
     }
     fn load(stored: ValueRef<'_>) -> Result<f64, String> {
         stored.as_f64().map_err(|e| e.to_string())

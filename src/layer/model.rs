@@ -148,6 +148,30 @@ pub struct OverheadRow {
     pub at: Position,
 }
 
+/// A row of `lanes` (no geometry): one direction of travel along a segment, with what rating it again needs besides
+/// its masks.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LaneRow {
+    /// Id: twice the segment's, less one in node order.
+    pub lane_id: i64,
+    /// Segment.
+    pub segment_id: i64,
+    /// In node order of the way.
+    pub forward: bool,
+    /// Number of the chain of segments that is driven in one go.
+    pub chain: u32,
+    /// Place in the chain, from 0.
+    pub step: u32,
+    /// Speed of the road before the profile, km/h.
+    pub road_kmh: f64,
+    /// Where it came from.
+    pub road_kmh_from: &'static str,
+    /// Rise over run in this direction; nothing without elevation.
+    pub climb: Option<f64>,
+    /// What stands over the lane, packed by [`crate::scene::prisms`]; nothing where nothing does.
+    pub overheads: Option<Vec<u8>>,
+}
+
 /// A row of `masks` (no geometry): the packed masks of one segment in one direction.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MaskRow {

@@ -11,8 +11,8 @@ use super::SCHEMA_VERSION;
 use super::container::rtree_name;
 use super::credit::RECORD_TABLE;
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
-use super::schema::{Load, TABLES};
+use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
+use super::schema::{Load, Row, TABLES};
 
 /// `GPKG` in ASCII, at offset 68 of the file (OGC 12-128r18, requirement 2).
 const APPLICATION_ID: i64 = 0x4750_4B47;
@@ -46,7 +46,7 @@ impl Layer {
     pub fn record(&self) -> &BuildRecord {
         &self.record
     }
-    /// Number of rows by table: `segments`, `edges`, `overheads`, `masks`.
+    /// Number of rows by table: `segments`, `edges`, `overheads`, `lanes`, `masks`.
     pub fn counts(&self) -> Result<Vec<(&'static str, u64)>> {
         let count = |name: &'static str| {
             let sql = format!("SELECT count(*) FROM {name}");
@@ -75,6 +75,25 @@ impl Layer {
     /// What stands over a segment, by id.
     pub fn overheads(&self, segment_id: i64) -> Result<Vec<OverheadRow>> {
         self.query("WHERE segment_id = ? ORDER BY overhead_id", [segment_id])
+    }
+    /// All segments, by id.
+    pub fn segments(&self) -> Result<Vec<SegmentRow>> {
+        self.query("ORDER BY segment_id", [])
+    }
+    /// All directions of all segments, by id.
+    pub fn lanes(&self) -> Result<Vec<LaneRow>> {
+        self.query("ORDER BY lane_id", [])
+    }
+    /// Hands out the masks of all segments one after another, in the order they were written.
+    pub fn each_masks(&self, mut take: impl FnMut(MaskRow) -> Result<()>) -> Result<()> {
+        let broken = |fact: String| unreadable(&self.path, &format!("table masks: {fact}"));
+        let sql = MaskRow::TABLE.select_sql("ORDER BY mask_id");
+        let mut statement = self.connection.prepare(&sql).map_err(|e| broken(e.to_string()))?;
+        let mut rows = statement.query([]).map_err(|e| broken(e.to_string()))?;
+        while let Some(row) = rows.next().map_err(|e| broken(e.to_string()))? {
+            take(MaskRow::load(row).map_err(broken)?)?;
+        }
+        Ok(())
     }
     /// The masks of a segment in one direction.
     pub fn masks(&self, segment_id: i64, forward: bool) -> Result<Option<MaskRow>> {

@@ -1,9 +1,11 @@
 //! The tables: each column is declared once, with the kind that stores and reads it.
 use rusqlite::types::{ToSqlOutput, Value, ValueRef};
 
-use super::columns::{Bytes, Count, Flag, Id, Kind, Maybe, Metres, Rate, Seconds, Share, Small, Speed, Text, Word};
+use super::columns::{
+    Bytes, Count, Exact, Flag, Id, Kind, Maybe, Metres, Rate, Seconds, Share, Small, Speed, Text, Word,
+};
 use super::geometry::{self, Bounds};
-use super::model::{EdgeRow, MaskRow, OverheadRow, SegmentRow};
+use super::model::{EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
 
 /// Name of the geometry column of feature tables.
 pub const GEOMETRY: &str = "geom";
@@ -219,6 +221,17 @@ table!(OverheadRow, "overheads", "What stands over the road", key overhead_id, i
     shadow_s "shadow_s" Seconds,
 }, "POINT" at point_shape, geometry::decode_point);
 
+table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, indexed &[], {
+    segment_id "segment_id" Id,
+    forward "forward" Flag,
+    chain "chain" Count,
+    step "step" Count,
+    road_kmh "road_kmh" Exact,
+    road_kmh_from "road_kmh_from" Word,
+    climb "climb" Maybe<Exact>,
+    overheads "overheads" Maybe<Bytes>,
+});
+
 const MASK_COLUMNS: &[Column] = &[
     Column { name: "segment_id", sql: Id::SQL, nullable: false },
     Column { name: "forward", sql: Flag::SQL, nullable: false },
@@ -264,4 +277,4 @@ impl Load for MaskRow {
 }
 
 /// The tables that hold rows, in the order they are created.
-pub const TABLES: [Table; 4] = [SegmentRow::TABLE, EdgeRow::TABLE, OverheadRow::TABLE, MaskRow::TABLE];
+pub const TABLES: [Table; 5] = [SegmentRow::TABLE, EdgeRow::TABLE, OverheadRow::TABLE, LaneRow::TABLE, MaskRow::TABLE];

@@ -6,7 +6,7 @@ use rusqlite::{Connection, config::DbConfig, params};
 use crate::error::{Error, Result};
 
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
+use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
 use super::schema::{Row, TABLES, stored};
 use super::target::{Target, trouble};
 use super::{container, credit, style};
@@ -21,6 +21,7 @@ pub struct LayerWriter {
     segments: Batch<SegmentRow>,
     edges: Batch<EdgeRow>,
     overheads: Batch<OverheadRow>,
+    lanes: Batch<LaneRow>,
     masks: Batch<MaskRow>,
     target: Target,
 }
@@ -52,6 +53,7 @@ impl LayerWriter {
             segments: Batch::default(),
             edges: Batch::default(),
             overheads: Batch::default(),
+            lanes: Batch::default(),
             masks: Batch::default(),
             target,
         })
@@ -68,6 +70,10 @@ impl LayerWriter {
     pub fn overhead(&mut self, row: &OverheadRow) -> Result<()> {
         self.overheads.push(row, &self.connection, &self.target)
     }
+    /// Adds a direction of a segment.
+    pub fn lane(&mut self, row: &LaneRow) -> Result<()> {
+        self.lanes.push(row, &self.connection, &self.target)
+    }
     /// Adds the masks of a segment in one direction.
     pub fn masks(&mut self, row: &MaskRow) -> Result<()> {
         self.masks.push(row, &self.connection, &self.target)
@@ -78,6 +84,7 @@ impl LayerWriter {
         self.segments.flush(&self.connection, &self.target)?;
         self.edges.flush(&self.connection, &self.target)?;
         self.overheads.flush(&self.connection, &self.target)?;
+        self.lanes.flush(&self.connection, &self.target)?;
         self.masks.flush(&self.connection, &self.target)?;
         let extents =
             [(SegmentRow::TABLE.name, self.segments.bounds), (OverheadRow::TABLE.name, self.overheads.bounds)];

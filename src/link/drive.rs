@@ -190,7 +190,7 @@ impl<'a> Drive<'a> {
         let Some(leg) = self.place.leg() else { return };
         self.crowns = self.key.of(draws::CANOPY).of(self.place.gap);
         self.meet_covers(leg);
-        if passed.second || (passed.station && self.rules.tilted()) {
+        if passed.second || (passed.station && self.rules.cone.turns()) {
             self.sky_is_current = false;
             self.follow_served(leg);
         }

@@ -1,4 +1,5 @@
 //! The part of a profile that a drive obeys, and which satellites a panel can use.
+use crate::orbit::cone::Cone;
 use crate::orbit::model::Sighting;
 use crate::profile::Profile;
 use crate::sky::mask::{SkyGrid, azimuth_bin};
@@ -7,13 +8,11 @@ use crate::sky::mask::{SkyGrid, azimuth_bin};
 const SHORTEST: f64 = 0.25;
 
 /// What a drive obeys.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Rules {
     pub grid: SkyGrid,
     pub lowest_elevation_deg: f64,
-    pub scan_half_angle_deg: f64,
-    pub tilt_deg: f64,
-    pub tilt_towards_deg: f64,
+    pub cone: Cone,
     pub slot_s: f64,
     pub reselection_s: f64,
     pub usable_share: f64,
@@ -39,9 +38,7 @@ impl Rules {
         Self {
             grid,
             lowest_elevation_deg: terminal.lowest_elevation_deg,
-            scan_half_angle_deg: terminal.scan_half_angle_deg,
-            tilt_deg: terminal.tilt_deg,
-            tilt_towards_deg: terminal.tilt_towards_deg,
+            cone: Cone::new(terminal),
             slot_s: link.slot_s.max(SHORTEST),
             reselection_s: link.reselection_s.max(0.0),
             usable_share: link.usable_share,
@@ -49,32 +46,15 @@ impl Rules {
             gap_length_m: profile.canopy.gap_length_m.max(SHORTEST),
         }
     }
-    /// Whether the usable cone turns with the vehicle.
-    pub fn tilted(&self) -> bool {
-        self.tilt_deg != 0.0
-    }
     /// The satellite as a candidate if the panel, on a vehicle of a heading, can use its direction.
     pub fn candidate(&self, sighting: &Sighting, heading_deg: f64) -> Option<Candidate> {
         let azimuth_deg = f64::from(sighting.azimuth_deg);
         let elevation_deg = f64::from(sighting.elevation_deg);
-        let in_cone = elevation_deg >= self.lowest_elevation_deg && self.scans(azimuth_deg, elevation_deg, heading_deg);
-        in_cone.then(|| {
+        self.cone.sees(heading_deg, azimuth_deg, elevation_deg).then(|| {
             let bin = azimuth_bin(azimuth_deg);
             let cell = self.grid.row(elevation_deg).map(|row| self.grid.cell(bin, row));
             Candidate { satellite: sighting.satellite, azimuth_deg, elevation_deg, bin, cell }
         })
-    }
-    /// Whether a direction lies within the scan half-angle of the panel's normal.
-    fn scans(&self, azimuth_deg: f64, elevation_deg: f64, heading_deg: f64) -> bool {
-        if !self.tilted() {
-            return 90.0 - elevation_deg <= self.scan_half_angle_deg;
-        }
-        let (sin_el, cos_el) = elevation_deg.to_radians().sin_cos();
-        let (sin_tilt, cos_tilt) = self.tilt_deg.to_radians().sin_cos();
-        let off_tilt = (azimuth_deg - heading_deg - self.tilt_towards_deg).to_radians();
-        // Cosine of the angle between two directions, spherical law of cosines.
-        let cos = cos_tilt * sin_el + sin_tilt * cos_el * off_tilt.cos();
-        cos >= self.scan_half_angle_deg.to_radians().cos()
     }
     /// How much a satellite is preferred over others: sin(elevation) to the power of the preference.
     pub fn preference(&self, candidate: &Candidate) -> f64 {

@@ -4,6 +4,7 @@
 //! [`model::Network`], [`station::stations`] on the travelled lane in a cell's plane, and
 //! [`grade::road_heights`]. Tags beat country defaults, which beat class defaults; every value says which.
 pub mod chain;
+pub mod climb;
 pub mod cut;
 pub mod grade;
 pub mod model;

@@ -5,6 +5,7 @@
 //! themselves second by second. The closed form is the long-run mean of the tape. Angles in degrees,
 //! azimuth clockwise from true north; the earth is a turning sphere. Real orbital elements, drawing
 //! which satellites are usable, and serving them are not done here.
+pub mod cone;
 pub mod density;
 pub mod geometry;
 pub mod model;

@@ -1,11 +1,12 @@
 //! Geometry, density and weights against published figures, closed forms and laws.
+use super::cone::Cone;
 use super::density::*;
 use super::geometry::*;
 use super::model::SkyWeights;
 use super::weights::*;
 use super::{Sky, latitude_key};
 use crate::profile::{Constellation, Link, Shell, Terminal};
-use crate::sky::mask::{AZIMUTH_BINS, SkyGrid};
+use crate::sky::mask::{AZIMUTH_BINS, SkyGrid, azimuth_deg};
 
 /// Kilometres per millisecond of light in vacuum (SI definition).
 const LIGHT_KM_MS: f64 = 299.792_458;
@@ -456,6 +457,10 @@ fn odd_shells_and_places_give_numbers() {
     near(expected_above(&retrograde, 45.0, 25.0), 11.4646, COUNT_TOLERANCE, "retrograde");
 }
 
+fn in_cone(terminal: &Terminal, heading_deg: f64, azimuth_deg: f64, elevation_deg: f64) -> bool {
+    Cone::new(terminal).sees(heading_deg, azimuth_deg, elevation_deg)
+}
+
 #[test]
 fn cone_of_a_flat_panel_is_a_lowest_elevation() {
     let terminal = Terminal::default();
@@ -495,6 +500,32 @@ fn cone_weights_sum_to_one_and_follow_the_panel() {
     assert!(northern(0.0) > 4.0 * northern(180.0), "{} {}", northern(0.0), northern(180.0));
     let none = cone_weights(&weights(80.0, &only(thousand()), 25.0), grid, &tilted, 0.0);
     assert!(none.iter().all(|w| *w == 0.0));
+}
+
+#[test]
+fn what_the_vehicle_blocks_takes_its_share_of_the_usable_sky() {
+    let grid = SkyGrid { floor_deg: 25.0 };
+    let w = weights(45.0, &only(thousand()), 25.0);
+    let back = |from: f64, to: f64| crate::profile::BlockedSector {
+        bearing_from_deg: from,
+        bearing_to_deg: to,
+        elevation_from_deg: 0.0,
+        elevation_to_deg: 90.0,
+    };
+    let open = Terminal { scan_half_angle_deg: 65.0, ..Terminal::default() };
+    let half = Terminal { blocked: vec![back(90.0, 270.0)], ..open.clone() };
+    let whole = expected_in_cone(&w, grid, &open);
+    near(whole, expected_usable(&w), 1e-6, "without a blocked sector");
+    // Cells cut by the sector's edge are looked at in five points a side: a tenth of a cell at either edge.
+    near(expected_in_cone(&w, grid, &half), whole / 2.0, 0.005 * whole, "half of the circle, over all headings");
+    for heading in [0.0, 45.0, 180.0] {
+        let c = cone_weights(&w, grid, &half, heading);
+        near(c.iter().map(|w| f64::from(*w)).sum(), 1.0, 1e-5, "what is left is the whole");
+        let behind = (0..AZIMUTH_BINS).filter(|b| (azimuth_deg(*b) - heading).to_radians().cos() < 0.0);
+        assert!(behind.flat_map(|b| (0..grid.rows()).map(move |r| (b, r))).all(|(b, r)| c[grid.cell(b, r)] == 0.0));
+    }
+    let none = Terminal { blocked: vec![back(0.0, 360.0)], ..open };
+    near(expected_in_cone(&w, grid, &none), 0.0, 0.0, "all blocked");
 }
 
 #[test]

@@ -55,8 +55,6 @@ pub struct LaneSky {
 
 /// Sky of all lanes.
 pub struct SkyOfAll {
-    /// Grid of all masks.
-    pub grid: SkyGrid,
     /// Per lane; `None` where it is not driven.
     pub lanes: Vec<Option<LaneSky>>,
     /// Packed masks.
@@ -139,7 +137,6 @@ pub fn cast<'a>(
         solid: SolidPainter::new(grid),
     };
     let mut all = SkyOfAll {
-        grid,
         lanes: vec![None; 2 * run.network.segments.len()],
         spool: Spool::new()?,
         defects: Defects::default(),
@@ -173,6 +170,13 @@ pub fn cast<'a>(
 }
 
 impl SkyOfAll {
+    /// Masks of a lane in the order driven; none where it has no sky.
+    pub fn masks(&self, lane: usize) -> Result<Vec<Mask>> {
+        match &self.lanes[lane] {
+            Some(sky) => Ok(pack::unpack(&self.spool.get(sky.slot)?)?.1),
+            None => Ok(Vec::new()),
+        }
+    }
     /// Stations without elevation are a defect of the rasters; where none were given, nothing is defective.
     fn take(&mut self, run: &Run, cast: Cast, has_rasters: bool) -> Result<()> {
         let slot = self.spool.push(&cast.packed)?;
@@ -318,9 +322,9 @@ impl Caster<'_> {
         let (run, lane) = (self.run, lane(id, direction));
         let masks = &cast.masks;
         let segment = &run.network.segments[id as usize];
-        let overheads = shadowing(run, self.lanes, self.overheads, lane);
-        let heading_deg = stations[stations.len() / 2].heading_deg;
-        let weights = self.skies.weights(run, segment, heading_deg);
+        let piece = &run.pieces[id as usize];
+        let overheads = shadowing(&self.lanes.links, &self.overheads.own, lane);
+        let weights = self.skies.weights(piece, piece.middle_heading_deg(direction));
         let above = around.shown.above(around.terrain.elevation(), &[]);
         let shown = |s: &&Station| above.as_ref().is_some_and(|a| a.at(s.at).is_some());
         let sky = LaneSky {

@@ -8,13 +8,16 @@ mod ground;
 mod lanes;
 mod masks;
 mod overheads;
+mod pieces;
 mod readers;
 mod record;
+pub mod rerate;
 mod rows;
 mod season;
 mod sources;
 mod spool;
 mod stages;
+mod verdict;
 
 use std::path::PathBuf;
 
@@ -25,11 +28,12 @@ use crate::layer::LayerWriter;
 use crate::layer::model::BuildRecord;
 use crate::network::grade::Heights;
 use crate::network::model::{Network, Segment};
-use crate::network::{self, grade};
+use crate::network::{self, climb, grade};
 use crate::profile::Profile;
 use crate::progress::Progress;
+use crate::sky::mask::SkyGrid;
 use crate::terrain::ElevationKind;
-use crate::{extract, pipeline::cells::Cell};
+use crate::{extract, pipeline::cells::Cell, pipeline::pieces::Piece};
 
 pub use season::SeasonOf;
 pub use stages::StageTime;
@@ -83,6 +87,8 @@ struct Run<'a> {
     network: &'a Network,
     cells: &'a [Cell],
     heights: &'a Heights,
+    /// By segment, as the link stage sees them.
+    pieces: Vec<Piece<'a>>,
 }
 
 impl BuildOptions {
@@ -106,7 +112,19 @@ impl BuildOptions {
     }
 }
 
-impl Run<'_> {
+impl<'a> Run<'a> {
+    fn new(
+        profile: &'a Profile,
+        extract: &'a Extract,
+        network: &'a Network,
+        cells: &'a [Cell],
+        heights: &'a Heights,
+    ) -> Self {
+        let mut run = Self { profile, extract, network, cells, heights, pieces: Vec::new() };
+        let climbs = climb::climbs(network, heights);
+        run.pieces = network.segments.iter().zip(climbs).map(|(s, climb)| Piece::of(&run, s, climb)).collect();
+        run
+    }
     /// Vehicles on ferries and shuttle trains stand under decks and roofs: taken to have no link, whatever
     /// the sky above the water.
     fn is_ferry(&self, segment: &Segment) -> bool {
@@ -157,15 +175,18 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let ground = stages.counted("terrain", "cells", cells.len(), |p| ground::heights(&rasters, &network, &cells, p))?;
     ground::check_cover(options, &ground, progress)?;
     let heights = grade::road_heights(&network, &ground, profile.sampling.grade_smoothing_m);
-    let run = Run { profile, extract: &extract, network: &network, cells: &cells, heights: &heights };
+    let run = Run::new(profile, &extract, &network, &cells, &heights);
     let lanes = lanes::Lanes::new(&network, &extract.roads);
     let overheads =
         stages.counted("scene", "cells", cells.len(), |p| overheads::find(&run, &lanes, &rasters.elevation, p))?;
-    let skies = drives::skies(&run);
+    let grid = SkyGrid { floor_deg: profile.terminal.floor_deg() };
+    let skies = drives::skies(profile, &run.pieces, grid);
     warn_of_empty_skies(&skies, progress);
     let sky = masks::cast(&run, &lanes, &overheads, &skies, &rasters, &mut stages)?;
-    let stats =
-        stages.counted("link", "chains", network.chains.len(), |p| drives::drive(&run, &overheads, &sky, &skies, p))?;
+    let masks = |lane: usize| sky.masks(lane);
+    let roads =
+        drives::Roads { profile, pieces: &run.pieces, chains: &network.chains, own: &overheads.own, masks: &masks };
+    let stats = stages.counted("link", "chains", network.chains.len(), |p| drives::drive(&roads, &skies, p))?;
     let defects = all_defects(&extract, &sky);
     if options.strict && !defects.is_empty() {
         return Err(strict_error(options, &defects));

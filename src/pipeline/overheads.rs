@@ -3,7 +3,7 @@ use rayon::prelude::*;
 
 use super::Run;
 use super::cells::Cell;
-use super::lanes::{Lanes, directions, lane};
+use super::lanes::{Lanes, Links, directions, lane};
 use super::readers::Readers;
 use crate::error::Result;
 use crate::geodesy::{Point, Position};
@@ -13,7 +13,7 @@ use crate::progress::Progress;
 use crate::scene::covers::LaneOf;
 use crate::scene::decks::DeckIndex;
 use crate::scene::overhead::Overhead;
-use crate::scene::overheads::{CellOverheads, Stretch, with_neighbours};
+use crate::scene::overheads::{CellOverheads, Stretch, centre_m, with_neighbours};
 
 /// Beyond a cell, decks and roofs are looked for this far, and ground under their ends, metres.
 const HALO_M: f64 = 500.0;
@@ -106,10 +106,39 @@ fn lane_of<'a>(
 }
 
 /// What shadows a lane: its own overheads and those of its neighbours within reach.
-pub fn shadowing(run: &Run, lanes: &Lanes, overheads: &Overheads, lane: usize) -> Vec<Overhead> {
-    let stretch =
-        |l: &usize| Stretch { length_m: run.network.segments[*l / 2].length_m, overheads: overheads.own[*l].clone() };
-    let before: Vec<Stretch> = lanes.before(run.network, lane, REACH_M).iter().map(stretch).collect();
-    let after: Vec<Stretch> = lanes.after(run.network, lane, REACH_M).iter().map(stretch).collect();
+pub fn shadowing(links: &Links, own: &[Vec<Overhead>], lane: usize) -> Vec<Overhead> {
+    let stretch = |l: &usize| Stretch { length_m: links.length_m(*l), overheads: own[*l].clone() };
+    let before: Vec<Stretch> = links.before(lane, REACH_M).iter().map(stretch).collect();
+    let after: Vec<Stretch> = links.after(lane, REACH_M).iter().map(stretch).collect();
     with_neighbours(&stretch(&lane), &before, &after)
+}
+
+/// Which overheads of a segment have a row, as lane and place in `own`: by the direction that is driven, forward where
+/// both are, backward for what stands over that lane alone, as a footbridge that ends between the two.
+pub fn listed(
+    id: u32,
+    length_m: f64,
+    driven: impl Iterator<Item = Direction>,
+    own: &[Vec<Overhead>],
+) -> Vec<(usize, usize)> {
+    let mut rows = Vec::new();
+    let mut taken: Vec<(f64, f64)> = Vec::new();
+    for direction in driven {
+        let forward = direction == Direction::Forward;
+        let in_node_order =
+            |o: &Overhead| if forward { (o.start_m, o.end_m) } else { (length_m - o.end_m, length_m - o.start_m) };
+        let lane = lane(id, direction);
+        let is_new = |o: &Overhead| !taken.iter().any(|t| is_same_place(*t, in_node_order(o)));
+        let inside = |o: &Overhead| (0.0..=length_m).contains(&centre_m(o));
+        rows.extend(own[lane].iter().enumerate().filter(|(_, o)| inside(o) && is_new(o)).map(|(i, _)| (lane, i)));
+        taken.extend(own[lane].iter().map(in_node_order));
+    }
+    rows
+}
+
+/// Whether what stands over one lane may be the same as what stands over the other, intervals in metres.
+fn is_same_place(a: (f64, f64), b: (f64, f64)) -> bool {
+    // A skewed deck crosses the other lane further on: by a lane or two times the tangent of its skew.
+    const APART_M: f64 = 15.0;
+    a.0 < b.1 + APART_M && b.0 < a.1 + APART_M
 }

@@ -1,19 +1,19 @@
 //! The build record: what was read, assumed, counted.
 use std::path::Path;
 
+use super::drives::Skies;
 use super::rows::Results;
 use super::sources::Opened;
 use super::{BuildOptions, SeasonOf};
 use crate::defect::Defects;
 use crate::error::Result;
 use crate::extract::model::Extract;
+use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::{BuildRecord, InputRecord, SegmentRow};
 use crate::profile::Profile;
 use crate::scene::canopy::Disagreement;
 use crate::terrain::ElevationKind;
 
-/// Version of the layer's tables.
-pub const SCHEMA_VERSION: u32 = 1;
 /// Who must be credited for map data of OpenStreetMap, which nearly every extract is (ODbL 1.0).
 const MAP_CREDIT: &str = "\u{a9} OpenStreetMap contributors, ODbL 1.0";
 
@@ -64,11 +64,10 @@ fn file_name(path: &Path) -> String {
     path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }
 
-/// What a reader of the layer must know before trusting it.
-fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract) -> Vec<String> {
-    let tops = options.elevation_kind == ElevationKind::Surface;
+/// Sentences a profile makes, always as many.
+pub fn assumed_by(p: &Profile) -> Vec<String> {
     let satellites: u32 = p.constellation.shells.iter().map(|s| s.count()).sum();
-    let mut out = vec![
+    vec![
         format!(
             "{satellites} satellites in {} generic shells, a share of {} of them usable; slot {} s, reselection {} s",
             p.constellation.shells.len(),
@@ -90,7 +89,13 @@ fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract) -> Vec<String
                 crate::profile::Season::LeafOff => "leaf-off",
             }
         ),
-    ];
+    ]
+}
+
+/// What a reader of the layer must know before trusting it.
+fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract) -> Vec<String> {
+    let tops = options.elevation_kind == ElevationKind::Surface;
+    let mut out = assumed_by(p);
     if let Some(season) = season_asked(options) {
         out.push(season);
     }
@@ -174,11 +179,20 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
     if let Some(seen) = &results.sky.disagreement {
         record.assumed.push(of_trees(seen));
     }
-    for (latitude_deg, expected) in results.skies.expected() {
-        record.assumed.push(format!(
-            "{expected:.1} usable satellites expected above the lowest elevation at {latitude_deg} degrees of latitude"
-        ));
-    }
+    record.assumed.extend(expected(results.skies));
+    round_km(record);
+}
+
+/// Sentences about the usable satellites at every latitude.
+pub fn expected(skies: &Skies) -> Vec<String> {
+    let sentence = |(latitude_deg, expected): (i32, f64)| {
+        format!("{expected:.1} usable satellites expected in the usable sky at {latitude_deg} degrees of latitude")
+    };
+    skies.expected().map(sentence).collect()
+}
+
+/// Kilometres to the metre.
+pub fn round_km(record: &mut BuildRecord) {
     for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {
         for value in km.values_mut() {
             *value = (*value * 1000.0).round() / 1000.0;

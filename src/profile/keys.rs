@@ -1,5 +1,6 @@
 //! Every key of a profile: its range, where its starting value comes from, and how it is printed.
-use super::Profile;
+use super::ready::Ready;
+use super::{BlockedSector, Profile, Shell};
 use crate::error::{Error, Result};
 
 /// Where a starting value comes from.
@@ -14,7 +15,8 @@ pub enum Mark {
 }
 
 impl Mark {
-    fn name(self) -> &'static str {
+    /// As printed.
+    pub fn name(self) -> &'static str {
         match self {
             Self::Published => "published",
             Self::CommonPractice => "common practice",
@@ -55,6 +57,13 @@ pub const KEYS: &[Key] = &[
     word("vehicle.lane", Assumed, "nearside, offside or middle lane of the direction driven"),
     key("vehicle.speed_factor", Assumed, 0.1, 2.0, "speed driven over the speed of the road"),
     key("vehicle.top_speed_kmh", CommonPractice, 10.0, 250.0, "fastest speed driven"),
+    key(
+        "vehicle.power_w_per_kg",
+        Assumed,
+        3.0,
+        200.0,
+        "power at the wheels over loaded mass, for climbs: 3.5 t with 110 kW, nine tenths of it at the wheels",
+    ),
     word("vehicle.driving_side", Assumed, "left or right: where no tag says it, instead of the table of countries"),
     key("terminal.scan_half_angle_deg", Assumed, 5.0, 90.0, "half-angle of the scan cone around the panel's normal"),
     key("terminal.lowest_elevation_deg", Assumed, 5.0, 85.0, "lowest elevation at which satellites are used"),
@@ -64,7 +73,18 @@ pub const KEYS: &[Key] = &[
         Assumed,
         -360.0,
         360.0,
-        "direction of the tilt, clockwise from the vehicle's heading",
+        "direction of the tilt, clockwise from where bearings_from says",
+    ),
+    word(
+        "terminal.bearings_from",
+        Assumed,
+        "heading (fixed to the vehicle, turns with it) or north (on a stand): what the panel's bearings count from",
+    ),
+    word(
+        "terminal.blocked",
+        Assumed,
+        "sky the vehicle itself blocks: bearing_from_deg clockwise to bearing_to_deg (-360 to 360; 0 to 360 is all \
+         around), elevation_from_deg to elevation_to_deg (0 to 90, if left out 0 and 90)",
     ),
     key("link.slot_s", Assumed, 1.0, 600.0, "a serving satellite is kept for a slot of this length"),
     key("link.reselection_s", Assumed, 0.05, 60.0, "from a break to the first chance on another satellite"),
@@ -77,7 +97,13 @@ pub const KEYS: &[Key] = &[
         "high satellites are preferred by sin(elevation) to this power",
     ),
     key("link.margin_db", Assumed, 0.1, 30.0, "attenuation by leaves that the link survives"),
-    key("link.replicates", Assumed, 4.0, 4096.0, "simulated drives per chain of segments"),
+    key(
+        "link.replicates",
+        Assumed,
+        4.0,
+        4096.0,
+        "simulated drives per chain of segments: with 256 two seeds differ by 0.005 in down share (root mean square)",
+    ),
     key("link.seed", Assumed, 0.0, 9e15, "seed of all draws: equal seeds give equal layers"),
     word("canopy.season", Assumed, "leaf-on or leaf-off"),
     key("canopy.gap_length_m", Assumed, 0.5, 50.0, "gaps between crowns are alike over this length of road"),
@@ -201,25 +227,40 @@ pub fn check(profile: &Profile, text: &str, source: &str) -> Result<()> {
             ));
         }
     }
-    for (i, shell) in profile.constellation.shells.iter().enumerate() {
-        let wrong = !(150.0..=36_000.0).contains(&shell.altitude_km)
-            || !(0.1..=179.9).contains(&shell.inclination_deg)
-            || !(1..=20_000).contains(&shell.planes)
-            || !(1..=20_000).contains(&shell.per_plane)
-            || shell.planes.saturating_mul(shell.per_plane) > 100_000;
-        if wrong {
-            let allowed = "allowed: altitude_km 150 to 36000, inclination_deg 0.1 to 179.9, planes and per_plane 1 to 20000, at most 100000 satellites";
-            return Err(Error::usage(
-                format!("{source}: constellation.shells, shell {}", i + 1),
-                "out of range",
-                allowed,
-            ));
-        }
+    let at = |path: &str, nth: usize| line_of_item(text, path, nth).map_or(String::new(), |n| format!(" (line {n})"));
+    if let Some(i) = profile.constellation.shells.iter().position(|s| !is_sound_shell(s)) {
+        let line = at("constellation.shells", i);
+        let allowed = "allowed: altitude_km 150 to 36000, inclination_deg 0.1 to 179.9, planes and per_plane 1 to 20000, at most 100000 satellites";
+        let what = format!("{source}{line}: constellation.shells, shell {}", i + 1);
+        return Err(Error::usage(what, "out of range", allowed));
     }
     if profile.constellation.shells.is_empty() {
         return Err(Error::usage(format!("{source}: constellation.shells"), "no shell", "give at least one shell"));
     }
+    if let Some(i) = profile.terminal.blocked.iter().position(|b| !is_sound_sector(b)) {
+        let line = at("terminal.blocked", i);
+        let allowed = "allowed: bearings -360 to 360 that differ (0 to 360 is the whole circle), elevations 0 to 90, the upper above the lower";
+        let what = format!("{source}{line}: terminal.blocked, sector {}", i + 1);
+        return Err(Error::usage(what, "out of range or empty", allowed));
+    }
     check_edges(profile, source)
+}
+
+fn is_sound_shell(shell: &Shell) -> bool {
+    (150.0..=36_000.0).contains(&shell.altitude_km)
+        && (0.1..=179.9).contains(&shell.inclination_deg)
+        && (1..=20_000).contains(&shell.planes)
+        && (1..=20_000).contains(&shell.per_plane)
+        && shell.planes.saturating_mul(shell.per_plane) <= 100_000
+}
+
+fn is_sound_sector(sector: &BlockedSector) -> bool {
+    let bearings = [sector.bearing_from_deg, sector.bearing_to_deg];
+    bearings.iter().all(|b| (-360.0..=360.0).contains(b))
+        && sector.width_deg() > 0.0
+        && sector.elevation_from_deg >= 0.0
+        && sector.elevation_from_deg < sector.elevation_to_deg
+        && sector.elevation_to_deg <= 90.0
 }
 
 /// Edges of better ratings must not lie above those of worse ones, or a worse rating could never be given.
@@ -244,10 +285,13 @@ fn check_edges(profile: &Profile, source: &str) -> Result<()> {
     Ok(())
 }
 
-/// Prints a profile as TOML with a comment above every key: meaning, mark, range.
-pub fn print(profile: &Profile) -> String {
+/// Prints a profile as TOML with a comment above every key: meaning, mark, range. `base` is the ready-made
+/// profile it began with: values that are neither its nor the default are marked as changed.
+pub fn print(profile: &Profile, base: &Ready) -> String {
     let table = toml::Table::try_from(profile).unwrap_or_default();
-    let mut out = String::from("# Assumptions of a waymask build. Units are in the names.\n");
+    let begun = base.profile().and_then(|p| as_table(&p)).unwrap_or_default();
+    let mut out =
+        format!("# Assumptions of a waymask build ({}: {}). Units are in the names.\n", base.name, base.title);
     let mut section = "";
     for key in KEYS {
         let (head, name) = key.path.split_once('.').unwrap_or(("", key.path));
@@ -255,22 +299,29 @@ pub fn print(profile: &Profile) -> String {
             out += &format!("\n[{head}]\n");
             section = head;
         }
+        let value = lookup(&table, key.path);
+        let mark = match base.change(key.path) {
+            _ if value != lookup(&begun, key.path) => "changed here".to_owned(),
+            Some(change) => format!("{}, {}: {}", base.name, change.mark.name(), change.note),
+            None => key.mark.name().to_owned(),
+        };
         let range = if key.min.is_finite() { format!("; {} to {}", key.min, key.max) } else { String::new() };
-        if name == "shells" {
-            out += &format!("# {} ({})\n", key.note, key.mark.name());
-            for shell in &profile.constellation.shells {
-                out += "[[constellation.shells]]\n";
-                out += &toml::to_string(shell).unwrap_or_default();
+        out += &format!("# {} ({mark}{range})\n", key.note);
+        match value {
+            Some(toml::Value::Array(items)) if !items.is_empty() => {
+                for item in items {
+                    out += &format!("[[{}]]\n{}", key.path, toml::to_string(item).unwrap_or_default());
+                }
             }
-            continue;
-        }
-        out += &format!("# {} ({}{range})\n", key.note, key.mark.name());
-        match lookup(&table, key.path) {
             Some(value) => out += &format!("{name} = {value}\n"),
             None => out += &format!("# {name} =\n"),
         }
     }
     out
+}
+
+fn as_table(profile: &Profile) -> Result<toml::Table> {
+    toml::Table::try_from(profile).map_err(|e| Error::usage("profile", e.to_string(), "report this"))
 }
 
 fn lookup<'a>(table: &'a toml::Table, path: &str) -> Option<&'a toml::Value> {
@@ -305,9 +356,17 @@ fn line_of(text: &str, path: &str) -> Option<usize> {
     None
 }
 
+/// The line where the n-th item of a list begins, from 1; of the list where it is written in one line.
+fn line_of_item(text: &str, path: &str, nth: usize) -> Option<usize> {
+    let head = format!("[[{path}]]");
+    let heads = text.lines().enumerate().filter(|(_, line)| line.trim().replace(' ', "").starts_with(&head));
+    heads.map(|(i, _)| i + 1).nth(nth).or_else(|| line_of(text, path))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::profile::{ready, source};
 
     #[test]
     fn every_leaf_of_the_profile_is_a_key_and_prints_back_to_itself() {
@@ -325,8 +384,16 @@ mod tests {
         leaves.sort();
         keys.sort();
         assert_eq!(leaves, keys);
-        let back: Profile = toml::from_str(&print(&profile)).unwrap();
-        assert_eq!(back, profile);
+        assert_eq!(source::parse(&print(&profile, &ready::READY[0]), "printed").unwrap(), profile);
+        for ready in ready::READY {
+            let profile = ready.profile().unwrap();
+            let printed = print(&profile, ready);
+            assert_eq!(source::parse(&printed, "printed").unwrap(), profile, "{printed}");
+            assert!(ready.changes.iter().all(|c| printed.contains(c.note)) && !printed.contains("changed here"));
+        }
+        let mine = source::parse("base = \"hood\"\nlink.slot_s = 20.0", "mine").unwrap();
+        let printed = print(&mine, ready::find("hood").unwrap());
+        assert_eq!(printed.matches("changed here").count(), 1, "{printed}");
     }
 
     #[test]
@@ -352,7 +419,7 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("p.toml");
         std::fs::write(&path, "[link]\nslot_seconds = 3\n").unwrap();
-        let error = Profile::read(&path).unwrap_err();
+        let error = source::read(&path).unwrap_err();
         assert!(error.to_string().contains("line 2") && error.exit_code() == 2, "{error}");
     }
 }

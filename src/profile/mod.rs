@@ -1,11 +1,13 @@
 //! Vehicle, terminal, driving, link and rating assumptions: one TOML file, every value with its mark.
+//!
+//! [`ready`] holds the ready-made profiles, [`source`] turns a name, a file or `key=value` into a profile,
+//! [`keys`] knows every key with its range.
 pub mod keys;
-
-use std::path::Path;
+pub mod ready;
+pub mod source;
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::{Error, Result};
 use crate::extract::model::DrivingSide;
 
 /// All assumptions of a run.
@@ -56,6 +58,8 @@ pub struct Vehicle {
     pub speed_factor: f64,
     /// Fastest speed driven, km/h.
     pub top_speed_kmh: f64,
+    /// Power at the wheels over the mass of the loaded vehicle, watts per kilogram: how fast it climbs.
+    pub power_w_per_kg: f64,
     /// Traffic side where neither tags nor the country say it; `None` asks the country table.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub driving_side: Option<DrivingSide>,
@@ -71,8 +75,56 @@ pub struct Terminal {
     pub lowest_elevation_deg: f64,
     /// Tilt of the panel's normal from the vertical, degrees.
     pub tilt_deg: f64,
-    /// Direction of the tilt, degrees clockwise from the vehicle's heading.
+    /// Direction of the tilt, degrees clockwise from where `bearings_from` says.
     pub tilt_towards_deg: f64,
+    /// What bearings of tilt and blocked sectors count from.
+    pub bearings_from: Bearings,
+    /// Parts of the sky that the vehicle itself blocks.
+    pub blocked: Vec<BlockedSector>,
+}
+
+/// What the panel's own bearings count from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Bearings {
+    /// The vehicle's heading: a panel fixed to the vehicle turns with it.
+    Heading,
+    /// True north: a panel on a stand.
+    North,
+}
+
+/// A part of the sky that the vehicle itself blocks: from one bearing clockwise to another, between two
+/// elevations.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BlockedSector {
+    /// First bearing, degrees clockwise from where `bearings_from` says.
+    pub bearing_from_deg: f64,
+    /// Last bearing, degrees; 0 to 360 is the whole circle.
+    pub bearing_to_deg: f64,
+    /// Lower edge, degrees.
+    #[serde(default)]
+    pub elevation_from_deg: f64,
+    /// Upper edge, degrees; the zenith where not given.
+    #[serde(default = "zenith_deg")]
+    pub elevation_to_deg: f64,
+}
+
+fn zenith_deg() -> f64 {
+    90.0
+}
+
+impl BlockedSector {
+    /// Its width, degrees, 0 to 360.
+    pub fn width_deg(&self) -> f64 {
+        let turn_deg = self.bearing_to_deg - self.bearing_from_deg;
+        if turn_deg >= 360.0 { 360.0 } else { crate::geodesy::normal_deg(turn_deg) }
+    }
+    /// Whether it holds a direction, degrees.
+    pub fn holds(&self, bearing_deg: f64, elevation_deg: f64) -> bool {
+        let off_deg = crate::geodesy::normal_deg(bearing_deg - self.bearing_from_deg);
+        (self.elevation_from_deg..=self.elevation_to_deg).contains(&elevation_deg) && off_deg <= self.width_deg()
+    }
 }
 
 /// Link behaviour.
@@ -208,13 +260,21 @@ impl Default for Vehicle {
             lane: Lane::Nearside,
             speed_factor: 1.0,
             top_speed_kmh: 130.0,
+            power_w_per_kg: 28.0,
             driving_side: None,
         }
     }
 }
 impl Default for Terminal {
     fn default() -> Self {
-        Self { scan_half_angle_deg: 55.0, lowest_elevation_deg: 25.0, tilt_deg: 0.0, tilt_towards_deg: 0.0 }
+        Self {
+            scan_half_angle_deg: 55.0,
+            lowest_elevation_deg: 25.0,
+            tilt_deg: 0.0,
+            tilt_towards_deg: 0.0,
+            bearings_from: Bearings::Heading,
+            blocked: Vec::new(),
+        }
     }
 }
 impl Default for Link {
@@ -225,7 +285,7 @@ impl Default for Link {
             usable_share: 0.5,
             elevation_preference: 1.0,
             margin_db: 5.0,
-            replicates: 64,
+            replicates: 256,
             seed: 1,
         }
     }
@@ -283,23 +343,5 @@ impl Terminal {
     /// Lowest elevation of the usable cone in any direction, degrees: the floor of the masks.
     pub fn floor_deg(&self) -> f64 {
         (90.0 - self.tilt_deg - self.scan_half_angle_deg).max(self.lowest_elevation_deg)
-    }
-}
-
-impl Profile {
-    /// Reads and checks a profile; keys left out keep their defaults.
-    ///
-    /// # Errors
-    /// The file cannot be read, a key is unknown or of the wrong type (with its line), or a value is
-    /// out of its range (with its line and the range).
-    pub fn read(path: &Path) -> Result<Self> {
-        let text = std::fs::read_to_string(path)
-            .map_err(|e| Error::file(path, e.to_string(), "give the path of a readable TOML profile"))?;
-        let profile: Profile = toml::from_str(&text).map_err(|e| {
-            let next = "`waymask build --print-profile` lists every key with its range";
-            Error::usage(path.display().to_string(), e.to_string().trim_end().to_owned(), next)
-        })?;
-        keys::check(&profile, &text, &path.display().to_string())?;
-        Ok(profile)
     }
 }

@@ -18,6 +18,7 @@ pub mod index;
 pub mod lane_path;
 pub mod overhead;
 pub mod overheads;
+pub mod prisms;
 pub mod raster;
 pub mod slabs;
 pub mod solids;

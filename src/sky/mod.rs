@@ -9,6 +9,7 @@ pub mod foliage;
 pub mod ground;
 pub mod half_shadow;
 pub mod horizon;
+pub mod margin;
 pub mod mask;
 pub mod pack;
 pub mod shares;

@@ -75,7 +75,7 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
     let path = folder.path().join("van.toml");
     std::fs::write(
         &path,
-        text(&waymask(&["build", "--print-profile"]).stdout).replace("replicates = 64", "replicates = 8"),
+        text(&waymask(&["build", "--print-profile"]).stdout).replace("replicates = 256", "replicates = 8"),
     )
     .unwrap();
     let args = [map.to_str().unwrap(), "--profile", path.to_str().unwrap()];
@@ -87,6 +87,55 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
     std::fs::write(&path, "[link]\nslot_s = 0.0\n").unwrap();
     let (code, said) = refused(&args, &layer);
     assert!(code == 2 && said.contains("line 2") && said.contains("1 to 600"), "{said}");
+}
+
+#[test]
+fn ready_made_profiles_are_listed_printed_and_built_with() {
+    let list = text(&waymask(&["profiles"]).stdout);
+    for name in ["roof", "tilted", "windscreen", "hood", "camp"] {
+        assert!(list.lines().any(|l| l.starts_with(name)), "{list}");
+        let printed = waymask(&["profiles", name]);
+        assert!(printed.status.success() && text(&printed.stdout).contains("antenna_height_m"), "{name}");
+    }
+    let printed = text(&waymask(&["build", "--print-profile", "-p", "hood"]).stdout);
+    assert!(printed.contains("hood, assumed: windscreen and cabin"), "{printed}");
+    let folder = tempfile::tempdir().unwrap();
+    let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
+    let (code, said) = refused(&[map.to_str().unwrap(), "-p", "bonnet"], &layer);
+    assert!(code == 1 && said.contains("windscreen, hood"), "{said}");
+    let out = waymask(&["build", map.to_str().unwrap(), "-p", "camp", "-o", layer.to_str().unwrap()]);
+    assert!(out.status.success(), "{}", text(&out.stderr));
+    let json: serde_json::Value =
+        serde_json::from_slice(&waymask(&["info", layer.to_str().unwrap(), "--json"]).stdout).unwrap();
+    assert_eq!(json["profile"]["terminal"]["bearings_from"], "north");
+}
+
+#[test]
+fn sensitivity_tells_what_a_change_moves_and_refuses_what_it_cannot_know() {
+    let folder = tempfile::tempdir().unwrap();
+    let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
+    let [map, layer] = [&map, &layer].map(|p| p.to_str().unwrap());
+    assert!(waymask(&["build", map, "-o", layer, "-q"]).status.success());
+    let out = waymask(&["sensitivity", layer, "--set", "link.usable_share=0.01", "--set", "link.slot_s=30"]);
+    let said = text(&out.stdout);
+    assert!(said.contains("link.slot_s 15.0 -> 30.0, link.usable_share 0.5 -> 0.01"), "{said}");
+    assert!(said.contains("steady -> dark") && said.contains("never the driver"), "{said}");
+    let json = waymask(&["sensitivity", layer, "--set", "link.usable_share=0.01", "--json"]);
+    let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert!(json["changes"][0]["worse_km"].as_f64().unwrap() > 0.6, "{json}");
+    let wrong = |args: &[&str]| {
+        let out = waymask(&[&["sensitivity", layer], args].concat());
+        (out.status.code().unwrap(), text(&out.stderr))
+    };
+    let (code, said) = wrong(&["--set", "vehicle.antenna_height_m=3"]);
+    assert!(code == 2 && said.contains("another height") && said.contains("Build the layer again"), "{said}");
+    let (code, said) = wrong(&["--profile", "windscreen"]);
+    assert!(code == 2 && said.contains("antenna_height_m") && said.contains("masks end at 35"), "{said}");
+    let (code, said) = wrong(&["-o", layer, "--overwrite", "--set", "link.slot_s=30"]);
+    assert!(code == 1 && said.contains("is the layer that is read"), "{said}");
+    let (code, said) = wrong(&["-o", "x.gpkg"]);
+    assert!(code == 2 && said.contains("--set"), "{said}");
+    assert_eq!(waymask(&["sensitivity", map]).status.code(), Some(1));
 }
 
 #[test]

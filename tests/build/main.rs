@@ -9,6 +9,7 @@ mod shared_data;
 mod commands;
 mod kit;
 mod laws;
+mod rerate;
 mod roadside;
 mod season;
 mod sides;

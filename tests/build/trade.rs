@@ -76,8 +76,9 @@ fn dense_forest_over_a_narrow_road_costs_half_a_minute_to_a_minute() {
     let rows = place.of_way(road);
     let mean_s = rows.iter().map(|r| r.longest_break_s).sum::<f64>() / rows.len() as f64;
     println!("dense forest: mean longest {mean_s:.1} s, p95 {:.1} s", longest_s(&rows));
-    // The long ones run from half a minute to a minute, the mean of all segments somewhat less.
-    assert!((30.0..=75.0).contains(&longest_s(&rows)) && (15.0..=60.0).contains(&mean_s), "{mean_s} s");
+    // The long ones run from half a minute to a minute. A glimpse through a gap ends a break here, so that the mean over all
+    // drives is less: a third of a minute, within a factor of two.
+    assert!((30.0..=75.0).contains(&longest_s(&rows)) && (10.0..=40.0).contains(&mean_s), "{mean_s} s");
     assert!(rows.iter().all(|r| r.rating >= 3));
 }
 
@@ -116,4 +117,23 @@ fn a_deck_over_the_backward_lane_alone_has_its_row() {
     for deck in [half, whole] {
         assert_eq!(rows.iter().filter(|o| o.osm_id == deck).count(), 1, "one row for way {deck}");
     }
+}
+
+#[test]
+fn behind_the_windscreen_only_what_stands_ahead_counts() {
+    // A one-way road to the north, a wall of 40 m across it ahead of its end or behind its start.
+    let open_share = |profile: &str, wall_y: f64| {
+        let mut s = Sketch::at(46.0);
+        let (road, _) = s.line(&[(0.0, 0.0), (0.0, 30.0)], &[("highway", "residential"), ("oneway", "yes")]);
+        s.line(&[(-300.0, wall_y), (300.0, wall_y)], &[("barrier", "wall"), ("height", "40")]);
+        let place = s.build(waymask::profile::ready::find(profile).unwrap().profile().unwrap());
+        let row = place.of_way(road)[0];
+        // What the cabin hides is no obstruction of the road: shares of the rest still sum to one.
+        assert!((row.open_share + row.blocked_building - 1.0).abs() < 1e-3, "{row:?}");
+        row.open_share
+    };
+    let (ahead, behind) = (55.0, -25.0);
+    assert!(open_share("windscreen", behind) > 0.999);
+    assert!(open_share("windscreen", ahead) < open_share("roof", ahead) - 0.15);
+    assert!(open_share("roof", behind) < 0.95);
 }

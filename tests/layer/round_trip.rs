@@ -12,7 +12,15 @@ fn rows_come_back_as_they_were_written() {
     rows::write(&path, false, COUNT).unwrap();
     let layer = Layer::open(&path).unwrap();
     assert_eq!(layer.record(), &rows::record());
-    assert_eq!(layer.counts().unwrap(), [("segments", 1100), ("edges", 1100), ("overheads", 1100), ("masks", 2200)]);
+    let counts = [("segments", 1100), ("edges", 1100), ("overheads", 1100), ("lanes", 2200), ("masks", 2200)];
+    assert_eq!(layer.counts().unwrap(), counts);
+    let both = |id| [rows::lane(id, true), rows::lane(id, false)];
+    assert_eq!(layer.lanes().unwrap(), (1..=COUNT).flat_map(both).collect::<Vec<_>>());
+    assert_eq!(layer.segments().unwrap(), (1..=COUNT).map(rows::segment).collect::<Vec<_>>());
+    let mut masks = Vec::new();
+    layer.each_masks(|row| Ok(masks.push(row))).unwrap();
+    let both = |id| [rows::masks(id, true), rows::masks(id, false)];
+    assert_eq!(masks, (1..=COUNT).flat_map(both).collect::<Vec<_>>());
     for id in [1, 2, 7, 1023, 1024, 1025, COUNT] {
         assert_eq!(layer.segment(id).unwrap(), Some(rows::segment(id)));
         assert_eq!(layer.edge(id).unwrap(), Some(rows::edge(id)));

@@ -3,7 +3,7 @@ use std::path::{Path, PathBuf};
 
 use waymask::geodesy::Position;
 use waymask::layer::LayerWriter;
-use waymask::layer::model::{BuildRecord, EdgeRow, InputRecord, MaskRow, OverheadRow, SegmentRow};
+use waymask::layer::model::{BuildRecord, EdgeRow, InputRecord, LaneRow, MaskRow, OverheadRow, SegmentRow};
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
 const RATINGS: [&str; 5] = ["steady", "blips", "gaps", "drops", "dark"];
@@ -92,6 +92,20 @@ pub fn overhead(id: i64) -> OverheadRow {
     }
 }
 
+pub fn lane(segment_id: i64, forward: bool) -> LaneRow {
+    LaneRow {
+        lane_id: 2 * segment_id - i64::from(forward),
+        segment_id,
+        forward,
+        chain: (segment_id / 7) as u32,
+        step: (segment_id % 7) as u32,
+        road_kmh: 100.0 / 3.0,
+        road_kmh_from: "default",
+        climb: (segment_id % 2 == 0).then_some(-0.0625 / 3.0),
+        overheads: (segment_id % 3 == 0).then(|| vec![1, 2, 3]),
+    }
+}
+
 pub fn masks(segment_id: i64, forward: bool) -> MaskRow {
     let packed = (0..300).map(|i| (i * (segment_id + 1) % 256) as u8).collect();
     MaskRow { segment_id, forward, stations: 26, packed }
@@ -132,6 +146,8 @@ pub fn fill(writer: &mut LayerWriter, count: i64) -> waymask::Result<()> {
         writer.segment(&segment(id))?;
         writer.edge(&edge(id))?;
         writer.overhead(&overhead(id))?;
+        writer.lane(&lane(id, true))?;
+        writer.lane(&lane(id, false))?;
         writer.masks(&masks(id, true))?;
         writer.masks(&masks(id, false))?;
     }

@@ -8,11 +8,12 @@ use waymask::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 
-/// A panel that sees down to 25 degrees, every satellite usable.
+/// A panel that sees down to 25 degrees, every satellite usable, 64 drives.
 pub fn profile() -> Profile {
     let mut profile = Profile::default();
     profile.terminal.scan_half_angle_deg = 65.0;
     profile.link.usable_share = 1.0;
+    profile.link.replicates = 64;
     profile
 }
 

@@ -6,3 +6,4 @@ mod laws;
 mod oracle;
 mod overhead;
 mod trade;
+mod walls;

@@ -7,18 +7,25 @@ use waymask::profile::Shell;
 use waymask::sky::mask::azimuth_deg;
 
 #[test]
-fn an_overpass_at_highway_speed_breaks_for_a_quarter_second_up_to_a_second() {
+fn an_overpass_at_highway_speed_breaks_for_a_quarter_to_half_a_second() {
     let mut profile = profile();
     profile.link.replicates = 200;
     let tape = flying_tape(1200, 20.0, 4);
-    for (width_m, speed_kmh) in [(12.0, 110.0), (12.0, 130.0), (14.0, 110.0), (14.0, 130.0)] {
+    for (width_m, speed_kmh, most_s) in [
+        (8.0, 110.0, 0.4),
+        (8.0, 130.0, 0.35),
+        (12.0, 110.0, 0.5),
+        (12.0, 130.0, 0.45),
+        (14.0, 110.0, 0.6),
+        (14.0, 130.0, 0.5),
+    ] {
         let mut under = stretch(250.0, speed_kmh / 3.6, 60.0);
         under.overheads = vec![deck(120.0, width_m, 60.0)];
         let open = || stretch(250.0, speed_kmh / 3.6, 60.0);
         let chain = [open(), open(), under, open(), open()];
         let s = simulate(&chain, &tape, GRID, &profile, 9);
         for figure in [s[2].break_p50_s, s[2].break_p95_s, s[2].longest_break_s] {
-            assert!((0.25..=1.0).contains(&figure), "{width_m} m at {speed_kmh} km/h: {:?}", s[2]);
+            assert!((0.2..=most_s).contains(&figure), "{width_m} m at {speed_kmh} km/h: {:?}", s[2]);
         }
         assert!((0..200).all(|r| breaks(&chain, &tape, GRID, &profile, 9, r).len() == 1), "one overpass, one break");
         assert_eq!((s[0].down_s, s[4].down_s), (0.0, 0.0));

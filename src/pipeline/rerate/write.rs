@@ -1,0 +1,110 @@
+//! A layer rated again, written as a layer.
+use std::path::Path;
+
+use super::stored::Stored;
+use super::{Rated, remargin};
+use crate::error::{Error, Result};
+use crate::layer::LayerWriter;
+use crate::layer::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
+use crate::network::model::Direction;
+use crate::pipeline::lanes::{lane, of_lane};
+use crate::pipeline::overheads::{listed, shadowing};
+use crate::pipeline::record;
+use crate::sky::shares::{Shares, shares};
+
+/// Writes the layer with the figures of a rating. What rests on the build alone (evidence, overhang) stays.
+pub fn write(stored: &Stored, rated: &Rated, output: &Path, overwrite: bool) -> Result<()> {
+    if remargin(stored.profile(), &rated.profile).is_some() {
+        let fact = "masks cannot be written under another link.margin_db or canopy.spread_ln";
+        return Err(Error::usage("-o", fact, "build the layer again with this profile"));
+    }
+    let mut writer = LayerWriter::create(output, overwrite)?;
+    let mut record = begin(stored, rated);
+    for (id, row) in (0..).zip(&stored.rows) {
+        let row = segment(stored, rated, id, row)?;
+        record::count_segment(&mut record, &row);
+        writer.segment(&row)?;
+        for row in overheads(stored, rated, id)? {
+            writer.overhead(&row)?;
+        }
+        let judged = stored.judged(id);
+        let first = stored.lane_rows.partition_point(|l| l.segment_id <= i64::from(id));
+        for row in stored.lane_rows[first..].iter().take_while(|l| l.segment_id == row.segment_id) {
+            writer.lane(row)?;
+        }
+        for direction in judged.directions() {
+            if let Some((packed, stations)) = stored.masks.packed(lane(id, direction))? {
+                let forward = direction == Direction::Forward;
+                writer.masks(&MaskRow { segment_id: row.segment_id, forward, stations, packed })?;
+            }
+        }
+    }
+    write_edges(stored, rated, &mut writer)?;
+    record::round_km(&mut record);
+    writer.finish(&record)
+}
+
+fn segment(stored: &Stored, rated: &Rated, id: u32, row: &SegmentRow) -> Result<SegmentRow> {
+    let judged = stored.judged(id);
+    let worse = rated.verdicts().worse(&judged);
+    let found = lane_shares(stored, rated, worse)?;
+    let mut row = SegmentRow { length_m: judged.piece.length_m, ..row.clone() };
+    rated.verdicts().fill(&mut row, &judged, &|_| found);
+    Ok(row)
+}
+
+/// What a lane sees under the profile; nothing on a ferry.
+fn lane_shares(stored: &Stored, rated: &Rated, lane: usize) -> Result<Option<Shares>> {
+    let masks = stored.masks.of(lane)?;
+    if masks.is_empty() {
+        return Ok(None);
+    }
+    let (id, direction) = of_lane(lane);
+    let piece = &stored.pieces[id as usize];
+    let overheads = shadowing(&stored.links, &stored.own, lane);
+    let weights = rated.skies.weights(piece, piece.middle_heading_deg(direction));
+    Ok(Some(shares(stored.masks.grid, &masks, &weights, piece.length_m, &overheads).unwrap_or_default()))
+}
+
+fn overheads(stored: &Stored, rated: &Rated, id: u32) -> Result<Vec<OverheadRow>> {
+    let judged = stored.judged(id);
+    let rows = stored.layer.overheads(i64::from(id) + 1)?;
+    let listed = listed(id, judged.piece.length_m, judged.directions(), &stored.own);
+    let shadow_s =
+        |(lane, i): (usize, usize)| rated.verdicts().shadow_s(&rated.skies, judged.piece, lane, &stored.own[lane], i);
+    Ok(rows.into_iter().zip(listed).map(|(row, at)| OverheadRow { shadow_s: shadow_s(at), ..row }).collect())
+}
+
+fn write_edges(stored: &Stored, rated: &Rated, writer: &mut LayerWriter) -> Result<()> {
+    let mut by_edge: std::collections::BTreeMap<i64, Vec<u32>> = std::collections::BTreeMap::new();
+    for (id, row) in (0..).zip(&stored.rows) {
+        for edge in [row.edge_forward, row.edge_backward].into_iter().flatten() {
+            by_edge.entry(edge).or_default().push(id);
+        }
+    }
+    for edge in stored.layer.edges() {
+        let mut row: EdgeRow = edge?;
+        let mut segments = by_edge.remove(&row.edge_id).unwrap_or_default();
+        // Segments of an edge are numbered in node order.
+        if !row.forward {
+            segments.reverse();
+        }
+        rated.verdicts().fill_edge(&mut row, &segments, &stored.pieces);
+        writer.edge(&row)?;
+    }
+    Ok(())
+}
+
+/// The stored record under the profile, ready for kilometres to be counted.
+fn begin(stored: &Stored, rated: &Rated) -> BuildRecord {
+    let mut record = stored.layer.record().clone();
+    for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {
+        km.clear();
+    }
+    let (before, now) = (record::assumed_by(&record.profile), record::assumed_by(&rated.profile));
+    let sky_before = record.assumed.len().saturating_sub(rated.skies.expected().count());
+    let kept: Vec<String> = record.assumed.drain(..sky_before).skip(before.len()).collect();
+    record.assumed = [now, kept, record::expected(&rated.skies)].concat();
+    record.profile = rated.profile.clone();
+    record
+}
