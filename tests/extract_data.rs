@@ -1,7 +1,7 @@
 //! Reading real extracts, checked against counts taken with osmium-tool 1.x and with text searches of
 //! its OPL output. Skipped, with the reason printed, where the data is not on this machine.
 use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::Command;
 
 use waymask::defect::Defect;

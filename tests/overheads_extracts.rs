@@ -1,5 +1,4 @@
 //! Bridges found over the roads of real extracts, against plain loops over all pairs of lines.
-use std::path::PathBuf;
 
 use waymask::extract::model::*;
 use waymask::geodesy::{LocalPlane, Point};

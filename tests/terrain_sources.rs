@@ -1,5 +1,5 @@
 //! Rasters written by GDAL into temporary folders, and real tiles, read back through the sources.
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use gdal::raster::{Buffer, GdalType};
 use gdal::spatial_ref::SpatialRef;

@@ -1,5 +1,5 @@
 //! Roads for tests.
-use crate::extract::model::{Access, Oneway, Road, RoadClass, RoadNode, Sides};
+use crate::extract::model::{Road, RoadClass, RoadNode};
 use crate::geodesy::{LocalPlane, Point};
 
 /// Where test roads lie.
