@@ -14,7 +14,7 @@ fn profile() -> Profile {
 }
 
 /// A two-lane road from west to east with a long building on one side, 12 m from its middle.
-fn road_with_wall(north: bool) -> (f64, f64, u8, &'static str) {
+fn road_with_wall(north: bool) -> (f64, f64, f64) {
     let mut sketch = Sketch::at(45.0);
     let (road, _) = sketch.line(
         &[(-1500.0, 0.0), (1500.0, 0.0)],
@@ -27,17 +27,18 @@ fn road_with_wall(north: bool) -> (f64, f64, u8, &'static str) {
     let mean = |f: &dyn Fn(&waymask::layer::model::SegmentRow) -> f64| {
         rows.iter().map(|r| f(r)).sum::<f64>() / rows.len() as f64
     };
-    let worst = rows.iter().map(|r| r.rating).max().unwrap();
-    let name = rows.iter().max_by_key(|r| r.rating).unwrap().rating_name;
-    (mean(&|r| r.open_share), mean(&|r| r.down_share), worst, name)
+    (mean(&|r| r.open_share), mean(&|r| r.down_share), mean(&|r| f64::from(r.rating)))
 }
 
 #[test]
 fn a_wall_on_the_north_side_is_worse_than_one_on_the_south_at_45_n() {
-    let (open_n, down_n, rating_n, name_n) = road_with_wall(true);
-    let (open_s, down_s, rating_s, name_s) = road_with_wall(false);
-    println!("north: open {open_n:.3} down {down_n:.4} {name_n}; south: open {open_s:.3} down {down_s:.4} {name_s}");
+    let (open_n, down_n, rating_n) = road_with_wall(true);
+    let (open_s, down_s, rating_s) = road_with_wall(false);
+    println!(
+        "north: open {open_n:.3} down {down_n:.4} rating {rating_n:.2}; south: open {open_s:.3} down {down_s:.4} rating {rating_s:.2}"
+    );
     assert!(open_n < open_s - 0.15, "open share {open_n} {open_s}");
     assert!(down_n > down_s, "down share {down_n} {down_s}");
-    assert!(rating_n > rating_s, "ratings {name_n} {name_s}");
+    // Means over the road: its single worst segment is a matter of luck on both sides.
+    assert!(rating_n > rating_s + 0.25, "mean ratings {rating_n} {rating_s}");
 }

@@ -18,7 +18,11 @@ fn rows_come_back_as_they_were_written() {
     assert_eq!(layer.lanes().unwrap(), (1..=COUNT).flat_map(both).collect::<Vec<_>>());
     assert_eq!(layer.segments().unwrap(), (1..=COUNT).map(rows::segment).collect::<Vec<_>>());
     let mut masks = Vec::new();
-    layer.each_masks(|row| Ok(masks.push(row))).unwrap();
+    let keep = |row| {
+        masks.push(row);
+        Ok(())
+    };
+    layer.each_masks(keep).unwrap();
     let both = |id| [rows::masks(id, true), rows::masks(id, false)];
     assert_eq!(masks, (1..=COUNT).flat_map(both).collect::<Vec<_>>());
     for id in [1, 2, 7, 1023, 1024, 1025, COUNT] {

@@ -50,8 +50,11 @@ fn moved_km(change: &Change) -> f64 {
     change.better_km + change.worse_km
 }
 
+/// A key and why stored masks cannot answer it.
+type Refused = (&'static str, &'static str);
+
 /// Profiles to rate under, and what the masks end too high for.
-fn variants(stored: &Stored) -> Result<(Vec<Profile>, Vec<(&'static str, &'static str)>)> {
+fn variants(stored: &Stored) -> Result<(Vec<Profile>, Vec<Refused>)> {
     let (mut variants, mut narrow) = (Vec::new(), Vec::new());
     for (path, values) in SPANS {
         for value in values {
