@@ -5,7 +5,7 @@ use serde::Deserialize;
 use toml::{Table, Value};
 
 use super::ready::{self, Ready};
-use super::{CanopyProfile, Constellation, Link, Profile, RatingEdges, Sampling, Terminal, Vehicle, keys};
+use super::{CanopyProfile, Constellation, Link, Profile, RatingEdges, Roadside, Sampling, Terminal, Vehicle, keys};
 use crate::error::{Error, Result};
 
 const KEYS_ARE_LISTED: &str = "`waymask profiles roof` lists every key with its range";
