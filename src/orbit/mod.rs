@@ -6,6 +6,8 @@
 //! azimuth clockwise from true north; the earth is a turning sphere. Real orbital elements, drawing
 //! which satellites are usable, and serving them are not done here.
 pub mod density;
+pub mod elements;
+pub mod frames;
 pub mod geometry;
 pub mod model;
 mod quadrature;
