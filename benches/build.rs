@@ -92,6 +92,7 @@ fn build_country(data: &Path, output: &Path) {
         profile: Profile::default(),
         credit: None,
         strict: false,
+        orbits: None,
         threads: Some(1),
     };
     let built = pipeline::build(&options, &Silent).expect("Andorra builds");

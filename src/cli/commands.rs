@@ -5,7 +5,7 @@ use super::args::{Args, Build, Command, Info};
 use super::{show, watch};
 use crate::error::{Error, Result};
 use crate::layer::Layer;
-use crate::pipeline::{self, BuildOptions};
+use crate::pipeline::{self, BuildOptions, OrbitOptions};
 use crate::profile::{Profile, keys};
 
 /// Runs a command.
@@ -46,6 +46,11 @@ fn build(args: Build) -> Result<()> {
         profile,
         credit: args.credit,
         strict: args.strict,
+        orbits: args.orbits.map(|path| OrbitOptions {
+            path,
+            tape_start: args.orbit_date,
+            today: jiff::Timestamp::now(),
+        }),
         threads: args.threads.map(usize::from),
     };
     let watcher = watch::watcher(args.quiet);

@@ -2,6 +2,7 @@
 pub mod args;
 mod commands;
 mod show;
+mod times;
 mod watch;
 
 use std::process::ExitCode;

@@ -160,7 +160,7 @@ pub struct MaskRow {
 pub struct InputRecord {
     /// File name without folders (paths would make equal builds differ).
     pub name: String,
-    /// What it was used as: `extract`, `elevation`.
+    /// What it was used as: `extract`, `elevation`, `orbits`.
     pub role: String,
     /// Size, bytes.
     pub bytes: u64,

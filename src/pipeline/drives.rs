@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use super::Run;
 use super::lanes::lane;
 use super::masks::SkyOfAll;
+use super::orbits::Orbits;
 use super::overheads::Overheads;
 use crate::error::Result;
 use crate::geodesy::{LocalPlane, normal_deg};
@@ -22,7 +23,7 @@ use crate::sky::mask::SkyGrid;
 use crate::sky::pack;
 
 /// Length of a tape, seconds: long enough that two tapes give the same statistics.
-const TAPE_S: u32 = 3 * 3600;
+pub(super) const TAPE_S: u32 = 3 * 3600;
 
 /// Skies of all latitudes of a region.
 pub struct Skies {
@@ -31,15 +32,18 @@ pub struct Skies {
     by_key: BTreeMap<i32, (Sky, Vec<f32>)>,
 }
 
-/// Builds the skies of every latitude that has roads.
-pub fn skies(run: &Run) -> Skies {
+/// Builds the skies of every latitude that has roads; tapes of real satellites where there are such.
+pub fn skies(run: &Run, orbits: Option<&Orbits>) -> Skies {
     let profile = run.profile;
     let grid = SkyGrid { floor_deg: profile.terminal.floor_deg() };
     let mut keys: Vec<i32> = run.network.segments.iter().map(key).collect();
     keys.sort_unstable();
     keys.dedup();
     let build = |key: &i32| {
-        let sky = Sky::build(*key, &profile.constellation, &profile.link, grid, TAPE_S);
+        let sky = match orbits.and_then(|o| o.tape(run, *key, grid.floor_deg)) {
+            Some(tape) => Sky::with_tape(tape, &profile.constellation, &profile.link, grid),
+            None => Sky::build(*key, &profile.constellation, &profile.link, grid, TAPE_S),
+        };
         let weights = cone_weights(&sky.weights, grid, &profile.terminal, 0.0);
         (*key, (sky, weights))
     };

@@ -7,6 +7,7 @@ mod drives;
 mod ground;
 mod lanes;
 mod masks;
+mod orbits;
 mod overheads;
 mod readers;
 mod record;
@@ -14,7 +15,7 @@ mod rows;
 mod spool;
 mod stages;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::defect::Defects;
 use crate::error::{Error, Result};
@@ -29,6 +30,7 @@ use crate::progress::Progress;
 use crate::terrain::{ElevationKind, Sources};
 use crate::{extract, pipeline::cells::Cell};
 
+pub use orbits::OrbitOptions;
 pub use stages::StageTime;
 
 /// What `build` is asked for.
@@ -48,6 +50,8 @@ pub struct BuildOptions {
     pub credit: Option<String>,
     /// Fail on defects of the input.
     pub strict: bool,
+    /// Real satellites instead of the profile's shells.
+    pub orbits: Option<OrbitOptions>,
     /// Worker threads; all cores where not given.
     pub threads: Option<usize>,
 }
@@ -94,9 +98,11 @@ pub fn build(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
 }
 
 fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
-    let profile = &options.profile;
     let mut stages = stages::Stages::new(progress);
     check_output(options)?;
+    let orbits = orbits::read(options, progress)?;
+    let options = &orbits::in_force(options, orbits.as_ref());
+    let profile = &options.profile;
     // Refused outputs and unreadable rasters should not cost a user the minutes in between.
     let writer = LayerWriter::create(&options.output, options.overwrite)?;
     let sources = Sources::open(&options.elevation, ElevationKind::BareEarth)?;
@@ -124,14 +130,14 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let run = Run { profile, extract: &extract, network: &network, cells: &cells, heights: &heights };
     let lanes = lanes::Lanes::new(&network, &extract.roads);
     let overheads = stages.counted("scene", "cells", cells.len(), |p| overheads::find(&run, &lanes, &readers, p))?;
-    let skies = drives::skies(&run);
+    let skies = drives::skies(&run, orbits.as_ref());
     warn_of_empty_skies(&skies, progress);
     let sky = masks::cast(&run, &lanes, &overheads, &skies, &readers, &mut stages)?;
     let stats =
         stages.counted("link", "chains", network.chains.len(), |p| drives::drive(&run, &overheads, &sky, &skies, p))?;
-    let defects = all_defects(&extract, &sky);
+    let defects = all_defects(&extract, &sky, orbits.as_ref());
     if options.strict && !defects.is_empty() {
-        return Err(strict_error(options, &defects));
+        return Err(strict_error(&options.extract, &defects));
     }
     let results = rows::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats };
     let record = stages.whole(
@@ -139,6 +145,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         "segments",
         |_| {
             let mut record = record::begin(options, &extract, &sources, &defects)?;
+            orbits.iter().for_each(|o| o.write_down(&mut record));
             rows::write(&results, writer, &mut record)?;
             Ok(record)
         },
@@ -161,27 +168,25 @@ fn warn_of_empty_skies(skies: &drives::Skies, progress: &dyn Progress) {
 /// An output that is one of the inputs would replace it.
 fn check_output(options: &BuildOptions) -> Result<()> {
     let Ok(output) = std::fs::canonicalize(&options.output) else { return Ok(()) };
-    let mut inputs = options.elevation.iter().chain([&options.extract]);
+    let orbits = options.orbits.as_ref().map(|o| &o.path);
+    let mut inputs = options.elevation.iter().chain([&options.extract]).chain(orbits);
     if inputs.any(|input| std::fs::canonicalize(input).is_ok_and(|input| input == output)) {
         return Err(Error::file(&options.output, "is an input of this build", "choose another name with -o"));
     }
     Ok(())
 }
 
-fn all_defects(extract: &Extract, sky: &masks::SkyOfAll) -> Defects {
+fn all_defects(extract: &Extract, sky: &masks::SkyOfAll, orbits: Option<&orbits::Orbits>) -> Defects {
     let mut defects = extract.defects.clone();
+    orbits.iter().for_each(|o| defects.merge(o.defects.clone()));
     defects.merge(sky.defects.clone());
     defects
 }
 
-fn strict_error(options: &BuildOptions, defects: &Defects) -> Error {
+fn strict_error(input: &Path, defects: &Defects) -> Error {
     let list: Vec<String> = defects
         .iter()
         .map(|(d, t)| format!("{} x {} (such as {})", t.count, d.code(), t.examples.join(", ")))
         .collect();
-    Error::file(
-        &options.extract,
-        format!("defects in the input: {}", list.join("; ")),
-        "mend them or leave out --strict",
-    )
+    Error::file(input, format!("defects in the input: {}", list.join("; ")), "mend them or leave out --strict")
 }

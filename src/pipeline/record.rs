@@ -51,7 +51,7 @@ fn rfc3339(unix_s: i64) -> Option<String> {
     jiff::Timestamp::from_second(unix_s).ok().map(|t| t.to_string())
 }
 
-fn file_name(path: &Path) -> String {
+pub(super) fn file_name(path: &Path) -> String {
     path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }
 
@@ -61,8 +61,9 @@ fn assumed(options: &BuildOptions, extract: &Extract) -> Vec<String> {
     let satellites: u32 = p.constellation.shells.iter().map(|s| s.count()).sum();
     let mut out = vec![
         format!(
-            "{satellites} satellites in {} generic shells, a share of {} of them usable; slot {} s, reselection {} s",
+            "{satellites} satellites in {} {} shells, a share of {} of them usable; slot {} s, reselection {} s",
             p.constellation.shells.len(),
+            if options.orbits.is_some() { "fitted" } else { "generic" },
             p.link.usable_share,
             p.link.slot_s,
             p.link.reselection_s
@@ -125,7 +126,7 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
         ("masks", results.sky.masks),
         ("overheads", overheads),
     ];
-    record.counts = counts.into_iter().map(|(name, n)| (name.to_owned(), n)).collect();
+    record.counts.extend(counts.map(|(name, n)| (name.to_owned(), n)));
     for (latitude_deg, expected) in results.skies.expected() {
         record.assumed.push(format!(
             "{expected:.1} usable satellites expected above the lowest elevation at {latitude_deg} degrees of latitude"

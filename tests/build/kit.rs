@@ -71,6 +71,7 @@ impl Sketch {
             profile,
             credit: None,
             strict: false,
+            orbits: None,
             threads: None,
         };
         change(&mut options, folder.path());

@@ -3,9 +3,13 @@
 #[allow(dead_code)]
 mod extract_builder;
 
+#[path = "../elements_writer/mod.rs"]
+mod elements_writer;
+
 mod commands;
 mod kit;
 mod laws;
+mod orbits;
 mod sides;
 mod trade;
 mod varrow;

@@ -73,8 +73,6 @@ impl Track {
 /// What a tape shows.
 #[derive(Debug, Clone, Copy)]
 pub struct TapeSpan {
-    /// Time of second 0.
-    pub start: Timestamp,
     /// Length, seconds; at least one.
     pub seconds: u32,
     /// Lowest elevation, degrees.
@@ -83,21 +81,17 @@ pub struct TapeSpan {
     pub geostationary_exclusion_deg: f64,
 }
 
-/// A tape of real satellites over an observer, second by second, numbered in the order given.
-///
-/// Satellites whose elements do not reach through the span are left out; the second result says which.
-pub fn tape(satellites: &[Satellite], observer: &Observer, span: TapeSpan) -> (SkyTape, Vec<(usize, Failure)>) {
+/// A tape of real satellites over an observer, second by second from the tracks' start, numbered in the
+/// order given.
+pub fn tape(tracks: &[Track], observer: &Observer, span: TapeSpan) -> SkyTape {
     let span = TapeSpan { seconds: span.seconds.max(1), ..span };
     let exclusion_deg = span.geostationary_exclusion_deg;
     let arc = (exclusion_deg > 0.0).then(|| (GeostationaryArc::at(observer.latitude_deg), exclusion_deg));
-    let (mut seen, mut failed) = (Vec::new(), Vec::new());
-    for (k, satellite) in satellites.iter().enumerate() {
-        match Track::new(satellite, span.start, f64::from(span.seconds)) {
-            Ok(track) => follow(k as u32, &track, observer, &span, arc.as_ref(), &mut seen),
-            Err(failure) => failed.push((k, failure)),
-        }
+    let mut seen = Vec::new();
+    for (k, track) in tracks.iter().enumerate() {
+        follow(k as u32, track, observer, &span, arc.as_ref(), &mut seen);
     }
-    (by_second(observer.latitude_deg, span.seconds, &seen), failed)
+    by_second(observer.latitude_deg, span.seconds, &seen)
 }
 
 /// Writes down the seconds at which a satellite is seen; out of reach it is left alone until it could be back.
