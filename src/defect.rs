@@ -48,6 +48,12 @@ defects! {
     RoadThroughBuilding = "road_through_building", "road inside a building without a passage tag; that building is ignored there";
     /// A sample has no elevation.
     NoElevation = "no_elevation", "sample without elevation; rated without terrain";
+    /// Orbital elements cannot be understood.
+    BadElements = "bad_elements", "orbital elements not understood; object left out";
+    /// Orbital elements are of another theory, frame or clock than SGP4's.
+    OtherTheory = "other_theory", "orbital elements not made for SGP4; object left out";
+    /// SGP4 cannot carry orbital elements to the date asked for.
+    LostOrbit = "lost_orbit", "orbital elements that do not reach the date; object left out";
 }
 
 /// Count and examples of one kind of defect.

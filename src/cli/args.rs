@@ -65,6 +65,12 @@ pub struct Build {
     /// Assumptions: the name of a ready-made profile (`waymask profiles` lists them) or a TOML file
     #[arg(short, long, value_name = "NAME-OR-FILE")]
     pub profile: Option<PathBuf>,
+    /// Orbital elements (OMM as JSON, XML, KVN or CSV; two-line sets): shells fitted to them replace the profile's
+    #[arg(long, value_name = "FILE")]
+    pub orbits: Option<PathBuf>,
+    /// Drive under the satellites of --orbits as SGP4 places them from this day or time on (UTC), not under shells
+    #[arg(long, value_name = "DATE", requires = "orbits", value_parser = super::times::day_or_time)]
+    pub orbit_date: Option<jiff::Timestamp>,
     /// Print the profile in force, with ranges and where each value comes from, and stop
     #[arg(long)]
     pub print_profile: bool,

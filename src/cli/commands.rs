@@ -5,7 +5,7 @@ use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
 use super::{sensitivity, show, watch};
 use crate::error::{Error, Result};
 use crate::layer::Layer;
-use crate::pipeline::{self, BuildOptions};
+use crate::pipeline::{self, BuildOptions, OrbitOptions};
 use crate::profile::source::{self, Chosen};
 use crate::profile::{Profile, keys, ready};
 use crate::terrain::ElevationKind;
@@ -56,6 +56,11 @@ fn build(args: Build) -> Result<()> {
         profile,
         credit: args.credit,
         strict: args.strict,
+        orbits: args.orbits.map(|path| OrbitOptions {
+            path,
+            tape_start: args.orbit_date,
+            today: jiff::Timestamp::now(),
+        }),
         threads: args.threads.map(usize::from),
         ..BuildOptions::new(extract, output.clone())
     };

@@ -3,6 +3,7 @@ pub mod args;
 mod commands;
 mod sensitivity;
 mod show;
+mod times;
 mod watch;
 
 use std::process::ExitCode;

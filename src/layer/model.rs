@@ -190,7 +190,7 @@ pub struct MaskRow {
 pub struct InputRecord {
     /// File name without folders (paths would make equal builds differ).
     pub name: String,
-    /// What it was used as: `extract`, `elevation`.
+    /// What it was used as: `extract`, `elevation`, `orbits`.
     pub role: String,
     /// Size, bytes.
     pub bytes: u64,
@@ -216,6 +216,9 @@ pub struct BuildRecord {
     pub inputs: Vec<InputRecord>,
     /// Profile in force.
     pub profile: Profile,
+    /// Start of the tapes where drives are under real satellites instead of the profile's shells, RFC 3339.
+    #[serde(default)]
+    pub tape_start: Option<String>,
     /// Counts by name (`nodes`, `ways`, `segments`, `masks`, ...).
     pub counts: BTreeMap<String, u64>,
     /// Kilometres of road by rating name.

@@ -3,10 +3,13 @@
 //! Comes in: circular shells, link and terminal assumptions, a latitude. Goes out: [`SkyWeights`],
 //! the expected number of usable satellites per cell of the sky, and a [`SkyTape`], the satellites
 //! themselves second by second. The closed form is the long-run mean of the tape. Angles in degrees,
-//! azimuth clockwise from true north; the earth is a turning sphere. Real orbital elements, drawing
-//! which satellites are usable, and serving them are not done here.
+//! azimuth clockwise from true north; the earth is a turning sphere. [`elements`] does the same for real
+//! satellites, with SGP4 over the ellipsoid. Drawing which satellites are usable, and serving them, are
+//! not done here.
 pub mod cone;
 pub mod density;
+pub mod elements;
+pub mod frames;
 pub mod geometry;
 pub mod model;
 mod quadrature;
@@ -34,11 +37,12 @@ pub struct Sky {
 impl Sky {
     /// Weights and tape at the latitude of a [`latitude_key`]; the tape is `seconds` long.
     pub fn build(key: i32, constellation: &Constellation, link: &Link, grid: SkyGrid, seconds: u32) -> Self {
-        let latitude_deg = f64::from(key);
-        Self {
-            weights: weights::sky_weights(latitude_deg, constellation, link, grid),
-            tape: tape::sky_tape(latitude_deg, constellation, grid.floor_deg, seconds),
-        }
+        let tape = tape::sky_tape(f64::from(key), constellation, grid.floor_deg, seconds);
+        Self::with_tape(tape, constellation, link, grid)
+    }
+    /// Weights at the latitude of a tape made elsewhere, such as from real elements.
+    pub fn with_tape(tape: SkyTape, constellation: &Constellation, link: &Link, grid: SkyGrid) -> Self {
+        Self { weights: weights::sky_weights(tape.latitude_deg, constellation, link, grid), tape }
     }
 }
 

@@ -125,23 +125,33 @@ impl<'a> Watch<'a> {
     }
 
     fn sighting(&self, satellite: u32, place: [f64; 3], cos_central: f64) -> Option<Sighting> {
-        let east = place[1];
         let north = self.cos_latitude * place[2] - self.sin_latitude * place[0];
         let up = cos_central - self.earth_radius_km / self.radius_km;
-        // Rounded first, so that what is written down keeps to the floor and to 0..360 as well.
-        let elevation_deg = up.atan2(east.hypot(north)).to_degrees() as f32;
-        if f64::from(elevation_deg) < self.floor_deg {
-            return None;
-        }
-        let rounded = normal_deg(east.atan2(north).to_degrees()) as f32;
-        let azimuth_deg = if rounded >= 360.0 { 0.0 } else { rounded };
-        let direction = Direction::new(f64::from(azimuth_deg), f64::from(elevation_deg));
-        is_clear(self.avoid, direction).then_some(Sighting { satellite, azimuth_deg, elevation_deg })
+        sighting(satellite, [place[1], north, up], self.floor_deg, self.avoid)
     }
 }
 
+/// What is written down of a satellite towards east, north and up (any length), where it is above the floor
+/// and keeps its distance from the geostationary arc.
+pub(super) fn sighting(
+    satellite: u32,
+    [east, north, up]: [f64; 3],
+    floor_deg: f64,
+    avoid: Option<&(GeostationaryArc, f64)>,
+) -> Option<Sighting> {
+    // Rounded first, so that what is written down keeps to the floor and to 0..360 as well.
+    let elevation_deg = up.atan2(east.hypot(north)).to_degrees() as f32;
+    if f64::from(elevation_deg) < floor_deg {
+        return None;
+    }
+    let rounded = normal_deg(east.atan2(north).to_degrees()) as f32;
+    let azimuth_deg = if rounded >= 360.0 { 0.0 } else { rounded };
+    let direction = Direction::new(f64::from(azimuth_deg), f64::from(elevation_deg));
+    is_clear(avoid, direction).then_some(Sighting { satellite, azimuth_deg, elevation_deg })
+}
+
 /// Sorts sightings by second; within a second their order (by satellite) stays.
-fn by_second(latitude_deg: f64, seconds: u32, seen: &[(u32, Sighting)]) -> SkyTape {
+pub(super) fn by_second(latitude_deg: f64, seconds: u32, seen: &[(u32, Sighting)]) -> SkyTape {
     let mut starts = vec![0u32; seconds as usize + 1];
     for (second, _) in seen {
         starts[*second as usize + 1] += 1;

@@ -12,6 +12,7 @@ use crate::link::model::{BreakStats, Stretch};
 use crate::network::model::{Chain, Direction};
 use crate::orbit::Sky;
 use crate::orbit::cone::Cone;
+use crate::orbit::model::SkyTape;
 use crate::orbit::weights::{cone_weights, expected_in_cone};
 use crate::profile::{Profile, Terminal};
 use crate::progress::Progress;
@@ -19,7 +20,7 @@ use crate::scene::overhead::Overhead;
 use crate::sky::mask::{Mask, SkyGrid};
 
 /// Length of a tape, seconds: long enough that two tapes give the same statistics.
-const TAPE_S: u32 = 3 * 3600;
+pub(super) const TAPE_S: u32 = 3 * 3600;
 
 /// Roads as the link stage sees them: of a build, or of a layer that is rated again.
 pub struct Roads<'a> {
@@ -45,13 +46,22 @@ pub struct Skies {
     terminal: Terminal,
 }
 
-/// Builds the skies of every latitude that has roads.
-pub fn skies(profile: &Profile, pieces: &[Piece], grid: SkyGrid) -> Skies {
+/// Builds the skies of every latitude that has roads. `tape_of` gives the tape of real satellites at a latitude key, where
+/// there are such; else it is made of the profile's shells.
+pub fn skies(
+    profile: &Profile,
+    pieces: &[Piece],
+    grid: SkyGrid,
+    tape_of: &(dyn Fn(i32) -> Option<SkyTape> + Sync),
+) -> Skies {
     let mut keys: Vec<i32> = pieces.iter().map(Piece::latitude_key).collect();
     keys.sort_unstable();
     keys.dedup();
     let build = |key: &i32| {
-        let sky = Sky::build(*key, &profile.constellation, &profile.link, grid, TAPE_S);
+        let sky = match tape_of(*key) {
+            Some(tape) => Sky::with_tape(tape, &profile.constellation, &profile.link, grid),
+            None => Sky::build(*key, &profile.constellation, &profile.link, grid, TAPE_S),
+        };
         let weights = cone_weights(&sky.weights, grid, &profile.terminal, 0.0);
         (*key, (sky, weights))
     };

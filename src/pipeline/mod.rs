@@ -7,6 +7,7 @@ mod drives;
 mod ground;
 mod lanes;
 mod masks;
+mod orbits;
 mod overheads;
 mod pieces;
 mod readers;
@@ -19,7 +20,7 @@ mod spool;
 mod stages;
 mod verdict;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::defect::Defects;
 use crate::error::{Error, Result};
@@ -35,6 +36,7 @@ use crate::sky::mask::SkyGrid;
 use crate::terrain::ElevationKind;
 use crate::{extract, pipeline::cells::Cell, pipeline::pieces::Piece};
 
+pub use orbits::OrbitOptions;
 pub use season::SeasonOf;
 pub use stages::StageTime;
 
@@ -65,6 +67,8 @@ pub struct BuildOptions {
     pub credit: Option<String>,
     /// Fail on defects of the input.
     pub strict: bool,
+    /// Real satellites instead of the profile's shells.
+    pub orbits: Option<OrbitOptions>,
     /// Worker threads; all cores where not given.
     pub threads: Option<usize>,
 }
@@ -107,6 +111,7 @@ impl BuildOptions {
             profile: Profile::default(),
             credit: None,
             strict: false,
+            orbits: None,
             threads: None,
         }
     }
@@ -149,6 +154,8 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let mut stages = stages::Stages::new(progress);
     check_rasters(options)?;
     check_output(options)?;
+    let orbits = orbits::read(options, progress)?;
+    let options = &orbits::in_force(options, orbits.as_ref());
     // Refused outputs and unreadable rasters should not cost a user the minutes in between.
     let writer = LayerWriter::create(&options.output, options.overwrite)?;
     let sources = sources::Opened::new(options)?;
@@ -180,16 +187,17 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let overheads =
         stages.counted("scene", "cells", cells.len(), |p| overheads::find(&run, &lanes, &rasters.elevation, p))?;
     let grid = SkyGrid { floor_deg: profile.terminal.floor_deg() };
-    let skies = drives::skies(profile, &run.pieces, grid);
+    let tape_of = |key: i32| orbits.as_ref().and_then(|o| o.tape(&run, key, grid.floor_deg));
+    let skies = drives::skies(profile, &run.pieces, grid, &tape_of);
     warn_of_empty_skies(&skies, progress);
     let sky = masks::cast(&run, &lanes, &overheads, &skies, &rasters, &mut stages)?;
     let masks = |lane: usize| sky.masks(lane);
     let roads =
         drives::Roads { profile, pieces: &run.pieces, chains: &network.chains, own: &overheads.own, masks: &masks };
     let stats = stages.counted("link", "chains", network.chains.len(), |p| drives::drive(&roads, &skies, p))?;
-    let defects = all_defects(&extract, &sky);
+    let defects = all_defects(&extract, &sky, orbits.as_ref());
     if options.strict && !defects.is_empty() {
-        return Err(strict_error(options, &defects));
+        return Err(strict_error(&options.extract, &defects));
     }
     let tops = rasters.elevation_is_surface();
     let results = rows::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats, tops };
@@ -198,6 +206,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         "segments",
         |_| {
             let mut record = record::begin(options, profile, &extract, &sources, &defects)?;
+            orbits.iter().for_each(|o| o.write_down(&mut record));
             rows::write(&results, writer, &mut record)?;
             Ok(record)
         },
@@ -243,28 +252,26 @@ fn check_rasters(options: &BuildOptions) -> Result<()> {
 /// An output that is one of the inputs would replace it.
 fn check_output(options: &BuildOptions) -> Result<()> {
     let Ok(output) = std::fs::canonicalize(&options.output) else { return Ok(()) };
+    let orbits = options.orbits.as_ref().map(|o| &o.path);
     let rasters = options.elevation.iter().chain(&options.canopy).chain(&options.surface);
-    let mut inputs = rasters.chain([&options.extract]);
+    let mut inputs = rasters.chain([&options.extract]).chain(orbits);
     if inputs.any(|input| std::fs::canonicalize(input).is_ok_and(|input| input == output)) {
         return Err(Error::file(&options.output, "is an input of this build", "choose another name with -o"));
     }
     Ok(())
 }
 
-fn all_defects(extract: &Extract, sky: &masks::SkyOfAll) -> Defects {
+fn all_defects(extract: &Extract, sky: &masks::SkyOfAll, orbits: Option<&orbits::Orbits>) -> Defects {
     let mut defects = extract.defects.clone();
+    orbits.iter().for_each(|o| defects.merge(o.defects.clone()));
     defects.merge(sky.defects.clone());
     defects
 }
 
-fn strict_error(options: &BuildOptions, defects: &Defects) -> Error {
+fn strict_error(input: &Path, defects: &Defects) -> Error {
     let list: Vec<String> = defects
         .iter()
         .map(|(d, t)| format!("{} x {} (such as {})", t.count, d.code(), t.examples.join(", ")))
         .collect();
-    Error::file(
-        &options.extract,
-        format!("defects in the input: {}", list.join("; ")),
-        "mend them or leave out --strict",
-    )
+    Error::file(input, format!("defects in the input: {}", list.join("; ")), "mend them or leave out --strict")
 }

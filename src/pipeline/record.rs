@@ -10,7 +10,7 @@ use crate::error::Result;
 use crate::extract::model::Extract;
 use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::{BuildRecord, InputRecord, SegmentRow};
-use crate::profile::Profile;
+use crate::profile::{Constellation, Profile};
 use crate::scene::canopy::Disagreement;
 use crate::terrain::ElevationKind;
 
@@ -60,7 +60,7 @@ fn rfc3339(unix_s: i64) -> Option<String> {
     jiff::Timestamp::from_second(unix_s).ok().map(|t| t.to_string())
 }
 
-fn file_name(path: &Path) -> String {
+pub(super) fn file_name(path: &Path) -> String {
     path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }
 
@@ -69,8 +69,9 @@ pub fn assumed_by(p: &Profile) -> Vec<String> {
     let satellites: u32 = p.constellation.shells.iter().map(|s| s.count()).sum();
     vec![
         format!(
-            "{satellites} satellites in {} generic shells, a share of {} of them usable; slot {} s, reselection {} s",
+            "{satellites} satellites in {} {} shells, a share of {} of them usable; slot {} s, reselection {} s",
             p.constellation.shells.len(),
+            if p.constellation.shells == Constellation::default().shells { "generic" } else { "given" },
             p.link.usable_share,
             p.link.slot_s,
             p.link.reselection_s
@@ -175,7 +176,7 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
         ("masks", results.sky.masks),
         ("overheads", overheads),
     ];
-    record.counts = counts.into_iter().map(|(name, n)| (name.to_owned(), n)).collect();
+    record.counts.extend(counts.map(|(name, n)| (name.to_owned(), n)));
     if let Some(seen) = &results.sky.disagreement {
         record.assumed.push(of_trees(seen));
     }

@@ -3,12 +3,15 @@
 #[allow(dead_code)]
 mod extract_builder;
 
+#[path = "../elements_writer/mod.rs"]
+mod elements_writer;
 #[path = "../shared_data/mod.rs"]
 mod shared_data;
 
 mod commands;
 mod kit;
 mod laws;
+mod orbits;
 mod rerate;
 mod roadside;
 mod season;

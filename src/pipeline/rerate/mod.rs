@@ -137,7 +137,7 @@ struct Rated {
 
 impl Rated {
     fn of(stored: &Stored, profile: &Profile, progress: &dyn Progress) -> Result<Self> {
-        let skies = drives::skies(profile, &stored.pieces, stored.masks.grid);
+        let skies = drives::skies(profile, &stored.pieces, stored.masks.grid, &|_| None);
         let canopy = remargin(stored.profile(), profile);
         let stored_masks = &stored.masks;
         let masks = |lane: usize| -> Result<Vec<Mask>> {

@@ -78,6 +78,10 @@ impl Stored {
     /// The file is no layer, or its tables do not fit together.
     pub fn read(path: &Path) -> Result<Self> {
         let layer = Layer::open(path)?;
+        if let Some(start) = &layer.record().tape_start {
+            let fact = format!("its drives are under real satellites from {start}, which a layer does not hold");
+            return Err(Error::file(path, fact, "build it without --orbit-date to rate it again under its shells"));
+        }
         let (rows, lane_rows) = (layer.segments()?, layer.lanes()?);
         if let Some((i, row)) = rows.iter().enumerate().find(|(i, row)| row.segment_id != *i as i64 + 1) {
             return Err(damaged(path, format!("segment {} stands in place {}", row.segment_id, i + 1)));
