@@ -84,7 +84,7 @@ pub fn drive(
 ) -> Result<Vec<BreakStats>> {
     let of_chain = |chain: &Chain| -> Result<Vec<BreakStats>> {
         let first = &run.network.segments[chain.steps[0].0 as usize];
-        if run.is_ferry(first) {
+        if run.is_boarded(first) {
             progress.advance(1);
             return Ok(aboard(run, chain));
         }

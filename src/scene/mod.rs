@@ -18,3 +18,4 @@ pub mod overheads;
 pub mod raster;
 pub mod slabs;
 pub mod solids;
+pub mod toll_roofs;

@@ -9,4 +9,6 @@ mod pack;
 mod shares;
 mod solid;
 mod solid_parts;
+mod solid_shapes;
+mod solid_sides;
 mod support;
