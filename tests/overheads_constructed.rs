@@ -403,6 +403,46 @@ fn a_fuel_station_roof_covers_the_lane_inside_its_footprint() {
 }
 
 #[test]
+fn storeys_over_a_passage_are_as_thick_as_they_are_high() {
+    let mut world = World::new(Vec::new());
+    let mut part = roof(31, &[(-10.0, -6.0), (15.0, -6.0), (15.0, 12.0), (-10.0, 12.0)]);
+    (part.part, part.roof_only, part.layer, part.min_height_m) = (true, false, 0, Some(5.0));
+    let mut thickness_m = |height_m, levels| {
+        let part = Building { height_m, levels, ..part.clone() };
+        world.extract.buildings = vec![part];
+        world.overheads()[0].thickness_m
+    };
+    close(thickness_m(Some(40.0), None), 35.0, 1e-6);
+    close(thickness_m(None, Some(6.0)), 13.0, 1e-6);
+    // Untagged two storeys.
+    close(thickness_m(None, None), 1.0, 1e-6);
+}
+
+#[test]
+fn a_toll_booth_of_a_motorway_has_a_roof() {
+    let mut world = World::new(Vec::new());
+    let at = world.road.nodes[0].at;
+    let kinds = |world: &World| {
+        let found = world.on(Direction::Forward, (-100.0, 0.0), (100.0, 0.0), flat);
+        found.iter().map(|o| (o.kind, o.osm_id, o.underside_from)).collect::<Vec<_>>()
+    };
+    // A node of the road, in the middle of the lane looked at.
+    world.road.nodes.insert(1, RoadNode { id: 900, at: line(&[(20.0, 0.0)])[0] });
+    world.extract.toll_booths = vec![TollBooth { id: 900, at: world.road.nodes[1].at }, TollBooth { id: 901, at }];
+    world.extract.roads = vec![world.road.clone()];
+    assert_eq!(kinds(&world), [(OverheadKind::Roof, 900, "default")], "901 is on no road");
+    let found = world.overheads();
+    close(found[0].start_m, 114.0, TOLERANCE_M);
+    close(found[0].end_m, 126.0, TOLERANCE_M);
+    // The plaza's own roof is drawn: the booth adds none.
+    world.extract.buildings = vec![roof(30, &[(5.0, -20.0), (35.0, -20.0), (35.0, 20.0), (5.0, 20.0)])];
+    assert_eq!(kinds(&world), [(OverheadKind::Roof, 30, "default")]);
+    world.extract.buildings.clear();
+    world.extract.roads[0].class = RoadClass::Service;
+    assert_eq!(kinds(&world), [], "the barrier of a car park");
+}
+
+#[test]
 fn covered_counts_once() {
     let mut world = World::new(Vec::new());
     world.road.covered = true;

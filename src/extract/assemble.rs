@@ -94,6 +94,7 @@ impl Output {
                 Feature::Barrier(barrier) => extract.barriers.push(barrier),
                 Feature::Deck(deck) => extract.decks.push(deck),
                 Feature::Stop(stop) => extract.stops.push(stop),
+                Feature::TollBooth(booth) => extract.toll_booths.push(booth),
             }
         }
         extract

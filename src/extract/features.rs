@@ -1,5 +1,7 @@
 //! What one object of the extract becomes: the features its tags describe, waiting for geometry.
-use super::model::{Area, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, Road, StopKind, StopPlace};
+use super::model::{
+    Area, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, Road, StopKind, StopPlace, TollBooth,
+};
 use super::pbf::Tags;
 use super::tags::Issues;
 use super::{tags_deck, tags_road, tags_side, tags_stop};
@@ -38,6 +40,8 @@ pub enum Feature {
     Deck(Deck),
     /// A place to stop.
     Stop(StopPlace),
+    /// A toll booth.
+    TollBooth(TollBooth),
 }
 
 /// What two features must share to be the same thing drawn twice.
@@ -70,7 +74,7 @@ impl Feature {
             Self::Building(b) => Some(AreaKind::Building { part: b.part }),
             Self::Deck(d) => matches!(d.shape, DeckShape::Outline(_)).then_some(AreaKind::Deck),
             Self::Stop(s) => Some(AreaKind::Stop(s.kind)),
-            Self::Road(_) | Self::Barrier(_) => None,
+            Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => None,
         }
     }
 
@@ -87,7 +91,7 @@ impl Feature {
             Self::Building(b) => (b.id, b.area) = (object, area),
             Self::Deck(d) => (d.id, d.shape) = (object, DeckShape::Outline(area)),
             Self::Stop(s) => (s.id, s.at, s.outline) = (object, inside, Some(area)),
-            Self::Road(_) | Self::Barrier(_) => {}
+            Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => {}
         }
         self
     }
@@ -104,7 +108,7 @@ impl Feature {
             }
             Self::Barrier(b) => (b.id, b.line) = (object, line),
             Self::Deck(d) => (d.id, d.shape, d.end_nodes) = (object, DeckShape::Line(line), ends),
-            Self::Road(_) | Self::Building(_) | Self::Stop(_) => {}
+            Self::Road(_) | Self::Building(_) | Self::Stop(_) | Self::TollBooth(_) => {}
         }
         self
     }
@@ -133,5 +137,6 @@ pub fn of_relation(tags: &Tags, issues: &mut Issues) -> Vec<Feature> {
 pub fn of_node(id: i64, at: Position, tags: &Tags, issues: &mut Issues) -> Vec<Feature> {
     let tree = tags_side::tree(tags, at, issues).map(|c| Feature::Canopy(Canopy { id, ..c }));
     let stop = tags_stop::stop(tags, issues).map(|s| Feature::Stop(StopPlace { id, at, ..s }));
-    tree.into_iter().chain(stop).collect()
+    let toll = tags.is("barrier", "toll_booth").then_some(Feature::TollBooth(TollBooth { id, at }));
+    tree.into_iter().chain(stop).chain(toll).collect()
 }

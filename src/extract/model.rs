@@ -28,8 +28,10 @@ pub enum RoadClass {
     Service,
     /// `track`
     Track,
-    /// `route=ferry` or a car shuttle train: a class of its own, never open sky
+    /// `route=ferry`: a class of its own, never open sky
     Ferry,
+    /// `route=shuttle_train`, or a railway that takes motor vehicles: the same on rails
+    ShuttleTrain,
 }
 
 impl RoadClass {
@@ -47,7 +49,12 @@ impl RoadClass {
             Self::Service => "service",
             Self::Track => "track",
             Self::Ferry => "ferry",
+            Self::ShuttleTrain => "shuttle_train",
         }
+    }
+    /// Whether vehicles are carried on it, below decks and roofs.
+    pub fn is_boarded(self) -> bool {
+        matches!(self, Self::Ferry | Self::ShuttleTrain)
     }
 }
 
@@ -329,7 +336,7 @@ pub struct Building {
     pub area: Area,
     /// A `building:part`; its outline `building` covers the same ground, unless it is tagged as both.
     pub part: bool,
-    /// `building=roof` or `carport`, or `amenity=fuel` with `covered=yes`: open below.
+    /// `building=roof`, `carport` or `canopy`, `wall=no`, or a covered fuel or bus station: open below.
     pub roof_only: bool,
     /// `height`, else `est_height`: top including the roof, metres above the ground.
     pub height_m: Option<f32>,
@@ -467,6 +474,15 @@ pub struct StopPlace {
     pub access: Access,
 }
 
+/// A place on a road where toll is taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TollBooth {
+    /// Node id.
+    pub id: i64,
+    /// Where it is.
+    pub at: Position,
+}
+
 /// What the file says about itself, and what was counted in it.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ExtractInfo {
@@ -504,6 +520,8 @@ pub struct Extract {
     pub decks: Vec<Deck>,
     /// Places to stop.
     pub stops: Vec<StopPlace>,
+    /// Toll booths on roads (`barrier=toll_booth`).
+    pub toll_booths: Vec<TollBooth>,
     /// About the file.
     pub info: ExtractInfo,
     /// Bad data met.

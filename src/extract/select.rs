@@ -149,7 +149,7 @@ pub struct NodeHarvest {
 
 /// Nodes of a block: places of those in the table, and features of their own.
 pub fn nodes(block: &Block, table: &NodeTable) -> Result<NodeHarvest, Damage> {
-    let strings = block.strings(&["natural", "amenity", "tourism", "highway"]);
+    let strings = block.strings(&["natural", "amenity", "tourism", "highway", "barrier"]);
     let mut harvest = NodeHarvest::default();
     let mut hint = 0;
     block.nodes(&strings, |node| {

@@ -31,12 +31,14 @@ fn drivable_class(tags: &Tags) -> Option<(RoadClass, bool)> {
     if let Some(highway) = tags.get("highway") {
         return highway_class(highway).filter(|_| !is_set(tags, "area"));
     }
-    if matches!(tags.get("route"), Some("ferry" | "shuttle_train")) {
-        return Some((RoadClass::Ferry, false));
+    match tags.get("route") {
+        Some("ferry") => return Some((RoadClass::Ferry, false)),
+        Some("shuttle_train") => return Some((RoadClass::ShuttleTrain, false)),
+        _ => {}
     }
     let rail = matches!(tags.get("railway"), Some("rail" | "narrow_gauge" | "light_rail"));
     let carries_cars = ["motor_vehicle", "motorcar"].iter().any(|k| is_set(tags, k));
-    (rail && carries_cars).then_some((RoadClass::Ferry, false))
+    (rail && carries_cars).then_some((RoadClass::ShuttleTrain, false))
 }
 
 /// The road a way's tags describe, without its nodes and id; `None` where no vehicle may drive.

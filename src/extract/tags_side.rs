@@ -67,10 +67,11 @@ fn leaves(tags: &Tags) -> (LeafType, LeafCycle) {
 pub fn building(tags: &Tags, issues: &mut Issues) -> Option<Building> {
     let part = is_set(tags, "building:part");
     let whole = is_set(tags, "building") && !tags.is("building", "bridge");
-    // A fuel station's area with `covered=yes` is the roof over the pumps.
-    let fuel_roof = tags.is("amenity", "fuel") && covered(tags) && !whole && !part;
+    // The area of a fuel or bus station with `covered=yes` is the roof over pumps or bays.
+    let vehicles = matches!(tags.get("amenity"), Some("fuel" | "bus_station"));
+    let station_roof = vehicles && covered(tags) && !whole && !part;
     let proposed = matches!(tags.get("building"), Some("proposed" | "planned"));
-    if !(part || whole || fuel_roof) || proposed || tags.is("location", "underground") {
+    if !(part || whole || station_roof) || proposed || tags.is("location", "underground") {
         return None;
     }
     let kind = if whole { tags.get("building") } else { tags.get("building:part") };
@@ -80,7 +81,9 @@ pub fn building(tags: &Tags, issues: &mut Issues) -> Option<Building> {
         area: Area::default(),
         // An outline that is a part as well says itself what stands there: other parts do not replace it.
         part,
-        roof_only: fuel_roof || matches!(kind.map(str::trim), Some("roof" | "carport")),
+        roof_only: station_roof
+            || tags.is("wall", "no")
+            || matches!(kind.map(str::trim), Some("roof" | "carport" | "canopy")),
         height_m: read.length_m(&["height", "est_height"], HEIGHT_M),
         min_height_m: min_height_m(&mut read),
         levels: read.levels("building:levels"),

@@ -47,8 +47,9 @@ fn ferries_and_shuttle_trains_are_a_class_of_their_own() {
     let class = |pairs: &Pairs| road(pairs).map(|r| r.class);
     assert_eq!(class(&[("route", "ferry")]), Some(RoadClass::Ferry));
     assert_eq!(class(&[("route", "ferry"), ("motor_vehicle", "no")]), None);
-    assert_eq!(class(&[("route", "shuttle_train")]), Some(RoadClass::Ferry));
-    assert_eq!(class(&[("railway", "rail"), ("motor_vehicle", "yes")]), Some(RoadClass::Ferry));
+    assert_eq!(class(&[("route", "shuttle_train")]), Some(RoadClass::ShuttleTrain));
+    assert_eq!(class(&[("railway", "rail"), ("motor_vehicle", "yes")]), Some(RoadClass::ShuttleTrain));
+    assert!(RoadClass::Ferry.is_boarded() && RoadClass::ShuttleTrain.is_boarded() && !RoadClass::Track.is_boarded());
     assert_eq!(class(&[("railway", "rail")]), None);
 }
 
@@ -201,12 +202,22 @@ fn buildings_parts_and_roofs() {
     // Outline and part in one: a viaduct park over the street, not to be replaced by its own pillars.
     assert!(building(&[("building", "yes"), ("building:part", "yes")]).is_some_and(|b| b.part && !b.roof_only));
     assert!(building(&[("building", "yes"), ("building:part", "roof")]).is_some_and(|b| !b.roof_only));
-    assert!(building(&[("amenity", "fuel"), ("covered", "yes")]).is_some_and(|b| b.roof_only));
+    for roof in [
+        &[("amenity", "fuel"), ("covered", "yes")][..],
+        &[("amenity", "bus_station"), ("covered", "yes")],
+        &[("building", "canopy")],
+        &[("building", "yes"), ("wall", "no")],
+    ] {
+        assert!(building(roof).is_some_and(|b| b.roof_only), "{roof:?}");
+    }
+    assert!(building(&[("building", "toll_booth")]).is_some_and(|b| !b.roof_only));
     for none in [
         &[("building", "no")][..],
         &[("building", "bridge")],
         &[("building", "yes"), ("location", "underground")],
         &[("amenity", "fuel")],
+        &[("amenity", "bus_station")],
+        &[("amenity", "shelter"), ("covered", "yes")],
     ] {
         assert_eq!(building(none), None, "{none:?}");
     }

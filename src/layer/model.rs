@@ -24,7 +24,7 @@ pub struct SegmentRow {
     pub name: Option<String>,
     /// `ref` of the road.
     pub reference: Option<String>,
-    /// `highway` value, with `_link` where it is one, or `ferry`.
+    /// `highway` value, with `_link` where it is one, or `ferry` or `shuttle_train`.
     pub highway: String,
     /// Lanes of both directions.
     pub lanes: u8,

@@ -2,7 +2,7 @@
 use std::collections::HashMap;
 
 use super::model::{Chain, Direction, Edge, Network};
-use crate::extract::model::{Road, RoadClass};
+use crate::extract::model::Road;
 use crate::geodesy::{LocalPlane, turn_deg};
 
 /// Turns sharper than this end a chain unless the road keeps its name or reference, degrees.
@@ -35,7 +35,7 @@ fn misfit(edge: &Edge, next: &Edge, turn: f64, roads: &[Road]) -> Option<f64> {
     let same = |x: &Option<Box<str>>, y: &Option<Box<str>>| x.is_some() && x == y;
     let same_road = a.id == b.id || same(&a.reference, &b.reference) || same(&a.name, &b.name);
     let allowed_deg = if same_road { SHARPEST_DEG } else { STRAIGHT_ON_DEG };
-    let boards = (a.class == RoadClass::Ferry) != (b.class == RoadClass::Ferry);
+    let boards = a.class.is_boarded() != b.class.is_boarded();
     if back || boards || turn.abs() > allowed_deg || (!same_road && a.class != b.class) {
         return None;
     }
@@ -112,6 +112,7 @@ fn follow(network: &Network, next: &[Option<u32>], start: usize, done: &mut [boo
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::extract::model::RoadClass;
     use crate::network::cut::cut;
     use crate::network::test_roads::road_along;
     use crate::profile::Profile;

@@ -138,7 +138,7 @@ pub struct Network {
 }
 
 /// Classes a heavy vehicle meets first, in rank order, for messages and tables.
-pub const CLASSES: [RoadClass; 11] = [
+pub const CLASSES: [RoadClass; 12] = [
     RoadClass::Motorway,
     RoadClass::Trunk,
     RoadClass::Primary,
@@ -150,6 +150,7 @@ pub const CLASSES: [RoadClass; 11] = [
     RoadClass::Service,
     RoadClass::Track,
     RoadClass::Ferry,
+    RoadClass::ShuttleTrain,
 ];
 
 /// A place on the travelled lane where the sky is computed, in the plane of its cell.

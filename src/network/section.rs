@@ -24,6 +24,7 @@ pub fn lane_width_m(class: RoadClass) -> f32 {
         RoadClass::LivingStreet | RoadClass::Service => 3.0,
         RoadClass::Track => 2.6,
         RoadClass::Ferry => 8.0,
+        RoadClass::ShuttleTrain => 4.0,
     }
 }
 
@@ -33,7 +34,7 @@ fn default_lanes(class: RoadClass, link: bool, one_way: bool) -> u8 {
     match class {
         _ if link => 1,
         Motorway | Trunk if one_way => 2,
-        Service | Track | LivingStreet | Ferry => 1,
+        Service | Track | LivingStreet | Ferry | ShuttleTrain => 1,
         _ if one_way => 1,
         _ => 2,
     }
@@ -87,6 +88,7 @@ fn clear_m(class: RoadClass, link: bool, speed_kmh: f32, lanes_one_way: u8) -> f
         RoadClass::Service => return 1.0,
         RoadClass::Track => return 0.5,
         RoadClass::Ferry => return 1000.0,
+        RoadClass::ShuttleTrain => return 4.0,
     };
     let column = if lanes_one_way >= 2 {
         2

@@ -27,6 +27,7 @@ fn class_kmh(class: RoadClass, link: bool) -> f32 {
         (LivingStreet, _) => 10.0,
         (Service | Track, _) => 15.0,
         (Ferry, _) => 25.0,
+        (ShuttleTrain, _) => 60.0,
     }
 }
 

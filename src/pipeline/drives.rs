@@ -92,7 +92,7 @@ impl Skies {
 pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Vec<BreakStats>> {
     let of_chain = |chain: &Chain| -> Result<Vec<BreakStats>> {
         let first = &roads.pieces[chain.steps[0].0 as usize];
-        if first.ferry {
+        if first.boarded {
             progress.advance(1);
             return Ok(aboard(roads, chain));
         }

@@ -204,7 +204,7 @@ impl Caster<'_> {
         let mut scratch = CanopyScratch::default();
         for id in &cell.segments {
             let segment = &self.run.network.segments[*id as usize];
-            if self.run.is_ferry(segment) {
+            if self.run.is_boarded(segment) {
                 continue;
             }
             // Where both directions drive in the middle the second is the first turned round.

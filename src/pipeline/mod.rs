@@ -24,7 +24,7 @@ use std::path::{Path, PathBuf};
 
 use crate::defect::Defects;
 use crate::error::{Error, Result};
-use crate::extract::model::{Extract, RoadClass};
+use crate::extract::model::Extract;
 use crate::layer::LayerWriter;
 use crate::layer::model::BuildRecord;
 use crate::network::grade::Heights;
@@ -132,8 +132,8 @@ impl<'a> Run<'a> {
     }
     /// Vehicles on ferries and shuttle trains stand under decks and roofs: taken to have no link, whatever
     /// the sky above the water.
-    fn is_ferry(&self, segment: &Segment) -> bool {
-        self.extract.roads[segment.road as usize].class == RoadClass::Ferry
+    fn is_boarded(&self, segment: &Segment) -> bool {
+        self.extract.roads[segment.road as usize].class.is_boarded()
     }
 }
 

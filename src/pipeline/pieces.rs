@@ -23,7 +23,7 @@ pub struct Piece<'a> {
     /// Rise over run in node order; NaN where it is not known.
     pub climb: f32,
     /// Vehicles on ferries and shuttle trains stand under decks and roofs.
-    pub ferry: bool,
+    pub boarded: bool,
 }
 
 impl<'a> Piece<'a> {
@@ -35,7 +35,7 @@ impl<'a> Piece<'a> {
             stations: segment.stations,
             speeds_kmh: [segment.speed_forward_kmh.value, segment.speed_backward_kmh.value],
             climb,
-            ferry: run.is_ferry(segment),
+            boarded: run.is_boarded(segment),
         }
     }
     /// Latitude under which its sky is found.
@@ -53,7 +53,7 @@ impl<'a> Piece<'a> {
     }
     fn climb_kmh(&self, direction: Direction, vehicle: &Vehicle) -> f64 {
         let climb = self.climb_in(direction).unwrap_or(f64::NAN);
-        if self.ferry { f64::INFINITY } else { climb_kmh(climb, vehicle.power_w_per_kg) }
+        if self.boarded { f64::INFINITY } else { climb_kmh(climb, vehicle.power_w_per_kg) }
     }
     /// Speed driven, km/h: the road's times the profile's factor, at most its top speed and what the climb allows.
     pub fn driven_kmh(&self, direction: Direction, vehicle: &Vehicle) -> f64 {
@@ -110,7 +110,7 @@ mod tests {
             stations: 21,
             speeds_kmh: [100.0, 80.0],
             climb: 0.1,
-            ferry: false,
+            boarded: false,
         };
         let mut vehicle = crate::profile::Profile::default().vehicle;
         let kmh = |d, v: &Vehicle| piece.driven_kmh(d, v);

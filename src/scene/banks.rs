@@ -19,7 +19,7 @@ const TO_FOOT_M: f64 = 1.5;
 const TO_HOLLOW_FOOT_M: f64 = 0.5;
 /// Horizontal run of the bank of a hollow way over its height: worn in, steeper than anything dug; assumed.
 const HOLLOW_SLOPE: f64 = 0.3;
-/// Rasters with pixels up to this show a bank themselves, metres: a pixel fits on the slope of the default depth.
+/// Rasters with pixels up to this show a bank themselves, metres: about the width of a bank of the default depth.
 const FINE_PIXEL_M: f64 = 5.0;
 /// A rim is never farther out at a bend than this times its distance from a straight road.
 const LONGEST_MITRE: f64 = 2.0;
@@ -43,18 +43,18 @@ pub fn bank_edges(
             continue;
         }
         let line = line_on_plane(&window.plane, &segment.line);
-        if line.first().is_some_and(|p| shows_banks(elevation, *p)) {
+        if line.iter().all(|p| shows_banks(elevation, *p)) {
             continue;
         }
         let out_m = rim_m(road, segment, roadside);
         if sides.left {
-            edges.extend(rim(&beside(&line, -out_m), roadside));
+            edges.extend(rim(&beside(&line, -out_m), out_m, roadside));
         }
         if sides.right {
             // Drawn the other way, the road lies right of this rim as well.
             let mut right = beside(&line, out_m);
             right.reverse();
-            edges.extend(rim(&right, roadside));
+            edges.extend(rim(&right, out_m, roadside));
         }
     }
     edges
@@ -74,13 +74,15 @@ fn rim_m(road: &Road, segment: &Segment, roadside: &Roadside) -> f64 {
     half_m + to_foot_m + slope * roadside.cutting_depth_m
 }
 
-fn rim(line: &[Point], roadside: &Roadside) -> Vec<SolidEdge> {
+/// Edges of a rim `out_m` from the middle of its road.
+fn rim(line: &[Point], out_m: f64, roadside: &Roadside) -> Vec<SolidEdge> {
     let edge = |pair: &[Point]| SolidEdge {
         a: pair[0],
         b: pair[1],
         height_m: roadside.cutting_depth_m,
         base_z_m: None,
         right_only: true,
+        seen_within_m: 2.0 * out_m,
         building: None,
         assumed: true,
     };

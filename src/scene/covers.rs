@@ -9,6 +9,7 @@ use crate::geodesy::Point;
 use crate::network::model::{Direction, Segment, Station};
 use crate::scene::lane_path::{LanePath, ray_to_rings};
 use crate::scene::overhead::{Overhead, OverheadKind};
+use crate::scene::solids::building_height_m;
 
 /// The antenna never comes closer to an underside than this, metres: a vehicle that touches does
 /// not drive there, so a smaller figure is a slip in the map.
@@ -240,13 +241,22 @@ pub fn roofs_over(
                 left_closed: false,
                 right_closed: false,
                 clearance_m: underside.clearance_m(antenna_m),
-                thickness_m: ROOF_THICKNESS_M,
+                thickness_m: thickness_m(roof),
                 underside_above_road_m: underside.above_road_m,
                 underside_from: underside.from,
                 deck_width_m: end_m - start_m,
             })
         })
         .collect()
+}
+
+/// From underside to top: by the tags of both, storeys above a passage included; else that of a roof.
+fn thickness_m(roof: &Building) -> f64 {
+    let own_m = roof.min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
+    match (own_m, building_height_m(roof)) {
+        (Some(underside_m), (top_m, tagged)) if tagged || !roof.roof_only => top_m - underside_m,
+        _ => ROOF_THICKNESS_M,
+    }
 }
 
 /// Underside of a roof: its own, else what the road's sign says, else its top less the roof, else

@@ -12,6 +12,7 @@ use crate::extract::model::{Area, Building, Deck, DeckShape, DeckUse, Extract, R
 use crate::geodesy::{LocalPlane, Point, Position, distance_m, turn_deg};
 use crate::scene::deck_width::deck_width_m;
 use crate::scene::lane_path::contains;
+use crate::scene::toll_roofs::toll_roofs;
 
 /// Pieces that meet with a sharper turn than this are different decks, degrees.
 const STRAIGHT_ON_DEG: f64 = 50.0;
@@ -93,7 +94,7 @@ pub struct DeckIndex {
     pub decks: Vec<JoinedDeck>,
     /// Bridges drawn as areas.
     pub outlines: Vec<DeckOutline>,
-    /// Roofs and buildings that start above head height.
+    /// Roofs and buildings that start above head height, and roofs taken to stand over toll booths.
     pub roofs: Vec<Building>,
     tree: RTree<Entry>,
 }
@@ -107,7 +108,8 @@ impl DeckIndex {
         let pieces = pieces(extract, &roads, &mut outlines, &outline_tree);
         let mut decks = join(&pieces);
         add_approaches(&mut decks, &extract.roads);
-        let roofs: Vec<Building> = extract.buildings.iter().filter(|b| may_span(b)).cloned().collect();
+        let mut roofs: Vec<Building> = extract.buildings.iter().filter(|b| may_span(b)).cloned().collect();
+        roofs.extend(toll_roofs(extract));
         let tree = RTree::bulk_load(entries(&decks, &outlines, &roofs));
         Self { decks, outlines, roofs, tree }
     }

@@ -22,3 +22,4 @@ pub mod prisms;
 pub mod raster;
 pub mod slabs;
 pub mod solids;
+pub mod toll_roofs;

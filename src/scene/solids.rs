@@ -71,6 +71,9 @@ pub struct SolidEdge {
     pub base_z_m: Option<f64>,
     /// It only rises for those who stand right of the line from `a` to `b` (a cliff's high side is on its left).
     pub right_only: bool,
+    /// It rises only for those nearer than this, metres: whoever stands farther from the rim of a cutting stands outside of
+    /// the cutting, as high as the rim.
+    pub seen_within_m: f64,
     /// Building it belongs to, index into [`Extract::buildings`].
     pub building: Option<u32>,
     /// Its height is a default, not a tag.
@@ -241,6 +244,7 @@ impl Gather<'_> {
                 height_m,
                 base_z_m,
                 right_only: false,
+                seen_within_m: f64::INFINITY,
                 building,
                 assumed: !tagged,
             });
@@ -261,6 +265,7 @@ impl Gather<'_> {
                     height_m: tagged_m.unwrap_or(barrier_height_m(barrier.kind)),
                     base_z_m: lowest_z_m(self.elevation, pair),
                     right_only: rises_for_the_right(barrier.kind),
+                    seen_within_m: f64::INFINITY,
                     building: None,
                     assumed: tagged_m.is_none(),
                 });

@@ -119,7 +119,8 @@ impl SolidPainter {
         let height_m = |distance_m: f64| edge.height_m + lift_m(eye, edge.base_z_m, distance_m) - eye.antenna_height_m;
         let nearest_m = distance_to_piece_m(eye.at, edge.a, edge.b);
         let full_m = height_m(nearest_m).max(height_m(f64::MAX));
-        let out_of_sight = nearest_m < NEAREST_M || full_m <= nearest_m * self.floor_tan;
+        let out_of_sight =
+            !(NEAREST_M..=edge.seen_within_m).contains(&nearest_m) || full_m <= nearest_m * self.floor_tan;
         if out_of_sight || edge.right_only && left_of_eye(eye.at, edge.a, edge.b) >= 0.0 {
             return;
         }

@@ -16,4 +16,6 @@ mod shares;
 mod slope;
 mod solid;
 mod solid_parts;
+mod solid_shapes;
+mod solid_sides;
 mod support;

@@ -142,7 +142,7 @@ fn piece(i: usize, row: &SegmentRow, slots: &[Option<(Slot, u32)>]) -> Piece<'st
         stations,
         speeds_kmh: [0.0; 2],
         climb: f32::NAN,
-        ferry: row.highway == "ferry",
+        boarded: matches!(row.highway.as_str(), "ferry" | "shuttle_train"),
     }
 }
 
