@@ -13,6 +13,7 @@
 //! | [`orbit`] | expected satellites per direction, sky tapes |
 //! | [`link`] | break statistics of simulated drives, ratings |
 //! | [`layer`] | the GeoPackage |
+//! | [`report`] | results as text that others open |
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, clippy::print_stderr))]
 
 pub mod cli;
@@ -27,6 +28,7 @@ pub mod orbit;
 pub mod pipeline;
 pub mod profile;
 pub mod progress;
+pub mod report;
 pub mod scene;
 pub mod sky;
 pub mod terrain;

@@ -30,6 +30,8 @@ fn forbidden(module: &str) -> Vec<&'static str> {
             [&["osmpbfreader", "rstar", "rayon", "crate::orbit", "crate::link", "crate::network"], &scene[..]].concat()
         }
         "cli" => [&physics[..2], &["gdal", "osmpbfreader", "rstar", "rusqlite"]].concat(),
+        // Formats of results: text out of plain rows.
+        "report" => [&["gdal", "osmpbfreader", "rstar", "rusqlite", "clap", "indicatif"], IMPURE].concat(),
         "pipeline" => vec!["clap", "indicatif", "osmpbfreader", "rstar", "gdal::", "rusqlite", "println!", "eprintln!"],
         _ => vec!["gdal", "osmpbfreader", "rstar", "rayon", "rusqlite", "clap", "indicatif", "println!", "eprintln!"],
     };

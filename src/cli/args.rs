@@ -26,6 +26,8 @@ pub enum Command {
     Build(Build),
     /// Print what a layer was built from, what was assumed and what it holds
     Info(Info),
+    /// Show the sky over one place of a layer: what blocks it, and who passes when
+    Sky(Sky),
     /// Rate a layer again from its stored masks under other assumptions, and print what changes
     Sensitivity(Sensitivity),
     /// List the ready-made profiles, or print one with every key, its range and where its value comes from
@@ -162,6 +164,60 @@ pub struct Info {
     /// The whole build record as JSON
     #[arg(long)]
     pub json: bool,
+}
+
+/// Options of `sky`.
+#[derive(Debug, ClapArgs)]
+pub struct Sky {
+    /// A layer written by `waymask build`
+    pub layer: PathBuf,
+    /// Latitude and longitude of a place on a road, degrees: 46.99,-28.01
+    #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
+    pub at: (f64, f64),
+    /// A road is looked for this far from it, metres
+    #[arg(long, value_name = "METRES", default_value = "100", value_parser = metres)]
+    pub within: f64,
+    /// The lane driven against the direction in which the way is drawn
+    #[arg(long)]
+    pub backward: bool,
+    /// Orbital elements (OMM as JSON, XML, KVN or CSV; two-line sets): who passes, as SGP4 places them
+    #[arg(long, value_name = "FILE")]
+    pub orbits: Option<PathBuf>,
+    /// Passes from this time on (UTC unless it has an offset); now by default
+    #[arg(long, value_name = "TIME", requires = "orbits", value_parser = super::times::day_or_time)]
+    pub time: Option<jiff::Timestamp>,
+    /// Passes for so many minutes
+    #[arg(long, value_name = "N", default_value = "15", value_parser = minutes)]
+    pub minutes: f64,
+    /// Picture to write
+    #[arg(short, long, value_name = "FILE.svg")]
+    pub output: Option<PathBuf>,
+    /// Replace the picture if it exists
+    #[arg(long)]
+    pub overwrite: bool,
+    /// Everything as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+fn place(text: &str) -> Result<(f64, f64), String> {
+    let parsed = text.split_once(',').and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)));
+    match parsed {
+        Some((lat, lon)) if (-90.0..=90.0).contains(&lat) && (-180.0..=180.0).contains(&lon) => Ok((lat, lon)),
+        _ => Err("give latitude and longitude in degrees, such as 46.99,-28.01".into()),
+    }
+}
+
+fn between(text: &str, low: f64, high: f64) -> Result<f64, String> {
+    text.parse().ok().filter(|v| (low..=high).contains(v)).ok_or_else(|| format!("give a number from {low} to {high}"))
+}
+
+fn metres(text: &str) -> Result<f64, String> {
+    between(text, 1.0, 5_000.0)
+}
+
+fn minutes(text: &str) -> Result<f64, String> {
+    between(text, 1.0, 1_440.0)
 }
 
 #[cfg(test)]

@@ -3,8 +3,10 @@ pub mod args;
 mod commands;
 mod sensitivity;
 mod show;
+mod sky;
 mod times;
 mod watch;
+mod whole;
 
 use std::process::ExitCode;
 

@@ -84,6 +84,10 @@ impl Layer {
     pub fn lanes(&self) -> Result<Vec<LaneRow>> {
         self.query("ORDER BY lane_id", [])
     }
+    /// One direction of a segment.
+    pub fn lane(&self, segment_id: i64, forward: bool) -> Result<Option<LaneRow>> {
+        Ok(self.query("WHERE segment_id = ? AND forward = ?", params![segment_id, forward])?.pop())
+    }
     /// Hands out the masks of all segments one after another, in the order they were written.
     pub fn each_masks(&self, mut take: impl FnMut(MaskRow) -> Result<()>) -> Result<()> {
         let broken = |fact: String| unreadable(&self.path, &format!("table masks: {fact}"));

@@ -17,6 +17,7 @@ mod rows;
 mod season;
 mod sources;
 mod spool;
+pub mod spot;
 mod stages;
 mod verdict;
 

@@ -16,5 +16,6 @@ mod rerate;
 mod roadside;
 mod season;
 mod sides;
+mod sky;
 mod trade;
 mod varrow;

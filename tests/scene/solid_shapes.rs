@@ -84,7 +84,7 @@ fn a_wall_straight_up_hides_half_of_the_cone() {
 #[test]
 fn a_block_hides_what_its_faces_hide() {
     // Straight ahead only the front counts, however deep the block is.
-    let (height_m, front_m, half_m) = (14.0, 10.0, 9.0);
+    let (height_m, front_m, half_m) = (14.0_f64, 10.0_f64, 9.0_f64);
     let half = (half_m / front_m).atan();
     let want = wall(height_m, front_m, -half, half);
     for depth_m in [2.0, 40.0] {

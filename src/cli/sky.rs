@@ -1,0 +1,108 @@
+//! `sky`: one place, its mask and who passes over it.
+use std::fmt::Write as _;
+
+use super::args::Sky;
+use super::{show, whole};
+use crate::error::{Error, Result};
+use crate::pipeline::spot::{self, Spot, SpotOptions};
+use crate::report::polar;
+
+/// Directions named in the table.
+const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
+
+/// Runs the command; the text to print.
+pub fn run(args: &Sky) -> Result<String> {
+    let options = SpotOptions {
+        layer: args.layer.clone(),
+        at_deg: args.at,
+        within_m: args.within,
+        backward: args.backward,
+        orbits: args.orbits.clone(),
+        time: args.time.unwrap_or_else(jiff::Timestamp::now),
+        minutes: args.minutes,
+    };
+    let spot = spot::spot(&options)?;
+    if let Some(path) = &args.output {
+        let wrong = path.extension().is_none_or(|e| !e.eq_ignore_ascii_case("svg"));
+        if wrong {
+            let fact = "is no format of a picture this command draws";
+            return Err(Error::usage(path.display().to_string(), fact, "give a name that ends in .svg"));
+        }
+        whole::write(path, polar::svg(&spot).as_bytes(), args.overwrite)?;
+    }
+    if args.json {
+        let json =
+            serde_json::to_string_pretty(&spot).map_err(|e| Error::failed("sky", e.to_string(), "leave out --json"))?;
+        return Ok(json + "\n");
+    }
+    let mut text = text(&spot, args.orbits.is_some());
+    if let Some(path) = &args.output {
+        let _ = writeln!(text, "written\n  {}", path.display());
+    }
+    Ok(text + show::CAUTION + "\n")
+}
+
+fn text(spot: &Spot, with_orbits: bool) -> String {
+    let mut out = String::new();
+    let _ = writeln!(
+        out,
+        "{}, {:.0} m away, heading {:.0}\u{b0}: segment {} is {}, break p95 {:.1} s",
+        spot.road, spot.distance_m, spot.heading_deg, spot.segment_id, spot.rating_name, spot.break_p95_s
+    );
+    let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
+    let _ = writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);
+    for name in ["open", "cover", "deck", "building", "terrain", "canopy"] {
+        if name == "open" || share(name) >= 0.05 {
+            let _ = writeln!(out, "  {:5.1} %  {name}", share(name));
+        }
+    }
+    let _ = writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
+    for (k, name) in ROSE.iter().enumerate() {
+        let _ = writeln!(out, "  {name:2}  {}", direction(spot, k));
+    }
+    if with_orbits {
+        passes(&mut out, spot);
+    }
+    out
+}
+
+/// One eighth of the sky, centred on its direction.
+fn direction(spot: &Spot, eighth: usize) -> String {
+    let inside = |azimuth_deg: f64| ((azimuth_deg + 22.5).rem_euclid(360.0) / 45.0) as usize == eighth;
+    let cells = || spot.cells.iter().filter(|c| inside(c.azimuth_deg));
+    let weight: f64 = cells().map(|c| c.weight).sum();
+    let open: f64 = cells().map(|c| c.weight * (1.0 - c.blocked)).sum();
+    let by = |cause: &str| cells().filter(|c| c.cause == cause).map(|c| c.weight * c.blocked).sum::<f64>();
+    let worst = ["cover", "deck", "building", "terrain", "canopy"]
+        .into_iter()
+        .max_by(|a, b| by(a).total_cmp(&by(b)))
+        .filter(|cause| by(cause) > 0.0);
+    let share = if weight > 0.0 { 100.0 * open / weight } else { 0.0 };
+    format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.unwrap_or("none"))
+}
+
+fn passes(out: &mut String, spot: &Spot) {
+    let _ = writeln!(out, "passes (UTC): rise, highest, set, seconds in open usable sky");
+    for pass in &spot.passes {
+        let clock = |time: &str| time.get(11..19).unwrap_or(time).to_owned();
+        let _ = writeln!(
+            out,
+            "  {:18} {} {:3.0}\u{b0}  {:2.0}\u{b0} at {}  {} {:3.0}\u{b0}  {:4.0} of {:4.0} s",
+            pass.satellite,
+            clock(&pass.rise.time),
+            pass.rise.azimuth_deg,
+            pass.peak.elevation_deg,
+            clock(&pass.peak.time),
+            clock(&pass.set.time),
+            pass.set.azimuth_deg,
+            pass.open_s,
+            pass.seconds
+        );
+    }
+    if spot.passes.is_empty() {
+        let _ = writeln!(out, "  none");
+    }
+    if spot.lost > 0 {
+        let _ = writeln!(out, "  {} satellites cannot be placed at this time and are left out", spot.lost);
+    }
+}

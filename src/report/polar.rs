@@ -1,0 +1,232 @@
+//! The sky over one place as a round picture (SVG 1.1): zenith in the middle, north up, east to the right as on a map.
+//!
+//! Causes differ by a mark in every cell as well as by colour (the colour-blind-safe set of Okabe and Ito, 2008), so that the
+//! picture reads in black and white too. Text from map data is escaped.
+use std::fmt::Write;
+
+use crate::pipeline::spot::{Sighted, SkyCell, Spot, SpotPass};
+
+/// Radius of the lowest elevation, and the middle of the picture, user units.
+const RADIUS: f64 = 260.0;
+const MIDDLE: (f64, f64) = (300.0, 320.0);
+/// Half an azimuth bin, degrees.
+const HALF_BIN_DEG: f64 = 2.5;
+/// Passes beyond these are in the numbers, not in the picture.
+const MOST_PASSES: usize = 12;
+
+/// How a cause is drawn and called.
+struct Cause {
+    word: &'static str,
+    colour: &'static str,
+    /// Path of its mark, around the middle of a cell.
+    mark: &'static str,
+    name: &'static str,
+}
+
+const CAUSES: [Cause; 5] = [
+    Cause { word: "cover", colour: "#000000", mark: "m-3-3l6 6m0-6l-6 6", name: "tunnel or roof" },
+    Cause { word: "deck", colour: "#0072B2", mark: "m-3 0h6", name: "deck" },
+    Cause { word: "building", colour: "#999999", mark: "m0-3v6", name: "building or wall" },
+    Cause { word: "terrain", colour: "#D55E00", mark: "m-3 3l3-5l3 5", name: "terrain" },
+    Cause { word: "canopy", colour: "#009E73", mark: "m-1.5 0a1.5 1.5 0 1 0 3 0a1.5 1.5 0 1 0-3 0", name: "trees" },
+];
+
+/// Blocked below this the mark would say more than the fill.
+const MARKED_FROM: f64 = 0.3;
+
+/// A mark in the middle of something.
+fn mark(out: &mut String, cause: &Cause, (x, y): (f64, f64)) {
+    let _ = writeln!(out, "<path d=\"M{x:.1} {y:.1}{}\" fill=\"none\" stroke=\"#fff\"/>", cause.mark);
+}
+
+/// The picture.
+pub fn svg(spot: &Spot) -> String {
+    let mut out = String::from(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 860 640\" font-family=\"sans-serif\" font-size=\"14\">\n",
+    );
+    let _ = writeln!(out, "<rect width=\"860\" height=\"640\" fill=\"#fff\"/>");
+    let way = if spot.forward { "drawn" } else { "against the way drawn" };
+    let _ = writeln!(
+        out,
+        "<text x=\"20\" y=\"28\" font-size=\"18\">Sky over {}, heading {:.0}\u{b0} ({way})</text>",
+        escaped(&spot.road),
+        spot.heading_deg
+    );
+    let lowest_deg = spot.cells.iter().map(|c| c.low_deg).fold(90.0, f64::min);
+    let disc = Disc { lowest_deg };
+    for cell in &spot.cells {
+        disc.cell(&mut out, cell);
+    }
+    disc.rings(&mut out, spot.heading_deg);
+    for (k, pass) in spot.passes.iter().take(MOST_PASSES).enumerate() {
+        disc.pass(&mut out, pass, k + 1);
+    }
+    legend(&mut out, spot);
+    out + "</svg>\n"
+}
+
+/// The projection: distance from the middle grows evenly from the zenith to the lowest elevation.
+struct Disc {
+    lowest_deg: f64,
+}
+
+impl Disc {
+    fn place(&self, azimuth_deg: f64, elevation_deg: f64) -> (f64, f64) {
+        let r = RADIUS * (90.0 - elevation_deg) / (90.0 - self.lowest_deg).max(1.0);
+        let (sin, cos) = azimuth_deg.to_radians().sin_cos();
+        (MIDDLE.0 + r * sin, MIDDLE.1 - r * cos)
+    }
+    fn cell(&self, out: &mut String, cell: &SkyCell) {
+        let corner = |a: f64, e: f64| {
+            let (x, y) = self.place(cell.azimuth_deg + a, e);
+            format!("{x:.1} {y:.1}")
+        };
+        let [a, b, c, d] = [
+            corner(-HALF_BIN_DEG, cell.low_deg),
+            corner(HALF_BIN_DEG, cell.low_deg),
+            corner(HALF_BIN_DEG, cell.high_deg),
+            corner(-HALF_BIN_DEG, cell.high_deg),
+        ];
+        let cause = CAUSES.iter().find(|c| c.word == cell.cause).filter(|_| cell.blocked > 0.0);
+        let (fill, opacity) = match cause {
+            Some(cause) => (cause.colour, cell.blocked),
+            None if !cell.usable => ("#eee", 1.0),
+            None => return,
+        };
+        let _ = writeln!(out, "<path d=\"M{a}L{b}L{c}L{d}Z\" fill=\"{fill}\" fill-opacity=\"{opacity:.2}\"/>");
+        // Near the zenith cells are too narrow for a mark.
+        let middle_deg = (cell.low_deg + cell.high_deg) / 2.0;
+        if let Some(cause) = cause.filter(|_| cell.blocked >= MARKED_FROM && middle_deg < 65.0) {
+            mark(out, cause, self.place(cell.azimuth_deg, middle_deg));
+        }
+    }
+    fn rings(&self, out: &mut String, heading_deg: f64) {
+        let (x, y) = MIDDLE;
+        for elevation_deg in [self.lowest_deg, 45.0, 60.0, 75.0].into_iter().filter(|e| *e >= self.lowest_deg) {
+            let r = self.place(90.0, elevation_deg).0 - x;
+            let _ = writeln!(
+                out,
+                "<circle cx=\"{x}\" cy=\"{y}\" r=\"{r:.1}\" fill=\"none\" stroke=\"#444\" stroke-width=\"0.7\"/>"
+            );
+            let _ = writeln!(
+                out,
+                "<text x=\"{:.1}\" y=\"{:.1}\" font-size=\"11\" fill=\"#222\">{elevation_deg:.0}\u{b0}</text>",
+                x + 3.0,
+                y + r - 4.0
+            );
+        }
+        for (name, azimuth_deg) in [("N", 0.0), ("E", 90.0), ("S", 180.0), ("W", 270.0)] {
+            let (px, py) = self.place(azimuth_deg, self.lowest_deg - 3.5);
+            let _ = writeln!(out, "<text x=\"{px:.1}\" y=\"{:.1}\" text-anchor=\"middle\">{name}</text>", py + 5.0);
+        }
+        let (tip, left, right) = (
+            self.place(heading_deg, self.lowest_deg - 1.0),
+            self.place(heading_deg - 2.5, self.lowest_deg + 3.0),
+            self.place(heading_deg + 2.5, self.lowest_deg + 3.0),
+        );
+        let _ = writeln!(
+            out,
+            "<path d=\"M{:.1} {:.1}L{:.1} {:.1}L{:.1} {:.1}Z\" fill=\"#000\"><title>heading</title></path>",
+            tip.0, tip.1, left.0, left.1, right.0, right.1
+        );
+    }
+    fn pass(&self, out: &mut String, pass: &SpotPass, number: usize) {
+        let points: Vec<String> = pass
+            .path
+            .iter()
+            .map(|(azimuth, elevation)| self.place(*azimuth, *elevation))
+            .map(|(x, y)| format!("{x:.1},{y:.1}"))
+            .collect();
+        let line = points.join(" ");
+        let _ = writeln!(out, "<polyline points=\"{line}\" fill=\"none\" stroke=\"#fff\" stroke-width=\"4\"/>");
+        let _ = writeln!(out, "<polyline points=\"{line}\" fill=\"none\" stroke=\"#CC79A7\" stroke-width=\"2\"/>");
+        if let Some((azimuth, elevation)) = pass.path.last() {
+            let (x, y) = self.place(*azimuth, *elevation);
+            let _ = writeln!(out, "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"3\" fill=\"#CC79A7\"/>");
+            let _ = writeln!(out, "<text x=\"{:.1}\" y=\"{:.1}\" font-size=\"12\">{number}</text>", x + 5.0, y - 4.0);
+        }
+    }
+}
+
+fn legend(out: &mut String, spot: &Spot) {
+    let x = 600.0;
+    let mut y = 80.0;
+    let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
+    let mut line = |text: String| {
+        let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\">{}</text>", escaped(&text));
+        y += 20.0;
+    };
+    line(format!("open {:.0} % of the usable sky", share("open")));
+    line(format!("{:.1} satellites expected in it", spot.expected_satellites));
+    line(format!("segment: {}, break p95 {:.1} s", spot.rating_name, spot.break_p95_s));
+    y += 8.0;
+    for cause in CAUSES.iter().filter(|c| spot.cells.iter().any(|cell| cell.cause == c.word)) {
+        let top = y - 13.0;
+        let _ = writeln!(out, "<rect x=\"{x}\" y=\"{top:.0}\" width=\"16\" height=\"16\" fill=\"{}\"/>", cause.colour);
+        mark(out, cause, (x + 8.0, top + 8.0));
+        let (name, percent) = (cause.name, share(cause.word));
+        let _ = writeln!(out, "<text x=\"{}\" y=\"{y}\">{name}: {percent:.0} %</text>", x + 24.0);
+        y += 20.0;
+    }
+    if spot.cells.iter().any(|c| !c.usable) {
+        let _ = writeln!(
+            out,
+            "<rect x=\"{x}\" y=\"{:.0}\" width=\"16\" height=\"16\" fill=\"#eee\" stroke=\"#999\"/>",
+            y - 13.0
+        );
+        let _ = writeln!(out, "<text x=\"{}\" y=\"{y}\">sky the panel cannot use</text>", x + 24.0);
+        y += 20.0;
+    }
+    y += 8.0;
+    for (k, pass) in spot.passes.iter().take(MOST_PASSES).enumerate() {
+        let text = format!("{} {} {:.0} of {:.0} s open", k + 1, clock(&pass.rise), pass.open_s, pass.seconds);
+        let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\" font-size=\"12\">{}</text>", escaped(&text));
+        y += 16.0;
+    }
+    let _ = writeln!(
+        out,
+        "<text x=\"20\" y=\"622\" font-size=\"12\">The passenger reads this, never the driver. North is up, east to the right, \
+         the zenith in the middle.</text>"
+    );
+}
+
+/// Hours, minutes and seconds of a moment, UTC.
+fn clock(moment: &Sighted) -> &str {
+    moment.time.get(11..20).unwrap_or(&moment.time)
+}
+
+/// Text as it may stand in XML.
+fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            // Other control characters may not stand in XML at all.
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_from_the_map_cannot_leave_its_place() {
+        assert_eq!(escaped("a<b>&\"c\"\u{0}\n"), "a&lt;b&gt;&amp;&quot;c&quot;  ");
+    }
+
+    #[test]
+    fn north_is_up_and_east_is_right() {
+        let disc = Disc { lowest_deg: 30.0 };
+        let close = |p: (f64, f64), want: (f64, f64)| (p.0 - want.0).abs() < 1e-9 && (p.1 - want.1).abs() < 1e-9;
+        assert!(close(disc.place(0.0, 30.0), (MIDDLE.0, MIDDLE.1 - RADIUS)));
+        assert!(close(disc.place(90.0, 60.0), (MIDDLE.0 + RADIUS / 2.0, MIDDLE.1)));
+        assert!(close(disc.place(123.0, 90.0), MIDDLE));
+    }
+}
