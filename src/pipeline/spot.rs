@@ -191,9 +191,7 @@ fn nearest(layer: &Layer, options: &SpotOptions) -> Result<Nearest> {
 
 /// Where a segment comes nearest to the plane's origin; nothing where it is not driven this way.
 fn along(plane: &LocalPlane, row: SegmentRow, forward: bool) -> Option<Nearest> {
-    if (if forward { row.rating_forward } else { row.rating_backward }).is_none() {
-        return None;
-    }
+    (if forward { row.rating_forward } else { row.rating_backward })?;
     let line: Vec<Point> = row.line.iter().map(|p: &Position| plane.to_plane(*p)).collect();
     let whole_m: f64 = line.windows(2).map(|w| w[0].distance_m(w[1])).sum();
     let mut best: Option<(f64, f64, f64)> = None;
