@@ -95,6 +95,7 @@ fn drives_under_the_elements_themselves_agree_with_their_shells() {
     };
     let (a, b) = (down(&by_shells), down(&by_elements));
     assert!(a > 0.02 && a < 0.98, "the street must neither be open nor closed: {a}");
+    // Two spans of three hours under elements differ by up to 0.03.
     assert!((a - b).abs() < 0.05, "{a} {b}");
     assert_ne!(by_shells.rows, by_elements.rows);
     // What is open does not depend on where satellites stand at a time.
