@@ -19,37 +19,8 @@ const TOL_DEG: f64 = 0.3;
 fn road(change: impl FnOnce(&mut Road)) -> Road {
     let plane = LocalPlane::at(7.5, 46.2);
     let node = |(id, y_m): (i64, f64)| RoadNode { id, at: plane.to_position(Point::new(0.0, y_m)) };
-    let mut road = Road {
-        id: 7,
-        nodes: [(1, -200.0), (2, 200.0)].map(node).to_vec(),
-        class: RoadClass::Unclassified,
-        link: false,
-        oneway: Oneway::Both,
-        roundabout: false,
-        lanes: Some(1),
-        lanes_forward: None,
-        lanes_backward: None,
-        width_m: Some(6.0),
-        maxspeed_forward: None,
-        maxspeed_backward: None,
-        surface: None,
-        tracktype: None,
-        smoothness: None,
-        access: Access::Open,
-        layer: 0,
-        bridge: false,
-        tunnel: None,
-        covered: false,
-        cutting: Sides::default(),
-        hollow_way: false,
-        embankment: Sides::default(),
-        tree_lined: Sides::default(),
-        maxheight_m: None,
-        maxheight_physical_m: None,
-        driving_side: None,
-        name: None,
-        reference: None,
-    };
+    let nodes = [(1, -200.0), (2, 200.0)].map(node).to_vec();
+    let mut road = Road { lanes: Some(1), width_m: Some(6.0), ..Road::untagged(7, RoadClass::Unclassified, nodes) };
     change(&mut road);
     road
 }
