@@ -13,6 +13,8 @@
 //! | [`orbit`] | expected satellites per direction, sky tapes |
 //! | [`link`] | break statistics of simulated drives, ratings |
 //! | [`layer`] | the GeoPackage |
+//! | [`trip`] | a track matched to the network, and what the layer says about the drive |
+//! | [`report`] | results of trips as text: table, JSON, GeoJSON, GPX, CSV |
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, clippy::print_stderr))]
 
 pub mod cli;
@@ -27,9 +29,11 @@ pub mod orbit;
 pub mod pipeline;
 pub mod profile;
 pub mod progress;
+pub mod report;
 pub mod scene;
 pub mod sky;
 pub mod terrain;
+pub mod trip;
 pub mod units;
 
 pub use error::{Error, Result};

@@ -134,10 +134,27 @@ impl Results<'_> {
             line: segment.line.clone(),
             ..SegmentRow::default()
         };
+        self.fill_directions(&mut row, id);
         fill_blocked(&mut row, &shares);
         self.fill_clearance(&mut row, road, segment);
         self.fill_evidence(&mut row, id);
         row
+    }
+
+    /// Figures of each direction of its own, for questions about a drive.
+    fn fill_directions(&self, row: &mut SegmentRow, id: u32) {
+        let segment = &self.run.network.segments[id as usize];
+        for d in directions(segment) {
+            let stats = &self.stats[lane(id, d)];
+            let time_s = segment.length_m * 3.6 / driven_kmh(segment, d, self.run.profile);
+            let (time, down, p95) = match d {
+                Direction::Forward => (&mut row.time_forward_s, &mut row.down_forward_s, &mut row.break_p95_forward_s),
+                Direction::Backward => {
+                    (&mut row.time_backward_s, &mut row.down_backward_s, &mut row.break_p95_backward_s)
+                }
+            };
+            (*time, *down, *p95) = (Some(time_s), Some(stats.down_s), Some(stats.break_p95_s));
+        }
     }
 
     fn fill_clearance(&self, row: &mut SegmentRow, road: &Road, segment: &Segment) {

@@ -1,0 +1,1 @@
+//! Results of trips as text.
