@@ -24,6 +24,8 @@ pub struct Args {
 pub enum Command {
     /// Build a risk layer (GeoPackage) from a map extract and elevation rasters
     Build(Build),
+    /// Worst segments and breaks along a track, in the direction driven
+    Corridor(Corridor),
     /// Print what a layer was built from, what was assumed and what it holds
     Info(Info),
 }
@@ -101,6 +103,46 @@ fn season(text: &str) -> Result<SeasonOf, String> {
         date => {
             date.parse().map(SeasonOf::Date).map_err(|_| "give leaf-on, leaf-off or a date such as 2026-11-25".into())
         }
+    }
+}
+
+/// Options of `corridor`.
+#[derive(Debug, ClapArgs)]
+pub struct Corridor {
+    /// A layer written by `waymask build`
+    pub layer: PathBuf,
+    /// GPX, GeoJSON or encoded polyline in a file, or waypoints such as "42.5,1.5 42.6,1.6"
+    #[arg(allow_hyphen_values = true)]
+    pub track: String,
+    /// How many of the worst segments to list
+    #[arg(long, value_name = "N", default_value_t = 10)]
+    pub worst: usize,
+    /// Rate other roads this near to the track, metres
+    #[arg(long, value_name = "METRES", default_value_t = 0.0, value_parser = buffer)]
+    pub buffer: f64,
+    /// Noise of the track's points, metres (standard deviation)
+    #[arg(long, value_name = "METRES", default_value_t = 10.0, value_parser = noise)]
+    pub noise: f64,
+    /// The whole answer as JSON
+    #[arg(long, conflicts_with = "output")]
+    pub json: bool,
+    /// Write to a file instead; .geojson, .gpx (waypoints), .csv or .json
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+fn buffer(text: &str) -> Result<f64, String> {
+    metres(text, 0.0, 20_000.0)
+}
+
+fn noise(text: &str) -> Result<f64, String> {
+    metres(text, 1.0, 50.0)
+}
+
+fn metres(text: &str, low: f64, high: f64) -> Result<f64, String> {
+    match text.parse() {
+        Ok(m) if f64::is_finite(m) && (low..=high).contains(&m) => Ok(m),
+        _ => Err(format!("give metres from {low} to {high}")),
     }
 }
 

@@ -2,7 +2,7 @@
 use std::io::Write;
 
 use super::args::{Args, Build, Command, Info, KindOfElevation};
-use super::{show, watch};
+use super::{corridor, show, watch};
 use crate::error::{Error, Result};
 use crate::layer::Layer;
 use crate::pipeline::{self, BuildOptions};
@@ -13,6 +13,7 @@ use crate::terrain::ElevationKind;
 pub fn run(args: Args) -> Result<()> {
     match args.command {
         Command::Build(args) => build(args),
+        Command::Corridor(args) => print(&corridor::answer(&args)?),
         Command::Info(args) => info(&args),
     }
 }
