@@ -13,7 +13,8 @@
 //! | [`orbit`] | expected satellites per direction, sky tapes |
 //! | [`link`] | break statistics of simulated drives, ratings |
 //! | [`layer`] | the GeoPackage |
-//! | [`report`] | results as text that others open |
+//! | [`trip`] | a track matched to the network, and what the layer says about the drive |
+//! | [`report`] | results as text: table, JSON, GeoJSON, GPX, CSV, the picture of one place |
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, clippy::print_stderr))]
 
 pub mod cli;
@@ -32,6 +33,7 @@ pub mod report;
 pub mod scene;
 pub mod sky;
 pub mod terrain;
+pub mod trip;
 pub mod units;
 
 pub use error::{Error, Result};

@@ -24,6 +24,8 @@ pub struct Args {
 pub enum Command {
     /// Build a risk layer (GeoPackage) from a map extract and elevation rasters
     Build(Build),
+    /// Worst segments and breaks along a track, in the direction driven
+    Corridor(Corridor),
     /// Print what a layer was built from, what was assumed and what it holds
     Info(Info),
     /// Show the sky over one place of a layer: what blocks it, and who passes when
@@ -156,6 +158,46 @@ fn season(text: &str) -> Result<SeasonOf, String> {
     }
 }
 
+/// Options of `corridor`.
+#[derive(Debug, ClapArgs)]
+pub struct Corridor {
+    /// A layer written by `waymask build`
+    pub layer: PathBuf,
+    /// GPX, GeoJSON or encoded polyline in a file, or waypoints such as "42.5,1.5 42.6,1.6"
+    #[arg(allow_hyphen_values = true)]
+    pub track: String,
+    /// How many of the worst segments to list
+    #[arg(long, value_name = "N", default_value_t = 10)]
+    pub worst: usize,
+    /// Rate other roads this near to the track, metres
+    #[arg(long, value_name = "METRES", default_value_t = 0.0, value_parser = buffer)]
+    pub buffer: f64,
+    /// Noise of the track's points, metres (standard deviation)
+    #[arg(long, value_name = "METRES", default_value_t = 10.0, value_parser = noise)]
+    pub noise: f64,
+    /// The whole answer as JSON
+    #[arg(long, conflicts_with = "output")]
+    pub json: bool,
+    /// Write to a file instead; .geojson, .gpx (waypoints), .csv or .json
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+fn buffer(text: &str) -> Result<f64, String> {
+    metres(text, 0.0, 20_000.0)
+}
+
+fn noise(text: &str) -> Result<f64, String> {
+    metres(text, 1.0, 50.0)
+}
+
+fn metres(text: &str, low: f64, high: f64) -> Result<f64, String> {
+    match text.parse() {
+        Ok(m) if f64::is_finite(m) && (low..=high).contains(&m) => Ok(m),
+        _ => Err(format!("give metres from {low} to {high}")),
+    }
+}
+
 /// Options of `info`.
 #[derive(Debug, ClapArgs)]
 pub struct Info {
@@ -175,7 +217,7 @@ pub struct Sky {
     #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
     pub at: (f64, f64),
     /// A road is looked for this far from it, metres
-    #[arg(long, value_name = "METRES", default_value = "100", value_parser = metres)]
+    #[arg(long, value_name = "METRES", default_value = "100", value_parser = within)]
     pub within: f64,
     /// The lane driven against the direction in which the way is drawn
     #[arg(long)]
@@ -208,16 +250,13 @@ fn place(text: &str) -> Result<(f64, f64), String> {
     }
 }
 
-fn between(text: &str, low: f64, high: f64) -> Result<f64, String> {
-    text.parse().ok().filter(|v| (low..=high).contains(v)).ok_or_else(|| format!("give a number from {low} to {high}"))
-}
-
-fn metres(text: &str) -> Result<f64, String> {
-    between(text, 1.0, 5_000.0)
+fn within(text: &str) -> Result<f64, String> {
+    metres(text, 1.0, 5_000.0)
 }
 
 fn minutes(text: &str) -> Result<f64, String> {
-    between(text, 1.0, 1_440.0)
+    let parsed = text.parse().ok().filter(|m| (1.0..=1_440.0).contains(m));
+    parsed.ok_or_else(|| "give minutes from 1 to 1440".into())
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! The command line: what the user types, what the user sees.
 pub mod args;
 mod commands;
+pub mod corridor;
 mod sensitivity;
 mod show;
 mod sky;

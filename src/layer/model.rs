@@ -48,6 +48,18 @@ pub struct SegmentRow {
     pub rating_forward: Option<u8>,
     /// Rating against node order.
     pub rating_backward: Option<u8>,
+    /// Driving time in node order, seconds; `None` where it is not driven so, as for all that follow.
+    pub time_forward_s: Option<f64>,
+    /// Driving time against node order, seconds.
+    pub time_backward_s: Option<f64>,
+    /// Expected seconds without a link in node order.
+    pub down_forward_s: Option<f64>,
+    /// Expected seconds without a link against node order.
+    pub down_backward_s: Option<f64>,
+    /// `break_p95_s` in node order, seconds.
+    pub break_p95_forward_s: Option<f64>,
+    /// `break_p95_s` against node order, seconds.
+    pub break_p95_backward_s: Option<f64>,
     /// Mean open share.
     pub open_share: f64,
     /// Lowest open share of a station.
@@ -117,6 +129,23 @@ pub struct EdgeRow {
     pub longest_break_s: f64,
     /// Worst rating of its segments in this direction.
     pub rating: u8,
+}
+
+/// What map matching needs of a segment: its place in the network, without figures.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct RoadRow {
+    /// Feature id of the segment.
+    pub segment_id: i64,
+    /// Way id.
+    pub way_id: i64,
+    /// Number of the piece within the way: segments of one edge follow each other by it.
+    pub part: u32,
+    /// Id of the edge that drives it in node order.
+    pub edge_forward: Option<i64>,
+    /// Id of the edge that drives it against node order.
+    pub edge_backward: Option<i64>,
+    /// Geometry, in node order.
+    pub line: Vec<Position>,
 }
 
 /// A row of `overheads` (POINT).

@@ -10,8 +10,9 @@ use crate::error::{Error, Result};
 use super::SCHEMA_VERSION;
 use super::container::rtree_name;
 use super::credit::RECORD_TABLE;
+use super::geometry;
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
+use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, RoadRow, SegmentRow};
 use super::schema::{Load, Row, TABLES};
 
 /// `GPKG` in ASCII, at offset 68 of the file (OGC 12-128r18, requirement 2).
@@ -114,6 +115,53 @@ impl Layer {
     /// All edges, by id, read in pages of bounded size.
     pub fn edges(&self) -> Edges<'_> {
         Edges { layer: self, page: VecDeque::new(), after: None, done: false }
+    }
+    /// Every way that meets one of the boxes, whole: its segments by id and its edges by id.
+    pub fn ways_in(&self, boxes: &[Bounds]) -> Result<(Vec<RoadRow>, Vec<EdgeRow>)> {
+        let broken = |e: rusqlite::Error| unreadable(&self.path, &format!("table segments: {e}"));
+        let tree = rtree_name(&SegmentRow::TABLE);
+        let sql = format!(
+            "SELECT DISTINCT way_id FROM segments WHERE segment_id IN \
+             (SELECT id FROM {tree} WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?)"
+        );
+        let mut near = self.connection.prepare(&sql).map_err(broken)?;
+        let mut ways = std::collections::BTreeSet::new();
+        for bounds in boxes {
+            let ids = near.query_map(bounds.degrees(), |r| r.get::<_, i64>(0)).map_err(broken)?;
+            for id in ids {
+                ways.insert(id.map_err(broken)?);
+            }
+        }
+        let columns = "segment_id, way_id, part, edge_forward, edge_backward, geom";
+        let sql = format!("SELECT {columns} FROM segments WHERE way_id = ? ORDER BY segment_id");
+        let mut of_way = self.connection.prepare(&sql).map_err(broken)?;
+        let sql = EdgeRow::TABLE.select_sql("WHERE way_id = ? ORDER BY edge_id");
+        let mut edges_of_way = self.connection.prepare(&sql).map_err(broken)?;
+        let (mut roads, mut edges) = (Vec::new(), Vec::new());
+        for way in ways {
+            let mut rows = of_way.query([way]).map_err(broken)?;
+            while let Some(row) = rows.next().map_err(broken)? {
+                roads.push(self.road(row)?);
+            }
+            let mut rows = edges_of_way.query([way]).map_err(broken)?;
+            while let Some(row) = rows.next().map_err(broken)? {
+                edges.push(EdgeRow::load(row).map_err(|f| unreadable(&self.path, &format!("table edges: {f}")))?);
+            }
+        }
+        Ok((roads, edges))
+    }
+    fn road(&self, row: &rusqlite::Row<'_>) -> Result<RoadRow> {
+        let broken = |fact: String| unreadable(&self.path, &format!("table segments: {fact}"));
+        let of = |e: rusqlite::Error| broken(e.to_string());
+        let shape: Vec<u8> = row.get(5).map_err(of)?;
+        Ok(RoadRow {
+            segment_id: row.get(0).map_err(of)?,
+            way_id: row.get(1).map_err(of)?,
+            part: row.get(2).map_err(of)?,
+            edge_forward: row.get(3).map_err(of)?,
+            edge_backward: row.get(4).map_err(of)?,
+            line: geometry::decode_line(&shape).map_err(broken)?,
+        })
     }
     /// Rows of a table; `tail` selects and orders.
     fn query<R: Load>(&self, tail: &str, params: impl Params) -> Result<Vec<R>> {

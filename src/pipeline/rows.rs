@@ -126,6 +126,7 @@ impl Results<'_> {
         row
     }
 
+    /// Figures of each direction of its own, for questions about a drive.
     fn fill_clearance(&self, row: &mut SegmentRow, road: &Road, segment: &Segment) {
         let posted = [road.maxheight_m, road.maxheight_physical_m].into_iter().flatten().map(f64::from);
         row.maxheight_m = posted.reduce(f64::min);

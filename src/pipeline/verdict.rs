@@ -85,6 +85,21 @@ impl Verdicts<'_> {
         row.blocked_building = shares.solid;
         row.blocked_terrain = shares.terrain;
         row.blocked_canopy = shares.canopy;
+        self.fill_directions(row, judged);
+    }
+    /// Fills in the figures of each direction by itself.
+    fn fill_directions(&self, row: &mut SegmentRow, judged: &Judged) {
+        for direction in judged.directions() {
+            let stats = &self.stats[lane(judged.id, direction)];
+            let seconds = judged.piece.seconds(direction, &self.profile.vehicle);
+            let (time, down, p95) = match direction {
+                Direction::Forward => (&mut row.time_forward_s, &mut row.down_forward_s, &mut row.break_p95_forward_s),
+                Direction::Backward => {
+                    (&mut row.time_backward_s, &mut row.down_backward_s, &mut row.break_p95_backward_s)
+                }
+            };
+            (*time, *down, *p95) = (Some(seconds), Some(stats.down_s), Some(stats.break_p95_s));
+        }
     }
     /// Fills in what the drives say of an edge; `segments` in the order they are driven.
     pub fn fill_edge(&self, row: &mut EdgeRow, segments: &[u32], pieces: &[Piece]) {

@@ -1,4 +1,39 @@
-//! Results as text that others open: pictures, tables, formats.
+//! Results as text: tables, JSON, GeoJSON, GPX waypoints and CSV of trips, the picture of one place.
 //!
-//! In: results of the pipeline. Out: text. No files, no terminal.
+//! In: results. Out: strings. No files, no terminal.
+mod corridor;
+mod formats;
 pub mod polar;
+
+pub use corridor::table;
+pub use formats::{Format, written};
+
+use crate::trip::corridor::Cluster;
+
+/// `0:05` or `1:02:03`, from seconds.
+fn clock(seconds: f64) -> String {
+    let s = seconds.round().max(0.0) as u64;
+    match s / 3600 {
+        0 => format!("{}:{:02}", s / 60, s % 60),
+        h => format!("{h}:{:02}:{:02}", s / 60 % 60, s % 60),
+    }
+}
+
+/// Names of the ratings, steady first.
+const RATINGS: [&str; 5] = ["steady", "blips", "gaps", "drops", "dark"];
+
+fn rating(code: u8) -> &'static str {
+    RATINGS[usize::from(code.min(4))]
+}
+
+/// A cluster in one sentence.
+fn sentence(c: &Cluster) -> String {
+    format!(
+        "{}: {:.0} m of {}, expected {:.1} s down, 95 % of breaks up to {:.1} s",
+        rating(c.rating),
+        c.length_m,
+        c.cause,
+        c.down_s,
+        c.break_p95_s
+    )
+}

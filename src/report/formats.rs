@@ -1,0 +1,178 @@
+//! The corridor for programs and devices.
+use serde_json::{Value, json};
+
+use super::{rating, sentence};
+use crate::error::{Error, Result};
+use crate::trip::corridor::Corridor;
+
+/// A format, by the ending of a file's name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Format {
+    /// RFC 8259.
+    Json,
+    /// Pieces as lines and clusters as points (RFC 7946).
+    GeoJson,
+    /// Clusters as waypoints (GPX 1.1).
+    Gpx,
+    /// Pieces as rows (RFC 4180).
+    Csv,
+}
+
+impl Format {
+    /// The format of a file with this ending, in any case.
+    pub fn of_ending(ending: &str) -> Option<Self> {
+        match ending.to_ascii_lowercase().as_str() {
+            "json" => Some(Self::Json),
+            "geojson" => Some(Self::GeoJson),
+            "gpx" => Some(Self::Gpx),
+            "csv" => Some(Self::Csv),
+            _ => None,
+        }
+    }
+}
+
+/// The corridor in a format; `caution` is kept with it where the format has a place for it.
+pub fn written(c: &Corridor, format: Format, caution: &str) -> Result<String> {
+    let failed = |e: serde_json::Error| Error::failed("corridor", e.to_string(), "report this with the track");
+    match format {
+        Format::Json => {
+            let mut value = serde_json::to_value(c).map_err(failed)?;
+            value["caution"] = caution.into();
+            Ok(serde_json::to_string_pretty(&value).map_err(failed)? + "\n")
+        }
+        Format::GeoJson => Ok(geojson(c, caution).to_string() + "\n"),
+        Format::Gpx => Ok(gpx(c, caution)),
+        Format::Csv => Ok(csv(c)),
+    }
+}
+
+fn geojson(c: &Corridor, caution: &str) -> Value {
+    let lines = c.pieces.iter().filter(|p| p.line.len() > 1).map(|p| {
+        let line: Vec<[f64; 2]> =
+            p.line.iter().map(|q| [f64::from(q.lon_e7) / 1e7, f64::from(q.lat_e7) / 1e7]).collect();
+        json!({"type": "Feature", "properties": p, "geometry": {"type": "LineString", "coordinates": line}})
+    });
+    let points = c.clusters.iter().map(|k| {
+        json!({"type": "Feature", "properties": k,
+               "geometry": {"type": "Point", "coordinates": [k.lon_deg, k.lat_deg]}})
+    });
+    let gaps = c.unmatched.iter().map(|u| {
+        json!({"type": "Feature", "properties": u,
+               "geometry": {"type": "Point", "coordinates": [u.lon_deg, u.lat_deg]}})
+    });
+    let features: Vec<Value> = lines.chain(points).chain(gaps).collect();
+    json!({"type": "FeatureCollection", "caution": caution, "features": features})
+}
+
+fn gpx(c: &Corridor, caution: &str) -> String {
+    let mut out = format!(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"waymask\" \
+         xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><desc>{}</desc></metadata>\n",
+        escaped(caution)
+    );
+    for k in &c.clusters {
+        out += &format!(
+            "<wpt lat=\"{:.7}\" lon=\"{:.7}\"><name>km {:.1} {}</name><desc>{}</desc></wpt>\n",
+            k.lat_deg,
+            k.lon_deg,
+            k.at_km,
+            escaped(&k.road),
+            escaped(&sentence(k))
+        );
+    }
+    out + "</gpx>\n"
+}
+
+/// Text of map data as text of XML: markup escaped, characters that XML forbids left out.
+fn escaped(text: &str) -> String {
+    let allowed: String = text.chars().filter(|c| *c >= ' ' && !matches!(c, '\u{fffe}' | '\u{ffff}')).collect();
+    quick_xml::escape::escape(&allowed).into_owned()
+}
+
+fn csv(c: &Corridor) -> String {
+    let mut out = String::from(
+        "at_km,lat_deg,lon_deg,segment_id,forward,road,length_m,time_s,down_s,break_p95_s,rating,rating_name,cause\r\n",
+    );
+    for p in &c.pieces {
+        out += &format!(
+            "{:.3},{:.7},{:.7},{},{},{},{:.1},{:.2},{:.3},{:.3},{},{},{}\r\n",
+            p.at_km,
+            p.lat_deg,
+            p.lon_deg,
+            p.segment_id,
+            p.forward,
+            quoted(&p.road),
+            p.length_m,
+            p.time_s,
+            p.down_s,
+            p.break_p95_s,
+            p.rating,
+            rating(p.rating),
+            p.cause
+        );
+    }
+    out
+}
+
+/// A field of RFC 4180. A leading sign of a formula gets an apostrophe, so that a spreadsheet shows the text.
+fn quoted(text: &str) -> String {
+    let guard = if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { "'" } else { "" };
+    format!("\"{guard}{}\"", text.replace('"', "\"\""))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trip::corridor::{Cluster, Piece};
+
+    fn hostile() -> Corridor {
+        let name = "=<b>&\"x\"\u{1}";
+        let piece = Piece {
+            segment_id: 1,
+            forward: true,
+            at_km: 0.0,
+            lon_deg: 1.5,
+            lat_deg: 42.5,
+            road: name.into(),
+            length_m: 10.0,
+            time_s: 1.0,
+            down_s: 0.5,
+            break_p95_s: 3.0,
+            rating: 2,
+            cause: "deck",
+            drive: 0,
+            enter_s: None,
+            line: vec![crate::geodesy::Position::from_deg(1.5, 42.5), crate::geodesy::Position::from_deg(1.6, 42.5)],
+        };
+        let cluster = Cluster {
+            at_km: 0.0,
+            lon_deg: 1.5,
+            lat_deg: 42.5,
+            road: name.into(),
+            length_m: 10.0,
+            time_s: 1.0,
+            down_s: 0.5,
+            break_p95_s: 3.0,
+            rating: 2,
+            cause: "deck",
+        };
+        Corridor { pieces: vec![piece], clusters: vec![cluster], ..Corridor::default() }
+    }
+
+    #[test]
+    fn text_of_the_map_is_harmless_in_every_format() {
+        let of = |f| written(&hostile(), f, "care").unwrap();
+        assert!(of(Format::Gpx).contains("=&lt;b&gt;&amp;&quot;x&quot;</name>"), "{}", of(Format::Gpx));
+        assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{1}\""), "{}", of(Format::Csv));
+        let json: Value = serde_json::from_str(&of(Format::GeoJson)).unwrap();
+        assert_eq!(json["features"].as_array().map(Vec::len), Some(2));
+        assert!(of(Format::GeoJson).parse::<geojson::GeoJson>().is_ok());
+    }
+
+    #[test]
+    fn what_is_written_as_gpx_is_read_as_waypoints() {
+        let two = Corridor { clusters: [hostile().clusters, hostile().clusters].concat(), ..Corridor::default() };
+        let error = crate::trip::track::read(&written(&two, Format::Gpx, "care").unwrap()).unwrap_err();
+        assert!(error.contains("1 places"), "one place twice is no drive: {error}");
+    }
+}

@@ -1,0 +1,70 @@
+//! Shortest ways from one lane to others, within a bound.
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+use super::roads::Roads;
+
+/// Turning round costs as much as driving this far, metres: noise alone must not turn a vehicle.
+pub(super) const TURN_ROUND_M: f64 = 100.0;
+
+/// Search state, reused between searches.
+pub(super) struct Search {
+    /// Metres to the start of each lane, valid where the stamp is that of the search.
+    start_m: Vec<f64>,
+    before: Vec<u32>,
+    stamp: Vec<u32>,
+    now: u32,
+    heap: BinaryHeap<(Reverse<u64>, u32)>,
+}
+
+impl Search {
+    pub fn new(roads: &Roads) -> Self {
+        let n = roads.lanes.len();
+        Self { start_m: vec![0.0; n], before: vec![0; n], stamp: vec![0; n], now: 0, heap: BinaryHeap::new() }
+    }
+    fn reach(&mut self, lane: u32, at_m: f64, before: u32) {
+        let i = lane as usize;
+        if self.stamp[i] != self.now || at_m < self.start_m[i] {
+            (self.stamp[i], self.start_m[i], self.before[i]) = (self.now, at_m, before);
+            // Non-negative floats order as their bits do.
+            self.heap.push((Reverse(at_m.to_bits()), lane));
+        }
+    }
+    /// From `along_m` on a lane to the start of every lane within `limit_m`. The first lane itself is not entered
+    /// again unless a loop leads back to it.
+    pub fn run(&mut self, roads: &Roads, lane: u32, along_m: f64, limit_m: f64) {
+        self.now += 1;
+        self.heap.clear();
+        self.leave(roads, lane, (roads.length_m(lane) - along_m).max(0.0), limit_m);
+        while let Some((Reverse(bits), at)) = self.heap.pop() {
+            let start_m = f64::from_bits(bits);
+            if start_m <= self.start_m[at as usize] {
+                self.leave(roads, at, start_m + roads.length_m(at), limit_m);
+            }
+        }
+    }
+    fn leave(&mut self, roads: &Roads, lane: u32, end_m: f64, limit_m: f64) {
+        let twin = roads.twin(lane);
+        for next in &roads.leaving[roads.lanes[lane as usize].to as usize] {
+            let cost_m = end_m + if Some(*next) == twin { TURN_ROUND_M } else { 0.0 };
+            if cost_m <= limit_m {
+                self.reach(*next, cost_m, lane);
+            }
+        }
+    }
+    /// Metres to the start of a lane, where it was reached.
+    pub fn to_m(&self, lane: u32) -> Option<f64> {
+        (self.stamp[lane as usize] == self.now).then(|| self.start_m[lane as usize])
+    }
+    /// The lanes from the one after `first` to `last`, both reached by the last search.
+    pub fn path(&self, first: u32, last: u32) -> Vec<u32> {
+        let mut path = vec![last];
+        let mut at = last;
+        while self.before[at as usize] != first && path.len() <= self.before.len() {
+            at = self.before[at as usize];
+            path.push(at);
+        }
+        path.reverse();
+        path
+    }
+}

@@ -1,0 +1,5 @@
+//! Tracks on real roads.
+#[path = "../shared_data/mod.rs"]
+mod shared_data;
+
+mod drives;
