@@ -135,7 +135,13 @@ fn table(extract: &str) -> Option<f64> {
     for noise_m in [5.0, 10.0, 20.0] {
         for every_s in [1.0, 5.0, 10.0, 30.0] {
             let mut draws = Draws(7);
-            let options = Options { sigma_m: noise_m, beta_m: noise_m, ..Options::default() };
+            let f = |n: &str, d: f64| std::env::var(n).ok().and_then(|v| v.parse().ok()).unwrap_or(d);
+            let options = Options {
+                sigma_m: noise_m,
+                beta_m: noise_m * f("BM", 1.0),
+                beta_share: f("BS", 0.15),
+                ..Options::default()
+            };
             let (mut right, mut error) = (0.0, 0.0);
             const DRIVES: usize = 12;
             for _ in 0..DRIVES {
