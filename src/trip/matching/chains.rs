@@ -48,7 +48,7 @@ impl Way {
 
 /// Longest way searched between points a distance apart, metres.
 pub(super) fn limit_m(apart_m: f64) -> f64 {
-    2.0 * apart_m + 400.0
+    3.0 * apart_m + 1_000.0
 }
 
 /// The shortest way between two places; the search must have run from the first.
