@@ -174,7 +174,7 @@ pub fn corridor(q: &Question) -> Corridor {
         out.metres_by_rating[usize::from(p.rating.min(4))] += p.length_m;
     }
     out.unmatched = q.matched.unmatched.iter().map(gap).collect();
-    out.unmatched_m = out.unmatched.iter().map(|u| u.length_m).sum();
+    out.unmatched_m = out.unmatched.iter().map(|u| u.length_m).sum::<f64>() + 0.0;
     out.clusters = clusters(&pieces, q.steady_break_s);
     out.overheads = above(q, &pieces);
     out.alternatives = alternatives(q);
@@ -198,6 +198,9 @@ fn gap(u: &super::matching::Unmatched) -> Gap {
     }
 }
 
+/// A shorter piece at the end of a drive is scatter of its last point, not driving, metres.
+const TOUCHED_M: f64 = 1.0;
+
 /// What a person calls the road.
 fn road(s: &SegmentRow) -> String {
     match (&s.name, &s.reference) {
@@ -210,7 +213,7 @@ fn road(s: &SegmentRow) -> String {
 fn pieces(q: &Question) -> Vec<Piece> {
     let mut done_m = 0.0;
     let mut out = Vec::with_capacity(q.matched.steps.len());
-    for step in &q.matched.steps {
+    for step in q.matched.steps.iter().filter(|s| s.length_m() >= TOUCHED_M) {
         let Some(s) = q.segments.get(&step.segment_id) else { continue };
         let piece = piece(step, s, done_m);
         done_m += piece.length_m;

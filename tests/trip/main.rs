@@ -2,4 +2,5 @@
 #[path = "../shared_data/mod.rs"]
 mod shared_data;
 
+mod corridor;
 mod drives;

@@ -48,7 +48,7 @@ impl Way {
 
 /// Longest way searched between points a distance apart, metres.
 pub(super) fn limit_m(apart_m: f64) -> f64 {
-    2.0 * apart_m + 400.0
+    3.0 * apart_m + 1_000.0
 }
 
 /// The shortest way between two places; the search must have run from the first.
@@ -173,6 +173,7 @@ fn advanced(
     let mut score = vec![f64::NEG_INFINITY; new.places.len()];
     let top = last.score.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let slip_m = 4.0 * options.sigma_m;
+    let beta_m = options.beta_m + options.beta_share * apart_m;
     for (i, from) in last.places.iter().enumerate() {
         if last.score[i] < top - BEAM {
             continue;
@@ -181,7 +182,7 @@ fn advanced(
         for (j, to) in new.places.iter().enumerate() {
             let Some(way) = way(roads, search, *from, *to, slip_m) else { continue };
             // Equations 2 and 3 of the paper, without the constant.
-            let s = last.score[i] - (apart_m - way.cost_m()).abs() / options.beta_m;
+            let s = last.score[i] - (apart_m - way.cost_m()).abs() / beta_m;
             if s > score[j] {
                 (score[j], new.back[j]) = (s, i as u32);
             }

@@ -20,6 +20,9 @@ pub struct Options {
     /// Scale of the difference between the way driven and the straight line, metres. The paper estimates it from
     /// medians of that difference, which grow with the noise; about the noise itself.
     pub beta_m: f64,
+    /// What the scale grows by per metre between two points: the paper finds it larger the sparser the points, since a
+    /// road bends more between them.
+    pub beta_share: f64,
     /// Roads farther than this from a point are no candidates, metres.
     pub radius_m: f64,
     /// Points farther apart than this are not joined, metres.
@@ -28,7 +31,7 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { sigma_m: 10.0, beta_m: 10.0, radius_m: 75.0, gap_m: 1_000.0 }
+        Self { sigma_m: 10.0, beta_m: 10.0, beta_share: 0.4, radius_m: 75.0, gap_m: 1_000.0 }
     }
 }
 

@@ -80,19 +80,22 @@ fn position(lat_deg: f64, lon_deg: f64) -> Result<Position, String> {
 mod tests {
     use super::*;
 
-    fn lats(text: &str) -> Vec<Vec<f64>> {
-        read(text).unwrap().pieces.iter().map(|p| p.iter().map(|p| p.at.lat_deg()).collect()).collect()
+    fn lats(text: &str) -> Vec<Vec<i32>> {
+        read(text).unwrap().pieces.iter().map(|p| p.iter().map(|p| p.at.lat_e7).collect()).collect()
     }
 
     #[test]
     fn every_format_is_told_from_its_content() {
-        assert_eq!(lats("42.5,1.5 42.6,1.6"), [[42.5, 42.6]]);
-        assert_eq!(lats(r#"{"type":"LineString","coordinates":[[1.5,42.5],[1.6,42.6]]}"#), [[42.5, 42.6]]);
+        assert_eq!(lats("42.5,1.5 42.6,1.6"), [[425_000_000, 426_000_000]]);
+        assert_eq!(
+            lats(r#"{"type":"LineString","coordinates":[[1.5,42.5],[1.6,42.6]]}"#),
+            [[425_000_000, 426_000_000]]
+        );
         let gpx =
             r#"<gpx><trk><trkseg><trkpt lat="42.5" lon="1.5"/><trkpt lat="42.6" lon="1.6"/></trkseg></trk></gpx>"#;
-        assert_eq!(lats(gpx), [[42.5, 42.6]]);
+        assert_eq!(lats(gpx), [[425_000_000, 426_000_000]]);
         // The example of the published description of the format (Encoded Polyline Algorithm Format), precision 5.
-        assert_eq!(lats("_p~iF~ps|U_ulLnnqC_mqNvxq`@"), [[38.5, 40.7, 43.252]]);
+        assert_eq!(lats("_p~iF~ps|U_ulLnnqC_mqNvxq`@"), [[385_000_000, 407_000_000, 432_520_000]]);
     }
 
     #[test]

@@ -1,0 +1,120 @@
+//! The command, on a small layer of rows made here: a two-way road along a parallel, one direction worse.
+use std::path::Path;
+use std::process::{Command, Output};
+
+use waymask::geodesy::Position;
+use waymask::layer::LayerWriter;
+use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
+
+/// Ten segments of 200 m eastward; the fourth and fifth break for 8 s eastward only.
+fn layer(path: &Path) {
+    let mut writer = LayerWriter::create(path, false).unwrap();
+    let at = |i: i32| Position { lon_e7: 15_000_000 + i * 24_400, lat_e7: 425_000_000 };
+    for i in 0..10 {
+        let bad = i == 3 || i == 4;
+        let line = vec![at(i), at(i + 1)];
+        let row = SegmentRow {
+            segment_id: i64::from(i) + 1,
+            way_id: 7,
+            part: i as u32,
+            edge_forward: Some(1),
+            edge_backward: Some(2),
+            name: Some("Mill Road".into()),
+            highway: "primary".into(),
+            length_m: waymask::geodesy::length_m(&line),
+            rating: if bad { 3 } else { 0 },
+            rating_name: if bad { "drops" } else { "steady" },
+            rating_forward: Some(if bad { 3 } else { 0 }),
+            rating_backward: Some(0),
+            time_forward_s: Some(10.0),
+            time_backward_s: Some(10.0),
+            down_forward_s: Some(if bad { 4.0 } else { 0.0 }),
+            down_backward_s: Some(0.0),
+            break_p95_forward_s: Some(if bad { 8.0 } else { 0.0 }),
+            break_p95_backward_s: Some(0.0),
+            lanes_from: "tag",
+            width_from: "tag",
+            speed_from: "tag",
+            main_cause: if bad { "canopy" } else { "none" },
+            overhang_reason: "none",
+            evidence_terrain: "none",
+            evidence_canopy: "map",
+            evidence_building: "map",
+            evidence: "data",
+            line,
+            ..SegmentRow::default()
+        };
+        writer.segment(&row).unwrap();
+    }
+    for (edge_id, from_node, to_node, forward) in [(1, 100, 200, true), (2, 200, 100, false)] {
+        writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id: 7, forward, ..EdgeRow::default() }).unwrap();
+    }
+    writer.finish(&BuildRecord { schema_version: waymask::layer::SCHEMA_VERSION, ..BuildRecord::default() }).unwrap();
+}
+
+fn run(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_waymask")).arg("corridor").args(args).output().unwrap()
+}
+
+fn json(out: &Output) -> serde_json::Value {
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    serde_json::from_slice(&out.stdout).unwrap()
+}
+
+#[test]
+fn the_direction_driven_decides() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.gpkg");
+    layer(&path);
+    let path = path.to_str().unwrap();
+    let east = json(&run(&[path, "42.5,1.5 42.5,1.51 42.5,1.52 42.5,1.524", "--json"]));
+    let west = json(&run(&[path, "42.5,1.524 42.5,1.52 42.5,1.51 42.5,1.5", "--json"]));
+    let number = |v: &serde_json::Value, key: &str| v[key].as_f64().unwrap();
+    assert!((number(&east, "down_s") - 8.0).abs() < 0.01, "{east}");
+    assert!(number(&west, "down_s") < 0.01);
+    assert!((number(&east, "length_m") - number(&west, "length_m")).abs() < 0.5);
+    assert!((number(&east, "length_m") - number(&east, "track_m")).abs() < 1.0);
+    let clusters = east["clusters"].as_array().unwrap();
+    assert_eq!(clusters.len(), 1, "the two bad pieces touch");
+    assert!((number(&clusters[0], "at_km") - 0.6).abs() < 0.01);
+    assert_eq!((clusters[0]["cause"].as_str(), number(&clusters[0], "break_p95_s")), (Some("canopy"), 8.0));
+    assert_eq!(west["clusters"].as_array().map(Vec::len), Some(0));
+    assert_eq!(east["worst"].as_array().map(Vec::len), Some(2));
+}
+
+#[test]
+fn what_has_no_road_is_told_with_its_length() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.gpkg");
+    layer(&path);
+    let out = json(&run(&[path.to_str().unwrap(), "42.5,1.5 42.5,1.505 42.505,1.505", "--json"]));
+    let unmatched = out["unmatched"].as_array().unwrap();
+    assert_eq!(unmatched.len(), 1);
+    // 0.005 degrees of latitude at 42.5 N are 555 m.
+    assert!((unmatched[0]["length_m"].as_f64().unwrap() - 555.4).abs() < 1.0, "{out}");
+}
+
+#[test]
+fn files_by_ending_and_clear_errors() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.gpkg");
+    layer(&path);
+    let path = path.to_str().unwrap();
+    let track = "42.5,1.5 42.5,1.51 42.5,1.52";
+    for (name, begins) in [("a.geojson", "{"), ("a.gpx", "<?xml"), ("a.csv", "at_km")] {
+        let file = folder.path().join(name);
+        assert!(run(&[path, track, "-o", file.to_str().unwrap()]).status.success());
+        assert!(std::fs::read_to_string(file).unwrap().starts_with(begins), "{name}");
+    }
+    let out = run(&[path, track]);
+    assert!(String::from_utf8_lossy(&out.stdout).contains("never the driver"), "the cautions end the table");
+    let says = |args: &[&str], code: i32, word: &str| {
+        let out = run(args);
+        let text = String::from_utf8_lossy(&out.stderr).into_owned();
+        assert_eq!(out.status.code(), Some(code), "{text}");
+        assert!(text.contains(word), "{text}");
+    };
+    says(&[path, track, "-o", "a.doc"], 2, ".geojson");
+    says(&[path, "nowhere.gpx"], 1, "not there");
+    says(&[path, "95,1 96,1"], 2, "no place");
+}
