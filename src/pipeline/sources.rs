@@ -52,8 +52,11 @@ impl Opened {
                     covered = covered || reader.height_m(*place)?.is_some();
                 }
                 if !covered {
-                    let next = format!("give rasters of the extract's region, or leave out {option}");
-                    return Err(Error::file(first, "covers none of the roads", next));
+                    let (low, high) = sources.kind().plausible_m().into_inner();
+                    let fact = format!("shows no height from {low} to {high} m at any of the roads asked");
+                    let unit = if option == "--canopy" { ", say what its unit is with --canopy-scale" } else { "" };
+                    let next = format!("give rasters of the extract's region{unit}, or leave out {option}");
+                    return Err(Error::file(first, fact, next));
                 }
             }
         }

@@ -66,8 +66,15 @@ impl RoadCut {
 /// The cut for a segment: a fine raster shows what stands beside and over the carriageway; a coarse one only counts where
 /// its pixels lie off the carriageway, and never within less than the class's clear width otherwise.
 pub(super) fn road_cut(segment: &Segment, above: &Above, window: &Window) -> Option<RoadCut> {
-    let middle = segment.line.get(segment.line.len() / 2)?;
-    let pixel_m = above.at(window.plane.to_plane(*middle))?.pixel_m;
+    // Rasters may hold no value where nothing stands, as on the road itself: one place is not enough.
+    let half_m = RoadCut::of_class(segment).half_m;
+    let line = line_on_plane(&window.plane, &segment.line);
+    let asides = [0.0, -half_m, half_m];
+    let mut places = line.windows(2).flat_map(|pair| {
+        let (middle, aside_deg) = (pair[0].towards(pair[1], 0.5), pair[0].azimuth_deg(pair[1]) + 90.0);
+        asides.into_iter().flat_map(move |m| [pair[0], middle, pair[1]].map(|p| p.moved(aside_deg, m)))
+    });
+    let pixel_m = places.find_map(|p| above.at(p))?.pixel_m;
     let half_width_m = f64::from(segment.section.width_m.value) / 2.0;
     Some(if pixel_m <= FINE_PIXEL_M {
         RoadCut { half_m: half_width_m, crowns_above_m: Some(f64::from(CUT_BACK_TO_M)) }

@@ -21,15 +21,15 @@ pub fn toll_roofs(extract: &Extract) -> Vec<Building> {
     let large = |class| matches!(class, RoadClass::Motorway | RoadClass::Trunk);
     let on_large: BTreeSet<i64> =
         extract.roads.iter().filter(|r| large(r.class)).flat_map(|r| r.nodes.iter().map(|n| n.id)).collect();
-    let booths = extract.toll_booths.iter().filter(|b| on_large.contains(&b.id) && !roofed(extract, b.at));
+    let drawn: Vec<&Building> = extract.buildings.iter().filter(|b| b.roof_only).collect();
+    let booths = extract.toll_booths.iter().filter(|b| on_large.contains(&b.id) && !roofed(&drawn, b.at));
     booths.map(|b| roof(b.id, b.at)).collect()
 }
 
-/// Whether a roof is drawn over a place.
-fn roofed(extract: &Extract, at: Position) -> bool {
+/// Whether one of the roofs drawn is over a place.
+fn roofed(drawn: &[&Building], at: Position) -> bool {
     let plane = LocalPlane::at_position(at);
-    let over = |b: &&Building| b.roof_only && contains(&rings_on_plane(&plane, &b.area), Point::new(0.0, 0.0));
-    extract.buildings.iter().any(|b| over(&b))
+    drawn.iter().any(|b| contains(&rings_on_plane(&plane, &b.area), Point::new(0.0, 0.0)))
 }
 
 fn roof(id: i64, at: Position) -> Building {

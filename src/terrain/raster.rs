@@ -136,7 +136,7 @@ fn check_bands(file: &RasterFile, dataset: &Dataset, kind: ElevationKind) -> Res
     match (count, values) {
         (0, _) => Err(Error::file(&file.disk, "holds no raster band of its own (perhaps only sub-datasets)", next)),
         (_, 1) => Ok(()),
-        _ => Err(Error::file(&file.disk, format!("has {count} bands; elevation has one"), next)),
+        _ => Err(Error::file(&file.disk, format!("has {count} bands; heights have one"), next)),
     }
 }
 

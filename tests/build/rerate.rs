@@ -5,7 +5,7 @@ use waymask::layer::model::{EdgeRow, OverheadRow, SegmentRow};
 use waymask::layer::{Bounds, Layer};
 use waymask::pipeline::rerate::{Answered, Change, Question, Wanted, ask};
 use waymask::profile::{Profile, source};
-use waymask::progress::Silent;
+use waymask::progress::{Progress, Silent};
 
 use crate::kit::{Place, Sketch, sample, shared};
 
@@ -159,4 +159,37 @@ fn a_sweep_sorts_by_what_moves_and_says_what_it_cannot_answer() {
     for key in ["vehicle.antenna_height_m", "terminal.scan_half_angle_deg", "canopy.season"] {
         assert!(answered.refused.iter().any(|(k, _)| *k == key), "{key}");
     }
+}
+
+/// Fails where a stage begins.
+struct NoStage;
+
+impl Progress for NoStage {
+    fn begin(&self, stage: &str, _: &'static str, _: Option<u64>) {
+        panic!("{stage} began");
+    }
+    fn advance(&self, _: u64) {}
+    fn end(&self) {}
+    fn warn(&self, _: &str) {}
+}
+
+#[test]
+fn what_cannot_be_written_is_said_before_anything_is_rated() {
+    let mut sketch = Sketch::at(47.0);
+    sketch.line(&[(-200.0, 0.0), (200.0, 0.0)], &[("highway", "tertiary")]);
+    let place = sketch.build(few_drives());
+    let folder = tempfile::tempdir().unwrap();
+    let taken = folder.path().join("taken.gpkg");
+    std::fs::write(&taken, "kept").unwrap();
+    for (set, output, fact) in [
+        ("link.seed=2", taken.clone(), "exists already"),
+        ("link.margin_db=8", folder.path().join("new.gpkg"), "link.margin_db"),
+    ] {
+        let mut question = question(&place.path, Wanted::Values(vec![set.to_owned()]));
+        question.output = Some(output);
+        let text = ask(&question, &NoStage).unwrap_err().to_string();
+        assert!(text.contains(fact), "{text}");
+    }
+    assert_eq!(std::fs::read_to_string(&taken).unwrap(), "kept");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1, "nothing half-written stays");
 }

@@ -196,6 +196,11 @@ fn rasters_that_contradict_each_other_or_lie_elsewhere_are_refused() {
     assert!(text.contains("twice"), "{text}");
     let text = refused(&|o| o.canopy = vec![far.clone()]);
     assert!(text.contains("far.tif") && text.contains("--canopy"), "{text}");
+    // Centimetres taken for metres lie where they should: the unit is what is wrong.
+    let centimetres = folder.path().join("centimetres.tif");
+    write_raster(&centimetres, &sketch.plane, 700.0, 5.0, |_| 1200.0);
+    let text = refused(&|o| o.canopy = vec![centimetres.clone()]);
+    assert!(text.contains("-20 to 130 m") && text.contains("--canopy-scale"), "{text}");
     let text = refused(&|o| (o.elevation, o.surface) = (one(), vec![far.clone()]));
     assert!(text.contains("far.tif") && text.contains("--surface"), "{text}");
 }

@@ -82,6 +82,14 @@ fn a_fine_raster_shows_trees_nearer_than_the_class_says_and_over_the_carriageway
 }
 
 #[test]
+fn a_fine_raster_without_values_on_the_road_still_shows_trees_beside_it() {
+    let world = road();
+    let beside = raster(1.0, |x, _| if x.abs() < 4.0 { f32::NAN } else { 12.0 });
+    let grid = under(&world, &beside);
+    assert_eq!((top_m(&grid, 4.5, 0.0), top_m(&grid, -4.5, 30.0), top_m(&grid, 0.0, 0.0)), (12.0, 12.0, 0.0));
+}
+
+#[test]
 fn buildings_and_decks_in_a_raster_are_no_trees() {
     let mut world = road();
     world.add_building(&square(40.0, 40.0, 10.0), 9.0);

@@ -110,9 +110,12 @@ fn run(question: &Question, progress: &dyn Progress) -> Result<Answered> {
         Wanted::Values(values) => crate::profile::source::with_values(stored.profile(), values)?,
     };
     answers::check(stored.profile(), stored.masks.grid.floor_deg, &wanted)?;
+    // Rating takes minutes: what cannot be written is said before.
+    let writer = question.output.as_ref().map(|output| write::create(&stored, &wanted, output, question.overwrite));
+    let writer = writer.transpose()?;
     let rated = Rated::of(&stored, &wanted, progress)?;
-    if let Some(output) = &question.output {
-        write::write(&stored, &rated, output, question.overwrite)?;
+    if let Some(writer) = writer {
+        write::write(&stored, &rated, writer)?;
     }
     let changes = vec![rated.change(&stored)?];
     Ok(Answered { stored: stored_outcome(&stored)?, not_reproduced_km: None, changes, refused: Vec::new() })

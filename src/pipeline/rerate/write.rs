@@ -10,15 +10,20 @@ use crate::network::model::Direction;
 use crate::pipeline::lanes::{lane, of_lane};
 use crate::pipeline::overheads::{listed, shadowing};
 use crate::pipeline::record;
+use crate::profile::Profile;
 use crate::sky::shares::{Shares, shares};
 
-/// Writes the layer with the figures of a rating. What rests on the build alone (evidence, overhang) stays.
-pub fn write(stored: &Stored, rated: &Rated, output: &Path, overwrite: bool) -> Result<()> {
-    if remargin(stored.profile(), &rated.profile).is_some() {
+/// Begins the file of a layer rated under a profile.
+pub fn create(stored: &Stored, wanted: &Profile, output: &Path, overwrite: bool) -> Result<LayerWriter> {
+    if remargin(stored.profile(), wanted).is_some() {
         let fact = "masks cannot be written under another link.margin_db or canopy.spread_ln";
         return Err(Error::usage("-o", fact, "build the layer again with this profile"));
     }
-    let mut writer = LayerWriter::create(output, overwrite)?;
+    LayerWriter::create(output, overwrite)
+}
+
+/// Writes the layer with the figures of a rating. What rests on the build alone (evidence, overhang) stays.
+pub fn write(stored: &Stored, rated: &Rated, mut writer: LayerWriter) -> Result<()> {
     let mut record = begin(stored, rated);
     for (id, row) in (0..).zip(&stored.rows) {
         let row = segment(stored, rated, id, row)?;
