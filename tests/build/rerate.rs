@@ -161,14 +161,14 @@ fn a_sweep_sorts_by_what_moves_and_says_what_it_cannot_answer() {
     }
 }
 
-/// Fails where a stage begins.
-struct NoStage;
+/// Fails where anything is rated.
+struct NothingRated;
 
-impl Progress for NoStage {
-    fn begin(&self, stage: &str, _: &'static str, _: Option<u64>) {
-        panic!("{stage} began");
+impl Progress for NothingRated {
+    fn begin(&self, _: &str, _: &'static str, _: Option<u64>) {}
+    fn advance(&self, _: u64) {
+        panic!("a chain was rated");
     }
-    fn advance(&self, _: u64) {}
     fn end(&self) {}
     fn warn(&self, _: &str) {}
 }
@@ -187,7 +187,7 @@ fn what_cannot_be_written_is_said_before_anything_is_rated() {
     ] {
         let mut question = question(&place.path, Wanted::Values(vec![set.to_owned()]));
         question.output = Some(output);
-        let text = ask(&question, &NoStage).unwrap_err().to_string();
+        let text = ask(&question, &NothingRated).unwrap_err().to_string();
         assert!(text.contains(fact), "{text}");
     }
     assert_eq!(std::fs::read_to_string(&taken).unwrap(), "kept");
