@@ -49,6 +49,8 @@ pub struct LaneSky {
     pub canopy_from: Option<HeightFrom>,
     /// Stations at which a raster shows the trees.
     pub canopy_shown: u32,
+    /// Stations with a crown over the lane.
+    pub crowns_over: u32,
     /// Whether a building or wall of default height hides sky from any of its stations.
     pub solids_assumed: bool,
 }
@@ -334,6 +336,7 @@ impl Caster<'_> {
             shares: shares(self.grid, masks, &weights, segment.length_m, &overheads).unwrap_or_default(),
             canopy_from: cast.canopy_from,
             canopy_shown: stations.iter().filter(shown).count() as u32,
+            crowns_over: stations.iter().filter(|s| around.canopy.crown(s.at).is_some()).count() as u32,
             solids_assumed: cast.solids_assumed,
         };
         let packed = pack::pack(masks, self.grid)?;

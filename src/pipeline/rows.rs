@@ -16,6 +16,8 @@ use crate::scene::prisms;
 
 /// Crowns close over a narrow road where they block more than this share of the usable sky; assumed.
 const CROWNS_CLOSE_ABOVE: f64 = 0.2;
+/// And over any road where one station in this many has a crown over the lane; assumed.
+const CROWNS_OVER_ONE_IN: u32 = 10;
 
 /// What all stages found.
 pub struct Results<'a> {
@@ -121,18 +123,22 @@ impl Results<'_> {
             ..SegmentRow::default()
         };
         self.verdicts().fill(&mut row, &self.judged(id), &|lane| self.sky.lanes[lane].map(|l| l.shares));
-        self.fill_clearance(&mut row, road, segment);
+        self.fill_clearance(&mut row, road, id);
         self.fill_evidence(&mut row, id);
         row
     }
 
     /// Figures of each direction of its own, for questions about a drive.
-    fn fill_clearance(&self, row: &mut SegmentRow, road: &Road, segment: &Segment) {
+    fn fill_clearance(&self, row: &mut SegmentRow, road: &Road, id: u32) {
+        let segment = &self.run.network.segments[id as usize];
         let posted = [road.maxheight_m, road.maxheight_physical_m].into_iter().flatten().map(f64::from);
         row.maxheight_m = posted.reduce(f64::min);
         let too_low = row.maxheight_m.is_some_and(|m| m < self.run.profile.vehicle.vehicle_height_m);
         // Crowns can only close over a road where there are crowns.
-        let crowns = segment.section.crowns_close_above_m.is_some() && row.blocked_canopy > CROWNS_CLOSE_ABOVE;
+        let narrow = segment.section.crowns_close_above_m.is_some() && row.blocked_canopy > CROWNS_CLOSE_ABOVE;
+        let lanes = directions(segment).filter_map(|d| self.sky.lanes[lane(id, d)]);
+        // Over a wider road only a raster or a mapped tree shows crowns.
+        let crowns = narrow || lanes.into_iter().any(|l| l.crowns_over * CROWNS_OVER_ONE_IN >= l.stations);
         row.overhang = too_low || crowns;
         row.overhang_reason = match (crowns, too_low) {
             (true, true) => "both",

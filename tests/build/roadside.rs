@@ -288,4 +288,26 @@ fn overhang_says_why() {
     assert_eq!(reason(low, true), (true, "both"));
     assert_eq!(reason(track, false), (false, "none"));
     assert_eq!(reason(&[("highway", "primary")], true), (false, "none"), "a wide road's crowns do not meet");
+    // Unless a raster shows that they do.
+    let (sketch, way) = known(&[("highway", "primary")]);
+    let over = with_raster(
+        &sketch,
+        "crowns.tif",
+        1.0,
+        |x, _| if x.abs() < 8.0 { 12.0 } else { 0.0 },
+        |o, path| {
+            o.canopy = vec![path];
+        },
+    );
+    assert_eq!((over.of_way(way)[1].overhang, over.of_way(way)[1].overhang_reason), (true, "crowns"));
+    let beside = with_raster(
+        &sketch,
+        "crowns.tif",
+        1.0,
+        |x, _| if x.abs() > 8.0 { 12.0 } else { 0.0 },
+        |o, path| {
+            o.canopy = vec![path];
+        },
+    );
+    assert_eq!(beside.of_way(way)[1].overhang_reason, "none");
 }
