@@ -1,10 +1,10 @@
 //! `corridor`: reads the layer near a track and the track, writes the answer.
 use std::collections::HashMap;
-use std::io::Write;
 use std::path::Path;
 
 use super::args::Corridor;
 use super::show::CAUTION;
+use super::whole;
 use crate::error::{Error, Result};
 use crate::geodesy::{LocalPlane, Point, Position, distance_m};
 use crate::layer::model::SegmentRow;
@@ -30,7 +30,7 @@ pub fn answer(args: &Corridor) -> Result<String> {
     let options = Options { sigma_m: args.noise, beta_m: args.noise, ..Options::default() };
     let found = asked(&layer, &track, &options, args.worst, args.buffer)?;
     if let Some((path, format)) = format {
-        write_whole(path, &report::written(&found, format, CAUTION)?)?;
+        whole::write(path, report::written(&found, format, CAUTION)?.as_bytes(), true)?;
         return Ok(format!("written\n  {}\n{CAUTION}\n", path.display()));
     }
     if args.json { report::written(&found, Format::Json, CAUTION) } else { Ok(report::table(&found, CAUTION)) }
@@ -139,14 +139,4 @@ fn widened(bounds: Bounds, margin_m: f64) -> Bounds {
     let moved = |at: Position, by_m: f64| LocalPlane::at_position(at).to_lon_lat(Point::new(by_m, by_m));
     let ((west, south), (east, north)) = (moved(bounds.min, -margin_m), moved(bounds.max, margin_m));
     Bounds::from_deg(west, south, east, north)
-}
-
-/// Beside the final name, then renamed: whole or not at all.
-fn write_whole(path: &Path, text: &str) -> Result<()> {
-    let failed = |e: std::io::Error| Error::file(path, e.to_string(), "check that the folder exists and has room");
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(failed)?;
-    file.write_all(text.as_bytes()).map_err(failed)?;
-    file.persist(path).map_err(|e| failed(e.error))?;
-    Ok(())
 }

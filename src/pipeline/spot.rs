@@ -18,7 +18,7 @@ use crate::orbit::weights::{cone_weights, expected_in_cone, sky_weights};
 use crate::profile::Profile;
 use crate::scene::overhead::Overhead;
 use crate::scene::prisms;
-use crate::sky::mask::{AZIMUTH_BINS, AZIMUTH_STEP_DEG, Mask, SkyGrid, azimuth_deg};
+use crate::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_bin, azimuth_deg};
 use crate::sky::pack;
 
 /// A pass is looked at this often, seconds.
@@ -307,8 +307,7 @@ fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[Sk
             let direction = observer.look(place).0;
             let (azimuth, elevation) = (direction.azimuth_deg, direction.elevation_deg);
             if let Some(row) = grid.row(elevation) {
-                let bin = ((normal_deg(azimuth) / AZIMUTH_STEP_DEG) as usize).min(AZIMUTH_BINS - 1);
-                let cell = &cells[grid.cell(bin, row)];
+                let cell = &cells[grid.cell(azimuth_bin(azimuth), row)];
                 open_s += if cell.usable { 1.0 - cell.blocked } else { 0.0 };
             }
             path.push((azimuth, elevation));

@@ -1,7 +1,8 @@
 //! The corridor as a table for people.
 use std::fmt::Write;
 
-use super::{RATINGS, clock, rating};
+use super::{clock, rating};
+use crate::link::rating::Rating;
 use crate::trip::corridor::Corridor;
 
 /// Most overheads and alternatives listed; the rest is counted.
@@ -20,8 +21,8 @@ pub fn table(c: &Corridor, caution: &str) -> String {
         clock(c.down_s),
         if c.time_s > 0.0 { 100.0 * c.down_s / c.time_s } else { 0.0 }
     );
-    for (name, metres) in RATINGS.iter().zip(c.metres_by_rating) {
-        let _ = writeln!(out, "  {:9.1} km  {name}", metres / 1e3);
+    for (rating, metres) in Rating::ALL.iter().zip(c.metres_by_rating) {
+        let _ = writeln!(out, "  {:9.1} km  {}", metres / 1e3, rating.name());
     }
     clusters(&mut out, c);
     worst(&mut out, c);

@@ -8,6 +8,7 @@ pub mod polar;
 pub use corridor::table;
 pub use formats::{Format, written};
 
+use crate::link::rating::Rating;
 use crate::trip::corridor::Cluster;
 
 /// `0:05` or `1:02:03`, from seconds.
@@ -19,11 +20,9 @@ fn clock(seconds: f64) -> String {
     }
 }
 
-/// Names of the ratings, steady first.
-const RATINGS: [&str; 5] = ["steady", "blips", "gaps", "drops", "dark"];
-
+/// Name of a rating; codes beyond the last are as bad as that.
 fn rating(code: u8) -> &'static str {
-    RATINGS[usize::from(code.min(4))]
+    Rating::from_code(code).unwrap_or(Rating::Dark).name()
 }
 
 /// A cluster in one sentence.

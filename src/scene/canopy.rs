@@ -146,6 +146,10 @@ impl CanopyGrid {
     fn add_strip(&mut self, (a, b): (Point, Point), radius_m: f64, crown: Crown, above: Option<&Above>) {
         let raster = self.raster;
         fill_capsule(&raster, a, b, radius_m, |row, columns| {
+            if above.is_none() {
+                self.stand(row, columns, crown);
+                return;
+            }
             for column in columns {
                 if !shows_crowns(above, raster.centre(column, row), 2.0 * radius_m) {
                     self.stand(row, column..column + 1, crown);
