@@ -28,7 +28,9 @@ pub struct Piece {
     pub time_s: f64,
     /// Expected seconds without a link.
     pub down_s: f64,
-    /// 95th percentile of the longest break that touches it, seconds.
+    /// Median over drives of the longest break that touches it (of the worse direction), seconds.
+    pub break_p50_s: f64,
+    /// 95th percentile of the same, of the direction driven, seconds.
     pub break_p95_s: f64,
     /// Rating of the direction driven.
     pub rating: u8,
@@ -238,6 +240,7 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         length_m: step.length_m(),
         time_s: share * time_s.unwrap_or(0.0),
         down_s: share * by_direction(s.down_forward_s, s.down_backward_s).unwrap_or(0.0),
+        break_p50_s: s.break_p50_s,
         break_p95_s: by_direction(s.break_p95_forward_s, s.break_p95_backward_s).unwrap_or(s.break_p95_s),
         rating: (if step.forward { s.rating_forward } else { s.rating_backward }).unwrap_or(s.rating),
         cause: s.main_cause,
