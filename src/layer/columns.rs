@@ -4,6 +4,8 @@
 //! equal builds equal; the steps are far below what the inputs can tell.
 use rusqlite::types::{ToSqlOutput, Value, ValueRef};
 
+use super::stop::PanelPlace;
+
 /// Words that the rows may use where they hold one of a fixed set.
 const WORDS: &[&str] = &[
     // where a value came from
@@ -44,6 +46,27 @@ const WORDS: &[&str] = &[
     "rail_deck",
     "other_deck",
     "gantry",
+    // objects of the map
+    "node",
+    "way",
+    "relation",
+    // places to stop: kind, who may, what the vehicle stands on
+    "fuel",
+    "rest_area",
+    "services",
+    "camp_site",
+    "camp_pitch",
+    "caravan_site",
+    "picnic_site",
+    "viewpoint",
+    "parking",
+    "open",
+    "customers",
+    "private",
+    "aisle",
+    "pitch",
+    "ground",
+    "point",
 ];
 
 /// A kind of column.
@@ -151,6 +174,8 @@ impl Kind for Exact {
     }
 }
 
+/// Degrees, to a whole one.
+pub type Degrees = Figure<1>;
 /// Metres, to a centimetre.
 pub type Metres = Figure<100>;
 /// A share of one, to 0.0001.
@@ -208,6 +233,34 @@ impl Kind for Bytes {
     }
 }
 
+/// Places for a panel in a row as text, `metres bearing share` of each, `; ` between them: readable in any viewer.
+pub struct Places;
+impl Kind for Places {
+    type Value = Vec<PanelPlace>;
+    const SQL: &'static str = "TEXT";
+    fn store(value: &Vec<PanelPlace>) -> Result<ToSqlOutput<'_>, String> {
+        if value.iter().any(|p| ![p.distance_m, p.bearing_deg, p.open_share].into_iter().all(f64::is_finite)) {
+            return Err("a place without number cannot be stored".into());
+        }
+        let one = |p: &PanelPlace| format!("{:.1} {:.0} {:.4}", p.distance_m, p.bearing_deg, p.open_share);
+        Ok(owned(value.iter().map(one).collect::<Vec<_>>().join("; ")))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<Vec<PanelPlace>, String> {
+        let text = stored.as_str().map_err(|e| e.to_string())?;
+        let one = |place: &str| {
+            let numbers: Option<Vec<f64>> =
+                place.split(' ').map(|n| n.parse().ok().filter(|n| f64::is_finite(*n))).collect();
+            match numbers.as_deref() {
+                Some([distance_m, bearing_deg, open_share]) => {
+                    Ok(PanelPlace { distance_m: *distance_m, bearing_deg: *bearing_deg, open_share: *open_share })
+                }
+                _ => Err(format!("`{place}` is no place")),
+            }
+        };
+        text.split("; ").filter(|p| !p.is_empty()).map(one).collect()
+    }
+}
+
 /// The same, or nothing.
 pub struct Maybe<K>(std::marker::PhantomData<K>);
 impl<K: Kind> Kind for Maybe<K> {
@@ -254,6 +307,20 @@ mod tests {
         assert!(Word::store(&"guess").unwrap_err().contains("guess"));
         assert!(Word::load(ValueRef::Text(b"guess")).is_err());
         assert_eq!(Word::load(ValueRef::Text(b"rail_deck")), Ok("rail_deck"));
+    }
+
+    #[test]
+    fn places_come_back_from_their_text_and_damage_is_an_error() {
+        let place = |distance_m, bearing_deg, open_share| PanelPlace { distance_m, bearing_deg, open_share };
+        let places = vec![place(0.0, 0.0, 0.25), place(7.5, 359.0, 0.9999)];
+        let ToSqlOutput::Owned(Value::Text(text)) = Places::store(&places).unwrap() else { panic!("no text") };
+        assert_eq!(text, "0.0 0 0.2500; 7.5 359 0.9999");
+        assert_eq!(Places::load(ValueRef::Text(text.as_bytes())).unwrap(), places);
+        assert_eq!(Places::load(ValueRef::Text(b"")).unwrap(), []);
+        for bad in ["1 2", "1 2 x", "1 2 NaN", "1 2 3 4"] {
+            assert!(Places::load(ValueRef::Text(bad.as_bytes())).unwrap_err().contains(bad));
+        }
+        assert!(Places::store(&vec![place(f64::NAN, 0.0, 0.0)]).is_err());
     }
 
     #[test]

@@ -7,6 +7,8 @@ use crate::defect::Tally;
 use crate::geodesy::Position;
 use crate::profile::Profile;
 
+pub use super::stop::{PanelPlace, StopRow};
+
 /// A row of `segments` (LINESTRING). Figures of both directions are the worse one's, unless named.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct SegmentRow {

@@ -12,7 +12,7 @@ use super::container::rtree_name;
 use super::credit::RECORD_TABLE;
 use super::geometry;
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, RoadRow, SegmentRow};
+use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, RoadRow, SegmentRow, StopRow};
 use super::schema::{Load, Row, TABLES};
 
 /// `GPKG` in ASCII, at offset 68 of the file (OGC 12-128r18, requirement 2).
@@ -47,7 +47,7 @@ impl Layer {
     pub fn record(&self) -> &BuildRecord {
         &self.record
     }
-    /// Number of rows by table: `segments`, `edges`, `overheads`, `lanes`, `masks`.
+    /// Number of rows by table: `segments`, `edges`, `overheads`, `lanes`, `masks`, `stops`.
     pub fn counts(&self) -> Result<Vec<(&'static str, u64)>> {
         let count = |name: &'static str| {
             let sql = format!("SELECT count(*) FROM {name}");
@@ -72,6 +72,15 @@ impl Layer {
     pub fn overheads_in(&self, bounds: Bounds) -> Result<Vec<OverheadRow>> {
         let rows: Vec<OverheadRow> = self.query_box(bounds)?;
         Ok(rows.into_iter().filter(|o| Bounds { min: o.at, max: o.at }.meets(bounds)).collect())
+    }
+    /// Places to stop whose vehicle stands in a box, by id.
+    pub fn stops_in(&self, bounds: Bounds) -> Result<Vec<StopRow>> {
+        let rows: Vec<StopRow> = self.query_box(bounds)?;
+        Ok(rows.into_iter().filter(|s| Bounds { min: s.at, max: s.at }.meets(bounds)).collect())
+    }
+    /// All places to stop, by id.
+    pub fn stops(&self) -> Result<Vec<StopRow>> {
+        self.query("ORDER BY stop_id", [])
     }
     /// What stands over a segment, by id.
     pub fn overheads(&self, segment_id: i64) -> Result<Vec<OverheadRow>> {

@@ -2,10 +2,10 @@
 use rusqlite::types::{ToSqlOutput, Value, ValueRef};
 
 use super::columns::{
-    Bytes, Count, Exact, Flag, Id, Kind, Maybe, Metres, Rate, Seconds, Share, Small, Speed, Text, Word,
+    Bytes, Count, Degrees, Exact, Flag, Id, Kind, Maybe, Metres, Places, Rate, Seconds, Share, Small, Speed, Text, Word,
 };
 use super::geometry::{self, Bounds};
-use super::model::{EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
+use super::model::{EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow, StopRow};
 
 /// Name of the geometry column of feature tables.
 pub const GEOMETRY: &str = "geom";
@@ -238,6 +238,28 @@ table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, ind
     overheads "overheads" Maybe<Bytes>,
 });
 
+table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
+    osm_type "osm_type" Word,
+    osm_id "osm_id" Id,
+    kind "kind" Word,
+    name "name" Maybe<Text>,
+    access "access" Word,
+    roofed "roofed" Flag,
+    roofed_from "roofed_from" Word,
+    stands_on "stands_on" Word,
+    open_share "open_share" Share,
+    main_cause "main_cause" Word,
+    segment_id "segment_id" Id,
+    road "road" Text,
+    along_m "along_m" Metres,
+    road_distance_m "road_distance_m" Metres,
+    best_distance_m "best_distance_m" Metres,
+    best_bearing_deg "best_bearing_deg" Degrees,
+    best_open_share "best_open_share" Share,
+    gain "gain" Share,
+    places "places" Places,
+}, "POINT" at point_shape, geometry::decode_point);
+
 const MASK_COLUMNS: &[Column] = &[
     Column { name: "segment_id", sql: Id::SQL, nullable: false },
     Column { name: "forward", sql: Flag::SQL, nullable: false },
@@ -283,4 +305,5 @@ impl Load for MaskRow {
 }
 
 /// The tables that hold rows, in the order they are created.
-pub const TABLES: [Table; 5] = [SegmentRow::TABLE, EdgeRow::TABLE, OverheadRow::TABLE, LaneRow::TABLE, MaskRow::TABLE];
+pub const TABLES: [Table; 6] =
+    [SegmentRow::TABLE, EdgeRow::TABLE, OverheadRow::TABLE, LaneRow::TABLE, MaskRow::TABLE, StopRow::TABLE];

@@ -6,7 +6,7 @@ use rusqlite::{Connection, config::DbConfig, params};
 use crate::error::{Error, Result};
 
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
+use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow, StopRow};
 use super::schema::{Row, TABLES, stored};
 use super::target::{Target, trouble};
 use super::{container, credit, style};
@@ -23,6 +23,7 @@ pub struct LayerWriter {
     overheads: Batch<OverheadRow>,
     lanes: Batch<LaneRow>,
     masks: Batch<MaskRow>,
+    stops: Batch<StopRow>,
     target: Target,
 }
 
@@ -55,6 +56,7 @@ impl LayerWriter {
             overheads: Batch::default(),
             lanes: Batch::default(),
             masks: Batch::default(),
+            stops: Batch::default(),
             target,
         })
     }
@@ -78,6 +80,10 @@ impl LayerWriter {
     pub fn masks(&mut self, row: &MaskRow) -> Result<()> {
         self.masks.push(row, &self.connection, &self.target)
     }
+    /// Adds a place to stop.
+    pub fn stop(&mut self, row: &StopRow) -> Result<()> {
+        self.stops.push(row, &self.connection, &self.target)
+    }
     /// Writes what remains and lets the layer appear under its name. The record is stored with
     /// [`super::SCHEMA_VERSION`], whatever version it carries.
     pub fn finish(mut self, record: &BuildRecord) -> Result<()> {
@@ -86,8 +92,12 @@ impl LayerWriter {
         self.overheads.flush(&self.connection, &self.target)?;
         self.lanes.flush(&self.connection, &self.target)?;
         self.masks.flush(&self.connection, &self.target)?;
-        let extents =
-            [(SegmentRow::TABLE.name, self.segments.bounds), (OverheadRow::TABLE.name, self.overheads.bounds)];
+        self.stops.flush(&self.connection, &self.target)?;
+        let extents = [
+            (SegmentRow::TABLE.name, self.segments.bounds),
+            (OverheadRow::TABLE.name, self.overheads.bounds),
+            (StopRow::TABLE.name, self.stops.bounds),
+        ];
         complete(&self.connection, record, &extents).map_err(|e| sql_error(self.target.path(), &e))?;
         let Self { connection, target, .. } = self;
         connection.close().map_err(|(_, e)| sql_error(target.path(), &e))?;

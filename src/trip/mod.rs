@@ -4,4 +4,5 @@
 pub mod corridor;
 pub mod matching;
 pub mod plan;
+pub mod stops;
 pub mod track;

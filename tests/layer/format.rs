@@ -57,6 +57,7 @@ fn coordinate_systems_and_contents_are_complete() {
         "masks attributes",
         "overheads features",
         "segments features",
+        "stops features",
     ];
     assert_eq!(contents, expected, "requirement 13");
     let dates = texts(&path, "SELECT DISTINCT last_change FROM gpkg_contents");
@@ -68,7 +69,7 @@ fn coordinate_systems_and_contents_are_complete() {
     );
     assert_eq!(
         geometry,
-        ["overheads geom POINT 4326 0 0", "segments geom LINESTRING 4326 0 0"],
+        ["overheads geom POINT 4326 0 0", "segments geom LINESTRING 4326 0 0", "stops geom POINT 4326 0 0"],
         "requirements 21 to 28"
     );
 }
@@ -100,7 +101,7 @@ fn extents_equal_the_data() {
 #[test]
 fn rtrees_are_registered_complete_and_used() {
     let (_folder, path) = sample();
-    for table in ["segments", "overheads"] {
+    for table in ["segments", "overheads", "stops"] {
         let extension = number(
             &path,
             &format!(
@@ -143,6 +144,7 @@ fn lookups_use_indexes() {
         ("segments", "way_id"),
         ("overheads", "segment_id"),
         ("masks", "segment_id"),
+        ("stops", "segment_id"),
     ] {
         let steps = plan(&format!("SELECT * FROM {table} WHERE {column} = 5"));
         assert!(steps.contains(&format!("USING INDEX {table}_{column}")), "{steps}");
@@ -158,7 +160,7 @@ fn an_empty_layer_is_valid_too() {
     let (_folder, path) = rows::folder();
     rows::write(&path, false, 0).unwrap();
     assert_eq!(texts(&path, "PRAGMA integrity_check"), ["ok"]);
-    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 7);
+    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 8);
     let layer = waymask::layer::Layer::open(&path).unwrap();
     assert_eq!(layer.edges().count(), 0);
     assert_eq!(layer.segments_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap(), []);

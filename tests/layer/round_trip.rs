@@ -13,7 +13,8 @@ fn rows_come_back_as_they_were_written() {
     let layer = Layer::open(&path).unwrap();
     assert_eq!(layer.record(), &rows::record());
     let counts = [("segments", 1100), ("edges", 1100), ("overheads", 1100), ("lanes", 2200), ("masks", 2200)];
-    assert_eq!(layer.counts().unwrap(), counts);
+    assert_eq!(layer.counts().unwrap(), [&counts[..], &[("stops", 1100)]].concat());
+    assert_eq!(layer.stops().unwrap(), (1..=COUNT).map(rows::stop).collect::<Vec<_>>());
     let both = |id| [rows::lane(id, true), rows::lane(id, false)];
     assert_eq!(layer.lanes().unwrap(), (1..=COUNT).flat_map(both).collect::<Vec<_>>());
     assert_eq!(layer.segments().unwrap(), (1..=COUNT).map(rows::segment).collect::<Vec<_>>());
@@ -76,6 +77,10 @@ fn a_box_finds_what_a_full_scan_finds() {
         let expected: Vec<i64> =
             (1..=COUNT).filter(|id| bounds.meets(Bounds::around(&[rows::overhead(*id).at]).unwrap())).collect();
         let found: Vec<i64> = layer.overheads_in(bounds).unwrap().iter().map(|o| o.overhead_id).collect();
+        assert_eq!(found, expected);
+        let expected: Vec<i64> =
+            (1..=COUNT).filter(|id| bounds.meets(Bounds::around(&[rows::stop(*id).at]).unwrap())).collect();
+        let found: Vec<i64> = layer.stops_in(bounds).unwrap().iter().map(|s| s.stop_id).collect();
         assert_eq!(found, expected);
         sizes.push(layer.segments_in(bounds).unwrap().len());
     }

@@ -3,7 +3,9 @@ use std::path::{Path, PathBuf};
 
 use waymask::geodesy::Position;
 use waymask::layer::LayerWriter;
-use waymask::layer::model::{BuildRecord, EdgeRow, InputRecord, LaneRow, MaskRow, OverheadRow, SegmentRow};
+use waymask::layer::model::{
+    BuildRecord, EdgeRow, InputRecord, LaneRow, MaskRow, OverheadRow, PanelPlace, SegmentRow, StopRow,
+};
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
 const RATINGS: [&str; 5] = ["steady", "blips", "gaps", "drops", "dark"];
@@ -117,6 +119,33 @@ pub fn masks(segment_id: i64, forward: bool) -> MaskRow {
     MaskRow { segment_id, forward, stations: 26, packed }
 }
 
+pub fn stop(id: i64) -> StopRow {
+    let place = |distance_m, bearing_deg, open_share| PanelPlace { distance_m, bearing_deg, open_share };
+    StopRow {
+        stop_id: id,
+        osm_type: "relation",
+        osm_id: 5_000_000_000 + id,
+        kind: "camp_pitch",
+        name: Some(format!("Place {id}")),
+        access: "customers",
+        roofed: id % 2 == 0,
+        roofed_from: if id % 2 == 0 { "tag" } else { "none" },
+        stands_on: "aisle",
+        open_share: 0.25,
+        main_cause: "canopy",
+        segment_id: id,
+        road: "primary_link".into(),
+        along_m: 12.25,
+        road_distance_m: 33.5,
+        best_distance_m: 12.0,
+        best_bearing_deg: 270.0,
+        best_open_share: 0.75,
+        gain: 0.5,
+        places: vec![place(0.0, 0.0, 0.25), place(12.0, 270.0, 0.75), place(45.5, 90.0, 0.9999)],
+        at: segment(id).line[1],
+    }
+}
+
 pub fn record() -> BuildRecord {
     BuildRecord {
         waymask_version: "0.1.0".into(),
@@ -140,7 +169,7 @@ pub fn record() -> BuildRecord {
     }
 }
 
-/// Writes `count` segments with an edge, an overhead and two masks each.
+/// Writes `count` segments with an edge, an overhead, a stop and two masks each.
 pub fn write(path: &Path, overwrite: bool, count: i64) -> waymask::Result<()> {
     let mut writer = LayerWriter::create(path, overwrite)?;
     fill(&mut writer, count)?;
@@ -152,6 +181,7 @@ pub fn fill(writer: &mut LayerWriter, count: i64) -> waymask::Result<()> {
         writer.segment(&segment(id))?;
         writer.edge(&edge(id))?;
         writer.overhead(&overhead(id))?;
+        writer.stop(&stop(id))?;
         writer.lane(&lane(id, true))?;
         writer.lane(&lane(id, false))?;
         writer.masks(&masks(id, true))?;

@@ -66,7 +66,7 @@ fn styles_are_well_formed_and_found_where_viewers_look() {
 fn the_credit_is_in_the_contents_and_in_the_metadata() {
     let (_folder, path) = rows::folder();
     rows::write(&path, false, 3).unwrap();
-    for table in ["segments", "edges", "overheads", "lanes", "masks", "build_record"] {
+    for table in ["segments", "edges", "overheads", "lanes", "masks", "stops", "build_record"] {
         let description = texts(&path, &format!("SELECT description FROM gpkg_contents WHERE table_name = '{table}'"));
         assert_eq!(description, [rows::CREDIT], "{table}");
     }
@@ -75,7 +75,8 @@ fn the_credit_is_in_the_contents_and_in_the_metadata() {
     assert!(metadata[0].contains("dem &lt;1&gt;.tif"));
     parse_xml(&metadata);
     let scopes = texts(&path, "SELECT reference_scope || coalesce(table_name, '') FROM gpkg_metadata_reference");
-    assert_eq!(scopes, ["geopackage", "tablesegments", "tableedges", "tableoverheads", "tablelanes", "tablemasks"]);
+    let tables = ["segments", "edges", "overheads", "lanes", "masks", "stops"].map(|t| format!("table{t}"));
+    assert_eq!(scopes, [&["geopackage".to_owned()][..], &tables].concat());
 }
 
 #[test]
@@ -88,7 +89,7 @@ fn ogrinfo_reads_every_table() {
     };
     let (text, errors) = (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
     assert!(output.status.success() && errors.is_empty(), "{errors}");
-    for table in ["segments", "edges", "overheads", "lanes", "masks", "build_record", "layer_styles"] {
+    for table in ["segments", "edges", "overheads", "lanes", "masks", "stops", "build_record", "layer_styles"] {
         assert!(text.contains(&format!("Layer name: {table}\n")), "{table} is not in\n{text}");
     }
     for fact in [
