@@ -1,0 +1,121 @@
+//! The tree of components (`BEGIN` to `END`) of a text.
+use super::lines::{self, Line};
+
+/// Components deeper than this are no calendar.
+const DEEPEST: usize = 8;
+
+/// One component with its properties and the components inside it.
+#[derive(Debug, Clone, Default)]
+pub struct Component {
+    /// Line of its `BEGIN`.
+    pub at: usize,
+    /// Name, in capitals.
+    pub name: String,
+    /// Its properties, in order.
+    pub properties: Vec<Line>,
+    /// Components inside.
+    pub inside: Vec<Component>,
+}
+
+impl Component {
+    /// First property of a name.
+    pub fn get(&self, name: &str) -> Option<&Line> {
+        self.properties.iter().find(|p| p.name == name)
+    }
+    /// Every property of a name.
+    pub fn all<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a Line> {
+        self.properties.iter().filter(move |p| p.name == name)
+    }
+    /// Every component of a name inside.
+    pub fn parts<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a Component> {
+        self.inside.iter().filter(move |c| c.name == name)
+    }
+}
+
+/// The calendars of a text, and what was wrong with it, line by line.
+///
+/// # Errors
+/// The text holds no calendar, or components are nested too deeply.
+pub fn calendars(text: &str) -> Result<(Vec<Component>, Vec<(usize, String)>), String> {
+    let (lines, mut bad) = lines::lines(text);
+    let mut open = vec![Component::default()];
+    for line in lines {
+        match line.name.as_str() {
+            "BEGIN" if open.len() > DEEPEST => {
+                return Err(format!("line {}: components are nested more than {DEEPEST} deep", line.at));
+            }
+            "BEGIN" => {
+                let name = line.value.trim().to_ascii_uppercase();
+                open.push(Component { at: line.at, name, ..Component::default() });
+            }
+            "END" => end(&mut open, &line, &mut bad),
+            _ => {
+                if let Some(inner) = open.last_mut() {
+                    inner.properties.push(line);
+                }
+            }
+        }
+    }
+    close_to(&mut open, 1, &mut bad);
+    let calendars: Vec<_> = open.into_iter().flat_map(|c| c.inside).filter(|c| c.name == "VCALENDAR").collect();
+    if calendars.is_empty() {
+        return Err("holds no calendar: `BEGIN:VCALENDAR` is missing".into());
+    }
+    Ok((calendars, bad))
+}
+
+fn end(open: &mut Vec<Component>, line: &Line, bad: &mut Vec<(usize, String)>) {
+    let name = line.value.trim().to_ascii_uppercase();
+    match open.iter().rposition(|c| c.name == name).filter(|depth| *depth > 0) {
+        Some(depth) => {
+            close_to(open, depth + 1, bad);
+            close(open);
+        }
+        None => bad.push((line.at, format!("`END:{name}` without its `BEGIN`; line left out"))),
+    }
+}
+
+/// Closes what was left open inside the first `depth` components.
+fn close_to(open: &mut Vec<Component>, depth: usize, bad: &mut Vec<(usize, String)>) {
+    while open.len() > depth {
+        if let Some(lost) = open.last() {
+            bad.push((lost.at, format!("`BEGIN:{}` without its `END`; read to the end of what holds it", lost.name)));
+        }
+        close(open);
+    }
+}
+
+fn close(open: &mut Vec<Component>) {
+    if let Some(done) = open.pop()
+        && let Some(outer) = open.last_mut()
+    {
+        outer.inside.push(done);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn components_nest_and_an_alarm_is_not_the_event() {
+        let text = "begin:vcalendar\nBEGIN:VEVENT\nSUMMARY:a\nBEGIN:VALARM\nSUMMARY:b\nEND:VALARM\nUID:1\nEND:VEVENT\nEND:VCALENDAR\n";
+        let (found, bad) = calendars(text).unwrap();
+        let event = found[0].parts("VEVENT").next().unwrap();
+        assert_eq!(event.all("SUMMARY").count(), 1);
+        assert!(bad.is_empty() && event.get("UID").is_some() && event.at == 2);
+    }
+
+    #[test]
+    fn missing_ends_and_strange_ones_are_survived() {
+        let text = "BEGIN:VCALENDAR\nBEGIN:VEVENT\nBEGIN:VALARM\nEND:VEVENT\nEND:VTODO\nBEGIN:VEVENT\nUID:2\n";
+        let (found, bad) = calendars(text).unwrap();
+        assert_eq!((found[0].parts("VEVENT").count(), bad.len()), (2, 4), "{bad:?}");
+    }
+
+    #[test]
+    fn what_is_no_calendar_is_refused() {
+        assert!(calendars("").unwrap_err().contains("BEGIN:VCALENDAR"));
+        assert!(calendars(&"BEGIN:A\n".repeat(100_000)).unwrap_err().contains("nested"));
+    }
+}

@@ -1,0 +1,197 @@
+//! The instances of one event, with exceptions and replaced instances, in a span of time.
+use jiff::civil::DateTime;
+use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp, Zoned};
+
+use super::event::{Event, Length, Stamp, zoned};
+use super::found::{AllDay, Complaint, Found, Occurrence};
+use super::rule::Span;
+use super::value::Moment;
+
+/// Wall clocks differ from UTC, and from each other, by less than this.
+const CLOCKS_APART: SignedDuration = SignedDuration::from_hours(48);
+
+/// An event and the instances of it that were changed.
+#[derive(Debug, Clone, Default)]
+pub struct Series {
+    /// The event as first made; several where a file repeats a UID.
+    pub masters: Vec<Event>,
+    /// Changed instances.
+    pub changed: Vec<Event>,
+}
+
+/// A span of time and where its asker is.
+#[derive(Debug, Clone)]
+pub struct Asked {
+    /// First moment.
+    pub from: Timestamp,
+    /// First moment after it.
+    pub to: Timestamp,
+    /// Zone of floating times.
+    pub traveller: TimeZone,
+}
+
+impl Asked {
+    /// The same span for days, which are the traveller's: its wall clock, counted as UTC.
+    fn in_days(&self) -> Self {
+        let as_utc = |t: Timestamp| {
+            let wall = t.to_zoned(self.traveller.clone()).datetime();
+            wall.to_zoned(TimeZone::UTC).map_or(t, |z| z.timestamp())
+        };
+        Self { from: as_utc(self.from), to: as_utc(self.to), traveller: TimeZone::UTC }
+    }
+    fn touches(&self, start: &Zoned, end: &Zoned) -> bool {
+        let (start, end) = (start.timestamp(), end.timestamp());
+        start < self.to && (end > self.from || start >= self.from)
+    }
+}
+
+/// One instance.
+struct Instance {
+    start: Zoned,
+    /// The wall clock shows no such time then.
+    in_gap: bool,
+    length: Length,
+}
+
+impl Series {
+    /// Adds what the span holds of it.
+    pub fn find(&self, asked: &Asked, found: &mut Found) {
+        for master in &self.masters {
+            let asked = if master.of_days() { asked.in_days() } else { asked.clone() };
+            for instance in instances(master, &asked, self.longest_move(&asked.traveller), found) {
+                let named = |stamp: &Stamp| names(stamp, &instance.start, &asked.traveller);
+                let replaced = |e: &Event| e.replaces.as_ref().is_some_and(|r| named(&r.at));
+                if !master.except.iter().any(named) && !self.changed.iter().any(replaced) {
+                    self.tell(master, instance, &asked, found);
+                }
+            }
+        }
+        for event in &self.changed {
+            let asked = if event.of_days() { asked.in_days() } else { asked.clone() };
+            if let Some((start, in_gap)) = zoned(event.start.moment.wall(), &event.start.zone(&asked.traveller)) {
+                add(event, Instance { start, in_gap, length: event.length }, &asked, found, true);
+            }
+        }
+    }
+
+    /// Adds an instance of the master, as later instances were changed with `RANGE=THISANDFUTURE`.
+    fn tell(&self, master: &Event, instance: Instance, asked: &Asked, found: &mut Found) {
+        let later = self
+            .changed
+            .iter()
+            .filter_map(|e| Some((e, e.replaces.as_ref().filter(|r| r.and_later)?.at.zoned(&asked.traveller)?)))
+            .filter(|(_, at)| *at <= instance.start)
+            .max_by_key(|(_, at)| at.timestamp());
+        let Some((event, at)) = later else {
+            return add(master, instance, asked, found, master.recurs());
+        };
+        let moved = event.start.zoned(&asked.traveller).map(|to| at.duration_until(&to)).unwrap_or_default();
+        let wall = instance.start.datetime().checked_add(moved).ok();
+        if let Some((start, in_gap)) = wall.and_then(|wall| zoned(wall, instance.start.time_zone())) {
+            add(event, Instance { start, in_gap, length: event.length }, asked, found, true);
+        }
+    }
+
+    /// How far `RANGE=THISANDFUTURE` moves an instance at most.
+    fn longest_move(&self, traveller: &TimeZone) -> SignedDuration {
+        let moved = |e: &Event| {
+            let at = e.replaces.as_ref().filter(|r| r.and_later)?.at.zoned(traveller)?;
+            Some(at.duration_until(&e.start.zoned(traveller)?).abs())
+        };
+        self.changed.iter().filter_map(moved).max().unwrap_or_default()
+    }
+}
+
+/// Whether an exception or a changed instance means the one that starts then.
+fn names(stamp: &Stamp, start: &Zoned, traveller: &TimeZone) -> bool {
+    match stamp.moment {
+        Moment::Day(day) => day == start.date(),
+        _ => stamp.zoned(traveller).is_some_and(|at| at.timestamp() == start.timestamp()),
+    }
+}
+
+/// Instances of an event near the span, by start.
+fn instances(event: &Event, asked: &Asked, moved: SignedDuration, found: &mut Found) -> Vec<Instance> {
+    let zone = event.start.zone(&asked.traveller);
+    let start = event.start.moment.wall();
+    let at = |wall: DateTime| Some(zoned(wall, &zone)?.0.timestamp());
+    let wall_of = |t: Timestamp| t.to_zoned(zone.clone()).datetime();
+    let length = longest(event, &zone);
+    let margin = CLOCKS_APART + moved;
+    let wanted = (
+        wall_of(asked.from).checked_sub(margin + length).unwrap_or(DateTime::MIN),
+        wall_of(asked.to).checked_add(margin).unwrap_or(DateTime::MAX),
+    );
+    let mut walls = vec![(start, None)];
+    for rule in &event.rules {
+        let instant = |wall| at(wall);
+        let of_days = event.of_days();
+        match rule.dates(&Span { start, wanted, instant: if of_days { None } else { Some(&instant) } }) {
+            Ok(dates) => {
+                walls.extend(dates.walls.into_iter().map(|wall| (wall, None)));
+                if let Some(why) = dates.cut {
+                    found.complaints.push(complaint(event, why.to_owned(), true));
+                }
+            }
+            Err(fact) => found.complaints.push(complaint(event, format!("{fact}; only the first date is kept"), true)),
+        }
+    }
+    let mut out: Vec<Instance> = walls
+        .into_iter()
+        .filter_map(|(wall, length)| Some((zoned(wall, &zone)?, length)))
+        .map(|((start, in_gap), length)| Instance { start, in_gap, length: length.unwrap_or(event.length) })
+        .collect();
+    for (stamp, length) in &event.extra {
+        if let Some((start, in_gap)) = zoned(stamp.moment.wall(), &stamp.zone(&asked.traveller)) {
+            out.push(Instance { start, in_gap, length: length.unwrap_or(event.length) });
+        }
+    }
+    // A period of RDATE comes before the rule's own instance of the same start.
+    out.sort_by_key(|i| i.start.timestamp());
+    out.dedup_by_key(|i| i.start.timestamp());
+    out
+}
+
+/// The longest an instance of the event may last.
+fn longest(event: &Event, zone: &TimeZone) -> SignedDuration {
+    let Some((start, _)) = zoned(event.start.moment.wall(), zone) else { return SignedDuration::ZERO };
+    let own = event.extra.iter().filter_map(|(_, length)| *length).chain([event.length]);
+    own.map(|length| start.duration_until(&length.end(&start))).max().unwrap_or_default()
+}
+
+fn complaint(event: &Event, fact: String, lost: bool) -> Complaint {
+    let Event { line, details, .. } = event;
+    Complaint { line: *line, uid: Some(details.uid.clone()), summary: details.summary.clone(), fact, lost }
+}
+
+/// Adds an instance that touches the span.
+fn add(event: &Event, instance: Instance, asked: &Asked, found: &mut Found, recurring: bool) {
+    let Instance { start, in_gap, length } = instance;
+    let end = length.end(&start);
+    if !asked.touches(&start, &end) {
+        return;
+    }
+    if event.of_days() {
+        if !event.cancelled {
+            let (first, after) = (start.date(), end.date());
+            let last = if after > first { after.yesterday().unwrap_or(first) } else { first };
+            found.all_day.push(AllDay { details: event.details.clone(), first, last });
+        }
+        return;
+    }
+    if event.cancelled {
+        found.cancelled += 1;
+        return;
+    }
+    if in_gap {
+        let fact = format!(
+            "no clock shows this time on {} (daylight saving begins); taken as {}",
+            start.date(),
+            start.strftime("%H:%M")
+        );
+        found.complaints.push(complaint(event, fact, false));
+    }
+    let clock = event.start.clock();
+    found.meetings.push(Occurrence { details: event.details.clone(), start, end, clock, recurring });
+}

@@ -1,0 +1,112 @@
+//! Time zones: those the file defines (`VTIMEZONE`, section 3.6.5), then those of the IANA database.
+use std::collections::BTreeMap;
+
+use jiff::civil::{DateTime, date};
+use jiff::tz::{TimeZone, TimeZoneDatabase};
+use jiff::{SignedDuration, Timestamp};
+
+use super::component::Component;
+use super::rule::{Rule, Span};
+use super::tzif::{self, Change, Kind};
+use super::value;
+
+/// Zones of the file are followed to the end of this year.
+const LAST_YEAR: i16 = 2100;
+
+/// Zones by name.
+#[derive(Debug, Clone, Default)]
+pub struct Zones {
+    own: BTreeMap<String, TimeZone>,
+}
+
+impl Zones {
+    /// Adds a `VTIMEZONE`.
+    ///
+    /// # Errors
+    /// It has no name, or no usable rule.
+    pub fn add(&mut self, part: &Component) -> Result<(), String> {
+        let id = part.get("TZID").map(|l| l.value.trim().to_owned()).ok_or("time zone without TZID; left out")?;
+        let zone = defined(&id, part).map_err(|fact| format!("time zone `{id}` {fact}; left out"))?;
+        self.own.insert(id, zone);
+        Ok(())
+    }
+
+    /// The zone of a name.
+    ///
+    /// # Errors
+    /// Neither the file nor the database has it.
+    pub fn find(&self, id: &str) -> Result<TimeZone, String> {
+        let id = id.trim();
+        if let Some(own) = self.own.get(id) {
+            return Ok(own.clone());
+        }
+        // A name that begins with a slash is unique over all files (section 3.8.3.1): those in use end in a database name.
+        let known = TimeZoneDatabase::bundled();
+        let tails = id.match_indices('/').filter(|_| id.starts_with('/')).map(|(i, _)| &id[i + 1..]);
+        if let Some(zone) = std::iter::once(id).chain(tails).find_map(|name| known.get(name).ok()) {
+            return Ok(zone);
+        }
+        let windows = id.ends_with("Standard Time") || id.ends_with("Daylight Time");
+        let why = if windows { ", a Windows name, which needs its VTIMEZONE in the file" } else { "" };
+        Err(format!("time zone `{id}` is neither defined in the file nor in the IANA database{why}"))
+    }
+}
+
+/// A zone from its `STANDARD` and `DAYLIGHT` parts.
+fn defined(id: &str, part: &Component) -> Result<TimeZone, String> {
+    let mut changes = Vec::new();
+    let mut before: Option<(i64, i32)> = None;
+    for observance in part.inside.iter().filter(|c| matches!(c.name.as_str(), "STANDARD" | "DAYLIGHT")) {
+        let (from_s, found) = onsets(observance)?;
+        for change in found {
+            if before.is_none_or(|(at_s, _)| change.at_s < at_s) {
+                before = Some((change.at_s, from_s));
+            }
+            changes.push(change);
+        }
+    }
+    let (_, offset_s) = before.ok_or("has no STANDARD or DAYLIGHT part")?;
+    changes.sort_by_key(|c| c.at_s);
+    changes.dedup_by_key(|c| c.at_s);
+    let before = Kind { offset_s, daylight: false, name: "LMT".into() };
+    TimeZone::tzif(id, &tzif::bytes(&before, &changes)?).map_err(|e| format!("cannot be used: {e}"))
+}
+
+/// Offset before, seconds, and every change that one part makes.
+fn onsets(part: &Component) -> Result<(i32, Vec<Change>), String> {
+    let line = |name: &str| part.get(name).ok_or_else(|| format!("has a part without {name}"));
+    let wrong = |what: &str| format!("has a part with an unusable {what}");
+    let offset = |name: &str| value::offset(&line(name)?.value).ok_or_else(|| wrong(name));
+    let (from, to) = (offset("TZOFFSETFROM")?, offset("TZOFFSETTO")?);
+    let start = value::moment(&line("DTSTART")?.value).ok_or_else(|| wrong("DTSTART"))?.wall();
+    let mut walls = vec![start];
+    for dates in part.all("RDATE") {
+        for text in dates.value.split(',') {
+            walls.push(value::moment(text).ok_or_else(|| wrong("RDATE"))?.wall());
+        }
+    }
+    let at = |wall: DateTime| instant(wall, from);
+    for rule in part.all("RRULE") {
+        let rule = Rule::parse(&rule.value).map_err(|e| format!("has a part with {e}"))?;
+        let wanted = (start, date(LAST_YEAR, 12, 31).at(23, 59, 59, 0));
+        walls.extend(rule.dates(&Span { start, wanted, instant: Some(&at) })?.walls);
+    }
+    let seconds = |d: SignedDuration| i32::try_from(d.as_secs()).unwrap_or_default();
+    let daylight = part.name == "DAYLIGHT";
+    let to = Kind { offset_s: seconds(to), daylight, name: short_name(part, daylight) };
+    let changes = walls.into_iter().filter_map(at).map(|t| Change { at_s: t.as_second(), to: to.clone() }).collect();
+    Ok((seconds(from), changes))
+}
+
+/// The instant of a wall-clock time at a fixed offset.
+fn instant(wall: DateTime, offset: SignedDuration) -> Option<Timestamp> {
+    wall.to_zoned(TimeZone::UTC).ok()?.timestamp().checked_sub(offset).ok()
+}
+
+/// `TZNAME` where the database form can hold it.
+fn short_name(part: &Component, daylight: bool) -> String {
+    let name = part.get("TZNAME").map(|l| l.value.trim()).unwrap_or_default();
+    let fits =
+        (3..=6).contains(&name.len()) && name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'+' || b == b'-');
+    if fits { name.to_owned() } else { String::from(if daylight { "DST" } else { "STD" }) }
+}
