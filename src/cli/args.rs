@@ -26,6 +26,8 @@ pub enum Command {
     Build(Build),
     /// Worst segments and breaks along a track, in the direction driven
     Corridor(Corridor),
+    /// Plan a day: when to leave, where to stop, how every meeting is held
+    Plan(Plan),
     /// Print what a layer was built from, what was assumed and what it holds
     Info(Info),
     /// Show the sky over one place of a layer: what blocks it, and who passes when
@@ -235,6 +237,40 @@ pub struct Sky {
     #[arg(short, long, value_name = "FILE.svg")]
     pub output: Option<PathBuf>,
     /// Replace the picture if it exists
+    #[arg(long)]
+    pub overwrite: bool,
+    /// Everything as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Options of `plan`.
+#[derive(Debug, ClapArgs)]
+pub struct Plan {
+    /// A layer written by `waymask build`
+    pub layer: PathBuf,
+    /// GPX, GeoJSON or encoded polyline, or waypoints such as "46.97,-28.06 46.99,-27.92"
+    #[arg(allow_hyphen_values = true)]
+    pub track: String,
+    /// When to leave: 2026-06-15T08:00 (in --zone) or with an offset; once per day, or never for the track's own times
+    #[arg(long, value_name = "TIME")]
+    pub depart: Vec<String>,
+    /// Zone of the traveller: Europe/Madrid or an offset such as -01:00; the system's by default
+    #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
+    pub zone: Option<String>,
+    /// Calendar with meetings (iCalendar); several times
+    #[arg(long, value_name = "FILE.ics")]
+    pub meetings: Vec<PathBuf>,
+    /// Rules of driving, kinds of meetings and more (TOML; `waymask plan --print-trip` shows every key)
+    #[arg(long, value_name = "FILE.toml")]
+    pub trip: Option<PathBuf>,
+    /// Assumed scatter of the track's points, metres
+    #[arg(long, value_name = "METRES", default_value = "10", value_parser = noise)]
+    pub noise: f64,
+    /// What to write: .html (the brief), .json or .ics
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Replace the output if it exists
     #[arg(long)]
     pub overwrite: bool,
     /// Everything as JSON

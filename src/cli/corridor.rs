@@ -43,7 +43,8 @@ fn format_of(path: &Path) -> Result<Format> {
     })
 }
 
-fn read_track(track: &str) -> Result<Track> {
+/// Reads a track from a file, or from the text itself.
+pub fn read_track(track: &str) -> Result<Track> {
     let path = Path::new(track);
     if path.is_file() {
         let next = "give a GPX, GeoJSON or encoded polyline";
@@ -115,7 +116,7 @@ fn match_all(roads: &Roads, track: &Track, options: &Options) -> Matched {
 }
 
 /// Boxes that cover a track and a margin around it.
-fn boxes(track: &Track, margin_m: f64) -> Vec<Bounds> {
+pub fn boxes(track: &Track, margin_m: f64) -> Vec<Bounds> {
     let mut out = Vec::new();
     for piece in &track.pieces {
         let mut open: Option<(Position, Bounds)> = None;

@@ -2,6 +2,7 @@
 pub mod args;
 mod commands;
 pub mod corridor;
+pub mod plan;
 mod sensitivity;
 mod show;
 mod sky;

@@ -13,9 +13,50 @@ pub fn day_or_time(text: &str) -> Result<Timestamp, String> {
     time.to_zoned(TimeZone::UTC).map(|z| z.timestamp()).map_err(wrong)
 }
 
+/// A zone: a name of the IANA database, or an offset such as `-01:00`; the system's where nothing is given.
+pub fn zone(given: Option<&str>) -> Result<TimeZone, String> {
+    let Some(text) = given else { return Ok(TimeZone::system()) };
+    if let Ok(zone) = TimeZone::get(text) {
+        return Ok(zone);
+    }
+    let offset = text.strip_prefix(['+', '-']).and_then(|digits| {
+        let (hours, minutes) = digits.split_once(':').unwrap_or((digits, "0"));
+        let seconds = hours.parse::<i32>().ok()? * 3_600 + minutes.parse::<i32>().ok()? * 60;
+        jiff::tz::Offset::from_seconds(if text.starts_with('-') { -seconds } else { seconds }).ok()
+    });
+    offset.map(TimeZone::fixed).ok_or_else(|| format!("`{text}` is no zone"))
+}
+
+/// A moment: local time in a zone, or with an offset of its own.
+pub fn moment(text: &str, zone: &TimeZone) -> Result<Timestamp, String> {
+    if let Ok(time) = text.parse::<Timestamp>() {
+        return Ok(time);
+    }
+    let wrong = |_| "give a time such as 2026-06-15T08:00 or 2026-06-15T08:00-01:00".to_owned();
+    let time: DateTime = text.parse().map_err(wrong)?;
+    time.to_zoned(zone.clone()).map(|z| z.timestamp()).map_err(wrong)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn zones_and_moments() {
+        let madrid = zone(Some("Europe/Madrid")).unwrap();
+        assert_eq!(moment("2026-07-01T10:00", &madrid).unwrap().to_string(), "2026-07-01T08:00:00Z");
+        let west = zone(Some("-01:30")).unwrap();
+        assert_eq!(moment("2026-07-01 10:00", &west).unwrap().to_string(), "2026-07-01T11:30:00Z");
+        assert_eq!(moment("2026-07-01T10:00+05:00", &west).unwrap().to_string(), "2026-07-01T05:00:00Z");
+        assert_eq!(
+            zone(Some("+2")).map(|z| moment("2026-07-01T10:00", &z).unwrap().to_string()).as_deref(),
+            Ok("2026-07-01T08:00:00Z")
+        );
+        for wrong in ["Nowhere/Town", "+99:00", "", "+x"] {
+            assert!(zone(Some(wrong)).is_err(), "{wrong}");
+        }
+        assert!(moment("tomorrow", &west).is_err());
+    }
 
     #[test]
     fn days_and_times() {

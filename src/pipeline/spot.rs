@@ -174,6 +174,14 @@ pub fn spot(options: &SpotOptions) -> Result<Spot> {
     })
 }
 
+/// Usable satellites expected at a latitude where all of the sky that the profile's panel can use is open.
+pub fn expected_under_open_sky(layer: &Layer, latitude_deg: f64) -> f64 {
+    let profile = &layer.record().profile;
+    let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
+    let weights = sky_weights(latitude_deg, &profile.constellation, &profile.link, grid);
+    expected_in_cone(&weights, grid, &profile.terminal)
+}
+
 /// The road nearest to the place.
 fn nearest(layer: &Layer, options: &SpotOptions) -> Result<Nearest> {
     let (lat_deg, lon_deg) = options.at_deg;

@@ -3,10 +3,12 @@
 //! In: results. Out: strings. No files, no terminal.
 mod corridor;
 mod formats;
+mod plan;
 pub mod polar;
 
 pub use corridor::table;
 pub use formats::{Format, written};
+pub use plan::{CAUTIONS, plan_json, plan_table};
 
 use crate::link::rating::Rating;
 use crate::trip::corridor::Cluster;

@@ -5,5 +5,28 @@ pub mod calendar;
 pub mod corridor;
 pub mod matching;
 pub mod plan;
+pub mod settings;
 pub mod stops;
 pub mod track;
+
+/// A day of a trip: what the layer says about its road, where one may stop, and the plan.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct TripDay {
+    /// The road.
+    pub corridor: corridor::Corridor,
+    /// Places to stop along it, private ones too.
+    pub stops: Vec<stops::StopNear>,
+    /// The plan.
+    pub plan: plan::Plan,
+}
+
+/// A whole trip.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Trip {
+    /// Zone of the traveller, as written.
+    pub zone: String,
+    /// Its days.
+    pub days: Vec<TripDay>,
+    /// What the traveller said.
+    pub settings: settings::Settings,
+}

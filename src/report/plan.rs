@@ -1,0 +1,178 @@
+//! A plan as a table for people, and as JSON.
+use std::fmt::Write;
+
+use super::clock;
+use crate::error::{Error, Result};
+use crate::trip::plan::{Held, How, Itinerary, Part};
+use crate::trip::{Trip, TripDay};
+
+/// The words of caution that belong to every plan and every list of places to stop.
+pub const CAUTIONS: [&str; 6] = [
+    "The passenger uses this, never the driver.",
+    "Local law on devices fixed in vehicles, on driving hours, on stopping and on staying overnight comes first.",
+    "Never stop on a carriageway or a shoulder. Signs and barriers at a place decide whether one may stand there; ask before \
+     you stand on private ground.",
+    "Posted clearance signs beat the map, under the roofs of fuel stations too: low branches and roofs tear panels off.",
+    "Figures are expectations of a model from map data of a certain day: parked lorries, felled or grown trees, weather and \
+     the state of the network are not in them.",
+    "A satellite link is never the only means of calling for help.",
+];
+
+/// All days as JSON.
+///
+/// # Errors
+/// Figures that JSON cannot hold.
+pub fn plan_json(trip: &Trip) -> Result<String> {
+    let failed = |e: serde_json::Error| Error::failed("the plan as JSON", e.to_string(), "report this");
+    let mut value = serde_json::to_value(trip).map_err(failed)?;
+    value["cautions"] = CAUTIONS.to_vec().into();
+    Ok(serde_json::to_string_pretty(&value).map_err(failed)? + "\n")
+}
+
+/// All days as tables.
+pub fn plan_table(trip: &Trip) -> String {
+    let mut out = String::new();
+    for day in &trip.days {
+        one_day(&mut out, day, &trip.zone);
+    }
+    for caution in CAUTIONS {
+        let _ = writeln!(out, "{caution}");
+    }
+    out
+}
+
+fn one_day(out: &mut String, day: &TripDay, zone: &str) {
+    let chosen = &day.plan.chosen;
+    let _ = writeln!(
+        out,
+        "{}  {:.1} km, {} at the wheel, expected without a link {}; times in {zone}",
+        chosen.depart.0.strftime("%A %Y-%m-%d"),
+        chosen.length_km,
+        clock(chosen.driving_h * 3_600.0),
+        clock(chosen.down_s)
+    );
+    let _ = writeln!(out, "  leave {} ({})", chosen.depart.clock(), shift_words(chosen.shift_min));
+    for part in &chosen.parts {
+        let _ = writeln!(out, "  {}", part_words(part));
+    }
+    let _ = writeln!(out, "  arrive {}", chosen.arrive.clock());
+    let _ = writeln!(out, "meetings{}", if chosen.meetings.is_empty() { ": none" } else { "" });
+    for m in &chosen.meetings {
+        let _ = writeln!(
+            out,
+            "  {}–{}  {:13}  {}: {}",
+            m.start.clock(),
+            m.end.clock(),
+            m.kind.name(),
+            m.name,
+            held_words(m)
+        );
+    }
+    let _ = writeln!(out, "why this day (cost in minutes, as `worth` of the trip file weighs them)");
+    for way in day.plan.others.iter().chain([chosen]) {
+        let _ = writeln!(out, "  {}", way_words(way, std::ptr::eq(way, chosen)));
+    }
+    let s = &day.plan.searched;
+    let _ = writeln!(
+        out,
+        "  compared: {} departures, {} of {} places, {} partial days",
+        s.departures, s.places_kept, s.places_found, s.compared
+    );
+    for note in &day.plan.notes {
+        let _ = writeln!(out, "  note: {note}");
+    }
+    let _ = writeln!(out);
+}
+
+/// `as asked`, `25 minutes later than asked`.
+pub(super) fn shift_words(shift_min: f64) -> String {
+    match shift_min {
+        0.0 => "as asked".into(),
+        m if m < 0.0 => format!("{:.0} minutes earlier than asked", -m),
+        m => format!("{m:.0} minutes later than asked"),
+    }
+}
+
+fn part_words(part: &Part) -> String {
+    match part {
+        Part::Drive { from, to, from_km, to_km, down_s } => format!(
+            "{}–{}  drive   km {from_km:.1} to {to_km:.1}, expected without a link {}",
+            from.clock(),
+            to.clock(),
+            clock(*down_s)
+        ),
+        Part::Stop { from, to, place, why, meeting } => {
+            let reason = meeting.as_ref().map_or((*why).to_owned(), |m| format!("for {m}"));
+            let panel = if meeting.is_some() { format!("; {}", panel_words(place)) } else { String::new() };
+            format!(
+                "{}–{}  stop    {} ({}), km {:.1}, {:.0} m off the road, {reason}{panel}",
+                from.clock(),
+                to.clock(),
+                place.name,
+                place.kind.replace('_', " "),
+                place.at_km,
+                place.off_road_m
+            )
+        }
+    }
+}
+
+/// Where the panel stands best.
+pub(super) fn panel_words(place: &crate::trip::plan::Halt) -> String {
+    if place.best_m < 0.5 || place.best_open_share <= place.open_share {
+        return format!("panel on the vehicle, {:.0} % of the sky open", 100.0 * place.open_share);
+    }
+    format!(
+        "panel {:.0} m to the {} of the vehicle, {:.0} % of the sky open instead of {:.0} %",
+        place.best_m,
+        wind(place.best_bearing_deg),
+        100.0 * place.best_open_share,
+        100.0 * place.open_share
+    )
+}
+
+/// The eight winds.
+pub(super) fn wind(bearing_deg: f64) -> &'static str {
+    const WINDS: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+    WINDS[((bearing_deg.rem_euclid(360.0) / 45.0).round() as usize) % 8]
+}
+
+/// How a meeting is held, and how likely it breaks.
+pub(super) fn held_words(m: &Held) -> String {
+    let road = m.road_km.map_or(String::new(), |(a, b)| format!(", km {a:.1} to {b:.1}"));
+    let place = m.place.as_deref().unwrap_or("a stop");
+    let how = match m.how {
+        How::InMotion => format!("hold it in motion{road}"),
+        How::AtStop => format!("stop at {place}"),
+        How::BeforeTrip => "hold it before you leave".into(),
+        How::AfterTrip => "hold it after you have arrived".into(),
+        How::InParts => match &m.place {
+            Some(_) => format!("partly at {place}, partly on the way{road}"),
+            None => format!("partly on the way{road}"),
+        },
+    };
+    format!("{how}; risk of a break longer than {:.0} s: {}", m.stands_s, percent(m.risk))
+}
+
+/// Risks are no better known than this.
+pub(super) fn percent(risk: f64) -> String {
+    match risk {
+        r if r < 0.01 => "below 1 %".into(),
+        r if r > 0.99 => "above 99 %".into(),
+        r => format!("about {:.0} %", 100.0 * r),
+    }
+}
+
+/// One way to spend the day, in one line.
+pub(super) fn way_words(way: &Itinerary, chosen: bool) -> String {
+    let risks: Vec<String> = way.meetings.iter().map(|m| format!("{} {}", m.name, percent(m.risk))).collect();
+    format!(
+        "{}{:20}  leave {}  arrive {}  cost {:4.0}  {}",
+        if chosen { "* " } else { "  " },
+        way.name,
+        way.depart.clock(),
+        way.arrive.clock(),
+        way.cost_min,
+        risks.join("; ")
+    )
+}
