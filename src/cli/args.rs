@@ -248,10 +248,14 @@ pub struct Sky {
 #[derive(Debug, ClapArgs)]
 pub struct Plan {
     /// A layer written by `waymask build`
-    pub layer: PathBuf,
+    #[arg(required_unless_present = "print_trip")]
+    pub layer: Option<PathBuf>,
     /// GPX, GeoJSON or encoded polyline, or waypoints such as "46.97,-28.06 46.99,-27.92"
-    #[arg(allow_hyphen_values = true)]
-    pub track: String,
+    #[arg(required_unless_present = "print_trip", allow_hyphen_values = true)]
+    pub track: Option<String>,
+    /// Print a trip file with every key, its range and where its value comes from
+    #[arg(long)]
+    pub print_trip: bool,
     /// When to leave: 2026-06-15T08:00 (in --zone) or with an offset; once per day, or never for the track's own times
     #[arg(long, value_name = "TIME")]
     pub depart: Vec<String>,

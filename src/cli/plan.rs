@@ -1,18 +1,19 @@
 //! `plan`: cuts the trip into days, asks the layer about each, plans it.
+use std::collections::HashSet;
 use std::path::Path;
 
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
 
 use super::args::Plan;
-use super::show::CAUTION;
 use super::{corridor, times, whole};
 use crate::error::{Error, Result};
-use crate::geodesy::Position;
 use crate::layer::Layer;
+use crate::layer::model::StopRow;
 use crate::pipeline::spot::expected_under_open_sky;
 use crate::report;
 use crate::trip::calendar::{self, Calendar};
+use crate::trip::corridor::Corridor;
 use crate::trip::matching::Options;
 use crate::trip::plan::{self, Halt, Meeting, Question};
 use crate::trip::settings::{Settings, ToldBy};
@@ -22,9 +23,10 @@ use crate::trip::{Trip, TripDay};
 
 /// The text for standard output; a file asked for is written.
 pub fn answer(args: &Plan) -> Result<String> {
+    if args.print_trip {
+        return Ok(Settings::example());
+    }
     let trip = trip(args)?;
-    let _ = CAUTION;
-    let _ = &trip;
     if let Some(path) = &args.output {
         let text = match path.extension().and_then(|e| e.to_str()) {
             Some("json") => report::plan_json(&trip)?,
@@ -45,8 +47,11 @@ pub fn trip(args: &Plan) -> Result<Trip> {
     })?;
     let settings = read_settings(args.trip.as_deref())?;
     let calendars = args.meetings.iter().map(|p| read_calendar(p)).collect::<Result<Vec<_>>>()?;
-    let layer = Layer::open(&args.layer)?;
-    let track = corridor::read_track(&args.track)?;
+    let (Some(layer), Some(track)) = (&args.layer, &args.track) else {
+        return Err(Error::usage("plan", "layer or track is missing", "see `waymask plan --help`"));
+    };
+    let layer = Layer::open(layer)?;
+    let track = corridor::read_track(track)?;
     let asker = Asker { args, layer: &layer, settings: &settings, calendars: &calendars, zone: &zone };
     let mut days = Vec::new();
     for (depart, track) in cut(&track, &args.depart, &zone)? {
@@ -64,7 +69,7 @@ fn zone_name(zone: &TimeZone) -> String {
 
 fn read_settings(path: Option<&Path>) -> Result<Settings> {
     let Some(path) = path else { return Ok(Settings::default()) };
-    let next = "`waymask plan --help` says how to print every key";
+    let next = "`waymask plan --print-trip` prints every key with its range";
     let text = std::fs::read_to_string(path).map_err(|e| Error::file(path, e.to_string(), "give a TOML file"))?;
     Settings::read(&text).map_err(|fact| Error::file(path, fact, next))
 }
@@ -130,13 +135,14 @@ impl Asker<'_> {
         for bounds in corridor::boxes(track, stopping.within_m) {
             rows.extend(self.layer.stops_in(bounds)?.into_iter().map(|s| (s.stop_id, s)));
         }
-        let rows: Vec<_> = rows.into_values().collect();
+        let rows: Vec<StopRow> = rows.into_values().collect();
+        let across = self.across(&rows, &corridor)?;
         let stops = near(&corridor.pieces, &rows, stopping.within_m, stopping.reach_m);
         let (meetings, notes) = self.meetings(depart, corridor.time_s);
         let middle = corridor.pieces.get(corridor.pieces.len() / 2).map_or(0.0, |p| p.lat_deg);
         let question = Question {
             pieces: &corridor.pieces,
-            halts: stops.iter().filter(|s| s.may_stop).map(halt).collect(),
+            halts: stops.iter().filter(|s| s.may_stop && !across.contains(&s.stop_id)).map(halt).collect(),
             meetings,
             rules: &self.settings.rules(),
             edges: &self.layer.record().profile.rating,
@@ -149,6 +155,20 @@ impl Asker<'_> {
         })?;
         plan.notes.extend(notes);
         Ok(TripDay { corridor, stops, plan })
+    }
+
+    /// Stops on the other side of a divided road: their nearest road is a carriageway that is not driven.
+    fn across(&self, rows: &[StopRow], corridor: &Corridor) -> Result<HashSet<i64>> {
+        let driven: HashSet<i64> = corridor.pieces.iter().map(|p| p.segment_id).collect();
+        let mut out = HashSet::new();
+        for stop in rows.iter().filter(|s| !driven.contains(&s.segment_id)) {
+            let Some(row) = self.layer.segment(stop.segment_id)? else { continue };
+            let one_way = row.edge_forward.is_none() || row.edge_backward.is_none();
+            if one_way && matches!(row.highway.as_str(), "motorway" | "trunk") {
+                out.insert(stop.stop_id);
+            }
+        }
+        Ok(out)
     }
 
     /// Meetings of the days a drive may last, and what the calendars leave unclear.
@@ -203,9 +223,4 @@ fn halt(stop: &StopNear) -> Halt {
         best_bearing_deg: stop.best_bearing_deg,
         best_open_share: stop.best_open_share,
     }
-}
-
-/// For the map beside a trip: where its roads lie.
-pub fn line_of(day: &TripDay) -> Vec<Position> {
-    day.corridor.pieces.iter().flat_map(|p| p.line.iter().copied()).collect()
 }

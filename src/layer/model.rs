@@ -62,6 +62,18 @@ pub struct SegmentRow {
     pub break_p95_forward_s: Option<f64>,
     /// `break_p95_s` against node order, seconds.
     pub break_p95_backward_s: Option<f64>,
+    /// Expected breaks per drive that begin here in node order and are longer than the edge of blips.
+    pub beyond_blips_forward: Option<f64>,
+    /// Expected breaks per drive that begin here against node order and are longer than the edge of blips.
+    pub beyond_blips_backward: Option<f64>,
+    /// Expected breaks per drive that begin here in node order and are longer than the edge of gaps.
+    pub beyond_gaps_forward: Option<f64>,
+    /// Expected breaks per drive that begin here against node order and are longer than the edge of gaps.
+    pub beyond_gaps_backward: Option<f64>,
+    /// Expected breaks per drive that begin here in node order and are longer than the edge of drops.
+    pub beyond_drops_forward: Option<f64>,
+    /// Expected breaks per drive that begin here against node order and are longer than the edge of drops.
+    pub beyond_drops_backward: Option<f64>,
     /// Mean open share.
     pub open_share: f64,
     /// Lowest open share of a station.

@@ -137,7 +137,7 @@ mod tests {
             length_m: 10.0,
             time_s: 1.0,
             down_s: 0.5,
-            break_p50_s: 0.0,
+            beyond: [0.0; 3],
             break_p95_s: 3.0,
             rating: 2,
             cause: "deck",

@@ -22,6 +22,17 @@ fn clock(seconds: f64) -> String {
     }
 }
 
+/// `32 s`, `15 min 21 s` or `1 h 05 min`, from seconds.
+fn spoken(seconds: f64) -> String {
+    let s = seconds.round().max(0.0) as u64;
+    match s {
+        0..=99 => format!("{s} s"),
+        100..=3_599 if s % 60 == 0 => format!("{} min", s / 60),
+        100..=3_599 => format!("{} min {:02} s", s / 60, s % 60),
+        _ => format!("{} h {:02} min", s / 3_600, s % 3_600 / 60),
+    }
+}
+
 /// Name of a rating; codes beyond the last are as bad as that.
 fn rating(code: u8) -> &'static str {
     Rating::from_code(code).unwrap_or(Rating::Dark).name()
