@@ -4,3 +4,4 @@ mod shared_data;
 
 mod corridor;
 mod drives;
+mod plan;
