@@ -22,6 +22,10 @@ const WORDS: &[&str] = &[
     "crowns",
     "clearance",
     "both",
+    // who may drive there
+    "open",
+    "destination",
+    "private",
     // ratings
     "steady",
     "blips",

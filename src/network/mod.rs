@@ -11,6 +11,7 @@ pub mod model;
 pub mod section;
 pub mod side;
 pub mod speed;
+pub mod surface;
 pub mod station;
 
 #[cfg(test)]
