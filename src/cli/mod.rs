@@ -2,6 +2,8 @@
 pub mod args;
 mod commands;
 pub mod corridor;
+mod edges;
+pub mod route;
 mod sensitivity;
 mod show;
 mod sky;

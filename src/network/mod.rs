@@ -11,8 +11,8 @@ pub mod model;
 pub mod section;
 pub mod side;
 pub mod speed;
-pub mod surface;
 pub mod station;
+pub mod surface;
 
 #[cfg(test)]
 pub(crate) mod test_roads;

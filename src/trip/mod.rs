@@ -3,4 +3,5 @@
 //! Rows of the layer and text of the user come in, results go out. No files, no clock, no rasters.
 pub mod corridor;
 pub mod matching;
+pub mod route;
 pub mod track;
