@@ -101,14 +101,10 @@ fn of_file(path: &str) -> Result<Vec<Position>> {
 
 /// Number of the way that a user names.
 fn take(found: &Answers, name: &str) -> Result<usize> {
-    let by_number = name.parse::<usize>().ok().and_then(|n| n.checked_sub(1)).filter(|n| *n < found.ways.len());
-    by_number.or_else(|| found.ways.iter().position(|w| w.name == name)).ok_or_else(|| {
-        let names: Vec<&str> = found.ways.iter().map(|w| w.name.as_str()).collect();
-        Error::usage(
-            "--take",
-            format!("there is no way `{name}`"),
-            format!("take a number or one of: {}", names.join(", ")),
-        )
+    let wanted = |w: &RouteAnswer| w.name == name || name.parse() == Ok(w.number);
+    found.ways.iter().position(wanted).ok_or_else(|| {
+        let fact = format!("there is no way `{name}`");
+        Error::usage("--take", fact, format!("take fastest, steadiest or a number from 1 to {}", found.ways.len()))
     })
 }
 
@@ -130,14 +126,12 @@ pub fn answers(layer: &Layer, asked: &Asked) -> Result<Answers> {
     let taken: Vec<&Spot> = spots.iter().zip(journey.taken()).map(|(s, nth)| &s[nth]).collect();
     let ways = journey.ways(asked.limits);
     let segments = segments(layer, &table, &ways)?;
-    let named = route::names(ways.len()).into_iter().zip(&ways);
-    let ways = named
-        .map(|(name, way)| {
-            let matched = route::matched(&table, way, &taken, &segments);
-            let corridor = along(layer, &matched, &segments, asked.worst)?;
-            Ok(route::answer(name, &table, way, &segments, matched, corridor))
-        })
-        .collect::<Result<Vec<RouteAnswer>>>()?;
+    let answer = |(nth, way): (usize, &Way)| {
+        let matched = route::matched(&table, way, &taken, &segments);
+        let corridor = along(layer, &matched, &segments, asked.worst)?;
+        Ok(route::answer(&table, (nth, &ways), &segments, matched, corridor))
+    };
+    let ways = ways.iter().enumerate().map(answer).collect::<Result<Vec<RouteAnswer>>>()?;
     let (places, notes) = told(&table, asked, &nears, &spots, &taken);
     Ok(Answers { places, ways, notes })
 }

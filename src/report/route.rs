@@ -38,8 +38,7 @@ pub fn table(answers: &Answers, caution: &str) -> String {
     }
     answers.notes.iter().for_each(|n| out += &format!("{n}\n"));
     let ways = &answers.ways;
-    let heads: Vec<String> = ways.iter().enumerate().map(|(i, w)| format!("{} {}", i + 1, w.name)).collect();
-    line(&mut out, "", heads.into_iter());
+    line(&mut out, "", ways.iter().map(|w| format!("{} {}", w.number, w.name)));
     for (name, fill) in ROWS {
         line(&mut out, name, ways.iter().map(fill));
     }
@@ -51,9 +50,9 @@ pub fn table(answers: &Answers, caution: &str) -> String {
             line(&mut out, name, ways.iter().map(fill));
         }
     }
-    for (i, way) in ways.iter().enumerate() {
+    for way in ways {
         let roads: Vec<String> = way.roads.iter().map(|r| format!("{} {}", r.road, km(r.length_m))).collect();
-        let _ = writeln!(out, "{} {}: {}", i + 1, way.name, roads.join(", "));
+        let _ = writeln!(out, "{} {}: {}", way.number, way.name, roads.join(", "));
     }
     trades(&mut out, ways);
     let _ = writeln!(out, "{caution}");
@@ -67,33 +66,42 @@ fn line(out: &mut String, name: &str, cells: impl Iterator<Item = String>) {
 
 /// Each way beside the fastest, and beside the one before where that is another.
 fn trades(out: &mut String, ways: &[RouteAnswer]) {
-    if ways.len() == 1 {
-        let _ = writeln!(out, "the fastest way is the only one told: none within what was asked for is steadier");
-    }
-    for (i, way) in ways.iter().enumerate().skip(1) {
-        let _ = writeln!(out, "{} is {} than 1", i + 1, trade(&ways[0], way));
+    for (i, way) in ways.iter().enumerate() {
+        if let Some(trade) = trade(way) {
+            let _ = writeln!(out, "{} is {trade} than 1", way.number);
+        }
         if i > 1 {
-            let _ = writeln!(out, "  and {} than {i}", trade(&ways[i - 1], way));
+            let before = &ways[i - 1];
+            let step = words(way.longer_s - before.longer_s, way.gained_s - before.gained_s);
+            let _ = writeln!(out, "  and {step} than {}", before.number);
         }
     }
 }
 
-/// What the slower of two ways costs and gains: "18 minutes longer, 40 minutes less without a link".
-pub fn trade(fast: &RouteAnswer, slow: &RouteAnswer) -> String {
-    let (longer, less) = (span(slow.time_s - fast.time_s), span(fast.down_s - slow.down_s));
-    format!("{longer} longer, {less} less without a link")
+/// What a way costs and gains beside the fastest: "18 minutes longer, 40 minutes less without a link"; nothing for the
+/// fastest itself.
+pub fn trade(way: &RouteAnswer) -> Option<String> {
+    (way.number > 1).then(|| words(way.longer_s, way.gained_s))
 }
 
-/// A span of time in words.
+fn words(longer_s: f64, gained_s: f64) -> String {
+    format!("{} longer, {} less without a link", span(longer_s), span(gained_s))
+}
+
+/// A span of time in words, as fine as it matters.
 fn span(seconds: f64) -> String {
     let of = |n: u64, unit: &str| format!("{n} {unit}{}", if n == 1 { "" } else { "s" });
+    let both = |a: (u64, &str), b: (u64, &str)| match b.0 {
+        0 => of(a.0, a.1),
+        _ => format!("{} {}", of(a.0, a.1), of(b.0, b.1)),
+    };
     let (s, minutes) = (seconds.max(0.0).round() as u64, (seconds.max(0.0) / 60.0).round() as u64);
     match (s, minutes) {
         (0, _) => "less than a second".to_owned(),
         (..90, _) => of(s, "second"),
+        (..600, _) => both((s / 60, "minute"), (s % 60, "second")),
         (_, ..120) => of(minutes, "minute"),
-        _ if minutes.is_multiple_of(60) => of(minutes / 60, "hour"),
-        _ => format!("{} {}", of(minutes / 60, "hour"), of(minutes % 60, "minute")),
+        _ => both((minutes / 60, "hour"), (minutes % 60, "minute")),
     }
 }
 
@@ -109,7 +117,7 @@ mod tests {
             "1 second",
             "45 seconds",
             "89 seconds",
-            "2 minutes",
+            "1 minute 30 seconds",
             "18 minutes",
             "2 hours",
             "2 hours",

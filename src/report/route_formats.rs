@@ -15,7 +15,7 @@ pub fn written(answers: &Answers, format: Format, caution: &str) -> Result<Strin
         Format::Json => {
             let mut value = serde_json::to_value(answers).map_err(failed)?;
             for (i, way) in answers.ways.iter().enumerate() {
-                value["ways"][i]["trade"] = words(answers, way).into();
+                value["ways"][i]["trade"] = trade(way).into();
                 value["ways"][i]["line"] = json!(lines(way));
             }
             value["caution"] = caution.into();
@@ -25,11 +25,6 @@ pub fn written(answers: &Answers, format: Format, caution: &str) -> Result<Strin
         Format::Gpx => Ok(gpx(answers, caution)),
         Format::Csv => Ok(csv(answers)),
     }
-}
-
-/// The trade beside the fastest way; nothing for the fastest itself.
-fn words(answers: &Answers, way: &RouteAnswer) -> Option<String> {
-    answers.ways.first().filter(|f| f.name != way.name).map(|fastest| trade(fastest, way))
 }
 
 /// Vertices of each leg.
@@ -48,16 +43,16 @@ fn lines(way: &RouteAnswer) -> Vec<Vec<[f64; 2]>> {
 }
 
 fn geojson(answers: &Answers, caution: &str) -> Value {
-    let feature = |(i, way): (usize, &RouteAnswer)| {
+    let feature = |way: &RouteAnswer| {
         let properties = json!({
-            "number": i + 1, "name": way.name, "time_s": way.time_s, "down_s": way.down_s, "length_m": way.length_m,
+            "number": way.number, "name": way.name, "time_s": way.time_s, "down_s": way.down_s, "length_m": way.length_m,
             "break_p95_s": way.break_p95_s, "unpaved_m": way.unpaved_m, "boarded_m": way.boarded_m,
-            "destination_m": way.destination_m, "private_m": way.private_m, "trade": words(answers, way),
+            "destination_m": way.destination_m, "private_m": way.private_m, "trade": trade(way),
         });
         json!({"type": "Feature", "properties": properties,
                "geometry": {"type": "MultiLineString", "coordinates": lines(way)}})
     };
-    let features: Vec<Value> = answers.ways.iter().enumerate().map(feature).collect();
+    let features: Vec<Value> = answers.ways.iter().map(feature).collect();
     json!({"type": "FeatureCollection", "caution": caution, "features": features})
 }
 
@@ -70,7 +65,11 @@ fn gpx(answers: &Answers, caution: &str) -> String {
     );
     for way in &answers.ways {
         let summary = format!("{:.0} min, {:.0} s without a link", way.time_s / 60.0, way.down_s);
-        out += &format!("<trk><name>{}</name><desc>{}</desc>\n", escaped(&way.name), escaped(&summary));
+        out += &format!(
+            "<trk><name>{}</name><desc>{}</desc>\n",
+            escaped(&format!("{} {}", way.number, way.name)),
+            escaped(&summary)
+        );
         for leg in legs(way) {
             out += "<trkseg>\n";
             for p in leg {
@@ -89,11 +88,11 @@ fn csv(answers: &Answers) -> String {
     let mut out = String::from(
         "number,name,time_s,down_s,length_m,break_p95_s,unpaved_m,boarded_m,destination_m,private_m,trade\r\n",
     );
-    for (i, w) in answers.ways.iter().enumerate() {
+    for w in &answers.ways {
         out += &format!(
             "{},{},{:.3},{:.3},{:.1},{:.3},{:.1},{:.1},{:.1},{:.1},{}\r\n",
-            i + 1,
-            quoted(&w.name),
+            w.number,
+            quoted(w.name),
             w.time_s,
             w.down_s,
             w.length_m,
@@ -102,7 +101,7 @@ fn csv(answers: &Answers) -> String {
             w.boarded_m,
             w.destination_m,
             w.private_m,
-            quoted(&words(answers, w).unwrap_or_default())
+            quoted(&trade(w).unwrap_or_default())
         );
     }
     out

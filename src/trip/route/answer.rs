@@ -43,12 +43,18 @@ pub struct Named {
 /// A way and what the layer says about it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct RouteAnswer {
-    /// `fastest`, `steadiest`, or `between` with a number.
-    pub name: String,
+    /// From 1, the fastest.
+    pub number: usize,
+    /// `fastest`, `between` or `steadiest`.
+    pub name: &'static str,
     /// Driving time, seconds.
     pub time_s: f64,
     /// Expected seconds without a link.
     pub down_s: f64,
+    /// Driving time more than that of the fastest, seconds.
+    pub longer_s: f64,
+    /// Expected seconds without a link less than on the fastest.
+    pub gained_s: f64,
     /// Length, metres.
     pub length_m: f64,
     /// Longest break: the largest 95th percentile on the way, seconds.
@@ -81,27 +87,24 @@ pub struct Answers {
     pub notes: Vec<String>,
 }
 
-/// Names of so many ways, fastest first.
-pub fn names(ways: usize) -> Vec<String> {
-    let between = |n: usize| if ways == 3 { "between".to_owned() } else { format!("between {n}") };
-    (0..ways)
-        .map(|n| match n {
-            0 => "fastest".to_owned(),
-            n if n + 1 == ways => "steadiest".to_owned(),
-            n => between(n),
-        })
-        .collect()
+/// Name of the `nth` of some ways, the fastest first.
+fn name(nth: usize, ways: usize) -> &'static str {
+    match nth {
+        0 => "fastest",
+        n if n + 1 == ways => "steadiest",
+        _ => "between",
+    }
 }
 
-/// The figures of a way; `corridor` is that of `matched`.
+/// The figures of the `nth` of some ways, the fastest first; `corridor` is that of `matched`.
 pub fn answer(
-    name: String,
     table: &Table,
-    way: &Way,
+    (nth, ways): (usize, &[Way]),
     segments: &Segments,
     matched: Matched,
     corridor: Corridor,
 ) -> RouteAnswer {
+    let (way, fastest) = (&ways[nth], &ways[0]);
     let mut edge_of: HashMap<(i64, bool), &Edge> = HashMap::new();
     for index in way.legs.iter().flatten() {
         let edge = &table.edges()[*index as usize];
@@ -114,7 +117,10 @@ pub fn answer(
         on.map(|s| s.length_m()).sum::<f64>() + 0.0
     };
     RouteAnswer {
-        name,
+        number: nth + 1,
+        name: name(nth, ways.len()),
+        longer_s: (way.totals.time_ms - fastest.totals.time_ms) as f64 / 1e3,
+        gained_s: (fastest.totals.down_ms - way.totals.down_ms) as f64 / 1e3,
         time_s: way.totals.time_s(),
         down_s: way.totals.down_s(),
         length_m: length_m(|_| true),
@@ -139,16 +145,4 @@ fn named(corridor: &Corridor) -> Vec<Named> {
     all.sort_by(|a, b| b.length_m.total_cmp(&a.length_m));
     all.truncate(NAMED);
     all
-}
-
-#[cfg(test)]
-mod tests {
-    use super::names;
-
-    #[test]
-    fn ways_have_names_of_their_own() {
-        assert_eq!(names(1), ["fastest"]);
-        assert_eq!(names(3), ["fastest", "between", "steadiest"]);
-        assert_eq!(names(4), ["fastest", "between 1", "between 2", "steadiest"]);
-    }
 }

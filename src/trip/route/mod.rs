@@ -15,7 +15,7 @@ mod table;
 mod ways;
 mod why;
 
-pub use answer::{Answers, At, RouteAnswer, answer, names};
+pub use answer::{Answers, At, Named, RouteAnswer, answer};
 pub use cost::{Cost, Totals, Weights};
 pub use graph::{End, Ignored, Network, Reached};
 pub use journey::{Journey, Way};
