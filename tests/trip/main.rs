@@ -1,6 +1,18 @@
-//! Tracks on real roads.
+//! Tracks and routes on real roads and on roads drawn for one test.
+#[path = "../extract_builder/mod.rs"]
+#[allow(dead_code)]
+mod extract_builder;
+#[path = "../build/kit.rs"]
+#[allow(dead_code)]
+mod kit;
 #[path = "../shared_data/mod.rs"]
 mod shared_data;
 
+mod brute;
 mod corridor;
 mod drives;
+mod edges;
+mod reference;
+mod route;
+mod route_rules;
+mod town;

@@ -103,6 +103,10 @@ impl<'a> Network<'a> {
         used.iter().for_each(|i| network.add_edge(*i));
         network
     }
+    /// Whether each edge of the table serves only the ends of a drive.
+    pub fn local(&self) -> &[bool] {
+        &self.local
+    }
     /// Gives a junction its further nodes.
     fn open_further(&mut self, junction: u32) {
         if self.further[junction as usize].is_none() {
