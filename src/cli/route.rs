@@ -14,7 +14,7 @@ use crate::report::{self, Format};
 use crate::trip::corridor::{self, Question};
 use crate::trip::matching::Matched;
 use crate::trip::route::{
-    self, Answers, At, Ignored, Journey, Limits, Near, Obstacle, RouteAnswer, Rules, Segments, Spot, Table, Way,
+    self, Answers, At, Directions, Journey, Limits, Near, Obstacle, RouteAnswer, Rules, Segments, Spot, Table, Way,
 };
 use crate::trip::track;
 
@@ -120,7 +120,7 @@ pub fn answers(layer: &Layer, asked: &Asked) -> Result<Answers> {
     let nears: Vec<Vec<Near>> =
         asked.places.iter().map(|at| near(layer, *at, asked.within_m)).collect::<Result<_>>()?;
     let spots = all_spots(layer, &table, asked, &nears)?;
-    let Some(journey) = Journey::new(&table, &asked.rules, Ignored::default(), &spots) else {
+    let Some(journey) = Journey::new(&table, &asked.rules, Directions::Kept, &spots) else {
         return Err(not_joined(layer, &table, asked, &nears)?);
     };
     let taken: Vec<&Spot> = spots.iter().zip(journey.taken()).map(|(s, nth)| &s[nth]).collect();
@@ -204,10 +204,10 @@ fn no_road(what: String, table: &Table, asked: &Asked, near: &[Near]) -> Error {
 /// The error of places that no way joins.
 fn not_joined(layer: &Layer, table: &Table, asked: &Asked, nears: &[Vec<Near>]) -> Result<Error> {
     for obstacle in Obstacle::ALL {
-        let Some((rules, ignored)) = obstacle.lifted(&asked.rules) else { continue };
+        let Some((rules, directions)) = obstacle.lifted(&asked.rules) else { continue };
         let spots: Vec<Vec<Spot>> =
             nears.iter().map(|near| spots(layer, table, &rules, near)).collect::<Result<_>>()?;
-        if Journey::new(table, &rules, ignored, &spots).is_some() {
+        if Journey::new(table, &rules, directions, &spots).is_some() {
             let next = "choose other places, or allow what is in the way if you may drive there";
             return Ok(Error::failed("route", format!("no way joins the places: {}", obstacle.text()), next));
         }

@@ -55,6 +55,9 @@ pub fn table(answers: &Answers, caution: &str) -> String {
         let _ = writeln!(out, "{} {}: {}", way.number, way.name, roads.join(", "));
     }
     trades(&mut out, ways);
+    if ways.iter().any(|w| w.private_m > 0.0) {
+        let _ = writeln!(out, "private roads are driven with permission only; --no-private leaves them out");
+    }
     let _ = writeln!(out, "{caution}");
     out
 }

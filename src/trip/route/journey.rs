@@ -1,6 +1,6 @@
 //! From places to ways that join them in order.
 use super::cost::Totals;
-use super::graph::{End, Ignored, Network};
+use super::graph::{Directions, End, Network};
 use super::snap::Spot;
 use super::table::{Rules, Table};
 use super::ways::{Limits, ways};
@@ -24,8 +24,8 @@ pub struct Journey<'a> {
 impl<'a> Journey<'a> {
     /// Joins places, each with spots nearest first. Taken are the spots with the smallest sum of distances from which
     /// each next place can be reached; nothing where there are none.
-    pub fn new(table: &'a Table, rules: &Rules, ignored: Ignored, places: &[Vec<Spot>]) -> Option<Self> {
-        let mut network = Network::new(table, rules, ignored);
+    pub fn new(table: &'a Table, rules: &Rules, directions: Directions, places: &[Vec<Spot>]) -> Option<Self> {
+        let mut network = Network::new(table, rules, directions);
         let ends: Vec<Vec<End>> = places.iter().map(|spots| spots.iter().map(|s| network.add(s)).collect()).collect();
         for i in 1..places.len() {
             for (a, from) in places[i - 1].iter().zip(&ends[i - 1]) {

@@ -17,7 +17,7 @@ mod why;
 
 pub use answer::{Answers, At, Named, RouteAnswer, answer};
 pub use cost::{Cost, Totals, Weights};
-pub use graph::{End, Ignored, Network, Reached};
+pub use graph::{Directions, End, Network, Reached};
 pub use journey::{Journey, Way};
 pub use snap::{Near, Spot, SpotLane, near};
 pub use steps::{Segments, matched};

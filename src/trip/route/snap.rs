@@ -75,10 +75,11 @@ fn along(line: &[Position], at_m: f64) -> Position {
 }
 
 impl Near {
-    /// Edges that drive the segment, by their place in the table and forward or not.
+    /// Edges that drive the segment, by their place in the table and forward or not. No drive begins on a ferry.
     fn edges(&self, table: &Table) -> impl Iterator<Item = (u32, bool)> {
         let ids = [(self.row.edge_forward, true), (self.row.edge_backward, false)];
-        ids.into_iter().filter_map(|(id, forward)| Some((table.index(id?)?, forward)))
+        let known = ids.into_iter().filter_map(|(id, forward)| Some((table.index(id?)?, forward)));
+        known.filter(|(i, _)| !table.edges()[*i as usize].boarded)
     }
     /// Why no edge of the segment is used; nothing if one is.
     pub fn refusal(&self, table: &Table, rules: &Rules) -> Option<Refusal> {

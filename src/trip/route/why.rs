@@ -1,5 +1,5 @@
 //! Why places are not joined, and why a place was not taken to the road next to it.
-use super::graph::Ignored;
+use super::graph::Directions;
 use super::snap::{Near, Spot};
 use super::table::{Refusal, Rules, Table};
 
@@ -10,8 +10,8 @@ pub enum Obstacle {
     Unpaved,
     /// Ferries are not wanted.
     Boarded,
-    /// Roads that are private, or not for driving through.
-    Access,
+    /// Private roads are not wanted.
+    Private,
     /// Posted clearances.
     Low,
     /// One-way roads.
@@ -22,14 +22,14 @@ pub enum Obstacle {
 
 impl Obstacle {
     /// All, the simplest to change first.
-    pub const ALL: [Self; 6] = [Self::Unpaved, Self::Boarded, Self::Access, Self::Low, Self::Oneway, Self::Several];
+    pub const ALL: [Self; 6] = [Self::Unpaved, Self::Boarded, Self::Private, Self::Low, Self::Oneway, Self::Several];
 
     /// What is known of the way that there would be without it.
     pub fn text(self) -> &'static str {
         match self {
             Self::Unpaved => "there is a way over unpaved roads only",
             Self::Boarded => "there is a way by ferry or car shuttle train only",
-            Self::Access => "there is a way over private roads, or roads not for driving through, only",
+            Self::Private => "there is a way over private roads only",
             Self::Low => "there is a way below posted clearances too low for the vehicle only",
             Self::Oneway => "there is a way against one-way roads only",
             Self::Several => {
@@ -39,17 +39,17 @@ impl Obstacle {
         }
     }
     /// The rules without it; nothing where it plays no part.
-    pub fn lifted(self, rules: &Rules) -> Option<(Rules, Ignored)> {
-        let (none, access) = (Ignored::default(), Ignored { access: true, oneway: false });
+    pub fn lifted(self, rules: &Rules) -> Option<(Rules, Directions)> {
+        let kept = |rules: Rules| (rules, Directions::Kept);
         match self {
-            Self::Unpaved => (!rules.unpaved).then_some((Rules { unpaved: true, ..*rules }, none)),
-            Self::Boarded => (!rules.boarded).then_some((Rules { boarded: true, ..*rules }, none)),
-            Self::Access => Some((Rules { private: true, ..*rules }, access)),
-            Self::Low => Some((Rules { height_m: 0.0, ..*rules }, none)),
-            Self::Oneway => Some((*rules, Ignored { access: false, oneway: true })),
+            Self::Unpaved => (!rules.unpaved).then_some(kept(Rules { unpaved: true, ..*rules })),
+            Self::Boarded => (!rules.boarded).then_some(kept(Rules { boarded: true, ..*rules })),
+            Self::Private => (!rules.private).then_some(kept(Rules { private: true, ..*rules })),
+            Self::Low => Some(kept(Rules { height_m: 0.0, ..*rules })),
+            Self::Oneway => Some((*rules, Directions::Ignored)),
             Self::Several => {
                 let all = Rules { unpaved: true, boarded: true, private: true, height_m: 0.0 };
-                Some((all, Ignored { access: true, oneway: true }))
+                Some((all, Directions::Ignored))
             }
         }
     }
