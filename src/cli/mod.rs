@@ -2,7 +2,9 @@
 pub mod args;
 mod commands;
 pub mod corridor;
+mod edges;
 pub mod plan;
+pub mod route;
 mod sensitivity;
 mod show;
 mod sky;

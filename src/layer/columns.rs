@@ -24,6 +24,10 @@ const WORDS: &[&str] = &[
     "crowns",
     "clearance",
     "both",
+    // who may drive there
+    "open",
+    "destination",
+    "private",
     // ratings
     "steady",
     "blips",

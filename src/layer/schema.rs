@@ -219,6 +219,11 @@ table!(EdgeRow, "edges", "Directions of travel between junctions", key edge_id, 
     down_s "down_s" Seconds,
     longest_break_s "longest_break_s" Seconds,
     rating "rating" Small,
+    highway "highway" Text,
+    access "access" Word,
+    unpaved "unpaved" Flag,
+    unpaved_from "unpaved_from" Word,
+    maxheight_m "maxheight_m" Maybe<Metres>,
 });
 
 table!(OverheadRow, "overheads", "What stands over the road", key overhead_id, indexed &["segment_id"], {

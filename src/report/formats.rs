@@ -84,7 +84,7 @@ fn gpx(c: &Corridor, caution: &str) -> String {
 }
 
 /// Text of map data as text of XML: markup escaped, characters that XML forbids left out.
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     let allowed: String = text.chars().filter(|c| *c >= ' ' && !matches!(c, '\u{fffe}' | '\u{ffff}')).collect();
     quick_xml::escape::escape(&allowed).into_owned()
 }
@@ -115,7 +115,7 @@ fn csv(c: &Corridor) -> String {
 }
 
 /// A field of RFC 4180. A leading sign of a formula gets an apostrophe, so that a spreadsheet shows the text.
-fn quoted(text: &str) -> String {
+pub(super) fn quoted(text: &str) -> String {
     let guard = if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { "'" } else { "" };
     format!("\"{guard}{}\"", text.replace('"', "\"\""))
 }

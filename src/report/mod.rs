@@ -5,10 +5,14 @@ mod corridor;
 mod formats;
 mod plan;
 pub mod polar;
+mod route;
+mod route_formats;
 
 pub use corridor::table;
 pub use formats::{Format, written};
 pub use plan::{CAUTIONS, plan_json, plan_table};
+pub use route::{table as route_table, trade};
+pub use route_formats::written as route_written;
 
 use crate::link::rating::Rating;
 use crate::trip::corridor::Cluster;

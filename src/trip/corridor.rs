@@ -204,10 +204,10 @@ fn gap(u: &super::matching::Unmatched) -> Gap {
 const TOUCHED_M: f64 = 1.0;
 
 /// What a person calls the road.
-fn road(s: &SegmentRow) -> String {
+pub(super) fn road(s: &SegmentRow) -> String {
     match (&s.name, &s.reference) {
-        (Some(name), Some(reference)) => format!("{name} ({reference})"),
-        (Some(one), None) | (None, Some(one)) => one.clone(),
+        (Some(name), Some(reference)) if name != reference => format!("{name} ({reference})"),
+        (Some(one), _) | (None, Some(one)) => one.clone(),
         (None, None) => s.highway.clone(),
     }
 }

@@ -86,6 +86,11 @@ pub fn edge(id: i64) -> EdgeRow {
         down_s: 1.234,
         longest_break_s: 0.75,
         rating: 3,
+        highway: "motorway_link".into(),
+        access: "destination",
+        unpaved: id % 2 == 1,
+        unpaved_from: "tag",
+        maxheight_m: (id % 3 == 0).then_some(2.5),
     }
 }
 
