@@ -329,6 +329,10 @@ pub struct Plan {
     /// Print a trip file with every key, its range and where its value comes from
     #[arg(long)]
     pub print_trip: bool,
+    /// Take the points of the track as places to go through, and this way between them: fastest, steadiest or a number, as
+    /// `waymask route` lists them
+    #[arg(long, value_name = "N|NAME")]
+    pub way: Option<String>,
     /// When to leave: 2026-06-15T08:00 (in --zone) or with an offset; once per day, or never for the track's own times
     #[arg(long, value_name = "TIME")]
     pub depart: Vec<String>,

@@ -6,15 +6,16 @@ use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
 
 use super::args::Plan;
-use super::{corridor, times, whole};
+use super::{corridor, route, times, whole};
 use crate::error::{Error, Result};
+use crate::geodesy::Position;
 use crate::layer::Layer;
 use crate::layer::model::StopRow;
 use crate::pipeline::spot::expected_under_open_sky;
 use crate::report;
 use crate::trip::calendar::{self, Calendar};
 use crate::trip::corridor::Corridor;
-use crate::trip::matching::Options;
+use crate::trip::matching::{Options, TrackPoint};
 use crate::trip::plan::{self, Halt, Meeting, Question};
 use crate::trip::settings::{Settings, ToldBy};
 use crate::trip::stops::{StopNear, near};
@@ -55,7 +56,7 @@ pub fn trip(args: &Plan) -> Result<Trip> {
     let asker = Asker { args, layer: &layer, settings: &settings, calendars: &calendars, zone: &zone };
     let mut days = Vec::new();
     for (depart, track) in cut(&track, &args.depart, &zone)? {
-        days.push(asker.day(depart, &track)?);
+        days.push(asker.day(depart, asker.road(&track)?)?);
     }
     Ok(Trip { zone: zone_name(&zone), days, settings: settings.clone() })
 }
@@ -127,12 +128,20 @@ struct Asker<'a> {
 }
 
 impl Asker<'_> {
-    fn day(&self, depart: Timestamp, track: &Track) -> Result<TripDay> {
+    /// The road of a day: the track as driven, or the way through its points.
+    fn road(&self, track: &Track) -> Result<Corridor> {
+        if let Some(name) = &self.args.way {
+            let places = track.pieces.iter().flatten().map(|p| p.at).collect();
+            return route::one_way(self.layer, places, name, WORST);
+        }
         let options = Options { sigma_m: self.args.noise, beta_m: self.args.noise, ..Options::default() };
-        let corridor = corridor::asked(self.layer, track, &options, WORST, 0.0)?;
+        corridor::asked(self.layer, track, &options, WORST, 0.0)
+    }
+
+    fn day(&self, depart: Timestamp, corridor: Corridor) -> Result<TripDay> {
         let stopping = &self.settings.stopping;
         let mut rows = std::collections::BTreeMap::new();
-        for bounds in corridor::boxes(track, stopping.within_m) {
+        for bounds in corridor::boxes(&driven(&corridor), stopping.within_m) {
             rows.extend(self.layer.stops_in(bounds)?.into_iter().map(|s| (s.stop_id, s)));
         }
         let rows: Vec<StopRow> = rows.into_values().collect();
@@ -151,7 +160,9 @@ impl Asker<'_> {
             zone: self.zone.clone(),
         };
         let mut plan = plan::plan(&question).map_err(|fact| {
-            Error::failed(format!("the day of {depart}"), fact, "give a track on roads of the layer, and wider limits")
+            let next = "give a track on roads of the layer with points less than a kilometre apart, or --way fastest to go \
+                        through its points";
+            Error::failed(format!("the day of {depart}"), fact, next)
         })?;
         plan.notes.extend(notes);
         Ok(TripDay { corridor, stops, plan })
@@ -200,6 +211,13 @@ impl Asker<'_> {
         }
         (meetings, notes)
     }
+}
+
+/// The lines of a drive as a track.
+fn driven(corridor: &Corridor) -> Track {
+    let point = |at: &Position| TrackPoint { at: *at, time_s: None };
+    let pieces = corridor.pieces.iter().map(|p| p.line.iter().map(point).collect()).collect();
+    Track { pieces, repeated: 0 }
 }
 
 /// Worst pieces a day's answer keeps.

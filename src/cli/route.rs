@@ -18,6 +18,9 @@ use crate::trip::route::{
 };
 use crate::trip::track;
 
+/// Roads are looked for this far from a place, metres, and so many ways at most, where nobody says otherwise.
+const WITHIN_M: f64 = 200.0;
+const MOST_WAYS: usize = 5;
 /// Most roads near a place that are tried.
 const TRIED: usize = 12;
 
@@ -85,6 +88,16 @@ fn places(args: &Route) -> Result<Vec<Position>> {
         return Err(Error::usage(format!("place {}", i + 2), "is the same as the one before", next));
     }
     Ok(typed)
+}
+
+/// The way of a name or number through places, on every road a vehicle may use.
+pub fn one_way(layer: &Layer, places: Vec<Position>, name: &str, worst: usize) -> Result<corridor::Corridor> {
+    let height_m = layer.record().profile.vehicle.vehicle_height_m;
+    let rules = Rules { unpaved: true, boarded: true, private: true, height_m };
+    let limits = Limits { ways: MOST_WAYS, longer_ms: None };
+    let mut found = answers(layer, &Asked { places, within_m: WITHIN_M, rules, limits, worst })?;
+    let nth = take(&found, name)?;
+    Ok(found.ways.swap_remove(nth).corridor)
 }
 
 /// Waypoints of a file; a track of hundreds of points is no list of places to go through.
