@@ -5,6 +5,7 @@ pub mod corridor;
 mod sensitivity;
 mod show;
 mod sky;
+mod spend;
 mod times;
 mod watch;
 mod whole;

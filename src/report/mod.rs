@@ -4,6 +4,7 @@
 mod corridor;
 mod formats;
 pub mod polar;
+pub mod spending;
 
 pub use corridor::table;
 pub use formats::{Format, written};

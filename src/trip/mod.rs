@@ -4,4 +4,5 @@
 pub mod calendar;
 pub mod corridor;
 pub mod matching;
+pub mod spending;
 pub mod track;
