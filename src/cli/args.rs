@@ -36,6 +36,8 @@ pub enum Command {
     Info(Info),
     /// Show the sky over one place of a layer: what blocks it, and who passes when
     Sky(Sky),
+    /// Data and energy of a trip: GB, Wh, tariffs, how long allowance and battery last
+    Spend(Spend),
     /// Rate a layer again from its stored masks under other assumptions, and print what changes
     Sensitivity(Sensitivity),
     /// List the ready-made profiles, or print one with every key, its range and where its value comes from
@@ -271,6 +273,20 @@ fn longer(text: &str) -> Result<f64, String> {
 
 fn height(text: &str) -> Result<f64, String> {
     metres(text, 0.5, 10.0)
+}
+
+/// Options of `spend`.
+#[derive(Debug, ClapArgs)]
+pub struct Spend {
+    /// Working hours, devices, power and tariffs of the trip, TOML
+    #[arg(value_name = "TRIP.toml", required_unless_present = "example")]
+    pub trip: Option<PathBuf>,
+    /// Print a file with every key, its range and where its value comes from
+    #[arg(long, conflicts_with_all = ["trip", "json"])]
+    pub example: bool,
+    /// Everything as JSON
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Options of `info`.

@@ -2,7 +2,7 @@
 use std::io::Write;
 
 use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
-use super::{corridor, edges, plan, route, sensitivity, show, sky, watch};
+use super::{corridor, edges, plan, route, sensitivity, show, sky, spend, watch};
 use crate::error::{Error, Result};
 use crate::layer::Layer;
 use crate::pipeline::{self, BuildOptions, OrbitOptions};
@@ -20,6 +20,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Info(args) => info(&args),
         Command::Route(args) => print(&route::run(&args)?),
         Command::Sky(args) => print(&sky::run(&args)?),
+        Command::Spend(args) => print(&spend::run(&args)?),
         Command::Sensitivity(args) => print(&sensitivity::run(&args)?),
         Command::Profiles(args) => profiles(&args),
     }

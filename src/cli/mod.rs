@@ -8,6 +8,7 @@ pub mod route;
 mod sensitivity;
 mod show;
 mod sky;
+mod spend;
 mod times;
 mod watch;
 mod whole;

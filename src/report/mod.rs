@@ -4,13 +4,16 @@
 mod corridor;
 mod formats;
 mod plan;
+mod plan_events;
 pub mod polar;
 mod route;
 mod route_formats;
+pub mod spending;
 
 pub use corridor::table;
 pub use formats::{Format, written};
 pub use plan::{CAUTIONS, plan_json, plan_table};
+pub use plan_events::plan_events;
 pub use route::{table as route_table, trade};
 pub use route_formats::written as route_written;
 

@@ -35,6 +35,9 @@ pub fn plan_table(trip: &Trip) -> String {
     for day in &trip.days {
         one_day(&mut out, day, &trip.zone);
     }
+    if let Some(spending) = &trip.spending {
+        out += &super::spending::table(spending);
+    }
     for caution in CAUTIONS {
         let _ = writeln!(out, "{caution}");
     }

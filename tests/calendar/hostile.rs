@@ -41,7 +41,7 @@ fn endless_rules_are_bounded() {
     assert_eq!(count("FREQ=DAILY;COUNT=20000"), (0, 0));
     // Every second: cut, and said so.
     let (meetings, lost) = count("FREQ=SECONDLY");
-    assert!(meetings <= 10_000 && lost == 1, "{meetings} {lost}");
+    assert!(meetings <= 100_000 && lost == 1, "{meetings} {lost}");
     // Counted seconds that cannot be skipped, and a date that never comes.
     assert_eq!(count("FREQ=SECONDLY;COUNT=2000000000;BYSECOND=0,1,2,3,4,5"), (0, 1));
     assert_eq!(count("FREQ=YEARLY;BYMONTH=2;BYMONTHDAY=30"), (0, 1));

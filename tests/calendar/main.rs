@@ -7,3 +7,4 @@ mod rfc_exceptions;
 mod rfc_rules;
 mod rfc_zones;
 mod sample;
+mod writing;

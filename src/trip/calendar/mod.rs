@@ -13,8 +13,10 @@ mod found;
 mod lines;
 mod rule;
 mod series;
+mod steps;
 mod tzif;
 mod value;
+mod write;
 mod zone;
 
 use std::collections::BTreeMap;
@@ -26,6 +28,7 @@ use component::Component;
 use event::{Event, Reader};
 pub use found::{AllDay, Clock, Complaint, Details, Found, Occurrence};
 use series::{Asked, Series};
+pub use write::{Planned, write};
 use zone::Zones;
 
 /// The events of a file.

@@ -8,8 +8,8 @@ use super::found::{AllDay, Complaint, Found, Occurrence};
 use super::rule::Span;
 use super::value::Moment;
 
-/// Wall clocks differ from UTC, and from each other, by less than this.
-const CLOCKS_APART: SignedDuration = SignedDuration::from_hours(48);
+/// A gap in local time moves an instance by at most this: Samoa left out a whole day in 2011.
+const WIDEST_GAP: SignedDuration = SignedDuration::from_hours(26);
 
 /// An event and the instances of it that were changed.
 #[derive(Debug, Clone, Default)]
@@ -118,7 +118,7 @@ fn instances(event: &Event, asked: &Asked, moved: SignedDuration, found: &mut Fo
     let at = |wall: DateTime| Some(zoned(wall, &zone)?.0.timestamp());
     let wall_of = |t: Timestamp| t.to_zoned(zone.clone()).datetime();
     let length = longest(event, &zone);
-    let margin = CLOCKS_APART + moved;
+    let margin = WIDEST_GAP + moved;
     let wanted = (
         wall_of(asked.from).checked_sub(margin + length).unwrap_or(DateTime::MIN),
         wall_of(asked.to).checked_add(margin).unwrap_or(DateTime::MAX),
