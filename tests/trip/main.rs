@@ -3,4 +3,5 @@
 mod shared_data;
 
 mod corridor;
+mod driven;
 mod drives;

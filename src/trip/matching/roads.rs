@@ -29,6 +29,8 @@ pub struct Roads {
     /// Lanes that begin and end at each vertex.
     pub(super) leaving: Vec<Vec<u32>>,
     pub(super) arriving: Vec<Vec<u32>>,
+    /// Logarithm of the number of lanes that go on from the end of each lane, turning round left out.
+    pub(super) choices: Vec<f64>,
     tree: RTree<Boxed>,
 }
 
@@ -75,6 +77,7 @@ impl Roads {
             of_road: vec![[None; 2]; rows.len()],
             leaving: Vec::new(),
             arriving: Vec::new(),
+            choices: Vec::new(),
             tree: RTree::bulk_load(rows.iter().enumerate().map(|(i, r)| boxed(i as u32, &r.line)).collect()),
         };
         let mut numbers: HashMap<Vertex, u32> = HashMap::new();
@@ -102,6 +105,11 @@ impl Roads {
             roads.leaving[lane.from as usize].push(i as u32);
             roads.arriving[lane.to as usize].push(i as u32);
         }
+        let ways_on = |lane: u32| {
+            let twin = roads.twin(lane);
+            roads.leaving[roads.lanes[lane as usize].to as usize].iter().filter(|l| Some(**l) != twin).count()
+        };
+        roads.choices = (0..roads.lanes.len()).map(|l| (ways_on(l as u32).max(1) as f64).ln()).collect();
         roads
     }
     /// Length of a lane, metres.
