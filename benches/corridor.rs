@@ -209,8 +209,7 @@ impl Country {
         }
         for e in &self.edges {
             let (from_node, to_node) = (node(e.from_node), node(e.to_node));
-            let row =
-                EdgeRow { edge_id: e.edge_id + edges, way_id: way(e.way_id), from_node, to_node, ..e.clone() };
+            let row = EdgeRow { edge_id: e.edge_id + edges, way_id: way(e.way_id), from_node, to_node, ..e.clone() };
             writer.edge(&row).expect("an edge is written");
         }
         for o in &self.overheads {

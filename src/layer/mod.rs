@@ -20,7 +20,7 @@ pub use reader::{Edges, Layer};
 pub use writer::LayerWriter;
 
 /// Version of the tables of the layer. Readers refuse files with a higher one.
-pub const SCHEMA_VERSION: u32 = 2;
+pub const SCHEMA_VERSION: u32 = 3;
 
 /// The moment written wherever the file format asks for one, so that equal builds give equal bytes.
 const FIXED_TIME: &str = "2000-01-01T00:00:00.000Z";

@@ -70,7 +70,10 @@ impl Place {
         let (mut leaving, mut parts) = (HashMap::<i64, Vec<usize>>::new(), HashMap::<i64, Vec<usize>>::new());
         edges.iter().enumerate().for_each(|(i, e)| leaving.entry(e.from_node).or_default().push(i));
         for (i, row) in rows.iter().enumerate() {
-            [row.edge_forward, row.edge_backward].into_iter().flatten().for_each(|e| parts.entry(e).or_default().push(i));
+            [row.edge_forward, row.edge_backward]
+                .into_iter()
+                .flatten()
+                .for_each(|e| parts.entry(e).or_default().push(i));
         }
         parts.values_mut().for_each(|p| p.sort_by_key(|i| rows[*i].part));
         Self { rows, edges, leaving, parts }
@@ -100,14 +103,14 @@ impl Place {
         loop {
             let first = (draws.next() * self.edges.len() as f64) as usize;
             let before = self.fastest_from(first);
-            let paths = before.keys().map(|last| self.path(&before, *last));
-            let metres = |path: &[usize]| path.iter().map(|e| self.edges[*e].length_m).sum::<f64>();
-            let mut far: Vec<Vec<usize>> = paths.filter(|p| (4_000.0..8_000.0).contains(&metres(p))).collect();
-            if far.is_empty() {
-                continue;
+            let mut reached: Vec<usize> = before.keys().copied().collect();
+            reached.sort_unstable();
+            for _ in 0..20 {
+                let path = self.path(&before, reached[(draws.next() * reached.len() as f64) as usize]);
+                if (4_000.0..8_000.0).contains(&path.iter().map(|e| self.edges[*e].length_m).sum::<f64>()) {
+                    return path.iter().flat_map(|e| self.rows_of(*e)).collect();
+                }
             }
-            far.sort_unstable();
-            return far[(draws.next() * far.len() as f64) as usize].iter().flat_map(|e| self.rows_of(*e)).collect();
         }
     }
     /// The edge before every edge that is reached, on the fastest drive; the first has itself.
@@ -124,9 +127,9 @@ impl Place {
             before.insert(edge, from);
             let ms = ms + (1e3 * self.edges[edge].time_s) as u64;
             let next = self.leaving.get(&end).into_iter().flatten();
-            open.extend(next.filter(|e| self.edges[**e].to_node != self.edges[edge].from_node).map(|e| {
-                (Reverse(ms), *e, edge)
-            }));
+            open.extend(
+                next.filter(|e| self.edges[**e].to_node != self.edges[edge].from_node).map(|e| (Reverse(ms), *e, edge)),
+            );
         }
         before
     }

@@ -1,8 +1,8 @@
 //! From places of points to stretches driven, with times, and to what was not matched.
 use super::chains::{Chain, Place, Way, limit_m, way};
+use super::gather::Spot;
 use super::roads::Roads;
 use super::routes::Search;
-use super::gather::Spot;
 use super::{Matched, Options, Step, Unmatched};
 use crate::geodesy::distance_m;
 

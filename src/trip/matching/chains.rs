@@ -1,12 +1,12 @@
 //! The most likely lane for every point (Viterbi), in chains that break where no way joins two points.
-use super::roads::Roads;
-use super::routes::{Search, TURN_ROUND_M};
 use super::Options;
 use super::gather::Spot;
+use super::roads::Roads;
+use super::routes::{Search, TURN_ROUND_M};
 use crate::geodesy::distance_m;
 
-/// States this far below the best in log likelihood are given up.
-const BEAM: f64 = 60.0;
+/// States this far below the best in log likelihood are given up: a point at the edge of the default radius (28) holds.
+const BEAM: f64 = 40.0;
 /// Most segments near one point that are considered.
 const CANDIDATES: usize = 16;
 /// A vehicle that takes each of `k` ways on alike takes one of them with a log likelihood of `-ln k`, which the paper
@@ -175,15 +175,34 @@ fn advanced(
     apart_m: f64,
     options: &Options,
 ) -> Option<Column> {
+    let likely = joined(roads, search, last, &mut new, apart_m, options, BEAM);
+    // Only a way far longer than the line joins them: every state is as unlikely, and the beam says nothing.
+    let score = likely.or_else(|| joined(roads, search, last, &mut new, apart_m, options, f64::INFINITY))?;
+    new.score.iter_mut().zip(&score).for_each(|(emission, s)| *emission += s);
+    Some(new)
+}
+
+/// Scores of the ways to each place of a column, which learns where they come from; `None` where there is no way.
+fn joined(
+    roads: &Roads,
+    search: &mut Search,
+    last: &Column,
+    new: &mut Column,
+    apart_m: f64,
+    options: &Options,
+    beam: f64,
+) -> Option<Vec<f64>> {
     let mut score = vec![f64::NEG_INFINITY; new.places.len()];
     let top = last.score.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let slip_m = 4.0 * options.sigma_m;
     let beta_m = options.beta_m + options.beta_share * apart_m;
     for (i, from) in last.places.iter().enumerate() {
-        if last.score[i] < top - BEAM {
+        let left = beam - (top - last.score[i]);
+        if left < 0.0 || last.score[i] == f64::NEG_INFINITY {
             continue;
         }
-        search.run(roads, from.lane, from.along_m, limit_m(apart_m));
+        // A longer way would fall out of the beam by itself.
+        search.run(roads, from.lane, from.along_m, limit_m(apart_m).min(apart_m + left * beta_m));
         for (j, to) in new.places.iter().enumerate() {
             let Some(way) = way(roads, search, *from, *to, slip_m) else { continue };
             // Equations 2 and 3 of the paper, without the constant.
@@ -194,8 +213,7 @@ fn advanced(
             }
         }
     }
-    new.score.iter_mut().zip(&score).for_each(|(emission, s)| *emission += s);
-    new.score.iter().any(|s| s.is_finite()).then_some(new)
+    score.iter().any(|s| s.is_finite()).then_some(score)
 }
 
 /// The most likely places of a chain.

@@ -22,15 +22,18 @@ pub(super) struct Spot {
     pub extent_m: f64,
 }
 
-/// The spots of a track. `near_m`: a point this near to the mean of those before belongs to them.
+/// The spots of a track. `near_m`: a point this near to the mean of those before belongs to them. The first and the last
+/// point stay by themselves, since a drive begins and ends there.
 pub(super) fn gathered(points: &[TrackPoint], near_m: f64) -> Vec<Spot> {
-    let mut out = Vec::new();
-    let mut rest = points;
+    let [first, middle @ .., last] = points else { return points.iter().map(|p| spot(&[*p])).collect() };
+    let mut out = vec![spot(&[*first])];
+    let mut rest = middle;
     while !rest.is_empty() {
-        let count = first_group(rest, near_m);
-        out.push(spot(&rest[..count]));
-        rest = &rest[count..];
+        let (group, others) = rest.split_at(first_group(rest, near_m));
+        out.push(spot(group));
+        rest = others;
     }
+    out.push(spot(&[*last]));
     out
 }
 
@@ -59,9 +62,10 @@ fn spot(points: &[TrackPoint]) -> Spot {
     let (first, last) = (points[0], points[points.len() - 1]);
     let plane = LocalPlane::at_position(first.at);
     let n = points.len() as f64;
-    let sum = points.iter().map(|p| plane.to_plane(p.at)).fold(Point::default(), |s, p| {
-        Point::new(s.x_m + p.x_m, s.y_m + p.y_m)
-    });
+    let sum = points
+        .iter()
+        .map(|p| plane.to_plane(p.at))
+        .fold(Point::default(), |s, p| Point::new(s.x_m + p.x_m, s.y_m + p.y_m));
     Spot {
         at: plane.to_position(Point::new(sum.x_m / n, sum.y_m / n)),
         weight: n / (1.0 + (n - 1.0) * LIKENESS),

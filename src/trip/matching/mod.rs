@@ -32,7 +32,7 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { sigma_m: 10.0, beta_m: 10.0, beta_share: 0.4, radius_m: 75.0, gap_m: 1_000.0 }
+        Self { sigma_m: 10.0, beta_m: 10.0, beta_share: 0.4, radius_m: 75.0, gap_m: 1_500.0 }
     }
 }
 

@@ -3,7 +3,7 @@ use std::collections::HashMap;
 
 use rstar::{AABB, RTree, RTreeObject};
 
-use crate::geodesy::{LocalPlane, Point, Position, distance_m};
+use crate::geodesy::{LocalPlane, Point, Position, distance_m, turn_deg};
 use crate::layer::model::{EdgeRow, RoadRow};
 
 /// A direction of travel on a segment.
@@ -130,14 +130,17 @@ impl Roads {
         let plane = LocalPlane::at_position(at);
         let (west, south) = plane.to_lon_lat(Point::new(-radius_m, -radius_m));
         let (east, north) = plane.to_lon_lat(Point::new(radius_m, radius_m));
-        let around = AABB::from_corners([west, south], [east, north]);
-        let mut found: Vec<Near> = self
-            .tree
-            .locate_in_envelope_intersecting(around)
+        // Lines that cross the antimeridian have boxes that reach over it, eastwards or westwards.
+        let turns = [0.0, 360.0, -360.0].into_iter();
+        let turns = turns.filter(|t| *t == 0.0 || east + t > -181.0 && west + t < 181.0);
+        let boxes = turns.map(|t| AABB::from_corners([west + t, south], [east + t, north]));
+        let mut found: Vec<Near> = boxes
+            .flat_map(|around| self.tree.locate_in_envelope_intersecting(around))
             .map(|b| nearest(&plane, b.road, &self.lines[b.road as usize]))
             .filter(|n| n.distance_m <= radius_m)
             .collect();
         found.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m).then(a.road.cmp(&b.road)));
+        found.dedup_by_key(|n| n.road);
         found
     }
 }
@@ -158,8 +161,10 @@ fn spans(rows: &[RoadRow]) -> HashMap<(i64, bool), (u32, u32)> {
 
 fn boxed(road: u32, line: &[Position]) -> Boxed {
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    let first_deg = line.first().map_or(0.0, |p| p.lon_deg());
     for p in line {
-        for (axis, value) in [p.lon_deg(), p.lat_deg()].into_iter().enumerate() {
+        let lon_deg = first_deg + turn_deg(first_deg, p.lon_deg());
+        for (axis, value) in [lon_deg, p.lat_deg()].into_iter().enumerate() {
             low[axis] = low[axis].min(value);
             high[axis] = high[axis].max(value);
         }

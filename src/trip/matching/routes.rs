@@ -22,7 +22,14 @@ pub(super) struct Search {
 impl Search {
     pub fn new(roads: &Roads) -> Self {
         let n = roads.lanes.len();
-        Self { start_m: vec![0.0; n], before: vec![0; n], choices: vec![0.0; n], stamp: vec![0; n], now: 0, heap: BinaryHeap::new() }
+        Self {
+            start_m: vec![0.0; n],
+            before: vec![0; n],
+            choices: vec![0.0; n],
+            stamp: vec![0; n],
+            now: 0,
+            heap: BinaryHeap::new(),
+        }
     }
     fn reach(&mut self, lane: u32, at_m: f64, before: u32, choices: f64) {
         let i = lane as usize;
