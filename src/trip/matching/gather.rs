@@ -9,6 +9,10 @@ use crate::geodesy::{LocalPlane, Point, Position, distance_m};
 /// Many points together count as much as `1 / LIKENESS` points with errors of their own.
 const LIKENESS: f64 = 0.5;
 
+/// So many points behind one thrown aside tell whether the vehicle rests. One in seven lies beyond two standard
+/// deviations in the plane; four in a row do once in 3000.
+const LOOK_AHEAD: usize = 3;
+
 /// Points taken together.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Spot {
@@ -46,8 +50,9 @@ fn first_group(points: &[TrackPoint], near_m: f64) -> usize {
         points.get(i).map(|p| plane.to_plane(p.at).distance_m(mean))
     };
     while let Some(next_m) = away_m(sum, count, count) {
-        // One point thrown aside does not end a rest; a drive goes on moving away.
-        let thrown = next_m < 2.0 * near_m && away_m(sum, count, count + 1).is_some_and(|m| m < near_m);
+        // Points thrown aside do not end a rest; a drive goes on moving away.
+        let back = |i: usize| away_m(sum, count, count + i).is_some_and(|m| m < near_m);
+        let thrown = next_m < 2.0 * near_m && (1..=LOOK_AHEAD).any(back);
         if next_m >= near_m && !thrown {
             break;
         }
