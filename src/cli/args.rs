@@ -174,6 +174,9 @@ pub struct Corridor {
     /// GPX, GeoJSON or encoded polyline in a file, or waypoints such as "42.5,1.5 42.6,1.6"
     #[arg(allow_hyphen_values = true)]
     pub track: String,
+    /// Decimals of degrees in an encoded polyline; by default 5, or 6 where 5 leads off the earth
+    #[arg(long, value_name = "5|6", value_parser = clap::value_parser!(u8).range(5..=6))]
+    pub polyline_precision: Option<u8>,
     /// How many of the worst segments to list
     #[arg(long, value_name = "N", default_value_t = 10)]
     pub worst: usize,

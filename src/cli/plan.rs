@@ -162,7 +162,7 @@ impl Asker<'_> {
     fn day(&self, depart: Timestamp, corridor: Corridor) -> Result<TripDay> {
         let stopping = &self.settings.stopping;
         let mut rows = std::collections::BTreeMap::new();
-        for bounds in corridor::boxes(&driven(&corridor), stopping.within_m) {
+        for bounds in corridor::boxes(&driven(&corridor), stopping.within_m, 0.0) {
             rows.extend(self.layer.stops_in(bounds)?.into_iter().map(|s| (s.stop_id, s)));
         }
         let rows: Vec<StopRow> = rows.into_values().collect();
