@@ -30,6 +30,8 @@ pub enum Command {
     Info(Info),
     /// Show the sky over one place of a layer: what blocks it, and who passes when
     Sky(Sky),
+    /// Places to stop: roofed or not, how much sky is open there, and where beside the vehicle most is
+    Stops(super::stops::Stops),
     /// Rate a layer again from its stored masks under other assumptions, and print what changes
     Sensitivity(Sensitivity),
     /// List the ready-made profiles, or print one with every key, its range and where its value comes from
@@ -242,7 +244,8 @@ pub struct Sky {
     pub json: bool,
 }
 
-fn place(text: &str) -> Result<(f64, f64), String> {
+/// Latitude and longitude, degrees, from text.
+pub fn place(text: &str) -> Result<(f64, f64), String> {
     let parsed = text.split_once(',').and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)));
     match parsed {
         Some((lat, lon)) if (-90.0..=90.0).contains(&lat) && (-180.0..=180.0).contains(&lon) => Ok((lat, lon)),

@@ -2,7 +2,7 @@
 use std::io::Write;
 
 use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
-use super::{corridor, sensitivity, show, sky, watch};
+use super::{corridor, sensitivity, show, sky, stops, watch};
 use crate::error::{Error, Result};
 use crate::layer::Layer;
 use crate::pipeline::{self, BuildOptions, OrbitOptions};
@@ -17,6 +17,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Corridor(args) => print(&corridor::answer(&args)?),
         Command::Info(args) => info(&args),
         Command::Sky(args) => print(&sky::run(&args)?),
+        Command::Stops(args) => print(&stops::answer(&args)?),
         Command::Sensitivity(args) => print(&sensitivity::run(&args)?),
         Command::Profiles(args) => profiles(&args),
     }

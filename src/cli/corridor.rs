@@ -22,7 +22,7 @@ const BOX_M: f64 = 1_000.0;
 /// The text for standard output; a file asked for is written.
 pub fn answer(args: &Corridor) -> Result<String> {
     let format = match &args.output {
-        Some(path) => Some((path, format_of(path)?)),
+        Some(path) => Some((path, Format::of_file(path)?)),
         None => None,
     };
     let layer = Layer::open(&args.layer)?;
@@ -36,14 +36,8 @@ pub fn answer(args: &Corridor) -> Result<String> {
     if args.json { report::written(&found, Format::Json, CAUTION) } else { Ok(report::table(&found, CAUTION)) }
 }
 
-fn format_of(path: &Path) -> Result<Format> {
-    let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
-    Format::of_ending(ending).ok_or_else(|| {
-        Error::usage("--output", format!("`.{ending}` is no known ending"), "use .geojson, .gpx, .csv or .json")
-    })
-}
-
-fn read_track(track: &str) -> Result<Track> {
+/// A track from a file, or from waypoints typed.
+pub fn read_track(track: &str) -> Result<Track> {
     let path = Path::new(track);
     if path.is_file() {
         let next = "give a GPX, GeoJSON or encoded polyline";

@@ -5,6 +5,7 @@ pub mod corridor;
 mod sensitivity;
 mod show;
 mod sky;
+mod stops;
 mod times;
 mod watch;
 mod whole;

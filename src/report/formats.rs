@@ -1,4 +1,6 @@
 //! The corridor for programs and devices.
+use std::path::Path;
+
 use serde_json::{Value, json};
 
 use super::{rating, sentence};
@@ -19,6 +21,16 @@ pub enum Format {
 }
 
 impl Format {
+    /// The format of a file by its name.
+    ///
+    /// # Errors
+    /// Its ending is none of those known.
+    pub fn of_file(path: &Path) -> Result<Self> {
+        let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
+        Self::of_ending(ending).ok_or_else(|| {
+            Error::usage("--output", format!("`.{ending}` is no known ending"), "use .geojson, .gpx, .csv or .json")
+        })
+    }
     /// The format of a file with this ending, in any case.
     pub fn of_ending(ending: &str) -> Option<Self> {
         match ending.to_ascii_lowercase().as_str() {
@@ -84,7 +96,7 @@ fn gpx(c: &Corridor, caution: &str) -> String {
 }
 
 /// Text of map data as text of XML: markup escaped, characters that XML forbids left out.
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     let allowed: String = text.chars().filter(|c| *c >= ' ' && !matches!(c, '\u{fffe}' | '\u{ffff}')).collect();
     quick_xml::escape::escape(&allowed).into_owned()
 }
@@ -115,7 +127,7 @@ fn csv(c: &Corridor) -> String {
 }
 
 /// A field of RFC 4180. A leading sign of a formula gets an apostrophe, so that a spreadsheet shows the text.
-fn quoted(text: &str) -> String {
+pub(super) fn quoted(text: &str) -> String {
     let guard = if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { "'" } else { "" };
     format!("\"{guard}{}\"", text.replace('"', "\"\""))
 }

@@ -1,12 +1,14 @@
-//! Results as text: tables, JSON, GeoJSON, GPX waypoints and CSV of trips, the picture of one place.
+//! Results as text: tables, JSON, GeoJSON, GPX waypoints and CSV of trips and stops, the picture of one place.
 //!
 //! In: results. Out: strings. No files, no terminal.
 mod corridor;
 mod formats;
 pub mod polar;
+mod stops;
 
 pub use corridor::table;
 pub use formats::{Format, written};
+pub use stops::{STOP_CAUTION, StopList, stops_table, stops_written};
 
 use crate::link::rating::Rating;
 use crate::trip::corridor::Cluster;
