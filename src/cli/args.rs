@@ -38,6 +38,8 @@ pub enum Command {
     Sky(Sky),
     /// Data and energy of a trip: GB, Wh, tariffs, how long allowance and battery last
     Spend(Spend),
+    /// Places to stop: roofed or not, how much sky is open there, and where beside the vehicle most is
+    Stops(super::stops::Stops),
     /// Rate a layer again from its stored masks under other assumptions, and print what changes
     Sensitivity(Sensitivity),
     /// List the ready-made profiles, or print one with every key, its range and where its value comes from
@@ -378,7 +380,8 @@ pub struct Plan {
     pub json: bool,
 }
 
-pub(super) fn place(text: &str) -> Result<(f64, f64), String> {
+/// Latitude and longitude, degrees, from text.
+pub fn place(text: &str) -> Result<(f64, f64), String> {
     let parsed = text.split_once(',').and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)));
     match parsed {
         Some((lat, lon)) if (-90.0..=90.0).contains(&lat) && (-180.0..=180.0).contains(&lon) => Ok((lat, lon)),

@@ -22,7 +22,7 @@ const BOX_M: f64 = 1_000.0;
 /// The text for standard output; a file asked for is written.
 pub fn answer(args: &Corridor) -> Result<String> {
     let format = match &args.output {
-        Some(path) => Some((path, format_of(path)?)),
+        Some(path) => Some((path, Format::of_file(path)?)),
         None => None,
     };
     let layer = Layer::open(&args.layer)?;

@@ -145,7 +145,7 @@ impl Verdicts<'_> {
 
 /// The largest of the blocked shares; the first in order where two are equal. A segment that is not steady
 /// names its cause however small: the mouth of a tunnel beyond its end may be all it has.
-fn main_cause(shares: &Shares, steady: bool) -> &'static str {
+pub fn main_cause(shares: &Shares, steady: bool) -> &'static str {
     let causes = [
         ("cover", shares.cover),
         ("deck", shares.deck),

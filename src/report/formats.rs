@@ -1,4 +1,6 @@
 //! The corridor for programs and devices.
+use std::path::Path;
+
 use serde_json::{Value, json};
 
 use super::{rating, sentence};
@@ -19,6 +21,16 @@ pub enum Format {
 }
 
 impl Format {
+    /// The format of a file by its name.
+    ///
+    /// # Errors
+    /// Its ending is none of those known.
+    pub fn of_file(path: &Path) -> Result<Self> {
+        let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
+        Self::of_ending(ending).ok_or_else(|| {
+            Error::usage("--output", format!("`.{ending}` is no known ending"), "use .geojson, .gpx, .csv or .json")
+        })
+    }
     /// The format of a file with this ending, in any case.
     pub fn of_ending(ending: &str) -> Option<Self> {
         match ending.to_ascii_lowercase().as_str() {

@@ -1,4 +1,4 @@
-//! Results as text: tables, JSON, GeoJSON, GPX waypoints and CSV of trips, the picture of one place.
+//! Results as text: tables, JSON, GeoJSON, GPX waypoints and CSV of trips and stops, the picture of one place.
 //!
 //! In: results. Out: strings. No files, no terminal.
 mod corridor;
@@ -9,6 +9,7 @@ pub mod polar;
 mod route;
 mod route_formats;
 pub mod spending;
+mod stops;
 
 pub use corridor::table;
 pub use formats::{Format, written};
@@ -16,6 +17,7 @@ pub use plan::{CAUTIONS, plan_json, plan_table};
 pub use plan_events::plan_events;
 pub use route::{table as route_table, trade};
 pub use route_formats::written as route_written;
+pub use stops::{STOP_CAUTION, StopList, stops_table, stops_written};
 
 use crate::link::rating::Rating;
 use crate::trip::corridor::Cluster;
