@@ -105,6 +105,10 @@ impl Place {
             let before = self.fastest_from(first);
             let mut reached: Vec<usize> = before.keys().copied().collect();
             reached.sort_unstable();
+            if reached.is_empty() {
+                // A loop leads nowhere else.
+                continue;
+            }
             for _ in 0..20 {
                 let path = self.path(&before, reached[(draws.next() * reached.len() as f64) as usize]);
                 if (4_000.0..8_000.0).contains(&path.iter().map(|e| self.edges[*e].length_m).sum::<f64>()) {
