@@ -3,6 +3,7 @@ pub mod args;
 mod commands;
 pub mod corridor;
 mod edges;
+mod picture;
 pub mod plan;
 pub mod route;
 mod sensitivity;
