@@ -150,8 +150,9 @@ pub(super) fn held_words(m: &Held) -> String {
         How::BeforeTrip => "hold it before you leave".into(),
         How::AfterTrip => "hold it after you have arrived".into(),
         How::InParts => {
+            let mut road = Some(road);
             let part = |how: &How| match how {
-                How::InMotion | How::InParts => format!("in motion{road}"),
+                How::InMotion | How::InParts => format!("in motion{}", road.take().unwrap_or_default()),
                 How::AtStop => format!("at {place}"),
                 How::BeforeTrip => "before you leave".into(),
                 How::AfterTrip => "after you have arrived".into(),

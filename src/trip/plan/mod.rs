@@ -123,25 +123,32 @@ const WAYS: [(&str, bool, bool); 4] = [
 
 fn days(day: &Day) -> Result<Days, TooMany> {
     let mut notes = Vec::new();
-    // Nights on the way and broken rules only where nothing else reaches the end.
-    for (nights, rules) in [(false, true), (true, true), (false, false)] {
+    // Early breaks, nights on the way and broken rules only where nothing else reaches the end.
+    let passes =
+        [(false, true, false), (false, true, true), (true, true, false), (true, true, true), (false, false, true)];
+    for (nights, rules, early) in passes {
         let mut named: Vec<(&'static str, Found)> = Vec::new();
         for (name, shift, stop) in WAYS {
             // Freer searches only matter where they find something cheaper than the others did.
             let known = named.iter().map(|n| n.1.cost_min).fold(f64::INFINITY, f64::min);
-            let freedom = Freedom { shift, stop, nights, rules };
+            let freedom = Freedom { shift, stop, nights, rules, early };
             named.extend(search(day, freedom, known)?.map(|found| (name, found)));
         }
         if !named.is_empty() {
             return Ok(Days { named, notes });
         }
-        notes.push(if !nights {
-            "no day without a night on the way keeps the hours, breaks and places to stop: nights are allowed".to_owned()
-        } else {
-            "no day keeps the rules of driving with the places to stop that the layer knows along this road: the rules are \
-             left aside; cut the track into days, or look for other places"
-                .to_owned()
-        });
+        if early {
+            notes.clear();
+            notes.push(
+                if nights {
+                    "no day keeps the rules of driving with the places to stop that the layer knows along this road: the \
+                     rules are left aside; cut the track into days, or look for other places"
+                } else {
+                    "no day without a night on the way keeps the hours, breaks and places to stop: nights are allowed"
+                }
+                .to_owned(),
+            );
+        }
     }
     Ok(Days { named: Vec::new(), notes })
 }

@@ -36,6 +36,8 @@ pub struct Freedom {
     pub nights: bool,
     /// Rules of breaks and drivers are kept.
     pub rules: bool,
+    /// Breaks and changes also in the first half of what a rule allows.
+    pub early: bool,
 }
 
 /// A stay at a place.
@@ -224,10 +226,9 @@ impl Search<'_> {
         }
     }
 
-    /// Whether a break or a change may be made: any time, but without stops for meetings only in the second half of what a
-    /// rule allows. Otherwise breaks would be made for the meetings.
+    /// Whether a break or a change may be made: nobody wants one after ten minutes, and a break is no way round a meeting.
     fn due(&self, since_s: i64, allowed_h: f64) -> bool {
-        self.freedom.stop || since_s as f64 >= 0.5 * allowed_h * 3_600.0
+        self.freedom.early || since_s as f64 >= 0.5 * allowed_h * 3_600.0
     }
 
     /// When one may leave again, and why one stayed.
