@@ -93,7 +93,7 @@ pub struct SpotPass {
 }
 
 /// The sky over one place.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct Spot {
     /// Segment whose lane is nearest.
     pub segment_id: i64,

@@ -7,7 +7,13 @@ use std::fmt::Write;
 use crate::pipeline::spot::{Sighted, SkyCell, Spot, SpotPass};
 
 /// Radius of the lowest elevation, and the middle of the picture, user units.
-const RADIUS: f64 = 260.0;
+const RADIUS: f64 = 232.0;
+/// Directions of the ring of expected satellites, where it begins, and how long its longest bar is, user units.
+const SECTORS: usize = 24;
+const RING: f64 = 238.0;
+const BAR: f64 = 30.0;
+/// The four letters, from the middle.
+const LETTERS: f64 = 280.0;
 const MIDDLE: (f64, f64) = (300.0, 320.0);
 /// Half an azimuth bin, degrees.
 const HALF_BIN_DEG: f64 = 2.5;
@@ -58,6 +64,7 @@ pub fn svg(spot: &Spot) -> String {
         disc.cell(&mut out, cell);
     }
     disc.rings(&mut out, spot.heading_deg);
+    ring(&mut out, spot);
     for (k, pass) in spot.passes.iter().take(MOST_PASSES).enumerate() {
         disc.pass(&mut out, pass, k + 1);
     }
@@ -72,9 +79,7 @@ struct Disc {
 
 impl Disc {
     fn place(&self, azimuth_deg: f64, elevation_deg: f64) -> (f64, f64) {
-        let r = RADIUS * (90.0 - elevation_deg) / (90.0 - self.lowest_deg).max(1.0);
-        let (sin, cos) = azimuth_deg.to_radians().sin_cos();
-        (MIDDLE.0 + r * sin, MIDDLE.1 - r * cos)
+        polar(azimuth_deg, RADIUS * (90.0 - elevation_deg) / (90.0 - self.lowest_deg).max(1.0))
     }
     fn cell(&self, out: &mut String, cell: &SkyCell) {
         let corner = |a: f64, e: f64| {
@@ -116,7 +121,7 @@ impl Disc {
             );
         }
         for (name, azimuth_deg) in [("N", 0.0), ("E", 90.0), ("S", 180.0), ("W", 270.0)] {
-            let (px, py) = self.place(azimuth_deg, self.lowest_deg - 3.5);
+            let (px, py) = polar(azimuth_deg, LETTERS);
             let _ = writeln!(out, "<text x=\"{px:.1}\" y=\"{:.1}\" text-anchor=\"middle\">{name}</text>", py + 5.0);
         }
         let (tip, left, right) = (
@@ -148,6 +153,50 @@ impl Disc {
     }
 }
 
+/// A place by direction and distance from the middle.
+fn polar(azimuth_deg: f64, r: f64) -> (f64, f64) {
+    let (sin, cos) = azimuth_deg.to_radians().sin_cos();
+    (MIDDLE.0 + r * sin, MIDDLE.1 - r * cos)
+}
+
+/// Satellites expected by direction, and those of them in open sky.
+fn sectors(spot: &Spot) -> Vec<(f64, f64)> {
+    let width_deg = 360.0 / SECTORS as f64;
+    let mut out = vec![(0.0, 0.0); SECTORS];
+    for cell in &spot.cells {
+        let sector = ((cell.azimuth_deg + 0.5 * width_deg).rem_euclid(360.0) / width_deg) as usize % SECTORS;
+        let expected = cell.weight * spot.expected_satellites;
+        out[sector].0 += expected;
+        out[sector].1 += expected * (1.0 - cell.blocked);
+    }
+    out
+}
+
+/// Bars around the disc: as long as satellites are expected there, filled as far as they stand in open sky.
+fn ring(out: &mut String, spot: &Spot) {
+    let sectors = sectors(spot);
+    let most = sectors.iter().map(|s| s.0).fold(0.0, f64::max);
+    if most <= 0.0 {
+        return;
+    }
+    for (k, (expected, open)) in sectors.into_iter().enumerate() {
+        let azimuth_deg = k as f64 * 360.0 / SECTORS as f64;
+        for (count, fill) in [(expected, "#fff"), (open, "#333")] {
+            let corner = |a: f64, r: f64| {
+                let (x, y) = polar(azimuth_deg + a, r);
+                format!("{x:.1} {y:.1}")
+            };
+            let far = RING + BAR * count / most;
+            let [a, b, c, d] = [corner(-5.0, RING), corner(5.0, RING), corner(5.0, far), corner(-5.0, far)];
+            let _ = writeln!(
+                out,
+                "<path d=\"M{a}L{b}L{c}L{d}Z\" fill=\"{fill}\" stroke=\"#333\" stroke-width=\"0.7\"><title>{count:.2} \
+                 satellites</title></path>"
+            );
+        }
+    }
+}
+
 fn legend(out: &mut String, spot: &Spot) {
     let x = 600.0;
     let mut y = 80.0;
@@ -158,6 +207,9 @@ fn legend(out: &mut String, spot: &Spot) {
     };
     line(format!("open {:.0} % of the usable sky", share("open")));
     line(format!("{:.1} satellites expected in it", spot.expected_satellites));
+    let most = sectors(spot).iter().map(|s| s.0).fold(0.0, f64::max);
+    line(format!("around: by direction, {most:.2} in the longest bar;"));
+    line("filled as far as they stand in open sky".into());
     line(format!("segment: {}, break p95 {:.1} s", spot.rating_name, spot.break_p95_s));
     y += 8.0;
     for cause in CAUSES.iter().filter(|c| spot.cells.iter().any(|cell| cell.cause == c.word)) {
@@ -228,5 +280,24 @@ mod tests {
         assert!(close(disc.place(0.0, 30.0), (MIDDLE.0, MIDDLE.1 - RADIUS)));
         assert!(close(disc.place(90.0, 60.0), (MIDDLE.0 + RADIUS / 2.0, MIDDLE.1)));
         assert!(close(disc.place(123.0, 90.0), MIDDLE));
+    }
+
+    #[test]
+    fn the_ring_shares_out_all_satellites_and_what_is_open_of_them() {
+        let cell = |azimuth_deg, weight, blocked| SkyCell {
+            azimuth_deg,
+            low_deg: 40.0,
+            high_deg: 42.5,
+            usable: true,
+            weight,
+            blocked,
+            cause: "canopy",
+        };
+        let cells = vec![cell(357.5, 0.25, 1.0), cell(2.5, 0.25, 0.0), cell(182.5, 0.5, 0.4)];
+        let spot = Spot { cells, expected_satellites: 8.0, ..Spot::default() };
+        let found = sectors(&spot);
+        assert_eq!(found[0], (4.0, 2.0));
+        assert!((found[12].0 - 4.0).abs() < 1e-12 && (found[12].1 - 2.4).abs() < 1e-12);
+        assert_eq!(found.iter().filter(|s| s.0 > 0.0).count(), 2);
     }
 }
