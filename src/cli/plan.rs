@@ -6,7 +6,7 @@ use jiff::{Timestamp, ToSpan};
 
 use super::args::Plan;
 use super::show::CAUTION;
-use super::{corridor, times, whole};
+use super::{brief, corridor, times, whole};
 use crate::error::{Error, Result};
 use crate::geodesy::Position;
 use crate::layer::Layer;
@@ -28,6 +28,7 @@ pub fn answer(args: &Plan) -> Result<String> {
     if let Some(path) = &args.output {
         let text = match path.extension().and_then(|e| e.to_str()) {
             Some("json") => report::plan_json(&trip)?,
+            Some("html") => brief::page(args, &trip)?,
             _ => {
                 return Err(Error::usage("--output", "has no known ending", "use .html, .json or .ics"));
             }
@@ -52,7 +53,7 @@ pub fn trip(args: &Plan) -> Result<Trip> {
     for (depart, track) in cut(&track, &args.depart, &zone)? {
         days.push(asker.day(depart, &track)?);
     }
-    Ok(Trip { zone: zone_name(&zone), days, settings: settings.clone() })
+    Ok(Trip { zone: zone_name(&zone), days, settings: settings.clone(), source: brief::source(&layer) })
 }
 
 fn zone_name(zone: &TimeZone) -> String {

@@ -7,7 +7,7 @@ use rusqlite::{Connection, params};
 use serde_json::{Map, Value};
 
 use super::model::BuildRecord;
-use super::style::escape;
+use crate::markup::escape;
 use super::{FIXED_TIME, SCHEMA_VERSION, container};
 
 /// Name of the table of the build record.

@@ -6,6 +6,7 @@ pub mod corridor;
 pub mod matching;
 pub mod plan;
 pub mod settings;
+pub mod source;
 pub mod stops;
 pub mod track;
 
@@ -29,4 +30,6 @@ pub struct Trip {
     pub days: Vec<TripDay>,
     /// What the traveller said.
     pub settings: settings::Settings,
+    /// What the layer says about itself.
+    pub source: source::Source,
 }

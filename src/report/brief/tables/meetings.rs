@@ -1,0 +1,36 @@
+//! Meetings and their risk.
+use super::super::answer::clock_on;
+use super::super::marks;
+use super::table::{Cell, Table};
+use crate::report::clock;
+use crate::report::plan::percent;
+use crate::trip::plan::{How, Itinerary};
+
+/// How a meeting is held, in two words.
+pub(in super::super) fn how(how: How) -> &'static str {
+    match how {
+        How::InMotion => "in motion",
+        How::AtStop => "at a stop",
+        How::BeforeTrip => "before leaving",
+        How::AfterTrip => "after arriving",
+        How::InParts => "in parts",
+    }
+}
+
+/// The meetings of a day.
+pub(in super::super) fn table(day: &Itinerary) -> Table {
+    let mut table =
+        Table::new("Meetings", &["", "time", "meeting", "kind", "held", "risk of a break too long", "without a link"]);
+    for (n, m) in day.meetings.iter().enumerate() {
+        table.row(vec![
+            Cell::text(marks::meeting(n)),
+            Cell::figure(format!("{}–{}", clock_on(day, &m.start), clock_on(day, &m.end))),
+            Cell::text(m.name.clone()),
+            Cell::text(m.kind.name()),
+            Cell::text(how(m.how)),
+            Cell::text(format!("{} (over {:.0} s)", percent(m.risk), m.stands_s)),
+            Cell::figure(clock(m.down_s)),
+        ]);
+    }
+    table
+}
