@@ -37,7 +37,9 @@ pub fn source(layer: &Layer) -> Source {
 fn title_of(track: &str) -> String {
     let path = Path::new(track);
     let stem = path.file_stem().and_then(|s| s.to_str()).filter(|_| path.is_file());
-    stem.map_or_else(|| "Trip".to_owned(), |s| s.replace(['-', '_'], " "))
+    let words = stem.unwrap_or("trip").replace(['-', '_'], " ");
+    let mut chars = words.chars();
+    chars.next().map_or(String::new(), |c| c.to_uppercase().chain(chars).collect())
 }
 
 /// Half the side of the square whose roads may come on the map, as a share of the trip's larger side, and what is added,

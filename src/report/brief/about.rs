@@ -28,7 +28,9 @@ pub(super) fn head(out: &mut String, brief: &Brief) {
 fn data_words(source: &Source) -> String {
     let of = match &source.data_of[..] {
         [] => "Map data without a date".to_owned(),
-        dates => format!("Map data of {}", dates.iter().map(|d| d.get(..10).unwrap_or(d)).collect::<Vec<_>>().join(", ")),
+        dates => {
+            format!("Map data of {}", dates.iter().map(|d| d.get(..10).unwrap_or(d)).collect::<Vec<_>>().join(", "))
+        }
     };
     let credit = if source.credits.is_empty() { String::new() } else { format!(": {}", source.credits.join("; ")) };
     format!("{of}{credit}. {}", panel_words(source))
@@ -69,8 +71,8 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
         rules.to.strftime("%H:%M")
     ));
     item(
-        "Ratings and breaks come from simulated drives; the 95th percentile break is the one that 95 of 100 drives do not exceed. The \
-         worse lane does not count here, only the direction driven; the open share is that of the worse direction.",
+        "Ratings and breaks come from simulated drives: of 100 drives, 95 meet no longer break than the 95th percentile. They are those of \
+         the direction driven; cause and open share are those of the worse direction of the road.",
     );
     *out += "</ul>\n</section>\n";
 }
@@ -99,6 +101,8 @@ pub(super) fn foot(out: &mut String, trip: &Trip) {
     } else {
         format!(" from a layer by waymask {}", source.built_by)
     };
-    let credit = if source.credits.is_empty() { String::new() } else { format!(" Map data: {}.", source.credits.join("; ")) };
-    let _ = writeln!(out, "<footer>\n<p>{}</p>\n</footer>", escape(&format!("Made by waymask {VERSION}{built}.{credit}")));
+    let credit =
+        if source.credits.is_empty() { String::new() } else { format!(" Map data: {}.", source.credits.join("; ")) };
+    let _ =
+        writeln!(out, "<footer>\n<p>{}</p>\n</footer>", escape(&format!("Made by waymask {VERSION}{built}.{credit}")));
 }

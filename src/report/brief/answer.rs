@@ -72,7 +72,7 @@ pub(super) fn write(out: &mut String, day: &Itinerary) {
             clock_on(day, &m.end),
             escape(&m.name),
             m.kind.name(),
-            escape(&held_words(m))
+            escape(&marks::unbroken(&held_words(m)))
         );
     }
     *out += "</ul>\n";

@@ -25,7 +25,8 @@ pub(super) fn section(out: &mut String, of: &DayOf) {
     let chosen = &of.day.plan.chosen;
     let date = chosen.depart.0.strftime("%A, %-d %B %Y").to_string();
     let n = of.number;
-    let _ = writeln!(out, "<section class=\"day\" aria-labelledby=\"day-{n}\">\n<h2 id=\"day-{n}\">{}</h2>", escape(&date));
+    let _ =
+        writeln!(out, "<section class=\"day\" aria-labelledby=\"day-{n}\">\n<h2 id=\"day-{n}\">{}</h2>", escape(&date));
     answer::write(out, chosen);
     *out += "<div class=\"pair\">\n";
     strip::figure(out, of, &driven);

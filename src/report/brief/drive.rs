@@ -11,7 +11,7 @@ struct Leg {
     wheel_to_s: f64,
 }
 
-/// Pieces in a row of one road with one rating and one cause.
+/// Pieces in a row with one rating and one cause.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Stretch {
     /// First of its pieces.
@@ -122,7 +122,6 @@ fn stretches(pieces: &[Piece], drive: &Drive) -> Vec<Stretch> {
         if let Some(s) = out.last_mut()
             && s.end == i
             && (s.rating, s.cause) == (p.rating, p.cause)
-            && pieces[i - 1].road == p.road
             && pieces[i - 1].drive == p.drive
         {
             s.end = i + 1;

@@ -33,13 +33,22 @@ pub(super) fn stop(n: usize) -> String {
     format!("S{}", n + 1)
 }
 
-/// Seconds as people read them: one decimal below ten seconds, minutes from a hundred on.
+/// Seconds as people read them: one decimal below ten seconds, minutes and seconds from a hundred on.
 pub(super) fn seconds(s: f64) -> String {
     match s {
         s if s < 9.95 => format!("{s:.1} s"),
         s if s < 99.5 => format!("{s:.0} s"),
-        s => format!("{:.0} min", s / 60.0),
+        s => format!("{} min", crate::report::clock(s)),
     }
+}
+
+/// Text in which a figure stays beside its unit.
+pub(super) fn unbroken(text: &str) -> String {
+    let chars: Vec<char> = text.chars().collect();
+    let unit = |c: Option<&char>| c.is_some_and(|c| c.is_alphabetic() || *c == '%');
+    let figure = |i: usize| i.checked_sub(1).is_some_and(|b| chars[b].is_ascii_digit());
+    let kept = |(i, c): (usize, &char)| if *c == ' ' && figure(i) && unit(chars.get(i + 1)) { '\u{a0}' } else { *c };
+    chars.iter().enumerate().map(kept).collect()
 }
 
 #[cfg(test)]
@@ -61,7 +70,12 @@ mod tests {
     }
 
     #[test]
+    fn figures_stay_beside_their_units() {
+        assert_eq!(unbroken("about 5 % of 2 s, km 3 to 4"), "about 5\u{a0}% of 2\u{a0}s, km 3\u{a0}to 4");
+    }
+
+    #[test]
     fn seconds_are_as_exact_as_they_are_short() {
-        assert_eq!([0.44, 12.3, 99.4, 240.0].map(seconds), ["0.4 s", "12 s", "99 s", "4 min"]);
+        assert_eq!([0.44, 12.3, 99.4, 240.0].map(seconds), ["0.4 s", "12 s", "99 s", "4:00 min"]);
     }
 }

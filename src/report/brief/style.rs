@@ -24,9 +24,11 @@ ul.answer li{border-left-color:var(--line)}
 .sign{display:inline-block;min-width:1.3em;padding:0 .25em;text-align:center;font-weight:700;background:#1a1a1a;color:#fff}
 table{border-collapse:collapse;width:100%;margin:1.1rem 0 .3rem;font-size:.9rem}
 caption{text-align:left;font-weight:700;font-size:1rem;padding-bottom:.2rem}
-th,td{text-align:left;vertical-align:top;padding:.22rem .5rem .22rem 0;border-bottom:1px solid var(--line);font-weight:400;unicode-bidi:isolate}
+th,td{overflow-wrap:normal;text-align:left;vertical-align:top;padding:.22rem .5rem .22rem 0;border-bottom:1px solid var(--line);font-weight:400;unicode-bidi:isolate}
 thead th{font-weight:700;font-size:.8rem;color:var(--soft);vertical-align:bottom;border-bottom-width:2px}
 td.n,tbody th.n{white-space:nowrap}
+td.a,tbody th.a{overflow-wrap:anywhere;min-width:5.5em}
+.wide{overflow-x:auto}
 tr.strong{background:var(--shade);font-weight:700}
 tr.strong th,tr.strong td{font-weight:700}
 figure{margin:1rem 0}
@@ -70,21 +72,23 @@ svg text{font-size:11px;fill:#1a1a1a}
 .strip text.s{font-size:9px}
 .hair{fill:none;stroke:#c4c4c4;stroke-width:.6}
 .line{fill:none;stroke:#1a1a1a;stroke-width:.8}
-.sky{fill:#b9cfdc;stroke:#4d6e82;stroke-width:.6}
+.sky{fill:#9dbacb}
 .sky-stop{fill:#b9cfdc;stroke:#4d6e82;stroke-width:.6}
-.stop{fill:var(--hatch);stroke:#4a4a4a;stroke-width:.6}
+.gap{fill:var(--hatch);stroke:#4a4a4a;stroke-width:.6}
 .strip text{paint-order:stroke;stroke:#fff;stroke-width:2.4px;stroke-linejoin:round}
 .unknown{fill:#fff;stroke:#1a1a1a;stroke-dasharray:2 2}
 @media screen and (min-width:54rem){.pair{grid-template-columns:minmax(0,26rem) minmax(0,1fr)}}
 @media screen and (max-width:40rem){
 .map .mark{transform:scale(1.5)}
 .map .tick{r:3.4px}
+.map text.size{font-size:19px}
 table,thead,tbody,tr,th,td,caption{display:block}
 thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
 tr{border-bottom:2px solid var(--line);padding:.3rem 0}
-tbody th,tbody td{border:0;padding:.08rem 0;display:grid;grid-template-columns:8.2rem minmax(0,1fr);gap:.5rem}
+tbody th,tbody td{border:0;min-width:0;overflow-wrap:anywhere;padding:.08rem 0;display:grid;grid-template-columns:8.2rem minmax(0,1fr);gap:.5rem}
 tbody th::before,tbody td::before{content:attr(data-head);color:var(--soft);font-weight:400;font-size:.85rem}
 td.n,tbody th.n{white-space:normal}
+.wide{overflow-x:visible}
 }
 @media screen and (prefers-color-scheme:dark){
 :root{--ink:#e6e3dc;--soft:#b5b1a8;--line:#5d5a54;--paper:#151412;--shade:#2a2824;--figure:#cfccc4}
@@ -104,6 +108,7 @@ tr,li,figure,.cautions{break-inside:avoid}
 .pair{grid-template-columns:92mm minmax(0,1fr);gap:0 6mm}
 .strip{margin-top:.4rem}
 .map{max-width:none}
+.wide{overflow-x:visible}
 .map>svg:first-child{max-height:150mm}
 a{text-decoration:none}
 svg,.sign,tr.strong{-webkit-print-color-adjust:exact;print-color-adjust:exact}

@@ -7,7 +7,7 @@ pub(super) type Xy = (f64, f64);
 /// Width of the picture, user units.
 pub(super) const WIDTH: f64 = 560.0;
 /// Lowest and highest picture, user units.
-const HEIGHTS: (f64, f64) = (300.0, 600.0);
+const HEIGHTS: (f64, f64) = (340.0, 600.0);
 /// Room around the trip, user units: for marks and labels.
 const ROOM: f64 = 44.0;
 /// Least side shown, metres: a trip of a few hundred metres is not blown up without end.

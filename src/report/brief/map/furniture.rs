@@ -21,7 +21,7 @@ pub(super) fn write(out: &mut String, frame: &Frame) {
     let _ = writeln!(
         out,
         "<rect class=\"plate-thin\" x=\"4\" y=\"{:.1}\" width=\"{:.1}\" height=\"32\"/>\
-         <path class=\"bar\" d=\"M{x} {:.1}v6h{long:.1}v-6\"/><text class=\"words\" text-anchor=\"start\" x=\"{:.1}\" y=\"{:.1}\" \
+         <path class=\"bar\" d=\"M{x} {:.1}v6h{long:.1}v-6\"/><text class=\"words size\" x=\"{:.1}\" y=\"{:.1}\" \
          style=\"text-anchor:start\">{text}</text>",
         y - 22.0,
         long.max(52.0) + 18.0,
@@ -32,7 +32,7 @@ pub(super) fn write(out: &mut String, frame: &Frame) {
     let _ = writeln!(
         out,
         "<g transform=\"translate({:.1} 30)\"><circle class=\"plate-thin\" r=\"20\"/><path class=\"north\" d=\"M0-15L6 3L0 0L-6 3Z\"/>\
-         <text class=\"words\" y=\"15\">N</text></g>",
+         <text class=\"words\" y=\"16\">N</text></g>",
         WIDTH - 28.0
     );
 }

@@ -35,9 +35,9 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &Driven) {
     let left_out = roads::write(out, &frame, of.nearby);
     let bands = bands(out, &frame, driven, &of.day.plan.chosen);
     trip::write(out, &frame, driven);
-    trip::arrows(out, &frame, driven);
-    furniture::write(out, &frame);
     let mut labels = Labels::new(&frame);
+    trip::arrows(out, &frame, driven, &mut labels);
+    furniture::write(out, &frame);
     furniture::boxes(&frame).into_iter().for_each(|b| labels.keep_free(b));
     signs(out, &frame, driven, &of.day.plan.chosen, &bands, &mut labels);
     words(out, &frame, driven, &mut labels);
@@ -118,7 +118,7 @@ fn words(out: &mut String, frame: &Frame, driven: &Driven, labels: &mut Labels) 
     for run in runs {
         let middle = &run[run.len() / 2];
         if named.len() < NAMES && !plain_class(&middle.road) && named.insert(middle.road.as_str()) {
-            let short: String = middle.road.chars().take(LONGEST_NAME).collect();
+            let short = short(&middle.road);
             if let Some(at) = middle.line.first() {
                 labels.put(out, frame.place(*at), &short, Shape::Words, "");
             }
@@ -129,7 +129,17 @@ fn words(out: &mut String, frame: &Frame, driven: &Driven, labels: &mut Labels) 
 /// Most names of roads on the map.
 const NAMES: usize = 6;
 /// Longest name of a road there, characters.
-const LONGEST_NAME: usize = 24;
+const LONGEST_NAME: usize = 22;
+
+/// A name for the map: without its reference where that makes it too long, then cut.
+fn short(road: &str) -> String {
+    let count = |s: &str| s.chars().count();
+    let name = if count(road) > LONGEST_NAME { road.split(" (").next().unwrap_or(road) } else { road };
+    if count(name) <= LONGEST_NAME {
+        return name.to_owned();
+    }
+    name.chars().take(LONGEST_NAME - 1).chain(['…']).collect()
+}
 
 /// A road without a name goes by its class, which nobody looks for on a map.
 fn plain_class(road: &str) -> bool {

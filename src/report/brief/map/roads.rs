@@ -38,7 +38,8 @@ pub(super) fn write(out: &mut String, frame: &Frame, roads: &[NearRoad]) -> bool
         kept.for_each(|s| path(&mut data, &s.2));
         if !data.is_empty() {
             let width_px = 0.7 + 0.3 * rating as f64;
-            let _ = writeln!(out, "<path stroke=\"{}\" stroke-width=\"{width_px:.1}\" d=\"{data}\"/>", hex(look.colour));
+            let _ =
+                writeln!(out, "<path stroke=\"{}\" stroke-width=\"{width_px:.1}\" d=\"{data}\"/>", hex(look.colour));
         }
     }
     *out += "</g>\n";

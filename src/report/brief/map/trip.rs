@@ -3,6 +3,7 @@ use std::fmt::Write;
 
 use super::super::drive::Driven;
 use super::frame::{Frame, Xy};
+use super::labels::Labels;
 use super::lines::{path, simplified};
 use crate::geodesy::Position;
 use crate::ramp::{RAMP, hex};
@@ -78,9 +79,10 @@ pub(super) fn band(out: &mut String, frame: &Frame, driven: &Driven, (from_km, t
 }
 
 /// Arrows that show which way the trip goes.
-pub(super) fn arrows(out: &mut String, frame: &Frame, driven: &Driven) {
+pub(super) fn arrows(out: &mut String, frame: &Frame, driven: &Driven, labels: &mut Labels) {
     for run in driven.pieces.chunk_by(|a, b| a.drive == b.drive) {
         let line = simplified(&frame.line(&joined(run.iter())), 2.0);
+        labels.keep_line_free(&line);
         let mut next = ARROWS_APART * 0.5;
         for pair in line.windows(2) {
             let (dx, dy) = (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
@@ -88,6 +90,9 @@ pub(super) fn arrows(out: &mut String, frame: &Frame, driven: &Driven) {
             while next <= length {
                 let (x, y) = (pair[0].0 + dx * next / length, pair[0].1 + dy * next / length);
                 let turn = dy.atan2(dx).to_degrees();
+                // To the right of the line.
+                let (ax, ay) = (x - 10.0 * dy / length, y + 10.0 * dx / length);
+                labels.keep_free([ax - 5.0, ay - 5.0, ax + 5.0, ay + 5.0]);
                 let _ = writeln!(
                     out,
                     "<g transform=\"translate({x:.1} {y:.1}) rotate({turn:.0})\"><path class=\"arrow\" d=\"M-4 4.5L6 10L-4 15.5L-1.5 10Z\"/></g>"

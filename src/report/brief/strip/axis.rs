@@ -8,8 +8,8 @@ const PER_HOUR: f64 = 150.0;
 const HEIGHTS: (f64, f64) = (380.0, 840.0);
 /// A stop longer than this is drawn as long as this: nights would leave no room for the road, seconds.
 const LONGEST_STOP_S: f64 = 5_400.0;
-/// The same for the time before leaving and after arriving in which meetings are held, seconds.
-const LONGEST_END_S: f64 = 1_800.0;
+/// The same for the time before leaving and after arriving in which meetings are held: seconds, and share of the day.
+const LONGEST_END: (f64, f64) = (1_800.0, 0.3);
 
 /// Piecewise straight: moments and their places.
 pub(super) struct Axis {
@@ -22,7 +22,8 @@ impl Axis {
         let (depart, arrive) = (day.depart.unix_s() as f64, day.arrive.unix_s() as f64);
         let first = day.meetings.iter().map(|m| m.start.unix_s() as f64).fold(depart, f64::min);
         let last = day.meetings.iter().map(|m| m.end.unix_s() as f64).fold(arrive, f64::max);
-        let mut spans: Vec<(f64, f64)> = vec![(first, LONGEST_END_S.min(depart - first))];
+        let longest_s = LONGEST_END.0.min(LONGEST_END.1 * (arrive - depart));
+        let mut spans: Vec<(f64, f64)> = vec![(first, longest_s.min(depart - first))];
         for part in &day.parts {
             let (from, to, most) = match part {
                 Part::Drive { from, to, .. } => (from, to, f64::INFINITY),
@@ -31,7 +32,7 @@ impl Axis {
             let (from, to) = (from.unix_s() as f64, to.unix_s() as f64);
             spans.push((from, (to - from).clamp(0.0, most)));
         }
-        spans.push((arrive, LONGEST_END_S.min(last - arrive)));
+        spans.push((arrive, longest_s.min(last - arrive)));
         let drawn_s: f64 = spans.iter().map(|s| s.1).sum::<f64>().max(1.0);
         let height = (drawn_s / 3_600.0 * PER_HOUR).clamp(HEIGHTS.0, HEIGHTS.1);
         let mut y = TOP;

@@ -18,7 +18,7 @@ pub(super) const SKY: (f64, f64) = (98.0, 46.0);
 /// Left edge and width of the bars of breaks.
 pub(super) const BREAKS: (f64, f64) = (150.0, 34.0);
 /// Left edge of the meetings.
-pub(super) const MEETINGS: f64 = 240.0;
+pub(super) const MEETINGS: f64 = 244.0;
 /// Widths of the road's band over those of the map.
 const WIDER: f64 = 1.7;
 
@@ -48,7 +48,12 @@ pub(super) fn clock(out: &mut String, axis: &Axis, day: &Itinerary) {
     for (at, word) in [(day.depart.unix_s(), day.depart.clock()), (day.arrive.unix_s(), day.arrive.clock())] {
         let y = axis.y(at as f64);
         lines.take(y);
-        let _ = writeln!(out, "<path class=\"line\" d=\"M40 {y:.1}H{}\"/><text class=\"r b\" x=\"38\" y=\"{:.1}\">{word}</text>", MEETINGS - 6.0, y + 4.0);
+        let _ = writeln!(
+            out,
+            "<path class=\"line\" d=\"M40 {y:.1}H{}\"/><text class=\"r b\" x=\"38\" y=\"{:.1}\">{word}</text>",
+            MEETINGS - 6.0,
+            y + 4.0
+        );
     }
     let mut at = ((from + offset) / step).ceil() * step - offset;
     while at <= to {
@@ -79,7 +84,7 @@ pub(super) fn road(out: &mut String, axis: &Axis, driven: &Driven) {
         let width = look.width_px * WIDER;
         let _ = writeln!(
             out,
-            "<rect x=\"{:.1}\" y=\"{from:.1}\" width=\"{width:.1}\" height=\"{:.1}\" fill=\"{}\" stroke=\"#1a1a1a\" stroke-width=\".5\"/>",
+            "<rect x=\"{:.1}\" y=\"{from:.1}\" width=\"{width:.1}\" height=\"{:.1}\" fill=\"{}\"/>",
             ROAD - width / 2.0,
             (to - from).max(0.2),
             hex(look.colour)
@@ -87,7 +92,13 @@ pub(super) fn road(out: &mut String, axis: &Axis, driven: &Driven) {
     }
     for (from, to) in &driven.drive.unknown_s {
         let (from, to) = (axis.y(driven.moment(*from)), axis.y(driven.moment(*to)));
-        let _ = writeln!(out, "<rect class=\"unknown\" x=\"{:.1}\" y=\"{from:.1}\" width=\"11\" height=\"{:.1}\"/><text class=\"m\" x=\"{ROAD}\" y=\"{:.1}\">?</text>", ROAD - 5.5, (to - from).max(1.0), (from + to) / 2.0 + 4.0);
+        let _ = writeln!(
+            out,
+            "<rect class=\"unknown\" x=\"{:.1}\" y=\"{from:.1}\" width=\"11\" height=\"{:.1}\"/><text class=\"m\" x=\"{ROAD}\" y=\"{:.1}\">?</text>",
+            ROAD - 5.5,
+            (to - from).max(1.0),
+            (from + to) / 2.0 + 4.0
+        );
     }
     let km = driven.drive.length_km();
     let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
@@ -97,7 +108,13 @@ pub(super) fn road(out: &mut String, axis: &Axis, driven: &Driven) {
     while at <= km {
         let y = axis.y(driven.moment(driven.drive.seconds_at(at)));
         if lines.take(y) {
-            let _ = writeln!(out, "<path class=\"line\" d=\"M{:.1} {y:.1}h5\"/><text x=\"{:.1}\" y=\"{:.1}\">{at:.0}</text>", KM - 5.0, KM + 2.0, y + 4.0);
+            let _ = writeln!(
+                out,
+                "<path class=\"line\" d=\"M{:.1} {y:.1}h3\"/><text x=\"{:.1}\" y=\"{:.1}\">{at:.0}</text>",
+                KM - 7.0,
+                KM + 2.0,
+                y + 4.0
+            );
         }
         at += step;
     }
@@ -137,11 +154,21 @@ pub(super) fn sky(out: &mut String, axis: &Axis, driven: &Driven, day: &Itinerar
         if let Part::Stop { from, to, place, .. } = part {
             let (from, to) = (axis.y(from.unix_s() as f64), axis.y(to.unix_s() as f64));
             let open = wide * place.best_open_share.max(place.open_share).clamp(0.0, 1.0);
-            let _ = writeln!(out, "<rect class=\"sky-stop\" x=\"{x}\" y=\"{from:.1}\" width=\"{open:.1}\" height=\"{:.1}\"/>", to - from);
+            let _ = writeln!(
+                out,
+                "<rect class=\"sky-stop\" x=\"{x}\" y=\"{from:.1}\" width=\"{open:.1}\" height=\"{:.1}\"/>",
+                to - from
+            );
         }
     }
     for share in [0.0, 0.5, 1.0] {
-        let _ = writeln!(out, "<path class=\"hair\" d=\"M{:.1} {}V{:.1}\"/>", x + share * wide, super::axis::TOP, axis.bottom());
+        let _ = writeln!(
+            out,
+            "<path class=\"hair\" d=\"M{:.1} {}V{:.1}\"/>",
+            x + share * wide,
+            super::axis::TOP,
+            axis.bottom()
+        );
     }
 }
 
@@ -177,7 +204,8 @@ pub(super) fn breaks(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut
     for s in order {
         let (from, to) = y_of(s);
         let y = (from + to) / 2.0;
-        if !taken.take(y) {
+        // Blips are too many for words, but where they are the worst of the day.
+        if s.number.is_none() && s.rating < 2 || !taken.take(y) {
             continue;
         }
         let number = s.number.map_or(String::new(), |n| format!("<tspan class=\"b\">{n}</tspan> "));
@@ -199,7 +227,7 @@ pub(super) fn stops(out: &mut String, axis: &Axis, day: &Itinerary, taken: &mut 
         let (top, bottom) = (axis.y(from.unix_s() as f64), axis.y(to.unix_s() as f64));
         let _ = writeln!(
             out,
-            "<rect class=\"stop\" x=\"44\" y=\"{top:.1}\" width=\"{:.1}\" height=\"{:.1}\"><title>{} {}–{}</title></rect>",
+            "<rect class=\"gap\" x=\"44\" y=\"{top:.1}\" width=\"{:.1}\" height=\"{:.1}\"><title>{} {}–{}</title></rect>",
             MEETINGS - 50.0,
             (bottom - top).max(2.0),
             escape(&place.name),

@@ -9,9 +9,9 @@ use crate::report::plan::percent;
 use crate::trip::plan::{Held, Itinerary, Kind};
 
 /// Characters in a line beside the bar.
-const LINE: usize = 17;
+const LINE: usize = 14;
 /// Most lines of a meeting's name.
-const NAME_LINES: usize = 3;
+const NAME_LINES: usize = 4;
 /// Height of a line, user units.
 const STEP: f64 = 12.0;
 
@@ -30,7 +30,8 @@ pub(super) fn write(out: &mut String, axis: &Axis, day: &Itinerary) -> f64 {
     let mut free_from = super::axis::TOP;
     let mut last_end = [f64::NEG_INFINITY; 2];
     for (n, m) in day.meetings.iter().enumerate() {
-        let (from, to) = (axis.y(m.start.unix_s() as f64), axis.y(m.end.unix_s() as f64).max(axis.y(m.start.unix_s() as f64) + 2.0));
+        let (from, to) =
+            (axis.y(m.start.unix_s() as f64), axis.y(m.end.unix_s() as f64).max(axis.y(m.start.unix_s() as f64) + 2.0));
         // Two meetings at once stand side by side.
         let lane = usize::from(from < last_end[0] - 0.01);
         last_end[lane] = last_end[lane].max(to);
@@ -110,6 +111,6 @@ mod tests {
             let lines = wrapped(text);
             assert!(lines.len() <= NAME_LINES && lines.iter().all(|l| l.chars().count() <= LINE), "{lines:?}");
         }
-        assert!(wrapped(&"word ".repeat(40))[2].ends_with('…'));
+        assert!(wrapped(&"word ".repeat(40))[3].ends_with('…'));
     }
 }

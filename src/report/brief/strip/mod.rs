@@ -51,7 +51,7 @@ fn heads(out: &mut String) {
         (38.0, "r h", "time"),
         (ROAD, "m h", "road"),
         (74.0, "h", "km"),
-        (SKY.0, "h", "open sky"),
+        (SKY.0, "h", "sky"),
         (BREAKS.0, "h", "breaks"),
         (MEETINGS, "h", "meetings"),
     ] {

@@ -74,7 +74,7 @@ fn cells(km: f64, (lat, lon): (f64, f64), what: String, posted: String, verdict:
     vec![
         Cell::figure(format!("{km:.1}")),
         Cell::figure(format!("{lat:.4}, {lon:.4}")),
-        Cell::text(what),
+        Cell::name(what),
         Cell::figure(posted),
         Cell::text(verdict),
     ]

@@ -19,16 +19,17 @@ pub(in super::super) fn how(how: How) -> &'static str {
 
 /// The meetings of a day.
 pub(in super::super) fn table(day: &Itinerary) -> Table {
-    let mut table =
-        Table::new("Meetings", &["", "time", "meeting", "kind", "held", "risk of a break too long", "without a link"]);
+    let mut table = Table::new(
+        "Meetings, with the risk of a break too long for their kind",
+        &["", "time", "meeting", "how", "risk", "without a link"],
+    );
     for (n, m) in day.meetings.iter().enumerate() {
         table.row(vec![
             Cell::text(marks::meeting(n)),
             Cell::figure(format!("{}–{}", clock_on(day, &m.start), clock_on(day, &m.end))),
-            Cell::text(m.name.clone()),
-            Cell::text(m.kind.name()),
-            Cell::text(how(m.how)),
-            Cell::text(format!("{} (over {:.0} s)", percent(m.risk), m.stands_s)),
+            Cell::name(if m.tentative { format!("{} (not yet confirmed)", m.name) } else { m.name.clone() }),
+            Cell::text(format!("{}, {}", m.kind.name(), how(m.how))),
+            Cell::text(percent(m.risk)),
             Cell::figure(clock(m.down_s)),
         ]);
     }

@@ -24,7 +24,7 @@ pub(in super::super) fn table(day: &Itinerary) -> Table {
         table.row(vec![
             Cell::figure(clock_on(day, from)),
             Cell::figure(clock_on(day, to)),
-            Cell::text(what),
+            Cell::name(what),
             Cell::figure(down),
         ]);
     }

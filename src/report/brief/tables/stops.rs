@@ -27,7 +27,8 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
         return;
     }
     let listed = listed(&usable, day.plan.chosen.length_km, |s| planned(s).is_some());
-    let heads = ["km", "place", "kind", "road and side", "roof", "sky at the vehicle", "best place for the panel", "access"];
+    let heads =
+        ["km", "place", "kind", "road and side", "roof", "sky at the vehicle", "best place for the panel", "access"];
     let mut table = Table::new("Places to stop along the way", &heads);
     for stop in &listed {
         if planned(stop).is_some() {
@@ -38,7 +39,11 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
     table.write(out);
     let all = usable.len();
     if listed.len() < all {
-        let _ = writeln!(out, "<p class=\"small\">{} of {all} places: those of the plan, and the clearest of every part of the road.</p>", listed.len());
+        let _ = writeln!(
+            out,
+            "<p class=\"small\">{} of {all} places: those of the plan, and the clearest of every part of the road.</p>",
+            listed.len()
+        );
     }
 }
 
@@ -47,12 +52,12 @@ fn row(stop: &StopNear, planned: Option<&str>) -> Vec<Cell> {
     let fuel = stop.kind == "fuel";
     vec![
         Cell::figure(format!("{:.1}", stop.at_km.unwrap_or(0.0))),
-        Cell::text(planned.map_or(name.clone(), |sign| format!("{sign} {name}"))),
+        Cell::name(planned.map_or(name.clone(), |sign| format!("{sign} {name}"))),
         Cell::text(match (fuel, stop.roofed) {
             (true, false) => "fuel without a roof".to_owned(),
             _ => stop.kind.replace('_', " "),
         }),
-        Cell::text(format!("{}, {:.0} m to the {}", stop.road, stop.off_road_m, stop.side)),
+        Cell::name(format!("{}, {:.0} m to the {}", stop.road, stop.off_road_m, stop.side)),
         Cell::text(if stop.roofed { "roofed" } else { "none" }),
         Cell::figure(format!("{:.0} % open", 100.0 * stop.open_share)),
         Cell::text(best(stop)),

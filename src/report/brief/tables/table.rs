@@ -6,16 +6,22 @@ use crate::markup::escape;
 /// A cell: plain text, escaped when it is written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Cell {
-    /// Words.
+    /// Words of the program: broken between words only.
     Text(String),
+    /// A name from a map, a calendar or a file: may be broken anywhere.
+    Name(String),
     /// A figure, kept right.
     Figure(String),
 }
 
 impl Cell {
-    /// Words.
+    /// Words of the program.
     pub fn text(text: impl Into<String>) -> Self {
         Self::Text(text.into())
+    }
+    /// A name from outside.
+    pub fn name(text: impl Into<String>) -> Self {
+        Self::Name(text.into())
     }
     /// A figure.
     pub fn figure(text: impl Into<String>) -> Self {
@@ -39,11 +45,7 @@ pub struct Table {
 impl Table {
     /// A table without rows.
     pub fn new(caption: impl Into<String>, heads: &[&str]) -> Self {
-        Self {
-            caption: caption.into(),
-            heads: heads.iter().map(|h| (*h).to_owned()).collect(),
-            ..Self::default()
-        }
+        Self { caption: caption.into(), heads: heads.iter().map(|h| (*h).to_owned()).collect(), ..Self::default() }
     }
     /// Adds a row.
     pub fn row(&mut self, cells: Vec<Cell>) {
@@ -54,7 +56,11 @@ impl Table {
         if self.rows.is_empty() {
             return;
         }
-        let _ = write!(out, "<table role=\"table\">\n<caption>{}</caption>\n<thead role=\"rowgroup\"><tr role=\"row\">", escape(&self.caption));
+        let _ = write!(
+            out,
+            "<div class=\"wide\"><table role=\"table\">\n<caption>{}</caption>\n<thead role=\"rowgroup\"><tr role=\"row\">",
+            escape(&self.caption)
+        );
         for head in &self.heads {
             let _ = write!(out, "<th scope=\"col\" role=\"columnheader\">{}</th>", escape(head));
         }
@@ -66,12 +72,13 @@ impl Table {
             }
             *out += "</tr>\n";
         }
-        *out += "</tbody>\n</table>\n";
+        *out += "</tbody>\n</table></div>\n";
     }
     fn cell(&self, out: &mut String, k: usize, cell: &Cell) {
         let head = escape(self.heads.get(k).map_or("", String::as_str));
         let (text, class) = match cell {
             Cell::Text(text) => (text, ""),
+            Cell::Name(text) => (text, " class=\"a\""),
             Cell::Figure(text) => (text, " class=\"n\""),
         };
         let text = escape(text);

@@ -9,8 +9,7 @@ use crate::trip::plan::{Itinerary, Part, Plan};
 
 /// The comparison.
 pub(in super::super) fn write(out: &mut String, plan: &Plan) {
-    let mut table =
-        Table::new("Why this day", &["way", "leave", "arrive", "stops", "cost", "risk of each meeting"]);
+    let mut table = Table::new("Why this day", &["way", "leave", "arrive", "stops", "cost", "risk of each meeting"]);
     for way in plan.others.iter().chain([&plan.chosen]) {
         table.row(row(way));
     }

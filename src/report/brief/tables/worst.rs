@@ -1,5 +1,5 @@
 //! The worst stretches, numbered as on the map.
-use super::super::drive::Driven;
+use super::super::drive::{Driven, Stretch};
 use super::super::marks;
 use super::table::{Cell, Table};
 use crate::report::rating;
@@ -14,7 +14,7 @@ pub(in super::super) fn table(driven: &Driven) -> Table {
             Cell::text(n.to_string()),
             Cell::figure(format!("{:.1}", s.at_km)),
             Cell::figure(format!("{:.4}, {:.4}", first.lat_deg, first.lon_deg)),
-            Cell::text(first.road.clone()),
+            Cell::name(road(driven, s)),
             Cell::text(rating(s.rating)),
             Cell::text(marks::cause(s.cause).1),
             Cell::figure(length(s.length_m)),
@@ -23,6 +23,12 @@ pub(in super::super) fn table(driven: &Driven) -> Table {
         ]);
     }
     table
+}
+
+/// The road of its piece with most seconds without a link.
+fn road(driven: &Driven, s: &Stretch) -> String {
+    let worst = driven.pieces[s.first..s.end].iter().rev().max_by(|a, b| a.down_s.total_cmp(&b.down_s));
+    worst.map_or(String::new(), |p| p.road.clone())
 }
 
 fn length(m: f64) -> String {
