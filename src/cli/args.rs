@@ -32,6 +32,8 @@ pub enum Command {
     Info(Info),
     /// Show the sky over one place of a layer: what blocks it, and who passes when
     Sky(Sky),
+    /// Data and energy of a trip: GB, Wh, tariffs, how long allowance and battery last
+    Spend(Spend),
     /// Rate a layer again from its stored masks under other assumptions, and print what changes
     Sensitivity(Sensitivity),
     /// List the ready-made profiles, or print one with every key, its range and where its value comes from
@@ -198,6 +200,20 @@ fn metres(text: &str, low: f64, high: f64) -> Result<f64, String> {
         Ok(m) if f64::is_finite(m) && (low..=high).contains(&m) => Ok(m),
         _ => Err(format!("give metres from {low} to {high}")),
     }
+}
+
+/// Options of `spend`.
+#[derive(Debug, ClapArgs)]
+pub struct Spend {
+    /// Working hours, devices, power and tariffs of the trip, TOML
+    #[arg(value_name = "TRIP.toml", required_unless_present = "example")]
+    pub trip: Option<PathBuf>,
+    /// Print a file with every key, its range and where its value comes from
+    #[arg(long, conflicts_with_all = ["trip", "json"])]
+    pub example: bool,
+    /// Everything as JSON
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Options of `info`.

@@ -2,7 +2,7 @@
 use std::io::Write;
 
 use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
-use super::{corridor, plan, sensitivity, show, sky, watch};
+use super::{corridor, plan, sensitivity, show, sky, spend, watch};
 use crate::error::{Error, Result};
 use crate::layer::Layer;
 use crate::pipeline::{self, BuildOptions, OrbitOptions};
@@ -18,6 +18,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Plan(args) => print(&plan::answer(&args)?),
         Command::Info(args) => info(&args),
         Command::Sky(args) => print(&sky::run(&args)?),
+        Command::Spend(args) => print(&spend::run(&args)?),
         Command::Sensitivity(args) => print(&sensitivity::run(&args)?),
         Command::Profiles(args) => profiles(&args),
     }

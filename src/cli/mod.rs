@@ -7,6 +7,7 @@ pub mod plan;
 mod sensitivity;
 mod show;
 mod sky;
+mod spend;
 mod times;
 mod watch;
 mod whole;

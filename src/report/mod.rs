@@ -7,6 +7,7 @@ mod corridor;
 mod formats;
 mod plan;
 pub mod polar;
+pub mod spending;
 
 pub use corridor::table;
 pub use formats::{Format, written};

@@ -7,6 +7,7 @@ pub mod matching;
 pub mod plan;
 pub mod settings;
 pub mod source;
+pub mod spending;
 pub mod stops;
 pub mod track;
 

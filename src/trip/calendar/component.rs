@@ -1,6 +1,9 @@
 //! The tree of components (`BEGIN` to `END`) of a text.
 use super::lines::{self, Line};
 
+/// Lines that break the grammar, with what is wrong.
+pub type Bad = Vec<(usize, String)>;
+
 /// Components deeper than this are no calendar.
 const DEEPEST: usize = 8;
 
@@ -36,7 +39,7 @@ impl Component {
 ///
 /// # Errors
 /// The text holds no calendar, or components are nested too deeply.
-pub fn calendars(text: &str) -> Result<(Vec<Component>, Vec<(usize, String)>), String> {
+pub fn calendars(text: &str) -> Result<(Vec<Component>, Bad), String> {
     let (lines, mut bad) = lines::lines(text);
     let mut open = vec![Component::default()];
     for line in lines {
@@ -64,7 +67,7 @@ pub fn calendars(text: &str) -> Result<(Vec<Component>, Vec<(usize, String)>), S
     Ok((calendars, bad))
 }
 
-fn end(open: &mut Vec<Component>, line: &Line, bad: &mut Vec<(usize, String)>) {
+fn end(open: &mut Vec<Component>, line: &Line, bad: &mut Bad) {
     let name = line.value.trim().to_ascii_uppercase();
     match open.iter().rposition(|c| c.name == name).filter(|depth| *depth > 0) {
         Some(depth) => {
@@ -76,7 +79,7 @@ fn end(open: &mut Vec<Component>, line: &Line, bad: &mut Vec<(usize, String)>) {
 }
 
 /// Closes what was left open inside the first `depth` components.
-fn close_to(open: &mut Vec<Component>, depth: usize, bad: &mut Vec<(usize, String)>) {
+fn close_to(open: &mut Vec<Component>, depth: usize, bad: &mut Bad) {
     while open.len() > depth {
         if let Some(lost) = open.last() {
             bad.push((lost.at, format!("`BEGIN:{}` without its `END`; read to the end of what holds it", lost.name)));

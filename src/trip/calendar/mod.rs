@@ -13,8 +13,10 @@ mod found;
 mod lines;
 mod rule;
 mod series;
+mod steps;
 mod tzif;
 mod value;
+mod write;
 mod zone;
 
 use std::collections::BTreeMap;
@@ -26,12 +28,14 @@ use component::Component;
 use event::{Event, Reader};
 pub use found::{AllDay, Clock, Complaint, Details, Found, Occurrence};
 use series::{Asked, Series};
+pub use write::{Planned, write};
 use zone::Zones;
 
 /// The events of a file.
 #[derive(Debug, Clone, Default)]
 pub struct Calendar {
     series: Vec<Series>,
+    zones: Zones,
     complaints: Vec<Complaint>,
 }
 
@@ -42,13 +46,15 @@ pub struct Calendar {
 pub fn read(text: &str) -> Result<Calendar, String> {
     let (parts, bad) = component::calendars(text)?;
     let mut complaints: Vec<Complaint> = bad.into_iter().map(|(line, fact)| plain(line, fact, true)).collect();
-    let mut events = Vec::new();
+    let (mut events, mut zones) = (Vec::new(), Zones::default());
     for part in &parts {
-        events.extend(events_of(part, &mut complaints));
+        let own = zones_of(part, &mut complaints);
+        events.extend(events_of(part, &own, &mut complaints));
+        zones.merge(own);
     }
     let series = grouped(events, &mut complaints);
     complaints.sort_by_key(|c| c.line);
-    Ok(Calendar { series, complaints })
+    Ok(Calendar { series, zones, complaints })
 }
 
 impl Calendar {
@@ -67,6 +73,14 @@ impl Calendar {
         found
     }
 
+    /// A zone by its name, such as the traveller's: the file's own definition, or else that of the IANA database.
+    ///
+    /// # Errors
+    /// Neither knows it.
+    pub fn zone(&self, name: &str) -> Result<TimeZone, String> {
+        self.zones.find(name)
+    }
+
     /// What was not understood in the file.
     pub fn complaints(&self) -> &[Complaint] {
         &self.complaints
@@ -77,16 +91,21 @@ fn plain(line: usize, fact: String, lost: bool) -> Complaint {
     Complaint { line, uid: None, summary: String::new(), fact, lost }
 }
 
-/// Events of one calendar of the file.
-fn events_of(calendar: &Component, complaints: &mut Vec<Complaint>) -> Vec<Event> {
+/// Zones of one calendar of the file.
+fn zones_of(calendar: &Component, complaints: &mut Vec<Complaint>) -> Zones {
     let mut zones = Zones::default();
     for zone in calendar.parts("VTIMEZONE") {
         if let Err(fact) = zones.add(zone) {
             complaints.push(plain(zone.at, fact, false));
         }
     }
+    zones
+}
+
+/// Events of one calendar of the file.
+fn events_of(calendar: &Component, zones: &Zones, complaints: &mut Vec<Complaint>) -> Vec<Event> {
     let cancel = calendar.get("METHOD").is_some_and(|m| m.value.trim().eq_ignore_ascii_case("CANCEL"));
-    let reader = Reader { zones: &zones, cancel };
+    let reader = Reader { zones, cancel };
     let mut events = Vec::new();
     for part in calendar.parts("VEVENT") {
         let mut trouble = Vec::new();

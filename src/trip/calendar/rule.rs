@@ -7,12 +7,13 @@ use jiff::civil::{DateTime, date};
 use jiff::{SignedDuration, Timestamp};
 use rrule::{Frequency, RRule, RRuleSet, Tz, Unvalidated};
 
+use super::steps::{self, Steps};
 use super::value::{self, Moment};
 
-/// Dates looked at before a rule is given up: a meeting every minute for two months.
-const MOST_LOOKED_AT: usize = 100_000;
+/// Dates looked at before a rule is given up.
+const MOST_LOOKED_AT: usize = 500_000;
 /// Dates kept of one rule.
-const MOST_KEPT: usize = 10_000;
+const MOST_KEPT: usize = 100_000;
 
 /// One recurrence rule.
 #[derive(Debug, Clone)]
@@ -21,6 +22,8 @@ pub struct Rule {
     until: Option<Moment>,
     /// No `BY...` part: every step of the interval is one instance.
     plain: bool,
+    /// Steps within the day, where the crate is asked for days only.
+    steps: Option<Steps>,
 }
 
 /// Dates of a rule in a span.
@@ -43,16 +46,17 @@ pub struct Span<'a> {
 }
 
 impl Rule {
-    /// Reads the value of `RRULE`.
+    /// Reads the value of `RRULE`. Two things the standard allows are refused, and so reported, because the
+    /// crate cannot do them: `BYSETPOS` with an interval of hours or less, and the fifth from last of a
+    /// weekday in a month (53rd in a year).
     ///
     /// # Errors
     /// A part is unknown or out of its range.
     pub fn parse(text: &str) -> Result<Self, String> {
-        let (mut kept, mut until, mut plain) = (Vec::new(), None, true);
+        let (mut kept, mut until) = (Vec::new(), None);
         for part in text.split(';').map(str::trim).filter(|p| !p.is_empty()) {
             let (key, value) = part.split_once('=').ok_or_else(|| format!("`{part}` in a recurrence rule"))?;
             let key = key.to_ascii_uppercase();
-            plain &= !key.starts_with("BY");
             match key.as_str() {
                 "UNTIL" => {
                     until = Some(value::moment(value).ok_or_else(|| format!("`{part}` in a recurrence rule"))?);
@@ -60,11 +64,26 @@ impl Rule {
                 "COUNT" | "INTERVAL" if value.trim().bytes().all(|b| b == b'0') => {
                     return Err(format!("`{part}` in a recurrence rule, where at least 1 is allowed"));
                 }
-                _ => kept.push(format!("{key}={}", value.to_ascii_uppercase())),
+                _ => kept.push((key, value.to_ascii_uppercase())),
             }
         }
-        let rule = kept.join(";").parse().map_err(|e| format!("recurrence rule `{text}`: {e}"))?;
-        Ok(Self { rule, until, plain })
+        let whole =
+            |parts: &[(String, String)]| parts.iter().map(|(k, v)| format!("{k}={v}")).collect::<Vec<_>>().join(";");
+        let wrong = |e: rrule::RRuleError| format!("recurrence rule `{text}`: {e}");
+        let mut rule: RRule<Unvalidated> = whole(&kept).parse().map_err(wrong)?;
+        if steps::beyond_the_crate(&rule) {
+            return Err(format!(
+                "recurrence rule `{text}`: BYSETPOS with an interval within the day is not understood"
+            ));
+        }
+        let plain = !kept.iter().any(|(key, _)| key.starts_with("BY"));
+        let steps = if plain { None } else { Steps::of(&rule) };
+        if steps.is_some() {
+            kept.retain(|(key, _)| !matches!(key.as_str(), "FREQ" | "INTERVAL" | "COUNT" | "BYYEARDAY"));
+            kept.push(("FREQ".into(), "DAILY".into()));
+            rule = steps::times(whole(&kept).parse().map_err(wrong)?, &rule);
+        }
+        Ok(Self { rule, until, plain, steps })
     }
 
     /// Dates of the rule in a span. The start of the event is among them only where it fits the rule;
@@ -79,15 +98,27 @@ impl Rule {
             if count == 0 {
                 return Ok(Dates::default());
             }
-            rule = rule.count(count);
+            if self.steps.is_none() {
+                rule = rule.count(count);
+            }
         }
         let start = stamp(start).ok_or("year out of range")?;
+        let rule = if let Some(steps) = &self.steps { steps.filled(rule, span.start) } else { rule };
         let set: RRuleSet = rule.build(start).map_err(|e| e.to_string())?;
         let mut out = Dates::default();
-        let mut looked_at: usize = 0;
+        let (mut looked_at, mut given): (usize, usize) = (0, 0);
         for at in &set.limit() {
             looked_at += 1;
             let wall = wall(at).ok_or("year out of range")?;
+            if self.steps.as_ref().is_some_and(|steps| wall < span.start || !steps.hold(wall, span.start))
+                && looked_at <= MOST_LOOKED_AT
+            {
+                continue;
+            }
+            given += 1;
+            if count.is_some_and(|count| given > count as usize) {
+                return Ok(out);
+            }
             if wall > span.wanted.1 || self.is_over(wall, span) {
                 return Ok(out);
             }
@@ -99,7 +130,7 @@ impl Rule {
                 out.walls.push(wall);
             }
         }
-        if count.is_none_or(|count| looked_at < count as usize) {
+        if count.is_none_or(|count| given < count as usize) {
             out.cut = Some("has a recurrence rule that gives no further date");
         }
         Ok(out)
@@ -107,16 +138,12 @@ impl Rule {
 
     /// The start moved near the span by whole steps, which changes no date, and the instances left then.
     fn moved(&self, span: &Span) -> (DateTime, Option<u32>) {
-        let unit_s = match self.rule.get_freq() {
-            Frequency::Secondly => 1,
-            Frequency::Minutely => 60,
-            Frequency::Hourly => 3600,
-            Frequency::Daily => 86_400,
-            Frequency::Weekly => 604_800,
+        let step_s = match self.rule.get_freq() {
             // At most one look per month since the start: no need.
             Frequency::Monthly | Frequency::Yearly => i64::MAX,
+            other => i64::from(self.rule.get_interval()).saturating_mul(steps::unit_s(other)),
         };
-        let (count, step_s) = (self.rule.get_count(), i64::from(self.rule.get_interval()).saturating_mul(unit_s));
+        let count = self.steps.as_ref().map_or(self.rule.get_count(), |steps| steps.count);
         let ahead_s = span.wanted.0.duration_since(span.start).as_secs();
         let mut steps = if step_s > 0 { (ahead_s / step_s).max(0) } else { 0 };
         if let Some(count) = count {

@@ -8,8 +8,8 @@ use super::found::{AllDay, Complaint, Found, Occurrence};
 use super::rule::Span;
 use super::value::Moment;
 
-/// Wall clocks differ from UTC, and from each other, by less than this.
-const CLOCKS_APART: SignedDuration = SignedDuration::from_hours(48);
+/// A gap in local time moves an instance by at most this: Samoa left out a whole day in 2011.
+const WIDEST_GAP: SignedDuration = SignedDuration::from_hours(26);
 
 /// An event and the instances of it that were changed.
 #[derive(Debug, Clone, Default)]
@@ -118,18 +118,17 @@ fn instances(event: &Event, asked: &Asked, moved: SignedDuration, found: &mut Fo
     let at = |wall: DateTime| Some(zoned(wall, &zone)?.0.timestamp());
     let wall_of = |t: Timestamp| t.to_zoned(zone.clone()).datetime();
     let length = longest(event, &zone);
-    let margin = CLOCKS_APART + moved;
+    let margin = WIDEST_GAP + moved;
     let wanted = (
         wall_of(asked.from).checked_sub(margin + length).unwrap_or(DateTime::MIN),
         wall_of(asked.to).checked_add(margin).unwrap_or(DateTime::MAX),
     );
-    let mut walls = vec![(start, None)];
+    let mut walls = vec![start];
     for rule in &event.rules {
-        let instant = |wall| at(wall);
-        let of_days = event.of_days();
-        match rule.dates(&Span { start, wanted, instant: if of_days { None } else { Some(&instant) } }) {
+        let instant: Option<&dyn Fn(DateTime) -> Option<Timestamp>> = if event.of_days() { None } else { Some(&at) };
+        match rule.dates(&Span { start, wanted, instant }) {
             Ok(dates) => {
-                walls.extend(dates.walls.into_iter().map(|wall| (wall, None)));
+                walls.extend(dates.walls);
                 if let Some(why) = dates.cut {
                     found.complaints.push(complaint(event, why.to_owned(), true));
                 }
@@ -137,17 +136,14 @@ fn instances(event: &Event, asked: &Asked, moved: SignedDuration, found: &mut Fo
             Err(fact) => found.complaints.push(complaint(event, format!("{fact}; only the first date is kept"), true)),
         }
     }
-    let mut out: Vec<Instance> = walls
-        .into_iter()
-        .filter_map(|(wall, length)| Some((zoned(wall, &zone)?, length)))
-        .map(|((start, in_gap), length)| Instance { start, in_gap, length: length.unwrap_or(event.length) })
+    // Dates of RDATE come first: of two instances with one start, a period keeps its own length (section 5).
+    let extra = event.extra.iter().map(|(stamp, length)| (stamp.moment.wall(), stamp.zone(&asked.traveller), *length));
+    let ruled = walls.into_iter().map(|wall| (wall, zone.clone(), None));
+    let mut out: Vec<Instance> = extra
+        .chain(ruled)
+        .filter_map(|(wall, zone, length)| Some((zoned(wall, &zone)?, length.unwrap_or(event.length))))
+        .map(|((start, in_gap), length)| Instance { start, in_gap, length })
         .collect();
-    for (stamp, length) in &event.extra {
-        if let Some((start, in_gap)) = zoned(stamp.moment.wall(), &stamp.zone(&asked.traveller)) {
-            out.push(Instance { start, in_gap, length: length.unwrap_or(event.length) });
-        }
-    }
-    // A period of RDATE comes before the rule's own instance of the same start.
     out.sort_by_key(|i| i.start.timestamp());
     out.dedup_by_key(|i| i.start.timestamp());
     out

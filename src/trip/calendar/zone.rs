@@ -31,6 +31,13 @@ impl Zones {
         Ok(())
     }
 
+    /// Takes the zones of another calendar too; the first of one name stays.
+    pub fn merge(&mut self, other: Self) {
+        for (id, zone) in other.own {
+            self.own.entry(id).or_insert(zone);
+        }
+    }
+
     /// The zone of a name.
     ///
     /// # Errors
