@@ -71,6 +71,24 @@ need_rust() {
 and run this script again."
 }
 
+# Makes a Python under the target folder with what some tests compare with (PyPI). Without the network they are skipped,
+# with a printed reason, except in CI.
+need_python_packages() {
+  local venv=$TARGET/python wanted="$*"
+  if [ "$(cat "$venv/packages" 2>/dev/null)" = "$wanted" ]; then
+    return
+  fi
+  need_packages python3-venv
+  say "installing Python packages: $wanted"
+  if python3 -m venv "$venv" && "$venv/bin/python" -m pip install --quiet --disable-pip-version-check "$@"; then
+    printf '%s' "$wanted" >"$venv/packages"
+  elif [ -n "${CI:-}" ]; then
+    fail "cannot install Python packages: $wanted"
+  else
+    say "cannot install $wanted; tests that compare with them are skipped"
+  fi
+}
+
 # Runs one named step and says how long it took; the first failure ends the script.
 step() {
   local name=$1 begun=$SECONDS

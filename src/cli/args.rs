@@ -28,6 +28,10 @@ pub enum Command {
     Corridor(Corridor),
     /// Plan a day: when to leave, where to stop, how every meeting is held
     Plan(Plan),
+    /// Write the edges of a layer as a table for routing tools
+    Edges(Edges),
+    /// Fastest and steadiest way between places, a few between, and the trade
+    Route(Route),
     /// Print what a layer was built from, what was assumed and what it holds
     Info(Info),
     /// Show the sky over one place of a layer: what blocks it, and who passes when
@@ -216,6 +220,75 @@ pub struct Spend {
     pub json: bool,
 }
 
+/// Options of `edges`.
+#[derive(Debug, ClapArgs)]
+pub struct Edges {
+    /// A layer written by `waymask build`
+    pub layer: PathBuf,
+    /// File to write; .csv or .json
+    #[arg(short, long, value_name = "FILE")]
+    pub output: PathBuf,
+}
+
+/// Options of `route`.
+#[derive(Debug, ClapArgs)]
+pub struct Route {
+    /// A layer written by `waymask build`
+    pub layer: PathBuf,
+    /// Where the drive begins, such as 42.5,1.5; or a file with all places (GPX, GeoJSON)
+    #[arg(allow_hyphen_values = true)]
+    pub from: String,
+    /// Where it ends
+    #[arg(allow_hyphen_values = true)]
+    pub to: Option<String>,
+    /// Go through a place; several times, in their order
+    #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
+    pub via: Vec<String>,
+    /// At most so many ways
+    #[arg(long, value_name = "N", default_value_t = 5, value_parser = ways)]
+    pub ways: usize,
+    /// None that takes so many minutes longer than the fastest
+    #[arg(long, value_name = "MINUTES", value_parser = longer)]
+    pub longer: Option<f64>,
+    /// No loose surfaces
+    #[arg(long)]
+    pub no_unpaved: bool,
+    /// No ferries and car shuttle trains
+    #[arg(long)]
+    pub no_ferry: bool,
+    /// No private roads, not even at the ends of the drive
+    #[arg(long)]
+    pub no_private: bool,
+    /// No roads with a lower posted clearance, metres; the height in the layer's profile by default
+    #[arg(long, value_name = "METRES", value_parser = height)]
+    pub height: Option<f64>,
+    /// Roads are looked for this far from each place, metres
+    #[arg(long, value_name = "METRES", default_value = "200", value_parser = within)]
+    pub within: f64,
+    /// Only this way, by number or name; .geojson and .csv then hold its pieces
+    #[arg(long, value_name = "N|NAME")]
+    pub take: Option<String>,
+    /// The whole answer as JSON
+    #[arg(long, conflicts_with = "output")]
+    pub json: bool,
+    /// Write to a file instead; .geojson, .gpx (tracks), .csv or .json
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+fn ways(text: &str) -> Result<usize, String> {
+    text.parse().ok().filter(|n| (1..=20).contains(n)).ok_or_else(|| "give a number from 1 to 20".into())
+}
+
+fn longer(text: &str) -> Result<f64, String> {
+    let parsed = text.parse().ok().filter(|m| (0.0..=100_000.0).contains(m));
+    parsed.ok_or_else(|| "give minutes from 0 to 100000".into())
+}
+
+fn height(text: &str) -> Result<f64, String> {
+    metres(text, 0.5, 10.0)
+}
+
 /// Options of `info`.
 #[derive(Debug, ClapArgs)]
 pub struct Info {
@@ -264,10 +337,18 @@ pub struct Sky {
 #[derive(Debug, ClapArgs)]
 pub struct Plan {
     /// A layer written by `waymask build`
-    pub layer: PathBuf,
+    #[arg(required_unless_present = "print_trip")]
+    pub layer: Option<PathBuf>,
     /// GPX, GeoJSON or encoded polyline, or waypoints such as "46.97,-28.06 46.99,-27.92"
-    #[arg(allow_hyphen_values = true)]
-    pub track: String,
+    #[arg(required_unless_present = "print_trip", allow_hyphen_values = true)]
+    pub track: Option<String>,
+    /// Print a trip file with every key, its range and where its value comes from
+    #[arg(long)]
+    pub print_trip: bool,
+    /// Take the points of the track as places to go through, and this way between them: fastest, steadiest or a number, as
+    /// `waymask route` lists them
+    #[arg(long, value_name = "N|NAME")]
+    pub way: Option<String>,
     /// When to leave: 2026-06-15T08:00 (in --zone) or with an offset; once per day, or never for the track's own times
     #[arg(long, value_name = "TIME")]
     pub depart: Vec<String>,
@@ -297,7 +378,7 @@ pub struct Plan {
     pub title: Option<String>,
 }
 
-fn place(text: &str) -> Result<(f64, f64), String> {
+pub(super) fn place(text: &str) -> Result<(f64, f64), String> {
     let parsed = text.split_once(',').and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)));
     match parsed {
         Some((lat, lon)) if (-90.0..=90.0).contains(&lat) && (-180.0..=180.0).contains(&lon) => Ok((lat, lon)),

@@ -2,7 +2,7 @@
 use std::io::Write;
 
 use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
-use super::{corridor, plan, sensitivity, show, sky, spend, watch};
+use super::{corridor, edges, plan, route, sensitivity, show, sky, spend, watch};
 use crate::error::{Error, Result};
 use crate::layer::Layer;
 use crate::pipeline::{self, BuildOptions, OrbitOptions};
@@ -16,7 +16,9 @@ pub fn run(args: Args) -> Result<()> {
         Command::Build(args) => build(args),
         Command::Corridor(args) => print(&corridor::answer(&args)?),
         Command::Plan(args) => print(&plan::answer(&args)?),
+        Command::Edges(args) => print(&edges::run(&args)?),
         Command::Info(args) => info(&args),
+        Command::Route(args) => print(&route::run(&args)?),
         Command::Sky(args) => print(&sky::run(&args)?),
         Command::Spend(args) => print(&spend::run(&args)?),
         Command::Sensitivity(args) => print(&sensitivity::run(&args)?),

@@ -36,7 +36,7 @@ pub fn answer(args: &Corridor) -> Result<String> {
     if args.json { report::written(&found, Format::Json, CAUTION) } else { Ok(report::table(&found, CAUTION)) }
 }
 
-fn format_of(path: &Path) -> Result<Format> {
+pub(super) fn format_of(path: &Path) -> Result<Format> {
     let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
     Format::of_ending(ending).ok_or_else(|| {
         Error::usage("--output", format!("`.{ending}` is no known ending"), "use .geojson, .gpx, .csv or .json")
@@ -136,7 +136,7 @@ pub fn boxes(track: &Track, margin_m: f64) -> Vec<Bounds> {
     out
 }
 
-fn widened(bounds: Bounds, margin_m: f64) -> Bounds {
+pub(super) fn widened(bounds: Bounds, margin_m: f64) -> Bounds {
     let moved = |at: Position, by_m: f64| LocalPlane::at_position(at).to_lon_lat(Point::new(by_m, by_m));
     let ((west, south), (east, north)) = (moved(bounds.min, -margin_m), moved(bounds.max, margin_m));
     Bounds::from_deg(west, south, east, north)

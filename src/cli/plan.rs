@@ -1,19 +1,21 @@
 //! `plan`: cuts the trip into days, asks the layer about each, plans it.
+use std::collections::HashSet;
 use std::path::Path;
 
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
 
 use super::args::Plan;
-use super::show::CAUTION;
-use super::{brief, corridor, times, whole};
+use super::{brief, corridor, route, times, whole};
 use crate::error::{Error, Result};
 use crate::geodesy::Position;
 use crate::layer::Layer;
+use crate::layer::model::StopRow;
 use crate::pipeline::spot::expected_under_open_sky;
 use crate::report;
 use crate::trip::calendar::{self, Calendar};
-use crate::trip::matching::Options;
+use crate::trip::corridor::Corridor;
+use crate::trip::matching::{Options, TrackPoint};
 use crate::trip::plan::{self, Halt, Meeting, Question};
 use crate::trip::settings::{Settings, ToldBy};
 use crate::trip::stops::{StopNear, near};
@@ -22,9 +24,10 @@ use crate::trip::{Trip, TripDay};
 
 /// The text for standard output; a file asked for is written.
 pub fn answer(args: &Plan) -> Result<String> {
+    if args.print_trip {
+        return Ok(Settings::example());
+    }
     let trip = trip(args)?;
-    let _ = CAUTION;
-    let _ = &trip;
     if let Some(path) = &args.output {
         let text = match path.extension().and_then(|e| e.to_str()) {
             Some("json") => report::plan_json(&trip)?,
@@ -46,12 +49,15 @@ pub fn trip(args: &Plan) -> Result<Trip> {
     })?;
     let settings = read_settings(args.trip.as_deref())?;
     let calendars = args.meetings.iter().map(|p| read_calendar(p)).collect::<Result<Vec<_>>>()?;
-    let layer = Layer::open(&args.layer)?;
-    let track = corridor::read_track(&args.track)?;
+    let (Some(layer), Some(track)) = (&args.layer, &args.track) else {
+        return Err(Error::usage("plan", "layer or track is missing", "see `waymask plan --help`"));
+    };
+    let layer = Layer::open(layer)?;
+    let track = corridor::read_track(track)?;
     let asker = Asker { args, layer: &layer, settings: &settings, calendars: &calendars, zone: &zone };
     let mut days = Vec::new();
     for (depart, track) in cut(&track, &args.depart, &zone)? {
-        days.push(asker.day(depart, &track)?);
+        days.push(asker.day(depart, asker.road(&track)?)?);
     }
     Ok(Trip { zone: zone_name(&zone), days, settings: settings.clone(), source: brief::source(&layer) })
 }
@@ -65,7 +71,7 @@ fn zone_name(zone: &TimeZone) -> String {
 
 fn read_settings(path: Option<&Path>) -> Result<Settings> {
     let Some(path) = path else { return Ok(Settings::default()) };
-    let next = "`waymask plan --help` says how to print every key";
+    let next = "`waymask plan --print-trip` prints every key with its range";
     let text = std::fs::read_to_string(path).map_err(|e| Error::file(path, e.to_string(), "give a TOML file"))?;
     Settings::read(&text).map_err(|fact| Error::file(path, fact, next))
 }
@@ -123,21 +129,30 @@ struct Asker<'a> {
 }
 
 impl Asker<'_> {
-    fn day(&self, depart: Timestamp, track: &Track) -> Result<TripDay> {
+    /// The road of a day: the track as driven, or the way through its points.
+    fn road(&self, track: &Track) -> Result<Corridor> {
+        if let Some(name) = &self.args.way {
+            let places = track.pieces.iter().flatten().map(|p| p.at).collect();
+            return route::one_way(self.layer, places, name, WORST);
+        }
         let options = Options { sigma_m: self.args.noise, beta_m: self.args.noise, ..Options::default() };
-        let corridor = corridor::asked(self.layer, track, &options, WORST, 0.0)?;
+        corridor::asked(self.layer, track, &options, WORST, 0.0)
+    }
+
+    fn day(&self, depart: Timestamp, corridor: Corridor) -> Result<TripDay> {
         let stopping = &self.settings.stopping;
         let mut rows = std::collections::BTreeMap::new();
-        for bounds in corridor::boxes(track, stopping.within_m) {
+        for bounds in corridor::boxes(&driven(&corridor), stopping.within_m) {
             rows.extend(self.layer.stops_in(bounds)?.into_iter().map(|s| (s.stop_id, s)));
         }
-        let rows: Vec<_> = rows.into_values().collect();
+        let rows: Vec<StopRow> = rows.into_values().collect();
+        let across = self.across(&rows, &corridor)?;
         let stops = near(&corridor.pieces, &rows, stopping.within_m, stopping.reach_m);
         let (meetings, notes) = self.meetings(depart, corridor.time_s);
         let middle = corridor.pieces.get(corridor.pieces.len() / 2).map_or(0.0, |p| p.lat_deg);
         let question = Question {
             pieces: &corridor.pieces,
-            halts: stops.iter().filter(|s| s.may_stop).map(halt).collect(),
+            halts: stops.iter().filter(|s| s.may_stop && !across.contains(&s.stop_id)).map(halt).collect(),
             meetings,
             rules: &self.settings.rules(),
             edges: &self.layer.record().profile.rating,
@@ -146,10 +161,26 @@ impl Asker<'_> {
             zone: self.zone.clone(),
         };
         let mut plan = plan::plan(&question).map_err(|fact| {
-            Error::failed(format!("the day of {depart}"), fact, "give a track on roads of the layer, and wider limits")
+            let next = "give a track on roads of the layer with points less than a kilometre apart, or --way fastest to go \
+                        through its points";
+            Error::failed(format!("the day of {depart}"), fact, next)
         })?;
         plan.notes.extend(notes);
         Ok(TripDay { corridor, stops, plan })
+    }
+
+    /// Stops on the other side of a divided road: their nearest road is a carriageway that is not driven.
+    fn across(&self, rows: &[StopRow], corridor: &Corridor) -> Result<HashSet<i64>> {
+        let driven: HashSet<i64> = corridor.pieces.iter().map(|p| p.segment_id).collect();
+        let mut out = HashSet::new();
+        for stop in rows.iter().filter(|s| !driven.contains(&s.segment_id)) {
+            let Some(row) = self.layer.segment(stop.segment_id)? else { continue };
+            let one_way = row.edge_forward.is_none() || row.edge_backward.is_none();
+            if one_way && matches!(row.highway.as_str(), "motorway" | "trunk") {
+                out.insert(stop.stop_id);
+            }
+        }
+        Ok(out)
     }
 
     /// Meetings of the days a drive may last, and what the calendars leave unclear.
@@ -183,6 +214,13 @@ impl Asker<'_> {
     }
 }
 
+/// The lines of a drive as a track.
+fn driven(corridor: &Corridor) -> Track {
+    let point = |at: &Position| TrackPoint { at: *at, time_s: None };
+    let pieces = corridor.pieces.iter().map(|p| p.line.iter().map(point).collect()).collect();
+    Track { pieces, repeated: 0 }
+}
+
 /// Worst pieces a day's answer keeps.
 const WORST: usize = 10;
 /// Places where the night may be spent.
@@ -204,9 +242,4 @@ fn halt(stop: &StopNear) -> Halt {
         best_bearing_deg: stop.best_bearing_deg,
         best_open_share: stop.best_open_share,
     }
-}
-
-/// For the map beside a trip: where its roads lie.
-pub fn line_of(day: &TripDay) -> Vec<Position> {
-    day.corridor.pieces.iter().flat_map(|p| p.line.iter().copied()).collect()
 }

@@ -1,5 +1,5 @@
-//! Small outputs, written whole or not at all.
-use std::io::Write;
+//! Outputs that are written whole or not at all.
+use std::io::{BufWriter, Write};
 use std::path::Path;
 
 use crate::error::{Error, Result};
@@ -9,18 +9,30 @@ use crate::error::{Error, Result};
 /// # Errors
 /// The file exists, or its folder cannot be written to.
 pub fn write(path: &Path, bytes: &[u8], overwrite: bool) -> Result<()> {
-    let failed =
-        |e: std::io::Error| Error::file(path, e.to_string(), "check that its folder exists and may be written to");
+    stream(path, overwrite, |out| out.write_all(bytes).map_err(|e| failed(path, &e)))
+}
+
+/// The same for what is made while it is written; nothing appears where `fill` fails.
+///
+/// # Errors
+/// See [`write`], and those of `fill`.
+pub fn stream(path: &Path, overwrite: bool, fill: impl FnOnce(&mut dyn Write) -> Result<()>) -> Result<()> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(failed)?;
-    file.write_all(bytes).and_then(|()| file.flush()).map_err(failed)?;
+    let file = tempfile::NamedTempFile::new_in(folder).map_err(|e| failed(path, &e))?;
+    let mut out = BufWriter::new(file);
+    fill(&mut out)?;
+    let file = out.into_inner().map_err(|e| failed(path, e.error()))?;
     if overwrite {
-        file.persist(path).map_err(|e| failed(e.error))?;
+        file.persist(path).map_err(|e| failed(path, &e.error))?;
         return Ok(());
     }
     file.persist_noclobber(path).map_err(|e| match e.error.kind() {
         std::io::ErrorKind::AlreadyExists => Error::file(path, "exists", "choose another name, or add --overwrite"),
-        _ => failed(e.error),
+        _ => failed(path, &e.error),
     })?;
     Ok(())
+}
+
+fn failed(path: &Path, e: &std::io::Error) -> Error {
+    Error::file(path, e.to_string(), "check that its folder exists and may be written to")
 }

@@ -111,7 +111,9 @@ pub enum Access {
     /// No restriction tagged.
     #[default]
     Open,
-    /// `private`, `customers`, `destination`, `delivery`, `permit` and the like: usable by some.
+    /// `destination`, `customers`, `delivery`: for those who have business there, not for driving through.
+    Destination,
+    /// `private`, `permit`, `agricultural` and the like: usable by some.
     Restricted,
 }
 

@@ -154,8 +154,14 @@ fn access_value(value: &str) -> Option<Access> {
     match value.trim() {
         "no" | "use_sidepath" | "dismount" => None,
         "yes" | "permissive" | "designated" | "official" | "unknown" | "public" | "" => Some(Access::Open),
+        several if several.split(';').any(for_business) => Some(Access::Destination),
         _ => Some(Access::Restricted),
     }
+}
+
+/// Whether whoever has business there may drive there.
+fn for_business(value: &str) -> bool {
+    matches!(value.trim(), "destination" | "customers" | "delivery")
 }
 
 #[cfg(test)]
@@ -169,7 +175,8 @@ mod tests {
         assert_eq!(access(&[("access", "no")]), None);
         assert_eq!(access(&[("access", "no"), ("motor_vehicle", "yes")]), Some(Access::Open));
         assert_eq!(access(&[("vehicle", "no"), ("access", "yes")]), None);
-        assert_eq!(access(&[("vehicle", "no"), ("motor_vehicle", "destination")]), Some(Access::Restricted));
+        assert_eq!(access(&[("vehicle", "no"), ("motor_vehicle", "destination")]), Some(Access::Destination));
+        assert_eq!(access(&[("motor_vehicle", "agricultural; destination")]), Some(Access::Destination));
         assert_eq!(access(&[("access", "private")]), Some(Access::Restricted));
         assert_eq!(access(&[("motor_vehicle", "agricultural;forestry")]), Some(Access::Restricted));
     }

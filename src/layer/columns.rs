@@ -24,6 +24,10 @@ const WORDS: &[&str] = &[
     "crowns",
     "clearance",
     "both",
+    // who may drive there
+    "open",
+    "destination",
+    "private",
     // ratings
     "steady",
     "blips",
@@ -186,6 +190,8 @@ pub type Seconds = Figure<1_000>;
 pub type Speed = Figure<10>;
 /// Times per 10 km, to a hundredth.
 pub type Rate = Figure<100>;
+/// Expected numbers, to a millionth: small ones are added up over long roads.
+pub type Expected = Figure<1_000_000>;
 
 /// Any text. NUL, after which the text functions of SQL and C stop reading, becomes U+FFFD.
 pub struct Text;

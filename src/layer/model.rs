@@ -62,6 +62,18 @@ pub struct SegmentRow {
     pub break_p95_forward_s: Option<f64>,
     /// `break_p95_s` against node order, seconds.
     pub break_p95_backward_s: Option<f64>,
+    /// Expected breaks per drive that begin here in node order and are longer than the edge of blips.
+    pub beyond_blips_forward: Option<f64>,
+    /// Expected breaks per drive that begin here against node order and are longer than the edge of blips.
+    pub beyond_blips_backward: Option<f64>,
+    /// Expected breaks per drive that begin here in node order and are longer than the edge of gaps.
+    pub beyond_gaps_forward: Option<f64>,
+    /// Expected breaks per drive that begin here against node order and are longer than the edge of gaps.
+    pub beyond_gaps_backward: Option<f64>,
+    /// Expected breaks per drive that begin here in node order and are longer than the edge of drops.
+    pub beyond_drops_forward: Option<f64>,
+    /// Expected breaks per drive that begin here against node order and are longer than the edge of drops.
+    pub beyond_drops_backward: Option<f64>,
     /// Mean open share.
     pub open_share: f64,
     /// Lowest open share of a station.
@@ -109,7 +121,7 @@ pub struct SegmentRow {
 }
 
 /// A row of `edges`: one direction of travel between two junctions.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct EdgeRow {
     /// Id, from 1.
     pub edge_id: i64,
@@ -131,6 +143,16 @@ pub struct EdgeRow {
     pub longest_break_s: f64,
     /// Worst rating of its segments in this direction.
     pub rating: u8,
+    /// As in [`SegmentRow::highway`].
+    pub highway: String,
+    /// Who may drive there: `open`, `destination` (business there, no driving through) or `private`.
+    pub access: &'static str,
+    /// Loose surface.
+    pub unpaved: bool,
+    /// Where that came from: `tag` or `default` (of the class).
+    pub unpaved_from: &'static str,
+    /// Lowest posted clearance, metres.
+    pub maxheight_m: Option<f64>,
 }
 
 /// What map matching needs of a segment: its place in the network, without figures.

@@ -121,6 +121,15 @@ impl Layer {
     pub fn edges_from(&self, node: i64) -> Result<Vec<EdgeRow>> {
         self.query("WHERE from_node = ? ORDER BY edge_id", [node])
     }
+    /// Segments of an edge in the order they are driven.
+    pub fn segments_of(&self, edge: &EdgeRow) -> Result<Vec<SegmentRow>> {
+        // Only ways are indexed; a way has few segments.
+        let tail = match edge.forward {
+            true => "WHERE way_id = ? AND edge_forward = ? ORDER BY part",
+            false => "WHERE way_id = ? AND edge_backward = ? ORDER BY part DESC",
+        };
+        self.query(tail, [edge.way_id, edge.edge_id])
+    }
     /// All edges, by id, read in pages of bounded size.
     pub fn edges(&self) -> Edges<'_> {
         Edges { layer: self, page: VecDeque::new(), after: None, done: false }

@@ -2,7 +2,8 @@
 use rusqlite::types::{ToSqlOutput, Value, ValueRef};
 
 use super::columns::{
-    Bytes, Count, Degrees, Exact, Flag, Id, Kind, Maybe, Metres, Places, Rate, Seconds, Share, Small, Speed, Text, Word,
+    Bytes, Count, Degrees, Exact, Expected, Flag, Id, Kind, Maybe, Metres, Places, Rate, Seconds, Share, Small, Speed,
+    Text, Word,
 };
 use super::geometry::{self, Bounds};
 use super::model::{EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow, StopRow};
@@ -180,6 +181,12 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     down_backward_s "down_backward_s" Maybe<Seconds>,
     break_p95_forward_s "break_p95_forward_s" Maybe<Seconds>,
     break_p95_backward_s "break_p95_backward_s" Maybe<Seconds>,
+    beyond_blips_forward "beyond_blips_forward" Maybe<Expected>,
+    beyond_blips_backward "beyond_blips_backward" Maybe<Expected>,
+    beyond_gaps_forward "beyond_gaps_forward" Maybe<Expected>,
+    beyond_gaps_backward "beyond_gaps_backward" Maybe<Expected>,
+    beyond_drops_forward "beyond_drops_forward" Maybe<Expected>,
+    beyond_drops_backward "beyond_drops_backward" Maybe<Expected>,
     open_share "open_share" Share,
     open_share_min "open_share_min" Share,
     down_share "down_share" Share,
@@ -212,6 +219,11 @@ table!(EdgeRow, "edges", "Directions of travel between junctions", key edge_id, 
     down_s "down_s" Seconds,
     longest_break_s "longest_break_s" Seconds,
     rating "rating" Small,
+    highway "highway" Text,
+    access "access" Word,
+    unpaved "unpaved" Flag,
+    unpaved_from "unpaved_from" Word,
+    maxheight_m "maxheight_m" Maybe<Metres>,
 });
 
 table!(OverheadRow, "overheads", "What stands over the road", key overhead_id, indexed &["segment_id"], {

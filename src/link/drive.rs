@@ -45,7 +45,9 @@ pub fn simulate(
     let rules = Rules::new(grid, profile);
     let road = Road::new(chain, rules.lowest_elevation_deg.min(grid.floor_deg));
     let replicates = profile.link.replicates.max(1);
-    let mut tally = Tally::new(&road, replicates as usize);
+    let edges = &profile.rating;
+    let edges_s = [edges.blips_break_s, edges.gaps_break_s, edges.drops_break_s];
+    let mut tally = Tally::new(&road, replicates as usize, edges_s);
     for replicate in 0..replicates {
         let drive =
             Drive::new(&road, tape, &rules, replicate_key(profile, chain_key, replicate), replicate, replicates);

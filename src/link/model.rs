@@ -35,4 +35,7 @@ pub struct BreakStats {
     pub break_p95_s: f64,
     /// Mean over drives of the same, seconds.
     pub longest_break_s: f64,
+    /// Breaks per drive that begin on the segment and are longer than the edges of blips, gaps and drops; they add up along
+    /// a road.
+    pub beyond: [f64; 3],
 }

@@ -26,14 +26,25 @@ pub(super) struct Tally {
     replicates: usize,
     down_s: Vec<f64>,
     breaks: Vec<u64>,
+    /// Edges of blips, gaps and drops, seconds.
+    edges_s: [f64; 3],
+    /// Breaks longer than these that begin here.
+    beyond: Vec<[u64; 3]>,
     /// Longest break that touches, seconds: all replicates of the first stretch, then of the next.
     longest_s: Vec<f64>,
 }
 
 impl Tally {
-    pub fn new(road: &Road, replicates: usize) -> Self {
+    pub fn new(road: &Road, replicates: usize, edges_s: [f64; 3]) -> Self {
         let n = road.legs.len();
-        Self { replicates, down_s: vec![0.0; n], breaks: vec![0; n], longest_s: vec![0.0; n * replicates] }
+        Self {
+            replicates,
+            down_s: vec![0.0; n],
+            breaks: vec![0; n],
+            edges_s,
+            beyond: vec![[0; 3]; n],
+            longest_s: vec![0.0; n * replicates],
+        }
     }
 
     /// Adds the breaks of one drive, which must be in order.
@@ -42,6 +53,11 @@ impl Tally {
         for span in breaks {
             while road.legs.get(first).is_some_and(|leg| leg.end_s <= span.start_s) {
                 first += 1;
+            }
+            if let Some(beyond) = self.beyond.get_mut(first) {
+                for (count, edge_s) in beyond.iter_mut().zip(self.edges_s) {
+                    *count += u64::from(span.length_s() > edge_s);
+                }
             }
             for (i, leg) in road.legs.iter().enumerate().skip(first).take_while(|(_, leg)| leg.start_s < span.end_s) {
                 let on_leg_s = span.end_s.min(leg.end_s) - span.start_s.max(leg.start_s);
@@ -75,6 +91,7 @@ impl Tally {
                 break_p50_s: percentile(longest_s, 0.5),
                 break_p95_s: percentile(longest_s, 0.95),
                 longest_break_s: longest_s.iter().sum::<f64>() / drives,
+                beyond: self.beyond[i].map(|count| count as f64 / drives),
             });
         }
         stats
@@ -143,7 +160,7 @@ mod tests {
 
     fn stats(chain: &[Stretch], drives: &[Vec<Break>], window_s: f64) -> Vec<BreakStats> {
         let road = Road::new(chain, 25.0);
-        let mut tally = Tally::new(&road, drives.len());
+        let mut tally = Tally::new(&road, drives.len(), [0.5, 2.0, 5.0]);
         for (replicate, breaks) in drives.iter().enumerate() {
             tally.add(&road, replicate, breaks);
         }
@@ -162,6 +179,8 @@ mod tests {
         assert_eq!([s[0].break_p50_s, s[0].break_p95_s], [0.0, 6.0]);
         // Two breaks in two drives of 100 m: one per 100 m.
         assert_eq!([s[0].breaks_per_10km, s[1].breaks_per_10km], [100.0, 50.0]);
+        // Where they begin, however far they reach: one of 1 s and one of 6 s in two drives.
+        assert_eq!([s[0].beyond, s[1].beyond], [[1.0, 0.5, 0.5], [0.0; 3]]);
     }
 
     #[test]

@@ -12,6 +12,7 @@ pub mod section;
 pub mod side;
 pub mod speed;
 pub mod station;
+pub mod surface;
 
 #[cfg(test)]
 pub(crate) mod test_roads;

@@ -116,6 +116,9 @@ fn aboard(roads: &Roads, chain: &Chain) -> Vec<BreakStats> {
     let piece = |id: &u32| &roads.pieces[*id as usize];
     let seconds = |(id, d): &(u32, Direction)| piece(id).seconds(*d, &roads.profile.vehicle);
     let crossing_s: f64 = chain.steps.iter().map(seconds).sum();
+    let edges = &roads.profile.rating;
+    let begins = |step: &(u32, Direction)| f64::from(chain.steps.first() == Some(step));
+    let beyond = |edge_s: f64| f64::from(crossing_s > edge_s);
     let of_step = |step: &(u32, Direction)| BreakStats {
         down_share: 1.0,
         down_s: seconds(step),
@@ -124,6 +127,7 @@ fn aboard(roads: &Roads, chain: &Chain) -> Vec<BreakStats> {
         break_p50_s: crossing_s,
         break_p95_s: crossing_s,
         longest_break_s: crossing_s,
+        beyond: [edges.blips_break_s, edges.gaps_break_s, edges.drops_break_s].map(|e| begins(step) * beyond(e)),
     };
     chain.steps.iter().map(of_step).collect()
 }

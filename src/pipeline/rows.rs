@@ -6,11 +6,12 @@ use super::overheads::{Overheads, listed};
 use super::verdict::{Judged, NO_CAUSE_BELOW, Verdicts};
 use super::{Run, record};
 use crate::error::Result;
-use crate::extract::model::Road;
+use crate::extract::model::{Access, Road};
 use crate::layer::LayerWriter;
 use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
 use crate::link::model::BreakStats;
 use crate::network::model::{Direction, Edge, Network, Segment};
+use crate::network::surface::unpaved;
 use crate::scene::canopy::HeightFrom;
 use crate::scene::prisms;
 
@@ -113,7 +114,7 @@ impl Results<'_> {
             edge_backward: segment.edge_backward.map(|e| i64::from(e) + 1),
             name: road.name.as_ref().map(ToString::to_string),
             reference: road.reference.as_ref().map(ToString::to_string),
-            highway: format!("{}{}", road.class.name(), if road.link { "_link" } else { "" }),
+            highway: highway(road),
             lanes: segment.section.lanes.value,
             lanes_from: segment.section.lanes.from.name(),
             width_m: f64::from(segment.section.width_m.value),
@@ -131,8 +132,7 @@ impl Results<'_> {
     /// Figures of each direction of its own, for questions about a drive.
     fn fill_clearance(&self, row: &mut SegmentRow, road: &Road, id: u32) {
         let segment = &self.run.network.segments[id as usize];
-        let posted = [road.maxheight_m, road.maxheight_physical_m].into_iter().flatten().map(f64::from);
-        row.maxheight_m = posted.reduce(f64::min);
+        row.maxheight_m = clearance_m(road);
         let too_low = row.maxheight_m.is_some_and(|m| m < self.run.profile.vehicle.vehicle_height_m);
         // Crowns can only close over a road where there are crowns.
         let narrow = segment.section.crowns_close_above_m.is_some() && row.blocked_canopy > CROWNS_CLOSE_ABOVE;
@@ -236,17 +236,43 @@ impl Results<'_> {
     }
 
     fn edge(&self, edge_id: i64, edge: &Edge) -> EdgeRow {
+        let road = &self.run.extract.roads[edge.road as usize];
+        let unpaved = unpaved(road);
         let mut row = EdgeRow {
             edge_id,
             from_node: edge.from_node,
             to_node: edge.to_node,
-            way_id: self.run.extract.roads[edge.road as usize].id,
+            way_id: road.id,
             forward: edge.direction == Direction::Forward,
             length_m: edge.length_m,
+            highway: highway(road),
+            access: access(road.access),
+            unpaved: unpaved.value,
+            unpaved_from: unpaved.from.name(),
+            maxheight_m: clearance_m(road),
             ..EdgeRow::default()
         };
         self.verdicts().fill_edge(&mut row, &edge.segments, &self.run.pieces);
         row
+    }
+}
+
+/// Class of a road as the layer writes it.
+fn highway(road: &Road) -> String {
+    format!("{}{}", road.class.name(), if road.link { "_link" } else { "" })
+}
+
+/// Lowest posted or measured clearance, metres.
+fn clearance_m(road: &Road) -> Option<f64> {
+    [road.maxheight_m, road.maxheight_physical_m].into_iter().flatten().map(f64::from).reduce(f64::min)
+}
+
+/// Who may drive there, as the layer writes it.
+fn access(access: Access) -> &'static str {
+    match access {
+        Access::Open => "open",
+        Access::Destination => "destination",
+        Access::Restricted => "private",
     }
 }
 

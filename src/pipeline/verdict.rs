@@ -99,6 +99,18 @@ impl Verdicts<'_> {
                 }
             };
             (*time, *down, *p95) = (Some(seconds), Some(stats.down_s), Some(stats.break_p95_s));
+            let [blips, gaps, drops] = stats.beyond.map(Some);
+            let beyond = match direction {
+                Direction::Forward => {
+                    [&mut row.beyond_blips_forward, &mut row.beyond_gaps_forward, &mut row.beyond_drops_forward]
+                }
+                Direction::Backward => {
+                    [&mut row.beyond_blips_backward, &mut row.beyond_gaps_backward, &mut row.beyond_drops_backward]
+                }
+            };
+            for (column, expected) in beyond.into_iter().zip([blips, gaps, drops]) {
+                *column = expected;
+            }
         }
     }
     /// Fills in what the drives say of an edge; `segments` in the order they are driven.

@@ -110,7 +110,7 @@ fn csv(c: &Corridor) -> String {
 }
 
 /// A field of RFC 4180. A leading sign of a formula gets an apostrophe, so that a spreadsheet shows the text.
-fn quoted(text: &str) -> String {
+pub(super) fn quoted(text: &str) -> String {
     let guard = if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { "'" } else { "" };
     format!("\"{guard}{}\"", text.replace('"', "\"\""))
 }
@@ -132,7 +132,7 @@ mod tests {
             length_m: 10.0,
             time_s: 1.0,
             down_s: 0.5,
-            break_p50_s: 0.0,
+            beyond: [0.0; 3],
             break_p95_s: 3.0,
             rating: 2,
             cause: "deck",

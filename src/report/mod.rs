@@ -7,11 +7,15 @@ mod corridor;
 mod formats;
 mod plan;
 pub mod polar;
+mod route;
+mod route_formats;
 pub mod spending;
 
 pub use corridor::table;
 pub use formats::{Format, written};
 pub use plan::{CAUTIONS, plan_json, plan_table};
+pub use route::{table as route_table, trade};
+pub use route_formats::written as route_written;
 
 use crate::link::rating::Rating;
 use crate::trip::corridor::Cluster;
@@ -22,6 +26,17 @@ fn clock(seconds: f64) -> String {
     match s / 3600 {
         0 => format!("{}:{:02}", s / 60, s % 60),
         h => format!("{h}:{:02}:{:02}", s / 60 % 60, s % 60),
+    }
+}
+
+/// `32 s`, `15 min 21 s` or `1 h 05 min`, from seconds.
+fn spoken(seconds: f64) -> String {
+    let s = seconds.round().max(0.0) as u64;
+    match s {
+        0..=99 => format!("{s} s"),
+        100..=3_599 if s % 60 == 0 => format!("{} min", s / 60),
+        100..=3_599 => format!("{} min {:02} s", s / 60, s % 60),
+        _ => format!("{} h {:02} min", s / 3_600, s % 3_600 / 60),
     }
 }
 

@@ -1,7 +1,7 @@
 //! A plan as a table for people, and as JSON.
 use std::fmt::Write;
 
-use super::clock;
+use super::spoken;
 use crate::error::{Error, Result};
 use crate::trip::plan::{Held, How, Itinerary, Part};
 use crate::trip::{Trip, TripDay};
@@ -48,8 +48,8 @@ fn one_day(out: &mut String, day: &TripDay, zone: &str) {
         "{}  {:.1} km, {} at the wheel, expected without a link {}; times in {zone}",
         chosen.depart.0.strftime("%A %Y-%m-%d"),
         chosen.length_km,
-        clock(chosen.driving_h * 3_600.0),
-        clock(chosen.down_s)
+        spoken(chosen.driving_h * 3_600.0),
+        spoken(chosen.down_s)
     );
     let _ = writeln!(out, "  leave {} ({})", chosen.depart.clock(), shift_words(chosen.shift_min));
     for part in &chosen.parts {
@@ -99,7 +99,7 @@ fn part_words(part: &Part) -> String {
             "{}–{}  drive   km {from_km:.1} to {to_km:.1}, expected without a link {}",
             from.clock(),
             to.clock(),
-            clock(*down_s)
+            spoken(*down_s)
         ),
         Part::Stop { from, to, place, why, meeting } => {
             let reason = meeting.as_ref().map_or((*why).to_owned(), |m| format!("for {m}"));

@@ -28,10 +28,10 @@ pub struct Piece {
     pub time_s: f64,
     /// Expected seconds without a link.
     pub down_s: f64,
-    /// Median over drives of the longest break that touches it (of the worse direction), seconds.
-    pub break_p50_s: f64,
-    /// 95th percentile of the same, of the direction driven, seconds.
+    /// 95th percentile of the longest break that touches it, seconds.
     pub break_p95_s: f64,
+    /// Expected breaks that begin here and are longer than the edges of blips, gaps and drops.
+    pub beyond: [f64; 3],
     /// Rating of the direction driven.
     pub rating: u8,
     /// Main cause of the segment (of its worse direction).
@@ -212,10 +212,10 @@ fn gap(u: &super::matching::Unmatched) -> Gap {
 const TOUCHED_M: f64 = 1.0;
 
 /// What a person calls the road.
-fn road(s: &SegmentRow) -> String {
+pub(super) fn road(s: &SegmentRow) -> String {
     match (&s.name, &s.reference) {
-        (Some(name), Some(reference)) => format!("{name} ({reference})"),
-        (Some(one), None) | (None, Some(one)) => one.clone(),
+        (Some(name), Some(reference)) if name != reference => format!("{name} ({reference})"),
+        (Some(one), _) | (None, Some(one)) => one.clone(),
         (None, None) => s.highway.clone(),
     }
 }
@@ -248,7 +248,12 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         length_m: step.length_m(),
         time_s: share * time_s.unwrap_or(0.0),
         down_s: share * by_direction(s.down_forward_s, s.down_backward_s).unwrap_or(0.0),
-        break_p50_s: s.break_p50_s,
+        beyond: [
+            by_direction(s.beyond_blips_forward, s.beyond_blips_backward),
+            by_direction(s.beyond_gaps_forward, s.beyond_gaps_backward),
+            by_direction(s.beyond_drops_forward, s.beyond_drops_backward),
+        ]
+        .map(|expected| share * expected.unwrap_or(0.0)),
         break_p95_s: by_direction(s.break_p95_forward_s, s.break_p95_backward_s).unwrap_or(s.break_p95_s),
         rating: (if step.forward { s.rating_forward } else { s.rating_backward }).unwrap_or(s.rating),
         cause: s.main_cause,

@@ -5,6 +5,7 @@ pub mod calendar;
 pub mod corridor;
 pub mod matching;
 pub mod plan;
+pub mod route;
 pub mod settings;
 pub mod source;
 pub mod spending;

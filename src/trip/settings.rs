@@ -1,9 +1,14 @@
 //! What people say about their trip, in a TOML file: rules of driving, kinds of meetings, what things are worth to them.
 use std::collections::BTreeMap;
+use std::fmt::Write;
 
 use serde::{Deserialize, Serialize};
 
+use toml::Table;
+
 use super::plan::{Departure, Driving, Kind, Rules, Stopping, Worth};
+use crate::profile::keys::Key;
+use crate::profile::keys::Mark::{self, Assumed, CommonPractice, Published};
 
 /// Everything a trip file may hold; what is left out keeps its starting value.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -69,9 +74,6 @@ impl Meetings {
     }
 }
 
-/// A number that must lie in a range: key, value, lowest, highest.
-type Bound = (&'static str, f64, f64, f64);
-
 impl Settings {
     /// Reads a trip file.
     ///
@@ -92,9 +94,11 @@ impl Settings {
         }
     }
     fn check(&self) -> Result<(), String> {
-        for (key, value, low, high) in self.bounds() {
-            if !(low..=high).contains(&value) {
-                return Err(format!("{key} is {value}; it has to be from {low} to {high}"));
+        let table = Table::try_from(self).map_err(|e| e.to_string())?;
+        for key in KEYS.iter().filter(|k| k.min.is_finite()) {
+            let value = value_at(&table, key.path).and_then(|v| v.as_float().or(v.as_integer().map(|i| i as f64)));
+            if let Some(value) = value.filter(|v| !(key.min..=key.max).contains(v)) {
+                return Err(format!("{} is {value}; it has to be from {} to {}", key.path, key.min, key.max));
             }
         }
         if self.driving.from >= self.driving.to {
@@ -105,35 +109,93 @@ impl Settings {
         }
         Ok(())
     }
-    fn bounds(&self) -> Vec<Bound> {
-        let (d, p, s, w) = (&self.driving, &self.departure, &self.stopping, &self.worth);
-        vec![
-            ("driving.drivers", f64::from(d.drivers), 1.0, 20.0),
-            ("driving.break_after_h", d.break_after_h, 0.25, 24.0),
-            ("driving.break_min", d.break_min, 1.0, 600.0),
-            ("driving.change_after_h", d.change_after_h, 0.25, 24.0),
-            ("driving.change_min", d.change_min, 1.0, 120.0),
-            ("driving.day_h", d.day_h, 0.5, 24.0),
-            ("departure.earlier_min", f64::from(p.earlier_min), 0.0, 720.0),
-            ("departure.later_min", f64::from(p.later_min), 0.0, 720.0),
-            ("departure.step_min", f64::from(p.step_min), 1.0, 120.0),
-            ("stopping.within_m", s.within_m, 0.0, 5_000.0),
-            ("stopping.reach_m", s.reach_m, 0.0, 60.0),
-            ("stopping.least_open", s.least_open, 0.0, 1.0),
-            ("stopping.set_up_min", s.set_up_min, 0.0, 120.0),
-            ("stopping.pack_up_min", s.pack_up_min, 0.0, 120.0),
-            ("stopping.longest_wait_min", s.longest_wait_min, 0.0, 600.0),
-            ("stopping.off_road_kmh", s.off_road_kmh, 1.0, 130.0),
-            ("stopping.most_places", s.most_places as f64, 0.0, 500.0),
-            ("worth.must_not_drop_min", w.must_not_drop_min, 0.0, 100_000.0),
-            ("worth.casual_min", w.casual_min, 0.0, 100_000.0),
-            ("worth.messages_min", w.messages_min, 0.0, 100_000.0),
-            ("worth.shift_min", w.shift_min, 0.0, 1_000.0),
-            ("worth.stop_min", w.stop_min, 0.0, 1_000.0),
-            ("worth.each_stop_min", w.each_stop_min, 0.0, 1_000.0),
-        ]
+    /// A trip file with every key at its starting value, its range, and where the value comes from.
+    pub fn example() -> String {
+        let table = Table::try_from(Self::default()).unwrap_or_default();
+        let mut out = String::from("# A trip. Ranges in brackets; every key may be left out.\n");
+        let mut section = "";
+        for key in KEYS {
+            let (own, name) = key.path.split_once('.').unwrap_or(("", key.path));
+            if own != section {
+                section = own;
+                let _ = writeln!(out, "\n[{section}]");
+            }
+            let range = if key.min.is_finite() { format!(" [{} to {}]", key.min, key.max) } else { String::new() };
+            let set = match value_at(&table, key.path) {
+                Some(value) => format!("{name} = {value}"),
+                None => format!(
+                    "# {name} = {}",
+                    if name == "kinds" { "{ \"words or category\" = \"casual\" }" } else { "\"18:00:00\"" }
+                ),
+            };
+            let _ = writeln!(out, "{set:30} # {}{range}; {}", key.mark.name(), key.note);
+        }
+        out
     }
 }
+
+fn value_at<'a>(table: &'a Table, path: &str) -> Option<&'a toml::Value> {
+    let (section, name) = path.split_once('.')?;
+    table.get(section)?.get(name).filter(|v| v.as_table().is_none_or(|t| !t.is_empty()))
+}
+
+const fn key(path: &'static str, mark: Mark, min: f64, max: f64, note: &'static str) -> Key {
+    Key { path, mark, min, max, note }
+}
+/// A key whose value is a word or a time of the day.
+const fn word(path: &'static str, mark: Mark, note: &'static str) -> Key {
+    key(path, mark, f64::NEG_INFINITY, f64::INFINITY, note)
+}
+
+/// Every key, in printing order.
+pub const KEYS: &[Key] = &[
+    key("driving.drivers", Assumed, 1.0, 20.0, "people who drive"),
+    key(
+        "driving.break_after_h",
+        Published,
+        0.25,
+        24.0,
+        "longest drive without a break: Highway Code of Great Britain, rule 91 (from memory)",
+    ),
+    key("driving.break_min", Published, 1.0, 600.0, "shortest break, minutes: the same rule"),
+    key("driving.change_after_h", Assumed, 0.25, 24.0, "longest drive of one driver, where there are two or more"),
+    key("driving.change_min", Assumed, 1.0, 120.0, "minutes to change drivers"),
+    key(
+        "driving.day_h",
+        Published,
+        0.5,
+        24.0,
+        "most hours at the wheel in a day: Regulation (EC) No 561/2006, article 6, for one professional driver (from memory)",
+    ),
+    word("driving.from", Assumed, "nobody drives before"),
+    word("driving.to", Assumed, "nobody drives after"),
+    key("departure.earlier_min", Assumed, 0.0, 720.0, "most minutes before the time asked for"),
+    key("departure.later_min", Assumed, 0.0, 720.0, "most minutes after it"),
+    key("departure.step_min", Assumed, 1.0, 120.0, "between departures tried"),
+    word("departure.arrive_by", Assumed, "latest arrival; none unless given"),
+    key("stopping.within_m", Assumed, 0.0, 5_000.0, "places this far from the road driven"),
+    key("stopping.reach_m", CommonPractice, 0.0, 60.0, "the panel stands this far from the vehicle at most"),
+    key("stopping.least_open", Assumed, 0.0, 1.0, "share of open sky a place for a meeting has at least"),
+    key("stopping.set_up_min", Assumed, 0.0, 120.0, "to put the panel out before a meeting"),
+    key("stopping.pack_up_min", Assumed, 0.0, 120.0, "to pack up after it"),
+    key("stopping.longest_wait_min", Assumed, 0.0, 600.0, "longest wait for a meeting to begin"),
+    key("stopping.off_road_kmh", Assumed, 1.0, 130.0, "speed from the road to the place and back"),
+    key(
+        "stopping.most_places",
+        Assumed,
+        0.0,
+        500.0,
+        "places compared; of more the best are kept, spread along the road",
+    ),
+    key("worth.must_not_drop_min", Assumed, 0.0, 100_000.0, "minutes that a broken must-not-drop meeting is worth"),
+    key("worth.casual_min", Assumed, 0.0, 100_000.0, "a broken casual call"),
+    key("worth.messages_min", Assumed, 0.0, 100_000.0, "messages that cannot be sent"),
+    key("worth.shift_min", Assumed, 0.0, 1_000.0, "a minute of leaving earlier or later than asked"),
+    key("worth.stop_min", Assumed, 0.0, 1_000.0, "a minute of stopping"),
+    key("worth.each_stop_min", Assumed, 0.0, 1_000.0, "every stop besides its minutes"),
+    word("meetings.default", Assumed, "must-not-drop, casual or messages, where nothing else tells"),
+    word("meetings.kinds", Assumed, "kind by a category or by words of the title"),
+];
 
 #[cfg(test)]
 mod tests {
@@ -145,6 +207,20 @@ mod tests {
         assert_eq!((s.driving.drivers, s.driving.from), (1, jiff::civil::time(8, 30, 0, 0)));
         assert_eq!(s.stopping, Stopping::default());
         assert_eq!(Settings::read("").unwrap(), Settings::default());
+    }
+
+    #[test]
+    fn the_example_names_every_key_and_changes_nothing() {
+        let text = Settings::example();
+        assert_eq!(Settings::read(&text).unwrap(), Settings::default(), "{text}");
+        let table = Table::try_from(Settings::default()).unwrap();
+        for (section, values) in &table {
+            for name in values.as_table().unwrap().keys() {
+                let path = format!("{section}.{name}");
+                assert!(KEYS.iter().any(|k| k.path == path), "{path} is not listed");
+            }
+        }
+        assert!(KEYS.iter().all(|k| text.contains(k.note)));
     }
 
     #[test]

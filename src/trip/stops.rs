@@ -168,6 +168,7 @@ mod tests {
                 time_s: 1.0,
                 down_s: 0.0,
                 break_p95_s: 0.0,
+                beyond: [0.0; 3],
                 rating: 0,
                 cause: "none",
                 drive: 0,

@@ -44,6 +44,12 @@ pub fn segment(id: i64) -> SegmentRow {
         down_backward_s: None,
         break_p95_forward_s: Some(3.125),
         break_p95_backward_s: None,
+        beyond_blips_forward: Some(1.25),
+        beyond_gaps_forward: Some(0.003_906),
+        beyond_drops_forward: Some(0.0),
+        beyond_blips_backward: None,
+        beyond_gaps_backward: None,
+        beyond_drops_backward: None,
         open_share: 0.8123,
         open_share_min: 0.4,
         down_share: 0.0312,
@@ -80,6 +86,11 @@ pub fn edge(id: i64) -> EdgeRow {
         down_s: 1.234,
         longest_break_s: 0.75,
         rating: 3,
+        highway: "motorway_link".into(),
+        access: "destination",
+        unpaved: id % 2 == 1,
+        unpaved_from: "tag",
+        maxheight_m: (id % 3 == 0).then_some(2.5),
     }
 }
 

@@ -47,7 +47,8 @@ fn layer(path: &Path) {
         writer.segment(&row).unwrap();
     }
     for (edge_id, from_node, to_node, forward) in [(1, 100, 200, true), (2, 200, 100, false)] {
-        writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id: 7, forward, ..EdgeRow::default() }).unwrap();
+        let words = EdgeRow { access: "open", unpaved_from: "tag", ..EdgeRow::default() };
+        writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id: 7, forward, ..words }).unwrap();
     }
     writer.finish(&BuildRecord { schema_version: waymask::layer::SCHEMA_VERSION, ..BuildRecord::default() }).unwrap();
 }

@@ -1,6 +1,19 @@
-//! Tracks on real roads.
+//! Tracks and routes on real roads and on roads drawn for one test.
+#[path = "../extract_builder/mod.rs"]
+#[allow(dead_code)]
+mod extract_builder;
+#[path = "../build/kit.rs"]
+#[allow(dead_code, unused_imports)]
+mod kit;
 #[path = "../shared_data/mod.rs"]
 mod shared_data;
 
+mod brute;
 mod corridor;
 mod drives;
+mod edges;
+mod plan;
+mod reference;
+mod route;
+mod route_rules;
+mod town;

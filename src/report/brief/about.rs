@@ -40,7 +40,7 @@ fn data_words(source: &Source) -> String {
 fn panel_words(source: &Source) -> String {
     let p = &source.profile;
     let ready = READY.iter().find(|r| r.profile().is_ok_and(|ready| ready == *p));
-    let name = ready.map_or("a profile of its own".to_owned(), |r| format!("profile `{}`", r.name));
+    let name = ready.map_or("a profile of its own".to_owned(), |r| format!("the profile “{}”", r.name));
     format!(
         "Rated for {name}: panel {:.1} m above the road that looks {:.0}° to every side{}, vehicle {:.2} m high.",
         p.vehicle.antenna_height_m,
@@ -56,7 +56,6 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
     let mut item = |text: &str| {
         let _ = writeln!(out, "<li>{}</li>", escape(text));
     };
-    item(&panel_words(&trip.source));
     trip.source.assumed.iter().for_each(|a| item(a));
     item(&evidence_words(trip));
     let rules = &trip.settings.driving;
@@ -81,9 +80,9 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
 fn evidence_words(trip: &Trip) -> String {
     let km = |word: &str| -> f64 {
         let pieces = trip.days.iter().flat_map(|d| &d.corridor.pieces);
-        pieces.filter(|p| p.evidence == word).map(|p| p.length_m / 1e3).sum()
+        pieces.filter(|p| p.evidence == word).map(|p| p.length_m / 1e3).sum::<f64>() + 0.0
     };
-    let unmatched: f64 = trip.days.iter().map(|d| d.corridor.unmatched_m / 1e3).sum();
+    let unmatched: f64 = trip.days.iter().map(|d| d.corridor.unmatched_m / 1e3).sum::<f64>() + 0.0;
     format!(
         "Of the road driven, {:.1} km rest on data, {:.1} km on assumed heights of what blocks the sky there, and for {:.1} km a cause \
          could not be known; {unmatched:.1} km of the track are on no road of the layer. Unknown is not clear.",

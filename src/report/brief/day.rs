@@ -21,7 +21,7 @@ pub(super) struct DayOf<'a> {
 /// The section of a day.
 pub(super) fn section(out: &mut String, of: &DayOf) {
     let profile = &of.trip.source.profile;
-    let driven = Driven::new(of.day, &profile.rating);
+    let driven = Driven::new(of.day);
     let chosen = &of.day.plan.chosen;
     let date = chosen.depart.0.strftime("%A, %-d %B %Y").to_string();
     let n = of.number;
@@ -33,13 +33,13 @@ pub(super) fn section(out: &mut String, of: &DayOf) {
     *out += "<div>\n";
     tables::parts::table(chosen).write(out);
     tables::meetings::table(chosen).write(out);
+    tables::ways::write(out, &of.day.plan);
+    notes(out, of.day);
     *out += "</div>\n</div>\n";
     map::figure(out, of, &driven);
     tables::worst::table(&driven).write(out);
     tables::stops::write(out, of.day, chosen);
     tables::low::write(out, &driven, &of.day.corridor.overheads, profile.vehicle.vehicle_height_m);
-    tables::ways::write(out, &of.day.plan);
-    notes(out, of.day);
     *out += "</section>\n";
 }
 

@@ -46,9 +46,9 @@ pub(super) struct Driven<'a> {
 }
 
 impl<'a> Driven<'a> {
-    pub fn new(day: &'a TripDay, edges: &crate::profile::RatingEdges) -> Self {
+    pub fn new(day: &'a TripDay) -> Self {
         let pieces = &day.corridor.pieces[..];
-        let drive = Drive::new(pieces, edges);
+        let drive = Drive::new(pieces);
         let legs = day.plan.chosen.parts.iter().filter_map(|part| match part {
             Part::Drive { from, to, from_km, to_km, .. } => Some(Leg {
                 from_s: from.unix_s() as f64,

@@ -24,6 +24,7 @@ use crate::markup::escape;
 use crate::report::CAUTIONS;
 use crate::trip::Trip;
 
+pub use tables::spent::section as spending_section;
 pub use tables::table::{Cell, Section, Table};
 
 /// A road near the trip, for the map.

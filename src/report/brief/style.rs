@@ -84,9 +84,11 @@ svg text{font-size:11px;fill:#1a1a1a}
 .map text.size{font-size:19px}
 table,thead,tbody,tr,th,td,caption{display:block}
 thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
-tr{border-bottom:2px solid var(--line);padding:.3rem 0}
-tbody th,tbody td{border:0;min-width:0;overflow-wrap:anywhere;padding:.08rem 0;display:grid;grid-template-columns:8.2rem minmax(0,1fr);gap:.5rem}
-tbody th::before,tbody td::before{content:attr(data-head);color:var(--soft);font-weight:400;font-size:.85rem}
+tbody tr{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1fr);gap:.15rem 1rem;border-bottom:2px solid var(--line);padding:.45rem 0}
+tbody th,tbody td{border:0;min-width:0;overflow-wrap:anywhere;padding:0}
+tbody th::before,tbody td::before{content:attr(data-head);display:block;color:var(--soft);font-weight:400;font-size:.75rem;line-height:1.2}
+tbody th{font-weight:700}
+tbody td.a{grid-column:1/-1}
 td.n,tbody th.n{white-space:normal}
 .wide{overflow-x:visible}
 }
@@ -109,7 +111,8 @@ tr,li,figure,.cautions{break-inside:avoid}
 .strip{margin-top:.4rem}
 .map{max-width:none}
 .wide{overflow-x:visible}
-.map>svg:first-child{max-height:150mm}
+.map>svg:first-child{max-height:118mm}
+.map>svg{width:auto;max-width:100%;margin:0 auto}
 a{text-decoration:none}
 svg,.sign,tr.strong{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 }

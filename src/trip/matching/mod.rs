@@ -9,6 +9,7 @@ mod roads;
 mod routes;
 
 pub use roads::Roads;
+pub(in crate::trip) use roads::nearest;
 
 use crate::geodesy::{Position, distance_m};
 

@@ -47,7 +47,7 @@ impl RTreeObject for Boxed {
 
 /// A place on a segment near a point.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Near {
+pub(in crate::trip) struct Near {
     pub road: u32,
     /// From the start in node order, metres.
     pub along_m: f64,
@@ -160,7 +160,7 @@ fn boxed(road: u32, line: &[Position]) -> Boxed {
 }
 
 /// The nearest place of a line to the origin of a plane.
-fn nearest(plane: &LocalPlane, road: u32, line: &[Position]) -> Near {
+pub(in crate::trip) fn nearest(plane: &LocalPlane, road: u32, line: &[Position]) -> Near {
     let mut best = Near { road, along_m: 0.0, distance_m: f64::INFINITY };
     let mut done_m = 0.0;
     for pair in line.windows(2) {

@@ -40,7 +40,7 @@ impl Kind {
             Self::Messages => edges.drops_break_s,
         }
     }
-    /// Place in [`Kind::ALL`].
+    /// Place in [`Kind::ALL`], and of its edge in [`Piece::beyond`](crate::trip::corridor::Piece::beyond).
     pub fn index(self) -> usize {
         self as usize
     }

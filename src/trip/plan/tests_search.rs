@@ -17,8 +17,8 @@ use crate::trip::corridor::Piece;
 const EIGHT: i64 = 1_781_510_400;
 const FREE: Freedom = Freedom { shift: true, stop: true, nights: false, rules: true };
 
-/// A piece of `minutes` at 60 km/h with breaks of a median and 95th percentile.
-fn piece(i: usize, minutes: f64, p50_s: f64, p95_s: f64) -> Piece {
+/// A piece of `minutes` at 60 km/h with so many breaks beyond the edges of blips, gaps and drops.
+fn piece(i: usize, minutes: f64, beyond: [f64; 3]) -> Piece {
     let at = |km: f64| Position::from_deg(km / 111.0, 0.0);
     Piece {
         segment_id: i as i64,
@@ -29,9 +29,9 @@ fn piece(i: usize, minutes: f64, p50_s: f64, p95_s: f64) -> Piece {
         road: "road".into(),
         length_m: minutes * 1_000.0,
         time_s: minutes * 60.0,
-        down_s: p50_s,
-        break_p50_s: p50_s,
-        break_p95_s: p95_s,
+        down_s: 10.0 * beyond[0],
+        break_p95_s: 0.0,
+        beyond,
         rating: 0,
         cause: "none",
         drive: 0,
@@ -59,7 +59,7 @@ impl Made {
         let edges = RatingEdges::default();
         let mut rules = Rules::default();
         rules.departure.step_min = 20;
-        Self { drive: Drive::new(pieces, &edges), halts, meetings, rules, edges, zone: TimeZone::UTC }
+        Self { drive: Drive::new(pieces), halts, meetings, rules, edges, zone: TimeZone::UTC }
     }
     fn day(&self) -> Day<'_> {
         Day {
@@ -153,12 +153,12 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(60))]
     #[test]
     fn no_path_within_the_limits_is_cheaper(
-        breaks in prop::collection::vec((0.0..8.0_f64, 0.0..20.0_f64, 5.0..50.0_f64), 3..8),
+        breaks in prop::collection::vec((0.0..2.0_f64, 0.0..1.0_f64, 5.0..50.0_f64), 3..8),
         places in prop::collection::vec((0.05..0.95_f64, 0.0..1.0_f64, 0.0..400.0_f64), 0..4),
         meetings in prop::collection::vec((0_usize..3, -30_i64..200, 5_i64..60), 0..3),
     ) {
         let pieces: Vec<Piece> =
-            breaks.iter().enumerate().map(|(i, (p50, more, minutes))| piece(i, *minutes, *p50, p50 + more)).collect();
+            breaks.iter().enumerate().map(|(i, (n, of, minutes))| piece(i, *minutes, [*n, n * of, n * of * of])).collect();
         let length_km: f64 = pieces.iter().map(|p| p.length_m / 1e3).sum();
         let mut halts: Vec<Halt> = places
             .iter()
@@ -182,9 +182,9 @@ proptest! {
 
 /// Half an hour of steady road, half an hour of long breaks, half an hour of steady road.
 fn forest_between() -> Vec<Piece> {
-    let steady = (0..30).map(|i| piece(i, 1.0, 0.0, 0.0));
-    let dark = (30..60).map(|i| piece(i, 1.0, 20.0, 40.0));
-    let after = (60..90).map(|i| piece(i, 1.0, 0.0, 0.0));
+    let steady = (0..30).map(|i| piece(i, 1.0, [0.0; 3]));
+    let dark = (30..60).map(|i| piece(i, 1.0, [1.0, 1.0, 0.5]));
+    let after = (60..90).map(|i| piece(i, 1.0, [0.0; 3]));
     steady.chain(dark).chain(after).collect()
 }
 
@@ -238,7 +238,7 @@ fn without_a_place_another_departure_takes_the_meeting_out_of_the_dark_part() {
 
 #[test]
 fn messages_stand_what_ends_a_call() {
-    let pieces: Vec<Piece> = (0..60).map(|i| piece(i, 1.0, 3.0, 10.0)).collect();
+    let pieces: Vec<Piece> = (0..60).map(|i| piece(i, 1.0, [0.5, 0.1, 0.001])).collect();
     let (rules, edges) = (Rules::default(), RatingEdges::default());
     let risk = |kind| {
         plan(&asked(&pieces, &rules, &edges, meeting(kind, 5, 20), 0.1)).unwrap().others.first().map_or(
@@ -247,12 +247,12 @@ fn messages_stand_what_ends_a_call() {
         )
     };
     assert!(risk(Kind::MustNotDrop) > risk(Kind::Casual) && risk(Kind::Casual) > 0.8);
-    assert!(risk(Kind::Messages) < 0.02, "{}", risk(Kind::Messages));
+    assert!(risk(Kind::Messages) < 0.03, "{}", risk(Kind::Messages));
 }
 
 #[test]
 fn long_drives_get_their_breaks_and_a_night_where_the_day_is_too_short() {
-    let pieces: Vec<Piece> = (0..600).map(|i| piece(i, 1.0, 0.0, 0.0)).collect();
+    let pieces: Vec<Piece> = (0..600).map(|i| piece(i, 1.0, [0.0; 3])).collect();
     let (rules, edges) = (Rules::default(), RatingEdges::default());
     let mut q = asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9);
     q.halts = (1..12).map(|i| Halt { overnight: i == 8, ..halt(i, 50.0 * i as f64, 0.9) }).collect();
@@ -274,7 +274,7 @@ fn long_drives_get_their_breaks_and_a_night_where_the_day_is_too_short() {
 
 #[test]
 fn rules_that_no_place_lets_one_keep_are_left_aside_aloud() {
-    let pieces: Vec<Piece> = (0..300).map(|i| piece(i, 1.0, 0.0, 0.0)).collect();
+    let pieces: Vec<Piece> = (0..300).map(|i| piece(i, 1.0, [0.0; 3])).collect();
     let (rules, edges) = (Rules::default(), RatingEdges::default());
     let mut q = asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9);
     q.halts.clear();
@@ -286,7 +286,7 @@ fn rules_that_no_place_lets_one_keep_are_left_aside_aloud() {
 
 #[test]
 fn arrival_limits_and_hours_of_driving_hold() {
-    let pieces: Vec<Piece> = (0..60).map(|i| piece(i, 1.0, 0.0, 0.0)).collect();
+    let pieces: Vec<Piece> = (0..60).map(|i| piece(i, 1.0, [0.0; 3])).collect();
     let (mut rules, edges) = (Rules::default(), RatingEdges::default());
     rules.departure.arrive_by = Some(jiff::civil::time(8, 50, 0, 0));
     let p = plan(&asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9)).unwrap();

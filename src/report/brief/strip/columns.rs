@@ -108,13 +108,7 @@ pub(super) fn road(out: &mut String, axis: &Axis, driven: &Driven) {
     while at <= km {
         let y = axis.y(driven.moment(driven.drive.seconds_at(at)));
         if lines.take(y) {
-            let _ = writeln!(
-                out,
-                "<path class=\"line\" d=\"M{:.1} {y:.1}h3\"/><text x=\"{:.1}\" y=\"{:.1}\">{at:.0}</text>",
-                KM - 7.0,
-                KM + 2.0,
-                y + 4.0
-            );
+            let _ = writeln!(out, "<text x=\"{:.1}\" y=\"{:.1}\">{at:.0}</text>", KM + 2.0, y + 4.0);
         }
         at += step;
     }

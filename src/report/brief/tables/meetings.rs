@@ -21,7 +21,7 @@ pub(in super::super) fn how(how: How) -> &'static str {
 pub(in super::super) fn table(day: &Itinerary) -> Table {
     let mut table = Table::new(
         "Meetings, with the risk of a break too long for their kind",
-        &["", "time", "meeting", "how", "risk", "without a link"],
+        &["sign", "time", "meeting", "how", "risk", "without a link"],
     );
     for (n, m) in day.meetings.iter().enumerate() {
         table.row(vec![

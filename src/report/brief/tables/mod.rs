@@ -2,6 +2,7 @@
 pub(super) mod low;
 pub(super) mod meetings;
 pub(super) mod parts;
+pub(super) mod spent;
 pub(super) mod stops;
 pub(super) mod table;
 pub(super) mod ways;

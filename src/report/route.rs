@@ -1,0 +1,131 @@
+//! Ways side by side, and the trade between them in words.
+use std::fmt::Write;
+
+use super::clock;
+use crate::link::rating::Rating;
+use crate::trip::route::{Answers, RouteAnswer};
+
+/// A row of the table: what it is called and how a way fills it.
+type Row = (&'static str, fn(&RouteAnswer) -> String);
+
+const ROWS: [Row; 6] = [
+    ("driving", |w| clock(w.time_s)),
+    ("without a link", |w| clock(w.down_s)),
+    ("", |w| format!("{:.1} %", if w.time_s > 0.0 { 100.0 * w.down_s / w.time_s } else { 0.0 })),
+    ("longest break", |w| format!("{:.1} s", w.break_p95_s)),
+    ("breaks", |w| w.corridor.clusters.len().to_string()),
+    ("length", |w| km(w.length_m)),
+];
+
+/// Rows that are left out where every way has nothing to say.
+const RARE: [Row; 4] = [
+    ("  unpaved", |w| km(w.unpaved_m)),
+    ("  boarded", |w| km(w.boarded_m)),
+    ("  destination", |w| km(w.destination_m)),
+    ("  private", |w| km(w.private_m)),
+];
+
+fn km(metres: f64) -> String {
+    format!("{:.1} km", metres / 1e3)
+}
+
+/// The table; `caution` ends it.
+pub fn table(answers: &Answers, caution: &str) -> String {
+    let mut out = String::new();
+    for p in &answers.places {
+        let _ =
+            writeln!(out, "{:6} {:.5},{:.5}  {}, {:.0} m away", p.label, p.lat_deg, p.lon_deg, p.road, p.distance_m);
+    }
+    answers.notes.iter().for_each(|n| out += &format!("{n}\n"));
+    let ways = &answers.ways;
+    line(&mut out, "", ways.iter().map(|w| format!("{} {}", w.number, w.name)));
+    for (name, fill) in ROWS {
+        line(&mut out, name, ways.iter().map(fill));
+    }
+    for (i, rating) in Rating::ALL.iter().enumerate() {
+        line(&mut out, &format!("  {}", rating.name()), ways.iter().map(|w| km(w.corridor.metres_by_rating[i])));
+    }
+    for (name, fill) in RARE {
+        if ways.iter().any(|w| fill(w) != km(0.0)) {
+            line(&mut out, name, ways.iter().map(fill));
+        }
+    }
+    for way in ways {
+        let roads: Vec<String> = way.roads.iter().map(|r| format!("{} {}", r.road, km(r.length_m))).collect();
+        let _ = writeln!(out, "{} {}: {}", way.number, way.name, roads.join(", "));
+    }
+    trades(&mut out, ways);
+    if ways.iter().any(|w| w.private_m > 0.0) {
+        let _ = writeln!(out, "private roads are driven with permission only; --no-private leaves them out");
+    }
+    let _ = writeln!(out, "{caution}");
+    out
+}
+
+fn line(out: &mut String, name: &str, cells: impl Iterator<Item = String>) {
+    let cells: String = cells.map(|c| format!("  {c:>13}")).collect();
+    let _ = writeln!(out, "{}", format!("{name:15}{cells}").trim_end());
+}
+
+/// Each way beside the fastest, and beside the one before where that is another.
+fn trades(out: &mut String, ways: &[RouteAnswer]) {
+    for (i, way) in ways.iter().enumerate() {
+        if let Some(trade) = trade(way) {
+            let _ = writeln!(out, "{} is {trade} than 1", way.number);
+        }
+        if i > 1 {
+            let before = &ways[i - 1];
+            let step = words(way.longer_s - before.longer_s, way.gained_s - before.gained_s);
+            let _ = writeln!(out, "  and {step} than {}", before.number);
+        }
+    }
+}
+
+/// What a way costs and gains beside the fastest: "18 minutes longer, 40 minutes less without a link"; nothing for the
+/// fastest itself.
+pub fn trade(way: &RouteAnswer) -> Option<String> {
+    (way.number > 1).then(|| words(way.longer_s, way.gained_s))
+}
+
+fn words(longer_s: f64, gained_s: f64) -> String {
+    format!("{} longer, {} less without a link", span(longer_s), span(gained_s))
+}
+
+/// A span of time in words, as fine as it matters.
+fn span(seconds: f64) -> String {
+    let of = |n: u64, unit: &str| format!("{n} {unit}{}", if n == 1 { "" } else { "s" });
+    let both = |a: (u64, &str), b: (u64, &str)| match b.0 {
+        0 => of(a.0, a.1),
+        _ => format!("{} {}", of(a.0, a.1), of(b.0, b.1)),
+    };
+    let (s, minutes) = (seconds.max(0.0).round() as u64, (seconds.max(0.0) / 60.0).round() as u64);
+    match (s, minutes) {
+        (0, _) => "less than a second".to_owned(),
+        (..90, _) => of(s, "second"),
+        (..600, _) => both((s / 60, "minute"), (s % 60, "second")),
+        (_, ..120) => of(minutes, "minute"),
+        _ => both((minutes / 60, "hour"), (minutes % 60, "minute")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::span;
+
+    #[test]
+    fn spans_are_said_as_people_say_them() {
+        let said = [0.3, 1.2, 45.0, 89.0, 90.0, 1_080.0, 7_170.0, 7_200.0, 9_300.0].map(span);
+        let want = [
+            "less than a second",
+            "1 second",
+            "45 seconds",
+            "89 seconds",
+            "1 minute 30 seconds",
+            "18 minutes",
+            "2 hours",
+            "2 hours",
+            "2 hours 35 minutes",
+        ];
+        assert_eq!(said, want);
+    }
+}

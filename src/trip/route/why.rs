@@ -1,0 +1,85 @@
+//! Why places are not joined, and why a place was not taken to the road next to it.
+use super::graph::Directions;
+use super::snap::{Near, Spot};
+use super::table::{Refusal, Rules, Table};
+
+/// What can stand in the way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Obstacle {
+    /// Loose surfaces are not wanted.
+    Unpaved,
+    /// Ferries are not wanted.
+    Boarded,
+    /// Private roads are not wanted.
+    Private,
+    /// Posted clearances.
+    Low,
+    /// One-way roads.
+    Oneway,
+    /// Several of these together.
+    Several,
+}
+
+impl Obstacle {
+    /// All, the simplest to change first.
+    pub const ALL: [Self; 6] = [Self::Unpaved, Self::Boarded, Self::Private, Self::Low, Self::Oneway, Self::Several];
+
+    /// What is known of the way that there would be without it.
+    pub fn text(self) -> &'static str {
+        match self {
+            Self::Unpaved => "there is a way over unpaved roads only",
+            Self::Boarded => "there is a way by ferry or car shuttle train only",
+            Self::Private => "there is a way over private roads only",
+            Self::Low => "there is a way below posted clearances too low for the vehicle only",
+            Self::Oneway => "there is a way against one-way roads only",
+            Self::Several => {
+                "there is a way only if several of these are left out of account: surface, ferries, access, posted \
+                 clearances, one-way roads"
+            }
+        }
+    }
+    /// The rules without it; nothing where it plays no part.
+    pub fn lifted(self, rules: &Rules) -> Option<(Rules, Directions)> {
+        let kept = |rules: Rules| (rules, Directions::Kept);
+        match self {
+            Self::Unpaved => (!rules.unpaved).then_some(kept(Rules { unpaved: true, ..*rules })),
+            Self::Boarded => (!rules.boarded).then_some(kept(Rules { boarded: true, ..*rules })),
+            Self::Private => (!rules.private).then_some(kept(Rules { private: true, ..*rules })),
+            Self::Low => Some(kept(Rules { height_m: 0.0, ..*rules })),
+            Self::Oneway => Some((*rules, Directions::Ignored)),
+            Self::Several => {
+                let all = Rules { unpaved: true, boarded: true, private: true, height_m: 0.0 };
+                Some((all, Directions::Ignored))
+            }
+        }
+    }
+}
+
+/// Why a road is not used, as the end of a sentence.
+pub fn refused(refusal: Refusal) -> &'static str {
+    match refusal {
+        Refusal::Unpaved => "is unpaved",
+        Refusal::Boarded => "is a ferry or car shuttle train",
+        Refusal::Private => "is private",
+        Refusal::Low => "has a posted clearance below the vehicle's height",
+    }
+}
+
+/// What to say of a place that was not taken to the nearest road.
+pub fn notes(label: &str, table: &Table, rules: &Rules, nears: &[Near], nearest: &Spot, taken: &Spot) -> Vec<String> {
+    let mut out = Vec::new();
+    if let Some(near) = nears.first()
+        && let Some(refusal) = near.refusal(table, rules)
+    {
+        let (road, why) = (near.road(), refused(refusal));
+        let instead = format!("{}, {:.0} m away, is taken", nearest.road, nearest.distance_m);
+        out.push(format!("{label}: the nearest road, {road} ({:.0} m), {why}; {instead}", near.distance_m));
+    }
+    if nearest != taken {
+        out.push(format!(
+            "{label}: from or to {} ({:.0} m) there is no way; {}, {:.0} m away, is taken",
+            nearest.road, nearest.distance_m, taken.road, taken.distance_m
+        ));
+    }
+    out
+}

@@ -1,0 +1,246 @@
+//! `plan` on a small layer of rows made here: an hour of road whose middle third breaks, and places to stop beside it.
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use waymask::geodesy::{Position, length_m};
+use waymask::layer::LayerWriter;
+use waymask::layer::model::{BuildRecord, EdgeRow, PanelPlace, SegmentRow, StopRow};
+
+const KM_E7: i32 = 121_500;
+
+fn at(km: i32, off_e7: i32) -> Position {
+    Position { lon_e7: 15_000_000 + km * KM_E7, lat_e7: 425_000_000 + off_e7 }
+}
+
+/// Sixty segments of about a kilometre and a minute; 20 to 40 lose every call.
+fn segment(i: i32) -> SegmentRow {
+    let bad = (20..40).contains(&i);
+    let line = vec![at(i, 0), at(i + 1, 0)];
+    let beyond = Some(if bad { 1.0 } else { 0.0 });
+    SegmentRow {
+        segment_id: i64::from(i) + 1,
+        way_id: 7,
+        part: i as u32,
+        edge_forward: Some(1),
+        edge_backward: Some(2),
+        name: Some("Sallow <b>Road</b>".into()),
+        highway: "primary".into(),
+        length_m: length_m(&line),
+        rating: if bad { 3 } else { 0 },
+        rating_name: if bad { "drops" } else { "steady" },
+        rating_forward: Some(if bad { 3 } else { 0 }),
+        rating_backward: Some(0),
+        time_forward_s: Some(60.0),
+        time_backward_s: Some(60.0),
+        down_forward_s: Some(if bad { 20.0 } else { 0.0 }),
+        down_backward_s: Some(0.0),
+        break_p95_forward_s: Some(if bad { 12.0 } else { 0.0 }),
+        break_p95_backward_s: Some(0.0),
+        beyond_blips_forward: beyond,
+        beyond_gaps_forward: beyond,
+        beyond_drops_forward: Some(0.0),
+        beyond_blips_backward: Some(0.0),
+        beyond_gaps_backward: Some(0.0),
+        beyond_drops_backward: Some(0.0),
+        lanes_from: "tag",
+        width_from: "tag",
+        speed_from: "tag",
+        main_cause: if bad { "canopy" } else { "none" },
+        overhang_reason: "none",
+        evidence_terrain: "none",
+        evidence_canopy: "map",
+        evidence_building: "map",
+        evidence: "data",
+        line,
+        ..SegmentRow::default()
+    }
+}
+
+fn stop(stop_id: i64, name: &str, access: &'static str, segment_id: i64, open: f64) -> StopRow {
+    StopRow {
+        stop_id,
+        osm_type: "node",
+        osm_id: stop_id,
+        kind: "parking",
+        name: Some(name.into()),
+        access,
+        roofed_from: "none",
+        stands_on: "ground",
+        open_share: 0.5,
+        main_cause: "canopy",
+        segment_id,
+        road: "Sallow Road".into(),
+        road_distance_m: 40.0,
+        best_distance_m: 12.0,
+        best_bearing_deg: 45.0,
+        best_open_share: open,
+        gain: open - 0.5,
+        places: vec![
+            PanelPlace { distance_m: 0.0, bearing_deg: 0.0, open_share: 0.5 },
+            PanelPlace { distance_m: 12.0, bearing_deg: 45.0, open_share: open },
+        ],
+        at: at(18, 4_000),
+        ..StopRow::default()
+    }
+}
+
+fn layer(path: &Path) {
+    let mut writer = LayerWriter::create(path, false).unwrap();
+    for i in 0..60 {
+        writer.segment(&segment(i)).unwrap();
+    }
+    // A carriageway of its own that is not driven.
+    let far = SegmentRow {
+        segment_id: 61,
+        way_id: 8,
+        edge_forward: Some(3),
+        edge_backward: None,
+        highway: "motorway".into(),
+        line: vec![at(18, 6_000), at(19, 6_000)],
+        ..segment(0)
+    };
+    writer.segment(&far).unwrap();
+    let edges = [(1, 7, 100, 200, true), (2, 7, 200, 100, false), (3, 8, 300, 400, true)];
+    for (edge_id, way_id, from_node, to_node, forward) in edges {
+        writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id, forward, ..EdgeRow::default() }).unwrap();
+    }
+    writer.stop(&stop(1, "Quarry, private", "private", 19, 1.0)).unwrap();
+    writer.stop(&stop(2, "Meadow; car park", "open", 19, 0.9)).unwrap();
+    writer.stop(&stop(3, "Across the motorway", "open", 61, 0.99)).unwrap();
+    let schema_version = waymask::layer::SCHEMA_VERSION;
+    writer.finish(&BuildRecord { schema_version, mask_floor_deg: 25.0, ..BuildRecord::default() }).unwrap();
+}
+
+/// A folder with the layer, a calendar with one meeting (minutes 25 to 40 after eight), and a trip file.
+fn folder(category: &str, trip: &str) -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    layer(&folder.path().join("small.gpkg"));
+    let ics = format!(
+        "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//test//EN\r\nBEGIN:VEVENT\r\nUID:1\r\nDTSTAMP:20260101T000000Z\r\n\
+         DTSTART:20260615T082500Z\r\nDTEND:20260615T084000Z\r\nSUMMARY:Datum <review>\r\nCATEGORIES:{category}\r\n\
+         END:VEVENT\r\nEND:VCALENDAR\r\n"
+    );
+    std::fs::write(folder.path().join("day.ics"), ics).unwrap();
+    std::fs::write(folder.path().join("trip.toml"), trip).unwrap();
+    let path = folder.path().to_owned();
+    (folder, path)
+}
+
+/// A point every half kilometre.
+fn waypoints() -> String {
+    (0..120).map(|i| format!("42.5,{:.5} ", 1.500_1 + f64::from(i) * 0.006_075)).collect()
+}
+
+fn run(folder: &Path, more: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_waymask"))
+        .current_dir(folder)
+        .args(["plan", "small.gpkg", &waypoints(), "--zone", "UTC", "--meetings", "day.ics", "--trip", "trip.toml"])
+        .args(more)
+        .output()
+        .unwrap()
+}
+
+fn json(out: &Output) -> serde_json::Value {
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    serde_json::from_slice(&out.stdout).unwrap()
+}
+
+const AT_EIGHT: [&str; 2] = ["--depart", "2026-06-15T08:00"];
+const NO_SHIFT: &str = "[departure]\nearlier_min = 0\nlater_min = 0\n";
+
+#[test]
+fn a_meeting_that_must_not_drop_is_held_at_the_place_one_may_use() {
+    let (_keep, folder) = folder("must-not-drop", NO_SHIFT);
+    let answer = json(&run(&folder, &[&AT_EIGHT[..], &["--json"]].concat()));
+    let chosen = &answer["days"][0]["plan"]["chosen"];
+    let meeting = &chosen["meetings"][0];
+    assert_eq!((meeting["how"].as_str(), meeting["place"].as_str()), (Some("at_stop"), Some("Meadow; car park")));
+    assert!(meeting["risk"].as_f64().unwrap() < 0.1, "{meeting}");
+    let as_asked = &answer["days"][0]["plan"]["others"][0]["meetings"][0];
+    assert!(as_asked["risk"].as_f64().unwrap() > 0.99 && as_asked["how"] == "in_motion", "{as_asked}");
+    // Fifteen minutes and packing up, then the rest of the hour.
+    let stop = &chosen["parts"][1];
+    assert_eq!((stop["doing"].as_str(), stop["to"].as_str()), (Some("stop"), Some("2026-06-15T08:45:00+00:00")));
+    assert_eq!(stop["place"]["best_m"].as_f64(), Some(12.0));
+    assert!(chosen["arrive"].as_str().unwrap().starts_with("2026-06-15T09:2"), "{}", chosen["arrive"]);
+    assert!(answer["cautions"].as_array().unwrap().len() >= 5);
+}
+
+#[test]
+fn messages_are_sent_on_the_way() {
+    let (_keep, folder) = folder("messages", NO_SHIFT);
+    let answer = json(&run(&folder, &[&AT_EIGHT[..], &["--json"]].concat()));
+    let meeting = &answer["days"][0]["plan"]["chosen"]["meetings"][0];
+    assert_eq!((meeting["how"].as_str(), meeting["risk"].as_f64()), (Some("in_motion"), Some(0.0)));
+}
+
+#[test]
+fn the_table_says_when_where_why_and_warns() {
+    let (_keep, folder) = folder("must-not-drop", NO_SHIFT);
+    let out = run(&folder, &AT_EIGHT);
+    let text = String::from_utf8(out.stdout).unwrap();
+    for part in [
+        "leave 08:00 (as asked)",
+        "Meadow; car park (parking)",
+        "panel 12 m to the north-east of the vehicle, 90 % of the sky open instead of 50 %",
+        "Datum <review>: stop at Meadow; car park; risk of a break longer than 2 s",
+        "why this day",
+        "never the driver",
+        "carriageway or a shoulder",
+        "calling for help",
+    ] {
+        assert!(text.contains(part), "`{part}` is missing in\n{text}");
+    }
+    assert!(!text.contains("private,") && !text.contains("Quarry") && !text.contains("Across"), "{text}");
+}
+
+#[test]
+fn another_departure_is_proposed_where_it_costs_less() {
+    let (_keep, folder) =
+        folder("must-not-drop", "[departure]\nearlier_min = 0\nlater_min = 60\n[stopping]\nwithin_m = 1\n");
+    let answer = json(&run(&folder, &[&AT_EIGHT[..], &["--json"]].concat()));
+    let chosen = &answer["days"][0]["plan"]["chosen"];
+    // The meeting ends at minute 40 and the bad road begins at minute 20, less the eight metres before the first point: in
+    // steps of five minutes 25 is the first departure that keeps clear of it.
+    assert_eq!(chosen["shift_min"].as_f64(), Some(25.0), "{chosen}");
+}
+
+#[test]
+fn the_plan_goes_back_into_a_calendar() {
+    let (_keep, folder) = folder("must-not-drop", NO_SHIFT);
+    let out = run(&folder, &[&AT_EIGHT[..], &["-o", "plan.ics"]].concat());
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    let text = std::fs::read_to_string(folder.join("plan.ics")).unwrap();
+    let calendar = waymask::trip::calendar::read(&text).unwrap();
+    let time = |t: &str| t.parse::<jiff::Timestamp>().unwrap();
+    let found = calendar.between(time("2026-06-15T00:00:00Z"), time("2026-06-16T00:00:00Z"), &jiff::tz::TimeZone::UTC);
+    let names: Vec<&str> = found.meetings.iter().map(|m| m.details.summary.as_str()).collect();
+    assert!(names.contains(&"Stop for Datum <review>") && names.contains(&"How to hold: Datum <review>"), "{names:?}");
+    assert!(found.complaints.is_empty(), "{:?}", found.complaints);
+    let again = run(&folder, &[&AT_EIGHT[..], &["-o", "plan.ics"]].concat());
+    assert_eq!(again.status.code(), Some(1), "an existing file is kept unless --overwrite is given");
+}
+
+#[test]
+fn what_cannot_be_used_is_named() {
+    let (_keep, folder) = folder("must-not-drop", "[driving]\ndrivers = 0\n");
+    let refused = |out: Output, code: i32, part: &str| {
+        let said = String::from_utf8(out.stderr).unwrap();
+        assert!(out.status.code() == Some(code) && said.contains(part), "{part}: {said}");
+    };
+    refused(run(&folder, &AT_EIGHT), 1, "driving.drivers is 0; it has to be from 1 to 20");
+    std::fs::write(folder.join("trip.toml"), "").unwrap();
+    refused(run(&folder, &[]), 2, "--depart");
+    refused(run(&folder, &["--depart", "tomorrow"]), 2, "tomorrow");
+    refused(run(&folder, &["--depart", "2026-06-15T08:00", "--depart", "2026-06-16T08:00"]), 2, "2 times for 1 days");
+    refused(run(&folder, &[&AT_EIGHT[..], &["-o", "plan.doc"]].concat()), 2, "--output");
+    std::fs::write(folder.join("day.ics"), "no calendar").unwrap();
+    refused(run(&folder, &AT_EIGHT), 1, "day.ics");
+}
+
+#[test]
+fn the_trip_file_printed_can_be_read_again() {
+    let out = Command::new(env!("CARGO_BIN_EXE_waymask")).args(["plan", "--print-trip"]).output().unwrap();
+    let (_keep, folder) = folder("casual", &String::from_utf8(out.stdout).unwrap());
+    assert!(run(&folder, &AT_EIGHT).status.success());
+}
