@@ -80,7 +80,16 @@ impl Settings {
     /// # Errors
     /// A sentence: what is wrong, with its line where the text tells it, and what is allowed.
     pub fn read(text: &str) -> Result<Self, String> {
-        let settings: Self = toml::from_str(text).map_err(|e| e.to_string().trim_end().to_owned())?;
+        let wrong = |e: toml::de::Error| e.to_string().trim_end().to_owned();
+        let mut table: Table = toml::from_str(text).map_err(wrong)?;
+        let others = super::spending::SpendingSettings::SECTIONS;
+        let settings: Self = if others.iter().any(|s| table.contains_key(*s)) {
+            // Sections about data and energy are read elsewhere; without them the text itself tells the line of an error.
+            table.retain(|key, _| !others.contains(&key));
+            table.try_into().map_err(wrong)?
+        } else {
+            toml::from_str(text).map_err(wrong)?
+        };
         settings.check()?;
         Ok(settings)
     }
@@ -221,6 +230,13 @@ mod tests {
             }
         }
         assert!(KEYS.iter().all(|k| text.contains(k.note)));
+    }
+
+    #[test]
+    fn sections_about_data_and_energy_may_stand_in_the_same_file() {
+        let s = Settings::read("[driving]\ndrivers = 1\n[work]\ndays = 3\n").unwrap();
+        assert_eq!(s.driving.drivers, 1);
+        assert!(Settings::read("[work]\ndays = 3\n[drivin]\ndrivers = 1\n").unwrap_err().contains("drivin"));
     }
 
     #[test]

@@ -12,10 +12,6 @@ mod marks;
 mod strip;
 mod style;
 mod tables;
-#[cfg(test)]
-mod tests;
-#[cfg(test)]
-mod tests_kit;
 
 use std::fmt::Write;
 

@@ -20,6 +20,7 @@ a{color:inherit}
 .passenger{font-weight:700}
 ol.answer,ul.answer{list-style:none;margin:.4rem 0;padding:0}
 .answer li{margin:.35rem 0;padding-left:.7rem;border-left:3px solid var(--ink)}
+li{margin:.15rem 0}
 ul.answer li{border-left-color:var(--line)}
 .sign{display:inline-block;min-width:1.3em;padding:0 .25em;text-align:center;font-weight:700;background:#1a1a1a;color:#fff}
 table{border-collapse:collapse;width:100%;margin:1.1rem 0 .3rem;font-size:.9rem}
@@ -107,8 +108,10 @@ section.day{break-before:page}
 header+main>section.day:first-child{break-before:auto}
 h2,h3,caption,thead{break-after:avoid}
 tr,li,figure,.cautions{break-inside:avoid}
-.pair{grid-template-columns:92mm minmax(0,1fr);gap:0 6mm}
+.pair{grid-template-columns:86mm minmax(0,1fr);gap:0 6mm}
 .strip{margin-top:.4rem}
+.pair table{font-size:8pt}
+.pair ul{margin:.2em 0;padding-left:1.2em;font-size:8.5pt}
 .map{max-width:none}
 .wide{overflow-x:visible}
 .map>svg:first-child{max-height:118mm}

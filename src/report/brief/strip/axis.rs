@@ -4,8 +4,8 @@ use crate::trip::plan::{Itinerary, Part};
 /// Room for the heads of the columns, user units.
 pub(super) const TOP: f64 = 40.0;
 /// User units per hour, and the lowest and highest strip.
-const PER_HOUR: f64 = 150.0;
-const HEIGHTS: (f64, f64) = (380.0, 840.0);
+const PER_HOUR: f64 = 200.0;
+const HEIGHTS: (f64, f64) = (400.0, 820.0);
 /// A stop longer than this is drawn as long as this: nights would leave no room for the road, seconds.
 const LONGEST_STOP_S: f64 = 5_400.0;
 /// The same for the time before leaving and after arriving in which meetings are held: seconds, and share of the day.

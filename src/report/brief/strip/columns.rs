@@ -35,6 +35,12 @@ impl Lines {
         }
         free
     }
+    /// Takes the nearest place where there is room.
+    pub fn near(&mut self, y: f64) -> f64 {
+        let steps = (0..60).flat_map(|k| [f64::from(k) * 2.0, f64::from(k) * -2.0]);
+        let found = steps.map(|by| y + by).find(|at| *at > super::axis::TOP && self.take(*at));
+        found.unwrap_or(y)
+    }
 }
 
 /// Clock times at round minutes, by the offset of the departure.
@@ -51,7 +57,7 @@ pub(super) fn clock(out: &mut String, axis: &Axis, day: &Itinerary) {
         let _ = writeln!(
             out,
             "<path class=\"line\" d=\"M40 {y:.1}H{}\"/><text class=\"r b\" x=\"38\" y=\"{:.1}\">{word}</text>",
-            MEETINGS - 6.0,
+            SKY.0 + SKY.1,
             y + 4.0
         );
     }
@@ -197,16 +203,24 @@ pub(super) fn breaks(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut
     });
     for s in order {
         let (from, to) = y_of(s);
-        let y = (from + to) / 2.0;
-        // Blips are too many for words, but where they are the worst of the day.
-        if s.number.is_none() && s.rating < 2 || !taken.take(y) {
-            continue;
-        }
+        let middle = (from + to) / 2.0;
+        // Only the worst always get words; blips are too many for them.
+        let y = match s.number {
+            Some(_) => taken.near(middle),
+            None if s.rating >= 2 && taken.take(middle) => middle,
+            None => continue,
+        };
         let number = s.number.map_or(String::new(), |n| format!("<tspan class=\"b\">{n}</tspan> "));
+        let end = x + bar(s.break_p95_s);
+        let lead = if (y - middle).abs() < 3.0 {
+            String::new()
+        } else {
+            format!("<path class=\"lead\" d=\"M{end:.1} {middle:.1}L{:.1} {y:.1}\"/>", end + 5.0)
+        };
         let _ = writeln!(
             out,
-            "<text x=\"{:.1}\" y=\"{:.1}\">{number}{} {}</text>",
-            x + bar(s.break_p95_s) + 3.0,
+            "{lead}<text x=\"{:.1}\" y=\"{:.1}\">{number}{} {}</text>",
+            end + if lead.is_empty() { 3.0 } else { 7.0 },
             y + 4.0,
             marks::cause(s.cause).0,
             marks::seconds(s.break_p95_s)
@@ -256,5 +270,6 @@ mod tests {
     fn lines_of_text_keep_apart() {
         let mut lines = Lines::default();
         assert!(lines.take(10.0) && !lines.take(20.0) && lines.take(21.0) && !lines.take(12.0));
+        assert_eq!(lines.near(12.0), 32.0);
     }
 }

@@ -21,12 +21,11 @@ pub(in super::super) fn how(how: How) -> &'static str {
 pub(in super::super) fn table(day: &Itinerary) -> Table {
     let mut table = Table::new(
         "Meetings, with the risk of a break too long for their kind",
-        &["sign", "time", "meeting", "how", "risk", "without a link"],
+        &["time", "meeting", "how", "risk", "without a link"],
     );
     for (n, m) in day.meetings.iter().enumerate() {
         table.row(vec![
-            Cell::text(marks::meeting(n)),
-            Cell::figure(format!("{}–{}", clock_on(day, &m.start), clock_on(day, &m.end))),
+            Cell::figure(format!("{} {}–{}", marks::meeting(n), clock_on(day, &m.start), clock_on(day, &m.end))),
             Cell::name(if m.tentative { format!("{} (not yet confirmed)", m.name) } else { m.name.clone() }),
             Cell::text(format!("{}, {}", m.kind.name(), how(m.how))),
             Cell::text(percent(m.risk)),

@@ -6,15 +6,15 @@ use crate::report::rating;
 
 /// The worst stretches of a day.
 pub(in super::super) fn table(driven: &Driven) -> Table {
-    let heads = ["no.", "km", "place", "road", "rating", "cause", "length", "without a link", "95 % of breaks up to"];
+    let heads = ["no.", "km", "road", "place", "rating", "cause", "length", "without a link", "95 % of breaks up to"];
     let mut table = Table::new("Worst stretches, numbered as on the map", &heads);
     for (n, s) in driven.worst() {
         let first = &driven.pieces[s.first];
         table.row(vec![
             Cell::text(n.to_string()),
             Cell::figure(format!("{:.1}", s.at_km)),
-            Cell::figure(format!("{:.4}, {:.4}", first.lat_deg, first.lon_deg)),
             Cell::name(road(driven, s)),
+            Cell::figure(format!("{:.4}, {:.4}", first.lat_deg, first.lon_deg)),
             Cell::text(rating(s.rating)),
             Cell::text(marks::cause(s.cause).1),
             Cell::figure(length(s.length_m)),
