@@ -6,7 +6,9 @@ use std::path::PathBuf;
 
 use extract_builder::{Compression, Map, Obj, node, relation, way};
 use waymask::defect::Defect;
-use waymask::extract::model::{CanopyShape, DeckShape, DeckUse, Extract, RoadClass, StopKind};
+use waymask::extract::model::{
+    BarredBy, BarredShape, CanopyShape, DeckShape, DeckUse, Extract, MapObject, RoadClass, Shelter, StopKind,
+};
 use waymask::extract::read;
 use waymask::progress::Silent;
 
@@ -169,15 +171,32 @@ fn stops_are_nodes_ways_and_relations() {
         way(2, INNER, &[("amenity", "fuel"), ("covered", "yes")]),
         relation(5, &[(1, "outer"), (2, "inner")], camp),
     ]);
-    let kinds: Vec<_> = e.stops.iter().map(|s| (s.id, s.kind, s.covered, s.outline.is_some())).collect();
+    let kinds: Vec<_> = e.stops.iter().map(|s| (s.object, s.id, s.kind, s.shelter, s.outline.is_some())).collect();
     assert_eq!(
         kinds,
-        [(2, StopKind::Fuel, true, true), (5, StopKind::CampSite, false, true), (200, StopKind::Fuel, false, false)]
+        [
+            (MapObject::Way, 2, StopKind::Fuel, Shelter::Covered, true),
+            (MapObject::Relation, 5, StopKind::CampSite, Shelter::Untold, true),
+            (MapObject::Node, 200, StopKind::Fuel, Shelter::Untold, false)
+        ]
     );
     assert!(e.buildings.iter().all(|b| b.roof_only) && e.buildings.len() == 1);
     let at = e.stops[1].at;
     let hole = 30_000..=60_000;
     assert!(!(hole.contains(&at.lon_e7) && hole.contains(&at.lat_e7)), "{at:?} lies in the hole");
+}
+
+#[test]
+fn water_with_an_island_and_lines_of_water_are_barred_ground() {
+    let e = with_grid(&[
+        way(1, OUTER, &[("waterway", "river")]),
+        way(2, INNER, &[]),
+        relation(5, &[(1, "outer"), (2, "inner")], &[("type", "multipolygon"), ("natural", "water")]),
+    ]);
+    let told: Vec<_> = e.barred.iter().map(|b| (b.id, b.by)).collect();
+    assert_eq!(told, [(1, BarredBy::Water), (5, BarredBy::Water)]);
+    assert!(matches!(&e.barred[0].shape, BarredShape::Line(line) if line.len() == 5 && e.barred[0].waterway.is_some()));
+    assert!(matches!(&e.barred[1].shape, BarredShape::Area(area) if area.inners.len() == 1));
 }
 
 #[test]

@@ -38,6 +38,8 @@ pub enum Command {
     Sky(Sky),
     /// Data and energy of a trip: GB, Wh, tariffs, how long allowance and battery last
     Spend(Spend),
+    /// Places to stop: roofed or not, how much sky is open there, and where beside the vehicle most is
+    Stops(super::stops::Stops),
     /// Rate a layer again from its stored masks under other assumptions, and print what changes
     Sensitivity(Sensitivity),
     /// List the ready-made profiles, or print one with every key, its range and where its value comes from
@@ -174,6 +176,9 @@ pub struct Corridor {
     /// GPX, GeoJSON or encoded polyline in a file, or waypoints such as "42.5,1.5 42.6,1.6"
     #[arg(allow_hyphen_values = true)]
     pub track: String,
+    /// Decimals of degrees in an encoded polyline; by default 5, or 6 where 5 leads off the earth
+    #[arg(long, value_name = "5|6", value_parser = clap::value_parser!(u8).range(5..=6))]
+    pub polyline_precision: Option<u8>,
     /// How many of the worst segments to list
     #[arg(long, value_name = "N", default_value_t = 10)]
     pub worst: usize,
@@ -204,20 +209,6 @@ fn metres(text: &str, low: f64, high: f64) -> Result<f64, String> {
         Ok(m) if f64::is_finite(m) && (low..=high).contains(&m) => Ok(m),
         _ => Err(format!("give metres from {low} to {high}")),
     }
-}
-
-/// Options of `spend`.
-#[derive(Debug, ClapArgs)]
-pub struct Spend {
-    /// Working hours, devices, power and tariffs of the trip, TOML
-    #[arg(value_name = "TRIP.toml", required_unless_present = "example")]
-    pub trip: Option<PathBuf>,
-    /// Print a file with every key, its range and where its value comes from
-    #[arg(long, conflicts_with_all = ["trip", "json"])]
-    pub example: bool,
-    /// Everything as JSON
-    #[arg(long)]
-    pub json: bool,
 }
 
 /// Options of `edges`.
@@ -287,6 +278,20 @@ fn longer(text: &str) -> Result<f64, String> {
 
 fn height(text: &str) -> Result<f64, String> {
     metres(text, 0.5, 10.0)
+}
+
+/// Options of `spend`.
+#[derive(Debug, ClapArgs)]
+pub struct Spend {
+    /// Working hours, devices, power and tariffs of the trip, TOML
+    #[arg(value_name = "TRIP.toml", required_unless_present = "example")]
+    pub trip: Option<PathBuf>,
+    /// Print a file with every key, its range and where its value comes from
+    #[arg(long, conflicts_with_all = ["trip", "json"])]
+    pub example: bool,
+    /// Everything as JSON
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Options of `info`.
@@ -378,7 +383,8 @@ pub struct Plan {
     pub title: Option<String>,
 }
 
-pub(super) fn place(text: &str) -> Result<(f64, f64), String> {
+/// Latitude and longitude, degrees, from text.
+pub fn place(text: &str) -> Result<(f64, f64), String> {
     let parsed = text.split_once(',').and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)));
     match parsed {
         Some((lat, lon)) if (-90.0..=90.0).contains(&lat) && (-180.0..=180.0).contains(&lon) => Ok((lat, lon)),

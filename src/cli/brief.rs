@@ -5,9 +5,8 @@ use super::args::Plan;
 use crate::error::{Error, Result};
 use crate::geodesy::{LocalPlane, Point, Position};
 use crate::layer::{Bounds, Layer};
-use crate::report::brief::{Brief, NearRoad, Section, page as written, spending_section};
+use crate::report::brief::{Brief, NearRoad, page as written};
 use crate::trip::source::Source;
-use crate::trip::spending::{Spending, SpendingSettings, spending};
 use crate::trip::{Trip, TripDay};
 
 /// The page.
@@ -16,25 +15,7 @@ pub fn page(args: &Plan, trip: &Trip) -> Result<String> {
     let layer = Layer::open(layer)?;
     let nearby = trip.days.iter().map(|day| nearby(&layer, day)).collect::<Result<Vec<_>>>()?;
     let title = args.title.clone().unwrap_or_else(|| title_of(args.track.as_deref().unwrap_or_default()));
-    let sections: Vec<Section> = spent(args.trip.as_deref(), trip.days.len())?.iter().map(spending_section).collect();
-    Ok(written(&Brief { title: &title, trip, nearby: &nearby, sections: &sections }))
-}
-
-/// Data and energy, where the trip file has sections about them; without a number of days there, those of the trip.
-fn spent(path: Option<&Path>, days: usize) -> Result<Option<Spending>> {
-    let Some(path) = path else { return Ok(None) };
-    let wrong = |fact: String| Error::file(path, fact, "`waymask spend --example` prints every key with its range");
-    let text = std::fs::read_to_string(path).map_err(|e| wrong(e.to_string()))?;
-    let table: toml::Table = toml::from_str(&text).map_err(|e| wrong(e.to_string()))?;
-    if !SpendingSettings::SECTIONS.iter().any(|s| table.contains_key(*s)) {
-        return Ok(None);
-    }
-    let mut settings = SpendingSettings::from_table(&table).map_err(wrong)?;
-    let told = table.get("work").and_then(|w| w.get("days")).is_some();
-    if !told {
-        settings.work.days = u32::try_from(days).unwrap_or(u32::MAX).max(1);
-    }
-    Ok(Some(spending(&settings, None)))
+    Ok(written(&Brief { title: &title, trip, nearby: &nearby }))
 }
 
 /// What a layer says about itself.

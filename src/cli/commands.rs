@@ -2,7 +2,7 @@
 use std::io::Write;
 
 use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
-use super::{corridor, edges, plan, route, sensitivity, show, sky, spend, watch};
+use super::{corridor, edges, plan, route, sensitivity, show, sky, spend, stops, watch};
 use crate::error::{Error, Result};
 use crate::layer::Layer;
 use crate::pipeline::{self, BuildOptions, OrbitOptions};
@@ -21,6 +21,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Route(args) => print(&route::run(&args)?),
         Command::Sky(args) => print(&sky::run(&args)?),
         Command::Spend(args) => print(&spend::run(&args)?),
+        Command::Stops(args) => print(&stops::answer(&args)?),
         Command::Sensitivity(args) => print(&sensitivity::run(&args)?),
         Command::Profiles(args) => profiles(&args),
     }

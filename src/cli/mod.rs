@@ -10,6 +10,7 @@ mod sensitivity;
 mod show;
 mod sky;
 mod spend;
+mod stops;
 mod times;
 mod watch;
 mod whole;

@@ -16,8 +16,10 @@ use crate::report;
 use crate::trip::calendar::{self, Calendar};
 use crate::trip::corridor::Corridor;
 use crate::trip::matching::{Options, TrackPoint};
-use crate::trip::plan::{self, Halt, Meeting, Question};
+use crate::trip::plan::{self, Halt, Kind, Meeting, Question};
 use crate::trip::settings::{Settings, ToldBy};
+use crate::trip::spending::data::MeetingHours;
+use crate::trip::spending::{Spending, SpendingSettings, spending};
 use crate::trip::stops::{StopNear, near};
 use crate::trip::track::Track;
 use crate::trip::{Trip, TripDay};
@@ -32,6 +34,7 @@ pub fn answer(args: &Plan) -> Result<String> {
         let text = match path.extension().and_then(|e| e.to_str()) {
             Some("json") => report::plan_json(&trip)?,
             Some("html") => brief::page(args, &trip)?,
+            Some("ics") => calendar::write(&report::plan_events(&trip), Timestamp::now()),
             _ => {
                 return Err(Error::usage("--output", "has no known ending", "use .html, .json or .ics"));
             }
@@ -59,7 +62,25 @@ pub fn trip(args: &Plan) -> Result<Trip> {
     for (depart, track) in cut(&track, &args.depart, &zone)? {
         days.push(asker.day(depart, asker.road(&track)?)?);
     }
-    Ok(Trip { zone: zone_name(&zone), days, settings: settings.clone(), source: brief::source(&layer) })
+    let spending = settings.spending.as_ref().map(|s| spent(s, &days));
+    Ok(Trip { zone: zone_name(&zone), days, settings, spending, source: brief::source(&layer) })
+}
+
+/// Data and energy of the trip: its days, and the hours of meetings that the calendar has.
+fn spent(said: &SpendingSettings, days: &[TripDay]) -> Spending {
+    let mut settings = said.clone();
+    settings.work.days = u32::try_from(days.len()).unwrap_or(u32::MAX);
+    let hours = |kinds: &[Kind]| {
+        let all = days.iter().flat_map(|d| &d.plan.chosen.meetings).filter(|m| kinds.contains(&m.kind));
+        all.map(|m| (m.end.unix_s() - m.start.unix_s()) as f64 / 3_600.0).sum::<f64>() / days.len().max(1) as f64
+    };
+    let meetings = MeetingHours {
+        video_h: hours(&[Kind::MustNotDrop, Kind::Casual]),
+        voice_h: 0.0,
+        messages_h: hours(&[Kind::Messages]),
+    };
+    let any = days.iter().any(|d| !d.plan.chosen.meetings.is_empty());
+    spending(&settings, any.then_some(meetings))
 }
 
 fn zone_name(zone: &TimeZone) -> String {
@@ -142,7 +163,7 @@ impl Asker<'_> {
     fn day(&self, depart: Timestamp, corridor: Corridor) -> Result<TripDay> {
         let stopping = &self.settings.stopping;
         let mut rows = std::collections::BTreeMap::new();
-        for bounds in corridor::boxes(&driven(&corridor), stopping.within_m) {
+        for bounds in corridor::boxes(&driven(&corridor), stopping.within_m, 0.0) {
             rows.extend(self.layer.stops_in(bounds)?.into_iter().map(|s| (s.stop_id, s)));
         }
         let rows: Vec<StopRow> = rows.into_values().collect();

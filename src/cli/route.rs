@@ -151,8 +151,11 @@ pub fn answers(layer: &Layer, asked: &Asked) -> Result<Answers> {
 
 /// Segments near a place, nearest first.
 fn near(layer: &Layer, at: Position, within_m: f64) -> Result<Vec<Near>> {
-    let bounds = super::corridor::widened(Bounds { min: at, max: at }, within_m);
-    Ok(route::near(at, layer.segments_in(bounds)?, within_m))
+    let mut rows = Vec::new();
+    for bounds in super::corridor::widened(Bounds { min: at, max: at }, within_m) {
+        rows.extend(layer.segments_in(bounds)?);
+    }
+    Ok(route::near(at, rows, within_m))
 }
 
 /// `from`, `via 1`, ..., `to`.

@@ -16,6 +16,7 @@ pub fn record(record: &BuildRecord) -> String {
     counts(&mut out, record, &READ);
     heading(&mut out, "made of it");
     counts(&mut out, record, &MADE);
+    stops(&mut out, record);
     shares(&mut out, "roads by rating", &by_rating(record));
     shares(&mut out, "roads by main cause", &largest_first(&record.km_by_cause));
     evidence(&mut out, record);
@@ -43,13 +44,27 @@ pub fn record(record: &BuildRecord) -> String {
 
 /// What is counted in the extract, and what is made of it, in the order of the pipeline.
 const READ: [&str; 7] = ["nodes", "ways", "relations", "roads", "trees and woods", "buildings", "walls and cliffs"];
-const MADE: [&str; 4] = ["segments", "edges", "overheads", "masks"];
+const MADE: [&str; 5] = ["segments", "edges", "overheads", "masks", "stops"];
 
 fn counts(out: &mut String, record: &BuildRecord, names: &[&str]) {
     for name in names {
         if let Some(count) = record.counts.get(*name) {
             let _ = writeln!(out, "  {:>10} {name}", thousands(*count));
         }
+    }
+}
+
+/// Places to stop by kind.
+fn stops(out: &mut String, record: &BuildRecord) {
+    let count = |name: String| record.counts.get(&name).copied().unwrap_or(0);
+    let kinds = record.counts.keys().filter_map(|name| name.strip_prefix("stops: "));
+    let kinds: Vec<&str> = kinds.collect();
+    if !kinds.is_empty() {
+        heading(out, "places to stop");
+    }
+    for kind in kinds {
+        let (all, roofed) = (count(format!("stops: {kind}")), count(format!("stops roofed: {kind}")));
+        let _ = writeln!(out, "  {:>10} {kind}, {} under a roof", thousands(all), thousands(roofed));
     }
 }
 

@@ -2,7 +2,8 @@
 use super::args::Spend;
 use crate::error::{Error, Result};
 use crate::report;
-use crate::trip::spending::{SpendingSettings, keys, spending};
+use crate::trip::settings::Settings;
+use crate::trip::spending::{keys, spending};
 
 /// Runs the command; the text to print.
 ///
@@ -15,9 +16,8 @@ pub fn run(args: &Spend) -> Result<String> {
     };
     let next = "`waymask spend --example` prints a file with every key";
     let text = std::fs::read_to_string(path).map_err(|e| Error::file(path, e.to_string(), next))?;
-    let settings =
-        SpendingSettings::parse(&text).map_err(|fact| Error::usage(path.display().to_string(), fact, next))?;
-    let answer = spending(&settings, None);
+    let trip = Settings::read(&text).map_err(|fact| Error::file(path, fact, next))?;
+    let answer = spending(&trip.spending.unwrap_or_default(), None);
     if args.json {
         return Ok(serde_json::to_string_pretty(&answer).map_err(|e| failed(e.to_string()))? + "\n");
     }

@@ -5,7 +5,7 @@
 use std::collections::HashSet;
 
 use super::features::{AreaKind, Feature};
-use super::model::{Area, Extract, Ring, Road, RoadNode};
+use super::model::{Area, Extract, MapObject, Ring, Road, RoadNode};
 use super::nodes::NodeTable;
 use super::rings::{self, IdRing};
 use super::select::{Members, PointDraft, RelationDraft, WayDraft};
@@ -94,6 +94,7 @@ impl Output {
                 Feature::Barrier(barrier) => extract.barriers.push(barrier),
                 Feature::Deck(deck) => extract.decks.push(deck),
                 Feature::Stop(stop) => extract.stops.push(stop),
+                Feature::Barred(barred) => extract.barred.push(barred),
                 Feature::TollBooth(booth) => extract.toll_booths.push(booth),
             }
         }
@@ -133,9 +134,10 @@ fn way_features(way: WayDraft, member: bool, table: &NodeTable, drawn: impl Fn(A
         match feature.area_kind() {
             Some(kind) if drawn(kind) => {}
             Some(_) if closed => match ring(&way.refs, table) {
-                Some(outer) => {
-                    out.features.push((way.id, area_feature(feature, way.id, Area { outer, inners: Vec::new() })))
-                }
+                Some(outer) => out.features.push((
+                    way.id,
+                    area_feature(feature, (MapObject::Way, way.id), Area { outer, inners: Vec::new() }),
+                )),
                 None => short = true,
             },
             // An open piece of a ring is the relation's business.
@@ -179,13 +181,13 @@ fn ring(refs: &[i64], table: &NodeTable) -> Option<Ring> {
     (ring.len() >= 4).then_some(ring)
 }
 
-fn area_feature(feature: Feature, id: i64, area: Area) -> Feature {
+fn area_feature(feature: Feature, object: (MapObject, i64), area: Area) -> Feature {
     let all: Vec<&Ring> = std::iter::once(&area.outer).chain(&area.inners).collect();
     let inside = match rings::point_inside(&all) {
         Some((lon_e7, lat_e7)) => Position { lon_e7: lon_e7.round() as i32, lat_e7: lat_e7.round() as i32 },
         None => area.outer.first().copied().unwrap_or_default(),
     };
-    feature.with_area(id, area, inside)
+    feature.with_area(object, area, inside)
 }
 
 /// Builds one relation's polygons.
@@ -216,7 +218,10 @@ impl Polygons<'_> {
         }
         for feature in &features {
             for area in &areas {
-                self.out.features.push((relation.id, area_feature(feature.clone(), relation.id, area.clone())));
+                self.out.features.push((
+                    relation.id,
+                    area_feature(feature.clone(), (MapObject::Relation, relation.id), area.clone()),
+                ));
             }
         }
     }

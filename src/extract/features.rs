@@ -1,14 +1,15 @@
 //! What one object of the extract becomes: the features its tags describe, waiting for geometry.
 use super::model::{
-    Area, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, Road, StopKind, StopPlace, TollBooth,
+    Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, MapObject, Road, StopKind,
+    StopPlace, TollBooth,
 };
 use super::pbf::Tags;
 use super::tags::Issues;
-use super::{tags_deck, tags_road, tags_side, tags_stop};
+use super::{tags_barred, tags_deck, tags_road, tags_side, tags_stop};
 use crate::geodesy::Position;
 
 /// Keys of which an object needs at least one to be looked at.
-pub const KEYS: [&str; 14] = [
+pub const KEYS: [&str; 15] = [
     "highway",
     "railway",
     "route",
@@ -23,6 +24,7 @@ pub const KEYS: [&str; 14] = [
     "tourism",
     "waterway",
     "wall",
+    "leisure",
 ];
 
 /// A feature; its geometry is empty until [`Feature::with_area`] or [`Feature::with_line`].
@@ -40,6 +42,8 @@ pub enum Feature {
     Deck(Deck),
     /// A place to stop.
     Stop(StopPlace),
+    /// Water or tracks.
+    Barred(Barred),
     /// A toll booth.
     TollBooth(TollBooth),
 }
@@ -60,6 +64,8 @@ pub enum AreaKind {
     Deck,
     /// Stop of a kind.
     Stop(StopKind),
+    /// Water.
+    Water,
 }
 
 impl Feature {
@@ -74,12 +80,13 @@ impl Feature {
             Self::Building(b) => Some(AreaKind::Building { part: b.part }),
             Self::Deck(d) => matches!(d.shape, DeckShape::Outline(_)).then_some(AreaKind::Deck),
             Self::Stop(s) => Some(AreaKind::Stop(s.kind)),
+            Self::Barred(b) => matches!(b.shape, BarredShape::Area(_)).then_some(AreaKind::Water),
             Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => None,
         }
     }
 
     /// The feature with its id and area; `inside` is a point of the area. Lines come back unchanged.
-    pub fn with_area(mut self, object: i64, area: Area, inside: Position) -> Self {
+    pub fn with_area(mut self, (kind, object): (MapObject, i64), area: Area, inside: Position) -> Self {
         match &mut self {
             Self::Canopy(c) => {
                 c.id = object;
@@ -90,7 +97,13 @@ impl Feature {
             }
             Self::Building(b) => (b.id, b.area) = (object, area),
             Self::Deck(d) => (d.id, d.shape) = (object, DeckShape::Outline(area)),
-            Self::Stop(s) => (s.id, s.at, s.outline) = (object, inside, Some(area)),
+            Self::Stop(s) => (s.object, s.id, s.at, s.outline) = (kind, object, inside, Some(area)),
+            Self::Barred(b) => {
+                b.id = object;
+                if let BarredShape::Area(a) = &mut b.shape {
+                    *a = area;
+                }
+            }
             Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => {}
         }
         self
@@ -108,6 +121,12 @@ impl Feature {
             }
             Self::Barrier(b) => (b.id, b.line) = (object, line),
             Self::Deck(d) => (d.id, d.shape, d.end_nodes) = (object, DeckShape::Line(line), ends),
+            Self::Barred(b) => {
+                b.id = object;
+                if let BarredShape::Line(l) = &mut b.shape {
+                    *l = line;
+                }
+            }
             Self::Road(_) | Self::Building(_) | Self::Stop(_) | Self::TollBooth(_) => {}
         }
         self
@@ -123,6 +142,7 @@ pub fn of_way(tags: &Tags, closed: bool, issues: &mut Issues) -> Vec<Feature> {
     features.extend(tags_side::barrier(tags, issues).map(Feature::Barrier));
     features.extend(tags_deck::deck(tags, closed, issues).map(Feature::Deck));
     features.extend(tags_stop::stop(tags, issues).map(Feature::Stop));
+    features.extend(tags_barred::barred(tags, issues).map(Feature::Barred));
     features
 }
 

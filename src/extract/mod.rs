@@ -1,7 +1,7 @@
 //! Reads a map extract (OSM PBF) into [`model::Extract`].
 //!
-//! In: a `.osm.pbf` file with zlib or raw blocks. Out: roads, canopy, buildings, barriers, decks and
-//! stops with their tags parsed, geometry resolved, order independent of the order in the file.
+//! In: a `.osm.pbf` file with zlib or raw blocks. Out: roads, canopy, buildings, barriers, decks,
+//! stops, water and tracks with their tags parsed, geometry resolved, order independent of the order in the file.
 //! Does not apply defaults and does not know rasters.
 //!
 //! The frames are walked first (`frames`), which finds broken files early. Then every block is
@@ -11,13 +11,16 @@
 pub mod model;
 
 mod assemble;
+mod barred;
 mod features;
 mod frames;
 mod nodes;
 mod pbf;
 mod rings;
 mod select;
+mod stop;
 mod tags;
+mod tags_barred;
 mod tags_deck;
 mod tags_road;
 mod tags_side;

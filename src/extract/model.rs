@@ -5,6 +5,9 @@
 use crate::defect::Defects;
 use crate::geodesy::Position;
 
+pub use super::barred::{Barred, BarredBy, BarredShape};
+pub use super::stop::{MapObject, Shelter, StopAccess, StopKind, StopPlace};
+
 /// Class of a road, by its `highway` tag; links (`*_link`) carry [`Road::link`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum RoadClass {
@@ -434,48 +437,6 @@ pub struct Deck {
     pub name: Option<Box<str>>,
 }
 
-/// Kind of place a vehicle may stop at.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum StopKind {
-    /// `amenity=fuel`
-    Fuel,
-    /// `highway=rest_area`
-    RestArea,
-    /// `highway=services`
-    Services,
-    /// `tourism=camp_site`
-    CampSite,
-    /// `tourism=camp_pitch`
-    CampPitch,
-    /// `tourism=caravan_site`
-    CaravanSite,
-    /// `tourism=picnic_site`
-    PicnicSite,
-    /// `tourism=viewpoint`
-    Viewpoint,
-    /// `amenity=parking`
-    Parking,
-}
-
-/// A place where one may stop.
-#[derive(Debug, Clone, PartialEq)]
-pub struct StopPlace {
-    /// OSM id.
-    pub id: i64,
-    /// Kind.
-    pub kind: StopKind,
-    /// `name`.
-    pub name: Option<Box<str>>,
-    /// A point inside.
-    pub at: Position,
-    /// Outline where mapped as an area.
-    pub outline: Option<Area>,
-    /// `covered=yes`.
-    pub covered: bool,
-    /// Who may use it.
-    pub access: Access,
-}
-
 /// A place on a road where toll is taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct TollBooth {
@@ -522,6 +483,8 @@ pub struct Extract {
     pub decks: Vec<Deck>,
     /// Places to stop.
     pub stops: Vec<StopPlace>,
+    /// Water and railway tracks.
+    pub barred: Vec<Barred>,
     /// Toll booths on roads (`barrier=toll_booth`).
     pub toll_booths: Vec<TollBooth>,
     /// About the file.

@@ -64,6 +64,7 @@ pub struct Tags<'a>(Vec<(&'a str, &'a str)>);
 
 impl<'a> Tags<'a> {
     /// Tags from pairs of key and value.
+    #[cfg(test)]
     pub fn new(pairs: Vec<(&'a str, &'a str)>) -> Self {
         Self(pairs)
     }

@@ -1,7 +1,7 @@
 //! Places where a vehicle may stop, by their tags.
-use super::model::{Access, StopKind, StopPlace};
+use super::model::{MapObject, Shelter, StopAccess, StopKind, StopPlace};
 use super::pbf::Tags;
-use super::tags::{Issues, Reader, vehicle_access};
+use super::tags::{Issues, Reader};
 use super::tags_road::covered;
 use crate::geodesy::Position;
 
@@ -10,7 +10,8 @@ pub fn stop(tags: &Tags, issues: &mut Issues) -> Option<StopPlace> {
     let kind = kind(tags)?;
     let access = stop_access(tags)?;
     let name = Reader::new(tags, issues).text("name");
-    Some(StopPlace { id: 0, kind, name, at: Position::default(), outline: None, covered: roofed(tags), access })
+    let (object, shelter) = (MapObject::Node, shelter(tags));
+    Some(StopPlace { object, id: 0, kind, name, at: Position::default(), outline: None, shelter, access })
 }
 
 fn kind(tags: &Tags) -> Option<StopKind> {
@@ -34,17 +35,26 @@ fn kind(tags: &Tags) -> Option<StopKind> {
 }
 
 /// A viewpoint closed to vehicles is still one to stop near, so only `access` itself closes a place.
-fn stop_access(tags: &Tags) -> Option<Access> {
-    let general = Tags::new(tags.get("access").map(|v| ("access", v)).into_iter().collect());
-    vehicle_access(&general)
+fn stop_access(tags: &Tags) -> Option<StopAccess> {
+    match tags.get("access").map_or("yes", str::trim) {
+        "no" => None,
+        "yes" | "permissive" | "designated" | "official" | "unknown" | "public" | "" => Some(StopAccess::Open),
+        value => {
+            let private =
+                |one: &str| matches!(one.trim(), "private" | "residents" | "employees" | "staff" | "military");
+            Some(if value.split(';').any(private) { StopAccess::Private } else { StopAccess::Customers })
+        }
+    }
 }
 
-/// Roofed by tag, or a kind of parking that is always under a roof.
-fn roofed(tags: &Tags) -> bool {
-    covered(tags)
-        || (tags.is("amenity", "parking")
-            && matches!(
-                tags.get("parking"),
-                Some("underground" | "multi-storey" | "sheds" | "carports" | "garage_boxes")
-            ))
+/// Roofed by tag, or a kind of parking that is always under a roof, or on one.
+fn shelter(tags: &Tags) -> Shelter {
+    let parking = tags.get("parking").filter(|_| tags.is("amenity", "parking"));
+    match parking {
+        Some("underground" | "multi-storey") => Shelter::Enclosed,
+        Some("sheds" | "carports" | "garage_boxes") => Shelter::Sheds,
+        Some("rooftop") => Shelter::Rooftop,
+        _ if covered(tags) => Shelter::Covered,
+        _ => Shelter::Untold,
+    }
 }

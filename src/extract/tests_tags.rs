@@ -3,7 +3,7 @@ use super::features::{Feature, of_node, of_way};
 use super::model::*;
 use super::pbf::Tags;
 use super::tags::Issues;
-use super::{tags_deck, tags_road, tags_side, tags_stop};
+use super::{tags_barred, tags_deck, tags_road, tags_side, tags_stop};
 use crate::defect::Defect;
 use crate::geodesy::Position;
 
@@ -282,9 +282,42 @@ fn stops() {
     ] {
         assert_eq!(stop(&[(key, value)]).map(|s| s.kind), Some(kind));
     }
-    assert!(stop(&[("amenity", "parking"), ("parking", "underground")]).is_some_and(|s| s.covered));
-    assert!(stop(&[("amenity", "parking"), ("access", "private")]).is_some_and(|s| s.access == Access::Restricted));
+    assert!(
+        stop(&[("amenity", "parking"), ("parking", "underground")]).is_some_and(|s| s.shelter == Shelter::Enclosed)
+    );
+    assert!(stop(&[("amenity", "fuel"), ("covered", "yes")]).is_some_and(|s| s.shelter == Shelter::Covered));
+    assert!(stop(&[("amenity", "fuel"), ("parking", "underground")]).is_some_and(|s| s.shelter == Shelter::Untold));
+    for (value, access) in [
+        ("private", StopAccess::Private),
+        ("customers;residents", StopAccess::Private),
+        ("customers", StopAccess::Customers),
+        ("permit", StopAccess::Customers),
+        ("permissive", StopAccess::Open),
+    ] {
+        assert_eq!(stop(&[("amenity", "parking"), ("access", value)]).map(|s| s.access), Some(access), "{value}");
+    }
     assert!(stop(&[("amenity", "parking"), ("access", "no")]).is_none());
+}
+
+#[test]
+fn water_and_tracks_on_the_ground_are_barred() {
+    let barred = |pairs: &Pairs| {
+        let found = tags_barred::barred(&tags(pairs), &mut Issues::default())?;
+        Some((found.by, matches!(found.shape, BarredShape::Area(_)), found.width_m))
+    };
+    let water = |area, width_m| Some((BarredBy::Water, area, width_m));
+    assert_eq!(barred(&[("natural", "water")]), water(true, None));
+    assert_eq!(barred(&[("waterway", "riverbank"), ("width", "8")]), water(true, None));
+    assert_eq!(barred(&[("leisure", "swimming_pool")]), water(true, None));
+    assert_eq!(barred(&[("waterway", "river"), ("width", "12 m")]), water(false, Some(12.0)));
+    assert_eq!(barred(&[("natural", "coastline")]), Some((BarredBy::Coast, false, None)));
+    assert_eq!(barred(&[("railway", "tram")]), Some((BarredBy::Rail, false, None)));
+    for buried in [("tunnel", "culvert"), ("tunnel", "yes"), ("covered", "yes"), ("location", "underground")] {
+        assert_eq!(barred(&[("waterway", "stream"), buried]), None);
+        assert_eq!(barred(&[("railway", "rail"), buried]), None);
+    }
+    assert_eq!(barred(&[("railway", "abandoned")]), None);
+    assert_eq!(barred(&[("waterway", "dam")]), None);
 }
 
 #[test]

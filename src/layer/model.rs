@@ -100,6 +100,10 @@ pub struct SegmentRow {
     pub blocked_canopy: f64,
     /// The largest of these, `none` below one per cent in all.
     pub main_cause: &'static str,
+    /// The same for the lane in node order; `None` where it is not driven so.
+    pub main_cause_forward: Option<&'static str>,
+    /// Against node order.
+    pub main_cause_backward: Option<&'static str>,
     /// Lowest posted clearance, metres.
     pub maxheight_m: Option<f64>,
     /// Crowns close over the road, or a posted clearance is below the vehicle's height.

@@ -184,7 +184,9 @@ impl Layer {
     /// Rows of a table; `tail` selects and orders.
     fn query<R: Load>(&self, tail: &str, params: impl Params) -> Result<Vec<R>> {
         let broken = |fact: String| unreadable(&self.path, &format!("table {}: {fact}", R::TABLE.name));
-        let mut statement = self.connection.prepare(&R::TABLE.select_sql(tail)).map_err(|e| broken(e.to_string()))?;
+        // Asked for every segment of a drive: the statement is kept.
+        let sql = R::TABLE.select_sql(tail);
+        let mut statement = self.connection.prepare_cached(&sql).map_err(|e| broken(e.to_string()))?;
         let mut rows = statement.query(params).map_err(|e| broken(e.to_string()))?;
         let mut found = Vec::new();
         while let Some(row) = rows.next().map_err(|e| broken(e.to_string()))? {
@@ -299,6 +301,11 @@ fn check_version(parts: &Map<String, Value>, path: &Path) -> Result<()> {
             path,
             format!("was written by a newer waymask (schema {version}, this one reads up to {SCHEMA_VERSION})"),
             "use the newer waymask, or write it anew with this one",
+        )),
+        Some(version) if version < u64::from(SCHEMA_VERSION) => Err(Error::file(
+            path,
+            format!("was written by an older waymask (schema {version}, this one reads {SCHEMA_VERSION})"),
+            "write it anew with `waymask build`",
         )),
         Some(_) => Ok(()),
     }

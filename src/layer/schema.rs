@@ -200,6 +200,8 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     blocked_terrain "blocked_terrain" Share,
     blocked_canopy "blocked_canopy" Share,
     main_cause "main_cause" Word,
+    main_cause_forward "main_cause_forward" Maybe<Word>,
+    main_cause_backward "main_cause_backward" Maybe<Word>,
     maxheight_m "maxheight_m" Maybe<Metres>,
     overhang "overhang" Flag,
     overhang_reason "overhang_reason" Word,

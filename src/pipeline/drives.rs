@@ -14,7 +14,7 @@ use crate::orbit::Sky;
 use crate::orbit::cone::Cone;
 use crate::orbit::model::SkyTape;
 use crate::orbit::weights::{cone_weights, expected_in_cone};
-use crate::profile::{Profile, Terminal};
+use crate::profile::{Bearings, Profile, Terminal};
 use crate::progress::Progress;
 use crate::scene::overhead::Overhead;
 use crate::sky::mask::{Mask, SkyGrid};
@@ -81,6 +81,12 @@ impl Skies {
             return Cow::Borrowed(upright);
         }
         Cow::Owned(cone_weights(&sky.weights, self.grid, &self.terminal, heading_deg))
+    }
+    /// Normalised weights of the usable sky of a level panel near a segment, nothing of it hidden by a vehicle.
+    pub fn level(&self, piece: &Piece) -> Vec<f32> {
+        let (tilt_deg, bearings_from) = (0.0, Bearings::North);
+        let level = Terminal { tilt_deg, bearings_from, blocked: Vec::new(), ..self.terminal.clone() };
+        cone_weights(&self.of(piece).0.weights, self.grid, &level, 0.0)
     }
     /// Expected usable satellites in the usable sky by latitude, for the summary.
     pub fn expected(&self) -> impl Iterator<Item = (i32, f64)> + '_ {

@@ -25,6 +25,10 @@ pub fn heights(rasters: &Rasters, network: &Network, cells: &[Cell], progress: &
     let surface = rasters.elevation_is_surface();
     let mut out: Heights = vec![Vec::new(); network.segments.len()];
     let of_cell = |cell: &Cell| -> Result<Vec<Vec<f32>>> {
+        if cell.segments.is_empty() {
+            progress.advance(1);
+            return Ok(Vec::new());
+        }
         let elevation = rasters.elevation.window(&cell.plane, cell.half_size_m, RIM_M)?;
         let heights = cell.segments.iter().map(|id| {
             let segment = &network.segments[*id as usize];

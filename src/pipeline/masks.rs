@@ -9,13 +9,15 @@ use super::overheads::{Overheads, shadowing};
 use super::readers::Rasters;
 use super::spool::{Slot, Spool};
 use super::stages::Stages;
+use super::stops::Found;
 use crate::defect::{Defect, Defects};
 use crate::error::Result;
+use crate::layer::model::StopRow;
 use crate::network::model::{Direction, Segment, Station};
 use crate::network::station::stations;
 use crate::scene::above::Above;
 use crate::scene::canopy::{CanopyGrid, Disagreement, HeightFrom};
-use crate::scene::index::{FeatureIndex, HALO_M, Window};
+use crate::scene::index::{FeatureIndex, HALO_M, Nearby, Window};
 use crate::scene::solids::Solids;
 use crate::sky::canopy::{CanopyCaster, CanopyScratch, weaker};
 use crate::sky::horizon::{self, Hint, HorizonQuery, TerrainPyramid};
@@ -65,6 +67,10 @@ pub struct SkyOfAll {
     pub defects: Defects,
     /// Number of masks cast.
     pub masks: u64,
+    /// Places to stop, in the order of the extract.
+    pub stops: Vec<StopRow>,
+    /// Places of the map that no vehicle gets to.
+    pub stops_far: u64,
     /// Where map and rasters do not agree on trees; `None` without rasters of them.
     pub disagreement: Option<Disagreement>,
 }
@@ -89,25 +95,34 @@ struct LaneMasks {
     solids_assumed: bool,
 }
 
+/// Sky of one cell before it is on disk.
+struct CellSky {
+    casts: Vec<Cast>,
+    found: Vec<Found>,
+    disagreement: Disagreement,
+}
+
 /// Tools for one build.
-struct Caster<'a> {
-    run: &'a Run<'a>,
+pub(super) struct Caster<'a> {
+    pub(super) run: &'a Run<'a>,
     lanes: &'a Lanes,
     overheads: &'a Overheads,
-    skies: &'a Skies,
-    rasters: &'a Rasters<'a>,
+    pub(super) skies: &'a Skies,
+    pub(super) rasters: &'a Rasters<'a>,
     index: FeatureIndex,
-    grid: SkyGrid,
-    canopy: CanopyCaster,
-    solid: SolidPainter,
+    pub(super) grid: SkyGrid,
+    pub(super) canopy: CanopyCaster,
+    pub(super) solid: SolidPainter,
 }
 
 /// What is near one cell.
-struct Around {
-    terrain: TerrainPyramid,
-    solids: Solids,
-    canopy: CanopyGrid,
-    halo_m: f64,
+pub(super) struct Around {
+    pub(super) window: Window,
+    pub(super) near: Nearby,
+    pub(super) terrain: TerrainPyramid,
+    pub(super) solids: Solids,
+    pub(super) canopy: CanopyGrid,
+    pub(super) halo_m: f64,
     shown: Shown,
 }
 
@@ -143,11 +158,14 @@ pub fn cast<'a>(
         spool: Spool::new()?,
         defects: Defects::default(),
         masks: 0,
+        stops: Vec::new(),
+        stops_far: 0,
         disagreement: (!rasters.canopy.is_empty() || !rasters.surface.is_empty()).then(Disagreement::default),
     };
+    let mut stops: Vec<Found> = Vec::new();
     stages.counted("sky", "cells", run.cells.len(), |progress| {
         for batch in run.cells.chunks(BATCH * rayon::current_num_threads()) {
-            let casts: Vec<Result<(Vec<Cast>, Disagreement)>> = batch
+            let casts: Vec<Result<CellSky>> = batch
                 .par_iter()
                 .map(|cell| {
                     let out = caster.cell(cell);
@@ -156,7 +174,8 @@ pub fn cast<'a>(
                 })
                 .collect();
             for cell in casts {
-                let (casts, disagreement) = cell?;
+                let CellSky { casts, found, disagreement } = cell?;
+                stops.extend(found);
                 for cast in casts {
                     all.take(run, cast, !rasters.elevation.is_empty())?;
                 }
@@ -167,6 +186,7 @@ pub fn cast<'a>(
         }
         Ok(())
     })?;
+    all.take_stops(stops);
     stages.made(all.masks, "masks");
     Ok(all)
 }
@@ -177,6 +197,16 @@ impl SkyOfAll {
         match &self.lanes[lane] {
             Some(sky) => Ok(pack::unpack(&self.spool.get(sky.slot)?)?.1),
             None => Ok(Vec::new()),
+        }
+    }
+    /// Places come cell by cell and are kept in the order of the extract.
+    fn take_stops(&mut self, mut found: Vec<Found>) {
+        found.sort_by_key(|(place, _)| *place);
+        for (_, row) in found {
+            match row {
+                Some(row) => self.stops.push(StopRow { stop_id: self.stops.len() as i64 + 1, ..row }),
+                None => self.stops_far += 1,
+            }
         }
     }
     /// Stations without elevation are a defect of the rasters; where none were given, nothing is defective.
@@ -200,7 +230,11 @@ impl SkyOfAll {
 }
 
 impl Caster<'_> {
-    fn cell(&self, cell: &Cell) -> Result<(Vec<Cast>, Disagreement)> {
+    fn cell(&self, cell: &Cell) -> Result<CellSky> {
+        if cell.segments.is_empty() && !self.near_roads(cell) {
+            let found = cell.stops.iter().map(|id| (*id, None)).collect();
+            return Ok(CellSky { casts: Vec::new(), found, disagreement: Disagreement::default() });
+        }
         let around = self.around(cell)?;
         let mut out = Vec::new();
         let mut scratch = CanopyScratch::default();
@@ -222,7 +256,13 @@ impl Caster<'_> {
                 first = Some(lane);
             }
         }
-        Ok((out, around.canopy.disagreement()))
+        let found = self.stops(&cell.stops, &around, &mut scratch);
+        Ok(CellSky { casts: out, found, disagreement: around.canopy.disagreement() })
+    }
+
+    /// Whether any road is near a cell that has none of its own.
+    fn near_roads(&self, cell: &Cell) -> bool {
+        !self.index.within(&Window::new(cell.plane, cell.half_size_m)).segments.is_empty()
     }
 
     fn around(&self, cell: &Cell) -> Result<Around> {
@@ -246,15 +286,23 @@ impl Caster<'_> {
         let tuning = &run.profile.canopy;
         let canopy =
             CanopyGrid::build(&window, run.extract, run.network, &near, tuning, above.as_ref(), CANOPY_PIXEL_M);
-        Ok(Around { shown, terrain: TerrainPyramid::new(elevation), solids, canopy, halo_m })
+        Ok(Around { window, near, shown, terrain: TerrainPyramid::new(elevation), solids, canopy, halo_m })
     }
 
-    /// Height of the highest ground around above the lowest road of the cell, metres.
+    /// Height of the highest ground around above the lowest road or place to stop of the cell, metres.
     fn relief_m(&self, cell: &Cell) -> Result<Option<f64>> {
         let roads = cell.segments.iter().flat_map(|id| &self.run.heights[*id as usize]);
         let lowest_m = roads.copied().filter(|z| !z.is_nan()).fold(f32::INFINITY, f32::min);
         let readers = &self.rasters.elevation;
-        if readers.is_empty() || !lowest_m.is_finite() {
+        if readers.is_empty() {
+            return Ok(None);
+        }
+        let mut lowest_m = lowest_m;
+        for stop in &cell.stops {
+            let ground_m = readers.mine()?.height_m(self.run.extract.stops[*stop as usize].at)?;
+            lowest_m = lowest_m.min(ground_m.unwrap_or(f32::INFINITY));
+        }
+        if !lowest_m.is_finite() {
             return Ok(None);
         }
         let range = readers.mine()?.elevation_range_m(&cell.plane, cell.half_size_m + RELIEF_WITHIN_M)?;

@@ -19,6 +19,7 @@ mod sources;
 mod spool;
 pub mod spot;
 mod stages;
+mod stops;
 mod verdict;
 
 use std::path::{Path, PathBuf};
@@ -177,7 +178,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         |_| Ok(network::build(&extract.roads, profile)),
         |n| n.segments.len() as u64,
     )?;
-    let cells = cells::cells(&network);
+    let cells = cells::cells(&network, &extract.stops);
     sources.check_cover(options, &network)?;
     let rasters = sources.readers();
     let ground = stages.counted("terrain", "cells", cells.len(), |p| ground::heights(&rasters, &network, &cells, p))?;

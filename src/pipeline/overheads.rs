@@ -60,6 +60,9 @@ fn names(run: &Run) -> std::collections::BTreeMap<i64, String> {
 }
 
 fn in_cell(run: &Run, lanes: &Lanes, readers: &Readers, index: &DeckIndex, cell: &Cell) -> Result<Vec<Found>> {
+    if cell.segments.is_empty() {
+        return Ok(Vec::new());
+    }
     let elevation = readers.window(&cell.plane, cell.half_size_m, HALO_M)?;
     let reach_m = cell.half_size_m + HALO_M;
     let (west, south) = cell.plane.to_lon_lat(Point::new(-reach_m, -reach_m));

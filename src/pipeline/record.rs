@@ -2,8 +2,10 @@
 use std::path::Path;
 
 use super::drives::Skies;
+use super::masks::SkyOfAll;
 use super::rows::Results;
 use super::sources::Opened;
+use super::stops::ROAD_WITHIN_M;
 use super::{BuildOptions, SeasonOf};
 use crate::defect::Defects;
 use crate::error::Result;
@@ -177,11 +179,43 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
         ("overheads", overheads),
     ];
     record.counts.extend(counts.map(|(name, n)| (name.to_owned(), n)));
+    count_stops(record, results.sky);
+    record.assumed.extend(of_stops(results));
     if let Some(seen) = &results.sky.disagreement {
         record.assumed.push(of_trees(seen));
     }
     record.assumed.extend(expected(results.skies));
     round_km(record);
+}
+
+/// Places to stop by kind, and how many of each the vehicle stands under a roof at.
+fn count_stops(record: &mut BuildRecord, sky: &SkyOfAll) {
+    record.counts.insert("stops".into(), sky.stops.len() as u64);
+    for row in &sky.stops {
+        *record.counts.entry(format!("stops: {}", row.kind)).or_default() += 1;
+        *record.counts.entry(format!("stops roofed: {}", row.kind)).or_default() += u64::from(row.roofed);
+    }
+}
+
+/// What the figures of places to stop rest on.
+fn of_stops(results: &Results) -> Vec<String> {
+    let (sky, profile) = (results.sky, results.run.profile);
+    let mut out = Vec::new();
+    if !sky.stops.is_empty() {
+        out.push(format!(
+            "stops: a level panel {} m above the ground on the vehicle, whatever the vehicle hides, and {} m beside it; the \
+             cable lies straight and crosses no building, wall, water, track or road but service roads; fences and whose \
+             ground it is are not known",
+            profile.vehicle.antenna_height_m, profile.stop.panel_height_m
+        ));
+    }
+    if sky.stops_far > 0 {
+        let (n, m) = (sky.stops_far, ROAD_WITHIN_M);
+        out.push(format!(
+            "stops: {n} places of the map farther than {m} m from any road a vehicle may drive are left out"
+        ));
+    }
+    out
 }
 
 /// Sentences about the usable satellites at every latitude.

@@ -66,6 +66,9 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
     for (i, edge) in network.edges.iter().enumerate() {
         writer.edge(&results.edge(i as i64 + 1, edge))?;
     }
+    for row in &results.sky.stops {
+        writer.stop(row)?;
+    }
     record::finish(record, results, overheads as u64);
     writer.finish(record)
 }

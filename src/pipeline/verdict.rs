@@ -66,6 +66,7 @@ impl Verdicts<'_> {
         let worse = self.worse(judged);
         let (_, direction) = of_lane(worse);
         let (stats, rated, vehicle) = (&self.stats[worse], self.rating(worse), &self.profile.vehicle);
+        self.fill_directions(row, judged, shares);
         let shares = shares(worse).unwrap_or(NO_SKY);
         let code = |d: Direction| judged.directions().any(|x| x == d).then(|| self.rating(lane(judged.id, d)).code());
         row.speed_kmh = judged.piece.driven_kmh(direction, vehicle);
@@ -85,20 +86,30 @@ impl Verdicts<'_> {
         row.blocked_building = shares.solid;
         row.blocked_terrain = shares.terrain;
         row.blocked_canopy = shares.canopy;
-        self.fill_directions(row, judged);
     }
     /// Fills in the figures of each direction by itself.
-    fn fill_directions(&self, row: &mut SegmentRow, judged: &Judged) {
+    fn fill_directions(&self, row: &mut SegmentRow, judged: &Judged, shares: &dyn Fn(usize) -> Option<Shares>) {
         for direction in judged.directions() {
-            let stats = &self.stats[lane(judged.id, direction)];
+            let lane = lane(judged.id, direction);
+            let stats = &self.stats[lane];
             let seconds = judged.piece.seconds(direction, &self.profile.vehicle);
-            let (time, down, p95) = match direction {
-                Direction::Forward => (&mut row.time_forward_s, &mut row.down_forward_s, &mut row.break_p95_forward_s),
-                Direction::Backward => {
-                    (&mut row.time_backward_s, &mut row.down_backward_s, &mut row.break_p95_backward_s)
-                }
+            let steady = self.rating(lane) == Rating::Steady;
+            let cause = main_cause(&shares(lane).unwrap_or(NO_SKY), steady);
+            let (time, down, p95, main) = match direction {
+                Direction::Forward => (
+                    &mut row.time_forward_s,
+                    &mut row.down_forward_s,
+                    &mut row.break_p95_forward_s,
+                    &mut row.main_cause_forward,
+                ),
+                Direction::Backward => (
+                    &mut row.time_backward_s,
+                    &mut row.down_backward_s,
+                    &mut row.break_p95_backward_s,
+                    &mut row.main_cause_backward,
+                ),
             };
-            (*time, *down, *p95) = (Some(seconds), Some(stats.down_s), Some(stats.break_p95_s));
+            (*time, *down, *p95, *main) = (Some(seconds), Some(stats.down_s), Some(stats.break_p95_s), Some(cause));
             let [blips, gaps, drops] = stats.beyond.map(Some);
             let beyond = match direction {
                 Direction::Forward => {
@@ -134,7 +145,7 @@ impl Verdicts<'_> {
 
 /// The largest of the blocked shares; the first in order where two are equal. A segment that is not steady
 /// names its cause however small: the mouth of a tunnel beyond its end may be all it has.
-fn main_cause(shares: &Shares, steady: bool) -> &'static str {
+pub fn main_cause(shares: &Shares, steady: bool) -> &'static str {
     let causes = [
         ("cover", shares.cover),
         ("deck", shares.deck),

@@ -163,6 +163,14 @@ pub const KEYS: &[Key] = &[
         36_000.0,
         "circular shells: altitude_km, inclination_deg, planes, per_plane; generic, of our own choosing",
     ),
+    key("stop.panel_height_m", Assumed, 0.1, 10.0, "panel above the ground beside a standing vehicle: a tripod"),
+    key(
+        "stop.reach_m",
+        CommonPractice,
+        0.0,
+        60.0,
+        "the panel is set down at most this far from the vehicle, straight: the clear spot is often 3 to 30 m away",
+    ),
     key("sampling.station_spacing_m", Assumed, 1.0, 20.0, "longest distance between sky masks along the road"),
     key("sampling.segment_length_m", Assumed, 25.0, 250.0, "longest segment"),
     key(

@@ -26,6 +26,8 @@ pub struct Profile {
     pub roadside: Roadside,
     /// Which satellites there are.
     pub constellation: Constellation,
+    /// The panel while the vehicle stands.
+    pub stop: Stop,
     /// How densely the road is looked at.
     pub sampling: Sampling,
     /// Edges between ratings.
@@ -216,6 +218,16 @@ impl Shell {
     }
 }
 
+/// The panel while the vehicle stands.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Stop {
+    /// Height of the panel above the ground beside the vehicle, metres.
+    pub panel_height_m: f64,
+    /// How far from the vehicle it is set down at most, metres.
+    pub reach_m: f64,
+}
+
 /// How densely the road is looked at.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -317,6 +329,11 @@ impl Default for Constellation {
             ],
             geostationary_exclusion_deg: 0.0,
         }
+    }
+}
+impl Default for Stop {
+    fn default() -> Self {
+        Self { panel_height_m: 1.2, reach_m: 30.0 }
     }
 }
 impl Default for Sampling {

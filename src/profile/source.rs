@@ -5,7 +5,9 @@ use serde::Deserialize;
 use toml::{Table, Value};
 
 use super::ready::{self, Ready};
-use super::{CanopyProfile, Constellation, Link, Profile, RatingEdges, Roadside, Sampling, Terminal, Vehicle, keys};
+use super::{
+    CanopyProfile, Constellation, Link, Profile, RatingEdges, Roadside, Sampling, Stop, Terminal, Vehicle, keys,
+};
 use crate::error::{Error, Result};
 
 const KEYS_ARE_LISTED: &str = "`waymask profiles roof` lists every key with its range";
@@ -22,6 +24,7 @@ struct File {
     canopy: Option<CanopyProfile>,
     roadside: Option<Roadside>,
     constellation: Option<Constellation>,
+    stop: Option<Stop>,
     sampling: Option<Sampling>,
     rating: Option<RatingEdges>,
 }

@@ -1,4 +1,6 @@
 //! The corridor for programs and devices.
+use std::path::Path;
+
 use serde_json::{Value, json};
 
 use super::{rating, sentence};
@@ -20,6 +22,16 @@ pub enum Format {
 }
 
 impl Format {
+    /// The format of a file by its name.
+    ///
+    /// # Errors
+    /// Its ending is none of those known.
+    pub fn of_file(path: &Path) -> Result<Self> {
+        let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
+        Self::of_ending(ending).ok_or_else(|| {
+            Error::usage("--output", format!("`.{ending}` is no known ending"), "use .geojson, .gpx, .csv or .json")
+        })
+    }
     /// The format of a file with this ending, in any case.
     pub fn of_ending(ending: &str) -> Option<Self> {
         match ending.to_ascii_lowercase().as_str() {
@@ -51,18 +63,22 @@ fn geojson(c: &Corridor, caution: &str) -> Value {
     let lines = c.pieces.iter().filter(|p| p.line.len() > 1).map(|p| {
         let line: Vec<[f64; 2]> =
             p.line.iter().map(|q| [f64::from(q.lon_e7) / 1e7, f64::from(q.lat_e7) / 1e7]).collect();
-        json!({"type": "Feature", "properties": p, "geometry": {"type": "LineString", "coordinates": line}})
+        feature("piece", json!(p), json!({"type": "LineString", "coordinates": line}))
     });
-    let points = c.clusters.iter().map(|k| {
-        json!({"type": "Feature", "properties": k,
-               "geometry": {"type": "Point", "coordinates": [k.lon_deg, k.lat_deg]}})
-    });
-    let gaps = c.unmatched.iter().map(|u| {
-        json!({"type": "Feature", "properties": u,
-               "geometry": {"type": "Point", "coordinates": [u.lon_deg, u.lat_deg]}})
-    });
+    let point = |lon_deg: f64, lat_deg: f64| json!({"type": "Point", "coordinates": [lon_deg, lat_deg]});
+    let points = c.clusters.iter().map(|k| feature("breaks", json!(k), point(k.lon_deg, k.lat_deg)));
+    let gaps = c.unmatched.iter().map(|u| feature("unmatched", json!(u), point(u.lon_deg, u.lat_deg)));
     let features: Vec<Value> = lines.chain(points).chain(gaps).collect();
     json!({"type": "FeatureCollection", "caution": caution, "features": features})
+}
+
+/// A feature that says what it is, and its rating by name.
+fn feature(kind: &str, mut properties: Value, geometry: Value) -> Value {
+    if let Some(code) = properties["rating"].as_u64() {
+        properties["rating_name"] = rating(u8::try_from(code).unwrap_or(u8::MAX)).into();
+    }
+    properties["kind"] = kind.into();
+    json!({"type": "Feature", "properties": properties, "geometry": geometry})
 }
 
 fn gpx(c: &Corridor, caution: &str) -> String {
@@ -162,6 +178,9 @@ mod tests {
         assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{1}\""), "{}", of(Format::Csv));
         let json: Value = serde_json::from_str(&of(Format::GeoJson)).unwrap();
         assert_eq!(json["features"].as_array().map(Vec::len), Some(2));
+        let kinds = [0, 1].map(|i| json["features"][i]["properties"]["kind"].clone());
+        assert_eq!(kinds, ["piece", "breaks"]);
+        assert_eq!(json["features"][0]["properties"]["rating_name"], "gaps");
         assert!(of(Format::GeoJson).parse::<geojson::GeoJson>().is_ok());
     }
 

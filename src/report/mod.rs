@@ -1,21 +1,25 @@
-//! Results as text: tables, JSON, GeoJSON, GPX waypoints and CSV of trips, the brief of a trip as a page, the picture of one
-//! place.
+//! Results as text: tables, JSON, GeoJSON, GPX waypoints and CSV of trips and stops, the brief of a trip as a page, the
+//! picture of one place.
 //!
 //! In: results. Out: strings. No files, no terminal.
 pub mod brief;
 mod corridor;
 mod formats;
 mod plan;
+mod plan_events;
 pub mod polar;
 mod route;
 mod route_formats;
 pub mod spending;
+mod stops;
 
 pub use corridor::table;
 pub use formats::{Format, written};
 pub use plan::{CAUTIONS, plan_json, plan_table};
+pub use plan_events::plan_events;
 pub use route::{table as route_table, trade};
 pub use route_formats::written as route_written;
+pub use stops::{STOP_CAUTION, StopList, stops_table, stops_written};
 
 use crate::link::rating::Rating;
 use crate::trip::corridor::Cluster;

@@ -35,6 +35,9 @@ pub fn plan_table(trip: &Trip) -> String {
     for day in &trip.days {
         one_day(&mut out, day, &trip.zone);
     }
+    if let Some(spending) = &trip.spending {
+        out += &super::spending::table(spending);
+    }
     for caution in CAUTIONS {
         let _ = writeln!(out, "{caution}");
     }
@@ -146,10 +149,15 @@ pub(super) fn held_words(m: &Held) -> String {
         How::AtStop => format!("stop at {place}"),
         How::BeforeTrip => "hold it before you leave".into(),
         How::AfterTrip => "hold it after you have arrived".into(),
-        How::InParts => match &m.place {
-            Some(_) => format!("partly at {place}, partly on the way{road}"),
-            None => format!("partly on the way{road}"),
-        },
+        How::InParts => {
+            let part = |how: &How| match how {
+                How::InMotion | How::InParts => format!("in motion{road}"),
+                How::AtStop => format!("at {place}"),
+                How::BeforeTrip => "before you leave".into(),
+                How::AfterTrip => "after you have arrived".into(),
+            };
+            format!("hold it {}", m.parts.iter().map(part).collect::<Vec<_>>().join(", then "))
+        }
     };
     format!("{how}; risk of a break longer than {:.0} s: {}", m.stands_s, percent(m.risk))
 }

@@ -25,6 +25,9 @@ const RARE: [Row; 4] = [
     ("  private", |w| km(w.private_m)),
 ];
 
+/// What no edge tells.
+const UNKNOWN: &str = "The layer knows no turn restrictions, gates, closures or traffic: signs decide.";
+
 fn km(metres: f64) -> String {
     format!("{:.1} km", metres / 1e3)
 }
@@ -58,7 +61,7 @@ pub fn table(answers: &Answers, caution: &str) -> String {
     if ways.iter().any(|w| w.private_m > 0.0) {
         let _ = writeln!(out, "private roads are driven with permission only; --no-private leaves them out");
     }
-    let _ = writeln!(out, "{caution}");
+    let _ = writeln!(out, "{UNKNOWN}\n{caution}");
     out
 }
 

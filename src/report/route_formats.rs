@@ -35,7 +35,8 @@ fn legs(way: &RouteAnswer) -> Vec<Vec<Position>> {
         line.dedup();
         line
     };
-    way.corridor.pieces.chunk_by(|a, b| a.drive == b.drive).map(leg).collect()
+    // A leg between two places at one spot has no line.
+    way.corridor.pieces.chunk_by(|a, b| a.drive == b.drive).map(leg).filter(|line| line.len() > 1).collect()
 }
 
 fn lines(way: &RouteAnswer) -> Vec<Vec<[f64; 2]>> {

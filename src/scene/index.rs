@@ -6,7 +6,7 @@
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 
-use crate::extract::model::{Area, CanopyShape, DeckShape, Extract};
+use crate::extract::model::{Area, BarredShape, CanopyShape, DeckShape, Extract};
 use crate::geodesy::{LocalPlane, Point, Position};
 use crate::network::model::Network;
 use crate::scene::solids::building_height_m;
@@ -52,6 +52,8 @@ enum Feature {
     Barrier(u32),
     Segment(u32),
     Deck(u32),
+    Barred(u32),
+    Stop(u32),
 }
 
 type Entry = GeomWithData<Rectangle<[f64; 2]>, Feature>;
@@ -69,6 +71,17 @@ pub struct Nearby {
     pub segments: Vec<u32>,
     /// Into [`Extract::decks`].
     pub decks: Vec<u32>,
+    /// Into [`Extract::barred`].
+    pub barred: Vec<u32>,
+    /// Into [`Extract::stops`].
+    pub stops: Vec<u32>,
+}
+
+impl Nearby {
+    fn lists(&mut self) -> [&mut Vec<u32>; 7] {
+        let Self { canopy, buildings, barriers, segments, decks, barred, stops } = self;
+        [canopy, buildings, barriers, segments, decks, barred, stops]
+    }
 }
 
 /// The tree over a whole extract.
@@ -85,7 +98,9 @@ impl FeatureIndex {
                 + extract.buildings.len()
                 + extract.barriers.len()
                 + network.segments.len()
-                + extract.decks.len(),
+                + extract.decks.len()
+                + extract.barred.len()
+                + extract.stops.len(),
         );
         for (i, c) in numbered(&extract.canopy) {
             add(&mut entries, canopy_positions(&c.shape), 0.0, Feature::Canopy(i));
@@ -109,6 +124,16 @@ impl FeatureIndex {
             };
             add(&mut entries, positions, 0.0, Feature::Deck(i));
         }
+        for (i, b) in numbered(&extract.barred) {
+            let positions = match &b.shape {
+                BarredShape::Line(line) => line,
+                BarredShape::Area(area) => &area.outer,
+            };
+            add(&mut entries, positions, 0.0, Feature::Barred(i));
+        }
+        for (i, s) in numbered(&extract.stops) {
+            add(&mut entries, std::slice::from_ref(&s.at), 0.0, Feature::Stop(i));
+        }
         Self { tree: RTree::bulk_load(entries) }
     }
 
@@ -122,7 +147,7 @@ impl FeatureIndex {
         for turn_deg in [-360.0, 0.0, 360.0] {
             self.collect([west + turn_deg, south], [east + turn_deg, north], &mut near);
         }
-        for list in [&mut near.canopy, &mut near.buildings, &mut near.barriers, &mut near.segments, &mut near.decks] {
+        for list in near.lists() {
             list.sort_unstable();
             list.dedup();
         }
@@ -141,6 +166,8 @@ impl FeatureIndex {
                 Feature::Barrier(i) => near.barriers.push(i),
                 Feature::Segment(i) => near.segments.push(i),
                 Feature::Deck(i) => near.decks.push(i),
+                Feature::Barred(i) => near.barred.push(i),
+                Feature::Stop(i) => near.stops.push(i),
             }
         }
     }

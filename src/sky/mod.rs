@@ -12,5 +12,6 @@ pub mod horizon;
 pub mod margin;
 pub mod mask;
 pub mod pack;
+pub mod plates;
 pub mod shares;
 pub mod solid;

@@ -4,6 +4,7 @@
 //! Out: [`Shares`] of the usable sky, length-weighted along the segment, each blocked part put down to one cause: cover, deck, solid,
 //! terrain, canopy, in this order. Overheads count exactly, as intervals of the lane; horizons count by the solid angle of a row they hide.
 use super::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_deg};
+use super::plates::Plated;
 use crate::scene::overhead::Overhead;
 
 /// Shares of the usable sky, 0..=1; open and blocked ones sum to 1.
@@ -44,21 +45,46 @@ pub fn shares(grid: SkyGrid, masks: &[Mask], weights: &[f32], length_m: f64, ove
         let (bin, row) = (cell / grid.rows(), cell % grid.rows());
         shadows.find(overheads, azimuth_deg(bin), grid.row_deg(row));
         for ((mask, held), sum) in masks.iter().zip(&stations).zip(&mut by_station) {
-            let (cover, deck) = shadows.within(held);
-            let free = (1.0 - cover - deck).max(0.0);
-            let solid = rows.hidden(mask.solid_deg[bin], row);
-            let horizon = solid.max(rows.hidden(mask.terrain_deg[bin], row));
-            let canopy = f64::from(mask.canopy[cell]) / 255.0;
-            let part = weight / total;
-            sum.cover += part * cover;
-            sum.deck += part * deck;
-            sum.solid += part * free * solid;
-            sum.terrain += part * free * (horizon - solid);
-            sum.canopy += part * free * (1.0 - horizon) * canopy;
-            sum.open += part * free * (1.0 - horizon) * (1.0 - canopy);
+            let horizons = (rows.hidden(mask.solid_deg[bin], row), rows.hidden(mask.terrain_deg[bin], row));
+            sum.add(weight / total, shadows.within(held), horizons, f64::from(mask.canopy[cell]) / 255.0);
         }
     }
     Some(mean(&by_station, &stations, length_m))
+}
+
+/// Shares at one place, with what stands above it.
+///
+/// `weights` as in [`shares`]; `None` where no satellite is expected anywhere.
+pub fn shares_at(grid: SkyGrid, mask: &Mask, weights: &[f32], above: &Plated) -> Option<Shares> {
+    let total: f64 = usable(weights).map(|(_, w)| w).sum();
+    if weights.len() != grid.cells() || mask.canopy.len() != grid.cells() || total <= 0.0 {
+        return None;
+    }
+    let rows = RowSines::new(grid);
+    let hidden = |by: &[f32], cell: usize| by.get(cell).map_or(0.0, |h| f64::from(*h));
+    let mut sum = Shares::default();
+    for (cell, weight) in usable(weights) {
+        let (bin, row) = (cell / grid.rows(), cell % grid.rows());
+        let horizons = (rows.hidden(mask.solid_deg[bin], row), rows.hidden(mask.terrain_deg[bin], row));
+        let overhead = (hidden(&above.cover, cell), hidden(&above.deck, cell));
+        sum.add(weight / total, overhead, horizons, f64::from(mask.canopy[cell]) / 255.0);
+    }
+    sum.open_min = sum.open;
+    Some(sum)
+}
+
+impl Shares {
+    /// Adds one cell that weighs `part` of the usable sky: what is overhead, horizons and canopy each hide of it.
+    fn add(&mut self, part: f64, (cover, deck): (f64, f64), (solid, terrain): (f64, f64), canopy: f64) {
+        let free = (1.0 - cover - deck).max(0.0);
+        let horizon = solid.max(terrain);
+        self.cover += part * cover;
+        self.deck += part * deck;
+        self.solid += part * free * solid;
+        self.terrain += part * free * (horizon - solid);
+        self.canopy += part * free * (1.0 - horizon) * canopy;
+        self.open += part * free * (1.0 - horizon) * (1.0 - canopy);
+    }
 }
 
 /// Cells with a weight above zero.

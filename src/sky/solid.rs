@@ -81,6 +81,18 @@ impl SolidPainter {
         segment: Option<u32>,
         horizon_deg: &mut [f32; AZIMUTH_BINS],
     ) -> Painted {
+        let beside = |slab: &Slab| segment.is_none_or(|s| slab.over.binary_search(&s).is_err());
+        self.paint_beside(solids, eye, &beside, horizon_deg)
+    }
+
+    /// The same with the slabs that count chosen.
+    pub fn paint_beside(
+        &self,
+        solids: &Solids,
+        eye: &Eye,
+        counts: &dyn Fn(&Slab) -> bool,
+        horizon_deg: &mut [f32; AZIMUTH_BINS],
+    ) -> Painted {
         let touching = touching(solids, eye);
         let mut inside = solids.buildings_over(eye.at);
         inside.retain(|b| touching.iter().all(|t| t.0 != *b));
@@ -97,7 +109,7 @@ impl SolidPainter {
             self.paint_behind(solids, touched, eye, &mut rays);
         }
         for slab in solids.slabs_around(eye.at) {
-            if segment.is_none_or(|s| slab.over.binary_search(&s).is_err()) {
+            if counts(slab) {
                 self.paint_slab(slab, eye, &mut rays);
             }
         }

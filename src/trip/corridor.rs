@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashMap};
 use serde::Serialize;
 
 use super::matching::{Matched, Roads, Step};
-use crate::geodesy::{Position, distance_m};
+use crate::geodesy::{LocalPlane, Position, distance_m};
 use crate::layer::model::{OverheadRow, RoadRow, SegmentRow};
 
 /// A piece of a segment driven, with the figures of its direction.
@@ -34,7 +34,7 @@ pub struct Piece {
     pub beyond: [f64; 3],
     /// Rating of the direction driven.
     pub rating: u8,
-    /// Main cause of the segment (of its worse direction).
+    /// Main cause in the direction driven.
     pub cause: &'static str,
     /// Mean open share of the segment (of its worse direction), 0..=1.
     pub open_share: f64,
@@ -102,7 +102,7 @@ pub struct Above {
 pub struct Alternative {
     /// Name and reference, or class.
     pub road: String,
-    /// Length near the drive, metres.
+    /// Length of its segments that come near the drive, metres.
     pub length_m: f64,
     /// Share of driving time without a link, mean by length, worse direction.
     pub down_share: f64,
@@ -187,7 +187,7 @@ pub fn corridor(q: &Question) -> Corridor {
     out.unmatched_m = out.unmatched.iter().map(|u| u.length_m).sum::<f64>() + 0.0;
     out.clusters = clusters(&pieces, q.steady_break_s);
     out.overheads = above(q, &pieces);
-    out.alternatives = alternatives(q);
+    out.alternatives = alternatives(q, &pieces);
     let mut worst: Vec<&Piece> = pieces.iter().filter(|p| p.rating > 0 || p.down_s > 0.0).collect();
     worst.sort_by(|a, b| {
         let by_break = b.break_p95_s.total_cmp(&a.break_p95_s);
@@ -256,7 +256,7 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         .map(|expected| share * expected.unwrap_or(0.0)),
         break_p95_s: by_direction(s.break_p95_forward_s, s.break_p95_backward_s).unwrap_or(s.break_p95_s),
         rating: (if step.forward { s.rating_forward } else { s.rating_backward }).unwrap_or(s.rating),
-        cause: s.main_cause,
+        cause: (if step.forward { s.main_cause_forward } else { s.main_cause_backward }).unwrap_or(s.main_cause),
         open_share: s.open_share,
         evidence: s.evidence,
         overhang: s.overhang_reason,
@@ -276,7 +276,7 @@ fn driven(step: &Step, line: &[Position]) -> Vec<Position> {
         let step_m = distance_m(pair[0], pair[1]);
         let end_m = done_m + step_m;
         if end_m >= step.from_m && done_m <= step.to_m && step_m > 0.0 {
-            let plane = crate::geodesy::LocalPlane::at_position(pair[0]);
+            let plane = LocalPlane::at_position(pair[0]);
             let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
             let at = |m: f64| plane.to_position(a.towards(b, ((m - done_m) / step_m).clamp(0.0, 1.0)));
             for p in [at(step.from_m), at(step.to_m)] {
@@ -340,13 +340,40 @@ fn above(q: &Question, pieces: &[Piece]) -> Vec<Above> {
     out
 }
 
+/// Whether a line comes within a distance of the drive: a vertex of one near the other, or both crossing.
+struct Nearness {
+    driven: Roads,
+    buffer_m: f64,
+}
+
+impl Nearness {
+    fn of(pieces: &[Piece], buffer_m: f64) -> Self {
+        let row = |p: &Piece| RoadRow { segment_id: p.segment_id, line: p.line.clone(), ..RoadRow::default() };
+        let rows: Vec<RoadRow> = pieces.iter().filter(|p| p.line.len() > 1).map(row).collect();
+        Self { driven: Roads::new(&rows, &[]), buffer_m }
+    }
+    /// Asked at places so close along the line that less than a metre of the buffer can be missed.
+    fn meets(&self, line: &[Position]) -> bool {
+        let spacing_m = (2.0 * (2.0 * self.buffer_m).sqrt()).max(2.0);
+        line.windows(2).any(|pair| {
+            let parts = (distance_m(pair[0], pair[1]) / spacing_m).ceil().max(1.0);
+            let plane = LocalPlane::at_position(pair[0]);
+            let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
+            (0..=parts as u32)
+                .any(|k| self.driven.any_near(plane.to_position(a.towards(b, f64::from(k) / parts)), self.buffer_m))
+        })
+    }
+}
+
 /// Roads nearby by what people call them; those that lose least of the time first.
-fn alternatives(q: &Question) -> Vec<Alternative> {
-    let bare = |s: &SegmentRow| RoadRow { segment_id: s.segment_id, line: s.line.clone(), ..RoadRow::default() };
-    let driven = Roads::new(&q.segments.values().map(bare).collect::<Vec<_>>(), &[]);
+fn alternatives(q: &Question, pieces: &[Piece]) -> Vec<Alternative> {
+    if q.nearby.is_empty() {
+        return Vec::new();
+    }
+    let nearness = Nearness::of(pieces, q.buffer_m);
     let mut by_road: BTreeMap<String, Alternative> = BTreeMap::new();
     for s in q.nearby.iter().filter(|s| !q.segments.contains_key(&s.segment_id)) {
-        if !s.line.iter().any(|p| driven.any_near(*p, q.buffer_m)) {
+        if !nearness.meets(&s.line) {
             continue;
         }
         let name = road(s);

@@ -34,4 +34,6 @@ pub struct Trip {
     pub settings: settings::Settings,
     /// What the layer says about itself.
     pub source: source::Source,
+    /// Data and energy, where the traveller said anything of them.
+    pub spending: Option<spending::Spending>,
 }

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use toml::Table;
 
 use super::plan::{Departure, Driving, Kind, Rules, Stopping, Worth};
+use super::spending::{self, SpendingSettings};
 use crate::profile::keys::Key;
 use crate::profile::keys::Mark::{self, Assumed, CommonPractice, Published};
 
@@ -24,6 +25,9 @@ pub struct Settings {
     pub worth: Worth,
     /// Kinds of meetings.
     pub meetings: Meetings,
+    /// Data and energy, where the file has any of their sections.
+    #[serde(skip_deserializing, skip_serializing_if = "Option::is_none")]
+    pub spending: Option<SpendingSettings>,
 }
 
 /// How the kind of a meeting is told.
@@ -74,6 +78,25 @@ impl Meetings {
     }
 }
 
+/// What a file may hold, sections of data and energy as well.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+#[expect(dead_code, reason = "only whether it can be read matters; values are taken section by section")]
+struct File {
+    driving: Option<Driving>,
+    departure: Option<Departure>,
+    stopping: Option<Stopping>,
+    worth: Option<Worth>,
+    meetings: Option<Meetings>,
+    work: Option<spending::settings::Work>,
+    rates: Option<spending::settings::Rates>,
+    device: Option<Vec<spending::settings::Device>>,
+    power: Option<spending::settings::Power>,
+    battery: Option<spending::settings::Battery>,
+    solar: Option<spending::settings::Solar>,
+    tariff: Option<Vec<spending::settings::Tariff>>,
+}
+
 impl Settings {
     /// Reads a trip file.
     ///
@@ -81,17 +104,15 @@ impl Settings {
     /// A sentence: what is wrong, with its line where the text tells it, and what is allowed.
     pub fn read(text: &str) -> Result<Self, String> {
         let wrong = |e: toml::de::Error| e.to_string().trim_end().to_owned();
+        // Read once as a whole, so that a wrong key is reported with its line.
+        toml::from_str::<File>(text).map_err(wrong)?;
         let mut table: Table = toml::from_str(text).map_err(wrong)?;
-        let others = super::spending::SpendingSettings::SECTIONS;
-        let settings: Self = if others.iter().any(|s| table.contains_key(*s)) {
-            // Sections about data and energy are read elsewhere; without them the text itself tells the line of an error.
-            table.retain(|key, _| !others.contains(&key));
-            table.try_into().map_err(wrong)?
-        } else {
-            toml::from_str(text).map_err(wrong)?
-        };
-        settings.check()?;
-        Ok(settings)
+        let has_spending = SpendingSettings::SECTIONS.iter().any(|s| table.contains_key(*s));
+        let spending = if has_spending { Some(SpendingSettings::from_table(&table)?) } else { None };
+        SpendingSettings::SECTIONS.iter().for_each(|s| drop(table.remove(*s)));
+        let own: Self = table.try_into().map_err(wrong)?;
+        own.check()?;
+        Ok(Self { spending, ..own })
     }
     /// The rules of a plan.
     pub fn rules(&self) -> Rules {
@@ -139,7 +160,7 @@ impl Settings {
             };
             let _ = writeln!(out, "{set:30} # {}{range}; {}", key.mark.name(), key.note);
         }
-        out
+        format!("{out}\n{}", spending::keys::example().unwrap_or_default())
     }
 }
 
@@ -221,7 +242,9 @@ mod tests {
     #[test]
     fn the_example_names_every_key_and_changes_nothing() {
         let text = Settings::example();
-        assert_eq!(Settings::read(&text).unwrap(), Settings::default(), "{text}");
+        let read = Settings::read(&text).unwrap();
+        assert_eq!(read.spending, Some(SpendingSettings::default()));
+        assert_eq!(Settings { spending: None, ..read }, Settings::default(), "{text}");
         let table = Table::try_from(Settings::default()).unwrap();
         for (section, values) in &table {
             for name in values.as_table().unwrap().keys() {
@@ -233,18 +256,13 @@ mod tests {
     }
 
     #[test]
-    fn sections_about_data_and_energy_may_stand_in_the_same_file() {
-        let s = Settings::read("[driving]\ndrivers = 1\n[work]\ndays = 3\n").unwrap();
-        assert_eq!(s.driving.drivers, 1);
-        assert!(Settings::read("[work]\ndays = 3\n[drivin]\ndrivers = 1\n").unwrap_err().contains("drivin"));
-    }
-
-    #[test]
     fn wrong_keys_and_values_are_named() {
         for (text, part) in [
             ("[driving]\ndriver = 1", "line 2"),
             ("[driving]\nbreak_after_h = 0", "driving.break_after_h is 0; it has to be from 0.25 to 24"),
             ("[driving]\nfrom = \"20:00\"\nto = \"08:00\"", "driving.from"),
+            ("[power]\nidle_kw = 1", "line 2"),
+            ("[power]\nidle_w = -1", "power.idle_w"),
             ("[worth]\nstop_min = nan", "worth.stop_min"),
             ("[meetings]\ndefault = \"holiday\"", "must-not-drop"),
         ] {

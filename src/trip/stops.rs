@@ -23,7 +23,9 @@ pub struct StopNear {
     pub osm_id: i64,
     /// Kilometres driven to the nearest point of the road; nothing where no drive was asked about.
     pub at_km: Option<f64>,
-    /// From the road driven (from the place asked about, where no drive was) straight to the vehicle, metres.
+    /// From the place asked about straight to the vehicle, metres; nothing where none was.
+    pub from_place_m: Option<f64>,
+    /// From the road driven, else from the nearest road, straight to the vehicle, metres.
     pub off_road_m: f64,
     /// `left` or `right` of the drive; `none` without one. On a divided road the far side is not reached without a turn.
     pub side: &'static str,
@@ -55,12 +57,18 @@ pub struct StopNear {
     pub best_open_share: f64,
     /// More than on the vehicle.
     pub gain: f64,
+    /// Where the best place is, degrees.
+    pub best_lon_deg: f64,
+    /// See `best_lon_deg`.
+    pub best_lat_deg: f64,
 }
 
 impl StopNear {
     /// A stop with its best place within a reach; nothing about a drive.
     pub fn of(stop: &StopRow, reach_m: f64) -> Self {
         let PanelPlace { distance_m, bearing_deg, open_share } = stop.best_within(reach_m);
+        let (best_lon_deg, best_lat_deg) =
+            LocalPlane::at_position(stop.at).to_lon_lat(Point::default().moved(bearing_deg, distance_m));
         Self {
             stop_id: stop.stop_id,
             kind: stop.kind,
@@ -68,6 +76,7 @@ impl StopNear {
             osm_type: stop.osm_type,
             osm_id: stop.osm_id,
             at_km: None,
+            from_place_m: None,
             off_road_m: stop.road_distance_m,
             side: "none",
             lon_deg: stop.at.lon_deg(),
@@ -84,6 +93,8 @@ impl StopNear {
             best_bearing_deg: bearing_deg,
             best_open_share: open_share,
             gain: (open_share - stop.open_share).max(0.0),
+            best_lon_deg,
+            best_lat_deg,
         }
     }
 }

@@ -141,7 +141,7 @@ pub fn trip(days: Vec<TripDay>) -> Trip {
         assumed: vec!["untagged trees are 15 m high".into()],
         ..Source::default()
     };
-    Trip { zone: "UTC".into(), days, settings: Settings::default(), source }
+    Trip { zone: "UTC".into(), days, settings: Settings::default(), spending: None, source }
 }
 
 /// Roads beside the first pieces, one of each class and rating.
@@ -160,5 +160,5 @@ pub fn nearby() -> Vec<NearRoad> {
 /// The page of one hostile day.
 pub fn hostile_page() -> String {
     let trip = trip(vec![day(90)]);
-    page(&Brief { title: TITLE, trip: &trip, nearby: &[nearby()], sections: &[] })
+    page(&Brief { title: TITLE, trip: &trip, nearby: &[nearby()] })
 }

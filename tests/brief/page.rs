@@ -1,8 +1,10 @@
 //! What is in the page.
 use waymask::ramp::{RAMP, hex};
 use waymask::report::CAUTIONS;
-use waymask::report::brief::{Brief, Cell, NearRoad, Section, Table, page};
+use waymask::report::brief::{Brief, NearRoad, page};
 use waymask::trip::plan::{How, Part};
+use waymask::trip::spending::settings::{SpendingSettings, Tariff};
+use waymask::trip::spending::spending;
 
 use crate::kit;
 
@@ -143,26 +145,21 @@ fn a_long_trip_stays_small() {
     let day = kit::day(300);
     let roads: Vec<NearRoad> = (0..3_000).flat_map(|_| kit::nearby()).collect();
     let trip = kit::trip(vec![day]);
-    let page = page(&Brief { title: "Long", trip: &trip, nearby: &[roads], sections: &[] });
+    let page = page(&Brief { title: "Long", trip: &trip, nearby: &[roads] });
     assert!(page.len() < 1_500_000, "{} bytes", page.len());
     assert!(page.contains("Small roads are left out."));
 }
 
 #[test]
-fn sections_from_elsewhere_are_written() {
-    let mut table = Table::new("Tariffs", &["tariff", "cost"]);
-    table.row(vec![Cell::name("Big <one>"), Cell::figure("165")]);
-    let section =
-        Section { heading: "Data & energy".into(), sentences: vec!["A day takes 6 GB.".into()], tables: vec![table] };
-    let trip = kit::trip(vec![kit::day(60)]);
-    let page = page(&Brief { title: "T", trip: &trip, nearby: &[], sections: &[section] });
-    for words in [
-        "<h2>Data &amp; energy</h2>",
-        "A day takes 6 GB.",
-        "<caption>Tariffs</caption>",
-        "Big &lt;one&gt;",
-        ">165</td>",
-    ] {
-        assert!(page.contains(words), "{words}");
+fn data_and_energy_are_told_where_the_traveller_said_anything_of_them() {
+    let mut settings = SpendingSettings::default();
+    settings.tariff.push(Tariff { name: "Big <one>".into(), price: 165.0, ..Tariff::default() });
+    let mut trip = kit::trip(vec![kit::day(60)]);
+    trip.spending = Some(spending(&settings, None));
+    let text = page(&Brief { title: "T", trip: &trip, nearby: &[] });
+    for words in ["<h2>Data and energy</h2>", "A day takes ", "Big &lt;one&gt;", ">165.00</td>"] {
+        assert!(text.contains(words), "{words}");
     }
+    trip.spending = None;
+    assert!(!page(&Brief { title: "T", trip: &trip, nearby: &[] }).contains("Data and energy"));
 }

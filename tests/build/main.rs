@@ -17,5 +17,7 @@ mod roadside;
 mod season;
 mod sides;
 mod sky;
+mod stops;
+mod stops_data;
 mod trade;
 mod varrow;

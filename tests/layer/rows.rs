@@ -63,6 +63,8 @@ pub fn segment(id: i64) -> SegmentRow {
         blocked_terrain: 0.05,
         blocked_canopy: 0.1076,
         main_cause: "canopy",
+        main_cause_forward: Some("deck"),
+        main_cause_backward: None,
         maxheight_m: (id % 7 == 0).then_some(3.8),
         overhang: id % 6 == 0,
         evidence_terrain: "raster",

@@ -41,27 +41,39 @@ fn table(edges: &[Small]) -> Table {
     table
 }
 
-/// Costs of all ways without a node twice; `local` tells the edges that serve only the ends, in which the others form
-/// one unbroken stretch.
-fn all(edges: &[Small], local: &[bool], from: i64, to: i64) -> Vec<Totals> {
-    fn go(edges: &[Small], local: &[bool], at: i64, to: i64, part: u8, seen: u32, sum: Totals, out: &mut Vec<Totals>) {
-        if at == to {
-            return out.push(sum);
+/// All ways without a node twice; `local` tells the edges that serve only the ends, in which the others form one unbroken
+/// stretch.
+struct Listing<'a> {
+    edges: &'a [Small],
+    local: &'a [bool],
+    to: i64,
+    found: Vec<Totals>,
+}
+
+impl Listing<'_> {
+    /// Goes on from a node: part of the drive (0 before the stretch, 1 on it, 2 after it), nodes seen, cost so far.
+    fn go(&mut self, at: i64, part: u8, seen: u32, sum: Totals) {
+        if at == self.to {
+            return self.found.push(sum);
         }
-        for (e, local_here) in edges.iter().zip(local).filter(|(e, _)| e.from == at && seen & (1 << e.to) == 0) {
-            let next = match (part, local_here) {
+        let ahead = self.edges.iter().zip(self.local).filter(|(e, _)| e.from == at && seen & (1 << e.to) == 0);
+        for (e, local) in ahead {
+            let next = match (part, local) {
                 (0, true) => 0,
                 (_, true) => 2,
                 (2, false) => continue,
                 (_, false) => 1,
             };
             let cost = Totals { time_ms: e.time_ms.into(), down_ms: e.down_ms.into() };
-            go(edges, local, e.to, to, next, seen | (1 << e.to), sum + cost, out);
+            self.go(e.to, next, seen | (1 << e.to), sum + cost);
         }
     }
-    let mut out = Vec::new();
-    go(edges, local, from, to, 0, 1 << from, Totals::default(), &mut out);
-    out
+}
+
+fn all(edges: &[Small], local: &[bool], from: i64, to: i64) -> Vec<Totals> {
+    let mut listing = Listing { edges, local, to, found: Vec::new() };
+    listing.go(from, 0, 1 << from, Totals::default());
+    listing.found
 }
 
 /// Corners of the lower convex hull of costs, by the definition: those that are the only best for some weights.

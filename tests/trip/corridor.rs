@@ -6,7 +6,7 @@ use waymask::geodesy::Position;
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
 
-/// Ten segments of 200 m eastward; the fourth and fifth break for 8 s eastward only.
+/// Ten segments of 200 m eastward; the fourth and fifth break for 8 s eastward only, the tenth for 0.6 s westward.
 fn layer(path: &Path) {
     let mut writer = LayerWriter::create(path, false).unwrap();
     let at = |i: i32| Position { lon_e7: 15_000_000 + i * 24_400, lat_e7: 425_000_000 };
@@ -31,11 +31,13 @@ fn layer(path: &Path) {
             down_forward_s: Some(if bad { 4.0 } else { 0.0 }),
             down_backward_s: Some(0.0),
             break_p95_forward_s: Some(if bad { 8.0 } else { 0.0 }),
-            break_p95_backward_s: Some(0.0),
+            break_p95_backward_s: Some(if i == 9 { 0.6 } else { 0.0 }),
             lanes_from: "tag",
             width_from: "tag",
             speed_from: "tag",
             main_cause: if bad { "canopy" } else { "none" },
+            main_cause_forward: Some(if bad { "canopy" } else { "none" }),
+            main_cause_backward: Some(if i == 9 { "deck" } else { "none" }),
             overhang_reason: "none",
             evidence_terrain: "none",
             evidence_canopy: "map",
@@ -79,7 +81,7 @@ fn the_direction_driven_decides() {
     assert_eq!(clusters.len(), 1, "the two bad pieces touch");
     assert!((number(&clusters[0], "at_km") - 0.6).abs() < 0.01);
     assert_eq!((clusters[0]["cause"].as_str(), number(&clusters[0], "break_p95_s")), (Some("canopy"), 8.0));
-    assert_eq!(west["clusters"].as_array().map(Vec::len), Some(0));
+    assert_eq!(west["clusters"].as_array().map(Vec::len), Some(1));
     assert_eq!(east["worst"].as_array().map(Vec::len), Some(2));
 }
 
@@ -118,4 +120,53 @@ fn files_by_ending_and_clear_errors() {
     says(&[path, track, "-o", "a.doc"], 2, ".geojson");
     says(&[path, "nowhere.gpx"], 1, "not there");
     says(&[path, "95,1 96,1"], 2, "no place");
+}
+
+#[test]
+fn the_cause_is_that_of_the_direction_driven() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.gpkg");
+    layer(&path);
+    let path = path.to_str().unwrap();
+    let cause = |track: &str| json(&run(&[path, track, "--worst", "99", "--json"]))["clusters"][0]["cause"].clone();
+    assert_eq!(cause("42.5,1.5 42.5,1.51 42.5,1.52 42.5,1.524"), "canopy");
+    // Backward the last segment breaks under a deck.
+    assert_eq!(cause("42.5,1.524 42.5,1.52 42.5,1.51 42.5,1.5"), "deck");
+}
+
+/// Points go to and fro along the road: they are read, gathered and matched within bounds. The profile of the test runner
+/// ends what takes too long.
+#[test]
+fn heavy_a_track_of_a_million_points_is_answered_within_300_mb_beyond_its_text() {
+    use std::fmt::Write as _;
+    let folder = tempfile::tempdir().unwrap();
+    let (path, gpx) = (folder.path().join("a.gpkg"), folder.path().join("long.gpx"));
+    layer(&path);
+    let mut text = String::from("<gpx><trk><trkseg>\n");
+    for i in 0..1_000_000_u32 {
+        let (lap, step) = (i / 2_000, i % 2_000);
+        let along = if lap % 2 == 0 { step } else { 2_000 - step };
+        let lon = 1.5 + 0.0244 * f64::from(along) / 2_000.0;
+        let _ = writeln!(text, "<trkpt lat=\"42.5\" lon=\"{lon:.7}\"><ele>1000</ele></trkpt>");
+    }
+    text += "</trkseg></trk></gpx>\n";
+    std::fs::write(&gpx, &text).unwrap();
+    let answer = folder.path().join("answer.json");
+    let args = ["corridor", path.to_str().unwrap(), gpx.to_str().unwrap(), "-o", answer.to_str().unwrap()];
+    let mut child = Command::new(env!("CARGO_BIN_EXE_waymask")).args(args).spawn().unwrap();
+    let status = format!("/proc/{}/status", child.id());
+    let mut peak_kb = 0_u64;
+    while child.try_wait().unwrap().is_none() {
+        let text = std::fs::read_to_string(&status).unwrap_or_default();
+        let line = text.lines().find(|l| l.starts_with("VmHWM:"));
+        let kb = line.and_then(|l| l.split_whitespace().nth(1)?.parse().ok());
+        peak_kb = peak_kb.max(kb.unwrap_or(0));
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    assert!(child.wait().unwrap().success());
+    println!("{} MB of text, peak {} MB", text.len() / 1_000_000, peak_kb / 1_000);
+    assert!(peak_kb > 0 && peak_kb / 1_000 < text.len() as u64 / 1_000_000 + 300, "{peak_kb} kB");
+    let found: serde_json::Value = serde_json::from_slice(&std::fs::read(answer).unwrap()).unwrap();
+    let (driven_m, track_m) = (found["length_m"].as_f64().unwrap(), found["track_m"].as_f64().unwrap());
+    assert!((driven_m / track_m - 1.0).abs() < 0.02 && track_m > 980_000.0, "{driven_m} {track_m}");
 }

@@ -9,9 +9,13 @@ mod kit;
 mod shared_data;
 
 mod brute;
+mod buffer;
 mod corridor;
+mod driven;
 mod drives;
 mod edges;
+mod matcher;
+mod network;
 mod plan;
 mod reference;
 mod route;

@@ -46,6 +46,8 @@ fn segment(i: i32) -> SegmentRow {
         width_from: "tag",
         speed_from: "tag",
         main_cause: if bad { "canopy" } else { "none" },
+        main_cause_forward: Some(if bad { "canopy" } else { "none" }),
+        main_cause_backward: Some("none"),
         overhang_reason: "none",
         evidence_terrain: "none",
         evidence_canopy: "map",
@@ -102,7 +104,9 @@ fn layer(path: &Path) {
     writer.segment(&far).unwrap();
     let edges = [(1, 7, 100, 200, true), (2, 7, 200, 100, false), (3, 8, 300, 400, true)];
     for (edge_id, way_id, from_node, to_node, forward) in edges {
-        writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id, forward, ..EdgeRow::default() }).unwrap();
+        let words =
+            EdgeRow { highway: "primary".into(), access: "open", unpaved_from: "default", ..EdgeRow::default() };
+        writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id, forward, ..words }).unwrap();
     }
     writer.stop(&stop(1, "Quarry, private", "private", 19, 1.0)).unwrap();
     writer.stop(&stop(2, "Meadow; car park", "open", 19, 0.9)).unwrap();

@@ -5,6 +5,9 @@ use waymask::trip::route::Rules;
 use crate::kit::Place;
 use crate::town::{ALL, Town, ask, asked, fastest_m, roads};
 
+/// Tags of the middle of the street, rules, and what the error says.
+type Case = (&'static [(&'static str, &'static str)], Rules, &'static str);
+
 /// The error of a way from west to east under some rules.
 fn refused(town: &Town, place: &Place, rules: Rules) -> String {
     let mut question = asked(ends(town));
@@ -18,7 +21,7 @@ fn ends(town: &Town) -> Vec<Position> {
 
 #[test]
 fn an_error_names_what_is_in_the_way() {
-    let cases: [(&[(&str, &str)], Rules, &str); 5] = [
+    let cases: [Case; 5] = [
         (&[("surface", "gravel")], Rules { unpaved: false, ..ALL }, "over unpaved roads only"),
         (&[("access", "private")], Rules { private: false, ..ALL }, "over private roads only"),
         (&[("maxheight", "2.2")], ALL, "below posted clearances"),

@@ -24,6 +24,7 @@ pub fn answer(path: &str) -> Answer {
         | "canopy.broadleaved_height_m"
         | "canopy.needleleaved_height_m" => Answer::Never("crowns and leaves are in the stored masks"),
         "sampling.refraction" => Answer::Never("horizons are in the stored masks"),
+        _ if path.starts_with("stop.") => Answer::Never("places beside a stop are looked at in a build"),
         _ if path.starts_with("sampling.") => Answer::Never("roads are cut and looked at in a build"),
         "link.margin_db" | "canopy.spread_ln" => Answer::Near,
         _ => Answer::Exact,
@@ -90,6 +91,7 @@ mod tests {
             ("terminal.scan_half_angle_deg=60", "end at 35 degrees"),
             ("terminal.tilt_deg=5", "down to 30"),
             ("sampling.segment_length_m=100", "cut"),
+            ("stop.reach_m=20", "beside a stop"),
         ] {
             let said = check(&stored, floor_deg, &with(set)).unwrap_err().to_string();
             assert!(said.contains(word) && said.contains("Build the layer again"), "{said}");

@@ -1,4 +1,7 @@
 //! A layer rated again, written as a layer.
+//!
+//! Places to stop are carried over: a layer keeps no masks of the hundred places looked at around each, which would be larger than
+//! all the rest. Where a change moves which sky counts, the record says that their shares are those of the build.
 use std::path::Path;
 
 use super::stored::Stored;
@@ -45,6 +48,9 @@ pub fn write(stored: &Stored, rated: &Rated, mut writer: LayerWriter) -> Result<
         }
     }
     write_edges(stored, rated, &mut writer)?;
+    for row in stored.layer.stops()? {
+        writer.stop(&row)?;
+    }
     record::round_km(&mut record);
     writer.finish(&record)
 }
@@ -100,6 +106,21 @@ fn write_edges(stored: &Stored, rated: &Rated, writer: &mut LayerWriter) -> Resu
     Ok(())
 }
 
+/// Said once where shares of stops are no longer those of the profile.
+const STOPS_CARRIED: &str =
+    "stops: open shares and best places are those of the build, under another panel or other satellites";
+
+/// Sentences of a record, with one on stops where their shares would be others in a new build.
+fn with_word_on_stops(mut kept: Vec<String>, before: &Profile, now: &Profile) -> Vec<String> {
+    let moved = before.terminal != now.terminal
+        || before.constellation != now.constellation
+        || before.link.elevation_preference != now.link.elevation_preference;
+    if moved && !kept.iter().any(|s| s == STOPS_CARRIED) && kept.iter().any(|s| s.starts_with("stops: ")) {
+        kept.push(STOPS_CARRIED.into());
+    }
+    kept
+}
+
 /// The stored record under the profile, ready for kilometres to be counted.
 fn begin(stored: &Stored, rated: &Rated) -> BuildRecord {
     let mut record = stored.layer.record().clone();
@@ -109,6 +130,7 @@ fn begin(stored: &Stored, rated: &Rated) -> BuildRecord {
     let (before, now) = (record::assumed_by(&record.profile), record::assumed_by(&rated.profile));
     let sky_before = record.assumed.len().saturating_sub(rated.skies.expected().count());
     let kept: Vec<String> = record.assumed.drain(..sky_before).skip(before.len()).collect();
+    let kept = with_word_on_stops(kept, stored.profile(), &rated.profile);
     record.assumed = [now, kept, record::expected(&rated.skies)].concat();
     record.profile = rated.profile.clone();
     record

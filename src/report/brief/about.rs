@@ -71,7 +71,7 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
     ));
     item(
         "Ratings and breaks come from simulated drives: of 100 drives, 95 meet no longer break than the 95th percentile. They are those of \
-         the direction driven; cause and open share are those of the worse direction of the road.",
+         the direction driven; the open share is that of the worse direction of the road.",
     );
     *out += "</ul>\n</section>\n";
 }

@@ -20,9 +20,6 @@ use crate::markup::escape;
 use crate::report::CAUTIONS;
 use crate::trip::Trip;
 
-pub use tables::spent::section as spending_section;
-pub use tables::table::{Cell, Section, Table};
-
 /// A road near the trip, for the map.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NearRoad {
@@ -42,8 +39,6 @@ pub struct Brief<'a> {
     pub trip: &'a Trip,
     /// Roads near each day.
     pub nearby: &'a [Vec<NearRoad>],
-    /// More to say about the whole trip, such as data and energy.
-    pub sections: &'a [Section],
 }
 
 /// Nothing may be loaded, no script may run.
@@ -66,8 +61,8 @@ pub fn page(brief: &Brief) -> String {
         let nearby = brief.nearby.get(i).map_or(&[][..], Vec::as_slice);
         day::section(&mut out, &day::DayOf { number: i + 1, day, nearby, trip: brief.trip });
     }
-    for section in brief.sections {
-        section.write(&mut out);
+    if let Some(spending) = &brief.trip.spending {
+        tables::spent::section(&mut out, spending);
     }
     about::assumptions(&mut out, brief.trip);
     cautions(&mut out);

@@ -110,6 +110,7 @@ h2,h3,caption,thead{break-after:avoid}
 tr,li,figure,.cautions{break-inside:avoid}
 .pair{grid-template-columns:86mm minmax(0,1fr);gap:0 6mm}
 .strip{margin-top:.4rem}
+.strip>svg{width:auto;max-width:100%;max-height:168mm;margin:0 auto}
 .pair table{font-size:8pt}
 .pair ul{margin:.2em 0;padding-left:1.2em;font-size:8.5pt}
 .map{max-width:none}

@@ -1,8 +1,9 @@
 //! From places of points to stretches driven, with times, and to what was not matched.
 use super::chains::{Chain, Place, Way, limit_m, way};
+use super::gather::Spot;
 use super::roads::Roads;
 use super::routes::Search;
-use super::{Matched, Options, Step, TrackPoint, Unmatched};
+use super::{Matched, Options, Step, Unmatched};
 use crate::geodesy::distance_m;
 
 /// A stretch of a lane, metres in the direction driven.
@@ -43,6 +44,14 @@ impl Drive {
             self.anchors.pop();
         }
     }
+    /// The first of the points taken together lies half their extent before their mean, the last behind it: so a rest
+    /// is a step in time, and a drive is none.
+    fn anchor(&mut self, extent_m: f64, (first_s, last_s): (f64, f64)) {
+        let least_m = self.anchors.last().map_or(f64::NEG_INFINITY, |a| a.0);
+        let before_m = (self.done_m - 0.5 * extent_m).max(least_m);
+        self.anchors.push((before_m, first_s));
+        self.anchors.push(((self.done_m + 0.5 * extent_m).max(before_m), last_s));
+    }
     fn end(&self) -> Option<Place> {
         self.pieces.last().map(|p| Place { lane: p.lane, along_m: p.to_m })
     }
@@ -56,7 +65,7 @@ impl Drive {
 }
 
 /// Stretches of all chains, and the rest of the track.
-pub(super) fn steps(roads: &Roads, points: &[TrackPoint], chains: &[Chain], options: &Options) -> Matched {
+pub(super) fn steps(roads: &Roads, points: &[Spot], chains: &[Chain], options: &Options) -> Matched {
     let mut search = Search::new(roads);
     let mut steps = Vec::new();
     for (number, chain) in chains.iter().enumerate() {
@@ -83,7 +92,7 @@ pub(super) fn steps(roads: &Roads, points: &[TrackPoint], chains: &[Chain], opti
 }
 
 /// Metres from the start of a track to each point.
-fn along(points: &[TrackPoint]) -> Vec<f64> {
+fn along(points: &[Spot]) -> Vec<f64> {
     let mut done_m = 0.0;
     let mut out = Vec::with_capacity(points.len());
     for (i, p) in points.iter().enumerate() {
@@ -93,7 +102,7 @@ fn along(points: &[TrackPoint]) -> Vec<f64> {
     out
 }
 
-fn drive(roads: &Roads, search: &mut Search, points: &[TrackPoint], chain: &Chain, options: &Options) -> Drive {
+fn drive(roads: &Roads, search: &mut Search, points: &[Spot], chain: &Chain, options: &Options) -> Drive {
     let mut drive = Drive { pieces: Vec::new(), done_m: 0.0, anchors: Vec::new() };
     let mut before = None;
     for (point, place) in chain {
@@ -105,8 +114,8 @@ fn drive(roads: &Roads, search: &mut Search, points: &[TrackPoint], chain: &Chai
             _ => drive.pieces.push(Piece { lane: place.lane, from_m: place.along_m, to_m: place.along_m }),
         }
         before = Some(*point as u32);
-        if let Some(time_s) = points[*point].time_s {
-            drive.anchors.push((drive.done_m, time_s));
+        if let Some(times_s) = points[*point].times_s {
+            drive.anchor(points[*point].extent_m, times_s);
         }
     }
     drive
@@ -132,7 +141,7 @@ fn go_on(roads: &Roads, search: &mut Search, drive: &mut Drive, a: Place, b: Pla
 }
 
 /// Stretches between points that are not joined, or are joined over points that fit no road.
-fn rest(points: &[TrackPoint], along_m: &[f64], chains: &[Chain]) -> Vec<Unmatched> {
+fn rest(points: &[Spot], along_m: &[f64], chains: &[Chain]) -> Vec<Unmatched> {
     let matched: Vec<(usize, usize)> =
         chains.iter().enumerate().flat_map(|(n, c)| c.iter().map(move |(point, _)| (*point, n))).collect();
     let stretch = |a: usize, b: usize, bridged| Unmatched {

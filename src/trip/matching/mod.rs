@@ -5,13 +5,14 @@
 //! is about as long as the line between them. In: points and roads. Out: lanes driven, and what could not be matched.
 mod assemble;
 mod chains;
+mod gather;
 mod roads;
 mod routes;
 
 pub use roads::Roads;
 pub(in crate::trip) use roads::nearest;
 
-use crate::geodesy::{Position, distance_m};
+use crate::geodesy::Position;
 
 /// Assumptions of the matcher.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,7 +33,7 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { sigma_m: 10.0, beta_m: 10.0, beta_share: 0.4, radius_m: 75.0, gap_m: 1_000.0 }
+        Self { sigma_m: 10.0, beta_m: 10.0, beta_share: 0.4, radius_m: 75.0, gap_m: 1_500.0 }
     }
 }
 
@@ -95,7 +96,7 @@ pub struct Matched {
     pub unmatched: Vec<Unmatched>,
     /// Length of the track, metres.
     pub track_m: f64,
-    /// Points of the track, and how many were used after thinning.
+    /// Points of the track, and how many spots they were gathered to.
     pub points: usize,
     /// See `points`.
     pub used: usize,
@@ -110,21 +111,9 @@ impl Matched {
 
 /// Matches one unbroken piece of a track.
 pub fn matched(roads: &Roads, points: &[TrackPoint], options: &Options) -> Matched {
-    let kept = thinned(points, 2.0 * options.sigma_m);
-    let chains = chains::chains(roads, &kept, options);
-    let mut out = assemble::steps(roads, &kept, &chains, options);
+    let spots = gather::gathered(points, 2.0 * options.sigma_m);
+    let chains = chains::chains(roads, &spots, options);
+    let mut out = assemble::steps(roads, &spots, &chains, options);
     out.points = points.len();
     out
-}
-
-/// Points at least `apart_m` from the one kept before, as in section 4.1 of the paper; the last is kept always.
-fn thinned(points: &[TrackPoint], apart_m: f64) -> Vec<TrackPoint> {
-    let mut kept: Vec<TrackPoint> = Vec::new();
-    for (i, point) in points.iter().enumerate() {
-        let far = kept.last().is_none_or(|k| distance_m(k.at, point.at) >= apart_m);
-        if far || i + 1 == points.len() {
-            kept.push(*point);
-        }
-    }
-    kept
 }

@@ -3,7 +3,7 @@ use std::collections::HashMap;
 
 use rstar::{AABB, RTree, RTreeObject};
 
-use crate::geodesy::{LocalPlane, Point, Position, distance_m};
+use crate::geodesy::{LocalPlane, Point, Position, distance_m, turn_deg};
 use crate::layer::model::{EdgeRow, RoadRow};
 
 /// A direction of travel on a segment.
@@ -29,6 +29,8 @@ pub struct Roads {
     /// Lanes that begin and end at each vertex.
     pub(super) leaving: Vec<Vec<u32>>,
     pub(super) arriving: Vec<Vec<u32>>,
+    /// Logarithm of the number of lanes that go on from the end of each lane, turning round left out.
+    pub(super) choices: Vec<f64>,
     tree: RTree<Boxed>,
 }
 
@@ -75,6 +77,7 @@ impl Roads {
             of_road: vec![[None; 2]; rows.len()],
             leaving: Vec::new(),
             arriving: Vec::new(),
+            choices: Vec::new(),
             tree: RTree::bulk_load(rows.iter().enumerate().map(|(i, r)| boxed(i as u32, &r.line)).collect()),
         };
         let mut numbers: HashMap<Vertex, u32> = HashMap::new();
@@ -102,6 +105,11 @@ impl Roads {
             roads.leaving[lane.from as usize].push(i as u32);
             roads.arriving[lane.to as usize].push(i as u32);
         }
+        let ways_on = |lane: u32| {
+            let twin = roads.twin(lane);
+            roads.leaving[roads.lanes[lane as usize].to as usize].iter().filter(|l| Some(**l) != twin).count()
+        };
+        roads.choices = (0..roads.lanes.len()).map(|l| (ways_on(l as u32).max(1) as f64).ln()).collect();
         roads
     }
     /// Length of a lane, metres.
@@ -122,14 +130,17 @@ impl Roads {
         let plane = LocalPlane::at_position(at);
         let (west, south) = plane.to_lon_lat(Point::new(-radius_m, -radius_m));
         let (east, north) = plane.to_lon_lat(Point::new(radius_m, radius_m));
-        let around = AABB::from_corners([west, south], [east, north]);
-        let mut found: Vec<Near> = self
-            .tree
-            .locate_in_envelope_intersecting(around)
+        // Lines that cross the antimeridian have boxes that reach over it, eastwards or westwards.
+        let turns = [0.0, 360.0, -360.0].into_iter();
+        let turns = turns.filter(|t| *t == 0.0 || east + t > -181.0 && west + t < 181.0);
+        let boxes = turns.map(|t| AABB::from_corners([west + t, south], [east + t, north]));
+        let mut found: Vec<Near> = boxes
+            .flat_map(|around| self.tree.locate_in_envelope_intersecting(around))
             .map(|b| nearest(&plane, b.road, &self.lines[b.road as usize]))
             .filter(|n| n.distance_m <= radius_m)
             .collect();
         found.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m).then(a.road.cmp(&b.road)));
+        found.dedup_by_key(|n| n.road);
         found
     }
 }
@@ -150,8 +161,10 @@ fn spans(rows: &[RoadRow]) -> HashMap<(i64, bool), (u32, u32)> {
 
 fn boxed(road: u32, line: &[Position]) -> Boxed {
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    let first_deg = line.first().map_or(0.0, |p| p.lon_deg());
     for p in line {
-        for (axis, value) in [p.lon_deg(), p.lat_deg()].into_iter().enumerate() {
+        let lon_deg = first_deg + turn_deg(first_deg, p.lon_deg());
+        for (axis, value) in [lon_deg, p.lat_deg()].into_iter().enumerate() {
             low[axis] = low[axis].min(value);
             high[axis] = high[axis].max(value);
         }

@@ -12,6 +12,8 @@ pub(super) struct Search {
     /// Metres to the start of each lane, valid where the stamp is that of the search.
     start_m: Vec<f64>,
     before: Vec<u32>,
+    /// Sum of `ln k` over the junctions passed on the way there.
+    choices: Vec<f64>,
     stamp: Vec<u32>,
     now: u32,
     heap: BinaryHeap<(Reverse<u64>, u32)>,
@@ -20,12 +22,20 @@ pub(super) struct Search {
 impl Search {
     pub fn new(roads: &Roads) -> Self {
         let n = roads.lanes.len();
-        Self { start_m: vec![0.0; n], before: vec![0; n], stamp: vec![0; n], now: 0, heap: BinaryHeap::new() }
+        Self {
+            start_m: vec![0.0; n],
+            before: vec![0; n],
+            choices: vec![0.0; n],
+            stamp: vec![0; n],
+            now: 0,
+            heap: BinaryHeap::new(),
+        }
     }
-    fn reach(&mut self, lane: u32, at_m: f64, before: u32) {
+    fn reach(&mut self, lane: u32, at_m: f64, before: u32, choices: f64) {
         let i = lane as usize;
         if self.stamp[i] != self.now || at_m < self.start_m[i] {
             (self.stamp[i], self.start_m[i], self.before[i]) = (self.now, at_m, before);
+            self.choices[i] = choices;
             // Non-negative floats order as their bits do.
             self.heap.push((Reverse(at_m.to_bits()), lane));
         }
@@ -35,26 +45,31 @@ impl Search {
     pub fn run(&mut self, roads: &Roads, lane: u32, along_m: f64, limit_m: f64) {
         self.now += 1;
         self.heap.clear();
-        self.leave(roads, lane, (roads.length_m(lane) - along_m).max(0.0), limit_m);
+        self.leave(roads, lane, (roads.length_m(lane) - along_m).max(0.0), limit_m, 0.0);
         while let Some((Reverse(bits), at)) = self.heap.pop() {
             let start_m = f64::from_bits(bits);
             if start_m <= self.start_m[at as usize] {
-                self.leave(roads, at, start_m + roads.length_m(at), limit_m);
+                self.leave(roads, at, start_m + roads.length_m(at), limit_m, self.choices[at as usize]);
             }
         }
     }
-    fn leave(&mut self, roads: &Roads, lane: u32, end_m: f64, limit_m: f64) {
+    fn leave(&mut self, roads: &Roads, lane: u32, end_m: f64, limit_m: f64, choices: f64) {
         let twin = roads.twin(lane);
+        let choices = choices + roads.choices[lane as usize];
         for next in &roads.leaving[roads.lanes[lane as usize].to as usize] {
             let cost_m = end_m + if Some(*next) == twin { TURN_ROUND_M } else { 0.0 };
             if cost_m <= limit_m {
-                self.reach(*next, cost_m, lane);
+                self.reach(*next, cost_m, lane, choices);
             }
         }
     }
     /// Metres to the start of a lane, where it was reached.
     pub fn to_m(&self, lane: u32) -> Option<f64> {
         (self.stamp[lane as usize] == self.now).then(|| self.start_m[lane as usize])
+    }
+    /// Sum of the logarithms of the number of ways on over the junctions before a lane that was reached.
+    pub fn choices(&self, lane: u32) -> f64 {
+        self.choices[lane as usize]
     }
     /// The lanes from the one after `first` to `last`, both reached by the last search.
     pub fn path(&self, first: u32, last: u32) -> Vec<u32> {

@@ -97,6 +97,8 @@ pub struct Held {
     pub end: Stamp,
     /// How.
     pub how: How,
+    /// All ways in which parts of it are held, in their order.
+    pub parts: Vec<How>,
     /// Probability of a break that its kind does not stand.
     pub risk: f64,
     /// The longest break its kind stands, seconds.
@@ -200,6 +202,8 @@ fn held(day: &Day, spans: &[Span], meeting: &Meeting) -> Held {
     // A meeting without length is a moment; it is judged over its minute.
     let end_s = meeting.end_s.max(meeting.start_s + 60);
     let touched: Vec<&Span> = spans.iter().filter(|s| s.overlap(meeting.start_s, end_s).is_some()).collect();
+    let mut parts: Vec<How> = touched.iter().map(|s| how_of(s)).collect();
+    parts.dedup();
     let tolls = touched.iter().map(|s| s.toll(day, meeting.kind, meeting.start_s, end_s));
     let (long_breaks, down_s) = tolls.fold((0.0, 0.0), |t, one| (t.0 + one.long_breaks, t.1 + one.down_s));
     let roads: Vec<(f64, f64)> =
@@ -210,7 +214,8 @@ fn held(day: &Day, spans: &[Span], meeting: &Meeting) -> Held {
         tentative: meeting.tentative,
         start: stamp(day, meeting.start_s),
         end: stamp(day, meeting.end_s),
-        how: how(&touched),
+        how: how(&parts),
+        parts,
         risk: risk::probability(long_breaks),
         stands_s: meeting.kind.stands_s(day.edges),
         down_s,
@@ -219,15 +224,18 @@ fn held(day: &Day, spans: &[Span], meeting: &Meeting) -> Held {
     }
 }
 
-fn how(touched: &[&Span]) -> How {
-    let one = |span: &Span| match span.doing {
+fn how_of(span: &Span) -> How {
+    match span.doing {
         Doing::BeforeTrip => How::BeforeTrip,
         Doing::Driving { .. } => How::InMotion,
         Doing::Stopped { .. } => How::AtStop,
         Doing::AfterTrip => How::AfterTrip,
-    };
-    match touched {
-        [span] => one(span),
+    }
+}
+
+fn how(parts: &[How]) -> How {
+    match parts {
+        [one] => *one,
         _ => How::InParts,
     }
 }

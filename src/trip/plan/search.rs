@@ -224,12 +224,22 @@ impl Search<'_> {
         }
     }
 
+    /// Whether a break or a change may be made: any time, but without stops for meetings only in the second half of what a
+    /// rule allows. Otherwise breaks would be made for the meetings.
+    fn due(&self, since_s: i64, allowed_h: f64) -> bool {
+        self.freedom.stop || since_s as f64 >= 0.5 * allowed_h * 3_600.0
+    }
+
     /// When one may leave again, and why one stayed.
     fn stays(&self, halt: usize, arrive_s: i64, since: Since) -> Vec<(i64, Why)> {
         let (rules, place) = (self.day.rules, &self.day.halts[halt]);
         let after = |minutes: f64| full_minute(arrive_s + (minutes * 60.0).ceil() as i64);
-        let mut out = vec![(after(rules.driving.break_min), Why::Break)];
-        if rules.driving.drivers > 1 && rules.driving.change_min < rules.driving.break_min {
+        let mut out = Vec::new();
+        if self.due(since.break_s, rules.driving.break_after_h) {
+            out.push((after(rules.driving.break_min), Why::Break));
+        }
+        let two = rules.driving.drivers > 1 && rules.driving.change_min < rules.driving.break_min;
+        if two && self.due(since.change_s, rules.driving.change_after_h) {
             out.push((after(rules.driving.change_min), Why::Change));
         }
         let sky = place.best_open_share.max(place.open_share) >= rules.stopping.least_open;

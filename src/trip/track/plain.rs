@@ -3,12 +3,12 @@ use super::{Track, position};
 use crate::trip::matching::TrackPoint;
 
 /// Reads either.
-pub(super) fn read(text: &str) -> Result<Track, String> {
+pub(super) fn read(text: &str, decimals: Option<u8>) -> Result<Track, String> {
     let words: Vec<&str> = text.split_whitespace().collect();
     let pairs: Option<Vec<(f64, f64)>> = words.iter().map(|w| pair(w)).collect();
     let places = match pairs {
         Some(pairs) => pairs,
-        None if words.len() == 1 => polyline(text)?,
+        None if words.len() == 1 => polyline(text, decimals)?,
         None => {
             let bad = words.iter().find(|w| pair(w).is_none()).copied().unwrap_or_default();
             return Err(format!("`{}` is no waypoint like 42.5,1.5", bad.chars().take(40).collect::<String>()));
@@ -28,8 +28,8 @@ fn pair(word: &str) -> Option<(f64, f64)> {
 }
 
 /// Encoded Polyline Algorithm Format: differences in units of 1e-5 or 1e-6 degrees, five bits a letter. The text does
-/// not say which; 1e-5 unless that leads off the earth.
-fn polyline(text: &str) -> Result<Vec<(f64, f64)>, String> {
+/// not say which; 1e-5 unless told, or unless that leads off the earth.
+fn polyline(text: &str, decimals: Option<u8>) -> Result<Vec<(f64, f64)>, String> {
     let units = numbers(text)?;
     let scaled = |unit: f64| -> Vec<(f64, f64)> {
         let (mut lat, mut lon) = (0_i64, 0_i64);
@@ -39,6 +39,9 @@ fn polyline(text: &str) -> Result<Vec<(f64, f64)>, String> {
         };
         units.chunks_exact(2).map(&mut step).collect()
     };
+    if let Some(decimals) = decimals {
+        return Ok(scaled(10_f64.powi(i32::from(decimals))));
+    }
     let coarse = scaled(1e5);
     if coarse.iter().all(|(lat, lon)| position(*lat, *lon).is_ok()) { Ok(coarse) } else { Ok(scaled(1e6)) }
 }

@@ -5,7 +5,7 @@ use crate::trip::plan::{Itinerary, Part};
 pub(super) const TOP: f64 = 40.0;
 /// User units per hour, and the lowest and highest strip.
 const PER_HOUR: f64 = 200.0;
-const HEIGHTS: (f64, f64) = (400.0, 820.0);
+const HEIGHTS: (f64, f64) = (400.0, 780.0);
 /// A stop longer than this is drawn as long as this: nights would leave no room for the road, seconds.
 const LONGEST_STOP_S: f64 = 5_400.0;
 /// The same for the time before leaving and after arriving in which meetings are held: seconds, and share of the day.

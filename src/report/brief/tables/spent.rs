@@ -1,10 +1,13 @@
 //! Data and energy of the trip.
-use super::table::{Cell, Section, Table};
+use std::fmt::Write;
+
+use super::table::{Cell, Table};
+use crate::markup::escape;
 use crate::trip::spending::Spending;
 use crate::trip::spending::data::gb;
 
 /// The section.
-pub fn section(s: &Spending) -> Section {
+pub(in super::super) fn section(out: &mut String, s: &Spending) {
     let days = if s.days == 1 { "day" } else { "days" };
     let battery = match s.energy.empty_on_day {
         Some(day) if day <= s.days => format!("The battery, full at the start, is empty on day {day}."),
@@ -30,7 +33,13 @@ pub fn section(s: &Spending) -> Section {
             .iter()
             .map(|b| format!("Up to {:.1} GB a month {} is cheaper, beyond it {}.", b.gb, b.below, b.above)),
     );
-    Section { heading: "Data and energy".into(), sentences, tables: vec![of_day(s), tariffs(s)] }
+    *out += "<section>\n<h2>Data and energy</h2>\n";
+    for sentence in sentences {
+        let _ = writeln!(out, "<p>{}</p>", escape(&sentence));
+    }
+    of_day(s).write(out);
+    tariffs(s).write(out);
+    *out += "</section>\n";
 }
 
 fn of_day(s: &Spending) -> Table {

@@ -5,7 +5,7 @@ use crate::markup::escape;
 
 /// A cell: plain text, escaped when it is written.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Cell {
+pub(in super::super) enum Cell {
     /// Words of the program: broken between words only.
     Text(String),
     /// A name from a map, a calendar or a file: may be broken anywhere.
@@ -16,22 +16,22 @@ pub enum Cell {
 
 impl Cell {
     /// Words of the program.
-    pub fn text(text: impl Into<String>) -> Self {
+    pub(in super::super) fn text(text: impl Into<String>) -> Self {
         Self::Text(text.into())
     }
     /// A name from outside.
-    pub fn name(text: impl Into<String>) -> Self {
+    pub(in super::super) fn name(text: impl Into<String>) -> Self {
         Self::Name(text.into())
     }
     /// A figure.
-    pub fn figure(text: impl Into<String>) -> Self {
+    pub(in super::super) fn figure(text: impl Into<String>) -> Self {
         Self::Figure(text.into())
     }
 }
 
 /// A table; the first cell of a row names it.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Table {
+pub(in super::super) struct Table {
     /// What the table is about.
     pub caption: String,
     /// Heads of the columns.
@@ -44,15 +44,15 @@ pub struct Table {
 
 impl Table {
     /// A table without rows.
-    pub fn new(caption: impl Into<String>, heads: &[&str]) -> Self {
+    pub(in super::super) fn new(caption: impl Into<String>, heads: &[&str]) -> Self {
         Self { caption: caption.into(), heads: heads.iter().map(|h| (*h).to_owned()).collect(), ..Self::default() }
     }
     /// Adds a row.
-    pub fn row(&mut self, cells: Vec<Cell>) {
+    pub(in super::super) fn row(&mut self, cells: Vec<Cell>) {
         self.rows.push(cells);
     }
     /// As HTML; nothing where there are no rows.
-    pub fn write(&self, out: &mut String) {
+    pub(in super::super) fn write(&self, out: &mut String) {
         if self.rows.is_empty() {
             return;
         }
@@ -86,28 +86,5 @@ impl Table {
             0 => write!(out, "<th scope=\"row\" role=\"rowheader\" data-head=\"{head}\"{class}>{text}</th>"),
             _ => write!(out, "<td role=\"cell\" data-head=\"{head}\"{class}>{text}</td>"),
         };
-    }
-}
-
-/// A part of the page made elsewhere: a heading, sentences, tables.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Section {
-    /// Heading.
-    pub heading: String,
-    /// Sentences before the tables.
-    pub sentences: Vec<String>,
-    /// Tables.
-    pub tables: Vec<Table>,
-}
-
-impl Section {
-    /// As HTML.
-    pub fn write(&self, out: &mut String) {
-        let _ = writeln!(out, "<section>\n<h2>{}</h2>", escape(&self.heading));
-        for sentence in &self.sentences {
-            let _ = writeln!(out, "<p>{}</p>", escape(sentence));
-        }
-        self.tables.iter().for_each(|t| t.write(out));
-        *out += "</section>\n";
     }
 }

@@ -1,0 +1,207 @@
+//! Places to stop as a table, JSON, GeoJSON, GPX waypoints and CSV.
+use std::fmt::Write;
+
+use serde::Serialize;
+use serde_json::{Value, json};
+
+use super::formats::{Format, quoted};
+use crate::error::{Error, Result};
+use crate::markup::escape;
+use crate::trip::stops::StopNear;
+
+/// The words of caution that belong to every list of places to stop.
+pub const STOP_CAUTION: &str = "The passenger reads this, never the driver. Local law on stopping, on staying overnight and on devices comes first.\n\
+     Posted clearance and your own eyes beat the map: roofs of fuel stations and branches tear panels off.\n\
+     Ask before you stand on private ground; never on a carriageway or shoulder, and no cable where others drive or walk.\n\
+     Never rely on a satellite link alone to call for help.";
+
+/// What was found.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct StopList {
+    /// The panel is set down at most this far from the vehicle, metres.
+    pub reach_m: f64,
+    /// Length of track without a road of the layer, metres; nothing is told of stops there. `None` without a track.
+    pub unmatched_m: Option<f64>,
+    /// Private places found and not listed.
+    pub private_left_out: usize,
+    /// The stops.
+    pub stops: Vec<StopNear>,
+}
+
+/// The table for people.
+pub fn stops_table(list: &StopList) -> String {
+    let mut out =
+        format!("{} places to stop, panel at most {:.0} m from the vehicle\n", list.stops.len(), list.reach_m);
+    if !list.stops.is_empty() {
+        out += "  where          off road  kind          roof     access     vehicle  best   at\n";
+    }
+    for s in &list.stops {
+        let where_km = match (s.at_km, s.from_place_m) {
+            (Some(km), _) => format!("km {km:.1} {}", s.side),
+            (None, Some(m)) => format!("{:.1} km off", m / 1e3),
+            (None, None) => format!("stop {}", s.stop_id),
+        };
+        let roof = if s.roofed { "roofed" } else { "" };
+        let _ = writeln!(
+            out,
+            "  {where_km:14} {:6.0} m  {:12}  {roof:7}  {:9}  {:5.0} %  {:3.0} %  {}\n                 {:.5},{:.5}  {}{}",
+            s.off_road_m,
+            s.kind,
+            s.access,
+            100.0 * s.open_share,
+            100.0 * s.best_open_share,
+            best(s),
+            s.lat_deg,
+            s.lon_deg,
+            called(s),
+            if s.may_stop { "" } else { "  (private: no place to stop unless asked in)" }
+        );
+    }
+    if list.private_left_out > 0 {
+        let _ = writeln!(out, "{} private places left out (--private lists them)", list.private_left_out);
+    }
+    if let Some(m) = list.unmatched_m.filter(|m| *m > 0.0) {
+        let _ = writeln!(out, "{:.1} km of the track are on no road of the layer: stops there are not told", m / 1e3);
+    }
+    out + STOP_CAUTION + "\n"
+}
+
+/// Where the panel sees most.
+fn best(s: &StopNear) -> String {
+    match s.best_distance_m {
+        0.0 if s.open_share == 0.0 => "no place found".into(),
+        0.0 => "the vehicle".into(),
+        m => format!("{m:.0} m towards {:.0}\u{b0} ({})", s.best_bearing_deg, compass(s.best_bearing_deg)),
+    }
+}
+
+/// One of eight winds.
+fn compass(bearing_deg: f64) -> &'static str {
+    ["N", "NE", "E", "SE", "S", "SW", "W", "NW"][(bearing_deg / 45.0).round().max(0.0) as usize % 8]
+}
+
+/// Name and road of a place.
+fn called(s: &StopNear) -> String {
+    match &s.name {
+        Some(name) => format!("{name}, {}", s.road),
+        None => s.road.clone(),
+    }
+}
+
+/// The list in a format; the cautions are kept with it where the format has a place for them.
+///
+/// # Errors
+/// A figure that cannot be written, which is a fault of the program.
+pub fn stops_written(list: &StopList, format: Format) -> Result<String> {
+    let failed = |e: serde_json::Error| Error::failed("stops", e.to_string(), "report this with the layer");
+    match format {
+        Format::Json => {
+            let mut value = serde_json::to_value(list).map_err(failed)?;
+            value["caution"] = STOP_CAUTION.into();
+            Ok(serde_json::to_string_pretty(&value).map_err(failed)? + "\n")
+        }
+        Format::GeoJson => Ok(geojson(list).to_string() + "\n"),
+        Format::Gpx => Ok(gpx(list)),
+        Format::Csv => Ok(csv(list)),
+    }
+}
+
+/// Vehicles as points; where the panel is better off, a point for it too.
+fn geojson(list: &StopList) -> Value {
+    let point = |lon_deg: f64, lat_deg: f64, properties: Value| json!({"type": "Feature", "properties": properties, "geometry": {"type": "Point", "coordinates": [lon_deg, lat_deg]}});
+    let mut features = Vec::new();
+    for s in &list.stops {
+        features.push(point(s.lon_deg, s.lat_deg, json!(s)));
+        if s.best_distance_m > 0.0 {
+            let panel = json!({"stop_id": s.stop_id, "panel": true, "open_share": s.best_open_share});
+            features.push(point(s.best_lon_deg, s.best_lat_deg, panel));
+        }
+    }
+    json!({"type": "FeatureCollection", "caution": STOP_CAUTION, "features": features})
+}
+
+fn gpx(list: &StopList) -> String {
+    let mut out = format!(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"waymask\" \
+         xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><desc>{}</desc></metadata>\n",
+        escape(STOP_CAUTION)
+    );
+    for s in &list.stops {
+        let sentence = format!(
+            "{}{}, {}: {:.0} % of the usable sky open on the vehicle, {:.0} % at best: {}",
+            s.kind,
+            if s.roofed { " under a roof" } else { "" },
+            s.access,
+            100.0 * s.open_share,
+            100.0 * s.best_open_share,
+            best(s)
+        );
+        let _ = writeln!(
+            out,
+            "<wpt lat=\"{:.7}\" lon=\"{:.7}\"><name>{}</name><desc>{}</desc></wpt>",
+            s.lat_deg,
+            s.lon_deg,
+            escape(&called(s)),
+            escape(&sentence)
+        );
+    }
+    out + "</gpx>\n"
+}
+
+fn csv(list: &StopList) -> String {
+    let mut out = String::from(
+        "stop_id,osm_type,osm_id,kind,name,road,access,may_stop,roofed,stands_on,at_km,side,off_road_m,lat_deg,lon_deg,\
+         open_share,main_cause,best_distance_m,best_bearing_deg,best_open_share,gain,best_lat_deg,best_lon_deg\r\n",
+    );
+    for s in &list.stops {
+        let at_km = s.at_km.map_or(String::new(), |km| format!("{km:.3}"));
+        let _ = write!(out, "{},{},{},{},", s.stop_id, s.osm_type, s.osm_id, s.kind);
+        let _ = write!(out, "{},{},", quoted(s.name.as_deref().unwrap_or("")), quoted(&s.road));
+        let _ = write!(out, "{},{},{},{},{at_km},{},", s.access, s.may_stop, s.roofed, s.stands_on, s.side);
+        let _ = write!(out, "{:.1},{:.7},{:.7},{:.4},", s.off_road_m, s.lat_deg, s.lon_deg, s.open_share);
+        let _ = write!(out, "{},{:.1},{:.0},", s.main_cause, s.best_distance_m, s.best_bearing_deg);
+        let _ = write!(out, "{:.4},{:.4},{:.7},{:.7}\r\n", s.best_open_share, s.gain, s.best_lat_deg, s.best_lon_deg);
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::layer::model::{PanelPlace, StopRow};
+
+    fn list() -> StopList {
+        let place = |distance_m, open_share| PanelPlace { distance_m, bearing_deg: 90.0, open_share };
+        let row = StopRow {
+            name: Some("=<b>&\"x\"\u{1}".into()),
+            kind: "fuel",
+            access: "open",
+            roofed: true,
+            open_share: 0.25,
+            places: vec![place(0.0, 0.25), place(20.0, 0.75)],
+            ..StopRow::default()
+        };
+        StopList { reach_m: 30.0, stops: vec![StopNear::of(&row, 30.0)], ..StopList::default() }
+    }
+
+    #[test]
+    fn text_of_the_map_is_harmless_and_cautions_go_along() {
+        let of = |format| stops_written(&list(), format).unwrap();
+        assert!(of(Format::Gpx).contains("=&lt;b&gt;&amp;&quot;x&quot;, </name>"), "{}", of(Format::Gpx));
+        assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{1}\""), "{}", of(Format::Csv));
+        assert!(of(Format::GeoJson).parse::<geojson::GeoJson>().is_ok());
+        for text in [of(Format::Gpx), of(Format::GeoJson), of(Format::Json), stops_table(&list())] {
+            assert!(text.contains("private ground") && text.contains("call for help"), "{text}");
+        }
+    }
+
+    #[test]
+    fn the_panel_is_a_point_of_its_own_where_it_is_better_off() {
+        let json: Value = serde_json::from_str(&stops_written(&list(), Format::GeoJson).unwrap()).unwrap();
+        let panel = &json["features"][1];
+        // Twenty metres east of 0 N 0 E; a degree has 111.32 km there (WGS 84).
+        let lon_deg = panel["geometry"]["coordinates"][0].as_f64().unwrap();
+        assert!((lon_deg - 20.0 / 111_320.0).abs() < 1e-7, "{panel}");
+        assert!(stops_table(&list()).contains("20 m towards 90\u{b0} (E)"), "{}", stops_table(&list()));
+    }
+}
