@@ -27,15 +27,17 @@ pub(super) fn section(out: &mut String, of: &DayOf) {
     let n = of.number;
     let _ =
         writeln!(out, "<section class=\"day\" aria-labelledby=\"day-{n}\">\n<h2 id=\"day-{n}\">{}</h2>", escape(&date));
+    // On a narrow screen these follow each other; on a wide one and on paper the strip stands beside the words.
+    *out += "<div class=\"pair\">\n<div class=\"words-of-day\">\n";
     answer::write(out, chosen);
-    *out += "<div class=\"pair\">\n";
+    *out += "</div>\n";
     strip::figure(out, of, &driven);
-    *out += "<div>\n";
+    *out += "<div class=\"tables-of-day\">\n";
     tables::parts::table(chosen).write(out);
     tables::meetings::table(chosen).write(out);
+    *out += "</div>\n</div>\n";
     tables::ways::write(out, &of.day.plan);
     notes(out, of.day);
-    *out += "</div>\n</div>\n";
     map::figure(out, of, &driven);
     tables::worst::table(&driven).write(out);
     tables::stops::write(out, of.day, chosen);

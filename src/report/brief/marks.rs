@@ -33,12 +33,12 @@ pub(super) fn stop(n: usize) -> String {
     format!("S{}", n + 1)
 }
 
-/// Seconds as people read them: one decimal below ten seconds, minutes and seconds from a hundred on.
+/// Seconds as people read them: one decimal below ten seconds, minutes from ten minutes on.
 pub(super) fn seconds(s: f64) -> String {
     match s {
         s if s < 9.95 => format!("{s:.1} s"),
-        s if s < 99.5 => format!("{s:.0} s"),
-        s => format!("{} min", crate::report::clock(s)),
+        s if s < 599.5 => format!("{s:.0} s"),
+        s => format!("{:.0} min", s / 60.0),
     }
 }
 
@@ -76,6 +76,6 @@ mod tests {
 
     #[test]
     fn seconds_are_as_exact_as_they_are_short() {
-        assert_eq!([0.44, 12.3, 99.4, 240.0].map(seconds), ["0.4 s", "12 s", "99 s", "4:00 min"]);
+        assert_eq!([0.44, 12.3, 240.0, 900.0].map(seconds), ["0.4 s", "12 s", "240 s", "15 min"]);
     }
 }

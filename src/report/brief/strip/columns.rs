@@ -5,7 +5,7 @@ use super::axis::Axis;
 use crate::markup::escape;
 use crate::ramp::{hex, look};
 use crate::report::brief::answer;
-use crate::report::brief::drive::Driven;
+use crate::report::brief::drive::{Driven, Stretch};
 use crate::report::brief::marks;
 use crate::trip::plan::{Itinerary, Part};
 
@@ -16,7 +16,7 @@ const KM: f64 = 72.0;
 /// Left edge and width of the open sky.
 pub(super) const SKY: (f64, f64) = (98.0, 46.0);
 /// Left edge and width of the bars of breaks.
-pub(super) const BREAKS: (f64, f64) = (150.0, 34.0);
+pub(super) const BREAKS: (f64, f64) = (150.0, 27.0);
 /// Left edge of the meetings.
 pub(super) const MEETINGS: f64 = 244.0;
 /// Widths of the road's band over those of the map.
@@ -177,14 +177,16 @@ pub(super) fn bar(break_s: f64) -> f64 {
     BREAKS.1 * ((break_s / 0.4).max(1.0).ln() / 250f64.ln()).clamp(0.04, 1.0)
 }
 
-/// Breaks: a bar for every stretch worse than steady; number, letter of the cause and length beside the worst.
-pub(super) fn breaks(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut Lines) {
+/// Where a stretch begins and ends.
+fn ends(axis: &Axis, driven: &Driven, s: &Stretch) -> (f64, f64) {
+    (axis.y(driven.moments(s.first).0), axis.y(driven.moments(s.end - 1).1))
+}
+
+/// Breaks: a bar for every stretch worse than steady.
+pub(super) fn breaks(out: &mut String, axis: &Axis, driven: &Driven) {
     let x = BREAKS.0;
-    let y_of = |s: &crate::report::brief::drive::Stretch| {
-        (axis.y(driven.moments(s.first).0), axis.y(driven.moments(s.end - 1).1))
-    };
     for s in &driven.stretches {
-        let (from, to) = y_of(s);
+        let (from, to) = ends(axis, driven, s);
         let (letter, name) = marks::cause(s.cause);
         let _ = writeln!(
             out,
@@ -196,13 +198,18 @@ pub(super) fn breaks(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut
             marks::seconds(s.break_p95_s)
         );
     }
+}
+
+/// The words beside the bars.
+pub(super) fn break_words(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut Lines) {
+    let x = BREAKS.0;
     let mut order: Vec<_> = driven.stretches.iter().collect();
     order.sort_by(|a, b| {
         let by_break = b.rating.cmp(&a.rating).then(b.break_p95_s.total_cmp(&a.break_p95_s));
         a.number.is_none().cmp(&b.number.is_none()).then(by_break).then(a.first.cmp(&b.first))
     });
     for s in order {
-        let (from, to) = y_of(s);
+        let (from, to) = ends(axis, driven, s);
         let middle = (from + to) / 2.0;
         // Only the worst always get words; blips are too many for them.
         let y = match s.number {

@@ -23,9 +23,11 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &Driven) {
     let mut taken = Lines::default();
     columns::clock(&mut body, &axis, chosen);
     columns::sky(&mut body, &axis, driven, chosen);
-    columns::stops(&mut body, &axis, chosen, &mut taken);
     columns::road(&mut body, &axis, driven);
-    columns::breaks(&mut body, &axis, driven, &mut taken);
+    columns::breaks(&mut body, &axis, driven);
+    // Over road and bars: a piece driven before and after a stop is drawn in one.
+    columns::stops(&mut body, &axis, chosen, &mut taken);
+    columns::break_words(&mut body, &axis, driven, &mut taken);
     let lowest = meetings::write(&mut body, &axis, chosen);
     let (n, height) = (of.number, lowest + 12.0);
     let _ = writeln!(
