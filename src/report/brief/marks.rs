@@ -42,13 +42,20 @@ pub(super) fn seconds(s: f64) -> String {
     }
 }
 
+/// Units that stay beside their figure.
+const UNITS: [&str; 5] = ["%", "s", "m", "km", "min"];
+
 /// Text in which a figure stays beside its unit.
 pub(super) fn unbroken(text: &str) -> String {
-    let chars: Vec<char> = text.chars().collect();
-    let unit = |c: Option<&char>| c.is_some_and(|c| c.is_alphabetic() || *c == '%');
-    let figure = |i: usize| i.checked_sub(1).is_some_and(|b| chars[b].is_ascii_digit());
-    let kept = |(i, c): (usize, &char)| if *c == ' ' && figure(i) && unit(chars.get(i + 1)) { '\u{a0}' } else { *c };
-    chars.iter().enumerate().map(kept).collect()
+    let mut out = String::with_capacity(text.len());
+    for word in text.split(' ') {
+        let unit = UNITS.contains(&word.trim_end_matches([',', ';', '.', ':']));
+        if !out.is_empty() {
+            out.push(if unit && out.ends_with(|c: char| c.is_ascii_digit()) { '\u{a0}' } else { ' ' });
+        }
+        out += word;
+    }
+    out
 }
 
 #[cfg(test)]
@@ -71,7 +78,7 @@ mod tests {
 
     #[test]
     fn figures_stay_beside_their_units() {
-        assert_eq!(unbroken("about 5 % of 2 s, km 3 to 4"), "about 5\u{a0}% of 2\u{a0}s, km 3\u{a0}to 4");
+        assert_eq!(unbroken("about 5 % of 2 s, km 3 to 4"), "about 5\u{a0}% of 2\u{a0}s, km 3 to 4");
     }
 
     #[test]

@@ -74,7 +74,6 @@ svg text{font-size:11px;fill:#1a1a1a}
 .hair{fill:none;stroke:#c4c4c4;stroke-width:.6}
 .line{fill:none;stroke:#1a1a1a;stroke-width:.8}
 .sky{fill:#9dbacb}
-.sky-stop{fill:#b9cfdc;stroke:#4d6e82;stroke-width:.6}
 .gap{fill:var(--hatch);stroke:#4a4a4a;stroke-width:.6}
 .strip text{paint-order:stroke;stroke:#fff;stroke-width:2.4px;stroke-linejoin:round}
 .unknown{fill:#fff;stroke:#1a1a1a;stroke-dasharray:2 2}
@@ -116,7 +115,6 @@ tr,li,figure,.cautions{break-inside:avoid}
 .strip{margin-top:.4rem}
 .strip>svg{width:auto;max-width:100%;max-height:168mm;margin:0 auto}
 .pair table{font-size:8pt}
-.pair ul{margin:.2em 0;padding-left:1.2em;font-size:8.5pt}
 .map{max-width:none}
 .wide{overflow-x:visible}
 .map>svg:first-child{max-height:118mm}

@@ -120,8 +120,8 @@ pub(super) fn road(out: &mut String, axis: &Axis, driven: &Driven) {
     }
 }
 
-/// Share of open sky, as an area; at stops, that of the best place for the panel.
-pub(super) fn sky(out: &mut String, axis: &Axis, driven: &Driven, day: &Itinerary) {
+/// Share of open sky, as an area.
+pub(super) fn sky(out: &mut String, axis: &Axis, driven: &Driven) {
     let (x, wide) = SKY;
     let mut i = 0;
     for run in driven.pieces.chunk_by(|a, b| a.drive == b.drive) {
@@ -148,17 +148,6 @@ pub(super) fn sky(out: &mut String, axis: &Axis, driven: &Driven, day: &Itinerar
         i += run.len();
         if end > 0.0 {
             let _ = writeln!(out, "<path class=\"sky\" d=\"{data}H{x}Z\"/>");
-        }
-    }
-    for part in &day.parts {
-        if let Part::Stop { from, to, place, .. } = part {
-            let (from, to) = (axis.y(from.unix_s() as f64), axis.y(to.unix_s() as f64));
-            let open = wide * place.best_open_share.max(place.open_share).clamp(0.0, 1.0);
-            let _ = writeln!(
-                out,
-                "<rect class=\"sky-stop\" x=\"{x}\" y=\"{from:.1}\" width=\"{open:.1}\" height=\"{:.1}\"/>",
-                to - from
-            );
         }
     }
     for share in [0.0, 0.5, 1.0] {

@@ -22,7 +22,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &Driven) {
     heads(&mut body);
     let mut taken = Lines::default();
     columns::clock(&mut body, &axis, chosen);
-    columns::sky(&mut body, &axis, driven, chosen);
+    columns::sky(&mut body, &axis, driven);
     columns::road(&mut body, &axis, driven);
     columns::breaks(&mut body, &axis, driven);
     // Over road and bars: a piece driven before and after a stop is drawn in one.

@@ -48,7 +48,7 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
 }
 
 fn row(stop: &StopNear, planned: Option<&str>) -> Vec<Cell> {
-    let name = stop.name.clone().unwrap_or_else(|| "without a name".into());
+    let name = stop.name.clone().unwrap_or_else(|| "–".into());
     let fuel = stop.kind == "fuel";
     vec![
         Cell::figure(format!("{:.1}", stop.at_km.unwrap_or(0.0))),
