@@ -5,7 +5,7 @@
 ROOT=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
 TARGET=${CARGO_TARGET_DIR:-$ROOT/target}
 RUST_MIN_MINOR=90
-BUILD_PACKAGES=(build-essential pkg-config libgdal-dev libsqlite3-dev)
+BUILD_PACKAGES=(build-essential pkg-config libgdal-dev libsqlite3-dev fonts-dejavu-core)
 export PATH="${CARGO_HOME:-$HOME/.cargo}/bin:$PATH"
 
 say() { printf '==> %s\n' "$*"; }

@@ -327,8 +327,8 @@ pub struct Sky {
     /// Passes for so many minutes
     #[arg(long, value_name = "N", default_value = "15", value_parser = minutes)]
     pub minutes: f64,
-    /// Picture to write
-    #[arg(short, long, value_name = "FILE.svg")]
+    /// Picture to write, .svg or .png
+    #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
     /// Replace the picture if it exists
     #[arg(long)]

@@ -4,6 +4,7 @@ mod brief;
 mod commands;
 pub mod corridor;
 mod edges;
+mod picture;
 pub mod plan;
 pub mod route;
 mod sensitivity;

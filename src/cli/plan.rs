@@ -94,7 +94,7 @@ fn read_settings(path: Option<&Path>) -> Result<Settings> {
     let Some(path) = path else { return Ok(Settings::default()) };
     let next = "`waymask plan --print-trip` prints every key with its range";
     let text = std::fs::read_to_string(path).map_err(|e| Error::file(path, e.to_string(), "give a TOML file"))?;
-    Settings::read(&text).map_err(|fact| Error::file(path, fact, next))
+    Settings::read(&text).map_err(|fact| Error::usage(path.display().to_string(), fact, next))
 }
 
 fn read_calendar(path: &Path) -> Result<Calendar> {

@@ -2,7 +2,7 @@
 use std::fmt::Write as _;
 
 use super::args::Sky;
-use super::{show, whole};
+use super::{picture, show, whole};
 use crate::error::{Error, Result};
 use crate::pipeline::spot::{self, Spot, SpotOptions};
 use crate::report::polar;
@@ -23,12 +23,16 @@ pub fn run(args: &Sky) -> Result<String> {
     };
     let spot = spot::spot(&options)?;
     if let Some(path) = &args.output {
-        let wrong = path.extension().is_none_or(|e| !e.eq_ignore_ascii_case("svg"));
-        if wrong {
-            let fact = "is no format of a picture this command draws";
-            return Err(Error::usage(path.display().to_string(), fact, "give a name that ends in .svg"));
-        }
-        whole::write(path, polar::svg(&spot).as_bytes(), args.overwrite)?;
+        let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
+        let picture = match ending.as_str() {
+            "svg" => polar::svg(&spot).into_bytes(),
+            "png" => picture::png(&polar::svg(&spot))?,
+            _ => {
+                let fact = "is no format of a picture this command draws";
+                return Err(Error::usage(path.display().to_string(), fact, "give a name that ends in .svg or .png"));
+            }
+        };
+        whole::write(path, &picture, args.overwrite)?;
     }
     if args.json {
         let json =

@@ -16,7 +16,7 @@ pub fn run(args: &Spend) -> Result<String> {
     };
     let next = "`waymask spend --example` prints a file with every key";
     let text = std::fs::read_to_string(path).map_err(|e| Error::file(path, e.to_string(), next))?;
-    let trip = Settings::read(&text).map_err(|fact| Error::file(path, fact, next))?;
+    let trip = Settings::read(&text).map_err(|fact| Error::usage(path.display().to_string(), fact, next))?;
     let answer = spending(&trip.spending.unwrap_or_default(), None);
     if args.json {
         return Ok(serde_json::to_string_pretty(&answer).map_err(|e| failed(e.to_string()))? + "\n");

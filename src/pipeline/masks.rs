@@ -235,7 +235,7 @@ impl Caster<'_> {
             let found = cell.stops.iter().map(|id| (*id, None)).collect();
             return Ok(CellSky { casts: Vec::new(), found, disagreement: Disagreement::default() });
         }
-        let around = self.around(cell)?;
+        let mut around = self.around(cell)?;
         let mut out = Vec::new();
         let mut scratch = CanopyScratch::default();
         for id in &cell.segments {
@@ -255,6 +255,10 @@ impl Caster<'_> {
                 out.push(self.finish(*id, direction, &around, &stations, &mut lane)?);
                 first = Some(lane);
             }
+        }
+        if !cell.stops.is_empty() {
+            let (tuning, above) = (&self.run.profile.canopy, around.shown.above(around.terrain.elevation(), &[]));
+            around.canopy.clear_places(&around.window, self.run.extract, &around.near, tuning, above.as_ref());
         }
         let found = self.stops(&cell.stops, &around, &mut scratch);
         Ok(CellSky { casts: out, found, disagreement: around.canopy.disagreement() })

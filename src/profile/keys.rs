@@ -40,11 +40,12 @@ pub struct Key {
     pub note: &'static str,
 }
 
-const fn key(path: &'static str, mark: Mark, min: f64, max: f64, note: &'static str) -> Key {
+/// A key whose value is a number.
+pub const fn key(path: &'static str, mark: Mark, min: f64, max: f64, note: &'static str) -> Key {
     Key { path, mark, min, max, note }
 }
-/// A key whose value is a word.
-const fn word(path: &'static str, mark: Mark, note: &'static str) -> Key {
+/// A key whose value is a word, or a time.
+pub const fn word(path: &'static str, mark: Mark, note: &'static str) -> Key {
     key(path, mark, f64::NEG_INFINITY, f64::INFINITY, note)
 }
 

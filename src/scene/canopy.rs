@@ -11,7 +11,7 @@ use super::canopy_raster::{RoadCut, road_cut, shows_crowns};
 pub use super::crown::{Crown, Foliage, HEIGHT_STEP_M, HeightFrom};
 use super::index::{Nearby, Window, line_on_plane, rings_on_plane};
 use super::raster::{Raster, fill_capsule, fill_rings};
-use crate::extract::model::{Canopy, CanopyShape, Extract, LeafType, RoadClass};
+use crate::extract::model::{Canopy, CanopyShape, Extract, LeafType, RoadClass, StopKind, StopPlace};
 use crate::geodesy::Point;
 use crate::network::model::{Network, Segment};
 use crate::profile::CanopyProfile;
@@ -223,6 +223,36 @@ impl CanopyGrid {
                 }
             }
         }
+    }
+
+    /// Takes woods off the outlines of places made for vehicles: a wood drawn across a car park says no more about its bays
+    /// than about a road. Trees and rows drawn there stay, and so does what a raster shows. For looking from those places; lanes
+    /// are looked at before.
+    pub fn clear_places(
+        &mut self,
+        window: &Window,
+        extract: &Extract,
+        near: &Nearby,
+        profile: &CanopyProfile,
+        above: Option<&Above>,
+    ) {
+        let paved = |s: &&StopPlace| {
+            matches!(s.kind, StopKind::Parking | StopKind::Fuel | StopKind::RestArea | StopKind::Services)
+        };
+        let places = near.stops.iter().filter_map(|i| extract.stops.get(*i as usize)).filter(paved);
+        let (raster, unseen) = (self.raster, |c: &Crown| c.height_from() != HeightFrom::Raster);
+        for rings in places.filter_map(|s| s.outline.as_ref()).map(|area| rings_on_plane(&window.plane, area)) {
+            for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
+                let edge = |c: Crown| if unseen(&c) { c.to_ground() } else { c };
+                fill_capsule(&raster, pair[0], pair[1], EDGE_TREES_M, |row, columns| self.change(row, columns, edge));
+            }
+            let gone = |c: Crown| if unseen(&c) { Crown::default() } else { c };
+            fill_rings(&raster, &rings, |row, columns| self.change(row, columns, gone));
+        }
+        for tree in near.canopy.iter().filter_map(|i| extract.canopy.get(*i as usize)) {
+            self.add_line_or_tree(window, tree, profile, above);
+        }
+        self.finish();
     }
 
     /// Adds a crown to a span, making tiles as needed.

@@ -8,8 +8,8 @@ use toml::Table;
 
 use super::plan::{Departure, Driving, Kind, Rules, Stopping, Worth};
 use super::spending::{self, SpendingSettings};
-use crate::profile::keys::Key;
-use crate::profile::keys::Mark::{self, Assumed, CommonPractice, Published};
+use crate::profile::keys::Mark::{Assumed, CommonPractice, Published};
+use crate::profile::keys::{Key, key, word};
 
 /// Everything a trip file may hold; what is left out keeps its starting value.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -167,14 +167,6 @@ impl Settings {
 fn value_at<'a>(table: &'a Table, path: &str) -> Option<&'a toml::Value> {
     let (section, name) = path.split_once('.')?;
     table.get(section)?.get(name).filter(|v| v.as_table().is_none_or(|t| !t.is_empty()))
-}
-
-const fn key(path: &'static str, mark: Mark, min: f64, max: f64, note: &'static str) -> Key {
-    Key { path, mark, min, max, note }
-}
-/// A key whose value is a word or a time of the day.
-const fn word(path: &'static str, mark: Mark, note: &'static str) -> Key {
-    key(path, mark, f64::NEG_INFINITY, f64::INFINITY, note)
 }
 
 /// Every key, in printing order.

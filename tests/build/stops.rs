@@ -235,6 +235,27 @@ fn the_vehicle_stands_on_the_aisle_of_a_car_park_or_else_on_its_free_ground() {
     assert!(place.built.record.assumed.iter().any(|a| a.contains("1 places of the map farther")));
 }
 
+#[test]
+fn a_wood_drawn_across_a_car_park_does_not_stand_on_it_but_its_own_trees_do() {
+    let share = |with_tree: bool| {
+        let mut s = land();
+        s.area([-200.0, -90.0, 200.0, 200.0], &[("natural", "wood")]);
+        let park = s.area([-25.0, -25.0, 25.0, 25.0], PARKING);
+        let in_wood = s.node(120.0, 40.0, PARKING);
+        if with_tree {
+            s.node(0.0, -5.0, &[("natural", "tree"), ("diameter_crown", "12"), ("height", "15")]);
+        }
+        let stops = built(&s).layer.stops().unwrap();
+        let of = |id| stops.iter().find(|s| s.osm_id == id).unwrap().open_share;
+        (of(park), of(in_wood))
+    };
+    let (park, in_wood) = share(false);
+    // Trees of 15 m stand 25 m away: 27 degrees, below the usable sky, 20 m ones 36.
+    assert!(park > 0.9 && in_wood < 0.3, "{park} {in_wood}");
+    let (under_tree, same) = share(true);
+    assert!(under_tree < park - 0.1 && same == in_wood, "{under_tree} {same}");
+}
+
 fn run(args: &[&str]) -> (bool, String) {
     let out = Command::new(env!("CARGO_BIN_EXE_waymask")).args(args).output().unwrap();
     let text = if out.status.success() { &out.stdout } else { &out.stderr };

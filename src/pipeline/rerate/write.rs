@@ -57,10 +57,12 @@ pub fn write(stored: &Stored, rated: &Rated, mut writer: LayerWriter) -> Result<
 
 fn segment(stored: &Stored, rated: &Rated, id: u32, row: &SegmentRow) -> Result<SegmentRow> {
     let judged = stored.judged(id);
-    let worse = rated.verdicts().worse(&judged);
-    let found = lane_shares(stored, rated, worse)?;
+    let mut found = [None; 2];
+    for direction in judged.directions() {
+        found[usize::from(direction == Direction::Backward)] = lane_shares(stored, rated, lane(id, direction))?;
+    }
     let mut row = SegmentRow { length_m: judged.piece.length_m, ..row.clone() };
-    rated.verdicts().fill(&mut row, &judged, &|_| found);
+    rated.verdicts().fill(&mut row, &judged, &|lane| found[lane % 2]);
     Ok(row)
 }
 

@@ -4,27 +4,8 @@ use std::fmt::Write;
 use toml::{Table, Value};
 
 use super::settings::SpendingSettings;
-use crate::profile::keys::Mark;
-use Mark::{Assumed, CommonPractice, Published};
-
-/// One key.
-#[derive(Debug, Clone, Copy)]
-pub struct Key {
-    /// Section and key, `power.idle_w`.
-    pub path: &'static str,
-    /// Where the ready-made value comes from.
-    pub mark: Mark,
-    /// Lowest allowed.
-    pub min: f64,
-    /// Highest allowed.
-    pub max: f64,
-    /// What it means, and the source.
-    pub note: &'static str,
-}
-
-const fn key(path: &'static str, mark: Mark, min: f64, max: f64, note: &'static str) -> Key {
-    Key { path, mark, min, max, note }
-}
+use crate::profile::keys::Mark::{Assumed, CommonPractice, Published};
+use crate::profile::keys::{Key, key};
 
 /// Every number, in the order of the example.
 pub const KEYS: &[Key] = &[

@@ -1,0 +1,59 @@
+//! Pictures as pixels.
+use resvg::{tiny_skia, usvg};
+
+use crate::error::{Error, Result};
+
+/// Pixels per unit of the drawing: text of twelve units stays readable on a telephone.
+const PIXELS_PER_UNIT: f32 = 2.0;
+
+/// A drawing (SVG) as PNG.
+///
+/// # Errors
+/// The machine has no font, or the drawing cannot be rendered.
+pub fn png(svg: &str) -> Result<Vec<u8>> {
+    let mut options = usvg::Options::default();
+    let fonts = options.fontdb_mut();
+    fonts.load_system_fonts();
+    let sans = |name: &str| name == "DejaVu Sans" || name == "Liberation Sans";
+    let families: Vec<String> = fonts.faces().flat_map(|f| f.families.iter().map(|(name, _)| name.clone())).collect();
+    let Some(family) = families.iter().find(|f| sans(f)).or(families.first()) else {
+        let next = "install one (Debian: fonts-dejavu-core), or write .svg";
+        return Err(Error::failed("picture", "this machine has no font to write its words with", next));
+    };
+    fonts.set_sans_serif_family(family.clone());
+    let failed = |fact: String| Error::failed("picture", fact, "write .svg instead");
+    let tree = usvg::Tree::from_str(svg, &options).map_err(|e| failed(e.to_string()))?;
+    let pixels = |units: f32| (units * PIXELS_PER_UNIT).ceil() as u32;
+    let size = tree.size();
+    let mut pixmap = tiny_skia::Pixmap::new(pixels(size.width()), pixels(size.height()))
+        .ok_or_else(|| failed("has no size".into()))?;
+    let scale = tiny_skia::Transform::from_scale(PIXELS_PER_UNIT, PIXELS_PER_UNIT);
+    resvg::render(&tree, scale, &mut pixmap.as_mut());
+    pixmap.encode_png().map_err(|e| failed(e.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Pixels that are not white.
+    fn dark(svg: &str) -> usize {
+        let png = png(svg).unwrap();
+        let pixmap = tiny_skia::Pixmap::decode_png(&png).unwrap();
+        assert_eq!((pixmap.width(), pixmap.height()), (200, 80));
+        pixmap.pixels().iter().filter(|p| p.red() < 128).count()
+    }
+
+    #[test]
+    fn words_and_shapes_reach_the_pixels() {
+        let drawing = |inside: &str| {
+            format!(
+                "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 100 40\" font-family=\"sans-serif\">\
+                 <rect width=\"100\" height=\"40\" fill=\"#fff\"/>{inside}</svg>"
+            )
+        };
+        assert_eq!(dark(&drawing("")), 0);
+        assert_eq!(dark(&drawing("<rect x=\"10\" y=\"10\" width=\"10\" height=\"10\"/>")), 400);
+        assert!(dark(&drawing("<text x=\"5\" y=\"30\" font-size=\"20\">Sky</text>")) > 100);
+    }
+}
