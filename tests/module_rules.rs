@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 /// Stages in pipeline order: a stage may use those before it, never those after it.
 const STAGES: &[&str] = &["extract", "terrain", "network", "scene", "sky", "orbit", "link", "layer"];
 /// Modules without a stage, usable by everyone; they use only each other and plain types.
-const GROUND: &[&str] = &["defect", "error", "geodesy", "profile", "progress", "units"];
+const GROUND: &[&str] = &["defect", "error", "geodesy", "markup", "profile", "progress", "ramp", "units"];
 /// Words that mean files, clocks, threads or printing.
 const IMPURE: &[&str] =
     &["std::fs", "std::thread", "std::time", "std::net", "rayon", "println!", "eprintln!", "print!("];

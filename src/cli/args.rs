@@ -378,6 +378,9 @@ pub struct Plan {
     /// Everything as JSON
     #[arg(long)]
     pub json: bool,
+    /// What the brief calls the trip; the name of the track's file by default
+    #[arg(long, value_name = "TEXT")]
+    pub title: Option<String>,
 }
 
 /// Latitude and longitude, degrees, from text.

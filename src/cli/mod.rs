@@ -1,5 +1,6 @@
 //! The command line: what the user types, what the user sees.
 pub mod args;
+mod brief;
 mod commands;
 pub mod corridor;
 mod edges;

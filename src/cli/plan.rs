@@ -6,7 +6,7 @@ use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
 
 use super::args::Plan;
-use super::{corridor, route, times, whole};
+use super::{brief, corridor, route, times, whole};
 use crate::error::{Error, Result};
 use crate::geodesy::Position;
 use crate::layer::Layer;
@@ -33,6 +33,7 @@ pub fn answer(args: &Plan) -> Result<String> {
     if let Some(path) = &args.output {
         let text = match path.extension().and_then(|e| e.to_str()) {
             Some("json") => report::plan_json(&trip)?,
+            Some("html") => brief::page(args, &trip)?,
             Some("ics") => calendar::write(&report::plan_events(&trip), Timestamp::now()),
             _ => {
                 return Err(Error::usage("--output", "has no known ending", "use .html, .json or .ics"));
@@ -62,7 +63,7 @@ pub fn trip(args: &Plan) -> Result<Trip> {
         days.push(asker.day(depart, asker.road(&track)?)?);
     }
     let spending = settings.spending.as_ref().map(|s| spent(s, &days));
-    Ok(Trip { zone: zone_name(&zone), days, settings, spending })
+    Ok(Trip { zone: zone_name(&zone), days, settings, spending, source: brief::source(&layer) })
 }
 
 /// Data and energy of the trip: its days, and the hours of meetings that the calendar has.

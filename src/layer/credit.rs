@@ -7,8 +7,8 @@ use rusqlite::{Connection, params};
 use serde_json::{Map, Value};
 
 use super::model::BuildRecord;
-use super::style::escape;
 use super::{FIXED_TIME, SCHEMA_VERSION, container};
+use crate::markup::escape;
 
 /// Name of the table of the build record.
 pub const RECORD_TABLE: &str = "build_record";

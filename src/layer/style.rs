@@ -1,36 +1,18 @@
 //! Styles that travel inside the layer, in the table `layer_styles` that GIS viewers read.
 //!
-//! Colours: five steps of viridis (S. van der Walt and N. Smith, matplotlib 1.5, CC0), the six-step form
-//! without its yellow end, which is too pale on white. It is readable with every common kind of colour
-//! blindness and in grey; width grows with the rating as well, so that colour is never the only sign.
+//! Colours and widths are those of [`crate::ramp`].
 //! A white casing keeps lines apart from the map below. Forms: OGC 05-077r4 (Symbology Encoding) inside
 //! OGC 02-070 (SLD 1.0), and the QML of QGIS.
 use rusqlite::{Connection, params};
 
+use crate::markup::escape;
+use crate::ramp::{Look, RAMP, hex};
 use crate::scene::overhead::OverheadKind;
 
 use super::model::{OverheadRow, SegmentRow};
 use super::schema::{GEOMETRY, Row};
 use super::{FIXED_TIME, container};
 
-/// How one rating is drawn.
-pub struct Look {
-    /// Name of the rating.
-    pub name: &'static str,
-    /// Colour, red, green, blue.
-    pub colour: [u8; 3],
-    /// Width of the line, pixels at any scale.
-    pub width_px: f64,
-}
-
-/// Ratings 0..=4.
-pub const RAMP: [Look; 5] = [
-    Look { name: "steady", colour: [0x7A, 0xD1, 0x51], width_px: 1.8 },
-    Look { name: "blips", colour: [0x22, 0xA8, 0x84], width_px: 2.6 },
-    Look { name: "gaps", colour: [0x2A, 0x78, 0x8E], width_px: 3.6 },
-    Look { name: "drops", colour: [0x41, 0x44, 0x87], width_px: 4.8 },
-    Look { name: "dark", colour: [0x44, 0x01, 0x54], width_px: 6.2 },
-];
 /// Colour of the casing and of the rim of points.
 const CASING: [u8; 3] = [0xFF, 0xFF, 0xFF];
 /// Width of the casing on each side, pixels.
@@ -81,28 +63,6 @@ pub fn write(connection: &Connection) -> rusqlite::Result<()> {
         )?;
     }
     Ok(())
-}
-
-/// Text made safe between tags and inside quoted attributes of XML 1.0; characters XML forbids become U+FFFD.
-pub fn escape(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&apos;"),
-            '\t' | '\n' | '\r' => safe.push(c),
-            '\0'..='\u{1F}' | '\u{FFFE}' | '\u{FFFF}' => safe.push('\u{FFFD}'),
-            _ => safe.push(c),
-        }
-    }
-    safe
-}
-
-fn hex([r, g, b]: [u8; 3]) -> String {
-    format!("#{r:02x}{g:02x}{b:02x}")
 }
 
 fn label(rating: usize) -> String {
@@ -276,43 +236,4 @@ fn overheads_qml() -> String {
     };
     let categories: Vec<Category> = KINDS.into_iter().map(category).collect();
     qml("kind", "string", "marker", &categories)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Relative luminance, WCAG 2.1.
-    fn luminance(colour: [u8; 3]) -> f64 {
-        let linear = |c: u8| {
-            let c = f64::from(c) / 255.0;
-            if c <= 0.040_45 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
-        };
-        0.2126 * linear(colour[0]) + 0.7152 * linear(colour[1]) + 0.0722 * linear(colour[2])
-    }
-
-    /// Lightness L* of CIE 1976, 0..=100.
-    fn lightness(colour: [u8; 3]) -> f64 {
-        116.0 * luminance(colour).cbrt() - 16.0
-    }
-
-    #[test]
-    fn worse_is_darker_and_wider_at_every_step() {
-        for pair in RAMP.windows(2) {
-            // Ten steps of L* are plainly seen even between thin lines (common practice, no source).
-            assert!(
-                lightness(pair[0].colour) - lightness(pair[1].colour) >= 10.0,
-                "{} to {}",
-                pair[0].name,
-                pair[1].name
-            );
-            assert!(pair[1].width_px >= 1.25 * pair[0].width_px);
-        }
-    }
-
-    #[test]
-    fn text_cannot_leave_its_place_in_xml() {
-        assert_eq!(escape("a<b>&\"'"), "a&lt;b&gt;&amp;&quot;&apos;");
-        assert_eq!(escape("\u{1}\u{0}é🛰"), "\u{FFFD}\u{FFFD}é🛰");
-    }
 }

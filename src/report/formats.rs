@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 
 use super::{rating, sentence};
 use crate::error::{Error, Result};
+use crate::markup::escape;
 use crate::trip::corridor::Corridor;
 
 /// A format, by the ending of a file's name.
@@ -84,7 +85,7 @@ fn gpx(c: &Corridor, caution: &str) -> String {
     let mut out = format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"waymask\" \
          xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><desc>{}</desc></metadata>\n",
-        escaped(caution)
+        escape(caution)
     );
     for k in &c.clusters {
         out += &format!(
@@ -92,17 +93,11 @@ fn gpx(c: &Corridor, caution: &str) -> String {
             k.lat_deg,
             k.lon_deg,
             k.at_km,
-            escaped(&k.road),
-            escaped(&sentence(k))
+            escape(&k.road),
+            escape(&sentence(k))
         );
     }
     out + "</gpx>\n"
-}
-
-/// Text of map data as text of XML: markup escaped, characters that XML forbids left out.
-pub(super) fn escaped(text: &str) -> String {
-    let allowed: String = text.chars().filter(|c| *c >= ' ' && !matches!(c, '\u{fffe}' | '\u{ffff}')).collect();
-    quick_xml::escape::escape(&allowed).into_owned()
 }
 
 fn csv(c: &Corridor) -> String {
@@ -158,8 +153,8 @@ mod tests {
             rating: 2,
             cause: "deck",
             drive: 0,
-            enter_s: None,
             line: vec![crate::geodesy::Position::from_deg(1.5, 42.5), crate::geodesy::Position::from_deg(1.6, 42.5)],
+            ..Piece::default()
         };
         let cluster = Cluster {
             at_km: 0.0,
@@ -179,7 +174,7 @@ mod tests {
     #[test]
     fn text_of_the_map_is_harmless_in_every_format() {
         let of = |f| written(&hostile(), f, "care").unwrap();
-        assert!(of(Format::Gpx).contains("=&lt;b&gt;&amp;&quot;x&quot;</name>"), "{}", of(Format::Gpx));
+        assert!(of(Format::Gpx).contains("=&lt;b&gt;&amp;&quot;x&quot;\u{FFFD}</name>"), "{}", of(Format::Gpx));
         assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{1}\""), "{}", of(Format::Csv));
         let json: Value = serde_json::from_str(&of(Format::GeoJson)).unwrap();
         assert_eq!(json["features"].as_array().map(Vec::len), Some(2));

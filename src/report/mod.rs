@@ -1,6 +1,8 @@
-//! Results as text: tables, JSON, GeoJSON, GPX waypoints and CSV of trips and stops, the picture of one place.
+//! Results as text: tables, JSON, GeoJSON, GPX waypoints and CSV of trips and stops, the brief of a trip as a page, the
+//! picture of one place.
 //!
 //! In: results. Out: strings. No files, no terminal.
+pub mod brief;
 mod corridor;
 mod formats;
 mod plan;

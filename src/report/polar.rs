@@ -4,6 +4,7 @@
 //! picture reads in black and white too. Text from map data is escaped.
 use std::fmt::Write;
 
+use crate::markup::escape;
 use crate::pipeline::spot::{Sighted, SkyCell, Spot, SpotPass};
 
 /// Radius of the lowest elevation, and the middle of the picture, user units.
@@ -55,7 +56,7 @@ pub fn svg(spot: &Spot) -> String {
     let _ = writeln!(
         out,
         "<text x=\"20\" y=\"28\" font-size=\"18\">Sky over {}, heading {:.0}\u{b0} ({way})</text>",
-        escaped(&spot.road),
+        escape(&spot.road),
         spot.heading_deg
     );
     let lowest_deg = spot.cells.iter().map(|c| c.low_deg).fold(90.0, f64::min);
@@ -202,7 +203,7 @@ fn legend(out: &mut String, spot: &Spot) {
     let mut y = 80.0;
     let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
     let mut line = |text: String| {
-        let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\">{}</text>", escaped(&text));
+        let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\">{}</text>", escape(&text));
         y += 20.0;
     };
     line(format!("open {:.0} % of the usable sky", share("open")));
@@ -232,7 +233,7 @@ fn legend(out: &mut String, spot: &Spot) {
     y += 8.0;
     for (k, pass) in spot.passes.iter().take(MOST_PASSES).enumerate() {
         let text = format!("{} {} {:.0} of {:.0} s open", k + 1, clock(&pass.rise), pass.open_s, pass.seconds);
-        let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\" font-size=\"12\">{}</text>", escaped(&text));
+        let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\" font-size=\"12\">{}</text>", escape(&text));
         y += 16.0;
     }
     let _ = writeln!(
@@ -247,31 +248,9 @@ fn clock(moment: &Sighted) -> &str {
     moment.time.get(11..20).unwrap_or(&moment.time)
 }
 
-/// Text as it may stand in XML.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            // Other control characters may not stand in XML at all.
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn text_from_the_map_cannot_leave_its_place() {
-        assert_eq!(escaped("a<b>&\"c\"\u{0}\n"), "a&lt;b&gt;&amp;&quot;c&quot;  ");
-    }
 
     #[test]
     fn north_is_up_and_east_is_right() {

@@ -1,10 +1,11 @@
 //! Ways for programs and devices.
 use serde_json::{Value, json};
 
-use super::formats::{Format, escaped, quoted};
+use super::formats::{Format, quoted};
 use super::route::trade;
 use crate::error::{Error, Result};
 use crate::geodesy::Position;
+use crate::markup::escape;
 use crate::trip::corridor::Piece;
 use crate::trip::route::{Answers, RouteAnswer};
 
@@ -62,14 +63,14 @@ fn gpx(answers: &Answers, caution: &str) -> String {
     let mut out = format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"waymask\" \
          xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><desc>{}</desc></metadata>\n",
-        escaped(caution)
+        escape(caution)
     );
     for way in &answers.ways {
         let summary = format!("{:.0} min, {:.0} s without a link", way.time_s / 60.0, way.down_s);
         out += &format!(
             "<trk><name>{}</name><desc>{}</desc>\n",
-            escaped(&format!("{} {}", way.number, way.name)),
-            escaped(&summary)
+            escape(&format!("{} {}", way.number, way.name)),
+            escape(&summary)
         );
         for leg in legs(way) {
             out += "<trkseg>\n";

@@ -4,8 +4,9 @@ use std::fmt::Write;
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use super::formats::{Format, escaped, quoted};
+use super::formats::{Format, quoted};
 use crate::error::{Error, Result};
+use crate::markup::escape;
 use crate::trip::stops::StopNear;
 
 /// The words of caution that belong to every list of places to stop.
@@ -123,7 +124,7 @@ fn gpx(list: &StopList) -> String {
     let mut out = format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"waymask\" \
          xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><desc>{}</desc></metadata>\n",
-        escaped(STOP_CAUTION)
+        escape(STOP_CAUTION)
     );
     for s in &list.stops {
         let sentence = format!(
@@ -140,8 +141,8 @@ fn gpx(list: &StopList) -> String {
             "<wpt lat=\"{:.7}\" lon=\"{:.7}\"><name>{}</name><desc>{}</desc></wpt>",
             s.lat_deg,
             s.lon_deg,
-            escaped(&called(s)),
-            escaped(&sentence)
+            escape(&called(s)),
+            escape(&sentence)
         );
     }
     out + "</gpx>\n"

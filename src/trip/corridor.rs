@@ -8,7 +8,7 @@ use crate::geodesy::{LocalPlane, Position, distance_m};
 use crate::layer::model::{OverheadRow, RoadRow, SegmentRow};
 
 /// A piece of a segment driven, with the figures of its direction.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Piece {
     /// Segment.
     pub segment_id: i64,
@@ -36,6 +36,14 @@ pub struct Piece {
     pub rating: u8,
     /// Main cause in the direction driven.
     pub cause: &'static str,
+    /// Mean open share of the segment (of its worse direction), 0..=1.
+    pub open_share: f64,
+    /// What the rating rests on: `data`, `default` or `unknown`, as in the layer.
+    pub evidence: &'static str,
+    /// Why something may hang too low: `crowns`, `clearance`, `both` or `none`, as in the layer.
+    pub overhang: &'static str,
+    /// Lowest posted clearance, metres.
+    pub maxheight_m: Option<f64>,
     /// Unbroken drive it belongs to.
     pub drive: u32,
     /// When it is entered, seconds since 1970-01-01 UTC, where the track tells.
@@ -249,6 +257,10 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         break_p95_s: by_direction(s.break_p95_forward_s, s.break_p95_backward_s).unwrap_or(s.break_p95_s),
         rating: (if step.forward { s.rating_forward } else { s.rating_backward }).unwrap_or(s.rating),
         cause: (if step.forward { s.main_cause_forward } else { s.main_cause_backward }).unwrap_or(s.main_cause),
+        open_share: s.open_share,
+        evidence: s.evidence,
+        overhang: s.overhang_reason,
+        maxheight_m: s.maxheight_m,
         drive: step.drive,
         enter_s: step.enter_s,
         line,

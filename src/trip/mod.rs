@@ -7,6 +7,7 @@ pub mod matching;
 pub mod plan;
 pub mod route;
 pub mod settings;
+pub mod source;
 pub mod spending;
 pub mod stops;
 pub mod track;
@@ -31,6 +32,8 @@ pub struct Trip {
     pub days: Vec<TripDay>,
     /// What the traveller said.
     pub settings: settings::Settings,
+    /// What the layer says about itself.
+    pub source: source::Source,
     /// Data and energy, where the traveller said anything of them.
     pub spending: Option<spending::Spending>,
 }

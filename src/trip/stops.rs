@@ -183,8 +183,8 @@ mod tests {
                 rating: 0,
                 cause: "none",
                 drive: 0,
-                enter_s: None,
                 line: vec![at(pair[0]), at(pair[1])],
+                ..Piece::default()
             };
             done_m += length_m;
             piece

@@ -38,6 +38,8 @@ pub struct Drive {
     down_s: Vec<f64>,
     /// Parts without a road of the layer: from and to, seconds at the wheel.
     pub unknown_s: Vec<(f64, f64)>,
+    /// Seconds at the wheel at which each piece begins.
+    pub begins_s: Vec<f64>,
 }
 
 /// Speed assumed where the track has no road of the layer, km/h.
@@ -52,6 +54,7 @@ impl Drive {
             long: std::array::from_fn(|_| vec![0.0]),
             down_s: vec![0.0],
             unknown_s: Vec::new(),
+            begins_s: Vec::with_capacity(pieces.len()),
         };
         for (i, piece) in pieces.iter().enumerate() {
             if let Some(before) = i.checked_sub(1).map(|b| &pieces[b])
@@ -60,6 +63,7 @@ impl Drive {
             {
                 drive.jump(crate::geodesy::distance_m(*a, *b));
             }
+            drive.begins_s.push(drive.length_s());
             drive.add(piece.time_s, piece.length_m, piece.beyond, piece.down_s);
         }
         drive

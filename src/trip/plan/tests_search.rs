@@ -35,8 +35,8 @@ fn piece(i: usize, minutes: f64, beyond: [f64; 3]) -> Piece {
         rating: 0,
         cause: "none",
         drive: 0,
-        enter_s: None,
         line: vec![at(0.0), at(1.0)],
+        ..Piece::default()
     }
 }
 

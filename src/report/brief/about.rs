@@ -1,0 +1,107 @@
+//! Head, foot and assumptions of the page: what it rests on and who is credited.
+use std::fmt::Write;
+
+use super::Brief;
+use crate::markup::escape;
+use crate::profile::ready::READY;
+use crate::trip::Trip;
+use crate::trip::source::Source;
+
+const VERSION: &str = env!("CARGO_PKG_VERSION");
+
+/// Title, dates, zone.
+pub(super) fn head(out: &mut String, brief: &Brief) {
+    let trip = brief.trip;
+    let _ = writeln!(out, "<header>\n<h1>{}</h1>", escape(brief.title));
+    let (first, last) = (trip.days.first(), trip.days.last());
+    if let (Some(first), Some(last)) = (first, last) {
+        let km: f64 = trip.days.iter().map(|d| d.plan.chosen.length_km).sum();
+        let date = |d: &crate::trip::TripDay| d.plan.chosen.depart.0.strftime("%-d %B %Y").to_string();
+        let dates = if trip.days.len() == 1 { date(first) } else { format!("{} to {}", date(first), date(last)) };
+        let _ = writeln!(out, "<p><b>{}</b>, {km:.1} km. Times in {}.</p>", escape(&dates), escape(&trip.zone));
+    }
+    let _ = writeln!(out, "<p class=\"small\">{}</p>", escape(&data_words(&trip.source)));
+    *out += "<p class=\"passenger\">For the passenger, never for the driver. <a href=\"#cautions\">Before you rely on it</a></p>\n</header>\n";
+}
+
+/// Date and credit of the map data.
+fn data_words(source: &Source) -> String {
+    let of = match &source.data_of[..] {
+        [] => "Map data without a date".to_owned(),
+        dates => {
+            format!("Map data of {}", dates.iter().map(|d| d.get(..10).unwrap_or(d)).collect::<Vec<_>>().join(", "))
+        }
+    };
+    let credit = if source.credits.is_empty() { String::new() } else { format!(": {}", source.credits.join("; ")) };
+    format!("{of}{credit}. {}", panel_words(source))
+}
+
+/// The panel and the vehicle, in one sentence.
+fn panel_words(source: &Source) -> String {
+    let p = &source.profile;
+    let ready = READY.iter().find(|r| r.profile().is_ok_and(|ready| ready == *p));
+    let name = ready.map_or("a profile of its own".to_owned(), |r| format!("the profile “{}”", r.name));
+    format!(
+        "Rated for {name}: panel {:.1} m above the road that looks {:.0}° to every side{}, vehicle {:.2} m high.",
+        p.vehicle.antenna_height_m,
+        p.terminal.scan_half_angle_deg,
+        if p.terminal.tilt_deg > 0.0 { format!(", tilted by {:.0}°", p.terminal.tilt_deg) } else { String::new() },
+        p.vehicle.vehicle_height_m
+    )
+}
+
+/// What the figures rest on.
+pub(super) fn assumptions(out: &mut String, trip: &Trip) {
+    *out += "<section>\n<h2>What it rests on</h2>\n<ul>\n";
+    let mut item = |text: &str| {
+        let _ = writeln!(out, "<li>{}</li>", escape(text));
+    };
+    trip.source.assumed.iter().for_each(|a| item(a));
+    item(&evidence_words(trip));
+    let rules = &trip.settings.driving;
+    item(&format!(
+        "Rules of driving: {} {}, a break of {:.0} minutes after {:.1} hours, at most {:.1} hours at the wheel, between {} and {}.",
+        rules.drivers,
+        if rules.drivers == 1 { "driver" } else { "drivers" },
+        rules.break_min,
+        rules.break_after_h,
+        rules.day_h,
+        rules.from.strftime("%H:%M"),
+        rules.to.strftime("%H:%M")
+    ));
+    item(
+        "Ratings and breaks come from simulated drives: of 100 drives, 95 meet no longer break than the 95th percentile. They are those of \
+         the direction driven; the open share is that of the worse direction of the road.",
+    );
+    *out += "</ul>\n</section>\n";
+}
+
+/// Kilometres by what their rating rests on.
+fn evidence_words(trip: &Trip) -> String {
+    let km = |word: &str| -> f64 {
+        let pieces = trip.days.iter().flat_map(|d| &d.corridor.pieces);
+        pieces.filter(|p| p.evidence == word).map(|p| p.length_m / 1e3).sum::<f64>() + 0.0
+    };
+    let unmatched: f64 = trip.days.iter().map(|d| d.corridor.unmatched_m / 1e3).sum::<f64>() + 0.0;
+    format!(
+        "Of the road driven, {:.1} km rest on data, {:.1} km on assumed heights of what blocks the sky there, and for {:.1} km a cause \
+         could not be known; {unmatched:.1} km of the track are on no road of the layer. Unknown is not clear.",
+        km("data"),
+        km("default"),
+        km("unknown")
+    )
+}
+
+/// Who made it from what.
+pub(super) fn foot(out: &mut String, trip: &Trip) {
+    let source = &trip.source;
+    let built = if source.built_by.is_empty() || source.built_by == VERSION {
+        String::new()
+    } else {
+        format!(" from a layer by waymask {}", source.built_by)
+    };
+    let credit =
+        if source.credits.is_empty() { String::new() } else { format!(" Map data: {}.", source.credits.join("; ")) };
+    let _ =
+        writeln!(out, "<footer>\n<p>{}</p>\n</footer>", escape(&format!("Made by waymask {VERSION}{built}.{credit}")));
+}

@@ -1,0 +1,85 @@
+//! The answer in words: when to leave, where to stop, when one arrives, how each meeting is held.
+use std::fmt::Write;
+
+use super::marks;
+use crate::markup::escape;
+use crate::report::clock;
+use crate::report::plan::{held_words, panel_words, shift_words};
+use crate::trip::plan::{Itinerary, Part, Stamp};
+
+/// Hours and minutes, with the day in front where it is not the day of departure.
+pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {
+    if stamp.0.date() == day.depart.0.date() { stamp.clock() } else { stamp.0.strftime("%a %H:%M").to_string() }
+}
+
+/// The stops of a day with their signs.
+pub(super) fn stops(day: &Itinerary) -> Vec<(String, &Part)> {
+    let stops = day.parts.iter().filter(|p| matches!(p, Part::Stop { .. }));
+    stops.enumerate().map(|(n, p)| (marks::stop(n), p)).collect()
+}
+
+/// Why one stops, in words.
+pub(super) fn why_words(why: &str, meeting: Option<&String>) -> String {
+    match (why, meeting) {
+        (_, Some(name)) => format!("for {name}"),
+        ("change", None) => "to change drivers".into(),
+        ("break", None) => "for a break".into(),
+        ("night", None) => "for the night".into(),
+        (other, None) => format!("for {other}"),
+    }
+}
+
+/// The answer as a list: what one does, then the meetings.
+pub(super) fn write(out: &mut String, day: &Itinerary) {
+    *out += "<ol class=\"answer\">\n";
+    let asked = shift_words(day.shift_min);
+    let _ = writeln!(out, "<li><b>Leave {}</b> ({}).</li>", day.depart.clock(), escape(&asked));
+    for (sign, part) in stops(day) {
+        let Part::Stop { from, to, place, why, meeting } = part else { continue };
+        let panel = if meeting.is_some() { format!(" {}.", capital(&panel_words(place))) } else { String::new() };
+        let _ = writeln!(
+            out,
+            "<li><b>Stop {sign} from {} to {}</b> at {} ({}), km {:.1}, {}.{}</li>",
+            clock_on(day, from),
+            clock_on(day, to),
+            escape(&place.name),
+            escape(&place.kind.replace('_', " ")),
+            place.at_km,
+            escape(&why_words(why, meeting.as_ref())),
+            escape(&panel)
+        );
+    }
+    let _ = writeln!(
+        out,
+        "<li><b>Arrive {}</b>: {:.1} km, {} at the wheel, of that {} expected without a link.</li>\n</ol>",
+        clock_on(day, &day.arrive),
+        day.length_km,
+        clock(day.driving_h * 3_600.0),
+        clock(day.down_s)
+    );
+    if day.meetings.is_empty() {
+        *out += "<p>No meetings.</p>\n";
+        return;
+    }
+    *out += "<ul class=\"answer\">\n";
+    for (n, m) in day.meetings.iter().enumerate() {
+        let tentative = if m.tentative { ", not yet confirmed" } else { "" };
+        let _ = writeln!(
+            out,
+            "<li><span class=\"sign\">{}</span> <b>{}–{} {}</b> ({}{tentative}): {}.</li>",
+            marks::meeting(n),
+            clock_on(day, &m.start),
+            clock_on(day, &m.end),
+            escape(&m.name),
+            m.kind.name(),
+            escape(&marks::unbroken(&held_words(m)))
+        );
+    }
+    *out += "</ul>\n";
+}
+
+/// With a capital letter in front.
+fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or(String::new(), |c| c.to_uppercase().chain(chars).collect())
+}

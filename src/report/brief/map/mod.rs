@@ -1,0 +1,147 @@
+//! The map of a day: the trip over the roads near it.
+mod frame;
+mod furniture;
+mod labels;
+mod lines;
+mod roads;
+mod trip;
+
+use std::fmt::Write;
+
+use super::day::DayOf;
+use super::drive::{Driven, along};
+use super::{answer, marks};
+use crate::geodesy::{Position, distance_m};
+use crate::report::rating;
+use crate::trip::plan::{Itinerary, Part};
+use frame::{Frame, WIDTH, Xy};
+use labels::{Labels, Shape};
+
+/// The map with its legend; nothing where nothing is driven.
+pub(super) fn figure(out: &mut String, of: &DayOf, driven: &Driven) {
+    let trip = driven.pieces.iter().flat_map(|p| p.line.iter().copied());
+    let stops = answer::stops(&of.day.plan.chosen);
+    let halts = stops.iter().filter_map(|(_, part)| place(part));
+    let all: Vec<Position> = trip.chain(halts).collect();
+    let Some(frame) = Frame::around(all.iter().copied()) else { return };
+    let n = of.number;
+    let _ = writeln!(
+        out,
+        "<figure class=\"map\">\n<svg viewBox=\"0 0 {WIDTH} {:.0}\" role=\"img\" aria-labelledby=\"map-{n} map-{n}-d\">\n\
+         <title id=\"map-{n}\">Map of the day</title>\n<desc id=\"map-{n}-d\">The trip over the roads near it, north up, coloured and \
+         widened by rating. All that it shows stands in the tables too.</desc>\n<rect class=\"paper\" width=\"{WIDTH}\" height=\"{:.0}\"/>",
+        frame.height, frame.height
+    );
+    let left_out = roads::write(out, &frame, of.nearby);
+    let bands = bands(out, &frame, driven, &of.day.plan.chosen);
+    trip::write(out, &frame, driven);
+    let mut labels = Labels::new(&frame);
+    trip::arrows(out, &frame, driven, &mut labels);
+    furniture::write(out, &frame);
+    furniture::boxes(&frame).into_iter().for_each(|b| labels.keep_free(b));
+    signs(out, &frame, driven, &of.day.plan.chosen, &bands, &mut labels);
+    words(out, &frame, driven, &mut labels);
+    let small = if left_out { " Small roads are left out." } else { "" };
+    let _ = writeln!(
+        out,
+        "</svg>\n<figcaption>The trip over the roads near it; colour and width by rating, in the direction driven.{small}</figcaption>"
+    );
+    furniture::legend(out);
+    *out += "</figure>\n";
+}
+
+fn place(part: &Part) -> Option<Position> {
+    match part {
+        Part::Stop { place, .. } => Some(Position::from_deg(place.lon_deg, place.lat_deg)),
+        Part::Drive { .. } => None,
+    }
+}
+
+/// Bands of the meetings held in motion; where the sign of each meeting belongs.
+fn bands(out: &mut String, frame: &Frame, driven: &Driven, day: &Itinerary) -> Vec<Option<Xy>> {
+    day.meetings.iter().map(|m| m.road_km.and_then(|km| trip::band(out, frame, driven, km))).collect()
+}
+
+/// Start, end, stops, meetings and the worst stretches.
+fn signs(out: &mut String, frame: &Frame, driven: &Driven, day: &Itinerary, bands: &[Option<Xy>], labels: &mut Labels) {
+    let first = driven.pieces.first().and_then(|p| p.line.first()).copied();
+    let last = driven.pieces.last().and_then(|p| p.line.last()).copied();
+    let (Some(first), Some(last)) = (first, last) else { return };
+    // The places themselves stay visible.
+    let dot = |out: &mut String, (x, y): Xy| {
+        let _ = writeln!(out, "<circle class=\"dot\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"3.4\"/>");
+    };
+    let together = distance_m(first, last) * frame.scale < 12.0;
+    let ends = if together { vec![("start, end", first)] } else { vec![("start", first), ("end", last)] };
+    for (text, at) in ends {
+        let at = frame.place(at);
+        dot(out, at);
+        labels.put(out, at, text, Shape::Flag, "");
+    }
+    for (sign, part) in answer::stops(day) {
+        let (Some(at), Part::Stop { place, from, to, .. }) = (place(part), part) else { continue };
+        let at = frame.place(at);
+        dot(out, at);
+        let title = format!("{} {}–{}", place.name, from.clock(), to.clock());
+        labels.put(out, at, &sign, Shape::Flag, &title);
+    }
+    for (n, (m, at)) in day.meetings.iter().zip(bands).enumerate() {
+        if let Some(at) = at {
+            labels.put(out, *at, &marks::meeting(n), Shape::Square, &m.name);
+        }
+    }
+    for (n, s) in driven.worst() {
+        let middle = &driven.pieces[(s.first + s.end) / 2];
+        let Some(at) = along(&middle.line, if s.end - s.first == 1 { 0.5 } else { 0.0 }) else { continue };
+        let title = format!("{} {}, {}", middle.road, rating(s.rating), marks::cause(s.cause).1);
+        labels.put(out, frame.place(at), &n.to_string(), Shape::Circle, &title);
+    }
+}
+
+/// Kilometres along the trip, and the names of the roads it drives longest.
+fn words(out: &mut String, frame: &Frame, driven: &Driven, labels: &mut Labels) {
+    let km = driven.drive.length_km();
+    let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0];
+    let step = steps.into_iter().find(|s| km / s <= 10.0).unwrap_or(1_000.0);
+    let mut at = step;
+    while at < km - 0.3 * step {
+        if let Some((x, y)) = driven.place(at).map(|p| frame.place(p)) {
+            let _ = writeln!(out, "<circle class=\"tick\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"2.2\"/>");
+            labels.put(out, (x, y), &format!("km {at:.0}"), Shape::Words, "");
+        }
+        at += step;
+    }
+    let mut runs: Vec<_> = driven.pieces.chunk_by(|a, b| a.road == b.road && a.drive == b.drive).collect();
+    let length = |run: &[crate::trip::corridor::Piece]| run.iter().map(|p| p.length_m).sum::<f64>();
+    runs.sort_by(|a, b| length(b).total_cmp(&length(a)));
+    let mut named = std::collections::BTreeSet::new();
+    for run in runs {
+        let middle = &run[run.len() / 2];
+        if named.len() < NAMES && !plain_class(&middle.road) && named.insert(middle.road.as_str()) {
+            let short = short(&middle.road);
+            if let Some(at) = middle.line.first() {
+                labels.put(out, frame.place(*at), &short, Shape::Words, "");
+            }
+        }
+    }
+}
+
+/// Most names of roads on the map.
+const NAMES: usize = 6;
+/// Longest name of a road there, characters.
+const LONGEST_NAME: usize = 22;
+
+/// A name for the map: without its reference where that makes it too long, then cut.
+fn short(road: &str) -> String {
+    let count = |s: &str| s.chars().count();
+    let name = if count(road) > LONGEST_NAME { road.split(" (").next().unwrap_or(road) } else { road };
+    if count(name) <= LONGEST_NAME {
+        return name.to_owned();
+    }
+    name.chars().take(LONGEST_NAME - 1).chain(['…']).collect()
+}
+
+/// A road without a name goes by its class, which nobody looks for on a map.
+fn plain_class(road: &str) -> bool {
+    !road.chars().any(|c| c.is_uppercase() || c.is_ascii_digit())
+}

@@ -1,0 +1,53 @@
+//! The roads near the trip, thin and pale.
+use std::fmt::Write;
+
+use super::super::NearRoad;
+use super::frame::{Frame, WIDTH, Xy};
+use super::lines::{clipped, path, simplified};
+use crate::ramp::{RAMP, hex};
+
+/// Points of all roads of one map; the least roads are left out first. Keeps a page of several days below 1.5 MB.
+const MOST_POINTS: usize = 16_000;
+/// Deviation that nobody sees on these thin lines, user units.
+const TOLERANCE: f64 = 0.8;
+
+/// Order in which classes are kept.
+fn rank(class: &str) -> u8 {
+    match class.trim_end_matches("_link") {
+        "motorway" | "trunk" | "primary" | "ferry" | "shuttle_train" => 0,
+        "secondary" | "tertiary" => 1,
+        "unclassified" => 2,
+        "residential" | "living_street" => 3,
+        _ => 4,
+    }
+}
+
+/// The roads as one path per rating; returns whether some classes were left out.
+pub(super) fn write(out: &mut String, frame: &Frame, roads: &[NearRoad]) -> bool {
+    let mut shapes: Vec<(u8, u8, Vec<Xy>)> = Vec::new();
+    for road in roads {
+        let line = simplified(&frame.line(&road.line), TOLERANCE);
+        let parts = clipped(&line, WIDTH, frame.height).into_iter();
+        shapes.extend(parts.map(|part| (rank(&road.class), road.rating.min(4), part)));
+    }
+    let least = least_kept(&shapes);
+    *out += "<g class=\"roads\" transform=\"scale(.1)\">\n";
+    for (rating, look) in RAMP.iter().enumerate() {
+        let kept = shapes.iter().filter(|s| s.0 <= least && usize::from(s.1) == rating);
+        let mut data = String::new();
+        kept.for_each(|s| path(&mut data, &s.2));
+        if !data.is_empty() {
+            let width_px = 0.7 + 0.3 * rating as f64;
+            let _ =
+                writeln!(out, "<path stroke=\"{}\" stroke-width=\"{width_px:.1}\" d=\"{data}\"/>", hex(look.colour));
+        }
+    }
+    *out += "</g>\n";
+    shapes.iter().any(|s| s.0 > least)
+}
+
+/// The last class whose roads, with all before it, keep to the number of points; the greatest are always kept.
+fn least_kept(shapes: &[(u8, u8, Vec<Xy>)]) -> u8 {
+    let points = |least: u8| shapes.iter().filter(|s| s.0 <= least).map(|s| s.2.len()).sum::<usize>();
+    (1..=4).rev().find(|least| points(*least) <= MOST_POINTS).unwrap_or(0)
+}

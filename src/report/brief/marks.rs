@@ -1,0 +1,88 @@
+//! Signs that map, strip and tables share, so that one may be found by the other.
+
+/// A cause: its word in the layer, its letter on the strip, what people call it.
+const CAUSES: [(&str, char, &str); 5] = [
+    ("cover", 'R', "tunnel or roof"),
+    ("deck", 'D', "bridge over the road"),
+    ("building", 'B', "building or wall"),
+    ("terrain", 'M', "mountain"),
+    ("canopy", 'T', "trees"),
+];
+
+/// Letter and name of a cause.
+pub(super) fn cause(word: &str) -> (char, &'static str) {
+    CAUSES.iter().find(|c| c.0 == word).map_or(('?', "not known"), |c| (c.1, c.2))
+}
+
+/// Letters and names of all causes.
+pub(super) fn causes() -> impl Iterator<Item = (char, &'static str)> {
+    CAUSES.iter().map(|c| (c.1, c.2))
+}
+
+/// Sign of the n-th meeting of a day, from 0: A to Z, then AA, AB and so on.
+pub(super) fn meeting(n: usize) -> String {
+    let letter = char::from(b'A' + (n % 26) as u8);
+    match n / 26 {
+        0 => letter.to_string(),
+        more => format!("{}{letter}", meeting(more - 1)),
+    }
+}
+
+/// Sign of the n-th stop of a day's plan, from 0.
+pub(super) fn stop(n: usize) -> String {
+    format!("S{}", n + 1)
+}
+
+/// Seconds as people read them: one decimal below ten seconds, minutes from ten minutes on.
+pub(super) fn seconds(s: f64) -> String {
+    match s {
+        s if s < 9.95 => format!("{s:.1} s"),
+        s if s < 599.5 => format!("{s:.0} s"),
+        s => format!("{:.0} min", s / 60.0),
+    }
+}
+
+/// Units that stay beside their figure.
+const UNITS: [&str; 5] = ["%", "s", "m", "km", "min"];
+
+/// Text in which a figure stays beside its unit.
+pub(super) fn unbroken(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for word in text.split(' ') {
+        let unit = UNITS.contains(&word.trim_end_matches([',', ';', '.', ':']));
+        if !out.is_empty() {
+            out.push(if unit && out.ends_with(|c: char| c.is_ascii_digit()) { '\u{a0}' } else { ' ' });
+        }
+        out += word;
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn signs_go_on_beyond_the_alphabet() {
+        assert_eq!([0, 25, 26, 51, 52].map(meeting), ["A", "Z", "AA", "AZ", "BA"]);
+        assert_eq!(stop(0), "S1");
+    }
+
+    #[test]
+    fn causes_differ_by_letter() {
+        let letters: std::collections::BTreeSet<char> = causes().map(|c| c.0).collect();
+        assert_eq!(letters.len(), 5);
+        assert_eq!(cause("canopy"), ('T', "trees"));
+        assert_eq!(cause("none").0, '?');
+    }
+
+    #[test]
+    fn figures_stay_beside_their_units() {
+        assert_eq!(unbroken("about 5 % of 2 s, km 3 to 4"), "about 5\u{a0}% of 2\u{a0}s, km 3 to 4");
+    }
+
+    #[test]
+    fn seconds_are_as_exact_as_they_are_short() {
+        assert_eq!([0.44, 12.3, 240.0, 900.0].map(seconds), ["0.4 s", "12 s", "240 s", "15 min"]);
+    }
+}

@@ -1,0 +1,80 @@
+//! The brief: a whole trip as one page to print or to keep on a telephone.
+//!
+//! One HTML file that loads nothing and runs nothing: figures are SVG drawn here, what a pointer shows is their `<title>`, and a
+//! policy in its head forbids the rest even if a text had slipped through. All text from maps, calendars and files is escaped.
+//! The same input gives the same bytes.
+mod about;
+mod answer;
+mod day;
+mod drive;
+mod map;
+mod marks;
+mod strip;
+mod style;
+mod tables;
+
+use std::fmt::Write;
+
+use crate::geodesy::Position;
+use crate::markup::escape;
+use crate::report::CAUTIONS;
+use crate::trip::Trip;
+
+/// A road near the trip, for the map.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NearRoad {
+    /// Class, as the layer's `highway`.
+    pub class: String,
+    /// Rating of its worse direction.
+    pub rating: u8,
+    /// Where it runs.
+    pub line: Vec<Position>,
+}
+
+/// What a brief is made from.
+pub struct Brief<'a> {
+    /// What the trip is called.
+    pub title: &'a str,
+    /// The trip.
+    pub trip: &'a Trip,
+    /// Roads near each day.
+    pub nearby: &'a [Vec<NearRoad>],
+}
+
+/// Nothing may be loaded, no script may run.
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
+
+/// The page.
+pub fn page(brief: &Brief) -> String {
+    let title = escape(brief.title);
+    let mut out = format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <meta name=\"color-scheme\" content=\"light dark\">\n\
+         <title>{title}</title>\n<style>\n{}</style>\n</head>\n<body>\n",
+        style::css()
+    );
+    about::head(&mut out, brief);
+    out += "<main>\n";
+    for (i, day) in brief.trip.days.iter().enumerate() {
+        let nearby = brief.nearby.get(i).map_or(&[][..], Vec::as_slice);
+        day::section(&mut out, &day::DayOf { number: i + 1, day, nearby, trip: brief.trip });
+    }
+    if let Some(spending) = &brief.trip.spending {
+        tables::spent::section(&mut out, spending);
+    }
+    about::assumptions(&mut out, brief.trip);
+    cautions(&mut out);
+    out += "</main>\n";
+    about::foot(&mut out, brief.trip);
+    out + "</body>\n</html>\n"
+}
+
+fn cautions(out: &mut String) {
+    *out += "<section class=\"cautions\" id=\"cautions\">\n<h2>Before you rely on it</h2>\n<ul>\n";
+    for caution in CAUTIONS {
+        let _ = writeln!(out, "<li>{}</li>", escape(caution));
+    }
+    *out += "</ul>\n</section>\n";
+}

@@ -1,0 +1,271 @@
+//! The columns of the strip: clock, road, kilometres, open sky, breaks, stops.
+use std::fmt::Write;
+
+use super::axis::Axis;
+use crate::markup::escape;
+use crate::ramp::{hex, look};
+use crate::report::brief::answer;
+use crate::report::brief::drive::{Driven, Stretch};
+use crate::report::brief::marks;
+use crate::trip::plan::{Itinerary, Part};
+
+/// Middle of the road's band.
+pub(super) const ROAD: f64 = 57.0;
+/// Left edge of the kilometres.
+const KM: f64 = 72.0;
+/// Left edge and width of the open sky.
+pub(super) const SKY: (f64, f64) = (98.0, 46.0);
+/// Left edge and width of the bars of breaks.
+pub(super) const BREAKS: (f64, f64) = (150.0, 27.0);
+/// Left edge of the meetings.
+pub(super) const MEETINGS: f64 = 244.0;
+/// Widths of the road's band over those of the map.
+const WIDER: f64 = 1.7;
+
+/// Lines of text that do not lie on each other.
+#[derive(Default)]
+pub(super) struct Lines(Vec<f64>);
+
+impl Lines {
+    /// Takes a line of text if there is room for it.
+    pub fn take(&mut self, y: f64) -> bool {
+        let free = self.0.iter().all(|t| (t - y).abs() >= 11.0);
+        if free {
+            self.0.push(y);
+        }
+        free
+    }
+    /// Takes the nearest place where there is room.
+    pub fn near(&mut self, y: f64) -> f64 {
+        let steps = (0..60).flat_map(|k| [f64::from(k) * 2.0, f64::from(k) * -2.0]);
+        let found = steps.map(|by| y + by).find(|at| *at > super::axis::TOP && self.take(*at));
+        found.unwrap_or(y)
+    }
+}
+
+/// Clock times at round minutes, by the offset of the departure.
+pub(super) fn clock(out: &mut String, axis: &Axis, day: &Itinerary) {
+    let (from, to) = axis.ends_s();
+    let offset = f64::from(day.depart.0.offset().seconds());
+    let bottom = axis.bottom();
+    let steps = [300.0, 600.0, 900.0, 1_800.0, 3_600.0, 7_200.0, 14_400.0, 21_600.0];
+    let step = steps.into_iter().find(|s| (to - from) / s * 30.0 <= bottom).unwrap_or(43_200.0);
+    let mut lines = Lines::default();
+    for (at, word) in [(day.depart.unix_s(), day.depart.clock()), (day.arrive.unix_s(), day.arrive.clock())] {
+        let y = axis.y(at as f64);
+        lines.take(y);
+        let _ = writeln!(
+            out,
+            "<path class=\"line\" d=\"M40 {y:.1}H{}\"/><text class=\"r b\" x=\"38\" y=\"{:.1}\">{word}</text>",
+            SKY.0 + SKY.1,
+            y + 4.0
+        );
+    }
+    let mut at = ((from + offset) / step).ceil() * step - offset;
+    while at <= to {
+        let y = axis.y(at);
+        if lines.take(y) {
+            let s = (at + offset).rem_euclid(86_400.0);
+            let _ = writeln!(
+                out,
+                "<path class=\"hair\" d=\"M40 {y:.1}H{}\"/><text class=\"r\" x=\"38\" y=\"{:.1}\">{:02.0}:{:02.0}</text>",
+                MEETINGS - 6.0,
+                y + 4.0,
+                (s / 3_600.0).floor(),
+                (s / 60.0).floor() % 60.0
+            );
+        }
+        at += step;
+    }
+}
+
+/// The road, by colour and width of the rating, and kilometres beside it.
+pub(super) fn road(out: &mut String, axis: &Axis, driven: &Driven) {
+    let mut i = 0;
+    for run in driven.pieces.chunk_by(|a, b| a.rating == b.rating && a.drive == b.drive) {
+        let (from, _) = driven.moments(i);
+        i += run.len();
+        let (_, to) = driven.moments(i - 1);
+        let (from, to, look) = (axis.y(from), axis.y(to), look(run[0].rating));
+        let width = look.width_px * WIDER;
+        let _ = writeln!(
+            out,
+            "<rect x=\"{:.1}\" y=\"{from:.1}\" width=\"{width:.1}\" height=\"{:.1}\" fill=\"{}\"/>",
+            ROAD - width / 2.0,
+            (to - from).max(0.2),
+            hex(look.colour)
+        );
+    }
+    for (from, to) in &driven.drive.unknown_s {
+        let (from, to) = (axis.y(driven.moment(*from)), axis.y(driven.moment(*to)));
+        let _ = writeln!(
+            out,
+            "<rect class=\"unknown\" x=\"{:.1}\" y=\"{from:.1}\" width=\"11\" height=\"{:.1}\"/><text class=\"m\" x=\"{ROAD}\" y=\"{:.1}\">?</text>",
+            ROAD - 5.5,
+            (to - from).max(1.0),
+            (from + to) / 2.0 + 4.0
+        );
+    }
+    let km = driven.drive.length_km();
+    let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
+    let step = steps.into_iter().find(|s| km / s * 26.0 <= axis.bottom()).unwrap_or(500.0);
+    let mut lines = Lines::default();
+    let mut at = 0.0;
+    while at <= km {
+        let y = axis.y(driven.moment(driven.drive.seconds_at(at)));
+        if lines.take(y) {
+            let _ = writeln!(out, "<text x=\"{:.1}\" y=\"{:.1}\">{at:.0}</text>", KM + 2.0, y + 4.0);
+        }
+        at += step;
+    }
+}
+
+/// Share of open sky, as an area.
+pub(super) fn sky(out: &mut String, axis: &Axis, driven: &Driven) {
+    let (x, wide) = SKY;
+    let mut i = 0;
+    for run in driven.pieces.chunk_by(|a, b| a.drive == b.drive) {
+        let mut data = String::new();
+        let mut end = 0.0;
+        let mut before: Option<(f64, f64)> = None;
+        for (k, p) in run.iter().enumerate() {
+            let (from, to) = driven.moments(i + k);
+            let at = x + wide * p.open_share.clamp(0.0, 1.0);
+            let (from, to) = (axis.y(from), axis.y(to));
+            // A stop lies between: the area ends and begins anew.
+            if before.is_some_and(|(y, _)| from - y > 0.6) {
+                let _ = write!(data, "H{x}Z");
+                before = None;
+            }
+            let _ = match before {
+                None => write!(data, "M{x} {from:.1}H{at:.1}V{to:.1}"),
+                Some((_, same)) if (same - at).abs() < 0.05 => write!(data, "V{to:.1}"),
+                Some(_) => write!(data, "H{at:.1}V{to:.1}"),
+            };
+            before = Some((to, at));
+            end = to;
+        }
+        i += run.len();
+        if end > 0.0 {
+            let _ = writeln!(out, "<path class=\"sky\" d=\"{data}H{x}Z\"/>");
+        }
+    }
+    for share in [0.0, 0.5, 1.0] {
+        let _ = writeln!(
+            out,
+            "<path class=\"hair\" d=\"M{:.1} {}V{:.1}\"/>",
+            x + share * wide,
+            super::axis::TOP,
+            axis.bottom()
+        );
+    }
+}
+
+/// Length of a bar: equal steps for equal ratios, from 0.4 s to 100 s.
+pub(super) fn bar(break_s: f64) -> f64 {
+    BREAKS.1 * ((break_s / 0.4).max(1.0).ln() / 250f64.ln()).clamp(0.04, 1.0)
+}
+
+/// Where a stretch begins and ends.
+fn ends(axis: &Axis, driven: &Driven, s: &Stretch) -> (f64, f64) {
+    (axis.y(driven.moments(s.first).0), axis.y(driven.moments(s.end - 1).1))
+}
+
+/// Breaks: a bar for every stretch worse than steady.
+pub(super) fn breaks(out: &mut String, axis: &Axis, driven: &Driven) {
+    let x = BREAKS.0;
+    for s in &driven.stretches {
+        let (from, to) = ends(axis, driven, s);
+        let (letter, name) = marks::cause(s.cause);
+        let _ = writeln!(
+            out,
+            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letter}, {name}, 95 % of breaks up to {}</title></rect>",
+            bar(s.break_p95_s),
+            (to - from).max(1.2),
+            hex(look(s.rating).colour),
+            s.at_km,
+            marks::seconds(s.break_p95_s)
+        );
+    }
+}
+
+/// The words beside the bars.
+pub(super) fn break_words(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut Lines) {
+    let x = BREAKS.0;
+    let mut order: Vec<_> = driven.stretches.iter().collect();
+    order.sort_by(|a, b| {
+        let by_break = b.rating.cmp(&a.rating).then(b.break_p95_s.total_cmp(&a.break_p95_s));
+        a.number.is_none().cmp(&b.number.is_none()).then(by_break).then(a.first.cmp(&b.first))
+    });
+    for s in order {
+        let (from, to) = ends(axis, driven, s);
+        let middle = (from + to) / 2.0;
+        // Only the worst always get words; blips are too many for them.
+        let y = match s.number {
+            Some(_) => taken.near(middle),
+            None if s.rating >= 2 && taken.take(middle) => middle,
+            None => continue,
+        };
+        let number = s.number.map_or(String::new(), |n| format!("<tspan class=\"b\">{n}</tspan> "));
+        let end = x + bar(s.break_p95_s);
+        let lead = if (y - middle).abs() < 3.0 {
+            String::new()
+        } else {
+            format!("<path class=\"lead\" d=\"M{end:.1} {middle:.1}L{:.1} {y:.1}\"/>", end + 5.0)
+        };
+        let _ = writeln!(
+            out,
+            "{lead}<text x=\"{:.1}\" y=\"{:.1}\">{number}{} {}</text>",
+            end + if lead.is_empty() { 3.0 } else { 7.0 },
+            y + 4.0,
+            marks::cause(s.cause).0,
+            marks::seconds(s.break_p95_s)
+        );
+    }
+}
+
+/// Stops, as gaps across road, sky and breaks.
+pub(super) fn stops(out: &mut String, axis: &Axis, day: &Itinerary, taken: &mut Lines) {
+    for (sign, part) in answer::stops(day) {
+        let Part::Stop { from, to, place, why, .. } = part else { continue };
+        let (top, bottom) = (axis.y(from.unix_s() as f64), axis.y(to.unix_s() as f64));
+        let _ = writeln!(
+            out,
+            "<rect class=\"gap\" x=\"44\" y=\"{top:.1}\" width=\"{:.1}\" height=\"{:.1}\"><title>{} {}–{}</title></rect>",
+            MEETINGS - 50.0,
+            (bottom - top).max(2.0),
+            escape(&place.name),
+            answer::clock_on(day, from),
+            answer::clock_on(day, to)
+        );
+        let y = (top + bottom) / 2.0;
+        taken.take(y);
+        let _ = writeln!(
+            out,
+            "<text class=\"m b\" x=\"{ROAD}\" y=\"{:.1}\">{sign}</text><text x=\"{}\" y=\"{:.1}\">{} min, {why}</text>",
+            y + 4.0,
+            BREAKS.0,
+            y + 4.0,
+            (to.unix_s() - from.unix_s()) / 60
+        );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn longer_breaks_have_longer_bars() {
+        let bars: Vec<f64> = [0.1, 0.4, 1.0, 5.0, 30.0, 100.0, 900.0].map(bar).to_vec();
+        assert!(bars.windows(2).all(|w| w[1] >= w[0]), "{bars:?}");
+        assert!(bars[6] <= BREAKS.1 && bars[3] > 1.5 * bars[2]);
+    }
+
+    #[test]
+    fn lines_of_text_keep_apart() {
+        let mut lines = Lines::default();
+        assert!(lines.take(10.0) && !lines.take(20.0) && lines.take(21.0) && !lines.take(12.0));
+        assert_eq!(lines.near(12.0), 32.0);
+    }
+}

@@ -1,0 +1,81 @@
+//! What may hang too low: posted clearances and crowns that close over the road.
+use super::super::drive::Driven;
+use super::table::{Cell, Table};
+use crate::trip::corridor::Above;
+
+/// Posted clearances up to this much above the vehicle are listed too, metres: what is posted may have changed.
+const NEAR_M: f64 = 1.0;
+
+/// The table and its sentence.
+pub(in super::super) fn write(out: &mut String, driven: &Driven, overheads: &[Above], vehicle_m: f64) {
+    let heads = ["km", "place", "what", "posted", "for this vehicle"];
+    let mut table = Table::new(format!("Low over the road (vehicle with panel: {vehicle_m:.2} m)"), &heads);
+    let mut rows: Vec<(f64, bool, Vec<Cell>)> = posted(driven, overheads, vehicle_m);
+    rows.extend(crowns(driven));
+    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for (_, too_low, row) in rows {
+        if too_low {
+            table.strong.push(table.rows.len());
+        }
+        table.row(row);
+    }
+    if table.rows.is_empty() {
+        *out += "<h3>Low over the road</h3>\n<p>The map posts no clearance below or near the height of the vehicle on this road, and \
+                 shows no crowns that close over it. Signs and your own eyes beat the map.</p>\n";
+        return;
+    }
+    table.write(out);
+    *out += "<p class=\"small\">Only what the map knows: signs and your own eyes beat it.</p>\n";
+}
+
+/// Clearances of roads and of what stands over them, each once.
+fn posted(driven: &Driven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, bool, Vec<Cell>)> {
+    let near = |m: f64| m < vehicle_m + NEAR_M;
+    let above = overheads.iter().filter_map(|o| {
+        let what = o.name.clone().unwrap_or_else(|| o.kind.replace('_', " "));
+        o.maxheight_m.map(|m| (o.at_km, o.lat_deg, o.lon_deg, what, m))
+    });
+    let mut found: Vec<(f64, f64, f64, String, f64)> = above.filter(|f| near(f.4)).collect();
+    let mut before: Option<f64> = None;
+    for p in driven.pieces {
+        let posted = p.maxheight_m.filter(|m| near(*m));
+        let told = posted.is_some_and(|m| found.iter().any(|f| f.4 == m && (f.0 - p.at_km).abs() < 0.5));
+        if let Some(m) = posted.filter(|m| before != Some(*m) && !told) {
+            found.push((p.at_km, p.lat_deg, p.lon_deg, p.road.clone(), m));
+        }
+        before = posted;
+    }
+    let row = |(km, lat, lon, what, m): (f64, f64, f64, String, f64)| {
+        let too_low = m < vehicle_m;
+        let verdict = if too_low { "too low: do not drive under it" } else { "passes by less than a metre" };
+        (km, too_low, cells(km, (lat, lon), what, format!("{m:.2} m"), verdict))
+    };
+    found.into_iter().map(row).collect()
+}
+
+/// Stretches under crowns that close over the road.
+fn crowns(driven: &Driven) -> Vec<(f64, bool, Vec<Cell>)> {
+    let closed = |p: &crate::trip::corridor::Piece| matches!(p.overhang, "crowns" | "both");
+    let mut out = Vec::new();
+    for run in driven.pieces.chunk_by(|a, b| closed(a) == closed(b) && a.drive == b.drive).filter(|r| closed(&r[0])) {
+        let first = &run[0];
+        let length_m: f64 = run.iter().map(|p| p.length_m).sum();
+        let what = format!("crowns over {}, {length_m:.0} m", first.road);
+        out.push((
+            first.at_km,
+            false,
+            cells(first.at_km, (first.lat_deg, first.lon_deg), what, "–".into(), "branches may hang low: look up"),
+        ));
+    }
+    out
+}
+
+fn cells(km: f64, (lat, lon): (f64, f64), what: String, posted: String, verdict: &str) -> Vec<Cell> {
+    vec![
+        Cell::figure(format!("{km:.1}")),
+        Cell::figure(format!("{lat:.4}, {lon:.4}")),
+        Cell::name(what),
+        Cell::figure(posted),
+        Cell::text(verdict),
+    ]
+}

@@ -1,0 +1,32 @@
+//! What one does when.
+use super::super::answer::{clock_on, why_words};
+use super::super::marks;
+use super::table::{Cell, Table};
+use crate::report::clock;
+use crate::trip::plan::{Itinerary, Part};
+
+/// The parts of a day.
+pub(in super::super) fn table(day: &Itinerary) -> Table {
+    let mut table = Table::new("The day", &["from", "to", "what", "without a link"]);
+    let mut stops = 0;
+    for part in &day.parts {
+        let (from, to, what, down) = match part {
+            Part::Drive { from, to, from_km, to_km, down_s } => {
+                (from, to, format!("drive, km {from_km:.1} to {to_km:.1}"), clock(*down_s))
+            }
+            Part::Stop { from, to, place, why, meeting } => {
+                table.strong.push(table.rows.len());
+                stops += 1;
+                let reason = why_words(why, meeting.as_ref());
+                (from, to, format!("stop {} at {}, {reason}", marks::stop(stops - 1), place.name), "–".into())
+            }
+        };
+        table.row(vec![
+            Cell::figure(clock_on(day, from)),
+            Cell::figure(clock_on(day, to)),
+            Cell::name(what),
+            Cell::figure(down),
+        ]);
+    }
+    table
+}

@@ -1,0 +1,83 @@
+//! Data and energy of the trip.
+use std::fmt::Write;
+
+use super::table::{Cell, Table};
+use crate::markup::escape;
+use crate::trip::spending::Spending;
+use crate::trip::spending::data::gb;
+
+/// The section.
+pub(in super::super) fn section(out: &mut String, s: &Spending) {
+    let days = if s.days == 1 { "day" } else { "days" };
+    let battery = match s.energy.empty_on_day {
+        Some(day) if day <= s.days => format!("The battery, full at the start, is empty on day {day}."),
+        Some(_) => "The battery, full at the start, lasts for the trip.".to_owned(),
+        None => "Charging covers what a day draws.".to_owned(),
+    };
+    let lasts = s
+        .energy
+        .lasts_working_h
+        .map(|h| format!("A full battery gives {:.0} Wh: {h:.1} hours at work without charging.", s.energy.battery_wh));
+    let mut sentences = vec![format!(
+        "A day takes {:.2} GB and {:.0} Wh, the trip of {} {days} {:.2} GB and {:.0} Wh.",
+        gb(s.data.total),
+        s.energy.drawn_wh,
+        s.days,
+        gb(s.trip_bytes),
+        s.trip_wh
+    )];
+    sentences.extend(lasts);
+    sentences.push(battery);
+    sentences.extend(
+        s.break_evens
+            .iter()
+            .map(|b| format!("Up to {:.1} GB a month {} is cheaper, beyond it {}.", b.gb, b.below, b.above)),
+    );
+    *out += "<section>\n<h2>Data and energy</h2>\n";
+    for sentence in sentences {
+        let _ = writeln!(out, "<p>{}</p>", escape(&sentence));
+    }
+    of_day(s).write(out);
+    tariffs(s).write(out);
+    *out += "</section>\n";
+}
+
+fn of_day(s: &Spending) -> Table {
+    let mut table = Table::new("A day", &["what", "amount"]);
+    let mut row = |what: &str, amount: String| table.row(vec![Cell::name(what), Cell::figure(amount)]);
+    for (kind, bytes) in s.data.by_kind.iter().filter(|(_, bytes)| *bytes > 0) {
+        row(kind, format!("{:.2} GB", gb(*bytes)));
+    }
+    row("background", format!("{:.2} GB", gb(s.data.background)));
+    row(
+        &format!("panel, {:.1} h at work and {:.1} h idle", s.energy.working_h, s.energy.idle_h),
+        format!("{:.0} Wh", s.energy.panel_wh),
+    );
+    row("other loads", format!("{:.0} Wh", s.energy.other_wh));
+    for (what, wh) in [("from the sun", s.energy.solar_wh), ("from the engine", s.energy.engine_wh)] {
+        if wh > 0.0 {
+            row(what, format!("{wh:.0} Wh"));
+        }
+    }
+    table
+}
+
+fn tariffs(s: &Spending) -> Table {
+    let mut table = Table::new("Tariffs, with the trip in one month", &["tariff", "cost", "allowance", ""]);
+    for t in &s.tariffs {
+        if t.cheapest {
+            table.strong.push(table.rows.len());
+        }
+        let allowance = match t.runs_out_on_day {
+            Some(day) => format!("used up on day {day}, {:.2} GB beyond it", t.extra_gb),
+            None => "lasts".into(),
+        };
+        table.row(vec![
+            Cell::name(t.name.clone()),
+            Cell::figure(t.cost.map_or("ends early".to_owned(), |cost| format!("{cost:.2}"))),
+            Cell::text(allowance),
+            Cell::text(if t.cheapest { "cheapest" } else { "" }),
+        ]);
+    }
+    table
+}

@@ -1,0 +1,104 @@
+//! Places to stop along the way: only those that may be used.
+use std::fmt::Write;
+
+use super::super::answer;
+use super::table::{Cell, Table};
+use crate::report::plan::wind;
+use crate::trip::TripDay;
+use crate::trip::plan::{Itinerary, Part};
+use crate::trip::stops::StopNear;
+
+/// Most places listed; of more, every part of the road keeps its best.
+const LISTED: usize = 40;
+
+/// The table, and how many places it leaves out.
+pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerary) {
+    let usable: Vec<&StopNear> = day.stops.iter().filter(|s| s.may_stop).collect();
+    let signs: Vec<(i64, String)> = answer::stops(chosen)
+        .into_iter()
+        .filter_map(|(sign, part)| match part {
+            Part::Stop { place, .. } => Some((place.stop_id, sign)),
+            Part::Drive { .. } => None,
+        })
+        .collect();
+    let planned = |s: &StopNear| signs.iter().find(|(id, _)| *id == s.stop_id).map(|(_, sign)| sign.as_str());
+    if usable.is_empty() {
+        *out += "<h3>Places to stop</h3>\n<p>The layer knows no place along this road where one may stop.</p>\n";
+        return;
+    }
+    let listed = listed(&usable, day.plan.chosen.length_km, |s| planned(s).is_some());
+    let heads =
+        ["km", "place", "kind", "road and side", "roof", "sky at the vehicle", "best place for the panel", "access"];
+    let mut table = Table::new("Places to stop along the way", &heads);
+    for stop in &listed {
+        if planned(stop).is_some() {
+            table.strong.push(table.rows.len());
+        }
+        table.row(row(stop, planned(stop)));
+    }
+    table.write(out);
+    let all = usable.len();
+    if listed.len() < all {
+        let _ = writeln!(
+            out,
+            "<p class=\"small\">{} of {all} places: those of the plan, and the clearest of every part of the road.</p>",
+            listed.len()
+        );
+    }
+}
+
+fn row(stop: &StopNear, planned: Option<&str>) -> Vec<Cell> {
+    let name = stop.name.clone().unwrap_or_else(|| "–".into());
+    let fuel = stop.kind == "fuel";
+    vec![
+        Cell::figure(format!("{:.1}", stop.at_km.unwrap_or(0.0))),
+        Cell::name(planned.map_or(name.clone(), |sign| format!("{sign} {name}"))),
+        Cell::text(match (fuel, stop.roofed) {
+            (true, false) => "fuel without a roof".to_owned(),
+            _ => stop.kind.replace('_', " "),
+        }),
+        Cell::name(format!("{}, {:.0} m to the {}", stop.road, stop.off_road_m, stop.side)),
+        Cell::text(if stop.roofed { "roofed" } else { "none" }),
+        Cell::figure(format!("{:.0} % open", 100.0 * stop.open_share)),
+        Cell::text(best(stop)),
+        Cell::text(stop.access),
+    ]
+}
+
+fn best(stop: &StopNear) -> String {
+    if stop.best_distance_m < 0.5 || stop.gain <= 0.0 {
+        return "on the vehicle".into();
+    }
+    format!(
+        "{:.0} m to the {} ({:.0}°): {:.0} % open, {:.0} more",
+        stop.best_distance_m,
+        wind(stop.best_bearing_deg),
+        stop.best_bearing_deg,
+        100.0 * stop.best_open_share,
+        100.0 * stop.gain
+    )
+}
+
+/// At most [`LISTED`]: those of the plan, then in every part of the road the clearest first.
+fn listed<'a>(usable: &[&'a StopNear], length_km: f64, planned: impl Fn(&StopNear) -> bool) -> Vec<&'a StopNear> {
+    let part = |s: &StopNear| (s.at_km.unwrap_or(0.0) / length_km.max(1e-9) * LISTED as f64) as usize;
+    let mut order: Vec<&StopNear> = usable.to_vec();
+    order.sort_by(|a, b| {
+        let by_sky = b.best_open_share.total_cmp(&a.best_open_share);
+        planned(b).cmp(&planned(a)).then(by_sky).then(a.stop_id.cmp(&b.stop_id))
+    });
+    let mut taken = std::collections::BTreeMap::<usize, usize>::new();
+    let mut ranked: Vec<(usize, &StopNear)> = order
+        .into_iter()
+        .map(|s| {
+            let rank = taken.entry(part(s)).or_default();
+            *rank += 1;
+            (if planned(s) { 0 } else { *rank }, s)
+        })
+        .collect();
+    ranked.sort_by_key(|r| r.0);
+    ranked.truncate(LISTED);
+    let mut out: Vec<&StopNear> = ranked.into_iter().map(|r| r.1).collect();
+    out.sort_by(|a, b| a.at_km.unwrap_or(0.0).total_cmp(&b.at_km.unwrap_or(0.0)).then(a.stop_id.cmp(&b.stop_id)));
+    out
+}

@@ -1,0 +1,39 @@
+//! Why this day: other ways to spend it.
+use std::fmt::Write;
+
+use super::super::answer::clock_on;
+use super::super::marks;
+use super::table::{Cell, Table};
+use crate::report::plan::percent;
+use crate::trip::plan::{Itinerary, Part, Plan};
+
+/// The comparison.
+pub(in super::super) fn write(out: &mut String, plan: &Plan) {
+    let mut table = Table::new("Why this day", &["way", "leave", "arrive", "stops", "cost", "risk of each meeting"]);
+    for way in plan.others.iter().chain([&plan.chosen]) {
+        table.row(row(way));
+    }
+    table.strong.push(plan.others.len());
+    table.write(out);
+    let s = &plan.searched;
+    let _ = writeln!(
+        out,
+        "<p class=\"small\">Cost in minutes, as the trip's settings weigh stops, waiting and broken meetings; the day of least cost is \
+         the one above. Compared: departures {}, places to stop {} of {}, partial days {}.</p>",
+        s.departures, s.places_kept, s.places_found, s.compared
+    );
+}
+
+fn row(way: &Itinerary) -> Vec<Cell> {
+    let stops = way.parts.iter().filter(|p| matches!(p, Part::Stop { .. })).count();
+    let risks: Vec<String> =
+        way.meetings.iter().enumerate().map(|(n, m)| format!("{} {}", marks::meeting(n), percent(m.risk))).collect();
+    vec![
+        Cell::text(way.name),
+        Cell::figure(clock_on(way, &way.depart)),
+        Cell::figure(clock_on(way, &way.arrive)),
+        Cell::figure(stops.to_string()),
+        Cell::figure(format!("{:.0}", way.cost_min)),
+        Cell::text(if risks.is_empty() { "no meetings".to_owned() } else { risks.join(", ") }),
+    ]
+}

@@ -1,0 +1,164 @@
+//! A trip made by hand: a road to the north-east with every rating, hostile names, a stop that the plan wants.
+use jiff::tz::TimeZone;
+use waymask::geodesy::Position;
+use waymask::layer::model::{PanelPlace, StopRow};
+use waymask::report::brief::{Brief, NearRoad, page};
+use waymask::trip::corridor::{Above, Corridor, Gap, Piece};
+use waymask::trip::plan::{self, Halt, Kind, Meeting, Question, Rules};
+use waymask::trip::settings::Settings;
+use waymask::trip::source::Source;
+use waymask::trip::stops::{StopNear, near};
+use waymask::trip::{Trip, TripDay};
+
+/// 2026-06-15T08:00:00Z.
+pub const EIGHT: i64 = 1_781_510_400;
+pub const MEETING: &str = "Stand-up <script>alert(\"1\")</script> & 'co'";
+pub const CALL: &str = "Weekly]]>call</title></svg><b>";
+pub const PLACE: &str = "<img src=x onerror=alert(1)>";
+pub const ROAD: &str = "Rue \"d'Ormeau\" </desc><style>*{display:none}</style> (D 7)";
+pub const TITLE: &str = "Trip </title><script src=//x>";
+/// Longer than a page is wide, without a place to break it.
+pub const LONG: &str =
+    "Donaudampfschifffahrtselektrizitaetenhauptbetriebswerkbauunterbeamtengesellschaftsversammlungsraumverwaltung";
+
+/// Pieces of a kilometre and a minute to the north-east.
+pub fn pieces(count: usize) -> Vec<Piece> {
+    const CAUSES: [&str; 5] = ["none", "canopy", "deck", "building", "cover"];
+    let at = |i: usize, k: f64| {
+        let km = i as f64 + k;
+        Position::from_deg(1.5 + km * 0.008 + 0.002 * (km * 3.0).sin(), 42.5 + km * 0.006)
+    };
+    let piece = |i: usize| {
+        let rating = (i / 3 % 5) as u8;
+        Piece {
+            segment_id: i as i64 + 1,
+            forward: true,
+            at_km: i as f64,
+            lon_deg: at(i, 0.0).lon_deg(),
+            lat_deg: at(i, 0.0).lat_deg(),
+            road: if i % 2 == 0 { ROAD.into() } else { LONG.into() },
+            length_m: 1_000.0,
+            time_s: 60.0,
+            down_s: f64::from(rating) * 4.0,
+            break_p95_s: [0.0, 1.5, 4.0, 20.0, 75.0][usize::from(rating)],
+            beyond: [0.3, 0.0, 0.0],
+            rating,
+            cause: CAUSES[usize::from(rating)],
+            open_share: 1.0 - 0.2 * f64::from(rating),
+            evidence: if i % 7 == 0 { "unknown" } else { "data" },
+            overhang: if i == 20 { "crowns" } else { "none" },
+            maxheight_m: (i == 10).then_some(2.1),
+            drive: 0,
+            enter_s: None,
+            line: (0..=7).map(|k| at(i, f64::from(k) / 7.0)).collect(),
+        }
+    };
+    (0..count).map(piece).collect()
+}
+
+fn stop_row(stop_id: i64, on: &Piece, name: &str, access: &'static str) -> StopRow {
+    let place = |distance_m, bearing_deg, open_share| PanelPlace { distance_m, bearing_deg, open_share };
+    StopRow {
+        stop_id,
+        osm_type: "node",
+        kind: if stop_id == 2 { "fuel" } else { "parking" },
+        name: Some(name.into()),
+        access,
+        roofed: false,
+        roofed_from: "none",
+        stands_on: "ground",
+        main_cause: "canopy",
+        road: ROAD.into(),
+        open_share: 0.5,
+        places: vec![place(0.0, 0.0, 0.5), place(12.0, 90.0, 0.97)],
+        at: on.line[3],
+        ..StopRow::default()
+    }
+}
+
+fn halt(stop: &StopNear) -> Halt {
+    Halt {
+        stop_id: stop.stop_id,
+        name: stop.name.clone().unwrap(),
+        kind: stop.kind.into(),
+        lon_deg: stop.lon_deg,
+        lat_deg: stop.lat_deg,
+        at_km: stop.at_km.unwrap(),
+        off_road_m: stop.off_road_m,
+        roofed: stop.roofed,
+        overnight: false,
+        open_share: stop.open_share,
+        best_m: stop.best_distance_m,
+        best_bearing_deg: stop.best_bearing_deg,
+        best_open_share: stop.best_open_share,
+    }
+}
+
+fn meeting(name: &str, kind: Kind, start_min: i64, minutes: i64) -> Meeting {
+    let start_s = EIGHT + 60 * start_min;
+    Meeting { name: name.into(), kind, start_s, end_s: start_s + 60 * minutes, tentative: kind == Kind::Casual }
+}
+
+/// A day of so many kilometres, as many minutes long.
+pub fn day(km: usize) -> TripDay {
+    let pieces = pieces(km);
+    let rows = [
+        stop_row(1, &pieces[18], PLACE, "open"),
+        stop_row(2, &pieces[25], LONG, "customers"),
+        stop_row(3, &pieces[30], "Behind the gate", "private"),
+    ];
+    let stops = near(&pieces, &rows, 500.0, 30.0);
+    let mut rules = Rules::default();
+    (rules.departure.earlier_min, rules.departure.later_min) = (0, 0);
+    let found = plan::plan(&Question {
+        pieces: &pieces,
+        halts: stops.iter().filter(|s| s.may_stop).map(halt).collect(),
+        meetings: vec![meeting(MEETING, Kind::MustNotDrop, 25, 25), meeting(CALL, Kind::Casual, 75, 20)],
+        rules: &rules,
+        edges: &Default::default(),
+        usable: 8.5,
+        depart_s: EIGHT,
+        zone: TimeZone::UTC,
+    });
+    let above = Above {
+        at_km: 5.0,
+        lon_deg: 1.5,
+        lat_deg: 42.5,
+        kind: "rail_deck",
+        name: Some(PLACE.into()),
+        shadow_s: 1.0,
+        maxheight_m: Some(2.0),
+    };
+    let gap = Gap { track_km: 3.0, lon_deg: 1.5, lat_deg: 42.5, length_m: 120.0, bridged: true };
+    let corridor = Corridor { pieces, overheads: vec![above], unmatched: vec![gap], ..Corridor::default() };
+    TripDay { corridor, stops, plan: found.unwrap() }
+}
+
+pub fn trip(days: Vec<TripDay>) -> Trip {
+    let source = Source {
+        credits: vec!["Made up & drawn by <us>".into()],
+        data_of: vec!["2026-01-01T00:00:00Z".into()],
+        assumed: vec!["untagged trees are 15 m high".into()],
+        ..Source::default()
+    };
+    Trip { zone: "UTC".into(), days, settings: Settings::default(), spending: None, source }
+}
+
+/// Roads beside the first pieces, one of each class and rating.
+pub fn nearby() -> Vec<NearRoad> {
+    let road = |i: i32| {
+        let at = |k: f64| Position::from_deg(1.5 + 0.01 * f64::from(i), 42.5 + 0.1 * k);
+        NearRoad {
+            class: ["primary", "residential"][i as usize % 2].into(),
+            rating: (i % 5) as u8,
+            line: vec![at(0.0), at(1.0)],
+        }
+    };
+    (0..10).map(road).collect()
+}
+
+/// The page of one hostile day.
+pub fn hostile_page() -> String {
+    let trip = trip(vec![day(90)]);
+    page(&Brief { title: TITLE, trip: &trip, nearby: &[nearby()] })
+}
