@@ -209,8 +209,8 @@ fn legend(out: &mut String, spot: &Spot) {
     line(format!("open {:.0} % of the usable sky", share("open")));
     line(format!("{:.1} satellites expected in it", spot.expected_satellites));
     let most = sectors(spot).iter().map(|s| s.0).fold(0.0, f64::max);
-    line(format!("around: by direction, {most:.2} in the longest bar;"));
-    line("filled as far as they stand in open sky".into());
+    line("bars: satellites by direction,".into());
+    line(format!("longest {most:.2}; dark: in open sky"));
     line(format!("segment: {}, break p95 {:.1} s", spot.rating_name, spot.break_p95_s));
     y += 8.0;
     for cause in CAUSES.iter().filter(|c| spot.cells.iter().any(|cell| cell.cause == c.word)) {
