@@ -4,6 +4,14 @@ use std::path::Path;
 
 use crate::error::{Error, Result};
 
+/// A file for everybody who may read the folder, as far as the user's mask lets them: temporary ones are private.
+fn beside(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    builder.tempfile_in(folder)
+}
+
 /// Writes a file beside its name and renames it; an existing one stays unless it may be replaced.
 ///
 /// # Errors
@@ -18,7 +26,7 @@ pub fn write(path: &Path, bytes: &[u8], overwrite: bool) -> Result<()> {
 /// See [`write`], and those of `fill`.
 pub fn stream(path: &Path, overwrite: bool, fill: impl FnOnce(&mut dyn Write) -> Result<()>) -> Result<()> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let file = tempfile::NamedTempFile::new_in(folder).map_err(|e| failed(path, &e))?;
+    let file = beside(folder).map_err(|e| failed(path, &e))?;
     let mut out = BufWriter::new(file);
     fill(&mut out)?;
     let file = out.into_inner().map_err(|e| failed(path, e.error()))?;

@@ -3,8 +3,8 @@ use std::fmt::Write;
 
 use super::marks;
 use crate::markup::escape;
-use crate::report::clock;
 use crate::report::plan::{held_words, panel_words, shift_words};
+use crate::report::spoken;
 use crate::trip::plan::{Itinerary, Part, Stamp};
 
 /// Hours and minutes, with the day in front where it is not the day of departure.
@@ -54,8 +54,8 @@ pub(super) fn write(out: &mut String, day: &Itinerary) {
         "<li><b>Arrive {}</b>: {:.1} km, {} at the wheel, of that {} expected without a link.</li>\n</ol>",
         clock_on(day, &day.arrive),
         day.length_km,
-        clock(day.driving_h * 3_600.0),
-        clock(day.down_s)
+        spoken(day.driving_h * 3_600.0),
+        spoken(day.down_s)
     );
     if day.meetings.is_empty() {
         *out += "<p>No meetings.</p>\n";

@@ -2,8 +2,8 @@
 use super::super::answer::clock_on;
 use super::super::marks;
 use super::table::{Cell, Table};
-use crate::report::clock;
 use crate::report::plan::percent;
+use crate::report::spoken;
 use crate::trip::plan::{How, Itinerary};
 
 /// How a meeting is held, in two words.
@@ -29,7 +29,7 @@ pub(in super::super) fn table(day: &Itinerary) -> Table {
             Cell::name(if m.tentative { format!("{} (not yet confirmed)", m.name) } else { m.name.clone() }),
             Cell::text(format!("{}, {}", m.kind.name(), how(m.how))),
             Cell::text(percent(m.risk)),
-            Cell::figure(clock(m.down_s)),
+            Cell::figure(spoken(m.down_s)),
         ]);
     }
     table

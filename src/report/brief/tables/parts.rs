@@ -2,7 +2,7 @@
 use super::super::answer::{clock_on, why_words};
 use super::super::marks;
 use super::table::{Cell, Table};
-use crate::report::clock;
+use crate::report::spoken;
 use crate::trip::plan::{Itinerary, Part};
 
 /// The parts of a day.
@@ -12,7 +12,7 @@ pub(in super::super) fn table(day: &Itinerary) -> Table {
     for part in &day.parts {
         let (from, to, what, down) = match part {
             Part::Drive { from, to, from_km, to_km, down_s } => {
-                (from, to, format!("drive, km {from_km:.1} to {to_km:.1}"), clock(*down_s))
+                (from, to, format!("drive, km {from_km:.1} to {to_km:.1}"), spoken(*down_s))
             }
             Part::Stop { from, to, place, why, meeting } => {
                 table.strong.push(table.rows.len());
