@@ -38,7 +38,7 @@ fn spoken(seconds: f64) -> String {
     let s = seconds.round().max(0.0) as u64;
     match s {
         0..=99 => format!("{s} s"),
-        100..=3_599 if s % 60 == 0 => format!("{} min", s / 60),
+        100..=3_599 if s.is_multiple_of(60) => format!("{} min", s / 60),
         100..=3_599 => format!("{} min {:02} s", s / 60, s % 60),
         _ => format!("{} h {:02} min", s / 3_600, s % 3_600 / 60),
     }

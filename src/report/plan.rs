@@ -3,7 +3,7 @@ use std::fmt::Write;
 
 use super::spoken;
 use crate::error::{Error, Result};
-use crate::trip::plan::{Held, How, Itinerary, Part};
+use crate::trip::plan::{Held, How, Itinerary, Part, Plan};
 use crate::trip::{Trip, TripDay};
 
 /// The words of caution that belong to every plan and every list of places to stop.
@@ -58,7 +58,7 @@ fn one_day(out: &mut String, day: &TripDay, zone: &str) {
     for part in &chosen.parts {
         let _ = writeln!(out, "  {}", part_words(part));
     }
-    let _ = writeln!(out, "  arrive {}", chosen.arrive.clock());
+    let _ = writeln!(out, "  arrive {}{}", chosen.arrive.clock(), arrival_words(&day.plan));
     let _ = writeln!(out, "meetings{}", if chosen.meetings.is_empty() { ": none" } else { "" });
     for m in &chosen.meetings {
         let _ = writeln!(
@@ -93,6 +93,17 @@ pub(super) fn shift_words(shift_min: f64) -> String {
         0.0 => "as asked".into(),
         m if m < 0.0 => format!("{:.0} minutes earlier than asked", -m),
         m => format!("{m:.0} minutes later than asked"),
+    }
+}
+
+/// ` (26 minutes later than as asked)`; nothing where the day is the one asked for.
+pub(super) fn arrival_words(plan: &Plan) -> String {
+    let Some(asked) = plan.others.iter().find(|way| way.name == "as asked") else { return String::new() };
+    let minutes = (plan.chosen.arrive.unix_s() - asked.arrive.unix_s()) as f64 / 60.0;
+    match minutes.round() {
+        0.0 => " (as when driven as asked)".into(),
+        m if m < 0.0 => format!(" ({:.0} minutes earlier than as asked)", -m),
+        m => format!(" ({m:.0} minutes later than as asked)"),
     }
 }
 

@@ -3,9 +3,9 @@ use std::fmt::Write;
 
 use super::marks;
 use crate::markup::escape;
-use crate::report::plan::{held_words, panel_words, shift_words};
+use crate::report::plan::{arrival_words, held_words, panel_words, shift_words};
 use crate::report::spoken;
-use crate::trip::plan::{Itinerary, Part, Stamp};
+use crate::trip::plan::{Itinerary, Part, Plan, Stamp};
 
 /// Hours and minutes, with the day in front where it is not the day of departure.
 pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {
@@ -30,7 +30,8 @@ pub(super) fn why_words(why: &str, meeting: Option<&String>) -> String {
 }
 
 /// The answer as a list: what one does, then the meetings.
-pub(super) fn write(out: &mut String, day: &Itinerary) {
+pub(super) fn write(out: &mut String, plan: &Plan) {
+    let day = &plan.chosen;
     *out += "<ol class=\"answer\">\n";
     let asked = shift_words(day.shift_min);
     let _ = writeln!(out, "<li><b>Leave {}</b> ({}).</li>", day.depart.clock(), escape(&asked));
@@ -51,8 +52,9 @@ pub(super) fn write(out: &mut String, day: &Itinerary) {
     }
     let _ = writeln!(
         out,
-        "<li><b>Arrive {}</b>: {:.1} km, {} at the wheel, of that {} expected without a link.</li>\n</ol>",
+        "<li><b>Arrive {}</b>{}: {:.1} km, {} at the wheel, of that {} expected without a link.</li>\n</ol>",
         clock_on(day, &day.arrive),
+        escape(&arrival_words(plan)),
         day.length_km,
         spoken(day.driving_h * 3_600.0),
         spoken(day.down_s)

@@ -126,9 +126,9 @@ impl Search<'_> {
         }
         for place in 0..open.len() {
             for index in std::mem::take(&mut open[place]).into_values() {
-                self.to_end(place, index);
+                self.reach_end(place, index);
                 for halt in place..self.day.halts.len() {
-                    self.to_halt(place, index, halt, &mut open[halt + 1]);
+                    self.reach_halt(place, index, halt, &mut open[halt + 1]);
                 }
                 if self.compared > MOST_COMPARED {
                     return Err(TooMany);
@@ -180,7 +180,7 @@ impl Search<'_> {
         (!self.freedom.rules || (rules && hours)).then_some((Span { from_s: path.leave_s, to_s, doing }, since))
     }
 
-    fn to_end(&mut self, place: usize, index: usize) {
+    fn reach_end(&mut self, place: usize, index: usize) {
         let path = self.paths[index];
         let Some((span, _)) = self.drive(place, &path, self.day.drive.length_s(), 0.0) else { return };
         if !self.day.in_time(span.to_s) && self.freedom.rules {
@@ -194,7 +194,7 @@ impl Search<'_> {
         }
     }
 
-    fn to_halt(&mut self, place: usize, index: usize, halt: usize, open: &mut BTreeMap<Key, usize>) {
+    fn reach_halt(&mut self, place: usize, index: usize, halt: usize, open: &mut BTreeMap<Key, usize>) {
         let path = self.paths[index];
         let (wheel_s, off_s) = self.place(halt + 1);
         let Some((span, since)) = self.drive(place, &path, wheel_s, off_s) else { return };
