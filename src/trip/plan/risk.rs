@@ -19,7 +19,7 @@ pub fn probability(expected: f64) -> f64 {
 
 /// Breaks longer than `stands_s` that begin per second at rest, under a sky of which `open_share` is open and holds
 /// `usable` satellites when all of it is: nobody is there with probability exp(-usable x open), drawn anew every
-/// [`REDRAW_S`].
+/// minute.
 pub fn standing_per_s(stands_s: f64, open_share: f64, usable: f64) -> f64 {
     let nobody = (-usable.max(0.0) * open_share.clamp(0.0, 1.0)).exp();
     nobody / REDRAW_S * (-stands_s / REDRAW_S).exp()
@@ -72,7 +72,8 @@ impl Drive {
         let time_s = length_m / (UNKNOWN_KMH / 3.6);
         if time_s > 1.0 {
             self.unknown_s.push((self.length_s(), self.length_s() + time_s));
-            self.add(time_s, length_m, [UNKNOWN_PER_S * time_s; 3], time_s);
+            // Kilometres are those of roads driven, as everywhere else in a trip.
+            self.add(time_s, 0.0, [UNKNOWN_PER_S * time_s; 3], time_s);
         }
     }
     fn add(&mut self, time_s: f64, length_m: f64, long: [f64; 3], down_s: f64) {

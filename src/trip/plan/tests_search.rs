@@ -285,6 +285,27 @@ fn rules_that_no_place_lets_one_keep_are_left_aside_aloud() {
 }
 
 #[test]
+fn ground_without_a_road_takes_time_and_breaks_what_is_held_there_but_has_no_kilometres() {
+    let at = |deg: f64| Position::from_deg(deg, 0.0);
+    let mut pieces: Vec<Piece> = (0..10).map(|i| piece(i, 1.0, [0.0; 3])).collect();
+    for (i, p) in pieces.iter_mut().enumerate() {
+        // After the fifth piece five kilometres are missing.
+        let start = i as f64 * 0.009 + if i < 5 { 0.0 } else { 0.045 };
+        (p.line, p.drive) = (vec![at(start), at(start + 0.009)], u32::from(i >= 5));
+    }
+    let drive = Drive::new(&pieces);
+    assert!((drive.length_km() - 10.0).abs() < 1e-9);
+    let missing_s = drive.length_s() - 600.0;
+    // 5.0 km at 30 km/h.
+    assert!((missing_s - 601.0).abs() < 3.0, "{missing_s}");
+    assert!(probability(drive.long_breaks(Kind::Messages, 300.0, 300.0 + missing_s)) > 0.99);
+    assert_eq!(drive.long_breaks(Kind::Messages, 0.0, 300.0), 0.0);
+    let (rules, edges) = (Rules::default(), RatingEdges::default());
+    let p = plan(&asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9)).unwrap();
+    assert!(p.notes.iter().any(|n| n.contains("unknown is not clear")), "{:?}", p.notes);
+}
+
+#[test]
 fn arrival_limits_and_hours_of_driving_hold() {
     let pieces: Vec<Piece> = (0..60).map(|i| piece(i, 1.0, [0.0; 3])).collect();
     let (mut rules, edges) = (Rules::default(), RatingEdges::default());
