@@ -194,6 +194,9 @@ pub struct Corridor {
     /// Write to a file instead; .geojson, .gpx (waypoints), .csv or .json
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    /// Replace the output if it exists
+    #[arg(long)]
+    pub overwrite: bool,
 }
 
 fn buffer(text: &str) -> Result<f64, String> {
@@ -219,6 +222,9 @@ pub struct Edges {
     /// File to write; .csv or .json
     #[arg(short, long, value_name = "FILE")]
     pub output: PathBuf,
+    /// Replace the output if it exists
+    #[arg(long)]
+    pub overwrite: bool,
 }
 
 /// Options of `route`.
@@ -265,6 +271,9 @@ pub struct Route {
     /// Write to a file instead; .geojson, .gpx (tracks), .csv or .json
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    /// Replace the output if it exists
+    #[arg(long)]
+    pub overwrite: bool,
 }
 
 fn ways(text: &str) -> Result<usize, String> {
@@ -344,7 +353,7 @@ pub struct Plan {
     /// A layer written by `waymask build`
     #[arg(required_unless_present = "print_trip")]
     pub layer: Option<PathBuf>,
-    /// GPX, GeoJSON or encoded polyline, or waypoints such as "46.97,-28.06 46.99,-27.92"
+    /// GPX, GeoJSON or encoded polyline; or, with --way, places such as "46.9686,-28.0609 46.9850,-27.9194"
     #[arg(required_unless_present = "print_trip", allow_hyphen_values = true)]
     pub track: Option<String>,
     /// Print a trip file with every key, its range and where its value comes from

@@ -30,7 +30,7 @@ pub fn answer(args: &Corridor) -> Result<String> {
     let options = Options { sigma_m: args.noise, beta_m: args.noise, ..Options::default() };
     let found = asked(&layer, &track, &options, args.worst, args.buffer)?;
     if let Some((path, format)) = format {
-        whole::write(path, report::written(&found, format, CAUTION)?.as_bytes(), true)?;
+        whole::write(path, report::written(&found, format, CAUTION)?.as_bytes(), args.overwrite)?;
         return Ok(format!("written\n  {}\n{CAUTION}\n", path.display()));
     }
     if args.json { report::written(&found, Format::Json, CAUTION) } else { Ok(report::table(&found, CAUTION)) }

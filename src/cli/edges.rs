@@ -14,7 +14,7 @@ pub fn run(args: &Edges) -> Result<String> {
     let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
     let layer = Layer::open(&args.layer)?;
     let mut rows = 0;
-    whole::stream(path, true, |out| {
+    whole::stream(path, args.overwrite, |out| {
         rows = match ending.as_str() {
             "csv" => csv(&layer, path, out)?,
             "json" => json(&layer, path, out)?,

@@ -3,6 +3,7 @@ pub mod args;
 mod brief;
 mod commands;
 pub mod corridor;
+mod day;
 mod edges;
 mod picture;
 pub mod plan;

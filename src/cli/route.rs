@@ -18,6 +18,8 @@ use crate::trip::route::{
 };
 use crate::trip::track;
 
+/// Most places to go through.
+const MOST_PLACES: usize = 100;
 /// Roads are looked for this far from a place, metres, and so many ways at most, where nobody says otherwise.
 const WITHIN_M: f64 = 200.0;
 const MOST_WAYS: usize = 5;
@@ -68,7 +70,7 @@ pub fn run(args: &Route) -> Result<String> {
         (Some(_), Format::GeoJson | Format::Csv) => report::written(&found.ways[0].corridor, format, CAUTION)?,
         _ => report::route_written(&found, format, CAUTION)?,
     };
-    whole::write(path, text.as_bytes(), true)?;
+    whole::write(path, text.as_bytes(), args.overwrite)?;
     Ok(format!("written\n  {}\n{CAUTION}\n", path.display()))
 }
 
@@ -92,6 +94,10 @@ fn places(args: &Route) -> Result<Vec<Position>> {
 
 /// The way of a name or number through places, on every road a vehicle may use.
 pub fn one_way(layer: &Layer, places: Vec<Position>, name: &str, worst: usize) -> Result<corridor::Corridor> {
+    if places.len() > MOST_PLACES {
+        let fact = format!("would go through all {} points of the track; at most {MOST_PLACES} can be", places.len());
+        return Err(Error::usage("--way", fact, "leave it out for a track that was driven, or give fewer places"));
+    }
     let height_m = layer.record().profile.vehicle.vehicle_height_m;
     let rules = Rules { unpaved: true, boarded: true, private: true, height_m };
     let limits = Limits { ways: MOST_WAYS, longer_ms: None };
@@ -102,11 +108,10 @@ pub fn one_way(layer: &Layer, places: Vec<Position>, name: &str, worst: usize) -
 
 /// Waypoints of a file; a track of hundreds of points is no list of places to go through.
 fn of_file(path: &str) -> Result<Vec<Position>> {
-    const MOST: usize = 100;
     let track: track::Track = read_track(path)?;
     let places: Vec<Position> = track.pieces.iter().flatten().map(|p| p.at).collect();
-    if places.len() > MOST {
-        let fact = format!("has {} points; places to go through are at most {MOST}", places.len());
+    if places.len() > MOST_PLACES {
+        let fact = format!("has {} points; places to go through are at most {MOST_PLACES}", places.len());
         return Err(Error::file(Path::new(path), fact, "use `waymask corridor` for a track that was driven"));
     }
     Ok(places)

@@ -63,6 +63,9 @@ pub struct Stops {
     /// Write to a file instead; .geojson, .gpx (waypoints), .csv or .json
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    /// Replace the output if it exists
+    #[arg(long)]
+    pub overwrite: bool,
 }
 
 fn distance(text: &str) -> std::result::Result<f64, String> {
@@ -116,7 +119,7 @@ pub fn answer(args: &Stops) -> Result<String> {
         kind && !(args.no_roof && s.roofed) && s.best_open_share >= args.min_open
     });
     if let Some((path, format)) = format {
-        whole::write(path, report::stops_written(&list, format)?.as_bytes(), true)?;
+        whole::write(path, report::stops_written(&list, format)?.as_bytes(), args.overwrite)?;
         return Ok(format!("written\n  {}\n{}\n", path.display(), report::STOP_CAUTION));
     }
     if args.json { report::stops_written(&list, Format::Json) } else { Ok(report::stops_table(&list)) }

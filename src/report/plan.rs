@@ -18,6 +18,10 @@ pub const CAUTIONS: [&str; 6] = [
     "A satellite link is never the only means of calling for help.",
 ];
 
+/// Said first of a day that breaks the rules of driving.
+pub(super) const RULES_BROKEN: &str = "NOT TO BE DRIVEN LIKE THIS: no day keeps the rules of driving on this road with the \
+                                       places to stop the layer knows; hours and breaks are left aside below.";
+
 /// All days as JSON.
 ///
 /// # Errors
@@ -54,6 +58,9 @@ fn one_day(out: &mut String, day: &TripDay, zone: &str) {
         spoken(chosen.driving_h * 3_600.0),
         spoken(chosen.down_s)
     );
+    if !day.plan.rules_kept {
+        let _ = writeln!(out, "  {RULES_BROKEN}");
+    }
     let _ = writeln!(out, "  leave {} ({})", chosen.depart.clock(), shift_words(chosen.shift_min));
     for part in &chosen.parts {
         let _ = writeln!(out, "  {}", part_words(part));
@@ -119,11 +126,12 @@ fn part_words(part: &Part) -> String {
             let reason = meeting.as_ref().map_or((*why).to_owned(), |m| format!("for {m}"));
             let panel = if meeting.is_some() { format!("; {}", panel_words(place)) } else { String::new() };
             format!(
-                "{}–{}  stop    {} ({}), km {:.1}, {:.0} m off the road, {reason}{panel}",
+                "{}–{}  stop    {} ({}{}), km {:.1}, {:.0} m off the road, {reason}{panel}",
                 from.clock(),
-                to.clock(),
+                if from.0.date() == to.0.date() { to.clock() } else { to.day_and_clock() },
                 place.name,
                 place.kind.replace('_', " "),
+                if place.roofed { ", under a roof" } else { "" },
                 place.at_km,
                 place.off_road_m
             )
@@ -156,14 +164,16 @@ pub(super) fn held_words(m: &Held) -> String {
     let road = m.road_km.map_or(String::new(), |(a, b)| format!(", km {a:.1} to {b:.1}"));
     let place = m.place.as_deref().unwrap_or("a stop");
     let how = match m.how {
-        How::InMotion => format!("hold it in motion{road}"),
+        How::InMotion => format!("hold it in motion, by whoever is not driving{road}"),
         How::AtStop => format!("stop at {place}"),
         How::BeforeTrip => "hold it before you leave".into(),
         How::AfterTrip => "hold it after you have arrived".into(),
         How::InParts => {
             let mut road = Some(road);
             let part = |how: &How| match how {
-                How::InMotion | How::InParts => format!("in motion{}", road.take().unwrap_or_default()),
+                How::InMotion | How::InParts => {
+                    format!("in motion, by whoever is not driving{}", road.take().unwrap_or_default())
+                }
                 How::AtStop => format!("at {place}"),
                 How::BeforeTrip => "before you leave".into(),
                 How::AfterTrip => "after you have arrived".into(),

@@ -125,7 +125,8 @@ struct Passed {
 fn passed(pieces: &[Piece], at: Position, within_m: f64) -> Option<Passed> {
     let plane = LocalPlane::at_position(at);
     let mut best: Option<Passed> = None;
-    for piece in pieces {
+    // Nobody turns off inside a tunnel.
+    for piece in pieces.iter().filter(|p| p.cause != "cover" || p.open_share >= UNDER_COVER) {
         let line: Vec<Point> = piece.line.iter().map(|p| plane.to_plane(*p)).collect();
         let far = |p: &Point| p.x_m.abs().max(p.y_m.abs());
         // Pieces are short: one whose every corner is this far away cannot come near.
@@ -147,6 +148,8 @@ fn passed(pieces: &[Piece], at: Position, within_m: f64) -> Option<Passed> {
     best
 }
 
+/// Below this open share a covered piece is a tunnel rather than a roof beside one.
+const UNDER_COVER: f64 = 0.2;
 /// A later pass must be nearer by this much to count instead of the first, metres.
 const TIE_M: f64 = 1.0;
 

@@ -87,6 +87,7 @@ fn halt(stop: &StopNear) -> Halt {
         off_road_m: stop.off_road_m,
         roofed: stop.roofed,
         overnight: false,
+        meetings: true,
         open_share: stop.open_share,
         best_m: stop.best_distance_m,
         best_bearing_deg: stop.best_bearing_deg,

@@ -243,6 +243,35 @@ fn what_cannot_be_used_is_named() {
 }
 
 #[test]
+fn a_calendar_given_twice_counts_once_and_a_meeting_without_a_title_is_kept() {
+    let (_keep, folder) = folder("must-not-drop", NO_SHIFT);
+    let ics = std::fs::read_to_string(folder.join("day.ics")).unwrap();
+    std::fs::write(folder.join("busy.ics"), ics.replace("SUMMARY:Datum <review>\r\n", "").replace("UID:1", "UID:2"))
+        .unwrap();
+    let more = ["--meetings", "day.ics", "--meetings", "busy.ics", "--json"];
+    let answer = json(&run(&folder, &[&AT_EIGHT[..], &more].concat()));
+    let names: Vec<_> =
+        answer["days"][0]["plan"]["chosen"]["meetings"].as_array().unwrap().iter().map(|m| &m["name"]).collect();
+    assert_eq!(names, ["Datum <review>", "untitled meeting"]);
+}
+
+#[test]
+fn nobody_is_sent_off_in_hours_without_driving() {
+    let (_keep, folder) = folder("must-not-drop", NO_SHIFT);
+    let out = run(&folder, &["--depart", "2026-06-15T03:00"]);
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert!(out.status.code() == Some(2) && said.contains("hours of driving, 06:00:00 to 22:00:00"), "{said}");
+}
+
+#[test]
+fn a_day_that_breaks_the_rules_says_so_first() {
+    let trip = "[driving]\nbreak_after_h = 0.25\n[stopping]\nwithin_m = 1\n";
+    let (_keep, folder) = folder("messages", trip);
+    let text = String::from_utf8(run(&folder, &AT_EIGHT).stdout).unwrap();
+    assert!(text.lines().nth(1).unwrap().contains("NOT TO BE DRIVEN LIKE THIS"), "{text}");
+}
+
+#[test]
 fn the_trip_file_printed_can_be_read_again() {
     let out = Command::new(env!("CARGO_BIN_EXE_waymask")).args(["plan", "--print-trip"]).output().unwrap();
     let (_keep, folder) = folder("casual", &String::from_utf8(out.stdout).unwrap());

@@ -3,7 +3,7 @@ use std::fmt::Write;
 
 use super::marks;
 use crate::markup::escape;
-use crate::report::plan::{arrival_words, held_words, panel_words, shift_words};
+use crate::report::plan::{RULES_BROKEN, arrival_words, held_words, panel_words, shift_words};
 use crate::report::spoken;
 use crate::trip::plan::{Itinerary, Part, Plan, Stamp};
 
@@ -32,6 +32,9 @@ pub(super) fn why_words(why: &str, meeting: Option<&String>) -> String {
 /// The answer as a list: what one does, then the meetings.
 pub(super) fn write(out: &mut String, plan: &Plan) {
     let day = &plan.chosen;
+    if !plan.rules_kept {
+        let _ = writeln!(out, "<p><b>{}</b></p>", escape(RULES_BROKEN));
+    }
     *out += "<ol class=\"answer\">\n";
     let asked = shift_words(day.shift_min);
     let _ = writeln!(out, "<li><b>Leave {}</b> ({}).</li>", day.depart.clock(), escape(&asked));

@@ -30,9 +30,13 @@ impl Drive {
             _ => self.pieces.push(Piece { lane, from_m, to_m }),
         }
     }
-    /// Takes back what noise seemed to have driven too far.
-    fn take_back(&mut self, to: Place) {
-        let Some(at) = self.pieces.iter().rposition(|p| p.lane == to.lane) else { return };
+    /// Takes back what noise seemed to have driven too far, at most `most_m` besides the lane itself: a lane driven long ago
+    /// is driven again, not gone back to.
+    fn take_back(&mut self, to: Place, most_m: f64) {
+        let Some(at) = self.lately(to.lane, most_m) else {
+            self.pieces.push(Piece { lane: to.lane, from_m: to.along_m, to_m: to.along_m });
+            return;
+        };
         while self.pieces.len() > at + 1 {
             self.done_m -= self.pieces.pop().map_or(0.0, |p| p.to_m - p.from_m);
         }
@@ -43,6 +47,20 @@ impl Drive {
         while self.anchors.last().is_some_and(|a| a.0 > self.done_m) {
             self.anchors.pop();
         }
+    }
+    /// The last piece on a lane, if no more than `most_m` were driven since.
+    fn lately(&self, lane: u32, most_m: f64) -> Option<usize> {
+        let mut since_m = 0.0;
+        for (i, piece) in self.pieces.iter().enumerate().rev() {
+            if piece.lane == lane {
+                return Some(i);
+            }
+            since_m += piece.to_m - piece.from_m;
+            if since_m > most_m {
+                return None;
+            }
+        }
+        None
     }
     /// The first of the points taken together lies half their extent before their mean, the last behind it: so a rest
     /// is a step in time, and a drive is none.
@@ -125,7 +143,7 @@ fn go_on(roads: &Roads, search: &mut Search, drive: &mut Drive, a: Place, b: Pla
     search.run(roads, a.lane, a.along_m, limit_m(apart_m) + 8.0 * options.sigma_m);
     match way(roads, search, a, b, 4.0 * options.sigma_m) {
         Some(Way::Ahead(_)) => drive.add(a.lane, a.along_m, b.along_m),
-        Some(Way::Behind(_)) => drive.take_back(b),
+        Some(Way::Behind(_)) => drive.take_back(b, 8.0 * options.sigma_m),
         Some(Way::Round(_)) => drive.add(b.lane, roads.length_m(a.lane) - a.along_m, b.along_m),
         Some(Way::Over(_)) => {
             drive.add(a.lane, a.along_m, roads.length_m(a.lane));

@@ -25,6 +25,8 @@ pub struct Halt {
     pub roofed: bool,
     /// One may stay the night.
     pub overnight: bool,
+    /// One may stay for a meeting: nobody blocks the pumps of a fuel station for it.
+    pub meetings: bool,
     /// Open share where the vehicle stands.
     pub open_share: f64,
     /// Best place for the panel within reach: distance, metres.
@@ -49,6 +51,9 @@ pub fn kept(mut halts: Vec<Halt>, length_km: f64, most: usize) -> Vec<Halt> {
     halts.sort_by(order);
     if halts.len() <= most {
         return halts;
+    }
+    if most == 0 {
+        return Vec::new();
     }
     let better = |a: &Halt, b: &Halt| {
         let by_sky = b.best_open_share.total_cmp(&a.best_open_share);
@@ -81,6 +86,7 @@ pub(super) fn halt(stop_id: i64, at_km: f64, open: f64) -> Halt {
         off_road_m: 0.0,
         roofed: false,
         overnight: false,
+        meetings: true,
         open_share: open,
         best_m: 0.0,
         best_bearing_deg: 0.0,
@@ -96,6 +102,7 @@ mod tests {
     fn few_places_are_all_kept_in_order() {
         let got = kept(vec![halt(1, 9.0, 0.1), halt(2, 1.0, 0.2)], 10.0, 5);
         assert_eq!(got.iter().map(|h| h.stop_id).collect::<Vec<_>>(), [2, 1]);
+        assert!(kept(vec![halt(1, 9.0, 0.1)], 10.0, 0).is_empty());
     }
 
     #[test]

@@ -68,6 +68,8 @@ pub struct Plan {
     pub chosen: Itinerary,
     /// Other ways to spend it, for comparison: as asked, with another departure only, with stops only.
     pub others: Vec<Itinerary>,
+    /// The rules of driving are kept; where no day keeps them this one breaks them, and must not be driven so.
+    pub rules_kept: bool,
     /// What the traveller should know besides.
     pub notes: Vec<String>,
     /// How much was looked at.
@@ -110,6 +112,7 @@ pub fn plan(question: &Question) -> Result<Plan, String> {
 /// What the searches found.
 struct Days {
     named: Vec<(&'static str, Found)>,
+    rules_kept: bool,
     notes: Vec<String>,
 }
 
@@ -135,7 +138,7 @@ fn days(day: &Day) -> Result<Days, TooMany> {
             named.extend(search(day, freedom, known)?.map(|found| (name, found)));
         }
         if !named.is_empty() {
-            return Ok(Days { named, notes });
+            return Ok(Days { named, rules_kept: rules, notes });
         }
         if early {
             notes.clear();
@@ -150,11 +153,11 @@ fn days(day: &Day) -> Result<Days, TooMany> {
             );
         }
     }
-    Ok(Days { named: Vec::new(), notes })
+    Ok(Days { named: Vec::new(), rules_kept: false, notes })
 }
 
 fn written(question: &Question, day: &Day, days: Days) -> Result<Plan, String> {
-    let Days { named, mut notes } = days;
+    let Days { named, rules_kept, mut notes } = days;
     let compared = named.iter().map(|n| n.1.compared).sum();
     let mut all: Vec<Itinerary> = named.iter().map(|(name, found)| held::itinerary(day, name, found)).collect();
     // Later ones were only kept where they are cheaper.
@@ -162,6 +165,13 @@ fn written(question: &Question, day: &Day, days: Days) -> Result<Plan, String> {
     let d = &question.rules.departure;
     let departures = ((d.earlier_min + d.later_min) / d.step_min.max(1) + 1) as usize;
     notes.extend(held::notes(day, &chosen));
+    let wanted = question.rules.stopping.most_places.min(question.halts.len());
+    if day.halts.len() < wanted {
+        notes.push(format!(
+            "only the best {} of {wanted} places were compared: with more the comparison would not end in reasonable time",
+            day.halts.len()
+        ));
+    }
     let searched = Searched { departures, places_found: question.halts.len(), places_kept: day.halts.len(), compared };
-    Ok(Plan { chosen, others: all, notes, searched })
+    Ok(Plan { chosen, others: all, rules_kept, notes, searched })
 }

@@ -90,7 +90,7 @@ struct Since {
 type Key = (i64, Since);
 
 /// More partial paths than this are not compared; the caller asks again with fewer places.
-pub const MOST_COMPARED: usize = 40_000_000;
+pub const MOST_COMPARED: usize = 4_000_000;
 
 /// The cheapest day; nothing where no day keeps the rules.
 ///
@@ -236,14 +236,15 @@ impl Search<'_> {
         let (rules, place) = (self.day.rules, &self.day.halts[halt]);
         let after = |minutes: f64| full_minute(arrive_s + (minutes * 60.0).ceil() as i64);
         let mut out = Vec::new();
-        if self.due(since.break_s, rules.driving.break_after_h) {
+        // Under a roof nobody knows the clearance.
+        if self.due(since.break_s, rules.driving.break_after_h) && !place.roofed {
             out.push((after(rules.driving.break_min), Why::Break));
         }
         let two = rules.driving.drivers > 1 && rules.driving.change_min < rules.driving.break_min;
-        if two && self.due(since.change_s, rules.driving.change_after_h) {
+        if two && !place.roofed && self.due(since.change_s, rules.driving.change_after_h) {
             out.push((after(rules.driving.change_min), Why::Change));
         }
-        let sky = place.best_open_share.max(place.open_share) >= rules.stopping.least_open;
+        let sky = place.meetings && place.best_open_share.max(place.open_share) >= rules.stopping.least_open;
         for (i, m) in self.day.meetings.iter().enumerate().filter(|_| self.freedom.stop && sky) {
             let wait_s = m.start_s - arrive_s;
             if m.end_s <= arrive_s || wait_s as f64 > rules.stopping.longest_wait_min * 60.0 {
@@ -252,7 +253,7 @@ impl Search<'_> {
             let packed_s = m.end_s + (rules.stopping.pack_up_min * 60.0).ceil() as i64;
             out.push((full_minute(packed_s).max(after(rules.driving.change_min)), Why::Meeting(i)));
         }
-        if self.freedom.nights && place.overnight && since.night_s > 0 {
+        if self.freedom.nights && place.overnight && !place.roofed && since.night_s > 0 {
             out.extend(self.day.next_morning_s(arrive_s).map(|morning| (full_minute(morning), Why::Night)));
         }
         out

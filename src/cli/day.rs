@@ -1,0 +1,250 @@
+//! One day of a plan: its road, the places where one may stop beside it, its meetings.
+use std::collections::HashSet;
+
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ToSpan};
+
+use super::args::Plan;
+use super::{corridor, route};
+use crate::error::{Error, Result};
+use crate::geodesy::Position;
+use crate::layer::Layer;
+use crate::layer::model::{SegmentRow, StopRow};
+use crate::pipeline::spot::expected_under_open_sky;
+use crate::trip::TripDay;
+use crate::trip::calendar::{Calendar, Occurrence};
+use crate::trip::corridor::Corridor;
+use crate::trip::matching::{Options, TrackPoint};
+use crate::trip::plan::{self, Halt, Meeting, Question};
+use crate::trip::settings::{Settings, ToldBy};
+use crate::trip::stops::{StopNear, near};
+use crate::trip::track::Track;
+
+/// Worst pieces a day's answer keeps.
+const WORST: usize = 10;
+/// Places where the night may be spent.
+const OVERNIGHT: [&str; 3] = ["camp_site", "camp_pitch", "caravan_site"];
+/// Places of a motorway, which its ramps lead to.
+const OF_MOTORWAYS: [&str; 2] = ["services", "rest_area"];
+/// Roads that may be divided, so that their other side is out of reach.
+const DIVIDED: [&str; 4] = ["motorway", "trunk", "primary", "secondary"];
+/// A meeting may begin so long after the drive is over and still matter, hours.
+const AFTER_H: f64 = 6.0;
+
+/// What is the same for all days, and which meetings earlier days have.
+pub struct Asker<'a> {
+    /// What was typed.
+    pub args: &'a Plan,
+    /// The layer.
+    pub layer: &'a Layer,
+    /// The trip file.
+    pub settings: &'a Settings,
+    /// Calendars.
+    pub calendars: &'a [Calendar],
+    /// Zone of the traveller.
+    pub zone: &'a TimeZone,
+    /// Identity and begin of meetings that have their day.
+    pub taken: HashSet<(String, i64)>,
+}
+
+impl Asker<'_> {
+    /// The road of a day: the track as driven, or the way through its points.
+    pub fn road(&self, track: &Track) -> Result<Corridor> {
+        if let Some(name) = &self.args.way {
+            let places = track.pieces.iter().flatten().map(|p| p.at).collect();
+            return route::one_way(self.layer, places, name, WORST);
+        }
+        let options = Options { sigma_m: self.args.noise, beta_m: self.args.noise, ..Options::default() };
+        corridor::asked(self.layer, track, &options, WORST, 0.0)
+    }
+
+    /// Plans the day of a road.
+    pub fn day(&mut self, depart: Timestamp, corridor: Corridor) -> Result<TripDay> {
+        self.check_hours(depart)?;
+        let stops = self.stops(&corridor)?;
+        let (meetings, notes) = self.meetings(depart, corridor.time_s);
+        let middle = corridor.pieces.get(corridor.pieces.len() / 2).map_or(0.0, |p| p.lat_deg);
+        let question = Question {
+            pieces: &corridor.pieces,
+            halts: stops.iter().filter(|s| may_halt(s)).map(halt).collect(),
+            meetings,
+            rules: &self.settings.rules(),
+            edges: &self.layer.record().profile.rating,
+            usable: expected_under_open_sky(self.layer, middle),
+            depart_s: depart.as_second(),
+            zone: self.zone.clone(),
+        };
+        let mut plan = plan::plan(&question).map_err(|fact| {
+            let next = "give a track on roads of the layer with points less than 1.5 km apart, or --way fastest to go \
+                        through its points";
+            Error::failed(format!("the day of {}", depart.to_zoned(self.zone.clone()).date()), fact, next)
+        })?;
+        let missed_m: f64 = corridor.unmatched.iter().map(|u| u.length_m).sum();
+        if missed_m >= 1.0 {
+            plan.notes.insert(0, format!("{:.1} km of the track are on no road of the layer", missed_m / 1e3));
+        }
+        plan.notes.extend(notes);
+        Ok(TripDay { corridor, stops, plan })
+    }
+
+    /// Nobody can leave in hours in which nobody drives.
+    fn check_hours(&self, depart: Timestamp) -> Result<()> {
+        let (rules, asked) = (&self.settings.driving, depart.to_zoned(self.zone.clone()).time());
+        if (rules.from..=rules.to).contains(&asked) {
+            return Ok(());
+        }
+        let fact = format!("leaves outside the hours of driving, {} to {}", rules.from, rules.to);
+        let next = "leave within them, or set [driving] from and to in a trip file (--trip)";
+        Err(Error::usage(format!("--depart {}", depart.to_zoned(self.zone.clone()).datetime()), fact, next))
+    }
+
+    /// Places beside the road that can be reached from it, as passed.
+    fn stops(&self, corridor: &Corridor) -> Result<Vec<StopNear>> {
+        let stopping = &self.settings.stopping;
+        let mut rows = std::collections::BTreeMap::new();
+        for bounds in corridor::boxes(&driven(corridor), stopping.within_m, 0.0) {
+            rows.extend(self.layer.stops_in(bounds)?.into_iter().map(|s| (s.stop_id, s)));
+        }
+        let all: Vec<StopRow> = rows.values().cloned().collect();
+        let segments: HashSet<i64> = corridor.pieces.iter().map(|p| p.segment_id).collect();
+        let mut out = Vec::new();
+        for stop in near(&corridor.pieces, &all, stopping.within_m, stopping.reach_m) {
+            let own = rows.get(&stop.stop_id).map_or(0, |row| row.segment_id);
+            let at_km = stop.at_km.unwrap_or(0.0);
+            let passed = corridor.pieces.partition_point(|p| p.at_km <= at_km).saturating_sub(1);
+            let left = corridor.pieces.get(passed).map(|p| self.layer.segment(p.segment_id)).transpose()?.flatten();
+            let beside = self.layer.segment(own)?;
+            if segments.contains(&own) || reached(stop.kind, left.as_ref(), beside.as_ref()) {
+                out.push(stop);
+            }
+        }
+        Ok(out)
+    }
+
+    /// Meetings of the time a drive may last that no earlier day has, and what the calendars leave unclear.
+    fn meetings(&mut self, depart: Timestamp, drive_s: f64) -> (Vec<Meeting>, Vec<String>) {
+        let local = depart.to_zoned(self.zone.clone());
+        let (rules, shifts) = (&self.settings.driving, &self.settings.departure);
+        let hours = |h: f64| jiff::SignedDuration::from_secs((h * 3_600.0) as i64);
+        let earliest = depart.saturating_sub(hours(f64::from(shifts.earlier_min) / 60.0)).unwrap_or(depart);
+        let latest_h = f64::from(shifts.later_min) / 60.0 + drive_s / 3_600.0;
+        // A drive longer than a day's hours spends nights on the way.
+        let nights = (drive_s / 3_600.0 / rules.day_h) as i64;
+        let midnight = |days: i64| local.start_of_day().and_then(|z| z.checked_add(days.days())).map(|z| z.timestamp());
+        let from = midnight(0).map_or(earliest, |m| m.min(earliest));
+        let end = depart.saturating_add(hours(latest_h)).unwrap_or(depart);
+        let long =
+            if end > midnight(1).unwrap_or(end) { end.saturating_add(hours(AFTER_H)).unwrap_or(end) } else { end };
+        let to = midnight(1 + nights).map_or(long, |m| m.max(long));
+        let (mut meetings, mut notes) = (Vec::new(), Vec::new());
+        for calendar in self.calendars {
+            let found = calendar.between(from, to, self.zone);
+            notes.extend(found.complaints.iter().map(|c| format!("calendar, {}", plain(&c.to_string()))));
+            notes.extend(
+                found.all_day.iter().map(|d| format!("{} is marked for the whole day", title(&d.details.summary))),
+            );
+            for m in found.meetings {
+                let start_s = m.start.timestamp().as_second();
+                if self.taken.insert((m.details.uid.clone(), start_s)) {
+                    meetings.push(self.meeting(&m, &mut notes));
+                }
+            }
+        }
+        (meetings, notes)
+    }
+
+    fn meeting(&self, m: &Occurrence, notes: &mut Vec<String>) -> Meeting {
+        let name = title(&m.details.summary);
+        let (kind, told) = self.settings.meetings.kind(&m.details.summary, &m.details.categories);
+        if told == ToldBy::Default {
+            notes.push(format!("{name}: nothing says its kind, taken as {}", kind.name()));
+        }
+        let (start_s, end_s) = (m.start.timestamp().as_second(), m.end.timestamp().as_second());
+        Meeting { name, kind, start_s, end_s: end_s.max(start_s), tentative: m.details.tentative }
+    }
+}
+
+/// A title that may be printed.
+fn title(summary: &str) -> String {
+    let plain = plain(summary);
+    if plain.is_empty() { "untitled meeting".to_owned() } else { plain }
+}
+
+/// Text of a file without what a terminal would obey.
+fn plain(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>().trim().to_owned()
+}
+
+/// Whether a place that does not lie on the road driven can be reached from it: the other carriageway of a divided road
+/// cannot, and from a motorway nothing but what its ramps lead to.
+fn reached(kind: &str, left: Option<&SegmentRow>, beside: Option<&SegmentRow>) -> bool {
+    let one_way = |s: &SegmentRow| s.edge_forward.is_none() || s.edge_backward.is_none();
+    let class = |s: &SegmentRow| s.highway.trim_end_matches("_link").to_owned();
+    let ramp = beside.is_some_and(|s| s.highway.ends_with("_link"));
+    if OF_MOTORWAYS.contains(&kind) && ramp {
+        return true;
+    }
+    let motorway = left.is_some_and(|s| class(s) == "motorway" || class(s) == "trunk" && one_way(s));
+    let other_side = beside.is_some_and(|s| one_way(s) && DIVIDED.contains(&class(s).as_str()));
+    !motorway && !other_side
+}
+
+/// The lines of a drive as a track.
+fn driven(corridor: &Corridor) -> Track {
+    let point = |at: &Position| TrackPoint { at: *at, time_s: None };
+    let pieces = corridor.pieces.iter().map(|p| p.line.iter().map(point).collect()).collect();
+    Track { pieces, repeated: 0 }
+}
+
+/// A plan halts at places where a vehicle may stand: a viewpoint only where the map has parking at it.
+fn may_halt(stop: &StopNear) -> bool {
+    stop.may_stop && (stop.kind != "viewpoint" || stop.stands_on == "aisle")
+}
+
+fn halt(stop: &StopNear) -> Halt {
+    Halt {
+        stop_id: stop.stop_id,
+        name: stop.name.clone().unwrap_or_else(|| format!("{} near {}", stop.kind.replace('_', " "), stop.road)),
+        kind: stop.kind.to_owned(),
+        lon_deg: stop.lon_deg,
+        lat_deg: stop.lat_deg,
+        at_km: stop.at_km.unwrap_or(0.0),
+        off_road_m: stop.off_road_m,
+        roofed: stop.roofed,
+        overnight: OVERNIGHT.contains(&stop.kind),
+        meetings: stop.kind != "fuel",
+        open_share: stop.open_share,
+        best_m: stop.best_distance_m,
+        best_bearing_deg: stop.best_bearing_deg,
+        best_open_share: stop.best_open_share,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn road(highway: &str, two_way: bool) -> SegmentRow {
+        let edge_backward = two_way.then_some(2);
+        SegmentRow { highway: highway.into(), edge_forward: Some(1), edge_backward, ..SegmentRow::default() }
+    }
+
+    #[test]
+    fn what_a_motorway_does_not_lead_to_is_out_of_reach() {
+        let motorway = road("motorway", false);
+        let from_it = |kind, beside: SegmentRow| reached(kind, Some(&motorway), Some(&beside));
+        assert!(from_it("services", road("motorway_link", false)));
+        assert!(!from_it("parking", road("residential", true)) && !from_it("services", road("residential", true)));
+        assert!(!from_it("rest_area", road("motorway", false)), "the other carriageway");
+        let street = road("secondary", true);
+        let from_street = |beside: SegmentRow| reached("parking", Some(&street), Some(&beside));
+        assert!(from_street(road("residential", true)) && from_street(road("residential", false)));
+        assert!(!from_street(road("primary", false)) && from_street(road("tertiary", true)));
+    }
+
+    #[test]
+    fn titles_are_never_empty_and_never_obeyed_by_a_terminal() {
+        assert_eq!(title("  "), "untitled meeting");
+        assert_eq!(title("a\u{1b}[31mb\nc"), "a [31mb c");
+    }
+}
