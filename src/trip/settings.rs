@@ -248,6 +248,14 @@ mod tests {
     }
 
     #[test]
+    fn the_trip_file_of_the_sample_is_read() {
+        let trip = Settings::read(include_str!("../../data-samples/varrow-trip.toml")).unwrap();
+        let spending = trip.spending.unwrap();
+        assert_eq!((trip.departure.later_min, spending.tariff.len()), (60, 2));
+        assert_eq!(trip.meetings.kinds.get("levelling call"), Some(&Kind::MustNotDrop));
+    }
+
+    #[test]
     fn wrong_keys_and_values_are_named() {
         for (text, part) in [
             ("[driving]\ndriver = 1", "line 2"),

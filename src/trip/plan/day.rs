@@ -27,9 +27,33 @@ pub struct Day<'a> {
     pub depart_s: i64,
     /// Zone of the traveller.
     pub zone: &'a TimeZone,
+    /// Where the day begins and ends.
+    pub ends: [End<'a>; 2],
 }
 
-/// Share of open sky assumed where the day begins and ends: nobody told where one stands there.
+/// Where a day begins or ends.
+#[derive(Debug, Clone, Copy)]
+pub struct End<'a> {
+    /// The place of the map there, if any.
+    pub place: Option<&'a Halt>,
+    /// Share of open sky.
+    pub open_share: f64,
+}
+
+/// A place this far from an end of the road, along it and off it, is where one stands there, metres.
+const AT_END_M: f64 = 200.0;
+
+impl<'a> End<'a> {
+    /// The end of a road at some kilometre: its nearest place, or nothing known.
+    pub fn at(km: f64, places: &'a [Halt]) -> Self {
+        let far_m = |h: &Halt| (h.at_km - km).abs() * 1e3;
+        let near = places.iter().filter(|h| far_m(h) <= AT_END_M && h.off_road_m <= AT_END_M);
+        let place = near.min_by(|a, b| (far_m(a) + a.off_road_m).total_cmp(&(far_m(b) + b.off_road_m)));
+        Self { place, open_share: place.map_or(ENDS_OPEN, |h| h.best_open_share.max(h.open_share)) }
+    }
+}
+
+/// Share of open sky assumed where the day begins and ends and the map has no place there.
 pub const ENDS_OPEN: f64 = 0.8;
 
 impl Day<'_> {

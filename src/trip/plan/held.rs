@@ -263,12 +263,19 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
             (unknown_s / 60.0).ceil()
         ));
     }
-    if chosen.meetings.iter().any(|m| matches!(m.how, How::BeforeTrip | How::AfterTrip | How::InParts)) {
-        out.push(format!(
-            "before departure and after arrival the sky is not known: {:.0} % of it are taken to be open; look at the place \
-             with `waymask sky`",
-            100.0 * super::day::ENDS_OPEN
-        ));
+    for (how, end, word) in
+        [(How::BeforeTrip, day.ends[0], "before departure"), (How::AfterTrip, day.ends[1], "after arrival")]
+    {
+        if !chosen.meetings.iter().any(|m| m.parts.contains(&how)) {
+            continue;
+        }
+        let open = 100.0 * end.open_share;
+        out.push(match end.place {
+            Some(place) => format!("{word} you are taken to stand at {}, {open:.0} % of the sky open", place.name),
+            None => format!(
+                "{word} the sky is not known: {open:.0} % of it are taken to be open; look at the place with `waymask sky`"
+            ),
+        });
     }
     out
 }

@@ -14,7 +14,7 @@ mod span;
 #[cfg(test)]
 mod tests_search;
 
-pub use day::Day;
+pub use day::{Day, End};
 pub use halt::{Halt, kept};
 pub use held::{Held, How, Itinerary, Part, Stamp};
 pub use kind::{Kind, Meeting};
@@ -100,6 +100,7 @@ pub fn plan(question: &Question) -> Result<Plan, String> {
             usable: question.usable,
             depart_s: question.depart_s,
             zone: &question.zone,
+            ends: [0.0, drive.length_km()].map(|km| End::at(km, &question.halts)),
         };
         match days(&day) {
             Ok(found) => return written(question, &day, found),

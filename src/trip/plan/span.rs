@@ -1,5 +1,5 @@
 //! What one does from one moment to the next, and what that does to a meeting.
-use super::day::{Day, ENDS_OPEN};
+use super::day::Day;
 use super::kind::Kind;
 
 /// What one does meanwhile.
@@ -58,7 +58,8 @@ impl Span {
     pub fn toll(&self, day: &Day, kind: Kind, from_s: i64, to_s: i64) -> Toll {
         let Some((a, b)) = self.overlap(from_s, to_s) else { return Toll::default() };
         match self.doing {
-            Doing::BeforeTrip | Doing::AfterTrip => at_rest(day, kind, ENDS_OPEN, (b - a) as f64),
+            Doing::BeforeTrip => at_rest(day, kind, day.ends[0].open_share, (b - a) as f64),
+            Doing::AfterTrip => at_rest(day, kind, day.ends[1].open_share, (b - a) as f64),
             Doing::Driving { .. } => {
                 let (from, to) = (self.wheel_at(a), self.wheel_at(b));
                 Toll { long_breaks: day.drive.long_breaks(kind, from, to), down_s: day.drive.down_s(from, to) }

@@ -71,6 +71,7 @@ impl Made {
             usable: 8.0,
             depart_s: EIGHT,
             zone: &self.zone,
+            ends: [0.0, self.drive.length_km()].map(|km| super::End::at(km, &[])),
         }
     }
 }
@@ -303,6 +304,25 @@ fn ground_without_a_road_takes_time_and_breaks_what_is_held_there_but_has_no_kil
     let (rules, edges) = (Rules::default(), RatingEdges::default());
     let p = plan(&asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9)).unwrap();
     assert!(p.notes.iter().any(|n| n.contains("unknown is not clear")), "{:?}", p.notes);
+}
+
+#[test]
+fn a_place_where_the_day_begins_tells_of_the_sky_there() {
+    let (pieces, rules, edges) = (forest_between(), Rules::default(), RatingEdges::default());
+    let risk = |open| {
+        let mut q = asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, -40, 30), open);
+        q.halts[0].at_km = 0.1;
+        let p = plan(&q).unwrap();
+        assert!(
+            p.notes.iter().any(|n| n.contains("before departure you are taken to stand at place 7")),
+            "{:?}",
+            p.notes
+        );
+        p.chosen.meetings[0].risk
+    };
+    assert!(risk(0.95) < 0.05 && risk(0.2) > 0.5, "{} {}", risk(0.95), risk(0.2));
+    let away = plan(&asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, -40, 30), 0.95)).unwrap();
+    assert!(away.notes.iter().any(|n| n.contains("80 %")), "{:?}", away.notes);
 }
 
 #[test]
