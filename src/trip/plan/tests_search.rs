@@ -308,7 +308,8 @@ fn ground_without_a_road_takes_time_and_breaks_what_is_held_there_but_has_no_kil
 
 #[test]
 fn a_place_where_the_day_begins_tells_of_the_sky_there() {
-    let (pieces, rules, edges) = (forest_between(), Rules::default(), RatingEdges::default());
+    let (pieces, mut rules, edges) = (forest_between(), Rules::default(), RatingEdges::default());
+    rules.departure.earlier_min = 0;
     let risk = |open| {
         let mut q = asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, -40, 30), open);
         q.halts[0].at_km = 0.1;
