@@ -251,7 +251,7 @@ mod tests {
     fn the_trip_file_of_the_sample_is_read() {
         let trip = Settings::read(include_str!("../../data-samples/varrow-trip.toml")).unwrap();
         let spending = trip.spending.unwrap();
-        assert_eq!((trip.departure.later_min, spending.tariff.len()), (60, 2));
+        assert_eq!((trip.departure.later_min, spending.tariff.len()), (10, 2));
         assert_eq!(trip.meetings.kinds.get("levelling call"), Some(&Kind::MustNotDrop));
     }
 
