@@ -160,3 +160,7 @@ fn stretches(roads: &Roads, chain: &Chain) -> Result<Vec<Stretch>> {
     };
     chain.steps.iter().map(of_step).collect()
 }
+
+#[cfg(test)]
+#[path = "tests_risk.rs"]
+mod tests_risk;

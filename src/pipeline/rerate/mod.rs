@@ -3,7 +3,7 @@
 //! The same functions as in a build run on the stored masks, prisms, speeds and chains, so the unchanged profile gives
 //! the stored figures back, to the last digit.
 pub mod answers;
-mod stored;
+pub(super) mod stored;
 mod sweep;
 mod write;
 
