@@ -385,7 +385,7 @@ pub struct Plan {
     #[arg(long)]
     pub overwrite: bool,
     /// Everything as JSON
-    #[arg(long)]
+    #[arg(long, conflicts_with = "output")]
     pub json: bool,
     /// What the brief calls the trip; the name of the track's file by default
     #[arg(long, value_name = "TEXT")]

@@ -54,7 +54,7 @@ pub fn run(args: &Route) -> Result<String> {
         worst: 5,
     };
     let mut found = answers(&layer, &asked)?;
-    let taken = args.take.as_deref().map(|name| take(&found, name)).transpose()?;
+    let taken = args.take.as_deref().map(|name| take(&found, name, "--take")).transpose()?;
     if let Some(nth) = taken {
         found.ways = vec![found.ways.swap_remove(nth)];
     }
@@ -102,7 +102,7 @@ pub fn one_way(layer: &Layer, places: Vec<Position>, name: &str, worst: usize) -
     let rules = Rules { unpaved: true, boarded: true, private: true, height_m };
     let limits = Limits { ways: MOST_WAYS, longer_ms: None };
     let mut found = answers(layer, &Asked { places, within_m: WITHIN_M, rules, limits, worst })?;
-    let nth = take(&found, name)?;
+    let nth = take(&found, name, "--way")?;
     Ok(found.ways.swap_remove(nth).corridor)
 }
 
@@ -118,11 +118,11 @@ fn of_file(path: &str) -> Result<Vec<Position>> {
 }
 
 /// Number of the way that a user names.
-fn take(found: &Answers, name: &str) -> Result<usize> {
+fn take(found: &Answers, name: &str, option: &str) -> Result<usize> {
     let wanted = |w: &RouteAnswer| w.name == name || name.parse() == Ok(w.number);
     found.ways.iter().position(wanted).ok_or_else(|| {
         let fact = format!("there is no way `{name}`");
-        Error::usage("--take", fact, format!("take fastest, steadiest or a number from 1 to {}", found.ways.len()))
+        Error::usage(option, fact, format!("take fastest, steadiest or a number from 1 to {}", found.ways.len()))
     })
 }
 

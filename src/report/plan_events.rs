@@ -33,7 +33,12 @@ fn part(part: &Part) -> Planned {
         Part::Drive { from, to, from_km, to_km, down_s } => Planned {
             uid: format!("drive-{}@waymask.invalid", from.unix_s()),
             summary: format!("Drive km {from_km:.1} to {to_km:.1}"),
-            description: Some(format!("Expected without a link: {}.\n{}", spoken(*down_s), CAUTIONS[0])),
+            description: Some(format!(
+                "Expected without a link: {}.\n{}\n{}",
+                spoken(*down_s),
+                CAUTIONS[0],
+                CAUTIONS[CAUTIONS.len() - 1]
+            )),
             start: from.0.timestamp(),
             end: to.0.timestamp(),
             busy: true,
