@@ -47,7 +47,14 @@ fn compared(python: &Path, layer: &Path, folder: &Path, rules: Rules) -> usize {
     let mut pick = || nodes[(draw(&mut state) % nodes.len() as u64) as usize];
     let pairs: Vec<(i64, i64)> = (0..PAIRS).map(|_| (pick(), pick())).collect();
     let (csv, asked) = (folder.join("edges.csv"), folder.join("asked.json"));
-    let out = Command::new(env!("CARGO_BIN_EXE_waymask")).arg("edges").arg(layer).arg("-o").arg(&csv).output().unwrap();
+    let out = Command::new(env!("CARGO_BIN_EXE_waymask"))
+        .arg("edges")
+        .arg(layer)
+        .arg("-o")
+        .arg(&csv)
+        .arg("--overwrite")
+        .output()
+        .unwrap();
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let question = serde_json::json!({"pairs": pairs, "weights": WEIGHTS, "rules": {
         "unpaved": rules.unpaved, "boarded": rules.boarded, "private": rules.private, "height_m": rules.height_m}});
