@@ -1,14 +1,14 @@
 //! Drives along known edges with seeded noise, matched, and measured as Newson and Krumm do.
 //!
-//! The matcher was tuned on wandering drives of the seeds 101 to 104 (and 7 before); the seeds here were not looked at
-//! before its code was final.
+//! The matcher was tuned on wandering drives of the seeds 101 to 104 (and 7 before). Of the seeds here some rows were seen
+//! before its last changes, which were made for speed; DEVELOPERS.md tells of others that were run once, at the end.
 use waymask::trip::matching::{Options, Roads, matched};
 use waymask::trip::track;
 
 use crate::driven::{Draws, Place, Scatter, built, measured};
 use crate::shared_data::shared;
 
-/// Held out.
+/// Not tuned on.
 const SEEDS: [u64; 4] = [7_001, 7_002, 7_003, 7_004];
 /// Drives of each seed and row of the table.
 const DRIVES: usize = 24;
