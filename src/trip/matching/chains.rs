@@ -7,8 +7,9 @@ use crate::geodesy::distance_m;
 
 /// States this far below the best in log likelihood are given up: a point at the edge of the default radius (28) holds.
 const BEAM: f64 = 40.0;
-/// Most segments near one point that are considered.
-const CANDIDATES: usize = 16;
+/// Most segments near one point that are considered: with 16 the road driven is not among them in an interchange, where
+/// noise of 20 m has more on either side.
+const CANDIDATES: usize = 48;
 /// A vehicle that takes each of `k` ways on alike takes one of them with a log likelihood of `-ln k`, which the paper
 /// leaves out; without it a way through many junctions fits noise too easily. Half of it, since drivers do not wander:
 /// a main road is not left at every junction. Tuned on the seeds that `tests/trip/drives.rs` names.
