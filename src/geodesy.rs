@@ -66,6 +66,11 @@ impl Point {
     }
 }
 
+/// The eighth of the compass a bearing lies in: 0 around north, 1 around north-east, clockwise.
+pub fn eighth(bearing_deg: f64) -> usize {
+    ((bearing_deg + 22.5).rem_euclid(360.0) / 45.0) as usize % 8
+}
+
 /// An angle brought into 0..360 degrees.
 pub fn normal_deg(angle_deg: f64) -> f64 {
     let a = angle_deg.rem_euclid(360.0);

@@ -7,11 +7,11 @@ use super::show::CAUTION;
 use super::whole;
 use crate::error::{Error, Result};
 use crate::geodesy::{LocalPlane, Point, Position, distance_m};
-use crate::layer::model::SegmentRow;
+use crate::layer::model::{SegmentRow, StopRow};
 use crate::layer::{Bounds, Layer};
 use crate::report::{self, Format};
 use crate::trip::corridor::{self, Question};
-use crate::trip::matching::{Matched, Options, Roads, Unmatched, matched};
+use crate::trip::matching::{Matched, Options, Roads, TrackPoint, Unmatched, matched};
 use crate::trip::track::{self, Track};
 
 /// Roads this far around the track may be part of a way between two points, metres.
@@ -118,6 +118,19 @@ fn match_all(roads: &Roads, track: &Track, options: &Options) -> Matched {
         all.used += one.used;
     }
     all
+}
+
+/// Places to stop in the boxes around a drive, each once, by id.
+pub fn stops_beside(layer: &Layer, drive: &corridor::Corridor, within_m: f64) -> Result<Vec<StopRow>> {
+    let line = drive.pieces.iter().flat_map(|p| &p.line).map(|at| TrackPoint { at: *at, time_s: None }).collect();
+    let track = Track { pieces: vec![line], repeated: 0 };
+    let mut rows = Vec::new();
+    for bounds in boxes(&track, within_m, BOX_M) {
+        rows.extend(layer.stops_in(bounds)?);
+    }
+    rows.sort_by_key(|s| s.stop_id);
+    rows.dedup_by_key(|s| s.stop_id);
+    Ok(rows)
 }
 
 /// A box of the track as it grows.

@@ -7,14 +7,13 @@ use jiff::{Timestamp, ToSpan};
 use super::args::Plan;
 use super::{corridor, route};
 use crate::error::{Error, Result};
-use crate::geodesy::Position;
 use crate::layer::Layer;
-use crate::layer::model::{SegmentRow, StopRow};
+use crate::layer::model::SegmentRow;
 use crate::pipeline::spot::expected_under_open_sky;
 use crate::trip::TripDay;
 use crate::trip::calendar::{Calendar, Occurrence};
 use crate::trip::corridor::Corridor;
-use crate::trip::matching::{Options, TrackPoint};
+use crate::trip::matching::Options;
 use crate::trip::plan::{self, Halt, Meeting, Question};
 use crate::trip::settings::{Settings, ToldBy};
 use crate::trip::stops::{StopNear, near};
@@ -101,15 +100,11 @@ impl Asker<'_> {
     /// Places beside the road that can be reached from it, as passed.
     fn stops(&self, corridor: &Corridor) -> Result<Vec<StopNear>> {
         let stopping = &self.settings.stopping;
-        let mut rows = std::collections::BTreeMap::new();
-        for bounds in corridor::boxes(&driven(corridor), stopping.within_m, 0.0) {
-            rows.extend(self.layer.stops_in(bounds)?.into_iter().map(|s| (s.stop_id, s)));
-        }
-        let all: Vec<StopRow> = rows.values().cloned().collect();
+        let rows = corridor::stops_beside(self.layer, corridor, stopping.within_m)?;
         let segments: HashSet<i64> = corridor.pieces.iter().map(|p| p.segment_id).collect();
         let mut out = Vec::new();
-        for stop in near(&corridor.pieces, &all, stopping.within_m, stopping.reach_m) {
-            let own = rows.get(&stop.stop_id).map_or(0, |row| row.segment_id);
+        for stop in near(&corridor.pieces, &rows, stopping.within_m, stopping.reach_m) {
+            let own = rows.binary_search_by_key(&stop.stop_id, |row| row.stop_id).map_or(0, |i| rows[i].segment_id);
             let at_km = stop.at_km.unwrap_or(0.0);
             let passed = corridor.pieces.partition_point(|p| p.at_km <= at_km).saturating_sub(1);
             let left = corridor.pieces.get(passed).map(|p| self.layer.segment(p.segment_id)).transpose()?.flatten();
@@ -187,13 +182,6 @@ fn reached(kind: &str, left: Option<&SegmentRow>, beside: Option<&SegmentRow>) -
     let motorway = left.is_some_and(|s| class(s) == "motorway" || class(s) == "trunk" && one_way(s));
     let other_side = beside.is_some_and(|s| one_way(s) && DIVIDED.contains(&class(s).as_str()));
     !motorway && !other_side
-}
-
-/// The lines of a drive as a track.
-fn driven(corridor: &Corridor) -> Track {
-    let point = |at: &Position| TrackPoint { at: *at, time_s: None };
-    let pieces = corridor.pieces.iter().map(|p| p.line.iter().map(point).collect()).collect();
-    Track { pieces, repeated: 0 }
 }
 
 /// A plan halts at places where a vehicle may stand: a viewpoint only where the map has parking at it.

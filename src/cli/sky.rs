@@ -4,11 +4,9 @@ use std::fmt::Write as _;
 use super::args::Sky;
 use super::{picture, show, whole};
 use crate::error::{Error, Result};
+use crate::geodesy;
 use crate::pipeline::spot::{self, Spot, SpotOptions};
-use crate::report::polar;
-
-/// Directions named in the table.
-const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
+use crate::report::{self, polar};
 
 /// Runs the command; the text to print.
 pub fn run(args: &Sky) -> Result<String> {
@@ -61,7 +59,7 @@ fn text(spot: &Spot, with_orbits: bool) -> String {
         }
     }
     let _ = writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
-    for (k, name) in ROSE.iter().enumerate() {
+    for (k, name) in report::ROSE.iter().enumerate() {
         let _ = writeln!(out, "  {name:2}  {}", direction(spot, k));
     }
     if with_orbits {
@@ -71,9 +69,8 @@ fn text(spot: &Spot, with_orbits: bool) -> String {
 }
 
 /// One eighth of the sky, centred on its direction.
-fn direction(spot: &Spot, eighth: usize) -> String {
-    let inside = |azimuth_deg: f64| ((azimuth_deg + 22.5).rem_euclid(360.0) / 45.0) as usize == eighth;
-    let cells = || spot.cells.iter().filter(|c| inside(c.azimuth_deg));
+fn direction(spot: &Spot, nth: usize) -> String {
+    let cells = || spot.cells.iter().filter(|c| geodesy::eighth(c.azimuth_deg) == nth);
     let weight: f64 = cells().map(|c| c.weight).sum();
     let open: f64 = cells().map(|c| c.weight * (1.0 - c.blocked)).sum();
     let by = |cause: &str| cells().filter(|c| c.cause == cause).map(|c| c.weight * c.blocked).sum::<f64>();

@@ -3,7 +3,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::corridor::{asked, read_track};
+use super::corridor::{asked, read_track, stops_beside};
 use super::whole;
 use crate::error::{Error, Result};
 use crate::extract::model::StopKind;
@@ -17,8 +17,6 @@ use crate::trip::stops::{StopNear, near};
 const ALONG_M: f64 = 1_000.0;
 /// Distance from a place when none is asked for, metres.
 const NEAR_M: f64 = 10_000.0;
-/// Pieces of a drive whose stops are read at once.
-const PIECES_PER_BOX: usize = 16;
 
 /// Options of `stops`.
 #[derive(Debug, ClapArgs)]
@@ -131,15 +129,7 @@ fn found(layer: &Layer, args: &Stops, reach_m: f64) -> Result<StopList> {
         let track = read_track(track)?;
         let within_m = args.within.unwrap_or(ALONG_M);
         let corridor = asked(layer, &track, &Options::default(), 0, 0.0)?;
-        let mut rows = Vec::new();
-        for pieces in corridor.pieces.chunks(PIECES_PER_BOX) {
-            let line: Vec<Position> = pieces.iter().flat_map(|p| &p.line).copied().collect();
-            if let Some(bounds) = Bounds::around(&line) {
-                rows.extend(layer.stops_in(around(bounds, within_m))?);
-            }
-        }
-        rows.sort_by_key(|s| s.stop_id);
-        rows.dedup_by_key(|s| s.stop_id);
+        let rows = stops_beside(layer, &corridor, within_m)?;
         list.stops = near(&corridor.pieces, &rows, within_m, reach_m);
         list.unmatched_m = Some(corridor.unmatched_m);
         return Ok(list);

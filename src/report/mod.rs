@@ -24,6 +24,9 @@ pub use stops::{STOP_CAUTION, StopList, stops_table, stops_written};
 use crate::link::rating::Rating;
 use crate::trip::corridor::Cluster;
 
+/// Directions of the compass, by [`crate::geodesy::eighth`].
+pub const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
+
 /// `0:05` or `1:02:03`, from seconds.
 fn clock(seconds: f64) -> String {
     let s = seconds.round().max(0.0) as u64;

@@ -156,7 +156,7 @@ pub(super) fn panel_words(place: &crate::trip::plan::Halt) -> String {
 /// The eight winds.
 pub(super) fn wind(bearing_deg: f64) -> &'static str {
     const WINDS: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
-    WINDS[((bearing_deg.rem_euclid(360.0) / 45.0).round() as usize) % 8]
+    WINDS[crate::geodesy::eighth(bearing_deg)]
 }
 
 /// How a meeting is held, and how likely it breaks.

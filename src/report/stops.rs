@@ -4,8 +4,10 @@ use std::fmt::Write;
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use super::ROSE;
 use super::formats::{Format, quoted};
 use crate::error::{Error, Result};
+use crate::geodesy::eighth;
 use crate::markup::escape;
 use crate::trip::stops::StopNear;
 
@@ -77,7 +79,7 @@ fn best(s: &StopNear) -> String {
 
 /// One of eight winds.
 fn compass(bearing_deg: f64) -> &'static str {
-    ["N", "NE", "E", "SE", "S", "SW", "W", "NW"][(bearing_deg / 45.0).round().max(0.0) as usize % 8]
+    ROSE[eighth(bearing_deg)]
 }
 
 /// Name and road of a place.
