@@ -5,11 +5,11 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Instant;
 
-use waymask::geodesy::Position;
+use waymask::base::geodesy::Position;
+use waymask::base::progress::Silent;
+use waymask::build::{self, BuildOptions};
 use waymask::layer::model::{BuildRecord, SegmentRow};
 use waymask::layer::{Bounds, Layer, LayerWriter};
-use waymask::pipeline::{self, BuildOptions};
-use waymask::progress::Silent;
 
 /// Runs of which the median counts.
 const RUNS: usize = 5;
@@ -73,7 +73,7 @@ fn one_core<T: Send>(work: impl FnOnce() -> T + Send) -> T {
 fn read_beside_osmium(extract: &Path) {
     let ours_s = one_core(|| {
         median_s(|| {
-            waymask::extract::read(extract, &Silent).expect("the extract reads");
+            waymask::map::extract::read(extract, &Silent).expect("the extract reads");
         })
     });
     let path = extract.to_string_lossy();
@@ -89,7 +89,7 @@ fn build_country(data: &Path, output: &Path) {
         threads: Some(1),
         ..BuildOptions::new(data.join("andorra-2025.osm.pbf"), output.to_owned())
     };
-    let built = pipeline::build(&options, &Silent).expect("Andorra builds");
+    let built = build::build(&options, &Silent).expect("Andorra builds");
     let km: f64 = built.record.km_by_rating.values().sum();
     println!("Andorra, one core, {km:.0} km of road:");
     for stage in &built.stages {

@@ -10,11 +10,11 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
-use waymask::geodesy::{Position, distance_m};
+use waymask::base::geodesy::{Position, distance_m};
+use waymask::base::progress::Silent;
+use waymask::build::{self, BuildOptions};
 use waymask::layer::model::{EdgeRow, OverheadRow, SegmentRow};
 use waymask::layer::{Bounds, Layer, LayerWriter};
-use waymask::pipeline::{self, BuildOptions};
-use waymask::progress::Silent;
 
 /// Copies in a row, and rows of copies.
 const COPIES: (i64, i64) = (16, 3);
@@ -97,8 +97,8 @@ impl Country {
     fn built(data: &Path, path: &Path) -> Self {
         let mut options = BuildOptions::new(data.join("andorra-2025.osm.pbf"), path.to_owned());
         options.elevation = vec![data.to_owned()];
-        options.profile.link.replicates = 20;
-        pipeline::build(&options, &Silent).expect("Andorra builds");
+        options.profile.link.drives = 20;
+        build::build(&options, &Silent).expect("Andorra builds");
         let layer = Layer::open(path).expect("the layer opens");
         let world = Bounds::from_deg(-180.0, -90.0, 180.0, 90.0);
         Self {
@@ -262,8 +262,8 @@ fn peer_sql(points: &[Position]) -> String {
     format!(
         "WITH p(minx, maxx, miny, maxy, line) AS (VALUES {}),
          b AS MATERIALIZED (SELECT minx, maxx, miny, maxy, ST_Buffer(ST_GeomFromText(line, 4326), {BUFFER_DEG}) AS around FROM p)
-         SELECT count(*), sum(length_m), sum(down_forward_s), max(break_p95_s) FROM (
-           SELECT DISTINCT s.segment_id, s.length_m, s.down_forward_s, s.break_p95_s FROM b
+         SELECT count(*), sum(length_m), sum(outage_forward_s), max(outage_p95_s) FROM (
+           SELECT DISTINCT s.segment_id, s.length_m, s.outage_forward_s, s.outage_p95_s FROM b
            CROSS JOIN rtree_segments_geom r ON r.maxx >= b.minx AND r.minx <= b.maxx AND r.maxy >= b.miny AND r.miny <= b.maxy
            CROSS JOIN segments s ON s.segment_id = r.id
            WHERE ST_Intersects(GeomFromGPB(s.geom), b.around))",

@@ -3,11 +3,11 @@
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
+use waymask::ask::rerate::{Question, Wanted, ask};
+use waymask::base::progress::Silent;
+use waymask::build::{self, BuildOptions};
 use waymask::layer::Layer;
 use waymask::layer::model::SegmentRow;
-use waymask::pipeline::rerate::{Question, Wanted, ask};
-use waymask::pipeline::{self, BuildOptions};
-use waymask::progress::Silent;
 
 const DRIVES: [u32; 5] = [16, 64, 256, 512, 1024];
 
@@ -27,9 +27,9 @@ fn measure(name: &str, extract: &Path, elevation: &Path, folder: &Path) {
     let layer = folder.join(format!("{name}.gpkg"));
     let mut options = BuildOptions::new(extract.to_owned(), layer.clone());
     options.elevation = vec![elevation.to_owned()];
-    pipeline::build(&options, &Silent).expect("the region builds");
+    build::build(&options, &Silent).expect("the region builds");
     println!("{name}: kilometres whose figures keep to the limit between two seeds");
-    println!("  drives     time  down share to 0.005  (rms)  95th percentile break to 10 %  same rating");
+    println!("  drives     time  down share to 0.005  (rms)  95th percentile outage to 10 %  same rating");
     for drives in DRIVES {
         let began = Instant::now();
         let [a, b] = [1, 2].map(|seed| rated(&layer, drives, seed, folder));
@@ -40,7 +40,7 @@ fn measure(name: &str, extract: &Path, elevation: &Path, folder: &Path) {
 
 fn rated(layer: &Path, drives: u32, seed: u32, folder: &Path) -> Vec<SegmentRow> {
     let output = folder.join("again.gpkg");
-    let values = vec![format!("link.replicates={drives}"), format!("link.seed={seed}")];
+    let values = vec![format!("link.drives={drives}"), format!("link.seed={seed}")];
     let question = Question {
         layer: layer.to_owned(),
         wanted: Wanted::Values(values),
@@ -58,13 +58,13 @@ fn print_row(drives: u32, seconds: f64, a: &[SegmentRow], b: &[SegmentRow]) {
     let share = |keep: &dyn Fn(&SegmentRow, &SegmentRow) -> bool| -> f64 {
         100.0 * pairs().filter(|(a, b)| keep(a, b)).map(|(a, _)| a.length_m).sum::<f64>() / all_m
     };
-    let off = |a: &SegmentRow, b: &SegmentRow| a.down_share - b.down_share;
+    let off = |a: &SegmentRow, b: &SegmentRow| a.outage_share - b.outage_share;
     let rms = (pairs().map(|(a, b)| a.length_m * off(a, b).powi(2)).sum::<f64>() / all_m).sqrt();
     let near = |a: f64, b: f64| (a - b).abs() <= 0.1 * a.max(b);
     println!(
         "  {drives:6}  {seconds:5.1} s  {:17.1} %  {rms:.4}  {:27.1} %  {:9.1} %",
         share(&|a, b| off(a, b).abs() <= 0.005),
-        share(&|a, b| near(a.break_p95_s, b.break_p95_s)),
+        share(&|a, b| near(a.outage_p95_s, b.outage_p95_s)),
         share(&|a, b| a.rating == b.rating),
     );
 }

@@ -14,9 +14,9 @@ use std::path::Path;
 use std::time::Instant;
 
 use criterion::Criterion;
-use waymask::geodesy::{LocalPlane, Point};
-use waymask::sky::horizon::{Eye, Hint, HorizonQuery, TerrainPyramid};
-use waymask::terrain::{ElevationKind, Sources};
+use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::physics::sky::horizon::{Eye, Hint, HorizonQuery, TerrainPyramid};
+use waymask::relief::{ElevationKind, Sources};
 
 #[path = "../tests/grass/mod.rs"]
 mod grass;

@@ -3,11 +3,11 @@
 use std::path::Path;
 use std::time::Instant;
 
+use waymask::ask::route::{Limits, Rules};
+use waymask::base::geodesy::{LocalPlane, Point, Position};
 use waymask::cli::route::{Asked, answers};
-use waymask::geodesy::{LocalPlane, Point, Position};
 use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
 use waymask::layer::{Layer, LayerWriter, SCHEMA_VERSION};
-use waymask::trip::route::{Limits, Rules};
 
 /// Distance between crossings, metres.
 const STREET_M: f64 = 200.0;
@@ -71,7 +71,7 @@ fn write(path: &Path, side: i64) -> i64 {
 
 /// A street of one segment and its two edges.
 fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Position>) {
-    let (time_s, down_s) = (10.0 + 10.0 * drawn(3 * street), 5.0 * drawn(3 * street + 1).powi(4));
+    let (time_s, outage_s) = (10.0 + 10.0 * drawn(3 * street), 5.0 * drawn(3 * street + 1).powi(4));
     let segment = SegmentRow {
         segment_id: street,
         way_id: street,
@@ -81,8 +81,8 @@ fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Positi
         length_m: STREET_M,
         time_forward_s: Some(time_s),
         time_backward_s: Some(time_s),
-        down_forward_s: Some(down_s),
-        down_backward_s: Some(down_s),
+        outage_forward_s: Some(outage_s),
+        outage_backward_s: Some(outage_s),
         lanes_from: "default",
         width_from: "default",
         speed_from: "default",
@@ -107,7 +107,7 @@ fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Positi
             forward,
             length_m: STREET_M,
             time_s,
-            down_s,
+            outage_s,
             highway: "residential".into(),
             access: "open",
             unpaved_from: "default",

@@ -1,41 +1,35 @@
 //! waymask rates road networks by the sky a roof-mounted satellite panel sees while driving.
 //!
-//! Stages, in the order data flows; each takes what the stages before it made and never calls the
-//! next one. [`pipeline`] joins them, [`cli`] is what the user sees.
+//! *Build* writes a layer, *ask* reads it; the layer is the waist between them.
 //!
-//! | stage | makes |
+//! | room | holds |
 //! | --- | --- |
-//! | [`extract`] | roads and the things beside and above them, from a map extract |
-//! | [`terrain`] | elevation windows, one per cell, from rasters |
-//! | [`network`] | segments, edges, chains, lanes, speeds, stations, the road's height |
-//! | [`scene`] | everything near one cell that can block the sky |
-//! | [`sky`] | one mask per station and direction, blocked intervals of what stands overhead |
-//! | [`orbit`] | expected satellites per direction, sky tapes |
-//! | [`link`] | break statistics of simulated drives, ratings |
+//! | [`base`] | units, geodesy, errors, defects, progress, text for XML and HTML, the ramp of colours |
+//! | [`profile`] | vehicle, terminal, link, roadside: every assumption with its key and range |
+//! | [`map`] | roads and what stands beside and above them, from a map extract |
+//! | [`relief`] | elevation, canopy and surface rasters, one window per cell |
+//! | [`physics`] | what is near a place, its sky, satellites, the link: pure |
 //! | [`layer`] | the GeoPackage |
-//! | [`trip`] | a track matched to the network, and what the layer says about the drive |
-//! | [`report`] | results as text: table, JSON, GeoJSON, GPX, CSV, the picture of one place |
+//! | [`rating`] | from masks and skies to the figures of a row, for builds and for rating again |
+//! | [`build`] | the data flow of a build |
+//! | [`calendar`], [`budget`] | iCalendar text; data, energy and money of a trip |
+//! | [`ask`] | corridor, route, stops, plan, one place, rating again: from a layer |
+//! | [`report`] | answers as text, tables, pictures and pages |
+//! | [`cli`] | options, files, the terminal |
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, clippy::print_stderr))]
 
+pub mod ask;
+pub mod base;
+pub mod budget;
+pub mod build;
+pub mod calendar;
 pub mod cli;
-pub mod defect;
-pub mod error;
-pub mod extract;
-pub mod geodesy;
 pub mod layer;
-pub mod link;
-pub mod markup;
-pub mod network;
-pub mod orbit;
-pub mod pipeline;
+pub mod map;
+pub mod physics;
 pub mod profile;
-pub mod progress;
-pub mod ramp;
+pub mod rating;
+pub mod relief;
 pub mod report;
-pub mod scene;
-pub mod sky;
-pub mod terrain;
-pub mod trip;
-pub mod units;
 
-pub use error::{Error, Result};
+pub use base::error::{Error, Result};

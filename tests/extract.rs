@@ -5,12 +5,12 @@ mod extract_builder;
 use std::path::PathBuf;
 
 use extract_builder::{Compression, Map, Obj, node, relation, way};
-use waymask::defect::Defect;
-use waymask::extract::model::{
+use waymask::base::defect::Defect;
+use waymask::base::progress::Silent;
+use waymask::map::extract::model::{
     BarredBy, BarredShape, CanopyShape, DeckShape, DeckUse, Extract, MapObject, RoadClass, Shelter, StopKind,
 };
-use waymask::extract::read;
-use waymask::progress::Silent;
+use waymask::map::extract::read;
 
 /// A place to write a map file, removed at the end of the test.
 struct Dir(tempfile::TempDir);
@@ -84,7 +84,7 @@ fn missing_nodes_split_a_road_and_are_counted_once_a_way() {
     assert_eq!((e.defects.count(Defect::MissingNode), e.defects.count(Defect::ShortWay)), (2, 1));
 }
 
-fn only_wood(e: &Extract) -> &waymask::extract::model::Area {
+fn only_wood(e: &Extract) -> &waymask::map::extract::model::Area {
     assert_eq!(e.canopy.len(), 1, "{:?}", e.canopy);
     match &e.canopy[0].shape {
         CanopyShape::Wood(area) => area,

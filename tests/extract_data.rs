@@ -4,10 +4,10 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::process::Command;
 
-use waymask::defect::Defect;
-use waymask::extract::model::{CanopyShape, Extract, RoadClass, StopKind};
-use waymask::extract::read;
-use waymask::progress::Silent;
+use waymask::base::defect::Defect;
+use waymask::base::progress::Silent;
+use waymask::map::extract::model::{CanopyShape, Extract, RoadClass, StopKind};
+use waymask::map::extract::read;
 
 #[path = "shared_data/mod.rs"]
 mod shared_data;
@@ -32,7 +32,7 @@ fn andorra_holds_what_osmium_counts() {
     assert_eq!(e.info.data_time_unix_s, Some(1_737_321_696), "2025-01-19T21:21:36Z");
     assert_eq!(e.info.writing_program.as_deref(), Some("osmium/1.14.0"));
     // Ways by class 4,172 (3,453 without tracks); 31 of them (15 without tracks) forbid vehicles.
-    let roads = |f: &dyn Fn(&waymask::extract::model::Road) -> bool| distinct(&e.roads, |r| r.id, f);
+    let roads = |f: &dyn Fn(&waymask::map::extract::model::Road) -> bool| distinct(&e.roads, |r| r.id, f);
     assert_eq!(roads(&|r| r.class != RoadClass::Ferry), 4_172 - 31);
     assert_eq!(roads(&|r| r.class != RoadClass::Track), 3_453 - 15);
     // The same 4,141 ways: 287 on bridges, 83 in tunnels, 11 covered, 29 with maxheight of which 20 say "default".

@@ -5,10 +5,10 @@ use std::collections::HashSet;
 use std::fmt::Write as _;
 
 use gdal::{Dataset, GeoTransformEx};
-use waymask::geodesy::{LocalPlane, Point};
-use waymask::sky::horizon::{Eye, HorizonQuery, TerrainPyramid};
-use waymask::terrain::grid::ElevationGrid;
-use waymask::terrain::{ElevationKind, Sources};
+use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::window::ElevationGrid;
+use waymask::physics::sky::horizon::{Eye, HorizonQuery, TerrainPyramid};
+use waymask::relief::{ElevationKind, Sources};
 
 /// Places compared.
 const PLACES: usize = 120;
@@ -111,7 +111,7 @@ fn heavy_grass_r_horizon_agrees_on_andorra() {
         let at = Point::default();
         let Some(z_m) = pyramid.elevation().height_m(at) else { continue };
         for (bin, theirs) in theirs.iter().enumerate() {
-            let azimuth_deg = waymask::sky::mask::azimuth_deg(bin);
+            let azimuth_deg = waymask::physics::sky::mask::azimuth_deg(bin);
             if crosses_void(grid, at, azimuth_deg) {
                 voids += 1;
                 continue;

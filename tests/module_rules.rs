@@ -15,7 +15,13 @@ const IMPURE: &[&str] =
 
 /// What each folder must not mention.
 fn forbidden(module: &str) -> Vec<&'static str> {
-    let physics = ["crate::sky", "crate::orbit", "crate::link", "crate::scene", "crate::network"];
+    let physics = [
+        "crate::physics::sky",
+        "crate::physics::orbit",
+        "crate::physics::link",
+        "crate::physics::scene",
+        "crate::map::network",
+    ];
     let mut words: Vec<&str> = match module {
         "extract" => vec!["gdal", "rstar", "rusqlite"],
         "terrain" => vec!["osmpbfreader", "rusqlite"],
@@ -25,9 +31,24 @@ fn forbidden(module: &str) -> Vec<&'static str> {
         // The layer stores kinds and packed masks but computes nothing.
         "layer" => {
             // Kinds of overheads are words of the layer; everything else of the scene is not.
-            let scene =
-                ["crate::scene::overheads", "crate::scene::canopy", "crate::scene::solids", "crate::scene::decks"];
-            [&["osmpbfreader", "rstar", "rayon", "crate::orbit", "crate::link", "crate::network"], &scene[..]].concat()
+            let scene = [
+                "crate::physics::scene::overheads",
+                "crate::physics::scene::canopy",
+                "crate::physics::scene::solids",
+                "crate::physics::scene::decks",
+            ];
+            [
+                &[
+                    "osmpbfreader",
+                    "rstar",
+                    "rayon",
+                    "crate::physics::orbit",
+                    "crate::physics::link",
+                    "crate::map::network",
+                ],
+                &scene[..],
+            ]
+            .concat()
         }
         "trip" => {
             let words = [
@@ -37,7 +58,7 @@ fn forbidden(module: &str) -> Vec<&'static str> {
                 "clap",
                 "indicatif",
                 "crate::report",
-                "crate::pipeline",
+                "crate::build",
                 "crate::cli",
             ];
             [&words[..], IMPURE].concat()
@@ -53,17 +74,17 @@ fn forbidden(module: &str) -> Vec<&'static str> {
     };
     if let Some(at) = STAGES.iter().position(|s| *s == module) {
         const LATER: &[&str] = &[
-            "crate::extract::",
-            "crate::terrain::",
-            "crate::network::",
-            "crate::scene::",
-            "crate::sky::",
-            "crate::orbit::",
-            "crate::link::",
+            "crate::map::extract::",
+            "crate::relief::",
+            "crate::map::network::",
+            "crate::physics::scene::",
+            "crate::physics::sky::",
+            "crate::physics::orbit::",
+            "crate::physics::link::",
             "crate::layer::",
         ];
         words.extend(&LATER[at + 1..]);
-        words.extend(["crate::pipeline", "crate::cli"]);
+        words.extend(["crate::build", "crate::cli"]);
     }
     words
 }
@@ -145,7 +166,7 @@ fn files_stay_readable() {
 #[test]
 fn the_check_itself_can_fail() {
     assert_eq!(breaches("sky", "use gdal::Dataset;").len(), 1);
-    assert_eq!(breaches("extract", "fn f() { crate::network::build(); }").len(), 1);
+    assert_eq!(breaches("extract", "fn f() { crate::map::network::build(); }").len(), 1);
     assert_eq!(breaches("link", "let t = std::time::Instant::now();").len(), 1);
     assert!(breaches("sky", "// gdal would be wrong here\nfn f() {}").is_empty());
     assert!(breaches("layer", "let r = GdalRaster;").is_empty());

@@ -2,13 +2,13 @@
 //!
 //! Every road is laid out in metres around one place, so that the answer can be written down: a
 //! deck of width w crossing with skew s covers w / cos s of the lane, centred on the crossing.
-use waymask::extract::model::*;
-use waymask::geodesy::{LocalPlane, Point, Position, normal_deg};
-use waymask::network::model::*;
-use waymask::scene::covers::{CoverTag, LaneOf, cover_runs, cover_tag};
-use waymask::scene::decks::DeckIndex;
-use waymask::scene::overhead::{Overhead, OverheadKind};
-use waymask::scene::overheads::{CellOverheads, Stretch, centre_m, with_neighbours};
+use waymask::base::geodesy::{LocalPlane, Point, Position, normal_deg};
+use waymask::map::extract::model::*;
+use waymask::map::network::model::*;
+use waymask::physics::scene::covers::{CoverTag, LaneOf, cover_runs, cover_tag};
+use waymask::physics::scene::decks::DeckIndex;
+use waymask::physics::scene::overhead::{Overhead, OverheadKind};
+use waymask::physics::scene::overheads::{CellOverheads, Stretch, centre_m, with_neighbours};
 
 /// Positions are rounded to 1e-7 degrees, about 1 cm; skewed edges and angles of short pieces
 /// carry a few times that.
@@ -66,7 +66,7 @@ fn segment(road: &Road) -> Segment {
     Segment {
         road: 0,
         part: 0,
-        length_m: waymask::geodesy::length_m(&line),
+        length_m: waymask::base::geodesy::length_m(&line),
         line,
         forward: true,
         backward: true,
@@ -545,7 +545,7 @@ fn splitting_a_segment_keeps_the_union_of_intervals() {
 
 fn union(overheads: &[Overhead], gap_m: f64) -> Vec<(f64, f64)> {
     let all = overheads.iter().map(|o| (o.start_m, o.end_m)).collect();
-    waymask::scene::lane_path::merged(all, gap_m)
+    waymask::physics::scene::lane_path::merged(all, gap_m)
 }
 
 #[test]

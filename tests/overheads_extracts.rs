@@ -1,13 +1,13 @@
 //! Bridges found over the roads of real extracts, against plain loops over all pairs of lines.
 
-use waymask::extract::model::*;
-use waymask::geodesy::{LocalPlane, Point};
-use waymask::network::model::*;
-use waymask::progress::Silent;
-use waymask::scene::covers::LaneOf;
-use waymask::scene::decks::DeckIndex;
-use waymask::scene::overhead::Overhead;
-use waymask::scene::overheads::CellOverheads;
+use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::progress::Silent;
+use waymask::map::extract::model::*;
+use waymask::map::network::model::*;
+use waymask::physics::scene::covers::LaneOf;
+use waymask::physics::scene::decks::DeckIndex;
+use waymask::physics::scene::overhead::Overhead;
+use waymask::physics::scene::overheads::CellOverheads;
 
 /// A crossing this close to a node that both lines share is a junction, metres (as in the rule
 /// under test: 15 m; the brute force leaves a band around it undecided).
@@ -20,7 +20,7 @@ const SLACK_M: f64 = 1.0;
 mod shared_data;
 
 fn extract(name: &str) -> Option<Extract> {
-    shared_data::shared(name).map(|path| waymask::extract::read(&path, &Silent).unwrap())
+    shared_data::shared(name).map(|path| waymask::map::extract::read(&path, &Silent).unwrap())
 }
 
 /// A whole way driven along its centre line.

@@ -1,8 +1,8 @@
 //! Data and energy: the check values of `science.md` box 8, common practice, tariffs, settings, the command.
-use waymask::trip::spending::data::{MeetingHours, bytes, gb};
-use waymask::trip::spending::settings::{Battery, Tariff};
-use waymask::trip::spending::tariff::{break_evens, cost};
-use waymask::trip::spending::{SpendingSettings, energy, keys, spending};
+use waymask::budget::data::{MeetingHours, bytes, gb};
+use waymask::budget::settings::{Battery, Tariff};
+use waymask::budget::tariff::{break_evens, cost};
+use waymask::budget::{SpendingSettings, energy, keys, spending};
 
 fn close(got: f64, want: f64, by: f64) {
     assert!((got - want).abs() <= by, "{got}, not {want}");

@@ -1,9 +1,9 @@
 //! Horizons over shapes with a closed form, against a brute-force march, and laws.
 use proptest::prelude::*;
-use waymask::geodesy::Point;
-use waymask::sky::horizon::{Eye, Hint, HorizonQuery, TerrainPyramid, drop_m, elevation_angle_deg};
-use waymask::sky::mask::{AZIMUTH_BINS, azimuth_deg};
-use waymask::terrain::grid::{Elevation, ElevationGrid, PlaneToPixel};
+use waymask::base::geodesy::Point;
+use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
+use waymask::physics::sky::horizon::{Eye, Hint, HorizonQuery, TerrainPyramid, drop_m, elevation_angle_deg};
+use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_deg};
 
 /// Takes curvature away: a refraction that bends rays along with the earth.
 const FLAT: f64 = 1.0;

@@ -4,10 +4,10 @@ use std::path::Path;
 use gdal::raster::{Buffer, GdalType};
 use gdal::spatial_ref::SpatialRef;
 use gdal::{Dataset, DriverManager};
-use waymask::error::Error;
-use waymask::geodesy::{LocalPlane, Point, Position};
-use waymask::terrain::grid::Elevation;
-use waymask::terrain::{ElevationKind, Sources, halo_m};
+use waymask::base::error::Error;
+use waymask::base::geodesy::{LocalPlane, Point, Position};
+use waymask::base::window::Elevation;
+use waymask::relief::{ElevationKind, Sources, halo_m};
 
 /// What a test raster is like.
 struct Spec {

@@ -3,7 +3,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
-use crate::pipeline::SeasonOf;
+use crate::build::SeasonOf;
 use crate::profile::Season;
 
 /// Rates roads by the sky a roof-mounted satellite panel sees while driving.
@@ -24,7 +24,7 @@ pub struct Args {
 pub enum Command {
     /// Build a risk layer (GeoPackage) from a map extract and elevation rasters
     Build(Build),
-    /// Worst segments and breaks along a track, in the direction driven
+    /// Worst segments and outages along a track, in the direction driven
     Corridor(Corridor),
     /// Plan a day: when to leave, where to stop, how every meeting is held
     Plan(Plan),
@@ -42,7 +42,7 @@ pub enum Command {
     Stops(super::stops::Stops),
     /// Rate a layer again from its stored masks under other assumptions, and print what changes
     Sensitivity(Sensitivity),
-    /// List the ready-made profiles, or print one with every key, its range and where its value comes from
+    /// List the presets, or print one with every key, its range and where its value comes from
     Profiles(Profiles),
 }
 
@@ -76,7 +76,7 @@ pub struct Build {
     /// Replace the output if it exists (only once the new layer is complete)
     #[arg(long)]
     pub overwrite: bool,
-    /// Assumptions: the name of a ready-made profile (`waymask profiles` lists them) or a TOML file
+    /// Assumptions: the name of a preset (`waymask profiles` lists them) or a TOML file
     #[arg(short, long, value_name = "NAME-OR-FILE")]
     pub profile: Option<PathBuf>,
     /// Orbital elements (OMM as JSON, XML, KVN or CSV; two-line sets): shells fitted to them replace the profile's
@@ -111,7 +111,7 @@ pub struct Build {
 pub struct Sensitivity {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Another profile: a ready-made name or a TOML file
+    /// Another profile: a name of a preset or a TOML file
     #[arg(short, long, value_name = "NAME-OR-FILE")]
     pub profile: Option<PathBuf>,
     /// Replace one value, such as link.slot_s=30; several times
@@ -137,7 +137,7 @@ pub struct Sensitivity {
 /// Options of `profiles`.
 #[derive(Debug, ClapArgs)]
 pub struct Profiles {
-    /// A ready-made profile or a TOML file to print whole
+    /// A preset or a TOML file to print whole
     #[arg(value_name = "NAME-OR-FILE")]
     pub profile: Option<PathBuf>,
 }

@@ -2,12 +2,12 @@
 use std::path::Path;
 
 use super::args::Plan;
-use crate::error::{Error, Result};
-use crate::geodesy::{LocalPlane, Point, Position};
+use crate::ask::source::Source;
+use crate::ask::trip::{Trip, TripDay};
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::layer::{Bounds, Layer};
 use crate::report::brief::{Brief, NearRoad, page as written};
-use crate::trip::source::Source;
-use crate::trip::{Trip, TripDay};
 
 /// The page.
 pub fn page(args: &Plan, trip: &Trip) -> Result<String> {

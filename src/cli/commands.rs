@@ -3,12 +3,12 @@ use std::io::Write;
 
 use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
 use super::{corridor, edges, plan, route, sensitivity, show, sky, spend, stops, watch};
-use crate::error::{Error, Result};
+use crate::base::error::{Error, Result};
+use crate::build::{self, BuildOptions, OrbitOptions};
 use crate::layer::Layer;
-use crate::pipeline::{self, BuildOptions, OrbitOptions};
 use crate::profile::source::{self, Chosen};
-use crate::profile::{Profile, keys, ready};
-use crate::terrain::ElevationKind;
+use crate::profile::{Profile, keys, presets};
+use crate::relief::ElevationKind;
 
 /// Runs a command.
 pub fn run(args: Args) -> Result<()> {
@@ -41,7 +41,7 @@ fn print(text: &str) -> Result<()> {
 fn build(args: Build) -> Result<()> {
     let Chosen { profile, base } = match &args.profile {
         Some(name_or_file) => source::choose(name_or_file)?,
-        None => Chosen { profile: Profile::default(), base: &ready::READY[0] },
+        None => Chosen { profile: Profile::default(), base: &presets::PRESETS[0] },
     };
     if args.print_profile {
         return print(&keys::print(&profile, base));
@@ -65,14 +65,14 @@ fn build(args: Build) -> Result<()> {
         strict: args.strict,
         orbits: args.orbits.map(|path| OrbitOptions {
             path,
-            tape_start: args.orbit_date,
+            timeline_start: args.orbit_date,
             today: jiff::Timestamp::now(),
         }),
         threads: args.threads.map(usize::from),
         ..BuildOptions::new(extract, output.clone())
     };
     let watcher = watch::watcher(args.quiet);
-    let done = pipeline::build(&options, watcher.as_ref())?;
+    let done = build::build(&options, watcher.as_ref())?;
     if args.quiet {
         return Ok(());
     }
@@ -87,7 +87,7 @@ fn profiles(args: &Profiles) -> Result<()> {
         let Chosen { profile, base } = source::choose(name_or_file)?;
         return print(&keys::print(&profile, base));
     }
-    let lines: String = ready::READY.iter().map(|r| format!("{:12} {}\n", r.name, r.title)).collect();
+    let lines: String = presets::PRESETS.iter().map(|r| format!("{:12} {}\n", r.name, r.title)).collect();
     print(&lines)
 }
 

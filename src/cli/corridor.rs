@@ -5,14 +5,14 @@ use std::path::Path;
 use super::args::Corridor;
 use super::show::CAUTION;
 use super::whole;
-use crate::error::{Error, Result};
-use crate::geodesy::{LocalPlane, Point, Position, distance_m};
+use crate::ask::corridor::{self, Question};
+use crate::ask::matching::{Matched, Options, Roads, TrackPoint, Unmatched, matched};
+use crate::ask::track::{self, Track};
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::{LocalPlane, Point, Position, distance_m};
 use crate::layer::model::{SegmentRow, StopRow};
 use crate::layer::{Bounds, Layer};
 use crate::report::{self, Format};
-use crate::trip::corridor::{self, Question};
-use crate::trip::matching::{Matched, Options, Roads, TrackPoint, Unmatched, matched};
-use crate::trip::track::{self, Track};
 
 /// Roads this far around the track may be part of a way between two points, metres.
 const MARGIN_M: f64 = 300.0;
@@ -92,7 +92,7 @@ pub fn asked(
     }
     let mut nearby: Vec<SegmentRow> = nearby.into_values().collect();
     nearby.sort_by_key(|s| s.segment_id);
-    let steady_break_s = layer.record().profile.rating.steady_break_s;
+    let steady_outage_s = layer.record().profile.rating.steady_outage_s;
     Ok(corridor::corridor(&Question {
         matched: &found,
         segments: &segments,
@@ -100,7 +100,7 @@ pub fn asked(
         nearby: &nearby,
         worst,
         buffer_m,
-        steady_break_s,
+        steady_outage_s,
     }))
 }
 
@@ -111,7 +111,7 @@ fn match_all(roads: &Roads, track: &Track, options: &Options) -> Matched {
         let one = matched(roads, piece, options);
         let first = all.steps.last().map_or(0, |s| s.drive + 1);
         let start_m = all.track_m;
-        all.steps.extend(one.steps.iter().map(|s| crate::trip::matching::Step { drive: s.drive + first, ..*s }));
+        all.steps.extend(one.steps.iter().map(|s| crate::ask::matching::Step { drive: s.drive + first, ..*s }));
         all.unmatched.extend(one.unmatched.iter().map(|u| Unmatched { start_m: u.start_m + start_m, ..*u }));
         all.track_m += one.track_m;
         all.points += one.points;

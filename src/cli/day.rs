@@ -6,18 +6,18 @@ use jiff::{Timestamp, ToSpan};
 
 use super::args::Plan;
 use super::{corridor, route};
-use crate::error::{Error, Result};
+use crate::ask::corridor::Corridor;
+use crate::ask::matching::Options;
+use crate::ask::place::expected_under_open_sky;
+use crate::ask::plan::{self, Halt, Meeting, Question};
+use crate::ask::settings::{Settings, ToldBy};
+use crate::ask::stops::{StopNear, near};
+use crate::ask::track::Track;
+use crate::ask::trip::TripDay;
+use crate::base::error::{Error, Result};
+use crate::calendar::{Calendar, Occurrence};
 use crate::layer::Layer;
 use crate::layer::model::SegmentRow;
-use crate::pipeline::spot::expected_under_open_sky;
-use crate::trip::TripDay;
-use crate::trip::calendar::{Calendar, Occurrence};
-use crate::trip::corridor::Corridor;
-use crate::trip::matching::Options;
-use crate::trip::plan::{self, Halt, Meeting, Question};
-use crate::trip::settings::{Settings, ToldBy};
-use crate::trip::stops::{StopNear, near};
-use crate::trip::track::Track;
 
 /// Worst pieces a day's answer keeps.
 const WORST: usize = 10;

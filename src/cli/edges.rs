@@ -5,7 +5,7 @@ use std::path::Path;
 use super::args::Edges;
 use super::show::{CAUTION, thousands};
 use super::whole;
-use crate::error::{Error, Result};
+use crate::base::error::{Error, Result};
 use crate::layer::Layer;
 
 /// The text for standard output; the file is written.

@@ -21,7 +21,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-use crate::error::Error;
+use crate::base::error::Error;
 
 /// Runs the program; the exit code is 0 done, 1 failed, 2 wrong usage.
 pub fn run() -> ExitCode {

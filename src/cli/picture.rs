@@ -1,7 +1,7 @@
 //! Pictures as pixels.
 use resvg::{tiny_skia, usvg};
 
-use crate::error::{Error, Result};
+use crate::base::error::{Error, Result};
 
 /// Pixels per unit of the drawing: text of twelve units stays readable on a telephone.
 const PIXELS_PER_UNIT: f32 = 2.0;

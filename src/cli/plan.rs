@@ -8,16 +8,16 @@ use jiff::tz::TimeZone;
 use super::args::Plan;
 use super::day::Asker;
 use super::{brief, corridor, times, whole};
-use crate::error::{Error, Result};
+use crate::ask::plan::Kind;
+use crate::ask::settings::Settings;
+use crate::ask::track::Track;
+use crate::ask::trip::{Trip, TripDay};
+use crate::base::error::{Error, Result};
+use crate::budget::data::MeetingHours;
+use crate::budget::{Spending, SpendingSettings, spending};
+use crate::calendar::{self, Calendar};
 use crate::layer::Layer;
 use crate::report;
-use crate::trip::calendar::{self, Calendar};
-use crate::trip::plan::Kind;
-use crate::trip::settings::Settings;
-use crate::trip::spending::data::MeetingHours;
-use crate::trip::spending::{Spending, SpendingSettings, spending};
-use crate::trip::track::Track;
-use crate::trip::{Trip, TripDay};
 
 /// The text for standard output; a file asked for is written.
 pub fn answer(args: &Plan) -> Result<String> {

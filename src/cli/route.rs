@@ -6,17 +6,17 @@ use super::args::Route;
 use super::corridor::{format_of, read_track};
 use super::show::CAUTION;
 use super::whole;
-use crate::error::{Error, Result};
-use crate::geodesy::Position;
+use crate::ask::corridor::{self, Question};
+use crate::ask::matching::Matched;
+use crate::ask::route::{
+    self, Answers, At, Directions, Journey, Limits, Near, Obstacle, RouteAnswer, Rules, Segments, Spot, Table, Way,
+};
+use crate::ask::track;
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::Position;
 use crate::layer::model::SegmentRow;
 use crate::layer::{Bounds, Layer};
 use crate::report::{self, Format};
-use crate::trip::corridor::{self, Question};
-use crate::trip::matching::Matched;
-use crate::trip::route::{
-    self, Answers, At, Directions, Journey, Limits, Near, Obstacle, RouteAnswer, Rules, Segments, Spot, Table, Way,
-};
-use crate::trip::track;
 
 /// Most places to go through.
 const MOST_PLACES: usize = 100;
@@ -267,7 +267,7 @@ fn along(layer: &Layer, matched: &Matched, segments: &Segments, worst: usize) ->
         nearby: &[],
         worst,
         buffer_m: 0.0,
-        steady_break_s: layer.record().profile.rating.steady_break_s,
+        steady_outage_s: layer.record().profile.rating.steady_outage_s,
     }))
 }
 

@@ -3,9 +3,9 @@ use std::fmt::Write;
 
 use super::args::Sensitivity;
 use super::{show, watch};
-use crate::error::{Error, Result};
-use crate::link::rating::Rating;
-use crate::pipeline::rerate::{self, Answered, Change, Outcome, Question, Wanted};
+use crate::ask::rerate::{self, Answered, Change, Outcome, Question, Wanted};
+use crate::base::error::{Error, Result};
+use crate::physics::link::rating::Rating;
 use crate::profile::source;
 
 /// Runs the command; the text to print.
@@ -64,7 +64,7 @@ fn line(out: &mut String, outcome: &Outcome, change: Option<&Change>, what: &str
     let km = |r: &Rating| outcome.km_by_rating.get(r.name()).copied().unwrap_or(0.0);
     let km: String = Rating::ALL.iter().map(|r| format!("{:8.1}", km(r))).collect();
     let moved = change.map_or(" ".repeat(16), |c| format!("{:8.1}{:8.1}", c.better_km, c.worse_km));
-    let _ = writeln!(out, "                {km} {:5.2} %{moved}  {what}", 100.0 * outcome.down_share);
+    let _ = writeln!(out, "                {km} {:5.2} %{moved}  {what}", 100.0 * outcome.outage_share);
 }
 
 fn moves(out: &mut String, change: &Change) {

@@ -1,9 +1,9 @@
 //! What `build` and `info` print.
 use std::fmt::Write;
 
+use crate::build::StageTime;
 use crate::layer::model::BuildRecord;
-use crate::link::rating::Rating;
-use crate::pipeline::StageTime;
+use crate::physics::link::rating::Rating;
 
 /// The record of a build, for people.
 pub fn record(record: &BuildRecord) -> String {
@@ -29,7 +29,7 @@ pub fn record(record: &BuildRecord) -> String {
     if !record.defects.is_empty() {
         heading(&mut out, "defects in the input");
         for (code, tally) in &record.defects {
-            let text = crate::defect::Defect::ALL.iter().find(|d| d.code() == code).map_or("", |d| d.text());
+            let text = crate::base::defect::Defect::ALL.iter().find(|d| d.code() == code).map_or("", |d| d.text());
             let _ =
                 writeln!(out, "  {:>9} {code}: {text} (such as {})", thousands(tally.count), tally.examples.join(", "));
         }

@@ -3,9 +3,9 @@ use std::fmt::Write as _;
 
 use super::args::Sky;
 use super::{picture, show, whole};
-use crate::error::{Error, Result};
-use crate::geodesy;
-use crate::pipeline::spot::{self, Spot, SpotOptions};
+use crate::ask::place::{self, Spot, SpotOptions};
+use crate::base::error::{Error, Result};
+use crate::base::geodesy;
 use crate::report::{self, polar};
 
 /// Runs the command; the text to print.
@@ -19,7 +19,7 @@ pub fn run(args: &Sky) -> Result<String> {
         time: args.time.unwrap_or_else(jiff::Timestamp::now),
         minutes: args.minutes,
     };
-    let spot = spot::spot(&options)?;
+    let spot = place::spot(&options)?;
     if let Some(path) = &args.output {
         let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
         let picture = match ending.as_str() {
@@ -48,8 +48,8 @@ fn text(spot: &Spot, with_orbits: bool) -> String {
     let mut out = String::new();
     let _ = writeln!(
         out,
-        "{}, {:.0} m away, heading {:.0}\u{b0}: segment {} is {}, break p95 {:.1} s",
-        spot.road, spot.distance_m, spot.heading_deg, spot.segment_id, spot.rating_name, spot.break_p95_s
+        "{}, {:.0} m away, heading {:.0}\u{b0}: segment {} is {}, outage p95 {:.1} s",
+        spot.road, spot.distance_m, spot.heading_deg, spot.segment_id, spot.rating_name, spot.outage_p95_s
     );
     let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
     let _ = writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);

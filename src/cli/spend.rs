@@ -1,9 +1,9 @@
 //! `spend`: data and energy of a trip from its settings; no layer is needed.
 use super::args::Spend;
-use crate::error::{Error, Result};
+use crate::ask::settings::Settings;
+use crate::base::error::{Error, Result};
+use crate::budget::{keys, spending};
 use crate::report;
-use crate::trip::settings::Settings;
-use crate::trip::spending::{keys, spending};
 
 /// Runs the command; the text to print.
 ///

@@ -5,13 +5,13 @@ use clap::Args as ClapArgs;
 
 use super::corridor::{asked, read_track, stops_beside};
 use super::whole;
-use crate::error::{Error, Result};
-use crate::extract::model::StopKind;
-use crate::geodesy::{LocalPlane, Point, Position, distance_m};
+use crate::ask::matching::Options;
+use crate::ask::stops::{StopNear, near};
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::{LocalPlane, Point, Position, distance_m};
 use crate::layer::{Bounds, Layer};
+use crate::map::extract::model::StopKind;
 use crate::report::{self, Format, StopList};
-use crate::trip::matching::Options;
-use crate::trip::stops::{StopNear, near};
 
 /// Distance from a road driven when none is asked for, metres.
 const ALONG_M: f64 = 1_000.0;

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
-use crate::progress::Progress;
+use crate::base::progress::Progress;
 
 /// Between two lines where there is no terminal.
 const LINE_EVERY: Duration = Duration::from_secs(10);

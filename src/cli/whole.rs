@@ -2,7 +2,7 @@
 use std::io::{BufWriter, Write};
 use std::path::Path;
 
-use crate::error::{Error, Result};
+use crate::base::error::{Error, Result};
 
 /// A file for everybody who may read the folder, as far as the user's mask lets them: temporary ones are private.
 fn beside(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {

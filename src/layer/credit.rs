@@ -8,7 +8,7 @@ use serde_json::{Map, Value};
 
 use super::model::BuildRecord;
 use super::{FIXED_TIME, SCHEMA_VERSION, container};
-use crate::markup::escape;
+use crate::base::markup::escape;
 
 /// Name of the table of the build record.
 pub const RECORD_TABLE: &str = "build_record";

@@ -2,7 +2,7 @@
 //!
 //! Source: OGC 12-128r18 section 2.1.3 (header), OGC 06-103r4 section 8.2 (well-known binary).
 //! Only two-dimensional line strings and points, the two kinds the layer holds.
-use crate::geodesy::Position;
+use crate::base::geodesy::Position;
 
 use super::SRS_ID;
 

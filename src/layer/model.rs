@@ -3,8 +3,8 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::defect::Tally;
-use crate::geodesy::Position;
+use crate::base::defect::Tally;
+use crate::base::geodesy::Position;
 use crate::profile::Profile;
 
 pub use super::stop::{PanelPlace, StopRow};
@@ -36,7 +36,7 @@ pub struct SegmentRow {
     pub width_m: f64,
     /// Where it came from.
     pub width_from: &'static str,
-    /// Speed the breaks were computed at, km/h (the slower direction).
+    /// Speed the outages were computed at, km/h (the slower direction).
     pub speed_kmh: f64,
     /// Where it came from.
     pub speed_from: &'static str,
@@ -55,39 +55,39 @@ pub struct SegmentRow {
     /// Driving time against node order, seconds.
     pub time_backward_s: Option<f64>,
     /// Expected seconds without a link in node order.
-    pub down_forward_s: Option<f64>,
+    pub outage_forward_s: Option<f64>,
     /// Expected seconds without a link against node order.
-    pub down_backward_s: Option<f64>,
-    /// `break_p95_s` in node order, seconds.
-    pub break_p95_forward_s: Option<f64>,
-    /// `break_p95_s` against node order, seconds.
-    pub break_p95_backward_s: Option<f64>,
-    /// Expected breaks per drive that begin here in node order and are longer than the edge of blips.
+    pub outage_backward_s: Option<f64>,
+    /// `outage_p95_s` in node order, seconds.
+    pub outage_p95_forward_s: Option<f64>,
+    /// `outage_p95_s` against node order, seconds.
+    pub outage_p95_backward_s: Option<f64>,
+    /// Expected outages per drive that begin here in node order and are longer than the edge of blips.
     pub beyond_blips_forward: Option<f64>,
-    /// Expected breaks per drive that begin here against node order and are longer than the edge of blips.
+    /// Expected outages per drive that begin here against node order and are longer than the edge of blips.
     pub beyond_blips_backward: Option<f64>,
-    /// Expected breaks per drive that begin here in node order and are longer than the edge of gaps.
+    /// Expected outages per drive that begin here in node order and are longer than the edge of gaps.
     pub beyond_gaps_forward: Option<f64>,
-    /// Expected breaks per drive that begin here against node order and are longer than the edge of gaps.
+    /// Expected outages per drive that begin here against node order and are longer than the edge of gaps.
     pub beyond_gaps_backward: Option<f64>,
-    /// Expected breaks per drive that begin here in node order and are longer than the edge of drops.
+    /// Expected outages per drive that begin here in node order and are longer than the edge of drops.
     pub beyond_drops_forward: Option<f64>,
-    /// Expected breaks per drive that begin here against node order and are longer than the edge of drops.
+    /// Expected outages per drive that begin here against node order and are longer than the edge of drops.
     pub beyond_drops_backward: Option<f64>,
     /// Mean open share.
     pub open_share: f64,
     /// Lowest open share of a station.
     pub open_share_min: f64,
     /// Expected share of driving time without a link.
-    pub down_share: f64,
-    /// Breaks that touch the segment per 10 km.
-    pub breaks_per_10km: f64,
-    /// Median over drives of the longest break that touches the segment, seconds.
-    pub break_p50_s: f64,
+    pub outage_share: f64,
+    /// Outages that touch the segment per 10 km.
+    pub outages_per_10km: f64,
+    /// Median over drives of the longest outage that touches the segment, seconds.
+    pub outage_p50_s: f64,
     /// 95th percentile over drives of the same, seconds.
-    pub break_p95_s: f64,
+    pub outage_p95_s: f64,
     /// Mean over drives of the same, seconds.
-    pub longest_break_s: f64,
+    pub longest_outage_s: f64,
     /// Share of the usable sky blocked by tunnels, galleries and roofs.
     pub blocked_cover: f64,
     /// By decks.
@@ -142,9 +142,9 @@ pub struct EdgeRow {
     /// Driving time, seconds.
     pub time_s: f64,
     /// Expected seconds without a link; adds up along a path.
-    pub down_s: f64,
-    /// Expected longest break, seconds.
-    pub longest_break_s: f64,
+    pub outage_s: f64,
+    /// Expected longest outage, seconds.
+    pub longest_outage_s: f64,
     /// Worst rating of its segments in this direction.
     pub rating: u8,
     /// As in [`SegmentRow::highway`].
@@ -183,7 +183,7 @@ pub struct OverheadRow {
     pub overhead_id: i64,
     /// Segment it stands over.
     pub segment_id: i64,
-    /// Kind, see [`crate::scene::overhead::OverheadKind::name`].
+    /// Kind, see [`crate::physics::scene::overhead::OverheadKind::name`].
     pub kind: &'static str,
     /// Id of what crosses.
     pub osm_id: i64,
@@ -215,9 +215,9 @@ pub struct LaneRow {
     pub segment_id: i64,
     /// In node order of the way.
     pub forward: bool,
-    /// Number of the chain of segments that is driven in one go.
-    pub chain: u32,
-    /// Place in the chain, from 0.
+    /// Number of the stroke of segments that is driven in one go.
+    pub stroke: u32,
+    /// Place in the stroke, from 0.
     pub step: u32,
     /// Speed of the road before the profile, km/h.
     pub road_kmh: f64,
@@ -225,7 +225,7 @@ pub struct LaneRow {
     pub road_kmh_from: &'static str,
     /// Rise over run in this direction; nothing without elevation.
     pub climb: Option<f64>,
-    /// What stands over the lane, packed by [`crate::scene::prisms`]; nothing where nothing does.
+    /// What stands over the lane, packed by [`crate::physics::scene::prisms`]; nothing where nothing does.
     pub overheads: Option<Vec<u8>>,
 }
 
@@ -238,7 +238,7 @@ pub struct MaskRow {
     pub forward: bool,
     /// Number of masks, evenly spaced along the segment.
     pub stations: u32,
-    /// Packed by [`crate::sky::pack`].
+    /// Packed by [`crate::physics::sky::pack`].
     pub packed: Vec<u8>,
 }
 
@@ -273,9 +273,9 @@ pub struct BuildRecord {
     pub inputs: Vec<InputRecord>,
     /// Profile in force.
     pub profile: Profile,
-    /// Start of the tapes where drives are under real satellites instead of the profile's shells, RFC 3339.
+    /// Start of the timelines where drives are under real satellites instead of the profile's shells, RFC 3339.
     #[serde(default)]
-    pub tape_start: Option<String>,
+    pub timeline_start: Option<String>,
     /// Counts by name (`nodes`, `ways`, `segments`, `masks`, ...).
     pub counts: BTreeMap<String, u64>,
     /// Kilometres of road by rating name.

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, OpenFlags, Params, params};
 use serde_json::{Map, Value};
 
-use crate::error::{Error, Result};
+use crate::base::error::{Error, Result};
 
 use super::SCHEMA_VERSION;
 use super::container::rtree_name;

@@ -145,14 +145,14 @@ macro_rules! table {
     (@first) => { None };
 }
 
-fn line_shape(line: &[crate::geodesy::Position]) -> Result<(Vec<u8>, Bounds), String> {
+fn line_shape(line: &[crate::base::geodesy::Position]) -> Result<(Vec<u8>, Bounds), String> {
     match Bounds::around(line) {
         Some(bounds) if line.len() >= 2 => Ok((geometry::encode_line(line, bounds), bounds)),
         _ => Err(format!("a line needs two positions, this one has {}", line.len())),
     }
 }
 
-fn point_shape(at: &crate::geodesy::Position) -> Result<(Vec<u8>, Bounds), String> {
+fn point_shape(at: &crate::base::geodesy::Position) -> Result<(Vec<u8>, Bounds), String> {
     Ok((geometry::encode_point(*at), Bounds { min: *at, max: *at }))
 }
 
@@ -177,10 +177,10 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     rating_backward "rating_backward" Maybe<Small>,
     time_forward_s "time_forward_s" Maybe<Seconds>,
     time_backward_s "time_backward_s" Maybe<Seconds>,
-    down_forward_s "down_forward_s" Maybe<Seconds>,
-    down_backward_s "down_backward_s" Maybe<Seconds>,
-    break_p95_forward_s "break_p95_forward_s" Maybe<Seconds>,
-    break_p95_backward_s "break_p95_backward_s" Maybe<Seconds>,
+    outage_forward_s "outage_forward_s" Maybe<Seconds>,
+    outage_backward_s "outage_backward_s" Maybe<Seconds>,
+    outage_p95_forward_s "outage_p95_forward_s" Maybe<Seconds>,
+    outage_p95_backward_s "outage_p95_backward_s" Maybe<Seconds>,
     beyond_blips_forward "beyond_blips_forward" Maybe<Expected>,
     beyond_blips_backward "beyond_blips_backward" Maybe<Expected>,
     beyond_gaps_forward "beyond_gaps_forward" Maybe<Expected>,
@@ -189,11 +189,11 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     beyond_drops_backward "beyond_drops_backward" Maybe<Expected>,
     open_share "open_share" Share,
     open_share_min "open_share_min" Share,
-    down_share "down_share" Share,
-    breaks_per_10km "breaks_per_10km" Rate,
-    break_p50_s "break_p50_s" Seconds,
-    break_p95_s "break_p95_s" Seconds,
-    longest_break_s "longest_break_s" Seconds,
+    outage_share "outage_share" Share,
+    outages_per_10km "outages_per_10km" Rate,
+    outage_p50_s "outage_p50_s" Seconds,
+    outage_p95_s "outage_p95_s" Seconds,
+    longest_outage_s "longest_outage_s" Seconds,
     blocked_cover "blocked_cover" Share,
     blocked_deck "blocked_deck" Share,
     blocked_building "blocked_building" Share,
@@ -218,8 +218,8 @@ table!(EdgeRow, "edges", "Directions of travel between junctions", key edge_id, 
     forward "forward" Flag,
     length_m "length_m" Metres,
     time_s "time_s" Seconds,
-    down_s "down_s" Seconds,
-    longest_break_s "longest_break_s" Seconds,
+    outage_s "outage_s" Seconds,
+    longest_outage_s "longest_outage_s" Seconds,
     rating "rating" Small,
     highway "highway" Text,
     access "access" Word,
@@ -244,7 +244,7 @@ table!(OverheadRow, "overheads", "What stands over the road", key overhead_id, i
 table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, indexed &[], {
     segment_id "segment_id" Id,
     forward "forward" Flag,
-    chain "chain" Count,
+    stroke "stroke" Count,
     step "step" Count,
     road_kmh "road_kmh" Exact,
     road_kmh_from "road_kmh_from" Word,

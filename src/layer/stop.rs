@@ -1,5 +1,5 @@
 //! A place to stop, as stored: where the vehicle stands, what it sees there, and where the panel sees more.
-use crate::geodesy::Position;
+use crate::base::geodesy::Position;
 
 /// A place for the panel beside the vehicle.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

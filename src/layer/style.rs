@@ -1,13 +1,13 @@
 //! Styles that travel inside the layer, in the table `layer_styles` that GIS viewers read.
 //!
-//! Colours and widths are those of [`crate::ramp`].
+//! Colours and widths are those of [`crate::base::ramp`].
 //! A white casing keeps lines apart from the map below. Forms: OGC 05-077r4 (Symbology Encoding) inside
 //! OGC 02-070 (SLD 1.0), and the QML of QGIS.
 use rusqlite::{Connection, params};
 
-use crate::markup::escape;
-use crate::ramp::{Look, RAMP, hex};
-use crate::scene::overhead::OverheadKind;
+use crate::base::markup::escape;
+use crate::base::ramp::{Look, RAMP, hex};
+use crate::physics::scene::overhead::OverheadKind;
 
 use super::model::{OverheadRow, SegmentRow};
 use super::schema::{GEOMETRY, Row};

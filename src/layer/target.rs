@@ -3,7 +3,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 
-use crate::error::{Error, Result};
+use crate::base::error::{Error, Result};
 
 /// Between the final name and the process id in the name of a temporary file.
 const MARK: &str = ".part-";

@@ -3,7 +3,7 @@ use std::path::Path;
 
 use rusqlite::{Connection, config::DbConfig, params};
 
-use crate::error::{Error, Result};
+use crate::base::error::{Error, Result};
 
 use super::geometry::Bounds;
 use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow, StopRow};

@@ -1,7 +1,7 @@
 //! Every key of a profile: its range, where its starting value comes from, and how it is printed.
-use super::ready::Ready;
+use super::presets::Preset;
 use super::{BlockedSector, Profile, Shell};
-use crate::error::{Error, Result};
+use crate::base::error::{Error, Result};
 
 /// Where a starting value comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -88,7 +88,7 @@ pub const KEYS: &[Key] = &[
          around), elevation_from_deg to elevation_to_deg (0 to 90, if left out 0 and 90)",
     ),
     key("link.slot_s", Assumed, 1.0, 600.0, "a serving satellite is kept for a slot of this length"),
-    key("link.reselection_s", Assumed, 0.05, 60.0, "from a break to the first chance on another satellite"),
+    key("link.reselection_s", Assumed, 0.05, 60.0, "from an outage to the first chance on another satellite"),
     key("link.usable_share", Assumed, 0.01, 1.0, "share of satellites that can be used"),
     key(
         "link.elevation_preference",
@@ -99,11 +99,11 @@ pub const KEYS: &[Key] = &[
     ),
     key("link.margin_db", Assumed, 0.1, 30.0, "attenuation by leaves that the link survives"),
     key(
-        "link.replicates",
+        "link.drives",
         Assumed,
         4.0,
         4096.0,
-        "simulated drives per chain of segments: with 256 two seeds differ by 0.005 in down share (root mean square)",
+        "simulated drives per stroke of segments: with 256 two seeds differ by 0.005 in down share (root mean square)",
     ),
     key("link.seed", Assumed, 0.0, 9e15, "seed of all draws: equal seeds give equal layers"),
     word("canopy.season", Assumed, "leaf-on or leaf-off"),
@@ -183,36 +183,42 @@ pub const KEYS: &[Key] = &[
     ),
     key("sampling.grade_smoothing_m", Assumed, 0.0, 1000.0, "the road's height is smoothed over this length"),
     key(
-        "rating.steady_break_s",
+        "rating.steady_outage_s",
         Published,
         0.0,
         3600.0,
-        "steady: 95th percentile break at most; planning limit of one-way delay, ITU-T G.114",
+        "steady: 95th percentile outage at most; planning limit of one-way delay, ITU-T G.114",
     ),
     key(
-        "rating.steady_down_share",
+        "rating.steady_outage_share",
         Published,
         0.0,
         1.0,
         "steady: down share at most; video loss target, 3GPP TS 22.105",
     ),
-    key("rating.blips_break_s", Assumed, 0.0, 3600.0, "blips: 95th percentile break at most"),
-    key("rating.blips_down_share", Published, 0.0, 1.0, "blips: down share at most; voice loss target, 3GPP TS 22.105"),
+    key("rating.blips_outage_s", Assumed, 0.0, 3600.0, "blips: 95th percentile outage at most"),
     key(
-        "rating.gaps_break_s",
+        "rating.blips_outage_share",
+        Published,
+        0.0,
+        1.0,
+        "blips: down share at most; voice loss target, 3GPP TS 22.105",
+    ),
+    key(
+        "rating.gaps_outage_s",
         Published,
         0.0,
         3600.0,
-        "gaps: 95th percentile break at most; one consent interval, RFC 7675",
+        "gaps: 95th percentile outage at most; one consent interval, RFC 7675",
     ),
     key(
-        "rating.drops_break_s",
+        "rating.drops_outage_s",
         Published,
         0.0,
         3600.0,
-        "drops: 95th percentile break at most; consent expires, RFC 7675",
+        "drops: 95th percentile outage at most; consent expires, RFC 7675",
     ),
-    key("rating.dark_down_share", Assumed, 0.0, 1.0, "dark above this down share"),
+    key("rating.dark_outage_share", Assumed, 0.0, 1.0, "dark above this down share"),
     key("rating.window_s", Assumed, 1.0, 3600.0, "down shares are judged over at least this much driving"),
 ];
 
@@ -275,11 +281,11 @@ fn is_sound_sector(sector: &BlockedSector) -> bool {
 /// Edges of better ratings must not lie above those of worse ones, or a worse rating could never be given.
 fn check_edges(profile: &Profile, source: &str) -> Result<()> {
     let r = &profile.rating;
-    let breaks_s = [r.steady_break_s, r.blips_break_s, r.gaps_break_s, r.drops_break_s];
-    let down_shares = [r.steady_down_share, r.blips_down_share, r.dark_down_share];
+    let outages_s = [r.steady_outage_s, r.blips_outage_s, r.gaps_outage_s, r.drops_outage_s];
+    let outage_shares = [r.steady_outage_share, r.blips_outage_share, r.dark_outage_share];
     let rows = [
-        ("steady_break_s, blips_break_s, gaps_break_s, drops_break_s", &breaks_s[..]),
-        ("steady_down_share, blips_down_share, dark_down_share", &down_shares[..]),
+        ("steady_outage_s, blips_outage_s, gaps_outage_s, drops_outage_s", &outages_s[..]),
+        ("steady_outage_share, blips_outage_share, dark_outage_share", &outage_shares[..]),
     ];
     for (keys, edges) in rows {
         if !edges.is_sorted() {
@@ -294,9 +300,9 @@ fn check_edges(profile: &Profile, source: &str) -> Result<()> {
     Ok(())
 }
 
-/// Prints a profile as TOML with a comment above every key: meaning, mark, range. `base` is the ready-made
+/// Prints a profile as TOML with a comment above every key: meaning, mark, range. `base` is the preset
 /// profile it began with: values that are neither its nor the default are marked as changed.
-pub fn print(profile: &Profile, base: &Ready) -> String {
+pub fn print(profile: &Profile, base: &Preset) -> String {
     let table = toml::Table::try_from(profile).unwrap_or_default();
     let begun = base.profile().and_then(|p| as_table(&p)).unwrap_or_default();
     let mut out =
@@ -375,13 +381,13 @@ fn line_of_item(text: &str, path: &str, nth: usize) -> Option<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::profile::{ready, source};
+    use crate::profile::{presets, source};
 
     #[test]
     fn every_leaf_of_the_profile_is_a_key_and_prints_back_to_itself() {
         let profile = Profile {
             vehicle: super::super::Vehicle {
-                driving_side: Some(crate::extract::model::DrivingSide::Left),
+                driving_side: Some(crate::map::extract::model::DrivingSide::Left),
                 ..Default::default()
             },
             ..Default::default()
@@ -393,15 +399,15 @@ mod tests {
         leaves.sort();
         keys.sort();
         assert_eq!(leaves, keys);
-        assert_eq!(source::parse(&print(&profile, &ready::READY[0]), "printed").unwrap(), profile);
-        for ready in ready::READY {
-            let profile = ready.profile().unwrap();
-            let printed = print(&profile, ready);
+        assert_eq!(source::parse(&print(&profile, &presets::PRESETS[0]), "printed").unwrap(), profile);
+        for preset in presets::PRESETS {
+            let profile = preset.profile().unwrap();
+            let printed = print(&profile, preset);
             assert_eq!(source::parse(&printed, "printed").unwrap(), profile, "{printed}");
-            assert!(ready.changes.iter().all(|c| printed.contains(c.note)) && !printed.contains("changed here"));
+            assert!(preset.changes.iter().all(|c| printed.contains(c.note)) && !printed.contains("changed here"));
         }
         let mine = source::parse("base = \"hood\"\nlink.slot_s = 20.0", "mine").unwrap();
-        let printed = print(&mine, ready::find("hood").unwrap());
+        let printed = print(&mine, presets::find("hood").unwrap());
         assert_eq!(printed.matches("changed here").count(), 1, "{printed}");
     }
 

@@ -1,14 +1,14 @@
 //! Vehicle, terminal, driving, link and rating assumptions: one TOML file, every value with its mark.
 //!
-//! [`ready`] holds the ready-made profiles, [`source`] turns a name, a file or `key=value` into a profile,
+//! [`preset`] holds the presets, [`source`] turns a name, a file or `key=value` into a profile,
 //! [`keys`] knows every key with its range.
 pub mod keys;
-pub mod ready;
+pub mod presets;
 pub mod source;
 
 use serde::{Deserialize, Serialize};
 
-use crate::extract::model::DrivingSide;
+use crate::map::extract::model::DrivingSide;
 
 /// All assumptions of a run.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -120,11 +120,11 @@ impl BlockedSector {
     /// Its width, degrees, 0 to 360.
     pub fn width_deg(&self) -> f64 {
         let turn_deg = self.bearing_to_deg - self.bearing_from_deg;
-        if turn_deg >= 360.0 { 360.0 } else { crate::geodesy::normal_deg(turn_deg) }
+        if turn_deg >= 360.0 { 360.0 } else { crate::base::geodesy::normal_deg(turn_deg) }
     }
     /// Whether it holds a direction, degrees.
     pub fn holds(&self, bearing_deg: f64, elevation_deg: f64) -> bool {
-        let off_deg = crate::geodesy::normal_deg(bearing_deg - self.bearing_from_deg);
+        let off_deg = crate::base::geodesy::normal_deg(bearing_deg - self.bearing_from_deg);
         (self.elevation_from_deg..=self.elevation_to_deg).contains(&elevation_deg) && off_deg <= self.width_deg()
     }
 }
@@ -135,7 +135,7 @@ impl BlockedSector {
 pub struct Link {
     /// Length of a scheduling slot, seconds.
     pub slot_s: f64,
-    /// From a break to the first chance on another satellite, seconds.
+    /// From an outage to the first chance on another satellite, seconds.
     pub reselection_s: f64,
     /// Share of satellites that can be used.
     pub usable_share: f64,
@@ -143,8 +143,8 @@ pub struct Link {
     pub elevation_preference: f64,
     /// Attenuation the link survives, dB.
     pub margin_db: f64,
-    /// Simulated drives per chain.
-    pub replicates: u32,
+    /// Simulated drives per stroke.
+    pub drives: u32,
     /// Seed of all random draws.
     pub seed: u64,
 }
@@ -246,20 +246,20 @@ pub struct Sampling {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct RatingEdges {
-    /// `steady`: 95th percentile break at most, seconds.
-    pub steady_break_s: f64,
+    /// `steady`: 95th percentile outage at most, seconds.
+    pub steady_outage_s: f64,
     /// `steady`: down share at most.
-    pub steady_down_share: f64,
-    /// `blips`: 95th percentile break at most, seconds.
-    pub blips_break_s: f64,
+    pub steady_outage_share: f64,
+    /// `blips`: 95th percentile outage at most, seconds.
+    pub blips_outage_s: f64,
     /// `blips`: down share at most.
-    pub blips_down_share: f64,
-    /// `gaps`: 95th percentile break at most, seconds.
-    pub gaps_break_s: f64,
-    /// `drops`: 95th percentile break at most, seconds.
-    pub drops_break_s: f64,
+    pub blips_outage_share: f64,
+    /// `gaps`: 95th percentile outage at most, seconds.
+    pub gaps_outage_s: f64,
+    /// `drops`: 95th percentile outage at most, seconds.
+    pub drops_outage_s: f64,
     /// `dark` from this down share.
-    pub dark_down_share: f64,
+    pub dark_outage_share: f64,
     /// Shortest time over which a down share is judged, seconds of driving.
     pub window_s: f64,
 }
@@ -297,7 +297,7 @@ impl Default for Link {
             usable_share: 0.5,
             elevation_preference: 1.0,
             margin_db: 5.0,
-            replicates: 256,
+            drives: 256,
             seed: 1,
         }
     }
@@ -344,13 +344,13 @@ impl Default for Sampling {
 impl Default for RatingEdges {
     fn default() -> Self {
         Self {
-            steady_break_s: 0.4,
-            steady_down_share: 0.01,
-            blips_break_s: 2.0,
-            blips_down_share: 0.03,
-            gaps_break_s: 5.0,
-            drops_break_s: 30.0,
-            dark_down_share: 0.5,
+            steady_outage_s: 0.4,
+            steady_outage_share: 0.01,
+            blips_outage_s: 2.0,
+            blips_outage_share: 0.03,
+            gaps_outage_s: 5.0,
+            drops_outage_s: 30.0,
+            dark_outage_share: 0.5,
             window_s: 60.0,
         }
     }

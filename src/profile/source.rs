@@ -4,11 +4,11 @@ use std::path::Path;
 use serde::Deserialize;
 use toml::{Table, Value};
 
-use super::ready::{self, Ready};
+use super::presets::{self, Preset};
 use super::{
     CanopyProfile, Constellation, Link, Profile, RatingEdges, Roadside, Sampling, Stop, Terminal, Vehicle, keys,
 };
-use crate::error::{Error, Result};
+use crate::base::error::{Error, Result};
 
 const KEYS_ARE_LISTED: &str = "`waymask profiles roof` lists every key with its range";
 
@@ -29,22 +29,22 @@ struct File {
     rating: Option<RatingEdges>,
 }
 
-/// A profile and the ready-made one it began with.
+/// A profile and the preset it began with.
 #[derive(Debug, Clone)]
 pub struct Chosen {
     /// The profile.
     pub profile: Profile,
     /// What it began with.
-    pub base: &'static Ready,
+    pub base: &'static Preset,
 }
 
-/// The profile of a ready-made name, or else of a file.
+/// The profile of a name of a preset, or else of a file.
 ///
 /// # Errors
 /// No such name or file, or a file that [`read`] refuses.
 pub fn choose(name_or_file: &Path) -> Result<Chosen> {
-    if let Some(ready) = name_or_file.to_str().and_then(ready::find) {
-        return Ok(Chosen { profile: ready.profile()?, base: ready });
+    if let Some(preset) = name_or_file.to_str().and_then(presets::find) {
+        return Ok(Chosen { profile: preset.profile()?, base: preset });
     }
     read(name_or_file)
 }
@@ -56,7 +56,7 @@ pub fn choose(name_or_file: &Path) -> Result<Chosen> {
 /// out of its range (with its line and the range).
 pub fn read(path: &Path) -> Result<Chosen> {
     let text = std::fs::read_to_string(path).map_err(|e| {
-        let next = format!("give one of the ready-made profiles ({}) or the path of a TOML profile", ready::names());
+        let next = format!("give one of the presets ({}) or the path of a TOML profile", presets::names());
         Error::file(path, e.to_string(), next)
     })?;
     parse_with_base(&text, &path.display().to_string())
@@ -74,11 +74,11 @@ fn parse_with_base(text: &str, source: &str) -> Result<Chosen> {
     let wrong = |e: toml::de::Error| Error::usage(source, e.to_string().trim_end().to_owned(), KEYS_ARE_LISTED);
     let file: File = toml::from_str(text).map_err(wrong)?;
     let base = match &file.base {
-        None => &ready::READY[0],
-        Some(name) => ready::find(name).ok_or_else(|| {
+        None => &presets::PRESETS[0],
+        Some(name) => presets::find(name).ok_or_else(|| {
             let line = text.lines().position(|l| l.trim_start().starts_with("base")).map_or(0, |i| i + 1);
-            let known = format!("allowed: {}", ready::names());
-            Error::usage(format!("{source} (line {line}): base"), format!("no ready-made profile `{name}`"), known)
+            let known = format!("allowed: {}", presets::names());
+            Error::usage(format!("{source} (line {line}): base"), format!("no preset `{name}`"), known)
         })?,
     };
     let mut changes: Table = toml::from_str(text).map_err(wrong)?;
@@ -138,7 +138,7 @@ mod tests {
     fn a_file_starts_from_a_ready_made_profile_and_changes_what_it_names() {
         let text = "base = \"windscreen\"\n[vehicle]\nantenna_height_m = 1.5\n[link]\nslot_s = 20\n";
         let chosen = parse_with_base(text, "p.toml").unwrap();
-        let base = ready::find("windscreen").unwrap().profile().unwrap();
+        let base = presets::find("windscreen").unwrap().profile().unwrap();
         assert_eq!((chosen.base.name, chosen.profile.vehicle.antenna_height_m), ("windscreen", 1.5));
         assert_eq!((chosen.profile.link.slot_s, chosen.profile.link.margin_db), (20.0, base.link.margin_db));
         assert_eq!(chosen.profile.terminal, base.terminal);

@@ -2,8 +2,8 @@
 use std::fmt::Write;
 
 use super::{clock, rating};
-use crate::link::rating::Rating;
-use crate::trip::corridor::Corridor;
+use crate::ask::corridor::Corridor;
+use crate::physics::link::rating::Rating;
 
 /// Most overheads and alternatives listed; the rest is counted.
 const LISTED: usize = 20;
@@ -18,8 +18,8 @@ pub fn table(c: &Corridor, caution: &str) -> String {
         c.length_m / 1e3,
         c.unmatched_m / 1e3,
         clock(c.time_s),
-        clock(c.down_s),
-        if c.time_s > 0.0 { 100.0 * c.down_s / c.time_s } else { 0.0 }
+        clock(c.outage_s),
+        if c.time_s > 0.0 { 100.0 * c.outage_s / c.time_s } else { 0.0 }
     );
     for (rating, metres) in Rating::ALL.iter().zip(c.metres_by_rating) {
         let _ = writeln!(out, "  {:9.1} km  {}", metres / 1e3, rating.name());
@@ -41,7 +41,7 @@ pub fn table(c: &Corridor, caution: &str) -> String {
 }
 
 fn clusters(out: &mut String, c: &Corridor) {
-    let _ = writeln!(out, "breaks, as driven{}", if c.clusters.is_empty() { ": none" } else { "" });
+    let _ = writeln!(out, "outages, as driven{}", if c.clusters.is_empty() { ": none" } else { "" });
     for k in &c.clusters {
         let _ = writeln!(
             out,
@@ -52,8 +52,8 @@ fn clusters(out: &mut String, c: &Corridor) {
             rating(k.rating),
             k.cause,
             k.length_m,
-            k.down_s,
-            k.break_p95_s,
+            k.outage_s,
+            k.outage_p95_s,
             k.road
         );
     }
@@ -71,8 +71,8 @@ fn worst(out: &mut String, c: &Corridor) {
             rating(p.rating),
             p.cause,
             p.length_m,
-            p.down_s,
-            p.break_p95_s,
+            p.outage_s,
+            p.outage_p95_s,
             p.segment_id,
             p.road
         );
@@ -97,6 +97,6 @@ fn alternatives(out: &mut String, c: &Corridor) {
         let _ = writeln!(out, "roads nearby, least time lost first ({} in all)", c.alternatives.len());
     }
     for a in c.alternatives.iter().take(LISTED) {
-        let _ = writeln!(out, "  {:7.1} km  down {:5.1} %  {}", a.length_m / 1e3, 100.0 * a.down_share, a.road);
+        let _ = writeln!(out, "  {:7.1} km  down {:5.1} %  {}", a.length_m / 1e3, 100.0 * a.outage_share, a.road);
     }
 }

@@ -4,9 +4,9 @@ use std::path::Path;
 use serde_json::{Value, json};
 
 use super::{rating, sentence};
-use crate::error::{Error, Result};
-use crate::markup::escape;
-use crate::trip::corridor::Corridor;
+use crate::ask::corridor::Corridor;
+use crate::base::error::{Error, Result};
+use crate::base::markup::escape;
 
 /// A format, by the ending of a file's name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -66,7 +66,7 @@ fn geojson(c: &Corridor, caution: &str) -> Value {
         feature("piece", json!(p), json!({"type": "LineString", "coordinates": line}))
     });
     let point = |lon_deg: f64, lat_deg: f64| json!({"type": "Point", "coordinates": [lon_deg, lat_deg]});
-    let points = c.clusters.iter().map(|k| feature("breaks", json!(k), point(k.lon_deg, k.lat_deg)));
+    let points = c.clusters.iter().map(|k| feature("outages", json!(k), point(k.lon_deg, k.lat_deg)));
     let gaps = c.unmatched.iter().map(|u| feature("unmatched", json!(u), point(u.lon_deg, u.lat_deg)));
     let features: Vec<Value> = lines.chain(points).chain(gaps).collect();
     json!({"type": "FeatureCollection", "caution": caution, "features": features})
@@ -102,7 +102,7 @@ fn gpx(c: &Corridor, caution: &str) -> String {
 
 fn csv(c: &Corridor) -> String {
     let mut out = String::from(
-        "at_km,lat_deg,lon_deg,segment_id,forward,road,length_m,time_s,down_s,break_p95_s,rating,rating_name,cause\r\n",
+        "at_km,lat_deg,lon_deg,segment_id,forward,road,length_m,time_s,outage_s,outage_p95_s,rating,rating_name,cause\r\n",
     );
     for p in &c.pieces {
         out += &format!(
@@ -115,8 +115,8 @@ fn csv(c: &Corridor) -> String {
             quoted(&p.road),
             p.length_m,
             p.time_s,
-            p.down_s,
-            p.break_p95_s,
+            p.outage_s,
+            p.outage_p95_s,
             p.rating,
             rating(p.rating),
             p.cause
@@ -134,7 +134,7 @@ pub(super) fn quoted(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::trip::corridor::{Cluster, Piece};
+    use crate::ask::corridor::{Cluster, Piece};
 
     fn hostile() -> Corridor {
         let name = "=<b>&\"x\"\u{1}";
@@ -147,13 +147,16 @@ mod tests {
             road: name.into(),
             length_m: 10.0,
             time_s: 1.0,
-            down_s: 0.5,
+            outage_s: 0.5,
             beyond: [0.0; 3],
-            break_p95_s: 3.0,
+            outage_p95_s: 3.0,
             rating: 2,
             cause: "deck",
             drive: 0,
-            line: vec![crate::geodesy::Position::from_deg(1.5, 42.5), crate::geodesy::Position::from_deg(1.6, 42.5)],
+            line: vec![
+                crate::base::geodesy::Position::from_deg(1.5, 42.5),
+                crate::base::geodesy::Position::from_deg(1.6, 42.5),
+            ],
             ..Piece::default()
         };
         let cluster = Cluster {
@@ -163,8 +166,8 @@ mod tests {
             road: name.into(),
             length_m: 10.0,
             time_s: 1.0,
-            down_s: 0.5,
-            break_p95_s: 3.0,
+            outage_s: 0.5,
+            outage_p95_s: 3.0,
             rating: 2,
             cause: "deck",
         };
@@ -179,7 +182,7 @@ mod tests {
         let json: Value = serde_json::from_str(&of(Format::GeoJson)).unwrap();
         assert_eq!(json["features"].as_array().map(Vec::len), Some(2));
         let kinds = [0, 1].map(|i| json["features"][i]["properties"]["kind"].clone());
-        assert_eq!(kinds, ["piece", "breaks"]);
+        assert_eq!(kinds, ["piece", "outages"]);
         assert_eq!(json["features"][0]["properties"]["rating_name"], "gaps");
         assert!(of(Format::GeoJson).parse::<geojson::GeoJson>().is_ok());
     }
@@ -187,7 +190,7 @@ mod tests {
     #[test]
     fn what_is_written_as_gpx_is_read_as_waypoints() {
         let two = Corridor { clusters: [hostile().clusters, hostile().clusters].concat(), ..Corridor::default() };
-        let error = crate::trip::track::read(&written(&two, Format::Gpx, "care").unwrap()).unwrap_err();
+        let error = crate::ask::track::read(&written(&two, Format::Gpx, "care").unwrap()).unwrap_err();
         assert!(error.contains("1 places"), "one place twice is no drive: {error}");
     }
 }

@@ -21,10 +21,10 @@ pub use route::{table as route_table, trade};
 pub use route_formats::written as route_written;
 pub use stops::{STOP_CAUTION, StopList, stops_table, stops_written};
 
-use crate::link::rating::Rating;
-use crate::trip::corridor::Cluster;
+use crate::ask::corridor::Cluster;
+use crate::physics::link::rating::Rating;
 
-/// Directions of the compass, by [`crate::geodesy::eighth`].
+/// Directions of the compass, by [`crate::base::geodesy::eighth`].
 pub const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
 
 /// `0:05` or `1:02:03`, from seconds.
@@ -55,11 +55,11 @@ fn rating(code: u8) -> &'static str {
 /// A cluster in one sentence.
 fn sentence(c: &Cluster) -> String {
     format!(
-        "{}: {:.0} m of {}, expected {:.1} s down, 95 % of breaks up to {:.1} s",
+        "{}: {:.0} m of {}, expected {:.1} s down, 95 % of outages up to {:.1} s",
         rating(c.rating),
         c.length_m,
         c.cause,
-        c.down_s,
-        c.break_p95_s
+        c.outage_s,
+        c.outage_p95_s
     )
 }

@@ -2,9 +2,9 @@
 use std::fmt::Write;
 
 use super::spoken;
-use crate::error::{Error, Result};
-use crate::trip::plan::{Held, How, Itinerary, Part, Plan};
-use crate::trip::{Trip, TripDay};
+use crate::ask::plan::{Held, How, Itinerary, Part, Plan};
+use crate::ask::trip::{Trip, TripDay};
+use crate::base::error::{Error, Result};
 
 /// The words of caution that belong to every plan and every list of places to stop.
 pub const CAUTIONS: [&str; 6] = [
@@ -56,7 +56,7 @@ fn one_day(out: &mut String, day: &TripDay, zone: &str) {
         chosen.depart.0.strftime("%A %Y-%m-%d"),
         chosen.length_km,
         spoken(chosen.driving_h * 3_600.0),
-        spoken(chosen.down_s)
+        spoken(chosen.outage_s)
     );
     if !day.plan.rules_kept {
         let _ = writeln!(out, "  {RULES_BROKEN}");
@@ -116,11 +116,11 @@ pub(super) fn arrival_words(plan: &Plan) -> String {
 
 fn part_words(part: &Part) -> String {
     match part {
-        Part::Drive { from, to, from_km, to_km, down_s } => format!(
+        Part::Drive { from, to, from_km, to_km, outage_s } => format!(
             "{}–{}  drive   km {from_km:.1} to {to_km:.1}, expected without a link {}",
             from.clock(),
             to.clock(),
-            spoken(*down_s)
+            spoken(*outage_s)
         ),
         Part::Stop { from, to, place, why, meeting } => {
             let reason = meeting.as_ref().map_or((*why).to_owned(), |m| format!("for {m}"));
@@ -140,7 +140,7 @@ fn part_words(part: &Part) -> String {
 }
 
 /// Where the panel stands best.
-pub(super) fn panel_words(place: &crate::trip::plan::Halt) -> String {
+pub(super) fn panel_words(place: &crate::ask::plan::Halt) -> String {
     if place.best_m < 0.5 || place.best_open_share <= place.open_share {
         return format!("panel on the vehicle, {:.0} % of the sky open", 100.0 * place.open_share);
     }
@@ -156,7 +156,7 @@ pub(super) fn panel_words(place: &crate::trip::plan::Halt) -> String {
 /// The eight winds.
 pub(super) fn wind(bearing_deg: f64) -> &'static str {
     const WINDS: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
-    WINDS[crate::geodesy::eighth(bearing_deg)]
+    WINDS[crate::base::geodesy::eighth(bearing_deg)]
 }
 
 /// How a meeting is held, and how likely it breaks.

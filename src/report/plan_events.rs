@@ -1,9 +1,9 @@
 //! A plan as calendar events: drives, stops, and a note beside each meeting of how it is held.
 use super::plan::{CAUTIONS, held_words, panel_words};
 use super::spoken;
-use crate::trip::calendar::Planned;
-use crate::trip::plan::Part;
-use crate::trip::{Trip, TripDay};
+use crate::ask::plan::Part;
+use crate::ask::trip::{Trip, TripDay};
+use crate::calendar::Planned;
 
 /// Events of all days.
 pub fn plan_events(trip: &Trip) -> Vec<Planned> {
@@ -30,12 +30,12 @@ fn events(day: &TripDay) -> Vec<Planned> {
 
 fn part(part: &Part) -> Planned {
     match part {
-        Part::Drive { from, to, from_km, to_km, down_s } => Planned {
+        Part::Drive { from, to, from_km, to_km, outage_s } => Planned {
             uid: format!("drive-{}@waymask.invalid", from.unix_s()),
             summary: format!("Drive km {from_km:.1} to {to_km:.1}"),
             description: Some(format!(
                 "Expected without a link: {}.\n{}\n{}",
-                spoken(*down_s),
+                spoken(*outage_s),
                 CAUTIONS[0],
                 CAUTIONS[CAUTIONS.len() - 1]
             )),

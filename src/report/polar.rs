@@ -4,8 +4,8 @@
 //! picture reads in black and white too. Text from map data is escaped.
 use std::fmt::Write;
 
-use crate::markup::escape;
-use crate::pipeline::spot::{Sighted, SkyCell, Spot, SpotPass};
+use crate::ask::place::{Sighted, SkyCell, Spot, SpotPass};
+use crate::base::markup::escape;
 
 /// Radius of the lowest elevation, and the middle of the picture, user units.
 const RADIUS: f64 = 232.0;
@@ -211,7 +211,7 @@ fn legend(out: &mut String, spot: &Spot) {
     let most = sectors(spot).iter().map(|s| s.0).fold(0.0, f64::max);
     line("bars: satellites by direction,".into());
     line(format!("longest {most:.2}; dark: in open sky"));
-    line(format!("segment: {}, break p95 {:.1} s", spot.rating_name, spot.break_p95_s));
+    line(format!("segment: {}, break p95 {:.1} s", spot.rating_name, spot.outage_p95_s));
     y += 8.0;
     for cause in CAUSES.iter().filter(|c| spot.cells.iter().any(|cell| cell.cause == c.word)) {
         let top = y - 13.0;

@@ -2,18 +2,18 @@
 use std::fmt::Write;
 
 use super::clock;
-use crate::link::rating::Rating;
-use crate::trip::route::{Answers, RouteAnswer};
+use crate::ask::route::{Answers, RouteAnswer};
+use crate::physics::link::rating::Rating;
 
 /// A row of the table: what it is called and how a way fills it.
 type Row = (&'static str, fn(&RouteAnswer) -> String);
 
 const ROWS: [Row; 6] = [
     ("driving", |w| clock(w.time_s)),
-    ("without a link", |w| clock(w.down_s)),
-    ("", |w| format!("{:.1} %", if w.time_s > 0.0 { 100.0 * w.down_s / w.time_s } else { 0.0 })),
-    ("longest break", |w| format!("{:.1} s", w.break_p95_s)),
-    ("breaks", |w| w.corridor.clusters.len().to_string()),
+    ("without a link", |w| clock(w.outage_s)),
+    ("", |w| format!("{:.1} %", if w.time_s > 0.0 { 100.0 * w.outage_s / w.time_s } else { 0.0 })),
+    ("longest outage", |w| format!("{:.1} s", w.outage_p95_s)),
+    ("outages", |w| w.corridor.clusters.len().to_string()),
     ("length", |w| km(w.length_m)),
 ];
 

@@ -3,11 +3,11 @@ use serde_json::{Value, json};
 
 use super::formats::{Format, quoted};
 use super::route::trade;
-use crate::error::{Error, Result};
-use crate::geodesy::Position;
-use crate::markup::escape;
-use crate::trip::corridor::Piece;
-use crate::trip::route::{Answers, RouteAnswer};
+use crate::ask::corridor::Piece;
+use crate::ask::route::{Answers, RouteAnswer};
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::Position;
+use crate::base::markup::escape;
 
 /// All ways in a format; `caution` is kept with them where the format has a place for it.
 pub fn written(answers: &Answers, format: Format, caution: &str) -> Result<String> {
@@ -47,8 +47,8 @@ fn lines(way: &RouteAnswer) -> Vec<Vec<[f64; 2]>> {
 fn geojson(answers: &Answers, caution: &str) -> Value {
     let feature = |way: &RouteAnswer| {
         let properties = json!({
-            "number": way.number, "name": way.name, "time_s": way.time_s, "down_s": way.down_s, "length_m": way.length_m,
-            "break_p95_s": way.break_p95_s, "unpaved_m": way.unpaved_m, "boarded_m": way.boarded_m,
+            "number": way.number, "name": way.name, "time_s": way.time_s, "outage_s": way.outage_s, "length_m": way.length_m,
+            "outage_p95_s": way.outage_p95_s, "unpaved_m": way.unpaved_m, "boarded_m": way.boarded_m,
             "destination_m": way.destination_m, "private_m": way.private_m, "trade": trade(way),
         });
         json!({"type": "Feature", "properties": properties,
@@ -66,7 +66,7 @@ fn gpx(answers: &Answers, caution: &str) -> String {
         escape(caution)
     );
     for way in &answers.ways {
-        let summary = format!("{:.0} min, {:.0} s without a link", way.time_s / 60.0, way.down_s);
+        let summary = format!("{:.0} min, {:.0} s without a link", way.time_s / 60.0, way.outage_s);
         out += &format!(
             "<trk><name>{}</name><desc>{}</desc>\n",
             escape(&format!("{} {}", way.number, way.name)),
@@ -88,7 +88,7 @@ fn gpx(answers: &Answers, caution: &str) -> String {
 /// One row per way.
 fn csv(answers: &Answers) -> String {
     let mut out = String::from(
-        "number,name,time_s,down_s,length_m,break_p95_s,unpaved_m,boarded_m,destination_m,private_m,trade\r\n",
+        "number,name,time_s,outage_s,length_m,outage_p95_s,unpaved_m,boarded_m,destination_m,private_m,trade\r\n",
     );
     for w in &answers.ways {
         out += &format!(
@@ -96,9 +96,9 @@ fn csv(answers: &Answers) -> String {
             w.number,
             quoted(w.name),
             w.time_s,
-            w.down_s,
+            w.outage_s,
             w.length_m,
-            w.break_p95_s,
+            w.outage_p95_s,
             w.unpaved_m,
             w.boarded_m,
             w.destination_m,

@@ -1,9 +1,9 @@
 //! Data and energy of a trip as a table for people.
 use std::fmt::Write;
 
-use crate::trip::spending::Spending;
-use crate::trip::spending::data::gb;
-use crate::trip::spending::energy::DayEnergy;
+use crate::budget::Spending;
+use crate::budget::data::gb;
+use crate::budget::energy::DayEnergy;
 
 /// The table.
 pub fn table(s: &Spending) -> String {

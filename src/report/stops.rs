@@ -6,10 +6,10 @@ use serde_json::{Value, json};
 
 use super::ROSE;
 use super::formats::{Format, quoted};
-use crate::error::{Error, Result};
-use crate::geodesy::eighth;
-use crate::markup::escape;
-use crate::trip::stops::StopNear;
+use crate::ask::stops::StopNear;
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::eighth;
+use crate::base::markup::escape;
 
 /// The words of caution that belong to every list of places to stop.
 pub const STOP_CAUTION: &str = "The passenger reads this, never the driver. Local law on stopping, on staying overnight and on devices comes first.\n\

@@ -3,8 +3,8 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use serde_json::Value;
-use waymask::pipeline::{self, BuildOptions};
-use waymask::progress::Silent;
+use waymask::base::progress::Silent;
+use waymask::build::{self, BuildOptions};
 
 use crate::chromium::Chromium;
 use crate::kit;
@@ -102,8 +102,8 @@ fn varrow(folder: &Path) -> PathBuf {
     let mut options = BuildOptions::new(sample("varrow.osm.pbf"), layer.clone());
     options.elevation = vec![sample("varrow-elevation.tif")];
     options.canopy = vec![sample("varrow-canopy.tif")];
-    options.profile.link.replicates = 32;
-    pipeline::build(&options, &Silent).unwrap();
+    options.profile.link.drives = 32;
+    build::build(&options, &Silent).unwrap();
     let page = folder.join("varrow.html");
     let out = Command::new(env!("CARGO_BIN_EXE_waymask"))
         .args(["plan".as_ref(), layer.as_os_str(), sample("varrow-circuit.gpx").as_os_str()])

@@ -1,14 +1,14 @@
 //! A trip made by hand: a road to the north-east with every rating, hostile names, a stop that the plan wants.
 use jiff::tz::TimeZone;
-use waymask::geodesy::Position;
+use waymask::ask::corridor::{Above, Corridor, Gap, Piece};
+use waymask::ask::plan::{self, Halt, Kind, Meeting, Question, Rules};
+use waymask::ask::settings::Settings;
+use waymask::ask::source::Source;
+use waymask::ask::stops::{StopNear, near};
+use waymask::ask::trip::{Trip, TripDay};
+use waymask::base::geodesy::Position;
 use waymask::layer::model::{PanelPlace, StopRow};
 use waymask::report::brief::{Brief, NearRoad, page};
-use waymask::trip::corridor::{Above, Corridor, Gap, Piece};
-use waymask::trip::plan::{self, Halt, Kind, Meeting, Question, Rules};
-use waymask::trip::settings::Settings;
-use waymask::trip::source::Source;
-use waymask::trip::stops::{StopNear, near};
-use waymask::trip::{Trip, TripDay};
 
 /// 2026-06-15T08:00:00Z.
 pub const EIGHT: i64 = 1_781_510_400;
@@ -39,8 +39,8 @@ pub fn pieces(count: usize) -> Vec<Piece> {
             road: if i.is_multiple_of(2) { ROAD.into() } else { LONG.into() },
             length_m: 1_000.0,
             time_s: 60.0,
-            down_s: f64::from(rating) * 4.0,
-            break_p95_s: [0.0, 1.5, 4.0, 20.0, 75.0][usize::from(rating)],
+            outage_s: f64::from(rating) * 4.0,
+            outage_p95_s: [0.0, 1.5, 4.0, 20.0, 75.0][usize::from(rating)],
             beyond: [0.3, 0.0, 0.0],
             rating,
             cause: CAUSES[usize::from(rating)],

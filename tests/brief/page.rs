@@ -1,10 +1,10 @@
 //! What is in the page.
-use waymask::ramp::{RAMP, hex};
+use waymask::ask::plan::{How, Part};
+use waymask::base::ramp::{RAMP, hex};
+use waymask::budget::settings::{SpendingSettings, Tariff};
+use waymask::budget::spending;
 use waymask::report::CAUTIONS;
 use waymask::report::brief::{Brief, NearRoad, page};
-use waymask::trip::plan::{How, Part};
-use waymask::trip::spending::settings::{SpendingSettings, Tariff};
-use waymask::trip::spending::spending;
 
 use crate::kit;
 

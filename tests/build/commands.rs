@@ -3,7 +3,7 @@ use std::path::Path;
 use std::process::{Command, Output};
 use std::time::{Duration, Instant};
 
-use waymask::geodesy::LocalPlane;
+use waymask::base::geodesy::LocalPlane;
 
 use crate::kit::{Sketch, sample, write_raster};
 
@@ -73,17 +73,14 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
     let folder = tempfile::tempdir().unwrap();
     let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
     let path = folder.path().join("van.toml");
-    std::fs::write(
-        &path,
-        text(&waymask(&["build", "--print-profile"]).stdout).replace("replicates = 256", "replicates = 8"),
-    )
-    .unwrap();
+    std::fs::write(&path, text(&waymask(&["build", "--print-profile"]).stdout).replace("drives = 256", "drives = 8"))
+        .unwrap();
     let args = [map.to_str().unwrap(), "--profile", path.to_str().unwrap()];
     let out = waymask(&[&["build"], &args[..], &["-o", layer.to_str().unwrap()]].concat());
     assert!(out.status.success(), "{}", text(&out.stderr));
     let json: serde_json::Value =
         serde_json::from_slice(&waymask(&["info", layer.to_str().unwrap(), "--json"]).stdout).unwrap();
-    assert_eq!(json["profile"]["link"]["replicates"], 8);
+    assert_eq!(json["profile"]["link"]["drives"], 8);
     std::fs::write(&path, "[link]\nslot_s = 0.0\n").unwrap();
     let (code, said) = refused(&args, &layer);
     assert!(code == 2 && said.contains("line 2") && said.contains("1 to 600"), "{said}");

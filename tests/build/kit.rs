@@ -4,12 +4,12 @@ use std::path::{Path, PathBuf};
 use gdal::DriverManager;
 use gdal::raster::Buffer;
 use gdal::spatial_ref::SpatialRef;
-use waymask::geodesy::{LocalPlane, Point};
+use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::progress::Silent;
+use waymask::build::{self, BuildOptions, Built};
 use waymask::layer::model::SegmentRow;
 use waymask::layer::{Bounds, Layer};
-use waymask::pipeline::{self, BuildOptions, Built};
 use waymask::profile::Profile;
-use waymask::progress::Silent;
 
 pub use crate::shared_data::shared;
 
@@ -68,7 +68,7 @@ impl Sketch {
         let output = folder.path().join("place.gpkg");
         let mut options = BuildOptions { profile, ..BuildOptions::new(self.write(folder.path()), output) };
         change(&mut options, folder.path());
-        let built = pipeline::build(&options, &Silent).unwrap();
+        let built = build::build(&options, &Silent).unwrap();
         let layer = Layer::open(&options.output).unwrap();
         let rows = layer.segments_in(Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap();
         Place { built, layer, rows, path: options.output, _folder: folder }
@@ -91,8 +91,8 @@ impl Place {
         rows
     }
     /// Expected seconds without a link over all edges.
-    pub fn down_s(&self) -> f64 {
-        self.layer.edges().map(|e| e.unwrap().down_s).sum()
+    pub fn outage_s(&self) -> f64 {
+        self.layer.edges().map(|e| e.unwrap().outage_s).sum()
     }
 }
 

@@ -24,7 +24,7 @@ fn village() -> Sketch {
 
 fn few_drives() -> Profile {
     let mut profile = Profile::default();
-    profile.link.replicates = 16;
+    profile.link.drives = 16;
     profile
 }
 
@@ -114,7 +114,7 @@ fn splitting_a_way_keeps_its_down_time() {
         }
         s.area([100.0, -300.0, 1700.0, 300.0], &[("natural", "wood")]);
         s.line(&[(1850.0, -50.0), (1850.0, 50.0)], &[("highway", "primary"), ("bridge", "yes"), ("layer", "1")]);
-        s.build(few_drives()).down_s()
+        s.build(few_drives()).outage_s()
     };
     let (whole, split) = (road(false), road(true));
     assert!(whole > 2.0, "{whole}");
@@ -157,7 +157,7 @@ fn real_extracts_build_and_their_kilometres_add_up() {
     for name in names {
         let Some(extract) = shared(name) else { return };
         let mut profile = Profile::default();
-        profile.link.replicates = 4;
+        profile.link.drives = 4;
         profile.sampling.station_spacing_m = 20.0;
         let place = Sketch::at(0.0).build_with(profile, |o, _| o.extract = extract);
         let km: f64 = place.built.record.km_by_rating.values().sum();

@@ -1,9 +1,9 @@
-//! Builds under real satellites: shells fitted to elements, tapes made of them.
+//! Builds under real satellites: shells fitted to elements, timelines made of them.
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use waymask::build::OrbitOptions;
 use waymask::layer::model::BuildRecord;
-use waymask::pipeline::OrbitOptions;
 use waymask::profile::{Profile, Shell};
 
 use crate::elements_writer::{Fields, Pattern, circular, fields, json, time, two_line_file};
@@ -37,12 +37,12 @@ fn write_elements(folder: &Path) -> PathBuf {
     path
 }
 
-fn under(sketch: &Sketch, tape_start: Option<&str>, threads: usize) -> Place {
+fn under(sketch: &Sketch, timeline_start: Option<&str>, threads: usize) -> Place {
     sketch.build_with(Profile::default(), |options, folder| {
         options.threads = Some(threads);
         options.orbits = Some(OrbitOptions {
             path: write_elements(folder),
-            tape_start: tape_start.map(time),
+            timeline_start: timeline_start.map(time),
             today: time("2026-07-01T00:00:00Z"),
         });
     })
@@ -90,7 +90,7 @@ fn drives_under_the_elements_themselves_agree_with_their_shells() {
     // A narrow gap is worth more or less by how satellites are dealt to planes: this layout is in step by neither way.
     // The same sky by two ways: the share of time without a link is alike, the drives are not the same.
     let down = |place: &Place| {
-        let sum: f64 = place.rows.iter().map(|r| f64::from(r.down_share as f32) * r.length_m).sum();
+        let sum: f64 = place.rows.iter().map(|r| f64::from(r.outage_share as f32) * r.length_m).sum();
         sum / place.rows.iter().map(|r| r.length_m).sum::<f64>()
     };
     let (a, b) = (down(&by_shells), down(&by_elements));
@@ -227,16 +227,16 @@ fn an_element_file_is_never_the_output() {
 #[test]
 fn satellites_over_another_latitude_leave_the_road_dark() {
     // Shells of 20 degrees of inclination are below every cone at 47 degrees north, by shells and by elements.
-    let low = |tape_start: Option<&str>| {
+    let low = |timeline_start: Option<&str>| {
         street().build_with(Profile::default(), |options, folder| {
             let path = folder.join("low.txt");
             std::fs::write(&path, two_line_file(&Pattern::new(540.0, 20.0, 12, 20).elements(1, time(EPOCH)))).unwrap();
             let today = time(EPOCH);
-            options.orbits = Some(OrbitOptions { path, tape_start: tape_start.map(time), today });
+            options.orbits = Some(OrbitOptions { path, timeline_start: timeline_start.map(time), today });
         })
     };
-    for tape_start in [None, Some(EPOCH)] {
-        let place = low(tape_start);
+    for timeline_start in [None, Some(EPOCH)] {
+        let place = low(timeline_start);
         assert!(place.rows.iter().all(|r| r.rating_name == "dark"));
         let shell: Shell = place.layer.record().profile.constellation.shells[0];
         assert_eq!(shell.count(), 240);

@@ -1,11 +1,11 @@
 //! A layer rated again from what it holds.
 use std::path::{Path, PathBuf};
 
+use waymask::ask::rerate::{Answered, Change, Question, Wanted, ask};
+use waymask::base::progress::{Progress, Silent};
 use waymask::layer::model::{EdgeRow, OverheadRow, SegmentRow};
 use waymask::layer::{Bounds, Layer};
-use waymask::pipeline::rerate::{Answered, Change, Question, Wanted, ask};
 use waymask::profile::{Profile, source};
-use waymask::progress::{Progress, Silent};
 
 use crate::kit::{Place, Sketch, sample, shared};
 
@@ -27,7 +27,7 @@ fn again(layer: &Path, set: &str, folder: &Path) -> PathBuf {
 
 fn few_drives() -> Profile {
     let mut profile = Profile::default();
-    profile.link.replicates = 8;
+    profile.link.drives = 8;
     profile
 }
 
@@ -49,11 +49,11 @@ fn assert_reproduced(place: &Place, unchanged: &str) {
 
 #[test]
 fn the_unchanged_profile_gives_the_island_back_to_the_last_byte() {
-    assert_reproduced(&island(few_drives()), "link.replicates=8");
+    assert_reproduced(&island(few_drives()), "link.drives=8");
     // A usable sky that turns with the vehicle.
     let mut turning = few_drives();
-    turning.terminal = waymask::profile::ready::find("windscreen").unwrap().profile().unwrap().terminal;
-    assert_reproduced(&island(turning), "link.replicates=8");
+    turning.terminal = waymask::profile::presets::find("windscreen").unwrap().profile().unwrap().terminal;
+    assert_reproduced(&island(turning), "link.drives=8");
 }
 
 #[test]
@@ -63,7 +63,7 @@ fn heavy_the_unchanged_profile_gives_a_country_back_to_the_last_byte() {
         o.elevation = vec![extract.parent().unwrap().to_owned()];
         o.extract = extract;
     });
-    assert_reproduced(&place, "link.replicates=8");
+    assert_reproduced(&place, "link.drives=8");
 }
 
 /// What a segment rests on is found in a build, for the lane that decided there; the rest must be a new build's.
@@ -83,7 +83,7 @@ fn another_profile_gives_what_a_build_with_it_gives() {
     let place = island(few_drives());
     let folder = tempfile::tempdir().unwrap();
     for set in
-        ["link.usable_share=0.3", "vehicle.speed_factor=0.7", "link.reselection_s=2.5", "rating.gaps_break_s=9.0"]
+        ["link.usable_share=0.3", "vehicle.speed_factor=0.7", "link.reselection_s=2.5", "rating.gaps_outage_s=9.0"]
     {
         let built = island(source::with_values(&few_drives(), &[set.to_owned()]).unwrap());
         let (want, got) = (figures(&built.path), figures(&again(&place.path, set, folder.path())));
@@ -103,7 +103,7 @@ fn only(answered: &Answered) -> &Change {
 #[test]
 fn changes_move_roads_the_way_they_should() {
     let mut profile = few_drives();
-    profile.link.replicates = 64;
+    profile.link.drives = 64;
     let place = island(profile);
     let km = |c: &Change| c.outcome.km_by_rating.values().sum::<f64>();
     let stored_km: f64 = place.rows.iter().map(|r| r.length_m / 1000.0).sum();
@@ -123,7 +123,7 @@ fn changes_move_roads_the_way_they_should() {
             if worse { (change.worse_km, change.better_km) } else { (change.better_km, change.worse_km) };
         // Luck moves some roads the other way.
         assert!(more > less, "{set}: {change:?}");
-        let down = change.outcome.down_share - answered.stored.down_share;
+        let down = change.outcome.outage_share - answered.stored.outage_share;
         assert_eq!(down > 0.0, worse, "{set}: {down}");
         assert_eq!(change.near, set.contains("margin"));
     }
@@ -136,12 +136,18 @@ fn another_margin_comes_close_to_a_build_with_it() {
         let built = island(source::with_values(&few_drives(), &[set.to_owned()]).unwrap());
         let answered = rated(&place.path, set);
         let change = only(&answered);
-        let built_down: f64 = built.down_s() / built.layer.edges().map(|e| e.unwrap().time_s).sum::<f64>();
-        let stored_down = answered.stored.down_share;
-        println!("{set}: stored {stored_down:.4}, from masks {:.4}, built {built_down:.4}", change.outcome.down_share);
+        let built_outage: f64 = built.outage_s() / built.layer.edges().map(|e| e.unwrap().time_s).sum::<f64>();
+        let stored_outage = answered.stored.outage_share;
+        println!(
+            "{set}: stored {stored_outage:.4}, from masks {:.4}, built {built_outage:.4}",
+            change.outcome.outage_share
+        );
         // Sixteen levels of canopy: at least two thirds of the way from the stored figure to the built one.
-        let missed = (change.outcome.down_share - built_down).abs();
-        assert!(missed < 0.34 * (built_down - stored_down).abs(), "{set}: {change:?} {built_down} {stored_down}");
+        let missed = (change.outcome.outage_share - built_outage).abs();
+        assert!(
+            missed < 0.34 * (built_outage - stored_outage).abs(),
+            "{set}: {change:?} {built_outage} {stored_outage}"
+        );
     }
 }
 
@@ -167,7 +173,7 @@ struct NothingRated;
 impl Progress for NothingRated {
     fn begin(&self, _: &str, _: &'static str, _: Option<u64>) {}
     fn advance(&self, _: u64) {
-        panic!("a chain was rated");
+        panic!("a stroke was rated");
     }
     fn end(&self) {}
     fn warn(&self, _: &str) {}

@@ -1,9 +1,9 @@
 //! The roadside in whole builds: rasters, seasons, sides, and what an answer rests on.
 use jiff::civil::date;
+use waymask::build::{BuildOptions, SeasonOf};
 use waymask::layer::model::SegmentRow;
-use waymask::pipeline::{BuildOptions, SeasonOf};
 use waymask::profile::{Profile, Season};
-use waymask::terrain::ElevationKind;
+use waymask::relief::ElevationKind;
 
 use crate::kit::{Place, Sketch, write_raster};
 
@@ -25,7 +25,7 @@ const UNCLASSIFIED: &[(&str, &str)] = &[("highway", "unclassified")];
 
 fn quick() -> Profile {
     let mut profile = Profile::default();
-    profile.link.replicates = 8;
+    profile.link.drives = 8;
     profile
 }
 
@@ -183,7 +183,7 @@ fn rasters_that_contradict_each_other_or_lie_elsewhere_are_refused() {
     let refused = |change: &dyn Fn(&mut BuildOptions)| {
         let mut options = BuildOptions::new(sketch.write(folder.path()), folder.path().join("out.gpkg"));
         change(&mut options);
-        let error = waymask::pipeline::build(&options, &waymask::progress::Silent).unwrap_err();
+        let error = waymask::build::build(&options, &waymask::base::progress::Silent).unwrap_err();
         assert!(!options.output.exists());
         error.to_string()
     };
@@ -213,7 +213,7 @@ fn a_season_moves_deciduous_stretches_and_leaves_spruce_alone() {
         sketch.area([-60.0, -500.0, 60.0, 500.0], &tags);
         let place = sketch.build_with(Profile::default(), |o, _| o.season = Some(season));
         let rows = place.of_way(way);
-        (mean(&rows, |r| r.blocked_canopy), mean(&rows, |r| r.down_share), place.built.record.profile.canopy.season)
+        (mean(&rows, |r| r.blocked_canopy), mean(&rows, |r| r.outage_share), place.built.record.profile.canopy.season)
     };
     let (july, january) = (SeasonOf::Date(date(2026, 7, 1)), SeasonOf::Date(date(2027, 1, 15)));
     let spruce = &[("leaf_type", "needleleaved")][..];

@@ -24,7 +24,7 @@ fn roads(season: Season) -> (Place, Vec<i64>) {
     }
     let mut profile = Profile::default();
     profile.canopy.season = season;
-    profile.link.replicates = 32;
+    profile.link.drives = 32;
     (sketch.build(profile), ways)
 }
 
@@ -42,19 +42,19 @@ fn a_season_moves_deciduous_stretches_and_leaves_spruce_alone() {
         assert_ne!(masks(&summer, &on), masks(&winter, &off), "{name}");
         for (on, off) in on.iter().zip(&off) {
             println!(
-                "{name}: canopy hides {} in leaf, {} bare; down {} and {}; p95 {} s and {} s; {} and {} breaks per 10 km",
+                "{name}: canopy hides {} in leaf, {} bare; down {} and {}; p95 {} s and {} s; {} and {} outages per 10 km",
                 on.blocked_canopy,
                 off.blocked_canopy,
-                on.down_share,
-                off.down_share,
-                on.break_p95_s,
-                off.break_p95_s,
-                on.breaks_per_10km,
-                off.breaks_per_10km
+                on.outage_share,
+                off.outage_share,
+                on.outage_p95_s,
+                off.outage_p95_s,
+                on.outages_per_10km,
+                off.outages_per_10km
             );
             assert!(on.blocked_canopy > 0.1 && off.blocked_canopy < on.blocked_canopy - 0.01, "{name}");
-            // Bare woods break oftener and for shorter: what is lost comes back at the next gap.
-            assert!(off.open_share > on.open_share && off.break_p95_s <= on.break_p95_s, "{name}");
+            // Bare woods outage oftener and for shorter: what is lost comes back at the next gap.
+            assert!(off.open_share > on.open_share && off.outage_p95_s <= on.outage_p95_s, "{name}");
         }
     }
     for (name, way) in ["spruce", "evergreen broad leaves", "dead trees"].iter().zip(&ways[3..]) {

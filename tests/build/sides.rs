@@ -27,18 +27,18 @@ fn road_with_wall(north: bool) -> (f64, f64, f64) {
     let mean = |f: &dyn Fn(&waymask::layer::model::SegmentRow) -> f64| {
         rows.iter().map(|r| f(r)).sum::<f64>() / rows.len() as f64
     };
-    (mean(&|r| r.open_share), mean(&|r| r.down_share), mean(&|r| f64::from(r.rating)))
+    (mean(&|r| r.open_share), mean(&|r| r.outage_share), mean(&|r| f64::from(r.rating)))
 }
 
 #[test]
 fn a_wall_on_the_north_side_is_worse_than_one_on_the_south_at_45_n() {
-    let (open_n, down_n, rating_n) = road_with_wall(true);
-    let (open_s, down_s, rating_s) = road_with_wall(false);
+    let (open_n, outage_n, rating_n) = road_with_wall(true);
+    let (open_s, outage_s, rating_s) = road_with_wall(false);
     println!(
-        "north: open {open_n:.3} down {down_n:.4} rating {rating_n:.2}; south: open {open_s:.3} down {down_s:.4} rating {rating_s:.2}"
+        "north: open {open_n:.3} down {outage_n:.4} rating {rating_n:.2}; south: open {open_s:.3} down {outage_s:.4} rating {rating_s:.2}"
     );
     assert!(open_n < open_s - 0.15, "open share {open_n} {open_s}");
-    assert!(down_n > down_s, "down share {down_n} {down_s}");
+    assert!(outage_n > outage_s, "down share {outage_n} {outage_s}");
     // Means over the road: its single worst segment is a matter of luck on both sides.
     assert!(rating_n > rating_s + 0.25, "mean ratings {rating_n} {rating_s}");
 }

@@ -2,7 +2,7 @@
 use std::path::PathBuf;
 use std::process::{Command, Output};
 
-use waymask::pipeline::spot::{Spot, SpotOptions, spot};
+use waymask::ask::place::{Spot, SpotOptions, spot};
 use waymask::profile::Profile;
 use waymask::report::polar;
 
@@ -19,12 +19,12 @@ fn place() -> Place {
     s.line(&[(900.0, -200.0), (900.0, 200.0)], &[("highway", "primary"), ("tunnel", "yes"), ("lanes", "1")]);
     s.line(&[(-900.0, 0.0), (-1500.0, 0.0)], &[("route", "ferry")]);
     let mut profile = Profile::default();
-    profile.link.replicates = 8;
+    profile.link.drives = 8;
     s.build(profile)
 }
 
 fn at(place: &Place, x_m: f64, y_m: f64) -> SpotOptions {
-    let (lon, lat) = Sketch::at(47.0).plane.to_lon_lat(waymask::geodesy::Point::new(x_m, y_m));
+    let (lon, lat) = Sketch::at(47.0).plane.to_lon_lat(waymask::base::geodesy::Point::new(x_m, y_m));
     SpotOptions {
         layer: place.path.clone(),
         at_deg: (lat, lon),
@@ -38,8 +38,8 @@ fn at(place: &Place, x_m: f64, y_m: f64) -> SpotOptions {
 
 /// Mean blocked probability of usable cells within 30 degrees of an azimuth.
 fn blocked(spot: &Spot, azimuth_deg: f64) -> f64 {
-    let near = |c: &&waymask::pipeline::spot::SkyCell| {
-        c.usable && waymask::geodesy::turn_deg(azimuth_deg, c.azimuth_deg).abs() < 30.0
+    let near = |c: &&waymask::ask::place::SkyCell| {
+        c.usable && waymask::base::geodesy::turn_deg(azimuth_deg, c.azimuth_deg).abs() < 30.0
     };
     let cells: Vec<_> = spot.cells.iter().filter(near).collect();
     cells.iter().map(|c| c.blocked).sum::<f64>() / cells.len() as f64
@@ -66,7 +66,7 @@ fn a_wall_stands_where_it_is_and_shares_are_those_of_the_segment() {
         (back.heading_deg - 180.0).abs() < 0.5 && blocked(&back, 90.0) > 0.7,
         "the wall does not turn with the car"
     );
-    let total = waymask::geodesy::length_m(&row.line);
+    let total = waymask::base::geodesy::length_m(&row.line);
     assert!((here.along_m + back.along_m - total).abs() < 0.1);
 }
 

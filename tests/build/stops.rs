@@ -1,12 +1,12 @@
 //! Places to stop of small scenes, with answers known beforehand.
 use std::process::Command;
 
-use waymask::geodesy::{LocalPlane, Point};
+use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::layer::model::{PanelPlace, StopRow};
-use waymask::orbit::latitude_key;
-use waymask::orbit::weights::{cone_weights, sky_weights};
+use waymask::physics::orbit::latitude_key;
+use waymask::physics::orbit::weights::{cone_weights, sky_weights};
+use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid};
 use waymask::profile::Profile;
-use waymask::sky::mask::{AZIMUTH_BINS, SkyGrid};
 
 use crate::extract_builder::relation;
 use crate::kit::{Place, Sketch, sample};
@@ -31,7 +31,7 @@ fn walled() -> Sketch {
 
 fn built(s: &Sketch) -> Place {
     let mut profile = Profile::default();
-    profile.link.replicates = 4;
+    profile.link.drives = 4;
     s.build(profile)
 }
 
@@ -307,7 +307,7 @@ fn the_command_lists_stops_by_kind_roof_reach_and_private_ground_only_when_asked
 
 #[test]
 fn what_a_changed_panel_leaves_of_the_stops_is_said() {
-    use waymask::pipeline::rerate::{Question, Wanted, ask};
+    use waymask::ask::rerate::{Question, Wanted, ask};
     let mut s = walled();
     s.node(0.0, 0.0, PARKING);
     let place = built(&s);
@@ -321,7 +321,7 @@ fn what_a_changed_panel_leaves_of_the_stops_is_said() {
             overwrite: false,
             threads: None,
         };
-        ask(&question, &waymask::progress::Silent).unwrap();
+        ask(&question, &waymask::base::progress::Silent).unwrap();
         waymask::layer::Layer::open(&output).unwrap()
     };
     let said = |layer: &waymask::layer::Layer| layer.record().assumed.iter().any(|a| a.contains("those of the build"));
@@ -333,7 +333,7 @@ fn what_a_changed_panel_leaves_of_the_stops_is_said() {
 #[test]
 fn the_islands_stops_are_where_the_plan_has_them() {
     let mut profile = Profile::default();
-    profile.link.replicates = 4;
+    profile.link.drives = 4;
     let place = Sketch::at(47.0).build_with(profile, |o, _| {
         o.extract = sample("varrow.osm.pbf");
         o.elevation = vec![sample("varrow-elevation.tif")];

@@ -5,9 +5,9 @@ use std::process::Command;
 
 use geo::{Contains, Coord, Distance, Euclidean, Intersects, Line, LineString, Point, Polygon};
 use osmpbfreader::{OsmObj, OsmPbfReader, Tags};
+use waymask::base::progress::Silent;
 use waymask::layer::model::StopRow;
 use waymask::profile::Profile;
-use waymask::progress::Silent;
 
 use crate::kit::{Sketch, shared};
 
@@ -67,7 +67,7 @@ fn by_osmium(extract: &Path) -> Option<BTreeMap<&'static str, usize>> {
 fn stops_of_andorra_by_kind_are_those_osmium_finds() {
     let Some(path) = shared("andorra/andorra-2025.osm.pbf") else { return };
     let Some(expected) = by_osmium(&path) else { return };
-    let extract = waymask::extract::read(&path, &Silent).unwrap();
+    let extract = waymask::map::extract::read(&path, &Silent).unwrap();
     let mut objects: Vec<_> = extract.stops.iter().map(|s| (s.kind, s.object.name(), s.id)).collect();
     objects.sort();
     objects.dedup();
@@ -199,7 +199,7 @@ fn check(stop: &StopRow, near: &[&Raw]) -> usize {
 fn places_are_clear(extract: &str, least: usize) {
     let Some(path) = shared(extract) else { return };
     let mut profile = Profile::default();
-    profile.link.replicates = 4;
+    profile.link.drives = 4;
     let place = Sketch::at(47.0).build_with(profile, |o, _| o.extract = path.clone());
     let (stops, raw) = (place.layer.stops().unwrap(), raw(&path));
     let left_out: u64 = place
@@ -210,7 +210,7 @@ fn places_are_clear(extract: &str, least: usize) {
         .filter(|a| a.contains("left out"))
         .filter_map(|a| a.split(' ').nth(1)?.parse::<u64>().ok())
         .sum();
-    let all = waymask::extract::read(&path, &Silent).unwrap().stops.len();
+    let all = waymask::map::extract::read(&path, &Silent).unwrap().stops.len();
     assert_eq!(stops.len() + left_out as usize, all);
     let mut checked = 0;
     for stop in &stops {

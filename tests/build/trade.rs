@@ -5,7 +5,7 @@ use waymask::profile::Profile;
 use crate::kit::{Place, Sketch};
 
 fn longest_s(rows: &[&SegmentRow]) -> f64 {
-    rows.iter().map(|r| r.break_p95_s).fold(0.0, f64::max)
+    rows.iter().map(|r| r.outage_p95_s).fold(0.0, f64::max)
 }
 
 /// A dual carriageway through open country under three overpasses.
@@ -23,7 +23,7 @@ fn highway() -> (Place, [i64; 2], [i64; 3]) {
 }
 
 #[test]
-fn a_wide_highway_in_open_country_breaks_only_under_its_overpasses() {
+fn a_wide_highway_in_open_country_outages_only_under_its_overpasses() {
     let (place, carriageways, decks) = highway();
     let overheads = place.layer.overheads_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap();
     for deck in decks {
@@ -35,10 +35,10 @@ fn a_wide_highway_in_open_country_breaks_only_under_its_overpasses() {
             let near = row.blocked_deck > 0.0;
             if under {
                 // A quarter of a second up to one second at highway speed.
-                assert!((0.25..=1.0).contains(&row.break_p95_s), "{} s", row.break_p95_s);
+                assert!((0.25..=1.0).contains(&row.outage_p95_s), "{} s", row.outage_p95_s);
                 assert!(row.rating <= 1, "{}", row.rating_name);
             } else if !near {
-                assert_eq!((row.break_p95_s, row.rating), (0.0, 0), "open highway");
+                assert_eq!((row.outage_p95_s, row.rating), (0.0, 0), "open highway");
             }
         }
     }
@@ -61,7 +61,7 @@ fn close_trees_along_a_single_lane_road_cost_from_a_blip_to_a_few_seconds() {
         }
     });
     let rows = place.of_way(road);
-    let typical_s = rows.iter().map(|r| r.longest_break_s).sum::<f64>() / rows.len() as f64;
+    let typical_s = rows.iter().map(|r| r.longest_outage_s).sum::<f64>() / rows.len() as f64;
     println!("single lane between trees: typical longest {typical_s:.2} s, p95 {:.2} s", longest_s(&rows));
     assert!((0.2..=5.0).contains(&typical_s), "{typical_s} s");
     assert!(longest_s(&rows) < 12.0, "{} s", longest_s(&rows));
@@ -74,9 +74,9 @@ fn dense_forest_over_a_narrow_road_costs_half_a_minute_to_a_minute() {
         s.area([-2500.0, -400.0, 2500.0, 400.0], &[("natural", "wood"), ("leaf_type", "needleleaved")]);
     });
     let rows = place.of_way(road);
-    let mean_s = rows.iter().map(|r| r.longest_break_s).sum::<f64>() / rows.len() as f64;
+    let mean_s = rows.iter().map(|r| r.longest_outage_s).sum::<f64>() / rows.len() as f64;
     println!("dense forest: mean longest {mean_s:.1} s, p95 {:.1} s", longest_s(&rows));
-    // The long ones run from half a minute to a minute. A glimpse through a gap ends a break here, so that the mean over all
+    // The long ones run from half a minute to a minute. A glimpse through a gap ends an outage here, so that the mean over all
     // drives is less: a third of a minute, within a factor of two.
     assert!((30.0..=75.0).contains(&longest_s(&rows)) && (10.0..=40.0).contains(&mean_s), "{mean_s} s");
     assert!(rows.iter().all(|r| r.rating >= 3));
@@ -96,9 +96,9 @@ fn there_is_no_link_under_a_fuel_roof_or_in_a_tunnel() {
     let place = s.build(Profile::default());
     // 28 m of roof at 10 km/h, less what is seen under its edges.
     let under_roof = place.of_way(service)[0];
-    assert!((7.0..=12.0).contains(&under_roof.break_p50_s), "{} s", under_roof.break_p50_s);
+    assert!((7.0..=12.0).contains(&under_roof.outage_p50_s), "{} s", under_roof.outage_p50_s);
     for row in place.of_way(tunnel) {
-        assert!(row.down_share > 0.98 && row.open_share < 0.02, "{} {}", row.down_share, row.open_share);
+        assert!(row.outage_share > 0.98 && row.open_share < 0.02, "{} {}", row.outage_share, row.open_share);
         assert_eq!(row.main_cause, "cover");
     }
 }
@@ -126,7 +126,7 @@ fn behind_the_windscreen_only_what_stands_ahead_counts() {
         let mut s = Sketch::at(46.0);
         let (road, _) = s.line(&[(0.0, 0.0), (0.0, 30.0)], &[("highway", "residential"), ("oneway", "yes")]);
         s.line(&[(-300.0, wall_y), (300.0, wall_y)], &[("barrier", "wall"), ("height", "40")]);
-        let place = s.build(waymask::profile::ready::find(profile).unwrap().profile().unwrap());
+        let place = s.build(waymask::profile::presets::find(profile).unwrap().profile().unwrap());
         let row = place.of_way(road)[0];
         // What the cabin hides is no obstruction of the road: shares of the rest still sum to one.
         assert!((row.open_share + row.blocked_building - 1.0).abs() < 1e-3, "{row:?}");

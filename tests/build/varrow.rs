@@ -43,23 +43,23 @@ fn highway(place: &Place, overheads: &[OverheadRow]) {
         let decks: Vec<_> =
             overheads.iter().filter(|o| o.segment_id == row.segment_id && o.kind == "road_deck").collect();
         if decks.iter().any(|o| o.deck_width_m >= 8.0) {
-            assert!((0.2..=1.0).contains(&row.break_p95_s), "overpass: {} s", row.break_p95_s);
+            assert!((0.2..=1.0).contains(&row.outage_p95_s), "overpass: {} s", row.outage_p95_s);
         }
         if row.blocked_deck + row.blocked_cover == 0.0 {
-            assert!(row.break_p95_s <= 1.0 || row.down_share < 0.02, "open highway: {} s", row.break_p95_s);
+            assert!(row.outage_p95_s <= 1.0 || row.outage_share < 0.02, "open highway: {} s", row.outage_p95_s);
         }
     }
 }
 
 fn forest(place: &Place) {
     let track = named(place, "Lanternwood Ride");
-    let mean_s = track.iter().map(|r| r.longest_break_s).sum::<f64>() / track.len() as f64;
+    let mean_s = track.iter().map(|r| r.longest_outage_s).sum::<f64>() / track.len() as f64;
     assert!((20.0..=90.0).contains(&mean_s), "dense forest over a track: {mean_s} s");
     let valley = named(place, "Sallow Valley Road");
-    let worst_s = valley.iter().map(|r| r.break_p95_s).fold(0.0, f64::max);
+    let worst_s = valley.iter().map(|r| r.outage_p95_s).fold(0.0, f64::max);
     assert!(worst_s < 30.0, "two-lane road through forest: {worst_s} s");
     let down = |rows: &[&SegmentRow]| {
-        rows.iter().map(|r| r.down_share * r.length_m).sum::<f64>() / (1000.0 * km(rows, |_| true))
+        rows.iter().map(|r| r.outage_share * r.length_m).sum::<f64>() / (1000.0 * km(rows, |_| true))
     };
     let (highway, valley, track) = (down(&named(place, "Coast Highway")), down(&valley), down(&track));
     assert!(highway < valley && valley < track, "{highway} {valley} {track}");
@@ -67,12 +67,12 @@ fn forest(place: &Place) {
 
 fn covered(place: &Place, overheads: &[OverheadRow]) {
     for row in named(place, "Gannet Shoulder Tunnel") {
-        assert!(row.down_share > 0.98 && row.main_cause == "cover");
+        assert!(row.outage_share > 0.98 && row.main_cause == "cover");
     }
     let large_roof = overheads.iter().filter(|o| o.kind == "roof" && o.covered_m > 20.0 && o.covered_m < 40.0);
     let segments: Vec<i64> = large_roof.map(|o| o.segment_id).collect();
     assert!(!segments.is_empty(), "no fuel-station roof");
     for row in place.rows.iter().filter(|r| segments.contains(&r.segment_id)) {
-        assert!(row.break_p50_s > 4.0, "under the fuel-station roof: {} s", row.break_p50_s);
+        assert!(row.outage_p50_s > 4.0, "under the fuel-station roof: {} s", row.outage_p50_s);
     }
 }

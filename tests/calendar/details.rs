@@ -1,6 +1,6 @@
 //! What an event says of itself, days, and which spans it touches.
 use crate::kit::{calendar, found, found_in, lengths, starts};
-use waymask::trip::calendar::{self, Clock};
+use waymask::calendar::{self, Clock};
 
 const DAY: (&str, &str) = ("2026-06-15T00:00Z", "2026-06-16T00:00Z");
 

@@ -2,7 +2,7 @@
 use crate::kit::{calendar, found, starts};
 use jiff::tz::TimeZone;
 use proptest::prelude::*;
-use waymask::trip::calendar;
+use waymask::calendar;
 
 const DAY: (&str, &str) = ("2026-06-15T00:00Z", "2026-06-16T00:00Z");
 

@@ -1,7 +1,7 @@
 //! Small calendars and what they hold.
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, Zoned};
-use waymask::trip::calendar::{self, Found, Occurrence};
+use waymask::calendar::{self, Found, Occurrence};
 
 /// A calendar with one event, or with whatever components are given.
 pub fn calendar(body: &str) -> String {

@@ -1,6 +1,6 @@
 //! The meetings of Varrow, whose zone only its own file knows: one hour behind UTC in summer, two in winter.
 use jiff::{Timestamp, ToSpan};
-use waymask::trip::calendar::{self, Calendar, Clock};
+use waymask::calendar::{self, Calendar, Clock};
 
 fn sample() -> Calendar {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/data-samples/varrow-meetings.ics");

@@ -1,7 +1,7 @@
 //! Events written and read back.
 use jiff::tz::TimeZone;
 use proptest::prelude::*;
-use waymask::trip::calendar::{Planned, read, write};
+use waymask::calendar::{Planned, read, write};
 
 fn stop() -> Planned {
     Planned {

@@ -7,7 +7,7 @@ use std::fmt::Write;
 
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
-use waymask::orbit::elements::MeanElements;
+use waymask::physics::orbit::elements::MeanElements;
 
 /// Gravitational parameter, km^3/s^2, and the radius heights are counted from, km.
 const MU: f64 = 398_600.8;

@@ -1,7 +1,7 @@
 //! Synthetic rows: a grid of short roads near 42.5 N 1.5 E.
 use std::path::{Path, PathBuf};
 
-use waymask::geodesy::Position;
+use waymask::base::geodesy::Position;
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{
     BuildRecord, EdgeRow, InputRecord, LaneRow, MaskRow, OverheadRow, PanelPlace, SegmentRow, StopRow,
@@ -40,10 +40,10 @@ pub fn segment(id: i64) -> SegmentRow {
         rating_backward: None,
         time_forward_s: Some(11.125),
         time_backward_s: None,
-        down_forward_s: Some(0.347),
-        down_backward_s: None,
-        break_p95_forward_s: Some(3.125),
-        break_p95_backward_s: None,
+        outage_forward_s: Some(0.347),
+        outage_backward_s: None,
+        outage_p95_forward_s: Some(3.125),
+        outage_p95_backward_s: None,
         beyond_blips_forward: Some(1.25),
         beyond_gaps_forward: Some(0.003_906),
         beyond_drops_forward: Some(0.0),
@@ -52,11 +52,11 @@ pub fn segment(id: i64) -> SegmentRow {
         beyond_drops_backward: None,
         open_share: 0.8123,
         open_share_min: 0.4,
-        down_share: 0.0312,
-        breaks_per_10km: 12.25,
-        break_p50_s: 0.4,
-        break_p95_s: 3.125,
-        longest_break_s: 1.001,
+        outage_share: 0.0312,
+        outages_per_10km: 12.25,
+        outage_p50_s: 0.4,
+        outage_p95_s: 3.125,
+        longest_outage_s: 1.001,
         blocked_cover: 0.0,
         blocked_deck: 0.0101,
         blocked_building: 0.02,
@@ -85,8 +85,8 @@ pub fn edge(id: i64) -> EdgeRow {
         forward: id % 2 == 0,
         length_m: 1234.56,
         time_s: 55.555,
-        down_s: 1.234,
-        longest_break_s: 0.75,
+        outage_s: 1.234,
+        longest_outage_s: 0.75,
         rating: 3,
         highway: "motorway_link".into(),
         access: "destination",
@@ -118,7 +118,7 @@ pub fn lane(segment_id: i64, forward: bool) -> LaneRow {
         lane_id: 2 * segment_id - i64::from(forward),
         segment_id,
         forward,
-        chain: (segment_id / 7) as u32,
+        stroke: (segment_id / 7) as u32,
         step: (segment_id % 7) as u32,
         road_kmh: 100.0 / 3.0,
         road_kmh_from: "default",

@@ -1,45 +1,45 @@
-//! Gaps between crowns are alike over a length of road: that decides how long breaks are and, with one satellite, not how
+//! Gaps between crowns are alike over a length of road: that decides how long outages are and, with one satellite, not how
 //! much of the road they take.
 use crate::kit::*;
-use waymask::link::drive::breaks;
-use waymask::link::stats::Break;
+use waymask::physics::link::drive::outages;
+use waymask::physics::link::stats::Outage;
 
 const LENGTH_M: f64 = 20_000.0;
 const SPEED_MPS: f64 = 20.0;
 /// Blocked share of the canopy, in 1/255.
 const SHARE: u8 = 102;
 
-/// Breaks of drives through endless canopy of one probability, gaps of a length, under satellites that stand still.
-fn drives(gap_length_m: f64, sky: &[(f64, f64)]) -> Vec<Vec<Break>> {
+/// Outages of drives through endless canopy of one probability, gaps of a length, under satellites that stand still.
+fn drives(gap_length_m: f64, sky: &[(f64, f64)]) -> Vec<Vec<Outage>> {
     let wood = [painted(stretch(LENGTH_M, SPEED_MPS, 0.0), |m| paint_canopy(m, 0..72, 91.0, SHARE))];
     let mut profile = profile();
-    profile.link.replicates = 16;
+    profile.link.drives = 16;
     profile.canopy.gap_length_m = gap_length_m;
-    let tape = still_tape(2000, sky);
-    (0..16).map(|r| breaks(&wood, &tape, GRID, &profile, 5, r)).collect()
+    let timeline = still_timeline(2000, sky);
+    (0..16).map(|r| outages(&wood, &timeline, GRID, &profile, 5, r)).collect()
 }
 
-fn down_share(drives: &[Vec<Break>]) -> f64 {
-    drives.iter().flatten().map(Break::length_s).sum::<f64>() * SPEED_MPS / LENGTH_M / drives.len() as f64
+fn outage_share(drives: &[Vec<Outage>]) -> f64 {
+    drives.iter().flatten().map(Outage::length_s).sum::<f64>() * SPEED_MPS / LENGTH_M / drives.len() as f64
 }
 
-fn mean_m(drives: &[Vec<Break>]) -> f64 {
+fn mean_m(drives: &[Vec<Outage>]) -> f64 {
     let lengths: Vec<f64> = drives.iter().flatten().map(|b| b.length_s() * SPEED_MPS).collect();
     lengths.iter().sum::<f64>() / lengths.len() as f64
 }
 
 #[test]
-fn the_down_share_of_one_satellite_knows_no_gap_length_and_breaks_are_runs_of_gaps() {
+fn the_down_share_of_one_satellite_knows_no_gap_length_and_outages_are_runs_of_gaps() {
     let p = f64::from(SHARE) / 255.0;
     for gap_length_m in [1.0, 4.0, 16.0] {
         let found = drives(gap_length_m, &[(45.0, 50.0)]);
         let cells = 16.0 * LENGTH_M / gap_length_m;
         // Five standard errors of a mean of independent cells.
-        assert_near(down_share(&found), p, 5.0 * (p * (1.0 - p) / cells).sqrt(), "down share");
+        assert_near(outage_share(&found), p, 5.0 * (p * (1.0 - p) / cells).sqrt(), "down share");
         // Runs of blocked cells are geometric: mean 1 / (1 - p), deviation sqrt(p) / (1 - p), p (1 - p) of them per cell.
         let runs = cells * p * (1.0 - p);
         let error_m = gap_length_m * p.sqrt() / (1.0 - p) / runs.sqrt();
-        assert_near(mean_m(&found), gap_length_m / (1.0 - p), 5.0 * error_m, "mean break");
+        assert_near(mean_m(&found), gap_length_m / (1.0 - p), 5.0 * error_m, "mean outage");
     }
 }
 
@@ -53,17 +53,17 @@ fn places_closer_than_a_gap_length_are_alike_in_proportion() {
     let n = (LENGTH_M / step_m) as usize;
     let blocked: Vec<Vec<f64>> = found
         .iter()
-        .map(|breaks| {
+        .map(|outages| {
             let mut line = vec![0.0; n];
             for (i, place) in line.iter_mut().enumerate() {
                 let at_s = (i as f64 + 0.5) * step_m / SPEED_MPS;
-                let next = breaks.partition_point(|b| b.end_s <= at_s);
-                *place = f64::from(u8::from(breaks.get(next).is_some_and(|b| b.start_s <= at_s)));
+                let next = outages.partition_point(|b| b.end_s <= at_s);
+                *place = f64::from(u8::from(outages.get(next).is_some_and(|b| b.start_s <= at_s)));
             }
             line
         })
         .collect();
-    let p = down_share(&found);
+    let p = outage_share(&found);
     for lag in [1, 2, 4, 6, 8, 12, 20] {
         let pairs = blocked.iter().flat_map(|line| line.iter().zip(&line[lag..]));
         let both = pairs.map(|(a, b)| (a - p) * (b - p)).sum::<f64>() / (16 * (n - lag)) as f64;
@@ -77,7 +77,7 @@ fn places_closer_than_a_gap_length_are_alike_in_proportion() {
 fn another_satellite_helps_the_more_the_longer_the_gaps_are() {
     // The link looks for another satellite one second, 20 m, after it is lost: blocks shorter than that are waited out.
     let two = [(45.0, 50.0), (200.0, 60.0)];
-    let shares = [1.0, 4.0, 16.0, 64.0].map(|gap_length_m| down_share(&drives(gap_length_m, &two)));
+    let shares = [1.0, 4.0, 16.0, 64.0].map(|gap_length_m| outage_share(&drives(gap_length_m, &two)));
     let p = f64::from(SHARE) / 255.0;
     // Short gaps: as with one satellite. Endless ones: only while both are blocked.
     assert_near(shares[0], p, 0.01, "gaps of a metre");

@@ -1,10 +1,10 @@
 //! Constructed roads and skies.
-use waymask::link::draw::Draw;
-use waymask::link::model::Stretch;
-use waymask::orbit::model::{Sighting, SkyTape};
+use waymask::physics::link::draw::Draw;
+use waymask::physics::link::model::Stretch;
+use waymask::physics::orbit::model::{Sighting, Timeline};
+use waymask::physics::scene::overhead::{Overhead, OverheadKind};
+use waymask::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 use waymask::profile::Profile;
-use waymask::scene::overhead::{Overhead, OverheadKind};
-use waymask::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 
@@ -13,7 +13,7 @@ pub fn profile() -> Profile {
     let mut profile = Profile::default();
     profile.terminal.scan_half_angle_deg = 65.0;
     profile.link.usable_share = 1.0;
-    profile.link.replicates = 64;
+    profile.link.drives = 64;
     profile
 }
 
@@ -60,33 +60,33 @@ pub fn sighting(satellite: u32, azimuth_deg: f64, elevation_deg: f64) -> Sightin
     Sighting { satellite, azimuth_deg: azimuth_deg as f32, elevation_deg: elevation_deg as f32 }
 }
 
-/// A tape made second by second; sightings are put in the order of satellites.
-pub fn tape(seconds: usize, sky: impl Fn(usize) -> Vec<Sighting>) -> SkyTape {
-    let mut tape = SkyTape { latitude_deg: 45.0, sightings: vec![], starts: vec![0] };
+/// A timeline made second by second; sightings are put in the order of satellites.
+pub fn timeline(seconds: usize, sky: impl Fn(usize) -> Vec<Sighting>) -> Timeline {
+    let mut timeline = Timeline { latitude_deg: 45.0, sightings: vec![], starts: vec![0] };
     for second in 0..seconds {
         let mut seen = sky(second);
         seen.sort_by_key(|s| s.satellite);
-        tape.sightings.extend(seen);
-        tape.starts.push(tape.sightings.len() as u32);
+        timeline.sightings.extend(seen);
+        timeline.starts.push(timeline.sightings.len() as u32);
     }
-    tape
+    timeline
 }
 
-/// A tape of satellites that stand still: (azimuth, elevation) of each, degrees.
-pub fn still_tape(seconds: usize, directions: &[(f64, f64)]) -> SkyTape {
+/// A timeline of satellites that stand still: (azimuth, elevation) of each, degrees.
+pub fn still_timeline(seconds: usize, directions: &[(f64, f64)]) -> Timeline {
     let seen: Vec<_> = directions.iter().enumerate().map(|(i, &(az, el))| sighting(i as u32, az, el)).collect();
-    tape(seconds, |_| seen.clone())
+    timeline(seconds, |_| seen.clone())
 }
 
 /// Satellites on straight lines 550 km over a flat earth at 7.3 km/s, `visible` of them above 25
 /// degrees on average; one that leaves the square of 3000 km returns under a new number.
-pub fn flying_tape(seconds: usize, visible: f64, seed: u64) -> SkyTape {
+pub fn flying_timeline(seconds: usize, visible: f64, seed: u64) -> Timeline {
     const SIDE_KM: f64 = 3000.0;
     const HEIGHT_KM: f64 = 550.0;
     let radius_km = HEIGHT_KM / 25_f64.to_radians().tan();
     let count = (visible * SIDE_KM * SIDE_KM / (std::f64::consts::PI * radius_km * radius_km)).round() as u32;
     let key = Draw::root(seed);
-    tape(seconds, |second| {
+    timeline(seconds, |second| {
         let place = |satellite: u32| {
             let draw = |name: u64| key.of(u64::from(satellite)).of(name).unit();
             let course =

@@ -1,15 +1,15 @@
 //! What must hold whatever the road.
 use crate::kit::*;
 use crate::oracle::random_road;
-use waymask::link::draw::Draw;
-use waymask::link::drive::{breaks, simulate};
-use waymask::link::model::Stretch;
-use waymask::link::stats::Break;
-use waymask::orbit::model::SkyTape;
+use waymask::physics::link::draw::Draw;
+use waymask::physics::link::drive::{outages, simulate};
+use waymask::physics::link::model::Stretch;
+use waymask::physics::link::stats::Outage;
+use waymask::physics::orbit::model::Timeline;
 use waymask::profile::Profile;
 
-fn down_s(found: &[Break]) -> f64 {
-    found.iter().map(Break::length_s).sum()
+fn outage_s(found: &[Outage]) -> f64 {
+    found.iter().map(Outage::length_s).sum()
 }
 
 /// A wood of many stations with gaps, decks across.
@@ -46,11 +46,11 @@ fn splitting_a_stretch_keeps_every_break() {
         o.end_m -= cut_m;
     });
     let (one, two) = ([whole], [first, second]);
-    let tape = flying_tape(1200, 15.0, 8);
+    let timeline = flying_timeline(1200, 15.0, 8);
     let mut seen = 0;
     for replicate in 0..64 {
-        let a = breaks(&one, &tape, GRID, &profile(), 4, replicate);
-        let b = breaks(&two, &tape, GRID, &profile(), 4, replicate);
+        let a = outages(&one, &timeline, GRID, &profile(), 4, replicate);
+        let b = outages(&two, &timeline, GRID, &profile(), 4, replicate);
         assert_eq!(a.len(), b.len());
         for (a, b) in a.iter().zip(&b) {
             // Rounding of times added up stretch by stretch.
@@ -58,8 +58,9 @@ fn splitting_a_stretch_keeps_every_break() {
         }
         seen += a.len();
     }
-    assert!(seen > 200, "{seen} breaks compared");
-    let total = |chain: &[Stretch]| simulate(chain, &tape, GRID, &profile(), 4).iter().map(|s| s.down_s).sum::<f64>();
+    assert!(seen > 200, "{seen} outages compared");
+    let total =
+        |stroke: &[Stretch]| simulate(stroke, &timeline, GRID, &profile(), 4).iter().map(|s| s.outage_s).sum::<f64>();
     assert_near(total(&two), total(&one), 1e-9, "expected down time");
 }
 
@@ -70,10 +71,11 @@ fn one_more_obstacle_never_gives_time_back_to_a_single_satellite() {
     let mut worse = 0;
     for case in 0..80_u64 {
         let key = Draw::root(5).of(case);
-        let chain = random_road(key, 0.2);
-        let tape =
-            tape(300, |second| vec![sighting(1, (30.0 + 0.4 * second as f64) % 360.0, 30.0 + 40.0 * key.of(9).unit())]);
-        let mut obstructed = chain.clone();
+        let stroke = random_road(key, 0.2);
+        let timeline = timeline(300, |second| {
+            vec![sighting(1, (30.0 + 0.4 * second as f64) % 360.0, 30.0 + 40.0 * key.of(9).unit())]
+        });
+        let mut obstructed = stroke.clone();
         let stretch = &mut obstructed[0];
         match case % 4 {
             0 => stretch.overheads.push(deck(40.0, 10.0, f64::from(stretch.headings_deg[0]))),
@@ -82,8 +84,8 @@ fn one_more_obstacle_never_gives_time_back_to_a_single_satellite() {
             _ => stretch.masks.iter_mut().for_each(|m| m.canopy.iter_mut().for_each(|p| *p = p.saturating_add(60))),
         }
         for replicate in 0..8 {
-            let before = down_s(&breaks(&chain, &tape, GRID, &profile(), case, replicate));
-            let after = down_s(&breaks(&obstructed, &tape, GRID, &profile(), case, replicate));
+            let before = outage_s(&outages(&stroke, &timeline, GRID, &profile(), case, replicate));
+            let after = outage_s(&outages(&obstructed, &timeline, GRID, &profile(), case, replicate));
             assert!(after >= before - 1e-9, "case {case}: {before} {after}");
             worse += usize::from(after > before + 1e-9);
         }
@@ -93,35 +95,35 @@ fn one_more_obstacle_never_gives_time_back_to_a_single_satellite() {
 
 #[test]
 fn replicates_stand_alone_and_simulate_is_their_mean() {
-    let chain = [stretch(200.0, 20.0, 40.0), wood(31, 6), wood(12, 7)];
-    let tape = flying_tape(1200, 15.0, 9);
+    let stroke = [stretch(200.0, 20.0, 40.0), wood(31, 6), wood(12, 7)];
+    let timeline = flying_timeline(1200, 15.0, 9);
     let profile = profile();
-    let n = profile.link.replicates;
-    let backwards: Vec<_> = (0..n).rev().map(|r| breaks(&chain, &tape, GRID, &profile, 3, r)).collect();
-    let forwards: Vec<_> = (0..n).map(|r| breaks(&chain, &tape, GRID, &profile, 3, r)).collect();
+    let n = profile.link.drives;
+    let backwards: Vec<_> = (0..n).rev().map(|r| outages(&stroke, &timeline, GRID, &profile, 3, r)).collect();
+    let forwards: Vec<_> = (0..n).map(|r| outages(&stroke, &timeline, GRID, &profile, 3, r)).collect();
     assert!(backwards.iter().rev().eq(forwards.iter()));
-    let total: f64 = simulate(&chain, &tape, GRID, &profile, 3).iter().map(|s| s.down_s).sum();
-    assert_near(total, backwards.iter().map(|b| down_s(b)).sum::<f64>() / f64::from(n), 1e-9, "mean down time");
-    assert_eq!(simulate(&chain, &tape, GRID, &profile, 3), simulate(&chain, &tape, GRID, &profile, 3));
+    let total: f64 = simulate(&stroke, &timeline, GRID, &profile, 3).iter().map(|s| s.outage_s).sum();
+    assert_near(total, backwards.iter().map(|b| outage_s(b)).sum::<f64>() / f64::from(n), 1e-9, "mean down time");
+    assert_eq!(simulate(&stroke, &timeline, GRID, &profile, 3), simulate(&stroke, &timeline, GRID, &profile, 3));
 }
 
 #[test]
-fn draws_depend_on_chain_and_seed() {
-    let chain = [wood(31, 6)];
-    let tape = flying_tape(1200, 15.0, 9);
+fn draws_depend_on_stroke_and_seed() {
+    let stroke = [wood(31, 6)];
+    let timeline = flying_timeline(1200, 15.0, 9);
     let with = |key: u64, seed: u64| {
         let mut profile = profile();
         profile.link.seed = seed;
-        simulate(&chain, &tape, GRID, &profile, key)
+        simulate(&stroke, &timeline, GRID, &profile, key)
     };
     assert_ne!(with(1, 1), with(2, 1));
     assert_ne!(with(1, 1), with(1, 2));
 }
 
-fn turned(chain: &[Stretch], bins: usize) -> Vec<Stretch> {
+fn turned(stroke: &[Stretch], bins: usize) -> Vec<Stretch> {
     let turn_deg = 5.0 * bins as f32;
-    let mut chain = chain.to_vec();
-    for s in &mut chain {
+    let mut stroke = stroke.to_vec();
+    for s in &mut stroke {
         s.headings_deg.iter_mut().for_each(|h| *h += turn_deg);
         for o in &mut s.overheads {
             o.heading_start_deg += f64::from(turn_deg);
@@ -133,14 +135,14 @@ fn turned(chain: &[Stretch], bins: usize) -> Vec<Stretch> {
             m.canopy.rotate_right(bins * GRID.rows());
         }
     }
-    chain
+    stroke
 }
 
 #[test]
 fn turning_road_and_sky_together_changes_nothing() {
     // Azimuths in halves of a degree off the bin edges stay exact in f32; canopy there always blocks or never.
-    let sky = |turn_deg: f64| -> SkyTape {
-        tape(300, |second| {
+    let sky = |turn_deg: f64| -> Timeline {
+        timeline(300, |second| {
             (0..8_u32)
                 .map(|k| {
                     let azimuth_deg = f64::from(k) * 41.0 + 0.25 + 0.5 * (second / 2) as f64 + turn_deg;
@@ -155,11 +157,11 @@ fn turning_road_and_sky_together_changes_nothing() {
     profile.terminal.scan_half_angle_deg = 45.0;
     let mut seen = 0;
     for case in 0..20_u64 {
-        let chain = random_road(Draw::root(31).of(case), 0.35);
-        let turned_chain = turned(&chain, 7);
+        let stroke = random_road(Draw::root(31).of(case), 0.35);
+        let turned_stroke = turned(&stroke, 7);
         for replicate in 0..4 {
-            let a = breaks(&chain, &sky(0.0), GRID, &profile, case, replicate);
-            let b = breaks(&turned_chain, &sky(35.0), GRID, &profile, case, replicate);
+            let a = outages(&stroke, &sky(0.0), GRID, &profile, case, replicate);
+            let b = outages(&turned_stroke, &sky(35.0), GRID, &profile, case, replicate);
             assert_eq!(a.len(), b.len(), "case {case}");
             // Headings are f32: 3e-5 degrees of a turn, micrometres of a shadow.
             assert!(
@@ -168,22 +170,22 @@ fn turning_road_and_sky_together_changes_nothing() {
             seen += a.len();
         }
     }
-    assert!(seen > 100, "{seen} breaks compared");
+    assert!(seen > 100, "{seen} outages compared");
 }
 
 #[test]
 fn thinner_crowns_never_cost_more_down_time() {
     // Crowns up to 60 degrees all round, clear sky above. Every draw is the same, so that only their density differs: a
     // link that flickers through thin crowns finds its way to the clear sky as one that dense crowns cut.
-    let tape = flying_tape(3000, 12.0, 3);
+    let timeline = flying_timeline(3000, 12.0, 3);
     let mut profile = profile();
-    profile.link.replicates = 256;
-    let down_share = |share: u8| {
+    profile.link.drives = 256;
+    let outage_share = |share: u8| {
         let mut road = stretch(4000.0, 15.0, 0.0);
         road.masks.iter_mut().for_each(|mask| paint_canopy(mask, 0..72, 60.0, share));
-        simulate(&[road], &tape, GRID, &profile, 9)[0].down_share
+        simulate(&[road], &timeline, GRID, &profile, 9)[0].outage_share
     };
-    let shares: Vec<f64> = [0, 60, 125, 190, 230, 255].map(down_share).to_vec();
+    let shares: Vec<f64> = [0, 60, 125, 190, 230, 255].map(outage_share).to_vec();
     println!("down shares by density of crowns: {shares:.4?}");
     assert!(shares[5] > 0.02, "{shares:?}");
     // Noise of 256 drives that share their draws.

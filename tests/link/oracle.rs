@@ -5,18 +5,18 @@
 //! degrees apart differ by a factor above 1e8).
 use crate::kit::*;
 use crate::overhead::{random_prism, ray_hits};
-use waymask::link::draw::Draw;
-use waymask::link::drive::{breaks, tape_start_s};
-use waymask::link::model::Stretch;
-use waymask::orbit::model::Sighting;
+use waymask::physics::link::draw::Draw;
+use waymask::physics::link::drive::{outages, timeline_start_s};
+use waymask::physics::link::model::Stretch;
+use waymask::physics::orbit::model::Sighting;
+use waymask::physics::sky::mask::Mask;
 use waymask::profile::Profile;
-use waymask::sky::mask::Mask;
 
 const STEP_S: f64 = 0.005;
-const TAPE_S: usize = 400;
+const TIMELINE_S: usize = 400;
 
 struct Stepper<'a> {
-    chain: &'a [Stretch],
+    stroke: &'a [Stretch],
     sky: &'a dyn Fn(usize) -> Vec<Sighting>,
     profile: &'a Profile,
     start_s: f64,
@@ -26,7 +26,7 @@ impl Stepper<'_> {
     /// Stretch and metres into it after a time of driving; `None` behind the end.
     fn place(&self, time_s: f64) -> Option<(usize, f64)> {
         let mut left_s = time_s;
-        for (i, s) in self.chain.iter().enumerate() {
+        for (i, s) in self.stroke.iter().enumerate() {
             let takes_s = s.length_m / s.speed_mps;
             if left_s < takes_s {
                 return Some((i, left_s * s.speed_mps));
@@ -37,17 +37,17 @@ impl Stepper<'_> {
     }
 
     fn is_open(&self, (i, into_m): (usize, f64), satellite: &Sighting) -> bool {
-        let s = &self.chain[i];
+        let s = &self.stroke[i];
         let spacing_m = s.length_m / (s.masks.len() - 1) as f64;
         let mask = &s.masks[(into_m / spacing_m).round() as usize];
         let (az, el) = (f64::from(satellite.azimuth_deg), f64::from(satellite.elevation_deg));
         if mask.blocked(GRID, az, el) >= 0.5 {
             return false;
         }
-        let starts_m = |k: usize| self.chain[..k].iter().map(|s| s.length_m).sum::<f64>();
-        let chain_m = starts_m(i) + into_m;
-        let hit = |k: usize| self.chain[k].overheads.iter().any(|o| ray_hits(o, chain_m - starts_m(k), az, el));
-        !(0..self.chain.len()).any(hit)
+        let starts_m = |k: usize| self.stroke[..k].iter().map(|s| s.length_m).sum::<f64>();
+        let stroke_m = starts_m(i) + into_m;
+        let hit = |k: usize| self.stroke[k].overheads.iter().any(|o| ray_hits(o, stroke_m - starts_m(k), az, el));
+        !(0..self.stroke.len()).any(hit)
     }
 
     /// Whether the link is down in the middle of every step.
@@ -57,7 +57,7 @@ impl Stepper<'_> {
         let (mut up, mut retry_s, mut slot) = (false, 0.0, f64::NAN);
         while let Some(place) = self.place((down.len() as f64 + 0.5) * STEP_S) {
             let now_s = (down.len() as f64 + 0.5) * STEP_S;
-            let seen = (self.sky)((self.start_s + now_s) as usize % TAPE_S);
+            let seen = (self.sky)((self.start_s + now_s) as usize % TIMELINE_S);
             let mut open: Vec<&Sighting> = seen.iter().filter(|s| self.is_open(place, s)).collect();
             open.sort_by(|a, b| b.elevation_deg.total_cmp(&a.elevation_deg));
             let highest = open.first().map(|s| s.satellite);
@@ -116,7 +116,7 @@ fn random_mask(key: Draw, dense: f64) -> Mask {
 
 pub fn random_road(key: Draw, dense: f64) -> Vec<Stretch> {
     let stretches = 1 + (4.0 * key.of(1).unit()) as u64;
-    let mut chain = Vec::new();
+    let mut stroke = Vec::new();
     for i in 0..stretches {
         let key = key.of(100 + i);
         let draw = |name: u64| key.of(name).unit();
@@ -131,9 +131,9 @@ pub fn random_road(key: Draw, dense: f64) -> Vec<Stretch> {
             prism.end_m += shift_m;
             s.overheads.push(prism);
         }
-        chain.push(s);
+        stroke.push(s);
     }
-    chain
+    stroke
 }
 
 /// Satellites six degrees of elevation apart that wander in azimuth and come and go.
@@ -152,39 +152,39 @@ fn banded_sky(key: Draw, count: u64) -> impl Fn(usize) -> Vec<Sighting> {
 /// Steps at which the two disagree, and steps in all.
 fn disagreement(case: u64, satellites: u64, dense: f64) -> (usize, usize, usize) {
     let key = Draw::root(77).of(case);
-    let chain = random_road(key.of(1), dense);
+    let stroke = random_road(key.of(1), dense);
     let sky = banded_sky(key.of(2), satellites);
     let mut profile = profile();
     profile.link.elevation_preference = 400.0;
-    profile.link.replicates = 4;
+    profile.link.drives = 4;
     profile.link.slot_s = 7.0;
-    let tape = tape(TAPE_S, &sky);
+    let timeline = timeline(TIMELINE_S, &sky);
     let replicate = (case % 4) as u32;
-    let found = breaks(&chain, &tape, GRID, &profile, case, replicate);
-    let start_s = tape_start_s(&tape, &profile, case, replicate);
-    let stepped = Stepper { chain: &chain, sky: &sky, profile: &profile, start_s }.down();
-    let is_down = |time_s: f64| found.iter().any(|b| b.start_s <= time_s && time_s < b.end_s);
-    let differ = stepped.iter().enumerate().filter(|&(k, &down)| is_down((k as f64 + 0.5) * STEP_S) != down).count();
+    let found = outages(&stroke, &timeline, GRID, &profile, case, replicate);
+    let start_s = timeline_start_s(&timeline, &profile, case, replicate);
+    let stepped = Stepper { stroke: &stroke, sky: &sky, profile: &profile, start_s }.down();
+    let is_out = |time_s: f64| found.iter().any(|b| b.start_s <= time_s && time_s < b.end_s);
+    let differ = stepped.iter().enumerate().filter(|&(k, &down)| is_out((k as f64 + 0.5) * STEP_S) != down).count();
     (differ, found.len(), stepped.len())
 }
 
 #[test]
 fn drives_agree_with_a_plain_stepper() {
-    let (mut breaks_seen, mut steps, mut cases_with_breaks) = (0, 0, 0);
+    let (mut outages_seen, mut steps, mut cases_with_outages) = (0, 0, 0);
     let mut apart = Vec::new();
     for case in 0..120 {
         let (differ, count, all) = disagreement(case, [1, 2, 6][case as usize % 3], 0.35);
-        breaks_seen += count;
+        outages_seen += count;
         steps += all;
-        cases_with_breaks += usize::from(count > 0);
-        // Either end of a break falls within a step, and a break shorter than a step may be missed.
+        cases_with_outages += usize::from(count > 0);
+        // Either end of an outage falls within a step, and an outage shorter than a step may be missed.
         if differ > 2 * count {
             apart.push((case, differ, count, all));
         }
     }
     assert!(
-        breaks_seen > 300 && cases_with_breaks > 80,
-        "{breaks_seen} breaks in {cases_with_breaks} cases, {steps} steps"
+        outages_seen > 300 && cases_with_outages > 80,
+        "{outages_seen} outages in {cases_with_outages} cases, {steps} steps"
     );
-    assert!(apart.is_empty(), "case, steps that differ, breaks, steps: {apart:?}");
+    assert!(apart.is_empty(), "case, steps that differ, outages, steps: {apart:?}");
 }

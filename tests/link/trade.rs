@@ -1,16 +1,16 @@
 //! Facts of the trade (common practice, no source).
 use crate::kit::*;
-use waymask::link::drive::{breaks, simulate};
-use waymask::link::rating::{Rating, rating};
-use waymask::orbit::tape::sky_tape;
+use waymask::physics::link::drive::{outages, simulate};
+use waymask::physics::link::rating::{Rating, rating};
+use waymask::physics::orbit::timeline::shell_timeline;
+use waymask::physics::sky::mask::azimuth_deg;
 use waymask::profile::Shell;
-use waymask::sky::mask::azimuth_deg;
 
 #[test]
-fn an_overpass_at_highway_speed_breaks_for_a_quarter_to_half_a_second() {
+fn an_overpass_at_highway_speed_outages_for_a_quarter_to_half_a_second() {
     let mut profile = profile();
-    profile.link.replicates = 200;
-    let tape = flying_tape(1200, 20.0, 4);
+    profile.link.drives = 200;
+    let timeline = flying_timeline(1200, 20.0, 4);
     for (width_m, speed_kmh, most_s) in [
         (8.0, 110.0, 0.4),
         (8.0, 130.0, 0.35),
@@ -22,14 +22,17 @@ fn an_overpass_at_highway_speed_breaks_for_a_quarter_to_half_a_second() {
         let mut under = stretch(250.0, speed_kmh / 3.6, 60.0);
         under.overheads = vec![deck(120.0, width_m, 60.0)];
         let open = || stretch(250.0, speed_kmh / 3.6, 60.0);
-        let chain = [open(), open(), under, open(), open()];
-        let s = simulate(&chain, &tape, GRID, &profile, 9);
-        for figure in [s[2].break_p50_s, s[2].break_p95_s, s[2].longest_break_s] {
+        let stroke = [open(), open(), under, open(), open()];
+        let s = simulate(&stroke, &timeline, GRID, &profile, 9);
+        for figure in [s[2].outage_p50_s, s[2].outage_p95_s, s[2].longest_outage_s] {
             assert!((0.2..=most_s).contains(&figure), "{width_m} m at {speed_kmh} km/h: {:?}", s[2]);
         }
-        assert!((0..200).all(|r| breaks(&chain, &tape, GRID, &profile, 9, r).len() == 1), "one overpass, one break");
-        assert_eq!((s[0].down_s, s[4].down_s), (0.0, 0.0));
-        let found = rating(s[2].break_p95_s, s[2].down_share, s[2].down_share_window, &profile.rating);
+        assert!(
+            (0..200).all(|r| outages(&stroke, &timeline, GRID, &profile, 9, r).len() == 1),
+            "one overpass, one outage"
+        );
+        assert_eq!((s[0].outage_s, s[4].outage_s), (0.0, 0.0));
+        let found = rating(s[2].outage_p95_s, s[2].outage_share, s[2].outage_share_window, &profile.rating);
         assert!(found <= Rating::Blips, "{found:?}");
     }
 }
@@ -43,23 +46,23 @@ fn trees_close_on_both_sides_break_from_a_blip_to_a_few_seconds() {
     });
     let mut profile = profile();
     profile.link.usable_share = 0.5;
-    let s = simulate(&[lane], &flying_tape(3000, 20.0, 5), GRID, &profile, 2)[0];
-    assert!(s.break_p50_s >= 0.2 && s.break_p50_s <= 5.0, "{s:?}");
-    assert!(s.down_share > 0.005 && s.down_share < 0.5, "{s:?}");
+    let s = simulate(&[lane], &flying_timeline(3000, 20.0, 5), GRID, &profile, 2)[0];
+    assert!(s.outage_p50_s >= 0.2 && s.outage_p50_s <= 5.0, "{s:?}");
+    assert!(s.outage_share > 0.005 && s.outage_share < 0.5, "{s:?}");
 }
 
 #[test]
 fn no_link_in_a_tunnel() {
     let mut road = stretch(1000.0, 22.0, 0.0);
-    road.overheads = vec![waymask::scene::overhead::Overhead {
+    road.overheads = vec![waymask::physics::scene::overhead::Overhead {
         left_m: 4.0,
         right_m: 4.0,
         left_closed: true,
         right_closed: true,
         ..deck(-100.0, 1200.0, 0.0)
     }];
-    let s = simulate(&[road], &flying_tape(900, 20.0, 6), GRID, &profile(), 2)[0];
-    assert_eq!(s.down_share, 1.0);
+    let s = simulate(&[road], &flying_timeline(900, 20.0, 6), GRID, &profile(), 2)[0];
+    assert_eq!(s.outage_share, 1.0);
 }
 
 #[test]
@@ -69,12 +72,12 @@ fn dense_forest_over_a_narrow_road_is_dark_for_half_a_minute_to_a_minute() {
         paint_canopy(m, 0..72, 91.0, 128);
         paint_canopy(m, 0..72, 68.0, 255);
     });
-    let tape = flying_tape(3600, 20.0, 7);
-    let found = (0..64).flat_map(|r| breaks(std::slice::from_ref(&forest), &tape, GRID, &profile(), 2, r));
+    let timeline = flying_timeline(3600, 20.0, 7);
+    let found = (0..64).flat_map(|r| outages(std::slice::from_ref(&forest), &timeline, GRID, &profile(), 2, r));
     let mut lengths: Vec<f64> = found.map(|b| b.length_s()).filter(|&s| s > 5.0).collect();
     lengths.sort_by(f64::total_cmp);
     let median_s = lengths[lengths.len() / 2];
-    assert!((20.0..=70.0).contains(&median_s), "median of {} long breaks: {median_s}", lengths.len());
+    assert!((20.0..=70.0).contains(&median_s), "median of {} long outages: {median_s}", lengths.len());
 }
 
 #[test]
@@ -91,12 +94,12 @@ fn a_wall_costs_more_on_the_side_where_the_satellites_are() {
         })
     };
     let mut profile = profile();
-    profile.link.replicates = 128;
+    profile.link.drives = 128;
     for (inclination_deg, north_is_worse) in [(53.0, true), (43.0, false)] {
         let shell = Shell { altitude_km: 550.0, inclination_deg, planes: 40, per_plane: 30 };
         profile.constellation.shells = vec![shell];
-        let tape = sky_tape(45.0, &profile.constellation, GRID.floor_deg, 5400);
-        let down = |to_north: bool| simulate(&[walled(to_north)], &tape, GRID, &profile, 3)[0].down_share;
+        let timeline = shell_timeline(45.0, &profile.constellation, GRID.floor_deg, 5400);
+        let down = |to_north: bool| simulate(&[walled(to_north)], &timeline, GRID, &profile, 3)[0].outage_share;
         let (worse, better) = (down(north_is_worse), down(!north_is_worse));
         assert!(worse > 1.3 * better && worse > 0.0, "inclination {inclination_deg}: {worse} {better}");
     }

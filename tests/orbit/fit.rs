@@ -1,8 +1,8 @@
 //! Shells found again in patterns written as two-line sets.
-use waymask::orbit::elements::fit::{ShellFit, mean_altitude_km, shells};
-use waymask::orbit::elements::satellite::Satellite;
-use waymask::orbit::elements::{MeanElements, read};
-use waymask::orbit::frames::length;
+use waymask::physics::orbit::elements::fit::{ShellFit, mean_altitude_km, shells};
+use waymask::physics::orbit::elements::satellite::Satellite;
+use waymask::physics::orbit::elements::{MeanElements, read};
+use waymask::physics::orbit::frames::length;
 
 use crate::elements_writer::*;
 
@@ -48,7 +48,7 @@ fn fit_of(sets: &[MeanElements]) -> ShellFit {
 fn assert_found(fit: &ShellFit, patterns: &[Pattern]) {
     assert_eq!(fit.shells.len(), patterns.len(), "{:#?}", fit.shells.iter().map(|s| s.shell).collect::<Vec<_>>());
     for p in patterns {
-        let near = |s: &&waymask::orbit::elements::fit::FittedShell| {
+        let near = |s: &&waymask::physics::orbit::elements::fit::FittedShell| {
             (s.shell.inclination_deg - p.inclination_deg).abs() <= INCLINATION_DEG
                 && (s.shell.altitude_km - p.altitude_km).abs() <= ALTITUDE_KM
         };
@@ -115,7 +115,7 @@ fn kept_loosely(pattern: Pattern, draws: &mut Draws) -> Vec<MeanElements> {
         set.mean_motion_rev_day *= 1.0 + 1.5 * (2.5 * draws.around()) / (6371.0 + pattern.altitude_km);
         set.node_deg += 0.3 * draws.around();
         let days = 5.0 * draws.next();
-        set.epoch = waymask::orbit::elements::track::after(time(EPOCH), -86_400.0 * days);
+        set.epoch = waymask::physics::orbit::elements::track::after(time(EPOCH), -86_400.0 * days);
         // Nodal regression by J2, textbook: -9.9641 (R/a)^3.5 cos i degrees a day.
         let a = 6378.137 / (6371.0 + pattern.altitude_km);
         set.node_deg += 9.964_1 * a.powf(3.5) * set.inclination_deg.to_radians().cos() * days;

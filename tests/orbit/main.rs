@@ -5,7 +5,7 @@ mod fit;
 mod passes;
 mod reading;
 mod sgp4_published;
-mod tape;
+mod timeline;
 mod walker;
 
 /// Test data that is not part of the project, or nothing, with the reason printed.

@@ -1,9 +1,9 @@
 //! Passes and views beside a plain stepper.
 use jiff::Timestamp;
-use waymask::orbit::elements::passes::{Pass, in_view, passes};
-use waymask::orbit::elements::satellite::{Satellite, prepare};
-use waymask::orbit::elements::track::{Track, after};
-use waymask::orbit::frames::{Observer, length};
+use waymask::physics::orbit::elements::passes::{Pass, in_view, passes};
+use waymask::physics::orbit::elements::satellite::{Satellite, prepare};
+use waymask::physics::orbit::elements::track::{Track, after};
+use waymask::physics::orbit::frames::{Observer, length};
 
 use crate::elements_writer::*;
 

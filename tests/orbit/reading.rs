@@ -1,7 +1,7 @@
 //! Element files in every format, whole and broken.
 use proptest::prelude::*;
-use waymask::defect::Defect;
-use waymask::orbit::elements::{ElementSets, Format, MeanElements, read};
+use waymask::base::defect::Defect;
+use waymask::physics::orbit::elements::{ElementSets, Format, MeanElements, read};
 
 use crate::elements_writer::*;
 use crate::shared;
@@ -323,7 +323,7 @@ proptest! {
             for set in sets.objects {
                 prop_assert!((0.0..1.0).contains(&set.eccentricity) && set.mean_motion_rev_day > 0.0);
                 // Whatever was read can at least be tried.
-                if let Ok(satellite) = waymask::orbit::elements::satellite::Satellite::new(set) {
+                if let Ok(satellite) = waymask::physics::orbit::elements::satellite::Satellite::new(set) {
                     let _ = satellite.teme(1_440.0);
                 }
             }

@@ -1,7 +1,7 @@
 //! SGP4 and the frames against published figures.
-use waymask::orbit::elements::read;
-use waymask::orbit::elements::satellite::Satellite;
-use waymask::orbit::frames::{Observer, Vector, length};
+use waymask::physics::orbit::elements::read;
+use waymask::physics::orbit::elements::satellite::Satellite;
+use waymask::physics::orbit::frames::{Observer, Vector, length};
 
 use crate::elements_writer::time;
 use crate::shared;
@@ -128,7 +128,7 @@ fn velocities_are_the_rates_of_positions() {
     let elements = crate::elements_writer::circular(1, 550.0, 53.0, time("2026-01-01T00:00:00Z"));
     let satellite = Satellite::new(elements).unwrap();
     let at = |s: f64| {
-        satellite.earth_fixed(waymask::orbit::elements::track::after(time("2026-01-01T02:00:00Z"), s)).unwrap()
+        satellite.earth_fixed(waymask::physics::orbit::elements::track::after(time("2026-01-01T02:00:00Z"), s)).unwrap()
     };
     let ((before, _), (after, _), (_, v)) = (at(-1.0), at(1.0), at(0.0));
     let rate = [0, 1, 2].map(|k| (after[k] - before[k]) / 2.0);

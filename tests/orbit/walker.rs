@@ -2,8 +2,8 @@
 //!
 //! The pattern is moved here by an implementation of its own, in inertial 3-D vectors with a turning
 //! observer; nothing but the numbers of the shell is shared with the library.
-use waymask::orbit::density::expected_above;
-use waymask::orbit::tape::sky_tape;
+use waymask::physics::orbit::density::expected_above;
+use waymask::physics::orbit::timeline::shell_timeline;
 use waymask::profile::{Constellation, Shell};
 
 const R_KM: f64 = 6371.0;
@@ -80,16 +80,16 @@ fn expected_count_is_the_time_mean_of_a_walker_pattern() {
 }
 
 #[test]
-fn the_tape_counts_what_the_walker_pattern_counts() {
+fn the_timeline_counts_what_the_walker_pattern_counts() {
     let constellation = Constellation { shells: vec![shell()], geostationary_exclusion_deg: 0.0 };
     for latitude in [0.0, 45.0, 55.0] {
-        let tape = sky_tape(latitude, &constellation, 25.0, 4 * 3600);
-        let mean = tape.sightings.len() as f64 / tape.seconds() as f64;
+        let timeline = shell_timeline(latitude, &constellation, 25.0, 4 * 3600);
+        let mean = timeline.sightings.len() as f64 / timeline.seconds() as f64;
         let walker = (0..480)
             .map(|k| in_view(&positions(f64::from(k) * 30.0), latitude, f64::from(k) * 30.0))
             .sum::<usize>() as f64
             / 480.0;
         // Two phasings of one shell over the same four hours; each is within 1 % of the long run.
-        assert!((mean / walker - 1.0).abs() < 0.02, "latitude {latitude}: tape {mean}, walker {walker}");
+        assert!((mean / walker - 1.0).abs() < 0.02, "latitude {latitude}: timeline {mean}, walker {walker}");
     }
 }

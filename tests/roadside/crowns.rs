@@ -1,5 +1,5 @@
 //! The medians used for crowns against measurements they were not made from.
-use waymask::sky::foliage::{fitu_r_bare_db, leaf_db};
+use waymask::physics::sky::foliage::{fitu_r_bare_db, leaf_db};
 
 use crate::published::{frequency_factor, leaf_from_bare_db};
 
@@ -34,7 +34,7 @@ fn leaves_add_to_bare_crowns_what_the_seasonal_relation_says() {
 
 #[test]
 fn the_default_spread_is_that_of_relations_and_crowns() {
-    use waymask::sky::foliage::{fitu_r_leaf_db, p833_slant_db, weissberger_db};
+    use waymask::physics::sky::foliage::{fitu_r_leaf_db, p833_slant_db, weissberger_db};
     let logs = [weissberger_db(12.0, 10.0), fitu_r_leaf_db(12e3, 10.0), p833_slant_db(12e3, 10.0, 45.0)].map(f64::ln);
     let mean = logs.iter().sum::<f64>() / 3.0;
     let between_relations = logs.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / 2.0;
@@ -48,5 +48,5 @@ fn heights_without_a_tag_are_nominal_clutter_heights() {
     // ITU-R P.452-17, nominal clutter heights: deciduous and mixed trees, coniferous trees, orchards and sparse trees.
     let profile = waymask::profile::Profile::default();
     let heights_m = [profile.canopy.broadleaved_height_m, profile.canopy.needleleaved_height_m];
-    assert_eq!((heights_m, waymask::scene::canopy::ORCHARD_HEIGHT_M), ([15.0, 20.0], 4.0));
+    assert_eq!((heights_m, waymask::physics::scene::canopy::ORCHARD_HEIGHT_M), ([15.0, 20.0], 4.0));
 }

@@ -1,12 +1,12 @@
 //! Tree-lined roads made of single trees, seen through the program's own canopy grid and caster.
-use waymask::extract::model::{CanopyShape, LeafType};
-use waymask::link::draw::Draw;
+use waymask::map::extract::model::{CanopyShape, LeafType};
+use waymask::physics::link::draw::Draw;
+use waymask::physics::scene::canopy::{CROWN_DIAMETER_M, CanopyGrid};
+use waymask::physics::scene::index::Window;
+use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
+use waymask::physics::sky::ground::Eye;
+use waymask::physics::sky::mask::{Mask, SkyGrid};
 use waymask::profile::Profile;
-use waymask::scene::canopy::{CROWN_DIAMETER_M, CanopyGrid};
-use waymask::scene::index::Window;
-use waymask::sky::canopy::{CanopyCaster, CanopyScratch};
-use waymask::sky::ground::Eye;
-use waymask::sky::mask::{Mask, SkyGrid};
 
 use crate::support::{ANTENNA_M, World};
 
@@ -124,7 +124,7 @@ pub fn masks(canopy: &CanopyGrid, lane_m: f64, every_m: f64, profile: &Profile) 
     let stations = (2.0 * HALF_LENGTH_M / every_m) as usize + 1;
     let mask = |i: usize| {
         let mut mask = Mask::open(GRID);
-        let at = waymask::geodesy::Point::new(lane_m, i as f64 * every_m - HALF_LENGTH_M);
+        let at = waymask::base::geodesy::Point::new(lane_m, i as f64 * every_m - HALF_LENGTH_M);
         caster.cast(canopy, &Eye::level(at, ANTENNA_M), &mut scratch, &mut mask.canopy);
         mask
     };

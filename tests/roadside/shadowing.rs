@@ -1,7 +1,7 @@
 //! Share of the distance shadowed along a tree-lined road: ITU-R P.681 against crowns and rays.
-use waymask::extract::model::{CanopyShape, LeafType};
+use waymask::map::extract::model::{CanopyShape, LeafType};
+use waymask::physics::sky::foliage::blocked_probability;
 use waymask::profile::Profile;
-use waymask::sky::foliage::blocked_probability;
 
 use crate::page::assert_shown;
 use crate::published::percent_faded_deeper;

@@ -1,13 +1,13 @@
 //! Woods, tree rows and roads through them.
 use proptest::prelude::*;
-use waymask::extract::model::{CanopyShape, LeafCycle, LeafType};
-use waymask::geodesy::Point;
-use waymask::network::model::Provenance;
+use waymask::base::geodesy::Point;
+use waymask::map::extract::model::{CanopyShape, LeafCycle, LeafType};
+use waymask::map::network::model::Provenance;
+use waymask::physics::scene::canopy::{Foliage, HeightFrom};
+use waymask::physics::scene::raster::{Raster, fill_capsule, fill_rings};
+use waymask::physics::sky::foliage::blocked_probability;
+use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_bin};
 use waymask::profile::{Profile, Season};
-use waymask::scene::canopy::{Foliage, HeightFrom};
-use waymask::scene::raster::{Raster, fill_capsule, fill_rings};
-use waymask::sky::foliage::blocked_probability;
-use waymask::sky::mask::{AZIMUTH_BINS, azimuth_bin};
 
 use super::support::{ANTENNA_M, GRID, World, square};
 
@@ -27,7 +27,7 @@ fn at(cells: &[u8], azimuth_deg: f64, elevation_deg: f64) -> f64 {
 fn winds(rings: &[Vec<Point>], p: Point) -> bool {
     let turns = |ring: &Vec<Point>| {
         let sum: f64 =
-            ring.windows(2).map(|w| waymask::geodesy::turn_deg(p.azimuth_deg(w[0]), p.azimuth_deg(w[1]))).sum();
+            ring.windows(2).map(|w| waymask::base::geodesy::turn_deg(p.azimuth_deg(w[0]), p.azimuth_deg(w[1]))).sum();
         (sum / 360.0).round() as i64
     };
     rings.iter().map(turns).filter(|t| t % 2 != 0).count() % 2 == 1
@@ -74,7 +74,7 @@ fn strips_are_filled_to_the_pixel_centre() {
         for row in 0..raster.size {
             for column in 0..raster.size {
                 let p = Point::new(raster.corner.x_m + column as f64 + 0.5, raster.corner.y_m + row as f64 + 0.5);
-                let within = waymask::scene::solids::distance_to_piece_m(p, a, b) < radius;
+                let within = waymask::physics::scene::solids::distance_to_piece_m(p, a, b) < radius;
                 assert_eq!(filled[row * raster.size + column], u8::from(within), "{p:?} {a:?}");
             }
         }
@@ -164,7 +164,7 @@ fn a_bridge_through_a_wood_has_no_trees_on_its_deck() {
 fn tunnels_clear_nothing_and_mapped_rows_stay() {
     let mut world = World::default();
     world.add_wood(&square(0.0, 0.0, 95.0), LeafType::Broadleaved);
-    world.add_road(&TRACK, 8.0, 4.0, None).tunnel = Some(waymask::extract::model::TunnelKind::Tunnel);
+    world.add_road(&TRACK, 8.0, 4.0, None).tunnel = Some(waymask::map::extract::model::TunnelKind::Tunnel);
     assert!(zenith(&world.canopy_mask((0.0, 0.0), Season::LeafOn)) > 0.9);
     let mut world = World::default();
     world.add_trees(CanopyShape::Row(world.line(&[(4.0, -90.0), (4.0, 90.0)])), LeafType::Broadleaved, None);
@@ -283,9 +283,9 @@ proptest! {
 
 #[test]
 fn trees_on_a_slope_rise_and_the_verge_stays_level() {
-    use waymask::sky::canopy::{CanopyCaster, CanopyScratch};
-    use waymask::sky::ground::{Eye, Ground};
-    use waymask::terrain::grid::{Elevation, ElevationGrid, PlaneToPixel};
+    use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
+    use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
+    use waymask::physics::sky::ground::{Eye, Ground};
     // A plane that climbs one metre in two to the east, in pixels of 30 m around the origin.
     let column = [20.0, 1000.0 / 30.0, 0.0, 0.0, 0.0, 0.0];
     let row = [20.0, 0.0, -1000.0 / 30.0, 0.0, 0.0, 0.0];

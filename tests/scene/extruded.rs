@@ -2,8 +2,8 @@
 //!
 //! Shares nothing with the program but the types of an extract: its own map projection, its own reading of heights, its
 //! own rule for which outlines their parts replace. Slow and plain on purpose.
-use waymask::extract::model::{Building, Extract};
-use waymask::geodesy::Position;
+use waymask::base::geodesy::Position;
+use waymask::map::extract::model::{Building, Extract};
 
 /// Elevations looked at along one azimuth lie this far apart, degrees.
 pub const SKYLINE_STEP_DEG: f64 = 0.5;

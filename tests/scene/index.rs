@@ -1,7 +1,7 @@
 //! What lies near a window is found, also across the antimeridian.
-use waymask::extract::model::LeafType;
-use waymask::geodesy::LocalPlane;
-use waymask::scene::index::{FeatureIndex, Nearby, Window};
+use waymask::base::geodesy::LocalPlane;
+use waymask::map::extract::model::LeafType;
+use waymask::physics::scene::index::{FeatureIndex, Nearby, Window};
 
 use super::support::{World, square};
 
@@ -35,5 +35,5 @@ fn a_tower_is_found_from_as_far_as_it_reaches() {
     world.add_building(&square(0.0, 500.0, 10.0), 9.0);
     assert_eq!(near(&world, 7.5, 46.2).buildings, vec![0]);
     let (horizon, _) = world.solid_mask((90.0, 0.0), 2.0);
-    assert!(horizon[waymask::sky::mask::azimuth_bin(90.0)] > 35.0);
+    assert!(horizon[waymask::physics::sky::mask::azimuth_bin(90.0)] > 35.0);
 }

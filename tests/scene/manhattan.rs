@@ -2,18 +2,18 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use waymask::extract::model::Extract;
-use waymask::geodesy::{LocalPlane, Position};
-use waymask::network::model::{Direction, Network};
-use waymask::network::station::stations;
+use waymask::base::geodesy::{LocalPlane, Position};
+use waymask::map::extract::model::Extract;
+use waymask::map::network::model::{Direction, Network};
+use waymask::map::network::station::stations;
+use waymask::physics::scene::index::{FeatureIndex, Window};
+use waymask::physics::scene::solids::Solids;
+use waymask::physics::sky::ground::Eye;
+use waymask::physics::sky::mask::{AZIMUTH_BINS, AZIMUTH_STEP_DEG, ELEVATION_STEP_DEG, Mask, SkyGrid};
+use waymask::physics::sky::pack::{HORIZON_STEP_DEG, quantised};
+use waymask::physics::sky::shares::hidden_share;
+use waymask::physics::sky::solid::SolidPainter;
 use waymask::profile::Profile;
-use waymask::scene::index::{FeatureIndex, Window};
-use waymask::scene::solids::Solids;
-use waymask::sky::ground::Eye;
-use waymask::sky::mask::{AZIMUTH_BINS, AZIMUTH_STEP_DEG, ELEVATION_STEP_DEG, Mask, SkyGrid};
-use waymask::sky::pack::{HORIZON_STEP_DEG, quantised};
-use waymask::sky::shares::hidden_share;
-use waymask::sky::solid::SolidPainter;
 
 use super::extruded::{Map, Prism, SKYLINE_STEP_DEG, View, town};
 
@@ -155,11 +155,11 @@ fn with_town(lowest_elevation_deg: f64, test: impl FnOnce(&mut Town, &[Position]
     let Some(path) = data("pbf_cases/manhattan.osm.pbf") else {
         return;
     };
-    let extract = waymask::extract::read(&path, &waymask::progress::Silent).unwrap();
+    let extract = waymask::map::extract::read(&path, &waymask::base::progress::Silent).unwrap();
     let mut profile = Profile::default();
     profile.terminal.scan_half_angle_deg = 90.0 - lowest_elevation_deg;
     profile.terminal.lowest_elevation_deg = lowest_elevation_deg;
-    let network = waymask::network::build(&extract.roads, &profile);
+    let network = waymask::map::network::build(&extract.roads, &profile);
     let (positions, covered) = street_positions(&extract, &network);
     eprintln!("{} stations and {covered} under a cover", positions.len());
     let map = Map::at(-74.002, 40.74);

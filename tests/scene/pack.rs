@@ -1,7 +1,7 @@
 //! Packed masks come back as they were computed with, and damage is found.
 use proptest::prelude::*;
-use waymask::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
-use waymask::sky::pack::{pack, quantised, unpack};
+use waymask::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
+use waymask::physics::sky::pack::{pack, quantised, unpack};
 
 use super::support::GRID;
 

@@ -1,9 +1,9 @@
 //! What rasters show of trees, laid over what the map says.
-use waymask::extract::model::{CanopyShape, DeckShape, DeckUse, LeafType, RoadClass, Sides};
-use waymask::geodesy::Point;
-use waymask::scene::above::Above;
-use waymask::scene::canopy::{CanopyGrid, Foliage, HeightFrom};
-use waymask::terrain::grid::{Elevation, ElevationGrid, PlaneToPixel};
+use waymask::base::geodesy::Point;
+use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
+use waymask::map::extract::model::{CanopyShape, DeckShape, DeckUse, LeafType, RoadClass, Sides};
+use waymask::physics::scene::above::Above;
+use waymask::physics::scene::canopy::{CanopyGrid, Foliage, HeightFrom};
 
 use super::support::{World, square};
 
@@ -94,7 +94,7 @@ fn buildings_and_decks_in_a_raster_are_no_trees() {
     let mut world = road();
     world.add_building(&square(40.0, 40.0, 10.0), 9.0);
     let line = world.line(&[(-60.0, -40.0), (60.0, -40.0)]);
-    world.extract.decks.push(waymask::extract::model::Deck {
+    world.extract.decks.push(waymask::map::extract::model::Deck {
         id: 9,
         carries: DeckUse::Road(RoadClass::Primary),
         shape: DeckShape::Line(line),

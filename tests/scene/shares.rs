@@ -1,8 +1,8 @@
 //! Shares of the sky and their causes.
 use proptest::prelude::*;
-use waymask::scene::overhead::{Overhead, OverheadKind};
-use waymask::sky::mask::{AZIMUTH_BINS, Mask};
-use waymask::sky::shares::{Shares, shares};
+use waymask::physics::scene::overhead::{Overhead, OverheadKind};
+use waymask::physics::sky::mask::{AZIMUTH_BINS, Mask};
+use waymask::physics::sky::shares::{Shares, shares};
 
 use super::support::GRID;
 

@@ -6,14 +6,14 @@
 use std::path::Path;
 
 use gdal::Dataset;
-use waymask::geodesy::{LocalPlane, Point};
+use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::window::Elevation;
+use waymask::physics::scene::above::Above;
+use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
+use waymask::physics::sky::ground::{Eye, Ground};
+use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_deg};
 use waymask::profile::Profile;
-use waymask::scene::above::Above;
-use waymask::sky::canopy::{CanopyCaster, CanopyScratch};
-use waymask::sky::ground::{Eye, Ground};
-use waymask::sky::mask::{AZIMUTH_BINS, azimuth_deg};
-use waymask::terrain::grid::Elevation;
-use waymask::terrain::{ElevationKind, Sources};
+use waymask::relief::{ElevationKind, Sources};
 
 use super::shared;
 use super::support::{ANTENNA_M, GRID, World};

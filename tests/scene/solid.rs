@@ -1,8 +1,8 @@
 //! Horizons of walls, blocks and cliffs against closed forms.
 use proptest::prelude::*;
-use waymask::extract::model::{BarrierKind, Building};
-use waymask::sky::mask::{AZIMUTH_BINS, azimuth_bin};
-use waymask::sky::shares::hidden_share;
+use waymask::map::extract::model::{BarrierKind, Building};
+use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_bin};
+use waymask::physics::sky::shares::hidden_share;
 
 use super::support::{ANTENNA_M, GRID, World, square};
 
@@ -66,10 +66,10 @@ fn solid_angle_of_a_thin_block() {
     // 10 m above the panel, 20 m away, 30 m wide: 2 asin(sin b sin p) = 0.543314 sr above the horizontal.
     let mut world = World::default();
     world.add_barrier(BarrierKind::Wall, &[(-15.0, 20.0), (15.0, 20.0)], Some(12.0));
-    let flat = waymask::sky::mask::SkyGrid { floor_deg: 0.0 };
-    let near = waymask::scene::index::FeatureIndex::new(&world.extract, &world.network).within(&world.window);
+    let flat = waymask::physics::sky::mask::SkyGrid { floor_deg: 0.0 };
+    let near = waymask::physics::scene::index::FeatureIndex::new(&world.extract, &world.network).within(&world.window);
     let roadside = waymask::profile::Profile::default().roadside;
-    let solids = waymask::scene::solids::Solids::build(
+    let solids = waymask::physics::scene::solids::Solids::build(
         &world.window,
         &world.extract,
         &world.network,
@@ -79,8 +79,8 @@ fn solid_angle_of_a_thin_block() {
         1.0,
     );
     let mut horizon = [-90.0; AZIMUTH_BINS];
-    let eye = waymask::sky::ground::Eye::level(world.point(0.0, 0.0), ANTENNA_M);
-    waymask::sky::solid::SolidPainter::new(flat).paint(&solids, &eye, None, &mut horizon);
+    let eye = waymask::physics::sky::ground::Eye::level(world.point(0.0, 0.0), ANTENNA_M);
+    waymask::physics::sky::solid::SolidPainter::new(flat).paint(&solids, &eye, None, &mut horizon);
     let found = hidden_share(flat, &horizon) * std::f64::consts::TAU;
     assert!((found - 0.543_314).abs() < 1e-2, "{found}");
 }
@@ -103,7 +103,7 @@ fn heights_follow_tags_then_storeys_then_a_default() {
     let mut height = |change: fn(&mut Building)| {
         let b = world.add_building(&square(0.0, 30.0, 5.0), 9.0);
         change(b);
-        waymask::scene::solids::building_height_m(b)
+        waymask::physics::scene::solids::building_height_m(b)
     };
     assert_eq!(height(|_| ()), (9.0, true));
     assert_eq!(height(|b| (b.height_m, b.levels, b.roof_levels) = (None, Some(2.0), Some(1.0))), (9.0, true));

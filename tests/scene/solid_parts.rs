@@ -1,11 +1,11 @@
 //! Parts of buildings, courtyards, and what is open below.
 use super::support::{ANTENNA_M, GRID, World, square};
-use waymask::extract::model::Building;
-use waymask::scene::solids::building_height_m;
-use waymask::sky::ground::Eye;
-use waymask::sky::mask::{AZIMUTH_BINS, azimuth_bin};
-use waymask::sky::shares::hidden_share;
-use waymask::sky::solid::{Painted, SolidPainter};
+use waymask::map::extract::model::Building;
+use waymask::physics::scene::solids::building_height_m;
+use waymask::physics::sky::ground::Eye;
+use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_bin};
+use waymask::physics::sky::shares::hidden_share;
+use waymask::physics::sky::solid::{Painted, SolidPainter};
 
 /// Five azimuths a bin against an integral.
 const SHARE_TOL: f64 = 3e-3;

@@ -5,9 +5,9 @@
 //! here, closed form); the mask itself is that of a street canyon in ITU-R P.681-11 section 4.4.
 use super::support::{ANTENNA_M, GRID, World, square};
 use std::f64::consts::TAU;
-use waymask::extract::model::BarrierKind;
-use waymask::sky::mask::azimuth_deg;
-use waymask::sky::shares::hidden_share;
+use waymask::map::extract::model::BarrierKind;
+use waymask::physics::sky::mask::azimuth_deg;
+use waymask::physics::sky::shares::hidden_share;
 
 /// Far enough for an endless wall: the missing ends subtend less than a thousandth of the cone.
 const ENDLESS_M: f64 = 4_000.0;

@@ -1,14 +1,14 @@
 //! What holds the ground up on one side: retaining walls, cliffs, banks, and cuttings tagged on the road.
 use super::support::{ANTENNA_M, World};
-use waymask::extract::model::*;
-use waymask::geodesy::{LocalPlane, Point};
+use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
+use waymask::map::extract::model::*;
+use waymask::physics::scene::index::FeatureIndex;
+use waymask::physics::scene::solids::Solids;
+use waymask::physics::sky::ground::{Eye, Ground};
+use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid, azimuth_bin};
+use waymask::physics::sky::solid::SolidPainter;
 use waymask::profile::{Profile, Roadside};
-use waymask::scene::index::FeatureIndex;
-use waymask::scene::solids::Solids;
-use waymask::sky::ground::{Eye, Ground};
-use waymask::sky::mask::{AZIMUTH_BINS, SkyGrid, azimuth_bin};
-use waymask::sky::solid::SolidPainter;
-use waymask::terrain::grid::{Elevation, ElevationGrid, PlaneToPixel};
 
 /// Low enough for banks of a few metres to be seen.
 const LOW: SkyGrid = SkyGrid { floor_deg: 2.0 };
@@ -28,7 +28,7 @@ fn road(change: impl FnOnce(&mut Road)) -> Road {
 fn world(change: impl FnOnce(&mut Road)) -> World {
     let mut world = World::default();
     world.extract.roads = vec![road(change)];
-    world.network = waymask::network::build(&world.extract.roads, &Profile::default());
+    world.network = waymask::map::network::build(&world.extract.roads, &Profile::default());
     world
 }
 

@@ -1,17 +1,17 @@
 //! Small worlds around one place at the equator of a plane, built from metres.
 #![allow(dead_code)]
-use waymask::extract::model::*;
-use waymask::geodesy::{LocalPlane, Point};
-use waymask::network::model::*;
+use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::map::extract::model::*;
+use waymask::map::network::model::*;
+use waymask::physics::scene::above::Above;
+use waymask::physics::scene::canopy::{CanopyGrid, PIXEL_M};
+use waymask::physics::scene::index::{FeatureIndex, Window};
+use waymask::physics::scene::solids::Solids;
+use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
+use waymask::physics::sky::ground::Eye;
+use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid};
+use waymask::physics::sky::solid::SolidPainter;
 use waymask::profile::{Profile, Season};
-use waymask::scene::above::Above;
-use waymask::scene::canopy::{CanopyGrid, PIXEL_M};
-use waymask::scene::index::{FeatureIndex, Window};
-use waymask::scene::solids::Solids;
-use waymask::sky::canopy::{CanopyCaster, CanopyScratch};
-use waymask::sky::ground::Eye;
-use waymask::sky::mask::{AZIMUTH_BINS, SkyGrid};
-use waymask::sky::solid::SolidPainter;
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 pub const ANTENNA_M: f64 = 2.0;
@@ -38,7 +38,7 @@ impl World {
     pub fn point(&self, x_m: f64, y_m: f64) -> Point {
         (0..self.quarter_turns).fold(Point::new(x_m, y_m), |p, _| Point::new(p.y_m, -p.x_m))
     }
-    pub fn line(&self, points: &[(f64, f64)]) -> Vec<waymask::geodesy::Position> {
+    pub fn line(&self, points: &[(f64, f64)]) -> Vec<waymask::base::geodesy::Position> {
         points.iter().map(|(x, y)| self.window.plane.to_position(self.point(*x, *y))).collect()
     }
     pub fn area(&self, outer: &[(f64, f64)], holes: &[&[(f64, f64)]]) -> Area {
@@ -92,7 +92,7 @@ impl World {
             side: DrivingSide::Right,
         };
         let line = self.line(line);
-        let length_m = waymask::geodesy::length_m(&line);
+        let length_m = waymask::base::geodesy::length_m(&line);
         self.network.segments.push(Segment {
             road: u32::MAX,
             part: 0,

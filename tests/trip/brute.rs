@@ -1,7 +1,7 @@
 //! Small graphs, all of whose ways can be listed.
 use proptest::prelude::*;
+use waymask::ask::route::{Directions, Limits, Network, Rules, Table, Totals, Weights, ways};
 use waymask::layer::model::EdgeRow;
-use waymask::trip::route::{Directions, Limits, Network, Rules, Table, Totals, Weights, ways};
 
 const ALL: Rules = Rules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
 const NODES: i64 = 6;
@@ -11,7 +11,7 @@ struct Small {
     from: i64,
     to: i64,
     time_ms: u32,
-    down_ms: u32,
+    outage_ms: u32,
     open: bool,
 }
 
@@ -19,7 +19,7 @@ fn small() -> impl Strategy<Value = Vec<Small>> {
     // Few distinct costs, so that ties and parallel edges of equal cost happen.
     let edge = (0..NODES, 0..NODES, 1..8_u32, 0..6_u32, prop::bool::weighted(0.8));
     prop::collection::vec(
-        edge.prop_map(|(from, to, time_ms, down_ms, open)| Small { from, to, time_ms, down_ms, open }),
+        edge.prop_map(|(from, to, time_ms, outage_ms, open)| Small { from, to, time_ms, outage_ms, open }),
         4..18,
     )
 }
@@ -33,7 +33,7 @@ fn table(edges: &[Small]) -> Table {
             to_node: e.to,
             forward: true,
             time_s: f64::from(e.time_ms) / 1e3,
-            down_s: f64::from(e.down_ms) / 1e3,
+            outage_s: f64::from(e.outage_ms) / 1e3,
             access: if e.open { "open" } else { "destination" },
             ..EdgeRow::default()
         });
@@ -64,7 +64,7 @@ impl Listing<'_> {
                 (2, false) => continue,
                 (_, false) => 1,
             };
-            let cost = Totals { time_ms: e.time_ms.into(), down_ms: e.down_ms.into() };
+            let cost = Totals { time_ms: e.time_ms.into(), outage_ms: e.outage_ms.into() };
             self.go(e.to, next, seen | (1 << e.to), sum + cost);
         }
     }

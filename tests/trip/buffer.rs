@@ -2,10 +2,10 @@
 use std::collections::HashMap;
 
 use gdal::vector::Geometry;
-use waymask::geodesy::{LocalPlane, Point, Position, length_m};
+use waymask::ask::corridor::{Question, corridor};
+use waymask::ask::matching::{Matched, Step};
+use waymask::base::geodesy::{LocalPlane, Point, Position, length_m};
 use waymask::layer::model::SegmentRow;
-use waymask::trip::corridor::{Question, corridor};
-use waymask::trip::matching::{Matched, Step};
 
 use crate::driven::Draws;
 
@@ -58,7 +58,7 @@ fn the_roads_in_a_buffer_are_those_that_geos_finds() {
             nearby: &others,
             worst: 0,
             buffer_m,
-            steady_break_s: 0.4,
+            steady_outage_s: 0.4,
         };
         let found: Vec<String> = corridor(&question).alternatives.into_iter().map(|a| a.road).collect();
         let around = |m: f64| geometry(&plane, &part).buffer(m, 64).unwrap();

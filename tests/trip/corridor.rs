@@ -2,11 +2,11 @@
 use std::path::Path;
 use std::process::{Command, Output};
 
-use waymask::geodesy::Position;
+use waymask::base::geodesy::Position;
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
 
-/// Ten segments of 200 m eastward; the fourth and fifth break for 8 s eastward only, the tenth for 0.6 s westward.
+/// Ten segments of 200 m eastward; the fourth and fifth outage for 8 s eastward only, the tenth for 0.6 s westward.
 fn layer(path: &Path) {
     let mut writer = LayerWriter::create(path, false).unwrap();
     let at = |i: i32| Position { lon_e7: 15_000_000 + i * 24_400, lat_e7: 425_000_000 };
@@ -21,17 +21,17 @@ fn layer(path: &Path) {
             edge_backward: Some(2),
             name: Some("Mill Road".into()),
             highway: "primary".into(),
-            length_m: waymask::geodesy::length_m(&line),
+            length_m: waymask::base::geodesy::length_m(&line),
             rating: if bad { 3 } else { 0 },
             rating_name: if bad { "drops" } else { "steady" },
             rating_forward: Some(if bad { 3 } else { 0 }),
             rating_backward: Some(0),
             time_forward_s: Some(10.0),
             time_backward_s: Some(10.0),
-            down_forward_s: Some(if bad { 4.0 } else { 0.0 }),
-            down_backward_s: Some(0.0),
-            break_p95_forward_s: Some(if bad { 8.0 } else { 0.0 }),
-            break_p95_backward_s: Some(if i == 9 { 0.6 } else { 0.0 }),
+            outage_forward_s: Some(if bad { 4.0 } else { 0.0 }),
+            outage_backward_s: Some(0.0),
+            outage_p95_forward_s: Some(if bad { 8.0 } else { 0.0 }),
+            outage_p95_backward_s: Some(if i == 9 { 0.6 } else { 0.0 }),
             lanes_from: "tag",
             width_from: "tag",
             speed_from: "tag",
@@ -73,14 +73,14 @@ fn the_direction_driven_decides() {
     let east = json(&run(&[path, "42.5,1.5 42.5,1.51 42.5,1.52 42.5,1.524", "--json"]));
     let west = json(&run(&[path, "42.5,1.524 42.5,1.52 42.5,1.51 42.5,1.5", "--json"]));
     let number = |v: &serde_json::Value, key: &str| v[key].as_f64().unwrap();
-    assert!((number(&east, "down_s") - 8.0).abs() < 0.01, "{east}");
-    assert!(number(&west, "down_s") < 0.01);
+    assert!((number(&east, "outage_s") - 8.0).abs() < 0.01, "{east}");
+    assert!(number(&west, "outage_s") < 0.01);
     assert!((number(&east, "length_m") - number(&west, "length_m")).abs() < 0.5);
     assert!((number(&east, "length_m") - number(&east, "track_m")).abs() < 1.0);
     let clusters = east["clusters"].as_array().unwrap();
     assert_eq!(clusters.len(), 1, "the two bad pieces touch");
     assert!((number(&clusters[0], "at_km") - 0.6).abs() < 0.01);
-    assert_eq!((clusters[0]["cause"].as_str(), number(&clusters[0], "break_p95_s")), (Some("canopy"), 8.0));
+    assert_eq!((clusters[0]["cause"].as_str(), number(&clusters[0], "outage_p95_s")), (Some("canopy"), 8.0));
     assert_eq!(west["clusters"].as_array().map(Vec::len), Some(1));
     assert_eq!(east["worst"].as_array().map(Vec::len), Some(2));
 }
@@ -130,7 +130,7 @@ fn the_cause_is_that_of_the_direction_driven() {
     let path = path.to_str().unwrap();
     let cause = |track: &str| json(&run(&[path, track, "--worst", "99", "--json"]))["clusters"][0]["cause"].clone();
     assert_eq!(cause("42.5,1.5 42.5,1.51 42.5,1.52 42.5,1.524"), "canopy");
-    // Backward the last segment breaks under a deck.
+    // Backward the last segment outages under a deck.
     assert_eq!(cause("42.5,1.524 42.5,1.52 42.5,1.51 42.5,1.5"), "deck");
 }
 

@@ -2,13 +2,13 @@
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashMap, HashSet};
 
-use waymask::geodesy::{LocalPlane, Point, Position, distance_m};
+use waymask::ask::matching::{Matched, TrackPoint};
+use waymask::base::geodesy::{LocalPlane, Point, Position, distance_m};
+use waymask::base::progress::Silent;
+use waymask::build::{self, BuildOptions};
 use waymask::layer::model::{EdgeRow, RoadRow};
 use waymask::layer::{Bounds, Layer};
-use waymask::pipeline::{self, BuildOptions};
 use waymask::profile::Profile;
-use waymask::progress::Silent;
-use waymask::trip::matching::{Matched, TrackPoint};
 
 use crate::shared_data::shared;
 
@@ -54,9 +54,9 @@ pub fn built(extract: &str) -> Option<Place> {
     let extract = shared(extract)?;
     let folder = tempfile::tempdir().unwrap();
     let mut profile = Profile::default();
-    profile.link.replicates = 20;
+    profile.link.drives = 20;
     let options = BuildOptions { profile, ..BuildOptions::new(extract, folder.path().join("place.gpkg")) };
-    pipeline::build(&options, &Silent).unwrap();
+    build::build(&options, &Silent).unwrap();
     Some(Place::of(&Layer::open(&options.output).unwrap()))
 }
 
@@ -162,7 +162,7 @@ impl Place {
     pub fn truth(&self, drive: &[(usize, bool)]) -> Lengths {
         let mut lengths = Lengths::new();
         for step in drive {
-            let metres = waymask::geodesy::length_m(&self.line(*step));
+            let metres = waymask::base::geodesy::length_m(&self.line(*step));
             *lengths.entry((self.rows[step.0].segment_id, step.1)).or_default() += metres;
         }
         lengths

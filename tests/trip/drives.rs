@@ -2,8 +2,8 @@
 //!
 //! The matcher was tuned on wandering drives of the seeds 101 to 104 (and 7 before). Of the seeds here some rows were seen
 //! before its last changes, which were made for speed; DEVELOPERS.md tells of others that were run once, at the end.
-use waymask::trip::matching::{Options, Roads, matched};
-use waymask::trip::track;
+use waymask::ask::matching::{Options, Roads, matched};
+use waymask::ask::track;
 
 use crate::driven::{Draws, Place, Scatter, built, measured};
 use crate::shared_data::shared;

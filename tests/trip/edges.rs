@@ -27,7 +27,7 @@ fn both_formats_hold_every_edge_and_an_unknown_ending_leaves_nothing() {
     for (row, edge) in rows.iter().zip(&stored) {
         assert_eq!(column(row, "edge_id"), edge.edge_id.to_string());
         assert_eq!(column(row, "time_s").parse(), Ok(edge.time_s));
-        assert_eq!(column(row, "down_s").parse(), Ok(edge.down_s));
+        assert_eq!(column(row, "outage_s").parse(), Ok(edge.outage_s));
         assert_eq!(column(row, "maxheight_m").parse().ok(), edge.maxheight_m);
         assert_eq!(column(row, "unpaved"), edge.unpaved.to_string());
     }

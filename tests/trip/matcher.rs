@@ -1,6 +1,6 @@
 //! The matcher on small networks of which the answer is known.
-use waymask::geodesy::Position;
-use waymask::trip::matching::{Matched, Options, Roads, TrackPoint, matched};
+use waymask::ask::matching::{Matched, Options, Roads, TrackPoint, matched};
+use waymask::base::geodesy::Position;
 
 use crate::driven::Draws;
 use crate::network::Network;

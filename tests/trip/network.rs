@@ -1,7 +1,7 @@
 //! Small networks drawn in metres around a place, and tracks along lines.
-use waymask::geodesy::{LocalPlane, Point, Position};
+use waymask::ask::matching::TrackPoint;
+use waymask::base::geodesy::{LocalPlane, Point, Position};
 use waymask::layer::model::{EdgeRow, RoadRow};
-use waymask::trip::matching::TrackPoint;
 
 use crate::driven::Draws;
 

@@ -2,7 +2,7 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use waymask::geodesy::{Position, length_m};
+use waymask::base::geodesy::{Position, length_m};
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{BuildRecord, EdgeRow, PanelPlace, SegmentRow, StopRow};
 
@@ -32,10 +32,10 @@ fn segment(i: i32) -> SegmentRow {
         rating_backward: Some(0),
         time_forward_s: Some(60.0),
         time_backward_s: Some(60.0),
-        down_forward_s: Some(if bad { 20.0 } else { 0.0 }),
-        down_backward_s: Some(0.0),
-        break_p95_forward_s: Some(if bad { 12.0 } else { 0.0 }),
-        break_p95_backward_s: Some(0.0),
+        outage_forward_s: Some(if bad { 20.0 } else { 0.0 }),
+        outage_backward_s: Some(0.0),
+        outage_p95_forward_s: Some(if bad { 12.0 } else { 0.0 }),
+        outage_p95_backward_s: Some(0.0),
         beyond_blips_forward: beyond,
         beyond_gaps_forward: beyond,
         beyond_drops_forward: Some(0.0),
@@ -215,7 +215,7 @@ fn the_plan_goes_back_into_a_calendar() {
     let out = run(&folder, &[&AT_EIGHT[..], &["-o", "plan.ics"]].concat());
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let text = std::fs::read_to_string(folder.join("plan.ics")).unwrap();
-    let calendar = waymask::trip::calendar::read(&text).unwrap();
+    let calendar = waymask::calendar::read(&text).unwrap();
     let time = |t: &str| t.parse::<jiff::Timestamp>().unwrap();
     let found = calendar.between(time("2026-06-15T00:00:00Z"), time("2026-06-16T00:00:00Z"), &jiff::tz::TimeZone::UTC);
     let names: Vec<&str> = found.meetings.iter().map(|m| m.details.summary.as_str()).collect();

@@ -2,11 +2,11 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use waymask::ask::route::{Directions, Network, Rules, Table, Weights};
+use waymask::base::progress::Silent;
+use waymask::build::{self, BuildOptions};
 use waymask::layer::Layer;
-use waymask::pipeline::{self, BuildOptions};
 use waymask::profile::Profile;
-use waymask::progress::Silent;
-use waymask::trip::route::{Directions, Network, Rules, Table, Weights};
 
 use crate::kit::sample;
 use crate::shared_data::shared;
@@ -77,9 +77,9 @@ fn compared(python: &Path, layer: &Path, folder: &Path, rules: Rules) -> usize {
 
 fn build(extract: PathBuf, folder: &Path) -> PathBuf {
     let mut profile = Profile::default();
-    profile.link.replicates = 4;
+    profile.link.drives = 4;
     let options = BuildOptions { profile, ..BuildOptions::new(extract, folder.join("place.gpkg")) };
-    pipeline::build(&options, &Silent).unwrap();
+    build::build(&options, &Silent).unwrap();
     options.output
 }
 

@@ -1,5 +1,5 @@
 //! Places on roads, ways between them, and the figures of both.
-use waymask::trip::route::Limits;
+use waymask::ask::route::Limits;
 
 use crate::kit::sample;
 use crate::town::{Town, ask, asked, fastest_m, roads};
@@ -49,11 +49,11 @@ fn first_and_last_edges_count_in_part_and_figures_are_those_of_the_corridor() {
     close(way.length_m, 1_050.0, 1.0);
     close(way.time_s, 105.0, 0.3);
     close(way.corridor.time_s, way.time_s, 0.05);
-    close(way.corridor.down_s, way.down_s, 0.05);
-    assert!(way.down_s > 0.3, "the wood does not count: {}", way.down_s);
+    close(way.corridor.outage_s, way.outage_s, 0.05);
+    assert!(way.outage_s > 0.3, "the wood does not count: {}", way.outage_s);
     let whole = ask(&place, &asked(vec![town.at(400.0, 0.0), town.at(1_995.0, 0.0)])).unwrap();
-    assert!(way.down_s < whole.ways[0].down_s, "half of the wood costs less than all of it");
-    let lines: f64 = way.corridor.pieces.iter().map(|p| waymask::geodesy::length_m(&p.line)).sum();
+    assert!(way.outage_s < whole.ways[0].outage_s, "half of the wood costs less than all of it");
+    let lines: f64 = way.corridor.pieces.iter().map(|p| waymask::base::geodesy::length_m(&p.line)).sum();
     close(lines, way.length_m, 1.0);
 }
 
@@ -115,10 +115,10 @@ fn the_detour_without_trees_is_told_beside_the_way_through_them() {
     assert_eq!((ways[0].name, ways[ways.len() - 1].name), ("fastest", "steadiest"));
     let last = &ways[ways.len() - 1];
     close(last.longer_s, 100.0, 1.0);
-    assert!(last.gained_s > 0.5 && last.down_s < ways[0].down_s);
+    assert!(last.gained_s > 0.5 && last.outage_s < ways[0].outage_s);
     assert!(last.roads.iter().any(|r| r.road == "Open Road"));
     for pair in ways.windows(2) {
-        assert!(pair[0].time_s < pair[1].time_s && pair[0].down_s > pair[1].down_s, "a way is dominated");
+        assert!(pair[0].time_s < pair[1].time_s && pair[0].outage_s > pair[1].outage_s, "a way is dominated");
     }
     question.limits = Limits { ways: 5, longer_ms: Some(60_000) };
     assert_eq!(ask(&place, &question).unwrap().ways.len(), 1, "the detour takes 100 s longer");
@@ -160,7 +160,7 @@ fn the_command_writes_every_format_and_a_track_of_it_is_matched_to_the_same_way(
     let driven = run(&["corridor", layer, &path("b.gpx"), "--json"]);
     let driven: serde_json::Value = serde_json::from_slice(&driven.stdout).unwrap();
     let steadiest = &ways[ways.len() - 1];
-    for figure in ["length_m", "time_s", "down_s"] {
+    for figure in ["length_m", "time_s", "outage_s"] {
         let (a, b) = (driven[figure].as_f64().unwrap(), steadiest[figure].as_f64().unwrap());
         assert!((a - b).abs() <= 0.01 * b + 1.0, "{figure}: matched {a}, routed {b}");
     }

@@ -1,6 +1,6 @@
 //! Who may drive where: what is left out, what serves only the ends, and what an error names.
-use waymask::geodesy::Position;
-use waymask::trip::route::Rules;
+use waymask::ask::route::Rules;
+use waymask::base::geodesy::Position;
 
 use crate::kit::Place;
 use crate::town::{ALL, Town, ask, asked, fastest_m, roads};

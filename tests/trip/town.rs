@@ -1,8 +1,8 @@
 //! A small town for routes: a street from west to east and what a test hangs on it.
+use waymask::ask::route::{Answers, Limits, Rules};
+use waymask::base::geodesy::{Point, Position};
 use waymask::cli::route::{Asked, answers};
-use waymask::geodesy::{Point, Position};
 use waymask::profile::Profile;
-use waymask::trip::route::{Answers, Limits, Rules};
 
 use crate::kit::{Place, Sketch};
 
@@ -30,7 +30,7 @@ impl Town {
     }
     pub fn build(&self) -> Place {
         let mut profile = Profile::default();
-        profile.link.replicates = 4;
+        profile.link.drives = 4;
         self.sketch.build(profile)
     }
     pub fn at(&self, x_m: f64, y_m: f64) -> Position {

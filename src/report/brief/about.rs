@@ -2,10 +2,10 @@
 use std::fmt::Write;
 
 use super::Brief;
-use crate::markup::escape;
-use crate::profile::ready::READY;
-use crate::trip::Trip;
-use crate::trip::source::Source;
+use crate::ask::source::Source;
+use crate::ask::trip::Trip;
+use crate::base::markup::escape;
+use crate::profile::presets::PRESETS;
 
 const VERSION: &str = env!("CARGO_PKG_VERSION");
 
@@ -16,7 +16,7 @@ pub(super) fn head(out: &mut String, brief: &Brief) {
     let (first, last) = (trip.days.first(), trip.days.last());
     if let (Some(first), Some(last)) = (first, last) {
         let km: f64 = trip.days.iter().map(|d| d.plan.chosen.length_km).sum();
-        let date = |d: &crate::trip::TripDay| d.plan.chosen.depart.0.strftime("%-d %B %Y").to_string();
+        let date = |d: &crate::ask::trip::TripDay| d.plan.chosen.depart.0.strftime("%-d %B %Y").to_string();
         let dates = if trip.days.len() == 1 { date(first) } else { format!("{} to {}", date(first), date(last)) };
         let _ = writeln!(out, "<p><b>{}</b>, {km:.1} km. Times in {}.</p>", escape(&dates), escape(&trip.zone));
     }
@@ -39,7 +39,7 @@ fn data_words(source: &Source) -> String {
 /// The panel and the vehicle, in one sentence.
 fn panel_words(source: &Source) -> String {
     let p = &source.profile;
-    let ready = READY.iter().find(|r| r.profile().is_ok_and(|ready| ready == *p));
+    let ready = PRESETS.iter().find(|r| r.profile().is_ok_and(|ready| ready == *p));
     let name = ready.map_or("a profile of its own".to_owned(), |r| format!("the profile “{}”", r.name));
     format!(
         "Rated for {name}: panel {:.1} m above the road that looks {:.0}° to every side{}, vehicle {:.2} m high.",

@@ -2,10 +2,10 @@
 use std::fmt::Write;
 
 use super::marks;
-use crate::markup::escape;
+use crate::ask::plan::{Itinerary, Part, Plan, Stamp};
+use crate::base::markup::escape;
 use crate::report::plan::{RULES_BROKEN, arrival_words, held_words, panel_words, shift_words};
 use crate::report::spoken;
-use crate::trip::plan::{Itinerary, Part, Plan, Stamp};
 
 /// Hours and minutes, with the day in front where it is not the day of departure.
 pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {
@@ -60,7 +60,7 @@ pub(super) fn write(out: &mut String, plan: &Plan) {
         escape(&arrival_words(plan)),
         day.length_km,
         spoken(day.driving_h * 3_600.0),
-        spoken(day.down_s)
+        spoken(day.outage_s)
     );
     if day.meetings.is_empty() {
         *out += "<p>No meetings.</p>\n";

@@ -3,8 +3,8 @@ use std::fmt::Write;
 
 use super::drive::Driven;
 use super::{NearRoad, answer, map, strip, tables};
-use crate::markup::escape;
-use crate::trip::{Trip, TripDay};
+use crate::ask::trip::{Trip, TripDay};
+use crate::base::markup::escape;
 
 /// A day and what is known about it.
 pub(super) struct DayOf<'a> {

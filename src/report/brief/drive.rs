@@ -1,7 +1,7 @@
 //! The drive of a day, with the clock of the plan: where one is when, and its worst stretches.
-use crate::trip::TripDay;
-use crate::trip::corridor::Piece;
-use crate::trip::plan::{Drive, Part};
+use crate::ask::corridor::Piece;
+use crate::ask::plan::{Drive, Part};
+use crate::ask::trip::TripDay;
 
 /// A part of the drive between two stops: seconds since 1970-01-01 UTC, and seconds at the wheel.
 struct Leg {
@@ -23,9 +23,9 @@ pub(super) struct Stretch {
     /// Length, metres.
     pub length_m: f64,
     /// Expected seconds without a link.
-    pub down_s: f64,
-    /// Largest 95th percentile break, seconds.
-    pub break_p95_s: f64,
+    pub outage_s: f64,
+    /// Largest 95th percentile outage, seconds.
+    pub outage_p95_s: f64,
     /// Rating.
     pub rating: u8,
     /// Word of the cause.
@@ -88,7 +88,7 @@ impl<'a> Driven<'a> {
         })
     }
     /// Where one is after so many kilometres.
-    pub fn place(&self, km: f64) -> Option<crate::geodesy::Position> {
+    pub fn place(&self, km: f64) -> Option<crate::base::geodesy::Position> {
         let wheel_s = self.drive.seconds_at(km);
         let i = self.drive.begins_s.partition_point(|b| *b <= wheel_s).checked_sub(1)?;
         let piece = self.pieces.get(i)?;
@@ -98,8 +98,8 @@ impl<'a> Driven<'a> {
 }
 
 /// The point at a share of a line's length.
-pub(super) fn along(line: &[crate::geodesy::Position], share: f64) -> Option<crate::geodesy::Position> {
-    use crate::geodesy::{LocalPlane, distance_m, length_m};
+pub(super) fn along(line: &[crate::base::geodesy::Position], share: f64) -> Option<crate::base::geodesy::Position> {
+    use crate::base::geodesy::{LocalPlane, distance_m, length_m};
     let mut left_m = share * length_m(line);
     for pair in line.windows(2) {
         let step_m = distance_m(pair[0], pair[1]);
@@ -126,8 +126,8 @@ fn stretches(pieces: &[Piece], drive: &Drive) -> Vec<Stretch> {
         {
             s.end = i + 1;
             s.length_m += p.length_m;
-            s.down_s += p.down_s;
-            s.break_p95_s = s.break_p95_s.max(p.break_p95_s);
+            s.outage_s += p.outage_s;
+            s.outage_p95_s = s.outage_p95_s.max(p.outage_p95_s);
             continue;
         }
         out.push(Stretch {
@@ -135,8 +135,8 @@ fn stretches(pieces: &[Piece], drive: &Drive) -> Vec<Stretch> {
             end: i + 1,
             at_km: drive.km_at(drive.begins_s[i]),
             length_m: p.length_m,
-            down_s: p.down_s,
-            break_p95_s: p.break_p95_s,
+            outage_s: p.outage_s,
+            outage_p95_s: p.outage_p95_s,
             rating: p.rating,
             cause: p.cause,
             number: None,
@@ -151,8 +151,12 @@ fn number(stretches: &mut [Stretch]) {
     let mut order: Vec<usize> = (0..stretches.len()).collect();
     order.sort_by(|a, b| {
         let (a, b) = (&stretches[*a], &stretches[*b]);
-        let by_down = b.down_s.total_cmp(&a.down_s);
-        b.rating.cmp(&a.rating).then(by_down).then(b.break_p95_s.total_cmp(&a.break_p95_s)).then(a.first.cmp(&b.first))
+        let by_outage_s = b.outage_s.total_cmp(&a.outage_s);
+        b.rating
+            .cmp(&a.rating)
+            .then(by_outage_s)
+            .then(b.outage_p95_s.total_cmp(&a.outage_p95_s))
+            .then(a.first.cmp(&b.first))
     });
     order.truncate(WORST);
     order.sort_unstable();

@@ -15,10 +15,10 @@ mod tables;
 
 use std::fmt::Write;
 
-use crate::geodesy::Position;
-use crate::markup::escape;
+use crate::ask::trip::Trip;
+use crate::base::geodesy::Position;
+use crate::base::markup::escape;
 use crate::report::CAUTIONS;
-use crate::trip::Trip;
 
 /// A road near the trip, for the map.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,5 +1,5 @@
 //! The piece of the earth that a map shows, and where things lie on it.
-use crate::geodesy::{LocalPlane, Point, Position};
+use crate::base::geodesy::{LocalPlane, Point, Position};
 
 /// A place on the picture, user units from its upper left corner.
 pub(super) type Xy = (f64, f64);

@@ -3,7 +3,7 @@ use std::fmt::Write;
 
 use super::frame::{Frame, WIDTH};
 use super::trip::strokes;
-use crate::ramp::RAMP;
+use crate::base::ramp::RAMP;
 
 /// A round length that takes at most a quarter of the width, metres.
 fn bar_m(frame: &Frame) -> f64 {

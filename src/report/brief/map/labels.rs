@@ -2,7 +2,7 @@
 use std::fmt::Write;
 
 use super::frame::{Frame, WIDTH, Xy};
-use crate::markup::escape;
+use crate::base::markup::escape;
 
 /// How a sign looks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -118,7 +118,7 @@ impl Labels {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geodesy::Position;
+    use crate::base::geodesy::Position;
 
     #[test]
     fn signs_do_not_hide_each_other() {

@@ -11,9 +11,9 @@ use std::fmt::Write;
 use super::day::DayOf;
 use super::drive::{Driven, along};
 use super::{answer, marks};
-use crate::geodesy::{Position, distance_m};
+use crate::ask::plan::{Itinerary, Part};
+use crate::base::geodesy::{Position, distance_m};
 use crate::report::rating;
-use crate::trip::plan::{Itinerary, Part};
 use frame::{Frame, WIDTH, Xy};
 use labels::{Labels, Shape};
 
@@ -112,7 +112,7 @@ fn words(out: &mut String, frame: &Frame, driven: &Driven, labels: &mut Labels) 
         at += step;
     }
     let mut runs: Vec<_> = driven.pieces.chunk_by(|a, b| a.road == b.road && a.drive == b.drive).collect();
-    let length = |run: &[crate::trip::corridor::Piece]| run.iter().map(|p| p.length_m).sum::<f64>();
+    let length = |run: &[crate::ask::corridor::Piece]| run.iter().map(|p| p.length_m).sum::<f64>();
     runs.sort_by(|a, b| length(b).total_cmp(&length(a)));
     let mut named = std::collections::BTreeSet::new();
     for run in runs {

@@ -4,7 +4,7 @@ use std::fmt::Write;
 use super::super::NearRoad;
 use super::frame::{Frame, WIDTH, Xy};
 use super::lines::{clipped, path, simplified};
-use crate::ramp::{RAMP, hex};
+use crate::base::ramp::{RAMP, hex};
 
 /// Points of all roads of one map; the least roads are left out first. Keeps a page of several days below 1.5 MB.
 const MOST_POINTS: usize = 16_000;

@@ -5,8 +5,8 @@ use super::super::drive::Driven;
 use super::frame::{Frame, Xy};
 use super::labels::Labels;
 use super::lines::{path, simplified};
-use crate::geodesy::Position;
-use crate::ramp::{RAMP, hex};
+use crate::base::geodesy::Position;
+use crate::base::ramp::{RAMP, hex};
 
 /// Dark rim on each side, pixels: tells the trip from the roads beside it.
 const RIM_PX: f64 = 1.2;
@@ -46,7 +46,7 @@ pub(super) fn strokes(out: &mut String, data: &[String; 5]) {
 }
 
 /// The line of pieces in a row, without doubled corners.
-pub(super) fn joined<'a>(pieces: impl Iterator<Item = &'a crate::trip::corridor::Piece>) -> Vec<Position> {
+pub(super) fn joined<'a>(pieces: impl Iterator<Item = &'a crate::ask::corridor::Piece>) -> Vec<Position> {
     let mut line: Vec<Position> = pieces.flat_map(|p| p.line.iter().copied()).collect();
     line.dedup();
     line

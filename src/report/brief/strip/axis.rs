@@ -1,5 +1,5 @@
 //! Time downwards: seconds since 1970-01-01 UTC to user units.
-use crate::trip::plan::{Itinerary, Part};
+use crate::ask::plan::{Itinerary, Part};
 
 /// Room for the heads of the columns, user units.
 pub(super) const TOP: f64 = 40.0;

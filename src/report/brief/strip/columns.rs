@@ -1,13 +1,13 @@
-//! The columns of the strip: clock, road, kilometres, open sky, breaks, stops.
+//! The columns of the strip: clock, road, kilometres, open sky, outages, stops.
 use std::fmt::Write;
 
 use super::axis::Axis;
-use crate::markup::escape;
-use crate::ramp::{hex, look};
+use crate::ask::plan::{Itinerary, Part};
+use crate::base::markup::escape;
+use crate::base::ramp::{hex, look};
 use crate::report::brief::answer;
 use crate::report::brief::drive::{Driven, Stretch};
 use crate::report::brief::marks;
-use crate::trip::plan::{Itinerary, Part};
 
 /// Middle of the road's band.
 pub(super) const ROAD: f64 = 57.0;
@@ -15,8 +15,8 @@ pub(super) const ROAD: f64 = 57.0;
 const KM: f64 = 72.0;
 /// Left edge and width of the open sky.
 pub(super) const SKY: (f64, f64) = (98.0, 46.0);
-/// Left edge and width of the bars of breaks.
-pub(super) const BREAKS: (f64, f64) = (150.0, 27.0);
+/// Left edge and width of the bars of outages.
+pub(super) const OUTAGES: (f64, f64) = (150.0, 27.0);
 /// Left edge of the meetings.
 pub(super) const MEETINGS: f64 = 244.0;
 /// Widths of the road's band over those of the map.
@@ -162,8 +162,8 @@ pub(super) fn sky(out: &mut String, axis: &Axis, driven: &Driven) {
 }
 
 /// Length of a bar: equal steps for equal ratios, from 0.4 s to 100 s.
-pub(super) fn bar(break_s: f64) -> f64 {
-    BREAKS.1 * ((break_s / 0.4).max(1.0).ln() / 250f64.ln()).clamp(0.04, 1.0)
+pub(super) fn bar(outage_s: f64) -> f64 {
+    OUTAGES.1 * ((outage_s / 0.4).max(1.0).ln() / 250f64.ln()).clamp(0.04, 1.0)
 }
 
 /// Where a stretch begins and ends.
@@ -171,31 +171,31 @@ fn ends(axis: &Axis, driven: &Driven, s: &Stretch) -> (f64, f64) {
     (axis.y(driven.moments(s.first).0), axis.y(driven.moments(s.end - 1).1))
 }
 
-/// Breaks: a bar for every stretch worse than steady.
-pub(super) fn breaks(out: &mut String, axis: &Axis, driven: &Driven) {
-    let x = BREAKS.0;
+/// Outages: a bar for every stretch worse than steady.
+pub(super) fn outages(out: &mut String, axis: &Axis, driven: &Driven) {
+    let x = OUTAGES.0;
     for s in &driven.stretches {
         let (from, to) = ends(axis, driven, s);
         let (letter, name) = marks::cause(s.cause);
         let _ = writeln!(
             out,
-            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letter}, {name}, 95 % of breaks up to {}</title></rect>",
-            bar(s.break_p95_s),
+            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letter}, {name}, 95 % of outages up to {}</title></rect>",
+            bar(s.outage_p95_s),
             (to - from).max(1.2),
             hex(look(s.rating).colour),
             s.at_km,
-            marks::seconds(s.break_p95_s)
+            marks::seconds(s.outage_p95_s)
         );
     }
 }
 
 /// The words beside the bars.
-pub(super) fn break_words(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut Lines) {
-    let x = BREAKS.0;
+pub(super) fn outage_words(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut Lines) {
+    let x = OUTAGES.0;
     let mut order: Vec<_> = driven.stretches.iter().collect();
     order.sort_by(|a, b| {
-        let by_break = b.rating.cmp(&a.rating).then(b.break_p95_s.total_cmp(&a.break_p95_s));
-        a.number.is_none().cmp(&b.number.is_none()).then(by_break).then(a.first.cmp(&b.first))
+        let by_outage = b.rating.cmp(&a.rating).then(b.outage_p95_s.total_cmp(&a.outage_p95_s));
+        a.number.is_none().cmp(&b.number.is_none()).then(by_outage).then(a.first.cmp(&b.first))
     });
     for s in order {
         let (from, to) = ends(axis, driven, s);
@@ -207,7 +207,7 @@ pub(super) fn break_words(out: &mut String, axis: &Axis, driven: &Driven, taken:
             None => continue,
         };
         let number = s.number.map_or(String::new(), |n| format!("<tspan class=\"b\">{n}</tspan> "));
-        let end = x + bar(s.break_p95_s);
+        let end = x + bar(s.outage_p95_s);
         let lead = if (y - middle).abs() < 3.0 {
             String::new()
         } else {
@@ -219,12 +219,12 @@ pub(super) fn break_words(out: &mut String, axis: &Axis, driven: &Driven, taken:
             end + if lead.is_empty() { 3.0 } else { 7.0 },
             y + 4.0,
             marks::cause(s.cause).0,
-            marks::seconds(s.break_p95_s)
+            marks::seconds(s.outage_p95_s)
         );
     }
 }
 
-/// Stops, as gaps across road, sky and breaks.
+/// Stops, as gaps across road, sky and outages.
 pub(super) fn stops(out: &mut String, axis: &Axis, day: &Itinerary, taken: &mut Lines) {
     for (sign, part) in answer::stops(day) {
         let Part::Stop { from, to, place, why, .. } = part else { continue };
@@ -244,7 +244,7 @@ pub(super) fn stops(out: &mut String, axis: &Axis, day: &Itinerary, taken: &mut 
             out,
             "<text class=\"m b\" x=\"{ROAD}\" y=\"{:.1}\">{sign}</text><text x=\"{}\" y=\"{:.1}\">{} min, {why}</text>",
             y + 4.0,
-            BREAKS.0,
+            OUTAGES.0,
             y + 4.0,
             (to.unix_s() - from.unix_s()) / 60
         );
@@ -256,10 +256,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn longer_breaks_have_longer_bars() {
+    fn longer_outages_have_longer_bars() {
         let bars: Vec<f64> = [0.1, 0.4, 1.0, 5.0, 30.0, 100.0, 900.0].map(bar).to_vec();
         assert!(bars.windows(2).all(|w| w[1] >= w[0]), "{bars:?}");
-        assert!(bars[6] <= BREAKS.1 && bars[3] > 1.5 * bars[2]);
+        assert!(bars[6] <= OUTAGES.1 && bars[3] > 1.5 * bars[2]);
     }
 
     #[test]

@@ -3,10 +3,10 @@ use std::fmt::Write;
 
 use super::axis::Axis;
 use super::columns::MEETINGS;
-use crate::markup::escape;
+use crate::ask::plan::{Held, Itinerary, Kind};
+use crate::base::markup::escape;
 use crate::report::brief::marks;
 use crate::report::plan::percent;
-use crate::trip::plan::{Held, Itinerary, Kind};
 
 /// Characters in a line beside the bar.
 const LINE: usize = 14;

@@ -9,7 +9,7 @@ use super::day::DayOf;
 use super::drive::Driven;
 use super::marks;
 use axis::Axis;
-use columns::{BREAKS, Lines, MEETINGS, ROAD, SKY};
+use columns::{Lines, MEETINGS, OUTAGES, ROAD, SKY};
 
 /// Width, user units.
 const WIDTH: f64 = 360.0;
@@ -24,17 +24,17 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &Driven) {
     columns::clock(&mut body, &axis, chosen);
     columns::sky(&mut body, &axis, driven);
     columns::road(&mut body, &axis, driven);
-    columns::breaks(&mut body, &axis, driven);
+    columns::outages(&mut body, &axis, driven);
     // Over road and bars: a piece driven before and after a stop is drawn in one.
     columns::stops(&mut body, &axis, chosen, &mut taken);
-    columns::break_words(&mut body, &axis, driven, &mut taken);
+    columns::outage_words(&mut body, &axis, driven, &mut taken);
     let lowest = meetings::write(&mut body, &axis, chosen);
     let (n, height) = (of.number, lowest + 12.0);
     let _ = writeln!(
         out,
         "<figure class=\"strip\">\n<svg viewBox=\"0 0 {WIDTH} {height:.0}\" role=\"img\" aria-labelledby=\"strip-{n} strip-{n}-d\">\n\
          <title id=\"strip-{n}\">The day from departure to arrival</title>\n<desc id=\"strip-{n}-d\">Time runs downwards. Road by rating, \
-         kilometres, share of open sky, breaks with cause and length, stops, meetings with their risk. All of it stands in the tables \
+         kilometres, share of open sky, outages with cause and length, stops, meetings with their risk. All of it stands in the tables \
          too.</desc>\n<defs><pattern id=\"hatch-{n}\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" \
          patternTransform=\"rotate(45)\"><rect width=\"6\" height=\"6\" fill=\"#fff\"/><path d=\"M0 0V6\" stroke=\"#8a8a8a\" \
          stroke-width=\"1.6\"/></pattern></defs>\n<rect class=\"paper\" width=\"{WIDTH}\" height=\"{height:.0}\"/>\n<g style=\"--hatch:url(#hatch-{n})\">\n{body}</g>\n</svg>"
@@ -42,7 +42,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &Driven) {
     let causes: Vec<String> = marks::causes().map(|(letter, name)| format!("{letter} {name}")).collect();
     let _ = writeln!(
         out,
-        "<figcaption>Time runs downwards. Beside a break: its number on the map, the letter of its cause ({}), and what 95 % of breaks \
+        "<figcaption>Time runs downwards. Beside a break: its number on the map, the letter of its cause ({}), and what 95 % of outages \
          there do not exceed. Hatched: stops. Meetings: black must not drop, grey casual, white messages.</figcaption>\n</figure>",
         causes.join(", ")
     );
@@ -54,7 +54,7 @@ fn heads(out: &mut String) {
         (ROAD, "m h", "road"),
         (74.0, "h", "km"),
         (SKY.0, "h", "sky"),
-        (BREAKS.0, "h", "breaks"),
+        (OUTAGES.0, "h", "outages"),
         (MEETINGS, "h", "meetings"),
     ] {
         let _ = writeln!(out, "<text class=\"{class}\" x=\"{x}\" y=\"14\">{text}</text>");

@@ -1,7 +1,7 @@
 //! What may hang too low: posted clearances and crowns that close over the road.
 use super::super::drive::Driven;
 use super::table::{Cell, Table};
-use crate::trip::corridor::Above;
+use crate::ask::corridor::Above;
 
 /// Posted clearances up to this much above the vehicle are listed too, metres: what is posted may have changed.
 const NEAR_M: f64 = 1.0;
@@ -55,7 +55,7 @@ fn posted(driven: &Driven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, boo
 
 /// Stretches under crowns that close over the road.
 fn crowns(driven: &Driven) -> Vec<(f64, bool, Vec<Cell>)> {
-    let closed = |p: &crate::trip::corridor::Piece| matches!(p.overhang, "crowns" | "both");
+    let closed = |p: &crate::ask::corridor::Piece| matches!(p.overhang, "crowns" | "both");
     let mut out = Vec::new();
     for run in driven.pieces.chunk_by(|a, b| closed(a) == closed(b) && a.drive == b.drive).filter(|r| closed(&r[0])) {
         let first = &run[0];

@@ -2,9 +2,9 @@
 use super::super::answer::clock_on;
 use super::super::marks;
 use super::table::{Cell, Table};
+use crate::ask::plan::{How, Itinerary};
 use crate::report::plan::percent;
 use crate::report::spoken;
-use crate::trip::plan::{How, Itinerary};
 
 /// How a meeting is held, in two words.
 pub(in super::super) fn how(how: How) -> &'static str {
@@ -20,7 +20,7 @@ pub(in super::super) fn how(how: How) -> &'static str {
 /// The meetings of a day.
 pub(in super::super) fn table(day: &Itinerary) -> Table {
     let mut table = Table::new(
-        "Meetings, with the risk of a break too long for their kind",
+        "Meetings, with the risk of an outage too long for their kind",
         &["time", "meeting", "how", "risk", "without a link"],
     );
     for (n, m) in day.meetings.iter().enumerate() {
@@ -29,7 +29,7 @@ pub(in super::super) fn table(day: &Itinerary) -> Table {
             Cell::name(if m.tentative { format!("{} (not yet confirmed)", m.name) } else { m.name.clone() }),
             Cell::text(format!("{}, {}", m.kind.name(), how(m.how))),
             Cell::text(percent(m.risk)),
-            Cell::figure(spoken(m.down_s)),
+            Cell::figure(spoken(m.outage_s)),
         ]);
     }
     table

@@ -2,8 +2,8 @@
 use super::super::answer::{clock_on, why_words};
 use super::super::marks;
 use super::table::{Cell, Table};
+use crate::ask::plan::{Itinerary, Part};
 use crate::report::spoken;
-use crate::trip::plan::{Itinerary, Part};
 
 /// The parts of a day.
 pub(in super::super) fn table(day: &Itinerary) -> Table {
@@ -11,8 +11,8 @@ pub(in super::super) fn table(day: &Itinerary) -> Table {
     let mut stops = 0;
     for part in &day.parts {
         let (from, to, what, down) = match part {
-            Part::Drive { from, to, from_km, to_km, down_s } => {
-                (from, to, format!("drive, km {from_km:.1} to {to_km:.1}"), spoken(*down_s))
+            Part::Drive { from, to, from_km, to_km, outage_s } => {
+                (from, to, format!("drive, km {from_km:.1} to {to_km:.1}"), spoken(*outage_s))
             }
             Part::Stop { from, to, place, why, meeting } => {
                 table.strong.push(table.rows.len());

@@ -2,9 +2,9 @@
 use std::fmt::Write;
 
 use super::table::{Cell, Table};
-use crate::markup::escape;
-use crate::trip::spending::Spending;
-use crate::trip::spending::data::gb;
+use crate::base::markup::escape;
+use crate::budget::Spending;
+use crate::budget::data::gb;
 
 /// The section.
 pub(in super::super) fn section(out: &mut String, s: &Spending) {

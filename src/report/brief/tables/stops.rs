@@ -3,10 +3,10 @@ use std::fmt::Write;
 
 use super::super::answer;
 use super::table::{Cell, Table};
+use crate::ask::plan::{Itinerary, Part};
+use crate::ask::stops::StopNear;
+use crate::ask::trip::TripDay;
 use crate::report::plan::wind;
-use crate::trip::TripDay;
-use crate::trip::plan::{Itinerary, Part};
-use crate::trip::stops::StopNear;
 
 /// Most places listed; of more, every part of the road keeps its best.
 const LISTED: usize = 40;

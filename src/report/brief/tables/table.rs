@@ -1,7 +1,7 @@
 //! Tables as HTML: a caption, column heads, rows; on a narrow screen every row becomes a block of named values.
 use std::fmt::Write;
 
-use crate::markup::escape;
+use crate::base::markup::escape;
 
 /// A cell: plain text, escaped when it is written.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -4,8 +4,8 @@ use std::fmt::Write;
 use super::super::answer::clock_on;
 use super::super::marks;
 use super::table::{Cell, Table};
+use crate::ask::plan::{Itinerary, Part, Plan};
 use crate::report::plan::percent;
-use crate::trip::plan::{Itinerary, Part, Plan};
 
 /// The comparison.
 pub(in super::super) fn write(out: &mut String, plan: &Plan) {

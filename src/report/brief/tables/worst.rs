@@ -6,7 +6,7 @@ use crate::report::rating;
 
 /// The worst stretches of a day.
 pub(in super::super) fn table(driven: &Driven) -> Table {
-    let heads = ["no.", "km", "road", "place", "rating", "cause", "length", "without a link", "95 % of breaks up to"];
+    let heads = ["no.", "km", "road", "place", "rating", "cause", "length", "without a link", "95 % of outages up to"];
     let mut table = Table::new("Worst stretches, numbered as on the map", &heads);
     for (n, s) in driven.worst() {
         let first = &driven.pieces[s.first];
@@ -18,8 +18,8 @@ pub(in super::super) fn table(driven: &Driven) -> Table {
             Cell::text(rating(s.rating)),
             Cell::text(marks::cause(s.cause).1),
             Cell::figure(length(s.length_m)),
-            Cell::figure(marks::seconds(s.down_s)),
-            Cell::figure(marks::seconds(s.break_p95_s)),
+            Cell::figure(marks::seconds(s.outage_s)),
+            Cell::figure(marks::seconds(s.outage_p95_s)),
         ]);
     }
     table
@@ -27,7 +27,7 @@ pub(in super::super) fn table(driven: &Driven) -> Table {
 
 /// The road of its piece with most seconds without a link.
 fn road(driven: &Driven, s: &Stretch) -> String {
-    let worst = driven.pieces[s.first..s.end].iter().rev().max_by(|a, b| a.down_s.total_cmp(&b.down_s));
+    let worst = driven.pieces[s.first..s.end].iter().rev().max_by(|a, b| a.outage_s.total_cmp(&b.outage_s));
     worst.map_or(String::new(), |p| p.road.clone())
 }
 

@@ -1,0 +1,188 @@
+//! From places of points to stretches driven, with times, and to what was not matched.
+use super::chains::{Chain, Place, Way, limit_m, way};
+use super::gather::Spot;
+use super::roads::Roads;
+use super::routes::Search;
+use super::{Matched, Options, Step, Unmatched};
+use crate::base::geodesy::distance_m;
+
+/// A stretch of a lane, metres in the direction driven.
+#[derive(Debug, Clone, Copy)]
+struct Piece {
+    lane: u32,
+    from_m: f64,
+    to_m: f64,
+}
+
+/// One drive as it grows.
+struct Drive {
+    pieces: Vec<Piece>,
+    done_m: f64,
+    /// Metres driven and the time there.
+    anchors: Vec<(f64, f64)>,
+}
+
+impl Drive {
+    fn add(&mut self, lane: u32, from_m: f64, to_m: f64) {
+        self.done_m += to_m - from_m;
+        match self.pieces.last_mut() {
+            Some(p) if p.lane == lane && p.to_m == from_m => p.to_m = to_m,
+            _ => self.pieces.push(Piece { lane, from_m, to_m }),
+        }
+    }
+    /// Takes back what noise seemed to have driven too far, at most `most_m` besides the lane itself: a lane driven long ago
+    /// is driven again, not gone back to.
+    fn take_back(&mut self, to: Place, most_m: f64) {
+        let Some(at) = self.lately(to.lane, most_m) else {
+            self.pieces.push(Piece { lane: to.lane, from_m: to.along_m, to_m: to.along_m });
+            return;
+        };
+        while self.pieces.len() > at + 1 {
+            self.done_m -= self.pieces.pop().map_or(0.0, |p| p.to_m - p.from_m);
+        }
+        let last = &mut self.pieces[at];
+        let to_m = to.along_m.clamp(last.from_m, last.to_m);
+        self.done_m -= last.to_m - to_m;
+        last.to_m = to_m;
+        while self.anchors.last().is_some_and(|a| a.0 > self.done_m) {
+            self.anchors.pop();
+        }
+    }
+    /// The last piece on a lane, if no more than `most_m` were driven since.
+    fn lately(&self, lane: u32, most_m: f64) -> Option<usize> {
+        let mut since_m = 0.0;
+        for (i, piece) in self.pieces.iter().enumerate().rev() {
+            if piece.lane == lane {
+                return Some(i);
+            }
+            since_m += piece.to_m - piece.from_m;
+            if since_m > most_m {
+                return None;
+            }
+        }
+        None
+    }
+    /// The first of the points taken together lies half their extent before their mean, the last behind it: so a rest
+    /// is a step in time, and a drive is none.
+    fn anchor(&mut self, extent_m: f64, (first_s, last_s): (f64, f64)) {
+        let least_m = self.anchors.last().map_or(f64::NEG_INFINITY, |a| a.0);
+        let before_m = (self.done_m - 0.5 * extent_m).max(least_m);
+        self.anchors.push((before_m, first_s));
+        self.anchors.push(((self.done_m + 0.5 * extent_m).max(before_m), last_s));
+    }
+    fn end(&self) -> Option<Place> {
+        self.pieces.last().map(|p| Place { lane: p.lane, along_m: p.to_m })
+    }
+    /// Time at a distance driven, seconds; linear between anchors.
+    fn time_s(&self, at_m: f64) -> Option<f64> {
+        let next = self.anchors.partition_point(|a| a.0 < at_m);
+        let (a, b) = (self.anchors.get(next.saturating_sub(1))?, self.anchors.get(next).or(self.anchors.last())?);
+        let t = if b.0 > a.0 { ((at_m - a.0) / (b.0 - a.0)).clamp(0.0, 1.0) } else { 0.0 };
+        Some(a.1 + t * (b.1 - a.1))
+    }
+}
+
+/// Stretches of all chains, and the rest of the track.
+pub(super) fn steps(roads: &Roads, points: &[Spot], chains: &[Chain], options: &Options) -> Matched {
+    let mut search = Search::new(roads);
+    let mut steps = Vec::new();
+    for (number, chain) in chains.iter().enumerate() {
+        let drive = drive(roads, &mut search, points, chain, options);
+        let mut done_m = 0.0;
+        for piece in drive.pieces.iter().filter(|p| p.to_m > p.from_m) {
+            let lane = roads.lanes[piece.lane as usize];
+            let end_m = done_m + piece.to_m - piece.from_m;
+            steps.push(Step {
+                segment_id: roads.ids[lane.road as usize],
+                forward: lane.forward,
+                from_m: piece.from_m,
+                to_m: piece.to_m,
+                drive: number as u32,
+                enter_s: drive.time_s(done_m),
+                leave_s: drive.time_s(end_m),
+            });
+            done_m = end_m;
+        }
+    }
+    let along_m = along(points);
+    let track_m = along_m.last().copied().unwrap_or(0.0);
+    Matched { steps, unmatched: rest(points, &along_m, chains), track_m, used: points.len(), points: points.len() }
+}
+
+/// Metres from the start of a track to each point.
+fn along(points: &[Spot]) -> Vec<f64> {
+    let mut done_m = 0.0;
+    let mut out = Vec::with_capacity(points.len());
+    for (i, p) in points.iter().enumerate() {
+        done_m += if i == 0 { 0.0 } else { distance_m(points[i - 1].at, p.at) };
+        out.push(done_m);
+    }
+    out
+}
+
+fn drive(roads: &Roads, search: &mut Search, points: &[Spot], chain: &Chain, options: &Options) -> Drive {
+    let mut drive = Drive { pieces: Vec::new(), done_m: 0.0, anchors: Vec::new() };
+    let mut before = None;
+    for (point, place) in chain {
+        match (drive.end(), before) {
+            (Some(from), Some(last)) => {
+                let apart_m = distance_m(points[last as usize].at, points[*point].at);
+                go_on(roads, search, &mut drive, from, *place, apart_m, options);
+            }
+            _ => drive.pieces.push(Piece { lane: place.lane, from_m: place.along_m, to_m: place.along_m }),
+        }
+        before = Some(*point as u32);
+        if let Some(times_s) = points[*point].times_s {
+            drive.anchor(points[*point].extent_m, times_s);
+        }
+    }
+    drive
+}
+
+fn go_on(roads: &Roads, search: &mut Search, drive: &mut Drive, a: Place, b: Place, apart_m: f64, options: &Options) {
+    search.run(roads, a.lane, a.along_m, limit_m(apart_m) + 8.0 * options.sigma_m);
+    match way(roads, search, a, b, 4.0 * options.sigma_m) {
+        Some(Way::Ahead(_)) => drive.add(a.lane, a.along_m, b.along_m),
+        Some(Way::Behind(_)) => drive.take_back(b, 8.0 * options.sigma_m),
+        Some(Way::Round(_)) => drive.add(b.lane, roads.length_m(a.lane) - a.along_m, b.along_m),
+        Some(Way::Over(_)) => {
+            drive.add(a.lane, a.along_m, roads.length_m(a.lane));
+            let path = search.path(a.lane, b.lane);
+            for lane in &path[..path.len() - 1] {
+                drive.add(*lane, 0.0, roads.length_m(*lane));
+            }
+            drive.add(b.lane, 0.0, b.along_m);
+        }
+        // A place taken back is no longer where the search left from: begin anew there.
+        None => drive.pieces.push(Piece { lane: b.lane, from_m: b.along_m, to_m: b.along_m }),
+    }
+}
+
+/// Stretches between points that are not joined, or are joined over points that fit no road.
+fn rest(points: &[Spot], along_m: &[f64], chains: &[Chain]) -> Vec<Unmatched> {
+    let matched: Vec<(usize, usize)> =
+        chains.iter().enumerate().flat_map(|(n, c)| c.iter().map(move |(point, _)| (*point, n))).collect();
+    let stretch = |a: usize, b: usize, bridged| Unmatched {
+        from: points[a].at,
+        to: points[b].at,
+        start_m: along_m[a],
+        length_m: along_m[b] - along_m[a],
+        bridged,
+    };
+    let Some(last) = points.len().checked_sub(1) else { return Vec::new() };
+    let (Some(first), Some(end)) = (matched.first(), matched.last()) else { return vec![stretch(0, last, false)] };
+    let mut out = Vec::new();
+    if first.0 > 0 {
+        out.push(stretch(0, first.0, false));
+    }
+    for pair in matched.windows(2) {
+        let ((a, chain_a), (b, chain_b)) = (pair[0], pair[1]);
+        if chain_a != chain_b || b > a + 1 {
+            out.push(stretch(a, b, chain_a == chain_b));
+        }
+    }
+    if end.0 < last {
+        out.push(stretch(end.0, last, false));
+    }
+    out
+}

@@ -1,0 +1,192 @@
+//! The roads near a track as a graph of lanes: a lane is a segment in one direction it may be driven in.
+use std::collections::HashMap;
+
+use rstar::{AABB, RTree, RTreeObject};
+
+use crate::base::geodesy::{LocalPlane, Point, Position, distance_m, turn_deg};
+use crate::layer::model::{EdgeRow, RoadRow};
+
+/// A direction of travel on a segment.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Lane {
+    /// Index of its segment.
+    pub road: u32,
+    /// In node order.
+    pub forward: bool,
+    /// Vertex it begins and ends at.
+    pub from: u32,
+    pub to: u32,
+}
+
+/// Roads, lanes and an index of their lines.
+pub struct Roads {
+    pub(super) ids: Vec<i64>,
+    pub(super) lengths_m: Vec<f64>,
+    lines: Vec<Vec<Position>>,
+    pub(super) lanes: Vec<Lane>,
+    /// Lanes of a segment: forward, backward.
+    pub(super) of_road: Vec<[Option<u32>; 2]>,
+    /// Lanes that begin and end at each vertex.
+    pub(super) leaving: Vec<Vec<u32>>,
+    pub(super) arriving: Vec<Vec<u32>>,
+    /// Logarithm of the number of lanes that go on from the end of each lane, turning round left out.
+    pub(super) choices: Vec<f64>,
+    tree: RTree<Boxed>,
+}
+
+struct Boxed {
+    road: u32,
+    low: [f64; 2],
+    high: [f64; 2],
+}
+
+impl RTreeObject for Boxed {
+    type Envelope = AABB<[f64; 2]>;
+    fn envelope(&self) -> Self::Envelope {
+        AABB::from_corners(self.low, self.high)
+    }
+}
+
+/// A place on a segment near a point.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::ask) struct Near {
+    pub road: u32,
+    /// From the start in node order, metres.
+    pub along_m: f64,
+    pub distance_m: f64,
+}
+
+/// What a vertex is: a node of the map, or a cut inside an edge.
+#[derive(PartialEq, Eq, Hash)]
+enum Vertex {
+    Node(i64),
+    /// The start of this part of this edge's way.
+    Cut(i64, u32),
+}
+
+impl Roads {
+    /// Joins segments and edges, which must be those of whole ways (see [`crate::layer::Layer::ways_in`]).
+    pub fn new(rows: &[RoadRow], edges: &[EdgeRow]) -> Self {
+        let ends: HashMap<i64, (i64, i64)> = edges.iter().map(|e| (e.edge_id, (e.from_node, e.to_node))).collect();
+        let spans = spans(rows);
+        let mut roads = Self {
+            ids: rows.iter().map(|r| r.segment_id).collect(),
+            lengths_m: rows.iter().map(|r| crate::base::geodesy::length_m(&r.line)).collect(),
+            lines: rows.iter().map(|r| r.line.clone()).collect(),
+            lanes: Vec::new(),
+            of_road: vec![[None; 2]; rows.len()],
+            leaving: Vec::new(),
+            arriving: Vec::new(),
+            choices: Vec::new(),
+            tree: RTree::bulk_load(rows.iter().enumerate().map(|(i, r)| boxed(i as u32, &r.line)).collect()),
+        };
+        let mut numbers: HashMap<Vertex, u32> = HashMap::new();
+        for (i, row) in rows.iter().enumerate() {
+            for (edge, forward) in [(row.edge_forward, true), (row.edge_backward, false)] {
+                let Some((edge_id, (from, to))) = edge.and_then(|e| Some((e, *ends.get(&e)?))) else { continue };
+                let (low, high) = spans[&(edge_id, forward)];
+                let (start_node, end_node) = if forward { (from, to) } else { (to, from) };
+                // Both directions of a road share the cuts between its segments.
+                let start = if row.part == low { Vertex::Node(start_node) } else { Vertex::Cut(row.way_id, row.part) };
+                let end = if row.part == high { Vertex::Node(end_node) } else { Vertex::Cut(row.way_id, row.part + 1) };
+                let mut number = |v| {
+                    let next = numbers.len() as u32;
+                    *numbers.entry(v).or_insert(next)
+                };
+                let (start, end) = (number(start), number(end));
+                let (from, to) = if forward { (start, end) } else { (end, start) };
+                roads.of_road[i][usize::from(!forward)] = Some(roads.lanes.len() as u32);
+                roads.lanes.push(Lane { road: i as u32, forward, from, to });
+            }
+        }
+        roads.leaving = vec![Vec::new(); numbers.len()];
+        roads.arriving = vec![Vec::new(); numbers.len()];
+        for (i, lane) in roads.lanes.iter().enumerate() {
+            roads.leaving[lane.from as usize].push(i as u32);
+            roads.arriving[lane.to as usize].push(i as u32);
+        }
+        let ways_on = |lane: u32| {
+            let twin = roads.twin(lane);
+            roads.leaving[roads.lanes[lane as usize].to as usize].iter().filter(|l| Some(**l) != twin).count()
+        };
+        roads.choices = (0..roads.lanes.len()).map(|l| (ways_on(l as u32).max(1) as f64).ln()).collect();
+        roads
+    }
+    /// Length of a lane, metres.
+    pub(super) fn length_m(&self, lane: u32) -> f64 {
+        self.lengths_m[self.lanes[lane as usize].road as usize]
+    }
+    /// The same segment in the other direction.
+    pub(super) fn twin(&self, lane: u32) -> Option<u32> {
+        let l = self.lanes[lane as usize];
+        self.of_road[l.road as usize][usize::from(l.forward)]
+    }
+    /// Whether any road lies within a radius of a place.
+    pub fn any_near(&self, at: Position, radius_m: f64) -> bool {
+        !self.near(at, radius_m).is_empty()
+    }
+    /// The nearest place of every segment within a radius of a point, nearest first.
+    pub(super) fn near(&self, at: Position, radius_m: f64) -> Vec<Near> {
+        let plane = LocalPlane::at_position(at);
+        let (west, south) = plane.to_lon_lat(Point::new(-radius_m, -radius_m));
+        let (east, north) = plane.to_lon_lat(Point::new(radius_m, radius_m));
+        // Lines that cross the antimeridian have boxes that reach over it, eastwards or westwards.
+        let turns = [0.0, 360.0, -360.0].into_iter();
+        let turns = turns.filter(|t| *t == 0.0 || east + t > -181.0 && west + t < 181.0);
+        let boxes = turns.map(|t| AABB::from_corners([west + t, south], [east + t, north]));
+        let mut found: Vec<Near> = boxes
+            .flat_map(|around| self.tree.locate_in_envelope_intersecting(around))
+            .map(|b| nearest(&plane, b.road, &self.lines[b.road as usize]))
+            .filter(|n| n.distance_m <= radius_m)
+            .collect();
+        found.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m).then(a.road.cmp(&b.road)));
+        found.dedup_by_key(|n| n.road);
+        found
+    }
+}
+
+/// Lowest and highest part of every edge, by edge and direction.
+fn spans(rows: &[RoadRow]) -> HashMap<(i64, bool), (u32, u32)> {
+    let mut spans: HashMap<(i64, bool), (u32, u32)> = HashMap::new();
+    for row in rows {
+        for (edge, forward) in [(row.edge_forward, true), (row.edge_backward, false)] {
+            if let Some(edge) = edge {
+                let span = spans.entry((edge, forward)).or_insert((row.part, row.part));
+                *span = (span.0.min(row.part), span.1.max(row.part));
+            }
+        }
+    }
+    spans
+}
+
+fn boxed(road: u32, line: &[Position]) -> Boxed {
+    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    let first_deg = line.first().map_or(0.0, |p| p.lon_deg());
+    for p in line {
+        let lon_deg = first_deg + turn_deg(first_deg, p.lon_deg());
+        for (axis, value) in [lon_deg, p.lat_deg()].into_iter().enumerate() {
+            low[axis] = low[axis].min(value);
+            high[axis] = high[axis].max(value);
+        }
+    }
+    Boxed { road, low, high }
+}
+
+/// The nearest place of a line to the origin of a plane.
+pub(in crate::ask) fn nearest(plane: &LocalPlane, road: u32, line: &[Position]) -> Near {
+    let mut best = Near { road, along_m: 0.0, distance_m: f64::INFINITY };
+    let mut done_m = 0.0;
+    for pair in line.windows(2) {
+        let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
+        let (dx, dy) = (b.x_m - a.x_m, b.y_m - a.y_m);
+        let square = dx * dx + dy * dy;
+        let t = if square > 0.0 { (-(a.x_m * dx + a.y_m * dy) / square).clamp(0.0, 1.0) } else { 0.0 };
+        let away_m = a.towards(b, t).distance_m(Point::default());
+        let step_m = distance_m(pair[0], pair[1]);
+        if away_m < best.distance_m {
+            best = Near { road, along_m: done_m + t * step_m, distance_m: away_m };
+        }
+        done_m += step_m;
+    }
+    best
+}

@@ -1,0 +1,343 @@
+//! The sky over one place of a layer: what blocks it, where satellites are expected, and who passes when.
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use jiff::{Timestamp, ToSpan};
+use serde::Serialize;
+
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::{LocalPlane, Point, Position, normal_deg};
+use crate::layer::model::SegmentRow;
+use crate::layer::{Bounds, Layer};
+use crate::physics::orbit::cone::Cone;
+use crate::physics::orbit::elements;
+use crate::physics::orbit::elements::passes::{Moment, Pass, passes};
+use crate::physics::orbit::elements::satellite::{Satellite, prepare};
+use crate::physics::orbit::frames::Observer;
+use crate::physics::orbit::weights::{cone_weights, expected_in_cone, sky_weights};
+use crate::physics::scene::overhead::Overhead;
+use crate::physics::scene::prisms;
+use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_bin, azimuth_deg};
+use crate::physics::sky::pack;
+use crate::profile::Profile;
+
+/// A pass is looked at this often, seconds.
+const LOOK_S: i64 = 5;
+
+/// What is asked about.
+#[derive(Debug, Clone)]
+pub struct SpotOptions {
+    /// Layer of the region.
+    pub layer: PathBuf,
+    /// Latitude and longitude, degrees.
+    pub at_deg: (f64, f64),
+    /// A road is looked for this far away, metres.
+    pub within_m: f64,
+    /// The lane driven against the node order of the way.
+    pub backward: bool,
+    /// Orbital elements for passes.
+    pub orbits: Option<PathBuf>,
+    /// Passes from this time on.
+    pub time: Timestamp,
+    /// For so long, minutes.
+    pub minutes: f64,
+}
+
+/// One cell of the sky.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SkyCell {
+    /// Azimuth of its middle, degrees clockwise from true north; it is five degrees wide.
+    pub azimuth_deg: f64,
+    /// Lower and upper edge, degrees.
+    pub low_deg: f64,
+    /// See `low_deg`.
+    pub high_deg: f64,
+    /// Whether the panel can use it, driving this way.
+    pub usable: bool,
+    /// Share of the expected usable satellites.
+    pub weight: f64,
+    /// Probability that it is blocked.
+    pub blocked: f64,
+    /// What blocks it most: `cover`, `deck`, `building`, `terrain`, `canopy` or `none`.
+    pub cause: &'static str,
+}
+
+/// A moment of a pass.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sighted {
+    /// When, RFC 3339.
+    pub time: String,
+    /// Azimuth, degrees clockwise from true north.
+    pub azimuth_deg: f64,
+    /// Elevation, degrees.
+    pub elevation_deg: f64,
+}
+
+/// One satellite passing.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SpotPass {
+    /// Name, else catalogue number.
+    pub satellite: String,
+    /// Rises above the lowest elevation of the masks; the start of the span where it was up before.
+    pub rise: Sighted,
+    /// Stands highest.
+    pub peak: Sighted,
+    /// Sets; the end of the span where it is up for longer.
+    pub set: Sighted,
+    /// Seconds between rise and set.
+    pub seconds: f64,
+    /// Expected seconds of these in which it stands in usable open sky.
+    pub open_s: f64,
+    /// Places every five seconds: azimuth, elevation, degrees.
+    pub path: Vec<(f64, f64)>,
+}
+
+/// The sky over one place.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Spot {
+    /// Segment whose lane is nearest.
+    pub segment_id: i64,
+    /// Its way.
+    pub way_id: i64,
+    /// Name, reference or class of the road.
+    pub road: String,
+    /// Whether the lane is driven in node order.
+    pub forward: bool,
+    /// Distance of the road from the place asked about, metres.
+    pub distance_m: f64,
+    /// Metres from the start of the segment in the direction driven.
+    pub along_m: f64,
+    /// Heading there, degrees clockwise from true north.
+    pub heading_deg: f64,
+    /// Rating of the segment.
+    pub rating_name: &'static str,
+    /// 95th percentile outage of the segment, seconds.
+    pub outage_p95_s: f64,
+    /// Usable satellites expected in the usable sky.
+    pub expected_satellites: f64,
+    /// Shares of the usable sky by what blocks them, and `open`.
+    pub shares: BTreeMap<&'static str, f64>,
+    /// Cells, azimuth by azimuth from the lowest up.
+    pub cells: Vec<SkyCell>,
+    /// Passes, by rise; empty without elements.
+    pub passes: Vec<SpotPass>,
+    /// Satellites whose elements do not reach the time asked about.
+    pub lost: usize,
+}
+
+/// Where on a segment a place is.
+struct Nearest {
+    row: SegmentRow,
+    distance_m: f64,
+    along_m: f64,
+    heading_deg: f64,
+}
+
+/// What the sky over a place is like.
+///
+/// # Errors
+/// The layer or the elements cannot be read, or no rated road is near.
+pub fn spot(options: &SpotOptions) -> Result<Spot> {
+    let layer = Layer::open(&options.layer)?;
+    let near = nearest(&layer, options)?;
+    let forward = !options.backward;
+    let (grid, mask) = mask_at(&layer, options, &near, forward)?;
+    let overheads = match layer.lane(near.row.segment_id, forward)?.and_then(|lane| lane.overheads) {
+        Some(packed) => prisms::unpack(&packed)?,
+        None => Vec::new(),
+    };
+    let profile = &layer.record().profile;
+    let weights = sky_weights(options.at_deg.0, &profile.constellation, &profile.link, grid);
+    let shares_of_sky = cone_weights(&weights, grid, &profile.terminal, near.heading_deg);
+    let over = Over { grid, mask: &mask, overheads: &overheads, along_m: near.along_m };
+    let cells = cells(&over, profile, &shares_of_sky, near.heading_deg);
+    let (passes, lost) = match &options.orbits {
+        Some(path) => all_passes(path, options, &cells, grid)?,
+        None => (Vec::new(), 0),
+    };
+    let row = &near.row;
+    Ok(Spot {
+        segment_id: row.segment_id,
+        way_id: row.way_id,
+        road: row.name.clone().or_else(|| row.reference.clone()).unwrap_or_else(|| row.highway.clone()),
+        forward,
+        distance_m: near.distance_m,
+        along_m: near.along_m,
+        heading_deg: near.heading_deg,
+        rating_name: row.rating_name,
+        outage_p95_s: row.outage_p95_s,
+        expected_satellites: expected_in_cone(&weights, grid, &profile.terminal),
+        shares: shares(&cells),
+        cells,
+        passes,
+        lost,
+    })
+}
+
+/// Usable satellites expected at a latitude where all of the sky that the profile's panel can use is open.
+pub fn expected_under_open_sky(layer: &Layer, latitude_deg: f64) -> f64 {
+    let profile = &layer.record().profile;
+    let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
+    let weights = sky_weights(latitude_deg, &profile.constellation, &profile.link, grid);
+    expected_in_cone(&weights, grid, &profile.terminal)
+}
+
+/// The road nearest to the place.
+fn nearest(layer: &Layer, options: &SpotOptions) -> Result<Nearest> {
+    let (lat_deg, lon_deg) = options.at_deg;
+    let plane = LocalPlane::at(lon_deg, lat_deg);
+    let (west, south) = plane.to_lon_lat(Point::new(-options.within_m, -options.within_m));
+    let (east, north) = plane.to_lon_lat(Point::new(options.within_m, options.within_m));
+    let rows = layer.segments_in(Bounds::from_deg(west, south, east, north))?;
+    let found = rows.into_iter().filter_map(|row| along(&plane, row, !options.backward));
+    let best = found.min_by(|a, b| a.distance_m.total_cmp(&b.distance_m)).filter(|n| n.distance_m <= options.within_m);
+    best.ok_or_else(|| {
+        let fact = format!("holds no road within {} m of {lat_deg}, {lon_deg}", options.within_m);
+        Error::file(&options.layer, fact, "ask for a place on a road of its region, or widen --within")
+    })
+}
+
+/// Where a segment comes nearest to the plane's origin; nothing where it is not driven this way.
+fn along(plane: &LocalPlane, row: SegmentRow, forward: bool) -> Option<Nearest> {
+    (if forward { row.rating_forward } else { row.rating_backward })?;
+    let line: Vec<Point> = row.line.iter().map(|p: &Position| plane.to_plane(*p)).collect();
+    let whole_m: f64 = line.windows(2).map(|w| w[0].distance_m(w[1])).sum();
+    let mut best: Option<(f64, f64, f64)> = None;
+    let mut start_m = 0.0;
+    for w in line.windows(2) {
+        let piece_m = w[0].distance_m(w[1]);
+        let (ex, ey) = (w[1].x_m - w[0].x_m, w[1].y_m - w[0].y_m);
+        let t =
+            if piece_m > 0.0 { (-(w[0].x_m * ex + w[0].y_m * ey) / (piece_m * piece_m)).clamp(0.0, 1.0) } else { 0.0 };
+        let distance_m = w[0].towards(w[1], t).distance_m(Point::default());
+        if best.is_none_or(|b| distance_m < b.0) {
+            best = Some((distance_m, start_m + t * piece_m, w[0].azimuth_deg(w[1])));
+        }
+        start_m += piece_m;
+    }
+    let (distance_m, along_m, heading_deg) = best?;
+    let (along_m, heading_deg) =
+        if forward { (along_m, heading_deg) } else { (whole_m - along_m, normal_deg(heading_deg + 180.0)) };
+    Some(Nearest { row, distance_m, along_m, heading_deg: normal_deg(heading_deg) })
+}
+
+/// The mask of the station nearest to the place.
+fn mask_at(layer: &Layer, options: &SpotOptions, near: &Nearest, forward: bool) -> Result<(SkyGrid, Mask)> {
+    let none = || {
+        let fact = format!("holds no sky for segment {} ({})", near.row.segment_id, near.row.highway);
+        Error::file(&options.layer, fact, "ferries and shuttle trains have none; ask for a place on a road")
+    };
+    let row = layer.masks(near.row.segment_id, forward)?.ok_or_else(none)?;
+    let (grid, masks) = pack::unpack(&row.packed)?;
+    let last = masks.len().saturating_sub(1);
+    let station = (near.along_m / near.row.length_m.max(1e-6) * last as f64).round() as usize;
+    let mask = masks.into_iter().nth(station.min(last)).ok_or_else(none)?;
+    Ok((grid, mask))
+}
+
+/// What stands over one station.
+struct Over<'a> {
+    grid: SkyGrid,
+    mask: &'a Mask,
+    overheads: &'a [Overhead],
+    along_m: f64,
+}
+
+impl Over<'_> {
+    /// Probability that a direction is blocked, and the first cause in the order of the layer.
+    fn blocked(&self, bin: usize, row: usize) -> (f64, &'static str) {
+        let (azimuth, elevation) = (azimuth_deg(bin), self.grid.row_deg(row));
+        let over = |cover: bool| {
+            let mut there = self.overheads.iter().filter(|o| o.kind.is_cover() == cover);
+            there.any(|o| o.hides(self.along_m, azimuth, elevation))
+        };
+        let canopy = f64::from(self.mask.canopy[self.grid.cell(bin, row)]) / 255.0;
+        match () {
+            () if over(true) => (1.0, "cover"),
+            () if over(false) => (1.0, "deck"),
+            () if f64::from(self.mask.solid_deg[bin]) > elevation => (1.0, "building"),
+            () if f64::from(self.mask.terrain_deg[bin]) > elevation => (1.0, "terrain"),
+            () if canopy > 0.0 => (canopy, "canopy"),
+            () => (0.0, "none"),
+        }
+    }
+}
+
+fn cells(over: &Over, profile: &Profile, weights: &[f32], heading_deg: f64) -> Vec<SkyCell> {
+    let (grid, cone) = (over.grid, Cone::new(&profile.terminal));
+    let cell = |(bin, row): (usize, usize)| {
+        let (blocked, cause) = over.blocked(bin, row);
+        let (low_deg, high_deg) = grid.row_edges_deg(row);
+        SkyCell {
+            azimuth_deg: azimuth_deg(bin),
+            low_deg,
+            high_deg,
+            usable: cone.sees(heading_deg, azimuth_deg(bin), grid.row_deg(row)),
+            weight: f64::from(weights[grid.cell(bin, row)]),
+            blocked,
+            cause,
+        }
+    };
+    (0..AZIMUTH_BINS).flat_map(|bin| (0..grid.rows()).map(move |row| (bin, row))).map(cell).collect()
+}
+
+/// Shares of the usable sky.
+fn shares(cells: &[SkyCell]) -> BTreeMap<&'static str, f64> {
+    let mut out: BTreeMap<&str, f64> =
+        ["open", "cover", "deck", "building", "terrain", "canopy"].map(|c| (c, 0.0)).into();
+    for cell in cells {
+        *out.entry("open").or_default() += cell.weight * (1.0 - cell.blocked);
+        if cell.blocked > 0.0 {
+            *out.entry(cell.cause).or_default() += cell.weight * cell.blocked;
+        }
+    }
+    out
+}
+
+/// Passes over the place, and how many satellites cannot be placed.
+fn all_passes(path: &Path, options: &SpotOptions, cells: &[SkyCell], grid: SkyGrid) -> Result<(Vec<SpotPass>, usize)> {
+    let bytes = std::fs::read(path)
+        .map_err(|e| Error::file(path, e.to_string(), "give the path of a readable file of orbital elements"))?;
+    let sets = elements::read(&bytes).map_err(|e| Error::file(path, e.fact, e.next_step))?;
+    let (satellites, unprepared) = prepare(sets.objects);
+    let observer = Observer::at(options.at_deg.0, options.at_deg.1, 0.0);
+    let (found, failed) = passes(&satellites, &observer, options.time, options.minutes * 60.0, grid.floor_deg);
+    let one = |pass: &Pass| one_pass(pass, &satellites[pass.satellite], &observer, cells, grid);
+    Ok((found.iter().map(one).collect(), unprepared.len() + failed.len()))
+}
+
+fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[SkyCell], grid: SkyGrid) -> SpotPass {
+    let seconds = pass.set.time.duration_since(pass.rise.time).as_secs_f64();
+    let (mut path, mut open_s, mut looks) = (Vec::new(), 0.0, 0);
+    let mut time = pass.rise.time;
+    while time <= pass.set.time {
+        if let Ok((place, _)) = satellite.earth_fixed(time) {
+            let direction = observer.look(place).0;
+            let (azimuth, elevation) = (direction.azimuth_deg, direction.elevation_deg);
+            if let Some(row) = grid.row(elevation) {
+                let cell = &cells[grid.cell(azimuth_bin(azimuth), row)];
+                open_s += if cell.usable { 1.0 - cell.blocked } else { 0.0 };
+            }
+            path.push((azimuth, elevation));
+        }
+        looks += 1;
+        match time.checked_add(LOOK_S.seconds()) {
+            Ok(next) => time = next,
+            Err(_) => break,
+        }
+    }
+    let sighted = |m: &Moment| Sighted {
+        time: m.time.strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+        azimuth_deg: m.direction.azimuth_deg,
+        elevation_deg: m.direction.elevation_deg,
+    };
+    SpotPass {
+        satellite: satellite.elements.label(),
+        rise: sighted(&pass.rise),
+        peak: sighted(&pass.peak),
+        set: sighted(&pass.set),
+        seconds,
+        open_s: seconds * open_s / f64::from(looks.max(1)),
+        path,
+    }
+}

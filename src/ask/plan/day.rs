@@ -1,0 +1,86 @@
+//! What a day is made from, and the hours in which one drives.
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ToSpan};
+
+use super::halt::Halt;
+use super::kind::{Kind, Meeting};
+use super::risk::{Drive, standing_per_s};
+use super::rules::Rules;
+use crate::profile::RatingEdges;
+
+/// One day of a trip.
+#[derive(Debug, Clone)]
+pub struct Day<'a> {
+    /// The drive.
+    pub drive: &'a Drive,
+    /// Places to stop along it, in order.
+    pub halts: &'a [Halt],
+    /// Meetings, in any order.
+    pub meetings: &'a [Meeting],
+    /// Rules.
+    pub rules: &'a Rules,
+    /// Edges of ratings: what kinds of meetings stand.
+    pub edges: &'a RatingEdges,
+    /// Usable satellites expected where the whole usable sky is open.
+    pub usable: f64,
+    /// Departure asked for, seconds since 1970-01-01 UTC.
+    pub depart_s: i64,
+    /// Zone of the traveller.
+    pub zone: &'a TimeZone,
+    /// Where the day begins and ends.
+    pub ends: [End<'a>; 2],
+}
+
+/// Where a day begins or ends.
+#[derive(Debug, Clone, Copy)]
+pub struct End<'a> {
+    /// The place of the map there, if any.
+    pub place: Option<&'a Halt>,
+    /// Share of open sky.
+    pub open_share: f64,
+}
+
+/// A place this far from an end of the road, along it and off it, is where one stands there, metres.
+const AT_END_M: f64 = 200.0;
+
+impl<'a> End<'a> {
+    /// The end of a road at some kilometre: its nearest place, or nothing known.
+    pub fn at(km: f64, places: &'a [Halt]) -> Self {
+        let far_m = |h: &Halt| (h.at_km - km).abs() * 1e3;
+        let near = places.iter().filter(|h| far_m(h) <= AT_END_M && h.off_road_m <= AT_END_M);
+        let place = near.min_by(|a, b| (far_m(a) + a.off_road_m).total_cmp(&(far_m(b) + b.off_road_m)));
+        Self { place, open_share: place.map_or(ENDS_OPEN, |h| h.best_open_share.max(h.open_share)) }
+    }
+}
+
+/// Share of open sky assumed where the day begins and ends and the map has no place there.
+pub const ENDS_OPEN: f64 = 0.8;
+
+impl Day<'_> {
+    /// Rate of outages that a kind does not stand, at rest under an open share, per second.
+    pub fn standing_per_s(&self, kind: Kind, open_share: f64) -> f64 {
+        standing_per_s(kind.stands_s(self.edges), open_share, self.usable)
+    }
+    /// Whether driving from one moment to another keeps to the hours of driving, and to one day.
+    pub fn in_driving_hours(&self, from_s: i64, to_s: i64) -> bool {
+        let (Some(from), Some(to)) = (self.local(from_s), self.local(to_s)) else { return false };
+        let hours = &self.rules.driving;
+        from.date() == to.date() && from.time() >= hours.from && to.time() <= hours.to
+    }
+    /// Whether an arrival is in time.
+    pub fn in_time(&self, arrive_s: i64) -> bool {
+        let Some(by) = self.rules.departure.arrive_by else { return true };
+        let Some(asked) = self.local(self.depart_s) else { return false };
+        let latest = asked.date().to_datetime(by).to_zoned(self.zone.clone());
+        latest.is_ok_and(|l| arrive_s <= l.timestamp().as_second())
+    }
+    /// When driving begins on the next day.
+    pub fn next_morning_s(&self, now_s: i64) -> Option<i64> {
+        let tomorrow = self.local(now_s)?.date().checked_add(1.day()).ok()?;
+        let morning = tomorrow.to_datetime(self.rules.driving.from).to_zoned(self.zone.clone()).ok()?;
+        Some(morning.timestamp().as_second())
+    }
+    fn local(&self, at_s: i64) -> Option<jiff::Zoned> {
+        Timestamp::from_second(at_s).ok().map(|t| t.to_zoned(self.zone.clone()))
+    }
+}

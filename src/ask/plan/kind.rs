@@ -1,0 +1,85 @@
+//! What a meeting stands.
+use serde::{Deserialize, Serialize};
+
+use crate::profile::RatingEdges;
+
+/// Kind of a meeting, by what ends it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kind {
+    /// Wants roads rated steady or blips.
+    MustNotDrop,
+    /// Stands single gaps.
+    Casual,
+    /// Mail and messages: stands drops.
+    Messages,
+}
+
+impl Kind {
+    /// All kinds, the most demanding first.
+    pub const ALL: [Self; 3] = [Self::MustNotDrop, Self::Casual, Self::Messages];
+
+    /// As typed and printed.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::MustNotDrop => "must-not-drop",
+            Self::Casual => "casual",
+            Self::Messages => "messages",
+        }
+    }
+    /// The kind of a word; letter case, spaces and underscores do not matter.
+    pub fn of_word(word: &str) -> Option<Self> {
+        let plain = word.trim().to_lowercase().replace([' ', '_'], "-");
+        Self::ALL.into_iter().find(|k| k.name() == plain)
+    }
+    /// The longest outage it stands, seconds: the edge of the worst rating that its conditions allow.
+    pub fn stands_s(self, edges: &RatingEdges) -> f64 {
+        match self {
+            Self::MustNotDrop => edges.blips_outage_s,
+            Self::Casual => edges.gaps_outage_s,
+            Self::Messages => edges.drops_outage_s,
+        }
+    }
+    /// Place in [`Kind::ALL`], and of its edge in [`Piece::beyond`](crate::ask::corridor::Piece::beyond).
+    pub fn index(self) -> usize {
+        self as usize
+    }
+}
+
+/// A meeting of the day.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Meeting {
+    /// What it is called.
+    pub name: String,
+    /// What it stands.
+    pub kind: Kind,
+    /// Begin, seconds since 1970-01-01 UTC.
+    pub start_s: i64,
+    /// End, seconds since 1970-01-01 UTC; not before the begin.
+    pub end_s: i64,
+    /// Not yet confirmed.
+    pub tentative: bool,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_are_read_as_people_type_them() {
+        for word in ["must-not-drop", "MUST NOT DROP", " Must_not_drop "] {
+            assert_eq!(Kind::of_word(word), Some(Kind::MustNotDrop), "{word}");
+        }
+        assert_eq!(Kind::of_word("Casual"), Some(Kind::Casual));
+        assert_eq!(Kind::of_word("holiday"), None);
+    }
+
+    #[test]
+    fn what_is_stood_grows_from_kind_to_kind() {
+        let edges = RatingEdges::default();
+        let stood: Vec<f64> = Kind::ALL.iter().map(|k| k.stands_s(&edges)).collect();
+        // RFC 7675: consent is renewed every 5 s and expires after 30 s.
+        assert_eq!(stood, [2.0, 5.0, 30.0]);
+        assert!(Kind::ALL.iter().enumerate().all(|(i, k)| k.index() == i));
+    }
+}

@@ -1,0 +1,178 @@
+//! A day on the road: when to leave, where to stop, and how every meeting is held.
+//!
+//! In: a drive along pieces of the layer, places to stop, meetings, rules. Out: the day that costs least by the worth the
+//! traveller gives to things, beside the days without stops for meetings and without another departure, so that the
+//! choice can be seen. Nothing here proposes a stop but at the places given.
+mod day;
+mod halt;
+mod held;
+mod kind;
+mod risk;
+mod rules;
+mod search;
+mod span;
+#[cfg(test)]
+mod tests_search;
+
+pub use day::{Day, End};
+pub use halt::{Halt, kept};
+pub use held::{Held, How, Itinerary, Part, Stamp};
+pub use kind::{Kind, Meeting};
+pub use risk::{Drive, probability, standing_per_s};
+pub use rules::{Departure, Driving, Rules, Stopping, Worth};
+pub use search::Why;
+
+use jiff::tz::TimeZone;
+use serde::Serialize;
+
+use crate::profile::RatingEdges;
+use search::{Found, Freedom, TooMany, search};
+
+/// What a day is planned from.
+pub struct Question<'a> {
+    /// Pieces driven, in order.
+    pub pieces: &'a [crate::ask::corridor::Piece],
+    /// Places where one may stop.
+    pub halts: Vec<Halt>,
+    /// Meetings.
+    pub meetings: Vec<Meeting>,
+    /// Rules.
+    pub rules: &'a Rules,
+    /// Edges of ratings.
+    pub edges: &'a RatingEdges,
+    /// Usable satellites expected where the whole usable sky is open.
+    pub usable: f64,
+    /// Departure asked for, seconds since 1970-01-01 UTC.
+    pub depart_s: i64,
+    /// Zone of the traveller.
+    pub zone: TimeZone,
+}
+
+/// How much was looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Searched {
+    /// Departures.
+    pub departures: usize,
+    /// Places along the road.
+    pub places_found: usize,
+    /// Places looked at.
+    pub places_kept: usize,
+    /// Partial days compared.
+    pub compared: usize,
+}
+
+/// A day planned.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Plan {
+    /// The day that costs least.
+    pub chosen: Itinerary,
+    /// Other ways to spend it, for comparison: as asked, with another departure only, with stops only.
+    pub others: Vec<Itinerary>,
+    /// The rules of driving are kept; where no day keeps them this one breaks them, and must not be driven so.
+    pub rules_kept: bool,
+    /// What the traveller should know besides.
+    pub notes: Vec<String>,
+    /// How much was looked at.
+    pub searched: Searched,
+}
+
+/// Fewest places a search is cut down to.
+const FEWEST_PLACES: usize = 5;
+
+/// Plans a day.
+///
+/// # Errors
+/// A sentence: there is nothing to drive, or no day within the limits reaches the end.
+pub fn plan(question: &Question) -> Result<Plan, String> {
+    let drive = Drive::new(question.pieces);
+    if drive.length_s() <= 0.0 {
+        return Err("there is no road of the layer to drive".into());
+    }
+    let mut most = question.rules.stopping.most_places;
+    loop {
+        let halts = kept(question.halts.clone(), drive.length_km(), most);
+        let day = Day {
+            drive: &drive,
+            halts: &halts,
+            meetings: &question.meetings,
+            rules: question.rules,
+            edges: question.edges,
+            usable: question.usable,
+            depart_s: question.depart_s,
+            zone: &question.zone,
+            ends: [0.0, drive.length_km()].map(|km| End::at(km, &question.halts)),
+        };
+        match days(&day) {
+            Ok(found) => return written(question, &day, found),
+            Err(TooMany) if most > FEWEST_PLACES => most = (most / 2).max(FEWEST_PLACES),
+            Err(TooMany) => return Err("too many departures and meetings to compare: ask for fewer".into()),
+        }
+    }
+}
+
+/// What the searches found.
+struct Days {
+    named: Vec<(&'static str, Found)>,
+    rules_kept: bool,
+    notes: Vec<String>,
+}
+
+/// Names of the ways to spend a day, the freest last.
+const WAYS: [(&str, bool, bool); 4] = [
+    ("as asked", false, false),
+    ("another departure", true, false),
+    ("stops for meetings", false, true),
+    ("departure and stops", true, true),
+];
+
+fn days(day: &Day) -> Result<Days, TooMany> {
+    let mut notes = Vec::new();
+    // Early breaks, nights on the way and broken rules only where nothing else reaches the end.
+    let passes =
+        [(false, true, false), (false, true, true), (true, true, false), (true, true, true), (false, false, true)];
+    for (nights, rules, early) in passes {
+        let mut named: Vec<(&'static str, Found)> = Vec::new();
+        for (name, shift, stop) in WAYS {
+            // Freer searches only matter where they find something cheaper than the others did.
+            let known = named.iter().map(|n| n.1.cost_min).fold(f64::INFINITY, f64::min);
+            let freedom = Freedom { shift, stop, nights, rules, early };
+            named.extend(search(day, freedom, known)?.map(|found| (name, found)));
+        }
+        if !named.is_empty() {
+            return Ok(Days { named, rules_kept: rules, notes });
+        }
+        if early {
+            notes.clear();
+            notes.push(
+                if nights {
+                    "no day keeps the rules of driving with the places to stop that the layer knows along this road: the \
+                     rules are left aside; cut the track into days, or look for other places"
+                } else {
+                    "no day without a night on the way keeps the hours, breaks and places to stop: nights are allowed"
+                }
+                .to_owned(),
+            );
+        }
+    }
+    Ok(Days { named: Vec::new(), rules_kept: false, notes })
+}
+
+fn written(question: &Question, day: &Day, days: Days) -> Result<Plan, String> {
+    let Days { named, rules_kept, mut notes } = days;
+    let compared = named.iter().map(|n| n.1.compared).sum();
+    let mut all: Vec<Itinerary> = named.iter().map(|(name, found)| held::itinerary(day, name, found)).collect();
+    // Later ones were only kept where they are cheaper.
+    let Some(chosen) = all.pop() else { return Err("no day within the limits reaches the end of the track".into()) };
+    let d = &question.rules.departure;
+    let departures = ((d.earlier_min + d.later_min) / d.step_min.max(1) + 1) as usize;
+    notes.extend(held::notes(day, &chosen));
+    let wanted = question.rules.stopping.most_places.min(question.halts.len());
+    if day.halts.len() < wanted {
+        notes.push(format!(
+            "only the best {} of {wanted} places were compared: with more the comparison would not end in reasonable time",
+            day.halts.len()
+        ));
+    }
+    let searched = Searched { departures, places_found: question.halts.len(), places_kept: day.halts.len(), compared };
+    Ok(Plan { chosen, others: all, rules_kept, notes, searched })
+}

@@ -1,0 +1,93 @@
+//! What one does from one moment to the next, and what that does to a meeting.
+use super::day::Day;
+use super::kind::Kind;
+
+/// What one does meanwhile.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Doing {
+    /// Not left yet.
+    BeforeTrip,
+    /// Driving; seconds at the wheel along the road at begin and end. What is left of the span is driven off the road, half
+    /// of it at either end.
+    Driving {
+        /// At the begin.
+        wheel_from_s: f64,
+        /// At the end.
+        wheel_to_s: f64,
+        /// Off the road before that, seconds.
+        off_road_s: f64,
+    },
+    /// At a stop, with the panel on the vehicle until `out_s`, beside it from then on.
+    Stopped {
+        /// Place in the day's list.
+        halt: usize,
+        /// When the panel is put out; never where that is after the span.
+        out_s: i64,
+    },
+    /// Arrived.
+    AfterTrip,
+}
+
+/// A span of time, seconds since 1970-01-01 UTC.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Span {
+    /// Begin.
+    pub from_s: i64,
+    /// End.
+    pub to_s: i64,
+    /// What one does.
+    pub doing: Doing,
+}
+
+/// What a span does to a meeting of a kind.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Toll {
+    /// Expected outages that the kind does not stand.
+    pub long_outages: f64,
+    /// Expected seconds without a link.
+    pub outage_s: f64,
+}
+
+impl Span {
+    /// The part of it between two moments, seconds.
+    pub fn overlap(&self, from_s: i64, to_s: i64) -> Option<(i64, i64)> {
+        let (a, b) = (self.from_s.max(from_s), self.to_s.min(to_s));
+        (a < b).then_some((a, b))
+    }
+    /// What it does to a meeting between two moments.
+    pub fn toll(&self, day: &Day, kind: Kind, from_s: i64, to_s: i64) -> Toll {
+        let Some((a, b)) = self.overlap(from_s, to_s) else { return Toll::default() };
+        match self.doing {
+            Doing::BeforeTrip => at_rest(day, kind, day.ends[0].open_share, (b - a) as f64),
+            Doing::AfterTrip => at_rest(day, kind, day.ends[1].open_share, (b - a) as f64),
+            Doing::Driving { .. } => {
+                let (from, to) = (self.wheel_at(a), self.wheel_at(b));
+                Toll { long_outages: day.drive.long_outages(kind, from, to), outage_s: day.drive.outage_s(from, to) }
+            }
+            Doing::Stopped { halt, out_s } => {
+                let out_s = out_s.clamp(a, b);
+                let place = &day.halts[halt];
+                let (x, y) = (
+                    at_rest(day, kind, place.open_share, (out_s - a) as f64),
+                    at_rest(day, kind, place.best_open_share.max(place.open_share), (b - out_s) as f64),
+                );
+                Toll { long_outages: x.long_outages + y.long_outages, outage_s: x.outage_s + y.outage_s }
+            }
+        }
+    }
+    /// Seconds at the wheel along the road at a moment of a drive; the road's ends while off it.
+    pub fn wheel_at(&self, at_s: i64) -> f64 {
+        match self.doing {
+            Doing::Driving { wheel_from_s, wheel_to_s, off_road_s } => {
+                (wheel_from_s + (at_s - self.from_s) as f64 - off_road_s).clamp(wheel_from_s, wheel_to_s)
+            }
+            _ => 0.0,
+        }
+    }
+}
+
+/// A sky that holds no satellite for a share of the time is down for it.
+fn at_rest(day: &Day, kind: Kind, open_share: f64, seconds: f64) -> Toll {
+    let nobody = (-day.usable.max(0.0) * open_share.clamp(0.0, 1.0)).exp();
+    Toll { long_outages: seconds * day.standing_per_s(kind, open_share), outage_s: seconds * nobody }
+}

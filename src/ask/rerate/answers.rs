@@ -1,0 +1,101 @@
+//! Which changes of a profile stored masks can answer, and why not the others.
+use crate::base::error::{Error, Result};
+use crate::profile::{Profile, keys};
+
+/// How a layer answers a change of one key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Answer {
+    /// As a new build would.
+    Exact,
+    /// Close to a new build: canopy is stored in sixteen levels.
+    Near,
+    /// Not at all, for this reason.
+    Never(&'static str),
+}
+
+/// How a layer answers a change of a key, given as `section.key`.
+pub fn answer(path: &str) -> Answer {
+    match path {
+        "vehicle.antenna_height_m" => Answer::Never("the sky was computed from another height"),
+        "vehicle.vehicle_height_m" => Answer::Never("posted clearances are compared in a build"),
+        "vehicle.lane" | "vehicle.driving_side" => Answer::Never("the sky was computed over the lane driven then"),
+        "canopy.season"
+        | "canopy.crown_base_share"
+        | "canopy.broadleaved_height_m"
+        | "canopy.needleleaved_height_m" => Answer::Never("crowns and leaves are in the stored masks"),
+        "sampling.refraction" => Answer::Never("horizons are in the stored masks"),
+        _ if path.starts_with("stop.") => Answer::Never("places beside a stop are looked at in a build"),
+        _ if path.starts_with("sampling.") => Answer::Never("roads are cut and looked at in a build"),
+        "link.margin_db" | "canopy.spread_ln" => Answer::Near,
+        _ => Answer::Exact,
+    }
+}
+
+/// Keys in which two profiles differ.
+pub fn differing(a: &Profile, b: &Profile) -> Result<Vec<&'static str>> {
+    let table = |p: &Profile| {
+        toml::Table::try_from(p).map_err(|e| Error::failed("profile", e.to_string(), "build the layer again"))
+    };
+    let (a, b) = (table(a)?, table(b)?);
+    let value = |table: &toml::Table, path: &str| {
+        let (section, key) = path.split_once('.')?;
+        table.get(section)?.get(key).cloned()
+    };
+    Ok(keys::KEYS.iter().map(|k| k.path).filter(|path| value(&a, path) != value(&b, path)).collect())
+}
+
+/// Refuses a profile that the masks of a layer built with `stored` cannot answer.
+///
+/// # Errors
+/// Names every key at fault with the reason.
+pub fn check(stored: &Profile, mask_floor_deg: f64, wanted: &Profile) -> Result<()> {
+    let never = |path: &'static str| match answer(path) {
+        Answer::Never(why) => Some(format!("{path} ({why})")),
+        _ => None,
+    };
+    let mut at_fault: Vec<String> = differing(stored, wanted)?.into_iter().filter_map(never).collect();
+    let floor_deg = wanted.terminal.floor_deg();
+    // Rounding of a floor that was computed from the same figures.
+    if floor_deg < mask_floor_deg - 1e-9 {
+        at_fault.push(format!(
+            "terminal (the masks end at {mask_floor_deg} degrees of elevation, this panel would look down to {floor_deg})"
+        ));
+    }
+    if at_fault.is_empty() {
+        return Ok(());
+    }
+    let fact = format!("stored masks cannot answer {}", at_fault.join(", "));
+    Err(Error::usage("profile", fact, "build the layer again with this profile (`waymask build -p`)"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::profile::source::with_values;
+
+    fn with(set: &str) -> Profile {
+        with_values(&Profile::default(), &[set.to_owned()]).unwrap()
+    }
+
+    #[test]
+    fn what_masks_hold_is_answered_and_what_they_do_not_is_refused_with_its_reason() {
+        let stored = Profile::default();
+        let floor_deg = stored.terminal.floor_deg();
+        for set in ["link.slot_s=5", "terminal.scan_half_angle_deg=50", "link.margin_db=6", "vehicle.speed_factor=0.8"]
+        {
+            check(&stored, floor_deg, &with(set)).unwrap();
+        }
+        for (set, word) in [
+            ("vehicle.antenna_height_m=3", "another height"),
+            ("canopy.season=leaf-off", "leaves"),
+            ("terminal.scan_half_angle_deg=60", "end at 35 degrees"),
+            ("terminal.tilt_deg=5", "down to 30"),
+            ("sampling.segment_length_m=100", "cut"),
+            ("stop.reach_m=20", "beside a stop"),
+        ] {
+            let said = check(&stored, floor_deg, &with(set)).unwrap_err().to_string();
+            assert!(said.contains(word) && said.contains("Build the layer again"), "{said}");
+        }
+        assert_eq!(differing(&stored, &with("link.slot_s=5")).unwrap(), ["link.slot_s"]);
+    }
+}

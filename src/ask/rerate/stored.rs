@@ -1,0 +1,195 @@
+//! A layer in the form the link stage works on.
+use std::borrow::Cow;
+use std::path::Path;
+
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::length_m;
+use crate::layer::Layer;
+use crate::layer::model::{LaneRow, SegmentRow};
+use crate::map::network::model::{Direction, Stroke};
+use crate::physics::scene::overhead::Overhead;
+use crate::physics::scene::prisms;
+use crate::physics::sky::mask::{Mask, SkyGrid};
+use crate::physics::sky::pack;
+use crate::profile::Profile;
+use crate::rating::lanes::{Links, lane};
+use crate::rating::pieces::Piece;
+use crate::rating::spool::{Slot, Spool};
+use crate::rating::verdict::Judged;
+
+/// Stations of a lane without masks, which has no sky to look at either.
+const NO_STATIONS: u32 = 2;
+
+/// Everything a layer holds that its ratings rest on. Packed masks stay on disk.
+pub struct Stored {
+    /// The layer.
+    pub layer: Layer,
+    /// Its segments, by id.
+    pub rows: Vec<SegmentRow>,
+    /// Its lanes, by id.
+    pub lane_rows: Vec<LaneRow>,
+    /// By segment.
+    pub pieces: Vec<Piece<'static>>,
+    /// Segments driven one after another.
+    pub strokes: Vec<Stroke>,
+    /// What is driven before and after every lane.
+    pub links: Links,
+    /// What stands over every lane.
+    pub own: Vec<Vec<Overhead>>,
+    /// Masks of every lane.
+    pub masks: StoredMasks,
+}
+
+/// Packed masks in a temporary file, for any thread.
+pub struct StoredMasks {
+    /// Grid of the masks.
+    pub grid: SkyGrid,
+    spool: Spool,
+    /// Masks of every lane and how many they are.
+    slots: Vec<Option<(Slot, u32)>>,
+}
+
+impl StoredMasks {
+    /// Packed masks of a lane and how many they are.
+    pub fn packed(&self, lane: usize) -> Result<Option<(Vec<u8>, u32)>> {
+        self.slots[lane].map(|(slot, stations)| Ok((self.spool.get(slot)?, stations))).transpose()
+    }
+    /// Masks of a lane in the order driven.
+    pub fn of(&self, lane: usize) -> Result<Vec<Mask>> {
+        let Some((packed, _)) = self.packed(lane)? else { return Ok(Vec::new()) };
+        let (grid, masks) = pack::unpack(&packed)?;
+        if grid != self.grid {
+            let fact = format!("masks from {} degrees in a layer from {}", grid.floor_deg, self.grid.floor_deg);
+            return Err(Error::failed("stored sky masks", fact, "build the layer again"));
+        }
+        Ok(masks)
+    }
+}
+
+/// A layer that contradicts itself.
+fn damaged(path: &Path, fact: String) -> Error {
+    Error::file(path, format!("cannot be rated again: {fact}"), "write it anew with `waymask build`")
+}
+
+impl Stored {
+    /// Reads a layer.
+    ///
+    /// # Errors
+    /// The file is no layer, or its tables do not fit together.
+    pub fn read(path: &Path) -> Result<Self> {
+        let layer = Layer::open(path)?;
+        if let Some(start) = &layer.record().timeline_start {
+            let fact = format!("its drives are under real satellites from {start}, which a layer does not hold");
+            return Err(Error::file(path, fact, "build it without --orbit-date to rate it again under its shells"));
+        }
+        let (rows, lane_rows) = (layer.segments()?, layer.lanes()?);
+        if let Some((i, row)) = rows.iter().enumerate().find(|(i, row)| row.segment_id != *i as i64 + 1) {
+            return Err(damaged(path, format!("segment {} stands in place {}", row.segment_id, i + 1)));
+        }
+        let mut spool = Spool::new()?;
+        let mut slots = vec![None; 2 * rows.len()];
+        layer.each_masks(|row| {
+            let slot = lane_of(&rows, row.segment_id, row.forward).and_then(|l| slots.get_mut(l));
+            let slot = slot.ok_or_else(|| damaged(path, format!("masks of segment {}", row.segment_id)))?;
+            *slot = Some((spool.push(&row.packed)?, row.stations));
+            Ok(())
+        })?;
+        let mut pieces: Vec<Piece> = rows.iter().enumerate().map(|(i, row)| piece(i, row, &slots)).collect();
+        let mut own = vec![Vec::new(); slots.len()];
+        for row in &lane_rows {
+            let known = lane_of(&rows, row.segment_id, row.forward);
+            let lane = known.ok_or_else(|| damaged(path, format!("lane {}", row.lane_id)))?;
+            take_lane(&mut pieces[lane / 2], row);
+            if let Some(packed) = &row.overheads {
+                own[lane] = prisms::unpack(packed)?;
+            }
+        }
+        let strokes = strokes(&lane_rows).ok_or_else(|| damaged(path, "its strokes have gaps".into()))?;
+        let links = Links::new(&strokes, pieces.iter().map(|p| p.length_m).collect());
+        let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
+        let masks = StoredMasks { grid, spool, slots };
+        Ok(Self { layer, rows, lane_rows, pieces, strokes, links, own, masks })
+    }
+    /// The profile it was built with.
+    pub fn profile(&self) -> &Profile {
+        &self.layer.record().profile
+    }
+    /// A segment as the verdicts want it.
+    pub fn judged(&self, id: u32) -> Judged<'_> {
+        let mut judged =
+            Judged { id, piece: &self.pieces[id as usize], driven: [false; 2], speeds_from: ["default"; 2] };
+        let first = self.lane_rows.partition_point(|l| l.segment_id <= i64::from(id));
+        for row in self.lane_rows[first..].iter().take_while(|l| l.segment_id == i64::from(id) + 1) {
+            let backward = usize::from(!row.forward);
+            judged.driven[backward] = true;
+            judged.speeds_from[backward] = row.road_kmh_from;
+        }
+        judged
+    }
+}
+
+/// The lane of a segment in a direction; nothing for a segment that is not there.
+fn lane_of(rows: &[SegmentRow], segment_id: i64, forward: bool) -> Option<usize> {
+    let id = u32::try_from(segment_id - 1).ok().filter(|id| (*id as usize) < rows.len())?;
+    Some(lane(id, if forward { Direction::Forward } else { Direction::Backward }))
+}
+
+fn piece(i: usize, row: &SegmentRow, slots: &[Option<(Slot, u32)>]) -> Piece<'static> {
+    let stations = [2 * i, 2 * i + 1].iter().find_map(|l| slots[*l]).map_or(NO_STATIONS, |(_, n)| n);
+    Piece {
+        length_m: length_m(&row.line),
+        line: Cow::Owned(row.line.clone()),
+        stations,
+        speeds_kmh: [0.0; 2],
+        climb: f32::NAN,
+        boarded: matches!(row.highway.as_str(), "ferry" | "shuttle_train"),
+    }
+}
+
+fn take_lane(piece: &mut Piece, row: &LaneRow) {
+    piece.speeds_kmh[usize::from(!row.forward)] = row.road_kmh as f32;
+    if let Some(climb) = row.climb {
+        piece.climb = if row.forward { climb } else { -climb } as f32;
+    }
+}
+
+/// The strokes in their order; nothing if a number or a step is missing or used twice.
+fn strokes(rows: &[LaneRow]) -> Option<Vec<Stroke>> {
+    let mut order: Vec<&LaneRow> = rows.iter().collect();
+    order.sort_by_key(|l| (l.stroke, l.step));
+    let mut out: Vec<Stroke> = Vec::new();
+    for row in order {
+        if row.stroke as usize == out.len() {
+            out.push(Stroke { steps: Vec::new() });
+        }
+        let stroke = out.last_mut()?;
+        let number = stroke.steps.len();
+        let direction = if row.forward { Direction::Forward } else { Direction::Backward };
+        stroke.steps.push((u32::try_from(row.segment_id - 1).ok()?, direction));
+        if row.step as usize != number || row.stroke as usize + 1 != out.len() {
+            return None;
+        }
+    }
+    Some(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn row(segment_id: i64, forward: bool, stroke: u32, step: u32) -> LaneRow {
+        LaneRow { segment_id, forward, stroke, step, ..LaneRow::default() }
+    }
+
+    #[test]
+    fn strokes_come_back_in_order_and_gaps_are_noticed() {
+        let rows = [row(1, true, 1, 1), row(1, false, 0, 0), row(2, true, 1, 0)];
+        let found = strokes(&rows).unwrap();
+        assert_eq!(found[0].steps, [(0, Direction::Backward)]);
+        assert_eq!(found[1].steps, [(1, Direction::Forward), (0, Direction::Forward)]);
+        assert!(strokes(&[row(1, true, 0, 0), row(2, true, 0, 2)]).is_none());
+        assert!(strokes(&[row(1, true, 0, 0), row(2, true, 0, 0)]).is_none());
+        assert!(strokes(&[row(1, true, 0, 0), row(2, true, 2, 0)]).is_none());
+        assert_eq!(strokes(&[]), Some(vec![]));
+    }
+}

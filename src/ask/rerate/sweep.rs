@@ -1,0 +1,71 @@
+//! Every assumption moved by itself over the range it may well have.
+use super::answers::{self, Answer};
+use super::stored::Stored;
+use super::{Answered, Change, Rated, stored_outcome};
+use crate::base::error::Result;
+use crate::base::progress::Progress;
+use crate::profile::{Profile, keys, source};
+
+/// Values an assumption may well have (all assumed), lower and upper. The seed is among them to show what the luck
+/// of the draws alone moves: what moves less is not told apart from it.
+const SPANS: &[(&str, [f64; 2])] = &[
+    ("link.seed", [2.0, 3.0]),
+    ("link.usable_share", [0.25, 0.8]),
+    ("link.reselection_s", [0.3, 3.0]),
+    ("link.slot_s", [5.0, 60.0]),
+    ("link.elevation_preference", [0.0, 3.0]),
+    ("link.margin_db", [3.0, 8.0]),
+    ("canopy.spread_ln", [0.5, 1.1]),
+    ("canopy.gap_length_m", [2.0, 10.0]),
+    ("vehicle.speed_factor", [0.8, 1.2]),
+    ("vehicle.power_w_per_kg", [12.0, 50.0]),
+    ("terminal.scan_half_angle_deg", [45.0, 65.0]),
+    ("terminal.lowest_elevation_deg", [20.0, 40.0]),
+    ("constellation.geostationary_exclusion_deg", [0.0, 18.0]),
+];
+
+/// Moves every assumption and sorts by the kilometres whose rating changes.
+pub fn sweep(stored: &Stored, progress: &dyn Progress) -> Result<Answered> {
+    let (variants, narrow) = variants(stored)?;
+    let count = stored.strokes.len() * (variants.len() + 1);
+    progress.begin("link", "strokes", Some(count as u64));
+    let unchanged = Rated::of(stored, stored.profile(), progress)?.change(stored)?;
+    let mut changes = Vec::with_capacity(variants.len());
+    for profile in &variants {
+        changes.push(Rated::of(stored, profile, progress)?.change(stored)?);
+    }
+    progress.end();
+    changes.sort_by(|a, b| moved_km(b).total_cmp(&moved_km(a)));
+    let never = |path: &'static str| match answers::answer(path) {
+        Answer::Never(why) => Some((path, why)),
+        _ => None,
+    };
+    let mut refused = narrow;
+    refused.extend(keys::KEYS.iter().filter_map(|k| never(k.path)));
+    let not_reproduced_km = Some(moved_km(&unchanged));
+    Ok(Answered { stored: stored_outcome(stored)?, not_reproduced_km, changes, refused })
+}
+
+fn moved_km(change: &Change) -> f64 {
+    change.better_km + change.worse_km
+}
+
+/// A key and why stored masks cannot answer it.
+type Refused = (&'static str, &'static str);
+
+/// Profiles to rate under, and what the masks end too high for.
+fn variants(stored: &Stored) -> Result<(Vec<Profile>, Vec<Refused>)> {
+    let (mut variants, mut narrow) = (Vec::new(), Vec::new());
+    for (path, values) in SPANS {
+        for value in values {
+            let value = if *path == "link.seed" { format!("{path}={value:.0}") } else { format!("{path}={value:?}") };
+            let profile = source::with_values(stored.profile(), &[value])?;
+            if answers::check(stored.profile(), stored.masks.grid.floor_deg, &profile).is_err() {
+                narrow.push((*path, "a wider cone looks below the stored masks"));
+            } else if profile != *stored.profile() && profile.terminal.floor_deg() < 90.0 {
+                variants.push(profile);
+            }
+        }
+    }
+    Ok((variants, narrow))
+}

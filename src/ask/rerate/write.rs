@@ -1,0 +1,139 @@
+//! A layer rated again, written as a layer.
+//!
+//! Places to stop are carried over: a layer keeps no masks of the hundred places looked at around each, which would be larger than
+//! all the rest. Where a change moves which sky counts, the record says that their shares are those of the build.
+use std::path::Path;
+
+use super::stored::Stored;
+use super::{Rated, remargin};
+use crate::base::error::{Error, Result};
+use crate::layer::LayerWriter;
+use crate::layer::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
+use crate::map::network::model::Direction;
+use crate::physics::sky::shares::{Shares, shares};
+use crate::profile::Profile;
+use crate::rating::lanes::{lane, of_lane};
+use crate::rating::overheads::{listed, shadowing};
+use crate::rating::summary;
+
+/// Begins the file of a layer rated under a profile.
+pub fn create(stored: &Stored, wanted: &Profile, output: &Path, overwrite: bool) -> Result<LayerWriter> {
+    if remargin(stored.profile(), wanted).is_some() {
+        let fact = "masks cannot be written under another link.margin_db or canopy.spread_ln";
+        return Err(Error::usage("-o", fact, "build the layer again with this profile"));
+    }
+    LayerWriter::create(output, overwrite)
+}
+
+/// Writes the layer with the figures of a rating. What rests on the build alone (evidence, overhang) stays.
+pub fn write(stored: &Stored, rated: &Rated, mut writer: LayerWriter) -> Result<()> {
+    let mut record = begin(stored, rated);
+    for (id, row) in (0..).zip(&stored.rows) {
+        let row = segment(stored, rated, id, row)?;
+        summary::count_segment(&mut record, &row);
+        writer.segment(&row)?;
+        for row in overheads(stored, rated, id)? {
+            writer.overhead(&row)?;
+        }
+        let judged = stored.judged(id);
+        let first = stored.lane_rows.partition_point(|l| l.segment_id <= i64::from(id));
+        for row in stored.lane_rows[first..].iter().take_while(|l| l.segment_id == row.segment_id) {
+            writer.lane(row)?;
+        }
+        for direction in judged.directions() {
+            if let Some((packed, stations)) = stored.masks.packed(lane(id, direction))? {
+                let forward = direction == Direction::Forward;
+                writer.masks(&MaskRow { segment_id: row.segment_id, forward, stations, packed })?;
+            }
+        }
+    }
+    write_edges(stored, rated, &mut writer)?;
+    for row in stored.layer.stops()? {
+        writer.stop(&row)?;
+    }
+    summary::round_km(&mut record);
+    writer.finish(&record)
+}
+
+fn segment(stored: &Stored, rated: &Rated, id: u32, row: &SegmentRow) -> Result<SegmentRow> {
+    let judged = stored.judged(id);
+    let mut found = [None; 2];
+    for direction in judged.directions() {
+        found[usize::from(direction == Direction::Backward)] = lane_shares(stored, rated, lane(id, direction))?;
+    }
+    let mut row = SegmentRow { length_m: judged.piece.length_m, ..row.clone() };
+    rated.verdicts().fill(&mut row, &judged, &|lane| found[lane % 2]);
+    Ok(row)
+}
+
+/// What a lane sees under the profile; nothing on a ferry.
+fn lane_shares(stored: &Stored, rated: &Rated, lane: usize) -> Result<Option<Shares>> {
+    let masks = stored.masks.of(lane)?;
+    if masks.is_empty() {
+        return Ok(None);
+    }
+    let (id, direction) = of_lane(lane);
+    let piece = &stored.pieces[id as usize];
+    let overheads = shadowing(&stored.links, &stored.own, lane);
+    let weights = rated.skies.weights(piece, piece.middle_heading_deg(direction));
+    Ok(Some(shares(stored.masks.grid, &masks, &weights, piece.length_m, &overheads).unwrap_or_default()))
+}
+
+fn overheads(stored: &Stored, rated: &Rated, id: u32) -> Result<Vec<OverheadRow>> {
+    let judged = stored.judged(id);
+    let rows = stored.layer.overheads(i64::from(id) + 1)?;
+    let listed = listed(id, judged.piece.length_m, judged.directions(), &stored.own);
+    let shadow_s =
+        |(lane, i): (usize, usize)| rated.verdicts().shadow_s(&rated.skies, judged.piece, lane, &stored.own[lane], i);
+    Ok(rows.into_iter().zip(listed).map(|(row, at)| OverheadRow { shadow_s: shadow_s(at), ..row }).collect())
+}
+
+fn write_edges(stored: &Stored, rated: &Rated, writer: &mut LayerWriter) -> Result<()> {
+    let mut by_edge: std::collections::BTreeMap<i64, Vec<u32>> = std::collections::BTreeMap::new();
+    for (id, row) in (0..).zip(&stored.rows) {
+        for edge in [row.edge_forward, row.edge_backward].into_iter().flatten() {
+            by_edge.entry(edge).or_default().push(id);
+        }
+    }
+    for edge in stored.layer.edges() {
+        let mut row: EdgeRow = edge?;
+        let mut segments = by_edge.remove(&row.edge_id).unwrap_or_default();
+        // Segments of an edge are numbered in node order.
+        if !row.forward {
+            segments.reverse();
+        }
+        rated.verdicts().fill_edge(&mut row, &segments, &stored.pieces);
+        writer.edge(&row)?;
+    }
+    Ok(())
+}
+
+/// Said once where shares of stops are no longer those of the profile.
+const STOPS_CARRIED: &str =
+    "stops: open shares and best places are those of the build, under another panel or other satellites";
+
+/// Sentences of a record, with one on stops where their shares would be others in a new build.
+fn with_word_on_stops(mut kept: Vec<String>, before: &Profile, now: &Profile) -> Vec<String> {
+    let moved = before.terminal != now.terminal
+        || before.constellation != now.constellation
+        || before.link.elevation_preference != now.link.elevation_preference;
+    if moved && !kept.iter().any(|s| s == STOPS_CARRIED) && kept.iter().any(|s| s.starts_with("stops: ")) {
+        kept.push(STOPS_CARRIED.into());
+    }
+    kept
+}
+
+/// The stored record under the profile, ready for kilometres to be counted.
+fn begin(stored: &Stored, rated: &Rated) -> BuildRecord {
+    let mut record = stored.layer.record().clone();
+    for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {
+        km.clear();
+    }
+    let (before, now) = (summary::assumed_by(&record.profile), summary::assumed_by(&rated.profile));
+    let sky_before = record.assumed.len().saturating_sub(rated.skies.expected().count());
+    let kept: Vec<String> = record.assumed.drain(..sky_before).skip(before.len()).collect();
+    let kept = with_word_on_stops(kept, stored.profile(), &rated.profile);
+    record.assumed = [now, kept, summary::expected(&rated.skies)].concat();
+    record.profile = rated.profile.clone();
+    record
+}

@@ -1,0 +1,198 @@
+//! Edges that may be used as a graph in which local ones serve only the ends of a drive.
+//!
+//! A drive uses local edges, then others, then local ones again. So a junction with local edges is three nodes: before
+//! the first edge that is not local, among those, and after the last of them; one leads to the next for nothing.
+use petgraph::algo::astar;
+use petgraph::graph::{DiGraph, NodeIndex};
+use petgraph::visit::{Dfs, EdgeRef, VisitMap, Visitable};
+
+use super::cost::{Cost, Totals, Weights};
+use super::local::{Passage, local};
+use super::snap::Spot;
+use super::table::{Access, Edge, Rules, Table};
+
+/// Whether directions of travel are kept to. They are not to find out why places are not joined.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Directions {
+    /// One-way roads are driven one way.
+    Kept,
+    /// Every edge is driven both ways.
+    Ignored,
+}
+
+/// No edge: a step between nodes of one junction.
+const NO_EDGE: u32 = u32::MAX;
+
+/// From one node to another.
+#[derive(Debug, Clone, Copy)]
+struct Arc {
+    time_ms: u32,
+    outage_ms: u32,
+    /// In the table.
+    edge: u32,
+}
+
+impl Arc {
+    fn new(cost: Totals, edge: u32) -> Self {
+        let ms = |v: u64| u32::try_from(v).unwrap_or(u32::MAX);
+        Self { time_ms: ms(cost.time_ms), outage_ms: ms(cost.outage_ms), edge }
+    }
+    fn totals(&self) -> Totals {
+        Totals { time_ms: self.time_ms.into(), outage_ms: self.outage_ms.into() }
+    }
+}
+
+/// Where drives begin and end, at one spot.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct End {
+    depart: NodeIndex,
+    arrive: NodeIndex,
+}
+
+/// Junctions reached from one spot.
+pub struct Reached(<DiGraph<(), Arc> as Visitable>::Map);
+
+impl Reached {
+    /// Whether a drive can end there.
+    pub fn end(&self, end: End) -> bool {
+        self.0.is_visited(&end.arrive)
+    }
+}
+
+/// The graph.
+pub struct Network<'a> {
+    table: &'a Table,
+    graph: DiGraph<(), Arc>,
+    /// By junction: the first of its two further nodes, where it has local edges.
+    further: Vec<Option<NodeIndex>>,
+    /// By edge of the table.
+    local: Vec<bool>,
+    directions: Directions,
+}
+
+/// Part of a drive.
+#[derive(Clone, Copy, PartialEq)]
+enum Part {
+    Before,
+    Among,
+    After,
+}
+
+impl<'a> Network<'a> {
+    /// The edges that may be used under some rules.
+    pub fn new(table: &'a Table, rules: &Rules, directions: Directions) -> Self {
+        let used: Vec<u32> =
+            (0..).zip(table.edges()).filter(|(_, e)| e.refusal(rules).is_none()).map(|u| u.0).collect();
+        let edge = |i: &u32| -> &Edge { &table.edges()[*i as usize] };
+        let passages: Vec<Passage> = used.iter().map(edge).map(|e| (e.from, e.to, e.access == Access::Open)).collect();
+        let mut by_edge = vec![false; table.edges().len()];
+        used.iter().zip(local(table.nodes(), &passages)).for_each(|(i, local)| by_edge[*i as usize] = local);
+        let mut graph = DiGraph::with_capacity(table.nodes(), used.len());
+        (0..table.nodes()).for_each(|_| {
+            graph.add_node(());
+        });
+        let mut network = Self { table, graph, further: vec![None; table.nodes()], local: by_edge, directions };
+        for e in used.iter().filter(|i| network.local[**i as usize]).map(edge).collect::<Vec<_>>() {
+            network.open_further(e.from);
+            network.open_further(e.to);
+        }
+        used.iter().for_each(|i| network.add_edge(*i));
+        network
+    }
+    fn both_ways(&self) -> bool {
+        self.directions == Directions::Ignored
+    }
+    /// Whether each edge of the table serves only the ends of a drive.
+    pub fn local(&self) -> &[bool] {
+        &self.local
+    }
+    /// Gives a junction its further nodes.
+    fn open_further(&mut self, junction: u32) {
+        if self.further[junction as usize].is_none() {
+            let (before, after) = (self.graph.add_node(()), self.graph.add_node(()));
+            self.further[junction as usize] = Some(before);
+            self.graph.add_edge(before, junction.into(), Arc::new(Totals::default(), NO_EDGE));
+            self.graph.add_edge(junction.into(), after, Arc::new(Totals::default(), NO_EDGE));
+        }
+    }
+    fn node(&self, junction: u32, part: Part) -> NodeIndex {
+        match (self.further[junction as usize], part) {
+            (Some(before), Part::Before) => before,
+            (Some(before), Part::After) => NodeIndex::new(before.index() + 1),
+            _ => junction.into(),
+        }
+    }
+    fn add_edge(&mut self, index: u32) {
+        let e = self.table.edges()[index as usize];
+        let parts: &[Part] = if self.local[index as usize] { &[Part::Before, Part::After] } else { &[Part::Among] };
+        for part in parts {
+            let (from, to) = (self.node(e.from, *part), self.node(e.to, *part));
+            self.graph.add_edge(from, to, Arc::new(e.totals(), index));
+            if self.both_ways() {
+                self.graph.add_edge(to, from, Arc::new(e.totals(), index));
+            }
+        }
+    }
+    /// Adds a spot at which drives may begin and end.
+    pub fn add(&mut self, spot: &Spot) -> End {
+        let end = End { depart: self.graph.add_node(()), arrive: self.graph.add_node(()) };
+        for lane in &spot.lanes {
+            let e = self.table.edges()[lane.edge as usize];
+            let local = self.local[lane.edge as usize];
+            let (first, last) = if local { (Part::Before, Part::After) } else { (Part::Among, Part::Among) };
+            let mut ends = vec![(e.to, e.from)];
+            ends.extend(self.both_ways().then_some((e.from, e.to)));
+            for (ahead, behind) in ends {
+                self.graph.add_edge(end.depart, self.node(ahead, first), Arc::new(lane.after, lane.edge));
+                self.graph.add_edge(self.node(behind, last), end.arrive, Arc::new(lane.before, lane.edge));
+            }
+        }
+        end
+    }
+    /// Lets a drive go from one spot to another that lies ahead on the same edge.
+    pub fn join(&mut self, from: (&Spot, End), to: (&Spot, End)) {
+        let both_ways = self.both_ways();
+        for a in &from.0.lanes {
+            for b in to.0.lanes.iter().filter(|b| b.edge == a.edge && (b.at_m >= a.at_m || both_ways)) {
+                let cost = Totals {
+                    time_ms: b.before.time_ms.saturating_sub(a.before.time_ms),
+                    outage_ms: b.before.outage_ms.saturating_sub(a.before.outage_ms),
+                };
+                self.graph.add_edge(from.1.depart, to.1.arrive, Arc::new(cost, a.edge));
+            }
+        }
+    }
+    /// Everything a drive from a spot can reach.
+    pub fn reached(&self, from: End) -> Reached {
+        let mut search = Dfs::new(&self.graph, from.depart);
+        while search.next(&self.graph).is_some() {}
+        Reached(search.discovered)
+    }
+    /// The best way from one spot to another: what it costs, and its edges by their place in the table. The first and
+    /// the last are driven in part; a single one from the first spot to the second.
+    pub fn best(&self, from: End, to: End, weights: Weights) -> Option<(Totals, Vec<u32>)> {
+        self.search(from.depart, to.arrive, weights)
+    }
+    /// What the best way from one junction to another costs.
+    pub fn between(&self, from: u32, to: u32, weights: Weights) -> Option<Totals> {
+        self.search(self.node(from, Part::Before), self.node(to, Part::After), weights).map(|w| w.0)
+    }
+    fn search(&self, from: NodeIndex, to: NodeIndex, weights: Weights) -> Option<(Totals, Vec<u32>)> {
+        let (_, nodes) = astar(
+            &self.graph,
+            from,
+            |n| n == to,
+            |arc| weights.cost(arc.weight().totals()),
+            // Edges know no places, so nothing can be said about what is left of the way.
+            |_| Cost::default(),
+        )?;
+        let (mut totals, mut edges) = (Totals::default(), Vec::new());
+        for pair in nodes.windows(2) {
+            let arcs = self.graph.edges_connecting(pair[0], pair[1]);
+            let arc = *arcs.min_by_key(|a| (weights.cost(a.weight().totals()), a.id()))?.weight();
+            totals += arc.totals();
+            edges.extend((arc.edge != NO_EDGE).then_some(arc.edge));
+        }
+        Some((totals, edges))
+    }
+}

@@ -1,0 +1,129 @@
+//! From a place to spots on roads near it.
+use super::cost::Totals;
+use super::table::{Refusal, Rules, Table};
+use crate::ask::corridor::road;
+use crate::ask::matching::nearest;
+use crate::base::geodesy::{LocalPlane, Position, distance_m, length_m};
+use crate::layer::model::SegmentRow;
+
+/// A place on a road near a place asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spot {
+    /// Name and reference of the road, or its class.
+    pub road: String,
+    /// Where.
+    pub at: Position,
+    /// From the place asked for, metres.
+    pub distance_m: f64,
+    /// Directions in which drives may leave and arrive.
+    pub lanes: Vec<SpotLane>,
+}
+
+/// A spot in one direction of travel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SpotLane {
+    /// Edge, by its place in the table.
+    pub edge: u32,
+    /// From the start of the edge, metres.
+    pub at_m: f64,
+    /// Cost from the start of the edge to here.
+    pub before: Totals,
+    /// Cost from here to its end.
+    pub after: Totals,
+}
+
+/// The nearest place of a segment.
+#[derive(Debug, Clone)]
+pub struct Near {
+    /// The segment.
+    pub row: SegmentRow,
+    /// How far along it in node order, as a share of its length.
+    pub share: f64,
+    /// From the place asked for, metres.
+    pub distance_m: f64,
+    /// Where.
+    pub at: Position,
+}
+
+/// Segments within a distance of a place, nearest first.
+pub fn near(at: Position, rows: Vec<SegmentRow>, within_m: f64) -> Vec<Near> {
+    let plane = LocalPlane::at_position(at);
+    let of = |row: SegmentRow| {
+        let found = nearest(&plane, 0, &row.line);
+        let whole_m = length_m(&row.line);
+        let share = if whole_m > 0.0 { (found.along_m / whole_m).clamp(0.0, 1.0) } else { 0.0 };
+        Near { share, distance_m: found.distance_m, at: along(&row.line, found.along_m), row }
+    };
+    let mut all: Vec<Near> = rows.into_iter().map(of).filter(|n| n.distance_m <= within_m).collect();
+    all.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m).then(a.row.segment_id.cmp(&b.row.segment_id)));
+    all
+}
+
+/// The position so many metres along a line.
+fn along(line: &[Position], at_m: f64) -> Position {
+    let mut done_m = 0.0;
+    for pair in line.windows(2) {
+        let step_m = distance_m(pair[0], pair[1]);
+        if step_m > 0.0 && done_m + step_m >= at_m {
+            let plane = LocalPlane::at_position(pair[0]);
+            let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
+            return plane.to_position(a.towards(b, ((at_m - done_m) / step_m).clamp(0.0, 1.0)));
+        }
+        done_m += step_m;
+    }
+    line.last().copied().unwrap_or_default()
+}
+
+impl Near {
+    /// Edges that drive the segment, by their place in the table and forward or not. No drive begins on a ferry.
+    fn edges(&self, table: &Table) -> impl Iterator<Item = (u32, bool)> {
+        let ids = [(self.row.edge_forward, true), (self.row.edge_backward, false)];
+        let known = ids.into_iter().filter_map(|(id, forward)| Some((table.index(id?)?, forward)));
+        known.filter(|(i, _)| !table.edges()[*i as usize].boarded)
+    }
+    /// Why no edge of the segment is used; nothing if one is.
+    pub fn refusal(&self, table: &Table, rules: &Rules) -> Option<Refusal> {
+        let reasons: Vec<_> = self.edges(table).map(|(i, _)| table.edges()[i as usize].refusal(rules)).collect();
+        if reasons.contains(&None) { None } else { reasons.into_iter().flatten().min() }
+    }
+    /// What people call the road.
+    pub fn road(&self) -> String {
+        road(&self.row)
+    }
+    /// The spot in the directions that may be driven; `of_edge` gives the segments of an edge in the order driven.
+    pub fn spot<E>(
+        &self,
+        table: &Table,
+        rules: &Rules,
+        of_edge: &mut impl FnMut(i64) -> Result<Vec<SegmentRow>, E>,
+    ) -> Result<Spot, E> {
+        let mut lanes = Vec::new();
+        for (edge, forward) in self.edges(table) {
+            let e = &table.edges()[edge as usize];
+            if e.refusal(rules).is_none() {
+                lanes.extend(self.lane(edge, forward, &of_edge(e.id)?));
+            }
+        }
+        Ok(Spot { road: self.road(), at: self.at, distance_m: self.distance_m, lanes })
+    }
+    /// The spot in one direction; `rows` are the segments of the edge in the order driven.
+    fn lane(&self, edge: u32, forward: bool, rows: &[SegmentRow]) -> Option<SpotLane> {
+        let here = rows.iter().position(|r| r.segment_id == self.row.segment_id)?;
+        let share = if forward { self.share } else { 1.0 - self.share };
+        let seconds = |r: &SegmentRow| match forward {
+            true => (r.time_forward_s.unwrap_or(0.0), r.outage_forward_s.unwrap_or(0.0)),
+            false => (r.time_backward_s.unwrap_or(0.0), r.outage_backward_s.unwrap_or(0.0)),
+        };
+        let sum = |rows: &[SegmentRow], own: f64| {
+            let (time_s, outage_s) = seconds(&self.row);
+            let (t, d) = rows.iter().map(seconds).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
+            Totals::of_seconds(t + own * time_s, d + own * outage_s)
+        };
+        Some(SpotLane {
+            edge,
+            at_m: rows[..here].iter().map(|r| r.length_m).sum::<f64>() + share * self.row.length_m,
+            before: sum(&rows[..here], share),
+            after: sum(&rows[here + 1..], 1.0 - share),
+        })
+    }
+}

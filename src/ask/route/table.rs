@@ -1,0 +1,136 @@
+//! The edges of a layer in the least room: what a search needs, and why some of them may not be used.
+use std::collections::HashMap;
+
+use super::cost::Totals;
+use crate::layer::model::EdgeRow;
+
+/// What a traveller will not or cannot drive on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rules {
+    /// Loose surfaces are used.
+    pub unpaved: bool,
+    /// Ferries and car shuttle trains are used.
+    pub boarded: bool,
+    /// Private roads are used, at the ends of the drive.
+    pub private: bool,
+    /// Roads with a lower posted clearance are not used, metres.
+    pub height_m: f64,
+}
+
+/// One direction of travel between two junctions.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Edge {
+    /// Id in the layer.
+    pub id: i64,
+    /// In node order of its way.
+    pub forward: bool,
+    /// Number of the junction it begins at.
+    pub from: u32,
+    /// Number of the junction it ends at.
+    pub to: u32,
+    /// Driving time, milliseconds.
+    time_ms: u32,
+    /// Time without a link, milliseconds.
+    outage_ms: u32,
+    /// Posted clearance, centimetres; the largest number where none is posted.
+    clearance_cm: u16,
+    /// Loose surface.
+    pub unpaved: bool,
+    /// Ferry or car shuttle train.
+    pub boarded: bool,
+    /// Who may drive there.
+    pub access: Access,
+}
+
+/// Who may drive on an edge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Access {
+    /// Everybody.
+    Open,
+    /// Whoever has business there; not for driving through.
+    Destination,
+    /// Some.
+    Private,
+}
+
+/// Why an edge is not used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Refusal {
+    /// Loose surface.
+    Unpaved,
+    /// Ferry or car shuttle train.
+    Boarded,
+    /// Private.
+    Private,
+    /// Posted lower than the vehicle.
+    Low,
+}
+
+impl Edge {
+    /// What it costs.
+    pub fn totals(&self) -> Totals {
+        Totals { time_ms: self.time_ms.into(), outage_ms: self.outage_ms.into() }
+    }
+    /// Why it is not used under some rules; nothing if it is.
+    pub fn refusal(&self, rules: &Rules) -> Option<Refusal> {
+        let reasons = [
+            (f64::from(self.clearance_cm) < rules.height_m * 100.0 - 0.5, Refusal::Low),
+            (self.boarded && !rules.boarded, Refusal::Boarded),
+            (self.unpaved && !rules.unpaved, Refusal::Unpaved),
+            (self.access == Access::Private && !rules.private, Refusal::Private),
+        ];
+        reasons.into_iter().find(|r| r.0).map(|r| r.1)
+    }
+}
+
+/// All edges, and the junctions they join.
+#[derive(Debug, Default)]
+pub struct Table {
+    edges: Vec<Edge>,
+    nodes: HashMap<i64, u32>,
+}
+
+impl Table {
+    /// Adds a row, which must have a larger id than the one before.
+    pub fn add(&mut self, row: &EdgeRow) {
+        let mut number = |node: i64| {
+            let next = self.nodes.len() as u32;
+            *self.nodes.entry(node).or_insert(next)
+        };
+        let (from, to) = (number(row.from_node), number(row.to_node));
+        let cost = Totals::of_seconds(row.time_s, row.outage_s);
+        let ms = |v: u64| u32::try_from(v).unwrap_or(u32::MAX);
+        self.edges.push(Edge {
+            id: row.edge_id,
+            forward: row.forward,
+            from,
+            to,
+            time_ms: ms(cost.time_ms),
+            outage_ms: ms(cost.outage_ms),
+            clearance_cm: row.maxheight_m.map_or(u16::MAX, |m| (m * 100.0).round() as u16),
+            unpaved: row.unpaved,
+            boarded: matches!(row.highway.as_str(), "ferry" | "shuttle_train"),
+            access: match row.access {
+                "open" => Access::Open,
+                "destination" => Access::Destination,
+                _ => Access::Private,
+            },
+        });
+    }
+    /// All edges, by id.
+    pub fn edges(&self) -> &[Edge] {
+        &self.edges
+    }
+    /// Number of junctions.
+    pub fn nodes(&self) -> usize {
+        self.nodes.len()
+    }
+    /// Number of a junction by its id in the layer.
+    pub fn node(&self, id: i64) -> Option<u32> {
+        self.nodes.get(&id).copied()
+    }
+    /// Place of an edge in [`Table::edges`] by its id in the layer.
+    pub fn index(&self, edge_id: i64) -> Option<u32> {
+        self.edges.binary_search_by_key(&edge_id, |e| e.id).ok().map(|i| i as u32)
+    }
+}

@@ -1,0 +1,241 @@
+//! Places to stop along a drive.
+//!
+//! In: the pieces of a drive and rows of the layer. Out: the places within a distance of the road driven, in the order in which
+//! they are passed. Distances are straight; what may be turned into from which lane is not known.
+use serde::Serialize;
+
+use super::corridor::Piece;
+use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::layer::model::{PanelPlace, StopRow};
+
+/// A place to stop as it is passed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StopNear {
+    /// Row of the layer.
+    pub stop_id: i64,
+    /// See [`StopRow::kind`].
+    pub kind: &'static str,
+    /// Name of the place.
+    pub name: Option<String>,
+    /// `node`, `way` or `relation` of the map.
+    pub osm_type: &'static str,
+    /// Its id there.
+    pub osm_id: i64,
+    /// Kilometres driven to the nearest point of the road; nothing where no drive was asked about.
+    pub at_km: Option<f64>,
+    /// From the place asked about straight to the vehicle, metres; nothing where none was.
+    pub from_place_m: Option<f64>,
+    /// From the road driven, else from the nearest road, straight to the vehicle, metres.
+    pub off_road_m: f64,
+    /// `left` or `right` of the drive; `none` without one. On a divided road the far side is not reached without a turn.
+    pub side: &'static str,
+    /// Where the vehicle stands, degrees.
+    pub lon_deg: f64,
+    /// See `lon_deg`.
+    pub lat_deg: f64,
+    /// Nearest road.
+    pub road: String,
+    /// Under a roof.
+    pub roofed: bool,
+    /// What says so, see [`StopRow::roofed_from`].
+    pub roofed_from: &'static str,
+    /// See [`StopRow::stands_on`].
+    pub stands_on: &'static str,
+    /// `open`, `customers` or `private`.
+    pub access: &'static str,
+    /// Whether it may be proposed: never a private place.
+    pub may_stop: bool,
+    /// Open share of a level panel on the vehicle, 0..=1.
+    pub open_share: f64,
+    /// What hides most of the rest.
+    pub main_cause: &'static str,
+    /// Best place for the panel within the reach asked for: straight from the vehicle, metres; 0 leaves it there.
+    pub best_distance_m: f64,
+    /// From the vehicle, degrees clockwise from true north.
+    pub best_bearing_deg: f64,
+    /// Open share there.
+    pub best_open_share: f64,
+    /// More than on the vehicle.
+    pub gain: f64,
+    /// Where the best place is, degrees.
+    pub best_lon_deg: f64,
+    /// See `best_lon_deg`.
+    pub best_lat_deg: f64,
+}
+
+impl StopNear {
+    /// A stop with its best place within a reach; nothing about a drive.
+    pub fn of(stop: &StopRow, reach_m: f64) -> Self {
+        let PanelPlace { distance_m, bearing_deg, open_share } = stop.best_within(reach_m);
+        let (best_lon_deg, best_lat_deg) =
+            LocalPlane::at_position(stop.at).to_lon_lat(Point::default().moved(bearing_deg, distance_m));
+        Self {
+            stop_id: stop.stop_id,
+            kind: stop.kind,
+            name: stop.name.clone(),
+            osm_type: stop.osm_type,
+            osm_id: stop.osm_id,
+            at_km: None,
+            from_place_m: None,
+            off_road_m: stop.road_distance_m,
+            side: "none",
+            lon_deg: stop.at.lon_deg(),
+            lat_deg: stop.at.lat_deg(),
+            road: stop.road.clone(),
+            roofed: stop.roofed,
+            roofed_from: stop.roofed_from,
+            stands_on: stop.stands_on,
+            access: stop.access,
+            may_stop: stop.may_stop(),
+            open_share: stop.open_share,
+            main_cause: stop.main_cause,
+            best_distance_m: distance_m,
+            best_bearing_deg: bearing_deg,
+            best_open_share: open_share,
+            gain: (open_share - stop.open_share).max(0.0),
+            best_lon_deg,
+            best_lat_deg,
+        }
+    }
+}
+
+/// Stops within `within_m` of a drive, as passed, each once where the drive comes nearest to it (the first time, where it
+/// comes as near again), with the best place for the panel within `reach_m`.
+pub fn near(pieces: &[Piece], stops: &[StopRow], within_m: f64, reach_m: f64) -> Vec<StopNear> {
+    let mut out: Vec<StopNear> = stops
+        .iter()
+        .filter_map(|stop| {
+            let passed = passed(pieces, stop.at, within_m)?;
+            let side = if passed.left { "left" } else { "right" };
+            let near = StopNear::of(stop, reach_m);
+            Some(StopNear { at_km: Some(passed.at_km), off_road_m: passed.off_m, side, ..near })
+        })
+        .collect();
+    out.sort_by(|a, b| a.at_km.unwrap_or(0.0).total_cmp(&b.at_km.unwrap_or(0.0)).then(a.stop_id.cmp(&b.stop_id)));
+    out
+}
+
+/// Where a drive passes a place.
+struct Passed {
+    at_km: f64,
+    off_m: f64,
+    left: bool,
+}
+
+fn passed(pieces: &[Piece], at: Position, within_m: f64) -> Option<Passed> {
+    let plane = LocalPlane::at_position(at);
+    let mut best: Option<Passed> = None;
+    // Nobody turns off inside a tunnel.
+    for piece in pieces.iter().filter(|p| p.cause != "cover" || p.open_share >= UNDER_COVER) {
+        let line: Vec<Point> = piece.line.iter().map(|p| plane.to_plane(*p)).collect();
+        let far = |p: &Point| p.x_m.abs().max(p.y_m.abs());
+        // Pieces are short: one whose every corner is this far away cannot come near.
+        if line.iter().all(|p| far(p) > within_m + piece.length_m) {
+            continue;
+        }
+        let mut done_m = 0.0;
+        for pair in line.windows(2) {
+            let (share, off_m) = nearest(pair[0], pair[1]);
+            let step_m = pair[0].distance_m(pair[1]);
+            if off_m <= within_m && best.as_ref().is_none_or(|b| off_m < b.off_m - TIE_M) {
+                let left =
+                    (pair[1].x_m - pair[0].x_m) * -pair[0].y_m - (pair[1].y_m - pair[0].y_m) * -pair[0].x_m > 0.0;
+                best = Some(Passed { at_km: piece.at_km + (done_m + share * step_m) / 1e3, off_m, left });
+            }
+            done_m += step_m;
+        }
+    }
+    best
+}
+
+/// Below this open share a covered piece is a tunnel rather than a roof beside one.
+const UNDER_COVER: f64 = 0.2;
+/// A later pass must be nearer by this much to count instead of the first, metres.
+const TIE_M: f64 = 1.0;
+
+/// Share of the way along a straight piece, and distance, of its point nearest to the origin.
+fn nearest(a: Point, b: Point) -> (f64, f64) {
+    let (ex, ey) = (b.x_m - a.x_m, b.y_m - a.y_m);
+    let squared = ex * ex + ey * ey;
+    let share = if squared > 0.0 { (-(a.x_m * ex + a.y_m * ey) / squared).clamp(0.0, 1.0) } else { 0.0 };
+    (share, a.towards(b, share).distance_m(Point::default()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn drive(points_m: &[(f64, f64)]) -> Vec<Piece> {
+        let plane = LocalPlane::at(1.5, 42.5);
+        let mut done_m = 0.0;
+        let piece = |pair: &[(f64, f64)]| {
+            let at = |p: (f64, f64)| plane.to_position(Point::new(p.0, p.1));
+            let length_m = (pair[1].0 - pair[0].0).hypot(pair[1].1 - pair[0].1);
+            let piece = Piece {
+                segment_id: 1,
+                forward: true,
+                at_km: done_m / 1e3,
+                lon_deg: 0.0,
+                lat_deg: 0.0,
+                road: String::new(),
+                length_m,
+                time_s: 1.0,
+                outage_s: 0.0,
+                outage_p95_s: 0.0,
+                beyond: [0.0; 3],
+                rating: 0,
+                cause: "none",
+                drive: 0,
+                line: vec![at(pair[0]), at(pair[1])],
+                ..Piece::default()
+            };
+            done_m += length_m;
+            piece
+        };
+        points_m.windows(2).map(piece).collect()
+    }
+
+    fn stop(stop_id: i64, x_m: f64, y_m: f64) -> StopRow {
+        let place = |distance_m, bearing_deg, open_share| PanelPlace { distance_m, bearing_deg, open_share };
+        StopRow {
+            stop_id,
+            access: if stop_id == 3 { "private" } else { "open" },
+            open_share: 0.2,
+            places: vec![place(0.0, 0.0, 0.2), place(10.0, 90.0, 0.5), place(40.0, 180.0, 0.9)],
+            at: LocalPlane::at(1.5, 42.5).to_position(Point::new(x_m, y_m)),
+            ..StopRow::default()
+        }
+    }
+
+    #[test]
+    fn stops_are_told_as_passed_with_side_and_distance() {
+        let pieces = drive(&[(0.0, 0.0), (1000.0, 0.0), (1000.0, 1000.0)]);
+        let stops = [stop(1, 1030.0, 500.0), stop(2, 400.0, 50.0), stop(3, 300.0, -20.0), stop(4, 500.0, 400.0)];
+        let found = near(&pieces, &stops, 100.0, 30.0);
+        let told: Vec<_> = found.iter().map(|s| (s.stop_id, s.side, s.may_stop)).collect();
+        assert_eq!(told, [(3, "right", false), (2, "left", true), (1, "right", true)]);
+        for (found, (at_km, off_m)) in found.iter().zip([(0.3, 20.0), (0.4, 50.0), (1.5, 30.0)]) {
+            assert!((found.at_km.unwrap() - at_km).abs() < 1e-3 && (found.off_road_m - off_m).abs() < 0.1, "{found:?}");
+        }
+    }
+
+    #[test]
+    fn a_drive_out_and_back_passes_a_stop_once_and_first() {
+        let pieces = drive(&[(0.0, 0.0), (1000.0, 0.0), (0.0, 0.5)]);
+        let found = near(&pieces, &[stop(1, 250.0, 20.0)], 100.0, 30.0);
+        assert_eq!(found.len(), 1);
+        assert!((found[0].at_km.unwrap() - 0.25).abs() < 1e-3, "{found:?}");
+    }
+
+    #[test]
+    fn the_reach_decides_which_place_is_best() {
+        let best = |reach_m| StopNear::of(&stop(1, 0.0, 0.0), reach_m);
+        for (reach_m, distance_m, open_share) in
+            [(0.0, 0.0, 0.2), (9.9, 0.0, 0.2), (10.0, 10.0, 0.5), (60.0, 40.0, 0.9)]
+        {
+            let found = best(reach_m);
+            assert_eq!((found.best_distance_m, found.best_open_share), (distance_m, open_share));
+            assert!((found.gain - (open_share - 0.2)).abs() < 1e-12);
+        }
+    }
+}

@@ -1,0 +1,94 @@
+//! GPX 1.0 and 1.1: tracks if there are any, else routes, else waypoints in their order.
+use quick_xml::Reader;
+use quick_xml::events::{BytesStart, Event};
+
+use super::{Track, position};
+use crate::ask::matching::TrackPoint;
+
+#[derive(Default)]
+struct Found {
+    tracks: Track,
+    routes: Track,
+    waypoints: Track,
+}
+
+impl Found {
+    fn of(&mut self, name: &[u8]) -> Option<&mut Track> {
+        match name {
+            b"trkpt" | b"trkseg" => Some(&mut self.tracks),
+            b"rtept" | b"rte" => Some(&mut self.routes),
+            b"wpt" => Some(&mut self.waypoints),
+            _ => None,
+        }
+    }
+}
+
+/// Reads GPX.
+pub(super) fn read(text: &str) -> Result<Track, String> {
+    let mut reader = Reader::from_str(text);
+    let mut found = Found::default();
+    let (mut is_gpx, mut in_time) = (false, false);
+    let mut open: Option<(Vec<u8>, TrackPoint)> = None;
+    loop {
+        let at = reader.buffer_position();
+        let wrong = |fact: String| format!("{fact} (GPX, line {})", line(text, at));
+        match reader.read_event().map_err(|e| wrong(e.to_string()))? {
+            Event::Eof => break,
+            Event::Start(tag) => match tag.local_name().as_ref() {
+                b"gpx" => is_gpx = true,
+                b"time" => in_time = open.is_some(),
+                name @ (b"trkpt" | b"rtept" | b"wpt") => open = Some((name.to_vec(), point(&tag).map_err(wrong)?)),
+                name @ (b"trkseg" | b"rte") => {
+                    if let Some(t) = found.of(name) {
+                        t.cut();
+                    }
+                }
+                _ => {}
+            },
+            Event::Empty(tag) => {
+                if let Some(track) = found.of(tag.local_name().as_ref())
+                    && tag.local_name().as_ref().ends_with(b"pt")
+                {
+                    track.add(point(&tag).map_err(wrong)?);
+                }
+            }
+            Event::Text(words) if in_time => {
+                if let Some((_, point)) = &mut open {
+                    let text = String::from_utf8_lossy(&words);
+                    let time: jiff::Timestamp =
+                        text.trim().parse().map_err(|_| wrong(format!("`{}` is no time", text.trim())))?;
+                    point.time_s = Some(time.as_millisecond() as f64 / 1e3);
+                }
+            }
+            Event::End(tag) => {
+                let name = tag.local_name();
+                in_time = in_time && name.as_ref() != b"time";
+                if let Some((_, point)) = open.take_if(|(open, _)| open == name.as_ref())
+                    && let Some(track) = found.of(name.as_ref())
+                {
+                    track.add(point);
+                }
+            }
+            _ => {}
+        }
+    }
+    if !is_gpx {
+        return Err("is XML, but has no element `gpx`".into());
+    }
+    let by_worth = [found.tracks, found.routes, found.waypoints];
+    Ok(by_worth.into_iter().find(|t| t.points() > 0).unwrap_or_default())
+}
+
+fn line(text: &str, at: u64) -> usize {
+    1 + text.as_bytes().iter().take(at as usize).filter(|b| **b == b'\n').count()
+}
+
+fn point(tag: &BytesStart<'_>) -> Result<TrackPoint, String> {
+    let number = |name: &str| -> Result<f64, String> {
+        let attribute = tag.try_get_attribute(name).map_err(|e| e.to_string())?;
+        let attribute = attribute.ok_or_else(|| format!("a point without `{name}`"))?;
+        let text = String::from_utf8_lossy(&attribute.value).into_owned();
+        text.trim().parse().map_err(|_| format!("`{text}` is no number of degrees"))
+    };
+    Ok(TrackPoint { at: position(number("lat")?, number("lon")?)?, time_s: None })
+}

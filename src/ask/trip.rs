@@ -1,0 +1,32 @@
+//! Trips: a track, matched to the roads of a layer, and what the layer says about driving it.
+//!
+//! Rows of the layer and text of the user come in, results go out. No files, no clock, no rasters.
+
+use super::{corridor, plan, settings, source, stops};
+use crate::budget;
+
+/// A day of a trip: what the layer says about its road, where one may stop, and the plan.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct TripDay {
+    /// The road.
+    pub corridor: corridor::Corridor,
+    /// Places to stop along it, private ones too.
+    pub stops: Vec<stops::StopNear>,
+    /// The plan.
+    pub plan: plan::Plan,
+}
+
+/// A whole trip.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Trip {
+    /// Zone of the traveller, as written.
+    pub zone: String,
+    /// Its days.
+    pub days: Vec<TripDay>,
+    /// What the traveller said.
+    pub settings: settings::Settings,
+    /// What the layer says about itself.
+    pub source: source::Source,
+    /// Data and energy, where the traveller said anything of them.
+    pub spending: Option<budget::Spending>,
+}

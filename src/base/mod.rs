@@ -1,0 +1,9 @@
+//! What everything else stands on: values, places, trouble and text. Knows no other room.
+pub mod defect;
+pub mod error;
+pub mod geodesy;
+pub mod markup;
+pub mod progress;
+pub mod ramp;
+pub mod units;
+pub mod window;

@@ -1,0 +1,97 @@
+//! The region cut into square cells, each with the segments whose middle lies in it.
+use std::collections::BTreeMap;
+
+use super::stops::FARTHEST_M;
+use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::map::extract::model::StopPlace;
+use crate::map::network::model::Network;
+
+/// Height of a cell in latitude, degrees (about 2.2 km).
+const CELL_DEG: f64 = 0.02;
+
+/// One square of the region.
+#[derive(Debug, Clone)]
+pub struct Cell {
+    /// Plane with its origin in the middle of the cell.
+    pub plane: LocalPlane,
+    /// Half its side, metres, grown so that every station of its segments lies inside, and all that is looked at around its
+    /// places to stop.
+    pub half_size_m: f64,
+    /// Segments whose middle lies in it, in order.
+    pub segments: Vec<u32>,
+    /// Places to stop that lie in it, in order.
+    pub stops: Vec<u32>,
+}
+
+/// Row and column of the cell a position lies in. Columns widen towards the poles so that cells stay square.
+fn key(p: Position) -> (i32, i32) {
+    let row = (p.lat_deg() / CELL_DEG).floor() as i32;
+    (row, (p.lon_deg() / width_deg(row)).floor() as i32)
+}
+
+fn width_deg(row: i32) -> f64 {
+    let middle_deg = (f64::from(row) + 0.5) * CELL_DEG;
+    CELL_DEG / middle_deg.to_radians().cos().max(0.01)
+}
+
+/// All cells with segments or places to stop, south to north, west to east.
+pub fn cells(network: &Network, stops: &[StopPlace]) -> Vec<Cell> {
+    let mut by_key: BTreeMap<(i32, i32), [Vec<u32>; 2]> = BTreeMap::new();
+    for (i, segment) in network.segments.iter().enumerate() {
+        by_key.entry(key(segment.middle())).or_default()[0].push(i as u32);
+    }
+    for (i, stop) in stops.iter().enumerate() {
+        by_key.entry(key(stop.at)).or_default()[1].push(i as u32);
+    }
+    by_key
+        .into_iter()
+        .map(|((row, column), [segments, in_cell])| {
+            let lat = (f64::from(row) + 0.5) * CELL_DEG;
+            let lon = (f64::from(column) + 0.5) * width_deg(row);
+            let plane = LocalPlane::at(lon, lat);
+            let places = in_cell.iter().map(|i| stops[*i as usize].at);
+            let half_size_m = reach_m(network, &segments, &plane).max(around_m(places, &plane));
+            Cell { plane, half_size_m, segments, stops: in_cell }
+        })
+        .collect()
+}
+
+/// The farthest any segment reaches from the middle along x or y, with room for lane offsets.
+fn reach_m(network: &Network, segments: &[u32], plane: &LocalPlane) -> f64 {
+    const LANE_ROOM_M: f64 = 30.0;
+    if segments.is_empty() {
+        return 0.0;
+    }
+    let positions = segments.iter().flat_map(|s| &network.segments[*s as usize].line);
+    let far = |p: Point| p.x_m.abs().max(p.y_m.abs());
+    positions.map(|p| far(plane.to_plane(*p))).fold(0.0, f64::max) + LANE_ROOM_M
+}
+
+/// The same for places to stop, with room for where the vehicle is moved to and the panel set down.
+fn around_m(places: impl Iterator<Item = Position>, plane: &LocalPlane) -> f64 {
+    const MOVED_M: f64 = 100.0;
+    let far = |p: Point| p.x_m.abs().max(p.y_m.abs()) + MOVED_M + FARTHEST_M;
+    places.map(|p| far(plane.to_plane(p))).fold(0.0, f64::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::map::extract::model::RoadClass;
+    use crate::map::network::test_roads::road_along;
+    use crate::profile::Profile;
+
+    #[test]
+    fn every_segment_is_in_one_cell_that_holds_it() {
+        let road = road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 9000.0, 3000.0), (3, -4000.0, 8000.0)]);
+        let network = crate::map::network::build(&[road], &Profile::default());
+        let cells = cells(&network, &[]);
+        assert!(cells.len() > 5);
+        let mut seen: Vec<u32> = cells.iter().flat_map(|c| c.segments.clone()).collect();
+        seen.sort();
+        assert_eq!(seen, (0..network.segments.len() as u32).collect::<Vec<_>>());
+        for cell in &cells {
+            assert!(cell.half_size_m < 1_120.0 + 280.0, "{}", cell.half_size_m);
+        }
+    }
+}

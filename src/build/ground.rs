@@ -1,0 +1,92 @@
+//! The ground under every station, cell by cell, and whether elevation covers the roads.
+use rayon::prelude::*;
+
+use super::BuildOptions;
+use super::cells::Cell;
+use super::readers::Rasters;
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::Point;
+use crate::base::progress::Progress;
+use crate::base::window::Elevation;
+use crate::map::network::grade::Heights;
+use crate::map::network::model::{Network, Segment};
+use crate::map::network::station::{LinePoint, spaced};
+
+/// Around a cell, so that bilinear heights at its rim have their neighbours, metres.
+const RIM_M: f64 = 200.0;
+/// No road climbs steeper than this, rise over run: the steepest street is said to have 35 % (from memory).
+const STEEPEST: f32 = 0.35;
+
+/// Ground heights at the stations of every segment on the centre line, in node order; NaN without elevation.
+///
+/// A surface is highest where crowns, decks and vehicles stand on the road: there it is taken across the
+/// carriageway, and no higher than the road can climb from either side.
+pub fn heights(rasters: &Rasters, network: &Network, cells: &[Cell], progress: &dyn Progress) -> Result<Heights> {
+    let surface = rasters.elevation_is_surface();
+    let mut out: Heights = vec![Vec::new(); network.segments.len()];
+    let of_cell = |cell: &Cell| -> Result<Vec<Vec<f32>>> {
+        if cell.segments.is_empty() {
+            progress.advance(1);
+            return Ok(Vec::new());
+        }
+        let elevation = rasters.elevation.window(&cell.plane, cell.half_size_m, RIM_M)?;
+        let heights = cell.segments.iter().map(|id| {
+            let segment = &network.segments[*id as usize];
+            let line: Vec<Point> = segment.line.iter().map(|p| cell.plane.to_plane(*p)).collect();
+            let stations = spaced(&line, segment.stations);
+            if surface {
+                return below_crowns(&elevation, segment, &stations);
+            }
+            stations.iter().map(|s| elevation.height_m(s.at).unwrap_or(f32::NAN)).collect()
+        });
+        let heights = heights.collect();
+        progress.advance(1);
+        Ok(heights)
+    };
+    let by_cell: Vec<Result<Vec<Vec<f32>>>> = cells.par_iter().map(of_cell).collect();
+    for (cell, heights) in cells.iter().zip(by_cell) {
+        for (id, z) in cell.segments.iter().zip(heights?) {
+            out[*id as usize] = z;
+        }
+    }
+    Ok(out)
+}
+
+/// Heights along a segment in a surface model: the lowest across the carriageway, then the upper bound that the
+/// steepest grade allows from every other station.
+fn below_crowns(elevation: &Elevation, segment: &Segment, stations: &[LinePoint]) -> Vec<f32> {
+    let half_m = f64::from(segment.section.width_m.value) / 2.0;
+    let lowest_across = |s: &LinePoint| {
+        let aside = [-half_m, 0.0, half_m].map(|m| s.at.moved(s.heading_deg + 90.0, m));
+        aside.iter().filter_map(|p| elevation.height_m(*p)).reduce(f32::min).unwrap_or(f32::NAN)
+    };
+    let z_m: Vec<f32> = stations.iter().map(lowest_across).collect();
+    let step_m = (segment.length_m / (stations.len().max(2) - 1) as f64) as f32;
+    let bound = |i: usize| {
+        let reached = z_m.iter().enumerate().filter(|(_, z)| !z.is_nan());
+        reached.map(|(j, z)| z + STEEPEST * step_m * i.abs_diff(j) as f32).reduce(f32::min)
+    };
+    (0..z_m.len()).map(|i| if z_m[i].is_nan() { f32::NAN } else { bound(i).unwrap_or(f32::NAN) }).collect()
+}
+
+/// Elevation that was given but covers no road is an error; where it covers a part the user is told.
+pub fn check_cover(options: &BuildOptions, ground: &Heights, progress: &dyn Progress) -> Result<()> {
+    let Some(first) = options.elevation.first() else {
+        progress.warn("no --elevation: terrain is unknown, not clear; every row says so");
+        return Ok(());
+    };
+    let all = ground.iter().map(Vec::len).sum::<usize>();
+    let covered = ground.iter().flatten().filter(|z| !z.is_nan()).count();
+    if covered == 0 {
+        let next = "give rasters of the extract's region, or leave out --elevation to rate without terrain";
+        return Err(Error::file(first, "the elevation covers none of the roads", next));
+    }
+    if covered < all {
+        let share = 100.0 * (all - covered) as f64 / all as f64;
+        progress.warn(&format!(
+            "{} of {all} stations ({share:.1} %) have no elevation; they are rated without terrain and their rows say so",
+            all - covered
+        ));
+    }
+    Ok(())
+}

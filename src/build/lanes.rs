@@ -1,0 +1,32 @@
+//! Neighbours of every lane of a build, and how far covers run on along the strokes.
+use crate::map::extract::model::Road;
+use crate::map::network::model::{Direction, Network};
+use crate::physics::scene::covers::{cover_runs, cover_tag};
+use crate::rating::lanes::{Links, lane};
+
+/// Neighbours along the strokes, and how far covers run on.
+pub struct Lanes {
+    /// Neighbours.
+    pub links: Links,
+    /// Per lane: how far its own cover runs on before and after it, metres.
+    pub cover_runs_m: Vec<(f32, f32)>,
+}
+
+impl Lanes {
+    /// Walks all strokes once.
+    pub fn new(network: &Network, roads: &[Road]) -> Self {
+        let links = Links::new(&network.strokes, network.segments.iter().map(|s| s.length_m).collect());
+        let mut lanes = Self { links, cover_runs_m: vec![(0.0, 0.0); 2 * network.segments.len()] };
+        for stroke in &network.strokes {
+            let tag = |(s, d): &(u32, Direction)| {
+                let segment = &network.segments[*s as usize];
+                (cover_tag(&roads[segment.road as usize], segment, *d), segment.length_m)
+            };
+            let pieces: Vec<_> = stroke.steps.iter().map(tag).collect();
+            for ((s, d), (before_m, after_m)) in stroke.steps.iter().zip(cover_runs(&pieces)) {
+                lanes.cover_runs_m[lane(*s, *d)] = (before_m as f32, after_m as f32);
+            }
+        }
+        lanes
+    }
+}

@@ -1,0 +1,175 @@
+//! The build record: what was read, assumed, counted.
+use std::path::Path;
+
+use super::masks::SkyOfAll;
+use super::rows::Results;
+use super::sources::Opened;
+use super::stops::ROAD_WITHIN_M;
+use super::{BuildOptions, SeasonOf};
+use crate::base::defect::Defects;
+use crate::base::error::Result;
+use crate::layer::SCHEMA_VERSION;
+use crate::layer::model::{BuildRecord, InputRecord};
+use crate::map::extract::model::Extract;
+use crate::physics::scene::canopy::Disagreement;
+use crate::profile::Profile;
+use crate::rating::summary::{assumed_by, expected, round_km};
+use crate::relief::ElevationKind;
+
+/// Who must be credited for map data of OpenStreetMap, which nearly every extract is (ODbL 1.0).
+const MAP_CREDIT: &str = "\u{a9} OpenStreetMap contributors, ODbL 1.0";
+
+/// Inputs, profile and defects; kilometres and counts come with the rows.
+pub fn begin(
+    options: &BuildOptions,
+    profile: &Profile,
+    extract: &Extract,
+    sources: &Opened,
+    defects: &Defects,
+) -> Result<BuildRecord> {
+    let mut inputs = vec![InputRecord {
+        name: file_name(&options.extract),
+        role: "extract".into(),
+        bytes: extract.info.bytes,
+        sha256: extract.info.sha256.clone(),
+        data_time: extract.info.data_time_unix_s.and_then(rfc3339),
+        attribution: Some(options.credit.as_deref().unwrap_or(MAP_CREDIT).to_owned()),
+    }];
+    for (role, file) in sources.file_records()? {
+        inputs.push(InputRecord {
+            name: file_name(&file.path),
+            role: role.into(),
+            bytes: file.bytes,
+            sha256: file.sha256,
+            data_time: None,
+            attribution: None,
+        });
+    }
+    Ok(BuildRecord {
+        waymask_version: env!("CARGO_PKG_VERSION").into(),
+        schema_version: SCHEMA_VERSION,
+        mask_floor_deg: profile.terminal.floor_deg(),
+        inputs,
+        profile: profile.clone(),
+        assumed: assumed(options, profile, extract),
+        defects: defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect(),
+        ..BuildRecord::default()
+    })
+}
+
+/// RFC 3339; nothing for times outside the calendar.
+fn rfc3339(unix_s: i64) -> Option<String> {
+    jiff::Timestamp::from_second(unix_s).ok().map(|t| t.to_string())
+}
+
+pub(super) fn file_name(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+/// What a reader of the layer must know before trusting it.
+fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract) -> Vec<String> {
+    let tops = options.elevation_kind == ElevationKind::Surface;
+    let mut out = assumed_by(p);
+    if let Some(season) = season_asked(options) {
+        out.push(season);
+    }
+    if tops {
+        out.push(
+            "elevation is that of a surface: beyond one pixel trees and buildings are part of it and count as terrain, \
+             which lets nothing through; roads under closed crowns lie too high in it"
+                .into(),
+        );
+    }
+    if extract.canopy.is_empty() && options.canopy.is_empty() && options.surface.is_empty() && !tops {
+        out.push("the extract holds no trees: canopy is unknown, not clear".into());
+    }
+    if extract.buildings.is_empty() && !tops {
+        out.push("the extract holds no buildings: buildings are unknown, not clear".into());
+    }
+    if options.elevation.is_empty() {
+        out.push("no elevation given: terrain is unknown, not clear".into());
+    }
+    if extract.roads.iter().any(|r| r.class.is_boarded()) {
+        out.push("vehicles on ferries and shuttle trains are taken to have no link".into());
+    }
+    out
+}
+
+/// How the season was found where a date was given.
+fn season_asked(options: &BuildOptions) -> Option<String> {
+    match options.season? {
+        SeasonOf::Named(_) => None,
+        SeasonOf::Date(date) => Some(format!(
+            "season of {date} at the latitude of the roads: deciduous trees in leaf from 15 April to 31 October north \
+             of the tropics, from 15 October to 30 April south of them, always between"
+        )),
+    }
+}
+
+/// What became of the map's trees under a raster.
+fn of_trees(seen: &Disagreement) -> String {
+    let hectares = |m2: f64| m2 / 10_000.0;
+    format!(
+        "trees near roads as rasters show them: {:.1} ha on the map and in the raster, {:.1} ha on the map alone (left \
+         out), {:.1} ha in the raster alone (added)",
+        hectares(seen.both_m2),
+        hectares(seen.mapped_only_m2),
+        hectares(seen.shown_only_m2)
+    )
+}
+
+/// Counts, once everything is written.
+pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
+    let (info, extract, network) = (&results.run.extract.info, results.run.extract, results.run.network);
+    let counts = [
+        ("nodes", info.nodes),
+        ("ways", info.ways),
+        ("relations", info.relations),
+        ("roads", extract.roads.len() as u64),
+        ("trees and woods", extract.canopy.len() as u64),
+        ("buildings", extract.buildings.len() as u64),
+        ("walls and cliffs", extract.barriers.len() as u64),
+        ("segments", network.segments.len() as u64),
+        ("edges", network.edges.len() as u64),
+        ("masks", results.sky.masks),
+        ("overheads", overheads),
+    ];
+    record.counts.extend(counts.map(|(name, n)| (name.to_owned(), n)));
+    count_stops(record, results.sky);
+    record.assumed.extend(of_stops(results));
+    if let Some(seen) = &results.sky.disagreement {
+        record.assumed.push(of_trees(seen));
+    }
+    record.assumed.extend(expected(results.skies));
+    round_km(record);
+}
+
+/// Places to stop by kind, and how many of each the vehicle stands under a roof at.
+fn count_stops(record: &mut BuildRecord, sky: &SkyOfAll) {
+    record.counts.insert("stops".into(), sky.stops.len() as u64);
+    for row in &sky.stops {
+        *record.counts.entry(format!("stops: {}", row.kind)).or_default() += 1;
+        *record.counts.entry(format!("stops roofed: {}", row.kind)).or_default() += u64::from(row.roofed);
+    }
+}
+
+/// What the figures of places to stop rest on.
+fn of_stops(results: &Results) -> Vec<String> {
+    let (sky, profile) = (results.sky, results.run.profile);
+    let mut out = Vec::new();
+    if !sky.stops.is_empty() {
+        out.push(format!(
+            "stops: a level panel {} m above the ground on the vehicle, whatever the vehicle hides, and {} m beside it; the \
+             cable lies straight and crosses no building, wall, water, track or road but service roads; fences and whose \
+             ground it is are not known",
+            profile.vehicle.antenna_height_m, profile.stop.panel_height_m
+        ));
+    }
+    if sky.stops_far > 0 {
+        let (n, m) = (sky.stops_far, ROAD_WITHIN_M);
+        out.push(format!(
+            "stops: {n} places of the map farther than {m} m from any road a vehicle may drive are left out"
+        ));
+    }
+    out
+}

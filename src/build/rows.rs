@@ -1,0 +1,298 @@
+//! Rows of the layer from what the stages found.
+use super::masks::{LaneSky, SkyOfAll};
+use super::overheads::Overheads;
+use super::{Run, record};
+use crate::base::error::Result;
+use crate::layer::LayerWriter;
+use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
+use crate::map::extract::model::{Access, Road};
+use crate::map::network::model::{Direction, Edge, Network, Segment};
+use crate::map::network::surface::unpaved;
+use crate::physics::link::model::OutageStats;
+use crate::physics::scene::canopy::HeightFrom;
+use crate::physics::scene::prisms;
+use crate::rating::drives::Skies;
+use crate::rating::lanes::{directions, lane};
+use crate::rating::overheads::listed;
+use crate::rating::summary;
+use crate::rating::verdict::{Judged, NO_CAUSE_BELOW, Verdicts};
+
+/// Crowns close over a narrow road where they block more than this share of the usable sky; assumed.
+const CROWNS_CLOSE_ABOVE: f64 = 0.2;
+/// And over any road where one station in this many has a crown over the lane; assumed.
+const CROWNS_OVER_ONE_IN: u32 = 10;
+
+/// What all stages found.
+pub struct Results<'a> {
+    /// Inputs of the stages.
+    pub run: &'a Run<'a>,
+    /// What stands over every lane.
+    pub overheads: &'a Overheads,
+    /// Sky of every lane.
+    pub sky: &'a SkyOfAll,
+    /// Skies by latitude.
+    pub skies: &'a Skies,
+    /// Outage statistics of every lane.
+    pub stats: &'a [OutageStats],
+    /// Elevation is that of a surface: trees and buildings are in it.
+    pub tops: bool,
+}
+
+/// Writes every row and the record, which it completes with counts and kilometres.
+pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecord) -> Result<()> {
+    let network = results.run.network;
+    let mut overheads = 0;
+    let steps = steps(network);
+    for id in 0..network.segments.len() as u32 {
+        let row = results.segment(id);
+        summary::count_segment(record, &row);
+        writer.segment(&row)?;
+        for (row, n) in results.overhead_rows(id).into_iter().zip(overheads + 1..) {
+            writer.overhead(&OverheadRow { overhead_id: n, ..row })?;
+            overheads = n;
+        }
+        for row in results.lane_rows(id, &steps)? {
+            writer.lane(&row)?;
+        }
+        for direction in directions(&network.segments[id as usize]) {
+            if let Some(lane_sky) = &results.sky.lanes[lane(id, direction)] {
+                writer.masks(&MaskRow {
+                    segment_id: segment_id(id),
+                    forward: direction == Direction::Forward,
+                    stations: lane_sky.stations,
+                    packed: results.sky.spool.get(lane_sky.slot)?,
+                })?;
+            }
+        }
+    }
+    for (i, edge) in network.edges.iter().enumerate() {
+        writer.edge(&results.edge(i as i64 + 1, edge))?;
+    }
+    for row in &results.sky.stops {
+        writer.stop(row)?;
+    }
+    record::finish(record, results, overheads as u64);
+    writer.finish(record)
+}
+
+/// Stroke of every lane and its place in it.
+fn steps(network: &Network) -> Vec<(u32, u32)> {
+    let mut out = vec![(0, 0); 2 * network.segments.len()];
+    for (stroke, number) in network.strokes.iter().zip(0..) {
+        for ((segment, direction), step) in stroke.steps.iter().zip(0..) {
+            out[lane(*segment, *direction)] = (number, step);
+        }
+    }
+    out
+}
+
+/// Feature id of a segment.
+fn segment_id(index: u32) -> i64 {
+    i64::from(index) + 1
+}
+
+impl Results<'_> {
+    fn road(&self, segment: &Segment) -> &Road {
+        &self.run.extract.roads[segment.road as usize]
+    }
+    fn verdicts(&self) -> Verdicts<'_> {
+        Verdicts { stats: self.stats, profile: self.run.profile }
+    }
+    fn judged(&self, id: u32) -> Judged<'_> {
+        let segment = &self.run.network.segments[id as usize];
+        Judged {
+            id,
+            piece: &self.run.pieces[id as usize],
+            driven: [segment.forward, segment.backward],
+            speeds_from: [segment.speed_forward_kmh.from.name(), segment.speed_backward_kmh.from.name()],
+        }
+    }
+
+    fn segment(&self, id: u32) -> SegmentRow {
+        let segment = &self.run.network.segments[id as usize];
+        let road = self.road(segment);
+        let mut row = SegmentRow {
+            segment_id: segment_id(id),
+            way_id: road.id,
+            part: segment.part,
+            edge_forward: segment.edge_forward.map(|e| i64::from(e) + 1),
+            edge_backward: segment.edge_backward.map(|e| i64::from(e) + 1),
+            name: road.name.as_ref().map(ToString::to_string),
+            reference: road.reference.as_ref().map(ToString::to_string),
+            highway: highway(road),
+            lanes: segment.section.lanes.value,
+            lanes_from: segment.section.lanes.from.name(),
+            width_m: f64::from(segment.section.width_m.value),
+            width_from: segment.section.width_m.from.name(),
+            length_m: segment.length_m,
+            line: segment.line.clone(),
+            ..SegmentRow::default()
+        };
+        self.verdicts().fill(&mut row, &self.judged(id), &|lane| self.sky.lanes[lane].map(|l| l.shares));
+        self.fill_clearance(&mut row, road, id);
+        self.fill_evidence(&mut row, id);
+        row
+    }
+
+    /// Figures of each direction of its own, for questions about a drive.
+    fn fill_clearance(&self, row: &mut SegmentRow, road: &Road, id: u32) {
+        let segment = &self.run.network.segments[id as usize];
+        row.maxheight_m = clearance_m(road);
+        let too_low = row.maxheight_m.is_some_and(|m| m < self.run.profile.vehicle.vehicle_height_m);
+        // Crowns can only close over a road where there are crowns.
+        let narrow = segment.section.crowns_close_above_m.is_some() && row.blocked_canopy > CROWNS_CLOSE_ABOVE;
+        let lanes = directions(segment).filter_map(|d| self.sky.lanes[lane(id, d)]);
+        // Over a wider road only a raster or a mapped tree shows crowns.
+        let crowns = narrow || lanes.into_iter().any(|l| l.crowns_over * CROWNS_OVER_ONE_IN >= l.stations);
+        row.overhang = too_low || crowns;
+        row.overhang_reason = match (crowns, too_low) {
+            (true, true) => "both",
+            (true, false) => "crowns",
+            (false, true) => "clearance",
+            (false, false) => "none",
+        };
+    }
+
+    fn fill_evidence(&self, row: &mut SegmentRow, id: u32) {
+        let segment = &self.run.network.segments[id as usize];
+        let lanes: Vec<LaneSky> = directions(segment).filter_map(|d| self.sky.lanes[lane(id, d)]).collect();
+        if lanes.is_empty() {
+            // Its class decides, whatever stands around it.
+            (row.evidence_terrain, row.evidence_canopy, row.evidence_building) = ("map", "map", "map");
+            row.evidence = "data";
+            return;
+        }
+        let (all, elevated) = lanes.iter().fold((0, 0), |(a, e), l| (a + l.stations, e + l.elevated));
+        row.evidence_terrain = match elevated {
+            0 => "none",
+            n if n < all => "part",
+            _ => "raster",
+        };
+        row.evidence_canopy = self.canopy_evidence(&lanes, all);
+        row.evidence_building = match () {
+            () if self.tops => "raster",
+            () if self.run.extract.buildings.is_empty() => "unknown",
+            () if row.blocked_building == 0.0 => "map",
+            () if lanes.iter().any(|l| l.solids_assumed) => "default",
+            () => "tag",
+        };
+        row.evidence = overall(row);
+    }
+
+    /// What the canopy answer of a segment with `stations` rests on: the weakest of what blocks.
+    fn canopy_evidence(&self, lanes: &[LaneSky], stations: u32) -> &'static str {
+        if self.tops {
+            return "raster";
+        }
+        let shown: u32 = lanes.iter().map(|l| l.canopy_shown).sum();
+        match lanes.iter().filter_map(|l| l.canopy_from).min() {
+            Some(HeightFrom::Default) => "default",
+            Some(HeightFrom::Tag) => "tag",
+            Some(HeightFrom::Raster) => "raster",
+            None if shown == stations && stations > 0 => "raster",
+            None if self.run.extract.canopy.is_empty() => "unknown",
+            None => "map",
+        }
+    }
+
+    fn overhead_rows(&self, id: u32) -> Vec<OverheadRow> {
+        let segment = &self.run.network.segments[id as usize];
+        let (own, piece) = (&self.overheads.own, &self.run.pieces[id as usize]);
+        let row = |(lane, i): (usize, usize)| {
+            let o = &own[lane][i];
+            OverheadRow {
+                overhead_id: 0,
+                segment_id: segment_id(id),
+                kind: o.kind.name(),
+                osm_id: o.osm_id,
+                name: self.overheads.names.get(&o.osm_id).cloned(),
+                deck_width_m: o.deck_width_m,
+                covered_m: o.end_m - o.start_m,
+                underside_m: o.underside_above_road_m,
+                underside_from: o.underside_from,
+                maxheight_m: self.road(segment).maxheight_m.map(f64::from),
+                shadow_s: self.verdicts().shadow_s(self.skies, piece, lane, &own[lane], i),
+                at: self.overheads.at[lane][i],
+            }
+        };
+        listed(id, segment.length_m, directions(segment), own).into_iter().map(row).collect()
+    }
+
+    /// Rows of the directions of a segment; `steps` tells the stroke of every lane and its place in it.
+    fn lane_rows(&self, id: u32, steps: &[(u32, u32)]) -> Result<Vec<LaneRow>> {
+        let (judged, piece) = (self.judged(id), &self.run.pieces[id as usize]);
+        let row = |direction: Direction| {
+            let lane = lane(id, direction);
+            let backward = usize::from(direction == Direction::Backward);
+            let own = &self.overheads.own[lane];
+            Ok(LaneRow {
+                lane_id: lane as i64 + 1,
+                segment_id: segment_id(id),
+                forward: direction == Direction::Forward,
+                stroke: steps[lane].0,
+                step: steps[lane].1,
+                road_kmh: f64::from(piece.speeds_kmh[backward]),
+                road_kmh_from: judged.speeds_from[backward],
+                climb: piece.climb_in(direction),
+                overheads: if own.is_empty() { None } else { Some(prisms::pack(own)?) },
+            })
+        };
+        judged.directions().map(row).collect()
+    }
+
+    fn edge(&self, edge_id: i64, edge: &Edge) -> EdgeRow {
+        let road = &self.run.extract.roads[edge.road as usize];
+        let unpaved = unpaved(road);
+        let mut row = EdgeRow {
+            edge_id,
+            from_node: edge.from_node,
+            to_node: edge.to_node,
+            way_id: road.id,
+            forward: edge.direction == Direction::Forward,
+            length_m: edge.length_m,
+            highway: highway(road),
+            access: access(road.access),
+            unpaved: unpaved.value,
+            unpaved_from: unpaved.from.name(),
+            maxheight_m: clearance_m(road),
+            ..EdgeRow::default()
+        };
+        self.verdicts().fill_edge(&mut row, &edge.segments, &self.run.pieces);
+        row
+    }
+}
+
+/// Class of a road as the layer writes it.
+fn highway(road: &Road) -> String {
+    format!("{}{}", road.class.name(), if road.link { "_link" } else { "" })
+}
+
+/// Lowest posted or measured clearance, metres.
+fn clearance_m(road: &Road) -> Option<f64> {
+    [road.maxheight_m, road.maxheight_physical_m].into_iter().flatten().map(f64::from).reduce(f64::min)
+}
+
+/// Who may drive there, as the layer writes it.
+fn access(access: Access) -> &'static str {
+    match access {
+        Access::Open => "open",
+        Access::Destination => "destination",
+        Access::Restricted => "private",
+    }
+}
+
+/// Whether a rating rests on data, on defaults that matter to it, or leaves out what nobody knows.
+fn overall(row: &SegmentRow) -> &'static str {
+    let causes = [
+        (row.evidence_terrain, row.blocked_terrain),
+        (row.evidence_canopy, row.blocked_canopy),
+        (row.evidence_building, row.blocked_building),
+    ];
+    if causes.iter().any(|(evidence, _)| ["unknown", "none", "part"].contains(evidence)) {
+        "unknown"
+    } else if causes.iter().any(|(evidence, blocked)| *evidence == "default" && *blocked >= NO_CAUSE_BELOW) {
+        "default"
+    } else {
+        "data"
+    }
+}

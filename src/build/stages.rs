@@ -1,0 +1,74 @@
+//! Times each stage and tells the watcher.
+use std::time::Instant;
+
+use crate::base::error::Result;
+use crate::base::progress::Progress;
+
+/// How long one stage took.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StageTime {
+    /// Stage, by its folder's name.
+    pub name: &'static str,
+    /// Wall-clock seconds.
+    pub seconds: f64,
+    /// Things done.
+    pub steps: u64,
+    /// What one of them is called.
+    pub unit: &'static str,
+}
+
+impl StageTime {
+    /// Things per second; nothing where none were counted.
+    pub fn rate(&self) -> Option<f64> {
+        (self.steps > 0 && self.seconds > 0.0).then(|| self.steps as f64 / self.seconds)
+    }
+}
+
+/// Runs stages one after another.
+pub struct Stages<'a> {
+    watcher: &'a dyn Progress,
+    /// The stages run so far.
+    pub times: Vec<StageTime>,
+}
+
+impl<'a> Stages<'a> {
+    /// Nothing run yet.
+    pub fn new(watcher: &'a dyn Progress) -> Self {
+        Self { watcher, times: Vec::new() }
+    }
+    /// A stage that tells the watcher itself, if at all; `steps` counts what it made.
+    pub fn whole<T>(
+        &mut self,
+        name: &'static str,
+        unit: &'static str,
+        work: impl FnOnce(&dyn Progress) -> Result<T>,
+        steps: impl FnOnce(&T) -> u64,
+    ) -> Result<T> {
+        let began = Instant::now();
+        let out = work(self.watcher)?;
+        self.times.push(StageTime { name, seconds: began.elapsed().as_secs_f64(), steps: steps(&out), unit });
+        Ok(out)
+    }
+    /// A stage of a known number of steps, each told to the watcher as it is done.
+    pub fn counted<T>(
+        &mut self,
+        name: &'static str,
+        unit: &'static str,
+        total: usize,
+        work: impl FnOnce(&dyn Progress) -> Result<T>,
+    ) -> Result<T> {
+        let began = Instant::now();
+        self.watcher.begin(name, unit, Some(total as u64));
+        let out = work(self.watcher);
+        self.watcher.end();
+        let seconds = began.elapsed().as_secs_f64();
+        self.times.push(StageTime { name, seconds, steps: total as u64, unit });
+        out
+    }
+    /// Says that the last stage also made things worth a rate of their own.
+    pub fn made(&mut self, steps: u64, unit: &'static str) {
+        if let Some(last) = self.times.last_mut() {
+            (last.steps, last.unit) = (steps, unit);
+        }
+    }
+}

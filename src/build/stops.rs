@@ -1,0 +1,292 @@
+//! Places to stop: what a panel on the vehicle sees there, and where beside it one sees more.
+//!
+//! Part of the work on one cell: the scene made for its roads is asked at free places too. Candidates stand on rings around the
+//! vehicle; those nothing can be set down on, or no cable can be laid to straight, are left out before any ray is cast.
+use std::f64::consts::TAU;
+
+use super::masks::{Around, Caster};
+use crate::base::geodesy::Point;
+use crate::layer::model::{PanelPlace, StopRow};
+use crate::map::extract::model::{RoadClass, Shelter, StopPlace};
+use crate::physics::scene::footing::Footing;
+use crate::physics::scene::index::{HALO_M, line_on_plane, rings_on_plane};
+use crate::physics::scene::lane_path::contains;
+use crate::physics::scene::plates::{Plate, decks};
+use crate::physics::scene::site::{Sites, Stand, StandsOn};
+use crate::physics::scene::slabs::Slab;
+use crate::physics::sky::canopy::CanopyScratch;
+use crate::physics::sky::ground;
+use crate::physics::sky::horizon::{self, Hint, HorizonQuery};
+use crate::physics::sky::mask::Mask;
+use crate::physics::sky::pack::quantised;
+use crate::physics::sky::plates::plated;
+use crate::physics::sky::shares::{Shares, shares_at};
+use crate::rating::verdict::main_cause;
+
+/// Distances from the vehicle at which places for the panel are looked for, metres.
+const RINGS_M: [f64; 10] = [3.0, 6.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0];
+/// The farthest of them.
+pub const FARTHEST_M: f64 = 60.0;
+/// Places on a ring are at most this far apart, metres, but never fewer than [`LEAST_ON_RING`] nor more than [`MOST_ON_RING`].
+const APART_M: f64 = 7.0;
+const LEAST_ON_RING: usize = 8;
+const MOST_ON_RING: usize = 24;
+/// A place farther away must be clearer by this much to be worth the cable; assumed.
+const WORTH: f64 = 0.01;
+/// Where a panel sees this much of the usable sky nothing better is looked for farther away; assumed.
+const ENOUGH: f64 = 0.98;
+/// A place of the map that stands farther from every road a vehicle may drive is none for a vehicle, metres; assumed.
+pub const ROAD_WITHIN_M: f64 = HALO_M;
+/// Half the size of a roof told by the tags of a place drawn as a point, metres; assumed.
+const TOLD_ROOF_M: f64 = 6.0;
+/// Level ground around the panel, metres, before the rise of the land counts; assumed.
+const PAD_M: f64 = 3.0;
+/// In a surface model the ground is the lowest height this far around, metres; assumed: crowns are narrower.
+const GROUND_WITHIN_M: f64 = 10.0;
+
+/// What is near a cell, as places to stop need it.
+struct Local {
+    footing: Footing,
+    sites: Sites,
+    decks: Vec<Plate>,
+}
+
+/// A place of the extract by its index, with its row where a vehicle gets there.
+pub type Found = (u32, Option<StopRow>);
+
+/// The place on a road nearest to a vehicle.
+struct Nearest {
+    segment: u32,
+    along_m: f64,
+    distance_m: f64,
+}
+
+/// A panel at a free place.
+#[derive(Clone, Copy)]
+struct Spot {
+    at: Point,
+    panel_m: f64,
+}
+
+impl Caster<'_> {
+    /// All places to stop of a cell.
+    pub(super) fn stops(&self, stops: &[u32], around: &Around, scratch: &mut CanopyScratch) -> Vec<Found> {
+        if stops.is_empty() {
+            return Vec::new();
+        }
+        let (window, near) = (&around.window, &around.near);
+        let local = Local {
+            footing: Footing::build(window, self.run.extract, self.run.network, near),
+            sites: Sites::build(window, self.run.extract, self.run.network, near),
+            decks: decks(window, self.run.extract, near),
+        };
+        stops.iter().map(|id| (*id, self.stop(*id, around, &local, scratch))).collect()
+    }
+
+    fn stop(&self, id: u32, around: &Around, local: &Local, scratch: &mut CanopyScratch) -> Option<StopRow> {
+        let place = &self.run.extract.stops[id as usize];
+        let stand = local.sites.stand(&around.window, &local.footing, place);
+        let road = self.nearest_road(around, stand.at)?;
+        let weights = self.skies.level(&self.run.pieces[road.segment as usize]);
+        let mut look = Look { caster: self, around, local, weights, hint: Hint::default(), scratch };
+        let shares = look.vehicle(place, &stand);
+        let places = look.places(place, &stand, shares.open);
+        Some(self.row(place, &stand, &road, shares, places, around))
+    }
+
+    fn row(
+        &self,
+        place: &StopPlace,
+        stand: &Stand,
+        road: &Nearest,
+        shares: Shares,
+        places: Vec<PanelPlace>,
+        around: &Around,
+    ) -> StopRow {
+        let segment = &self.run.network.segments[road.segment as usize];
+        let way = &self.run.extract.roads[segment.road as usize];
+        let called = way.name.as_ref().or(way.reference.as_ref()).map(ToString::to_string);
+        let mut row = StopRow {
+            stop_id: 0,
+            osm_type: place.object.name(),
+            osm_id: place.id,
+            kind: place.kind.name(),
+            name: place.name.as_ref().map(ToString::to_string),
+            access: place.access.name(),
+            roofed: stand.roofed_from != "none",
+            roofed_from: stand.roofed_from,
+            stands_on: stand.on.name(),
+            open_share: shares.open,
+            main_cause: main_cause(&shares, true),
+            segment_id: i64::from(road.segment) + 1,
+            road: called.unwrap_or_else(|| way.class.name().to_owned()),
+            along_m: road.along_m,
+            road_distance_m: road.distance_m,
+            places,
+            at: around.window.plane.to_position(stand.at),
+            ..StopRow::default()
+        };
+        let best = row.best_within(self.run.profile.stop.reach_m);
+        (row.best_distance_m, row.best_bearing_deg) = (best.distance_m, best.bearing_deg);
+        row.best_open_share = best.open_share;
+        row.gain = best.open_share - row.open_share;
+        row
+    }
+
+    /// A panel at a free place over ground of known height.
+    fn free_eye<'s>(&self, around: &'s Around, spot: Spot, z_m: Option<f64>) -> ground::Eye<'s> {
+        let level = ground::Eye::level(spot.at, spot.panel_m);
+        let Some(z_m) = z_m else { return level };
+        if self.rasters.elevation_is_surface() {
+            return ground::Eye { within_m: around.terrain.pixel_m(spot.at).unwrap_or(f64::INFINITY), ..level };
+        }
+        let elevation = around.terrain.elevation();
+        ground::Eye { ground: ground::Ground::around(elevation, spot.at, z_m, PAD_M), ..level }
+    }
+    /// The nearest road that is more than a service road, else the nearest; nothing where none is near.
+    fn nearest_road(&self, around: &Around, at: Point) -> Option<Nearest> {
+        let mut best: [Option<Nearest>; 2] = [None, None];
+        for id in &around.near.segments {
+            let segment = &self.run.network.segments[*id as usize];
+            let class = self.run.extract.roads[segment.road as usize].class;
+            if class.is_boarded() || segment.tunnel.is_some() {
+                continue;
+            }
+            let (along_m, distance_m) = nearest_on(&line_on_plane(&around.window.plane, &segment.line), at);
+            let best = &mut best[usize::from(class == RoadClass::Service)];
+            if distance_m <= ROAD_WITHIN_M && best.as_ref().is_none_or(|b| distance_m < b.distance_m) {
+                *best = Some(Nearest { segment: *id, along_m, distance_m });
+            }
+        }
+        let [road, service] = best;
+        road.or(service)
+    }
+}
+
+/// Metres along a line to its point nearest to a place, and from there to the place.
+fn nearest_on(line: &[Point], p: Point) -> (f64, f64) {
+    let (mut best, mut done_m) = ((0.0, f64::INFINITY), 0.0);
+    for pair in line.windows(2) {
+        let (ex, ey) = (pair[1].x_m - pair[0].x_m, pair[1].y_m - pair[0].y_m);
+        let length_m = ex.hypot(ey);
+        let squared = (length_m * length_m).max(f64::MIN_POSITIVE);
+        let share = (((p.x_m - pair[0].x_m) * ex + (p.y_m - pair[0].y_m) * ey) / squared).clamp(0.0, 1.0);
+        let distance_m = p.distance_m(pair[0].towards(pair[1], share));
+        if distance_m < best.1 {
+            best = (done_m + share * length_m, distance_m);
+        }
+        done_m += length_m;
+    }
+    best
+}
+
+/// The sky around one stop.
+struct Look<'a, 'r> {
+    caster: &'a Caster<'r>,
+    around: &'a Around,
+    local: &'a Local,
+    weights: Vec<f32>,
+    hint: Hint,
+    scratch: &'a mut CanopyScratch,
+}
+
+/// A roof told by tags that nobody drew hides everything.
+const UNDER_COVER: Shares =
+    Shares { open: 0.0, open_min: 0.0, cover: 1.0, deck: 0.0, solid: 0.0, terrain: 0.0, canopy: 0.0 };
+/// Inside of a building.
+const INDOORS: Shares = Shares { cover: 0.0, solid: 1.0, ..UNDER_COVER };
+
+impl Look<'_, '_> {
+    /// What a panel on the vehicle sees.
+    fn vehicle(&mut self, place: &StopPlace, stand: &Stand) -> Shares {
+        match stand.roofed_from {
+            "tag" | "parking" => UNDER_COVER,
+            // A roof drawn below the ground level of the map is in no sky, yet the vehicle stands under it.
+            _ if stand.on == StandsOn::Roof && !self.under_slab(stand.at) => UNDER_COVER,
+            _ if stand.on == StandsOn::Building && place.shelter != Shelter::Rooftop => INDOORS,
+            _ => self.shares(Spot { at: stand.at, panel_m: self.caster.run.profile.vehicle.antenna_height_m }),
+        }
+    }
+
+    fn under_slab(&self, at: Point) -> bool {
+        self.around.solids.slabs_around(at).any(|slab| contains(&slab.rings, at))
+    }
+
+    /// Places worth a longer cable, nearest first, the vehicle before all.
+    fn places(&mut self, place: &StopPlace, stand: &Stand, on_vehicle: f64) -> Vec<PanelPlace> {
+        let mut out = vec![PanelPlace { distance_m: 0.0, bearing_deg: 0.0, open_share: on_vehicle }];
+        if stand.on == StandsOn::Building {
+            return out;
+        }
+        let panel_m = self.caster.run.profile.stop.panel_height_m;
+        let mut best = on_vehicle;
+        for ring_m in RINGS_M {
+            if best >= ENOUGH {
+                break;
+            }
+            let count = ((TAU * ring_m / APART_M).ceil() as usize).clamp(LEAST_ON_RING, MOST_ON_RING);
+            let mut of_ring: Option<PanelPlace> = None;
+            for bearing_deg in (0..count).map(|i| (360.0 * i as f64 / count as f64).round()) {
+                let at = stand.at.moved(bearing_deg, ring_m);
+                if !self.may_stand(place, stand, at) {
+                    continue;
+                }
+                let open_share = self.shares(Spot { at, panel_m }).open;
+                if of_ring.is_none_or(|p| open_share > p.open_share) {
+                    of_ring = Some(PanelPlace { distance_m: ring_m, bearing_deg, open_share });
+                }
+            }
+            if let Some(clearer) = of_ring.filter(|p| p.open_share >= best + WORTH) {
+                best = clearer.open_share;
+                out.push(clearer);
+            }
+        }
+        out
+    }
+
+    /// Whether a panel can be set down and a cable laid to it from the vehicle.
+    fn may_stand(&self, place: &StopPlace, stand: &Stand, at: Point) -> bool {
+        let told = matches!(stand.roofed_from, "tag" | "parking");
+        let under_told_roof = || match &place.outline {
+            Some(area) => contains(&rings_on_plane(&self.around.window.plane, area), at),
+            None => at.distance_m(stand.at) < TOLD_ROOF_M,
+        };
+        self.local.footing.free(at) && self.local.footing.cable_lies(stand.at, at) && !(told && under_told_roof())
+    }
+
+    /// What a level panel sees at a place.
+    fn shares(&mut self, spot: Spot) -> Shares {
+        let (caster, around) = (self.caster, self.around);
+        let mut mask = Mask::open(caster.grid);
+        let z_m = self.ground_m(spot.at);
+        if let (Some(z_m), Some(pixel_m)) = (z_m, around.terrain.pixel_m(spot.at)) {
+            let eye = horizon::Eye { at: spot.at, z_m: z_m + spot.panel_m };
+            let query = HorizonQuery {
+                start_m: pixel_m,
+                max_m: around.halo_m.max(pixel_m),
+                floor_deg: caster.grid.floor_deg,
+                refraction_k: caster.run.profile.sampling.refraction,
+            };
+            mask.terrain_deg = around.terrain.horizons_deg(&eye, &query, &mut self.hint);
+        }
+        let eye = self.caster.free_eye(around, spot, z_m);
+        let beside = |slab: &Slab| !contains(&slab.rings, spot.at);
+        caster.solid.paint_beside(&around.solids, &eye, &beside, &mut mask.solid_deg);
+        caster.canopy.cast(&around.canopy, &eye, self.scratch, &mut mask.canopy);
+        let mut plates: Vec<Plate> =
+            around.solids.slabs_around(spot.at).filter(|slab| !beside(slab)).map(Plate::of).collect();
+        plates.extend(self.local.decks.iter().cloned());
+        let above = plated(caster.grid, &plates, spot.at, spot.panel_m);
+        shares_at(caster.grid, &quantised(&mask, caster.grid), &self.weights, &above).unwrap_or_default()
+    }
+
+    /// Height of the ground, metres; nothing without elevation.
+    fn ground_m(&self, at: Point) -> Option<f64> {
+        let elevation = self.around.terrain.elevation();
+        if !self.caster.rasters.elevation_is_surface() {
+            return elevation.height_m(at).map(f64::from);
+        }
+        let around = (0..8).map(|i| at.moved(45.0 * f64::from(i), GROUND_WITHIN_M)).chain([at]);
+        around.filter_map(|p| elevation.height_m(p)).map(f64::from).reduce(f64::min)
+    }
+}

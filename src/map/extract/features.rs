@@ -1,0 +1,162 @@
+//! What one object of the extract becomes: the features its tags describe, waiting for geometry.
+use super::model::{
+    Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, MapObject, Road, StopKind,
+    StopPlace, TollBooth,
+};
+use super::pbf::Tags;
+use super::tags::Issues;
+use super::{tags_barred, tags_deck, tags_road, tags_side, tags_stop};
+use crate::base::geodesy::Position;
+
+/// Keys of which an object needs at least one to be looked at.
+pub const KEYS: [&str; 15] = [
+    "highway",
+    "railway",
+    "route",
+    "building",
+    "building:part",
+    "natural",
+    "landuse",
+    "barrier",
+    "man_made",
+    "bridge",
+    "amenity",
+    "tourism",
+    "waterway",
+    "wall",
+    "leisure",
+];
+
+/// A feature; its geometry is empty until [`Feature::with_area`] or [`Feature::with_line`].
+#[derive(Debug, Clone, PartialEq)]
+pub enum Feature {
+    /// A road.
+    Road(Box<Road>),
+    /// Trees.
+    Canopy(Canopy),
+    /// A building.
+    Building(Building),
+    /// A wall or cliff.
+    Barrier(Barrier),
+    /// A deck.
+    Deck(Deck),
+    /// A place to stop.
+    Stop(StopPlace),
+    /// Water or tracks.
+    Barred(Barred),
+    /// A toll booth.
+    TollBooth(TollBooth),
+}
+
+/// What two features must share to be the same thing drawn twice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum AreaKind {
+    /// Wood.
+    Wood,
+    /// Orchard.
+    Orchard,
+    /// Building, or building part.
+    Building {
+        /// Whether it is a part.
+        part: bool,
+    },
+    /// Deck outline.
+    Deck,
+    /// Stop of a kind.
+    Stop(StopKind),
+    /// Water.
+    Water,
+}
+
+impl Feature {
+    /// The kind of an area feature; `None` for lines and points.
+    pub fn area_kind(&self) -> Option<AreaKind> {
+        match self {
+            Self::Canopy(c) => match c.shape {
+                CanopyShape::Wood(_) => Some(AreaKind::Wood),
+                CanopyShape::Orchard(_) => Some(AreaKind::Orchard),
+                _ => None,
+            },
+            Self::Building(b) => Some(AreaKind::Building { part: b.part }),
+            Self::Deck(d) => matches!(d.shape, DeckShape::Outline(_)).then_some(AreaKind::Deck),
+            Self::Stop(s) => Some(AreaKind::Stop(s.kind)),
+            Self::Barred(b) => matches!(b.shape, BarredShape::Area(_)).then_some(AreaKind::Water),
+            Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => None,
+        }
+    }
+
+    /// The feature with its id and area; `inside` is a point of the area. Lines come back unchanged.
+    pub fn with_area(mut self, (kind, object): (MapObject, i64), area: Area, inside: Position) -> Self {
+        match &mut self {
+            Self::Canopy(c) => {
+                c.id = object;
+                match &mut c.shape {
+                    CanopyShape::Wood(a) | CanopyShape::Orchard(a) => *a = area,
+                    _ => {}
+                }
+            }
+            Self::Building(b) => (b.id, b.area) = (object, area),
+            Self::Deck(d) => (d.id, d.shape) = (object, DeckShape::Outline(area)),
+            Self::Stop(s) => (s.object, s.id, s.at, s.outline) = (kind, object, inside, Some(area)),
+            Self::Barred(b) => {
+                b.id = object;
+                if let BarredShape::Area(a) = &mut b.shape {
+                    *a = area;
+                }
+            }
+            Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => {}
+        }
+        self
+    }
+
+    /// The feature with its id and line; `ends` are the line's end nodes. Areas and roads come back unchanged.
+    pub fn with_line(mut self, object: i64, line: Vec<Position>, ends: [i64; 2]) -> Self {
+        match &mut self {
+            Self::Canopy(c) => {
+                c.id = object;
+                match &mut c.shape {
+                    CanopyShape::Row(l) | CanopyShape::Hedge(l) => *l = line,
+                    _ => {}
+                }
+            }
+            Self::Barrier(b) => (b.id, b.line) = (object, line),
+            Self::Deck(d) => (d.id, d.shape, d.end_nodes) = (object, DeckShape::Line(line), ends),
+            Self::Barred(b) => {
+                b.id = object;
+                if let BarredShape::Line(l) = &mut b.shape {
+                    *l = line;
+                }
+            }
+            Self::Road(_) | Self::Building(_) | Self::Stop(_) | Self::TollBooth(_) => {}
+        }
+        self
+    }
+}
+
+/// The features of a way, or of a multipolygon relation (`closed`).
+pub fn of_way(tags: &Tags, closed: bool, issues: &mut Issues) -> Vec<Feature> {
+    let mut features = Vec::new();
+    features.extend(tags_road::parse(tags, issues).map(|r| Feature::Road(Box::new(r))));
+    features.extend(tags_side::canopy(tags, issues).map(Feature::Canopy));
+    features.extend(tags_side::building(tags, issues).map(Feature::Building));
+    features.extend(tags_side::barrier(tags, issues).map(Feature::Barrier));
+    features.extend(tags_deck::deck(tags, closed, issues).map(Feature::Deck));
+    features.extend(tags_stop::stop(tags, issues).map(Feature::Stop));
+    features.extend(tags_barred::barred(tags, issues).map(Feature::Barred));
+    features
+}
+
+/// The area features of a multipolygon's own tags.
+pub fn of_relation(tags: &Tags, issues: &mut Issues) -> Vec<Feature> {
+    let mut features = of_way(tags, true, issues);
+    features.retain(|f| f.area_kind().is_some());
+    features
+}
+
+/// The features of a node, complete.
+pub fn of_node(id: i64, at: Position, tags: &Tags, issues: &mut Issues) -> Vec<Feature> {
+    let tree = tags_side::tree(tags, at, issues).map(|c| Feature::Canopy(Canopy { id, ..c }));
+    let stop = tags_stop::stop(tags, issues).map(|s| Feature::Stop(StopPlace { id, at, ..s }));
+    let toll = tags.is("barrier", "toll_booth").then_some(Feature::TollBooth(TollBooth { id, at }));
+    tree.into_iter().chain(stop).chain(toll).collect()
+}

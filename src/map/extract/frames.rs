@@ -1,0 +1,318 @@
+//! The frames of a PBF file: where each block begins, how long it is, and what the header says.
+//!
+//! In: an open file. Out: one [`Frame`] per data block and the parsed [`Header`]. Reads only lengths,
+//! block headers and the file header, so a truncated or foreign file is found before anything is
+//! decoded. Format: OpenStreetMap wiki, "PBF Format".
+use std::fs::File;
+use std::io::{Read, Seek, SeekFrom};
+use std::path::Path;
+
+use flate2::read::ZlibDecoder;
+use osmpbfreader::fileformat::{Blob, BlobHeader};
+use osmpbfreader::osmformat::HeaderBlock;
+use protobuf::Message;
+
+use crate::base::error::{Error, Result};
+
+/// Longest block header the format allows, bytes.
+const MAX_HEADER_BYTES: u32 = 64 * 1024;
+/// Longest block the format allows, compressed or not, bytes.
+const MAX_BLOB_BYTES: u64 = 32 * 1024 * 1024;
+/// Fields of `Blob` newer than the reader's schema: lz4 and zstd data.
+const FIELD_LZ4: u32 = 6;
+const FIELD_ZSTD: u32 = 7;
+/// What a file may require of its reader.
+const KNOWN_FEATURES: [&str; 2] = ["OsmSchema-V0.6", "DenseNodes"];
+
+/// Where one data block lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Frame {
+    /// Number in the file; the header is block 0.
+    pub block: u64,
+    /// Where the frame begins, bytes from the start of the file.
+    pub offset: u64,
+    /// Where its data begins, bytes from the start of the file.
+    pub data_offset: u64,
+    /// Length of its data, bytes.
+    pub data_bytes: u64,
+}
+
+/// What the file header says.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Header {
+    /// Program that wrote the file.
+    pub writing_program: Option<String>,
+    /// Time of the data, seconds since 1970 UTC.
+    pub data_time_unix_s: Option<i64>,
+    /// Whether node places may be stored on the ways instead of on nodes.
+    pub locations_on_ways: bool,
+}
+
+/// The frames of a whole file.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Frames {
+    /// Data blocks in file order.
+    pub data: Vec<Frame>,
+    /// The file header.
+    pub header: Header,
+    /// Length of the file, bytes.
+    pub bytes: u64,
+}
+
+/// Walks all frames of a file and reads its header.
+pub fn walk(path: &Path, file: &mut File) -> Result<Frames> {
+    let bytes = file.seek(SeekFrom::End(0)).map_err(|e| unreadable(path, 0, &e))?;
+    if bytes == 0 {
+        return Err(Error::file(path, "the file is empty", "Download or export the extract again."));
+    }
+    let mut frames = Frames { bytes, ..Frames::default() };
+    let mut header = None;
+    let mut offset = 0;
+    let mut block = 0;
+    while offset < bytes {
+        let (kind, frame) = next_frame(path, file, block, offset, bytes)?;
+        match kind.as_str() {
+            "OSMHeader" if header.is_none() => header = Some(read_header(path, file, &frame)?),
+            "OSMData" if header.is_none() => return Err(no_header(path, &frame)),
+            "OSMData" => frames.data.push(frame),
+            // The format tells readers to pass over types they do not know.
+            _ => {}
+        }
+        offset = frame.data_offset + frame.data_bytes;
+        block += 1;
+    }
+    frames.header =
+        header.ok_or_else(|| no_header(path, &Frame { block: 0, offset: 0, data_offset: 0, data_bytes: 0 }))?;
+    Ok(frames)
+}
+
+/// Reads the frame at an offset: 4-byte big-endian length, `BlobHeader`, data.
+fn next_frame(path: &Path, file: &mut File, block: u64, offset: u64, bytes: u64) -> Result<(String, Frame)> {
+    let truncated = |what: &str, missing: u64| {
+        Error::file(
+            path,
+            format!(
+                "truncated in the {what} of block {block} at byte {offset}: {missing} bytes are missing (the file has {bytes})"
+            ),
+            "Download the file again and compare its size or checksum with the one the server states.",
+        )
+    };
+    file.seek(SeekFrom::Start(offset)).map_err(|e| unreadable(path, offset, &e))?;
+    if bytes - offset < 4 {
+        // Fewer bytes than a length: nothing shorter than this can be the start of a map file.
+        return Err(if block == 0 { foreign(path, file) } else { truncated("length", 4 - (bytes - offset)) });
+    }
+    let mut length = [0; 4];
+    file.read_exact(&mut length).map_err(|e| unreadable(path, offset, &e))?;
+    let length = u32::from_be_bytes(length);
+    if block == 0 && (length > MAX_HEADER_BYTES || length == 0) {
+        return Err(foreign(path, file));
+    }
+    if length > MAX_HEADER_BYTES {
+        return Err(corrupt(
+            path,
+            block,
+            offset,
+            &format!("its header claims {length} bytes, the format allows {MAX_HEADER_BYTES}"),
+        ));
+    }
+    let data_offset = offset + 4 + u64::from(length);
+    if data_offset > bytes {
+        return Err(if block == 0 && !starts_like_pbf(file) {
+            foreign(path, file)
+        } else {
+            truncated("header", data_offset - bytes)
+        });
+    }
+    let mut head = vec![0; length as usize];
+    file.read_exact(&mut head).map_err(|e| unreadable(path, offset, &e))?;
+    let Ok(head) = BlobHeader::parse_from_bytes(&head) else {
+        return Err(if block == 0 {
+            foreign(path, file)
+        } else {
+            corrupt(path, block, offset, "its header cannot be decoded")
+        });
+    };
+    let data_bytes = claimed_bytes(path, block, offset, &head)?;
+    if data_offset + data_bytes > bytes {
+        return Err(truncated("data", data_offset + data_bytes - bytes));
+    }
+    Ok((head.type_().to_owned(), Frame { block, offset, data_offset, data_bytes }))
+}
+
+/// The length of a block's data, where the format allows it.
+fn claimed_bytes(path: &Path, block: u64, offset: u64, head: &BlobHeader) -> Result<u64> {
+    let Ok(data_bytes) = u64::try_from(head.datasize()) else {
+        return Err(corrupt(path, block, offset, "it claims a negative length"));
+    };
+    if data_bytes > MAX_BLOB_BYTES {
+        return Err(corrupt(
+            path,
+            block,
+            offset,
+            &format!("it claims {data_bytes} bytes, the format allows {MAX_BLOB_BYTES}"),
+        ));
+    }
+    Ok(data_bytes)
+}
+
+/// Whether the file begins like a PBF header block (`OSMHeader` follows the length and a field tag).
+fn starts_like_pbf(file: &mut File) -> bool {
+    let mut start = [0; 8];
+    file.seek(SeekFrom::Start(0)).is_ok() && file.read_exact(&mut start).is_ok() && &start[4..8] == b"\x0a\x09OS"
+}
+
+/// Reads one frame's data and undoes its compression.
+pub fn block_bytes(path: &Path, file: &mut File, frame: &Frame) -> Result<Vec<u8>> {
+    let mut data = vec![0; frame.data_bytes as usize];
+    file.seek(SeekFrom::Start(frame.data_offset))
+        .and_then(|_| file.read_exact(&mut data))
+        .map_err(|e| unreadable(path, frame.offset, &e))?;
+    uncompressed(path, frame, &data)
+}
+
+/// Undoes the compression of one frame's data.
+pub fn uncompressed(path: &Path, frame: &Frame, data: &[u8]) -> Result<Vec<u8>> {
+    let bad = |fact: &str| corrupt(path, frame.block, frame.offset, fact);
+    let mut blob = Blob::parse_from_bytes(data).map_err(|_| bad("its data cannot be decoded"))?;
+    if blob.has_raw() {
+        return Ok(blob.take_raw());
+    }
+    if !blob.has_zlib_data() {
+        return Err(match compression_name(&blob) {
+            Some(name) => unsupported_compression(path, frame, name),
+            None => bad("it holds no data"),
+        });
+    }
+    // The length is optional in the schema; without it the format's limit bounds the unpacking.
+    let claimed = blob.has_raw_size().then(|| u64::try_from(blob.raw_size()).unwrap_or(u64::MAX));
+    let limit = claimed.unwrap_or(MAX_BLOB_BYTES);
+    if limit > MAX_BLOB_BYTES {
+        return Err(bad(&format!("it claims more than the {MAX_BLOB_BYTES} bytes unpacked that the format allows")));
+    }
+    let mut raw = Vec::with_capacity(claimed.unwrap_or(0) as usize);
+    // One byte more than announced is enough to notice a block that unpacks without end.
+    if let Err(e) = ZlibDecoder::new(blob.zlib_data()).take(limit + 1).read_to_end(&mut raw) {
+        return Err(bad(&format!("its compressed data is damaged ({e})")));
+    }
+    let length = raw.len() as u64;
+    if length > limit || claimed.is_some_and(|c| c != length) {
+        return Err(bad(&format!("it unpacks to another length than the {limit} bytes it may have")));
+    }
+    Ok(raw)
+}
+
+/// The compression of a block that is neither raw nor zlib.
+fn compression_name(blob: &Blob) -> Option<&'static str> {
+    let newer = |field| blob.special_fields.unknown_fields().get(field).is_some();
+    if blob.has_lzma_data() {
+        Some("lzma")
+    } else if blob.has_OBSOLETE_bzip2_data() {
+        Some("bzip2")
+    } else if newer(FIELD_LZ4) {
+        Some("lz4")
+    } else if newer(FIELD_ZSTD) {
+        Some("zstd")
+    } else {
+        None
+    }
+}
+
+fn read_header(path: &Path, file: &mut File, frame: &Frame) -> Result<Header> {
+    let bytes = block_bytes(path, file, frame)?;
+    let mut block = HeaderBlock::parse_from_bytes(&bytes)
+        .map_err(|_| corrupt(path, frame.block, frame.offset, "the file header cannot be decoded"))?;
+    if let Some(feature) = block.required_features.iter().find(|f| !KNOWN_FEATURES.contains(&f.as_str())) {
+        return Err(unsupported_feature(path, frame, feature));
+    }
+    Ok(Header {
+        writing_program: block.has_writingprogram().then(|| block.take_writingprogram()),
+        data_time_unix_s: block.has_osmosis_replication_timestamp().then(|| block.osmosis_replication_timestamp()),
+        locations_on_ways: block.optional_features.iter().any(|f| f == "LocationsOnWays"),
+    })
+}
+
+fn unsupported_feature(path: &Path, frame: &Frame, feature: &str) -> Error {
+    let name = path.display();
+    let next = if feature == "HistoricalInformation" {
+        format!(
+            "Make an extract of one moment first: `osmium time-filter {name} 2026-01-01T00:00:00Z -o current.osm.pbf` with the day you want."
+        )
+    } else {
+        format!("Rewrite the file: `osmium cat {name} -o plain.osm.pbf`.")
+    };
+    let Frame { block, offset, .. } = frame;
+    Error::file(
+        path,
+        format!("block {block} at byte {offset} requires the feature {feature}, which is not supported"),
+        next,
+    )
+}
+
+fn unsupported_compression(path: &Path, frame: &Frame, name: &str) -> Error {
+    let Frame { block, offset, .. } = frame;
+    Error::file(
+        path,
+        format!("block {block} at byte {offset} is compressed with {name}; zlib and uncompressed blocks can be read"),
+        format!("Rewrite the file: `osmium cat {} -o zlib.osm.pbf -f pbf,pbf_compression=zlib`.", path.display()),
+    )
+}
+
+fn no_header(path: &Path, frame: &Frame) -> Error {
+    let Frame { block, offset, .. } = frame;
+    Error::file(
+        path,
+        format!("no OSMHeader block before block {block} at byte {offset}"),
+        format!(
+            "The start of the file is missing. Download it again, or rewrite it: `osmium cat {} -o whole.osm.pbf`.",
+            path.display()
+        ),
+    )
+}
+
+/// A block that outages the format.
+pub fn corrupt(path: &Path, block: u64, offset: u64, fact: &str) -> Error {
+    Error::file(
+        path,
+        format!("block {block} at byte {offset} is damaged: {fact}"),
+        format!(
+            "Download the file again; `osmium fileinfo -e {}` tells whether another reader stumbles too.",
+            path.display()
+        ),
+    )
+}
+
+/// A read that the system refused.
+pub fn unreadable(path: &Path, offset: u64, error: &std::io::Error) -> Error {
+    Error::file(
+        path,
+        format!("cannot be read at byte {offset}: {error}"),
+        "Check that the file is whole and that you may read it.",
+    )
+}
+
+/// A file of another format, named where its first bytes give it away.
+fn foreign(path: &Path, file: &mut File) -> Error {
+    let mut start = Vec::new();
+    let read = file.seek(SeekFrom::Start(0)).and_then(|_| file.take(64).read_to_end(&mut start));
+    if let Err(e) = read {
+        return unreadable(path, 0, &e);
+    }
+    let kind = match start.as_slice() {
+        s if s.starts_with(b"<?xml") || s.starts_with(b"<osm") => "looks like XML",
+        [0x1f, 0x8b, ..] => "looks like a gzip file",
+        s if s.starts_with(b"BZh") => "looks like a bzip2 file",
+        [0xff, 0xe0, ..] => "looks like o5m",
+        s if s.starts_with(b"PK") => "looks like a zip file",
+        s if s.starts_with(b"<") => "looks like a web page",
+        _ => "does not begin with an OSM PBF block",
+    };
+    Error::file(
+        path,
+        format!("not an OSM PBF file: block 0 at byte 0 {kind}"),
+        format!(
+            "Give an .osm.pbf extract. Other map formats can be converted: `osmium cat {} -o map.osm.pbf` (after renaming the file to its true ending).",
+            path.display()
+        ),
+    )
+}

@@ -1,0 +1,3 @@
+//! The map: OSM PBF to roads and to what stands beside and above them.
+pub mod extract;
+pub mod network;

@@ -1,0 +1,200 @@
+//! Cuts roads at junctions and into segments of bounded length, and joins segments into edges.
+use std::collections::HashMap;
+
+use super::model::{Direction, Edge, Network, Segment};
+use super::section::cross_section;
+use super::side::driving_side;
+use super::speed::speed_kmh;
+use crate::base::geodesy::{self, LocalPlane, Position};
+use crate::map::extract::model::{Oneway, Road, RoadNode};
+use crate::profile::Profile;
+
+/// How often each node is used by roads: from two on it is a junction (or a change of way).
+fn node_uses(roads: &[Road]) -> HashMap<i64, u32> {
+    let mut uses = HashMap::new();
+    for road in roads {
+        for node in &road.nodes {
+            *uses.entry(node.id).or_insert(0) += 1;
+        }
+    }
+    uses
+}
+
+/// Cuts roads into segments and edges. Strokes are added by [`super::stroke::strokes`].
+pub fn cut(roads: &[Road], profile: &Profile) -> Network {
+    let uses = node_uses(roads);
+    let mut network = Network::default();
+    let (mut last_id, mut part) = (None, 0);
+    for (index, road) in roads.iter().enumerate() {
+        if last_id != Some(road.id) {
+            (last_id, part) = (Some(road.id), 0);
+        }
+        let mut first = 0;
+        for i in 1..road.nodes.len() {
+            let junction = uses.get(&road.nodes[i].id).is_some_and(|n| *n > 1);
+            if junction || i + 1 == road.nodes.len() {
+                add_edge(&mut network, road, index as u32, &road.nodes[first..=i], &mut part, profile);
+                first = i;
+            }
+        }
+    }
+    network
+}
+
+/// Adds one stretch between junctions: its segments and one edge per direction of travel.
+fn add_edge(network: &mut Network, road: &Road, index: u32, nodes: &[RoadNode], part: &mut u32, profile: &Profile) {
+    let line: Vec<Position> = nodes.iter().map(|n| n.at).collect();
+    let first = network.segments.len() as u32;
+    for piece in pieces(&line, profile.sampling.segment_length_m) {
+        network.segments.push(segment(road, index, piece, *part, profile));
+        *part += 1;
+    }
+    let ids: Vec<u32> = (first..network.segments.len() as u32).collect();
+    let ends = (nodes[0].id, nodes[nodes.len() - 1].id);
+    for direction in [Direction::Forward, Direction::Backward] {
+        if !ids.iter().all(|id| network.segments[*id as usize].driven(direction)) || ids.is_empty() {
+            continue;
+        }
+        let edge_id = network.edges.len() as u32;
+        let mut edge = Edge {
+            from_node: ends.0,
+            to_node: ends.1,
+            road: index,
+            direction,
+            segments: ids.clone(),
+            length_m: 0.0,
+            time_s: 0.0,
+        };
+        if direction == Direction::Backward {
+            (edge.from_node, edge.to_node) = (ends.1, ends.0);
+            edge.segments.reverse();
+        }
+        for id in &ids {
+            let s = &mut network.segments[*id as usize];
+            edge.length_m += s.length_m;
+            edge.time_s += s.length_m / f64::from(s.speed_kmh(direction) / 3.6);
+            match direction {
+                Direction::Forward => s.edge_forward = Some(edge_id),
+                Direction::Backward => s.edge_backward = Some(edge_id),
+            }
+        }
+        network.edges.push(edge);
+    }
+}
+
+/// One segment with everything the tags and defaults say about it.
+fn segment(road: &Road, index: u32, line: Vec<Position>, part: u32, profile: &Profile) -> Segment {
+    let length_m = geodesy::length_m(&line);
+    let forward = speed_kmh(road, road.maxspeed_forward);
+    let backward = speed_kmh(road, road.maxspeed_backward);
+    let side = road.driving_side.or(profile.vehicle.driving_side).unwrap_or_else(|| driving_side(line[0]));
+    let section = cross_section(road, forward.value.max(backward.value), side, profile.vehicle.lane);
+    let gaps = (length_m / profile.sampling.station_spacing_m).ceil().max(1.0) as u32;
+    Segment {
+        road: index,
+        part,
+        length_m,
+        forward: road.oneway != Oneway::Backward,
+        backward: road.oneway != Oneway::Forward,
+        section,
+        speed_forward_kmh: forward,
+        speed_backward_kmh: backward,
+        bridge: road.bridge,
+        tunnel: road.tunnel,
+        edge_forward: None,
+        edge_backward: None,
+        stations: gaps + 1,
+        line,
+    }
+}
+
+/// Cuts a line into equal pieces of at most `longest_m`.
+fn pieces(line: &[Position], longest_m: f64) -> Vec<Vec<Position>> {
+    let total_m = geodesy::length_m(line);
+    let count = (total_m / longest_m - 1e-9).ceil().max(1.0) as usize;
+    if count == 1 {
+        return vec![line.to_vec()];
+    }
+    let piece_m = total_m / count as f64;
+    let mut out = vec![vec![line[0]]];
+    let mut done_m = 0.0;
+    for pair in line.windows(2) {
+        let (mut a, b) = (pair[0], pair[1]);
+        let mut left_m = geodesy::distance_m(a, b);
+        while out.len() < count && done_m + left_m > piece_m * out.len() as f64 {
+            let step_m = piece_m * out.len() as f64 - done_m;
+            let cut = between(a, b, step_m / left_m);
+            push_new(&mut out, cut);
+            out.push(vec![cut]);
+            (a, done_m, left_m) = (cut, done_m + step_m, left_m - step_m);
+        }
+        push_new(&mut out, b);
+        done_m += left_m;
+    }
+    out
+}
+
+/// Adds a position to the last piece unless it repeats the one before.
+fn push_new(pieces: &mut [Vec<Position>], p: Position) {
+    if let Some(piece) = pieces.last_mut()
+        && piece.last() != Some(&p)
+    {
+        piece.push(p);
+    }
+}
+
+/// The position a share `t` of the way from a to b.
+fn between(a: Position, b: Position, t: f64) -> Position {
+    let plane = LocalPlane::at_position(a);
+    plane.to_position(plane.to_plane(a).towards(plane.to_plane(b), t.clamp(0.0, 1.0)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::map::extract::model::RoadClass;
+    use crate::map::network::test_roads::road_along;
+
+    fn total_m(network: &Network) -> f64 {
+        network.segments.iter().map(|s| s.length_m).sum()
+    }
+
+    #[test]
+    fn a_road_is_cut_at_junctions_and_every_250_m() {
+        let roads = vec![
+            road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 600.0, 0.0), (3, 700.0, 0.0)]),
+            road_along(2, RoadClass::Tertiary, &[(4, 600.0, 90.0), (2, 600.0, 0.0)]),
+        ];
+        let n = cut(&roads, &Profile::default());
+        assert_eq!(n.segments.len(), 3 + 1 + 1);
+        assert!(n.segments.iter().all(|s| s.length_m <= 250.0 && s.line.len() >= 2));
+        assert!((total_m(&n) - 790.0).abs() < 0.1, "{}", total_m(&n));
+        assert_eq!(n.edges.len(), 6);
+        assert_eq!((n.edges[0].from_node, n.edges[0].to_node), (1, 2));
+        assert_eq!(n.edges[1].segments, vec![2, 1, 0]);
+        assert_eq!(n.segments.iter().map(|s| s.part).collect::<Vec<_>>(), vec![0, 1, 2, 3, 0]);
+    }
+
+    #[test]
+    fn pieces_of_a_bent_line_keep_its_length_and_are_equal() {
+        let road =
+            road_along(1, RoadClass::Track, &[(1, 0.0, 0.0), (2, 300.0, 0.0), (3, 300.0, 310.0), (4, 10.0, 310.0)]);
+        let line: Vec<Position> = road.nodes.iter().map(|n| n.at).collect();
+        let pieces = pieces(&line, 250.0);
+        assert_eq!(pieces.len(), 4);
+        for piece in &pieces {
+            assert!((geodesy::length_m(piece) - 225.0).abs() < 0.1);
+        }
+        assert!(pieces.windows(2).all(|w| w[0].last() == w[1].first()));
+    }
+
+    #[test]
+    fn a_one_way_road_has_one_edge_and_backward_ways_run_against_their_nodes() {
+        let mut r = road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 100.0, 0.0)]);
+        r.oneway = Oneway::Backward;
+        let n = cut(&[r], &Profile::default());
+        assert_eq!(n.edges.len(), 1);
+        assert_eq!((n.edges[0].from_node, n.edges[0].to_node, n.edges[0].direction), (2, 1, Direction::Backward));
+        assert_eq!(n.segments[0].edge_forward, None);
+    }
+}

@@ -1,0 +1,28 @@
+//! Roads cut into segments, edges and strokes; lanes, speeds, stations and the road's height.
+//!
+//! In: [`crate::map::extract::model::Road`]s and, for heights, the ground under every station. Out:
+//! [`model::Network`], [`station::stations`] on the travelled lane in a cell's plane, and
+//! [`grade::road_heights`]. Tags beat country defaults, which beat class defaults; every value says which.
+pub mod climb;
+pub mod cut;
+pub mod grade;
+pub mod model;
+pub mod section;
+pub mod side;
+pub mod speed;
+pub mod station;
+pub mod stroke;
+pub mod surface;
+
+#[cfg(test)]
+pub(crate) mod test_roads;
+
+use crate::map::extract::model::Road;
+use crate::profile::Profile;
+
+/// Builds the network of an extract's roads.
+pub fn build(roads: &[Road], profile: &Profile) -> model::Network {
+    let mut network = cut::cut(roads, profile);
+    network.strokes = stroke::strokes(&network, roads);
+    network
+}

@@ -1,0 +1,167 @@
+//! The road network: segments, edges, strokes and the stations where the sky is computed.
+use crate::base::geodesy::Position;
+use crate::map::extract::model::{DrivingSide, RoadClass, TunnelKind};
+
+/// Where a value came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Provenance {
+    /// A tag on the way.
+    Tag,
+    /// A default of the country or zone.
+    Country,
+    /// A default of the road class.
+    Default,
+}
+
+impl Provenance {
+    /// As written into the layer.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Tag => "tag",
+            Self::Country => "country",
+            Self::Default => "default",
+        }
+    }
+}
+
+/// A value and where it came from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sourced<T> {
+    /// The value.
+    pub value: T,
+    /// Where it came from.
+    pub from: Provenance,
+}
+
+/// Direction of travel along a segment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Direction {
+    /// In node order of the way.
+    Forward,
+    /// Against it.
+    Backward,
+}
+
+/// The road's cross-section and lanes, with sources.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CrossSection {
+    /// Lanes of both directions of this way together.
+    pub lanes: Sourced<u8>,
+    /// Lanes in node order.
+    pub lanes_forward: u8,
+    /// Lanes against it.
+    pub lanes_backward: u8,
+    /// Width of the carriageway, kerb to kerb, metres.
+    pub width_m: Sourced<f32>,
+    /// From the carriageway's edge to where trees may stand, metres, each side.
+    pub clear_m: f32,
+    /// Crowns close over the road above this height, metres; `None` where they do not.
+    pub crowns_close_above_m: Option<f32>,
+    /// Signed distance of the travelled lane from the centre line, metres, right of the way's
+    /// node order positive, driving forward.
+    pub lane_forward_m: f32,
+    /// The same driving backward (usually on the other side, so of the other sign).
+    pub lane_backward_m: f32,
+    /// Traffic side.
+    pub side: DrivingSide,
+}
+
+/// A piece of one way, between junctions and at most 250 m long.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Segment {
+    /// Index of its road in [`crate::map::extract::model::Extract::roads`].
+    pub road: u32,
+    /// Number of the piece within the way, from 0, over all pieces with the same way id.
+    pub part: u32,
+    /// Centre line, in node order of the way, at least two positions.
+    pub line: Vec<Position>,
+    /// Length, metres.
+    pub length_m: f64,
+    /// Whether it may be driven in node order and against it.
+    pub forward: bool,
+    /// See `forward`.
+    pub backward: bool,
+    /// Cross-section.
+    pub section: CrossSection,
+    /// Speed driven before the profile's factor, km/h, forward.
+    pub speed_forward_kmh: Sourced<f32>,
+    /// The same backward.
+    pub speed_backward_kmh: Sourced<f32>,
+    /// On a bridge.
+    pub bridge: bool,
+    /// In a tunnel, passage or gallery.
+    pub tunnel: Option<TunnelKind>,
+    /// Edge driven forward, index into [`Network::edges`].
+    pub edge_forward: Option<u32>,
+    /// Edge driven backward.
+    pub edge_backward: Option<u32>,
+    /// Number of stations, at least two: evenly spaced along the segment from its first to its last
+    /// position, at most the profile's spacing apart.
+    pub stations: u32,
+}
+
+/// One direction of travel between two junction nodes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Edge {
+    /// First node id.
+    pub from_node: i64,
+    /// Last node id.
+    pub to_node: i64,
+    /// Index of its road.
+    pub road: u32,
+    /// Direction against or in node order.
+    pub direction: Direction,
+    /// Segments in the order they are driven.
+    pub segments: Vec<u32>,
+    /// Length, metres.
+    pub length_m: f64,
+    /// Driving time before the profile's factor, seconds.
+    pub time_s: f64,
+}
+
+/// Segments driven one after another along the same road, through junctions.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stroke {
+    /// Segment and direction, in the order they are driven.
+    pub steps: Vec<(u32, Direction)>,
+}
+
+/// The network of one extract.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Network {
+    /// Segments, by road and part.
+    pub segments: Vec<Segment>,
+    /// Edges, by road, then place, forward before backward.
+    pub edges: Vec<Edge>,
+    /// Strokes; every drivable direction of every segment is in exactly one.
+    pub strokes: Vec<Stroke>,
+}
+
+/// Classes a heavy vehicle meets first, in rank order, for messages and tables.
+pub const CLASSES: [RoadClass; 12] = [
+    RoadClass::Motorway,
+    RoadClass::Trunk,
+    RoadClass::Primary,
+    RoadClass::Secondary,
+    RoadClass::Tertiary,
+    RoadClass::Unclassified,
+    RoadClass::Residential,
+    RoadClass::LivingStreet,
+    RoadClass::Service,
+    RoadClass::Track,
+    RoadClass::Ferry,
+    RoadClass::ShuttleTrain,
+];
+
+/// A place on the travelled lane where the sky is computed, in the plane of its cell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Station {
+    /// On the lane.
+    pub at: crate::base::geodesy::Point,
+    /// From the start of the segment in the direction driven, metres along the centre line.
+    pub along_m: f64,
+    /// Heading of travel, degrees clockwise from true north.
+    pub heading_deg: f64,
+    /// Height of the road, metres above the vertical datum of the elevation source; `None` without elevation.
+    pub road_z_m: Option<f32>,
+}

@@ -1,0 +1,437 @@
+//! One simulated drive: which satellite serves, when the link outages, when it returns.
+//!
+//! The drive goes from border to border (see `place`); within such a piece only what stands
+//! overhead changes, and its shadows are placed in continuous time. A satellite stands still within
+//! a second of the timeline: overhead it moves at most 0.8 degrees a second (7.6 km/s at 550 km), five
+//! centimetres of the shadow of a deck three metres up.
+//!
+//! The rules. One satellite serves. At the border of a slot, while the link holds, one is drawn among
+//! those in open sky; if it leaves the usable cone, another in open sky takes over without an outage.
+//! When the serving one is blocked the link outages; it returns when the block passes, or, from
+//! the reselection time on, as soon as any usable satellite stands in open sky. A stroke starts on a
+//! satellite in open sky if there is one; else the link is down from the start and already searching. Among several
+//! in open sky those seen through crowns come last; and a search that an outage began is finished though the link came back
+//! before, as between trees, and hands over to a satellite that stands clearer.
+use super::draw::Draw;
+use super::model::Stretch;
+use super::place::Place;
+use super::road::{Cover, Leg, Road};
+use super::rules::{Candidate, Rules};
+use super::stats::{Outage, Tally};
+use crate::physics::link::model::OutageStats;
+use crate::physics::orbit::model::{Sighting, Timeline};
+use crate::physics::sky::mask::SkyGrid;
+use crate::profile::Profile;
+
+/// Names of draws.
+mod draws {
+    pub const TIMELINE_START: u64 = 1;
+    pub const GAP_OFFSET: u64 = 2;
+    pub const USABLE: u64 = 3;
+    pub const CANOPY: u64 = 4;
+    pub const SLOT: u64 = 5;
+}
+
+/// Outage statistics of every stretch of a stroke in driving order, over the profile's drives.
+///
+/// `stroke_key` names the stroke: it and the profile's seed are all that the draws depend on.
+pub fn simulate(
+    stroke: &[Stretch],
+    timeline: &Timeline,
+    grid: SkyGrid,
+    profile: &Profile,
+    stroke_key: u64,
+) -> Vec<OutageStats> {
+    let rules = Rules::new(grid, profile);
+    let road = Road::new(stroke, rules.lowest_elevation_deg.min(grid.floor_deg));
+    let drives = profile.link.drives.max(1);
+    let edges = &profile.rating;
+    let edges_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
+    let mut tally = Tally::new(&road, drives as usize, edges_s);
+    for replicate in 0..drives {
+        let drive = Drive::new(&road, timeline, &rules, drive_key(profile, stroke_key, replicate), replicate, drives);
+        tally.add(&road, replicate as usize, &drive.outages());
+    }
+    tally.finish(&road, profile.rating.window_s)
+}
+
+/// The outages of one replicate drive of a stroke, in order, in seconds of driving.
+pub fn outages(
+    stroke: &[Stretch],
+    timeline: &Timeline,
+    grid: SkyGrid,
+    profile: &Profile,
+    stroke_key: u64,
+    replicate: u32,
+) -> Vec<Outage> {
+    let rules = Rules::new(grid, profile);
+    let road = Road::new(stroke, rules.lowest_elevation_deg.min(grid.floor_deg));
+    let key = drive_key(profile, stroke_key, replicate);
+    Drive::new(&road, timeline, &rules, key, replicate, profile.link.drives.max(1)).outages()
+}
+
+/// Where on the timeline a replicate starts, seconds.
+pub fn timeline_start_s(timeline: &Timeline, profile: &Profile, stroke_key: u64, replicate: u32) -> f64 {
+    let key = drive_key(profile, stroke_key, replicate);
+    stratified_start_s(timeline, key, replicate, profile.link.drives.max(1))
+}
+
+fn drive_key(profile: &Profile, stroke_key: u64, replicate: u32) -> Draw {
+    Draw::root(profile.link.seed).of(stroke_key).of(u64::from(replicate))
+}
+
+/// Every replicate has its own share of the timeline and starts somewhere in it.
+fn stratified_start_s(timeline: &Timeline, key: Draw, replicate: u32, drives: u32) -> f64 {
+    let seconds = timeline.starts.len().saturating_sub(1) as f64;
+    seconds * (f64::from(replicate) + key.of(draws::TIMELINE_START).unit()) / f64::from(drives)
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Link {
+    Up(Candidate),
+    Down { since_s: f64, retry_s: f64, served: Option<Candidate> },
+}
+
+struct Drive<'a> {
+    road: &'a Road<'a>,
+    timeline: &'a Timeline,
+    rules: &'a Rules,
+    key: Draw,
+    place: Place<'a>,
+    link: Link,
+    /// Usable satellites of this moment, filled when first asked for.
+    sky: Vec<Candidate>,
+    sky_is_current: bool,
+    /// When a search that an outage began is over, seconds; the link may be back before that.
+    search_ends_s: Option<f64>,
+    /// Until this place, metres along the stroke, shadows hide every satellite of the list.
+    hidden_until_m: f64,
+    /// Draws of the gaps between crowns at this place.
+    crowns: Draw,
+    /// Covers that can hide anything within the piece, and the first one not yet reached.
+    near: Vec<Cover<'a>>,
+    next_cover: usize,
+    outages: Vec<Outage>,
+}
+
+impl<'a> Drive<'a> {
+    fn new(
+        road: &'a Road<'a>,
+        timeline: &'a Timeline,
+        rules: &'a Rules,
+        key: Draw,
+        replicate: u32,
+        drives: u32,
+    ) -> Self {
+        let start_s = stratified_start_s(timeline, key, replicate, drives);
+        let offset_m = rules.gap_length_m * key.of(draws::GAP_OFFSET).unit();
+        Self {
+            road,
+            timeline,
+            rules,
+            key,
+            place: Place::start(road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
+            link: Link::Down { since_s: 0.0, retry_s: 0.0, served: None },
+            sky: Vec::new(),
+            sky_is_current: false,
+            search_ends_s: None,
+            hidden_until_m: f64::NEG_INFINITY,
+            crowns: key,
+            near: Vec::new(),
+            next_cover: 0,
+            outages: Vec::new(),
+        }
+    }
+
+    fn outages(mut self) -> Vec<Outage> {
+        self.pass_borders();
+        if let Some(open) = self.draw_open() {
+            self.link = Link::Up(open);
+        }
+        while let Some(leg) = self.place.leg() {
+            let to_s = self.place.next_s();
+            self.drive_piece(leg, to_s);
+            self.place.time_s = to_s;
+            self.pass_borders();
+        }
+        if let Link::Down { since_s, .. } = self.link {
+            self.record(since_s, self.road.duration_s());
+        }
+        self.outages
+    }
+
+    /// Goes to the end of a piece, through as many outages as its shadows make.
+    fn drive_piece(&mut self, leg: &Leg, to_s: f64) {
+        loop {
+            let now_s = self.place.time_s;
+            match self.link {
+                Link::Up(served) => {
+                    let Some(blocked_s) = self.first_blocked_s(leg, &served, now_s, to_s) else {
+                        return;
+                    };
+                    self.place.time_s = blocked_s;
+                    self.link = self.down(blocked_s, Some(served));
+                }
+                Link::Down { since_s, retry_s, served } => {
+                    let Some((open_s, next)) = self.first_return(leg, served, retry_s, to_s) else {
+                        return;
+                    };
+                    self.place.time_s = open_s;
+                    self.record(since_s, open_s);
+                    self.search_ends_s = (open_s < retry_s).then_some(retry_s);
+                    self.link = Link::Up(next);
+                }
+            }
+        }
+    }
+
+    /// Passes the borders up to now and does what they ask for.
+    fn pass_borders(&mut self) {
+        let passed = self.place.pass();
+        let Some(leg) = self.place.leg() else { return };
+        self.crowns = self.key.of(draws::CANOPY).of(self.place.gap);
+        self.meet_covers(leg);
+        if passed.second || (passed.station && self.rules.cone.turns()) {
+            self.sky_is_current = false;
+            self.follow_served(leg);
+        }
+        self.finish_search(leg);
+        if passed.slot
+            && matches!(self.link, Link::Up(_))
+            && let Some(drawn) = self.draw_open()
+        {
+            self.link = Link::Up(drawn);
+        }
+    }
+
+    /// Brings the serving satellite to this moment; one that has left the cone is handed over.
+    fn follow_served(&mut self, leg: &Leg) {
+        let heading_deg = leg.heading_deg(self.place.station);
+        match self.link {
+            Link::Up(served) => {
+                self.link = match self.find(served.satellite, heading_deg).or_else(|| self.draw_open()) {
+                    Some(next) => Link::Up(next),
+                    None => self.down(self.place.time_s, None),
+                };
+            }
+            Link::Down { since_s, retry_s, served } => {
+                let served = served.and_then(|s| self.find(s.satellite, heading_deg));
+                self.link = Link::Down { since_s, retry_s, served };
+            }
+        }
+    }
+
+    /// A search goes on when the link is back before it ends; what it finds takes over, without an outage, where it stands
+    /// clearer of crowns than the serving one.
+    fn finish_search(&mut self, leg: &Leg) {
+        if !self.search_ends_s.is_some_and(|end_s| end_s <= self.place.time_s) {
+            return;
+        }
+        self.search_ends_s = None;
+        if let Link::Up(served) = self.link
+            && self.dimness(leg, &served) > 0
+            && self.is_open(leg, &served)
+            && let Some(found) = self.draw_open()
+            && self.dimness(leg, &found) < self.dimness(leg, &served)
+        {
+            self.link = Link::Up(found);
+        }
+    }
+
+    fn down(&self, since_s: f64, served: Option<Candidate>) -> Link {
+        Link::Down { since_s, retry_s: since_s + self.rules.reselection_s, served }
+    }
+
+    fn record(&mut self, start_s: f64, end_s: f64) {
+        if end_s > start_s {
+            self.outages.push(Outage { start_s, end_s });
+        }
+    }
+
+    /// Keeps the covers that can hide anything up to the next border.
+    fn meet_covers(&mut self, leg: &Leg) {
+        if self.road.covers.is_empty() {
+            return;
+        }
+        let (from_m, to_m) = (leg.place_m(self.place.time_s), leg.place_m(self.place.next_s()));
+        self.near.retain(|cover| cover.to_m >= from_m);
+        while let Some(cover) = self.road.covers.get(self.next_cover).filter(|c| c.from_m <= to_m) {
+            self.near.push(*cover);
+            self.next_cover += 1;
+        }
+    }
+
+    fn sightings(&self) -> &'a [Sighting] {
+        let timeline: &'a Timeline = self.timeline;
+        if timeline.starts.len() < 2 {
+            &[]
+        } else {
+            timeline.at((self.place.second % timeline.seconds() as u64) as usize)
+        }
+    }
+
+    fn find(&self, satellite: u32, heading_deg: f64) -> Option<Candidate> {
+        let sightings = self.sightings();
+        let found = sightings.binary_search_by_key(&satellite, |s| s.satellite).ok()?;
+        self.rules.candidate(sightings.get(found)?, heading_deg)
+    }
+
+    /// Fills the list of usable satellites for this moment.
+    fn look_up(&mut self) {
+        if self.sky_is_current {
+            return;
+        }
+        let heading_deg = self.place.leg().map_or(0.0, |leg| leg.heading_deg(self.place.station));
+        let (rules, usable) = (self.rules, self.key.of(draws::USABLE));
+        let sightings = self.sightings();
+        self.sky.clear();
+        self.sky.extend(
+            sightings
+                .iter()
+                .filter(|s| usable.of(u64::from(s.satellite)).unit() < rules.usable_share)
+                .filter_map(|s| rules.candidate(s, heading_deg)),
+        );
+        self.sky_is_current = true;
+        self.hidden_until_m = f64::NEG_INFINITY;
+    }
+
+    /// Draws one of the usable satellites that stand in open sky now.
+    fn draw_open(&mut self) -> Option<Candidate> {
+        let leg = self.place.leg()?;
+        self.look_up();
+        let open = self.sky.iter().filter(|c| self.is_open(leg, c));
+        self.favourite(leg, open)
+    }
+
+    /// Draws by preference among those seen most clearly: a satellite seen through a gap between crowns is weaker than
+    /// one in clear sky. The key of a draw is `ln(u) / weight` and the greatest wins, which picks
+    /// each with probability in proportion to its weight (Efraimidis and Spirakis 2006); so taking
+    /// one satellite away does not change the order of the others.
+    fn favourite<'c>(&self, leg: &Leg, among: impl Iterator<Item = &'c Candidate>) -> Option<Candidate> {
+        let slot = self.key.of(draws::SLOT).of(self.place.slot);
+        let draw = |c: &Candidate| slot.of(u64::from(c.satellite)).unit().ln() / self.rules.preference(c);
+        let keyed = among.map(|c| (self.dimness(leg, c), draw(c), *c));
+        let best = keyed.min_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
+        best.map(|(_, _, candidate)| candidate)
+    }
+
+    /// How densely crowns stand before a candidate, in eighths of the probability that they block.
+    fn dimness(&self, leg: &Leg, candidate: &Candidate) -> u8 {
+        let share = leg.mask(self.place.station).zip(candidate.cell).and_then(|(mask, cell)| mask.canopy.get(cell));
+        share.map_or(0, |share| share / 32)
+    }
+
+    /// When, in a piece, the link returns and on which satellite.
+    fn first_return(
+        &mut self,
+        leg: &Leg,
+        served: Option<Candidate>,
+        retry_s: f64,
+        to_s: f64,
+    ) -> Option<(f64, Candidate)> {
+        let now_s = self.place.time_s;
+        let served = served.and_then(|s| Some((self.first_open_s(leg, &s, now_s, to_s)?, s)));
+        let from_s = now_s.max(retry_s);
+        // No other can be earlier than its retry, so a served one that returns before needs no search.
+        if from_s >= to_s || served.is_some_and(|(open_s, _)| open_s <= from_s) {
+            return served;
+        }
+        self.look_up();
+        let end_m = leg.place_m(to_s);
+        if end_m > self.hidden_until_m {
+            self.hidden_until_m = self.shadows_until_m(leg.place_m(from_s));
+        }
+        if end_m <= self.hidden_until_m {
+            return served;
+        }
+        let first_s = |c: &Candidate| self.first_open_s(leg, c, from_s, to_s);
+        let Some(soonest_s) = self.sky.iter().filter_map(first_s).min_by(f64::total_cmp) else {
+            return served;
+        };
+        if served.is_some_and(|(open_s, _)| open_s <= soonest_s) {
+            return served;
+        }
+        let next = self.favourite(leg, self.sky.iter().filter(|c| first_s(c) == Some(soonest_s)))?;
+        Some((soonest_s, next))
+    }
+
+    /// Up to where, metres along the stroke, the shadows over a place hide every usable satellite: spares
+    /// a drive through a tunnel the search at every border. Later covers can only add shadow.
+    fn shadows_until_m(&self, stroke_m: f64) -> f64 {
+        if self.near.is_empty() {
+            return f64::NEG_INFINITY;
+        }
+        let until_m = |c: &Candidate| {
+            let shadows = self.near.iter().filter_map(|cover| {
+                let (from_m, to_m) = cover.overhead.shadow(c.azimuth_deg, c.elevation_deg)?;
+                (cover.origin_m + from_m <= stroke_m).then_some(cover.origin_m + to_m)
+            });
+            shadows.fold(f64::NEG_INFINITY, f64::max)
+        };
+        self.sky.iter().map(until_m).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Whether horizon or canopy hide a candidate throughout the piece.
+    fn is_masked(&self, leg: &Leg, candidate: &Candidate) -> bool {
+        let Some(mask) = leg.mask(self.place.station) else {
+            return false;
+        };
+        let horizon_deg = mask.terrain_deg[candidate.bin].max(mask.solid_deg[candidate.bin]);
+        if candidate.elevation_deg < f64::from(horizon_deg) {
+            return true;
+        }
+        let Some(cell) = candidate.cell else {
+            return true;
+        };
+        match mask.canopy.get(cell) {
+            None | Some(0) => false,
+            Some(&255) => true,
+            Some(&share) => self.crowns.of(cell as u64).unit() < f64::from(share) / 255.0,
+        }
+    }
+
+    /// Shadows, seconds of driving at this leg's speed, of what can hide a candidate in the piece.
+    fn shadows_s(&self, leg: &Leg, candidate: &Candidate) -> impl Iterator<Item = (f64, f64)> {
+        let (azimuth_deg, elevation_deg) = (candidate.azimuth_deg, candidate.elevation_deg);
+        self.near.iter().filter_map(move |cover| {
+            let (from_m, to_m) = cover.overhead.shadow(azimuth_deg, elevation_deg)?;
+            Some((leg.time_s(cover.origin_m + from_m), leg.time_s(cover.origin_m + to_m)))
+        })
+    }
+
+    fn is_open(&self, leg: &Leg, candidate: &Candidate) -> bool {
+        let now_s = self.place.time_s;
+        !self.is_masked(leg, candidate)
+            && !self.shadows_s(leg, candidate).any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
+    }
+
+    /// First moment of `from_s..to_s` at which a candidate is hidden.
+    fn first_blocked_s(&self, leg: &Leg, candidate: &Candidate, from_s: f64, to_s: f64) -> Option<f64> {
+        if from_s >= to_s {
+            return None;
+        }
+        if self.is_masked(leg, candidate) {
+            return Some(from_s);
+        }
+        let ahead = self.shadows_s(leg, candidate).filter(|&(begins_s, ends_s)| ends_s > from_s && begins_s < to_s);
+        ahead.map(|(begins_s, _)| begins_s.max(from_s)).min_by(f64::total_cmp)
+    }
+
+    /// First moment of `from_s..to_s` at which a candidate is in open sky.
+    fn first_open_s(&self, leg: &Leg, candidate: &Candidate, from_s: f64, to_s: f64) -> Option<f64> {
+        if from_s >= to_s || self.is_masked(leg, candidate) {
+            return None;
+        }
+        // Every turn leaves one more shadow behind, so there are at most as many turns as shadows.
+        let mut open_s = from_s;
+        while let Some((_, ends_s)) =
+            self.shadows_s(leg, candidate).find(|&(begins_s, ends_s)| begins_s <= open_s && open_s < ends_s)
+        {
+            open_s = ends_s;
+            if open_s >= to_s {
+                return None;
+            }
+        }
+        Some(open_s)
+    }
+}

@@ -1,0 +1,41 @@
+//! What a simulated drive needs, and what it tells.
+use crate::physics::scene::overhead::Overhead;
+use crate::physics::sky::mask::Mask;
+
+/// One segment of a stroke, in the direction driven.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stretch {
+    /// Length, metres.
+    pub length_m: f64,
+    /// Speed, metres per second, above zero.
+    pub speed_mps: f64,
+    /// Masks of its stations in the order driven, evenly spaced from its start to its end, at least
+    /// two; a mask holds until halfway to the next station.
+    pub masks: Vec<Mask>,
+    /// Heading at each station, degrees.
+    pub headings_deg: Vec<f32>,
+    /// What stands over it; positions count from the start of the stretch in the direction driven.
+    pub overheads: Vec<Overhead>,
+}
+
+/// Outage statistics of one segment in one direction.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct OutageStats {
+    /// Expected share of driving time without a link.
+    pub outage_share: f64,
+    /// Expected seconds without a link while on the segment.
+    pub outage_s: f64,
+    /// The same share over at least the profile's window of driving around the segment.
+    pub outage_share_window: f64,
+    /// Outages that touch the segment, expected per 10 km driven on it.
+    pub outages_per_10km: f64,
+    /// Median over drives of the longest outage that touches the segment, whole length, seconds; 0 without one.
+    pub outage_p50_s: f64,
+    /// 95th percentile over drives of the same, seconds.
+    pub outage_p95_s: f64,
+    /// Mean over drives of the same, seconds.
+    pub longest_outage_s: f64,
+    /// Outages per drive that begin on the segment and are longer than the edges of blips, gaps and drops; they add up along
+    /// a road.
+    pub beyond: [f64; 3],
+}

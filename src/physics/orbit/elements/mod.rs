@@ -1,0 +1,227 @@
+//! Orbital elements of real satellites: read, carried forward with SGP4, seen from a place.
+//!
+//! Comes in: the bytes of an element file (CCSDS 502.0-B-3 orbit mean-elements messages in JSON, XML, KVN
+//! or CSV, or two-line sets; what it is shows in its content). Goes out: [`MeanElements`], one per object,
+//! with what was left out counted; from them [`fit`] finds circular shells, [`track`] makes sky timelines and
+//! [`passes`] lists passes. No files are opened and no clock is read here.
+pub mod fit;
+mod message;
+mod omm_csv;
+mod omm_json;
+mod omm_kvn;
+mod omm_xml;
+pub mod passes;
+pub mod satellite;
+mod tle;
+pub mod track;
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use jiff::Timestamp;
+
+use crate::base::defect::{Defect, Defects};
+pub use track::timeline;
+
+/// Mean elements of one object at an epoch, as SGP4 wants them (mean equator and equinox: TEME).
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeanElements {
+    /// Number in the satellite catalogue; may exceed five digits.
+    pub catalogue_number: u64,
+    /// Name; empty where none is given.
+    pub name: String,
+    /// When the elements hold, UTC.
+    pub epoch: Timestamp,
+    /// Mean motion after Kozai, revolutions per day.
+    pub mean_motion_rev_day: f64,
+    /// Eccentricity, 0..1.
+    pub eccentricity: f64,
+    /// Inclination, degrees.
+    pub inclination_deg: f64,
+    /// Right ascension of the ascending node, degrees.
+    pub node_deg: f64,
+    /// Argument of the perigee, degrees.
+    pub perigee_deg: f64,
+    /// Mean anomaly, degrees.
+    pub anomaly_deg: f64,
+    /// Drag term B*, per earth radius.
+    pub bstar: f64,
+    /// Half the rate of the mean motion, revolutions per day squared, as such files carry it.
+    pub half_motion_rate_rev_day2: f64,
+}
+
+impl MeanElements {
+    /// Name and number, for messages to people.
+    pub fn label(&self) -> String {
+        label(self.catalogue_number, &self.name)
+    }
+}
+
+fn label(catalogue_number: u64, name: &str) -> String {
+    if name.is_empty() { format!("object {catalogue_number}") } else { format!("object {catalogue_number} {name}") }
+}
+
+/// What kind of file the elements came in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Format {
+    /// Orbit mean-elements messages as JSON.
+    OmmJson,
+    /// Orbit mean-elements messages as XML.
+    OmmXml,
+    /// Orbit mean-elements messages as keywords and values.
+    OmmKvn,
+    /// Orbit mean-elements messages as comma-separated values.
+    OmmCsv,
+    /// Two-line sets.
+    TwoLine,
+}
+
+impl fmt::Display for Format {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::OmmJson => "orbit mean-elements messages, JSON",
+            Self::OmmXml => "orbit mean-elements messages, XML",
+            Self::OmmKvn => "orbit mean-elements messages, KVN",
+            Self::OmmCsv => "orbit mean-elements messages, CSV",
+            Self::TwoLine => "two-line sets",
+        })
+    }
+}
+
+/// What a file of elements holds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ElementSets {
+    /// What kind of file it is.
+    pub format: Format,
+    /// One set per object, by catalogue number.
+    pub objects: Vec<MeanElements>,
+    /// Sets left out because the file has later ones of the same object.
+    pub superseded: u64,
+    /// Objects left out, by reason.
+    pub defects: Defects,
+}
+
+/// Why a text gives no elements at all.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unreadable {
+    /// What is wrong, with the place where known.
+    pub fact: String,
+    /// What the user can do.
+    pub next_step: String,
+}
+
+impl Unreadable {
+    fn new(fact: impl Into<String>, next_step: impl Into<String>) -> Self {
+        Self { fact: fact.into(), next_step: next_step.into() }
+    }
+}
+
+/// One object that is left out: the kind of trouble and what exactly.
+struct Trouble {
+    defect: Defect,
+    fact: String,
+}
+
+impl Trouble {
+    fn bad(fact: impl Into<String>) -> Self {
+        Self { defect: Defect::BadElements, fact: fact.into() }
+    }
+}
+
+/// Element sets as a reader meets them: the good ones and, counted, the others.
+#[derive(Default)]
+struct Found {
+    sets: Vec<MeanElements>,
+    defects: Defects,
+}
+
+impl Found {
+    fn take(&mut self, place: impl FnOnce() -> String, set: Result<MeanElements, Trouble>) {
+        match set {
+            Ok(set) => self.sets.push(set),
+            Err(trouble) => self.defects.add(trouble.defect, || format!("{}: {}", place(), trouble.fact)),
+        }
+    }
+}
+
+/// What to give instead of a file that holds no elements.
+const WANTED: &str = "give orbit mean-elements messages (CCSDS 502.0-B: JSON, XML, KVN or CSV) or two-line sets";
+
+/// Reads the elements in a file's bytes.
+///
+/// # Errors
+/// The bytes are none of the formats, broken as a whole, or hold no object that can be used. Single bad
+/// objects are left out and counted.
+pub fn read(bytes: &[u8]) -> Result<ElementSets, Unreadable> {
+    refuse_foreign(bytes)?;
+    let text = String::from_utf8_lossy(bytes);
+    let text = text.trim_start_matches('\u{feff}');
+    let format = format_of(text).ok_or_else(|| Unreadable::new("holds no orbital elements", WANTED))?;
+    let found = match format {
+        Format::OmmJson => omm_json::read(text)?,
+        Format::OmmXml => omm_xml::read(text)?,
+        Format::OmmKvn => omm_kvn::read(text),
+        Format::OmmCsv => omm_csv::read(text)?,
+        Format::TwoLine => tle::read(text),
+    };
+    let (objects, superseded) = latest_of_each(found.sets);
+    if objects.is_empty() {
+        return Err(Unreadable::new(nothing_usable(format, &found.defects), WANTED));
+    }
+    Ok(ElementSets { format, objects, superseded, defects: found.defects })
+}
+
+/// Files that are no plain text are named for what they are.
+fn refuse_foreign(bytes: &[u8]) -> Result<(), Unreadable> {
+    if bytes.iter().all(u8::is_ascii_whitespace) {
+        return Err(Unreadable::new("is empty", WANTED));
+    }
+    if bytes.starts_with(&[0x1f, 0x8b]) || bytes.starts_with(b"PK\x03\x04") {
+        return Err(Unreadable::new("is compressed", "unpack it and give the file inside"));
+    }
+    if bytes.contains(&0) {
+        return Err(Unreadable::new("is no UTF-8 text (it holds zero bytes)", "save it again as plain UTF-8 text"));
+    }
+    Ok(())
+}
+
+/// The format, by what the text begins with.
+fn format_of(text: &str) -> Option<Format> {
+    let start = text.trim_start();
+    match start.chars().next()? {
+        '{' | '[' => return Some(Format::OmmJson),
+        '<' => return Some(Format::OmmXml),
+        _ => {}
+    }
+    if omm_kvn::is_start(start) {
+        return Some(Format::OmmKvn);
+    }
+    if start.lines().next().is_some_and(omm_csv::is_heading) {
+        return Some(Format::OmmCsv);
+    }
+    text.lines().any(tle::is_either_line).then_some(Format::TwoLine)
+}
+
+/// The latest set of each object, by catalogue number, and how many older ones there were.
+fn latest_of_each(sets: Vec<MeanElements>) -> (Vec<MeanElements>, u64) {
+    let read = sets.len();
+    let mut latest: BTreeMap<u64, MeanElements> = BTreeMap::new();
+    for set in sets {
+        match latest.get(&set.catalogue_number) {
+            Some(kept) if kept.epoch >= set.epoch => {}
+            _ => {
+                latest.insert(set.catalogue_number, set);
+            }
+        }
+    }
+    let superseded = (read - latest.len()) as u64;
+    (latest.into_values().collect(), superseded)
+}
+
+fn nothing_usable(format: Format, defects: &Defects) -> String {
+    let first = defects.iter().flat_map(|(_, tally)| &tally.examples).next();
+    match first {
+        Some(example) => format!("no object in it can be used ({format}); the first: {example}"),
+        None => format!("holds no object ({format})"),
+    }
+}

@@ -1,0 +1,122 @@
+//! One pixel of canopy: crown top and base above the ground, how its leaves behave, where its height comes from.
+//!
+//! Pure values; packed in four bytes because a cell holds millions of them.
+use crate::map::extract::model::{LeafCycle, LeafType};
+
+/// Step of stored heights, metres; the highest is 63.75 m.
+pub const HEIGHT_STEP_M: f64 = 0.25;
+
+/// How leaves behave over the year, in order of how much they block with the season unknown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Foliage {
+    /// Never in leaf.
+    Leafless = 0,
+    /// Bare in the cold or dry season.
+    Deciduous = 1,
+    /// Half deciduous, half evergreen.
+    Mixed = 2,
+    /// Always in leaf.
+    Evergreen = 3,
+}
+
+impl Foliage {
+    /// All kinds, by their number.
+    pub const ALL: [Self; 4] = [Self::Leafless, Self::Deciduous, Self::Mixed, Self::Evergreen];
+
+    /// From tags. A silent cycle follows the leaf type: broad leaves fall, needles stay, the rest is
+    /// half of each. Larches are needle-leaved and tagged deciduous.
+    pub fn of(leaf_type: LeafType, cycle: LeafCycle) -> Self {
+        match (leaf_type, cycle) {
+            (LeafType::Leafless, _) => Self::Leafless,
+            (_, LeafCycle::Evergreen) => Self::Evergreen,
+            (_, LeafCycle::Deciduous) => Self::Deciduous,
+            (_, LeafCycle::Mixed) => Self::Mixed,
+            (LeafType::Broadleaved, LeafCycle::Unknown) => Self::Deciduous,
+            (LeafType::Needleleaved, LeafCycle::Unknown) => Self::Evergreen,
+            (LeafType::Mixed | LeafType::Unknown, LeafCycle::Unknown) => Self::Mixed,
+        }
+    }
+}
+
+/// Where a height comes from, weakest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum HeightFrom {
+    /// A default by leaf type.
+    Default = 0,
+    /// A tag of the map.
+    Tag = 1,
+    /// A canopy-height raster, or a surface model over bare earth.
+    Raster = 2,
+}
+
+impl HeightFrom {
+    const ALL: [Self; 3] = [Self::Default, Self::Tag, Self::Raster];
+}
+
+/// One pixel of canopy, packed: top, base (both in [`HEIGHT_STEP_M`]), class. Zero is no canopy.
+///
+/// Class: bits 0 and 1 the [`Foliage`], bits 2 and 3 the [`HeightFrom`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Crown(u32);
+
+impl Crown {
+    /// A crown from base to top, metres above the ground; the top is at least one step.
+    pub fn new(base_m: f64, top_m: f64, foliage: Foliage, from: HeightFrom) -> Self {
+        let top = (top_m / HEIGHT_STEP_M).round().clamp(1.0, 255.0) as u32;
+        let base = (base_m / HEIGHT_STEP_M).round().clamp(0.0, f64::from(top - 1)) as u32;
+        Self(top | base << 8 | (foliage as u32) << 16 | (from as u32) << 18)
+    }
+    /// Whether there is no canopy.
+    pub fn is_none(self) -> bool {
+        self.0 == 0
+    }
+    /// Top above the ground, metres.
+    pub fn top_m(self) -> f64 {
+        f64::from(self.0 & 0xff) * HEIGHT_STEP_M
+    }
+    /// Lowest leaves above the ground, metres.
+    pub fn base_m(self) -> f64 {
+        f64::from(self.0 >> 8 & 0xff) * HEIGHT_STEP_M
+    }
+    /// How its leaves behave.
+    pub fn foliage(self) -> Foliage {
+        Foliage::ALL[(self.0 >> 16 & 3) as usize]
+    }
+    /// Where its height comes from.
+    pub fn height_from(self) -> HeightFrom {
+        HeightFrom::ALL[(self.0 >> 18 & 3).min(2) as usize]
+    }
+    /// The same crown with other leaves.
+    pub(super) fn with_foliage(self, foliage: Foliage) -> Self {
+        Self(self.0 & !0x3_0000 | (foliage as u32) << 16)
+    }
+    /// Top in steps.
+    pub(super) fn top_steps(self) -> u8 {
+        (self.0 & 0xff) as u8
+    }
+    /// Both crowns on the same pixel: never blocks less than either, whatever their order.
+    pub(super) fn union(self, other: Self) -> Self {
+        if self.is_none() {
+            return other;
+        }
+        let (a, b) = (self.0, other.0);
+        let top = (a & 0xff).max(b & 0xff);
+        let base = (a & 0xff00).min(b & 0xff00);
+        let foliage = (a & 0x3_0000).max(b & 0x3_0000);
+        let from = match (a & 0xff).cmp(&(b & 0xff)) {
+            std::cmp::Ordering::Greater => a & 0xc_0000,
+            std::cmp::Ordering::Less => b & 0xc_0000,
+            std::cmp::Ordering::Equal => (a & 0xc_0000).max(b & 0xc_0000),
+        };
+        Self(top | base | foliage | from)
+    }
+    /// Leaves down to the ground.
+    pub(super) fn to_ground(self) -> Self {
+        Self(self.0 & !0xff00)
+    }
+    /// Nothing below a height, metres; nothing at all where the top is no higher.
+    pub(super) fn above(self, height_m: f64) -> Self {
+        let height = (height_m / HEIGHT_STEP_M).round().clamp(0.0, 255.0) as u32;
+        if self.0 & 0xff <= height { Self(0) } else { Self(self.0 & !0xff00 | (self.0 >> 8 & 0xff).max(height) << 8) }
+    }
+}

@@ -1,0 +1,221 @@
+//! Where things are: one tree of bounding rectangles over an extract, asked once per cell.
+//!
+//! In: an [`Extract`] and its [`Network`]. Out: per [`Window`] the indices of everything whose
+//! rectangle touches it, in ascending order. Rectangles are in degrees, made from whole 1e-7 degrees
+//! and so always finite; a query with a bound that is not finite finds nothing.
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
+
+use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::map::extract::model::{Area, BarredShape, CanopyShape, DeckShape, Extract};
+use crate::map::network::model::Network;
+use crate::physics::scene::solids::building_height_m;
+
+/// Default width of the border around a cell from which things still reach into its sky, metres.
+///
+/// A 60 m tree or tower reaches 129 m at 25 degrees; assumed, on the safe side.
+pub const HALO_M: f64 = 200.0;
+
+/// One over the tangent of 20 degrees: how far a building reaches per metre of its height, in the lowest cone a
+/// profile sensibly asks for.
+const REACH_PER_HEIGHT: f64 = 2.75;
+/// No building is higher, metres (the highest one stands 828 m, from memory).
+const HIGHEST_M: f64 = 1000.0;
+
+/// A square of the region with its border, in its own plane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Window {
+    /// Plane with its origin in the middle of the square.
+    pub plane: LocalPlane,
+    /// Half the side of the square, metres.
+    pub half_size_m: f64,
+    /// Width of the border on every side, metres; [`HALO_M`] unless there is a reason.
+    pub halo_m: f64,
+}
+
+impl Window {
+    /// A window with the default border.
+    pub fn new(plane: LocalPlane, half_size_m: f64) -> Self {
+        Self { plane, half_size_m, halo_m: HALO_M }
+    }
+    /// Half the side with the border, metres.
+    pub fn reach_m(&self) -> f64 {
+        self.half_size_m + self.halo_m
+    }
+}
+
+/// What an entry of the tree stands for, with its index in the extract or network.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Feature {
+    Canopy(u32),
+    Building(u32),
+    Barrier(u32),
+    Segment(u32),
+    Deck(u32),
+    Barred(u32),
+    Stop(u32),
+}
+
+type Entry = GeomWithData<Rectangle<[f64; 2]>, Feature>;
+
+/// Indices of what lies near a window, each list ascending.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Nearby {
+    /// Into [`Extract::canopy`].
+    pub canopy: Vec<u32>,
+    /// Into [`Extract::buildings`].
+    pub buildings: Vec<u32>,
+    /// Into [`Extract::barriers`].
+    pub barriers: Vec<u32>,
+    /// Into [`Network::segments`].
+    pub segments: Vec<u32>,
+    /// Into [`Extract::decks`].
+    pub decks: Vec<u32>,
+    /// Into [`Extract::barred`].
+    pub barred: Vec<u32>,
+    /// Into [`Extract::stops`].
+    pub stops: Vec<u32>,
+}
+
+impl Nearby {
+    fn lists(&mut self) -> [&mut Vec<u32>; 7] {
+        let Self { canopy, buildings, barriers, segments, decks, barred, stops } = self;
+        [canopy, buildings, barriers, segments, decks, barred, stops]
+    }
+}
+
+/// The tree over a whole extract.
+#[derive(Debug)]
+pub struct FeatureIndex {
+    tree: RTree<Entry>,
+}
+
+impl FeatureIndex {
+    /// Builds the tree; features without a position are left out.
+    pub fn new(extract: &Extract, network: &Network) -> Self {
+        let mut entries = Vec::with_capacity(
+            extract.canopy.len()
+                + extract.buildings.len()
+                + extract.barriers.len()
+                + network.segments.len()
+                + extract.decks.len()
+                + extract.barred.len()
+                + extract.stops.len(),
+        );
+        for (i, c) in numbered(&extract.canopy) {
+            add(&mut entries, canopy_positions(&c.shape), 0.0, Feature::Canopy(i));
+        }
+        for (i, b) in numbered(&extract.buildings) {
+            // Towers reach beyond the border; without a bound a slip in a tag would be near everything.
+            let height_m = building_height_m(b).0.min(HIGHEST_M);
+            let beyond_m = (height_m * REACH_PER_HEIGHT - HALO_M).max(0.0);
+            add(&mut entries, &b.area.outer, beyond_m, Feature::Building(i));
+        }
+        for (i, b) in numbered(&extract.barriers) {
+            add(&mut entries, &b.line, 0.0, Feature::Barrier(i));
+        }
+        for (i, s) in numbered(&network.segments) {
+            add(&mut entries, &s.line, 0.0, Feature::Segment(i));
+        }
+        for (i, d) in numbered(&extract.decks) {
+            let positions = match &d.shape {
+                DeckShape::Line(line) => line,
+                DeckShape::Outline(area) => &area.outer,
+            };
+            add(&mut entries, positions, 0.0, Feature::Deck(i));
+        }
+        for (i, b) in numbered(&extract.barred) {
+            let positions = match &b.shape {
+                BarredShape::Line(line) => line,
+                BarredShape::Area(area) => &area.outer,
+            };
+            add(&mut entries, positions, 0.0, Feature::Barred(i));
+        }
+        for (i, s) in numbered(&extract.stops) {
+            add(&mut entries, std::slice::from_ref(&s.at), 0.0, Feature::Stop(i));
+        }
+        Self { tree: RTree::bulk_load(entries) }
+    }
+
+    /// Everything whose rectangle touches the window with its border.
+    pub fn within(&self, window: &Window) -> Nearby {
+        let reach_m = window.reach_m();
+        let (west, south) = window.plane.to_lon_lat(Point::new(-reach_m, -reach_m));
+        let (east, north) = window.plane.to_lon_lat(Point::new(reach_m, reach_m));
+        let mut near = Nearby::default();
+        // A window across the antimeridian also looks at the other end of the longitudes.
+        for turn_deg in [-360.0, 0.0, 360.0] {
+            self.collect([west + turn_deg, south], [east + turn_deg, north], &mut near);
+        }
+        for list in near.lists() {
+            list.sort_unstable();
+            list.dedup();
+        }
+        near
+    }
+
+    fn collect(&self, low: [f64; 2], high: [f64; 2], near: &mut Nearby) {
+        let finite = low.iter().chain(&high).all(|v| v.is_finite());
+        if !finite || low[0] > 180.0 || high[0] < -180.0 {
+            return;
+        }
+        for entry in self.tree.locate_in_envelope_intersecting(AABB::from_corners(low, high)) {
+            match entry.data {
+                Feature::Canopy(i) => near.canopy.push(i),
+                Feature::Building(i) => near.buildings.push(i),
+                Feature::Barrier(i) => near.barriers.push(i),
+                Feature::Segment(i) => near.segments.push(i),
+                Feature::Deck(i) => near.decks.push(i),
+                Feature::Barred(i) => near.barred.push(i),
+                Feature::Stop(i) => near.stops.push(i),
+            }
+        }
+    }
+}
+
+fn numbered<T>(items: &[T]) -> impl Iterator<Item = (u32, &T)> {
+    (0u32..).zip(items)
+}
+
+fn canopy_positions(shape: &CanopyShape) -> &[Position] {
+    match shape {
+        CanopyShape::Wood(area) | CanopyShape::Orchard(area) => &area.outer,
+        CanopyShape::Row(line) | CanopyShape::Hedge(line) => line,
+        CanopyShape::Tree(at) => std::slice::from_ref(at),
+    }
+}
+
+/// Adds the rectangle around some positions, grown by `beyond_m` on every side.
+fn add(entries: &mut Vec<Entry>, positions: &[Position], beyond_m: f64, feature: Feature) {
+    let Some(first) = positions.first() else {
+        return;
+    };
+    let (mut low, mut high) = (*first, *first);
+    for p in positions {
+        low = Position { lon_e7: low.lon_e7.min(p.lon_e7), lat_e7: low.lat_e7.min(p.lat_e7) };
+        high = Position { lon_e7: high.lon_e7.max(p.lon_e7), lat_e7: high.lat_e7.max(p.lat_e7) };
+    }
+    let (mut west_south, mut east_north) = ([low.lon_deg(), low.lat_deg()], [high.lon_deg(), high.lat_deg()]);
+    if beyond_m > 0.0 {
+        (west_south, east_north) = grown(low, high, beyond_m);
+    }
+    let rectangle = Rectangle::from_corners(west_south, east_north);
+    entries.push(Entry::new(rectangle, feature));
+}
+
+/// Corners of a box grown by some metres, degrees.
+fn grown(low: Position, high: Position, by_m: f64) -> ([f64; 2], [f64; 2]) {
+    let west_south = LocalPlane::at_position(low).to_lon_lat(Point::new(-by_m, -by_m));
+    let east_north = LocalPlane::at_position(high).to_lon_lat(Point::new(by_m, by_m));
+    (west_south.into(), east_north.into())
+}
+
+/// Rings of an area in a plane, outer ring first.
+pub fn rings_on_plane(plane: &LocalPlane, area: &Area) -> Vec<Vec<Point>> {
+    std::iter::once(&area.outer).chain(&area.inners).map(|ring| line_on_plane(plane, ring)).collect()
+}
+
+/// A line of positions in a plane.
+pub fn line_on_plane(plane: &LocalPlane, line: &[Position]) -> Vec<Point> {
+    line.iter().map(|p| plane.to_plane(*p)).collect()
+}

@@ -1,0 +1,148 @@
+//! What stands over a lane as bytes, exactly: so that a layer can be rated again from what it holds.
+//!
+//! One version byte, then per prism, little-endian: kind (u8), origin of the underside and closed sides (u8), id (i64)
+//! and eleven figures (f64) in the order of [`Overhead`].
+use super::overhead::{Overhead, OverheadKind};
+use crate::base::error::{Error, Result};
+
+const VERSION: u8 = 1;
+/// Bytes of one prism.
+const BYTES: usize = 2 + 8 + 11 * 8;
+/// Kinds by their number; never reordered.
+const KINDS: [OverheadKind; 9] = [
+    OverheadKind::Tunnel,
+    OverheadKind::Passage,
+    OverheadKind::Gallery,
+    OverheadKind::Roof,
+    OverheadKind::RoadDeck,
+    OverheadKind::FootDeck,
+    OverheadKind::RailDeck,
+    OverheadKind::OtherDeck,
+    OverheadKind::Gantry,
+];
+/// Where an underside may come from, by its number.
+const ORIGINS: [&str; 3] = ["tag", "elevation", "default"];
+
+/// Prisms as bytes; the same prisms give the same bytes.
+///
+/// # Errors
+/// An origin that is not known here, which is a fault of the program.
+pub fn pack(prisms: &[Overhead]) -> Result<Vec<u8>> {
+    let report = "this is a fault of the program; please report it";
+    let mut out = vec![VERSION];
+    for o in prisms {
+        let kind = KINDS.iter().position(|k| *k == o.kind);
+        let origin = ORIGINS.iter().position(|w| *w == o.underside_from);
+        let (Some(kind), Some(origin)) = (kind, origin) else {
+            return Err(Error::failed("packing overheads", format!("unknown origin `{}`", o.underside_from), report));
+        };
+        out.push(kind as u8);
+        out.push(origin as u8 | u8::from(o.left_closed) << 6 | u8::from(o.right_closed) << 7);
+        out.extend_from_slice(&o.osm_id.to_le_bytes());
+        out.extend(figures(o).iter().flat_map(|f| f.to_le_bytes()));
+    }
+    Ok(out)
+}
+
+fn figures(o: &Overhead) -> [f64; 11] {
+    [
+        o.start_m,
+        o.end_m,
+        o.heading_start_deg,
+        o.heading_end_deg,
+        o.skew_deg,
+        o.left_m,
+        o.right_m,
+        o.clearance_m,
+        o.thickness_m,
+        o.underside_above_road_m,
+        o.deck_width_m,
+    ]
+}
+
+/// The prisms in packed bytes.
+///
+/// # Errors
+/// The bytes are damaged.
+pub fn unpack(bytes: &[u8]) -> Result<Vec<Overhead>> {
+    let damaged = |fact: &str| Error::failed("stored overheads", format!("damaged: {fact}"), "build the layer again");
+    let (version, packed) = bytes.split_first().ok_or_else(|| damaged("they are empty"))?;
+    if *version != VERSION {
+        return Err(damaged(&format!("format {version} is not known, this version reads format {VERSION}")));
+    }
+    if !packed.len().is_multiple_of(BYTES) {
+        return Err(damaged("they end early"));
+    }
+    let found: Option<Vec<Overhead>> = packed.chunks_exact(BYTES).map(prism).collect();
+    found.ok_or_else(|| damaged("they name a kind or origin that is not known"))
+}
+
+fn prism(bytes: &[u8]) -> Option<Overhead> {
+    let word = |at: usize| -> Option<[u8; 8]> { bytes.get(at..at + 8)?.try_into().ok() };
+    let figure = |i: usize| Some(f64::from_le_bytes(word(10 + 8 * i)?));
+    Some(Overhead {
+        kind: *KINDS.get(usize::from(*bytes.first()?))?,
+        osm_id: i64::from_le_bytes(word(2)?),
+        start_m: figure(0)?,
+        end_m: figure(1)?,
+        heading_start_deg: figure(2)?,
+        heading_end_deg: figure(3)?,
+        skew_deg: figure(4)?,
+        left_m: figure(5)?,
+        right_m: figure(6)?,
+        left_closed: bytes[1] >> 6 & 1 == 1,
+        right_closed: bytes[1] >> 7 == 1,
+        clearance_m: figure(7)?,
+        thickness_m: figure(8)?,
+        underside_above_road_m: figure(9)?,
+        underside_from: ORIGINS.get(usize::from(bytes[1] & 63))?,
+        deck_width_m: figure(10)?,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn prisms() -> Vec<Overhead> {
+        let of = |(i, kind): (usize, &OverheadKind)| Overhead {
+            kind: *kind,
+            osm_id: -(1 << 40) + i as i64,
+            start_m: -3.25 + i as f64 / 3.0,
+            end_m: 17.5,
+            heading_start_deg: 359.9,
+            heading_end_deg: 0.1,
+            skew_deg: -12.0,
+            left_m: f64::INFINITY,
+            right_m: 4.0,
+            left_closed: i.is_multiple_of(2),
+            right_closed: i.is_multiple_of(3),
+            clearance_m: 2.9,
+            thickness_m: 1.6,
+            underside_above_road_m: 4.9,
+            underside_from: ORIGINS[i % 3],
+            deck_width_m: 12.0,
+        };
+        KINDS.iter().enumerate().map(of).collect()
+    }
+
+    #[test]
+    fn prisms_come_back_to_the_last_bit() {
+        let packed = pack(&prisms()).unwrap();
+        assert_eq!(unpack(&packed).unwrap(), prisms());
+        assert_eq!((packed.len(), pack(&[]).unwrap()), (1 + 9 * BYTES, vec![VERSION]));
+    }
+
+    #[test]
+    fn damage_is_an_error() {
+        let packed = pack(&prisms()).unwrap();
+        let with = |at: usize, byte: u8| {
+            let mut bytes = packed.clone();
+            bytes[at] = byte;
+            bytes
+        };
+        for bytes in [vec![], vec![9], packed[..packed.len() - 1].to_vec(), with(1, 200), with(2, 40)] {
+            assert!(unpack(&bytes).unwrap_err().to_string().contains("damaged"));
+        }
+    }
+}

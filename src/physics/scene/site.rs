@@ -1,0 +1,198 @@
+//! Where the vehicle stands at a place to stop, and whether under a roof.
+//!
+//! In: a place of the map, what can be stood on around it, its aisles, pitches and roofs. Out: a [`Stand`].
+use super::footing::{Footing, is_aisle};
+use super::index::{Nearby, Window, line_on_plane, rings_on_plane};
+use super::lane_path::contains;
+use crate::base::geodesy::Point;
+use crate::map::extract::model::{Area, Extract, Shelter, StopKind, StopPlace};
+use crate::map::network::model::Network;
+use crate::map::network::station::spaced;
+
+/// A roof this near to a fuel station drawn as a point is taken for its own, metres; assumed.
+const ROOF_WITHIN_M: f64 = 30.0;
+/// Free ground is looked for this far from a place, metres; assumed.
+const MOVED_AT_MOST_M: f64 = 30.0;
+/// The same within the outline of a place, metres; assumed.
+const WITHIN_OUTLINE_M: f64 = 100.0;
+/// Half the width of a vehicle and room to open its doors, metres; assumed.
+const VEHICLE_M: f64 = 1.5;
+/// Places along an aisle are this far apart, metres.
+const AISLE_STEP_M: f64 = 3.0;
+
+/// What the vehicle stands on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StandsOn {
+    /// Ground under a drawn roof.
+    Roof,
+    /// A service road of the place.
+    Aisle,
+    /// A mapped pitch.
+    Pitch,
+    /// Free ground of the place.
+    Ground,
+    /// The inside or the top of a building.
+    Building,
+    /// The point of the map, for want of better.
+    Point,
+}
+
+impl StandsOn {
+    /// As written into the layer.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Roof => "roof",
+            Self::Aisle => "aisle",
+            Self::Pitch => "pitch",
+            Self::Ground => "ground",
+            Self::Building => "building",
+            Self::Point => "point",
+        }
+    }
+}
+
+/// Where the vehicle stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stand {
+    /// Place in the plane of the cell.
+    pub at: Point,
+    /// What it stands on.
+    pub on: StandsOn,
+    /// Under a roof by what: `tag`, `roof`, `parking` or `none`.
+    pub roofed_from: &'static str,
+}
+
+/// Roofs, aisles and pitches around one cell.
+#[derive(Debug)]
+pub struct Sites {
+    /// Rings of drawn roofs.
+    roofs: Vec<Vec<Vec<Point>>>,
+    /// Places along service roads.
+    aisles: Vec<Point>,
+    pitches: Vec<Point>,
+}
+
+impl Sites {
+    /// Collects what is near a window.
+    pub fn build(window: &Window, extract: &Extract, network: &Network, near: &Nearby) -> Self {
+        let plane = &window.plane;
+        let buildings = near.buildings.iter().filter_map(|i| extract.buildings.get(*i as usize));
+        let roofs = buildings.filter(|b| b.roof_only && b.area.outer.len() >= 4);
+        let segments = near.segments.iter().filter_map(|i| network.segments.get(*i as usize));
+        let aisles =
+            segments.filter(|s| s.tunnel.is_none() && !s.bridge && is_aisle(extract.roads[s.road as usize].class));
+        let along = aisles.flat_map(|s| {
+            let count = (s.length_m / AISLE_STEP_M).ceil() as u32 + 1;
+            spaced(&line_on_plane(plane, &s.line), count.max(2))
+        });
+        let stops = near.stops.iter().filter_map(|i| extract.stops.get(*i as usize));
+        Self {
+            roofs: roofs.map(|b| rings_on_plane(plane, &b.area)).collect(),
+            aisles: along.map(|p| p.at).collect(),
+            pitches: stops.filter(|s| s.kind == StopKind::CampPitch).map(|s| plane.to_plane(s.at)).collect(),
+        }
+    }
+
+    /// Where the vehicle stands at a place.
+    pub fn stand(&self, window: &Window, footing: &Footing, place: &StopPlace) -> Stand {
+        let middle = window.plane.to_plane(place.at);
+        let outline = place.outline.as_ref().map(|area: &Area| rings_on_plane(&window.plane, area));
+        let told = match place.shelter {
+            Shelter::Enclosed => return Stand { at: middle, on: StandsOn::Building, roofed_from: "parking" },
+            Shelter::Rooftop => return Stand { at: middle, on: StandsOn::Building, roofed_from: "none" },
+            Shelter::Covered => "tag",
+            Shelter::Sheds => "parking",
+            Shelter::Untold => "none",
+        };
+        let on_ground = Ground { sites: self, footing, middle, outline: outline.as_deref() };
+        let (at, on) = on_ground.find(place.kind);
+        let drawn = self.roofs.iter().any(|rings| contains(rings, at));
+        Stand { at, on: if drawn { StandsOn::Roof } else { on }, roofed_from: if drawn { "roof" } else { told } }
+    }
+}
+
+/// The search for one place.
+struct Ground<'a> {
+    sites: &'a Sites,
+    footing: &'a Footing,
+    middle: Point,
+    outline: Option<&'a [Vec<Point>]>,
+}
+
+impl Ground<'_> {
+    fn find(&self, kind: StopKind) -> (Point, StandsOn) {
+        if kind == StopKind::Fuel
+            && let Some(at) = self.under_roof()
+        {
+            return (at, StandsOn::Roof);
+        }
+        // An aisle keeps panels off, not the vehicle.
+        let inside = |p: &&Point| self.outline.is_some_and(|rings| contains(rings, **p));
+        let standing = |p: &&Point| inside(p) && self.footing.aisle(**p);
+        if let Some(at) = self.nearest(self.sites.aisles.iter().filter(standing)) {
+            return (at, StandsOn::Aisle);
+        }
+        let free = |p: &&Point| inside(p) && self.footing.free(**p);
+        let camp = matches!(kind, StopKind::CampSite | StopKind::CaravanSite);
+        if camp && let Some(at) = self.nearest(self.sites.pitches.iter().filter(free)) {
+            return (at, StandsOn::Pitch);
+        }
+        match self.free_ground() {
+            Some(at) if kind == StopKind::CampPitch => (at, StandsOn::Pitch),
+            Some(at) => (at, StandsOn::Ground),
+            None if self.footing.in_building(self.middle) => (self.middle, StandsOn::Building),
+            None => (self.middle, StandsOn::Point),
+        }
+    }
+    fn nearest<'p>(&self, points: impl Iterator<Item = &'p Point>) -> Option<Point> {
+        points.copied().min_by(|a, b| a.distance_m(self.middle).total_cmp(&b.distance_m(self.middle)))
+    }
+    /// Under the roof of a fuel station, on its aisle where one runs there.
+    fn under_roof(&self) -> Option<Point> {
+        let of_roof = |rings: &Vec<Vec<Point>>| {
+            let inner = inner_point(rings)?;
+            let own = match self.outline {
+                Some(outline) => contains(outline, inner) || contains(rings, self.middle),
+                None => contains(rings, self.middle) || inner.distance_m(self.middle) < ROOF_WITHIN_M,
+            };
+            own.then_some(inner)
+        };
+        let own = self.sites.roofs.iter().filter_map(|rings| Some((of_roof(rings)?, rings)));
+        let (inner, rings) = own.min_by(|a, b| a.0.distance_m(self.middle).total_cmp(&b.0.distance_m(self.middle)))?;
+        let below = self.sites.aisles.iter().filter(|p| contains(rings, **p));
+        let aisle = below.min_by(|a, b| a.distance_m(inner).total_cmp(&b.distance_m(inner)));
+        Some(aisle.copied().unwrap_or(inner))
+    }
+    /// The free place nearest to the middle, inside the outline where there is one.
+    fn free_ground(&self) -> Option<Point> {
+        let most_m = if self.outline.is_some() { WITHIN_OUTLINE_M } else { MOVED_AT_MOST_M };
+        let inside = |p: &Point| self.outline.is_none_or(|rings| contains(rings, *p));
+        let with_room = |room_m: f64| spiral(self.middle, most_m).find(|p| inside(p) && self.footing.room(*p, room_m));
+        with_room(VEHICLE_M).or_else(|| with_room(0.0))
+    }
+}
+
+/// Places around a middle, from near to far: rings 2 m apart of sixteen each.
+fn spiral(middle: Point, most_m: f64) -> impl Iterator<Item = Point> {
+    let rings = (most_m / 2.0) as usize;
+    let around = (1..=rings).flat_map(move |r| (0..16).map(move |i| middle.moved(22.5 * f64::from(i), 2.0 * r as f64)));
+    std::iter::once(middle).chain(around)
+}
+
+/// A place inside rings: the mean of the outer corners, or what a grid over them finds.
+fn inner_point(rings: &[Vec<Point>]) -> Option<Point> {
+    const STEPS: usize = 8;
+    let corners = rings.first()?.split_last()?.1;
+    let n = corners.len() as f64;
+    let sum = corners.iter().fold(Point::default(), |s, p| Point::new(s.x_m + p.x_m, s.y_m + p.y_m));
+    let mean = Point::new(sum.x_m / n, sum.y_m / n);
+    if contains(rings, mean) {
+        return Some(mean);
+    }
+    let low = corners.iter().fold(mean, |l, p| Point::new(l.x_m.min(p.x_m), l.y_m.min(p.y_m)));
+    let high = corners.iter().fold(mean, |h, p| Point::new(h.x_m.max(p.x_m), h.y_m.max(p.y_m)));
+    let at = |low: f64, high: f64, i: usize| low + (high - low) * (i as f64 + 0.5) / STEPS as f64;
+    let grid =
+        (0..STEPS * STEPS).map(|i| Point::new(at(low.x_m, high.x_m, i % STEPS), at(low.y_m, high.y_m, i / STEPS)));
+    grid.filter(|p| contains(rings, *p)).min_by(|a, b| a.distance_m(mean).total_cmp(&b.distance_m(mean)))
+}

@@ -1,0 +1,106 @@
+//! What stands above open space near roads: roofs on posts, and parts of buildings that start high above the ground.
+//!
+//! In: a building of an extract with its footprint in the plane of a cell, and the carriageways near it. Out: [`Slab`]s.
+//! Over a lane they are intervals of that lane (see [`super::covers`]) and not looked at from it a second time.
+use super::covers::{ROOF_THICKNESS_M, ROOF_UNDERSIDE_M};
+use super::index::{Nearby, Window, line_on_plane};
+use super::lane_path::contains;
+use super::solids::{building_height_m, distance_to_piece_m};
+use crate::base::geodesy::{Point, Position};
+use crate::map::extract::model::Building;
+use crate::map::network::model::Network;
+
+/// A part that starts higher than this above the ground is open below, metres: lower ones are plinths and offsets of the
+/// ground floor; assumed.
+const OPEN_BELOW_M: f32 = 2.5;
+
+/// A body with level underside and top over open space.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Slab {
+    /// Footprint, outer ring first, in the plane of the cell.
+    pub rings: Vec<Vec<Point>>,
+    /// Underside above the ground, metres.
+    pub underside_m: f64,
+    /// Top above the ground, metres.
+    pub top_m: f64,
+    /// Height of the ground below it above the vertical datum, metres; `None` without elevation.
+    pub base_z_m: Option<f64>,
+    /// A height of it is a default, not a tag.
+    pub assumed: bool,
+    /// Segments that run under it, and those they lead to, ascending indices into [`Network::segments`].
+    pub over: Vec<u32>,
+}
+
+/// Whether a building is open below.
+pub fn is_slab(building: &Building) -> bool {
+    building.roof_only || building.min_height_m.is_some_and(|m| m > OPEN_BELOW_M)
+}
+
+impl Slab {
+    /// The slab a building is, over a footprint in the plane of the cell.
+    pub fn of(building: &Building, rings: &[Vec<Point>], base_z_m: Option<f64>, lanes: &Lanes) -> Self {
+        let tagged_m = building.min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
+        let (height_m, height_tagged) = building_height_m(building);
+        let (underside_m, top_m, assumed) = match (tagged_m, building.roof_only) {
+            (Some(underside_m), false) => (underside_m, height_m, !height_tagged),
+            (Some(underside_m), true) if height_tagged => (underside_m, height_m, false),
+            (Some(underside_m), true) => (underside_m, underside_m + ROOF_THICKNESS_M, true),
+            (None, _) if height_tagged => ((height_m - ROOF_THICKNESS_M).max(0.0), height_m, false),
+            (None, _) => (ROOF_UNDERSIDE_M, ROOF_UNDERSIDE_M + ROOF_THICKNESS_M, true),
+        };
+        Self { rings: rings.to_vec(), underside_m, top_m, base_z_m, assumed, over: lanes.under(rings) }
+    }
+}
+
+/// One carriageway: its segment, pieces of its centre line, half its width (metres) and its ends.
+struct Carriageway {
+    segment: u32,
+    line: Vec<Point>,
+    half_m: f64,
+    ends: [Option<Position>; 2],
+}
+
+/// Carriageways near a window.
+pub struct Lanes(Vec<Carriageway>);
+
+impl Lanes {
+    /// All carriageways near a window.
+    pub fn of(window: &Window, network: &Network, near: &Nearby) -> Self {
+        let carriageway = |i: &u32| {
+            let segment = network.segments.get(*i as usize)?;
+            Some(Carriageway {
+                segment: *i,
+                line: line_on_plane(&window.plane, &segment.line),
+                half_m: f64::from(segment.section.width_m.value) / 2.0,
+                ends: [segment.line.first().copied(), segment.line.last().copied()],
+            })
+        };
+        Self(near.segments.iter().filter_map(carriageway).collect())
+    }
+    /// Segments whose carriageway runs through or into a footprint, and those that begin or end where they do.
+    fn under(&self, rings: &[Vec<Point>]) -> Vec<u32> {
+        let touching: Vec<&Carriageway> = self.0.iter().filter(|c| c.touches(rings)).collect();
+        let ends: Vec<Position> = touching.iter().flat_map(|c| c.ends).flatten().collect();
+        let meets = |c: &&Carriageway| c.ends.iter().flatten().any(|end| ends.contains(end));
+        self.0.iter().filter(meets).map(|c| c.segment).collect()
+    }
+}
+
+impl Carriageway {
+    fn touches(&self, rings: &[Vec<Point>]) -> bool {
+        let edges = || rings.iter().flat_map(|ring| ring.windows(2));
+        self.line.windows(2).any(|piece| {
+            contains(rings, piece[0]) || edges().any(|e| pieces_within(piece[0], piece[1], e[0], e[1], self.half_m))
+        })
+    }
+}
+
+/// Whether two straight pieces cross or come closer than a distance.
+fn pieces_within(a: Point, b: Point, c: Point, d: Point, distance_m: f64) -> bool {
+    let side = |p: Point, q: Point, r: Point| (q.x_m - p.x_m) * (r.y_m - p.y_m) - (q.y_m - p.y_m) * (r.x_m - p.x_m);
+    let cross = side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0;
+    cross
+        || [(a, c, d), (b, c, d), (c, a, b), (d, a, b)]
+            .iter()
+            .any(|(p, q, r)| distance_to_piece_m(*p, *q, *r) < distance_m)
+}

@@ -1,0 +1,207 @@
+//! Masks as bytes: coarse enough to be small, and the same in the build as in what is stored.
+//!
+//! One version byte, then a zlib stream (its checksum finds damage). Inside, little-endian: the floor (f64, degrees), the number of masks (u32),
+//! then plane by plane over all masks: terrain horizons, solid horizons, which columns hold canopy (72 bits), and the canopy
+//! of those columns, two cells a byte. Horizons are differences to the mask before, because neighbours look alike.
+use std::io::{Read, Write};
+
+use flate2::Compression;
+use flate2::read::ZlibDecoder;
+use flate2::write::ZlibEncoder;
+
+use super::mask::{AZIMUTH_BINS, Mask, SkyGrid};
+use crate::base::error::{Error, Result};
+
+/// First byte of the format written here.
+const VERSION: u8 = 1;
+/// Finest step of stored horizons, degrees.
+pub const HORIZON_STEP_DEG: f64 = 0.25;
+/// Stored canopy levels, in 1/255: close together towards certain blocking, because what a drive
+/// through dense forest hangs on is whether a direction is open once in a hundred trees or never.
+const CANOPY_LEVELS: [u8; 16] = [0, 28, 61, 94, 128, 158, 184, 204, 219, 232, 241, 247, 251, 253, 254, 255];
+/// Bytes of column flags per mask.
+const FLAGS: usize = AZIMUTH_BINS / 8;
+/// Largest size unpacked, bytes: some 10 000 dense masks, far more than a segment has stations.
+const LARGEST: u64 = 16 << 20;
+
+/// Step of stored horizons, degrees: a quarter, or what reaches the zenith in 255 steps if that is more.
+fn step_deg(grid: SkyGrid) -> f64 {
+    HORIZON_STEP_DEG.max((90.0 - grid.floor_deg) / 255.0)
+}
+
+fn horizon_level(grid: SkyGrid, horizon_deg: f32) -> u8 {
+    // Casting saturates, and takes what is not a number as 0.
+    ((f64::from(horizon_deg) - grid.floor_deg) / step_deg(grid)).round() as u8
+}
+
+fn horizon_deg(grid: SkyGrid, level: u8) -> f32 {
+    if level == 0 { -90.0 } else { (grid.floor_deg + f64::from(level) * step_deg(grid)).min(90.0) as f32 }
+}
+
+/// The nearest stored level; the lower one in the middle between two.
+const fn nearest_level(canopy: u8) -> u8 {
+    let mut best = 0;
+    while best + 1 < CANOPY_LEVELS.len()
+        && CANOPY_LEVELS[best + 1].abs_diff(canopy) < CANOPY_LEVELS[best].abs_diff(canopy)
+    {
+        best += 1;
+    }
+    best as u8
+}
+
+/// Level of every canopy value.
+const NEAREST: [u8; 256] = {
+    let mut table = [0; 256];
+    let mut canopy = 0;
+    while canopy < 256 {
+        table[canopy] = nearest_level(canopy as u8);
+        canopy += 1;
+    }
+    table
+};
+
+fn canopy_level(canopy: u8) -> u8 {
+    NEAREST[usize::from(canopy)]
+}
+
+/// The mask as it comes back from storage: what a build computes from.
+pub fn quantised(mask: &Mask, grid: SkyGrid) -> Mask {
+    let horizon = |h: f32| horizon_deg(grid, horizon_level(grid, h));
+    Mask {
+        terrain_deg: mask.terrain_deg.map(horizon),
+        solid_deg: mask.solid_deg.map(horizon),
+        canopy: mask.canopy.iter().map(|c| CANOPY_LEVELS[usize::from(canopy_level(*c))]).collect(),
+    }
+}
+
+/// Masks of one grid as bytes; the same masks give the same bytes.
+pub fn pack(masks: &[Mask], grid: SkyGrid) -> Result<Vec<u8>> {
+    let fits = |m: &Mask| m.canopy.len() == grid.cells();
+    let count = u32::try_from(masks.len()).ok().filter(|_| masks.iter().all(fits));
+    let Some(count) = count else {
+        return Err(Error::failed("packing sky masks", "a mask is not of the grid it is packed with", REPORT));
+    };
+    let mut plain = Vec::with_capacity(12 + masks.len() * (2 * AZIMUTH_BINS + FLAGS));
+    plain.extend_from_slice(&grid.floor_deg.to_le_bytes());
+    plain.extend_from_slice(&count.to_le_bytes());
+    put_horizons(&mut plain, grid, masks.iter().map(|m| &m.terrain_deg));
+    put_horizons(&mut plain, grid, masks.iter().map(|m| &m.solid_deg));
+    for mask in masks {
+        let mut flags = [0; FLAGS];
+        for bin in columns(mask, grid) {
+            flags[bin / 8] |= 1 << (bin % 8);
+        }
+        plain.extend_from_slice(&flags);
+    }
+    for mask in masks {
+        for bin in columns(mask, grid) {
+            let column = &mask.canopy[bin * grid.rows()..(bin + 1) * grid.rows()];
+            let level = |c: Option<&u8>| c.map_or(0, |c| canopy_level(*c));
+            plain.extend(column.chunks(2).map(|pair| level(pair.first()) | level(pair.get(1)) << 4));
+        }
+    }
+    let mut zlib = ZlibEncoder::new(vec![VERSION], Compression::new(6));
+    zlib.write_all(&plain)
+        .and_then(|()| zlib.finish())
+        .map_err(|e| Error::failed("packing sky masks", e.to_string(), REPORT))
+}
+
+const REPORT: &str = "this is a fault of the program; please report it";
+
+/// Columns of a mask in which any stored canopy level is above zero.
+fn columns(mask: &Mask, grid: SkyGrid) -> impl Iterator<Item = usize> {
+    let columns = mask.canopy.chunks_exact(grid.rows()).enumerate();
+    columns.filter(|(_, column)| column.iter().any(|c| canopy_level(*c) > 0)).map(|(bin, _)| bin)
+}
+
+fn put_horizons<'a>(plain: &mut Vec<u8>, grid: SkyGrid, horizons: impl Iterator<Item = &'a [f32; AZIMUTH_BINS]>) {
+    let mut before = [0u8; AZIMUTH_BINS];
+    for horizon in horizons {
+        for (before, h) in before.iter_mut().zip(horizon) {
+            let level = horizon_level(grid, *h);
+            plain.push(level.wrapping_sub(*before));
+            *before = level;
+        }
+    }
+}
+
+/// The grid and masks in packed bytes; damaged bytes are an error.
+pub fn unpack(bytes: &[u8]) -> Result<(SkyGrid, Vec<Mask>)> {
+    let (version, packed) = bytes.split_first().ok_or_else(|| damaged("they are empty"))?;
+    if *version != VERSION {
+        return Err(damaged(&format!("format {version} is not known, this version reads format {VERSION}")));
+    }
+    let mut zlib = ZlibDecoder::new(packed);
+    let mut plain = Vec::new();
+    (&mut zlib).take(LARGEST + 1).read_to_end(&mut plain).map_err(|e| damaged(&e.to_string()))?;
+    if plain.len() as u64 > LARGEST {
+        return Err(damaged("they unpack to more than any segment holds"));
+    }
+    if zlib.total_in() != packed.len() as u64 {
+        return Err(damaged("bytes follow their end"));
+    }
+    let mut reader = Reader { rest: &plain };
+    let found = read_masks(&mut reader).ok_or_else(|| damaged("they end early or name an impossible grid"))?;
+    if !reader.rest.is_empty() {
+        return Err(damaged("bytes follow their last mask"));
+    }
+    Ok(found)
+}
+
+fn damaged(fact: &str) -> Error {
+    Error::failed("stored sky masks", format!("damaged: {fact}"), "build the layer again")
+}
+
+struct Reader<'a> {
+    rest: &'a [u8],
+}
+
+impl<'a> Reader<'a> {
+    fn take(&mut self, count: usize) -> Option<&'a [u8]> {
+        let (taken, rest) = self.rest.split_at_checked(count)?;
+        self.rest = rest;
+        Some(taken)
+    }
+}
+
+fn read_masks(reader: &mut Reader) -> Option<(SkyGrid, Vec<Mask>)> {
+    let floor_deg = f64::from_le_bytes(reader.take(8)?.try_into().ok()?);
+    let count = u32::from_le_bytes(reader.take(4)?.try_into().ok()?) as usize;
+    if !(floor_deg > -90.0 && floor_deg < 90.0) {
+        return None;
+    }
+    let grid = SkyGrid { floor_deg };
+    let horizons = count.checked_mul(AZIMUTH_BINS)?;
+    let terrain = reader.take(horizons)?;
+    let solid = reader.take(horizons)?;
+    let flags = reader.take(count.checked_mul(FLAGS)?)?;
+    // A mask in memory is larger than its share of the bytes: the sum is bounded as well.
+    if (count as u64).checked_mul(grid.cells() as u64)? > 8 * LARGEST {
+        return None;
+    }
+    let mut masks = vec![Mask::open(grid); count];
+    let planes = terrain.chunks_exact(AZIMUTH_BINS).zip(solid.chunks_exact(AZIMUTH_BINS));
+    let mut before = [[0u8; AZIMUTH_BINS]; 2];
+    for (mask, (terrain, solid)) in masks.iter_mut().zip(planes) {
+        read_horizons(grid, terrain, &mut before[0], &mut mask.terrain_deg);
+        read_horizons(grid, solid, &mut before[1], &mut mask.solid_deg);
+    }
+    for (mask, flags) in masks.iter_mut().zip(flags.chunks_exact(FLAGS)) {
+        for (bin, column) in mask.canopy.chunks_exact_mut(grid.rows()).enumerate() {
+            if flags[bin / 8] >> (bin % 8) & 1 == 1 {
+                let levels = reader.take(grid.rows().div_ceil(2))?;
+                for (row, cell) in column.iter_mut().enumerate() {
+                    *cell = CANOPY_LEVELS[usize::from(levels[row / 2] >> (4 * (row % 2)) & 15)];
+                }
+            }
+        }
+    }
+    Some((grid, masks))
+}
+
+fn read_horizons(grid: SkyGrid, differences: &[u8], before: &mut [u8; AZIMUTH_BINS], to: &mut [f32; AZIMUTH_BINS]) {
+    for ((difference, before), to) in differences.iter().zip(before).zip(to) {
+        *before = before.wrapping_add(*difference);
+        *to = horizon_deg(grid, *before);
+    }
+}

@@ -1,0 +1,254 @@
+//! Horizon of buildings, walls and cliffs around one station.
+//!
+//! In: [`Solids`] and an [`Eye`]. Out: one horizon per azimuth bin, degrees. Each edge is upright and straight, so its
+//! distance along an azimuth is exact (`tan h = H / distance`, the street-canyon mask of ITU-R P.681-11
+//! section 4.4). A bin is looked at along five azimuths; its horizon is the one that hides the same mean solid angle above
+//! the lowest elevation. What a slab hides begins above the horizontal; it counts by its solid angle as
+//! well, so a bin's horizon hides as much sky as there is hidden, if lower than where it is.
+use super::ground::{Eye, directions};
+use super::mask::{AZIMUTH_BINS, SkyGrid};
+use crate::base::geodesy::{Point, normal_deg, turn_deg};
+use crate::physics::scene::lane_path::contains;
+use crate::physics::scene::slabs::Slab;
+use crate::physics::scene::solids::{SolidEdge, Solids, distance_to_piece_m};
+
+/// Azimuths looked at per bin.
+const PER_BIN: usize = 5;
+/// Azimuths looked at all round.
+const RAYS: usize = AZIMUTH_BINS * PER_BIN;
+/// Nothing stands nearer to the panel than this, metres. An edge that does has no direction worth the name: the
+/// road runs through it, as at the mouth of a passage or a gate.
+const NEAREST_M: f64 = 0.05;
+/// Which side of its outline a building lies on is looked at this far from a station on it, metres.
+const PROBE_M: f64 = 0.25;
+
+/// What was painted around one station.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Painted {
+    /// Buildings the station is inside of, ascending indices into [`crate::map::extract::model::Extract::buildings`]; they
+    /// are left out: a road does not run inside a building.
+    pub inside: Vec<u32>,
+    /// Something whose height is a default hides sky that nothing of known height hides.
+    pub assumed: bool,
+}
+
+/// What stands along every azimuth looked at, as tangents of elevations.
+struct Rays {
+    /// Tops of what is solid to the ground, by tag and by default.
+    tagged: [f64; RAYS],
+    assumed: [f64; RAYS],
+    slabs: Vec<Band>,
+    any: bool,
+}
+
+/// What one slab hides along one azimuth: from its lowest to its highest direction, tangents.
+struct Band {
+    ray: usize,
+    low: f64,
+    high: f64,
+    assumed: bool,
+}
+
+impl Rays {
+    fn raise(&mut self, ray: usize, tangent: f64, assumed: bool) {
+        let top = if assumed { &mut self.assumed[ray] } else { &mut self.tagged[ray] };
+        *top = top.max(tangent);
+        self.any = true;
+    }
+}
+
+/// Paints solid things into horizons.
+#[derive(Debug, Clone)]
+pub struct SolidPainter {
+    directions: Vec<(f64, f64)>,
+    floor_tan: f64,
+    floor_sin: f64,
+}
+
+impl SolidPainter {
+    /// A painter for masks of one grid.
+    pub fn new(grid: SkyGrid) -> Self {
+        let floor = grid.floor_deg.to_radians();
+        Self { directions: directions(RAYS), floor_tan: floor.tan(), floor_sin: floor.sin() }
+    }
+
+    /// Raises `horizon_deg` to what stands around the eye. `segment` is the one the eye drives on: what stands over
+    /// it is left out, because it is an interval of the lane.
+    pub fn paint(
+        &self,
+        solids: &Solids,
+        eye: &Eye,
+        segment: Option<u32>,
+        horizon_deg: &mut [f32; AZIMUTH_BINS],
+    ) -> Painted {
+        let beside = |slab: &Slab| segment.is_none_or(|s| slab.over.binary_search(&s).is_err());
+        self.paint_beside(solids, eye, &beside, horizon_deg)
+    }
+
+    /// The same with the slabs that count chosen.
+    pub fn paint_beside(
+        &self,
+        solids: &Solids,
+        eye: &Eye,
+        counts: &dyn Fn(&Slab) -> bool,
+        horizon_deg: &mut [f32; AZIMUTH_BINS],
+    ) -> Painted {
+        let touching = touching(solids, eye);
+        let mut inside = solids.buildings_over(eye.at);
+        inside.retain(|b| touching.iter().all(|t| t.0 != *b));
+        let nothing = [f64::NEG_INFINITY; RAYS];
+        let mut rays = Rays { tagged: nothing, assumed: nothing, slabs: Vec::new(), any: false };
+        for edge in solids.edges_around(eye.at) {
+            if edge.building.is_none_or(|b| inside.binary_search(&b).is_err())
+                && let Some(edge) = edge.within(eye.at, eye.within_m)
+            {
+                self.paint_edge(&edge, eye, &mut rays);
+            }
+        }
+        for touched in touching {
+            self.paint_behind(solids, touched, eye, &mut rays);
+        }
+        for slab in solids.slabs_around(eye.at) {
+            if counts(slab) {
+                self.paint_slab(slab, eye, &mut rays);
+            }
+        }
+        let assumed = rays.any && self.fill(&mut rays, horizon_deg);
+        Painted { inside, assumed }
+    }
+
+    /// A building whose outline the eye stands on hides the directions that lead into it.
+    fn paint_behind(&self, solids: &Solids, (building, above_m, assumed): Touched, eye: &Eye, rays: &mut Rays) {
+        for (ray, (dx, dy)) in self.directions.iter().enumerate() {
+            let probe = Point::new(eye.at.x_m + dx * PROBE_M, eye.at.y_m + dy * PROBE_M);
+            if solids.buildings_over(probe).binary_search(&building).is_ok() {
+                rays.raise(ray, above_m / NEAREST_M, assumed);
+            }
+        }
+    }
+
+    fn paint_edge(&self, edge: &SolidEdge, eye: &Eye, rays: &mut Rays) {
+        let height_m = |distance_m: f64| edge.height_m + lift_m(eye, edge.base_z_m, distance_m) - eye.antenna_height_m;
+        let nearest_m = distance_to_piece_m(eye.at, edge.a, edge.b);
+        let full_m = height_m(nearest_m).max(height_m(f64::MAX));
+        let out_of_sight =
+            !(NEAREST_M..=edge.seen_within_m).contains(&nearest_m) || full_m <= nearest_m * self.floor_tan;
+        if out_of_sight || edge.right_only && left_of_eye(eye.at, edge.a, edge.b) >= 0.0 {
+            return;
+        }
+        for (ray, distance_m) in self.hits(eye.at, edge.a, edge.b) {
+            let tangent = height_m(distance_m) / distance_m;
+            if tangent > self.floor_tan {
+                rays.raise(ray, tangent, edge.assumed);
+            }
+        }
+    }
+
+    /// Along each azimuth a slab hides what lies between its underside where it ends and its top where it begins.
+    fn paint_slab(&self, slab: &Slab, eye: &Eye, rays: &mut Rays) {
+        let under = contains(&slab.rings, eye.at);
+        let mut low = [f64::INFINITY; RAYS];
+        let mut high = [f64::NEG_INFINITY; RAYS];
+        for piece in slab.rings.iter().flat_map(|ring| ring.windows(2)) {
+            for (ray, distance_m) in self.hits(eye.at, piece[0], piece[1]) {
+                let above_m = lift_m(eye, slab.base_z_m, distance_m) - eye.antenna_height_m;
+                low[ray] = low[ray].min((slab.underside_m + above_m) / distance_m);
+                high[ray] = if under { f64::INFINITY } else { high[ray].max((slab.top_m + above_m) / distance_m) };
+            }
+        }
+        let seen = (0..RAYS).filter(|ray| high[*ray] > self.floor_tan && high[*ray] > low[*ray]);
+        rays.slabs.extend(seen.map(|ray| Band { ray, low: low[ray], high: high[ray], assumed: slab.assumed }));
+        rays.any |= !rays.slabs.is_empty();
+    }
+
+    /// Azimuths looked at that cross a straight piece, with the distance to it, metres.
+    fn hits(&self, eye: Point, a: Point, b: Point) -> impl Iterator<Item = (usize, f64)> {
+        // A piece seen along its length is nearly parallel to its rays: the quotient is kept on the piece.
+        let near_m = distance_to_piece_m(eye, a, b).max(NEAREST_M);
+        let far_m = eye.distance_m(a).max(eye.distance_m(b)).max(near_m);
+        let (ex, ey) = (b.x_m - a.x_m, b.y_m - a.y_m);
+        let left = left_of_eye(eye, a, b);
+        rays_across(eye, a, b).map(move |ray| {
+            let (dx, dy) = self.directions[ray];
+            (ray, (left / (dx * ey - dy * ex)).max(near_m).min(far_m))
+        })
+    }
+
+    /// Raises the horizons to what was found; tells whether a default height hides what nothing else does.
+    fn fill(&self, rays: &mut Rays, horizon_deg: &mut [f32; AZIMUTH_BINS]) -> bool {
+        rays.slabs.sort_by(|a, b| a.ray.cmp(&b.ray).then(a.low.total_cmp(&b.low)));
+        let mut assumed = false;
+        let mut bands = rays.slabs.iter().peekable();
+        for (bin, horizon) in horizon_deg.iter_mut().enumerate() {
+            let mut hidden = 0.0;
+            for ray in bin * PER_BIN..(bin + 1) * PER_BIN {
+                let top = rays.tagged[ray].max(rays.assumed[ray]);
+                assumed |= rays.assumed[ray] > rays.tagged[ray];
+                let mut hidden_to = self.sine(top);
+                hidden += hidden_to - self.floor_sin;
+                while let Some(band) = bands.next_if(|b| b.ray == ray) {
+                    let high = self.sine(band.high);
+                    let more = (high - self.sine(band.low).max(hidden_to)).max(0.0);
+                    assumed |= band.assumed && more > 0.0;
+                    hidden += more;
+                    hidden_to = hidden_to.max(high);
+                }
+            }
+            let mean = self.floor_sin + hidden / PER_BIN as f64;
+            if hidden > 0.0 {
+                *horizon = horizon.max(mean.min(1.0).asin().to_degrees() as f32);
+            }
+        }
+        assumed
+    }
+
+    /// Sine of an elevation given by its tangent, at least that of the lowest elevation.
+    fn sine(&self, tangent: f64) -> f64 {
+        let sine = if tangent.is_finite() { tangent / (1.0 + tangent * tangent).sqrt() } else { tangent.signum() };
+        sine.max(self.floor_sin)
+    }
+}
+
+/// How far the ground under something lies above the road, as far as it counts at a distance, metres.
+fn lift_m(eye: &Eye, base_z_m: Option<f64>, distance_m: f64) -> f64 {
+    match (&eye.ground, base_z_m) {
+        (Some(ground), Some(base_z_m)) => ground.lift_of_m(base_z_m, distance_m),
+        _ => 0.0,
+    }
+}
+
+/// Above zero where the eye is left of the line from `a` to `b`; square metres.
+fn left_of_eye(eye: Point, a: Point, b: Point) -> f64 {
+    (a.x_m - eye.x_m) * (b.y_m - a.y_m) - (a.y_m - eye.y_m) * (b.x_m - a.x_m)
+}
+
+/// A building, its height above the panel (metres), and whether that is a default.
+type Touched = (u32, f64, bool);
+
+/// Buildings whose outline the eye stands on.
+fn touching(solids: &Solids, eye: &Eye) -> Vec<Touched> {
+    let mut out: Vec<Touched> = Vec::new();
+    for edge in solids.edges_around(eye.at) {
+        let above_m = edge.height_m - eye.antenna_height_m;
+        if let Some(building) = edge.building.filter(|_| above_m > 0.0)
+            && out.iter().all(|t| t.0 != building)
+            && distance_to_piece_m(eye.at, edge.a, edge.b) < NEAREST_M
+        {
+            out.push((building, above_m, edge.assumed));
+        }
+    }
+    out.sort_unstable_by_key(|t| t.0);
+    out
+}
+
+/// Numbers of the rays that cross a straight piece.
+fn rays_across(eye: Point, a: Point, b: Point) -> impl Iterator<Item = usize> {
+    let (from_deg, to_deg) = (eye.azimuth_deg(a), eye.azimuth_deg(b));
+    let turn = turn_deg(from_deg, to_deg);
+    let start_deg = if turn >= 0.0 { from_deg } else { to_deg };
+    let step_deg = 360.0 / RAYS as f64;
+    let first = (normal_deg(start_deg) / step_deg - 0.5).ceil();
+    let last = ((normal_deg(start_deg) + turn.abs()) / step_deg - 0.5).floor();
+    let count = (last - first + 1.0).max(0.0) as usize;
+    (0..count).map(move |i| (first as usize + i) % RAYS)
+}

@@ -1,0 +1,142 @@
+//! Preset-made profiles: where people put a panel, each as its differences from the default.
+use super::keys::Mark::{self, Assumed, CommonPractice};
+use super::{Profile, source};
+use crate::base::error::Result;
+
+/// One value that a preset sets otherwise than the default.
+#[derive(Debug, Clone, Copy)]
+pub struct Change {
+    /// Section and key.
+    pub path: &'static str,
+    /// The value, as TOML.
+    pub value: &'static str,
+    /// Where it comes from.
+    pub mark: Mark,
+    /// Why it differs.
+    pub note: &'static str,
+}
+
+/// A preset.
+#[derive(Debug, Clone, Copy)]
+pub struct Preset {
+    /// What it is called on the command line.
+    pub name: &'static str,
+    /// Where the panel is.
+    pub title: &'static str,
+    /// What differs from the default.
+    pub changes: &'static [Change],
+}
+
+const fn change(path: &'static str, value: &'static str, mark: Mark, note: &'static str) -> Change {
+    Change { path, value, mark, note }
+}
+
+/// All presets, the default first.
+pub const PRESETS: &[Preset] = &[
+    Preset { name: "roof", title: "panel flat on the roof, used while driving (the default)", changes: &[] },
+    Preset { name: "tilted", title: "panel on the roof, tilted backwards by a fixed mount", changes: TILTED },
+    Preset { name: "windscreen", title: "panel on the dashboard behind the windscreen", changes: WINDSCREEN },
+    Preset { name: "hood", title: "panel flat on the hood, cabin behind it", changes: HOOD },
+    Preset { name: "camp", title: "panel on a tripod beside the vehicle, turned to true north", changes: CAMP },
+];
+
+const TILTED: &[Change] = &[
+    change("terminal.tilt_deg", "10.0", Assumed, "a wedge that lets rain run off"),
+    change("terminal.tilt_towards_deg", "180.0", Assumed, "the high edge in front: the panel looks backwards"),
+];
+
+const WINDSCREEN: &[Change] = &[
+    change("vehicle.antenna_height_m", "1.3", Assumed, "dashboard of a van"),
+    change("terminal.tilt_deg", "20.0", Assumed, "leaning towards the glass"),
+    change("terminal.tilt_towards_deg", "0.0", Assumed, "looks ahead"),
+    change(
+        "terminal.blocked",
+        "[{ bearing_from_deg = 65.0, bearing_to_deg = 295.0 }, \
+         { bearing_from_deg = 0.0, bearing_to_deg = 360.0, elevation_from_deg = 70.0 }]",
+        Assumed,
+        "the cabin hides everything beside and behind, the roof everything above 70 degrees",
+    ),
+    change("link.margin_db", "3.0", Assumed, "glass takes 2 dB; metal-coated glass takes far more"),
+];
+
+const HOOD: &[Change] = &[
+    change("vehicle.antenna_height_m", "1.1", Assumed, "hood of a van or car"),
+    change(
+        "terminal.blocked",
+        "[{ bearing_from_deg = 120.0, bearing_to_deg = 240.0, elevation_to_deg = 50.0 }]",
+        Assumed,
+        "windscreen and cabin stand behind the panel, up to 50 degrees",
+    ),
+];
+
+const CAMP: &[Change] = &[
+    change("vehicle.antenna_height_m", "1.2", Assumed, "a tripod"),
+    change("vehicle.top_speed_kmh", "10.0", CommonPractice, "standing: the satellites move, the trees do not"),
+    change("terminal.bearings_from", "\"north\"", CommonPractice, "a stand is turned by compass, not by the road"),
+    change("terminal.tilt_deg", "15.0", Assumed, "leaning towards the denser sky"),
+    change(
+        "terminal.tilt_towards_deg",
+        "0.0",
+        Assumed,
+        "north, where most satellites stand between the tropic and 50 degrees north; 180 south of the equator",
+    ),
+];
+
+/// The preset of a name.
+pub fn find(name: &str) -> Option<&'static Preset> {
+    PRESETS.iter().find(|r| r.name == name)
+}
+
+/// Names of all, for messages.
+pub fn names() -> String {
+    PRESETS.iter().map(|r| r.name).collect::<Vec<_>>().join(", ")
+}
+
+impl Preset {
+    /// The profile.
+    ///
+    /// # Errors
+    /// A change that does not fit the profile, which tests exclude.
+    pub fn profile(&self) -> Result<Profile> {
+        let text: String = self.changes.iter().map(|c| format!("{} = {}\n", c.path, c.value)).collect();
+        source::parse(&text, self.name)
+    }
+    /// The change it makes to a key.
+    pub fn change(&self, path: &str) -> Option<&'static Change> {
+        self.changes.iter().find(|c| c.path == path)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::profile::{Bearings, keys};
+
+    #[test]
+    fn every_ready_made_profile_is_sound_and_differs_where_it_says() {
+        let default = toml::Table::try_from(Profile::default()).unwrap();
+        for preset in PRESETS {
+            let profile = preset.profile().unwrap();
+            let table = toml::Table::try_from(&profile).unwrap();
+            for key in keys::KEYS {
+                let (section, name) = key.path.split_once('.').unwrap();
+                let differs = default[section].get(name) != table[section].get(name);
+                // A tilt that happens to point the default way is still said.
+                let said = preset.change(key.path).is_some();
+                assert!(said || !differs, "{}: {} differs unsaid", preset.name, key.path);
+                assert!(differs || !said || key.path.ends_with("tilt_towards_deg"), "{}: {}", preset.name, key.path);
+            }
+        }
+        assert_eq!(find("roof").unwrap().profile().unwrap(), Profile::default());
+    }
+
+    #[test]
+    fn the_cabin_stands_behind_and_the_stand_looks_north() {
+        let windscreen = find("windscreen").unwrap().profile().unwrap().terminal;
+        let free = |bearing, elevation| !windscreen.blocked.iter().any(|b| b.holds(bearing, elevation));
+        assert!(free(0.0, 40.0) && free(300.0, 69.0) && free(60.0, 30.0));
+        assert!(!free(180.0, 40.0) && !free(90.0, 60.0) && !free(0.0, 71.0) && !free(-66.0, 30.0));
+        assert_eq!(find("camp").unwrap().profile().unwrap().terminal.bearings_from, Bearings::North);
+        assert!(find("ROOF").is_none() && names().contains("hood"));
+    }
+}

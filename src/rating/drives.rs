@@ -1,0 +1,163 @@
+//! Skies by latitude, and the simulated drives of all strokes.
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+use super::lanes::lane;
+use super::pieces::Piece;
+use crate::base::error::Result;
+use crate::base::progress::Progress;
+use crate::map::network::model::{Direction, Stroke};
+use crate::physics::link::drive::simulate;
+use crate::physics::link::model::{OutageStats, Stretch};
+use crate::physics::orbit::Sky;
+use crate::physics::orbit::cone::Cone;
+use crate::physics::orbit::model::Timeline;
+use crate::physics::orbit::weights::{cone_weights, expected_in_cone};
+use crate::physics::scene::overhead::Overhead;
+use crate::physics::sky::mask::{Mask, SkyGrid};
+use crate::profile::{Bearings, Profile, Terminal};
+
+/// Length of a timeline, seconds: long enough that two timelines give the same statistics.
+pub(crate) const TIMELINE_S: u32 = 3 * 3600;
+
+/// Roads as the link stage sees them: of a build, or of a layer that is rated again.
+pub struct Roads<'a> {
+    /// Assumptions.
+    pub profile: &'a Profile,
+    /// By segment.
+    pub pieces: &'a [Piece<'a>],
+    /// Segments driven one after another.
+    pub strokes: &'a [Stroke],
+    /// What stands over every lane, in its own coordinate.
+    pub own: &'a [Vec<Overhead>],
+    /// Masks of a lane in the order driven; none where no sky was computed.
+    pub masks: &'a (dyn Fn(usize) -> Result<Vec<Mask>> + Sync),
+}
+
+/// Skies of all latitudes of a region.
+pub struct Skies {
+    /// Grid of weights and masks.
+    pub grid: SkyGrid,
+    by_key: BTreeMap<i32, (Sky, Vec<f32>)>,
+    /// Whether the usable sky turns with the vehicle.
+    turns: bool,
+    terminal: Terminal,
+}
+
+/// Builds the skies of every latitude that has roads. `timeline_of` gives the timeline of real satellites at a latitude key, where
+/// there are such; else it is made of the profile's shells.
+pub fn skies(
+    profile: &Profile,
+    pieces: &[Piece],
+    grid: SkyGrid,
+    timeline_of: &(dyn Fn(i32) -> Option<Timeline> + Sync),
+) -> Skies {
+    let mut keys: Vec<i32> = pieces.iter().map(Piece::latitude_key).collect();
+    keys.sort_unstable();
+    keys.dedup();
+    let build = |key: &i32| {
+        let sky = match timeline_of(*key) {
+            Some(timeline) => Sky::with_timeline(timeline, &profile.constellation, &profile.link, grid),
+            None => Sky::build(*key, &profile.constellation, &profile.link, grid, TIMELINE_S),
+        };
+        let weights = cone_weights(&sky.weights, grid, &profile.terminal, 0.0);
+        (*key, (sky, weights))
+    };
+    let (terminal, turns) = (profile.terminal.clone(), Cone::new(&profile.terminal).turns());
+    Skies { grid, by_key: keys.par_iter().map(build).collect(), turns, terminal }
+}
+
+impl Skies {
+    pub(crate) fn of(&self, piece: &Piece) -> &(Sky, Vec<f32>) {
+        // `skies` has looked at every piece, so the key is there.
+        &self.by_key[&piece.latitude_key()]
+    }
+    /// Normalised weights of the usable sky over a segment driven with a heading.
+    pub fn weights(&self, piece: &Piece, heading_deg: f64) -> Cow<'_, [f32]> {
+        let (sky, upright) = self.of(piece);
+        if !self.turns {
+            return Cow::Borrowed(upright);
+        }
+        Cow::Owned(cone_weights(&sky.weights, self.grid, &self.terminal, heading_deg))
+    }
+    /// Normalised weights of the usable sky of a level panel near a segment, nothing of it hidden by a vehicle.
+    pub fn level(&self, piece: &Piece) -> Vec<f32> {
+        let (tilt_deg, bearings_from) = (0.0, Bearings::North);
+        let level = Terminal { tilt_deg, bearings_from, blocked: Vec::new(), ..self.terminal.clone() };
+        cone_weights(&self.of(piece).0.weights, self.grid, &level, 0.0)
+    }
+    /// Expected usable satellites in the usable sky by latitude, for the summary.
+    pub fn expected(&self) -> impl Iterator<Item = (i32, f64)> + '_ {
+        self.by_key.iter().map(|(k, (sky, _))| (*k, expected_in_cone(&sky.weights, self.grid, &self.terminal)))
+    }
+}
+
+/// Statistics of every lane; zeros where it is not driven.
+pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Vec<OutageStats>> {
+    let of_stroke = |stroke: &Stroke| -> Result<Vec<OutageStats>> {
+        let first = &roads.pieces[stroke.steps[0].0 as usize];
+        if first.boarded {
+            progress.advance(1);
+            return Ok(aboard(roads, stroke));
+        }
+        let stretches = stretches(roads, stroke)?;
+        let stats =
+            simulate(&stretches, &skies.of(first).0.timeline, skies.grid, roads.profile, stroke_key(roads, stroke));
+        progress.advance(1);
+        Ok(stats)
+    };
+    let by_stroke: Vec<Result<Vec<OutageStats>>> = roads.strokes.par_iter().map(of_stroke).collect();
+    let mut out = vec![OutageStats::default(); 2 * roads.pieces.len()];
+    for (stroke, stats) in roads.strokes.iter().zip(by_stroke) {
+        for ((segment, direction), stats) in stroke.steps.iter().zip(stats?) {
+            out[lane(*segment, *direction)] = stats;
+        }
+    }
+    Ok(out)
+}
+
+/// Statistics of a crossing: one outage from quay to quay.
+fn aboard(roads: &Roads, stroke: &Stroke) -> Vec<OutageStats> {
+    let piece = |id: &u32| &roads.pieces[*id as usize];
+    let seconds = |(id, d): &(u32, Direction)| piece(id).seconds(*d, &roads.profile.vehicle);
+    let crossing_s: f64 = stroke.steps.iter().map(seconds).sum();
+    let edges = &roads.profile.rating;
+    let begins = |step: &(u32, Direction)| f64::from(stroke.steps.first() == Some(step));
+    let beyond = |edge_s: f64| f64::from(crossing_s > edge_s);
+    let of_step = |step: &(u32, Direction)| OutageStats {
+        outage_share: 1.0,
+        outage_s: seconds(step),
+        outage_share_window: 1.0,
+        outages_per_10km: 10_000.0 / piece(&step.0).length_m.max(1.0),
+        outage_p50_s: crossing_s,
+        outage_p95_s: crossing_s,
+        longest_outage_s: crossing_s,
+        beyond: [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s].map(|e| begins(step) * beyond(e)),
+    };
+    stroke.steps.iter().map(of_step).collect()
+}
+
+/// Names a stroke by the two places it begins with, so that its draws depend neither on what else is in
+/// the extract nor on how its road is split into ways.
+pub(crate) fn stroke_key(roads: &Roads, stroke: &Stroke) -> u64 {
+    let (segment, direction) = stroke.steps[0];
+    let [a, b] = roads.pieces[segment as usize].begins(direction);
+    let mix = |key: u64, word: i32| (key.rotate_left(23) ^ u64::from(word as u32)).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    [a.lon_e7, a.lat_e7, b.lon_e7, b.lat_e7].into_iter().fold(0, mix)
+}
+
+pub(crate) fn stretches(roads: &Roads, stroke: &Stroke) -> Result<Vec<Stretch>> {
+    let of_step = |(id, direction): &(u32, Direction)| {
+        let (piece, lane) = (&roads.pieces[*id as usize], lane(*id, *direction));
+        Ok(Stretch {
+            length_m: piece.length_m,
+            speed_mps: piece.driven_kmh(*direction, &roads.profile.vehicle) / 3.6,
+            masks: (roads.masks)(lane)?,
+            headings_deg: piece.headings_deg(*direction),
+            overheads: roads.own[lane].clone(),
+        })
+    };
+    stroke.steps.iter().map(of_step).collect()
+}

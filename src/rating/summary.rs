@@ -1,0 +1,65 @@
+//! What the summary of a rated layer says: kilometres, and sentences on what its figures rest on.
+use super::drives::Skies;
+use crate::layer::model::{BuildRecord, SegmentRow};
+use crate::profile::{Constellation, Profile};
+
+/// Sentences a profile makes, always as many.
+pub fn assumed_by(p: &Profile) -> Vec<String> {
+    let satellites: u32 = p.constellation.shells.iter().map(|s| s.count()).sum();
+    vec![
+        format!(
+            "{satellites} satellites in {} {} shells, a share of {} of them usable; slot {} s, reselection {} s",
+            p.constellation.shells.len(),
+            if p.constellation.shells == Constellation::default().shells { "generic" } else { "given" },
+            p.link.usable_share,
+            p.link.slot_s,
+            p.link.reselection_s
+        ),
+        format!(
+            "panel {} m above the road, usable sky from {} degrees of elevation up",
+            p.vehicle.antenna_height_m,
+            p.terminal.floor_deg()
+        ),
+        format!(
+            "untagged trees {} m (broad-leaved) and {} m (needle-leaved) high, season {}",
+            p.canopy.broadleaved_height_m,
+            p.canopy.needleleaved_height_m,
+            match p.canopy.season {
+                crate::profile::Season::LeafOn => "leaf-on",
+                crate::profile::Season::LeafOff => "leaf-off",
+            }
+        ),
+    ]
+}
+
+/// Adds one segment to the kilometres.
+pub fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
+    let km = row.length_m / 1000.0;
+    *record.km_by_rating.entry(row.rating_name.into()).or_default() += km;
+    *record.km_by_cause.entry(row.main_cause.into()).or_default() += km;
+    for (what, value) in [
+        ("terrain", row.evidence_terrain),
+        ("canopy", row.evidence_canopy),
+        ("buildings", row.evidence_building),
+        ("rating", row.evidence),
+    ] {
+        *record.km_by_evidence.entry(format!("{what}: {value}")).or_default() += km;
+    }
+}
+
+/// Sentences about the usable satellites at every latitude.
+pub fn expected(skies: &Skies) -> Vec<String> {
+    let sentence = |(latitude_deg, expected): (i32, f64)| {
+        format!("{expected:.1} usable satellites expected in the usable sky at {latitude_deg} degrees of latitude")
+    };
+    skies.expected().map(sentence).collect()
+}
+
+/// Kilometres to the metre.
+pub fn round_km(record: &mut BuildRecord) {
+    for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {
+        for value in km.values_mut() {
+            *value = (*value * 1000.0).round() / 1000.0;
+        }
+    }
+}
