@@ -18,7 +18,7 @@ use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::physics::sky::horizon::{Eye, Hint, HorizonQuery, TerrainPyramid};
 use waymask::relief::{ElevationKind, Sources};
 
-#[path = "../tests/grass/mod.rs"]
+#[path = "../tests/suite/grass/mod.rs"]
 mod grass;
 
 /// Search radius of both, metres.

@@ -1,0 +1,15 @@
+//! Whole builds: from a map file and rasters to the layer's rows.
+
+pub mod commands;
+pub mod kit;
+pub mod laws;
+pub mod orbits;
+pub mod rerate;
+pub mod roadside;
+pub mod season;
+pub mod sides;
+pub mod sky;
+pub mod stops;
+pub mod stops_data;
+pub mod trade;
+pub mod varrow;

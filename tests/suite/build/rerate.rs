@@ -1,0 +1,201 @@
+//! A layer rated again from what it holds.
+use std::path::{Path, PathBuf};
+
+use waymask::ask::rerate::{Answered, Change, Question, Wanted, ask};
+use waymask::base::progress::{Progress, Silent};
+use waymask::layer::model::{EdgeRow, OverheadRow, SegmentRow};
+use waymask::layer::{Bounds, Layer};
+use waymask::profile::{Profile, source};
+
+use crate::build::kit::{Place, Sketch, sample, shared};
+
+fn question(layer: &Path, wanted: Wanted) -> Question {
+    Question { layer: layer.to_owned(), wanted, output: None, overwrite: false, threads: None }
+}
+
+fn rated(layer: &Path, set: &str) -> Answered {
+    ask(&question(layer, Wanted::Values(vec![set.to_owned()])), &Silent).unwrap()
+}
+
+fn again(layer: &Path, set: &str, folder: &Path) -> PathBuf {
+    let output = folder.join("again.gpkg");
+    let mut question = question(layer, Wanted::Values(vec![set.to_owned()]));
+    (question.output, question.overwrite) = (Some(output.clone()), true);
+    ask(&question, &Silent).unwrap();
+    output
+}
+
+fn few_drives() -> Profile {
+    let mut profile = Profile::default();
+    profile.link.drives = 8;
+    profile
+}
+
+fn island(profile: Profile) -> Place {
+    Sketch::at(47.0).build_with(profile, |o, _| {
+        o.extract = sample("varrow.osm.pbf");
+        o.elevation = vec![sample("varrow-elevation.tif")];
+    })
+}
+
+/// Under the unchanged profile the whole file comes back, byte by byte: ratings, figures, overheads, edges, record.
+fn assert_reproduced(place: &Place, unchanged: &str) {
+    let folder = tempfile::tempdir().unwrap();
+    let output = again(&place.path, unchanged, folder.path());
+    let (built, rated) = (std::fs::read(&place.path).unwrap(), std::fs::read(output).unwrap());
+    let apart = built.iter().zip(&rated).position(|(a, b)| a != b);
+    assert!(built == rated, "{} and {} bytes, first difference at {apart:?}", built.len(), rated.len());
+}
+
+#[test]
+fn the_unchanged_profile_gives_the_island_back_to_the_last_byte() {
+    assert_reproduced(&island(few_drives()), "link.drives=8");
+    // A usable sky that turns with the vehicle.
+    let mut turning = few_drives();
+    turning.terminal = waymask::profile::presets::find("windscreen").unwrap().profile().unwrap().terminal;
+    assert_reproduced(&island(turning), "link.drives=8");
+}
+
+#[test]
+fn heavy_the_unchanged_profile_gives_a_country_back_to_the_last_byte() {
+    let Some(extract) = shared("andorra/andorra-2025.osm.pbf") else { return };
+    let place = Sketch::at(42.5).build_with(few_drives(), |o, _| {
+        o.elevation = vec![extract.parent().unwrap().to_owned()];
+        o.extract = extract;
+    });
+    assert_reproduced(&place, "link.drives=8");
+}
+
+/// What a segment rests on is found in a build, for the lane that decided there; the rest must be a new build's.
+fn figures(layer: &Path) -> (Vec<SegmentRow>, Vec<EdgeRow>, Vec<OverheadRow>) {
+    let layer = Layer::open(layer).unwrap();
+    let mut rows = layer.segments().unwrap();
+    for row in &mut rows {
+        (row.evidence_canopy, row.evidence_building, row.evidence) = ("", "", "");
+        (row.overhang, row.overhang_reason) = (false, "");
+    }
+    let everywhere = Bounds::from_deg(-180.0, -90.0, 180.0, 90.0);
+    (rows, layer.edges().map(|e| e.unwrap()).collect(), layer.overheads_in(everywhere).unwrap())
+}
+
+#[test]
+fn another_profile_gives_what_a_build_with_it_gives() {
+    let place = island(few_drives());
+    let folder = tempfile::tempdir().unwrap();
+    for set in
+        ["link.usable_share=0.3", "vehicle.speed_factor=0.7", "link.reselection_s=2.5", "rating.gaps_outage_s=9.0"]
+    {
+        let built = island(source::with_values(&few_drives(), &[set.to_owned()]).unwrap());
+        let (want, got) = (figures(&built.path), figures(&again(&place.path, set, folder.path())));
+        for (want, got) in want.0.iter().zip(&got.0) {
+            assert_eq!(want, got, "{set}");
+        }
+        assert!(want == got, "{set}: edges or overheads differ");
+        assert!(want != figures(&place.path), "{set} changes nothing");
+    }
+}
+
+fn only(answered: &Answered) -> &Change {
+    assert_eq!(answered.changes.len(), 1);
+    &answered.changes[0]
+}
+
+#[test]
+fn changes_move_roads_the_way_they_should() {
+    let mut profile = few_drives();
+    profile.link.drives = 64;
+    let place = island(profile);
+    let km = |c: &Change| c.outcome.km_by_rating.values().sum::<f64>();
+    let stored_km: f64 = place.rows.iter().map(|r| r.length_m / 1000.0).sum();
+    for (set, worse) in [
+        ("link.usable_share=0.1", true),
+        ("link.usable_share=1.0", false),
+        ("link.margin_db=1.0", true),
+        ("link.margin_db=20.0", false),
+        ("terminal.scan_half_angle_deg=35", true),
+    ] {
+        let answered = rated(&place.path, set);
+        let change = only(&answered);
+        assert!((km(change) - stored_km).abs() < 1e-6, "{set}: {}", km(change));
+        let moved_km: f64 = change.moves.iter().map(|m| m.2).sum();
+        assert!((moved_km - change.better_km - change.worse_km).abs() < 1e-9 && moved_km > 1.0, "{set}: {change:?}");
+        let (more, less) =
+            if worse { (change.worse_km, change.better_km) } else { (change.better_km, change.worse_km) };
+        // Luck moves some roads the other way.
+        assert!(more > less, "{set}: {change:?}");
+        let down = change.outcome.outage_share - answered.stored.outage_share;
+        assert_eq!(down > 0.0, worse, "{set}: {down}");
+        assert_eq!(change.near, set.contains("margin"));
+    }
+}
+
+#[test]
+fn another_margin_comes_close_to_a_build_with_it() {
+    let place = island(few_drives());
+    for set in ["link.margin_db=3.0", "link.margin_db=8.0"] {
+        let built = island(source::with_values(&few_drives(), &[set.to_owned()]).unwrap());
+        let answered = rated(&place.path, set);
+        let change = only(&answered);
+        let built_outage: f64 = built.outage_s() / built.layer.edges().map(|e| e.unwrap().time_s).sum::<f64>();
+        let stored_outage = answered.stored.outage_share;
+        println!(
+            "{set}: stored {stored_outage:.4}, from masks {:.4}, built {built_outage:.4}",
+            change.outcome.outage_share
+        );
+        // Sixteen levels of canopy: at least two thirds of the way from the stored figure to the built one.
+        let missed = (change.outcome.outage_share - built_outage).abs();
+        assert!(
+            missed < 0.34 * (built_outage - stored_outage).abs(),
+            "{set}: {change:?} {built_outage} {stored_outage}"
+        );
+    }
+}
+
+#[test]
+fn a_sweep_sorts_by_what_moves_and_says_what_it_cannot_answer() {
+    let mut sketch = Sketch::at(46.0);
+    sketch.line(&[(-600.0, 0.0), (600.0, 0.0)], &[("highway", "unclassified"), ("lanes", "1")]);
+    sketch.area([-500.0, -60.0, 500.0, 60.0], &[("natural", "wood")]);
+    let place = sketch.build(few_drives());
+    let answered = ask(&question(&place.path, Wanted::Sweep), &Silent).unwrap();
+    assert_eq!(answered.not_reproduced_km, Some(0.0));
+    let moved: Vec<f64> = answered.changes.iter().map(|c| c.better_km + c.worse_km).collect();
+    assert!(moved.is_sorted_by(|a, b| a >= b) && moved[0] > 0.0 && moved.len() > 15, "{moved:?}");
+    assert!(answered.changes.iter().all(|c| c.what.len() == 1), "one at a time");
+    for key in ["vehicle.antenna_height_m", "terminal.scan_half_angle_deg", "canopy.season"] {
+        assert!(answered.refused.iter().any(|(k, _)| *k == key), "{key}");
+    }
+}
+
+/// Fails where anything is rated.
+struct NothingRated;
+
+impl Progress for NothingRated {
+    fn begin(&self, _: &str, _: &'static str, _: Option<u64>) {}
+    fn advance(&self, _: u64) {
+        panic!("a stroke was rated");
+    }
+    fn end(&self) {}
+    fn warn(&self, _: &str) {}
+}
+
+#[test]
+fn what_cannot_be_written_is_said_before_anything_is_rated() {
+    let mut sketch = Sketch::at(47.0);
+    sketch.line(&[(-200.0, 0.0), (200.0, 0.0)], &[("highway", "tertiary")]);
+    let place = sketch.build(few_drives());
+    let folder = tempfile::tempdir().unwrap();
+    let taken = folder.path().join("taken.gpkg");
+    std::fs::write(&taken, "kept").unwrap();
+    for (set, output, fact) in [
+        ("link.seed=2", taken.clone(), "exists already"),
+        ("link.margin_db=8", folder.path().join("new.gpkg"), "link.margin_db"),
+    ] {
+        let mut question = question(&place.path, Wanted::Values(vec![set.to_owned()]));
+        question.output = Some(output);
+        let text = ask(&question, &NothingRated).unwrap_err().to_string();
+        assert!(text.contains(fact), "{text}");
+    }
+    assert_eq!(std::fs::read_to_string(&taken).unwrap(), "kept");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1, "nothing half-written stays");
+}

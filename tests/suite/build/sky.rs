@@ -1,0 +1,145 @@
+//! The sky over one place, asked of a layer alone.
+use std::path::PathBuf;
+use std::process::{Command, Output};
+
+use waymask::ask::place::{Spot, SpotOptions, spot};
+use waymask::profile::Profile;
+use waymask::report::polar;
+
+use crate::build::kit::{Place, Sketch};
+use crate::elements_writer::{Pattern, time, two_line_file};
+
+const EPOCH: &str = "2026-06-30T00:00:00Z";
+
+/// A one-lane road that runs north, a long high building close on its east, a tunnel farther on, a ferry beyond.
+fn place() -> Place {
+    let mut s = Sketch::at(47.0);
+    s.line(&[(0.0, -400.0), (0.0, 400.0)], &[("highway", "tertiary"), ("lanes", "1"), ("name", "Wall <Street>")]);
+    s.area([10.0, -600.0, 30.0, 600.0], &[("building", "yes"), ("height", "40")]);
+    s.line(&[(900.0, -200.0), (900.0, 200.0)], &[("highway", "primary"), ("tunnel", "yes"), ("lanes", "1")]);
+    s.line(&[(-900.0, 0.0), (-1500.0, 0.0)], &[("route", "ferry")]);
+    let mut profile = Profile::default();
+    profile.link.drives = 8;
+    s.build(profile)
+}
+
+fn at(place: &Place, x_m: f64, y_m: f64) -> SpotOptions {
+    let (lon, lat) = Sketch::at(47.0).plane.to_lon_lat(waymask::base::geodesy::Point::new(x_m, y_m));
+    SpotOptions {
+        layer: place.path.clone(),
+        at_deg: (lat, lon),
+        within_m: 60.0,
+        backward: false,
+        orbits: None,
+        time: time(EPOCH),
+        minutes: 20.0,
+    }
+}
+
+/// Mean blocked probability of usable cells within 30 degrees of an azimuth.
+fn blocked(spot: &Spot, azimuth_deg: f64) -> f64 {
+    let near = |c: &&waymask::ask::place::SkyCell| {
+        c.usable && waymask::base::geodesy::turn_deg(azimuth_deg, c.azimuth_deg).abs() < 30.0
+    };
+    let cells: Vec<_> = spot.cells.iter().filter(near).collect();
+    cells.iter().map(|c| c.blocked).sum::<f64>() / cells.len() as f64
+}
+
+#[test]
+fn a_wall_stands_where_it_is_and_shares_are_those_of_the_segment() {
+    let place = place();
+    let here = spot(&at(&place, -20.0, 0.0)).unwrap();
+    assert!((here.distance_m - 20.0).abs() < 0.2 && here.heading_deg < 0.5, "{} {}", here.distance_m, here.heading_deg);
+    assert!(blocked(&here, 90.0) > 0.7 && blocked(&here, 270.0) == 0.0);
+    let sum: f64 = here.shares.values().sum();
+    assert!((sum - 1.0).abs() < 1e-6, "{:?}", here.shares);
+    // Along an endless wall every station sees the same; cells count whole here, by angle there.
+    let row = place.rows.iter().find(|r| r.segment_id == here.segment_id).unwrap();
+    assert!(
+        (here.shares["building"] - row.blocked_building).abs() < 0.02,
+        "{:?} {}",
+        here.shares,
+        row.blocked_building
+    );
+    let back = spot(&SpotOptions { backward: true, ..at(&place, -20.0, 0.0) }).unwrap();
+    assert!(
+        (back.heading_deg - 180.0).abs() < 0.5 && blocked(&back, 90.0) > 0.7,
+        "the wall does not turn with the car"
+    );
+    let total = waymask::base::geodesy::length_m(&row.line);
+    assert!((here.along_m + back.along_m - total).abs() < 0.1);
+}
+
+#[test]
+fn a_tunnel_hides_everything() {
+    let place = place();
+    let inside = spot(&at(&place, 900.0, 0.0)).unwrap();
+    assert!(inside.shares["cover"] > 0.999, "{:?}", inside.shares);
+}
+
+#[test]
+fn passes_lose_what_the_wall_hides() {
+    let place = place();
+    let elements = place.path.parent().unwrap().join("elements.txt");
+    std::fs::write(&elements, two_line_file(&Pattern::new(540.0, 53.0, 24, 30).elements(50_000, time(EPOCH)))).unwrap();
+    let here = spot(&SpotOptions { orbits: Some(elements), ..at(&place, 0.0, 0.0) }).unwrap();
+    assert!(here.passes.len() > 10 && here.lost == 0, "{}", here.passes.len());
+    for pass in &here.passes {
+        assert!(
+            pass.open_s <= pass.seconds + 1e-9 && pass.rise.time <= pass.peak.time && pass.peak.time <= pass.set.time
+        );
+        // West of the road nothing is hidden; in the wall's half of the sky not all of a pass is open.
+        let side =
+            |east: bool| pass.path.iter().all(|(a, e)| (a.to_radians().sin() * e.to_radians().cos() > 0.3) == east);
+        if pass.path.iter().all(|(a, _)| (190.0..350.0).contains(a)) {
+            assert!((pass.open_s - pass.seconds).abs() < 1e-6, "{pass:?}");
+        } else if side(true) && pass.path.iter().all(|(_, e)| *e < 60.0) {
+            assert!(pass.open_s < 0.5 * pass.seconds, "{pass:?}");
+        }
+    }
+    let hidden = here.passes.iter().filter(|p| p.open_s < 0.5 * p.seconds).count();
+    assert!(hidden > 0 && hidden < here.passes.len());
+}
+
+#[test]
+fn the_picture_is_whole_xml_with_the_map_s_text_escaped() {
+    let place = place();
+    let svg = polar::svg(&spot(&at(&place, 0.0, 0.0)).unwrap());
+    assert!(svg.contains("Wall &lt;Street&gt;") && !svg.contains("<Street>"));
+    // As many elements open as close; every other one closes itself.
+    let count = |what: &str| svg.matches(what).count();
+    assert_eq!((count("<svg "), count("</svg>"), count("<text ")), (1, 1, count("</text>")));
+    assert!(!svg.contains("NaN") && count("<path ") > 100);
+}
+
+fn sky(place: &Place, args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_waymask")).arg("sky").arg(&place.path).args(args).output().unwrap()
+}
+
+#[test]
+fn the_command_says_what_is_wrong() {
+    let place = place();
+    let fails = |args: &[&str], code: i32, words: &str| {
+        let out = sky(&place, args);
+        let text = String::from_utf8_lossy(&out.stderr).into_owned();
+        assert_eq!(out.status.code(), Some(code), "{args:?}: {text}");
+        assert!(text.contains(words), "{args:?}: {text}");
+    };
+    fails(&["--at", "48.5,-28"], 1, "no road within 100 m");
+    fails(&["--at", "here"], 2, "latitude and longitude");
+    fails(&["--at", "47,-28", "--time", "2026-07-01"], 2, "--orbits");
+    fails(&["--at", "47,-28", "--orbits", "missing.txt"], 1, "missing.txt");
+    let ferry = at(&place, -1200.0, 0.0);
+    fails(&["--at", &format!("{},{}", ferry.at_deg.0, ferry.at_deg.1)], 1, "Ferries");
+    let folder = tempfile::tempdir().unwrap();
+    let picture: PathBuf = folder.path().join("sky.svg");
+    let name = picture.to_str().unwrap();
+    let out = sky(&place, &["--at", "47,-28", "-o", name]);
+    let text = String::from_utf8_lossy(&out.stdout).into_owned();
+    assert!(out.status.success() && text.contains("building") && text.contains("passenger"), "{text}");
+    fails(&["--at", "47,-28", "-o", name], 1, "--overwrite");
+    fails(&["--at", "47,-28", "-o", "sky.bmp"], 2, ".svg");
+    let json = sky(&place, &["--at", "47,-28", "--json"]);
+    let value: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert!(value["shares"]["building"].as_f64().unwrap() > 0.2);
+}

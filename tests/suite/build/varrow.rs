@@ -1,0 +1,78 @@
+//! The demo island: facts of the trade (common practice, no source) on its roads.
+use waymask::layer::Bounds;
+use waymask::layer::model::{OverheadRow, SegmentRow};
+use waymask::profile::Profile;
+
+use crate::build::kit::{Place, Sketch, sample};
+
+fn island() -> Place {
+    Sketch::at(47.0).build_with(Profile::default(), |o, _| {
+        o.extract = sample("varrow.osm.pbf");
+        o.elevation = vec![sample("varrow-elevation.tif")];
+    })
+}
+
+fn named<'a>(place: &'a Place, name: &str) -> Vec<&'a SegmentRow> {
+    let rows: Vec<_> = place.rows.iter().filter(|r| r.name.as_deref() == Some(name)).collect();
+    assert!(!rows.is_empty(), "no road named {name}");
+    rows
+}
+
+fn km(rows: &[&SegmentRow], keep: impl Fn(&SegmentRow) -> bool) -> f64 {
+    rows.iter().filter(|r| keep(r)).map(|r| r.length_m / 1000.0).sum()
+}
+
+#[test]
+fn the_island_drives_as_the_trade_knows_it() {
+    let place = island();
+    let overheads: Vec<OverheadRow> = place.layer.overheads_in(Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap();
+    for row in &place.rows {
+        let blocked = row.open_share < 1.0 - 1e-6;
+        assert!(row.rating == 0 || !blocked || row.main_cause != "none", "segment {}", row.segment_id);
+    }
+    highway(&place, &overheads);
+    forest(&place);
+    covered(&place, &overheads);
+}
+
+fn highway(place: &Place, overheads: &[OverheadRow]) {
+    let rows = named(place, "Coast Highway");
+    let steady = km(&rows, |r| r.rating == 0);
+    assert!(steady > 0.85 * km(&rows, |_| true), "{steady} km steady");
+    for row in &rows {
+        let decks: Vec<_> =
+            overheads.iter().filter(|o| o.segment_id == row.segment_id && o.kind == "road_deck").collect();
+        if decks.iter().any(|o| o.deck_width_m >= 8.0) {
+            assert!((0.2..=1.0).contains(&row.outage_p95_s), "overpass: {} s", row.outage_p95_s);
+        }
+        if row.blocked_deck + row.blocked_cover == 0.0 {
+            assert!(row.outage_p95_s <= 1.0 || row.outage_share < 0.02, "open highway: {} s", row.outage_p95_s);
+        }
+    }
+}
+
+fn forest(place: &Place) {
+    let track = named(place, "Lanternwood Ride");
+    let mean_s = track.iter().map(|r| r.longest_outage_s).sum::<f64>() / track.len() as f64;
+    assert!((20.0..=90.0).contains(&mean_s), "dense forest over a track: {mean_s} s");
+    let valley = named(place, "Sallow Valley Road");
+    let worst_s = valley.iter().map(|r| r.outage_p95_s).fold(0.0, f64::max);
+    assert!(worst_s < 30.0, "two-lane road through forest: {worst_s} s");
+    let down = |rows: &[&SegmentRow]| {
+        rows.iter().map(|r| r.outage_share * r.length_m).sum::<f64>() / (1000.0 * km(rows, |_| true))
+    };
+    let (highway, valley, track) = (down(&named(place, "Coast Highway")), down(&valley), down(&track));
+    assert!(highway < valley && valley < track, "{highway} {valley} {track}");
+}
+
+fn covered(place: &Place, overheads: &[OverheadRow]) {
+    for row in named(place, "Gannet Shoulder Tunnel") {
+        assert!(row.outage_share > 0.98 && row.main_cause == "cover");
+    }
+    let large_roof = overheads.iter().filter(|o| o.kind == "roof" && o.covered_m > 20.0 && o.covered_m < 40.0);
+    let segments: Vec<i64> = large_roof.map(|o| o.segment_id).collect();
+    assert!(!segments.is_empty(), "no fuel-station roof");
+    for row in place.rows.iter().filter(|r| segments.contains(&r.segment_id)) {
+        assert!(row.outage_p50_s > 4.0, "under the fuel-station roof: {} s", row.outage_p50_s);
+    }
+}

@@ -1,0 +1,15 @@
+//! Tracks and routes on real roads and on roads drawn for one test.
+
+mod brute;
+mod buffer;
+mod corridor;
+mod driven;
+mod drives;
+mod edges;
+mod matcher;
+mod network;
+mod plan;
+mod reference;
+mod route;
+mod route_rules;
+mod town;
