@@ -7,3 +7,4 @@ pub mod progress;
 pub mod ramp;
 pub mod units;
 pub mod window;
+pub mod words;

@@ -60,5 +60,5 @@ fn nearby(layer: &Layer, day: &TripDay) -> Result<Vec<NearRoad>> {
     let driven: std::collections::HashSet<i64> = day.corridor.pieces.iter().map(|p| p.segment_id).collect();
     let rows = layer.segments_in(Bounds::from_deg(west, south, east, north))?.into_iter();
     let others = rows.filter(|s| !driven.contains(&s.segment_id));
-    Ok(others.map(|s| NearRoad { class: s.highway, rating: s.rating, line: s.line }).collect())
+    Ok(others.map(|s| NearRoad { class: s.highway.class(), rating: s.rating.code(), line: s.line }).collect())
 }

@@ -2,6 +2,7 @@
 use std::path::Path;
 use std::process::{Command, Output};
 use std::time::{Duration, Instant};
+use waymask::base::words::TerrainEvidence;
 
 use waymask::base::geodesy::LocalPlane;
 
@@ -192,8 +193,8 @@ fn elevation_of_a_part_warns_and_the_rows_say_so() {
         write_raster(&raster, &sketch.plane, 300.0, 30.0, |_| 12.0);
         o.elevation = vec![raster];
     });
-    let evidence: Vec<&str> = place.rows.iter().map(|r| r.evidence_terrain).collect();
-    assert!(evidence.contains(&"raster") && evidence.contains(&"none"), "{evidence:?}");
+    let evidence: Vec<TerrainEvidence> = place.rows.iter().map(|r| r.evidence_terrain).collect();
+    assert!(evidence.contains(&TerrainEvidence::Raster) && evidence.contains(&TerrainEvidence::None), "{evidence:?}");
     let folder = tempfile::tempdir().unwrap();
     let (map, raster) = (sketch.write(folder.path()), folder.path().join("half.tif"));
     write_raster(&raster, &sketch.plane, 300.0, 30.0, |_| 12.0);
