@@ -13,6 +13,8 @@ use waymask::cli::route::{Asked, answers};
 use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
 use waymask::layer::{Layer, LayerWriter, SCHEMA_VERSION};
 
+mod figures;
+
 /// Distance between crossings, metres.
 const STREET_M: f64 = 200.0;
 const SIDES: [i64; 4] = [50, 100, 200, 400];
@@ -31,6 +33,7 @@ fn main() {
         let found = answers(&layer, &asked).expect("the corners are joined");
         let seconds = began.elapsed().as_secs_f64();
         println!("{edges:9}  {seconds:5.2} s  {:5}  {:7.0} MB", found.ways.len(), peak_mb());
+        figures::alone(&format!("ways on a grid of {edges} edges"), seconds);
     }
 }
 

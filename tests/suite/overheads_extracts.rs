@@ -17,7 +17,7 @@ const UNDECIDED_M: f64 = 0.1;
 const SLACK_M: f64 = 1.0;
 
 fn extract(name: &str) -> Option<Extract> {
-    crate::shared_data::shared(name).map(|path| waymask::map::extract::read(&path, &Silent).unwrap())
+    crate::need::data(name).map(|path| waymask::map::extract::read(&path, &Silent).unwrap())
 }
 
 /// A whole way driven along its centre line.

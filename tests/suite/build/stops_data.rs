@@ -10,7 +10,8 @@ use waymask::base::progress::Silent;
 use waymask::layer::model::StopRow;
 use waymask::profile::Profile;
 
-use crate::build::kit::{Sketch, shared};
+use crate::build::kit::Sketch;
+use crate::need;
 
 /// Kind by tags, in the order of precedence the program states.
 fn kind_of(get: &dyn Fn(&str) -> Option<String>) -> Option<&'static str> {
@@ -35,15 +36,13 @@ fn by_osmium(extract: &Path) -> Option<BTreeMap<&'static str, usize>> {
         "nwr/amenity=fuel,parking",
         "nwr/tourism=camp_site,camp_pitch,caravan_site,picnic_site,viewpoint",
     ];
-    let run = Command::new("osmium")
+    let osmium = need::program("osmium", "osmium-tool")?;
+    let output = Command::new(osmium)
         .args(["tags-filter", "--no-progress", "-R", "-f", "opl"])
         .arg(extract)
         .args(filters)
-        .output();
-    let Ok(output) = run else {
-        println!("skipped: no osmium (Debian package osmium-tool)");
-        return None;
-    };
+        .output()
+        .unwrap();
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     let mut found = BTreeMap::new();
     for line in String::from_utf8(output.stdout).unwrap().lines() {
@@ -66,7 +65,7 @@ fn by_osmium(extract: &Path) -> Option<BTreeMap<&'static str, usize>> {
 
 #[test]
 fn stops_of_andorra_by_kind_are_those_osmium_finds() {
-    let Some(path) = shared("andorra/andorra-2025.osm.pbf") else { return };
+    let Some(path) = need::data("andorra/andorra-2025.osm.pbf") else { return };
     let Some(expected) = by_osmium(&path) else { return };
     let extract = waymask::map::extract::read(&path, &Silent).unwrap();
     let mut objects: Vec<_> = extract.stops.iter().map(|s| (s.kind, s.object.name(), s.id)).collect();
@@ -198,7 +197,7 @@ fn check(stop: &StopRow, near: &[&Raw]) -> usize {
 
 /// Builds an extract without rasters and checks every place for a panel; at least `least` of them.
 fn places_are_clear(extract: &str, least: usize) {
-    let Some(path) = shared(extract) else { return };
+    let Some(path) = need::data(extract) else { return };
     let mut profile = Profile::default();
     profile.link.drives = 4;
     let place = Sketch::at(47.0).build_with(profile, |o, _| o.extract = path.clone());
