@@ -276,7 +276,7 @@ fn a_day_that_breaks_the_rules_says_so_first() {
 
 #[test]
 fn the_trip_file_printed_can_be_read_again() {
-    let out = Command::new(env!("CARGO_BIN_EXE_waymask")).args(["plan", "--print-trip"]).output().unwrap();
+    let out = Command::new(env!("CARGO_BIN_EXE_waymask")).args(["settings", "trip"]).output().unwrap();
     let (_keep, folder) = folder("casual", &String::from_utf8(out.stdout).unwrap());
     assert!(run(&folder, &AT_EIGHT).status.success());
 }
