@@ -183,7 +183,7 @@ pub struct OverheadRow {
     pub overhead_id: i64,
     /// Segment it stands over.
     pub segment_id: i64,
-    /// Kind, see [`crate::physics::scene::overhead::OverheadKind::name`].
+    /// Kind, see [`crate::physics::scene::overheads::overhead::OverheadKind::name`].
     pub kind: &'static str,
     /// Id of what crosses.
     pub osm_id: i64,
@@ -225,7 +225,7 @@ pub struct LaneRow {
     pub road_kmh_from: &'static str,
     /// Rise over run in this direction; nothing without elevation.
     pub climb: Option<f64>,
-    /// What stands over the lane, packed by [`crate::physics::scene::prisms`]; nothing where nothing does.
+    /// What stands over the lane, packed by [`crate::physics::scene::overheads::prisms`]; nothing where nothing does.
     pub overheads: Option<Vec<u8>>,
 }
 

@@ -77,7 +77,7 @@ const OUTSIDE: Table = &[
 /// Uses that the tables above do not allow, each until its reason is gone: file, path or its beginning.
 const NOT_YET: &[(&str, &str)] = &[
     // The kind of an overhead and the driving side are words of base.
-    ("layer/style", "crate::physics::scene::overhead::OverheadKind"),
+    ("layer/style", "crate::physics::scene::overheads::overhead::OverheadKind"),
     ("profile", "crate::map::extract::model::DrivingSide"),
     // So is the word of a rating.
     ("report", "crate::physics::link::rating::Rating"),
@@ -127,9 +127,6 @@ const CIRCLES: &[&str] = &[
     "physics/orbit/elements: omm_xml, mod.rs",
     "physics/orbit/elements: satellite, mod.rs",
     "physics/orbit/elements: tle, mod.rs",
-    "physics/scene: banks, covers, index, slabs, solids",
-    "physics/scene: canopy, canopy_raster",
-    "physics/scene: crossings, overheads",
     "profile: keys, mod.rs",
     "profile: keys, presets, source",
     "profile: presets, mod.rs",
@@ -153,9 +150,9 @@ const CIRCLES: &[&str] = &[
 
 /// Names that more than one type has, still to be told apart.
 const NAMED_TWICE: &[&str] = &[
-    "Above",
     "Access",
     "Asked",
+    "Boxed",
     "Cell",
     "Change",
     "Column",
@@ -165,21 +162,15 @@ const NAMED_TWICE: &[&str] = &[
     "Edge",
     "Edges",
     "End",
-    "Entry",
     "Eye",
-    "Feature",
     "File",
     "Format",
     "Found",
     "Frame",
-    "Gather",
-    "Ground",
     "Held",
-    "Indexed",
     "Key",
     "Kind",
     "Lane",
-    "Lanes",
     "Leg",
     "Lines",
     "Link",
@@ -202,7 +193,6 @@ const NAMED_TWICE: &[&str] = &[
     "Rules",
     "Run",
     "Search",
-    "Shown",
     "Sky",
     "Source",
     "Span",
