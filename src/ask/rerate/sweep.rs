@@ -1,9 +1,9 @@
 //! Every assumption moved by itself over the range it may well have.
-use super::answers::{self, Answer};
+use super::answers::{self, KeyAnswer};
+use super::model::{Change, RerateAnswer};
+use super::rated::{Rated, Work, stored_outcome};
 use super::stored::Stored;
-use super::{Answered, Change, Rated, stored_outcome};
 use crate::base::error::Result;
-use crate::base::progress::Progress;
 use crate::profile::{Profile, keys, source};
 
 /// Values an assumption may well have (all assumed), lower and upper. The seed is among them to show what the luck
@@ -25,25 +25,26 @@ const SPANS: &[(&str, [f64; 2])] = &[
 ];
 
 /// Moves every assumption and sorts by the kilometres whose rating changes.
-pub fn sweep(stored: &Stored, progress: &dyn Progress) -> Result<Answered> {
+pub(super) fn sweep(work: &Work) -> Result<RerateAnswer> {
+    let (stored, progress) = (work.stored, work.progress);
     let (variants, narrow) = variants(stored)?;
     let count = stored.strokes.len() * (variants.len() + 1);
     progress.begin("link", "strokes", Some(count as u64));
-    let unchanged = Rated::of(stored, stored.profile(), progress)?.change(stored)?;
+    let unchanged = Rated::of(work, &stored.profile)?.change(stored)?;
     let mut changes = Vec::with_capacity(variants.len());
     for profile in &variants {
-        changes.push(Rated::of(stored, profile, progress)?.change(stored)?);
+        changes.push(Rated::of(work, profile)?.change(stored)?);
     }
     progress.end();
     changes.sort_by(|a, b| moved_km(b).total_cmp(&moved_km(a)));
     let never = |path: &'static str| match answers::answer(path) {
-        Answer::Never(why) => Some((path, why)),
+        KeyAnswer::Never(why) => Some((path, why)),
         _ => None,
     };
     let mut refused = narrow;
     refused.extend(keys::KEYS.iter().filter_map(|k| never(k.path)));
     let not_reproduced_km = Some(moved_km(&unchanged));
-    Ok(Answered { stored: stored_outcome(stored)?, not_reproduced_km, changes, refused })
+    Ok(RerateAnswer { stored: stored_outcome(work.layer, stored)?, not_reproduced_km, changes, refused })
 }
 
 fn moved_km(change: &Change) -> f64 {
@@ -59,10 +60,10 @@ fn variants(stored: &Stored) -> Result<(Vec<Profile>, Vec<Refused>)> {
     for (path, values) in SPANS {
         for value in values {
             let value = if *path == "link.seed" { format!("{path}={value:.0}") } else { format!("{path}={value:?}") };
-            let profile = source::with_values(stored.profile(), &[value])?;
-            if answers::check(stored.profile(), stored.masks.grid.floor_deg, &profile).is_err() {
+            let profile = source::with_values(&stored.profile, &[value])?;
+            if answers::check(&stored.profile, stored.masks.grid.floor_deg, &profile).is_err() {
                 narrow.push((*path, "a wider cone looks below the stored masks"));
-            } else if profile != *stored.profile() && profile.terminal.floor_deg() < 90.0 {
+            } else if profile != stored.profile && profile.terminal.floor_deg() < 90.0 {
                 variants.push(profile);
             }
         }

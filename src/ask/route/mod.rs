@@ -6,21 +6,24 @@
 //! `local.rs`. Turn restrictions, barriers on the road and the time turns take are not known.
 mod answer;
 mod cost;
+mod find;
 mod graph;
 mod journey;
 mod local;
+mod places;
+mod question;
 mod snap;
 mod steps;
 mod table;
 mod ways;
 mod why;
 
-pub use answer::{Answers, At, Named, RouteAnswer, answer};
+pub use answer::{NamedRoad, PlaceTaken, RouteAnswer, RouteWay};
 pub use cost::{Cost, Totals, Weights};
-pub use graph::{Directions, End, Network, Reached};
-pub use journey::{Journey, Way};
-pub use snap::{Near, Spot, SpotLane, near};
-pub use steps::{Segments, matched};
-pub use table::{Access, Edge, Refusal, Rules, Table};
+pub(in crate::ask) use find::one_way;
+pub use find::route;
+pub use graph::{Directions, Reached, RouteNetwork, SpotEnd};
+pub use question::{MOST_PLACES, RouteQuestion};
+pub use snap::{RouteSpot, SpotLane};
+pub use table::{Access, EdgeTable, Refusal, RouteEdge, RouteRules};
 pub use ways::{Limits, ways};
-pub use why::{Obstacle, notes, refused};

@@ -1,10 +1,11 @@
 //! What is in the page.
 use waymask::ask::plan::{How, Part};
+use waymask::ask::surroundings::NearRoad;
 use waymask::base::ramp::{RAMP, hex};
 use waymask::budget::settings::{SpendingSettings, Tariff};
 use waymask::budget::spending;
 use waymask::report::CAUTIONS;
-use waymask::report::brief::{Brief, NearRoad, page};
+use waymask::report::brief::{Brief, page};
 
 use crate::brief::kit;
 

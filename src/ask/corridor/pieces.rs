@@ -1,0 +1,82 @@
+//! From stretches of lanes driven to pieces with the figures of their direction.
+use std::collections::HashMap;
+
+use super::model::Piece;
+use crate::ask::matching::{Matched, Step};
+use crate::ask::road_name::road_name;
+use crate::base::geodesy::{LocalPlane, Position, distance_m};
+use crate::layer::model::SegmentRow;
+
+/// A shorter piece at the end of a drive is scatter of its last point, not driving, metres.
+const TOUCHED_M: f64 = 1.0;
+
+/// The pieces of a drive whose segments are known.
+pub(super) fn pieces(matched: &Matched, segments: &HashMap<i64, SegmentRow>) -> Vec<Piece> {
+    let mut done_m = 0.0;
+    let mut out = Vec::with_capacity(matched.steps.len());
+    for step in matched.steps.iter().filter(|s| s.length_m() >= TOUCHED_M) {
+        let Some(s) = segments.get(&step.segment_id) else { continue };
+        let piece = piece(step, s, done_m);
+        done_m += piece.length_m;
+        out.push(piece);
+    }
+    out
+}
+
+fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
+    let by_direction = |f: Option<f64>, b: Option<f64>| if step.forward { f } else { b };
+    let share = if s.length_m > 0.0 { (step.length_m() / s.length_m).min(1.0) } else { 0.0 };
+    let time_s = by_direction(s.time_forward_s, s.time_backward_s);
+    let line = driven(step, &s.line);
+    let at = line.first().copied().unwrap_or_default();
+    Piece {
+        segment_id: s.segment_id,
+        forward: step.forward,
+        at_km: done_m / 1e3,
+        lon_deg: at.lon_deg(),
+        lat_deg: at.lat_deg(),
+        road: road_name(s),
+        length_m: step.length_m(),
+        time_s: share * time_s.unwrap_or(0.0),
+        outage_s: share * by_direction(s.outage_forward_s, s.outage_backward_s).unwrap_or(0.0),
+        beyond: [
+            by_direction(s.beyond_blips_forward, s.beyond_blips_backward),
+            by_direction(s.beyond_gaps_forward, s.beyond_gaps_backward),
+            by_direction(s.beyond_drops_forward, s.beyond_drops_backward),
+        ]
+        .map(|expected| share * expected.unwrap_or(0.0)),
+        outage_p95_s: by_direction(s.outage_p95_forward_s, s.outage_p95_backward_s).unwrap_or(s.outage_p95_s),
+        rating: (if step.forward { s.rating_forward } else { s.rating_backward }).unwrap_or(s.rating),
+        cause: (if step.forward { s.main_cause_forward } else { s.main_cause_backward }).unwrap_or(s.main_cause),
+        open_share: s.open_share,
+        evidence: s.evidence,
+        overhang: s.overhang_reason,
+        maxheight_m: s.maxheight_m,
+        drive: step.drive,
+        enter_s: step.enter_s,
+        line,
+    }
+}
+
+/// The part of a line that a step drives.
+fn driven(step: &Step, line: &[Position]) -> Vec<Position> {
+    let line: Vec<Position> = if step.forward { line.to_vec() } else { line.iter().rev().copied().collect() };
+    let mut out = Vec::new();
+    let mut done_m = 0.0;
+    for pair in line.windows(2) {
+        let step_m = distance_m(pair[0], pair[1]);
+        let end_m = done_m + step_m;
+        if end_m >= step.from_m && done_m <= step.to_m && step_m > 0.0 {
+            let plane = LocalPlane::at_position(pair[0]);
+            let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
+            let at = |m: f64| plane.to_position(a.towards(b, ((m - done_m) / step_m).clamp(0.0, 1.0)));
+            for p in [at(step.from_m), at(step.to_m)] {
+                if out.last() != Some(&p) {
+                    out.push(p);
+                }
+            }
+        }
+        done_m = end_m;
+    }
+    out
+}
