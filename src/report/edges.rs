@@ -2,7 +2,7 @@
 use std::io::Write;
 use std::path::Path;
 
-use super::Format;
+use super::formats::Format;
 use crate::base::error::{Error, Result};
 use crate::layer::model::EdgeRow;
 

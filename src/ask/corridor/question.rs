@@ -8,7 +8,7 @@ use crate::ask::matching::{MatchOptions, Matched, RoadGraph, Step, Unmatched, ma
 use crate::ask::track::Track;
 use crate::base::error::Result;
 use crate::layer::Layer;
-use crate::layer::model::SegmentRow;
+use crate::layer::model::{OverheadRow, SegmentRow};
 
 /// Roads this far around the track may be part of a way between two points, metres.
 const MARGIN_M: f64 = 300.0;
@@ -50,7 +50,15 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
         nearby.retain(|id, _| !segments.contains_key(id));
     }
     let nearby: Vec<SegmentRow> = nearby.into_values().collect();
-    answered(layer, &found, &segments, &nearby, question)
+    Ok(of_rows(&DriveRows {
+        matched: &found,
+        segments: &segments,
+        overheads: &overheads_of(layer, &segments)?,
+        nearby: &nearby,
+        worst: question.worst,
+        buffer_m: question.buffer_m,
+        steady_outage_s: layer.record().profile.rating.steady_outage_s,
+    }))
 }
 
 /// What a layer says about a drive whose segments are known; nothing about roads nearby.
@@ -60,31 +68,26 @@ pub(in crate::ask) fn of_matched(
     segments: &HashMap<i64, SegmentRow>,
     worst: usize,
 ) -> Result<Corridor> {
-    answered(layer, matched, segments, &[], &CorridorQuestion { worst, ..CorridorQuestion::default() })
+    Ok(of_rows(&DriveRows {
+        matched,
+        segments,
+        overheads: &overheads_of(layer, segments)?,
+        nearby: &[],
+        worst,
+        buffer_m: 0.0,
+        steady_outage_s: layer.record().profile.rating.steady_outage_s,
+    }))
 }
 
-fn answered(
-    layer: &Layer,
-    matched: &Matched,
-    segments: &HashMap<i64, SegmentRow>,
-    nearby: &[SegmentRow],
-    question: &CorridorQuestion,
-) -> Result<Corridor> {
+/// What stands over segments, by id.
+fn overheads_of(layer: &Layer, segments: &HashMap<i64, SegmentRow>) -> Result<Vec<OverheadRow>> {
     let mut ids: Vec<i64> = segments.keys().copied().collect();
     ids.sort_unstable();
     let mut overheads = Vec::new();
     for id in ids {
         overheads.extend(layer.overheads(id)?);
     }
-    Ok(of_rows(&DriveRows {
-        matched,
-        segments,
-        overheads: &overheads,
-        nearby,
-        worst: question.worst,
-        buffer_m: question.buffer_m,
-        steady_outage_s: layer.record().profile.rating.steady_outage_s,
-    }))
+    Ok(overheads)
 }
 
 /// All pieces of a track, one after the other; what lies between two pieces is no part of the track.

@@ -12,13 +12,13 @@ use crate::calendar::Occurrence;
 const AFTER_H: f64 = 6.0;
 
 /// The meetings of a trip, handed out day by day.
-pub(super) struct Meetings<'a> {
+pub(super) struct MeetingsLeft<'a> {
     question: &'a PlanQuestion,
     /// Identity and begin of meetings that have their day.
     taken: HashSet<(String, i64)>,
 }
 
-impl<'a> Meetings<'a> {
+impl<'a> MeetingsLeft<'a> {
     /// None is handed out yet.
     pub(super) fn of(question: &'a PlanQuestion) -> Self {
         Self { question, taken: HashSet::new() }

@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::cut::cut;
 use super::halts::{halts, reachable};
-use super::meetings::Meetings;
+use super::meetings::MeetingsLeft;
 use super::question::{PlanQuestion, PlanRoad};
 use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
 use crate::ask::place::expected_under_open_sky;
@@ -26,11 +26,10 @@ const WORST: usize = 10;
 /// # Errors
 /// Departures do not fit the track or the hours of driving, no day reaches its end, or the layer cannot be read.
 pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
-    let mut meetings = Meetings::of(question);
+    let mut planner = Planner { layer, question, meetings: MeetingsLeft::of(question) };
     let mut days: Vec<TripDay> = Vec::new();
     for (depart, track) in cut(&question.track, &question.departs, &question.zone)? {
-        let drive = road(layer, question, track)?;
-        let mut day = day(layer, question, &mut meetings, depart, drive)?;
+        let mut day = planner.day(depart, track)?;
         if let Some(before) = days.last().filter(|b| b.plan.chosen.arrive.unix_s() > day.plan.chosen.depart.unix_s()) {
             let arrive = before.plan.chosen.arrive.day_and_clock();
             day.plan.notes.insert(0, format!("this day begins before the one before it has ended ({arrive})"));
@@ -42,60 +41,64 @@ pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
     Ok(Trip { zone: zone_name(&question.zone), days, settings, spending, source: Source::of(layer) })
 }
 
-/// The road of a day: the track as driven, or the way through its points.
-fn road(layer: &Layer, question: &PlanQuestion, track: Track) -> Result<Corridor> {
-    match &question.road {
-        PlanRoad::Way(name) => one_way(layer, track.places(), name, WORST),
-        PlanRoad::Driven(matching) => {
-            corridor(layer, &CorridorQuestion { track, matching: *matching, worst: WORST, buffer_m: 0.0 })
+/// What is the same for all days, and which meetings are left.
+struct Planner<'a> {
+    layer: &'a Layer,
+    question: &'a PlanQuestion,
+    meetings: MeetingsLeft<'a>,
+}
+
+impl Planner<'_> {
+    /// Plans the day of a track.
+    fn day(&mut self, depart: Timestamp, track: Track) -> Result<TripDay> {
+        let (layer, question) = (self.layer, self.question);
+        let corridor = self.road(track)?;
+        self.check_hours(depart)?;
+        let stops = reachable(layer, &corridor, &question.settings.stopping)?;
+        let (meetings, notes) = self.meetings.of_day(depart, corridor.time_s);
+        let middle = corridor.pieces.get(corridor.pieces.len() / 2).map_or(0.0, |p| p.lat_deg);
+        let day = DayQuestion {
+            pieces: &corridor.pieces,
+            halts: halts(&stops),
+            meetings,
+            rules: &question.settings.rules(),
+            edges: &layer.record().profile.rating,
+            usable: expected_under_open_sky(layer, middle),
+            depart_s: depart.as_second(),
+            zone: question.zone.clone(),
+        };
+        let mut plan = plan_day(&day).map_err(|fact| {
+            let next = "give a track on roads of the layer with points less than 1.5 km apart, or --way fastest to go \
+                        through its points";
+            Error::failed(format!("the day of {}", depart.to_zoned(question.zone.clone()).date()), fact, next)
+        })?;
+        let missed_m: f64 = corridor.unmatched.iter().map(|u| u.length_m).sum();
+        if missed_m >= 1.0 {
+            plan.notes.insert(0, format!("{:.1} km of the track are on no road of the layer", missed_m / 1e3));
+        }
+        plan.notes.extend(notes);
+        Ok(TripDay { corridor, stops, plan })
+    }
+    /// The road of a day: the track as driven, or the way through its points.
+    fn road(&self, track: Track) -> Result<Corridor> {
+        match &self.question.road {
+            PlanRoad::Way(name) => one_way(self.layer, track.places(), name, WORST),
+            PlanRoad::Driven(matching) => {
+                let question = CorridorQuestion { track, matching: *matching, worst: WORST, buffer_m: 0.0 };
+                corridor(self.layer, &question)
+            }
         }
     }
-}
-
-/// Plans the day of a road.
-fn day(
-    layer: &Layer,
-    question: &PlanQuestion,
-    meetings: &mut Meetings,
-    depart: Timestamp,
-    corridor: Corridor,
-) -> Result<TripDay> {
-    check_hours(question, depart)?;
-    let stops = reachable(layer, &corridor, &question.settings.stopping)?;
-    let (meetings, notes) = meetings.of_day(depart, corridor.time_s);
-    let middle = corridor.pieces.get(corridor.pieces.len() / 2).map_or(0.0, |p| p.lat_deg);
-    let day = DayQuestion {
-        pieces: &corridor.pieces,
-        halts: halts(&stops),
-        meetings,
-        rules: &question.settings.rules(),
-        edges: &layer.record().profile.rating,
-        usable: expected_under_open_sky(layer, middle),
-        depart_s: depart.as_second(),
-        zone: question.zone.clone(),
-    };
-    let mut plan = plan_day(&day).map_err(|fact| {
-        let next = "give a track on roads of the layer with points less than 1.5 km apart, or --way fastest to go \
-                    through its points";
-        Error::failed(format!("the day of {}", depart.to_zoned(question.zone.clone()).date()), fact, next)
-    })?;
-    let missed_m: f64 = corridor.unmatched.iter().map(|u| u.length_m).sum();
-    if missed_m >= 1.0 {
-        plan.notes.insert(0, format!("{:.1} km of the track are on no road of the layer", missed_m / 1e3));
+    /// Nobody can leave in hours in which nobody drives.
+    fn check_hours(&self, depart: Timestamp) -> Result<()> {
+        let (rules, asked) = (&self.question.settings.driving, depart.to_zoned(self.question.zone.clone()));
+        if (rules.from..=rules.to).contains(&asked.time()) {
+            return Ok(());
+        }
+        let fact = format!("leaves outside the hours of driving, {} to {}", rules.from, rules.to);
+        let next = "leave within them, or set [driving] from and to in a trip file (--trip)";
+        Err(Error::usage(format!("--depart {}", asked.datetime()), fact, next))
     }
-    plan.notes.extend(notes);
-    Ok(TripDay { corridor, stops, plan })
-}
-
-/// Nobody can leave in hours in which nobody drives.
-fn check_hours(question: &PlanQuestion, depart: Timestamp) -> Result<()> {
-    let (rules, asked) = (&question.settings.driving, depart.to_zoned(question.zone.clone()));
-    if (rules.from..=rules.to).contains(&asked.time()) {
-        return Ok(());
-    }
-    let fact = format!("leaves outside the hours of driving, {} to {}", rules.from, rules.to);
-    let next = "leave within them, or set [driving] from and to in a trip file (--trip)";
-    Err(Error::usage(format!("--depart {}", asked.datetime()), fact, next))
 }
 
 /// Data and energy of the trip: its days, and the hours of meetings that the calendar has.

@@ -84,10 +84,10 @@ impl GrowingDrive {
 
 /// Stretches of all chains, and the rest of the track.
 pub(super) fn steps(roads: &RoadGraph, points: &[TrackSpot], chains: &[Chain], options: &MatchOptions) -> Matched {
-    let mut search = LaneSearch::new(roads);
+    let mut driver = Driver { search: LaneSearch::new(roads), points, options };
     let mut steps = Vec::new();
     for (number, chain) in chains.iter().enumerate() {
-        let drive = drive(roads, &mut search, points, chain, options);
+        let drive = driver.drive(chain);
         let mut done_m = 0.0;
         for piece in drive.pieces.iter().filter(|p| p.to_m > p.from_m) {
             let lane = roads.lanes[piece.lane as usize];
@@ -120,55 +120,49 @@ fn along(points: &[TrackSpot]) -> Vec<f64> {
     out
 }
 
-fn drive(
-    roads: &RoadGraph,
-    search: &mut LaneSearch,
-    points: &[TrackSpot],
-    chain: &Chain,
-    options: &MatchOptions,
-) -> GrowingDrive {
-    let mut drive = GrowingDrive { pieces: Vec::new(), done_m: 0.0, anchors: Vec::new() };
-    let mut before = None;
-    for (point, place) in chain {
-        match (drive.end(), before) {
-            (Some(from), Some(last)) => {
-                let apart_m = distance_m(points[last as usize].at, points[*point].at);
-                go_on(roads, search, &mut drive, from, *place, apart_m, options);
-            }
-            _ => drive.pieces.push(LaneStretch { lane: place.lane, from_m: place.along_m, to_m: place.along_m }),
-        }
-        before = Some(*point as u32);
-        if let Some(times_s) = points[*point].times_s {
-            drive.anchor(points[*point].extent_m, times_s);
-        }
-    }
-    drive
+/// What drives along a chain.
+struct Driver<'a> {
+    search: LaneSearch<'a>,
+    points: &'a [TrackSpot],
+    options: &'a MatchOptions,
 }
 
-fn go_on(
-    roads: &RoadGraph,
-    search: &mut LaneSearch,
-    drive: &mut GrowingDrive,
-    a: LanePlace,
-    b: LanePlace,
-    apart_m: f64,
-    options: &MatchOptions,
-) {
-    search.run(roads, a.lane, a.along_m, limit_m(apart_m) + 8.0 * options.sigma_m);
-    match hop(roads, search, a, b, 4.0 * options.sigma_m) {
-        Some(Hop::Ahead(_)) => drive.add(a.lane, a.along_m, b.along_m),
-        Some(Hop::Behind(_)) => drive.take_back(b, 8.0 * options.sigma_m),
-        Some(Hop::Round(_)) => drive.add(b.lane, roads.length_m(a.lane) - a.along_m, b.along_m),
-        Some(Hop::Over(_)) => {
-            drive.add(a.lane, a.along_m, roads.length_m(a.lane));
-            let path = search.path(a.lane, b.lane);
-            for lane in &path[..path.len() - 1] {
-                drive.add(*lane, 0.0, roads.length_m(*lane));
+impl Driver<'_> {
+    fn drive(&mut self, chain: &Chain) -> GrowingDrive {
+        let mut drive = GrowingDrive { pieces: Vec::new(), done_m: 0.0, anchors: Vec::new() };
+        let mut before = None;
+        for (point, place) in chain {
+            let here = &self.points[*point];
+            match (drive.end(), before) {
+                (Some(from), Some(last)) => self.go_on(&mut drive, (from, *place), distance_m(last, here.at)),
+                _ => drive.pieces.push(LaneStretch { lane: place.lane, from_m: place.along_m, to_m: place.along_m }),
             }
-            drive.add(b.lane, 0.0, b.along_m);
+            before = Some(here.at);
+            if let Some(times_s) = here.times_s {
+                drive.anchor(here.extent_m, times_s);
+            }
         }
-        // A place taken back is no longer where the search left from: begin anew there.
-        None => drive.pieces.push(LaneStretch { lane: b.lane, from_m: b.along_m, to_m: b.along_m }),
+        drive
+    }
+    /// From one place to the next, whose points are so far apart.
+    fn go_on(&mut self, drive: &mut GrowingDrive, (a, b): (LanePlace, LanePlace), apart_m: f64) {
+        let (roads, sigma_m) = (self.search.roads, self.options.sigma_m);
+        self.search.run(a.lane, a.along_m, limit_m(apart_m) + 8.0 * sigma_m);
+        match hop(&self.search, a, b, 4.0 * sigma_m) {
+            Some(Hop::Ahead(_)) => drive.add(a.lane, a.along_m, b.along_m),
+            Some(Hop::Behind(_)) => drive.take_back(b, 8.0 * sigma_m),
+            Some(Hop::Round(_)) => drive.add(b.lane, roads.length_m(a.lane) - a.along_m, b.along_m),
+            Some(Hop::Over(_)) => {
+                drive.add(a.lane, a.along_m, roads.length_m(a.lane));
+                let path = self.search.path(a.lane, b.lane);
+                for lane in &path[..path.len() - 1] {
+                    drive.add(*lane, 0.0, roads.length_m(*lane));
+                }
+                drive.add(b.lane, 0.0, b.along_m);
+            }
+            // A place taken back is no longer where the search left from: begin anew there.
+            None => drive.pieces.push(LaneStretch { lane: b.lane, from_m: b.along_m, to_m: b.along_m }),
+        }
     }
 }
 

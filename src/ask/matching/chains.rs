@@ -58,7 +58,8 @@ pub(super) fn limit_m(apart_m: f64) -> f64 {
 }
 
 /// The shortest way between two places; the search must have run from the first.
-pub(super) fn hop(roads: &RoadGraph, search: &LaneSearch, a: LanePlace, b: LanePlace, slip_m: f64) -> Option<Hop> {
+pub(super) fn hop(search: &LaneSearch, a: LanePlace, b: LanePlace, slip_m: f64) -> Option<Hop> {
+    let roads = search.roads;
     if a.lane == b.lane {
         let m = b.along_m - a.along_m;
         if m >= 0.0 {
@@ -100,6 +101,7 @@ fn behind_m(roads: &RoadGraph, lane: u32, along_m: f64, target: LanePlace, limit
     found.min_by(f64::total_cmp)
 }
 
+/// A point, its places on lanes, and how likely the best way to each is.
 struct TrellisColumn {
     point: usize,
     places: Vec<LanePlace>,
@@ -109,7 +111,7 @@ struct TrellisColumn {
 
 /// Finds the chains of a track.
 pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOptions) -> Vec<Chain> {
-    let mut search = LaneSearch::new(roads);
+    let mut trellis = Trellis { search: LaneSearch::new(roads), options };
     let (mut out, mut open, mut passed) = (Vec::new(), Vec::<TrellisColumn>::new(), Vec::new());
     let mut at = 0;
     while at <= points.len() {
@@ -135,7 +137,7 @@ pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOpt
             let new = TrellisColumn { point: at, back: vec![0; places.len()], places, score: emission };
             match open.last() {
                 None => open.push(new),
-                Some(last) => match advanced(roads, &mut search, last, new, apart_m, options) {
+                Some(last) => match trellis.advanced(last, new, apart_m) {
                     Some(column) => {
                         passed.clear();
                         open.push(column);
@@ -167,54 +169,46 @@ fn candidates(roads: &RoadGraph, point: &TrackSpot, options: &MatchOptions) -> (
     (places, scores)
 }
 
-/// The next column with its best predecessors; `None` where nothing leads to it. `new.score` holds the emissions.
-fn advanced(
-    roads: &RoadGraph,
-    search: &mut LaneSearch,
-    last: &TrellisColumn,
-    mut new: TrellisColumn,
-    apart_m: f64,
-    options: &MatchOptions,
-) -> Option<TrellisColumn> {
-    let likely = joined(roads, search, last, &mut new, apart_m, options, BEAM);
-    // Only a way far longer than the line joins them: every state is as unlikely, and the beam says nothing.
-    let score = likely.or_else(|| joined(roads, search, last, &mut new, apart_m, options, f64::INFINITY))?;
-    new.score.iter_mut().zip(&score).for_each(|(emission, s)| *emission += s);
-    Some(new)
+/// What joins one column to the next.
+struct Trellis<'a> {
+    search: LaneSearch<'a>,
+    options: &'a MatchOptions,
 }
 
-/// Scores of the ways to each place of a column, which learns where they come from; `None` where there is no way.
-fn joined(
-    roads: &RoadGraph,
-    search: &mut LaneSearch,
-    last: &TrellisColumn,
-    new: &mut TrellisColumn,
-    apart_m: f64,
-    options: &MatchOptions,
-    beam: f64,
-) -> Option<Vec<f64>> {
-    let mut score = vec![f64::NEG_INFINITY; new.places.len()];
-    let top = last.score.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let slip_m = 4.0 * options.sigma_m;
-    let beta_m = options.beta_m + options.beta_share * apart_m;
-    for (i, from) in last.places.iter().enumerate() {
-        let left = beam - (top - last.score[i]);
-        if left < 0.0 || last.score[i] == f64::NEG_INFINITY {
-            continue;
-        }
-        // A longer way would fall out of the beam by itself.
-        search.run(roads, from.lane, from.along_m, limit_m(apart_m).min(apart_m + left * beta_m));
-        for (j, to) in new.places.iter().enumerate() {
-            let Some(hop) = hop(roads, search, *from, *to, slip_m) else { continue };
-            // Equations 2 and 3 of the paper, without the constant.
-            let choices = if let Hop::Over(_) = hop { search.choices(to.lane) } else { 0.0 };
-            let s = last.score[i] - (apart_m - hop.cost_m()).abs() / beta_m - CHOICE_WEIGHT * choices;
-            if s > score[j] {
-                (score[j], new.back[j]) = (s, i as u32);
+impl Trellis<'_> {
+    /// The next column with its best predecessors; `None` where nothing leads to it. `new.score` holds the emissions.
+    fn advanced(&mut self, last: &TrellisColumn, mut new: TrellisColumn, apart_m: f64) -> Option<TrellisColumn> {
+        let likely = self.joined(last, &mut new, apart_m, BEAM);
+        // Only a way far longer than the line joins them: every state is as unlikely, and the beam says nothing.
+        let score = likely.or_else(|| self.joined(last, &mut new, apart_m, f64::INFINITY))?;
+        new.score.iter_mut().zip(&score).for_each(|(emission, s)| *emission += s);
+        Some(new)
+    }
+    /// Scores of the ways to each place of a column, which learns where they come from; `None` where there is no way.
+    fn joined(&mut self, last: &TrellisColumn, new: &mut TrellisColumn, apart_m: f64, beam: f64) -> Option<Vec<f64>> {
+        let mut score = vec![f64::NEG_INFINITY; new.places.len()];
+        let top = last.score.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let slip_m = 4.0 * self.options.sigma_m;
+        let beta_m = self.options.beta_m + self.options.beta_share * apart_m;
+        for (i, from) in last.places.iter().enumerate() {
+            let left = beam - (top - last.score[i]);
+            if left < 0.0 || last.score[i] == f64::NEG_INFINITY {
+                continue;
+            }
+            // A longer way would fall out of the beam by itself.
+            self.search.run(from.lane, from.along_m, limit_m(apart_m).min(apart_m + left * beta_m));
+            for (j, to) in new.places.iter().enumerate() {
+                let Some(hop) = hop(&self.search, *from, *to, slip_m) else { continue };
+                // Equations 2 and 3 of the paper, without the constant.
+                let choices = if let Hop::Over(_) = hop { self.search.choices(to.lane) } else { 0.0 };
+                let s = last.score[i] - (apart_m - hop.cost_m()).abs() / beta_m - CHOICE_WEIGHT * choices;
+                if s > score[j] {
+                    (score[j], new.back[j]) = (s, i as u32);
+                }
             }
         }
+        score.iter().any(|s| s.is_finite()).then_some(score)
     }
-    score.iter().any(|s| s.is_finite()).then_some(score)
 }
 
 /// The most likely places of a chain.
