@@ -1,13 +1,15 @@
 //! The command line: what the user types, what the user sees.
-pub mod args;
-mod brief;
+mod args;
+mod build;
 mod commands;
-pub mod corridor;
-mod day;
+mod corridor;
 mod edges;
+mod info;
+mod output;
 mod picture;
-pub mod plan;
-pub mod route;
+mod plan;
+mod read;
+mod route;
 mod sensitivity;
 mod settings;
 mod show;
@@ -15,6 +17,7 @@ mod sky;
 mod spend;
 mod stops;
 mod times;
+mod values;
 mod watch;
 mod whole;
 
