@@ -12,8 +12,9 @@ use std::time::Instant;
 
 use waymask::base::geodesy::{Position, distance_m};
 use waymask::base::progress::Silent;
+use waymask::base::words::PerDirection;
 use waymask::build::{self, BuildOptions};
-use waymask::layer::model::{EdgeRow, OverheadRow, SegmentRow};
+use waymask::layer::model::{Driven, EdgeRow, OverheadRow, SegmentRow};
 use waymask::layer::{Bounds, Layer, LayerWriter};
 
 mod figures;
@@ -138,7 +139,10 @@ impl Country {
     fn line(&self, path: &[usize]) -> Vec<Position> {
         let mut parts: HashMap<i64, Vec<&SegmentRow>> = HashMap::new();
         for s in &self.segments {
-            [s.edge_forward, s.edge_backward].into_iter().flatten().for_each(|e| parts.entry(e).or_default().push(s));
+            [s.driven.forward, s.driven.backward]
+                .into_iter()
+                .flatten()
+                .for_each(|d| parts.entry(d.edge).or_default().push(s));
         }
         let mut line = Vec::new();
         for edge in path.iter().map(|e| &self.edges[*e]) {
@@ -195,12 +199,12 @@ impl Country {
             true => last + (number - 1) * APART,
             false => id + number * APART,
         };
+        let renumbered = |d: Option<Driven>| d.map(|d| Driven { edge: d.edge + edges, ..d });
         for s in &self.segments {
             let row = SegmentRow {
                 segment_id: s.segment_id + segments,
                 way_id: way(s.way_id),
-                edge_forward: s.edge_forward.map(|e| e + edges),
-                edge_backward: s.edge_backward.map(|e| e + edges),
+                driven: PerDirection { forward: renumbered(s.driven.forward), backward: renumbered(s.driven.backward) },
                 line: s.line.iter().map(moved).collect(),
                 ..s.clone()
             };

@@ -57,7 +57,7 @@ fn rated(layer: &Path, drives: u32, seed: u32, folder: &Path) -> Vec<SegmentRow>
 }
 
 fn print_row(drives: u32, seconds: f64, a: &[SegmentRow], b: &[SegmentRow]) {
-    let pairs = || a.iter().zip(b).filter(|(a, _)| a.highway != "ferry");
+    let pairs = || a.iter().zip(b).filter(|(a, _)| a.highway != waymask::base::words::Highway::Ferry);
     let all_m: f64 = pairs().map(|(a, _)| a.length_m).sum();
     let share = |keep: &dyn Fn(&SegmentRow, &SegmentRow) -> bool| -> f64 {
         100.0 * pairs().filter(|(a, b)| keep(a, b)).map(|(a, _)| a.length_m).sum::<f64>() / all_m

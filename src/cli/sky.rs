@@ -73,7 +73,7 @@ fn direction(spot: &Spot, nth: usize) -> String {
     let cells = || spot.cells.iter().filter(|c| geodesy::eighth(c.azimuth_deg) == nth);
     let weight: f64 = cells().map(|c| c.weight).sum();
     let open: f64 = cells().map(|c| c.weight * (1.0 - c.blocked)).sum();
-    let by = |cause: &str| cells().filter(|c| c.cause == cause).map(|c| c.weight * c.blocked).sum::<f64>();
+    let by = |cause: &str| cells().filter(|c| c.cause.name() == cause).map(|c| c.weight * c.blocked).sum::<f64>();
     let worst = ["cover", "deck", "building", "terrain", "canopy"]
         .into_iter()
         .max_by(|a, b| by(a).total_cmp(&by(b)))

@@ -1,22 +1,26 @@
 //! Signs that map, strip and tables share, so that one may be found by the other.
+use crate::base::words::Cause;
 
-/// A cause: its word in the layer, its letter on the strip, what people call it.
-const CAUSES: [(&str, char, &str); 5] = [
-    ("cover", 'R', "tunnel or roof"),
-    ("deck", 'D', "bridge over the road"),
-    ("building", 'B', "building or wall"),
-    ("terrain", 'M', "mountain"),
-    ("canopy", 'T', "trees"),
-];
+/// Letter of a cause on the strip.
+const fn letter(cause: Cause) -> char {
+    match cause {
+        Cause::Cover => 'R',
+        Cause::Deck => 'D',
+        Cause::Building => 'B',
+        Cause::Terrain => 'M',
+        Cause::Canopy => 'T',
+        Cause::None => '?',
+    }
+}
 
 /// Letter and name of a cause.
-pub(super) fn cause(word: &str) -> (char, &'static str) {
-    CAUSES.iter().find(|c| c.0 == word).map_or(('?', "not known"), |c| (c.1, c.2))
+pub(super) fn cause(cause: Cause) -> (char, &'static str) {
+    (letter(cause), if cause == Cause::None { "not known" } else { cause.phrase() })
 }
 
 /// Letters and names of all causes.
 pub(super) fn causes() -> impl Iterator<Item = (char, &'static str)> {
-    CAUSES.iter().map(|c| (c.1, c.2))
+    Cause::ALL.iter().filter(|c| **c != Cause::None).map(|c| cause(*c))
 }
 
 /// Sign of the n-th meeting of a day, from 0: A to Z, then AA, AB and so on.
@@ -72,8 +76,8 @@ mod tests {
     fn causes_differ_by_letter() {
         let letters: std::collections::BTreeSet<char> = causes().map(|c| c.0).collect();
         assert_eq!(letters.len(), 5);
-        assert_eq!(cause("canopy"), ('T', "trees"));
-        assert_eq!(cause("none").0, '?');
+        assert_eq!(cause(Cause::Canopy), ('T', "trees"));
+        assert_eq!(cause(Cause::None).0, '?');
     }
 
     #[test]

@@ -1,4 +1,5 @@
 //! What must hold whatever the place.
+use waymask::base::words::TerrainEvidence;
 use waymask::profile::{Profile, Shell};
 
 use crate::build::kit::{Sketch, write_raster};
@@ -169,7 +170,7 @@ fn real_extracts_build_and_their_kilometres_add_up() {
         };
         for row in &place.rows {
             assert!((shares(row) - 1.0).abs() < 1e-3, "{name} way {}: {}", row.way_id, shares(row));
-            assert!(row.evidence_terrain == "none");
+            assert!(row.evidence_terrain == TerrainEvidence::None);
         }
     }
 }

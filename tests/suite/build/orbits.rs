@@ -1,6 +1,7 @@
 //! Builds under real satellites: shells fitted to elements, timelines made of them.
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use waymask::base::words::Rating;
 
 use waymask::build::OrbitOptions;
 use waymask::layer::model::BuildRecord;
@@ -236,7 +237,7 @@ fn satellites_over_another_latitude_leave_the_road_dark() {
     };
     for timeline_start in [None, Some(EPOCH)] {
         let place = low(timeline_start);
-        assert!(place.rows.iter().all(|r| r.rating_name == "dark"));
+        assert!(place.rows.iter().all(|r| r.rating == Rating::Dark));
         let shell: Shell = place.layer.record().profile.constellation.shells[0];
         assert_eq!(shell.count(), 240);
     }

@@ -72,8 +72,9 @@ fn figures(layer: &Path) -> (Vec<SegmentRow>, Vec<EdgeRow>, Vec<OverheadRow>) {
     let layer = Layer::open(layer).unwrap();
     let mut rows = layer.segments().unwrap();
     for row in &mut rows {
-        (row.evidence_canopy, row.evidence_building, row.evidence) = ("", "", "");
-        (row.overhang, row.overhang_reason) = (false, "");
+        (row.evidence_canopy, row.evidence_building) = Default::default();
+        row.evidence = Default::default();
+        (row.overhang, row.overhang_reason) = Default::default();
     }
     let everywhere = Bounds::from_deg(-180.0, -90.0, 180.0, 90.0);
     (rows, layer.edges().map(|e| e.unwrap()).collect(), layer.overheads_in(everywhere).unwrap())

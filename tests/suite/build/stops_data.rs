@@ -2,6 +2,7 @@
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 use std::process::Command;
+use waymask::base::words::StandsOn;
 
 use geo::{Contains, Coord, Distance, Euclidean, Intersects, Line, LineString, Point, Polygon};
 use osmpbfreader::{OsmObj, OsmPbfReader, Tags};
@@ -159,7 +160,7 @@ fn check(stop: &StopRow, near: &[&Raw]) -> usize {
     let (kx, ky) = (111_412.84 * phi.cos() - 93.5 * (3.0 * phi).cos(), 111_132.92 - 559.82 * (2.0 * phi).cos());
     let metres = |p: &(f64, f64)| Coord { x: (p.0 - lon) * kx, y: (p.1 - lat) * ky };
     let vehicle = Coord { x: 0.0, y: 0.0 };
-    for raw in near.iter().filter(|_| ["aisle", "ground", "pitch"].contains(&stop.stands_on)) {
+    for raw in near.iter().filter(|_| [StandsOn::Aisle, StandsOn::Ground, StandsOn::Pitch].contains(&stop.stands_on)) {
         let line: LineString = raw.line.iter().map(metres).collect();
         let off_m = Euclidean.distance(&Point(vehicle), &line);
         match raw.what {
