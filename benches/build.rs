@@ -67,7 +67,12 @@ fn read_beside_osmium(extract: &Path) {
     let counting_s = peer_s("osmium", &["fileinfo", "-e", &path]);
     figures::beside("reading, against counting", ours_s, "osmium fileinfo -e", counting_s);
     let args = ["tags-filter", &path, "w/highway", "-f", "pbf", "-o", "/dev/null", "--overwrite"];
-    figures::beside("reading, against extracting roads", ours_s, "osmium tags-filter w/highway", peer_s("osmium", &args));
+    figures::beside(
+        "reading, against extracting roads",
+        ours_s,
+        "osmium tags-filter w/highway",
+        peer_s("osmium", &args),
+    );
 }
 
 fn build_country(data: &Path, output: &Path) {

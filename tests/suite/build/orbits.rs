@@ -66,7 +66,11 @@ fn fitted_shells_replace_the_profiles_and_are_written_down() {
     // SHA-256 by the system's own tool.
     let path = place.path.parent().unwrap().join("elements.txt");
     let out = Command::new("sha256sum").arg(&path).output().unwrap();
-    assert!(input.sha256.len() == 64 && String::from_utf8_lossy(&out.stdout).starts_with(&input.sha256), "{}", input.sha256);
+    assert!(
+        input.sha256.len() == 64 && String::from_utf8_lossy(&out.stdout).starts_with(&input.sha256),
+        "{}",
+        input.sha256
+    );
     let counts = [("orbit objects", 722), ("orbit objects in shells", 720), ("orbit objects left out, eccentric", 1)];
     counts.iter().for_each(|(name, n)| assert_eq!(record.counts[*name], *n, "{name}"));
     assert_eq!(record.counts["orbit objects left out, in no shell"], 1);

@@ -131,7 +131,10 @@ mod tests {
             for pair in at.windows(2) {
                 let (a, b) = (line[pair[0]], line[pair[1]]);
                 assert!(pair[0] < pair[1], "in the order of the line");
-                assert!(line[pair[0]..=pair[1]].iter().all(|p| off(*p, a, b) <= tolerance), "{tolerance}: {a:?} to {b:?}");
+                assert!(
+                    line[pair[0]..=pair[1]].iter().all(|p| off(*p, a, b) <= tolerance),
+                    "{tolerance}: {a:?} to {b:?}"
+                );
             }
             counts.push(got.len());
         }
