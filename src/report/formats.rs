@@ -3,7 +3,7 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use super::{rating, sentence};
+use super::words::{rating, sentence};
 use crate::ask::corridor::Corridor;
 use crate::base::error::{Error, Result};
 use crate::base::markup::escape;

@@ -4,8 +4,8 @@ use std::fmt::Write;
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use super::ROSE;
 use super::formats::{Format, quoted};
+use super::words::ROSE;
 use crate::ask::stops::StopNear;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;

@@ -5,6 +5,7 @@
 use crate::base::defect::Defects;
 use crate::base::geodesy::Position;
 
+pub use super::area::{Area, Ring};
 pub use super::barred::{Barred, BarredBy, BarredShape};
 pub use super::stop::{MapObject, Shelter, StopAccess, StopKind, StopPlace};
 
@@ -256,18 +257,6 @@ impl Road {
             reference: None,
         }
     }
-}
-
-/// A closed ring of positions, the first repeated at the end, at least four positions.
-pub type Ring = Vec<Position>;
-
-/// A polygon with holes.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Area {
-    /// Outer ring.
-    pub outer: Ring,
-    /// Holes.
-    pub inners: Vec<Ring>,
 }
 
 /// Leaf type of trees.

@@ -1,7 +1,7 @@
 //! Head, foot and assumptions of the page: what it rests on and who is credited.
 use std::fmt::Write;
 
-use super::Brief;
+use super::model::Brief;
 use crate::ask::source::Source;
 use crate::ask::trip::Trip;
 use crate::base::markup::escape;

@@ -1,7 +1,7 @@
 //! The roads near the trip, thin and pale.
 use std::fmt::Write;
 
-use super::super::NearRoad;
+use super::super::model::NearRoad;
 use super::frame::{Frame, WIDTH, Xy};
 use super::lines::{clipped, path, simplified};
 use crate::base::ramp::{RAMP, hex};
