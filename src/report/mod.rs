@@ -5,11 +5,13 @@
 pub mod brief;
 mod corridor;
 mod formats;
+mod gpx;
 mod plan;
 mod plan_events;
 pub mod polar;
 mod route;
 mod route_formats;
+mod rows;
 pub mod spending;
 mod stops;
 mod words;

@@ -126,33 +126,9 @@ const CIRCLES: &[&str] = &[
 
 /// Names that more than one type has, still to be told apart.
 const NAMED_TWICE: &[&str] = &[
-    "Access",
-    "Change",
-    "Column",
-    "Corridor",
-    "Drive",
-    "Edge",
-    "Edges",
-    "End",
-    "File",
-    "Found",
-    "Key",
-    "Kind",
-    "Lane",
-    "Near",
-    "Nearest",
-    "Network",
-    "Part",
-    "Piece",
-    "Plan",
-    "Question",
-    "Roads",
-    "Rules",
-    "Search",
-    "Sky",
-    "Spot",
-    "Table",
-    "Way",
+    "Access", "Change", "Column", "Corridor", "Drive", "Edge", "Edges", "End", "File", "Found", "Key", "Kind", "Lane",
+    "Near", "Nearest", "Network", "Part", "Piece", "Plan", "Question", "Roads", "Rules", "Search", "Sky", "Spot",
+    "Table", "Way",
 ];
 
 /// Lines of the longest file.

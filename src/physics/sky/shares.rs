@@ -46,7 +46,7 @@ pub fn shares(grid: SkyGrid, masks: &[Mask], weights: &[f32], length_m: f64, ove
         shadows.find(overheads, azimuth_deg(bin), grid.row_deg(row));
         for ((mask, held), sum) in masks.iter().zip(&stations).zip(&mut by_station) {
             let horizons = (rows.hidden(mask.solid_deg[bin], row), rows.hidden(mask.terrain_deg[bin], row));
-            sum.add(weight / total, shadows.within(held), horizons, f64::from(mask.canopy[cell]) / 255.0);
+            sum.add(weight / total, shadows.shares_of(held), horizons, f64::from(mask.canopy[cell]) / 255.0);
         }
     }
     Some(mean(&by_station, &stations, length_m))
@@ -171,7 +171,7 @@ impl Shadows {
         merge(&mut self.cover);
     }
     /// Shares of a piece of the lane shadowed by covers, and by decks outside covers.
-    fn within(&self, held: &StationPiece) -> (f64, f64) {
+    fn shares_of(&self, held: &StationPiece) -> (f64, f64) {
         let cover = overlap(&self.cover, held);
         (cover, (overlap(&self.any, held) - cover).max(0.0))
     }
