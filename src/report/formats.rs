@@ -5,7 +5,7 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::gpx::Gpx;
-use super::rows::{Fixed, Text, table};
+use super::rows::{Fixed, Quoted, table};
 use super::words::{rating, sentence};
 use crate::ask::corridor::{Corridor, Piece};
 use crate::base::error::{Error, Result};
@@ -100,7 +100,7 @@ struct PieceRow<'a> {
     lon_deg: Fixed<7>,
     segment_id: i64,
     forward: bool,
-    road: Text<'a>,
+    road: Quoted<'a>,
     length_m: Fixed<1>,
     time_s: Fixed<2>,
     outage_s: Fixed<3>,
@@ -118,7 +118,7 @@ impl<'a> PieceRow<'a> {
             lon_deg: Fixed(p.lon_deg),
             segment_id: p.segment_id,
             forward: p.forward,
-            road: Text(&p.road),
+            road: Quoted(&p.road),
             length_m: Fixed(p.length_m),
             time_s: Fixed(p.time_s),
             outage_s: Fixed(p.outage_s),

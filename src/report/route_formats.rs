@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use super::formats::Format;
 use super::gpx::Gpx;
 use super::route::trade;
-use super::rows::{Fixed, Text, table};
+use super::rows::{Fixed, Quoted, table};
 use crate::ask::corridor::Piece;
 use crate::ask::route::{Answers, RouteAnswer};
 use crate::base::error::{Error, Result};
@@ -74,7 +74,7 @@ fn gpx(answers: &Answers, caution: &str) -> String {
 #[derive(Serialize, Default)]
 struct RouteRow<'a> {
     number: usize,
-    name: Text<'a>,
+    name: Quoted<'a>,
     time_s: Fixed<3>,
     outage_s: Fixed<3>,
     length_m: Fixed<1>,
@@ -83,14 +83,14 @@ struct RouteRow<'a> {
     boarded_m: Fixed<1>,
     destination_m: Fixed<1>,
     private_m: Fixed<1>,
-    trade: Text<'a>,
+    trade: Quoted<'a>,
 }
 
 impl<'a> RouteRow<'a> {
     fn of(w: &'a RouteAnswer, trade: &'a str) -> Self {
         Self {
             number: w.number,
-            name: Text(w.name),
+            name: Quoted(w.name),
             time_s: Fixed(w.time_s),
             outage_s: Fixed(w.outage_s),
             length_m: Fixed(w.length_m),
@@ -99,7 +99,7 @@ impl<'a> RouteRow<'a> {
             boarded_m: Fixed(w.boarded_m),
             destination_m: Fixed(w.destination_m),
             private_m: Fixed(w.private_m),
-            trade: Text(trade),
+            trade: Quoted(trade),
         }
     }
 }

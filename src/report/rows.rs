@@ -19,11 +19,11 @@ impl<const DECIMALS: usize> Serialize for Fixed<DECIMALS> {
     }
 }
 
-/// Text of the map, quoted. A leading sign of a formula gets an apostrophe, so that a spreadsheet shows the text.
+/// Text of the map, in quotes. A leading sign of a formula gets an apostrophe, so that a spreadsheet shows the text.
 #[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Text<'a>(pub &'a str);
+pub(super) struct Quoted<'a>(pub &'a str);
 
-impl Serialize for Text<'_> {
+impl Serialize for Quoted<'_> {
     fn serialize<S: Serializer>(&self, to: S) -> std::result::Result<S::Ok, S::Error> {
         let guard = if self.0.starts_with(['=', '+', '-', '@', '\t', '\r']) { "'" } else { "" };
         to.collect_str(&format_args!("\"{guard}{}\"", self.0.replace('"', "\"\"")))
@@ -35,7 +35,7 @@ impl Serialize for Text<'_> {
 /// # Errors
 /// A row that cannot be written, which is a fault of the program.
 pub(super) fn table<R: Serialize + Default>(rows: &[R]) -> Result<String> {
-    // Quotes come from `Text` alone.
+    // Quotes come from `Quoted` alone.
     let mut writer =
         WriterBuilder::new().quote_style(QuoteStyle::Never).terminator(Terminator::CRLF).from_writer(Vec::new());
     let mut write = |row: &R| writer.serialize(row).map_err(failed);
@@ -60,7 +60,7 @@ mod tests {
     #[derive(Serialize, Default)]
     struct Stop<'a> {
         at_km: Option<Fixed<3>>,
-        name: Text<'a>,
+        name: Quoted<'a>,
         roofed: bool,
         kind: &'a str,
     }
@@ -68,7 +68,7 @@ mod tests {
     #[test]
     fn text_is_quoted_and_figures_have_their_decimals() {
         let row =
-            |at_km: Option<f64>, name| Stop { at_km: at_km.map(Fixed), name: Text(name), roofed: true, kind: "fuel" };
+            |at_km: Option<f64>, name| Stop { at_km: at_km.map(Fixed), name: Quoted(name), roofed: true, kind: "fuel" };
         let rows = [row(Some(1.0 / 3.0), "a, \"b\""), row(None, "=x"), row(Some(-0.0), "")];
         let want = "at_km,name,roofed,kind\r\n0.333,\"a, \"\"b\"\"\",true,fuel\r\n,\"'=x\",true,fuel\r\n-0.000,\"\",true,fuel\r\n";
         assert_eq!(table(&rows).unwrap(), want);

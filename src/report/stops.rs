@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use super::formats::Format;
 use super::gpx::Gpx;
-use super::rows::{Fixed, Text, table};
+use super::rows::{Fixed, Quoted, table};
 use super::words::ROSE;
 use crate::ask::stops::StopNear;
 use crate::base::error::{Error, Result};
@@ -148,8 +148,8 @@ struct StopLine<'a> {
     osm_type: String,
     osm_id: i64,
     kind: String,
-    name: Text<'a>,
-    road: Text<'a>,
+    name: Quoted<'a>,
+    road: Quoted<'a>,
     access: String,
     may_stop: bool,
     roofed: bool,
@@ -176,8 +176,8 @@ impl<'a> StopLine<'a> {
             osm_type: s.osm_type.to_string(),
             osm_id: s.osm_id,
             kind: s.kind.to_string(),
-            name: Text(s.name.as_deref().unwrap_or_default()),
-            road: Text(&s.road),
+            name: Quoted(s.name.as_deref().unwrap_or_default()),
+            road: Quoted(&s.road),
             access: s.access.to_string(),
             may_stop: s.may_stop,
             roofed: s.roofed,
