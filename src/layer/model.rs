@@ -7,6 +7,7 @@ use crate::base::defect::Tally;
 use crate::base::geodesy::Position;
 use crate::profile::Profile;
 
+pub use super::node::NodeRow;
 pub use super::stop::{PanelPlace, StopRow};
 
 /// A row of `segments` (LINESTRING). Figures of both directions are the worse one's, unless named.
@@ -151,6 +152,8 @@ pub struct EdgeRow {
     pub highway: String,
     /// Who may drive there: `open`, `destination` (business there, no driving through) or `private`.
     pub access: &'static str,
+    /// Serves only the ends of a drive, see [`crate::map::network::local`].
+    pub local: bool,
     /// Loose surface.
     pub unpaved: bool,
     /// Where that came from: `tag` or `default` (of the class).

@@ -48,6 +48,9 @@ pub fn write(stored: &Stored, rated: &Rated, mut writer: LayerWriter) -> Result<
         }
     }
     write_edges(stored, rated, &mut writer)?;
+    for row in stored.layer.nodes()? {
+        writer.node(&row)?;
+    }
     for row in stored.layer.stops()? {
         writer.stop(&row)?;
     }

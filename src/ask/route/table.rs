@@ -40,6 +40,8 @@ pub struct Edge {
     pub boarded: bool,
     /// Who may drive there.
     pub access: Access,
+    /// Serves only the ends of a drive, with every edge in use.
+    pub local: bool,
 }
 
 /// Who may drive on an edge.
@@ -115,6 +117,7 @@ impl Table {
                 "destination" => Access::Destination,
                 _ => Access::Private,
             },
+            local: row.local,
         });
     }
     /// All edges, by id.
