@@ -90,6 +90,9 @@ fn open_streets_behind_a_gate_are_left_and_reached() {
     town.sketch.way(&[corner, gate], &[roads("service"), vec![("access", "private")]].concat());
     town.sketch.way(&[gate, inside], &roads("service"));
     let place = town.build();
+    let open_but_local = place.layer.edges().map(|e| e.unwrap()).filter(|e| e.local && e.access == "open").count();
+    assert_eq!(open_but_local, 2, "the street inside, both ways");
+    assert_column_is_what_a_search_finds(&place.layer);
     let (home, away) = (town.at(500.0, 380.0), town.at(1_500.0, 0.0));
     for places in [[home, away], [away, home]] {
         assert!((fastest_m(&place, &places) - 1_380.0).abs() < 3.0);
@@ -112,6 +115,7 @@ fn streets_that_hang_on_a_road_left_out_are_left_over_private_ones() {
     let place = town.build();
     let local: Vec<(bool, &str)> = place.layer.edges().map(|e| e.unwrap()).map(|e| (e.local, e.access)).collect();
     assert!(local.iter().all(|(local, access)| *local == (*access == "private")), "{local:?}");
+    assert_column_is_what_a_search_finds(&place.layer);
     let places = [town.at(500.0, 580.0), town.at(1_500.0, 0.0)];
     for places in [places, [places[1], places[0]]] {
         // 280 m to the fork, 583 m of track, 500 m of street.
@@ -140,21 +144,13 @@ fn assert_column_is_what_a_search_finds(layer: &waymask::layer::Layer) {
     assert!(column.contains(&true) && column.contains(&false));
 }
 
-fn roughly(extract: std::path::PathBuf) -> Place {
-    let mut profile = waymask::profile::Profile::default();
-    profile.link.drives = 4;
-    crate::build::kit::Sketch::at(47.0).build_with(profile, |o, _| o.extract = extract)
-}
-
-#[test]
-fn the_local_roads_of_the_island_are_those_a_search_finds() {
-    assert_column_is_what_a_search_finds(&roughly(crate::build::kit::sample("varrow.osm.pbf")).layer);
-}
-
 #[test]
 fn heavy_the_local_roads_of_a_country_are_those_a_search_finds() {
     let Some(extract) = crate::shared_data::shared("andorra/andorra-2025.osm.pbf") else { return };
-    assert_column_is_what_a_search_finds(&roughly(extract).layer);
+    let mut profile = waymask::profile::Profile::default();
+    profile.link.drives = 4;
+    let place = crate::build::kit::Sketch::at(47.0).build_with(profile, |o, _| o.extract = extract);
+    assert_column_is_what_a_search_finds(&place.layer);
 }
 
 #[test]
