@@ -19,7 +19,7 @@ def read(path):
                 "from": int(row["from_node"]),
                 "to": int(row["to_node"]),
                 "time": round(float(row["time_s"]) * 1000),
-                "down": round(float(row["down_s"]) * 1000),
+                "down": round(float(row["outage_s"]) * 1000),
                 "open": row["access"] == "open",
                 "private": row["access"] == "private",
                 "unpaved": row["unpaved"] == "true",
