@@ -43,7 +43,7 @@ pub enum Command {
     /// Rate a layer again from its stored masks under other assumptions, and print what changes
     Sensitivity(Sensitivity),
     /// Print what may be set in a file: every key with its meaning, range, unit and where its value comes from
-    Settings(Settings),
+    Settings(super::settings::Settings),
 }
 
 /// Options of `build`.
@@ -128,31 +128,6 @@ pub struct Sensitivity {
     /// Show no progress
     #[arg(short, long)]
     pub quiet: bool,
-}
-
-/// Options of `settings`.
-#[derive(Debug, ClapArgs)]
-#[command(
-    long_about = "Prints what may be set in a file, as a file to begin with: every key with its meaning, range, unit \
-                        and where its value comes from. Without more it lists what there is, and the presets."
-)]
-pub struct Settings {
-    /// What to print.
-    #[command(subcommand)]
-    pub of: Option<SettingsOf>,
-}
-
-/// What to print.
-#[derive(Debug, Subcommand)]
-pub enum SettingsOf {
-    /// A profile: panel, vehicle, link, roadside, satellites, edges between ratings
-    Profile {
-        /// A preset or a TOML file; the default by default
-        #[arg(value_name = "NAME-OR-FILE")]
-        profile: Option<PathBuf>,
-    },
-    /// A trip: rules of the day, meetings, data and energy
-    Trip,
 }
 
 /// What elevation rasters hold the heights of.

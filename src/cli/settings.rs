@@ -1,11 +1,38 @@
 //! `settings`: an annotated example of everything that may be set in a file.
 use std::fmt::Write;
+use std::path::PathBuf;
 
-use super::args::{Settings, SettingsOf};
+use clap::{Args, Subcommand};
+
 use crate::ask::settings::Settings as Trip;
 use crate::base::error::Result;
 use crate::profile::presets::PRESETS;
 use crate::profile::{print, source};
+
+/// Options of `settings`.
+#[derive(Debug, Args)]
+#[command(
+    long_about = "Prints what may be set in a file, as a file to begin with: every key with its meaning, range, unit \
+                        and where its value comes from. Without more it lists what there is, and the presets."
+)]
+pub struct Settings {
+    /// What to print.
+    #[command(subcommand)]
+    pub of: Option<Of>,
+}
+
+/// What to print.
+#[derive(Debug, Subcommand)]
+pub enum Of {
+    /// A profile: panel, vehicle, link, roadside, satellites, edges between ratings
+    Profile {
+        /// A preset or a TOML file
+        #[arg(value_name = "NAME-OR-FILE", default_value = PRESETS[0].name)]
+        profile: PathBuf,
+    },
+    /// A trip: rules of the day, meetings, data and energy
+    Trip,
+}
 
 /// Runs the command; the text to print.
 ///
@@ -14,10 +41,9 @@ use crate::profile::{print, source};
 pub fn run(args: &Settings) -> Result<String> {
     match &args.of {
         None => Ok(listed()),
-        Some(SettingsOf::Trip) => Trip::example(),
-        Some(SettingsOf::Profile { profile: None }) => print::annotated(&PRESETS[0].profile()?, &PRESETS[0]),
-        Some(SettingsOf::Profile { profile: Some(name_or_file) }) => {
-            let chosen = source::choose(name_or_file)?;
+        Some(Of::Trip) => Trip::example(),
+        Some(Of::Profile { profile }) => {
+            let chosen = source::choose(profile)?;
             print::annotated(&chosen.profile, chosen.base)
         }
     }
