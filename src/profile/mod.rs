@@ -1,7 +1,7 @@
 //! Vehicle, terminal, driving, link and rating assumptions: one TOML file, every value with its mark.
 //!
 //! [`presets`] are where people put a panel, [`source`] turns a name, a file or `key=value` into a profile, [`keys`] is
-//! the table of keys with their ranges, [`print`] shows a profile as an annotated file.
+//! the table of keys with their ranges, [`mod@print`] shows a profile as an annotated file.
 pub mod keys;
 pub mod presets;
 pub mod print;

@@ -122,21 +122,45 @@ mod tests {
             (
                 "[terminal]\n\n[[terminal.blocked]]\nbearing_from_deg = 0\nbearing_to_deg = 90\n\n[[terminal.blocked]]\n\
               bearing_from_deg = 10\nbearing_to_deg = 20\nelevation_to_deg = 100\n",
-                "line 7",
-                "0 to 90",
+                "line 10: terminal.blocked.elevation_to_deg (entry 2)",
+                "0 to 90 degrees",
             ),
             ("[terminal]\nblocked = [{ bearing_from_deg = 5, bearing_to_deg = 5 }]\n", "line 2", "0 to 360"),
             ("[terminal]\nblocked = [{ bearing_from = 5, bearing_to_deg = 5 }]\n", "line 2", "bearing_from_deg"),
             (
                 "[[constellation.shells]]\naltitude_km = 90\ninclination_deg = 53\nplanes = 3\nper_plane = 4\n",
-                "line 1",
-                "150 to 36000",
+                "line 2: constellation.shells.altitude_km (entry 1)",
+                "150 to 36000 km",
             ),
+            (
+                "[[constellation.shells]]\naltitude_km = 500\ninclination_deg = 53\nplanes = 9000\nper_plane = 90\n",
+                "line 1: constellation.shells (entry 1)",
+                "810000 satellites",
+            ),
+            ("constellation.shells = []\n", "line 1: constellation.shells", "at least 1"),
         ];
         for (text, line, word) in cases {
             let error = parse(text, "p.toml").unwrap_err();
             let said = error.to_string();
             assert!(said.contains(line) && said.contains(word) && error.exit_code() == 2, "{text}\n{said}");
+        }
+    }
+
+    #[test]
+    fn a_key_by_its_former_name_is_told_the_new_one() {
+        for (former, now) in [
+            ("link.replicates", "link.drives"),
+            ("rating.steady_break_s", "rating.steady_outage_s"),
+            ("rating.steady_down_share", "rating.steady_outage_share"),
+            ("rating.blips_break_s", "rating.blips_outage_s"),
+            ("rating.blips_down_share", "rating.blips_outage_share"),
+            ("rating.gaps_break_s", "rating.gaps_outage_s"),
+            ("rating.drops_break_s", "rating.drops_outage_s"),
+            ("rating.dark_down_share", "rating.dark_outage_share"),
+        ] {
+            let said = parse(&format!("\n{former} = 1\n"), "p.toml").unwrap_err().to_string();
+            assert!(said.starts_with(&format!("p.toml, line 2: {former}: is not a known key")), "{said}");
+            assert!(said.contains(&format!("Did you mean `{now}`?")), "{said}");
         }
     }
 

@@ -3,7 +3,7 @@ use rusqlite::Connection;
 use waymask::layer::{Bounds, Layer, LayerWriter};
 
 use crate::layer::rows;
-use crate::layer::viewers::TABLES;
+use crate::layer::viewers::{self, TABLES};
 use crate::need;
 
 #[test]

@@ -1,6 +1,7 @@
 //! Who may drive where: what is left out, what serves only the ends, and what an error names.
 use waymask::ask::route::RouteRules;
 use waymask::base::geodesy::Position;
+use waymask::base::words::RoadAccess;
 
 use crate::build::kit::Place;
 use crate::trip::town::{ALL, Town, ask, asked, fastest_m, roads};
@@ -90,7 +91,8 @@ fn open_streets_behind_a_gate_are_left_and_reached() {
     town.sketch.way(&[corner, gate], &[roads("service"), vec![("access", "private")]].concat());
     town.sketch.way(&[gate, inside], &roads("service"));
     let place = town.build();
-    let open_but_local = place.layer.edges().map(|e| e.unwrap()).filter(|e| e.local && e.access == "open").count();
+    let open_but_local =
+        place.layer.edges().map(|e| e.unwrap()).filter(|e| e.local && e.access == RoadAccess::Open).count();
     assert_eq!(open_but_local, 2, "the street inside, both ways");
     assert_column_is_what_a_search_finds(&place.layer);
     let (home, away) = (town.at(500.0, 380.0), town.at(1_500.0, 0.0));
@@ -113,8 +115,8 @@ fn streets_that_hang_on_a_road_left_out_are_left_over_private_ones() {
     town.sketch.way(&[inside, home], &roads("service"));
     town.sketch.way(&[inside, town.street[1]], &[roads("track"), vec![("surface", "gravel")]].concat());
     let place = town.build();
-    let local: Vec<(bool, &str)> = place.layer.edges().map(|e| e.unwrap()).map(|e| (e.local, e.access)).collect();
-    assert!(local.iter().all(|(local, access)| *local == (*access == "private")), "{local:?}");
+    let local: Vec<(bool, RoadAccess)> = place.layer.edges().map(|e| e.unwrap()).map(|e| (e.local, e.access)).collect();
+    assert!(local.iter().all(|(local, access)| *local == (*access == RoadAccess::Private)), "{local:?}");
     assert_column_is_what_a_search_finds(&place.layer);
     let places = [town.at(500.0, 580.0), town.at(1_500.0, 0.0)];
     for places in [places, [places[1], places[0]]] {
@@ -135,18 +137,19 @@ fn assert_column_is_what_a_search_finds(layer: &waymask::layer::Layer) {
         let next = numbers.len() as u32;
         *numbers.entry(node).or_insert(next)
     };
-    let passages: Vec<_> = rows.iter().map(|e| (number(e.from_node), number(e.to_node), e.access == "open")).collect();
+    let passages: Vec<_> =
+        rows.iter().map(|e| (number(e.from_node), number(e.to_node), e.access == RoadAccess::Open)).collect();
     let found = waymask::map::network::local::local(numbers.len(), &passages);
     let column: Vec<bool> = rows.iter().map(|e| e.local).collect();
     assert_eq!(column, found);
-    let open_but_local = rows.iter().filter(|e| e.local && e.access == "open").count();
+    let open_but_local = rows.iter().filter(|e| e.local && e.access == RoadAccess::Open).count();
     println!("{} edges, {} local, {open_but_local} of them open", rows.len(), column.iter().filter(|l| **l).count());
     assert!(column.contains(&true) && column.contains(&false));
 }
 
 #[test]
 fn heavy_the_local_roads_of_a_country_are_those_a_search_finds() {
-    let Some(extract) = crate::shared_data::shared("andorra/andorra-2025.osm.pbf") else { return };
+    let Some(extract) = crate::need::data("andorra/andorra-2025.osm.pbf") else { return };
     let mut profile = waymask::profile::Profile::default();
     profile.link.drives = 4;
     let place = crate::build::kit::Sketch::at(47.0).build_with(profile, |o, _| o.extract = extract);
