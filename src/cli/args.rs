@@ -44,6 +44,8 @@ pub enum Command {
     Sensitivity(Sensitivity),
     /// List the presets, or print one with every key, its range and where its value comes from
     Profiles(Profiles),
+    /// Pages on columns, words, accuracy and decisions
+    Guide(super::guide::Guide),
 }
 
 /// Options of `build`.

@@ -2,7 +2,7 @@
 use std::io::Write;
 
 use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
-use super::{corridor, edges, plan, route, sensitivity, show, sky, spend, stops, watch};
+use super::{corridor, edges, guide, plan, route, sensitivity, show, sky, spend, stops, watch};
 use crate::base::error::{Error, Result};
 use crate::build::{self, BuildOptions, OrbitOptions};
 use crate::layer::Layer;
@@ -24,6 +24,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Stops(args) => print(&stops::answer(&args)?),
         Command::Sensitivity(args) => print(&sensitivity::run(&args)?),
         Command::Profiles(args) => profiles(&args),
+        Command::Guide(args) => print(&guide::answer(&args)),
     }
 }
 

@@ -5,6 +5,7 @@ mod commands;
 pub mod corridor;
 mod day;
 mod edges;
+mod guide;
 mod picture;
 pub mod plan;
 pub mod route;

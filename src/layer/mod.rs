@@ -10,7 +10,7 @@ mod credit;
 mod geometry;
 pub mod model;
 mod reader;
-mod schema;
+pub(crate) mod schema;
 pub mod stop;
 mod style;
 mod target;

@@ -3,6 +3,7 @@
 //!
 //! In: results. Out: strings. No files, no terminal.
 pub mod brief;
+pub mod causes;
 mod corridor;
 mod formats;
 mod plan;
