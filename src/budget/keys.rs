@@ -1,4 +1,4 @@
-//! Every key with its range, where its ready-made value comes from, and the example file.
+//! Every key with its range, where its starting value comes from, and the example file.
 use std::fmt::Write;
 
 use toml::{Table, Value};

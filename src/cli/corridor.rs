@@ -39,7 +39,7 @@ pub fn answer(args: &Corridor) -> Result<String> {
 pub(super) fn format_of(path: &Path) -> Result<Format> {
     let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
     Format::of_ending(ending).ok_or_else(|| {
-        Error::usage("--output", format!("`.{ending}` is no known ending"), "use .geojson, .gpx, .csv or .json")
+        Error::usage("--output", format!("`.{ending}` is not a known ending"), "use .geojson, .gpx, .csv or .json")
     })
 }
 

@@ -19,7 +19,7 @@ pub fn run(args: &Sensitivity) -> Result<String> {
         }
     };
     if args.output.is_some() && matches!(wanted, Wanted::Sweep) {
-        return Err(Error::usage("-o", "there is no one changed profile to write", "name it with --profile or --set"));
+        return Err(Error::usage("-o", "there is no single changed profile to write", "name it with --profile or --set"));
     }
     let question = Question {
         layer: args.layer.clone(),
@@ -42,7 +42,7 @@ pub fn run(args: &Sensitivity) -> Result<String> {
 fn text(answered: &Answered, sweep: bool) -> String {
     let mut out = String::new();
     let head: Vec<String> = Rating::ALL.iter().map(|r| format!("{:>8}", r.name())).collect();
-    let _ = writeln!(out, "km by rating    {}    down  better   worse  assumption", head.join(""));
+    let _ = writeln!(out, "km by rating    {}  outage  better   worse  assumption", head.join(""));
     line(&mut out, &answered.stored, None, "as stored");
     for change in &answered.changes {
         let about = if change.near { " (about)" } else { "" };

@@ -6,6 +6,7 @@ use super::{picture, show, whole};
 use crate::ask::place::{self, Spot, SpotOptions};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy;
+use crate::report::causes::CAUSES;
 use crate::report::{self, polar};
 
 /// Runs the command; the text to print.
@@ -26,7 +27,7 @@ pub fn run(args: &Sky) -> Result<String> {
             "svg" => polar::svg(&spot).into_bytes(),
             "png" => picture::png(&polar::svg(&spot))?,
             _ => {
-                let fact = "is no format of a picture this command draws";
+                let fact = "is not a kind of picture this command draws";
                 return Err(Error::usage(path.display().to_string(), fact, "give a name that ends in .svg or .png"));
             }
         };
@@ -53,10 +54,9 @@ fn text(spot: &Spot, with_orbits: bool) -> String {
     );
     let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
     let _ = writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);
-    for name in ["open", "cover", "deck", "building", "terrain", "canopy"] {
-        if name == "open" || share(name) >= 0.05 {
-            let _ = writeln!(out, "  {:5.1} %  {name}", share(name));
-        }
+    let _ = writeln!(out, "  {:5.1} %  open", share("open"));
+    for cause in CAUSES.iter().filter(|c| share(c.word) >= 0.05) {
+        let _ = writeln!(out, "  {:5.1} %  {}", share(cause.word), cause.phrase);
     }
     let _ = writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
     for (k, name) in report::ROSE.iter().enumerate() {
@@ -74,12 +74,10 @@ fn direction(spot: &Spot, nth: usize) -> String {
     let weight: f64 = cells().map(|c| c.weight).sum();
     let open: f64 = cells().map(|c| c.weight * (1.0 - c.blocked)).sum();
     let by = |cause: &str| cells().filter(|c| c.cause == cause).map(|c| c.weight * c.blocked).sum::<f64>();
-    let worst = ["cover", "deck", "building", "terrain", "canopy"]
-        .into_iter()
-        .max_by(|a, b| by(a).total_cmp(&by(b)))
-        .filter(|cause| by(cause) > 0.0);
+    let worst =
+        CAUSES.iter().max_by(|a, b| by(a.word).total_cmp(&by(b.word))).filter(|cause| by(cause.word) > 0.0);
     let share = if weight > 0.0 { 100.0 * open / weight } else { 0.0 };
-    format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.unwrap_or("none"))
+    format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.map_or("none", |cause| cause.phrase))
 }
 
 fn passes(out: &mut String, spot: &Spot) {

@@ -103,7 +103,7 @@ pub const KEYS: &[Key] = &[
         Assumed,
         4.0,
         4096.0,
-        "simulated drives per stroke of segments: with 256 two seeds differ by 0.005 in down share (root mean square)",
+        "simulated drives per stroke of segments: with 256 two seeds differ by 0.005 in outage share (root mean square)",
     ),
     key("link.seed", Assumed, 0.0, 9e15, "seed of all draws: equal seeds give equal layers"),
     word("canopy.season", Assumed, "leaf-on or leaf-off"),
@@ -194,7 +194,7 @@ pub const KEYS: &[Key] = &[
         Published,
         0.0,
         1.0,
-        "steady: down share at most; video loss target, 3GPP TS 22.105",
+        "steady: outage share at most; video loss target, 3GPP TS 22.105",
     ),
     key("rating.blips_outage_s", Assumed, 0.0, 3600.0, "blips: 95th percentile outage at most"),
     key(
@@ -202,7 +202,7 @@ pub const KEYS: &[Key] = &[
         Published,
         0.0,
         1.0,
-        "blips: down share at most; voice loss target, 3GPP TS 22.105",
+        "blips: outage share at most; voice loss target, 3GPP TS 22.105",
     ),
     key(
         "rating.gaps_outage_s",
@@ -218,8 +218,8 @@ pub const KEYS: &[Key] = &[
         3600.0,
         "drops: 95th percentile outage at most; consent expires, RFC 7675",
     ),
-    key("rating.dark_outage_share", Assumed, 0.0, 1.0, "dark above this down share"),
-    key("rating.window_s", Assumed, 1.0, 3600.0, "down shares are judged over at least this much driving"),
+    key("rating.dark_outage_share", Assumed, 0.0, 1.0, "dark above this outage share"),
+    key("rating.window_s", Assumed, 1.0, 3600.0, "outage shares are judged over at least this much driving"),
 ];
 
 /// Checks every number of a profile against its range; `text` is the file it came from, for the line.

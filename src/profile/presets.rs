@@ -1,4 +1,4 @@
-//! Preset-made profiles: where people put a panel, each as its differences from the default.
+//! Presets: where people put a panel, each as its differences from the default.
 use super::keys::Mark::{self, Assumed, CommonPractice};
 use super::{Profile, source};
 use crate::base::error::Result;
@@ -113,7 +113,7 @@ mod tests {
     use crate::profile::{Bearings, keys};
 
     #[test]
-    fn every_ready_made_profile_is_sound_and_differs_where_it_says() {
+    fn every_preset_is_sound_and_differs_where_it_says() {
         let default = toml::Table::try_from(Profile::default()).unwrap();
         for preset in PRESETS {
             let profile = preset.profile().unwrap();

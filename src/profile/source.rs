@@ -135,7 +135,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_file_starts_from_a_ready_made_profile_and_changes_what_it_names() {
+    fn a_file_starts_from_a_preset_and_changes_what_it_names() {
         let text = "base = \"windscreen\"\n[vehicle]\nantenna_height_m = 1.5\n[link]\nslot_s = 20\n";
         let chosen = parse_with_base(text, "p.toml").unwrap();
         let base = presets::find("windscreen").unwrap().profile().unwrap();

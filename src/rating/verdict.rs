@@ -51,7 +51,7 @@ impl Verdicts<'_> {
         let s = &self.stats[lane];
         rating(s.outage_p95_s, s.outage_share, s.outage_share_window, &self.profile.rating)
     }
-    /// The lane that decides: the worse rating, then the larger down share.
+    /// The lane that decides: the worse rating, then the larger outage share.
     pub fn worse(&self, judged: &Judged) -> usize {
         let lanes = judged.directions().map(|d| lane(judged.id, d));
         lanes
@@ -95,7 +95,7 @@ impl Verdicts<'_> {
             let seconds = judged.piece.seconds(direction, &self.profile.vehicle);
             let steady = self.rating(lane) == Rating::Steady;
             let cause = main_cause(&shares(lane).unwrap_or(NO_SKY), steady);
-            let (time, down, p95, main) = match direction {
+            let (time, outage, p95, main) = match direction {
                 Direction::Forward => (
                     &mut row.time_forward_s,
                     &mut row.outage_forward_s,
@@ -109,7 +109,7 @@ impl Verdicts<'_> {
                     &mut row.main_cause_backward,
                 ),
             };
-            (*time, *down, *p95, *main) = (Some(seconds), Some(stats.outage_s), Some(stats.outage_p95_s), Some(cause));
+            (*time, *outage, *p95, *main) = (Some(seconds), Some(stats.outage_s), Some(stats.outage_p95_s), Some(cause));
             let [blips, gaps, drops] = stats.beyond.map(Some);
             let beyond = match direction {
                 Direction::Forward => {

@@ -34,6 +34,17 @@ pub fn phrase(word: &str) -> &'static str {
     }
 }
 
+/// What people call something overhead.
+pub fn overhead(kind: &'static str) -> &'static str {
+    match kind {
+        "road_deck" => "road bridge",
+        "foot_deck" => "footbridge",
+        "rail_deck" => "railway bridge",
+        "other_deck" => "other bridge",
+        cover_or_gantry => cover_or_gantry,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -44,5 +55,6 @@ mod tests {
         let phrases: std::collections::BTreeSet<&str> = CAUSES.iter().map(|c| c.phrase).collect();
         assert_eq!((letters.len(), phrases.len()), (CAUSES.len(), CAUSES.len()));
         assert_eq!(["canopy", "none", "guess"].map(phrase), ["trees", "none", "not known"]);
+        assert_eq!(["foot_deck", "tunnel"].map(overhead), ["footbridge", "tunnel"]);
     }
 }

@@ -6,6 +6,7 @@ use std::fmt::Write;
 
 use crate::ask::place::{Sighted, SkyCell, Spot, SpotPass};
 use crate::base::markup::escape;
+use crate::report::causes;
 
 /// Radius of the lowest elevation, and the middle of the picture, user units.
 const RADIUS: f64 = 232.0;
@@ -21,21 +22,20 @@ const HALF_BIN_DEG: f64 = 2.5;
 /// Passes beyond these are in the numbers, not in the picture.
 const MOST_PASSES: usize = 12;
 
-/// How a cause is drawn and called.
+/// How a cause is drawn.
 struct Cause {
     word: &'static str,
     colour: &'static str,
     /// Path of its mark, around the middle of a cell.
     mark: &'static str,
-    name: &'static str,
 }
 
 const CAUSES: [Cause; 5] = [
-    Cause { word: "cover", colour: "#000000", mark: "m-3-3l6 6m0-6l-6 6", name: "tunnel or roof" },
-    Cause { word: "deck", colour: "#0072B2", mark: "m-3 0h6", name: "deck" },
-    Cause { word: "building", colour: "#999999", mark: "m0-3v6", name: "building or wall" },
-    Cause { word: "terrain", colour: "#D55E00", mark: "m-3 3l3-5l3 5", name: "terrain" },
-    Cause { word: "canopy", colour: "#009E73", mark: "m-1.5 0a1.5 1.5 0 1 0 3 0a1.5 1.5 0 1 0-3 0", name: "trees" },
+    Cause { word: "cover", colour: "#000000", mark: "m-3-3l6 6m0-6l-6 6" },
+    Cause { word: "deck", colour: "#0072B2", mark: "m-3 0h6" },
+    Cause { word: "building", colour: "#999999", mark: "m0-3v6" },
+    Cause { word: "terrain", colour: "#D55E00", mark: "m-3 3l3-5l3 5" },
+    Cause { word: "canopy", colour: "#009E73", mark: "m-1.5 0a1.5 1.5 0 1 0 3 0a1.5 1.5 0 1 0-3 0" },
 ];
 
 /// Blocked below this the mark would say more than the fill.
@@ -211,13 +211,13 @@ fn legend(out: &mut String, spot: &Spot) {
     let most = sectors(spot).iter().map(|s| s.0).fold(0.0, f64::max);
     line("bars: satellites by direction,".into());
     line(format!("longest {most:.2}; dark: in open sky"));
-    line(format!("segment: {}, break p95 {:.1} s", spot.rating_name, spot.outage_p95_s));
+    line(format!("segment: {}, outage p95 {:.1} s", spot.rating_name, spot.outage_p95_s));
     y += 8.0;
     for cause in CAUSES.iter().filter(|c| spot.cells.iter().any(|cell| cell.cause == c.word)) {
         let top = y - 13.0;
         let _ = writeln!(out, "<rect x=\"{x}\" y=\"{top:.0}\" width=\"16\" height=\"16\" fill=\"{}\"/>", cause.colour);
         mark(out, cause, (x + 8.0, top + 8.0));
-        let (name, percent) = (cause.name, share(cause.word));
+        let (name, percent) = (causes::phrase(cause.word), share(cause.word));
         let _ = writeln!(out, "<text x=\"{}\" y=\"{y}\">{name}: {percent:.0} %</text>", x + 24.0);
         y += 20.0;
     }

@@ -49,7 +49,7 @@ fn day_gb(devices: &[&str], hours: f64) -> f64 {
 /// Common practice, no source: 4 to 6 hours a day of two phones and a laptop are 6 to 8 GB, of the phones alone 3 to 4;
 /// such a panel draws about 25 W.
 #[test]
-fn ready_made_rates_come_near_common_practice() {
+fn starting_rates_come_near_common_practice() {
     close(day_gb(&["phone", "laptop"], 4.0), 6.0, 0.15);
     close(day_gb(&["phone", "laptop"], 6.0), 8.0, 0.15);
     close(day_gb(&["phone"], 4.0), 3.0, 0.15);
@@ -152,7 +152,7 @@ fn settings_are_checked_key_by_key() {
 }
 
 #[test]
-fn the_example_holds_every_key_and_the_ready_made_values() {
+fn the_example_holds_every_key_and_the_starting_values() {
     let text = keys::example().unwrap();
     assert_eq!(SpendingSettings::parse(&text).unwrap(), SpendingSettings::default());
     for key in keys::KEYS {

@@ -51,7 +51,7 @@ pub enum Wanted {
     Values(Vec<String>),
 }
 
-/// Kilometres and down time under one profile.
+/// Kilometres and outage time under one profile.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Outcome {
     /// Kilometres of road by rating name.
@@ -215,7 +215,7 @@ fn said(path: &str, from: &Profile, to: &Profile) -> String {
     format!("{path} {} -> {}", value(from), value(to))
 }
 
-/// Kilometres and down time as the layer tells them.
+/// Kilometres and outage time as the layer tells them.
 fn stored_outcome(stored: &Stored) -> Result<Outcome> {
     let mut outcome = Outcome::default();
     for row in &stored.rows {

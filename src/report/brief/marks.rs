@@ -1,22 +1,9 @@
 //! Signs that map, strip and tables share, so that one may be found by the other.
-
-/// A cause: its word in the layer, its letter on the strip, what people call it.
-const CAUSES: [(&str, char, &str); 5] = [
-    ("cover", 'R', "tunnel or roof"),
-    ("deck", 'D', "bridge over the road"),
-    ("building", 'B', "building or wall"),
-    ("terrain", 'M', "mountain"),
-    ("canopy", 'T', "trees"),
-];
+use crate::report::causes;
 
 /// Letter and name of a cause.
 pub(super) fn cause(word: &str) -> (char, &'static str) {
-    CAUSES.iter().find(|c| c.0 == word).map_or(('?', "not known"), |c| (c.1, c.2))
-}
-
-/// Letters and names of all causes.
-pub(super) fn causes() -> impl Iterator<Item = (char, &'static str)> {
-    CAUSES.iter().map(|c| (c.1, c.2))
+    causes::cause(word).map_or(('?', "not known"), |c| (c.letter, c.phrase))
 }
 
 /// Sign of the n-th meeting of a day, from 0: A to Z, then AA, AB and so on.
@@ -69,9 +56,7 @@ mod tests {
     }
 
     #[test]
-    fn causes_differ_by_letter() {
-        let letters: std::collections::BTreeSet<char> = causes().map(|c| c.0).collect();
-        assert_eq!(letters.len(), 5);
+    fn a_cause_has_its_letter_and_what_is_none_has_another() {
         assert_eq!(cause("canopy"), ('T', "trees"));
         assert_eq!(cause("none").0, '?');
     }

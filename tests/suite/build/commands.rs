@@ -87,7 +87,7 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
 }
 
 #[test]
-fn ready_made_profiles_are_listed_printed_and_built_with() {
+fn presets_are_listed_printed_and_built_with() {
     let list = text(&waymask(&["profiles"]).stdout);
     for name in ["roof", "tilted", "windscreen", "hood", "camp"] {
         assert!(list.lines().any(|l| l.starts_with(name)), "{list}");

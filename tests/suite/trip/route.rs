@@ -131,7 +131,7 @@ fn the_command_writes_every_format_and_a_track_of_it_is_matched_to_the_same_way(
     let run = |args: &[&str]| std::process::Command::new(env!("CARGO_BIN_EXE_waymask")).args(args).output().unwrap();
     let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
     let profile = folder.path().join("few.toml");
-    std::fs::write(&profile, "[link]\nreplicates = 4\n").unwrap();
+    std::fs::write(&profile, "[link]\ndrives = 4\n").unwrap();
     let layer = layer.to_str().unwrap();
     let map = sample("varrow.osm.pbf");
     let built = run(&["build", map.to_str().unwrap(), "-o", layer, "-q", "-p", profile.to_str().unwrap()]);
