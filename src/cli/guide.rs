@@ -16,7 +16,7 @@ pub struct Guide {
 /// The page asked for, else the list of topics.
 pub fn answer(args: &Guide) -> String {
     match args.topic.as_deref().and_then(guide::find) {
-        Some(page) => page.text.to_owned(),
+        Some(page) => page.text.trim_start().to_owned(),
         None => topics(),
     }
 }
