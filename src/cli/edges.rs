@@ -18,7 +18,9 @@ pub fn run(args: &Edges) -> Result<String> {
         rows = match ending.as_str() {
             "csv" => csv(&layer, path, out)?,
             "json" => json(&layer, path, out)?,
-            _ => return Err(Error::usage("--output", format!("`.{ending}` is not a known ending"), "use .csv or .json")),
+            _ => {
+                return Err(Error::usage("--output", format!("`.{ending}` is not a known ending"), "use .csv or .json"));
+            }
         };
         Ok(())
     })?;

@@ -46,7 +46,10 @@ mod tests {
     fn without_topic_all_are_listed() {
         let listed = asked(&[]).unwrap();
         for page in guide::pages() {
-            assert!(listed.lines().any(|l| l.trim_start().starts_with(page.topic) && l.ends_with(page.title)), "{listed}");
+            assert!(
+                listed.lines().any(|l| l.trim_start().starts_with(page.topic) && l.ends_with(page.title)),
+                "{listed}"
+            );
         }
     }
 

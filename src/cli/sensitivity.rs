@@ -19,7 +19,11 @@ pub fn run(args: &Sensitivity) -> Result<String> {
         }
     };
     if args.output.is_some() && matches!(wanted, Wanted::Sweep) {
-        return Err(Error::usage("-o", "there is no single changed profile to write", "name it with --profile or --set"));
+        return Err(Error::usage(
+            "-o",
+            "there is no single changed profile to write",
+            "name it with --profile or --set",
+        ));
     }
     let question = Question {
         layer: args.layer.clone(),

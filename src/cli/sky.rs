@@ -74,8 +74,7 @@ fn direction(spot: &Spot, nth: usize) -> String {
     let weight: f64 = cells().map(|c| c.weight).sum();
     let open: f64 = cells().map(|c| c.weight * (1.0 - c.blocked)).sum();
     let by = |cause: &str| cells().filter(|c| c.cause == cause).map(|c| c.weight * c.blocked).sum::<f64>();
-    let worst =
-        CAUSES.iter().max_by(|a, b| by(a.word).total_cmp(&by(b.word))).filter(|cause| by(cause.word) > 0.0);
+    let worst = CAUSES.iter().max_by(|a, b| by(a.word).total_cmp(&by(b.word))).filter(|cause| by(cause.word) > 0.0);
     let share = if weight > 0.0 { 100.0 * open / weight } else { 0.0 };
     format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.map_or("none", |cause| cause.phrase))
 }

@@ -109,7 +109,8 @@ impl Verdicts<'_> {
                     &mut row.main_cause_backward,
                 ),
             };
-            (*time, *outage, *p95, *main) = (Some(seconds), Some(stats.outage_s), Some(stats.outage_p95_s), Some(cause));
+            (*time, *outage, *p95, *main) =
+                (Some(seconds), Some(stats.outage_s), Some(stats.outage_p95_s), Some(cause));
             let [blips, gaps, drops] = stats.beyond.map(Some);
             let beyond = match direction {
                 Direction::Forward => {

@@ -115,14 +115,7 @@ struct Drive<'a> {
 }
 
 impl<'a> Drive<'a> {
-    fn new(
-        road: &'a Road<'a>,
-        timeline: &'a Timeline,
-        rules: &'a Rules,
-        key: Draw,
-        nth: u32,
-        drives: u32,
-    ) -> Self {
+    fn new(road: &'a Road<'a>, timeline: &'a Timeline, rules: &'a Rules, key: Draw, nth: u32, drives: u32) -> Self {
         let start_s = stratified_start_s(timeline, key, nth, drives);
         let offset_m = rules.gap_length_m * key.of(draws::GAP_OFFSET).unit();
         Self {
