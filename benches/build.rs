@@ -1,7 +1,7 @@
 //! A country built on one core, stage by stage; reading compared with osmium-tool and writing with ogr2ogr, same data, same run.
 //!
 //! Prints seconds, rates and ratios; asserts nothing, since machines differ.
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
 
@@ -11,19 +11,18 @@ use waymask::build::{self, BuildOptions};
 use waymask::layer::model::{BuildRecord, SegmentRow};
 use waymask::layer::{Bounds, Layer, LayerWriter};
 
+mod figures;
+#[allow(dead_code)]
+#[path = "../tests/suite/need.rs"]
+mod need;
+
 /// Runs of which the median counts.
 const RUNS: usize = 5;
 /// Segments written, and the same by ogr2ogr.
 const ROWS: usize = 100_000;
 
 fn main() {
-    let data = std::env::var_os("WAYMASK_DATA")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
-    let andorra = data.join("andorra");
-    if !andorra.exists() {
-        println!("skipped: {} is not there (set WAYMASK_DATA)", andorra.display());
-        return;
-    }
+    let Some(andorra) = need::data("andorra") else { return };
     let folder = tempfile::tempdir().expect("a temporary folder");
     read_beside_osmium(&andorra.join("andorra-2025.osm.pbf"));
     let layer = folder.path().join("andorra.gpkg");
@@ -44,25 +43,13 @@ fn median_s(mut work: impl FnMut()) -> f64 {
     seconds[RUNS / 2]
 }
 
-/// Seconds of a peer, or why there are none.
+/// Seconds of a peer, where it is there and does not fail.
 fn peer_s(name: &str, args: &[&str]) -> Option<f64> {
     let mut ran = true;
     let seconds = median_s(|| {
         ran &= Command::new(name).args(args).output().is_ok_and(|o| o.status.success());
     });
-    if !ran {
-        println!("  no {name} on this machine, or it failed");
-    }
     ran.then_some(seconds)
-}
-
-fn ratio(what: &str, ours_s: f64, peer: &str, peer_s: Option<f64>) {
-    if let Some(peer_s) = peer_s {
-        println!(
-            "{what}: waymask {ours_s:.3} s, {peer} {peer_s:.3} s, ratio {:.2} (above 1 waymask is faster)",
-            peer_s / ours_s
-        );
-    }
 }
 
 fn one_core<T: Send>(work: impl FnOnce() -> T + Send) -> T {
@@ -77,9 +64,15 @@ fn read_beside_osmium(extract: &Path) {
         })
     });
     let path = extract.to_string_lossy();
-    ratio("reading, against counting", ours_s, "osmium fileinfo -e", peer_s("osmium", &["fileinfo", "-e", &path]));
+    let counting_s = peer_s("osmium", &["fileinfo", "-e", &path]);
+    figures::beside("reading, against counting", ours_s, "osmium fileinfo -e", counting_s);
     let args = ["tags-filter", &path, "w/highway", "-f", "pbf", "-o", "/dev/null", "--overwrite"];
-    ratio("reading, against extracting roads", ours_s, "osmium tags-filter w/highway", peer_s("osmium", &args));
+    figures::beside(
+        "reading, against extracting roads",
+        ours_s,
+        "osmium tags-filter w/highway",
+        peer_s("osmium", &args),
+    );
 }
 
 fn build_country(data: &Path, output: &Path) {
@@ -94,8 +87,10 @@ fn build_country(data: &Path, output: &Path) {
     println!("Andorra, one core, {km:.0} km of road:");
     for stage in &built.stages {
         println!("  {:8} {:7.2} s  {:9.0} {}/s", stage.name, stage.seconds, stage.rate().unwrap_or(0.0), stage.unit);
+        figures::alone(&format!("Andorra, one core: {}", stage.name), stage.seconds);
     }
-    println!("  all      {:7.2} s, peak {} MB", built.stages.iter().map(|s| s.seconds).sum::<f64>(), peak_mb());
+    figures::alone("Andorra, one core: all stages", built.stages.iter().map(|s| s.seconds).sum());
+    println!("  peak {} MB", peak_mb());
 }
 
 fn peak_mb() -> u64 {
@@ -113,7 +108,7 @@ fn write_beside_ogr2ogr(layer: &Path, folder: &Path) {
     let (from, to) = (many.to_string_lossy(), folder.join("copy.gpkg"));
     let to = to.to_string_lossy();
     let args = ["-q", "-overwrite", &to, &from, "segments"];
-    ratio(&format!("writing {ROWS} segments"), ours_s, "ogr2ogr", peer_s("ogr2ogr", &args));
+    figures::beside(&format!("writing {ROWS} segments"), ours_s, "ogr2ogr", peer_s("ogr2ogr", &args));
 }
 
 fn write_many(rows: &[SegmentRow], path: &Path) {

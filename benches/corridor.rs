@@ -6,15 +6,21 @@
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashMap};
 use std::fmt::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
 use waymask::base::geodesy::{Position, distance_m};
 use waymask::base::progress::Silent;
+use waymask::base::words::PerDirection;
 use waymask::build::{self, BuildOptions};
-use waymask::layer::model::{EdgeRow, OverheadRow, SegmentRow};
+use waymask::layer::model::{Driven, EdgeRow, OverheadRow, SegmentRow};
 use waymask::layer::{Bounds, Layer, LayerWriter};
+
+mod figures;
+#[allow(dead_code)]
+#[path = "../tests/suite/need.rs"]
+mod need;
 
 /// Copies in a row, and rows of copies.
 const COPIES: (i64, i64) = (16, 3);
@@ -24,13 +30,7 @@ const RUNS: usize = 5;
 const BUFFER_DEG: f64 = 0.0002;
 
 fn main() {
-    let data = std::env::var_os("WAYMASK_DATA")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
-    let andorra = data.join("andorra");
-    if !andorra.exists() {
-        println!("skipped: {} is not there (set WAYMASK_DATA)", andorra.display());
-        return;
-    }
+    let Some(andorra) = need::data("andorra") else { return };
     let folder = tempfile::tempdir().expect("a temporary folder");
     let country = Country::built(&andorra, &folder.path().join("andorra.gpkg"));
     let large = folder.path().join("large.gpkg");
@@ -38,7 +38,6 @@ fn main() {
     let bytes = std::fs::metadata(&large).map_or(0, |m| m.len());
     let segments = country.segments.len() as i64 * COPIES.0 * COPIES.1;
     println!("layer: {segments} segments, {:.0} MB, {} x {} copies of Andorra", bytes as f64 / 1e6, COPIES.0, COPIES.1);
-    println!("     km  points  waymask corridor  peak MB  ogrinfo, R-tree and buffer  ratio");
     for km in [30.0, 100.0, 300.0, 600.0] {
         measure(&large, &first_km(&line, km), folder.path());
     }
@@ -54,9 +53,10 @@ fn measure(layer: &Path, points: &[Position], folder: &Path) {
     let query = format!("@{}", sql.display());
     let ours = run(env!("CARGO_BIN_EXE_waymask"), &["corridor", &layer, &track, "--json"]);
     let peer = run("ogrinfo", &["-ro", "-q", &layer, "-sql", &query]);
-    let Some((ours_s, peak_mb)) = ours else { return println!("{km:7.0}  waymask failed") };
-    let peer = peer.map_or("no ogrinfo with ST_Buffer here".into(), |(s, _)| format!("{s:24.3} s  {:5.2}", s / ours_s));
-    println!("{km:7.0}  {:6}  {ours_s:14.3} s  {peak_mb:7.0}  {peer}", points.len());
+    let (ours_s, peak_mb) = ours.expect("waymask answers");
+    println!("{km:.0} km, {} points: peak {peak_mb:.0} MB", points.len());
+    let what = format!("corridor of {km:.0} km");
+    figures::beside(&what, ours_s, "ogrinfo, R-tree and buffer", peer.map(|(s, _)| s));
 }
 
 /// Median seconds and largest memory of a program, MB; nothing where it fails.
@@ -139,7 +139,10 @@ impl Country {
     fn line(&self, path: &[usize]) -> Vec<Position> {
         let mut parts: HashMap<i64, Vec<&SegmentRow>> = HashMap::new();
         for s in &self.segments {
-            [s.edge_forward, s.edge_backward].into_iter().flatten().for_each(|e| parts.entry(e).or_default().push(s));
+            [s.driven.forward, s.driven.backward]
+                .into_iter()
+                .flatten()
+                .for_each(|d| parts.entry(d.edge).or_default().push(s));
         }
         let mut line = Vec::new();
         for edge in path.iter().map(|e| &self.edges[*e]) {
@@ -196,12 +199,12 @@ impl Country {
             true => last + (number - 1) * APART,
             false => id + number * APART,
         };
+        let renumbered = |d: Option<Driven>| d.map(|d| Driven { edge: d.edge + edges, ..d });
         for s in &self.segments {
             let row = SegmentRow {
                 segment_id: s.segment_id + segments,
                 way_id: way(s.way_id),
-                edge_forward: s.edge_forward.map(|e| e + edges),
-                edge_backward: s.edge_backward.map(|e| e + edges),
+                driven: PerDirection { forward: renumbered(s.driven.forward), backward: renumbered(s.driven.backward) },
                 line: s.line.iter().map(moved).collect(),
                 ..s.clone()
             };

@@ -1,6 +1,6 @@
 //! What simulated drives cost and how far two seeds stand apart, by their number; on the demo island and, where the data
 //! is there, on a country. Prints, asserts nothing.
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Instant;
 
 use waymask::ask::rerate::{Question, Wanted, ask};
@@ -9,6 +9,11 @@ use waymask::build::{self, BuildOptions};
 use waymask::layer::Layer;
 use waymask::layer::model::SegmentRow;
 
+mod figures;
+#[allow(dead_code)]
+#[path = "../tests/suite/need.rs"]
+mod need;
+
 const DRIVES: [u32; 5] = [16, 64, 256, 512, 1024];
 
 fn main() {
@@ -16,9 +21,7 @@ fn main() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let samples = root.join("data-samples");
     measure("Varrow", &samples.join("varrow.osm.pbf"), &samples.join("varrow-elevation.tif"), folder.path());
-    let data = std::env::var_os("WAYMASK_DATA").map_or_else(|| root.join("../shared/data"), PathBuf::from);
-    let andorra = data.join("andorra");
-    if andorra.exists() {
+    if let Some(andorra) = need::data("andorra") {
         measure("Andorra", &andorra.join("andorra-2025.osm.pbf"), &andorra, folder.path());
     }
 }
@@ -35,6 +38,7 @@ fn measure(name: &str, extract: &Path, elevation: &Path, folder: &Path) {
         let [a, b] = [1, 2].map(|seed| rated(&layer, drives, seed, folder));
         let seconds = began.elapsed().as_secs_f64() / 2.0;
         print_row(drives, seconds, &a, &b);
+        figures::alone(&format!("{name} rated again, {drives} drives"), seconds);
     }
 }
 
@@ -53,7 +57,7 @@ fn rated(layer: &Path, drives: u32, seed: u32, folder: &Path) -> Vec<SegmentRow>
 }
 
 fn print_row(drives: u32, seconds: f64, a: &[SegmentRow], b: &[SegmentRow]) {
-    let pairs = || a.iter().zip(b).filter(|(a, _)| a.highway != "ferry");
+    let pairs = || a.iter().zip(b).filter(|(a, _)| a.highway != waymask::base::words::Highway::Ferry);
     let all_m: f64 = pairs().map(|(a, _)| a.length_m).sum();
     let share = |keep: &dyn Fn(&SegmentRow, &SegmentRow) -> bool| -> f64 {
         100.0 * pairs().filter(|(a, b)| keep(a, b)).map(|(a, _)| a.length_m).sum::<f64>() / all_m

@@ -13,13 +13,16 @@ use std::hint::black_box;
 use std::path::Path;
 use std::time::Instant;
 
-use criterion::Criterion;
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::physics::sky::horizon::{Eye, Hint, HorizonQuery, TerrainPyramid};
 use waymask::relief::{ElevationKind, Sources};
 
+mod figures;
 #[path = "../tests/suite/grass/mod.rs"]
 mod grass;
+#[allow(dead_code)]
+#[path = "../tests/suite/need.rs"]
+mod need;
 
 /// Search radius of both, metres.
 const RADIUS_M: f64 = 20_000.0;
@@ -156,9 +159,6 @@ fn main() {
             eyes.len(),
             ours / grass
         );
+        figures::beside(&format!("a million horizon rays, {name}"), 1e6 / ours, "GRASS r.horizon", Some(1e6 / grass));
     }
-    let mut criterion = Criterion::default().sample_size(10).configure_from_args();
-    let some = &eyes[..eyes.len().min(500)];
-    criterion.bench_function("horizons_of_500_stations", |b| b.iter(|| all_horizons(&pyramid, some, -90.0)));
-    criterion.bench_function("horizons_of_500_stations_floor_35", |b| b.iter(|| all_horizons(&pyramid, some, 35.0)));
 }

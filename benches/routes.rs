@@ -2,12 +2,18 @@
 //! asserts nothing. Costs of a street are drawn, so that many ways are worth telling.
 use std::path::Path;
 use std::time::Instant;
+use waymask::base::words::{
+    BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, Rating, RoadAccess, TerrainEvidence, ValueFrom,
+};
+use waymask::layer::model::Driven;
 
 use waymask::ask::route::{Limits, Rules};
 use waymask::base::geodesy::{LocalPlane, Point, Position};
 use waymask::cli::route::{Asked, answers};
 use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
 use waymask::layer::{Layer, LayerWriter, SCHEMA_VERSION};
+
+mod figures;
 
 /// Distance between crossings, metres.
 const STREET_M: f64 = 200.0;
@@ -27,6 +33,7 @@ fn main() {
         let found = answers(&layer, &asked).expect("the corners are joined");
         let seconds = began.elapsed().as_secs_f64();
         println!("{edges:9}  {seconds:5.2} s  {:5}  {:7.0} MB", found.ways.len(), peak_mb());
+        figures::alone(&format!("ways on a grid of {edges} edges"), seconds);
     }
 }
 
@@ -72,27 +79,23 @@ fn write(path: &Path, side: i64) -> i64 {
 /// A street of one segment and its two edges.
 fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Position>) {
     let (time_s, outage_s) = (10.0 + 10.0 * drawn(3 * street), 5.0 * drawn(3 * street + 1).powi(4));
+    let driven = |edge| Some(Driven { edge, rating: Rating::Steady, time_s, outage_s, ..Driven::default() });
     let segment = SegmentRow {
         segment_id: street,
         way_id: street,
-        edge_forward: Some(2 * street - 1),
-        edge_backward: Some(2 * street),
-        highway: "residential".into(),
+        highway: Highway::Residential,
         length_m: STREET_M,
-        time_forward_s: Some(time_s),
-        time_backward_s: Some(time_s),
-        outage_forward_s: Some(outage_s),
-        outage_backward_s: Some(outage_s),
-        lanes_from: "default",
-        width_from: "default",
-        speed_from: "default",
-        rating_name: "steady",
-        main_cause: "none",
-        overhang_reason: "none",
-        evidence_terrain: "none",
-        evidence_canopy: "map",
-        evidence_building: "map",
-        evidence: "data",
+        driven: PerDirection { forward: driven(2 * street - 1), backward: driven(2 * street) },
+        lanes_from: ValueFrom::Default,
+        width_from: ValueFrom::Default,
+        speed_from: ValueFrom::Default,
+        rating: Rating::Steady,
+        main_cause: Cause::None,
+        overhang_reason: Overhang::None,
+        evidence_terrain: TerrainEvidence::None,
+        evidence_canopy: BlockerEvidence::Map,
+        evidence_building: BlockerEvidence::Map,
+        evidence: Evidence::Data,
         line,
         ..SegmentRow::default()
     };
@@ -108,9 +111,10 @@ fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Positi
             length_m: STREET_M,
             time_s,
             outage_s,
-            highway: "residential".into(),
-            access: "open",
-            unpaved_from: "default",
+            highway: Highway::Residential,
+            access: RoadAccess::Open,
+            unpaved_from: ValueFrom::Default,
+            rating: Rating::Steady,
             ..EdgeRow::default()
         };
         writer.edge(&edge).expect("an edge is written");

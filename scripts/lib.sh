@@ -5,6 +5,7 @@
 ROOT=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
 TARGET=${CARGO_TARGET_DIR:-$ROOT/target}
 RUST_MIN_MINOR=90
+LOCK_WAIT_S=600
 BUILD_PACKAGES=(build-essential pkg-config libgdal-dev libsqlite3-dev fonts-dejavu-core)
 export PATH="${CARGO_HOME:-$HOME/.cargo}/bin:$PATH"
 
@@ -27,6 +28,22 @@ as_root() {
 
 installed() { [ "$(dpkg-query -W -f '${db:Status-Status}' "$1" 2>/dev/null)" = installed ]; }
 
+# Runs apt-get; where another program holds its locks it waits. apt-get waits for the locks of dpkg by itself and fails at
+# once at the lock of the package lists, so that is asked for again.
+apt_get() {
+  local told=$SECONDS until=$((SECONDS + LOCK_WAIT_S)) said
+  while ! said=$(as_root env LC_ALL=C DEBIAN_FRONTEND=noninteractive apt-get -qq -o "DPkg::Lock::Timeout=$LOCK_WAIT_S" "$@" 2>&1 >/dev/null); do
+    if [[ $said != *"Could not get lock"* ]] || [ "$SECONDS" -ge "$until" ]; then
+      fail "apt-get $1 failed: $said"
+    fi
+    if [ "$SECONDS" -ge "$told" ]; then
+      say "another program is installing packages; waiting for it"
+      told=$((SECONDS + 60))
+    fi
+    sleep 2
+  done
+}
+
 # Installs those of the named Debian packages that are missing, and nothing else.
 need_packages() {
   local missing=() package
@@ -38,8 +55,8 @@ need_packages() {
     return
   fi
   say "installing Debian packages: ${missing[*]}"
-  as_root apt-get update -qq
-  as_root env DEBIAN_FRONTEND=noninteractive apt-get install -qq -y --no-install-recommends "${missing[@]}" >/dev/null
+  apt_get update
+  apt_get install -y --no-install-recommends "${missing[@]}"
 }
 
 # True when a version such as 1.95.0 or 1.63.0+dfsg1 is at least 1.RUST_MIN_MINOR.
@@ -71,18 +88,22 @@ need_rust() {
 and run this script again."
 }
 
-# Makes a Python under the target folder with what some tests compare with (PyPI). Without the network they are skipped,
-# with a printed reason, except in CI.
+# Makes a Python under the target folder with what some tests compare with: all packages of PyPI that a script needs, in
+# one call, each with its version. Those that are there already stay. Without the network these tests are skipped and
+# counted; in CI that is a failure.
 need_python_packages() {
   local venv=$TARGET/python wanted="$*"
   if [ "$(cat "$venv/packages" 2>/dev/null)" = "$wanted" ]; then
     return
   fi
-  need_packages python3-venv
+  if [ ! -x "$venv/bin/python" ]; then
+    need_packages python3-venv
+    python3 -m venv "$venv" || fail "cannot make a Python in $venv"
+  fi
   say "installing Python packages: $wanted"
-  if python3 -m venv "$venv" && "$venv/bin/python" -m pip install --quiet --disable-pip-version-check "$@"; then
+  if "$venv/bin/python" -m pip install --quiet --disable-pip-version-check "$@"; then
     printf '%s' "$wanted" >"$venv/packages"
-  elif [ -n "${CI:-}" ]; then
+  elif [ "${CI:-}" = true ]; then
     fail "cannot install Python packages: $wanted"
   else
     say "cannot install $wanted; tests that compare with them are skipped"

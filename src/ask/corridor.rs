@@ -5,7 +5,8 @@ use serde::Serialize;
 
 use super::matching::{Matched, Roads, Step};
 use crate::base::geodesy::{LocalPlane, Position, distance_m};
-use crate::layer::model::{OverheadRow, RoadRow, SegmentRow};
+use crate::base::words::{Cause, Direction, Evidence, Overhang, OverheadKind};
+use crate::layer::model::{Driven, OverheadRow, RoadRow, SegmentRow};
 
 /// A piece of a segment driven, with the figures of its direction.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
@@ -35,13 +36,13 @@ pub struct Piece {
     /// Rating of the direction driven.
     pub rating: u8,
     /// Main cause in the direction driven.
-    pub cause: &'static str,
+    pub cause: Cause,
     /// Mean open share of the segment (of its worse direction), 0..=1.
     pub open_share: f64,
-    /// What the rating rests on: `data`, `default` or `unknown`, as in the layer.
-    pub evidence: &'static str,
-    /// Why something may hang too low: `crowns`, `clearance`, `both` or `none`, as in the layer.
-    pub overhang: &'static str,
+    /// What the rating rests on.
+    pub evidence: Evidence,
+    /// Why something may hang too low.
+    pub overhang: Overhang,
     /// Lowest posted clearance, metres.
     pub maxheight_m: Option<f64>,
     /// Unbroken drive it belongs to.
@@ -75,7 +76,7 @@ pub struct Cluster {
     /// Worst rating.
     pub rating: u8,
     /// What costs most of its expected seconds.
-    pub cause: &'static str,
+    pub cause: Cause,
 }
 
 /// Something over the road driven.
@@ -88,7 +89,7 @@ pub struct Above {
     /// See `lon_deg`.
     pub lat_deg: f64,
     /// Kind.
-    pub kind: &'static str,
+    pub kind: OverheadKind,
     /// Name.
     pub name: Option<String>,
     /// Seconds of shadow at speed.
@@ -220,7 +221,7 @@ pub(super) fn road(s: &SegmentRow) -> String {
     match (&s.name, &s.reference) {
         (Some(name), Some(reference)) if name != reference => format!("{name} ({reference})"),
         (Some(one), _) | (None, Some(one)) => one.clone(),
-        (None, None) => s.highway.clone(),
+        (None, None) => s.highway.name().to_owned(),
     }
 }
 
@@ -237,9 +238,14 @@ fn pieces(q: &Question) -> Vec<Piece> {
 }
 
 fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
-    let by_direction = |f: Option<f64>, b: Option<f64>| if step.forward { f } else { b };
+    // A lane the matcher knows is driven, unless the layer contradicts itself; then it is as the segment as a whole.
+    let one_way = s.driven[Direction::of(step.forward)].unwrap_or(Driven {
+        rating: s.rating,
+        outage_p95_s: s.outage_p95_s,
+        main_cause: s.main_cause,
+        ..Driven::default()
+    });
     let share = if s.length_m > 0.0 { (step.length_m() / s.length_m).min(1.0) } else { 0.0 };
-    let time_s = by_direction(s.time_forward_s, s.time_backward_s);
     let line = driven(step, &s.line);
     let at = line.first().copied().unwrap_or_default();
     Piece {
@@ -250,17 +256,12 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         lat_deg: at.lat_deg(),
         road: road(s),
         length_m: step.length_m(),
-        time_s: share * time_s.unwrap_or(0.0),
-        outage_s: share * by_direction(s.outage_forward_s, s.outage_backward_s).unwrap_or(0.0),
-        beyond: [
-            by_direction(s.beyond_blips_forward, s.beyond_blips_backward),
-            by_direction(s.beyond_gaps_forward, s.beyond_gaps_backward),
-            by_direction(s.beyond_drops_forward, s.beyond_drops_backward),
-        ]
-        .map(|expected| share * expected.unwrap_or(0.0)),
-        outage_p95_s: by_direction(s.outage_p95_forward_s, s.outage_p95_backward_s).unwrap_or(s.outage_p95_s),
-        rating: (if step.forward { s.rating_forward } else { s.rating_backward }).unwrap_or(s.rating),
-        cause: (if step.forward { s.main_cause_forward } else { s.main_cause_backward }).unwrap_or(s.main_cause),
+        time_s: share * one_way.time_s,
+        outage_s: share * one_way.outage_s,
+        beyond: [one_way.beyond_blips, one_way.beyond_gaps, one_way.beyond_drops].map(|n| share * n),
+        outage_p95_s: one_way.outage_p95_s,
+        rating: one_way.rating.code(),
+        cause: one_way.main_cause,
         open_share: s.open_share,
         evidence: s.evidence,
         overhang: s.overhang_reason,
@@ -305,11 +306,11 @@ fn cluster(pieces: &[Piece]) -> Cluster {
     let sum = |f: fn(&Piece) -> f64| pieces.iter().map(f).sum::<f64>();
     let first = &pieces[0];
     let worst = pieces.iter().rev().max_by(|a, b| a.outage_p95_s.total_cmp(&b.outage_p95_s)).unwrap_or(first);
-    let mut by_cause: BTreeMap<&'static str, f64> = BTreeMap::new();
+    let mut by_cause: BTreeMap<&'static str, (f64, Cause)> = BTreeMap::new();
     for p in pieces {
-        *by_cause.entry(p.cause).or_default() += p.outage_s;
+        by_cause.entry(p.cause.name()).or_insert((0.0, p.cause)).0 += p.outage_s;
     }
-    let cause = by_cause.iter().max_by(|a, b| a.1.total_cmp(b.1)).map_or("none", |c| c.0);
+    let cause = by_cause.values().max_by(|a, b| a.0.total_cmp(&b.0)).map_or(Cause::None, |c| c.1);
     Cluster {
         at_km: first.at_km,
         lon_deg: first.lon_deg,
@@ -389,7 +390,7 @@ fn alternatives(q: &Question, pieces: &[Piece]) -> Vec<Alternative> {
         });
         entry.length_m += s.length_m;
         entry.outage_share += s.length_m * s.outage_share;
-        entry.metres_by_rating[usize::from(s.rating.min(4))] += s.length_m;
+        entry.metres_by_rating[usize::from(s.rating.code())] += s.length_m;
     }
     let mut out: Vec<Alternative> = by_road.into_values().filter(|a| a.length_m > 0.0).collect();
     out.iter_mut().for_each(|a| a.outage_share /= a.length_m);

@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{LocalPlane, Point, Position, normal_deg};
+use crate::base::words::{Cause, Direction, Rating};
 use crate::layer::model::SegmentRow;
 use crate::layer::{Bounds, Layer};
 use crate::physics::orbit::cone::Cone;
@@ -58,8 +59,8 @@ pub struct SkyCell {
     pub weight: f64,
     /// Probability that it is blocked.
     pub blocked: f64,
-    /// What blocks it most: `cover`, `deck`, `building`, `terrain`, `canopy` or `none`.
-    pub cause: &'static str,
+    /// What blocks it most.
+    pub cause: Cause,
 }
 
 /// A moment of a pass.
@@ -110,7 +111,7 @@ pub struct Spot {
     /// Heading there, degrees clockwise from true north.
     pub heading_deg: f64,
     /// Rating of the segment.
-    pub rating_name: &'static str,
+    pub rating_name: Rating,
     /// 95th percentile outage of the segment, seconds.
     pub outage_p95_s: f64,
     /// Usable satellites expected in the usable sky.
@@ -159,12 +160,12 @@ pub fn spot(options: &SpotOptions) -> Result<Spot> {
     Ok(Spot {
         segment_id: row.segment_id,
         way_id: row.way_id,
-        road: row.name.clone().or_else(|| row.reference.clone()).unwrap_or_else(|| row.highway.clone()),
+        road: row.name.clone().or_else(|| row.reference.clone()).unwrap_or_else(|| row.highway.name().to_owned()),
         forward,
         distance_m: near.distance_m,
         along_m: near.along_m,
         heading_deg: near.heading_deg,
-        rating_name: row.rating_name,
+        rating_name: row.rating,
         outage_p95_s: row.outage_p95_s,
         expected_satellites: expected_in_cone(&weights, grid, &profile.terminal),
         shares: shares(&cells),
@@ -199,7 +200,7 @@ fn nearest(layer: &Layer, options: &SpotOptions) -> Result<Nearest> {
 
 /// Where a segment comes nearest to the plane's origin; nothing where it is not driven this way.
 fn along(plane: &LocalPlane, row: SegmentRow, forward: bool) -> Option<Nearest> {
-    (if forward { row.rating_forward } else { row.rating_backward })?;
+    row.driven[Direction::of(forward)]?;
     let line: Vec<Point> = row.line.iter().map(|p: &Position| plane.to_plane(*p)).collect();
     let whole_m: f64 = line.windows(2).map(|w| w[0].distance_m(w[1])).sum();
     let mut best: Option<(f64, f64, f64)> = None;
@@ -245,7 +246,7 @@ struct Over<'a> {
 
 impl Over<'_> {
     /// Probability that a direction is blocked, and the first cause in the order of the layer.
-    fn blocked(&self, bin: usize, row: usize) -> (f64, &'static str) {
+    fn blocked(&self, bin: usize, row: usize) -> (f64, Cause) {
         let (azimuth, elevation) = (azimuth_deg(bin), self.grid.row_deg(row));
         let over = |cover: bool| {
             let mut there = self.overheads.iter().filter(|o| o.kind.is_cover() == cover);
@@ -253,12 +254,12 @@ impl Over<'_> {
         };
         let canopy = f64::from(self.mask.canopy[self.grid.cell(bin, row)]) / 255.0;
         match () {
-            () if over(true) => (1.0, "cover"),
-            () if over(false) => (1.0, "deck"),
-            () if f64::from(self.mask.solid_deg[bin]) > elevation => (1.0, "building"),
-            () if f64::from(self.mask.terrain_deg[bin]) > elevation => (1.0, "terrain"),
-            () if canopy > 0.0 => (canopy, "canopy"),
-            () => (0.0, "none"),
+            () if over(true) => (1.0, Cause::Cover),
+            () if over(false) => (1.0, Cause::Deck),
+            () if f64::from(self.mask.solid_deg[bin]) > elevation => (1.0, Cause::Building),
+            () if f64::from(self.mask.terrain_deg[bin]) > elevation => (1.0, Cause::Terrain),
+            () if canopy > 0.0 => (canopy, Cause::Canopy),
+            () => (0.0, Cause::None),
         }
     }
 }
@@ -288,7 +289,7 @@ fn shares(cells: &[SkyCell]) -> BTreeMap<&'static str, f64> {
     for cell in cells {
         *out.entry("open").or_default() += cell.weight * (1.0 - cell.blocked);
         if cell.blocked > 0.0 {
-            *out.entry(cell.cause).or_default() += cell.weight * cell.blocked;
+            *out.entry(cell.cause.name()).or_default() += cell.weight * cell.blocked;
         }
     }
     out

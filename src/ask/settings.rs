@@ -1,15 +1,14 @@
 //! What people say about their trip, in a TOML file: rules of driving, kinds of meetings, what things are worth to them.
 use std::collections::BTreeMap;
-use std::fmt::Write;
+use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use toml::Table;
-
 use super::plan::{Departure, Driving, Kind, Rules, Stopping, Worth};
-use crate::budget::{self, SpendingSettings};
-use crate::profile::keys::Mark::{Assumed, CommonPractice, Published};
-use crate::profile::keys::{Key, key, word};
+use crate::base::error::Result;
+use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
+use crate::base::settings::{Conflict, Given, Key, Keys, as_table, named, number, time, whole, word};
+use crate::budget::{self, BudgetSettings};
 
 /// Everything a trip file may hold; what is left out keeps its starting value.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -27,7 +26,7 @@ pub struct Settings {
     pub meetings: Meetings,
     /// Data and energy, where the file has any of their sections.
     #[serde(skip_deserializing, skip_serializing_if = "Option::is_none")]
-    pub spending: Option<SpendingSettings>,
+    pub spending: Option<BudgetSettings>,
 }
 
 /// How the kind of a meeting is told.
@@ -78,40 +77,25 @@ impl Meetings {
     }
 }
 
-/// What a file may hold, sections of data and energy as well.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-#[expect(dead_code, reason = "only whether it can be read matters; values are taken section by section")]
-struct File {
-    driving: Option<Driving>,
-    departure: Option<Departure>,
-    stopping: Option<Stopping>,
-    worth: Option<Worth>,
-    meetings: Option<Meetings>,
-    work: Option<budget::settings::Work>,
-    rates: Option<budget::settings::Rates>,
-    device: Option<Vec<budget::settings::Device>>,
-    power: Option<budget::settings::Power>,
-    battery: Option<budget::settings::Battery>,
-    solar: Option<budget::settings::Solar>,
-    tariff: Option<Vec<budget::settings::Tariff>>,
-}
-
 impl Settings {
     /// Reads a trip file.
     ///
     /// # Errors
-    /// A sentence: what is wrong, with its line where the text tells it, and what is allowed.
-    pub fn read(text: &str) -> Result<Self, String> {
-        let wrong = |e: toml::de::Error| e.to_string().trim_end().to_owned();
-        // Read once as a whole, so that a wrong key is reported with its line.
-        toml::from_str::<File>(text).map_err(wrong)?;
-        let mut table: Table = toml::from_str(text).map_err(wrong)?;
-        let has_spending = SpendingSettings::SECTIONS.iter().any(|s| table.contains_key(*s));
-        let spending = if has_spending { Some(SpendingSettings::from_table(&table)?) } else { None };
-        SpendingSettings::SECTIONS.iter().for_each(|s| drop(table.remove(*s)));
-        let own: Self = table.try_into().map_err(wrong)?;
-        own.check()?;
+    /// The file cannot be read, or holds what cannot be used.
+    pub fn read_file(path: &Path) -> Result<Self> {
+        Self::from_given(&FILE.read_file(path, "`waymask settings trip` prints a file to begin with")?)
+    }
+    /// Settings from TOML; `source` names it in errors.
+    ///
+    /// # Errors
+    /// What cannot be used.
+    pub fn read(text: &str, source: &str) -> Result<Self> {
+        Self::from_given(&FILE.read(text, source)?)
+    }
+    fn from_given(given: &Given) -> Result<Self> {
+        let own = given.over(KEYS, &Self::default())?;
+        given.check(own.conflict())?;
+        let spending = given.names_any(budget::keys::KEYS).then(|| budget::said(given)).transpose()?;
         Ok(Self { spending, ..own })
     }
     /// The rules of a plan.
@@ -123,163 +107,182 @@ impl Settings {
             worth: self.worth.clone(),
         }
     }
-    fn check(&self) -> Result<(), String> {
-        let table = Table::try_from(self).map_err(|e| e.to_string())?;
-        for key in KEYS.iter().filter(|k| k.min.is_finite()) {
-            let value = value_at(&table, key.path).and_then(|v| v.as_float().or(v.as_integer().map(|i| i as f64)));
-            if let Some(value) = value.filter(|v| !(key.min..=key.max).contains(v)) {
-                return Err(format!("{} is {value}; it has to be from {} to {}", key.path, key.min, key.max));
-            }
-        }
-        if self.driving.from >= self.driving.to {
-            return Err(format!(
-                "driving.from ({}) has to be before driving.to ({})",
-                self.driving.from, self.driving.to
-            ));
-        }
-        Ok(())
+    fn conflict(&self) -> Option<Conflict> {
+        let (from, to) = (self.driving.from, self.driving.to);
+        (from >= to).then(|| Conflict {
+            keys: ["driving.from", "driving.to"].map(str::to_owned).into(),
+            fact: format!("nobody may drive from {from} to {to}"),
+            allowed: "let driving.from be before driving.to".to_owned(),
+        })
     }
-    /// A trip file with every key at its starting value, its range, and where the value comes from.
-    pub fn example() -> String {
-        let table = Table::try_from(Self::default()).unwrap_or_default();
-        let mut out = String::from("# A trip. Ranges in brackets; every key may be left out.\n");
-        let mut section = "";
-        for key in KEYS {
-            let (own, name) = key.path.split_once('.').unwrap_or(("", key.path));
-            if own != section {
-                section = own;
-                let _ = writeln!(out, "\n[{section}]");
-            }
-            let range = if key.min.is_finite() { format!(" [{} to {}]", key.min, key.max) } else { String::new() };
-            let set = match value_at(&table, key.path) {
-                Some(value) => format!("{name} = {value}"),
-                None => format!(
-                    "# {name} = {}",
-                    if name == "kinds" { "{ \"words or category\" = \"casual\" }" } else { "\"18:00:00\"" }
-                ),
-            };
-            let _ = writeln!(out, "{set:30} # {}{range}; {}", key.mark.name(), key.note);
-        }
-        format!("{out}\n{}", budget::keys::example().unwrap_or_default())
+    /// A trip file with every key at its starting value.
+    ///
+    /// # Errors
+    /// Settings without a form in TOML, which tests exclude.
+    pub fn example() -> Result<String> {
+        let mut values = as_table(&Self::default())?;
+        values.extend(as_table(&BudgetSettings::default())?);
+        Ok(FILE.print(TITLE, &values, &|key| key.mark.name().to_owned()))
     }
 }
 
-fn value_at<'a>(table: &'a Table, path: &str) -> Option<&'a toml::Value> {
-    let (section, name) = path.split_once('.')?;
-    table.get(section)?.get(name).filter(|v| v.as_table().is_none_or(|t| !t.is_empty()))
-}
+const TITLE: &str = "A trip: rules of the day, meetings, then data and energy. Every key may be left out.";
 
-/// Every key, in printing order.
+/// What a trip file may hold: the day's rules and, at its end, the budget.
+pub const FILE: Keys = Keys { parts: &[KEYS, budget::keys::KEYS], shown_by: "`waymask settings trip`" };
+
+/// Kinds of meetings, as typed.
+const KINDS: &[&str] = &["must-not-drop", "casual", "messages"];
+
+/// Every key of the day's rules, in the order in which they are printed.
 pub const KEYS: &[Key] = &[
-    key("driving.drivers", Assumed, 1.0, 20.0, "people who drive"),
-    key(
+    whole("driving.drivers", Assumed, 1, 20, "", "people who drive"),
+    number(
         "driving.break_after_h",
         Published,
         0.25,
         24.0,
+        "h",
         "longest drive without a break: Highway Code of Great Britain, rule 91 (from memory)",
     ),
-    key("driving.break_min", Published, 1.0, 600.0, "shortest break, minutes: the same rule"),
-    key("driving.change_after_h", Assumed, 0.25, 24.0, "longest drive of one driver, where there are two or more"),
-    key("driving.change_min", Assumed, 1.0, 120.0, "minutes to change drivers"),
-    key(
+    number("driving.break_min", Published, 1.0, 600.0, "min", "shortest break: the same rule"),
+    number(
+        "driving.change_after_h",
+        Assumed,
+        0.25,
+        24.0,
+        "h",
+        "longest drive of one driver, where there are two or more",
+    ),
+    number("driving.change_min", Assumed, 1.0, 120.0, "min", "to change drivers"),
+    number(
         "driving.day_h",
         Published,
         0.5,
         24.0,
+        "h",
         "most hours at the wheel in a day: Regulation (EC) No 561/2006, article 6, for one professional driver (from memory)",
     ),
-    word("driving.from", Assumed, "nobody drives before"),
-    word("driving.to", Assumed, "nobody drives after"),
-    key("departure.earlier_min", Assumed, 0.0, 720.0, "most minutes before the time asked for"),
-    key("departure.later_min", Assumed, 0.0, 720.0, "most minutes after it"),
-    key("departure.step_min", Assumed, 1.0, 120.0, "between departures tried"),
-    word("departure.arrive_by", Assumed, "latest arrival; none unless given"),
-    key("stopping.within_m", Assumed, 0.0, 5_000.0, "places this far from the road driven"),
-    key("stopping.reach_m", CommonPractice, 0.0, 60.0, "the panel stands this far from the vehicle at most"),
-    key("stopping.least_open", Assumed, 0.0, 1.0, "share of open sky a place for a meeting has at least"),
-    key("stopping.set_up_min", Assumed, 0.0, 120.0, "to put the panel out before a meeting"),
-    key("stopping.pack_up_min", Assumed, 0.0, 120.0, "to pack up after it"),
-    key("stopping.longest_wait_min", Assumed, 0.0, 600.0, "longest wait for a meeting to begin"),
-    key("stopping.off_road_kmh", Assumed, 1.0, 130.0, "speed from the road to the place and back"),
-    key(
+    time("driving.from", Assumed, "nobody drives before"),
+    time("driving.to", Assumed, "nobody drives after"),
+    whole("departure.earlier_min", Assumed, 0, 720, "min", "most minutes before the time asked for"),
+    whole("departure.later_min", Assumed, 0, 720, "min", "most minutes after it"),
+    whole("departure.step_min", Assumed, 1, 120, "min", "between departures tried"),
+    time("departure.arrive_by", Assumed, "latest arrival; none unless given").sample("\"18:00:00\""),
+    number("stopping.within_m", Assumed, 0.0, 5_000.0, "m", "places this far from the road driven"),
+    number("stopping.reach_m", CommonPractice, 0.0, 60.0, "m", "the panel stands this far from the vehicle at most"),
+    number("stopping.least_open", Assumed, 0.0, 1.0, "", "share of open sky a place for a meeting has at least"),
+    number("stopping.set_up_min", Assumed, 0.0, 120.0, "min", "to put the panel out before a meeting"),
+    number("stopping.pack_up_min", Assumed, 0.0, 120.0, "min", "to pack up after it"),
+    number("stopping.longest_wait_min", Assumed, 0.0, 600.0, "min", "longest wait for a meeting to begin"),
+    number("stopping.off_road_kmh", Assumed, 1.0, 130.0, "km/h", "speed from the road to the place and back"),
+    whole(
         "stopping.most_places",
         Assumed,
-        0.0,
-        500.0,
+        0,
+        500,
+        "",
         "places compared; of more the best are kept, spread along the road",
     ),
-    key(
+    number(
         "worth.must_not_drop_min",
         Assumed,
         0.0,
         100_000.0,
+        "min",
         "minutes that an interrupted must-not-drop meeting is worth",
     ),
-    key("worth.casual_min", Assumed, 0.0, 100_000.0, "an interrupted casual call"),
-    key("worth.messages_min", Assumed, 0.0, 100_000.0, "messages that cannot be sent"),
-    key("worth.shift_min", Assumed, 0.0, 1_000.0, "a minute of leaving earlier or later than asked"),
-    key("worth.stop_min", Assumed, 0.0, 1_000.0, "a minute of stopping"),
-    key("worth.each_stop_min", Assumed, 0.0, 1_000.0, "every stop besides its minutes"),
-    word("meetings.default", Assumed, "must-not-drop, casual or messages, where nothing else tells"),
-    word("meetings.kinds", Assumed, "kind by a category or by words of the title"),
+    number("worth.casual_min", Assumed, 0.0, 100_000.0, "min", "an interrupted casual call"),
+    number("worth.messages_min", Assumed, 0.0, 100_000.0, "min", "messages that cannot be sent"),
+    number("worth.shift_min", Assumed, 0.0, 1_000.0, "min", "a minute of leaving earlier or later than asked"),
+    number("worth.stop_min", Assumed, 0.0, 1_000.0, "min", "a minute of stopping"),
+    number("worth.each_stop_min", Assumed, 0.0, 1_000.0, "min", "every stop besides its minutes"),
+    word("meetings.default", Assumed, KINDS, "kind of a meeting where nothing else tells it"),
+    named("meetings.kinds", Assumed, KINDS, "kind by a category or by words of the title")
+        .sample("{ \"words or category\" = \"casual\" }"),
 ];
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[test]
-    fn what_is_left_out_keeps_its_value() {
-        let s = Settings::read("[driving]\ndrivers = 1\nfrom = \"08:30:00\"\n").unwrap();
-        assert_eq!((s.driving.drivers, s.driving.from), (1, jiff::civil::time(8, 30, 0, 0)));
-        assert_eq!(s.stopping, Stopping::default());
-        assert_eq!(Settings::read("").unwrap(), Settings::default());
+    fn read(text: &str) -> Result<Settings> {
+        Settings::read(text, "trip.toml")
     }
 
     #[test]
-    fn the_example_names_every_key_and_changes_nothing() {
-        let text = Settings::example();
-        let read = Settings::read(&text).unwrap();
-        assert_eq!(read.spending, Some(SpendingSettings::default()));
-        assert_eq!(Settings { spending: None, ..read }, Settings::default(), "{text}");
-        let table = Table::try_from(Settings::default()).unwrap();
-        for (section, values) in &table {
-            for name in values.as_table().unwrap().keys() {
-                let path = format!("{section}.{name}");
-                assert!(KEYS.iter().any(|k| k.path == path), "{path} is not listed");
-            }
+    fn what_is_left_out_keeps_its_value() {
+        let s = read("[driving]\ndrivers = 1\nfrom = \"08:30:00\"\n").unwrap();
+        assert_eq!((s.driving.drivers, s.driving.from), (1, jiff::civil::time(8, 30, 0, 0)));
+        assert_eq!((s.stopping, s.spending), (Stopping::default(), None));
+        assert_eq!(read("").unwrap(), Settings::default());
+        let spent = read("[work]\ndays = 2\n").unwrap().spending.unwrap();
+        assert_eq!((spent.work.days, spent.power), (2, BudgetSettings::default().power));
+    }
+
+    #[test]
+    fn what_is_printed_reads_back_as_the_same_settings() {
+        let text = Settings::example().unwrap();
+        let example = read(&text).unwrap();
+        assert_eq!(example.spending, Some(BudgetSettings::default()));
+        assert_eq!(Settings { spending: None, ..example }, Settings::default(), "{text}");
+    }
+
+    #[test]
+    fn every_value_of_a_trip_has_a_key_and_every_key_is_printed() {
+        let mut full = Settings::default();
+        full.departure.arrive_by = Some(jiff::civil::time(18, 0, 0, 0));
+        full.meetings.kinds.insert("review".into(), Kind::Casual);
+        let mut values = as_table(&full).unwrap();
+        values.extend(as_table(&BudgetSettings::default()).unwrap());
+        FILE.read(&toml::to_string(&values).unwrap(), "all").unwrap();
+        let text = FILE.print(TITLE, &values, &|key| key.mark.name().to_owned());
+        assert_eq!(Settings { spending: None, ..read(&text).unwrap() }, full);
+        for key in FILE.iter() {
+            let name = key.path.split_once('.').map_or(key.path, |(_, name)| name);
+            let shows = |l: &str| l.starts_with(&format!("{name} = ")) || l == format!("[[{}]]", key.path);
+            assert!(text.lines().any(shows) && text.contains(key.meaning), "{}", key.path);
         }
-        assert!(KEYS.iter().all(|k| text.contains(k.note)));
+    }
+
+    #[test]
+    fn the_words_of_meetings_are_those_of_their_kinds() {
+        assert!(KINDS.iter().copied().eq(Kind::ALL.map(Kind::name)));
     }
 
     #[test]
     fn the_trip_file_of_the_sample_is_read() {
-        let trip = Settings::read(include_str!("../../data-samples/varrow-trip.toml")).unwrap();
+        let trip = read(include_str!("../../data-samples/varrow-trip.toml")).unwrap();
         let spending = trip.spending.unwrap();
         assert_eq!((trip.departure.later_min, spending.tariff.len()), (10, 2));
         assert_eq!(trip.meetings.kinds.get("levelling call"), Some(&Kind::MustNotDrop));
     }
 
     #[test]
-    fn wrong_keys_and_values_are_named() {
-        for (text, part) in [
-            ("[driving]\ndriver = 1", "line 2"),
-            ("[driving]\nbreak_after_h = 0", "driving.break_after_h is 0; it has to be from 0.25 to 24"),
-            ("[driving]\nfrom = \"20:00\"\nto = \"08:00\"", "driving.from"),
-            ("[power]\nidle_kw = 1", "line 2"),
-            ("[power]\nidle_w = -1", "power.idle_w"),
-            ("[worth]\nstop_min = nan", "worth.stop_min"),
-            ("[meetings]\ndefault = \"holiday\"", "must-not-drop"),
+    fn wrong_keys_and_values_are_named_with_their_line() {
+        for (text, place, part) in [
+            ("[driving]\ndriver = 1", "line 2: driving.driver", "Did you mean `driving.drivers`?"),
+            ("[driving]\nbreak_after_h = 0", "line 2: driving.break_after_h", "Allowed: 0.25 to 24 h"),
+            ("[driving]\nfrom = \"20:00\"\nto = \"08:00\"", "line 2: driving.from", "before driving.to"),
+            ("[driving]\nto = \"05:00\"", "line 2: driving.to", "from 06:00:00 to 05:00:00"),
+            ("[driving]\nfrom = \"early\"", "line 2: driving.from", "not a time of the day"),
+            ("[power]\nidle_kw = 1", "line 2: power.idle_kw", "`power.idle_w`"),
+            ("[power]\nidle_w = -1", "line 2: power.idle_w", "0 to 1000 W"),
+            ("[worth]\nstop_min = nan", "line 2: worth.stop_min", "nan is out of range"),
+            ("[meetings]\ndefault = \"holiday\"", "line 2: meetings.default", "must-not-drop, casual or messages"),
+            ("[meetings.kinds]\nreview = \"casul\"", "line 2: meetings.kinds.review", "Did you mean `casual`?"),
+            ("[spending]\nx = 1", "line 1: spending", "not a known key"),
         ] {
-            let error = Settings::read(text).unwrap_err();
-            assert!(error.contains(part), "{text}: {error}");
+            let error = read(text).unwrap_err();
+            let said = error.to_string();
+            assert!(said.starts_with(&format!("trip.toml, {place}")) && said.contains(part), "{text}: {said}");
+            assert_eq!(error.exit_code(), 2);
         }
     }
 
     #[test]
     fn the_kind_comes_from_the_file_then_from_categories_then_from_the_default() {
-        let s = Settings::read("[meetings.kinds]\nreview = \"must-not-drop\"\n\"port review\" = \"casual\"\n").unwrap();
+        let s = read("[meetings.kinds]\nreview = \"must-not-drop\"\n\"port review\" = \"casual\"\n").unwrap();
         let kind = |title: &str, categories: &[&str]| {
             s.meetings.kind(title, &categories.iter().map(|c| (*c).to_owned()).collect::<Vec<_>>())
         };

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::corridor::Piece;
 use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
 use crate::layer::model::{PanelPlace, StopRow};
 
 /// A place to stop as it is passed.
@@ -14,11 +15,11 @@ pub struct StopNear {
     /// Row of the layer.
     pub stop_id: i64,
     /// See [`StopRow::kind`].
-    pub kind: &'static str,
+    pub kind: StopKind,
     /// Name of the place.
     pub name: Option<String>,
-    /// `node`, `way` or `relation` of the map.
-    pub osm_type: &'static str,
+    /// Which object of the map it is.
+    pub osm_type: MapObject,
     /// Its id there.
     pub osm_id: i64,
     /// Kilometres driven to the nearest point of the road; nothing where no drive was asked about.
@@ -38,17 +39,17 @@ pub struct StopNear {
     /// Under a roof.
     pub roofed: bool,
     /// What says so, see [`StopRow::roofed_from`].
-    pub roofed_from: &'static str,
+    pub roofed_from: RoofedBy,
     /// See [`StopRow::stands_on`].
-    pub stands_on: &'static str,
-    /// `open`, `customers` or `private`.
-    pub access: &'static str,
+    pub stands_on: StandsOn,
+    /// Who may stop there.
+    pub access: StopAccess,
     /// Whether it may be proposed: never a private place.
     pub may_stop: bool,
     /// Open share of a level panel on the vehicle, 0..=1.
     pub open_share: f64,
     /// What hides most of the rest.
-    pub main_cause: &'static str,
+    pub main_cause: Cause,
     /// Best place for the panel within the reach asked for: straight from the vehicle, metres; 0 leaves it there.
     pub best_distance_m: f64,
     /// From the vehicle, degrees clockwise from true north.
@@ -126,7 +127,7 @@ fn passed(pieces: &[Piece], at: Position, within_m: f64) -> Option<Passed> {
     let plane = LocalPlane::at_position(at);
     let mut best: Option<Passed> = None;
     // Nobody turns off inside a tunnel.
-    for piece in pieces.iter().filter(|p| p.cause != "cover" || p.open_share >= UNDER_COVER) {
+    for piece in pieces.iter().filter(|p| p.cause != Cause::Cover || p.open_share >= UNDER_COVER) {
         let line: Vec<Point> = piece.line.iter().map(|p| plane.to_plane(*p)).collect();
         let far = |p: &Point| p.x_m.abs().max(p.y_m.abs());
         // Pieces are short: one whose every corner is this far away cannot come near.
@@ -184,7 +185,7 @@ mod tests {
                 outage_p95_s: 0.0,
                 beyond: [0.0; 3],
                 rating: 0,
-                cause: "none",
+                cause: Cause::None,
                 drive: 0,
                 line: vec![at(pair[0]), at(pair[1])],
                 ..Piece::default()
@@ -199,7 +200,7 @@ mod tests {
         let place = |distance_m, bearing_deg, open_share| PanelPlace { distance_m, bearing_deg, open_share };
         StopRow {
             stop_id,
-            access: if stop_id == 3 { "private" } else { "open" },
+            access: if stop_id == 3 { StopAccess::Private } else { StopAccess::Open },
             open_share: 0.2,
             places: vec![place(0.0, 0.0, 0.2), place(10.0, 90.0, 0.5), place(40.0, 180.0, 0.9)],
             at: LocalPlane::at(1.5, 42.5).to_position(Point::new(x_m, y_m)),

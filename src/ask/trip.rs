@@ -28,5 +28,5 @@ pub struct Trip {
     /// What the layer says about itself.
     pub source: source::Source,
     /// Data and energy, where the traveller said anything of them.
-    pub spending: Option<budget::Spending>,
+    pub spending: Option<budget::Budget>,
 }

@@ -5,5 +5,7 @@ pub mod geodesy;
 pub mod markup;
 pub mod progress;
 pub mod ramp;
+pub mod settings;
 pub mod units;
 pub mod window;
+pub mod words;

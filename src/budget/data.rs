@@ -1,7 +1,7 @@
 //! Bytes: kinds of work times hours times rates. A byte count is an integer; GB are 10^9 bytes.
 use serde::Serialize;
 
-use super::settings::{Rates, SpendingSettings};
+use super::settings::{BudgetSettings, Rates};
 
 /// Bytes that a rate makes in some hours: bits are a thousand to the kbit, eight to the byte.
 pub fn bytes(kbps: f64, hours: f64) -> u64 {
@@ -40,7 +40,7 @@ pub struct DayData {
 }
 
 /// Data of one day. Where hours of meetings are given they stand in for the devices' shares of calls.
-pub fn day(settings: &SpendingSettings, meetings: Option<MeetingHours>) -> DayData {
+pub fn day(settings: &BudgetSettings, meetings: Option<MeetingHours>) -> DayData {
     let rates = settings.rates.all();
     let mut by_kind: Vec<(&'static str, u64)> = Rates::NAMES.iter().map(|name| (*name, 0)).collect();
     let mut out = DayData::default();

@@ -1,7 +1,7 @@
 //! Watt hours: the panel is on while the engine runs and at stops, and works while somebody does.
 use serde::Serialize;
 
-use super::settings::{Battery, SpendingSettings};
+use super::settings::{Battery, BudgetSettings};
 
 /// Energy of one day.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
@@ -34,8 +34,8 @@ pub fn battery_wh(b: &Battery) -> f64 {
 }
 
 /// Energy of one day. The panel works as long as the device used longest, or the meetings if they last longer.
-pub fn day(settings: &SpendingSettings, meetings_h: f64) -> DayEnergy {
-    let SpendingSettings { work, power, battery, solar, .. } = settings;
+pub fn day(settings: &BudgetSettings, meetings_h: f64) -> DayEnergy {
+    let BudgetSettings { work, power, battery, solar, .. } = settings;
     let used_h = settings.device.iter().filter(|d| d.count > 0).map(|d| d.hours).fold(meetings_h, f64::max);
     let working_h = used_h.min(work.on_h());
     let idle_h = work.on_h() - working_h;

@@ -1,101 +1,92 @@
-//! Every key with its range, where its starting value comes from, and the example file.
-use std::fmt::Write;
+//! Every key of the sections of a budget: type, range, unit, where its starting value comes from, meaning.
+use super::settings::BudgetSettings;
+use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
+use crate::base::settings::{Conflict, Key, entry, list, number, text, whole};
 
-use toml::{Table, Value};
-
-use super::settings::SpendingSettings;
-use crate::profile::keys::Mark::{Assumed, CommonPractice, Published};
-use crate::profile::keys::{Key, key};
-
-/// Every number, in the order of the example.
+/// Every key, in the order in which they are printed.
 pub const KEYS: &[Key] = &[
-    key("work.days", Assumed, 1.0, 366.0, "days of the trip"),
-    key("work.driving_h", Assumed, 0.0, 24.0, "engine on, hours a day"),
-    key("work.stopped_h", Assumed, 0.0, 24.0, "at stops with the panel on, hours a day"),
-    key(
+    whole("work.days", Assumed, 1, 366, "", "days of the trip"),
+    number("work.driving_h", Assumed, 0.0, 24.0, "h", "engine on, hours a day"),
+    number("work.stopped_h", Assumed, 0.0, 24.0, "h", "at stops with the panel on, hours a day"),
+    number(
         "rates.video_kbps",
         Published,
         0.0,
         1e6,
+        "kbit/s",
         "816 kbit/s each way: example bearer of 3GPP TS 26.114; HD calls use 2 to 4 times as much",
     ),
-    key("rates.voice_kbps", Published, 0.0, 1e6, "64 kbit/s each way, ITU-T G.711 without headers"),
-    key("rates.messages_kbps", Assumed, 0.0, 1e6, "messages and mail with some pictures"),
-    key("rates.pages_kbps", Assumed, 0.0, 1e6, "pages, maps, shared documents"),
-    key("rates.streaming_kbps", Assumed, 0.0, 1e6, "films and recorded talks"),
-    key("rates.upload_kbps", Assumed, 0.0, 1e6, "photographs and files sent, over the hours it goes on"),
-    key("device.count", Assumed, 0.0, 1e3, "how many"),
-    key("device.hours", CommonPractice, 0.0, 24.0, "hours of use a day: 4 to 6"),
-    key("device.background_kbps", Assumed, 0.0, 1e6, "updates, synchronising, feeds while the panel is on"),
-    key("device.video", Assumed, 0.0, 1.0, "shares of the hours by kind of work; together 1"),
-    key("device.voice", Assumed, 0.0, 1.0, ""),
-    key("device.messages", Assumed, 0.0, 1.0, ""),
-    key("device.pages", Assumed, 0.0, 1.0, ""),
-    key("device.streaming", Assumed, 0.0, 1.0, ""),
-    key("device.upload", Assumed, 0.0, 1.0, ""),
-    key("power.working_w", CommonPractice, 0.0, 1e3, "the panel at work"),
-    key("power.idle_w", Assumed, 0.0, 1e3, "the panel on without work, driving or standing"),
-    key("power.other_w", Assumed, 0.0, 1e4, "everything else while somebody works: laptop and phones charging"),
-    key("battery.volts", CommonPractice, 1.0, 1e3, "nominal voltage"),
-    key("battery.amp_hours", Assumed, 0.0, 1e4, "capacity; 0 for none"),
-    key("battery.usable_depth", CommonPractice, 0.0, 1.0, "share that may be used"),
-    key("battery.converter_efficiency", CommonPractice, 0.01, 1.0, "share that the converter passes on"),
-    key("battery.charge_driving_w", Assumed, 0.0, 1e4, "charging while the engine runs"),
-    key("solar.panel_w", Assumed, 0.0, 1e4, "rated power; 0 for none"),
-    key("solar.sun_hours", Assumed, 0.0, 24.0, "hours of full sun a day, of the season and place"),
-    key(
+    number("rates.voice_kbps", Published, 0.0, 1e6, "kbit/s", "64 kbit/s each way, ITU-T G.711 without headers"),
+    number("rates.messages_kbps", Assumed, 0.0, 1e6, "kbit/s", "messages and mail with some pictures"),
+    number("rates.pages_kbps", Assumed, 0.0, 1e6, "kbit/s", "pages, maps, shared documents"),
+    number("rates.streaming_kbps", Assumed, 0.0, 1e6, "kbit/s", "films and recorded talks"),
+    number("rates.upload_kbps", Assumed, 0.0, 1e6, "kbit/s", "photographs and files sent, over the hours it goes on"),
+    list("device", Assumed, DEVICE, 0, "devices on the link; a list of your own replaces this one whole"),
+    number("power.working_w", CommonPractice, 0.0, 1e3, "W", "the panel at work"),
+    number("power.idle_w", Assumed, 0.0, 1e3, "W", "the panel on without work, driving or standing"),
+    number("power.other_w", Assumed, 0.0, 1e4, "W", "everything else while somebody works: laptop and phones charging"),
+    number("battery.volts", CommonPractice, 1.0, 1e3, "V", "nominal voltage"),
+    number("battery.amp_hours", Assumed, 0.0, 1e4, "Ah", "capacity; 0 for none"),
+    number("battery.usable_depth", CommonPractice, 0.0, 1.0, "", "share that may be used"),
+    number("battery.converter_efficiency", CommonPractice, 0.01, 1.0, "", "share that the converter passes on"),
+    number("battery.charge_driving_w", Assumed, 0.0, 1e4, "W", "charging while the engine runs"),
+    number("solar.panel_w", Assumed, 0.0, 1e4, "W", "rated power; 0 for none"),
+    number("solar.sun_hours", Assumed, 0.0, 24.0, "h", "hours of full sun a day, of the season and place"),
+    number(
         "solar.efficiency",
         CommonPractice,
         0.0,
         1.0,
+        "",
         "share that reaches the battery: lying flat, heat, dirt, regulator",
     ),
-    key("tariff.price", Assumed, 0.0, 1e6, "of a month, in any unit of money"),
-    key("tariff.included_gb", Assumed, 0.0, 1e6, "GB of 10^9 bytes; leave out where nothing is counted"),
-    key("tariff.extra_per_gb", Assumed, 0.0, 1e6, "price of each GB beyond; leave out where the link ends there"),
+    list("tariff", Assumed, TARIFF, 0, "tariffs to compare; a list of your own replaces this one whole"),
 ];
 
-/// A number of TOML.
-pub fn number(value: &Value) -> Option<f64> {
-    match value {
-        Value::Integer(n) => Some(*n as f64),
-        Value::Float(n) => Some(*n),
-        _ => None,
-    }
-}
+const DEVICE: &[Key] = &[
+    text("name", Assumed, "what it is called").required(),
+    whole("count", Assumed, 0, 1_000, "", "how many").required(),
+    number("hours", CommonPractice, 0.0, 24.0, "h", "hours of use a day: 4 to 6").required(),
+    number("background_kbps", Assumed, 0.0, 1e6, "kbit/s", "updates, synchronising, feeds while the panel is on"),
+    number("video", Assumed, 0.0, 1.0, "", "share of the hours in video calls; all six shares together are 1"),
+    number("voice", Assumed, 0.0, 1.0, "", "in calls without video"),
+    number("messages", Assumed, 0.0, 1.0, "", "with messages and mail"),
+    number("pages", Assumed, 0.0, 1.0, "", "with pages and documents"),
+    number("streaming", Assumed, 0.0, 1.0, "", "with films, music, recorded talks"),
+    number("upload", Assumed, 0.0, 1.0, "", "sending files"),
+];
 
-/// A file with every key, its range and where its value comes from.
-///
-/// # Errors
-/// Never, unless the settings cannot be written as TOML.
-pub fn example() -> Result<String, toml::ser::Error> {
-    let table = Table::try_from(SpendingSettings::default())?;
-    let mut out = String::from("# Data and energy of a trip. Ranges in brackets; every key may be left out.\n");
-    for section in SpendingSettings::SECTIONS {
-        match table.get(section) {
-            Some(Value::Array(many)) => {
-                many.iter()
-                    .filter_map(Value::as_table)
-                    .for_each(|t| put(&mut out, section, &format!("[[{section}]]"), t));
-            }
-            Some(Value::Table(one)) => put(&mut out, section, &format!("[{section}]"), one),
-            _ => {}
+const TARIFF: &[Key] = &[
+    text("name", Assumed, "what it is called").required(),
+    number("price", Assumed, 0.0, 1e6, "", "of a month, in any unit of money").required(),
+    number("included_gb", Assumed, 0.0, 1e6, "GB", "GB of 10^9 bytes; leave out where nothing is counted"),
+    number("extra_per_gb", Assumed, 0.0, 1e6, "", "price of each GB beyond; leave out where the link ends there"),
+];
+
+/// Hours and shares that contradict each other, though each is within its range.
+pub fn conflict(settings: &BudgetSettings) -> Option<Conflict> {
+    let on_h = settings.work.on_h();
+    let hours = ["work.driving_h", "work.stopped_h"].map(str::to_owned);
+    if on_h > 24.0 {
+        let fact = format!("driving_h and stopped_h are {on_h} together");
+        return Some(Conflict {
+            keys: hours.into(),
+            fact,
+            allowed: "allowed: at most the 24 hours of a day".to_owned(),
+        });
+    }
+    for (i, device) in settings.device.iter().enumerate() {
+        let (own, name) = (entry("device", i + 1), &device.name);
+        let sum: f64 = device.shares().iter().sum();
+        if (sum - 1.0).abs() > 0.005 {
+            let fact = format!("the shares of `{name}` by kind of work are {sum:.3} together");
+            return Some(Conflict { keys: vec![own], fact, allowed: "let them be 1 together".to_owned() });
+        }
+        if device.hours > on_h {
+            let fact = format!("`{name}` is used for {} h a day, but the panel is on for {on_h} h", device.hours);
+            let allowed = "let hours of a device be at most work.driving_h and work.stopped_h together".to_owned();
+            return Some(Conflict { keys: [vec![own], hours.into()].concat(), fact, allowed });
         }
     }
-    Ok(out)
-}
-
-fn put(out: &mut String, section: &str, head: &str, table: &Table) {
-    let _ = writeln!(out, "\n{head}");
-    if let Some(name) = table.get("name") {
-        let _ = writeln!(out, "name = {name}");
-    }
-    for key in KEYS {
-        let Some((_, name)) = key.path.split_once('.').filter(|(s, _)| *s == section) else { continue };
-        if let Some(value) = table.get(name) {
-            let (mark, note) = (key.mark.name(), key.note);
-            let note = if note.is_empty() { String::new() } else { format!("; {note}") };
-            let _ = writeln!(out, "{:26} # {mark} [{} to {}]{note}", format!("{name} = {value}"), key.min, key.max);
-        }
-    }
+    None
 }

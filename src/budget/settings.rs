@@ -1,13 +1,10 @@
-//! What the user says of work, devices, power and tariffs: TOML sections, each key with its range.
+//! What the user says of work, devices, power and tariffs.
 use serde::{Deserialize, Serialize};
-use toml::{Table, Value};
 
-use super::keys::{self, KEYS};
-
-/// All sections of this step.
+/// All sections of a budget.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-pub struct SpendingSettings {
+pub struct BudgetSettings {
     /// How long is driven, stood and worked.
     pub work: Work,
     /// Data per hour of each kind of work.
@@ -143,76 +140,6 @@ pub struct Tariff {
     pub extra_per_gb: Option<f64>,
 }
 
-impl SpendingSettings {
-    /// Names of the sections, for a file that holds others too.
-    pub const SECTIONS: [&str; 7] = ["work", "rates", "device", "power", "battery", "solar", "tariff"];
-
-    /// Reads the whole text of a file that holds nothing else.
-    ///
-    /// # Errors
-    /// Wrong TOML, an unknown key, a value out of its range.
-    pub fn parse(text: &str) -> Result<Self, String> {
-        let settings: Self = toml::from_str(text).map_err(|e| e.to_string().trim_end().to_owned())?;
-        settings.check()?;
-        Ok(settings)
-    }
-
-    /// Reads the sections of this step from a file that may hold others.
-    ///
-    /// # Errors
-    /// An unknown key inside a section, a value out of its range.
-    pub fn from_table(table: &Table) -> Result<Self, String> {
-        let own: Table =
-            Self::SECTIONS.iter().filter_map(|s| Some(((*s).to_owned(), table.get(*s)?.clone()))).collect();
-        let settings: Self = own.try_into().map_err(|e: toml::de::Error| e.to_string().trim_end().to_owned())?;
-        settings.check()?;
-        Ok(settings)
-    }
-
-    /// Checks every value.
-    ///
-    /// # Errors
-    /// Key, value and range of the first that is out of it.
-    pub fn check(&self) -> Result<(), String> {
-        let table = Table::try_from(self).map_err(|e| e.to_string())?;
-        for key in KEYS {
-            let (section, name) = key.path.split_once('.').unwrap_or((key.path, ""));
-            let tables = match table.get(section) {
-                Some(Value::Table(one)) => vec![one],
-                Some(Value::Array(many)) => many.iter().filter_map(Value::as_table).collect(),
-                _ => Vec::new(),
-            };
-            for value in tables.iter().filter_map(|t| t.get(name)).filter_map(keys::number) {
-                if !(key.min..=key.max).contains(&value) {
-                    return Err(format!("{}: {value} is outside its range, {} to {}", key.path, key.min, key.max));
-                }
-            }
-        }
-        self.check_sums()
-    }
-
-    fn check_sums(&self) -> Result<(), String> {
-        let on_h = self.work.on_h();
-        if on_h > 24.0 {
-            return Err(format!("work.driving_h and work.stopped_h: {on_h} together, where a day has 24"));
-        }
-        for device in &self.device {
-            let sum: f64 = device.shares().iter().sum();
-            if (sum - 1.0).abs() > 0.005 {
-                return Err(format!(
-                    "device `{}`: shares of kinds of work are {sum:.3} together, must be 1",
-                    device.name
-                ));
-            }
-            if device.hours > on_h {
-                let hours = device.hours;
-                return Err(format!("device `{}`: hours: {hours} of use, but the panel is on for {on_h}", device.name));
-            }
-        }
-        Ok(())
-    }
-}
-
 impl Work {
     /// Hours a day with the panel on: the engine runs, or the vehicle stands.
     pub fn on_h(&self) -> f64 {
@@ -236,7 +163,7 @@ impl Rates {
     }
 }
 
-impl Default for SpendingSettings {
+impl Default for BudgetSettings {
     fn default() -> Self {
         let phone = Device {
             name: "phone".into(),

@@ -6,7 +6,7 @@ use super::settings::Tariff;
 
 /// What a tariff makes of the trip.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct TariffAnswer {
+pub struct TariffCost {
     /// Its name.
     pub name: String,
     /// What the month costs with the trip's data in it; none where the link ends before.
@@ -41,13 +41,13 @@ pub fn cost(tariff: &Tariff, used_gb: f64) -> Option<f64> {
 }
 
 /// Every tariff at the data of the trip.
-pub fn answers(tariffs: &[Tariff], day_bytes: u64, days: u32) -> Vec<TariffAnswer> {
+pub fn costs(tariffs: &[Tariff], day_bytes: u64, days: u32) -> Vec<TariffCost> {
     let used_gb = gb(day_bytes * u64::from(days));
-    let costs: Vec<Option<f64>> = tariffs.iter().map(|t| cost(t, used_gb)).collect();
-    let least = costs.iter().flatten().copied().fold(f64::INFINITY, f64::min);
+    let priced: Vec<Option<f64>> = tariffs.iter().map(|t| cost(t, used_gb)).collect();
+    let least = priced.iter().flatten().copied().fold(f64::INFINITY, f64::min);
     let one = |(tariff, cost): (&Tariff, Option<f64>)| {
         let out = tariff.included_gb.filter(|included| used_gb > *included);
-        TariffAnswer {
+        TariffCost {
             name: tariff.name.clone(),
             cost,
             extra_gb: out.map_or(0.0, |included| used_gb - included),
@@ -55,7 +55,7 @@ pub fn answers(tariffs: &[Tariff], day_bytes: u64, days: u32) -> Vec<TariffAnswe
             cheapest: cost == Some(least),
         }
     };
-    tariffs.iter().zip(costs).map(one).collect()
+    tariffs.iter().zip(priced).map(one).collect()
 }
 
 /// Where each pair of tariffs crosses, smallest amount first.

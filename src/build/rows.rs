@@ -3,9 +3,10 @@ use super::masks::{LaneSky, SkyOfAll};
 use super::overheads::Overheads;
 use super::{Run, record};
 use crate::base::error::Result;
+use crate::base::words::{BlockerEvidence, Evidence, Highway, Overhang, PerDirection, TerrainEvidence};
 use crate::layer::LayerWriter;
 use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
-use crate::map::extract::model::{Access, Road};
+use crate::map::extract::model::Road;
 use crate::map::network::model::{Direction, Edge, Network, Segment};
 use crate::map::network::surface::unpaved;
 use crate::physics::link::model::OutageStats;
@@ -103,8 +104,11 @@ impl Results<'_> {
         Judged {
             id,
             piece: &self.run.pieces[id as usize],
-            driven: [segment.forward, segment.backward],
-            speeds_from: [segment.speed_forward_kmh.from.name(), segment.speed_backward_kmh.from.name()],
+            edges: PerDirection {
+                forward: segment.edge_forward.map(|e| i64::from(e) + 1),
+                backward: segment.edge_backward.map(|e| i64::from(e) + 1),
+            },
+            speeds_from: [segment.speed_forward_kmh.from, segment.speed_backward_kmh.from],
         }
     }
 
@@ -115,15 +119,13 @@ impl Results<'_> {
             segment_id: segment_id(id),
             way_id: road.id,
             part: segment.part,
-            edge_forward: segment.edge_forward.map(|e| i64::from(e) + 1),
-            edge_backward: segment.edge_backward.map(|e| i64::from(e) + 1),
             name: road.name.as_ref().map(ToString::to_string),
             reference: road.reference.as_ref().map(ToString::to_string),
-            highway: highway(road),
+            highway: Highway::of(road.class, road.link),
             lanes: segment.section.lanes.value,
-            lanes_from: segment.section.lanes.from.name(),
+            lanes_from: segment.section.lanes.from,
             width_m: f64::from(segment.section.width_m.value),
-            width_from: segment.section.width_m.from.name(),
+            width_from: segment.section.width_m.from,
             length_m: segment.length_m,
             line: segment.line.clone(),
             ..SegmentRow::default()
@@ -145,12 +147,7 @@ impl Results<'_> {
         // Over a wider road only a raster or a mapped tree shows crowns.
         let crowns = narrow || lanes.into_iter().any(|l| l.crowns_over * CROWNS_OVER_ONE_IN >= l.stations);
         row.overhang = too_low || crowns;
-        row.overhang_reason = match (crowns, too_low) {
-            (true, true) => "both",
-            (true, false) => "crowns",
-            (false, true) => "clearance",
-            (false, false) => "none",
-        };
+        row.overhang_reason = Overhang::of(crowns, too_low);
     }
 
     fn fill_evidence(&self, row: &mut SegmentRow, id: u32) {
@@ -158,40 +155,41 @@ impl Results<'_> {
         let lanes: Vec<LaneSky> = directions(segment).filter_map(|d| self.sky.lanes[lane(id, d)]).collect();
         if lanes.is_empty() {
             // Its class decides, whatever stands around it.
-            (row.evidence_terrain, row.evidence_canopy, row.evidence_building) = ("map", "map", "map");
-            row.evidence = "data";
+            row.evidence_terrain = TerrainEvidence::Map;
+            (row.evidence_canopy, row.evidence_building) = (BlockerEvidence::Map, BlockerEvidence::Map);
+            row.evidence = Evidence::Data;
             return;
         }
         let (all, elevated) = lanes.iter().fold((0, 0), |(a, e), l| (a + l.stations, e + l.elevated));
         row.evidence_terrain = match elevated {
-            0 => "none",
-            n if n < all => "part",
-            _ => "raster",
+            0 => TerrainEvidence::None,
+            n if n < all => TerrainEvidence::Part,
+            _ => TerrainEvidence::Raster,
         };
         row.evidence_canopy = self.canopy_evidence(&lanes, all);
         row.evidence_building = match () {
-            () if self.tops => "raster",
-            () if self.run.extract.buildings.is_empty() => "unknown",
-            () if row.blocked_building == 0.0 => "map",
-            () if lanes.iter().any(|l| l.solids_assumed) => "default",
-            () => "tag",
+            () if self.tops => BlockerEvidence::Raster,
+            () if self.run.extract.buildings.is_empty() => BlockerEvidence::Unknown,
+            () if row.blocked_building == 0.0 => BlockerEvidence::Map,
+            () if lanes.iter().any(|l| l.solids_assumed) => BlockerEvidence::Default,
+            () => BlockerEvidence::Tag,
         };
         row.evidence = overall(row);
     }
 
     /// What the canopy answer of a segment with `stations` rests on: the weakest of what blocks.
-    fn canopy_evidence(&self, lanes: &[LaneSky], stations: u32) -> &'static str {
+    fn canopy_evidence(&self, lanes: &[LaneSky], stations: u32) -> BlockerEvidence {
         if self.tops {
-            return "raster";
+            return BlockerEvidence::Raster;
         }
         let shown: u32 = lanes.iter().map(|l| l.canopy_shown).sum();
         match lanes.iter().filter_map(|l| l.canopy_from).min() {
-            Some(HeightFrom::Default) => "default",
-            Some(HeightFrom::Tag) => "tag",
-            Some(HeightFrom::Raster) => "raster",
-            None if shown == stations && stations > 0 => "raster",
-            None if self.run.extract.canopy.is_empty() => "unknown",
-            None => "map",
+            Some(HeightFrom::Default) => BlockerEvidence::Default,
+            Some(HeightFrom::Tag) => BlockerEvidence::Tag,
+            Some(HeightFrom::Raster) => BlockerEvidence::Raster,
+            None if shown == stations && stations > 0 => BlockerEvidence::Raster,
+            None if self.run.extract.canopy.is_empty() => BlockerEvidence::Unknown,
+            None => BlockerEvidence::Map,
         }
     }
 
@@ -203,7 +201,7 @@ impl Results<'_> {
             OverheadRow {
                 overhead_id: 0,
                 segment_id: segment_id(id),
-                kind: o.kind.name(),
+                kind: o.kind,
                 osm_id: o.osm_id,
                 name: self.overheads.names.get(&o.osm_id).cloned(),
                 deck_width_m: o.deck_width_m,
@@ -250,10 +248,10 @@ impl Results<'_> {
             way_id: road.id,
             forward: edge.direction == Direction::Forward,
             length_m: edge.length_m,
-            highway: highway(road),
-            access: access(road.access),
+            highway: Highway::of(road.class, road.link),
+            access: road.access,
             unpaved: unpaved.value,
-            unpaved_from: unpaved.from.name(),
+            unpaved_from: unpaved.from,
             maxheight_m: clearance_m(road),
             ..EdgeRow::default()
         };
@@ -262,37 +260,23 @@ impl Results<'_> {
     }
 }
 
-/// Class of a road as the layer writes it.
-fn highway(road: &Road) -> String {
-    format!("{}{}", road.class.name(), if road.link { "_link" } else { "" })
-}
-
 /// Lowest posted or measured clearance, metres.
 fn clearance_m(road: &Road) -> Option<f64> {
     [road.maxheight_m, road.maxheight_physical_m].into_iter().flatten().map(f64::from).reduce(f64::min)
 }
 
-/// Who may drive there, as the layer writes it.
-fn access(access: Access) -> &'static str {
-    match access {
-        Access::Open => "open",
-        Access::Destination => "destination",
-        Access::Restricted => "private",
-    }
-}
-
 /// Whether a rating rests on data, on defaults that matter to it, or leaves out what nobody knows.
-fn overall(row: &SegmentRow) -> &'static str {
-    let causes = [
-        (row.evidence_terrain, row.blocked_terrain),
-        (row.evidence_canopy, row.blocked_canopy),
-        (row.evidence_building, row.blocked_building),
-    ];
-    if causes.iter().any(|(evidence, _)| ["unknown", "none", "part"].contains(evidence)) {
-        "unknown"
-    } else if causes.iter().any(|(evidence, blocked)| *evidence == "default" && *blocked >= NO_CAUSE_BELOW) {
-        "default"
+fn overall(row: &SegmentRow) -> Evidence {
+    let blockers = [(row.evidence_canopy, row.blocked_canopy), (row.evidence_building, row.blocked_building)];
+    let unknown = blockers.iter().any(|(evidence, _)| *evidence == BlockerEvidence::Unknown);
+    let assumed = |(evidence, blocked): &(BlockerEvidence, f64)| {
+        *evidence == BlockerEvidence::Default && *blocked >= NO_CAUSE_BELOW
+    };
+    if unknown || row.evidence_terrain.is_unknown() {
+        Evidence::Unknown
+    } else if blockers.iter().any(assumed) {
+        Evidence::Default
     } else {
-        "data"
+        Evidence::Data
     }
 }

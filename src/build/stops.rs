@@ -6,6 +6,7 @@ use std::f64::consts::TAU;
 
 use super::masks::{Around, Caster};
 use crate::base::geodesy::Point;
+use crate::base::words::RoofedBy;
 use crate::layer::model::{PanelPlace, StopRow};
 use crate::map::extract::model::{RoadClass, Shelter, StopPlace};
 use crate::physics::scene::footing::Footing;
@@ -108,14 +109,14 @@ impl Caster<'_> {
         let called = way.name.as_ref().or(way.reference.as_ref()).map(ToString::to_string);
         let mut row = StopRow {
             stop_id: 0,
-            osm_type: place.object.name(),
+            osm_type: place.object,
             osm_id: place.id,
-            kind: place.kind.name(),
+            kind: place.kind,
             name: place.name.as_ref().map(ToString::to_string),
-            access: place.access.name(),
-            roofed: stand.roofed_from != "none",
+            access: place.access,
+            roofed: stand.roofed_from.is_roofed(),
             roofed_from: stand.roofed_from,
-            stands_on: stand.on.name(),
+            stands_on: stand.on,
             open_share: shares.open,
             main_cause: main_cause(&shares, true),
             segment_id: i64::from(road.segment) + 1,
@@ -200,7 +201,7 @@ impl Look<'_, '_> {
     /// What a panel on the vehicle sees.
     fn vehicle(&mut self, place: &StopPlace, stand: &Stand) -> Shares {
         match stand.roofed_from {
-            "tag" | "parking" => UNDER_COVER,
+            RoofedBy::Tag | RoofedBy::Parking => UNDER_COVER,
             // A roof drawn below the ground level of the map is in no sky, yet the vehicle stands under it.
             _ if stand.on == StandsOn::Roof && !self.under_slab(stand.at) => UNDER_COVER,
             _ if stand.on == StandsOn::Building && place.shelter != Shelter::Rooftop => INDOORS,
@@ -246,7 +247,7 @@ impl Look<'_, '_> {
 
     /// Whether a panel can be set down and a cable laid to it from the vehicle.
     fn may_stand(&self, place: &StopPlace, stand: &Stand, at: Point) -> bool {
-        let told = matches!(stand.roofed_from, "tag" | "parking");
+        let told = matches!(stand.roofed_from, RoofedBy::Tag | RoofedBy::Parking);
         let under_told_roof = || match &place.outline {
             Some(area) => contains(&rings_on_plane(&self.around.window.plane, area), at),
             None => at.distance_m(stand.at) < TOLD_ROOF_M,

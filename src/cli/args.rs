@@ -42,8 +42,8 @@ pub enum Command {
     Stops(super::stops::Stops),
     /// Rate a layer again from its stored masks under other assumptions, and print what changes
     Sensitivity(Sensitivity),
-    /// List the presets, or print one with every key, its range and where its value comes from
-    Profiles(Profiles),
+    /// Print what may be set in a file: every key with its meaning, range, unit and where its value comes from
+    Settings(Settings),
     /// Pages on columns, words, accuracy and decisions
     Guide(super::guide::Guide),
 }
@@ -52,8 +52,7 @@ pub enum Command {
 #[derive(Debug, ClapArgs)]
 pub struct Build {
     /// Map extract, OSM PBF
-    #[arg(required_unless_present = "print_profile")]
-    pub extract: Option<PathBuf>,
+    pub extract: PathBuf,
     /// Elevation raster, `.hgt.zip`, or folder of them; several times, best first
     #[arg(short, long, value_name = "PATH")]
     pub elevation: Vec<PathBuf>,
@@ -73,12 +72,12 @@ pub struct Build {
     #[arg(long, value_name = "SEASON|DATE", value_parser = season)]
     pub season: Option<SeasonOf>,
     /// Layer to write
-    #[arg(short, long, value_name = "FILE.gpkg", required_unless_present = "print_profile")]
-    pub output: Option<PathBuf>,
+    #[arg(short, long, value_name = "FILE.gpkg")]
+    pub output: PathBuf,
     /// Replace the output if it exists (only once the new layer is complete)
     #[arg(long)]
     pub overwrite: bool,
-    /// Assumptions: the name of a preset (`waymask profiles` lists them) or a TOML file
+    /// Assumptions: the name of a preset (`waymask settings` lists them) or a TOML file
     #[arg(short, long, value_name = "NAME-OR-FILE")]
     pub profile: Option<PathBuf>,
     /// Orbital elements (OMM as JSON, XML, KVN or CSV; two-line sets): shells fitted to them replace the profile's
@@ -87,9 +86,6 @@ pub struct Build {
     /// Drive under the satellites of --orbits as SGP4 places them from this day or time on (UTC), not under shells
     #[arg(long, value_name = "DATE", requires = "orbits", value_parser = super::times::day_or_time)]
     pub orbit_date: Option<jiff::Timestamp>,
-    /// Print the profile in force, with ranges and where each value comes from, and stop
-    #[arg(long)]
-    pub print_profile: bool,
     /// Who is credited for the map data; OpenStreetMap contributors by default
     #[arg(long, value_name = "TEXT")]
     pub credit: Option<String>,
@@ -136,12 +132,29 @@ pub struct Sensitivity {
     pub quiet: bool,
 }
 
-/// Options of `profiles`.
+/// Options of `settings`.
 #[derive(Debug, ClapArgs)]
-pub struct Profiles {
-    /// A preset or a TOML file to print whole
-    #[arg(value_name = "NAME-OR-FILE")]
-    pub profile: Option<PathBuf>,
+#[command(
+    long_about = "Prints what may be set in a file, as a file to begin with: every key with its meaning, range, unit \
+                        and where its value comes from. Without more it lists what there is, and the presets."
+)]
+pub struct Settings {
+    /// What to print.
+    #[command(subcommand)]
+    pub of: Option<SettingsOf>,
+}
+
+/// What to print.
+#[derive(Debug, Subcommand)]
+pub enum SettingsOf {
+    /// A profile: panel, vehicle, link, roadside, satellites, edges between ratings
+    Profile {
+        /// A preset or a TOML file; the default by default
+        #[arg(value_name = "NAME-OR-FILE")]
+        profile: Option<PathBuf>,
+    },
+    /// A trip: rules of the day, meetings, data and energy
+    Trip,
 }
 
 /// What elevation rasters hold the heights of.
@@ -295,11 +308,8 @@ fn height(text: &str) -> Result<f64, String> {
 #[derive(Debug, ClapArgs)]
 pub struct Spend {
     /// Working hours, devices, power and tariffs of the trip, TOML
-    #[arg(value_name = "TRIP.toml", required_unless_present = "example")]
-    pub trip: Option<PathBuf>,
-    /// Print a file with every key, its range and where its value comes from
-    #[arg(long, conflicts_with_all = ["trip", "json"])]
-    pub example: bool,
+    #[arg(value_name = "TRIP.toml")]
+    pub trip: PathBuf,
     /// Everything as JSON
     #[arg(long)]
     pub json: bool,
@@ -353,14 +363,10 @@ pub struct Sky {
 #[derive(Debug, ClapArgs)]
 pub struct Plan {
     /// A layer written by `waymask build`
-    #[arg(required_unless_present = "print_trip")]
-    pub layer: Option<PathBuf>,
+    pub layer: PathBuf,
     /// GPX, GeoJSON or encoded polyline; or, with --way, places such as "46.9686,-28.0609 46.9850,-27.9194"
-    #[arg(required_unless_present = "print_trip", allow_hyphen_values = true)]
-    pub track: Option<String>,
-    /// Print a trip file with every key, its range and where its value comes from
-    #[arg(long)]
-    pub print_trip: bool,
+    #[arg(allow_hyphen_values = true)]
+    pub track: String,
     /// Take the points of the track as places to go through, and this way between them: fastest, steadiest or a number, as
     /// `waymask route` lists them
     #[arg(long, value_name = "N|NAME")]
@@ -374,7 +380,7 @@ pub struct Plan {
     /// Calendar with meetings (iCalendar); several times
     #[arg(long, value_name = "FILE.ics")]
     pub meetings: Vec<PathBuf>,
-    /// Rules of driving, kinds of meetings and more (TOML; `waymask plan --print-trip` shows every key)
+    /// Rules of driving, kinds of meetings and more (TOML; `waymask settings trip` prints every key)
     #[arg(long, value_name = "FILE.toml")]
     pub trip: Option<PathBuf>,
     /// Assumed scatter of the track's points, metres

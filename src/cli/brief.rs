@@ -4,17 +4,16 @@ use std::path::Path;
 use super::args::Plan;
 use crate::ask::source::Source;
 use crate::ask::trip::{Trip, TripDay};
-use crate::base::error::{Error, Result};
+use crate::base::error::Result;
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::layer::{Bounds, Layer};
 use crate::report::brief::{Brief, NearRoad, page as written};
 
 /// The page.
 pub fn page(args: &Plan, trip: &Trip) -> Result<String> {
-    let Some(layer) = &args.layer else { return Err(Error::usage("plan", "the layer is missing", "give it first")) };
-    let layer = Layer::open(layer)?;
+    let layer = Layer::open(&args.layer)?;
     let nearby = trip.days.iter().map(|day| nearby(&layer, day)).collect::<Result<Vec<_>>>()?;
-    let title = args.title.clone().unwrap_or_else(|| title_of(args.track.as_deref().unwrap_or_default()));
+    let title = args.title.clone().unwrap_or_else(|| title_of(&args.track));
     Ok(written(&Brief { title: &title, trip, nearby: &nearby }))
 }
 
@@ -60,5 +59,5 @@ fn nearby(layer: &Layer, day: &TripDay) -> Result<Vec<NearRoad>> {
     let driven: std::collections::HashSet<i64> = day.corridor.pieces.iter().map(|p| p.segment_id).collect();
     let rows = layer.segments_in(Bounds::from_deg(west, south, east, north))?.into_iter();
     let others = rows.filter(|s| !driven.contains(&s.segment_id));
-    Ok(others.map(|s| NearRoad { class: s.highway, rating: s.rating, line: s.line }).collect())
+    Ok(others.map(|s| NearRoad { class: s.highway.class(), rating: s.rating.code(), line: s.line }).collect())
 }

@@ -1,13 +1,12 @@
 //! One function per command.
 use std::io::Write;
 
-use super::args::{Args, Build, Command, Info, KindOfElevation, Profiles};
-use super::{corridor, edges, guide, plan, route, sensitivity, show, sky, spend, stops, watch};
+use super::args::{Args, Build, Command, Info, KindOfElevation};
+use super::{corridor, edges, guide, plan, route, sensitivity, settings, show, sky, spend, stops, watch};
 use crate::base::error::{Error, Result};
 use crate::build::{self, BuildOptions, OrbitOptions};
 use crate::layer::Layer;
-use crate::profile::source::{self, Chosen};
-use crate::profile::{Profile, keys, presets};
+use crate::profile::{Profile, source};
 use crate::relief::ElevationKind;
 
 /// Runs a command.
@@ -23,7 +22,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Spend(args) => print(&spend::run(&args)?),
         Command::Stops(args) => print(&stops::answer(&args)?),
         Command::Sensitivity(args) => print(&sensitivity::run(&args)?),
-        Command::Profiles(args) => profiles(&args),
+        Command::Settings(args) => print(&settings::run(&args)?),
         Command::Guide(args) => print(&guide::answer(&args)),
     }
 }
@@ -40,15 +39,9 @@ fn print(text: &str) -> Result<()> {
 }
 
 fn build(args: Build) -> Result<()> {
-    let Chosen { profile, base } = match &args.profile {
-        Some(name_or_file) => source::choose(name_or_file)?,
-        None => Chosen { profile: Profile::default(), base: &presets::PRESETS[0] },
-    };
-    if args.print_profile {
-        return print(&keys::print(&profile, base));
-    }
-    let (Some(extract), Some(output)) = (args.extract, args.output) else {
-        return Err(Error::usage("build", "extract or --output is missing", "see `waymask build --help`"));
+    let profile = match &args.profile {
+        Some(name_or_file) => source::choose(name_or_file)?.profile,
+        None => Profile::default(),
     };
     let options = BuildOptions {
         elevation: args.elevation,
@@ -70,7 +63,7 @@ fn build(args: Build) -> Result<()> {
             today: jiff::Timestamp::now(),
         }),
         threads: args.threads.map(usize::from),
-        ..BuildOptions::new(extract, output.clone())
+        ..BuildOptions::new(args.extract, args.output.clone())
     };
     let watcher = watch::watcher(args.quiet);
     let done = build::build(&options, watcher.as_ref())?;
@@ -79,17 +72,8 @@ fn build(args: Build) -> Result<()> {
     }
     let mut text = show::record(&done.record);
     text += &show::run(&done.stages, peak_memory_bytes());
-    text += &format!("written\n  {} ({})\n{}\n", output.display(), show::bytes(done.output_bytes), show::CAUTION);
+    text += &format!("written\n  {} ({})\n{}\n", args.output.display(), show::bytes(done.output_bytes), show::CAUTION);
     print(&text)
-}
-
-fn profiles(args: &Profiles) -> Result<()> {
-    if let Some(name_or_file) = &args.profile {
-        let Chosen { profile, base } = source::choose(name_or_file)?;
-        return print(&keys::print(&profile, base));
-    }
-    let lines: String = presets::PRESETS.iter().map(|r| format!("{:12} {}\n", r.name, r.title)).collect();
-    print(&lines)
 }
 
 fn info(args: &Info) -> Result<()> {

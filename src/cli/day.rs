@@ -15,6 +15,7 @@ use crate::ask::stops::{StopNear, near};
 use crate::ask::track::Track;
 use crate::ask::trip::TripDay;
 use crate::base::error::{Error, Result};
+use crate::base::words::{Direction, RoadClass, StandsOn, StopKind};
 use crate::calendar::{Calendar, Occurrence};
 use crate::layer::Layer;
 use crate::layer::model::SegmentRow;
@@ -22,11 +23,11 @@ use crate::layer::model::SegmentRow;
 /// Worst pieces a day's answer keeps.
 const WORST: usize = 10;
 /// Places where the night may be spent.
-const OVERNIGHT: [&str; 3] = ["camp_site", "camp_pitch", "caravan_site"];
+const OVERNIGHT: [StopKind; 3] = [StopKind::CampSite, StopKind::CampPitch, StopKind::CaravanSite];
 /// Places of a motorway, which its ramps lead to.
-const OF_MOTORWAYS: [&str; 2] = ["services", "rest_area"];
+const OF_MOTORWAYS: [StopKind; 2] = [StopKind::Services, StopKind::RestArea];
 /// Roads that may be divided, so that their other side is out of reach.
-const DIVIDED: [&str; 4] = ["motorway", "trunk", "primary", "secondary"];
+const DIVIDED: [RoadClass; 4] = [RoadClass::Motorway, RoadClass::Trunk, RoadClass::Primary, RoadClass::Secondary];
 /// A meeting may begin so long after the drive is over and still matter, hours.
 const AFTER_H: f64 = 6.0;
 
@@ -172,35 +173,35 @@ fn plain(text: &str) -> String {
 
 /// Whether a place that does not lie on the road driven can be reached from it: the other carriageway of a divided road
 /// cannot, and from a motorway nothing but what its ramps lead to.
-fn reached(kind: &str, left: Option<&SegmentRow>, beside: Option<&SegmentRow>) -> bool {
-    let one_way = |s: &SegmentRow| s.edge_forward.is_none() || s.edge_backward.is_none();
-    let class = |s: &SegmentRow| s.highway.trim_end_matches("_link").to_owned();
-    let ramp = beside.is_some_and(|s| s.highway.ends_with("_link"));
+fn reached(kind: StopKind, left: Option<&SegmentRow>, beside: Option<&SegmentRow>) -> bool {
+    let one_way = |s: &SegmentRow| Direction::BOTH.iter().any(|d| s.driven[*d].is_none());
+    let class = |s: &SegmentRow| s.highway.class();
+    let ramp = beside.is_some_and(|s| s.highway.is_link());
     if OF_MOTORWAYS.contains(&kind) && ramp {
         return true;
     }
-    let motorway = left.is_some_and(|s| class(s) == "motorway" || class(s) == "trunk" && one_way(s));
-    let other_side = beside.is_some_and(|s| one_way(s) && DIVIDED.contains(&class(s).as_str()));
+    let motorway = left.is_some_and(|s| class(s) == RoadClass::Motorway || class(s) == RoadClass::Trunk && one_way(s));
+    let other_side = beside.is_some_and(|s| one_way(s) && DIVIDED.contains(&class(s)));
     !motorway && !other_side
 }
 
 /// A plan halts at places where a vehicle may stand: a viewpoint only where the map has parking at it.
 fn may_halt(stop: &StopNear) -> bool {
-    stop.may_stop && (stop.kind != "viewpoint" || stop.stands_on == "aisle")
+    stop.may_stop && (stop.kind != StopKind::Viewpoint || stop.stands_on == StandsOn::Aisle)
 }
 
 fn halt(stop: &StopNear) -> Halt {
     Halt {
         stop_id: stop.stop_id,
-        name: stop.name.clone().unwrap_or_else(|| format!("{} near {}", stop.kind.replace('_', " "), stop.road)),
-        kind: stop.kind.to_owned(),
+        name: stop.name.clone().unwrap_or_else(|| format!("{} near {}", stop.kind.spoken(), stop.road)),
+        kind: stop.kind.name().to_owned(),
         lon_deg: stop.lon_deg,
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap_or(0.0),
         off_road_m: stop.off_road_m,
         roofed: stop.roofed,
         overnight: OVERNIGHT.contains(&stop.kind),
-        meetings: stop.kind != "fuel",
+        meetings: stop.kind != StopKind::Fuel,
         open_share: stop.open_share,
         best_m: stop.best_distance_m,
         best_bearing_deg: stop.best_bearing_deg,
@@ -211,23 +212,29 @@ fn halt(stop: &StopNear) -> Halt {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::words::{Highway, PerDirection};
+    use crate::layer::model::Driven;
 
-    fn road(highway: &str, two_way: bool) -> SegmentRow {
-        let edge_backward = two_way.then_some(2);
-        SegmentRow { highway: highway.into(), edge_forward: Some(1), edge_backward, ..SegmentRow::default() }
+    fn road(highway: Highway, two_way: bool) -> SegmentRow {
+        let backward = two_way.then(Driven::default);
+        let driven = PerDirection { forward: Some(Driven::default()), backward };
+        SegmentRow { highway, driven, ..SegmentRow::default() }
     }
 
     #[test]
     fn what_a_motorway_does_not_lead_to_is_out_of_reach() {
-        let motorway = road("motorway", false);
+        let motorway = road(Highway::Motorway, false);
         let from_it = |kind, beside: SegmentRow| reached(kind, Some(&motorway), Some(&beside));
-        assert!(from_it("services", road("motorway_link", false)));
-        assert!(!from_it("parking", road("residential", true)) && !from_it("services", road("residential", true)));
-        assert!(!from_it("rest_area", road("motorway", false)), "the other carriageway");
-        let street = road("secondary", true);
-        let from_street = |beside: SegmentRow| reached("parking", Some(&street), Some(&beside));
-        assert!(from_street(road("residential", true)) && from_street(road("residential", false)));
-        assert!(!from_street(road("primary", false)) && from_street(road("tertiary", true)));
+        assert!(from_it(StopKind::Services, road(Highway::MotorwayLink, false)));
+        assert!(
+            !from_it(StopKind::Parking, road(Highway::Residential, true))
+                && !from_it(StopKind::Services, road(Highway::Residential, true))
+        );
+        assert!(!from_it(StopKind::RestArea, road(Highway::Motorway, false)), "the other carriageway");
+        let street = road(Highway::Secondary, true);
+        let from_street = |beside: SegmentRow| reached(StopKind::Parking, Some(&street), Some(&beside));
+        assert!(from_street(road(Highway::Residential, true)) && from_street(road(Highway::Residential, false)));
+        assert!(!from_street(road(Highway::Primary, false)) && from_street(road(Highway::Tertiary, true)));
     }
 
     #[test]

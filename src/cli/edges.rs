@@ -19,7 +19,11 @@ pub fn run(args: &Edges) -> Result<String> {
             "csv" => csv(&layer, path, out)?,
             "json" => json(&layer, path, out)?,
             _ => {
-                return Err(Error::usage("--output", format!("`.{ending}` is not a known ending"), "use .csv or .json"));
+                return Err(Error::usage(
+                    "--output",
+                    format!("`.{ending}` is not a known ending"),
+                    "use .csv or .json",
+                ));
             }
         };
         Ok(())

@@ -10,6 +10,7 @@ mod picture;
 pub mod plan;
 pub mod route;
 mod sensitivity;
+mod settings;
 mod show;
 mod sky;
 mod spend;

@@ -14,16 +14,13 @@ use crate::ask::track::Track;
 use crate::ask::trip::{Trip, TripDay};
 use crate::base::error::{Error, Result};
 use crate::budget::data::MeetingHours;
-use crate::budget::{Spending, SpendingSettings, spending};
+use crate::budget::{Budget, BudgetSettings};
 use crate::calendar::{self, Calendar};
 use crate::layer::Layer;
 use crate::report;
 
 /// The text for standard output; a file asked for is written.
 pub fn answer(args: &Plan) -> Result<String> {
-    if args.print_trip {
-        return Ok(Settings::example());
-    }
     let trip = trip(args)?;
     if let Some(path) = &args.output {
         let text = match path.extension().and_then(|e| e.to_str()) {
@@ -45,13 +42,10 @@ pub fn trip(args: &Plan) -> Result<Trip> {
     let zone = times::zone(args.zone.as_deref()).map_err(|fact| {
         Error::usage("--zone", fact, "give a name such as Europe/Madrid, or an offset such as -01:00")
     })?;
-    let settings = read_settings(args.trip.as_deref())?;
+    let settings = args.trip.as_deref().map(Settings::read_file).transpose()?.unwrap_or_default();
     let calendars = args.meetings.iter().map(|p| read_calendar(p)).collect::<Result<Vec<_>>>()?;
-    let (Some(layer), Some(track)) = (&args.layer, &args.track) else {
-        return Err(Error::usage("plan", "layer or track is missing", "see `waymask plan --help`"));
-    };
-    let layer = Layer::open(layer)?;
-    let track = corridor::read_track(track)?;
+    let layer = Layer::open(&args.layer)?;
+    let track = corridor::read_track(&args.track)?;
     let taken = HashSet::new();
     let mut asker = Asker { args, layer: &layer, settings: &settings, calendars: &calendars, zone: &zone, taken };
     let mut days: Vec<TripDay> = Vec::new();
@@ -68,7 +62,7 @@ pub fn trip(args: &Plan) -> Result<Trip> {
 }
 
 /// Data and energy of the trip: its days, and the hours of meetings that the calendar has.
-fn spent(said: &SpendingSettings, days: &[TripDay]) -> Spending {
+fn spent(said: &BudgetSettings, days: &[TripDay]) -> Budget {
     let mut settings = said.clone();
     settings.work.days = u32::try_from(days.len()).unwrap_or(u32::MAX);
     let hours = |kinds: &[Kind]| {
@@ -82,7 +76,7 @@ fn spent(said: &SpendingSettings, days: &[TripDay]) -> Spending {
         messages_h: hours(&[Kind::Messages]),
     };
     let any = days.iter().any(|d| !d.plan.chosen.meetings.is_empty());
-    spending(&settings, any.then_some(meetings))
+    Budget::of(&settings, any.then_some(meetings))
 }
 
 fn zone_name(zone: &TimeZone) -> String {
@@ -90,13 +84,6 @@ fn zone_name(zone: &TimeZone) -> String {
         Some(name) => name.to_owned(),
         None => zone.to_fixed_offset().map_or_else(|_| "the system's zone".to_owned(), |offset| format!("UTC{offset}")),
     }
-}
-
-fn read_settings(path: Option<&Path>) -> Result<Settings> {
-    let Some(path) = path else { return Ok(Settings::default()) };
-    let next = "`waymask plan --print-trip` prints every key with its range";
-    let text = std::fs::read_to_string(path).map_err(|e| Error::file(path, e.to_string(), "give a TOML file"))?;
-    Settings::read(&text).map_err(|fact| Error::usage(path.display().to_string(), fact, next))
 }
 
 fn read_calendar(path: &Path) -> Result<Calendar> {

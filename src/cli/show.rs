@@ -1,10 +1,10 @@
 //! What `build` and `info` print.
 use std::fmt::Write;
 
+use crate::base::words::{Cause, Words};
 use crate::build::StageTime;
 use crate::layer::model::BuildRecord;
 use crate::physics::link::rating::Rating;
-use crate::report::causes;
 
 /// The record of a build, for people.
 pub fn record(record: &BuildRecord) -> String {
@@ -113,9 +113,9 @@ fn evidence(out: &mut String, record: &BuildRecord) {
     }
     heading(out, "what the answers rest on");
     for (name, km) in &record.km_by_evidence {
-        let name = match name.split_once(": ").map(|(what, word)| (causes::cause(what), word)) {
-            Some((Some(cause), word)) => format!("{}: {word}", cause.phrase),
-            _ => name.clone(),
+        let name = match name.split_once(": ") {
+            Some((what, word)) => format!("{}: {word}", called(what)),
+            None => name.clone(),
         };
         let _ = writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
     }
@@ -124,8 +124,13 @@ fn evidence(out: &mut String, record: &BuildRecord) {
 /// Kilometres by what people call the cause, the longest first.
 fn by_cause(record: &BuildRecord) -> Vec<(String, f64)> {
     let mut rows = largest_first(&record.km_by_cause);
-    rows.iter_mut().for_each(|row| row.0 = causes::phrase(&row.0).to_owned());
+    rows.iter_mut().for_each(|row| row.0 = called(&row.0).to_owned());
     rows
+}
+
+/// What people call a cause; other words as they are.
+fn called(word: &str) -> &str {
+    Cause::parse(word).map_or(word, |cause| cause.phrase())
 }
 
 fn by_rating(record: &BuildRecord) -> Vec<(String, f64)> {

@@ -6,7 +6,7 @@ use super::{picture, show, whole};
 use crate::ask::place::{self, Spot, SpotOptions};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy;
-use crate::report::causes::CAUSES;
+use crate::base::words::Cause;
 use crate::report::{self, polar};
 
 /// Runs the command; the text to print.
@@ -55,8 +55,8 @@ fn text(spot: &Spot, with_orbits: bool) -> String {
     let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
     let _ = writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);
     let _ = writeln!(out, "  {:5.1} %  open", share("open"));
-    for cause in CAUSES.iter().filter(|c| share(c.word) >= 0.05) {
-        let _ = writeln!(out, "  {:5.1} %  {}", share(cause.word), cause.phrase);
+    for cause in Cause::ALL.iter().filter(|c| share(c.name()) >= 0.05) {
+        let _ = writeln!(out, "  {:5.1} %  {}", share(cause.name()), cause.phrase());
     }
     let _ = writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
     for (k, name) in report::ROSE.iter().enumerate() {
@@ -73,10 +73,11 @@ fn direction(spot: &Spot, nth: usize) -> String {
     let cells = || spot.cells.iter().filter(|c| geodesy::eighth(c.azimuth_deg) == nth);
     let weight: f64 = cells().map(|c| c.weight).sum();
     let open: f64 = cells().map(|c| c.weight * (1.0 - c.blocked)).sum();
-    let by = |cause: &str| cells().filter(|c| c.cause == cause).map(|c| c.weight * c.blocked).sum::<f64>();
-    let worst = CAUSES.iter().max_by(|a, b| by(a.word).total_cmp(&by(b.word))).filter(|cause| by(cause.word) > 0.0);
+    let by = |cause: Cause| cells().filter(|c| c.cause == cause).map(|c| c.weight * c.blocked).sum::<f64>();
+    let blocking = Cause::ALL.iter().copied().filter(|c| by(*c) > 0.0);
+    let worst = blocking.max_by(|a, b| by(*a).total_cmp(&by(*b))).unwrap_or(Cause::None);
     let share = if weight > 0.0 { 100.0 * open / weight } else { 0.0 };
-    format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.map_or("none", |cause| cause.phrase))
+    format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.phrase())
 }
 
 fn passes(out: &mut String, spot: &Spot) {

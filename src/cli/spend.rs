@@ -2,7 +2,7 @@
 use super::args::Spend;
 use crate::ask::settings::Settings;
 use crate::base::error::{Error, Result};
-use crate::budget::{keys, spending};
+use crate::budget::Budget;
 use crate::report;
 
 /// Runs the command; the text to print.
@@ -10,16 +10,11 @@ use crate::report;
 /// # Errors
 /// The file cannot be read, or holds a key or value that cannot be used.
 pub fn run(args: &Spend) -> Result<String> {
-    let failed = |e: String| Error::failed("spend", e, "leave out the option");
-    let Some(path) = args.trip.as_ref().filter(|_| !args.example) else {
-        return keys::example().map_err(|e| failed(e.to_string()));
-    };
-    let next = "`waymask spend --example` prints a file with every key";
-    let text = std::fs::read_to_string(path).map_err(|e| Error::file(path, e.to_string(), next))?;
-    let trip = Settings::read(&text).map_err(|fact| Error::usage(path.display().to_string(), fact, next))?;
-    let answer = spending(&trip.spending.unwrap_or_default(), None);
+    let trip = Settings::read_file(&args.trip)?;
+    let answer = Budget::of(&trip.spending.unwrap_or_default(), None);
     if args.json {
-        return Ok(serde_json::to_string_pretty(&answer).map_err(|e| failed(e.to_string()))? + "\n");
+        let json = serde_json::to_string_pretty(&answer);
+        return Ok(json.map_err(|e| Error::failed("spend", e.to_string(), "leave out --json"))? + "\n");
     }
     Ok(report::spending::table(&answer))
 }

@@ -9,8 +9,8 @@ use crate::ask::matching::Options;
 use crate::ask::stops::{StopNear, near};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{LocalPlane, Point, Position, distance_m};
+use crate::base::words::StopKind;
 use crate::layer::{Bounds, Layer};
-use crate::map::extract::model::StopKind;
 use crate::report::{self, Format, StopList};
 
 /// Distance from a road driven when none is asked for, metres.
@@ -42,7 +42,7 @@ pub struct Stops {
     pub within: Option<f64>,
     /// Only these kinds, such as fuel,camp_site
     #[arg(long, value_name = "KINDS", value_delimiter = ',', value_parser = kind)]
-    pub kind: Vec<&'static str>,
+    pub kind: Vec<StopKind>,
     /// Only where the vehicle stands under no roof
     #[arg(long)]
     pub no_roof: bool,
@@ -75,10 +75,8 @@ fn distance(text: &str) -> std::result::Result<f64, String> {
     metres.filter(|m| (0.0..=100_000.0).contains(m)).ok_or_else(|| "give 500, 500m or 2.5km, at most 100km".into())
 }
 
-fn kind(text: &str) -> std::result::Result<&'static str, String> {
-    let known = StopKind::ALL.iter().map(|k| k.name());
-    let listed = || StopKind::ALL.map(StopKind::name).join(", ");
-    known.into_iter().find(|k| *k == text.trim()).ok_or_else(|| format!("the kinds are {}", listed()))
+fn kind(text: &str) -> std::result::Result<StopKind, String> {
+    text.trim().parse()
 }
 
 fn reach(text: &str) -> std::result::Result<f64, String> {
@@ -167,7 +165,7 @@ mod tests {
     fn distances_have_units_and_kinds_are_known() {
         assert_eq!((distance("500"), distance("500m"), distance("2.5 km")), (Ok(500.0), Ok(500.0), Ok(2_500.0)));
         assert!(["", "km", "-1", "NaN", "200km", "5 miles"].iter().all(|t| distance(t).is_err()));
-        assert_eq!(kind("camp_site"), Ok("camp_site"));
+        assert_eq!(kind("camp_site"), Ok(StopKind::CampSite));
         assert!(kind("harbour").unwrap_err().contains("picnic_site"));
         assert!(reach("61").is_err() && share("1.1").is_err() && share("0.5") == Ok(0.5));
         assert_eq!(bounds("42.4,1.4,42.7,1.8"), Ok(Bounds::from_deg(1.4, 42.4, 1.8, 42.7)));

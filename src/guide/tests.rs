@@ -3,10 +3,11 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use super::{Page, decisions, find, pages};
+use crate::base::words::{
+    BlockerEvidence, Cause, Evidence, Rating, RoadAccess, StopAccess, TerrainEvidence, ValueFrom, Words,
+};
 use crate::layer::model::BuildRecord;
 use crate::layer::schema::TABLES;
-use crate::physics::link::rating::Rating;
-use crate::report::causes::CAUSES;
 
 /// The rows of the Markdown tables of a text, as their cells without backticks.
 fn rows(text: &str) -> Vec<Vec<String>> {
@@ -123,14 +124,23 @@ fn the_glossary_has_one_meaning_for_each_word() {
     let rows = rows(find("glossary").unwrap().text);
     let words: BTreeSet<&str> = rows.iter().map(|cells| cells[0].as_str()).collect();
     assert_eq!(words.len(), rows.len(), "a word stands twice");
-    let ratings = Rating::ALL.iter().map(|r| r.name());
-    let causes = CAUSES.iter().map(|c| c.word);
-    for word in ratings.chain(causes).chain(["data", "default", "unknown", "raster", "tag", "map", "none"]) {
-        assert!(words.contains(word), "{word} is missing");
+    fn missing<W: Words>(words: &BTreeSet<&str>) -> Vec<&'static str> {
+        W::ALL.iter().map(|w| w.name()).filter(|w| !words.contains(w)).collect()
     }
-    for cause in &CAUSES {
-        let told = &rows.iter().find(|cells| cells[0] == cause.word).unwrap()[1];
-        assert!(told.contains(&format!("\"{}\"", cause.phrase)), "{}: {told}", cause.word);
+    let missing = [
+        missing::<Rating>(&words),
+        missing::<Cause>(&words),
+        missing::<Evidence>(&words),
+        missing::<BlockerEvidence>(&words),
+        missing::<TerrainEvidence>(&words),
+        missing::<ValueFrom>(&words),
+        missing::<RoadAccess>(&words),
+        missing::<StopAccess>(&words),
+    ];
+    assert_eq!(missing.concat(), [""; 0], "words without a meaning");
+    for cause in Cause::ALL.iter().filter(|c| **c != Cause::None) {
+        let told = &rows.iter().find(|cells| cells[0] == cause.name()).unwrap()[1];
+        assert!(told.contains(&format!("\"{}\"", cause.phrase())), "{cause}: {told}");
     }
 }
 

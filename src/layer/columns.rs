@@ -5,73 +5,7 @@
 use rusqlite::types::{ToSqlOutput, Value, ValueRef};
 
 use super::stop::PanelPlace;
-
-/// Words that the rows may use where they hold one of a fixed set.
-const WORDS: &[&str] = &[
-    // where a value came from
-    "tag",
-    "country",
-    "default",
-    "climb",
-    "elevation",
-    "raster",
-    "part",
-    "none",
-    "unknown",
-    "map",
-    "data",
-    // why a vehicle may touch something
-    "crowns",
-    "clearance",
-    "both",
-    // who may drive there
-    "open",
-    "destination",
-    "private",
-    // ratings
-    "steady",
-    "blips",
-    "gaps",
-    "drops",
-    "dark",
-    // causes
-    "cover",
-    "deck",
-    "building",
-    "terrain",
-    "canopy",
-    // what stands overhead
-    "tunnel",
-    "passage",
-    "gallery",
-    "roof",
-    "road_deck",
-    "foot_deck",
-    "rail_deck",
-    "other_deck",
-    "gantry",
-    // objects of the map
-    "node",
-    "way",
-    "relation",
-    // places to stop: kind, who may, what the vehicle stands on
-    "fuel",
-    "rest_area",
-    "services",
-    "camp_site",
-    "camp_pitch",
-    "caravan_site",
-    "picnic_site",
-    "viewpoint",
-    "parking",
-    "open",
-    "customers",
-    "private",
-    "aisle",
-    "pitch",
-    "ground",
-    "point",
-];
+use crate::base::words::{Rating, Words};
 
 /// A kind of column.
 pub trait Kind {
@@ -209,21 +143,32 @@ impl Kind for Text {
     }
 }
 
-/// One of a fixed set of words.
-pub struct Word;
-impl Kind for Word {
-    type Value = &'static str;
+/// One of a closed set of words.
+pub struct Word<W>(std::marker::PhantomData<W>);
+impl<W: Words> Kind for Word<W> {
+    type Value = W;
     const SQL: &'static str = "TEXT";
-    fn store<'a>(value: &'a &'static str) -> Result<ToSqlOutput<'a>, String> {
-        known(value).map(|word| ToSqlOutput::Borrowed(ValueRef::Text(word.as_bytes())))
+    fn store(value: &W) -> Result<ToSqlOutput<'_>, String> {
+        Ok(ToSqlOutput::Borrowed(ValueRef::Text(value.name().as_bytes())))
     }
-    fn load(stored: ValueRef<'_>) -> Result<&'static str, String> {
-        known(stored.as_str().map_err(|e| e.to_string())?)
+    fn load(stored: ValueRef<'_>) -> Result<W, String> {
+        let text = stored.as_str().map_err(|e| e.to_string())?;
+        W::parse(text).ok_or_else(|| format!("`{text}` is not one of {}", W::list()))
     }
 }
 
-fn known(word: &str) -> Result<&'static str, String> {
-    WORDS.iter().find(|w| **w == word).copied().ok_or_else(|| format!("the word `{word}` is not known here"))
+/// A rating by its code, 0 for steady to 4 for dark.
+pub struct RatingCode;
+impl Kind for RatingCode {
+    type Value = Rating;
+    const SQL: &'static str = Small::SQL;
+    fn store(value: &Rating) -> Result<ToSqlOutput<'_>, String> {
+        Ok(owned(value.code()))
+    }
+    fn load(stored: ValueRef<'_>) -> Result<Rating, String> {
+        let code = Small::load(stored)?;
+        Rating::from_code(code).ok_or_else(|| format!("{code} is not the code of a rating"))
+    }
 }
 
 /// Bytes.
@@ -309,10 +254,13 @@ mod tests {
     }
 
     #[test]
-    fn words_outside_the_set_are_refused_both_ways() {
-        assert!(Word::store(&"guess").unwrap_err().contains("guess"));
-        assert!(Word::load(ValueRef::Text(b"guess")).is_err());
-        assert_eq!(Word::load(ValueRef::Text(b"rail_deck")), Ok("rail_deck"));
+    fn words_outside_their_set_are_refused() {
+        use crate::base::words::{Cause, OverheadKind};
+        let error = Word::<Cause>::load(ValueRef::Text(b"guess")).unwrap_err();
+        assert_eq!(error, "`guess` is not one of cover, deck, building, terrain, canopy, none");
+        assert!(Word::<Cause>::load(ValueRef::Text(b"rail_deck")).is_err(), "a word of another set");
+        assert_eq!(Word::<OverheadKind>::load(ValueRef::Text(b"rail_deck")), Ok(OverheadKind::RailDeck));
+        assert!(RatingCode::load(ValueRef::Integer(5)).unwrap_err().contains("5 is not the code"));
     }
 
     #[test]

@@ -5,6 +5,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::base::defect::Tally;
 use crate::base::geodesy::Position;
+use crate::base::words::{
+    BlockerEvidence, Cause, Evidence, Highway, Overhang, OverheadKind, PerDirection, Rating, RoadAccess,
+    TerrainEvidence, ValueFrom,
+};
 use crate::profile::Profile;
 
 pub use super::stop::{PanelPlace, StopRow};
@@ -18,62 +22,30 @@ pub struct SegmentRow {
     pub way_id: i64,
     /// Number of the piece within the way.
     pub part: u32,
-    /// Id of the edge that drives it in node order.
-    pub edge_forward: Option<i64>,
-    /// Id of the edge that drives it against node order.
-    pub edge_backward: Option<i64>,
     /// `name` of the road.
     pub name: Option<String>,
     /// `ref` of the road.
     pub reference: Option<String>,
     /// `highway` value, with `_link` where it is one, or `ferry` or `shuttle_train`.
-    pub highway: String,
+    pub highway: Highway,
     /// Lanes of both directions.
     pub lanes: u8,
-    /// `tag`, `country` or `default`.
-    pub lanes_from: &'static str,
+    /// Where the number came from.
+    pub lanes_from: ValueFrom,
     /// Carriageway width, metres.
     pub width_m: f64,
     /// Where it came from.
-    pub width_from: &'static str,
+    pub width_from: ValueFrom,
     /// Speed the outages were computed at, km/h (the slower direction).
     pub speed_kmh: f64,
     /// Where it came from.
-    pub speed_from: &'static str,
+    pub speed_from: ValueFrom,
     /// Length, metres.
     pub length_m: f64,
-    /// 0..=4, the worse direction.
-    pub rating: u8,
-    /// Its name.
-    pub rating_name: &'static str,
-    /// Rating in node order.
-    pub rating_forward: Option<u8>,
-    /// Rating against node order.
-    pub rating_backward: Option<u8>,
-    /// Driving time in node order, seconds; `None` where it is not driven so, as for all that follow.
-    pub time_forward_s: Option<f64>,
-    /// Driving time against node order, seconds.
-    pub time_backward_s: Option<f64>,
-    /// Expected seconds without a link in node order.
-    pub outage_forward_s: Option<f64>,
-    /// Expected seconds without a link against node order.
-    pub outage_backward_s: Option<f64>,
-    /// `outage_p95_s` in node order, seconds.
-    pub outage_p95_forward_s: Option<f64>,
-    /// `outage_p95_s` against node order, seconds.
-    pub outage_p95_backward_s: Option<f64>,
-    /// Expected outages per drive that begin here in node order and are longer than the edge of blips.
-    pub beyond_blips_forward: Option<f64>,
-    /// Expected outages per drive that begin here against node order and are longer than the edge of blips.
-    pub beyond_blips_backward: Option<f64>,
-    /// Expected outages per drive that begin here in node order and are longer than the edge of gaps.
-    pub beyond_gaps_forward: Option<f64>,
-    /// Expected outages per drive that begin here against node order and are longer than the edge of gaps.
-    pub beyond_gaps_backward: Option<f64>,
-    /// Expected outages per drive that begin here in node order and are longer than the edge of drops.
-    pub beyond_drops_forward: Option<f64>,
-    /// Expected outages per drive that begin here against node order and are longer than the edge of drops.
-    pub beyond_drops_backward: Option<f64>,
+    /// The worse direction.
+    pub rating: Rating,
+    /// Figures of each direction by itself; `None` where it is not driven so.
+    pub driven: PerDirection<Option<Driven>>,
     /// Mean open share.
     pub open_share: f64,
     /// Lowest open share of a station.
@@ -99,29 +71,46 @@ pub struct SegmentRow {
     /// By canopy.
     pub blocked_canopy: f64,
     /// The largest of these, `none` below one per cent in all.
-    pub main_cause: &'static str,
-    /// The same for the lane in node order; `None` where it is not driven so.
-    pub main_cause_forward: Option<&'static str>,
-    /// Against node order.
-    pub main_cause_backward: Option<&'static str>,
+    pub main_cause: Cause,
     /// Lowest posted clearance, metres.
     pub maxheight_m: Option<f64>,
     /// Crowns close over the road, or a posted clearance is below the vehicle's height.
     pub overhang: bool,
-    /// Why: `crowns`, `clearance`, `both` or `none`.
-    pub overhang_reason: &'static str,
-    /// What the terrain answer rests on: `raster`, `part` or `none`.
-    pub evidence_terrain: &'static str,
-    /// What the canopy answer rests on, by the weakest height that blocks: `raster`, `tag` or `default`; `map` where the map
-    /// shows nothing that blocks, `unknown` where neither map nor raster shows any tree at all.
-    pub evidence_canopy: &'static str,
-    /// The same for buildings and walls.
-    pub evidence_building: &'static str,
-    /// What the rating rests on: `data`, `default` (heights nobody measured block a part of the sky that counts) or
-    /// `unknown` (a cause nobody could know about here; unknown is not clear).
-    pub evidence: &'static str,
+    /// Why.
+    pub overhang_reason: Overhang,
+    /// What the terrain answer rests on.
+    pub evidence_terrain: TerrainEvidence,
+    /// What the answer on trees rests on.
+    pub evidence_canopy: BlockerEvidence,
+    /// What the answer on buildings and walls rests on.
+    pub evidence_building: BlockerEvidence,
+    /// What the rating rests on as a whole.
+    pub evidence: Evidence,
     /// Geometry.
     pub line: Vec<Position>,
+}
+
+/// What one direction of a segment is like.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Driven {
+    /// Id of the edge that drives it.
+    pub edge: i64,
+    /// Rating.
+    pub rating: Rating,
+    /// Driving time, seconds.
+    pub time_s: f64,
+    /// Expected seconds without a link.
+    pub outage_s: f64,
+    /// 95th percentile over drives of the longest outage that touches the segment, seconds.
+    pub outage_p95_s: f64,
+    /// Expected outages per drive that begin here and are longer than the edge of blips.
+    pub beyond_blips: f64,
+    /// The same, longer than the edge of gaps.
+    pub beyond_gaps: f64,
+    /// The same, longer than the edge of drops.
+    pub beyond_drops: f64,
+    /// What blocks the sky most, driving this way.
+    pub main_cause: Cause,
 }
 
 /// A row of `edges`: one direction of travel between two junctions.
@@ -145,18 +134,23 @@ pub struct EdgeRow {
     pub outage_s: f64,
     /// Expected longest outage, seconds.
     pub longest_outage_s: f64,
-    /// Worst rating of its segments in this direction.
-    pub rating: u8,
+    /// Worst rating of its segments in this direction; its code in tables.
+    #[serde(serialize_with = "as_code")]
+    pub rating: Rating,
     /// As in [`SegmentRow::highway`].
-    pub highway: String,
-    /// Who may drive there: `open`, `destination` (business there, no driving through) or `private`.
-    pub access: &'static str,
+    pub highway: Highway,
+    /// Who may drive there.
+    pub access: RoadAccess,
     /// Loose surface.
     pub unpaved: bool,
-    /// Where that came from: `tag` or `default` (of the class).
-    pub unpaved_from: &'static str,
+    /// Where that came from.
+    pub unpaved_from: ValueFrom,
     /// Lowest posted clearance, metres.
     pub maxheight_m: Option<f64>,
+}
+
+fn as_code<S: serde::Serializer>(rating: &Rating, to: S) -> Result<S::Ok, S::Error> {
+    to.serialize_u8(rating.code())
 }
 
 /// What map matching needs of a segment: its place in the network, without figures.
@@ -183,8 +177,8 @@ pub struct OverheadRow {
     pub overhead_id: i64,
     /// Segment it stands over.
     pub segment_id: i64,
-    /// Kind, see [`crate::physics::scene::overhead::OverheadKind::name`].
-    pub kind: &'static str,
+    /// Kind.
+    pub kind: OverheadKind,
     /// Id of what crosses.
     pub osm_id: i64,
     /// Name of what crosses.
@@ -195,8 +189,8 @@ pub struct OverheadRow {
     pub covered_m: f64,
     /// Underside above the road, metres.
     pub underside_m: f64,
-    /// `tag`, `elevation` or `default`.
-    pub underside_from: &'static str,
+    /// Where that came from.
+    pub underside_from: ValueFrom,
     /// Posted clearance of the road below, metres.
     pub maxheight_m: Option<f64>,
     /// Seconds at the segment's speed during which more than half of the usable sky is blocked.
@@ -222,7 +216,7 @@ pub struct LaneRow {
     /// Speed of the road before the profile, km/h.
     pub road_kmh: f64,
     /// Where it came from.
-    pub road_kmh_from: &'static str,
+    pub road_kmh_from: ValueFrom,
     /// Rise over run in this direction; nothing without elevation.
     pub climb: Option<f64>,
     /// What stands over the lane, packed by [`crate::physics::scene::prisms`]; nothing where nothing does.

@@ -2,11 +2,15 @@
 use rusqlite::types::{ToSqlOutput, Value, ValueRef};
 
 use super::columns::{
-    Bytes, Count, Degrees, Exact, Expected, Flag, Id, Kind, Maybe, Metres, Places, Rate, Seconds, Share, Small, Speed,
-    Text, Word,
+    Bytes, Count, Degrees, Exact, Expected, Flag, Id, Kind, Maybe, Metres, Places, Rate, RatingCode, Seconds, Share,
+    Small, Speed, Text, Word,
 };
 use super::geometry::{self, Bounds};
-use super::model::{EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow, StopRow};
+use super::model::{Driven, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow, StopRow};
+use crate::base::words::{
+    BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection, Rating, RoadAccess,
+    RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+};
 
 /// Name of the geometry column of feature tables.
 pub const GEOMETRY: &str = "geom";
@@ -106,17 +110,26 @@ fn fetch_shape<T>(row: &rusqlite::Row<'_>, decode: impl Fn(&[u8]) -> Result<T, S
     }
 }
 
-/// Declares the columns of a row: field, column, kind.
+/// Declares the columns of a row: field, column, kind. `also` are columns written a second way and not read back;
+/// `per` is a field with a value for each direction, whose columns are all empty where there is none.
 macro_rules! table {
     ($row:ident, $name:literal, $title:literal, key $key:ident, indexed $indexed:expr,
-     { $($field:ident $column:literal $kind:ty,)* } $(, $geometry:literal $shape:ident $encode:expr, $decode:path)?) => {
+     { $($field:ident $column:literal $kind:ty,)* }
+     $(, also { $($again:ident $second:literal $as:ty,)* })?
+     $(, per $pair:ident $one:ident { $($part:ident $forward:literal $backward:literal $of:ty,)* })?
+     $(, $geometry:literal $shape:ident $encode:expr, $decode:path)?) => {
         impl Row for $row {
             const TABLE: Table = Table {
                 name: $name,
                 title: $title,
                 key: stringify!($key),
                 geometry: table!(@first $($geometry)?),
-                columns: &[$(Column { name: $column, sql: <$kind>::SQL, nullable: <$kind>::NULLABLE }),*],
+                columns: &[
+                    $(Column { name: $column, sql: <$kind>::SQL, nullable: <$kind>::NULLABLE },)*
+                    $($(Column { name: $second, sql: <$as>::SQL, nullable: <$as>::NULLABLE },)*)?
+                    $($(Column { name: $forward, sql: <$of>::SQL, nullable: true },
+                        Column { name: $backward, sql: <$of>::SQL, nullable: true },)*)?
+                ],
                 indexed: $indexed,
             };
             fn key(&self) -> Option<i64> {
@@ -128,7 +141,12 @@ macro_rules! table {
                 Ok(None)
             }
             fn cells(&self) -> Result<Vec<ToSqlOutput<'_>>, String> {
-                Ok(vec![$(<$kind>::store(&self.$field).map_err(|fact| format!("column {}: {fact}", $column))?),*])
+                Ok(vec![
+                    $(store::<$kind>($column, &self.$field)?,)*
+                    $($(store::<$as>($second, &self.$again)?,)*)?
+                    $($(store_part::<$of, _>($forward, self.$pair.forward.as_ref(), |d| &d.$part)?,
+                        store_part::<$of, _>($backward, self.$pair.backward.as_ref(), |d| &d.$part)?,)*)?
+                ])
             }
         }
         impl Load for $row {
@@ -136,6 +154,14 @@ macro_rules! table {
                 Ok(Self {
                     $key: fetch::<Id>(row, stringify!($key))?,
                     $($field: fetch::<$kind>(row, $column)?,)*
+                    $($pair: PerDirection {
+                        forward: if is_empty(row, table!(@one $($forward)*))? { None } else {
+                            Some($one { $($part: fetch::<$of>(row, $forward)?,)* })
+                        },
+                        backward: if is_empty(row, table!(@one $($backward)*))? { None } else {
+                            Some($one { $($part: fetch::<$of>(row, $backward)?,)* })
+                        },
+                    },)?
                     $($shape: fetch_shape(row, $decode)?,)?
                 })
             }
@@ -143,6 +169,27 @@ macro_rules! table {
     };
     (@first $geometry:literal) => { Some($geometry) };
     (@first) => { None };
+    (@one $first:literal $($rest:literal)*) => { $first };
+}
+
+fn store<'a, K: Kind>(column: &str, value: &'a K::Value) -> Result<ToSqlOutput<'a>, String> {
+    K::store(value).map_err(|fact| format!("column {column}: {fact}"))
+}
+
+/// Stores a part of what may not be there.
+fn store_part<'a, K: Kind, T>(
+    column: &str,
+    whole: Option<&'a T>,
+    part: impl Fn(&'a T) -> &'a K::Value,
+) -> Result<ToSqlOutput<'a>, String>
+where
+    K::Value: 'a,
+{
+    whole.map_or(Ok(ToSqlOutput::Owned(Value::Null)), |w| store::<K>(column, part(w)))
+}
+
+fn is_empty(row: &rusqlite::Row<'_>, column: &str) -> Result<bool, String> {
+    Ok(row.get_ref(column).map_err(|e| e.to_string())? == ValueRef::Null)
 }
 
 fn line_shape(line: &[crate::base::geodesy::Position]) -> Result<(Vec<u8>, Bounds), String> {
@@ -159,34 +206,17 @@ fn point_shape(at: &crate::base::geodesy::Position) -> Result<(Vec<u8>, Bounds),
 table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexed &["way_id"], {
     way_id "way_id" Id,
     part "part" Count,
-    edge_forward "edge_forward" Maybe<Id>,
-    edge_backward "edge_backward" Maybe<Id>,
     name "name" Maybe<Text>,
     reference "ref" Maybe<Text>,
-    highway "highway" Text,
+    highway "highway" Word<Highway>,
     lanes "lanes" Small,
-    lanes_from "lanes_from" Word,
+    lanes_from "lanes_from" Word<ValueFrom>,
     width_m "width_m" Metres,
-    width_from "width_from" Word,
+    width_from "width_from" Word<ValueFrom>,
     speed_kmh "speed_kmh" Speed,
-    speed_from "speed_from" Word,
+    speed_from "speed_from" Word<ValueFrom>,
     length_m "length_m" Metres,
-    rating "rating" Small,
-    rating_name "rating_name" Word,
-    rating_forward "rating_forward" Maybe<Small>,
-    rating_backward "rating_backward" Maybe<Small>,
-    time_forward_s "time_forward_s" Maybe<Seconds>,
-    time_backward_s "time_backward_s" Maybe<Seconds>,
-    outage_forward_s "outage_forward_s" Maybe<Seconds>,
-    outage_backward_s "outage_backward_s" Maybe<Seconds>,
-    outage_p95_forward_s "outage_p95_forward_s" Maybe<Seconds>,
-    outage_p95_backward_s "outage_p95_backward_s" Maybe<Seconds>,
-    beyond_blips_forward "beyond_blips_forward" Maybe<Expected>,
-    beyond_blips_backward "beyond_blips_backward" Maybe<Expected>,
-    beyond_gaps_forward "beyond_gaps_forward" Maybe<Expected>,
-    beyond_gaps_backward "beyond_gaps_backward" Maybe<Expected>,
-    beyond_drops_forward "beyond_drops_forward" Maybe<Expected>,
-    beyond_drops_backward "beyond_drops_backward" Maybe<Expected>,
+    rating "rating" RatingCode,
     open_share "open_share" Share,
     open_share_min "open_share_min" Share,
     outage_share "outage_share" Share,
@@ -199,16 +229,26 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     blocked_building "blocked_building" Share,
     blocked_terrain "blocked_terrain" Share,
     blocked_canopy "blocked_canopy" Share,
-    main_cause "main_cause" Word,
-    main_cause_forward "main_cause_forward" Maybe<Word>,
-    main_cause_backward "main_cause_backward" Maybe<Word>,
+    main_cause "main_cause" Word<Cause>,
     maxheight_m "maxheight_m" Maybe<Metres>,
     overhang "overhang" Flag,
-    overhang_reason "overhang_reason" Word,
-    evidence_terrain "evidence_terrain" Word,
-    evidence_canopy "evidence_canopy" Word,
-    evidence_building "evidence_building" Word,
-    evidence "evidence" Word,
+    overhang_reason "overhang_reason" Word<Overhang>,
+    evidence_terrain "evidence_terrain" Word<TerrainEvidence>,
+    evidence_canopy "evidence_canopy" Word<BlockerEvidence>,
+    evidence_building "evidence_building" Word<BlockerEvidence>,
+    evidence "evidence" Word<Evidence>,
+}, also {
+    rating "rating_name" Word<Rating>,
+}, per driven Driven {
+    edge "edge_forward" "edge_backward" Id,
+    rating "rating_forward" "rating_backward" RatingCode,
+    time_s "time_forward_s" "time_backward_s" Seconds,
+    outage_s "outage_forward_s" "outage_backward_s" Seconds,
+    outage_p95_s "outage_p95_forward_s" "outage_p95_backward_s" Seconds,
+    beyond_blips "beyond_blips_forward" "beyond_blips_backward" Expected,
+    beyond_gaps "beyond_gaps_forward" "beyond_gaps_backward" Expected,
+    beyond_drops "beyond_drops_forward" "beyond_drops_backward" Expected,
+    main_cause "main_cause_forward" "main_cause_backward" Word<Cause>,
 }, "LINESTRING" line line_shape, geometry::decode_line);
 
 table!(EdgeRow, "edges", "Directions of travel between junctions", key edge_id, indexed &["from_node", "way_id"], {
@@ -220,23 +260,23 @@ table!(EdgeRow, "edges", "Directions of travel between junctions", key edge_id, 
     time_s "time_s" Seconds,
     outage_s "outage_s" Seconds,
     longest_outage_s "longest_outage_s" Seconds,
-    rating "rating" Small,
-    highway "highway" Text,
-    access "access" Word,
+    rating "rating" RatingCode,
+    highway "highway" Word<Highway>,
+    access "access" Word<RoadAccess>,
     unpaved "unpaved" Flag,
-    unpaved_from "unpaved_from" Word,
+    unpaved_from "unpaved_from" Word<ValueFrom>,
     maxheight_m "maxheight_m" Maybe<Metres>,
 });
 
 table!(OverheadRow, "overheads", "What stands over the road", key overhead_id, indexed &["segment_id"], {
     segment_id "segment_id" Id,
-    kind "kind" Word,
+    kind "kind" Word<OverheadKind>,
     osm_id "osm_id" Id,
     name "name" Maybe<Text>,
     deck_width_m "deck_width_m" Metres,
     covered_m "covered_m" Metres,
     underside_m "underside_m" Metres,
-    underside_from "underside_from" Word,
+    underside_from "underside_from" Word<ValueFrom>,
     maxheight_m "maxheight_m" Maybe<Metres>,
     shadow_s "shadow_s" Seconds,
 }, "POINT" at point_shape, geometry::decode_point);
@@ -247,22 +287,22 @@ table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, ind
     stroke "stroke" Count,
     step "step" Count,
     road_kmh "road_kmh" Exact,
-    road_kmh_from "road_kmh_from" Word,
+    road_kmh_from "road_kmh_from" Word<ValueFrom>,
     climb "climb" Maybe<Exact>,
     overheads "overheads" Maybe<Bytes>,
 });
 
 table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
-    osm_type "osm_type" Word,
+    osm_type "osm_type" Word<MapObject>,
     osm_id "osm_id" Id,
-    kind "kind" Word,
+    kind "kind" Word<StopKind>,
     name "name" Maybe<Text>,
-    access "access" Word,
+    access "access" Word<StopAccess>,
     roofed "roofed" Flag,
-    roofed_from "roofed_from" Word,
-    stands_on "stands_on" Word,
+    roofed_from "roofed_from" Word<RoofedBy>,
+    stands_on "stands_on" Word<StandsOn>,
     open_share "open_share" Share,
-    main_cause "main_cause" Word,
+    main_cause "main_cause" Word<Cause>,
     segment_id "segment_id" Id,
     road "road" Text,
     along_m "along_m" Metres,

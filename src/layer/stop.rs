@@ -1,5 +1,6 @@
 //! A place to stop, as stored: where the vehicle stands, what it sees there, and where the panel sees more.
 use crate::base::geodesy::Position;
+use crate::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
 
 /// A place for the panel beside the vehicle.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -17,27 +18,26 @@ pub struct PanelPlace {
 pub struct StopRow {
     /// Id, from 1.
     pub stop_id: i64,
-    /// `node`, `way` or `relation` of the map.
-    pub osm_type: &'static str,
+    /// Which object of the map it is.
+    pub osm_type: MapObject,
     /// Its id there.
     pub osm_id: i64,
-    /// `fuel`, `rest_area`, `services`, `camp_site`, `camp_pitch`, `caravan_site`, `picnic_site`, `viewpoint` or `parking`.
-    pub kind: &'static str,
+    /// Kind of place.
+    pub kind: StopKind,
     /// Name of the place.
     pub name: Option<String>,
-    /// `open`, `customers` (customers, permit holders, guests and the like) or `private`.
-    pub access: &'static str,
+    /// Who may stop there.
+    pub access: StopAccess,
     /// The vehicle stands under a roof.
     pub roofed: bool,
-    /// What says so: `tag` (of the place), `roof` (one drawn on the map), `parking` (a kind of it that has one) or `none`.
-    pub roofed_from: &'static str,
-    /// What the vehicle stands on: `roof` (under a drawn one), `aisle` (a service road of the place), `pitch`, `ground` (free
-    /// ground of the place), `building` (inside or on top of one) or `point` (where the map has the place, for want of better).
-    pub stands_on: &'static str,
+    /// What says so.
+    pub roofed_from: RoofedBy,
+    /// What the vehicle stands on.
+    pub stands_on: StandsOn,
     /// Open share of a level panel on the vehicle, 0..=1, whatever the vehicle itself may hide.
     pub open_share: f64,
-    /// What hides most of the rest there: `cover`, `deck`, `building`, `terrain`, `canopy`, `none` below one per cent in all.
-    pub main_cause: &'static str,
+    /// What hides most of the rest there, `none` below one per cent in all.
+    pub main_cause: Cause,
     /// Nearest segment a vehicle may drive that is more than a service road, else the nearest.
     pub segment_id: i64,
     /// What the road is called, else its class.
@@ -69,6 +69,6 @@ impl StopRow {
     }
     /// Whether it may be proposed as a place to stop: never a private one.
     pub fn may_stop(&self) -> bool {
-        self.access != "private"
+        self.access != StopAccess::Private
     }
 }

@@ -1,9 +1,10 @@
 //! Vehicle, terminal, driving, link and rating assumptions: one TOML file, every value with its mark.
 //!
-//! [`preset`] holds the presets, [`source`] turns a name, a file or `key=value` into a profile,
-//! [`keys`] knows every key with its range.
+//! [`presets`] are where people put a panel, [`source`] turns a name, a file or `key=value` into a profile, [`keys`] is
+//! the table of keys with their ranges, [`print`] shows a profile as an annotated file.
 pub mod keys;
 pub mod presets;
+pub mod print;
 pub mod source;
 
 use serde::{Deserialize, Serialize};

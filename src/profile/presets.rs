@@ -1,7 +1,5 @@
 //! Presets: where people put a panel, each as its differences from the default.
-use super::keys::Mark::{self, Assumed, CommonPractice};
-use super::{Profile, source};
-use crate::base::error::Result;
+use crate::base::settings::Mark::{self, Assumed, CommonPractice};
 
 /// One value that a preset sets otherwise than the default.
 #[derive(Debug, Clone, Copy)]
@@ -87,20 +85,18 @@ pub fn find(name: &str) -> Option<&'static Preset> {
     PRESETS.iter().find(|r| r.name == name)
 }
 
-/// Names of all, for messages.
-pub fn names() -> String {
-    PRESETS.iter().map(|r| r.name).collect::<Vec<_>>().join(", ")
-}
+/// Names of all, the default first.
+pub const NAMES: [&str; PRESETS.len()] = {
+    let mut names = [""; PRESETS.len()];
+    let mut i = 0;
+    while i < names.len() {
+        names[i] = PRESETS[i].name;
+        i += 1;
+    }
+    names
+};
 
 impl Preset {
-    /// The profile.
-    ///
-    /// # Errors
-    /// A change that does not fit the profile, which tests exclude.
-    pub fn profile(&self) -> Result<Profile> {
-        let text: String = self.changes.iter().map(|c| format!("{} = {}\n", c.path, c.value)).collect();
-        source::parse(&text, self.name)
-    }
     /// The change it makes to a key.
     pub fn change(&self, path: &str) -> Option<&'static Change> {
         self.changes.iter().find(|c| c.path == path)
@@ -110,25 +106,7 @@ impl Preset {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::profile::{Bearings, keys};
-
-    #[test]
-    fn every_preset_is_sound_and_differs_where_it_says() {
-        let default = toml::Table::try_from(Profile::default()).unwrap();
-        for preset in PRESETS {
-            let profile = preset.profile().unwrap();
-            let table = toml::Table::try_from(&profile).unwrap();
-            for key in keys::KEYS {
-                let (section, name) = key.path.split_once('.').unwrap();
-                let differs = default[section].get(name) != table[section].get(name);
-                // A tilt that happens to point the default way is still said.
-                let said = preset.change(key.path).is_some();
-                assert!(said || !differs, "{}: {} differs unsaid", preset.name, key.path);
-                assert!(differs || !said || key.path.ends_with("tilt_towards_deg"), "{}: {}", preset.name, key.path);
-            }
-        }
-        assert_eq!(find("roof").unwrap().profile().unwrap(), Profile::default());
-    }
+    use crate::profile::Bearings;
 
     #[test]
     fn the_cabin_stands_behind_and_the_stand_looks_north() {
@@ -137,6 +115,6 @@ mod tests {
         assert!(free(0.0, 40.0) && free(300.0, 69.0) && free(60.0, 30.0));
         assert!(!free(180.0, 40.0) && !free(90.0, 60.0) && !free(0.0, 71.0) && !free(-66.0, 30.0));
         assert_eq!(find("camp").unwrap().profile().unwrap().terminal.bearings_from, Bearings::North);
-        assert!(find("ROOF").is_none() && names().contains("hood"));
+        assert!(find("ROOF").is_none() && NAMES.contains(&"hood"));
     }
 }

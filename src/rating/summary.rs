@@ -35,13 +35,13 @@ pub fn assumed_by(p: &Profile) -> Vec<String> {
 /// Adds one segment to the kilometres.
 pub fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
     let km = row.length_m / 1000.0;
-    *record.km_by_rating.entry(row.rating_name.into()).or_default() += km;
-    *record.km_by_cause.entry(row.main_cause.into()).or_default() += km;
+    *record.km_by_rating.entry(row.rating.name().into()).or_default() += km;
+    *record.km_by_cause.entry(row.main_cause.name().into()).or_default() += km;
     for (what, value) in [
-        ("terrain", row.evidence_terrain),
-        ("canopy", row.evidence_canopy),
-        ("buildings", row.evidence_building),
-        ("rating", row.evidence),
+        ("terrain", row.evidence_terrain.name()),
+        ("canopy", row.evidence_canopy.name()),
+        ("buildings", row.evidence_building.name()),
+        ("rating", row.evidence.name()),
     ] {
         *record.km_by_evidence.entry(format!("{what}: {value}")).or_default() += km;
     }

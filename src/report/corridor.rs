@@ -1,7 +1,6 @@
 //! The corridor as a table for people.
 use std::fmt::Write;
 
-use super::causes::{overhead, phrase};
 use super::{clock, rating};
 use crate::ask::corridor::Corridor;
 use crate::physics::link::rating::Rating;
@@ -51,7 +50,7 @@ fn clusters(out: &mut String, c: &Corridor) {
             k.lat_deg,
             k.lon_deg,
             rating(k.rating),
-            phrase(k.cause),
+            k.cause.phrase(),
             k.length_m,
             k.outage_s,
             k.outage_p95_s,
@@ -70,7 +69,7 @@ fn worst(out: &mut String, c: &Corridor) {
             "  km {:7.1}  {:6}  {:15}  {:5.0} m  outage {:6.1} s  p95 {:6.1} s  segment {}  {}",
             p.at_km,
             rating(p.rating),
-            phrase(p.cause),
+            p.cause.phrase(),
             p.length_m,
             p.outage_s,
             p.outage_p95_s,
@@ -89,7 +88,7 @@ fn overheads(out: &mut String, c: &Corridor) {
     for o in longest.into_iter().take(LISTED) {
         let name = o.name.as_deref().unwrap_or("");
         let posted = o.maxheight_m.map_or(String::new(), |m| format!("  posted {m:.1} m"));
-        let _ = writeln!(out, "  km {:7.1}  {:14}  {:5.1} s{posted}  {name}", o.at_km, overhead(o.kind), o.shadow_s);
+        let _ = writeln!(out, "  km {:7.1}  {:14}  {:5.1} s{posted}  {name}", o.at_km, o.kind.phrase(), o.shadow_s);
     }
 }
 

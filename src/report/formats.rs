@@ -151,7 +151,7 @@ mod tests {
             beyond: [0.0; 3],
             outage_p95_s: 3.0,
             rating: 2,
-            cause: "deck",
+            cause: crate::base::words::Cause::Deck,
             drive: 0,
             line: vec![
                 crate::base::geodesy::Position::from_deg(1.5, 42.5),
@@ -169,7 +169,7 @@ mod tests {
             outage_s: 0.5,
             outage_p95_s: 3.0,
             rating: 2,
-            cause: "deck",
+            cause: crate::base::words::Cause::Deck,
         };
         Corridor { pieces: vec![piece], clusters: vec![cluster], ..Corridor::default() }
     }

@@ -3,7 +3,6 @@
 //!
 //! In: results. Out: strings. No files, no terminal.
 pub mod brief;
-pub mod causes;
 mod corridor;
 mod formats;
 mod plan;
@@ -59,7 +58,7 @@ fn sentence(c: &Cluster) -> String {
         "{}: {:.0} m, {}; expected {:.1} s without a link, 95 % of outages up to {:.1} s",
         rating(c.rating),
         c.length_m,
-        causes::phrase(c.cause),
+        c.cause.phrase(),
         c.outage_s,
         c.outage_p95_s
     )

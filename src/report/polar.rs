@@ -2,11 +2,11 @@
 //!
 //! Causes differ by a mark in every cell as well as by colour (the colour-blind-safe set of Okabe and Ito, 2008), so that the
 //! picture reads in black and white too. Text from map data is escaped.
+use crate::base::words::Cause;
 use std::fmt::Write;
 
 use crate::ask::place::{Sighted, SkyCell, Spot, SpotPass};
 use crate::base::markup::escape;
-use crate::report::causes;
 
 /// Radius of the lowest elevation, and the middle of the picture, user units.
 const RADIUS: f64 = 232.0;
@@ -22,27 +22,27 @@ const HALF_BIN_DEG: f64 = 2.5;
 /// Passes beyond these are in the numbers, not in the picture.
 const MOST_PASSES: usize = 12;
 
-/// How a cause is drawn.
-struct Cause {
-    word: &'static str,
+/// How a cause is drawn and called.
+struct Sign {
+    cause: Cause,
     colour: &'static str,
     /// Path of its mark, around the middle of a cell.
     mark: &'static str,
 }
 
-const CAUSES: [Cause; 5] = [
-    Cause { word: "cover", colour: "#000000", mark: "m-3-3l6 6m0-6l-6 6" },
-    Cause { word: "deck", colour: "#0072B2", mark: "m-3 0h6" },
-    Cause { word: "building", colour: "#999999", mark: "m0-3v6" },
-    Cause { word: "terrain", colour: "#D55E00", mark: "m-3 3l3-5l3 5" },
-    Cause { word: "canopy", colour: "#009E73", mark: "m-1.5 0a1.5 1.5 0 1 0 3 0a1.5 1.5 0 1 0-3 0" },
+const SIGNS: [Sign; 5] = [
+    Sign { cause: Cause::Cover, colour: "#000000", mark: "m-3-3l6 6m0-6l-6 6" },
+    Sign { cause: Cause::Deck, colour: "#0072B2", mark: "m-3 0h6" },
+    Sign { cause: Cause::Building, colour: "#999999", mark: "m0-3v6" },
+    Sign { cause: Cause::Terrain, colour: "#D55E00", mark: "m-3 3l3-5l3 5" },
+    Sign { cause: Cause::Canopy, colour: "#009E73", mark: "m-1.5 0a1.5 1.5 0 1 0 3 0a1.5 1.5 0 1 0-3 0" },
 ];
 
 /// Blocked below this the mark would say more than the fill.
 const MARKED_FROM: f64 = 0.3;
 
 /// A mark in the middle of something.
-fn mark(out: &mut String, cause: &Cause, (x, y): (f64, f64)) {
+fn mark(out: &mut String, cause: &Sign, (x, y): (f64, f64)) {
     let _ = writeln!(out, "<path d=\"M{x:.1} {y:.1}{}\" fill=\"none\" stroke=\"#fff\"/>", cause.mark);
 }
 
@@ -93,7 +93,7 @@ impl Disc {
             corner(HALF_BIN_DEG, cell.high_deg),
             corner(-HALF_BIN_DEG, cell.high_deg),
         ];
-        let cause = CAUSES.iter().find(|c| c.word == cell.cause).filter(|_| cell.blocked > 0.0);
+        let cause = SIGNS.iter().find(|c| c.cause == cell.cause).filter(|_| cell.blocked > 0.0);
         let (fill, opacity) = match cause {
             Some(cause) => (cause.colour, cell.blocked),
             None if !cell.usable => ("#eee", 1.0),
@@ -213,11 +213,11 @@ fn legend(out: &mut String, spot: &Spot) {
     line(format!("longest {most:.2}; dark: in open sky"));
     line(format!("segment: {}, outage p95 {:.1} s", spot.rating_name, spot.outage_p95_s));
     y += 8.0;
-    for cause in CAUSES.iter().filter(|c| spot.cells.iter().any(|cell| cell.cause == c.word)) {
+    for cause in SIGNS.iter().filter(|c| spot.cells.iter().any(|cell| cell.cause == c.cause)) {
         let top = y - 13.0;
         let _ = writeln!(out, "<rect x=\"{x}\" y=\"{top:.0}\" width=\"16\" height=\"16\" fill=\"{}\"/>", cause.colour);
         mark(out, cause, (x + 8.0, top + 8.0));
-        let (name, percent) = (causes::phrase(cause.word), share(cause.word));
+        let (name, percent) = (cause.cause.phrase(), share(cause.cause.name()));
         let _ = writeln!(out, "<text x=\"{}\" y=\"{y}\">{name}: {percent:.0} %</text>", x + 24.0);
         y += 20.0;
     }
@@ -270,7 +270,7 @@ mod tests {
             usable: true,
             weight,
             blocked,
-            cause: "canopy",
+            cause: Cause::Canopy,
         };
         let cells = vec![cell(357.5, 0.25, 1.0), cell(2.5, 0.25, 0.0), cell(182.5, 0.5, 0.4)];
         let spot = Spot { cells, expected_satellites: 8.0, ..Spot::default() };

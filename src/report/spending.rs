@@ -1,12 +1,12 @@
 //! Data and energy of a trip as a table for people.
 use std::fmt::Write;
 
-use crate::budget::Spending;
+use crate::budget::Budget;
 use crate::budget::data::gb;
 use crate::budget::energy::DayEnergy;
 
 /// The table.
-pub fn table(s: &Spending) -> String {
+pub fn table(s: &Budget) -> String {
     let mut out = String::new();
     let days = if s.days == 1 { "day" } else { "days" };
     let _ = writeln!(out, "data of a day {:.2} GB, of {} {days} {:.2} GB", gb(s.data.total), s.days, gb(s.trip_bytes));
@@ -23,7 +23,7 @@ pub fn table(s: &Spending) -> String {
     out
 }
 
-fn energy(out: &mut String, s: &Spending) {
+fn energy(out: &mut String, s: &Budget) {
     let DayEnergy { working_h, idle_h, panel_wh, other_wh, drawn_wh, solar_wh, engine_wh, battery_wh, .. } = s.energy;
     let _ = writeln!(out, "energy of a day {drawn_wh:.0} Wh, of the trip {:.0} Wh", s.trip_wh);
     let _ = writeln!(out, "  {panel_wh:9.0} Wh  panel, {working_h:.1} h at work and {idle_h:.1} h idle");
@@ -43,7 +43,7 @@ fn energy(out: &mut String, s: &Spending) {
     };
 }
 
-fn tariffs(out: &mut String, s: &Spending) {
+fn tariffs(out: &mut String, s: &Budget) {
     if !s.tariffs.is_empty() {
         let _ = writeln!(out, "tariffs, with the trip in one month");
     }

@@ -176,8 +176,8 @@ mod tests {
         let place = |distance_m, open_share| PanelPlace { distance_m, bearing_deg: 90.0, open_share };
         let row = StopRow {
             name: Some("=<b>&\"x\"\u{1}".into()),
-            kind: "fuel",
-            access: "open",
+            kind: crate::base::words::StopKind::Fuel,
+            access: crate::base::words::StopAccess::Open,
             roofed: true,
             open_share: 0.25,
             places: vec![place(0.0, 0.25), place(20.0, 0.75)],

@@ -92,7 +92,7 @@ fn percentile(values: &mut [f64], share: f64) -> f64 {
 }
 
 #[test]
-fn heavy_grass_r_horizon_agrees_on_andorra() {
+fn grass_r_horizon_agrees_on_andorra() {
     let Some(data) = grass::inputs() else { return };
     let folder = tempfile::tempdir().unwrap();
     let raster = grass::warp(&data, folder.path());

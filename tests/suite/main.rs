@@ -1,6 +1,7 @@
 //! All tests from outside, in one program: linking GDAL once instead of eighteen times.
 //!
-//! Tests named `heavy_...` take long or call big programs; see `.config/nextest.toml`.
+//! Tests named `heavy_...`, `grass_...` and `browser_...` belong to suites that `scripts/test` leaves out unless asked for
+//! them; see `.config/nextest.toml`. What a test needs from outside it asks `need` for.
 // Helpers outside of test functions fail by unwrapping, too.
 #![allow(clippy::unwrap_used)]
 mod brief;
@@ -14,12 +15,13 @@ mod grass;
 mod horizon_by_grass;
 mod layer;
 mod link;
+mod need;
 mod orbit;
 mod overheads_constructed;
 mod overheads_extracts;
 mod roadside;
 mod scene;
-mod shared_data;
+mod skips;
 mod spending;
 mod terrain_horizon;
 mod terrain_sources;

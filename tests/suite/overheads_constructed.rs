@@ -3,6 +3,7 @@
 //! Every road is laid out in metres around one place, so that the answer can be written down: a
 //! deck of width w crossing with skew s covers w / cos s of the lane, centred on the crossing.
 use waymask::base::geodesy::{LocalPlane, Point, Position, normal_deg};
+use waymask::base::words::ValueFrom;
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
 use waymask::physics::scene::covers::{CoverTag, LaneOf, cover_runs, cover_tag};
@@ -62,7 +63,7 @@ fn skewed_deck(id: i64, x: f64, skew_deg: f64) -> Deck {
 
 fn segment(road: &Road) -> Segment {
     let line: Vec<Position> = road.nodes.iter().map(|n| n.at).collect();
-    let sourced = |value| Sourced { value, from: Provenance::Default };
+    let sourced = |value| Sourced { value, from: ValueFrom::Default };
     Segment {
         road: 0,
         part: 0,
@@ -71,7 +72,7 @@ fn segment(road: &Road) -> Segment {
         forward: true,
         backward: true,
         section: CrossSection {
-            lanes: Sourced { value: 2, from: Provenance::Default },
+            lanes: Sourced { value: 2, from: ValueFrom::Default },
             lanes_forward: 1,
             lanes_backward: 1,
             width_m: sourced(7.0),
@@ -166,7 +167,7 @@ fn a_deck_covers_its_width_over_the_cosine_of_its_skew() {
         close(o.right_m, 60.0 * skew.to_radians().cos(), TOLERANCE_M);
         assert_eq!(o.kind, OverheadKind::RoadDeck);
         // FHWA: 16 ft (4.9 m) over motorways; antenna at 2 m.
-        assert_eq!((o.underside_above_road_m, o.underside_from), (4.9, "default"));
+        assert_eq!((o.underside_above_road_m, o.underside_from), (4.9, ValueFrom::Default));
         close(o.clearance_m, 2.9, 1e-9);
     }
 }
@@ -288,14 +289,14 @@ fn undersides_come_from_signs_then_elevation_then_defaults() {
     let valley = |p: Point| Some(if p.y_m.abs() > 30.0 { 130.0 } else { 100.0 });
     let one = |w: &World, ground| w.on(Direction::Forward, (-100.0, 0.0), (100.0, 0.0), ground)[0].clone();
     let o = one(&world, valley);
-    assert_eq!(o.underside_from, "elevation");
+    assert_eq!(o.underside_from, ValueFrom::Elevation);
     close(o.underside_above_road_m, 30.0 - 1.6, 0.01);
     let o = one(&world, |p| Some(if p.y_m.abs() > 30.0 { 108.0 } else { 100.0 }));
-    assert_eq!(o.underside_from, "default", "8 m is within the noise of an elevation raster");
-    assert_eq!(one(&world, |_| None).underside_from, "default");
+    assert_eq!(o.underside_from, ValueFrom::Default, "8 m is within the noise of an elevation raster");
+    assert_eq!(one(&world, |_| None).underside_from, ValueFrom::Default);
     world.road.maxheight_m = Some(4.0);
     let o = one(&world, valley);
-    assert_eq!(o.underside_from, "tag");
+    assert_eq!(o.underside_from, ValueFrom::Tag);
     close(o.underside_above_road_m, 4.2, 1e-6);
     world.road.maxheight_physical_m = Some(4.5);
     close(one(&world, valley).underside_above_road_m, 4.5, 1e-6);
@@ -391,7 +392,7 @@ fn a_fuel_station_roof_covers_the_lane_inside_its_footprint() {
     close(o.end_m, 115.0, TOLERANCE_M);
     close(o.left_m, 12.0, TOLERANCE_M);
     close(o.right_m, 6.0, TOLERANCE_M);
-    assert_eq!(o.underside_from, "default");
+    assert_eq!(o.underside_from, ValueFrom::Default);
     world.extract.buildings[0].height_m = Some(6.5);
     close(world.overheads()[0].underside_above_road_m, 5.5, 1e-6);
     world.extract.buildings[0].min_height_m = Some(5.0);
@@ -430,13 +431,13 @@ fn a_toll_booth_of_a_motorway_has_a_roof() {
     world.road.nodes.insert(1, RoadNode { id: 900, at: line(&[(20.0, 0.0)])[0] });
     world.extract.toll_booths = vec![TollBooth { id: 900, at: world.road.nodes[1].at }, TollBooth { id: 901, at }];
     world.extract.roads = vec![world.road.clone()];
-    assert_eq!(kinds(&world), [(OverheadKind::Roof, 900, "default")], "901 is on no road");
+    assert_eq!(kinds(&world), [(OverheadKind::Roof, 900, ValueFrom::Default)], "901 is on no road");
     let found = world.overheads();
     close(found[0].start_m, 114.0, TOLERANCE_M);
     close(found[0].end_m, 126.0, TOLERANCE_M);
     // The plaza's own roof is drawn: the booth adds none.
     world.extract.buildings = vec![roof(30, &[(5.0, -20.0), (35.0, -20.0), (35.0, 20.0), (5.0, 20.0)])];
-    assert_eq!(kinds(&world), [(OverheadKind::Roof, 30, "default")]);
+    assert_eq!(kinds(&world), [(OverheadKind::Roof, 30, ValueFrom::Default)]);
     world.extract.buildings.clear();
     world.extract.roads[0].class = RoadClass::Service;
     assert_eq!(kinds(&world), [], "the barrier of a car park");

@@ -17,7 +17,7 @@ const UNDECIDED_M: f64 = 0.1;
 const SLACK_M: f64 = 1.0;
 
 fn extract(name: &str) -> Option<Extract> {
-    crate::shared_data::shared(name).map(|path| waymask::map::extract::read(&path, &Silent).unwrap())
+    crate::need::data(name).map(|path| waymask::map::extract::read(&path, &Silent).unwrap())
 }
 
 /// A whole way driven along its centre line.
@@ -33,7 +33,7 @@ fn stations(road: &Road, plane: &LocalPlane) -> Vec<Station> {
 }
 
 fn segment(road: &Road, length_m: f64) -> Segment {
-    let sourced = |value| Sourced { value, from: Provenance::Default };
+    let sourced = |value| Sourced { value, from: ValueFrom::Default };
     Segment {
         road: 0,
         part: 0,
@@ -42,7 +42,7 @@ fn segment(road: &Road, length_m: f64) -> Segment {
         forward: true,
         backward: false,
         section: CrossSection {
-            lanes: Sourced { value: 2, from: Provenance::Default },
+            lanes: Sourced { value: 2, from: ValueFrom::Default },
             lanes_forward: 2,
             lanes_backward: 0,
             width_m: sourced(7.0),

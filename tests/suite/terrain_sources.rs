@@ -45,7 +45,7 @@ fn window(sources: &Sources, plane: &LocalPlane, half_m: f64, halo_m: f64) -> El
     sources.reader().unwrap().window(plane, half_m, halo_m).unwrap()
 }
 
-use crate::shared_data::shared as data;
+use crate::need::data;
 
 /// 1 m per 1e-4 degrees east, 2 m per 1e-4 degrees north of a place.
 fn tilted_m(lon_deg: f64, lat_deg: f64) -> f64 {

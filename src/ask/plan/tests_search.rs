@@ -33,7 +33,7 @@ fn piece(i: usize, minutes: f64, beyond: [f64; 3]) -> Piece {
         outage_p95_s: 0.0,
         beyond,
         rating: 0,
-        cause: "none",
+        cause: crate::base::words::Cause::None,
         drive: 0,
         line: vec![at(0.0), at(1.0)],
         ..Piece::default()

@@ -1,5 +1,6 @@
 //! Which changes of a profile stored masks can answer, and why not the others.
 use crate::base::error::{Error, Result};
+use crate::base::settings::{as_table, value_at};
 use crate::profile::{Profile, keys};
 
 /// How a layer answers a change of one key.
@@ -33,15 +34,8 @@ pub fn answer(path: &str) -> Answer {
 
 /// Keys in which two profiles differ.
 pub fn differing(a: &Profile, b: &Profile) -> Result<Vec<&'static str>> {
-    let table = |p: &Profile| {
-        toml::Table::try_from(p).map_err(|e| Error::failed("profile", e.to_string(), "build the layer again"))
-    };
-    let (a, b) = (table(a)?, table(b)?);
-    let value = |table: &toml::Table, path: &str| {
-        let (section, key) = path.split_once('.')?;
-        table.get(section)?.get(key).cloned()
-    };
-    Ok(keys::KEYS.iter().map(|k| k.path).filter(|path| value(&a, path) != value(&b, path)).collect())
+    let (a, b) = (as_table(a)?, as_table(b)?);
+    Ok(keys::KEYS.iter().map(|k| k.path).filter(|path| value_at(&a, path) != value_at(&b, path)).collect())
 }
 
 /// Refuses a profile that the masks of a layer built with `stored` cannot answer.

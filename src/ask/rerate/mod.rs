@@ -167,7 +167,7 @@ impl Rated {
         let mut outcome = Outcome::default();
         for (id, row) in (0..).zip(&stored.rows) {
             let now = verdicts.rating(verdicts.worse(&stored.judged(id)));
-            let before = Rating::from_code(row.rating).unwrap_or(Rating::Dark);
+            let before = row.rating;
             *outcome.km_by_rating.entry(now.name()).or_default() += row.length_m / 1000.0;
             *moved.entry((before, now)).or_default() += row.length_m / 1000.0;
         }
@@ -219,7 +219,7 @@ fn said(path: &str, from: &Profile, to: &Profile) -> String {
 fn stored_outcome(stored: &Stored) -> Result<Outcome> {
     let mut outcome = Outcome::default();
     for row in &stored.rows {
-        *outcome.km_by_rating.entry(row.rating_name).or_default() += row.length_m / 1000.0;
+        *outcome.km_by_rating.entry(row.rating.name()).or_default() += row.length_m / 1000.0;
     }
     let (mut outage_s, mut all_s) = (0.0, 0.0);
     for edge in stored.layer.edges() {

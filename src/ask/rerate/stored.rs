@@ -4,6 +4,7 @@ use std::path::Path;
 
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::length_m;
+use crate::base::words::ValueFrom;
 use crate::layer::Layer;
 use crate::layer::model::{LaneRow, SegmentRow};
 use crate::map::network::model::{Direction, Stroke};
@@ -116,13 +117,15 @@ impl Stored {
     }
     /// A segment as the verdicts want it.
     pub fn judged(&self, id: u32) -> Judged<'_> {
-        let mut judged =
-            Judged { id, piece: &self.pieces[id as usize], driven: [false; 2], speeds_from: ["default"; 2] };
+        let mut judged = Judged {
+            id,
+            piece: &self.pieces[id as usize],
+            edges: self.rows[id as usize].driven.map(|d| d.edge),
+            speeds_from: [ValueFrom::Default; 2],
+        };
         let first = self.lane_rows.partition_point(|l| l.segment_id <= i64::from(id));
         for row in self.lane_rows[first..].iter().take_while(|l| l.segment_id == i64::from(id) + 1) {
-            let backward = usize::from(!row.forward);
-            judged.driven[backward] = true;
-            judged.speeds_from[backward] = row.road_kmh_from;
+            judged.speeds_from[usize::from(!row.forward)] = row.road_kmh_from;
         }
         judged
     }
@@ -142,7 +145,7 @@ fn piece(i: usize, row: &SegmentRow, slots: &[Option<(Slot, u32)>]) -> Piece<'st
         stations,
         speeds_kmh: [0.0; 2],
         climb: f32::NAN,
-        boarded: matches!(row.highway.as_str(), "ferry" | "shuttle_train"),
+        boarded: row.highway.is_boarded(),
     }
 }
 

@@ -91,7 +91,7 @@ fn overheads(stored: &Stored, rated: &Rated, id: u32) -> Result<Vec<OverheadRow>
 fn write_edges(stored: &Stored, rated: &Rated, writer: &mut LayerWriter) -> Result<()> {
     let mut by_edge: std::collections::BTreeMap<i64, Vec<u32>> = std::collections::BTreeMap::new();
     for (id, row) in (0..).zip(&stored.rows) {
-        for edge in [row.edge_forward, row.edge_backward].into_iter().flatten() {
+        for edge in Direction::BOTH.into_iter().filter_map(|d| row.driven[d]).map(|d| d.edge) {
             by_edge.entry(edge).or_default().push(id);
         }
     }

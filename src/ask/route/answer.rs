@@ -1,11 +1,12 @@
 //! What a way comes to.
+use crate::base::words::RoadAccess;
 use std::collections::{BTreeMap, HashMap};
 
 use serde::Serialize;
 
 use super::journey::Way;
 use super::steps::Segments;
-use super::table::{Access, Edge, Table};
+use super::table::{Edge, Table};
 use crate::ask::corridor::Corridor;
 use crate::ask::matching::Matched;
 
@@ -127,8 +128,8 @@ pub fn answer(
         outage_p95_s: corridor.pieces.iter().map(|p| p.outage_p95_s).fold(0.0, f64::max),
         unpaved_m: length_m(|e| e.unpaved),
         boarded_m: length_m(|e| e.boarded),
-        destination_m: length_m(|e| e.access == Access::Destination),
-        private_m: length_m(|e| e.access == Access::Private),
+        destination_m: length_m(|e| e.access == RoadAccess::Destination),
+        private_m: length_m(|e| e.access == RoadAccess::Private),
         roads: named(&corridor),
         matched,
         corridor,

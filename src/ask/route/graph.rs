@@ -2,6 +2,7 @@
 //!
 //! A drive uses local edges, then others, then local ones again. So a junction with local edges is three nodes: before
 //! the first edge that is not local, among those, and after the last of them; one leads to the next for nothing.
+use crate::base::words::RoadAccess;
 use petgraph::algo::astar;
 use petgraph::graph::{DiGraph, NodeIndex};
 use petgraph::visit::{Dfs, EdgeRef, VisitMap, Visitable};
@@ -9,7 +10,7 @@ use petgraph::visit::{Dfs, EdgeRef, VisitMap, Visitable};
 use super::cost::{Cost, Totals, Weights};
 use super::local::{Passage, local};
 use super::snap::Spot;
-use super::table::{Access, Edge, Rules, Table};
+use super::table::{Edge, Rules, Table};
 
 /// Whether directions of travel are kept to. They are not to find out why places are not joined.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,7 +85,8 @@ impl<'a> Network<'a> {
         let used: Vec<u32> =
             (0..).zip(table.edges()).filter(|(_, e)| e.refusal(rules).is_none()).map(|u| u.0).collect();
         let edge = |i: &u32| -> &Edge { &table.edges()[*i as usize] };
-        let passages: Vec<Passage> = used.iter().map(edge).map(|e| (e.from, e.to, e.access == Access::Open)).collect();
+        let passages: Vec<Passage> =
+            used.iter().map(edge).map(|e| (e.from, e.to, e.access == RoadAccess::Open)).collect();
         let mut by_edge = vec![false; table.edges().len()];
         used.iter().zip(local(table.nodes(), &passages)).for_each(|(i, local)| by_edge[*i as usize] = local);
         let mut graph = DiGraph::with_capacity(table.nodes(), used.len());

@@ -21,6 +21,6 @@ pub use graph::{Directions, End, Network, Reached};
 pub use journey::{Journey, Way};
 pub use snap::{Near, Spot, SpotLane, near};
 pub use steps::{Segments, matched};
-pub use table::{Access, Edge, Refusal, Rules, Table};
+pub use table::{Edge, Refusal, Rules, Table};
 pub use ways::{Limits, ways};
 pub use why::{Obstacle, notes, refused};

@@ -4,6 +4,7 @@ use super::table::{Refusal, Rules, Table};
 use crate::ask::corridor::road;
 use crate::ask::matching::nearest;
 use crate::base::geodesy::{LocalPlane, Position, distance_m, length_m};
+use crate::base::words::Direction;
 use crate::layer::model::SegmentRow;
 
 /// A place on a road near a place asked for.
@@ -77,8 +78,8 @@ fn along(line: &[Position], at_m: f64) -> Position {
 impl Near {
     /// Edges that drive the segment, by their place in the table and forward or not. No drive begins on a ferry.
     fn edges(&self, table: &Table) -> impl Iterator<Item = (u32, bool)> {
-        let ids = [(self.row.edge_forward, true), (self.row.edge_backward, false)];
-        let known = ids.into_iter().filter_map(|(id, forward)| Some((table.index(id?)?, forward)));
+        let known =
+            Direction::BOTH.into_iter().filter_map(|d| Some((table.index(self.row.driven[d]?.edge)?, d.is_forward())));
         known.filter(|(i, _)| !table.edges()[*i as usize].boarded)
     }
     /// Why no edge of the segment is used; nothing if one is.
@@ -110,10 +111,7 @@ impl Near {
     fn lane(&self, edge: u32, forward: bool, rows: &[SegmentRow]) -> Option<SpotLane> {
         let here = rows.iter().position(|r| r.segment_id == self.row.segment_id)?;
         let share = if forward { self.share } else { 1.0 - self.share };
-        let seconds = |r: &SegmentRow| match forward {
-            true => (r.time_forward_s.unwrap_or(0.0), r.outage_forward_s.unwrap_or(0.0)),
-            false => (r.time_backward_s.unwrap_or(0.0), r.outage_backward_s.unwrap_or(0.0)),
-        };
+        let seconds = |r: &SegmentRow| r.driven[Direction::of(forward)].map_or((0.0, 0.0), |d| (d.time_s, d.outage_s));
         let sum = |rows: &[SegmentRow], own: f64| {
             let (time_s, outage_s) = seconds(&self.row);
             let (t, d) = rows.iter().map(seconds).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));

@@ -2,6 +2,7 @@
 use std::collections::HashMap;
 
 use super::cost::Totals;
+use crate::base::words::RoadAccess;
 use crate::layer::model::EdgeRow;
 
 /// What a traveller will not or cannot drive on.
@@ -39,18 +40,7 @@ pub struct Edge {
     /// Ferry or car shuttle train.
     pub boarded: bool,
     /// Who may drive there.
-    pub access: Access,
-}
-
-/// Who may drive on an edge.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Access {
-    /// Everybody.
-    Open,
-    /// Whoever has business there; not for driving through.
-    Destination,
-    /// Some.
-    Private,
+    pub access: RoadAccess,
 }
 
 /// Why an edge is not used.
@@ -77,7 +67,7 @@ impl Edge {
             (f64::from(self.clearance_cm) < rules.height_m * 100.0 - 0.5, Refusal::Low),
             (self.boarded && !rules.boarded, Refusal::Boarded),
             (self.unpaved && !rules.unpaved, Refusal::Unpaved),
-            (self.access == Access::Private && !rules.private, Refusal::Private),
+            (self.access == RoadAccess::Private && !rules.private, Refusal::Private),
         ];
         reasons.into_iter().find(|r| r.0).map(|r| r.1)
     }
@@ -109,12 +99,8 @@ impl Table {
             outage_ms: ms(cost.outage_ms),
             clearance_cm: row.maxheight_m.map_or(u16::MAX, |m| (m * 100.0).round() as u16),
             unpaved: row.unpaved,
-            boarded: matches!(row.highway.as_str(), "ferry" | "shuttle_train"),
-            access: match row.access {
-                "open" => Access::Open,
-                "destination" => Access::Destination,
-                _ => Access::Private,
-            },
+            boarded: row.highway.is_boarded(),
+            access: row.access,
         });
     }
     /// All edges, by id.

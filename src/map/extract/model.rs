@@ -5,61 +5,10 @@
 use crate::base::defect::Defects;
 use crate::base::geodesy::Position;
 
+pub use crate::base::words::{DrivingSide, MapObject, RoadAccess, RoadClass, StopAccess, StopKind};
+
 pub use super::barred::{Barred, BarredBy, BarredShape};
-pub use super::stop::{MapObject, Shelter, StopAccess, StopKind, StopPlace};
-
-/// Class of a road, by its `highway` tag; links (`*_link`) carry [`Road::link`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum RoadClass {
-    /// `motorway`
-    Motorway,
-    /// `trunk`
-    Trunk,
-    /// `primary`
-    Primary,
-    /// `secondary`
-    Secondary,
-    /// `tertiary`
-    Tertiary,
-    /// `unclassified`, and `road`
-    Unclassified,
-    /// `residential`
-    Residential,
-    /// `living_street`
-    LivingStreet,
-    /// `service`
-    Service,
-    /// `track`
-    Track,
-    /// `route=ferry`: a class of its own, never open sky
-    Ferry,
-    /// `route=shuttle_train`, or a railway that takes motor vehicles: the same on rails
-    ShuttleTrain,
-}
-
-impl RoadClass {
-    /// The tag value, as written into the layer.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Motorway => "motorway",
-            Self::Trunk => "trunk",
-            Self::Primary => "primary",
-            Self::Secondary => "secondary",
-            Self::Tertiary => "tertiary",
-            Self::Unclassified => "unclassified",
-            Self::Residential => "residential",
-            Self::LivingStreet => "living_street",
-            Self::Service => "service",
-            Self::Track => "track",
-            Self::Ferry => "ferry",
-            Self::ShuttleTrain => "shuttle_train",
-        }
-    }
-    /// Whether vehicles are carried on it, below decks and roofs.
-    pub fn is_boarded(self) -> bool {
-        matches!(self, Self::Ferry | Self::ShuttleTrain)
-    }
-}
+pub use super::stop::{Shelter, StopPlace};
 
 /// Allowed direction of travel relative to the way's node order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -96,28 +45,6 @@ pub enum TunnelKind {
         /// Open to the right of the way.
         open_right: bool,
     },
-}
-
-/// Side of the road traffic drives on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum DrivingSide {
-    /// Left-hand traffic.
-    Left,
-    /// Right-hand traffic.
-    Right,
-}
-
-/// Who may use a road.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Access {
-    /// No restriction tagged.
-    #[default]
-    Open,
-    /// `destination`, `customers`, `delivery`: for those who have business there, not for driving through.
-    Destination,
-    /// `private`, `permit`, `agricultural` and the like: usable by some.
-    Restricted,
 }
 
 /// A speed limit as tagged.
@@ -192,7 +119,7 @@ pub struct Road {
     /// `smoothness`, lower case.
     pub smoothness: Option<Box<str>>,
     /// Who may use it (`motor_vehicle`, `vehicle`, `access`, in that order).
-    pub access: Access,
+    pub access: RoadAccess,
     /// `layer`, -5..=5: order only where things cross.
     pub layer: i8,
     /// On a bridge.
@@ -240,7 +167,7 @@ impl Road {
             surface: None,
             tracktype: None,
             smoothness: None,
-            access: Access::Open,
+            access: RoadAccess::Open,
             layer: 0,
             bridge: false,
             tunnel: None,

@@ -4,7 +4,7 @@
 //! exist at all; what is outside is a defect, not a value.
 use std::ops::RangeInclusive;
 
-use super::model::Access;
+use super::model::RoadAccess;
 use super::pbf::Tags;
 use crate::base::defect::Defect;
 use crate::base::units::{self, BadValue, Reading};
@@ -141,21 +141,21 @@ pub fn is_set(tags: &Tags, key: &str) -> bool {
 }
 
 /// Who may drive here, by the most specific tag present; `None` where nobody may.
-pub fn vehicle_access(tags: &Tags) -> Option<Access> {
+pub fn vehicle_access(tags: &Tags) -> Option<RoadAccess> {
     for key in ["motorcar", "motor_vehicle", "vehicle", "access"] {
         if let Some(value) = tags.get(key) {
             return access_value(value);
         }
     }
-    Some(Access::Open)
+    Some(RoadAccess::Open)
 }
 
-fn access_value(value: &str) -> Option<Access> {
+fn access_value(value: &str) -> Option<RoadAccess> {
     match value.trim() {
         "no" | "use_sidepath" | "dismount" => None,
-        "yes" | "permissive" | "designated" | "official" | "unknown" | "public" | "" => Some(Access::Open),
-        several if several.split(';').any(for_business) => Some(Access::Destination),
-        _ => Some(Access::Restricted),
+        "yes" | "permissive" | "designated" | "official" | "unknown" | "public" | "" => Some(RoadAccess::Open),
+        several if several.split(';').any(for_business) => Some(RoadAccess::Destination),
+        _ => Some(RoadAccess::Private),
     }
 }
 
@@ -171,14 +171,14 @@ mod tests {
     #[test]
     fn the_most_specific_access_tag_decides() {
         let access = |pairs: &[(&'static str, &'static str)]| vehicle_access(&Tags::new(pairs.to_vec()));
-        assert_eq!(access(&[]), Some(Access::Open));
+        assert_eq!(access(&[]), Some(RoadAccess::Open));
         assert_eq!(access(&[("access", "no")]), None);
-        assert_eq!(access(&[("access", "no"), ("motor_vehicle", "yes")]), Some(Access::Open));
+        assert_eq!(access(&[("access", "no"), ("motor_vehicle", "yes")]), Some(RoadAccess::Open));
         assert_eq!(access(&[("vehicle", "no"), ("access", "yes")]), None);
-        assert_eq!(access(&[("vehicle", "no"), ("motor_vehicle", "destination")]), Some(Access::Destination));
-        assert_eq!(access(&[("motor_vehicle", "agricultural; destination")]), Some(Access::Destination));
-        assert_eq!(access(&[("access", "private")]), Some(Access::Restricted));
-        assert_eq!(access(&[("motor_vehicle", "agricultural;forestry")]), Some(Access::Restricted));
+        assert_eq!(access(&[("vehicle", "no"), ("motor_vehicle", "destination")]), Some(RoadAccess::Destination));
+        assert_eq!(access(&[("motor_vehicle", "agricultural; destination")]), Some(RoadAccess::Destination));
+        assert_eq!(access(&[("access", "private")]), Some(RoadAccess::Private));
+        assert_eq!(access(&[("motor_vehicle", "agricultural;forestry")]), Some(RoadAccess::Private));
     }
 
     #[test]

@@ -38,7 +38,7 @@ fn what_is_drivable() {
         assert!(road(&[("highway", "service"), no]).is_none(), "{no:?}");
     }
     assert!(road(&[("highway", "service"), ("service", "parking_aisle")]).is_some());
-    assert_eq!(highway(&[("access", "destination")]).access, Access::Destination);
+    assert_eq!(highway(&[("access", "destination")]).access, RoadAccess::Destination);
     assert_eq!(road(&[("highway", "road")]).map(|r| r.class), Some(RoadClass::Unclassified));
 }
 

@@ -2,27 +2,7 @@
 use crate::base::geodesy::Position;
 use crate::map::extract::model::{DrivingSide, RoadClass, TunnelKind};
 
-/// Where a value came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Provenance {
-    /// A tag on the way.
-    Tag,
-    /// A default of the country or zone.
-    Country,
-    /// A default of the road class.
-    Default,
-}
-
-impl Provenance {
-    /// As written into the layer.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Tag => "tag",
-            Self::Country => "country",
-            Self::Default => "default",
-        }
-    }
-}
+pub use crate::base::words::{Direction, ValueFrom};
 
 /// A value and where it came from.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,16 +10,7 @@ pub struct Sourced<T> {
     /// The value.
     pub value: T,
     /// Where it came from.
-    pub from: Provenance,
-}
-
-/// Direction of travel along a segment.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Direction {
-    /// In node order of the way.
-    Forward,
-    /// Against it.
-    Backward,
+    pub from: ValueFrom,
 }
 
 /// The road's cross-section and lanes, with sources.

@@ -4,7 +4,7 @@
 //! freeway 3.6 m, arterial 3.3 to 3.6 m, collector 3.0 to 3.6 m, local 2.7 to 3.6 m). Distances to
 //! trees follow the suggested clear zones of the AASHTO Roadside Design Guide, table 3-1 (from
 //! memory, middle of each range, flat foreslope): a prior for where trees stand, marked assumed.
-use super::model::{CrossSection, Provenance, Sourced};
+use super::model::{CrossSection, Sourced, ValueFrom};
 use crate::map::extract::model::{DrivingSide, Oneway, Road, RoadClass};
 use crate::profile::Lane;
 
@@ -63,10 +63,10 @@ fn lanes_of(road: &Road) -> Sourced<u8> {
         _ => None,
     };
     match road.lanes.or(by_direction).filter(|n| *n > 0) {
-        Some(value) => Sourced { value, from: Provenance::Tag },
+        Some(value) => Sourced { value, from: ValueFrom::Tag },
         None => {
             let value = default_lanes(road.class, road.link, road.oneway != Oneway::Both);
-            Sourced { value, from: Provenance::Default }
+            Sourced { value, from: ValueFrom::Default }
         }
     }
 }
@@ -128,7 +128,7 @@ pub fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, lane: Lane)
         (forward, backward) = (1, 0);
     }
     let width_m = match road.width_m {
-        Some(value) => Sourced { value, from: Provenance::Tag },
+        Some(value) => Sourced { value, from: ValueFrom::Tag },
         None => Sourced { value: f32::from(lanes.value) * lane_width_m(road.class), from: lanes.from },
     };
     let clear_m = clear_m(road.class, road.link, speed_kmh, forward.max(backward));
@@ -221,7 +221,7 @@ mod tests {
         r.lanes_forward = Some(2);
         let s = section(&r, DrivingSide::Right);
         assert_eq!((s.lanes_forward, s.lanes_backward), (2, 1));
-        assert_eq!(s.lanes.from, Provenance::Tag);
+        assert_eq!(s.lanes.from, ValueFrom::Tag);
         // Three lanes of 3.5 m: both directions drive one lane from the middle.
         assert!((s.lane_forward_m - 3.5).abs() < 1e-6 && (s.lane_backward_m + 3.5).abs() < 1e-6);
     }

@@ -2,7 +2,7 @@
 //!
 //! These are travel speeds on a free road: a slower drive makes every outage longer, so the layer
 //! says which speed was used.
-use super::model::{Provenance, Sourced};
+use super::model::{Sourced, ValueFrom};
 use crate::map::extract::model::{Road, RoadClass, SpeedLimit, Zone};
 
 /// Walking pace as a speed limit, km/h.
@@ -74,14 +74,14 @@ fn surface_cap_kmh(road: &Road) -> Option<f32> {
 /// Speed of a road under a limit, km/h.
 pub fn speed_kmh(road: &Road, limit: Option<SpeedLimit>) -> Sourced<f32> {
     let mut speed = match limit {
-        Some(SpeedLimit::Kmh(v)) => Sourced { value: v, from: Provenance::Tag },
-        Some(SpeedLimit::Unlimited) => Sourced { value: UNLIMITED_KMH, from: Provenance::Tag },
-        Some(SpeedLimit::Walk) => Sourced { value: WALK_KMH, from: Provenance::Tag },
-        Some(SpeedLimit::Zone(z)) => Sourced { value: zone_kmh(z), from: Provenance::Country },
-        None => Sourced { value: class_kmh(road.class, road.link), from: Provenance::Default },
+        Some(SpeedLimit::Kmh(v)) => Sourced { value: v, from: ValueFrom::Tag },
+        Some(SpeedLimit::Unlimited) => Sourced { value: UNLIMITED_KMH, from: ValueFrom::Tag },
+        Some(SpeedLimit::Walk) => Sourced { value: WALK_KMH, from: ValueFrom::Tag },
+        Some(SpeedLimit::Zone(z)) => Sourced { value: zone_kmh(z), from: ValueFrom::Country },
+        None => Sourced { value: class_kmh(road.class, road.link), from: ValueFrom::Default },
     };
     if let Some(cap) = surface_cap_kmh(road).filter(|cap| *cap < speed.value) {
-        speed = Sourced { value: cap, from: Provenance::Default };
+        speed = Sourced { value: cap, from: ValueFrom::Default };
     }
     speed.value = speed.value.max(5.0);
     speed
@@ -96,9 +96,9 @@ mod tests {
     fn a_tag_wins_and_says_so() {
         let r = road(1, RoadClass::Primary);
         let s = speed_kmh(&r, Some(SpeedLimit::Kmh(60.0)));
-        assert_eq!((s.value, s.from), (60.0, Provenance::Tag));
-        assert_eq!(speed_kmh(&r, None).from, Provenance::Default);
-        assert_eq!(speed_kmh(&r, Some(SpeedLimit::Zone(Zone::Rural))).from, Provenance::Country);
+        assert_eq!((s.value, s.from), (60.0, ValueFrom::Tag));
+        assert_eq!(speed_kmh(&r, None).from, ValueFrom::Default);
+        assert_eq!(speed_kmh(&r, Some(SpeedLimit::Zone(Zone::Rural))).from, ValueFrom::Country);
     }
 
     #[test]

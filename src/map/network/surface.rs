@@ -1,5 +1,5 @@
 //! Whether a road has a loose surface.
-use super::model::{Provenance, Sourced};
+use super::model::{Sourced, ValueFrom};
 use crate::map::extract::model::{Road, RoadClass};
 
 /// Unpaved or not: by `surface`, else by `tracktype`, else by class, since only tracks are usually unpaved.
@@ -7,8 +7,8 @@ use crate::map::extract::model::{Road, RoadClass};
 pub fn unpaved(road: &Road) -> Sourced<bool> {
     let tagged = road.surface.as_deref().and_then(loose).or_else(|| road.tracktype.map(|grade| grade > 1));
     match tagged {
-        Some(value) => Sourced { value, from: Provenance::Tag },
-        None => Sourced { value: road.class == RoadClass::Track, from: Provenance::Default },
+        Some(value) => Sourced { value, from: ValueFrom::Tag },
+        None => Sourced { value: road.class == RoadClass::Track, from: ValueFrom::Default },
     }
 }
 
@@ -37,7 +37,7 @@ mod tests {
             let found = unpaved(&road);
             (found.value, found.from)
         };
-        use Provenance::{Default, Tag};
+        use ValueFrom::{Default, Tag};
         assert_eq!(of(RoadClass::Track, None, None), (true, Default));
         assert_eq!(of(RoadClass::Primary, None, None), (false, Default));
         assert_eq!(of(RoadClass::Track, None, Some(1)), (false, Tag));

@@ -1,45 +1,6 @@
-//! Five ratings from the 95th percentile outage and the outage share of a segment.
+//! Five ratings from the outage and the outage share of a segment.
+pub use crate::base::words::Rating;
 use crate::profile::RatingEdges;
-
-/// What a drive through is like, best first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Rating {
-    /// Nothing a call would notice.
-    Steady,
-    /// Outages of a blink.
-    Blips,
-    /// Outages of some seconds.
-    Gaps,
-    /// Outages that may end a live call.
-    Drops,
-    /// No link for long.
-    Dark,
-}
-
-impl Rating {
-    /// All ratings, best first.
-    pub const ALL: [Self; 5] = [Self::Steady, Self::Blips, Self::Gaps, Self::Drops, Self::Dark];
-
-    /// As written into the layer.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Steady => "steady",
-            Self::Blips => "blips",
-            Self::Gaps => "gaps",
-            Self::Drops => "drops",
-            Self::Dark => "dark",
-        }
-    }
-    /// 0 for steady to 4 for dark.
-    pub fn code(self) -> u8 {
-        self as u8
-    }
-    /// The rating of a code; `None` above 4.
-    pub fn from_code(code: u8) -> Option<Self> {
-        Self::ALL.get(usize::from(code)).copied()
-    }
-}
 
 /// The best rating of which both figures are kept.
 ///
@@ -116,15 +77,5 @@ mod tests {
                 assert!(of(pair[0], s[0]) <= of(pair[0], s[1]));
             }
         }
-    }
-
-    #[test]
-    fn codes_and_names_round_trip() {
-        for (i, r) in Rating::ALL.into_iter().enumerate() {
-            assert_eq!(usize::from(r.code()), i);
-            assert_eq!(Rating::from_code(r.code()), Some(r));
-        }
-        assert_eq!(Rating::from_code(5), None);
-        assert_eq!(Rating::Dark.name(), "dark");
     }
 }

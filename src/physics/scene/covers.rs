@@ -5,6 +5,7 @@
 //! metres. Heights are above the road, clearances above the antenna. Decks that cross are made in
 //! [`crate::physics::scene::overheads`].
 use crate::base::geodesy::Point;
+use crate::base::words::ValueFrom;
 use crate::map::extract::model::{Building, Road, TunnelKind};
 use crate::map::network::model::{Direction, Segment, Station};
 use crate::physics::scene::lane_path::{LanePath, ray_to_rings};
@@ -124,18 +125,18 @@ pub fn cover_runs(pieces: &[(Option<CoverTag>, f64)]) -> Vec<(f64, f64)> {
 pub struct Underside {
     /// Metres above the road.
     pub above_road_m: f64,
-    /// `tag`, `elevation` or `default`.
-    pub from: &'static str,
+    /// Where it came from.
+    pub from: ValueFrom,
 }
 
 impl Underside {
     /// From a tag.
     pub fn tagged(above_road_m: f64) -> Self {
-        Self { above_road_m, from: "tag" }
+        Self { above_road_m, from: ValueFrom::Tag }
     }
     /// A default.
     pub fn default_m(above_road_m: f64) -> Self {
-        Self { above_road_m, from: "default" }
+        Self { above_road_m, from: ValueFrom::Default }
     }
     /// Above the antenna, metres.
     pub fn clearance_m(&self, antenna_m: f64) -> f64 {

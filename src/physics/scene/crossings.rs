@@ -302,7 +302,8 @@ impl Task<'_, '_> {
         let share = (deck_m / self.deck.total_m().max(1.0)).clamp(0.0, 1.0);
         let top_m = first_m + share * (last_m - first_m);
         let above_road_m = top_m - place.road_z_m? - thickness_m(self.deck.deck.carries);
-        (above_road_m > default_m + ELEVATION_MARGIN_M).then_some(Underside { above_road_m, from: "elevation" })
+        (above_road_m > default_m + ELEVATION_MARGIN_M)
+            .then_some(Underside { above_road_m, from: crate::base::words::ValueFrom::Elevation })
     }
 }
 

@@ -1,49 +1,6 @@
 //! Decks, tunnels, galleries and roofs: blocked intervals along the road, exactly, not sampled.
-
-/// What stands over the road, in the order causes are named.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum OverheadKind {
-    /// A closed tunnel.
-    Tunnel,
-    /// A passage through a building.
-    Passage,
-    /// An avalanche gallery.
-    Gallery,
-    /// A roof: `covered=yes`, a fuel-station roof, a toll plaza.
-    Roof,
-    /// A deck carrying a road.
-    RoadDeck,
-    /// A footbridge.
-    FootDeck,
-    /// A railway bridge.
-    RailDeck,
-    /// An aqueduct, pipeline, conveyor or an outline of unknown use.
-    OtherDeck,
-    /// A sign gantry.
-    Gantry,
-}
-
-impl OverheadKind {
-    /// As written into the layer.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Tunnel => "tunnel",
-            Self::Passage => "passage",
-            Self::Gallery => "gallery",
-            Self::Roof => "roof",
-            Self::RoadDeck => "road_deck",
-            Self::FootDeck => "foot_deck",
-            Self::RailDeck => "rail_deck",
-            Self::OtherDeck => "other_deck",
-            Self::Gantry => "gantry",
-        }
-    }
-    /// Tunnels, passages, galleries and roofs, as opposed to decks that cross.
-    pub fn is_cover(self) -> bool {
-        matches!(self, Self::Tunnel | Self::Passage | Self::Gallery | Self::Roof)
-    }
-}
+pub use crate::base::words::OverheadKind;
+use crate::base::words::ValueFrom;
 
 /// A prism over the lane: the road is taken as straight near it, `along` runs along the lane in
 /// the direction driven, `across` to the right of it.
@@ -83,7 +40,7 @@ pub struct Overhead {
     /// Underside above the road, metres, and where it came from, for the layer.
     pub underside_above_road_m: f64,
     /// `tag`, `elevation` or `default`.
-    pub underside_from: &'static str,
+    pub underside_from: ValueFrom,
     /// Width across the deck, metres, for the layer.
     pub deck_width_m: f64,
 }

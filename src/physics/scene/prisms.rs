@@ -4,6 +4,7 @@
 //! and eleven figures (f64) in the order of [`Overhead`].
 use super::overhead::{Overhead, OverheadKind};
 use crate::base::error::{Error, Result};
+use crate::base::words::ValueFrom;
 
 const VERSION: u8 = 1;
 /// Bytes of one prism.
@@ -21,7 +22,7 @@ const KINDS: [OverheadKind; 9] = [
     OverheadKind::Gantry,
 ];
 /// Where an underside may come from, by its number.
-const ORIGINS: [&str; 3] = ["tag", "elevation", "default"];
+const ORIGINS: [ValueFrom; 3] = [ValueFrom::Tag, ValueFrom::Elevation, ValueFrom::Default];
 
 /// Prisms as bytes; the same prisms give the same bytes.
 ///
@@ -95,7 +96,7 @@ fn prism(bytes: &[u8]) -> Option<Overhead> {
         clearance_m: figure(7)?,
         thickness_m: figure(8)?,
         underside_above_road_m: figure(9)?,
-        underside_from: ORIGINS.get(usize::from(bytes[1] & 63))?,
+        underside_from: *ORIGINS.get(usize::from(bytes[1] & 63))?,
         deck_width_m: figure(10)?,
     })
 }

@@ -5,6 +5,8 @@ use super::footing::{Footing, is_aisle};
 use super::index::{Nearby, Window, line_on_plane, rings_on_plane};
 use super::lane_path::contains;
 use crate::base::geodesy::Point;
+use crate::base::words::RoofedBy;
+pub use crate::base::words::StandsOn;
 use crate::map::extract::model::{Area, Extract, Shelter, StopKind, StopPlace};
 use crate::map::network::model::Network;
 use crate::map::network::station::spaced;
@@ -20,37 +22,6 @@ const VEHICLE_M: f64 = 1.5;
 /// Places along an aisle are this far apart, metres.
 const AISLE_STEP_M: f64 = 3.0;
 
-/// What the vehicle stands on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum StandsOn {
-    /// Ground under a drawn roof.
-    Roof,
-    /// A service road of the place.
-    Aisle,
-    /// A mapped pitch.
-    Pitch,
-    /// Free ground of the place.
-    Ground,
-    /// The inside or the top of a building.
-    Building,
-    /// The point of the map, for want of better.
-    Point,
-}
-
-impl StandsOn {
-    /// As written into the layer.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Roof => "roof",
-            Self::Aisle => "aisle",
-            Self::Pitch => "pitch",
-            Self::Ground => "ground",
-            Self::Building => "building",
-            Self::Point => "point",
-        }
-    }
-}
-
 /// Where the vehicle stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stand {
@@ -58,8 +29,8 @@ pub struct Stand {
     pub at: Point,
     /// What it stands on.
     pub on: StandsOn,
-    /// Under a roof by what: `tag`, `roof`, `parking` or `none`.
-    pub roofed_from: &'static str,
+    /// What says that it is under a roof.
+    pub roofed_from: RoofedBy,
 }
 
 /// Roofs, aisles and pitches around one cell.
@@ -98,16 +69,20 @@ impl Sites {
         let middle = window.plane.to_plane(place.at);
         let outline = place.outline.as_ref().map(|area: &Area| rings_on_plane(&window.plane, area));
         let told = match place.shelter {
-            Shelter::Enclosed => return Stand { at: middle, on: StandsOn::Building, roofed_from: "parking" },
-            Shelter::Rooftop => return Stand { at: middle, on: StandsOn::Building, roofed_from: "none" },
-            Shelter::Covered => "tag",
-            Shelter::Sheds => "parking",
-            Shelter::Untold => "none",
+            Shelter::Enclosed => return Stand { at: middle, on: StandsOn::Building, roofed_from: RoofedBy::Parking },
+            Shelter::Rooftop => return Stand { at: middle, on: StandsOn::Building, roofed_from: RoofedBy::None },
+            Shelter::Covered => RoofedBy::Tag,
+            Shelter::Sheds => RoofedBy::Parking,
+            Shelter::Untold => RoofedBy::None,
         };
         let on_ground = Ground { sites: self, footing, middle, outline: outline.as_deref() };
         let (at, on) = on_ground.find(place.kind);
         let drawn = self.roofs.iter().any(|rings| contains(rings, at));
-        Stand { at, on: if drawn { StandsOn::Roof } else { on }, roofed_from: if drawn { "roof" } else { told } }
+        Stand {
+            at,
+            on: if drawn { StandsOn::Roof } else { on },
+            roofed_from: if drawn { RoofedBy::Roof } else { told },
+        }
     }
 }
 

@@ -52,7 +52,7 @@ mod tests {
             clearance_m: 2.9,
             thickness_m: 0.0,
             underside_above_road_m: 4.9,
-            underside_from: "default",
+            underside_from: crate::base::words::ValueFrom::Default,
             deck_width_m: 25.0,
         };
         let grid = SkyGrid { floor_deg: 25.0 };

@@ -1,4 +1,5 @@
 //! Head, foot and assumptions of the page: what it rests on and who is credited.
+use crate::base::words::Evidence;
 use std::fmt::Write;
 
 use super::Brief;
@@ -78,7 +79,7 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
 
 /// Kilometres by what their rating rests on.
 fn evidence_words(trip: &Trip) -> String {
-    let km = |word: &str| -> f64 {
+    let km = |word: Evidence| -> f64 {
         let pieces = trip.days.iter().flat_map(|d| &d.corridor.pieces);
         pieces.filter(|p| p.evidence == word).map(|p| p.length_m / 1e3).sum::<f64>() + 0.0
     };
@@ -86,9 +87,9 @@ fn evidence_words(trip: &Trip) -> String {
     format!(
         "Of the road driven, {:.1} km rest on data, {:.1} km on assumed heights of what blocks the sky there, and for {:.1} km a cause \
          could not be known; {unmatched:.1} km of the track are on no road of the layer. Unknown is not clear.",
-        km("data"),
-        km("default"),
-        km("unknown")
+        km(Evidence::Data),
+        km(Evidence::Default),
+        km(Evidence::Unknown)
     )
 }
 

@@ -28,8 +28,8 @@ pub(super) struct Stretch {
     pub outage_p95_s: f64,
     /// Rating.
     pub rating: u8,
-    /// Word of the cause.
-    pub cause: &'static str,
+    /// Main cause.
+    pub cause: crate::base::words::Cause,
     /// Number on the map, where it is one of the worst.
     pub number: Option<usize>,
 }

@@ -1,9 +1,26 @@
 //! Signs that map, strip and tables share, so that one may be found by the other.
-use crate::report::causes;
+use crate::base::words::Cause;
+
+/// Letter of a cause on the strip.
+const fn letter(cause: Cause) -> char {
+    match cause {
+        Cause::Cover => 'R',
+        Cause::Deck => 'D',
+        Cause::Building => 'B',
+        Cause::Terrain => 'M',
+        Cause::Canopy => 'T',
+        Cause::None => '?',
+    }
+}
 
 /// Letter and name of a cause.
-pub(super) fn cause(word: &str) -> (char, &'static str) {
-    causes::cause(word).map_or(('?', "not known"), |c| (c.letter, c.phrase))
+pub(super) fn cause(cause: Cause) -> (char, &'static str) {
+    (letter(cause), if cause == Cause::None { "not known" } else { cause.phrase() })
+}
+
+/// Letters and names of all causes.
+pub(super) fn causes() -> impl Iterator<Item = (char, &'static str)> {
+    Cause::ALL.iter().filter(|c| **c != Cause::None).map(|c| cause(*c))
 }
 
 /// Sign of the n-th meeting of a day, from 0: A to Z, then AA, AB and so on.
@@ -56,9 +73,11 @@ mod tests {
     }
 
     #[test]
-    fn a_cause_has_its_letter_and_what_is_none_has_another() {
-        assert_eq!(cause("canopy"), ('T', "trees"));
-        assert_eq!(cause("none").0, '?');
+    fn causes_differ_by_letter() {
+        let letters: std::collections::BTreeSet<char> = causes().map(|c| c.0).collect();
+        assert_eq!(letters.len(), 5);
+        assert_eq!(cause(Cause::Canopy), ('T', "trees"));
+        assert_eq!(cause(Cause::None).0, '?');
     }
 
     #[test]

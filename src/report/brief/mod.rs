@@ -24,7 +24,7 @@ use crate::report::CAUTIONS;
 #[derive(Debug, Clone, PartialEq)]
 pub struct NearRoad {
     /// Class, as the layer's `highway`.
-    pub class: String,
+    pub class: crate::base::words::RoadClass,
     /// Rating of its worse direction.
     pub rating: u8,
     /// Where it runs.

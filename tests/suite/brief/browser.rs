@@ -8,6 +8,7 @@ use waymask::build::{self, BuildOptions};
 
 use crate::brief::chromium::Chromium;
 use crate::brief::kit;
+use crate::need;
 
 /// A4 less the margins of the style sheet, CSS pixels of 1/96 inch: 186 by 271 mm.
 const A4_PX: (u32, u32) = (703, 1024);
@@ -58,10 +59,7 @@ fn shows_well(browser: &mut Chromium, page: &Path, size: (u32, u32), media: &str
 fn printed_well(browser: &mut Chromium, folder: &Path, name: &str) {
     let path = folder.join(name);
     std::fs::write(&path, browser.pdf()).unwrap();
-    let Ok(out) = Command::new("pdftotext").args(["-bbox"]).arg(&path).arg("-").output() else {
-        eprintln!("skipped: pdftotext (poppler-utils) is not installed");
-        return;
-    };
+    let out = Command::new("pdftotext").args(["-bbox"]).arg(&path).arg("-").output().unwrap();
     let text = String::from_utf8(out.stdout).unwrap();
     let figure = |tag: &str, key: &str| -> f64 {
         let at = tag.find(&format!("{key}=\"")).unwrap() + key.len() + 2;
@@ -118,7 +116,8 @@ fn varrow(folder: &Path) -> PathBuf {
 }
 
 #[test]
-fn heavy_browsers_show_and_print_the_brief_whole() {
+fn browser_shows_and_prints_the_brief_whole() {
+    let Some(_) = need::program("pdftotext", "poppler-utils") else { return };
     let Some(mut browser) = Chromium::start() else { return };
     let folder = tempfile::tempdir().unwrap();
     let hostile = folder.path().join("hostile.html");
@@ -128,7 +127,7 @@ fn heavy_browsers_show_and_print_the_brief_whole() {
 }
 
 #[test]
-fn heavy_the_probe_sees_what_sticks_out() {
+fn browser_probe_sees_what_sticks_out() {
     let Some(mut browser) = Chromium::start() else { return };
     let folder = tempfile::tempdir().unwrap();
     let page = folder.path().join("wide.html");

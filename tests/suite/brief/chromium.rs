@@ -5,6 +5,8 @@ use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 
 use serde_json::{Value, json};
 
+use crate::need;
+
 /// A browser with one page.
 pub struct Chromium {
     child: Child,
@@ -18,17 +20,13 @@ pub struct Chromium {
 }
 
 impl Chromium {
-    /// Starts the browser; prints why where there is none.
+    /// Starts the browser, where there is one.
     pub fn start() -> Option<Self> {
-        const PROGRAM: &str = "chromium";
-        if Command::new(PROGRAM).arg("--version").output().is_err() {
-            eprintln!("skipped: `{PROGRAM}` is not installed");
-            return None;
-        }
+        let program = need::program("chromium", "chromium")?;
         let profile = tempfile::tempdir().unwrap();
         // The browser reads commands from descriptor 3 and answers on 4: the shell puts our two pipes there.
         let mut child = Command::new("sh")
-            .args(["-c", "exec \"$0\" \"$@\" 3<&0 4>&1 </dev/null >/dev/null 2>&1", PROGRAM])
+            .args(["-c", "exec \"$0\" \"$@\" 3<&0 4>&1 </dev/null >/dev/null 2>&1", program])
             .args(["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"])
             .args(["--disable-background-networking", "--disable-component-update", "--disable-sync"])
             .arg(format!("--user-data-dir={}", profile.path().display()))

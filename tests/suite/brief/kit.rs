@@ -7,6 +7,9 @@ use waymask::ask::source::Source;
 use waymask::ask::stops::{StopNear, near};
 use waymask::ask::trip::{Trip, TripDay};
 use waymask::base::geodesy::Position;
+use waymask::base::words::{
+    Cause, Evidence, MapObject, Overhang, OverheadKind, RoadClass, RoofedBy, StandsOn, StopAccess, StopKind,
+};
 use waymask::layer::model::{PanelPlace, StopRow};
 use waymask::report::brief::{Brief, NearRoad, page};
 
@@ -23,7 +26,7 @@ pub const LONG: &str =
 
 /// Pieces of a kilometre and a minute to the north-east.
 pub fn pieces(count: usize) -> Vec<Piece> {
-    const CAUSES: [&str; 5] = ["none", "canopy", "deck", "building", "cover"];
+    const CAUSES: [Cause; 5] = [Cause::None, Cause::Canopy, Cause::Deck, Cause::Building, Cause::Cover];
     let at = |i: usize, k: f64| {
         let km = i as f64 + k;
         Position::from_deg(1.5 + km * 0.008 + 0.002 * (km * 3.0).sin(), 42.5 + km * 0.006)
@@ -45,8 +48,8 @@ pub fn pieces(count: usize) -> Vec<Piece> {
             rating,
             cause: CAUSES[usize::from(rating)],
             open_share: 1.0 - 0.2 * f64::from(rating),
-            evidence: if i.is_multiple_of(7) { "unknown" } else { "data" },
-            overhang: if i == 20 { "crowns" } else { "none" },
+            evidence: if i.is_multiple_of(7) { Evidence::Unknown } else { Evidence::Data },
+            overhang: if i == 20 { Overhang::Crowns } else { Overhang::None },
             maxheight_m: (i == 10).then_some(2.1),
             drive: 0,
             enter_s: None,
@@ -56,18 +59,18 @@ pub fn pieces(count: usize) -> Vec<Piece> {
     (0..count).map(piece).collect()
 }
 
-fn stop_row(stop_id: i64, on: &Piece, name: &str, access: &'static str) -> StopRow {
+fn stop_row(stop_id: i64, on: &Piece, name: &str, access: StopAccess) -> StopRow {
     let place = |distance_m, bearing_deg, open_share| PanelPlace { distance_m, bearing_deg, open_share };
     StopRow {
         stop_id,
-        osm_type: "node",
-        kind: if stop_id == 2 { "fuel" } else { "parking" },
+        osm_type: MapObject::Node,
+        kind: if stop_id == 2 { StopKind::Fuel } else { StopKind::Parking },
         name: Some(name.into()),
         access,
         roofed: false,
-        roofed_from: "none",
-        stands_on: "ground",
-        main_cause: "canopy",
+        roofed_from: RoofedBy::None,
+        stands_on: StandsOn::Ground,
+        main_cause: Cause::Canopy,
         road: ROAD.into(),
         open_share: 0.5,
         places: vec![place(0.0, 0.0, 0.5), place(12.0, 90.0, 0.97)],
@@ -80,7 +83,7 @@ fn halt(stop: &StopNear) -> Halt {
     Halt {
         stop_id: stop.stop_id,
         name: stop.name.clone().unwrap(),
-        kind: stop.kind.into(),
+        kind: stop.kind.name().into(),
         lon_deg: stop.lon_deg,
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap(),
@@ -104,9 +107,9 @@ fn meeting(name: &str, kind: Kind, start_min: i64, minutes: i64) -> Meeting {
 pub fn day(km: usize) -> TripDay {
     let pieces = pieces(km);
     let rows = [
-        stop_row(1, &pieces[18], PLACE, "open"),
-        stop_row(2, &pieces[25], LONG, "customers"),
-        stop_row(3, &pieces[30], "Behind the gate", "private"),
+        stop_row(1, &pieces[18], PLACE, StopAccess::Open),
+        stop_row(2, &pieces[25], LONG, StopAccess::Customers),
+        stop_row(3, &pieces[30], "Behind the gate", StopAccess::Private),
     ];
     let stops = near(&pieces, &rows, 500.0, 30.0);
     let mut rules = Rules::default();
@@ -125,7 +128,7 @@ pub fn day(km: usize) -> TripDay {
         at_km: 5.0,
         lon_deg: 1.5,
         lat_deg: 42.5,
-        kind: "rail_deck",
+        kind: OverheadKind::RailDeck,
         name: Some(PLACE.into()),
         shadow_s: 1.0,
         maxheight_m: Some(2.0),
@@ -150,7 +153,7 @@ pub fn nearby() -> Vec<NearRoad> {
     let road = |i: i32| {
         let at = |k: f64| Position::from_deg(1.5 + 0.01 * f64::from(i), 42.5 + 0.1 * k);
         NearRoad {
-            class: ["primary", "residential"][i as usize % 2].into(),
+            class: [RoadClass::Primary, RoadClass::Residential][i as usize % 2],
             rating: (i % 5) as u8,
             line: vec![at(0.0), at(1.0)],
         }

@@ -1,8 +1,8 @@
 //! What is in the page.
 use waymask::ask::plan::{How, Part};
 use waymask::base::ramp::{RAMP, hex};
-use waymask::budget::settings::{SpendingSettings, Tariff};
-use waymask::budget::spending;
+use waymask::budget::Budget;
+use waymask::budget::settings::{BudgetSettings, Tariff};
 use waymask::report::CAUTIONS;
 use waymask::report::brief::{Brief, NearRoad, page};
 
@@ -152,10 +152,10 @@ fn a_long_trip_stays_small() {
 
 #[test]
 fn data_and_energy_are_told_where_the_traveller_said_anything_of_them() {
-    let mut settings = SpendingSettings::default();
+    let mut settings = BudgetSettings::default();
     settings.tariff.push(Tariff { name: "Big <one>".into(), price: 165.0, ..Tariff::default() });
     let mut trip = kit::trip(vec![kit::day(60)]);
-    trip.spending = Some(spending(&settings, None));
+    trip.spending = Some(Budget::of(&settings, None));
     let text = page(&Brief { title: "T", trip: &trip, nearby: &[] });
     for words in ["<h2>Data and energy</h2>", "A day takes ", "Big &lt;one&gt;", ">165.00</td>"] {
         assert!(text.contains(words), "{words}");

@@ -2,6 +2,7 @@
 use std::path::Path;
 use std::process::{Command, Output};
 use std::time::{Duration, Instant};
+use waymask::base::words::TerrainEvidence;
 
 use waymask::base::geodesy::LocalPlane;
 
@@ -64,8 +65,11 @@ fn wrong_usage_is_2_and_help_is_0() {
     assert_eq!(waymask(&["build", "a.osm.pbf", "-o", "b.gpkg", "--threads", "none"]).status.code(), Some(2));
     let help = waymask(&["--help"]);
     assert!(help.status.success() && text(&help.stdout).contains("never the driver"));
-    let profile = text(&waymask(&["build", "--print-profile"]).stdout);
+    let profile = text(&waymask(&["settings", "profile"]).stdout);
     assert!(profile.contains("[link]") && profile.contains("assumed"), "{profile}");
+    for gone in [&["build", "--print-profile"][..], &["plan", "--print-trip"], &["spend", "--example"], &["profiles"]] {
+        assert_eq!(waymask(gone).status.code(), Some(2), "{gone:?}");
+    }
 }
 
 #[test]
@@ -73,7 +77,7 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
     let folder = tempfile::tempdir().unwrap();
     let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
     let path = folder.path().join("van.toml");
-    std::fs::write(&path, text(&waymask(&["build", "--print-profile"]).stdout).replace("drives = 256", "drives = 8"))
+    std::fs::write(&path, text(&waymask(&["settings", "profile"]).stdout).replace("drives = 256", "drives = 8"))
         .unwrap();
     let args = [map.to_str().unwrap(), "--profile", path.to_str().unwrap()];
     let out = waymask(&[&["build"], &args[..], &["-o", layer.to_str().unwrap()]].concat());
@@ -88,13 +92,14 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
 
 #[test]
 fn presets_are_listed_printed_and_built_with() {
-    let list = text(&waymask(&["profiles"]).stdout);
+    let list = text(&waymask(&["settings"]).stdout);
+    assert!(list.contains("waymask settings profile") && list.contains("waymask settings trip"), "{list}");
     for name in ["roof", "tilted", "windscreen", "hood", "camp"] {
-        assert!(list.lines().any(|l| l.starts_with(name)), "{list}");
-        let printed = waymask(&["profiles", name]);
+        assert!(list.lines().any(|l| l.trim_start().starts_with(name)), "{list}");
+        let printed = waymask(&["settings", "profile", name]);
         assert!(printed.status.success() && text(&printed.stdout).contains("antenna_height_m"), "{name}");
     }
-    let printed = text(&waymask(&["build", "--print-profile", "-p", "hood"]).stdout);
+    let printed = text(&waymask(&["settings", "profile", "hood"]).stdout);
     assert!(printed.contains("hood, assumed: windscreen and cabin"), "{printed}");
     let folder = tempfile::tempdir().unwrap();
     let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
@@ -192,8 +197,8 @@ fn elevation_of_a_part_warns_and_the_rows_say_so() {
         write_raster(&raster, &sketch.plane, 300.0, 30.0, |_| 12.0);
         o.elevation = vec![raster];
     });
-    let evidence: Vec<&str> = place.rows.iter().map(|r| r.evidence_terrain).collect();
-    assert!(evidence.contains(&"raster") && evidence.contains(&"none"), "{evidence:?}");
+    let evidence: Vec<TerrainEvidence> = place.rows.iter().map(|r| r.evidence_terrain).collect();
+    assert!(evidence.contains(&TerrainEvidence::Raster) && evidence.contains(&TerrainEvidence::None), "{evidence:?}");
     let folder = tempfile::tempdir().unwrap();
     let (map, raster) = (sketch.write(folder.path()), folder.path().join("half.tif"));
     write_raster(&raster, &sketch.plane, 300.0, 30.0, |_| 12.0);

@@ -11,8 +11,6 @@ use waymask::layer::model::SegmentRow;
 use waymask::layer::{Bounds, Layer};
 use waymask::profile::Profile;
 
-pub use crate::shared_data::shared;
-
 use crate::extract_builder::{Map, Obj, node, way};
 
 /// A map being drawn around a place, in metres east and north of it.

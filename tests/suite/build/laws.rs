@@ -1,8 +1,10 @@
 //! What must hold whatever the place.
+use waymask::base::words::TerrainEvidence;
 use waymask::profile::{Profile, Shell};
 
-use crate::build::kit::{Sketch, shared, write_raster};
+use crate::build::kit::{Sketch, write_raster};
 use crate::extract_builder::Obj;
+use crate::need;
 
 /// A crossing of a two-lane road and a track with woods, buildings, a deck and a tunnel.
 fn village() -> Sketch {
@@ -155,7 +157,7 @@ fn real_extracts_build_and_their_kilometres_add_up() {
         "pbf_cases/manhattan.osm.pbf",
     ];
     for name in names {
-        let Some(extract) = shared(name) else { return };
+        let Some(extract) = need::data(name) else { return };
         let mut profile = Profile::default();
         profile.link.drives = 4;
         profile.sampling.station_spacing_m = 20.0;
@@ -168,7 +170,7 @@ fn real_extracts_build_and_their_kilometres_add_up() {
         };
         for row in &place.rows {
             assert!((shares(row) - 1.0).abs() < 1e-3, "{name} way {}: {}", row.way_id, shares(row));
-            assert!(row.evidence_terrain == "none");
+            assert!(row.evidence_terrain == TerrainEvidence::None);
         }
     }
 }

@@ -7,7 +7,8 @@ use waymask::layer::model::{EdgeRow, OverheadRow, SegmentRow};
 use waymask::layer::{Bounds, Layer};
 use waymask::profile::{Profile, source};
 
-use crate::build::kit::{Place, Sketch, sample, shared};
+use crate::build::kit::{Place, Sketch, sample};
+use crate::need;
 
 fn question(layer: &Path, wanted: Wanted) -> Question {
     Question { layer: layer.to_owned(), wanted, output: None, overwrite: false, threads: None }
@@ -58,7 +59,7 @@ fn the_unchanged_profile_gives_the_island_back_to_the_last_byte() {
 
 #[test]
 fn heavy_the_unchanged_profile_gives_a_country_back_to_the_last_byte() {
-    let Some(extract) = shared("andorra/andorra-2025.osm.pbf") else { return };
+    let Some(extract) = need::data("andorra/andorra-2025.osm.pbf") else { return };
     let place = Sketch::at(42.5).build_with(few_drives(), |o, _| {
         o.elevation = vec![extract.parent().unwrap().to_owned()];
         o.extract = extract;
@@ -71,8 +72,9 @@ fn figures(layer: &Path) -> (Vec<SegmentRow>, Vec<EdgeRow>, Vec<OverheadRow>) {
     let layer = Layer::open(layer).unwrap();
     let mut rows = layer.segments().unwrap();
     for row in &mut rows {
-        (row.evidence_canopy, row.evidence_building, row.evidence) = ("", "", "");
-        (row.overhang, row.overhang_reason) = (false, "");
+        (row.evidence_canopy, row.evidence_building) = Default::default();
+        row.evidence = Default::default();
+        (row.overhang, row.overhang_reason) = Default::default();
     }
     let everywhere = Bounds::from_deg(-180.0, -90.0, 180.0, 90.0);
     (rows, layer.edges().map(|e| e.unwrap()).collect(), layer.overheads_in(everywhere).unwrap())

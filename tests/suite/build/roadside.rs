@@ -1,5 +1,6 @@
 //! The roadside in whole builds: rasters, seasons, sides, and what an answer rests on.
 use jiff::civil::date;
+use waymask::base::words::{BlockerEvidence, Evidence, Overhang, TerrainEvidence};
 use waymask::build::{BuildOptions, SeasonOf};
 use waymask::layer::model::SegmentRow;
 use waymask::profile::{Profile, Season};
@@ -33,7 +34,7 @@ fn mean(rows: &[&SegmentRow], of: impl Fn(&SegmentRow) -> f64) -> f64 {
     rows.iter().map(|r| of(r)).sum::<f64>() / rows.len() as f64
 }
 
-fn all<'a>(rows: &[&'a SegmentRow], of: impl Fn(&'a SegmentRow) -> &'static str) -> &'static str {
+fn all<T: PartialEq + std::fmt::Debug>(rows: &[&SegmentRow], of: impl Fn(&SegmentRow) -> T) -> T {
     let first = of(rows[0]);
     assert!(rows.iter().all(|r| of(r) == first), "{:?}", rows.iter().map(|r| of(r)).collect::<Vec<_>>());
     first
@@ -73,9 +74,9 @@ fn a_canopy_raster_in_any_unit_replaces_default_heights_and_the_rows_say_so() {
     assert!(half(&by_default, true) > 0.3 && half(&by_default, false) > 0.3);
     assert!(half(&shown, true) > 0.3, "{}", half(&shown, true));
     assert!(half(&shown, false) < 0.1 * half(&by_default, false), "{}", half(&shown, false));
-    assert_eq!(all(&by_default.of_way(way), |r| r.evidence_canopy), "default");
-    assert_eq!(all(&by_default.of_way(way), |r| r.evidence), "unknown", "terrain is not known here");
-    assert_eq!(all(&shown.of_way(way), |r| r.evidence_canopy), "raster");
+    assert_eq!(all(&by_default.of_way(way), |r| r.evidence_canopy), BlockerEvidence::Default);
+    assert_eq!(all(&by_default.of_way(way), |r| r.evidence), Evidence::Unknown, "terrain is not known here");
+    assert_eq!(all(&shown.of_way(way), |r| r.evidence_canopy), BlockerEvidence::Raster);
     let said = shown.built.record.assumed.iter().find(|s| s.contains("as rasters show them")).unwrap();
     // Near the road about half of the wood stands and half is felled; nothing grows outside it.
     let hectares: Vec<f64> = said.split_whitespace().filter_map(|w| w.parse().ok()).collect();
@@ -138,7 +139,7 @@ fn a_surface_as_elevation_stands_for_the_trees_in_it() {
     // Closed form: 16 m above the panel, some 9.4 m away (half a pixel either way), endless on one side.
     assert!(mean(&rows, |r| r.blocked_terrain) > 0.15, "{}", mean(&rows, |r| r.blocked_terrain));
     assert_eq!(mean(&rows, |r| r.blocked_canopy), 0.0, "not counted twice");
-    assert_eq!(all(&rows, |r| r.evidence_canopy), "raster");
+    assert_eq!(all(&rows, |r| r.evidence_canopy), BlockerEvidence::Raster);
     assert!(place.built.record.assumed.iter().any(|s| s.contains("elevation is that of a surface")));
     // Pixels of 100 m hide what stands beside the road: there the map's trees count.
     let coarse = with_raster(
@@ -245,7 +246,7 @@ fn planted_trees_stay_on_their_side_whichever_way_the_road_is_drawn() {
     let (northward, southward, both) = (down(&up, "left"), down(&dn, "right"), down(&up, "both"));
     assert!(northward.0 > 0.03 && both.0 > northward.0, "{northward:?} {both:?}");
     assert!((northward.0 - southward.0).abs() < 1e-3, "{northward:?} {southward:?}");
-    assert_eq!(northward.1, "default");
+    assert_eq!(northward.1, BlockerEvidence::Default);
     assert_eq!(down(&up, "no").0, 0.0);
 }
 
@@ -255,13 +256,19 @@ fn unknown_is_not_clear() {
     let way = road(&mut roads_only, UNCLASSIFIED);
     let rows_only = roads_only.build(quick());
     let row = rows_only.of_way(way)[0];
-    assert_eq!((row.evidence_terrain, row.evidence_canopy, row.evidence_building), ("none", "unknown", "unknown"));
-    assert_eq!(row.evidence, "unknown");
+    assert_eq!(
+        (row.evidence_terrain, row.evidence_canopy, row.evidence_building),
+        (TerrainEvidence::None, BlockerEvidence::Unknown, BlockerEvidence::Unknown)
+    );
+    assert_eq!(row.evidence, Evidence::Unknown);
     let (sketch, way) = known(UNCLASSIFIED);
     let flat = with_raster(&sketch, "flat.tif", 50.0, |_, _| 10.0, |o, path| o.elevation = vec![path]);
     let row = flat.of_way(way)[0];
-    assert_eq!((row.evidence_terrain, row.evidence_canopy, row.evidence_building), ("raster", "map", "map"));
-    assert_eq!(row.evidence, "data");
+    assert_eq!(
+        (row.evidence_terrain, row.evidence_canopy, row.evidence_building),
+        (TerrainEvidence::Raster, BlockerEvidence::Map, BlockerEvidence::Map)
+    );
+    assert_eq!(row.evidence, Evidence::Data);
     let km = &flat.built.record.km_by_evidence;
     let of = |prefix: &str| km.iter().filter(|(k, _)| k.starts_with(prefix)).map(|(_, v)| v).sum::<f64>();
     let total: f64 = flat.built.record.km_by_rating.values().sum();
@@ -283,11 +290,11 @@ fn overhang_says_why() {
     };
     let track = &[("highway", "track"), ("tracktype", "grade4")][..];
     let low = &[("highway", "track"), ("tracktype", "grade4"), ("maxheight", "2.1")][..];
-    assert_eq!(reason(track, true), (true, "crowns"));
-    assert_eq!(reason(low, false), (true, "clearance"));
-    assert_eq!(reason(low, true), (true, "both"));
-    assert_eq!(reason(track, false), (false, "none"));
-    assert_eq!(reason(&[("highway", "primary")], true), (false, "none"), "a wide road's crowns do not meet");
+    assert_eq!(reason(track, true), (true, Overhang::Crowns));
+    assert_eq!(reason(low, false), (true, Overhang::Clearance));
+    assert_eq!(reason(low, true), (true, Overhang::Both));
+    assert_eq!(reason(track, false), (false, Overhang::None));
+    assert_eq!(reason(&[("highway", "primary")], true), (false, Overhang::None), "a wide road's crowns do not meet");
     // Unless a raster shows that they do.
     let (sketch, way) = known(&[("highway", "primary")]);
     let over = with_raster(
@@ -299,7 +306,7 @@ fn overhang_says_why() {
             o.canopy = vec![path];
         },
     );
-    assert_eq!((over.of_way(way)[1].overhang, over.of_way(way)[1].overhang_reason), (true, "crowns"));
+    assert_eq!((over.of_way(way)[1].overhang, over.of_way(way)[1].overhang_reason), (true, Overhang::Crowns));
     let beside = with_raster(
         &sketch,
         "crowns.tif",
@@ -309,5 +316,5 @@ fn overhang_says_why() {
             o.canopy = vec![path];
         },
     );
-    assert_eq!(beside.of_way(way)[1].overhang_reason, "none");
+    assert_eq!(beside.of_way(way)[1].overhang_reason, Overhang::None);
 }

@@ -27,7 +27,7 @@ fn road_with_wall(north: bool) -> (f64, f64, f64) {
     let mean = |f: &dyn Fn(&waymask::layer::model::SegmentRow) -> f64| {
         rows.iter().map(|r| f(r)).sum::<f64>() / rows.len() as f64
     };
-    (mean(&|r| r.open_share), mean(&|r| r.outage_share), mean(&|r| f64::from(r.rating)))
+    (mean(&|r| r.open_share), mean(&|r| r.outage_share), mean(&|r| f64::from(r.rating.code())))
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! Places to stop of small scenes, with answers known beforehand.
 use std::process::Command;
+use waymask::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
 
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::layer::model::{PanelPlace, StopRow};
@@ -88,10 +89,10 @@ fn with_a_wall_north_of_a_car_park_the_panel_goes_south_and_sees_what_the_closed
     s.node(0.0, 0.0, &[("amenity", "parking"), ("name", "P & R"), ("access", "customers")]);
     let place = built(&s);
     let stop = only_stop(&place);
-    assert_eq!((stop.kind, stop.osm_type, stop.access), ("parking", "node", "customers"));
+    assert_eq!((stop.kind, stop.osm_type, stop.access), (StopKind::Parking, MapObject::Node, StopAccess::Customers));
     assert_eq!((stop.name.as_deref(), stop.road.as_str()), (Some("P & R"), "South <Road>"));
     assert!((stop.road_distance_m - 100.0).abs() < 0.1 && (stop.along_m - 100.0).abs() < 0.1, "{stop:?}");
-    assert_eq!((stop.main_cause, stop.roofed, stop.stands_on), ("building", false, "ground"));
+    assert_eq!((stop.main_cause, stop.roofed, stop.stands_on), (Cause::Building, false, StandsOn::Ground));
     // In the middle of the second of three pieces of 200 m.
     assert_eq!(stop.segment_id, 2);
     let close = |got: f64, want: f64| assert!((got - want).abs() < 0.01, "{got} {want} {stop:?}");
@@ -117,11 +118,11 @@ fn under_a_roof_over_pumps_there_is_no_sky_and_beside_it_there_is() {
     let of = |id| stops.iter().find(|s| s.osm_id == id).unwrap();
     let stop = of(roofed);
     // The rim stands at most atan(2.8 / 10) = 16 degrees above a panel in the middle: below the usable sky.
-    assert_eq!((stop.open_share, stop.main_cause, stop.stands_on), (0.0, "cover", "roof"));
-    assert_eq!((stop.roofed, stop.roofed_from), (true, "roof"));
+    assert_eq!((stop.open_share, stop.main_cause, stop.stands_on), (0.0, Cause::Cover, StandsOn::Roof));
+    assert_eq!((stop.roofed, stop.roofed_from), (true, RoofedBy::Roof));
     let (x, y) = panel(stop, stop.places.last().unwrap());
     assert!(x.abs().max(y.abs()) > 10.0 && stop.best_open_share > 0.98, "{stop:?}");
-    assert_eq!((of(free).roofed, of(free).roofed_from, of(free).open_share), (false, "none", 1.0));
+    assert_eq!((of(free).roofed, of(free).roofed_from, of(free).open_share), (false, RoofedBy::None, 1.0));
     assert_eq!(of(free).places.len(), 1, "nothing is clearer than clear");
 }
 
@@ -205,12 +206,18 @@ fn roofs_known_from_tags_alone_close_the_sky_and_a_deck_is_no_roof() {
     assert_eq!(deck.len(), 2);
     let stops = built(&s).layer.stops().unwrap();
     let of = |id| stops.iter().find(|s| s.osm_id == id).unwrap();
-    assert_eq!((of(below).roofed_from, of(below).open_share, of(below).places.len()), ("parking", 0.0, 1));
-    assert_eq!((of(covered).roofed_from, of(covered).open_share, of(covered).main_cause), ("tag", 0.0, "cover"));
+    assert_eq!((of(below).roofed_from, of(below).open_share, of(below).places.len()), (RoofedBy::Parking, 0.0, 1));
+    assert_eq!(
+        (of(covered).roofed_from, of(covered).open_share, of(covered).main_cause),
+        (RoofedBy::Tag, 0.0, Cause::Cover)
+    );
     assert!(panels(of(covered)).iter().all(|(x, y)| x.abs().max(y.abs()) >= 10.0), "{:?}", of(covered));
     assert!(of(covered).best_open_share > 0.98);
     // 21 m wide, 3.1 m above the panel: its sides stand at 16 degrees.
-    assert_eq!((of(under_deck).roofed, of(under_deck).open_share, of(under_deck).main_cause), (false, 0.0, "deck"));
+    assert_eq!(
+        (of(under_deck).roofed, of(under_deck).open_share, of(under_deck).main_cause),
+        (false, 0.0, Cause::Deck)
+    );
     assert!(of(under_deck).best_open_share > 0.9, "{:?}", of(under_deck));
 }
 
@@ -226,11 +233,11 @@ fn the_vehicle_stands_on_the_aisle_of_a_car_park_or_else_on_its_free_ground() {
     let stops = place.layer.stops().unwrap();
     let of = |id| stops.iter().find(|s| s.osm_id == id).unwrap();
     let (x, y) = vehicle(of(with_aisle));
-    assert!(of(with_aisle).stands_on == "aisle" && x.abs() < 0.1 && (-20.0..=-14.9).contains(&y), "{x} {y}");
+    assert!(of(with_aisle).stands_on == StandsOn::Aisle && x.abs() < 0.1 && (-20.0..=-14.9).contains(&y), "{x} {y}");
     assert_eq!(of(with_aisle).road, "South <Road>", "the road beyond the aisle");
     let (x, y) = vehicle(of(with_house));
     let beside = (x - 120.0).abs().max(y.abs());
-    assert!(of(with_house).stands_on == "ground" && (9.9..20.0).contains(&beside), "{x} {y}");
+    assert!(of(with_house).stands_on == StandsOn::Ground && (9.9..20.0).contains(&beside), "{x} {y}");
     assert!(stops.iter().all(|s| s.osm_id != far) && place.built.record.counts["stops"] == 2);
     assert!(place.built.record.assumed.iter().any(|a| a.contains("1 places of the map farther")));
 }
@@ -342,9 +349,9 @@ fn the_islands_stops_are_where_the_plan_has_them() {
     let stops = place.layer.stops().unwrap();
     let named = |name: &str| stops.iter().find(|s| s.name.as_deref() == Some(name)).unwrap();
     let (roofed, open) = (named("Sallow Cross Pumps"), named("Eastmark Pumps"));
-    assert!(roofed.roofed && roofed.open_share < 0.1 && roofed.main_cause == "cover", "{roofed:?}");
+    assert!(roofed.roofed && roofed.open_share < 0.1 && roofed.main_cause == Cause::Cover, "{roofed:?}");
     assert!(!open.roofed && open.open_share > 0.5, "{open:?}");
     // Sallow Wood Camp lies in a wood, Shingle Strand Camp on the beach.
     let (wood, strand) = (named("Sallow Wood Camp"), named("Shingle Strand Camp"));
-    assert!(wood.main_cause == "canopy" && wood.open_share + 0.2 < strand.open_share, "{wood:?} {strand:?}");
+    assert!(wood.main_cause == Cause::Canopy && wood.open_share + 0.2 < strand.open_share, "{wood:?} {strand:?}");
 }

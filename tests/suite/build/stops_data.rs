@@ -2,6 +2,7 @@
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 use std::process::Command;
+use waymask::base::words::StandsOn;
 
 use geo::{Contains, Coord, Distance, Euclidean, Intersects, Line, LineString, Point, Polygon};
 use osmpbfreader::{OsmObj, OsmPbfReader, Tags};
@@ -9,7 +10,8 @@ use waymask::base::progress::Silent;
 use waymask::layer::model::StopRow;
 use waymask::profile::Profile;
 
-use crate::build::kit::{Sketch, shared};
+use crate::build::kit::Sketch;
+use crate::need;
 
 /// Kind by tags, in the order of precedence the program states.
 fn kind_of(get: &dyn Fn(&str) -> Option<String>) -> Option<&'static str> {
@@ -34,15 +36,13 @@ fn by_osmium(extract: &Path) -> Option<BTreeMap<&'static str, usize>> {
         "nwr/amenity=fuel,parking",
         "nwr/tourism=camp_site,camp_pitch,caravan_site,picnic_site,viewpoint",
     ];
-    let run = Command::new("osmium")
+    let osmium = need::program("osmium", "osmium-tool")?;
+    let output = Command::new(osmium)
         .args(["tags-filter", "--no-progress", "-R", "-f", "opl"])
         .arg(extract)
         .args(filters)
-        .output();
-    let Ok(output) = run else {
-        println!("skipped: no osmium (Debian package osmium-tool)");
-        return None;
-    };
+        .output()
+        .unwrap();
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     let mut found = BTreeMap::new();
     for line in String::from_utf8(output.stdout).unwrap().lines() {
@@ -65,7 +65,7 @@ fn by_osmium(extract: &Path) -> Option<BTreeMap<&'static str, usize>> {
 
 #[test]
 fn stops_of_andorra_by_kind_are_those_osmium_finds() {
-    let Some(path) = shared("andorra/andorra-2025.osm.pbf") else { return };
+    let Some(path) = need::data("andorra/andorra-2025.osm.pbf") else { return };
     let Some(expected) = by_osmium(&path) else { return };
     let extract = waymask::map::extract::read(&path, &Silent).unwrap();
     let mut objects: Vec<_> = extract.stops.iter().map(|s| (s.kind, s.object.name(), s.id)).collect();
@@ -160,7 +160,7 @@ fn check(stop: &StopRow, near: &[&Raw]) -> usize {
     let (kx, ky) = (111_412.84 * phi.cos() - 93.5 * (3.0 * phi).cos(), 111_132.92 - 559.82 * (2.0 * phi).cos());
     let metres = |p: &(f64, f64)| Coord { x: (p.0 - lon) * kx, y: (p.1 - lat) * ky };
     let vehicle = Coord { x: 0.0, y: 0.0 };
-    for raw in near.iter().filter(|_| ["aisle", "ground", "pitch"].contains(&stop.stands_on)) {
+    for raw in near.iter().filter(|_| [StandsOn::Aisle, StandsOn::Ground, StandsOn::Pitch].contains(&stop.stands_on)) {
         let line: LineString = raw.line.iter().map(metres).collect();
         let off_m = Euclidean.distance(&Point(vehicle), &line);
         match raw.what {
@@ -197,7 +197,7 @@ fn check(stop: &StopRow, near: &[&Raw]) -> usize {
 
 /// Builds an extract without rasters and checks every place for a panel; at least `least` of them.
 fn places_are_clear(extract: &str, least: usize) {
-    let Some(path) = shared(extract) else { return };
+    let Some(path) = need::data(extract) else { return };
     let mut profile = Profile::default();
     profile.link.drives = 4;
     let place = Sketch::at(47.0).build_with(profile, |o, _| o.extract = path.clone());

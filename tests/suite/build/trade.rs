@@ -1,4 +1,5 @@
 //! Facts of the trade on constructed roads (common practice, no source).
+use waymask::base::words::{Cause, Rating};
 use waymask::layer::model::SegmentRow;
 use waymask::profile::Profile;
 
@@ -36,9 +37,9 @@ fn a_wide_highway_in_open_country_outages_only_under_its_overpasses() {
             if under {
                 // A quarter of a second up to one second at highway speed.
                 assert!((0.25..=1.0).contains(&row.outage_p95_s), "{} s", row.outage_p95_s);
-                assert!(row.rating <= 1, "{}", row.rating_name);
+                assert!(row.rating <= Rating::Blips, "{}", row.rating);
             } else if !near {
-                assert_eq!((row.outage_p95_s, row.rating), (0.0, 0), "open highway");
+                assert_eq!((row.outage_p95_s, row.rating), (0.0, Rating::Steady), "open highway");
             }
         }
     }
@@ -79,7 +80,7 @@ fn dense_forest_over_a_narrow_road_costs_half_a_minute_to_a_minute() {
     // The long ones run from half a minute to a minute. A glimpse through a gap ends an outage here, so that the mean over all
     // drives is less: a third of a minute, within a factor of two.
     assert!((30.0..=75.0).contains(&longest_s(&rows)) && (10.0..=40.0).contains(&mean_s), "{mean_s} s");
-    assert!(rows.iter().all(|r| r.rating >= 3));
+    assert!(rows.iter().all(|r| r.rating >= Rating::Drops));
 }
 
 #[test]
@@ -99,7 +100,7 @@ fn there_is_no_link_under_a_fuel_roof_or_in_a_tunnel() {
     assert!((7.0..=12.0).contains(&under_roof.outage_p50_s), "{} s", under_roof.outage_p50_s);
     for row in place.of_way(tunnel) {
         assert!(row.outage_share > 0.98 && row.open_share < 0.02, "{} {}", row.outage_share, row.open_share);
-        assert_eq!(row.main_cause, "cover");
+        assert_eq!(row.main_cause, Cause::Cover);
     }
 }
 

@@ -1,4 +1,5 @@
 //! The demo island: facts of the trade (common practice, no source) on its roads.
+use waymask::base::words::{Cause, OverheadKind, Rating};
 use waymask::layer::Bounds;
 use waymask::layer::model::{OverheadRow, SegmentRow};
 use waymask::profile::Profile;
@@ -28,7 +29,11 @@ fn the_island_drives_as_the_trade_knows_it() {
     let overheads: Vec<OverheadRow> = place.layer.overheads_in(Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap();
     for row in &place.rows {
         let blocked = row.open_share < 1.0 - 1e-6;
-        assert!(row.rating == 0 || !blocked || row.main_cause != "none", "segment {}", row.segment_id);
+        assert!(
+            row.rating == Rating::Steady || !blocked || row.main_cause != Cause::None,
+            "segment {}",
+            row.segment_id
+        );
     }
     highway(&place, &overheads);
     forest(&place);
@@ -37,11 +42,11 @@ fn the_island_drives_as_the_trade_knows_it() {
 
 fn highway(place: &Place, overheads: &[OverheadRow]) {
     let rows = named(place, "Coast Highway");
-    let steady = km(&rows, |r| r.rating == 0);
+    let steady = km(&rows, |r| r.rating == Rating::Steady);
     assert!(steady > 0.85 * km(&rows, |_| true), "{steady} km steady");
     for row in &rows {
         let decks: Vec<_> =
-            overheads.iter().filter(|o| o.segment_id == row.segment_id && o.kind == "road_deck").collect();
+            overheads.iter().filter(|o| o.segment_id == row.segment_id && o.kind == OverheadKind::RoadDeck).collect();
         if decks.iter().any(|o| o.deck_width_m >= 8.0) {
             assert!((0.2..=1.0).contains(&row.outage_p95_s), "overpass: {} s", row.outage_p95_s);
         }
@@ -67,9 +72,10 @@ fn forest(place: &Place) {
 
 fn covered(place: &Place, overheads: &[OverheadRow]) {
     for row in named(place, "Gannet Shoulder Tunnel") {
-        assert!(row.outage_share > 0.98 && row.main_cause == "cover");
+        assert!(row.outage_share > 0.98 && row.main_cause == Cause::Cover);
     }
-    let large_roof = overheads.iter().filter(|o| o.kind == "roof" && o.covered_m > 20.0 && o.covered_m < 40.0);
+    let large_roof =
+        overheads.iter().filter(|o| o.kind == OverheadKind::Roof && o.covered_m > 20.0 && o.covered_m < 40.0);
     let segments: Vec<i64> = large_roof.map(|o| o.segment_id).collect();
     assert!(!segments.is_empty(), "no fuel-station roof");
     for row in place.rows.iter().filter(|r| segments.contains(&r.segment_id)) {

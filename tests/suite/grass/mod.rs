@@ -2,33 +2,20 @@
 //! and GRASS itself.
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::Command;
 
 use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
+
+use crate::need;
 
 /// Projection of the 30 m raster: UTM zone 31 N.
 pub const EPSG: u32 = 32631;
 
-/// Folder of the Andorra data and whether GRASS and gdalwarp are there; `None`, with the reason printed, where not.
-/// Where `CI=true` a missing program fails instead.
+/// Folder of the Andorra data, where GRASS and gdalwarp are there too.
 pub fn inputs() -> Option<PathBuf> {
-    let root = std::env::var_os("WAYMASK_DATA")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
-    let folder = root.join("andorra");
-    let runs = |program: &str| {
-        Command::new(program).arg("--version").stdout(Stdio::null()).stderr(Stdio::null()).status().is_ok()
-    };
-    let missing = [("grass", "grass-core"), ("gdalwarp", "gdal-bin")].into_iter().find(|p| !runs(p.0));
-    if let Some((program, package)) = missing {
-        assert!(std::env::var("CI").as_deref() != Ok("true"), "{program} is not installed (Debian package {package})");
-        eprintln!("skipped: {program} is not installed (Debian package {package})");
-        return None;
-    }
-    if !folder.is_dir() {
-        eprintln!("skipped: {} is absent", folder.display());
-        return None;
-    }
-    Some(folder)
+    need::program("grass", "grass-core")?;
+    need::program("gdalwarp", "gdal-bin")?;
+    need::data("andorra")
 }
 
 /// Runs a program to its end and gives back what it printed.

@@ -5,6 +5,7 @@ use std::process::Command;
 use waymask::layer::{Layer, LayerWriter};
 
 use crate::layer::rows;
+use crate::need;
 
 /// Names in a folder, sorted.
 fn names(folder: &Path) -> Vec<String> {
@@ -120,7 +121,7 @@ impl SmallDisk {
             .args(["-t", "tmpfs", "-o", &format!("size={size}"), "tmpfs"])
             .arg(folder.path())
             .output();
-        done.is_ok_and(|o| o.status.success()).then_some(Self(folder))
+        need::granted(done.is_ok_and(|o| o.status.success()).then_some(Self(folder)), "mount a small disk")
     }
 }
 
@@ -133,10 +134,7 @@ impl Drop for SmallDisk {
 #[test]
 fn a_full_disk_is_an_error_and_the_old_layer_stays() {
     // Room for the old layer and an empty new one, not for 4000 segments.
-    let Some(disk) = SmallDisk::mount("1m") else {
-        println!("skipped: no right to mount a small disk");
-        return;
-    };
+    let Some(disk) = SmallDisk::mount("1m") else { return };
     let path = disk.0.path().join("layer.gpkg");
     rows::write(&path, false, 2).unwrap();
     let old = std::fs::read(&path).unwrap();
@@ -149,10 +147,7 @@ fn a_full_disk_is_an_error_and_the_old_layer_stays() {
 
 #[test]
 fn a_disk_too_small_for_an_empty_layer_is_an_error_too() {
-    let Some(disk) = SmallDisk::mount("64k") else {
-        println!("skipped: no right to mount a small disk");
-        return;
-    };
+    let Some(disk) = SmallDisk::mount("64k") else { return };
     let path = disk.0.path().join("layer.gpkg");
     let error = LayerWriter::create(&path, false).err().expect("64 KiB cannot hold a GeoPackage").to_string();
     assert!(error.contains("cannot write the layer") && error.contains("Free space"), "{error}");

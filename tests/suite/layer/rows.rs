@@ -1,5 +1,10 @@
 //! Synthetic rows: a grid of short roads near 42.5 N 1.5 E.
 use std::path::{Path, PathBuf};
+use waymask::base::words::{
+    BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection, Rating, RoadAccess,
+    RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+};
+use waymask::layer::model::Driven;
 
 use waymask::base::geodesy::Position;
 use waymask::layer::LayerWriter;
@@ -8,11 +13,10 @@ use waymask::layer::model::{
 };
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
-const RATINGS: [&str; 5] = ["steady", "blips", "gaps", "drops", "dark"];
 
 /// A segment of which every column holds something.
 pub fn segment(id: i64) -> SegmentRow {
-    let rating = (id % 5) as u8;
+    let rating = Rating::ALL[(id % 5) as usize];
     let (column, line) = ((id % 400) as i32, (id / 400) as i32);
     let at = |step: i32| Position {
         lon_e7: 15_000_000 + column * 30_000 + step * 6_001,
@@ -22,34 +26,35 @@ pub fn segment(id: i64) -> SegmentRow {
         segment_id: id,
         way_id: 1_000_000_000_000 + id / 3,
         part: (id % 3) as u32,
-        edge_forward: Some(2 * id),
-        edge_backward: (id % 2 == 0).then_some(2 * id + 1),
         name: Some(format!("Road {id}")),
         reference: (id % 4 == 0).then(|| format!("R {id}")),
-        highway: "primary_link".into(),
+        highway: Highway::PrimaryLink,
         lanes: 2,
-        lanes_from: "tag",
+        lanes_from: ValueFrom::Tag,
         width_m: 7.25,
-        width_from: "default",
+        width_from: ValueFrom::Default,
         speed_kmh: 80.5,
-        speed_from: "country",
+        speed_from: ValueFrom::Country,
         length_m: 249.99,
         rating,
-        rating_name: RATINGS[usize::from(rating)],
-        rating_forward: Some(rating),
-        rating_backward: None,
-        time_forward_s: Some(11.125),
-        time_backward_s: None,
-        outage_forward_s: Some(0.347),
-        outage_backward_s: None,
-        outage_p95_forward_s: Some(3.125),
-        outage_p95_backward_s: None,
-        beyond_blips_forward: Some(1.25),
-        beyond_gaps_forward: Some(0.003_906),
-        beyond_drops_forward: Some(0.0),
-        beyond_blips_backward: None,
-        beyond_gaps_backward: None,
-        beyond_drops_backward: None,
+        driven: PerDirection {
+            forward: Some(Driven {
+                edge: 2 * id,
+                rating,
+                time_s: 11.125,
+                outage_s: 0.347,
+                outage_p95_s: 3.125,
+                beyond_blips: 1.25,
+                beyond_gaps: 0.003_906,
+                beyond_drops: 0.0,
+                main_cause: Cause::Deck,
+            }),
+            backward: (id % 2 == 0).then(|| Driven {
+                edge: 2 * id + 1,
+                main_cause: Cause::Terrain,
+                ..Driven::default()
+            }),
+        },
         open_share: 0.8123,
         open_share_min: 0.4,
         outage_share: 0.0312,
@@ -62,16 +67,14 @@ pub fn segment(id: i64) -> SegmentRow {
         blocked_building: 0.02,
         blocked_terrain: 0.05,
         blocked_canopy: 0.1076,
-        main_cause: "canopy",
-        main_cause_forward: Some("deck"),
-        main_cause_backward: None,
+        main_cause: Cause::Canopy,
         maxheight_m: (id % 7 == 0).then_some(3.8),
         overhang: id % 6 == 0,
-        evidence_terrain: "raster",
-        evidence_canopy: "tag",
-        evidence_building: "unknown",
-        overhang_reason: "none",
-        evidence: "default",
+        evidence_terrain: TerrainEvidence::Raster,
+        evidence_canopy: BlockerEvidence::Tag,
+        evidence_building: BlockerEvidence::Unknown,
+        overhang_reason: Overhang::None,
+        evidence: Evidence::Default,
         line: (0..6).map(at).collect(),
     }
 }
@@ -87,11 +90,11 @@ pub fn edge(id: i64) -> EdgeRow {
         time_s: 55.555,
         outage_s: 1.234,
         longest_outage_s: 0.75,
-        rating: 3,
-        highway: "motorway_link".into(),
-        access: "destination",
+        rating: Rating::Drops,
+        highway: Highway::MotorwayLink,
+        access: RoadAccess::Destination,
         unpaved: id % 2 == 1,
-        unpaved_from: "tag",
+        unpaved_from: ValueFrom::Tag,
         maxheight_m: (id % 3 == 0).then_some(2.5),
     }
 }
@@ -100,13 +103,13 @@ pub fn overhead(id: i64) -> OverheadRow {
     OverheadRow {
         overhead_id: id,
         segment_id: id,
-        kind: "rail_deck",
+        kind: OverheadKind::RailDeck,
         osm_id: -id,
         name: Some("Viaduct".into()),
         deck_width_m: 9.5,
         covered_m: 10.01,
         underside_m: 4.5,
-        underside_from: "tag",
+        underside_from: ValueFrom::Tag,
         maxheight_m: Some(4.2),
         shadow_s: 0.512,
         at: segment(id).line[2],
@@ -121,7 +124,7 @@ pub fn lane(segment_id: i64, forward: bool) -> LaneRow {
         stroke: (segment_id / 7) as u32,
         step: (segment_id % 7) as u32,
         road_kmh: 100.0 / 3.0,
-        road_kmh_from: "default",
+        road_kmh_from: ValueFrom::Default,
         climb: (segment_id % 2 == 0).then_some(-0.0625 / 3.0),
         overheads: (segment_id % 3 == 0).then(|| vec![1, 2, 3]),
     }
@@ -136,16 +139,16 @@ pub fn stop(id: i64) -> StopRow {
     let place = |distance_m, bearing_deg, open_share| PanelPlace { distance_m, bearing_deg, open_share };
     StopRow {
         stop_id: id,
-        osm_type: "relation",
+        osm_type: MapObject::Relation,
         osm_id: 5_000_000_000 + id,
-        kind: "camp_pitch",
+        kind: StopKind::CampPitch,
         name: Some(format!("Place {id}")),
-        access: "customers",
+        access: StopAccess::Customers,
         roofed: id % 2 == 0,
-        roofed_from: if id % 2 == 0 { "tag" } else { "none" },
-        stands_on: "aisle",
+        roofed_from: if id % 2 == 0 { RoofedBy::Tag } else { RoofedBy::None },
+        stands_on: StandsOn::Aisle,
         open_share: 0.25,
-        main_cause: "canopy",
+        main_cause: Cause::Canopy,
         segment_id: id,
         road: "primary_link".into(),
         along_m: 12.25,

@@ -1,4 +1,5 @@
 //! Constructed roads and skies.
+use waymask::base::words::ValueFrom;
 use waymask::physics::link::draw::Draw;
 use waymask::physics::link::model::Stretch;
 use waymask::physics::orbit::model::{Sighting, Timeline};
@@ -51,7 +52,7 @@ pub fn deck(start_m: f64, width_m: f64, heading_deg: f64) -> Overhead {
         clearance_m: 2.9,
         thickness_m: 1.6,
         underside_above_road_m: 4.9,
-        underside_from: "default",
+        underside_from: ValueFrom::Default,
         deck_width_m: width_m,
     }
 }

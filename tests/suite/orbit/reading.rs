@@ -4,7 +4,7 @@ use waymask::base::defect::Defect;
 use waymask::physics::orbit::elements::{ElementSets, Format, MeanElements, read};
 
 use crate::elements_writer::*;
-use crate::orbit::shared;
+use crate::need;
 
 fn two() -> Vec<MeanElements> {
     let mut sets = Pattern::new(560.0, 53.0, 1, 2).elements(44_713, time("2026-06-30T01:02:03.25Z"));
@@ -58,10 +58,11 @@ fn every_encoding_of_a_message_gives_the_same_elements() {
 #[test]
 fn published_samples_agree() {
     let (Some(csv), Some(xml), Some(json)) =
-        (shared("orbit/sample_omm.csv"), shared("orbit/sample_omm.xml"), shared("orbit/sample_omm.json"))
+        (need::data("orbit/sample_omm.csv"), need::data("orbit/sample_omm.xml"), need::data("orbit/sample_omm.json"))
     else {
         return;
     };
+    let [csv, xml, json] = [csv, xml, json].map(|path| std::fs::read(path).unwrap());
     let one = |bytes: &[u8]| {
         let sets = read(bytes).unwrap();
         assert_eq!(sets.objects.len(), 1);

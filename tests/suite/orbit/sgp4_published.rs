@@ -4,7 +4,10 @@ use waymask::physics::orbit::elements::satellite::Satellite;
 use waymask::physics::orbit::frames::{Observer, Vector, length};
 
 use crate::elements_writer::time;
-use crate::orbit::shared;
+
+/// The verification set of AIAA 2006-6753, "Revisiting Spacetrack Report #3", and its states.
+const SETS: &str = include_str!("../../data/SGP4-VER.TLE");
+const STATES: &str = include_str!("../../data/tcppver.out");
 
 /// The figures are printed to eight decimals; another compiler's arithmetic moves the last by a few units.
 const POSITION_KM: f64 = 1e-6;
@@ -53,10 +56,7 @@ fn gap(a: Vector, b: Vector) -> f64 {
 
 #[test]
 fn every_state_of_the_verification_set() {
-    // AIAA 2006-6753, "Revisiting Spacetrack Report #3": SGP4-VER.TLE and its states.
-    let (Some(tle), Some(out)) = (shared("orbit/SGP4-VER.TLE"), shared("orbit/tcppver.out")) else { return };
-    let (tle, out) = (String::from_utf8(tle).unwrap(), String::from_utf8(out).unwrap());
-    let (satellites, published) = (sets(&tle), states(&out));
+    let (satellites, published) = (sets(SETS), states(STATES));
     assert_eq!((satellites.len(), published.len()), (33, 33));
     let (mut compared, mut worst_km) = (0, 0.0f64);
     for (satellite, (number, states)) in satellites.iter().zip(&published) {
@@ -81,8 +81,7 @@ fn every_state_of_the_verification_set() {
 
 #[test]
 fn satellites_that_end_do_so_with_the_published_codes() {
-    let Some(tle) = shared("orbit/SGP4-VER.TLE") else { return };
-    let satellites = sets(&String::from_utf8(tle).unwrap());
+    let satellites = sets(SETS);
     let code = |number: u64, minutes: f64| {
         let satellite = satellites.iter().find(|s| s.elements.catalogue_number == number).unwrap();
         satellite.teme(minutes).map_or_else(|e| e.code(), |_| 0)

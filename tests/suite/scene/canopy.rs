@@ -2,7 +2,7 @@
 use proptest::prelude::*;
 use waymask::base::geodesy::Point;
 use waymask::map::extract::model::{CanopyShape, LeafCycle, LeafType};
-use waymask::map::network::model::Provenance;
+use waymask::map::network::model::ValueFrom;
 use waymask::physics::scene::canopy::{Foliage, HeightFrom};
 use waymask::physics::scene::raster::{Raster, fill_capsule, fill_rings};
 use waymask::physics::sky::foliage::blocked_probability;
@@ -169,7 +169,7 @@ fn tunnels_clear_nothing_and_mapped_rows_stay() {
     let mut world = World::default();
     world.add_trees(CanopyShape::Row(world.line(&[(4.0, -90.0), (4.0, 90.0)])), LeafType::Broadleaved, None);
     let road = world.add_road(&TRACK, 8.0, 4.0, None);
-    assert_eq!(road.section.width_m.from, Provenance::Default);
+    assert_eq!(road.section.width_m.from, ValueFrom::Default);
     let cells = world.canopy_mask((0.0, 0.0), Season::LeafOn);
     assert!(at(&cells, 92.0, 60.0) > 0.9 && at(&cells, 272.0, 26.0) == 0.0);
 }

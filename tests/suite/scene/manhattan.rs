@@ -1,6 +1,5 @@
 //! Real streets between towers: masks against rays shot at extruded footprints.
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
 
 use waymask::base::geodesy::{LocalPlane, Position};
 use waymask::map::extract::model::Extract;
@@ -15,6 +14,8 @@ use waymask::physics::sky::shares::hidden_share;
 use waymask::physics::sky::solid::SolidPainter;
 use waymask::profile::Profile;
 
+use crate::need;
+
 use super::extruded::{Map, Prism, SKYLINE_STEP_DEG, View, town};
 
 /// Every so many stations are looked at, in their order: the whole extract is covered evenly.
@@ -27,17 +28,6 @@ const OPEN_SHARE_TOL: f64 = 0.02;
 const RAYS: usize = 4_000;
 /// Side of the squares that share a plane, degrees, as in a build.
 const CELL_DEG: f64 = 0.02;
-
-fn data(name: &str) -> Option<PathBuf> {
-    let root = std::env::var_os("WAYMASK_DATA")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from);
-    let path = root.join(name);
-    if path.exists() {
-        return Some(path);
-    }
-    eprintln!("skipped: {} is not here", path.display());
-    None
-}
 
 /// Every station of every lane that is not under a cover by its tags, and how many are.
 fn street_positions(extract: &Extract, network: &Network) -> (Vec<Position>, usize) {
@@ -152,9 +142,7 @@ impl Town<'_> {
 
 /// Reads the town and hands over everything that is not under a cover; nothing where the data is missing.
 fn with_town(lowest_elevation_deg: f64, test: impl FnOnce(&mut Town, &[Position])) {
-    let Some(path) = data("pbf_cases/manhattan.osm.pbf") else {
-        return;
-    };
+    let Some(path) = need::data("pbf_cases/manhattan.osm.pbf") else { return };
     let extract = waymask::map::extract::read(&path, &waymask::base::progress::Silent).unwrap();
     let mut profile = Profile::default();
     profile.terminal.scan_half_angle_deg = 90.0 - lowest_elevation_deg;

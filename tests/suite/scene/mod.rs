@@ -2,8 +2,6 @@
 // Helpers outside of test functions fail by unwrapping, too.
 #![allow(clippy::unwrap_used)]
 
-use crate::shared_data::shared;
-
 pub mod canopy;
 pub mod extruded;
 pub mod index;

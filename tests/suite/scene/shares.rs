@@ -1,5 +1,6 @@
 //! Shares of the sky and their causes.
 use proptest::prelude::*;
+use waymask::base::words::ValueFrom;
 use waymask::physics::scene::overhead::{Overhead, OverheadKind};
 use waymask::physics::sky::mask::{AZIMUTH_BINS, Mask};
 use waymask::physics::sky::shares::{Shares, shares};
@@ -23,7 +24,7 @@ fn always(cover: bool, from_m: f64, to_m: f64) -> Overhead {
         clearance_m: 1e-12,
         thickness_m: 0.0,
         underside_above_road_m: 2.0,
-        underside_from: "default",
+        underside_from: ValueFrom::Default,
         deck_width_m: to_m - from_m,
     }
 }

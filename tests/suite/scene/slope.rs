@@ -15,7 +15,6 @@ use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_deg};
 use waymask::profile::Profile;
 use waymask::relief::{ElevationKind, Sources};
 
-use super::shared;
 use super::support::{ANTENNA_M, GRID, World};
 
 /// Places looked at.
@@ -168,7 +167,7 @@ fn differences(ours: &[f64], marched: &[f64]) -> [f64; 3] {
 
 #[test]
 fn trees_of_a_surface_over_bare_earth_block_what_rays_over_the_surface_meet() {
-    let Some(folder) = shared("surface") else { return };
+    let Some(folder) = crate::need::data("surface") else { return };
     let slope = slope(&folder);
     let marched = marched(&slope);
     assert_eq!(marched.len(), PLACES);

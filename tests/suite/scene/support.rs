@@ -78,13 +78,13 @@ impl World {
         self.extract.barriers.push(Barrier { id: 1, kind, line, height_m });
     }
     pub fn add_road(&mut self, line: &[(f64, f64)], width_m: f32, clear_m: f32, crowns: Option<f32>) -> &mut Segment {
-        let lanes = |value| Sourced { value, from: Provenance::Default };
-        let speed = Sourced { value: 80.0, from: Provenance::Default };
+        let lanes = |value| Sourced { value, from: ValueFrom::Default };
+        let speed = Sourced { value: 80.0, from: ValueFrom::Default };
         let section = CrossSection {
             lanes: lanes(2),
             lanes_forward: 1,
             lanes_backward: 1,
-            width_m: Sourced { value: width_m, from: Provenance::Default },
+            width_m: Sourced { value: width_m, from: ValueFrom::Default },
             clear_m,
             crowns_close_above_m: crowns,
             lane_forward_m: 0.0,

@@ -1,6 +1,7 @@
 //! Small graphs, all of whose ways can be listed.
 use proptest::prelude::*;
 use waymask::ask::route::{Directions, Limits, Network, Rules, Table, Totals, Weights, ways};
+use waymask::base::words::RoadAccess;
 use waymask::layer::model::EdgeRow;
 
 const ALL: Rules = Rules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
@@ -34,7 +35,7 @@ fn table(edges: &[Small]) -> Table {
             forward: true,
             time_s: f64::from(e.time_ms) / 1e3,
             outage_s: f64::from(e.outage_ms) / 1e3,
-            access: if e.open { "open" } else { "destination" },
+            access: if e.open { RoadAccess::Open } else { RoadAccess::Destination },
             ..EdgeRow::default()
         });
     }

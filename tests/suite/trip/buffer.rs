@@ -1,5 +1,6 @@
 //! Roads nearby, against buffers of GEOS (through GDAL) in the plane.
 use std::collections::HashMap;
+use waymask::base::words::Cause;
 
 use gdal::vector::Geometry;
 use waymask::ask::corridor::{Question, corridor};
@@ -16,7 +17,7 @@ fn geometry(plane: &LocalPlane, line: &[Position]) -> Geometry {
 
 fn segment(segment_id: i64, name: &str, line: Vec<Position>) -> SegmentRow {
     let length_m = length_m(&line);
-    SegmentRow { segment_id, name: Some(name.into()), length_m, main_cause: "none", line, ..SegmentRow::default() }
+    SegmentRow { segment_id, name: Some(name.into()), length_m, main_cause: Cause::None, line, ..SegmentRow::default() }
 }
 
 #[test]

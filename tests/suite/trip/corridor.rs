@@ -1,6 +1,10 @@
 //! The command, on a small layer of rows made here: a two-way road along a parallel, one direction worse.
 use std::path::Path;
 use std::process::{Command, Output};
+use waymask::base::words::{
+    BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, Rating, RoadAccess, TerrainEvidence, ValueFrom,
+};
+use waymask::layer::model::Driven;
 
 use waymask::base::geodesy::Position;
 use waymask::layer::LayerWriter;
@@ -17,39 +21,45 @@ fn layer(path: &Path) {
             segment_id: i64::from(i) + 1,
             way_id: 7,
             part: i as u32,
-            edge_forward: Some(1),
-            edge_backward: Some(2),
             name: Some("Mill Road".into()),
-            highway: "primary".into(),
+            highway: Highway::Primary,
             length_m: waymask::base::geodesy::length_m(&line),
-            rating: if bad { 3 } else { 0 },
-            rating_name: if bad { "drops" } else { "steady" },
-            rating_forward: Some(if bad { 3 } else { 0 }),
-            rating_backward: Some(0),
-            time_forward_s: Some(10.0),
-            time_backward_s: Some(10.0),
-            outage_forward_s: Some(if bad { 4.0 } else { 0.0 }),
-            outage_backward_s: Some(0.0),
-            outage_p95_forward_s: Some(if bad { 8.0 } else { 0.0 }),
-            outage_p95_backward_s: Some(if i == 9 { 0.6 } else { 0.0 }),
-            lanes_from: "tag",
-            width_from: "tag",
-            speed_from: "tag",
-            main_cause: if bad { "canopy" } else { "none" },
-            main_cause_forward: Some(if bad { "canopy" } else { "none" }),
-            main_cause_backward: Some(if i == 9 { "deck" } else { "none" }),
-            overhang_reason: "none",
-            evidence_terrain: "none",
-            evidence_canopy: "map",
-            evidence_building: "map",
-            evidence: "data",
+            rating: if bad { Rating::Drops } else { Rating::Steady },
+            driven: PerDirection {
+                forward: Some(Driven {
+                    edge: 1,
+                    rating: if bad { Rating::Drops } else { Rating::Steady },
+                    time_s: 10.0,
+                    outage_s: if bad { 4.0 } else { 0.0 },
+                    outage_p95_s: if bad { 8.0 } else { 0.0 },
+                    main_cause: if bad { Cause::Canopy } else { Cause::None },
+                    ..Driven::default()
+                }),
+                backward: Some(Driven {
+                    edge: 2,
+                    rating: Rating::Steady,
+                    time_s: 10.0,
+                    outage_p95_s: if i == 9 { 0.6 } else { 0.0 },
+                    main_cause: if i == 9 { Cause::Deck } else { Cause::None },
+                    ..Driven::default()
+                }),
+            },
+            lanes_from: ValueFrom::Tag,
+            width_from: ValueFrom::Tag,
+            speed_from: ValueFrom::Tag,
+            main_cause: if bad { Cause::Canopy } else { Cause::None },
+            overhang_reason: Overhang::None,
+            evidence_terrain: TerrainEvidence::None,
+            evidence_canopy: BlockerEvidence::Map,
+            evidence_building: BlockerEvidence::Map,
+            evidence: Evidence::Data,
             line,
             ..SegmentRow::default()
         };
         writer.segment(&row).unwrap();
     }
     for (edge_id, from_node, to_node, forward) in [(1, 100, 200, true), (2, 200, 100, false)] {
-        let words = EdgeRow { access: "open", unpaved_from: "tag", ..EdgeRow::default() };
+        let words = EdgeRow { access: RoadAccess::Open, unpaved_from: ValueFrom::Tag, ..EdgeRow::default() };
         writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id: 7, forward, ..words }).unwrap();
     }
     writer.finish(&BuildRecord { schema_version: waymask::layer::SCHEMA_VERSION, ..BuildRecord::default() }).unwrap();

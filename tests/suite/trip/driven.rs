@@ -10,7 +10,7 @@ use waymask::layer::model::{EdgeRow, RoadRow};
 use waymask::layer::{Bounds, Layer};
 use waymask::profile::Profile;
 
-use crate::shared_data::shared;
+use crate::need;
 
 /// SplitMix64 (S. Vigna, public domain): the same draws everywhere.
 pub struct Draws(pub u64);
@@ -51,7 +51,7 @@ pub const SPEED_MPS: f64 = 15.0;
 
 /// Builds an extract of the shared data, where it is there.
 pub fn built(extract: &str) -> Option<Place> {
-    let extract = shared(extract)?;
+    let extract = need::data(extract)?;
     let folder = tempfile::tempdir().unwrap();
     let mut profile = Profile::default();
     profile.link.drives = 20;

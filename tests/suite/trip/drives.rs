@@ -5,7 +5,7 @@
 use waymask::ask::matching::{Options, Roads, matched};
 use waymask::ask::track;
 
-use crate::shared_data::shared;
+use crate::need;
 use crate::trip::driven::{Draws, Place, Scatter, built, measured};
 
 /// Not tuned on.
@@ -99,7 +99,7 @@ fn heavy_drives_through_stacked_bridges_are_found_again() {
 #[test]
 fn heavy_a_real_track_is_matched_whole_both_ways() {
     let (Some(place), Some(gpx)) =
-        (built("andorra/andorra-2025.osm.pbf"), shared("tracks/andorra_for_map_matching.gpx"))
+        (built("andorra/andorra-2025.osm.pbf"), need::data("tracks/andorra_for_map_matching.gpx"))
     else {
         return;
     };

@@ -1,5 +1,6 @@
 //! The table of edges as files.
 use std::process::Command;
+use waymask::base::words::ValueFrom;
 
 use waymask::layer::Layer;
 
@@ -31,7 +32,10 @@ fn both_formats_hold_every_edge_and_an_unknown_ending_leaves_nothing() {
         assert_eq!(column(row, "maxheight_m").parse().ok(), edge.maxheight_m);
         assert_eq!(column(row, "unpaved"), edge.unpaved.to_string());
     }
-    assert_eq!(stored.iter().filter(|e| e.maxheight_m == Some(2.5) && e.unpaved && e.unpaved_from == "tag").count(), 2);
+    assert_eq!(
+        stored.iter().filter(|e| e.maxheight_m == Some(2.5) && e.unpaved && e.unpaved_from == ValueFrom::Tag).count(),
+        2
+    );
     let (_, path) = run("e.json");
     let json: serde_json::Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
     assert_eq!(json.as_array().map(Vec::len), Some(6));

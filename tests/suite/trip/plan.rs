@@ -1,6 +1,11 @@
 //! `plan` on a small layer of rows made here: an hour of road whose middle third has outages, and places to stop beside it.
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use waymask::base::words::{
+    BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, PerDirection, Rating, RoadAccess, RoofedBy,
+    StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+};
+use waymask::layer::model::Driven;
 
 use waymask::base::geodesy::{Position, length_m};
 use waymask::layer::LayerWriter;
@@ -16,60 +21,55 @@ fn at(km: i32, off_e7: i32) -> Position {
 fn segment(i: i32) -> SegmentRow {
     let bad = (20..40).contains(&i);
     let line = vec![at(i, 0), at(i + 1, 0)];
-    let beyond = Some(if bad { 1.0 } else { 0.0 });
+    let beyond = if bad { 1.0 } else { 0.0 };
     SegmentRow {
         segment_id: i64::from(i) + 1,
         way_id: 7,
         part: i as u32,
-        edge_forward: Some(1),
-        edge_backward: Some(2),
         name: Some("Sallow <b>Road</b>".into()),
-        highway: "primary".into(),
+        highway: Highway::Primary,
         length_m: length_m(&line),
-        rating: if bad { 3 } else { 0 },
-        rating_name: if bad { "drops" } else { "steady" },
-        rating_forward: Some(if bad { 3 } else { 0 }),
-        rating_backward: Some(0),
-        time_forward_s: Some(60.0),
-        time_backward_s: Some(60.0),
-        outage_forward_s: Some(if bad { 20.0 } else { 0.0 }),
-        outage_backward_s: Some(0.0),
-        outage_p95_forward_s: Some(if bad { 12.0 } else { 0.0 }),
-        outage_p95_backward_s: Some(0.0),
-        beyond_blips_forward: beyond,
-        beyond_gaps_forward: beyond,
-        beyond_drops_forward: Some(0.0),
-        beyond_blips_backward: Some(0.0),
-        beyond_gaps_backward: Some(0.0),
-        beyond_drops_backward: Some(0.0),
-        lanes_from: "tag",
-        width_from: "tag",
-        speed_from: "tag",
-        main_cause: if bad { "canopy" } else { "none" },
-        main_cause_forward: Some(if bad { "canopy" } else { "none" }),
-        main_cause_backward: Some("none"),
-        overhang_reason: "none",
-        evidence_terrain: "none",
-        evidence_canopy: "map",
-        evidence_building: "map",
-        evidence: "data",
+        rating: if bad { Rating::Drops } else { Rating::Steady },
+        driven: PerDirection {
+            forward: Some(Driven {
+                edge: 1,
+                rating: if bad { Rating::Drops } else { Rating::Steady },
+                time_s: 60.0,
+                outage_s: if bad { 20.0 } else { 0.0 },
+                outage_p95_s: if bad { 12.0 } else { 0.0 },
+                beyond_blips: beyond,
+                beyond_gaps: beyond,
+                main_cause: if bad { Cause::Canopy } else { Cause::None },
+                ..Driven::default()
+            }),
+            backward: Some(Driven { edge: 2, rating: Rating::Steady, time_s: 60.0, ..Driven::default() }),
+        },
+        lanes_from: ValueFrom::Tag,
+        width_from: ValueFrom::Tag,
+        speed_from: ValueFrom::Tag,
+        main_cause: if bad { Cause::Canopy } else { Cause::None },
+        overhang_reason: Overhang::None,
+        evidence_terrain: TerrainEvidence::None,
+        evidence_canopy: BlockerEvidence::Map,
+        evidence_building: BlockerEvidence::Map,
+        evidence: Evidence::Data,
         line,
         ..SegmentRow::default()
     }
 }
 
-fn stop(stop_id: i64, name: &str, access: &'static str, segment_id: i64, open: f64) -> StopRow {
+fn stop(stop_id: i64, name: &str, access: StopAccess, segment_id: i64, open: f64) -> StopRow {
     StopRow {
         stop_id,
-        osm_type: "node",
+        osm_type: MapObject::Node,
         osm_id: stop_id,
-        kind: "parking",
+        kind: StopKind::Parking,
         name: Some(name.into()),
         access,
-        roofed_from: "none",
-        stands_on: "ground",
+        roofed_from: RoofedBy::None,
+        stands_on: StandsOn::Ground,
         open_share: 0.5,
-        main_cause: "canopy",
+        main_cause: Cause::Canopy,
         segment_id,
         road: "Sallow Road".into(),
         road_distance_m: 40.0,
@@ -95,22 +95,25 @@ fn layer(path: &Path) {
     let far = SegmentRow {
         segment_id: 61,
         way_id: 8,
-        edge_forward: Some(3),
-        edge_backward: None,
-        highway: "motorway".into(),
+        driven: PerDirection { forward: Some(Driven { edge: 3, ..Driven::default() }), backward: None },
+        highway: Highway::Motorway,
         line: vec![at(18, 6_000), at(19, 6_000)],
         ..segment(0)
     };
     writer.segment(&far).unwrap();
     let edges = [(1, 7, 100, 200, true), (2, 7, 200, 100, false), (3, 8, 300, 400, true)];
     for (edge_id, way_id, from_node, to_node, forward) in edges {
-        let words =
-            EdgeRow { highway: "primary".into(), access: "open", unpaved_from: "default", ..EdgeRow::default() };
+        let words = EdgeRow {
+            highway: Highway::Primary,
+            access: RoadAccess::Open,
+            unpaved_from: ValueFrom::Default,
+            ..EdgeRow::default()
+        };
         writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id, forward, ..words }).unwrap();
     }
-    writer.stop(&stop(1, "Quarry, private", "private", 19, 1.0)).unwrap();
-    writer.stop(&stop(2, "Meadow; car park", "open", 19, 0.9)).unwrap();
-    writer.stop(&stop(3, "Across the motorway", "open", 61, 0.99)).unwrap();
+    writer.stop(&stop(1, "Quarry, private", StopAccess::Private, 19, 1.0)).unwrap();
+    writer.stop(&stop(2, "Meadow; car park", StopAccess::Open, 19, 0.9)).unwrap();
+    writer.stop(&stop(3, "Across the motorway", StopAccess::Open, 61, 0.99)).unwrap();
     let schema_version = waymask::layer::SCHEMA_VERSION;
     writer.finish(&BuildRecord { schema_version, mask_floor_deg: 25.0, ..BuildRecord::default() }).unwrap();
 }
@@ -273,7 +276,7 @@ fn a_day_that_breaks_the_rules_says_so_first() {
 
 #[test]
 fn the_trip_file_printed_can_be_read_again() {
-    let out = Command::new(env!("CARGO_BIN_EXE_waymask")).args(["plan", "--print-trip"]).output().unwrap();
+    let out = Command::new(env!("CARGO_BIN_EXE_waymask")).args(["settings", "trip"]).output().unwrap();
     let (_keep, folder) = folder("casual", &String::from_utf8(out.stdout).unwrap());
     assert!(run(&folder, &AT_EIGHT).status.success());
 }

@@ -9,22 +9,11 @@ use waymask::layer::Layer;
 use waymask::profile::Profile;
 
 use crate::build::kit::sample;
-use crate::shared_data::shared;
+use crate::need;
 
 const PAIRS: usize = 200;
 const WEIGHTS: [(u64, u64); 3] = [(1, 0), (0, 1), (1_000_000, 2_500_000)];
 const ALL: Rules = Rules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
-
-/// The Python that `scripts/test` makes; where it cannot be had the test is skipped, but not in CI.
-fn python() -> Option<PathBuf> {
-    let python = Path::new(env!("CARGO_TARGET_TMPDIR")).parent().unwrap().join("python/bin/python");
-    let ready = Command::new(&python).args(["-c", "import networkx"]).output().is_ok_and(|o| o.status.success());
-    if !ready {
-        assert!(std::env::var_os("CI").is_none(), "networkx is not in {}", python.display());
-        eprintln!("skipped: no networkx in {} (scripts/test installs it)", python.display());
-    }
-    ready.then_some(python)
-}
 
 /// SplitMix64 (S. Vigna, public domain).
 fn draw(state: &mut u64) -> u64 {
@@ -85,7 +74,7 @@ fn build(extract: PathBuf, folder: &Path) -> PathBuf {
 
 #[test]
 fn ways_on_the_island_cost_what_networkx_finds() {
-    let Some(python) = python() else { return };
+    let Some(python) = need::python("networkx") else { return };
     let folder = tempfile::tempdir().unwrap();
     let layer = build(sample("varrow.osm.pbf"), folder.path());
     let joined = compared(&python, &layer, folder.path(), ALL);
@@ -96,8 +85,8 @@ fn ways_on_the_island_cost_what_networkx_finds() {
 
 #[test]
 fn heavy_ways_in_a_country_cost_what_networkx_finds() {
-    let Some(extract) = shared("andorra/andorra-2025.osm.pbf") else { return };
-    let Some(python) = python() else { return };
+    let Some(extract) = need::data("andorra/andorra-2025.osm.pbf") else { return };
+    let Some(python) = need::python("networkx") else { return };
     let folder = tempfile::tempdir().unwrap();
     let layer = build(extract, folder.path());
     let joined = compared(&python, &layer, folder.path(), ALL);

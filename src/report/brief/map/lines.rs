@@ -102,11 +102,43 @@ mod tests {
         assert_eq!(dot, "M10 20l0 0");
     }
 
+    /// Distance of a point to a straight piece.
+    fn off(p: Xy, a: Xy, b: Xy) -> f64 {
+        let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+        let along = ((p.0 - a.0) * dx + (p.1 - a.1) * dy) / (dx * dx + dy * dy);
+        let along = along.clamp(0.0, 1.0);
+        (p.0 - a.0 - along * dx).hypot(p.1 - a.1 - along * dy)
+    }
+
     #[test]
     fn a_simpler_line_keeps_its_ends_and_corners() {
         let line: Vec<Xy> = (0..100).map(|i| (f64::from(i), if i == 50 { 10.0 } else { 0.0 })).collect();
-        let got = simplified(&line, 0.5);
-        assert!(got.len() <= 5 && got.contains(&(50.0, 10.0)), "{got:?}");
-        assert_eq!((got[0], got[got.len() - 1]), (line[0], line[99]));
+        // By hand: the spike is farthest from the chord, then the points at its feet from the two new chords.
+        assert_eq!(simplified(&line, 0.5), [(0.0, 0.0), (49.0, 0.0), (50.0, 10.0), (51.0, 0.0), (99.0, 0.0)]);
+        assert_eq!(simplified(&line, 10.5), [(0.0, 0.0), (99.0, 0.0)]);
+        assert_eq!(simplified(&line[..2], 10.5), line[..2]);
+    }
+
+    #[test]
+    fn what_a_simpler_line_leaves_out_lies_within_the_tolerance_of_what_replaces_it() {
+        let wave = |i: u32| (f64::from(i), 8.0 * (f64::from(i) * 0.11).sin() + 0.4 * (f64::from(i) * 2.3).cos());
+        let line: Vec<Xy> = (0..400).map(wave).collect();
+        let mut counts = Vec::new();
+        for tolerance in [0.05, 0.5, 1.0, 4.0] {
+            let got = simplified(&line, tolerance);
+            let at: Vec<usize> = got.iter().map(|p| line.iter().position(|q| q == p).unwrap()).collect();
+            assert_eq!((at[0], at[at.len() - 1]), (0, 399));
+            for pair in at.windows(2) {
+                let (a, b) = (line[pair[0]], line[pair[1]]);
+                assert!(pair[0] < pair[1], "in the order of the line");
+                assert!(
+                    line[pair[0]..=pair[1]].iter().all(|p| off(*p, a, b) <= tolerance),
+                    "{tolerance}: {a:?} to {b:?}"
+                );
+            }
+            counts.push(got.len());
+        }
+        // Fourteen half waves need a point each; the ripples of 0.4 are gone from a tolerance of 1 on.
+        assert!(counts.is_sorted_by(|a, b| a > b) && counts[2] < 100 && counts[3] >= 14, "{counts:?}");
     }
 }

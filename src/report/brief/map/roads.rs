@@ -5,6 +5,7 @@ use super::super::NearRoad;
 use super::frame::{Frame, WIDTH, Xy};
 use super::lines::{clipped, path, simplified};
 use crate::base::ramp::{RAMP, hex};
+use crate::base::words::RoadClass;
 
 /// Points of all roads of one map; the least roads are left out first. Keeps a page of several days below 1.5 MB.
 const MOST_POINTS: usize = 16_000;
@@ -12,13 +13,14 @@ const MOST_POINTS: usize = 16_000;
 const TOLERANCE: f64 = 0.8;
 
 /// Order in which classes are kept.
-fn rank(class: &str) -> u8 {
-    match class.trim_end_matches("_link") {
-        "motorway" | "trunk" | "primary" | "ferry" | "shuttle_train" => 0,
-        "secondary" | "tertiary" => 1,
-        "unclassified" => 2,
-        "residential" | "living_street" => 3,
-        _ => 4,
+fn rank(class: RoadClass) -> u8 {
+    match class {
+        RoadClass::Motorway | RoadClass::Trunk | RoadClass::Primary => 0,
+        RoadClass::Ferry | RoadClass::ShuttleTrain => 0,
+        RoadClass::Secondary | RoadClass::Tertiary => 1,
+        RoadClass::Unclassified => 2,
+        RoadClass::Residential | RoadClass::LivingStreet => 3,
+        RoadClass::Service | RoadClass::Track => 4,
     }
 }
 
@@ -28,7 +30,7 @@ pub(super) fn write(out: &mut String, frame: &Frame, roads: &[NearRoad]) -> bool
     for road in roads {
         let line = simplified(&frame.line(&road.line), TOLERANCE);
         let parts = clipped(&line, WIDTH, frame.height).into_iter();
-        shapes.extend(parts.map(|part| (rank(&road.class), road.rating.min(4), part)));
+        shapes.extend(parts.map(|part| (rank(road.class), road.rating.min(4), part)));
     }
     let least = least_kept(&shapes);
     *out += "<g class=\"roads\" transform=\"scale(.1)\">\n";

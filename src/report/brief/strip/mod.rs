@@ -7,7 +7,7 @@ use std::fmt::Write;
 
 use super::day::DayOf;
 use super::drive::Driven;
-use crate::report::causes::CAUSES;
+use super::marks;
 use axis::Axis;
 use columns::{Lines, MEETINGS, OUTAGES, ROAD, SKY};
 
@@ -39,7 +39,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &Driven) {
          patternTransform=\"rotate(45)\"><rect width=\"6\" height=\"6\" fill=\"#fff\"/><path d=\"M0 0V6\" stroke=\"#8a8a8a\" \
          stroke-width=\"1.6\"/></pattern></defs>\n<rect class=\"paper\" width=\"{WIDTH}\" height=\"{height:.0}\"/>\n<g style=\"--hatch:url(#hatch-{n})\">\n{body}</g>\n</svg>"
     );
-    let causes: Vec<String> = CAUSES.iter().map(|c| format!("{} {}", c.letter, c.phrase)).collect();
+    let causes: Vec<String> = marks::causes().map(|(letter, name)| format!("{letter} {name}")).collect();
     let _ = writeln!(
         out,
         "<figcaption>Time runs downwards. Next to an outage: its number on the map, the letter of its cause ({}), and what 95 % of outages \

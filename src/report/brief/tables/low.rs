@@ -2,7 +2,6 @@
 use super::super::drive::Driven;
 use super::table::{Cell, Table};
 use crate::ask::corridor::Above;
-use crate::report::causes::overhead;
 
 /// Posted clearances up to this much above the vehicle are listed too, metres: what is posted may have changed.
 const NEAR_M: f64 = 1.0;
@@ -33,7 +32,7 @@ pub(in super::super) fn write(out: &mut String, driven: &Driven, overheads: &[Ab
 fn posted(driven: &Driven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, bool, Vec<Cell>)> {
     let near = |m: f64| m < vehicle_m + NEAR_M;
     let above = overheads.iter().filter_map(|o| {
-        let what = o.name.clone().unwrap_or_else(|| overhead(o.kind).to_owned());
+        let what = o.name.clone().unwrap_or_else(|| o.kind.phrase().to_owned());
         o.maxheight_m.map(|m| (o.at_km, o.lat_deg, o.lon_deg, what, m))
     });
     let mut found: Vec<(f64, f64, f64, String, f64)> = above.filter(|f| near(f.4)).collect();
@@ -56,7 +55,7 @@ fn posted(driven: &Driven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, boo
 
 /// Stretches under crowns that close over the road.
 fn crowns(driven: &Driven) -> Vec<(f64, bool, Vec<Cell>)> {
-    let closed = |p: &crate::ask::corridor::Piece| matches!(p.overhang, "crowns" | "both");
+    let closed = |p: &crate::ask::corridor::Piece| p.overhang.has_crowns();
     let mut out = Vec::new();
     for run in driven.pieces.chunk_by(|a, b| closed(a) == closed(b) && a.drive == b.drive).filter(|r| closed(&r[0])) {
         let first = &run[0];

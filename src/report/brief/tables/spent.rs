@@ -3,11 +3,11 @@ use std::fmt::Write;
 
 use super::table::{Cell, Table};
 use crate::base::markup::escape;
-use crate::budget::Spending;
+use crate::budget::Budget;
 use crate::budget::data::gb;
 
 /// The section.
-pub(in super::super) fn section(out: &mut String, s: &Spending) {
+pub(in super::super) fn section(out: &mut String, s: &Budget) {
     let days = if s.days == 1 { "day" } else { "days" };
     let battery = match s.energy.empty_on_day {
         Some(day) if day <= s.days => format!("The battery, full at the start, is empty on day {day}."),
@@ -42,7 +42,7 @@ pub(in super::super) fn section(out: &mut String, s: &Spending) {
     *out += "</section>\n";
 }
 
-fn of_day(s: &Spending) -> Table {
+fn of_day(s: &Budget) -> Table {
     let mut table = Table::new("A day", &["what", "amount"]);
     let mut row = |what: &str, amount: String| table.row(vec![Cell::name(what), Cell::figure(amount)]);
     for (kind, bytes) in s.data.by_kind.iter().filter(|(_, bytes)| *bytes > 0) {
@@ -62,7 +62,7 @@ fn of_day(s: &Spending) -> Table {
     table
 }
 
-fn tariffs(s: &Spending) -> Table {
+fn tariffs(s: &Budget) -> Table {
     let mut table = Table::new("Tariffs, with the trip in one month", &["tariff", "cost", "allowance", ""]);
     for t in &s.tariffs {
         if t.cheapest {

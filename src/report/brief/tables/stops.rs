@@ -1,4 +1,5 @@
 //! Places to stop along the way: only those that may be used.
+use crate::base::words::StopKind;
 use std::fmt::Write;
 
 use super::super::answer;
@@ -49,19 +50,19 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
 
 fn row(stop: &StopNear, planned: Option<&str>) -> Vec<Cell> {
     let name = stop.name.clone().unwrap_or_else(|| "–".into());
-    let fuel = stop.kind == "fuel";
+    let fuel = stop.kind == StopKind::Fuel;
     vec![
         Cell::figure(format!("{:.1}", stop.at_km.unwrap_or(0.0))),
         Cell::name(planned.map_or(name.clone(), |sign| format!("{sign} {name}"))),
         Cell::text(match (fuel, stop.roofed) {
             (true, false) => "fuel without a roof".to_owned(),
-            _ => stop.kind.replace('_', " "),
+            _ => stop.kind.spoken(),
         }),
         Cell::name(format!("{}, {:.0} m to the {}", stop.road, stop.off_road_m, stop.side)),
         Cell::text(if stop.roofed { "roofed" } else { "none" }),
         Cell::figure(format!("{:.0} % open", 100.0 * stop.open_share)),
         Cell::text(best(stop)),
-        Cell::text(stop.access),
+        Cell::text(stop.access.name()),
     ]
 }
 

@@ -1,0 +1,91 @@
+//! Words of objects of the map and of places to stop.
+use super::words;
+
+words! {
+    /// Kind of object of the map.
+    #[derive(Default)]
+    pub enum MapObject {
+        /// A node.
+        #[default]
+        Node = "node",
+        /// A way.
+        Way = "way",
+        /// A relation.
+        Relation = "relation",
+    }
+
+    /// Kind of place a vehicle may stop at.
+    #[derive(Default)]
+    pub enum StopKind {
+        /// `amenity=fuel`
+        Fuel = "fuel",
+        /// `highway=rest_area`
+        RestArea = "rest_area",
+        /// `highway=services`
+        Services = "services",
+        /// `tourism=camp_site`
+        CampSite = "camp_site",
+        /// `tourism=camp_pitch`
+        CampPitch = "camp_pitch",
+        /// `tourism=caravan_site`
+        CaravanSite = "caravan_site",
+        /// `tourism=picnic_site`
+        PicnicSite = "picnic_site",
+        /// `tourism=viewpoint`
+        Viewpoint = "viewpoint",
+        /// `amenity=parking`
+        #[default]
+        Parking = "parking",
+    }
+
+    /// Who may stop at a place.
+    #[derive(Default)]
+    pub enum StopAccess {
+        /// No restriction tagged.
+        #[default]
+        Open = "open",
+        /// Customers, permit holders, guests and whoever else is named.
+        Customers = "customers",
+        /// Private ground, residents, staff.
+        Private = "private",
+    }
+
+    /// What says that a vehicle stands under a roof.
+    #[derive(Default)]
+    pub enum RoofedBy {
+        /// A tag of the place.
+        Tag = "tag",
+        /// A roof drawn on the map.
+        Roof = "roof",
+        /// A kind of parking that has one.
+        Parking = "parking",
+        /// Nothing says so.
+        #[default]
+        None = "none",
+    }
+
+    /// What the vehicle stands on.
+    #[derive(Default)]
+    pub enum StandsOn {
+        /// Ground under a drawn roof.
+        Roof = "roof",
+        /// A service road of the place.
+        Aisle = "aisle",
+        /// A mapped pitch.
+        Pitch = "pitch",
+        /// Free ground of the place.
+        Ground = "ground",
+        /// The inside or the top of a building.
+        Building = "building",
+        /// The point of the map, for want of better.
+        #[default]
+        Point = "point",
+    }
+}
+
+impl RoofedBy {
+    /// Whether there is a roof at all.
+    pub const fn is_roofed(self) -> bool {
+        !matches!(self, Self::None)
+    }
+}

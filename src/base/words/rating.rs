@@ -1,0 +1,156 @@
+//! Words for what a road is like and what that rests on.
+use super::words;
+
+words! {
+    /// What a drive through is like, best first.
+    #[derive(Default)]
+    pub enum Rating {
+        /// Nothing a call would notice.
+        Steady = "steady",
+        /// Outages of a blink.
+        Blips = "blips",
+        /// Outages of some seconds.
+        Gaps = "gaps",
+        /// Outages that may end a live call.
+        Drops = "drops",
+        /// No link for long. Where nothing was said, this is.
+        #[default]
+        Dark = "dark",
+    }
+
+    /// What blocks the sky most, in the order in which one of two equals is named.
+    #[derive(Default)]
+    pub enum Cause {
+        /// Tunnels, galleries, roofs.
+        Cover = "cover",
+        /// Bridges overhead.
+        Deck = "deck",
+        /// Buildings, walls, cliffs.
+        Building = "building",
+        /// The ground itself.
+        Terrain = "terrain",
+        /// Trees.
+        Canopy = "canopy",
+        /// Nothing that counts.
+        #[default]
+        None = "none",
+    }
+
+    /// What a rating rests on as a whole.
+    #[derive(Default)]
+    pub enum Evidence {
+        /// What map and rasters say.
+        Data = "data",
+        /// Heights nobody measured block a part of the sky that counts.
+        Default = "default",
+        /// A cause nobody could know about here; unknown is not clear.
+        #[default]
+        Unknown = "unknown",
+    }
+
+    /// What the terrain answer rests on.
+    #[derive(Default)]
+    pub enum TerrainEvidence {
+        /// Elevation at every station.
+        Raster = "raster",
+        /// At some.
+        Part = "part",
+        /// No sky was looked at here: a ferry or shuttle train.
+        Map = "map",
+        /// At none.
+        #[default]
+        None = "none",
+    }
+
+    /// What the answer on trees, or on buildings and walls, rests on: the weakest height that blocks.
+    #[derive(Default)]
+    pub enum BlockerEvidence {
+        /// A raster shows it.
+        Raster = "raster",
+        /// A height in the map.
+        Tag = "tag",
+        /// An assumed height.
+        Default = "default",
+        /// The map shows nothing that blocks.
+        Map = "map",
+        /// Neither map nor raster shows anything of the kind at all.
+        #[default]
+        Unknown = "unknown",
+    }
+
+    /// Why a vehicle or its panel may touch something.
+    #[derive(Default)]
+    pub enum Overhang {
+        /// Crowns close over the road.
+        Crowns = "crowns",
+        /// A posted clearance is below the vehicle's height.
+        Clearance = "clearance",
+        /// Crowns and clearance.
+        Both = "both",
+        /// As far as the map knows it does not.
+        #[default]
+        None = "none",
+    }
+}
+
+impl Rating {
+    /// 0 for steady to 4 for dark.
+    pub const fn code(self) -> u8 {
+        self as u8
+    }
+    /// The rating of a code; `None` above 4.
+    pub fn from_code(code: u8) -> Option<Self> {
+        Self::ALL.get(usize::from(code)).copied()
+    }
+}
+
+impl Cause {
+    /// What people call it.
+    pub const fn phrase(self) -> &'static str {
+        match self {
+            Self::Cover => "tunnel or roof",
+            Self::Deck => "bridge overhead",
+            Self::Building => "buildings",
+            Self::Terrain => "terrain",
+            Self::Canopy => "trees",
+            Self::None => "nothing",
+        }
+    }
+}
+
+impl TerrainEvidence {
+    /// Whether nobody could know everywhere.
+    pub const fn is_unknown(self) -> bool {
+        matches!(self, Self::Part | Self::None)
+    }
+}
+
+impl Overhang {
+    /// From its two reasons.
+    pub const fn of(crowns: bool, clearance: bool) -> Self {
+        match (crowns, clearance) {
+            (true, true) => Self::Both,
+            (true, false) => Self::Crowns,
+            (false, true) => Self::Clearance,
+            (false, false) => Self::None,
+        }
+    }
+    /// Crowns are among the reasons.
+    pub const fn has_crowns(self) -> bool {
+        matches!(self, Self::Crowns | Self::Both)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn codes_of_ratings_count_from_the_best() {
+        for (i, r) in Rating::ALL.iter().enumerate() {
+            assert_eq!(usize::from(r.code()), i);
+            assert_eq!(Rating::from_code(r.code()), Some(*r));
+        }
+        assert_eq!(Rating::from_code(5), None);
+    }
+}

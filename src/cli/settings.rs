@@ -1,0 +1,35 @@
+//! `settings`: an annotated example of everything that may be set in a file.
+use std::fmt::Write;
+
+use super::args::{Settings, SettingsOf};
+use crate::ask::settings::Settings as Trip;
+use crate::base::error::Result;
+use crate::profile::presets::PRESETS;
+use crate::profile::{print, source};
+
+/// Runs the command; the text to print.
+///
+/// # Errors
+/// No such preset or file, or a file that cannot be used.
+pub fn run(args: &Settings) -> Result<String> {
+    match &args.of {
+        None => Ok(listed()),
+        Some(SettingsOf::Trip) => Trip::example(),
+        Some(SettingsOf::Profile { profile: None }) => print::annotated(&PRESETS[0].profile()?, &PRESETS[0]),
+        Some(SettingsOf::Profile { profile: Some(name_or_file) }) => {
+            let chosen = source::choose(name_or_file)?;
+            print::annotated(&chosen.profile, chosen.base)
+        }
+    }
+}
+
+/// What there is to print, and the presets.
+fn listed() -> String {
+    let mut out = "waymask settings trip\n  rules of the day, meetings, data and energy: for `plan --trip` and `spend`\n\
+                   waymask settings profile [NAME-OR-FILE]\n  every assumption of a build: for `build -p` and `sensitivity -p`. Presets:\n"
+        .to_owned();
+    for preset in PRESETS {
+        let _ = writeln!(out, "  {:12} {}", preset.name, preset.title);
+    }
+    out
+}

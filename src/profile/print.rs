@@ -1,0 +1,60 @@
+//! A profile as an annotated file.
+use super::presets::Preset;
+use super::{Profile, keys};
+use crate::base::error::Result;
+use crate::base::settings::{Key, as_table, value_at};
+
+/// Prints a profile with a comment above every key. `base` is the preset it began with: values that are neither its nor
+/// the default are marked as changed.
+///
+/// # Errors
+/// A preset that is not sound, which tests exclude.
+pub fn annotated(profile: &Profile, base: &Preset) -> Result<String> {
+    let (values, begun) = (as_table(profile)?, as_table(&base.profile()?)?);
+    let origin = |key: &Key| match base.change(key.path) {
+        _ if value_at(&values, key.path) != value_at(&begun, key.path) => "changed here".to_owned(),
+        Some(change) => format!("{}, {}: {}", base.name, change.mark.name(), change.note),
+        None => key.mark.name().to_owned(),
+    };
+    let title = format!(
+        "Assumptions of a waymask build ({}: {}).\nA file of your own may name only what differs: base = \"{}\", then its own keys.",
+        base.name, base.title, base.name
+    );
+    Ok(keys::VALUES.print(&title, &values, &origin))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::map::extract::model::DrivingSide;
+    use crate::profile::keys::{BLOCKED, KEYS, SHELLS, VALUES};
+    use crate::profile::{Vehicle, presets, source};
+
+    #[test]
+    fn every_value_of_a_profile_has_a_key_and_every_key_is_printed() {
+        let vehicle = Vehicle { driving_side: Some(DrivingSide::Left), ..Default::default() };
+        let windscreen = presets::find("windscreen").unwrap().profile().unwrap();
+        let full = Profile { vehicle, ..windscreen };
+        VALUES.read(&toml::to_string(&full).unwrap(), "all").unwrap();
+        let printed = annotated(&full, &presets::PRESETS[0]).unwrap();
+        for key in KEYS.iter().chain(BLOCKED).chain(SHELLS) {
+            let name = key.path.split_once('.').map_or(key.path, |(_, name)| name);
+            let shows = |l: &str| l.starts_with(&format!("{name} = ")) || l == format!("[[{}]]", key.path);
+            assert!(printed.lines().any(shows), "{}", key.path);
+        }
+    }
+
+    #[test]
+    fn what_is_printed_reads_back_as_the_same_profile() {
+        for preset in presets::PRESETS {
+            let profile = preset.profile().unwrap();
+            let printed = annotated(&profile, preset).unwrap();
+            assert_eq!(source::parse(&printed, "printed").unwrap(), profile, "{printed}");
+            assert!(preset.changes.iter().all(|c| printed.contains(c.note)) && !printed.contains("changed here"));
+        }
+        let mine = source::parse("base = \"hood\"\nlink.slot_s = 20.0", "mine").unwrap();
+        let printed = annotated(&mine, presets::find("hood").unwrap()).unwrap();
+        assert_eq!(source::parse(&printed, "printed").unwrap(), mine);
+        assert_eq!(printed.matches("changed here").count(), 1, "{printed}");
+    }
+}
