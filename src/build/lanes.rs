@@ -1,7 +1,7 @@
 //! Neighbours of every lane of a build, and how far covers run on along the strokes.
 use crate::map::extract::model::Road;
 use crate::map::network::model::{Direction, Network};
-use crate::physics::scene::covers::{cover_runs, cover_tag};
+use crate::physics::scene::overheads::covers::{cover_runs, cover_tag};
 use crate::rating::lanes::{Links, lane};
 
 /// Neighbours along the strokes, and how far covers run on.

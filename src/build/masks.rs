@@ -14,10 +14,12 @@ use crate::base::window::Elevation;
 use crate::layer::model::StopRow;
 use crate::map::network::model::{Direction, Segment, Station};
 use crate::map::network::station::stations;
-use crate::physics::scene::above::Above;
-use crate::physics::scene::canopy::{CanopyGrid, Disagreement, HeightFrom};
 use crate::physics::scene::index::{FeatureIndex, HALO_M, Nearby, Window};
-use crate::physics::scene::solids::Solids;
+use crate::physics::scene::solids::index::Solids;
+use crate::physics::scene::trees::above::AboveGround;
+use crate::physics::scene::trees::canopy::Planting;
+use crate::physics::scene::trees::crown::HeightFrom;
+use crate::physics::scene::trees::grid::{CanopyGrid, Disagreement};
 use crate::physics::sky::canopy::{CanopyCaster, CanopyScratch, weaker};
 use crate::physics::sky::horizon::{self, Hint, HorizonQuery, TerrainPyramid};
 use crate::physics::sky::mask::{Mask, SkyGrid};
@@ -259,8 +261,10 @@ impl Caster<'_> {
             }
         }
         if !cell.stops.is_empty() {
-            let (tuning, above) = (&self.run.profile.canopy, around.shown.above(around.terrain.elevation(), &[]));
-            around.canopy.clear_places(&around.window, self.run.extract, &around.near, tuning, above.as_ref());
+            let above = around.shown.above(around.terrain.elevation(), &[]);
+            let map = self.run.vicinity(&around.window, &around.near);
+            let from = Planting { around: map, profile: &self.run.profile.canopy, above: above.as_ref() };
+            around.canopy.clear_places(&from);
         }
         let found = self.stops(&cell.stops, &around, &mut scratch);
         Ok(CellSky { casts: out, found, disagreement: around.canopy.disagreement() })
@@ -268,7 +272,7 @@ impl Caster<'_> {
 
     /// Whether any road is near a cell that has none of its own.
     fn near_roads(&self, cell: &Cell) -> bool {
-        !self.index.within(&Window::new(cell.plane, cell.half_size_m)).segments.is_empty()
+        !self.index.near(&Window::new(cell.plane, cell.half_size_m)).segments.is_empty()
     }
 
     fn around(&self, cell: &Cell) -> Result<Around> {
@@ -284,14 +288,14 @@ impl Caster<'_> {
             surface: rasters.surface.window(&cell.plane, cell.half_size_m, HALO_M)?,
         };
         let window = Window::new(cell.plane, cell.half_size_m);
-        let near = self.index.within(&window);
+        let near = self.index.near(&window);
+        let map = run.vicinity(&window, &near);
         // The ground under trees and buildings is not known where elevation is that of their tops.
         let known = (!elevation.grids.is_empty() && !rasters.elevation_is_surface()).then_some(&elevation);
-        let solids = Solids::build(&window, run.extract, run.network, &near, known, &run.profile.roadside, floor_deg);
+        let solids = Solids::build(&map, known, &run.profile.roadside, floor_deg);
         let above = shown.above(&elevation, &cell.segments);
-        let tuning = &run.profile.canopy;
-        let canopy =
-            CanopyGrid::build(&window, run.extract, run.network, &near, tuning, above.as_ref(), CANOPY_PIXEL_M);
+        let from = Planting { around: map, profile: &run.profile.canopy, above: above.as_ref() };
+        let canopy = CanopyGrid::build(&from, CANOPY_PIXEL_M);
         Ok(Around { window, near, shown, terrain: TerrainPyramid::new(elevation), solids, canopy, halo_m })
     }
 
@@ -401,8 +405,8 @@ impl Caster<'_> {
 
 impl Shown {
     /// As the scene asks it; `None` without rasters here.
-    fn above<'a>(&'a self, ground: &'a Elevation, segments: &'a [u32]) -> Option<Above<'a>> {
+    fn above<'a>(&'a self, ground: &'a Elevation, segments: &'a [u32]) -> Option<AboveGround<'a>> {
         let any = !self.canopy.grids.is_empty() || !self.surface.grids.is_empty();
-        any.then_some(Above { canopy: &self.canopy, surface: &self.surface, ground, segments })
+        any.then_some(AboveGround { canopy: &self.canopy, surface: &self.surface, ground, segments })
     }
 }

@@ -29,6 +29,8 @@ use crate::map::extract::model::Extract;
 use crate::map::network::grade::Heights;
 use crate::map::network::model::{Network, Segment};
 use crate::map::network::{self, climb, grade};
+use crate::physics::scene::index::{Nearby, Window};
+use crate::physics::scene::vicinity::Vicinity;
 use crate::physics::sky::mask::SkyGrid;
 use crate::profile::Profile;
 use crate::rating::drives;
@@ -129,6 +131,10 @@ impl<'a> Run<'a> {
         let climbs = climb::climbs(network, heights);
         run.pieces = network.segments.iter().zip(climbs).map(|(s, climb)| run.piece(s, climb)).collect();
         run
+    }
+    /// The map around a cell.
+    fn vicinity<'c>(&'c self, window: &'c Window, near: &'c Nearby) -> Vicinity<'c> {
+        Vicinity { window, extract: self.extract, network: self.network, near }
     }
     /// A segment as the link stage sees it.
     fn piece(&self, segment: &'a Segment, climb: f32) -> Piece<'a> {

@@ -10,10 +10,10 @@ use crate::base::geodesy::{Point, Position};
 use crate::base::progress::Progress;
 use crate::map::network::model::{Direction, Station};
 use crate::map::network::station::stations;
-use crate::physics::scene::covers::LaneOf;
-use crate::physics::scene::decks::DeckIndex;
-use crate::physics::scene::overhead::Overhead;
-use crate::physics::scene::overheads::CellOverheads;
+use crate::physics::scene::overheads::cell::CellOverheads;
+use crate::physics::scene::overheads::covers::LaneOf;
+use crate::physics::scene::overheads::decks::DeckIndex;
+use crate::physics::scene::overheads::overhead::Overhead;
 use crate::rating::lanes::{directions, lane};
 
 /// Beyond a cell, decks and roofs are looked for this far, and ground under their ends, metres.

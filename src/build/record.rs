@@ -11,7 +11,7 @@ use crate::base::error::Result;
 use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::{BuildRecord, InputRecord};
 use crate::map::extract::model::Extract;
-use crate::physics::scene::canopy::Disagreement;
+use crate::physics::scene::trees::grid::Disagreement;
 use crate::profile::Profile;
 use crate::rating::summary::{assumed_by, expected, round_km};
 use crate::relief::ElevationKind;

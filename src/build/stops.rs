@@ -9,12 +9,12 @@ use crate::base::geodesy::Point;
 use crate::base::words::RoofedBy;
 use crate::layer::model::{PanelPlace, StopRow};
 use crate::map::extract::model::{RoadClass, Shelter, StopPlace};
-use crate::physics::scene::footing::Footing;
-use crate::physics::scene::index::{HALO_M, line_on_plane, rings_on_plane};
-use crate::physics::scene::lane_path::contains;
-use crate::physics::scene::plates::{Plate, decks};
-use crate::physics::scene::site::{Sites, Stand, StandsOn};
-use crate::physics::scene::slabs::Slab;
+use crate::physics::scene::index::HALO_M;
+use crate::physics::scene::rings::{contains, line_on_plane, rings_on_plane};
+use crate::physics::scene::solids::slabs::Slab;
+use crate::physics::scene::stops::footing::Footing;
+use crate::physics::scene::stops::plates::{Plate, decks};
+use crate::physics::scene::stops::site::{Sites, Stand, StandsOn};
 use crate::physics::sky::canopy::CanopyScratch;
 use crate::physics::sky::ground;
 use crate::physics::sky::horizon::{self, Hint, HorizonQuery};
@@ -75,12 +75,8 @@ impl Caster<'_> {
         if stops.is_empty() {
             return Vec::new();
         }
-        let (window, near) = (&around.window, &around.near);
-        let local = Local {
-            footing: Footing::build(window, self.run.extract, self.run.network, near),
-            sites: Sites::build(window, self.run.extract, self.run.network, near),
-            decks: decks(window, self.run.extract, near),
-        };
+        let map = self.run.vicinity(&around.window, &around.near);
+        let local = Local { footing: Footing::build(&map), sites: Sites::build(&map), decks: decks(&map) };
         stops.iter().map(|id| (*id, self.stop(*id, around, &local, scratch))).collect()
     }
 

@@ -219,7 +219,7 @@ pub struct LaneRow {
     pub road_kmh_from: ValueFrom,
     /// Rise over run in this direction; nothing without elevation.
     pub climb: Option<f64>,
-    /// What stands over the lane, packed by [`crate::physics::scene::prisms`]; nothing where nothing does.
+    /// What stands over the lane, packed by [`crate::physics::scene::overheads::prisms`]; nothing where nothing does.
     pub overheads: Option<Vec<u8>>,
 }
 

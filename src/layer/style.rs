@@ -7,7 +7,7 @@ use rusqlite::{Connection, params};
 
 use crate::base::markup::escape;
 use crate::base::ramp::{Look, RAMP, hex};
-use crate::physics::scene::overhead::OverheadKind;
+use crate::physics::scene::overheads::overhead::OverheadKind;
 
 use super::model::{OverheadRow, SegmentRow};
 use super::schema::{GEOMETRY, Row};

@@ -15,7 +15,7 @@ use crate::physics::orbit::Sky;
 use crate::physics::orbit::cone::Cone;
 use crate::physics::orbit::model::Timeline;
 use crate::physics::orbit::weights::{cone_weights, expected_in_cone};
-use crate::physics::scene::overhead::Overhead;
+use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::sky::mask::{Mask, SkyGrid};
 use crate::profile::{Bearings, Profile, Terminal};
 

@@ -1,17 +1,17 @@
 //! What stands over the lanes of a build or of a stored layer: what shadows a lane, and which of it has a row.
 use super::lanes::{Links, lane};
 use crate::map::network::model::Direction;
-use crate::physics::scene::overhead::Overhead;
-use crate::physics::scene::overheads::{Stretch, centre_m, with_neighbours};
+use crate::physics::scene::overheads::cell::{LaneOverheads, centre_m, with_neighbours};
+use crate::physics::scene::overheads::overhead::Overhead;
 
 /// What stands over neighbours is looked for this far along the road, metres.
 const REACH_M: f64 = 100.0;
 
 /// What shadows a lane: its own overheads and those of its neighbours within reach.
 pub fn shadowing(links: &Links, own: &[Vec<Overhead>], lane: usize) -> Vec<Overhead> {
-    let stretch = |l: &usize| Stretch { length_m: links.length_m(*l), overheads: own[*l].clone() };
-    let before: Vec<Stretch> = links.before(lane, REACH_M).iter().map(stretch).collect();
-    let after: Vec<Stretch> = links.after(lane, REACH_M).iter().map(stretch).collect();
+    let stretch = |l: &usize| LaneOverheads { length_m: links.length_m(*l), overheads: own[*l].clone() };
+    let before: Vec<LaneOverheads> = links.before(lane, REACH_M).iter().map(stretch).collect();
+    let after: Vec<LaneOverheads> = links.after(lane, REACH_M).iter().map(stretch).collect();
     with_neighbours(&stretch(&lane), &before, &after)
 }
 

@@ -6,7 +6,7 @@ use crate::base::words::{Cause, Direction, PerDirection, Rating, ValueFrom};
 use crate::layer::model::{Driven, EdgeRow, SegmentRow};
 use crate::physics::link::model::OutageStats;
 use crate::physics::link::rating::rating;
-use crate::physics::scene::overhead::Overhead;
+use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::sky::half_shadow::half_shadow_m;
 use crate::physics::sky::shares::Shares;
 use crate::profile::Profile;

@@ -6,10 +6,10 @@ use waymask::base::geodesy::{LocalPlane, Point, Position, normal_deg};
 use waymask::base::words::ValueFrom;
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
-use waymask::physics::scene::covers::{CoverTag, LaneOf, cover_runs, cover_tag};
-use waymask::physics::scene::decks::DeckIndex;
-use waymask::physics::scene::overhead::{Overhead, OverheadKind};
-use waymask::physics::scene::overheads::{CellOverheads, Stretch, centre_m, with_neighbours};
+use waymask::physics::scene::overheads::cell::{CellOverheads, LaneOverheads, centre_m, with_neighbours};
+use waymask::physics::scene::overheads::covers::{CoverTag, LaneOf, cover_runs, cover_tag};
+use waymask::physics::scene::overheads::decks::DeckIndex;
+use waymask::physics::scene::overheads::overhead::{Overhead, OverheadKind};
 
 /// Positions are rounded to 1e-7 degrees, about 1 cm; skewed edges and angles of short pieces
 /// carry a few times that.
@@ -519,7 +519,7 @@ fn splitting_a_segment_keeps_the_union_of_intervals() {
     let whole = union(&world.overheads(), 1e-6);
     // Through open road, through the middle of a deck, through its edge.
     for cut in [-75.0_f64, 20.0, 15.3, -40.0, 99.0] {
-        let part = |a: f64, b: f64| Stretch {
+        let part = |a: f64, b: f64| LaneOverheads {
             length_m: b - a,
             overheads: world.on(Direction::Forward, (a, 0.0), (b, 0.0), flat),
         };

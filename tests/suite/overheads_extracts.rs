@@ -4,10 +4,10 @@ use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::progress::Silent;
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
-use waymask::physics::scene::covers::LaneOf;
-use waymask::physics::scene::decks::DeckIndex;
-use waymask::physics::scene::overhead::Overhead;
-use waymask::physics::scene::overheads::CellOverheads;
+use waymask::physics::scene::overheads::cell::CellOverheads;
+use waymask::physics::scene::overheads::covers::LaneOf;
+use waymask::physics::scene::overheads::decks::DeckIndex;
+use waymask::physics::scene::overheads::overhead::Overhead;
 
 /// A crossing this close to a node that both lines share is a junction, metres (as in the rule
 /// under test: 15 m; the brute force leaves a band around it undecided).

@@ -1,5 +1,5 @@
 //! What a simulated drive needs, and what it tells.
-use crate::physics::scene::overhead::Overhead;
+use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::sky::mask::Mask;
 
 /// One segment of a stroke, in the direction driven.

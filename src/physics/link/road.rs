@@ -1,6 +1,6 @@
 //! A stroke of stretches laid out along distance and time, with everything overhead in its order.
 use crate::physics::link::model::Stretch;
-use crate::physics::scene::overhead::Overhead;
+use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::sky::mask::Mask;
 
 /// Slowest speed reckoned with, metres per second: keeps a speed of zero from stopping the clock.

@@ -3,13 +3,14 @@
 //! In: an [`Extract`] and its [`Network`]. Out: per [`Window`] the indices of everything whose
 //! rectangle touches it, in ascending order. Rectangles are in degrees, made from whole 1e-7 degrees
 //! and so always finite; a query with a bound that is not finite finds nothing.
-use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree};
 
+use super::boxed::Boxed;
+use super::building::building_height_m;
 use crate::base::geodesy::{LocalPlane, Point, Position};
-use crate::map::extract::model::{Area, BarredShape, CanopyShape, DeckShape, Extract};
+use crate::map::extract::model::{BarredShape, CanopyShape, DeckShape, Extract};
 use crate::map::network::model::Network;
-use crate::physics::scene::solids::building_height_m;
 
 /// Default width of the border around a cell from which things still reach into its sky, metres.
 ///
@@ -44,9 +45,9 @@ impl Window {
     }
 }
 
-/// What an entry of the tree stands for, with its index in the extract or network.
+/// What a rectangle of the tree is around: an index into the extract or network.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Feature {
+enum Thing {
     Canopy(u32),
     Building(u32),
     Barrier(u32),
@@ -55,8 +56,6 @@ enum Feature {
     Barred(u32),
     Stop(u32),
 }
-
-type Entry = GeomWithData<Rectangle<[f64; 2]>, Feature>;
 
 /// Indices of what lies near a window, each list ascending.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -87,7 +86,7 @@ impl Nearby {
 /// The tree over a whole extract.
 #[derive(Debug)]
 pub struct FeatureIndex {
-    tree: RTree<Entry>,
+    tree: RTree<Boxed<Thing>>,
 }
 
 impl FeatureIndex {
@@ -103,42 +102,42 @@ impl FeatureIndex {
                 + extract.stops.len(),
         );
         for (i, c) in numbered(&extract.canopy) {
-            add(&mut entries, canopy_positions(&c.shape), 0.0, Feature::Canopy(i));
+            add(&mut entries, canopy_positions(&c.shape), 0.0, Thing::Canopy(i));
         }
         for (i, b) in numbered(&extract.buildings) {
             // Towers reach beyond the border; without a bound a slip in a tag would be near everything.
             let height_m = building_height_m(b).0.min(HIGHEST_M);
             let beyond_m = (height_m * REACH_PER_HEIGHT - HALO_M).max(0.0);
-            add(&mut entries, &b.area.outer, beyond_m, Feature::Building(i));
+            add(&mut entries, &b.area.outer, beyond_m, Thing::Building(i));
         }
         for (i, b) in numbered(&extract.barriers) {
-            add(&mut entries, &b.line, 0.0, Feature::Barrier(i));
+            add(&mut entries, &b.line, 0.0, Thing::Barrier(i));
         }
         for (i, s) in numbered(&network.segments) {
-            add(&mut entries, &s.line, 0.0, Feature::Segment(i));
+            add(&mut entries, &s.line, 0.0, Thing::Segment(i));
         }
         for (i, d) in numbered(&extract.decks) {
             let positions = match &d.shape {
                 DeckShape::Line(line) => line,
                 DeckShape::Outline(area) => &area.outer,
             };
-            add(&mut entries, positions, 0.0, Feature::Deck(i));
+            add(&mut entries, positions, 0.0, Thing::Deck(i));
         }
         for (i, b) in numbered(&extract.barred) {
             let positions = match &b.shape {
                 BarredShape::Line(line) => line,
                 BarredShape::Area(area) => &area.outer,
             };
-            add(&mut entries, positions, 0.0, Feature::Barred(i));
+            add(&mut entries, positions, 0.0, Thing::Barred(i));
         }
         for (i, s) in numbered(&extract.stops) {
-            add(&mut entries, std::slice::from_ref(&s.at), 0.0, Feature::Stop(i));
+            add(&mut entries, std::slice::from_ref(&s.at), 0.0, Thing::Stop(i));
         }
         Self { tree: RTree::bulk_load(entries) }
     }
 
     /// Everything whose rectangle touches the window with its border.
-    pub fn within(&self, window: &Window) -> Nearby {
+    pub fn near(&self, window: &Window) -> Nearby {
         let reach_m = window.reach_m();
         let (west, south) = window.plane.to_lon_lat(Point::new(-reach_m, -reach_m));
         let (east, north) = window.plane.to_lon_lat(Point::new(reach_m, reach_m));
@@ -161,13 +160,13 @@ impl FeatureIndex {
         }
         for entry in self.tree.locate_in_envelope_intersecting(AABB::from_corners(low, high)) {
             match entry.data {
-                Feature::Canopy(i) => near.canopy.push(i),
-                Feature::Building(i) => near.buildings.push(i),
-                Feature::Barrier(i) => near.barriers.push(i),
-                Feature::Segment(i) => near.segments.push(i),
-                Feature::Deck(i) => near.decks.push(i),
-                Feature::Barred(i) => near.barred.push(i),
-                Feature::Stop(i) => near.stops.push(i),
+                Thing::Canopy(i) => near.canopy.push(i),
+                Thing::Building(i) => near.buildings.push(i),
+                Thing::Barrier(i) => near.barriers.push(i),
+                Thing::Segment(i) => near.segments.push(i),
+                Thing::Deck(i) => near.decks.push(i),
+                Thing::Barred(i) => near.barred.push(i),
+                Thing::Stop(i) => near.stops.push(i),
             }
         }
     }
@@ -186,7 +185,7 @@ fn canopy_positions(shape: &CanopyShape) -> &[Position] {
 }
 
 /// Adds the rectangle around some positions, grown by `beyond_m` on every side.
-fn add(entries: &mut Vec<Entry>, positions: &[Position], beyond_m: f64, feature: Feature) {
+fn add(entries: &mut Vec<Boxed<Thing>>, positions: &[Position], beyond_m: f64, thing: Thing) {
     let Some(first) = positions.first() else {
         return;
     };
@@ -200,7 +199,7 @@ fn add(entries: &mut Vec<Entry>, positions: &[Position], beyond_m: f64, feature:
         (west_south, east_north) = grown(low, high, beyond_m);
     }
     let rectangle = Rectangle::from_corners(west_south, east_north);
-    entries.push(Entry::new(rectangle, feature));
+    entries.push(Boxed::new(rectangle, thing));
 }
 
 /// Corners of a box grown by some metres, degrees.
@@ -208,14 +207,4 @@ fn grown(low: Position, high: Position, by_m: f64) -> ([f64; 2], [f64; 2]) {
     let west_south = LocalPlane::at_position(low).to_lon_lat(Point::new(-by_m, -by_m));
     let east_north = LocalPlane::at_position(high).to_lon_lat(Point::new(by_m, by_m));
     (west_south.into(), east_north.into())
-}
-
-/// Rings of an area in a plane, outer ring first.
-pub fn rings_on_plane(plane: &LocalPlane, area: &Area) -> Vec<Vec<Point>> {
-    std::iter::once(&area.outer).chain(&area.inners).map(|ring| line_on_plane(plane, ring)).collect()
-}
-
-/// A line of positions in a plane.
-pub fn line_on_plane(plane: &LocalPlane, line: &[Position]) -> Vec<Point> {
-    line.iter().map(|p| plane.to_plane(*p)).collect()
 }

@@ -3,6 +3,7 @@
 //! In: the stations of one segment and direction. Out: positions along the lane, metres from the
 //! start of the segment in the direction driven, where lines cross it and where it lies inside
 //! rings. Plain geometry: knows nothing of decks or roofs.
+use super::rings::{contains, edges, meet};
 use crate::base::geodesy::{Point, turn_deg};
 use crate::map::network::model::Station;
 
@@ -167,35 +168,6 @@ impl LanePath {
     }
 }
 
-/// Consecutive points of every ring.
-pub fn edges(rings: &[Vec<Point>]) -> impl Iterator<Item = (Point, Point)> + '_ {
-    rings.iter().flat_map(|r| r.windows(2).map(|w| (w[0], w[1])))
-}
-
-/// Whether a point lies inside closed rings (even-odd).
-pub fn contains(rings: &[Vec<Point>], p: Point) -> bool {
-    let mut inside = false;
-    for (a, b) in edges(rings) {
-        let straddles = (a.y_m > p.y_m) != (b.y_m > p.y_m);
-        if straddles && p.x_m < a.x_m + (p.y_m - a.y_m) / (b.y_m - a.y_m) * (b.x_m - a.x_m) {
-            inside = !inside;
-        }
-    }
-    inside
-}
-
-/// Distance from a point to the first edge of the rings met along an azimuth, metres, and the
-/// azimuth of that edge.
-pub fn ray_to_rings(rings: &[Vec<Point>], from: Point, azimuth_deg: f64) -> Option<(f64, f64)> {
-    let ahead = from.moved(azimuth_deg, 1.0);
-    edges(rings)
-        .filter_map(|(p, q)| {
-            let (t, u) = meet(from, ahead, p, q)?;
-            (t >= 0.0 && (0.0..=1.0).contains(&u)).then(|| (t, p.azimuth_deg(q)))
-        })
-        .min_by(|a, b| a.0.total_cmp(&b.0))
-}
-
 /// Intervals in order, those that overlap or lie at most `gap_m` apart made one.
 pub fn merged(mut intervals: Vec<Interval>, gap_m: f64) -> Vec<Interval> {
     intervals.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
@@ -215,18 +187,6 @@ pub fn merged(mut intervals: Vec<Interval>, gap_m: f64) -> Vec<Interval> {
 pub fn skew_deg(heading_deg: f64, line_azimuth_deg: f64) -> (f64, bool) {
     let turn = turn_deg(heading_deg, line_azimuth_deg + 90.0);
     if turn.abs() <= 90.0 { (turn, true) } else { (turn - 180.0_f64.copysign(turn), false) }
-}
-
-/// Where two straight lines meet, as shares of `a..b` and `p..q`; `None` where parallel.
-fn meet(a: Point, b: Point, p: Point, q: Point) -> Option<(f64, f64)> {
-    let (rx, ry) = (b.x_m - a.x_m, b.y_m - a.y_m);
-    let (sx, sy) = (q.x_m - p.x_m, q.y_m - p.y_m);
-    let cross = rx * sy - ry * sx;
-    if cross.abs() <= f64::EPSILON * (rx.hypot(ry) * sx.hypot(sy)) {
-        return None;
-    }
-    let (dx, dy) = (p.x_m - a.x_m, p.y_m - a.y_m);
-    Some(((dx * sy - dy * sx) / cross, (dx * ry - dy * rx) / cross))
 }
 
 #[cfg(test)]
@@ -274,13 +234,5 @@ mod tests {
         // A line towards 30 degrees has its right normal at 120: 30 to the right of the heading.
         assert_eq!(skew_deg(90.0, 30.0), (30.0, true));
         assert_eq!(skew_deg(270.0, 30.0), (30.0, false));
-    }
-
-    #[test]
-    fn the_first_edge_along_a_ray_is_found() {
-        let ring: Vec<Point> =
-            [(0.0, 0.0), (10.0, 0.0), (10.0, 6.0), (0.0, 6.0), (0.0, 0.0)].map(|(x, y)| Point::new(x, y)).to_vec();
-        let (d, azimuth) = ray_to_rings(&[ring], Point::new(3.0, 2.0), 0.0).unwrap();
-        assert!((d - 4.0).abs() < 1e-9 && (azimuth - 270.0).abs() < 1e-9);
     }
 }

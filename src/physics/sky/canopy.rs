@@ -9,7 +9,8 @@ use super::foliage::BlockedTable;
 use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};
 use crate::base::geodesy::Point;
-use crate::physics::scene::canopy::{CanopyGrid, Crown, HeightFrom, TILE};
+use crate::physics::scene::trees::crown::{Crown, HeightFrom};
+use crate::physics::scene::trees::grid::{CanopyGrid, TILE};
 use crate::profile::Profile;
 
 /// Azimuths looked at per bin.

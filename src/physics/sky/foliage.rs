@@ -4,7 +4,7 @@
 //! hold at 12 GHz; they differ by a factor of five over 5 m of leaves and of three over 10 m, and the median taken is
 //! their geometric mean. Without leaves there is one. Trees scatter around the median, so the answer is a probability
 //! and no field of decibels. [`super::canopy`] compares the result with measured roads.
-use crate::physics::scene::canopy::Foliage;
+use crate::physics::scene::trees::crown::Foliage;
 use crate::profile::{CanopyProfile, Link, Season};
 
 /// Frequency of the downlink, MHz: the middle of the 10.7-12.7 GHz band, rounded up; assumed.

@@ -1,6 +1,6 @@
 //! How long one thing overhead takes more than half of the usable sky.
 use super::mask::{SkyGrid, azimuth_deg};
-use crate::physics::scene::overhead::Overhead;
+use crate::physics::scene::overheads::overhead::Overhead;
 
 /// Length of lane, metres, from which more than half of the usable sky is hidden by one overhead.
 ///
@@ -32,7 +32,7 @@ pub fn half_shadow_m(grid: SkyGrid, weights: &[f32], overhead: &Overhead) -> f64
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::physics::scene::overhead::OverheadKind;
+    use crate::physics::scene::overheads::overhead::OverheadKind;
 
     #[test]
     fn half_of_an_even_sky_is_hidden_exactly_under_an_endless_deck() {

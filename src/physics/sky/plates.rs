@@ -5,8 +5,8 @@
 //! equal solid angle.
 use super::mask::{AZIMUTH_BINS, AZIMUTH_STEP_DEG, SkyGrid, azimuth_deg};
 use crate::base::geodesy::Point;
-use crate::physics::scene::lane_path::contains;
-use crate::physics::scene::plates::Plate;
+use crate::physics::scene::rings::contains;
+use crate::physics::scene::stops::plates::Plate;
 
 /// Directions looked at per cell, along either axis.
 const PER_AXIS: usize = 3;

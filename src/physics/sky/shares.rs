@@ -5,7 +5,7 @@
 //! terrain, canopy, in this order. Overheads count exactly, as intervals of the lane; horizons count by the solid angle of a row they hide.
 use super::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_deg};
 use super::plates::Plated;
-use crate::physics::scene::overhead::Overhead;
+use crate::physics::scene::overheads::overhead::Overhead;
 
 /// Shares of the usable sky, 0..=1; open and blocked ones sum to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

@@ -8,9 +8,11 @@
 use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};
 use crate::base::geodesy::{Point, normal_deg, turn_deg};
-use crate::physics::scene::lane_path::contains;
-use crate::physics::scene::slabs::Slab;
-use crate::physics::scene::solids::{SolidEdge, Solids, distance_to_piece_m};
+use crate::physics::scene::rings::contains;
+use crate::physics::scene::rings::distance_to_piece_m;
+use crate::physics::scene::solids::edge::SolidEdge;
+use crate::physics::scene::solids::index::Solids;
+use crate::physics::scene::solids::slabs::Slab;
 
 /// Azimuths looked at per bin.
 const PER_BIN: usize = 5;
@@ -100,7 +102,7 @@ impl SolidPainter {
         let mut rays = Rays { tagged: nothing, assumed: nothing, slabs: Vec::new(), any: false };
         for edge in solids.edges_around(eye.at) {
             if edge.building.is_none_or(|b| inside.binary_search(&b).is_err())
-                && let Some(edge) = edge.within(eye.at, eye.within_m)
+                && let Some(edge) = edge.nearer_than(eye.at, eye.within_m)
             {
                 self.paint_edge(&edge, eye, &mut rays);
             }

@@ -4,7 +4,7 @@ use waymask::physics::link::drive::{outages, simulate, timeline_start_s};
 use waymask::physics::link::model::Stretch;
 use waymask::physics::link::stats::Outage;
 use waymask::physics::orbit::model::Timeline;
-use waymask::physics::scene::overhead::Overhead;
+use waymask::physics::scene::overheads::overhead::Overhead;
 use waymask::physics::sky::mask::Mask;
 use waymask::profile::{Bearings, BlockedSector, Profile};
 

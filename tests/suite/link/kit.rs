@@ -3,7 +3,7 @@ use waymask::base::words::ValueFrom;
 use waymask::physics::link::draw::Draw;
 use waymask::physics::link::model::Stretch;
 use waymask::physics::orbit::model::{Sighting, Timeline};
-use waymask::physics::scene::overhead::{Overhead, OverheadKind};
+use waymask::physics::scene::overheads::overhead::{Overhead, OverheadKind};
 use waymask::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 use waymask::profile::Profile;
 

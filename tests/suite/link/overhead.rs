@@ -1,7 +1,7 @@
 //! Shadows of prisms over the lane: closed forms of a deck passage, and a 3-D ray test.
 use crate::link::kit::{assert_near, deck};
 use waymask::physics::link::draw::Draw;
-use waymask::physics::scene::overhead::{Overhead, open_share};
+use waymask::physics::scene::overheads::overhead::{Overhead, open_share};
 
 /// Speed of the check values, metres per second.
 const SPEED_MPS: f64 = 30.0;

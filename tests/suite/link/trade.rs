@@ -54,7 +54,7 @@ fn trees_close_on_both_sides_break_from_a_blip_to_a_few_seconds() {
 #[test]
 fn no_link_in_a_tunnel() {
     let mut road = stretch(1000.0, 22.0, 0.0);
-    road.overheads = vec![waymask::physics::scene::overhead::Overhead {
+    road.overheads = vec![waymask::physics::scene::overheads::overhead::Overhead {
         left_m: 4.0,
         right_m: 4.0,
         left_closed: true,

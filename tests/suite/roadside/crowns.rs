@@ -48,5 +48,5 @@ fn heights_without_a_tag_are_nominal_clutter_heights() {
     // ITU-R P.452-17, nominal clutter heights: deciduous and mixed trees, coniferous trees, orchards and sparse trees.
     let profile = waymask::profile::Profile::default();
     let heights_m = [profile.canopy.broadleaved_height_m, profile.canopy.needleleaved_height_m];
-    assert_eq!((heights_m, waymask::physics::scene::canopy::ORCHARD_HEIGHT_M), ([15.0, 20.0], 4.0));
+    assert_eq!((heights_m, waymask::physics::scene::trees::canopy::ORCHARD_HEIGHT_M), ([15.0, 20.0], 4.0));
 }

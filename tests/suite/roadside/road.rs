@@ -1,8 +1,9 @@
 //! Tree-lined roads made of single trees, seen through the program's own canopy grid and caster.
 use waymask::map::extract::model::{CanopyShape, LeafType};
 use waymask::physics::link::draw::Draw;
-use waymask::physics::scene::canopy::{CROWN_DIAMETER_M, CanopyGrid};
 use waymask::physics::scene::index::Window;
+use waymask::physics::scene::trees::canopy::CROWN_DIAMETER_M;
+use waymask::physics::scene::trees::grid::CanopyGrid;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{Mask, SkyGrid};

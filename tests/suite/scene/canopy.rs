@@ -3,8 +3,8 @@ use proptest::prelude::*;
 use waymask::base::geodesy::Point;
 use waymask::map::extract::model::{CanopyShape, LeafCycle, LeafType};
 use waymask::map::network::model::ValueFrom;
-use waymask::physics::scene::canopy::{Foliage, HeightFrom};
 use waymask::physics::scene::raster::{Raster, fill_capsule, fill_rings};
+use waymask::physics::scene::trees::crown::{Foliage, HeightFrom};
 use waymask::physics::sky::foliage::blocked_probability;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_bin};
 use waymask::profile::{Profile, Season};
@@ -74,7 +74,7 @@ fn strips_are_filled_to_the_pixel_centre() {
         for row in 0..raster.size {
             for column in 0..raster.size {
                 let p = Point::new(raster.corner.x_m + column as f64 + 0.5, raster.corner.y_m + row as f64 + 0.5);
-                let within = waymask::physics::scene::solids::distance_to_piece_m(p, a, b) < radius;
+                let within = waymask::physics::scene::rings::distance_to_piece_m(p, a, b) < radius;
                 assert_eq!(filled[row * raster.size + column], u8::from(within), "{p:?} {a:?}");
             }
         }

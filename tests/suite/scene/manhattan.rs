@@ -6,7 +6,8 @@ use waymask::map::extract::model::Extract;
 use waymask::map::network::model::{Direction, Network};
 use waymask::map::network::station::stations;
 use waymask::physics::scene::index::{FeatureIndex, Window};
-use waymask::physics::scene::solids::Solids;
+use waymask::physics::scene::solids::index::Solids;
+use waymask::physics::scene::vicinity::Vicinity;
 use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, AZIMUTH_STEP_DEG, ELEVATION_STEP_DEG, Mask, SkyGrid};
 use waymask::physics::sky::pack::{HORIZON_STEP_DEG, quantised};
@@ -76,16 +77,9 @@ impl<'a> Ours<'a> {
         let middle = |row: i64| (row as f64 + 0.5) * CELL_DEG;
         let (window, solids) = self.squares.entry(key).or_insert_with(|| {
             let window = Window::new(LocalPlane::at(middle(key.0), middle(key.1)), 1_150.0);
-            let near = self.index.within(&window);
-            let solids = Solids::build(
-                &window,
-                self.extract,
-                self.network,
-                &near,
-                None,
-                &self.profile.roadside,
-                self.grid.floor_deg,
-            );
+            let near = self.index.near(&window);
+            let around = Vicinity { window: &window, extract: self.extract, network: self.network, near: &near };
+            let solids = Solids::build(&around, None, &self.profile.roadside, self.grid.floor_deg);
             (window, solids)
         });
         let eye = Eye::level(window.plane.to_plane(at), EYE_M);

@@ -8,7 +8,7 @@ use std::path::Path;
 use gdal::Dataset;
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::window::Elevation;
-use waymask::physics::scene::above::Above;
+use waymask::physics::scene::trees::above::AboveGround;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::{Eye, Ground};
 use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_deg};
@@ -128,7 +128,7 @@ fn weight(row: usize) -> f64 {
 /// Share of the cone that our trees block at every place.
 fn ours(slope: &Slope, profile: &Profile) -> Vec<f64> {
     let (none, world) = (Elevation::default(), &slope.world);
-    let above = Above { canopy: &none, surface: &slope.tops, ground: &slope.ground, segments: &[0] };
+    let above = AboveGround { canopy: &none, surface: &slope.tops, ground: &slope.ground, segments: &[0] };
     let canopy = world.canopy_with(profile, Some(&above));
     let caster = CanopyCaster::new(GRID, profile);
     let (mut cells, mut scratch) = (vec![0; GRID.cells()], CanopyScratch::default());

@@ -67,17 +67,7 @@ fn solid_angle_of_a_thin_block() {
     let mut world = World::default();
     world.add_barrier(BarrierKind::Wall, &[(-15.0, 20.0), (15.0, 20.0)], Some(12.0));
     let flat = waymask::physics::sky::mask::SkyGrid { floor_deg: 0.0 };
-    let near = waymask::physics::scene::index::FeatureIndex::new(&world.extract, &world.network).within(&world.window);
-    let roadside = waymask::profile::Profile::default().roadside;
-    let solids = waymask::physics::scene::solids::Solids::build(
-        &world.window,
-        &world.extract,
-        &world.network,
-        &near,
-        None,
-        &roadside,
-        1.0,
-    );
+    let solids = world.solids_on(None, &waymask::profile::Profile::default().roadside, 1.0);
     let mut horizon = [-90.0; AZIMUTH_BINS];
     let eye = waymask::physics::sky::ground::Eye::level(world.point(0.0, 0.0), ANTENNA_M);
     waymask::physics::sky::solid::SolidPainter::new(flat).paint(&solids, &eye, None, &mut horizon);
@@ -103,7 +93,7 @@ fn heights_follow_tags_then_storeys_then_a_default() {
     let mut height = |change: fn(&mut Building)| {
         let b = world.add_building(&square(0.0, 30.0, 5.0), 9.0);
         change(b);
-        waymask::physics::scene::solids::building_height_m(b)
+        waymask::physics::scene::building::building_height_m(b)
     };
     assert_eq!(height(|_| ()), (9.0, true));
     assert_eq!(height(|b| (b.height_m, b.levels, b.roof_levels) = (None, Some(2.0), Some(1.0))), (9.0, true));

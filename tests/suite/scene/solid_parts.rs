@@ -1,7 +1,7 @@
 //! Parts of buildings, courtyards, and what is open below.
 use super::support::{ANTENNA_M, GRID, World, square};
 use waymask::map::extract::model::Building;
-use waymask::physics::scene::solids::building_height_m;
+use waymask::physics::scene::building::building_height_m;
 use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_bin};
 use waymask::physics::sky::shares::hidden_share;

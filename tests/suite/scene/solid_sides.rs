@@ -3,8 +3,6 @@ use super::support::{ANTENNA_M, World};
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
 use waymask::map::extract::model::*;
-use waymask::physics::scene::index::FeatureIndex;
-use waymask::physics::scene::solids::Solids;
 use waymask::physics::sky::ground::{Eye, Ground};
 use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid, azimuth_bin};
 use waymask::physics::sky::solid::SolidPainter;
@@ -34,9 +32,7 @@ fn world(change: impl FnOnce(&mut Road)) -> World {
 
 /// Horizons west and east of a place, degrees, and whether a default hides anything.
 fn west_east(world: &World, x_m: f64, roadside: &Roadside, elevation: Option<&Elevation>) -> ([f64; 2], bool) {
-    let near = FeatureIndex::new(&world.extract, &world.network).within(&world.window);
-    let solids =
-        Solids::build(&world.window, &world.extract, &world.network, &near, elevation, roadside, LOW.floor_deg);
+    let solids = world.solids_on(elevation, roadside, LOW.floor_deg);
     let mut horizon = [-90.0; AZIMUTH_BINS];
     let at = Point::new(x_m, 0.0);
     let ground = elevation.and_then(|e| Ground::around(e, at, 500.0, 5.0));

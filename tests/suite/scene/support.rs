@@ -1,17 +1,20 @@
 //! Small worlds around one place at the equator of a plane, built from metres.
 #![allow(dead_code)]
 use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::window::Elevation;
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
-use waymask::physics::scene::above::Above;
-use waymask::physics::scene::canopy::{CanopyGrid, PIXEL_M};
-use waymask::physics::scene::index::{FeatureIndex, Window};
-use waymask::physics::scene::solids::Solids;
+use waymask::physics::scene::index::{FeatureIndex, Nearby, Window};
+use waymask::physics::scene::solids::index::Solids;
+use waymask::physics::scene::trees::above::AboveGround;
+use waymask::physics::scene::trees::canopy::Planting;
+use waymask::physics::scene::trees::grid::{CanopyGrid, PIXEL_M};
+use waymask::physics::scene::vicinity::Vicinity;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid};
 use waymask::physics::sky::solid::SolidPainter;
-use waymask::profile::{Profile, Season};
+use waymask::profile::{Profile, Roadside, Season};
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 pub const ANTENNA_M: f64 = 2.0;
@@ -123,18 +126,26 @@ impl World {
         self.extract.roads.last_mut().unwrap()
     }
     /// Trees where rasters show something too.
-    pub fn canopy_under(&self, above: Option<&Above>) -> CanopyGrid {
+    pub fn canopy_under(&self, above: Option<&AboveGround>) -> CanopyGrid {
         self.canopy_with(&Profile::default(), above)
     }
     /// The same with a profile.
-    pub fn canopy_with(&self, profile: &Profile, above: Option<&Above>) -> CanopyGrid {
-        let near = FeatureIndex::new(&self.extract, &self.network).within(&self.window);
-        CanopyGrid::build(&self.window, &self.extract, &self.network, &near, &profile.canopy, above, PIXEL_M)
+    pub fn canopy_with(&self, profile: &Profile, above: Option<&AboveGround>) -> CanopyGrid {
+        let near = self.near();
+        CanopyGrid::build(&Planting { around: self.vicinity(&near), profile: &profile.canopy, above }, PIXEL_M)
+    }
+    fn near(&self) -> Nearby {
+        FeatureIndex::new(&self.extract, &self.network).near(&self.window)
+    }
+    fn vicinity<'a>(&'a self, near: &'a Nearby) -> Vicinity<'a> {
+        Vicinity { window: &self.window, extract: &self.extract, network: &self.network, near }
+    }
+    /// Solids on land, for an eye that looks as low as a floor, degrees.
+    pub fn solids_on(&self, elevation: Option<&Elevation>, roadside: &Roadside, floor_deg: f64) -> Solids {
+        Solids::build(&self.vicinity(&self.near()), elevation, roadside, floor_deg)
     }
     pub fn solids(&self) -> Solids {
-        let near = FeatureIndex::new(&self.extract, &self.network).within(&self.window);
-        let roadside = Profile::default().roadside;
-        Solids::build(&self.window, &self.extract, &self.network, &near, None, &roadside, GRID.floor_deg)
+        self.solids_on(None, &Profile::default().roadside, GRID.floor_deg)
     }
     pub fn solid_mask(&self, at: (f64, f64), antenna_height_m: f64) -> ([f32; AZIMUTH_BINS], Vec<u32>) {
         let mut horizon = [-90.0; AZIMUTH_BINS];

@@ -3,24 +3,25 @@
 //! In: the [`DeckIndex`] of the run, the plane of a cell and the lane of one segment and direction.
 //! Out: [`Overhead`]s in the coordinate of that lane, metres from the start of the segment in the
 //! direction driven, sorted by their near edge. The shadow they throw is computed in
-//! [`crate::physics::scene::overhead`].
+//! [`super::overhead`].
 //!
 //! Which deck stands above which road: `layer` orders things only where they cross, and bridges are
 //! often tagged without it. So a deck of a lower layer never stands above; one of the same layer does
 //! unless the road is on a bridge itself or they meet in a node there; one of a higher layer does.
 use std::collections::BTreeMap;
 
-use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree};
 
+use super::covers::{LaneOf, roofs_over, stands_over, tagged_cover};
+use super::crossings::{CellDeck, Crossed, deck_over, outline_over};
+use super::decks::{DeckIndex, DeckOutline, MayCover};
+use super::overhead::{Overhead, OverheadKind};
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::map::extract::model::Building;
-use crate::physics::scene::covers::{LaneOf, roofs_over, tagged_cover};
-use crate::physics::scene::crossings::{CellDeck, Found as Crossed, deck_over, outline_over};
-use crate::physics::scene::decks::{DeckIndex, DeckOutline, Found};
-use crate::physics::scene::index::rings_on_plane;
+use crate::physics::scene::boxed::Boxed;
 use crate::physics::scene::lane_path::{LanePath, merged};
-use crate::physics::scene::overhead::{Overhead, OverheadKind};
+use crate::physics::scene::rings::rings_on_plane;
 
 /// What stands beyond the ends of a segment is looked for at least this far away, metres.
 const NEIGHBOUR_REACH_M: f64 = 60.0;
@@ -46,12 +47,12 @@ pub struct CellOverheads<'a> {
     decks: Vec<CellDeck<'a>>,
     outlines: Vec<(&'a DeckOutline, Rings)>,
     roofs: Vec<(&'a Building, Rings)>,
-    tree: RTree<GeomWithData<Rectangle<[f64; 2]>, Near>>,
+    tree: RTree<Boxed<InCell>>,
 }
 
 /// What a place in the plane is near to: indices into the lists of [`CellOverheads`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Near {
+enum InCell {
     Deck(usize),
     Outline(usize),
     Roof(usize),
@@ -67,21 +68,21 @@ impl<'a> CellOverheads<'a> {
         let mut grounds: BTreeMap<u32, Rings> = BTreeMap::new();
         for found in index.in_box(low_deg, high_deg) {
             match found {
-                Found::Deck(i) => {
+                MayCover::Deck(i) => {
                     let deck = CellDeck::new(index, i, &plane, &mut grounds);
-                    boxes.push(boxed(&deck.line, deck.widest_m(), Near::Deck(cell.decks.len())));
+                    boxes.push(boxed(&deck.line, deck.widest_m(), InCell::Deck(cell.decks.len())));
                     cell.decks.push(deck);
                 }
-                Found::Outline(i) => {
+                MayCover::Outline(i) => {
                     let outline = &index.outlines[i as usize];
                     let rings = rings_on_plane(&plane, &outline.area);
-                    boxes.push(boxed(&rings[0], 0.0, Near::Outline(cell.outlines.len())));
+                    boxes.push(boxed(&rings[0], 0.0, InCell::Outline(cell.outlines.len())));
                     cell.outlines.push((outline, rings));
                 }
-                Found::Roof(i) => {
+                MayCover::Roof(i) => {
                     let roof = &index.roofs[i as usize];
                     let rings = rings_on_plane(&plane, &roof.area);
-                    boxes.push(boxed(&rings[0], 0.0, Near::Roof(cell.roofs.len())));
+                    boxes.push(boxed(&rings[0], 0.0, InCell::Roof(cell.roofs.len())));
                     cell.roofs.push((roof, rings));
                 }
             }
@@ -103,14 +104,14 @@ impl<'a> CellOverheads<'a> {
         let mut out: Vec<Overhead> = Vec::new();
         for near in self.near(&path) {
             match near {
-                Near::Deck(i) => {
+                InCell::Deck(i) => {
                     crossed.extend(deck_over(lane, &path, &self.decks[i], self.antenna_m, ground_m));
                 }
-                Near::Outline(i) => {
+                InCell::Outline(i) => {
                     let (outline, rings) = &self.outlines[i];
                     out.extend(outline_over(lane, &path, outline, rings, self.antenna_m));
                 }
-                Near::Roof(i) => {
+                InCell::Roof(i) => {
                     let (roof, rings) = &self.roofs[i];
                     if stands_over(roof.layer, lane) {
                         out.extend(roofs_over(lane, &path, roof, rings, self.antenna_m));
@@ -134,9 +135,9 @@ impl<'a> CellOverheads<'a> {
         after: &[LaneOf],
         ground_m: &dyn Fn(Point) -> Option<f32>,
     ) -> Vec<Overhead> {
-        let stretch = |l: &LaneOf| Stretch { length_m: l.segment.length_m, overheads: self.own(l, ground_m) };
-        let before: Vec<Stretch> = before.iter().map(stretch).collect();
-        let after: Vec<Stretch> = after.iter().map(stretch).collect();
+        let stretch = |l: &LaneOf| LaneOverheads { length_m: l.segment.length_m, overheads: self.own(l, ground_m) };
+        let before: Vec<LaneOverheads> = before.iter().map(stretch).collect();
+        let after: Vec<LaneOverheads> = after.iter().map(stretch).collect();
         with_neighbours(&stretch(lane), &before, &after)
     }
 
@@ -147,10 +148,10 @@ impl<'a> CellOverheads<'a> {
         Some(self.plane.to_position(place.at))
     }
 
-    fn near(&self, path: &LanePath) -> Vec<Near> {
+    fn near(&self, path: &LanePath) -> Vec<InCell> {
         let (low, high) = path.bounds(1.0);
         let envelope = AABB::from_corners(low, high);
-        let mut near: Vec<Near> = self.tree.locate_in_envelope_intersecting(envelope).map(|e| e.data).collect();
+        let mut near: Vec<InCell> = self.tree.locate_in_envelope_intersecting(envelope).map(|e| e.data).collect();
         near.sort_unstable();
         near
     }
@@ -158,7 +159,7 @@ impl<'a> CellOverheads<'a> {
 
 /// A segment in one direction and what stands over it, in its own coordinate.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Stretch {
+pub struct LaneOverheads {
     /// Length, metres.
     pub length_m: f64,
     /// As given by [`CellOverheads::own`].
@@ -168,7 +169,7 @@ pub struct Stretch {
 /// Adds to what stands over a segment what stands over the stretches driven before and after it
 /// (nearest first), as far as its shadow may reach, in the coordinate of the segment. What both
 /// found is kept once; touching pieces of one tunnel, gallery or roof become one.
-pub fn with_neighbours(own: &Stretch, before: &[Stretch], after: &[Stretch]) -> Vec<Overhead> {
+pub fn with_neighbours(own: &LaneOverheads, before: &[LaneOverheads], after: &[LaneOverheads]) -> Vec<Overhead> {
     let mut out = own.overheads.clone();
     let mut start_m = own.length_m;
     for s in after {
@@ -185,7 +186,7 @@ pub fn with_neighbours(own: &Stretch, before: &[Stretch], after: &[Stretch]) -> 
 }
 
 /// Takes in the overheads of a stretch that begins at `at_m`, where they matter to `0..length_m`.
-fn take_in(mut out: Vec<Overhead>, from: &Stretch, at_m: f64, length_m: f64) -> Vec<Overhead> {
+fn take_in(mut out: Vec<Overhead>, from: &LaneOverheads, at_m: f64, length_m: f64) -> Vec<Overhead> {
     for theirs in &from.overheads {
         let mut theirs = theirs.clone();
         theirs.start_m += at_m;
@@ -238,11 +239,6 @@ pub fn centre_m(overhead: &Overhead) -> f64 {
     (overhead.start_m + overhead.end_m) / 2.0
 }
 
-/// Whether something of a `layer` stands over the road where they cross without a shared node.
-pub fn stands_over(layer: i8, lane: &LaneOf) -> bool {
-    if lane.segment.bridge || lane.road.bridge { layer > lane.road.layer } else { layer >= lane.road.layer }
-}
-
 /// An outline with several lines on it (a road and its footways, two carriageways drawn as one
 /// deck) is one deck: the line that carries most stands for it.
 fn one_per_outline(crossed: Vec<Crossed>) -> Vec<Overhead> {
@@ -290,11 +286,11 @@ fn sort(overheads: &mut [Overhead]) {
     });
 }
 
-fn boxed(line: &[Point], by_m: f64, near: Near) -> GeomWithData<Rectangle<[f64; 2]>, Near> {
+fn boxed(line: &[Point], by_m: f64, near: InCell) -> Boxed<InCell> {
     let (mut low, mut high) = ([f64::MAX; 2], [f64::MIN; 2]);
     for p in line {
         low = [low[0].min(p.x_m - by_m), low[1].min(p.y_m - by_m)];
         high = [high[0].max(p.x_m + by_m), high[1].max(p.y_m + by_m)];
     }
-    GeomWithData::new(Rectangle::from_corners(low, high), near)
+    Boxed::new(Rectangle::from_corners(low, high), near)
 }

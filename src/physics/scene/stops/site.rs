@@ -2,14 +2,15 @@
 //!
 //! In: a place of the map, what can be stood on around it, its aisles, pitches and roofs. Out: a [`Stand`].
 use super::footing::{Footing, is_aisle};
-use super::index::{Nearby, Window, line_on_plane, rings_on_plane};
-use super::lane_path::contains;
 use crate::base::geodesy::Point;
 use crate::base::words::RoofedBy;
 pub use crate::base::words::StandsOn;
-use crate::map::extract::model::{Area, Extract, Shelter, StopKind, StopPlace};
-use crate::map::network::model::Network;
+use crate::map::extract::model::{Area, Shelter, StopKind, StopPlace};
+use crate::map::network::model::Segment;
 use crate::map::network::station::spaced;
+use crate::physics::scene::index::Window;
+use crate::physics::scene::rings::{contains, rings_on_plane};
+use crate::physics::scene::vicinity::Vicinity;
 
 /// A roof this near to a fuel station drawn as a point is taken for its own, metres; assumed.
 const ROOF_WITHIN_M: f64 = 30.0;
@@ -44,23 +45,21 @@ pub struct Sites {
 }
 
 impl Sites {
-    /// Collects what is near a window.
-    pub fn build(window: &Window, extract: &Extract, network: &Network, near: &Nearby) -> Self {
-        let plane = &window.plane;
-        let buildings = near.buildings.iter().filter_map(|i| extract.buildings.get(*i as usize));
-        let roofs = buildings.filter(|b| b.roof_only && b.area.outer.len() >= 4);
-        let segments = near.segments.iter().filter_map(|i| network.segments.get(*i as usize));
-        let aisles =
-            segments.filter(|s| s.tunnel.is_none() && !s.bridge && is_aisle(extract.roads[s.road as usize].class));
+    /// Collects what is in a vicinity.
+    pub fn build(around: &Vicinity) -> Self {
+        let roofs = around.buildings().filter(|b| b.roof_only && b.area.outer.len() >= 4);
+        let open_aisle =
+            |s: &&Segment| s.tunnel.is_none() && !s.bridge && is_aisle(around.extract.roads[s.road as usize].class);
+        let aisles = around.segments().filter(open_aisle);
         let along = aisles.flat_map(|s| {
             let count = (s.length_m / AISLE_STEP_M).ceil() as u32 + 1;
-            spaced(&line_on_plane(plane, &s.line), count.max(2))
+            spaced(&around.line(&s.line), count.max(2))
         });
-        let stops = near.stops.iter().filter_map(|i| extract.stops.get(*i as usize));
+        let pitches = around.stops().filter(|s| s.kind == StopKind::CampPitch);
         Self {
-            roofs: roofs.map(|b| rings_on_plane(plane, &b.area)).collect(),
+            roofs: roofs.map(|b| around.rings(&b.area)).collect(),
             aisles: along.map(|p| p.at).collect(),
-            pitches: stops.filter(|s| s.kind == StopKind::CampPitch).map(|s| plane.to_plane(s.at)).collect(),
+            pitches: pitches.map(|s| around.window.plane.to_plane(s.at)).collect(),
         }
     }
 
@@ -75,8 +74,8 @@ impl Sites {
             Shelter::Sheds => RoofedBy::Parking,
             Shelter::Untold => RoofedBy::None,
         };
-        let on_ground = Ground { sites: self, footing, middle, outline: outline.as_deref() };
-        let (at, on) = on_ground.find(place.kind);
+        let search = StandSearch { sites: self, footing, middle, outline: outline.as_deref() };
+        let (at, on) = search.find(place.kind);
         let drawn = self.roofs.iter().any(|rings| contains(rings, at));
         Stand {
             at,
@@ -87,14 +86,14 @@ impl Sites {
 }
 
 /// The search for one place.
-struct Ground<'a> {
+struct StandSearch<'a> {
     sites: &'a Sites,
     footing: &'a Footing,
     middle: Point,
     outline: Option<&'a [Vec<Point>]>,
 }
 
-impl Ground<'_> {
+impl StandSearch<'_> {
     fn find(&self, kind: StopKind) -> (Point, StandsOn) {
         if kind == StopKind::Fuel
             && let Some(at) = self.under_roof()

@@ -1,17 +1,17 @@
 //! Where something can be set down around one cell, and what a cable laid straight cannot cross.
 //!
-//! In: buildings, walls, water, tracks and carriageways near a [`Window`]. Out: [`Footing`], asked for one place or one straight
+//! In: buildings, walls, water, tracks and carriageways near a window. Out: [`Footing`], asked for one place or one straight
 //! line at a time. Under a roof counts as open ground: the sky decides there. Fences and whose ground it is are not known.
-use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree};
 
-use super::index::{Nearby, Window, line_on_plane, rings_on_plane};
-use super::lane_path::contains;
-use super::slabs::is_slab;
-use super::solids::distance_to_piece_m;
 use crate::base::geodesy::Point;
-use crate::map::extract::model::{Barred, BarredBy, BarredShape, Extract, RoadClass};
-use crate::map::network::model::{Network, Segment};
+use crate::map::extract::model::{Barred, BarredBy, BarredShape, RoadClass};
+use crate::map::network::model::Segment;
+use crate::physics::scene::boxed::{Boxed, at};
+use crate::physics::scene::rings::{contains, distance_to_piece_m};
+use crate::physics::scene::solids::slabs::is_slab;
+use crate::physics::scene::vicinity::Vicinity;
 
 /// Nearest to a building or wall, metres; assumed: room for the feet of a stand.
 pub const WALL_M: f64 = 0.5;
@@ -39,8 +39,6 @@ fn water_width_m(waterway: Option<&str>) -> f64 {
     }
 }
 
-type Indexed<T> = GeomWithData<Rectangle<[f64; 2]>, T>;
-
 /// A straight piece that keeps things off.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Strip {
@@ -62,8 +60,8 @@ struct Patch {
 /// Ground around one cell.
 #[derive(Debug)]
 pub struct Footing {
-    strips: RTree<Indexed<Strip>>,
-    patches: RTree<Indexed<Patch>>,
+    strips: RTree<Boxed<Strip>>,
+    patches: RTree<Boxed<Patch>>,
 }
 
 /// Whether only those drive on a road who stop there: aisles of car parks, ways of a camp site.
@@ -72,21 +70,20 @@ pub fn is_aisle(class: RoadClass) -> bool {
 }
 
 impl Footing {
-    /// Collects what is near a window.
-    pub fn build(window: &Window, extract: &Extract, network: &Network, near: &Nearby) -> Self {
-        let mut gather = Gather { window, strips: Vec::new(), patches: Vec::new() };
-        let buildings = near.buildings.iter().filter_map(|i| extract.buildings.get(*i as usize));
-        for b in buildings.filter(|b| b.layer >= 0 && b.area.outer.len() >= 4 && !is_slab(b)) {
-            gather.area(rings_on_plane(&window.plane, &b.area), WALL_M, true);
+    /// Collects what is in a vicinity.
+    pub fn build(around: &Vicinity) -> Self {
+        let mut gather = Obstacles { around, strips: Vec::new(), patches: Vec::new() };
+        for b in around.buildings().filter(|b| b.layer >= 0 && b.area.outer.len() >= 4 && !is_slab(b)) {
+            gather.area(around.rings(&b.area), WALL_M, true);
         }
-        for b in near.barriers.iter().filter_map(|i| extract.barriers.get(*i as usize)) {
-            gather.line(&line_on_plane(&window.plane, &b.line), WALL_M, false);
+        for b in around.barriers() {
+            gather.line(&around.line(&b.line), WALL_M, false);
         }
-        for b in near.barred.iter().filter_map(|i| extract.barred.get(*i as usize)) {
+        for b in around.barred() {
             gather.barred(b);
         }
-        for s in near.segments.iter().filter_map(|i| network.segments.get(*i as usize)) {
-            gather.road(s, extract.roads[s.road as usize].class);
+        for s in around.segments() {
+            gather.road(s, around.extract.roads[s.road as usize].class);
         }
         Self { strips: RTree::bulk_load(gather.strips), patches: RTree::bulk_load(gather.patches) }
     }
@@ -104,16 +101,15 @@ impl Footing {
         self.away(p, 0.0, |s| !s.crossable)
     }
     fn away(&self, p: Point, by_m: f64, from: impl Fn(&Strip) -> bool) -> bool {
-        let near =
-            |s: &Indexed<Strip>| from(&s.data) && distance_to_piece_m(p, s.data.a, s.data.b) < s.data.off_m + by_m;
+        let near = |s: &Boxed<Strip>| from(&s.data) && distance_to_piece_m(p, s.data.a, s.data.b) < s.data.off_m + by_m;
         let around = AABB::from_corners([p.x_m - by_m, p.y_m - by_m], [p.x_m + by_m, p.y_m + by_m]);
-        !self.within(p, |_| true) && !self.strips.locate_in_envelope_intersecting(around).any(near)
+        !self.inside(p, |_| true) && !self.strips.locate_in_envelope_intersecting(around).any(near)
     }
     /// Whether a place lies inside a building that stands on the ground.
     pub fn in_building(&self, p: Point) -> bool {
-        self.within(p, |patch| patch.building)
+        self.inside(p, |patch| patch.building)
     }
-    fn within(&self, p: Point, which: impl Fn(&Patch) -> bool) -> bool {
+    fn inside(&self, p: Point, which: impl Fn(&Patch) -> bool) -> bool {
         let around = self.patches.locate_in_envelope_intersecting(at(p));
         around.into_iter().any(|patch| which(&patch.data) && contains(&patch.data.rings, p))
     }
@@ -127,44 +123,37 @@ impl Footing {
     }
 }
 
-/// A query for one place; a place that is not finite finds nothing.
-fn at(p: Point) -> AABB<[f64; 2]> {
-    let finite = p.x_m.is_finite() && p.y_m.is_finite();
-    AABB::from_point(if finite { [p.x_m, p.y_m] } else { [f64::MAX; 2] })
-}
-
 /// Whether a line from inside one side of a piece ends on its other side, and meets it.
 fn cross(from: Point, to: Point, a: Point, b: Point) -> bool {
     let side = |p: Point, q: Point, r: Point| (q.x_m - p.x_m) * (r.y_m - p.y_m) - (q.y_m - p.y_m) * (r.x_m - p.x_m);
     side(a, b, from) * side(a, b, to) < 0.0 && side(from, to, a) * side(from, to, b) <= 0.0
 }
 
-struct Gather<'a> {
-    window: &'a Window,
-    strips: Vec<Indexed<Strip>>,
-    patches: Vec<Indexed<Patch>>,
+struct Obstacles<'a> {
+    around: &'a Vicinity<'a>,
+    strips: Vec<Boxed<Strip>>,
+    patches: Vec<Boxed<Patch>>,
 }
 
-impl Gather<'_> {
+impl Obstacles<'_> {
     fn line(&mut self, line: &[Point], off_m: f64, crossable: bool) {
         for pair in line.windows(2) {
             if let Some(around) = rectangle(pair, off_m) {
                 let strip = Strip { a: pair[0], b: pair[1], off_m, crossable };
-                self.strips.push(GeomWithData::new(around, strip));
+                self.strips.push(Boxed::new(around, strip));
             }
         }
     }
     fn area(&mut self, rings: Vec<Vec<Point>>, off_m: f64, building: bool) {
         rings.iter().for_each(|ring| self.line(ring, off_m, false));
         if let Some(around) = rings.first().and_then(|outer| rectangle(outer, 0.0)) {
-            self.patches.push(GeomWithData::new(around, Patch { rings, building }));
+            self.patches.push(Boxed::new(around, Patch { rings, building }));
         }
     }
     fn barred(&mut self, barred: &Barred) {
-        let plane = &self.window.plane;
         let line = match &barred.shape {
-            BarredShape::Area(area) => return self.area(rings_on_plane(plane, area), BANK_M, false),
-            BarredShape::Line(line) => line_on_plane(plane, line),
+            BarredShape::Area(area) => return self.area(self.around.rings(area), BANK_M, false),
+            BarredShape::Line(line) => self.around.line(line),
         };
         let tagged_m = barred.width_m.map(f64::from);
         let off_m = match barred.by {
@@ -178,7 +167,7 @@ impl Gather<'_> {
     fn road(&mut self, segment: &Segment, class: RoadClass) {
         if segment.tunnel.is_none() && !class.is_boarded() {
             let off_m = f64::from(segment.section.width_m.value) / 2.0 + beside_m(class);
-            self.line(&line_on_plane(&self.window.plane, &segment.line), off_m, is_aisle(class));
+            self.line(&self.around.line(&segment.line), off_m, is_aisle(class));
         }
     }
 }

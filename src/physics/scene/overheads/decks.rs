@@ -2,17 +2,18 @@
 //!
 //! In: the extract. Out: [`DeckIndex`], built once per run and shared by all cells. Positions in
 //! degrees, lengths in metres. Does not know lanes: which deck stands over which lane is decided in
-//! [`crate::physics::scene::overheads`].
+//! [`super::cell`].
 use std::collections::{BTreeMap, BTreeSet};
 
 use rstar::RTree;
-use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::primitives::Rectangle;
 
+use super::deck_width::deck_width_m;
+use super::toll_roofs::toll_roofs;
 use crate::base::geodesy::{LocalPlane, Point, Position, distance_m, turn_deg};
 use crate::map::extract::model::{Area, Building, Deck, DeckShape, DeckUse, Extract, Road, TunnelKind};
-use crate::physics::scene::deck_width::deck_width_m;
-use crate::physics::scene::lane_path::contains;
-use crate::physics::scene::toll_roofs::toll_roofs;
+use crate::physics::scene::boxed::Boxed;
+use crate::physics::scene::rings::contains;
 
 /// Pieces that meet with a sharper turn than this are different decks, degrees.
 const STRAIGHT_ON_DEG: f64 = 50.0;
@@ -26,7 +27,7 @@ const SPANS_ABOVE_M: f32 = 2.5;
 
 /// One straight piece of a deck's centre line.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Span {
+pub struct DeckSpan {
     /// Id of the way it belongs to.
     pub id: i64,
     /// Width across, parapets included, metres.
@@ -47,7 +48,7 @@ pub struct JoinedDeck {
     /// Centre line.
     pub line: Vec<Position>,
     /// One span per piece of the line.
-    pub spans: Vec<Span>,
+    pub spans: Vec<DeckSpan>,
     /// Positions of its nodes, in order, for telling shared nodes: two nodes of a map never stand
     /// at exactly one place unless one of them is a mistake.
     pub nodes: Vec<Position>,
@@ -76,7 +77,7 @@ pub struct DeckOutline {
 
 /// What is found near a place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Found {
+pub enum MayCover {
     /// Index into [`DeckIndex::decks`].
     Deck(u32),
     /// Index into [`DeckIndex::outlines`]; only outlines that are decks themselves.
@@ -84,8 +85,6 @@ pub enum Found {
     /// Index into [`DeckIndex::roofs`].
     Roof(u32),
 }
-
-type Entry = GeomWithData<Rectangle<[f64; 2]>, Found>;
 
 /// Everything of an extract that may stand over a road, by place.
 #[derive(Debug)]
@@ -96,7 +95,7 @@ pub struct DeckIndex {
     pub outlines: Vec<DeckOutline>,
     /// Roofs and buildings that start above head height, and roofs assumed to stand over toll booths.
     pub roofs: Vec<Building>,
-    tree: RTree<Entry>,
+    tree: RTree<Boxed<MayCover>>,
 }
 
 impl DeckIndex {
@@ -116,12 +115,12 @@ impl DeckIndex {
 
     /// What lies in or touches a box of longitudes and latitudes, degrees, in order of index; empty
     /// where a bound is not a number.
-    pub fn in_box(&self, low_deg: [f64; 2], high_deg: [f64; 2]) -> Vec<Found> {
+    pub fn in_box(&self, low_deg: [f64; 2], high_deg: [f64; 2]) -> Vec<MayCover> {
         if !low_deg.iter().chain(&high_deg).all(|v| v.is_finite()) {
             return Vec::new();
         }
         let envelope = rstar::AABB::from_corners(low_deg, high_deg);
-        let mut found: Vec<Found> = self.tree.locate_in_envelope_intersecting(envelope).map(|e| e.data).collect();
+        let mut found: Vec<MayCover> = self.tree.locate_in_envelope_intersecting(envelope).map(|e| e.data).collect();
         found.sort_unstable();
         found
     }
@@ -139,12 +138,12 @@ fn roads_by_id(extract: &Extract) -> BTreeMap<i64, &Road> {
     map
 }
 
-fn entries(decks: &[JoinedDeck], outlines: &[DeckOutline], roofs: &[Building]) -> Vec<Entry> {
+fn entries(decks: &[JoinedDeck], outlines: &[DeckOutline], roofs: &[Building]) -> Vec<Boxed<MayCover>> {
     let lines = decks.iter().zip(0..).filter(|(d, _)| d.line.len() > 1);
-    let mut out: Vec<Entry> = lines.map(|(d, i)| Entry::new(box_of(&d.line), Found::Deck(i))).collect();
+    let mut out: Vec<Boxed<MayCover>> = lines.map(|(d, i)| Boxed::new(box_of(&d.line), MayCover::Deck(i))).collect();
     let alone = outlines.iter().zip(0..).filter(|(o, _)| o.alone);
-    out.extend(alone.map(|(o, i)| Entry::new(box_of(&o.area.outer), Found::Outline(i))));
-    out.extend(roofs.iter().zip(0..).map(|(b, i)| Entry::new(box_of(&b.area.outer), Found::Roof(i))));
+    out.extend(alone.map(|(o, i)| Boxed::new(box_of(&o.area.outer), MayCover::Outline(i))));
+    out.extend(roofs.iter().zip(0..).map(|(b, i)| Boxed::new(box_of(&b.area.outer), MayCover::Roof(i))));
     out
 }
 
@@ -162,7 +161,7 @@ fn box_of(line: &[Position]) -> Rectangle<[f64; 2]> {
 }
 
 /// Outlines of bridges by their bounding rectangles, degrees.
-type OutlineTree = RTree<GeomWithData<Rectangle<[f64; 2]>, u32>>;
+type OutlineTree = RTree<Boxed<u32>>;
 
 fn outlines(extract: &Extract) -> (Vec<DeckOutline>, OutlineTree) {
     let mut out = Vec::new();
@@ -180,16 +179,16 @@ fn outlines(extract: &Extract) -> (Vec<DeckOutline>, OutlineTree) {
             });
         }
     }
-    let boxes = out.iter().zip(0..).map(|(o, i)| GeomWithData::new(box_of(&o.area.outer), i));
+    let boxes = out.iter().zip(0..).map(|(o, i)| Boxed::new(box_of(&o.area.outer), i));
     let tree = RTree::bulk_load(boxes.collect());
     (out, tree)
 }
 
 /// A deck piece before joining.
-struct Piece<'a> {
+struct DeckPiece<'a> {
     deck: &'a Deck,
     line: &'a [Position],
-    span: Span,
+    span: DeckSpan,
 }
 
 fn pieces<'a>(
@@ -197,7 +196,7 @@ fn pieces<'a>(
     roads: &BTreeMap<i64, &Road>,
     outlines: &mut [DeckOutline],
     tree: &OutlineTree,
-) -> Vec<Piece<'a>> {
+) -> Vec<DeckPiece<'a>> {
     let mut out = Vec::new();
     for deck in &extract.decks {
         let DeckShape::Line(line) = &deck.shape else {
@@ -212,7 +211,7 @@ fn pieces<'a>(
             continue;
         }
         let outline = outline_under(deck.layer, line, outlines, tree);
-        out.push(Piece { deck, line, span: Span { id: deck.id, width_m: deck_width_m(deck, road), outline } });
+        out.push(DeckPiece { deck, line, span: DeckSpan { id: deck.id, width_m: deck_width_m(deck, road), outline } });
     }
     out
 }
@@ -253,7 +252,7 @@ fn share_inside(area: &Area, line: &[Position]) -> f64 {
 }
 
 /// One end of a piece: its index and which end (0 first, 1 last).
-type End = (usize, usize);
+type PieceEnd = (usize, usize);
 
 /// What kinds of deck may be joined.
 fn family(carries: DeckUse) -> u8 {
@@ -269,7 +268,7 @@ fn family(carries: DeckUse) -> u8 {
 }
 
 /// Joins pieces of one family and layer that meet end to end and run straight on.
-fn join(pieces: &[Piece]) -> Vec<JoinedDeck> {
+fn join(pieces: &[DeckPiece]) -> Vec<JoinedDeck> {
     let partners = partners(pieces);
     let mut done = vec![false; pieces.len()];
     let free = |i: &usize| partners[*i].iter().any(Option::is_none);
@@ -285,8 +284,8 @@ fn join(pieces: &[Piece]) -> Vec<JoinedDeck> {
 }
 
 /// For each end of each piece the end it is joined to, the straightest first.
-fn partners(pieces: &[Piece]) -> Vec<[Option<End>; 2]> {
-    let mut meetings: BTreeMap<(i64, u8, i8), Vec<End>> = BTreeMap::new();
+fn partners(pieces: &[DeckPiece]) -> Vec<[Option<PieceEnd>; 2]> {
+    let mut meetings: BTreeMap<(i64, u8, i8), Vec<PieceEnd>> = BTreeMap::new();
     for (i, p) in pieces.iter().enumerate() {
         for end in 0..2 {
             let node = p.deck.end_nodes[end];
@@ -298,7 +297,7 @@ fn partners(pieces: &[Piece]) -> Vec<[Option<End>; 2]> {
     }
     let mut out = vec![[None; 2]; pieces.len()];
     for ends in meetings.values() {
-        let mut pairs: Vec<(f64, End, End)> = Vec::new();
+        let mut pairs: Vec<(f64, PieceEnd, PieceEnd)> = Vec::new();
         for (k, a) in ends.iter().enumerate() {
             for b in &ends[k + 1..] {
                 let turn = turn_deg(inward_deg(pieces, *a) + 180.0, inward_deg(pieces, *b)).abs();
@@ -319,7 +318,7 @@ fn partners(pieces: &[Piece]) -> Vec<[Option<End>; 2]> {
 }
 
 /// Azimuth from an end into its piece, degrees.
-fn inward_deg(pieces: &[Piece], (i, end): End) -> f64 {
+fn inward_deg(pieces: &[DeckPiece], (i, end): PieceEnd) -> f64 {
     let line = pieces[i].line;
     let (a, b) = match end {
         0 => (line[0], line[1]),
@@ -329,7 +328,7 @@ fn inward_deg(pieces: &[Piece], (i, end): End) -> f64 {
 }
 
 /// Follows joined pieces from one end until the bridge ends.
-fn walk(pieces: &[Piece], partners: &[[Option<End>; 2]], done: &mut [bool], start: End) -> JoinedDeck {
+fn walk(pieces: &[DeckPiece], partners: &[[Option<PieceEnd>; 2]], done: &mut [bool], start: PieceEnd) -> JoinedDeck {
     let first = pieces[start.0].deck;
     let mut deck = JoinedDeck {
         ids: Vec::new(),

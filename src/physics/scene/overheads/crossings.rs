@@ -3,17 +3,14 @@
 //! In: a deck in the plane of the cell and a lane. Out: [`Overhead`]s in the lane's coordinate, metres.
 use std::collections::BTreeMap;
 
+use super::covers::{LaneOf, Underside, stands_over, tagged_underside};
+use super::deck_width::{default_underside_m, kind_of, thickness_m};
+use super::decks::{DeckIndex, DeckOutline, JoinedDeck};
+use super::overhead::{Overhead, OverheadKind};
 use crate::base::geodesy::{LocalPlane, Point, normal_deg, turn_deg};
 use crate::map::extract::model::DeckUse;
-use crate::physics::scene::covers::{LaneOf, Underside, tagged_underside};
-use crate::physics::scene::deck_width::{default_underside_m, kind_of, thickness_m};
-use crate::physics::scene::decks::{DeckIndex, DeckOutline, JoinedDeck};
-use crate::physics::scene::index::rings_on_plane;
-use crate::physics::scene::lane_path::{
-    Crossing, Interval, LanePath, LanePlace, contains, merged, ray_to_rings, skew_deg,
-};
-use crate::physics::scene::overhead::{Overhead, OverheadKind};
-use crate::physics::scene::overheads::stands_over;
+use crate::physics::scene::lane_path::{Crossing, Interval, LanePath, LanePlace, merged, skew_deg};
+use crate::physics::scene::rings::{contains, ray_to_rings, rings_on_plane};
 
 /// A deck more skewed than this runs along the road: it is handled as a cover over the stretch
 /// where the lane lies under it, degrees. At 60 degrees the stretch is twice the deck's width; much
@@ -59,7 +56,7 @@ pub struct CellDeck<'a> {
 
 /// An overhead and the outline it was measured on.
 #[derive(Debug, Clone)]
-pub struct Found {
+pub struct Crossed {
     /// What stands over the lane.
     pub overhead: Overhead,
     /// Index of the outline, where its line runs on one.
@@ -127,7 +124,7 @@ pub fn deck_over(
     deck: &CellDeck,
     antenna_m: f64,
     ground_m: &dyn Fn(Point) -> Option<f32>,
-) -> Vec<Found> {
+) -> Vec<Crossed> {
     let gantry = deck.deck.carries == DeckUse::Gantry;
     let own_bridge = deck.deck.ids.binary_search(&lane.road.id).is_ok();
     // A gantry stands on the road's own ground or bridge, whatever its layer.
@@ -180,7 +177,7 @@ impl Task<'_, '_> {
     }
 
     /// The prism of a deck that crosses; `None` where it runs along the lane instead.
-    fn crossing(&self, span: usize, azimuth_deg: f64, c: &Crossing) -> Option<Found> {
+    fn crossing(&self, span: usize, azimuth_deg: f64, c: &Crossing) -> Option<Crossed> {
         let (skew, right_ahead) = skew_deg(c.place.heading_deg, azimuth_deg);
         if skew.abs() > ALONG_SKEW_DEG {
             return None;
@@ -202,11 +199,11 @@ impl Task<'_, '_> {
         overhead.end_m = c.along_m + far_m / cos;
         overhead.skew_deg = skew.clamp(-MOST_SKEW_DEG, MOST_SKEW_DEG);
         (overhead.left_m, overhead.right_m) = (side(left_end_m), side(right_end_m));
-        Some(Found { overhead, outline: self.deck.deck.spans[span].outline })
+        Some(Crossed { overhead, outline: self.deck.deck.spans[span].outline })
     }
 
     /// Prisms over the stretches where the lane lies under a deck that runs along it.
-    fn along(&self) -> Vec<Found> {
+    fn along(&self) -> Vec<Crossed> {
         let mut stretches: Vec<Interval> = Vec::new();
         let mut bands: Vec<(usize, Vec<Point>)> = Vec::new();
         for (i, w) in self.deck.line.windows(2).enumerate() {
@@ -237,7 +234,7 @@ impl Task<'_, '_> {
     }
 
     /// One prism of a deck that runs along the lane, with the sides at its middle.
-    fn slice(&self, bands: &[(usize, Vec<Point>)], start_m: f64, end_m: f64) -> Option<Found> {
+    fn slice(&self, bands: &[(usize, Vec<Point>)], start_m: f64, end_m: f64) -> Option<Crossed> {
         let middle = self.path.place((start_m + end_m) / 2.0)?;
         let mut sides: Option<(usize, f64, f64)> = None;
         for (i, band) in bands {
@@ -255,7 +252,7 @@ impl Task<'_, '_> {
         overhead.heading_start_deg = self.path.place(start_m)?.heading_deg;
         overhead.heading_end_deg = self.path.place(end_m)?.heading_deg;
         (overhead.left_m, overhead.right_m) = (left_m.max(0.5), right_m.max(0.5));
-        Some(Found { overhead, outline: self.deck.deck.spans[span].outline })
+        Some(Crossed { overhead, outline: self.deck.deck.spans[span].outline })
     }
 
     /// Everything of a prism that does not depend on where its edges are.

@@ -3,14 +3,15 @@
 //!
 //! In: one segment and direction as [`LaneOf`]. Out: [`Overhead`]s in the coordinate of that lane,
 //! metres. Heights are above the road, clearances above the antenna. Decks that cross are made in
-//! [`crate::physics::scene::overheads`].
+//! [`super::crossings`].
+use super::overhead::{Overhead, OverheadKind};
 use crate::base::geodesy::Point;
 use crate::base::words::ValueFrom;
 use crate::map::extract::model::{Building, Road, TunnelKind};
 use crate::map::network::model::{Direction, Segment, Station};
-use crate::physics::scene::lane_path::{LanePath, ray_to_rings};
-use crate::physics::scene::overhead::{Overhead, OverheadKind};
-use crate::physics::scene::solids::building_height_m;
+use crate::physics::scene::building::{ROOF_THICKNESS_M, ROOF_UNDERSIDE_M, building_height_m};
+use crate::physics::scene::lane_path::LanePath;
+use crate::physics::scene::rings::ray_to_rings;
 
 /// The antenna never comes closer to an underside than this, metres: a vehicle that touches does
 /// not drive there, so a smaller figure is a slip in the map.
@@ -23,8 +24,6 @@ const PLAUSIBLE_LIMIT_M: std::ops::RangeInclusive<f64> = 1.8..=30.0;
 const TUNNEL_UNDERSIDE_M: f64 = 4.5;
 /// Headroom of a passage through a building where silent, metres (assumed).
 const PASSAGE_UNDERSIDE_M: f64 = 4.0;
-/// Underside of a roof where silent, metres (assumed: a lorry's 4 m and room for lamps).
-pub(crate) const ROOF_UNDERSIDE_M: f64 = 4.8;
 /// From carriageway edge to tunnel wall, metres (assumed: a walkway).
 const WALL_BESIDE_M: f64 = 1.0;
 /// Half width of a covered stretch no roof is drawn for, metres (assumed).
@@ -35,8 +34,6 @@ const TUNNEL_THICKNESS_M: f64 = 2.0;
 const PASSAGE_THICKNESS_M: f64 = 3.0;
 /// Slab of a gallery, metres (assumed).
 const GALLERY_THICKNESS_M: f64 = 1.0;
-/// Roof with its fascia, metres (assumed).
-pub(crate) const ROOF_THICKNESS_M: f64 = 1.0;
 /// A lane touching a footprint for less than this is not under the roof, metres.
 const SHORTEST_ROOF_M: f64 = 0.5;
 
@@ -69,6 +66,11 @@ impl LaneOf<'_> {
         let half_m = f64::from(section.width_m.value) / 2.0;
         ((half_m + right_of_centre_m).max(0.5), (half_m - right_of_centre_m).max(0.5))
     }
+}
+
+/// Whether something of a `layer` stands over the road where they cross without a shared node.
+pub fn stands_over(layer: i8, lane: &LaneOf) -> bool {
+    if lane.segment.bridge || lane.road.bridge { layer > lane.road.layer } else { layer >= lane.road.layer }
 }
 
 /// A cover tagged on the road, with sides as seen in the direction driven.

@@ -1,14 +1,12 @@
 //! What stands above open space near roads: roofs on posts, and parts of buildings that start high above the ground.
 //!
 //! In: a building of an extract with its footprint in the plane of a cell, and the carriageways near it. Out: [`Slab`]s.
-//! Over a lane they are intervals of that lane (see [`super::covers`]) and not looked at from it a second time.
-use super::covers::{ROOF_THICKNESS_M, ROOF_UNDERSIDE_M};
-use super::index::{Nearby, Window, line_on_plane};
-use super::lane_path::contains;
-use super::solids::{building_height_m, distance_to_piece_m};
+//! Over a lane they are intervals of that lane (see [`crate::physics::scene::overheads::covers`]) and not looked at from it a second time.
 use crate::base::geodesy::{Point, Position};
 use crate::map::extract::model::Building;
-use crate::map::network::model::Network;
+use crate::physics::scene::building::{ROOF_THICKNESS_M, ROOF_UNDERSIDE_M, building_height_m};
+use crate::physics::scene::rings::{contains, distance_to_piece_m};
+use crate::physics::scene::vicinity::Vicinity;
 
 /// A part that starts higher than this above the ground is open below, metres: lower ones are plinths and offsets of the
 /// ground floor; assumed.
@@ -27,7 +25,7 @@ pub struct Slab {
     pub base_z_m: Option<f64>,
     /// A height of it is a default, not a tag.
     pub assumed: bool,
-    /// Segments that run under it, and those they lead to, ascending indices into [`Network::segments`].
+    /// Segments that run under it, and those they lead to, ascending indices into [`crate::map::network::model::Network::segments`].
     pub over: Vec<u32>,
 }
 
@@ -38,7 +36,7 @@ pub fn is_slab(building: &Building) -> bool {
 
 impl Slab {
     /// The slab a building is, over a footprint in the plane of the cell.
-    pub fn of(building: &Building, rings: &[Vec<Point>], base_z_m: Option<f64>, lanes: &Lanes) -> Self {
+    pub fn of(building: &Building, rings: &[Vec<Point>], base_z_m: Option<f64>, roads: &Carriageways) -> Self {
         let tagged_m = building.min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
         let (height_m, height_tagged) = building_height_m(building);
         let (underside_m, top_m, assumed) = match (tagged_m, building.roof_only) {
@@ -48,7 +46,7 @@ impl Slab {
             (None, _) if height_tagged => ((height_m - ROOF_THICKNESS_M).max(0.0), height_m, false),
             (None, _) => (ROOF_UNDERSIDE_M, ROOF_UNDERSIDE_M + ROOF_THICKNESS_M, true),
         };
-        Self { rings: rings.to_vec(), underside_m, top_m, base_z_m, assumed, over: lanes.under(rings) }
+        Self { rings: rings.to_vec(), underside_m, top_m, base_z_m, assumed, over: roads.under(rings) }
     }
 }
 
@@ -61,21 +59,21 @@ struct Carriageway {
 }
 
 /// Carriageways near a window.
-pub struct Lanes(Vec<Carriageway>);
+pub struct Carriageways(Vec<Carriageway>);
 
-impl Lanes {
+impl Carriageways {
     /// All carriageways near a window.
-    pub fn of(window: &Window, network: &Network, near: &Nearby) -> Self {
+    pub fn of(around: &Vicinity) -> Self {
         let carriageway = |i: &u32| {
-            let segment = network.segments.get(*i as usize)?;
+            let segment = around.network.segments.get(*i as usize)?;
             Some(Carriageway {
                 segment: *i,
-                line: line_on_plane(&window.plane, &segment.line),
+                line: around.line(&segment.line),
                 half_m: f64::from(segment.section.width_m.value) / 2.0,
                 ends: [segment.line.first().copied(), segment.line.last().copied()],
             })
         };
-        Self(near.segments.iter().filter_map(carriageway).collect())
+        Self(around.near.segments.iter().filter_map(carriageway).collect())
     }
     /// Segments whose carriageway runs through or into a footprint, and those that begin or end where they do.
     fn under(&self, rings: &[Vec<Point>]) -> Vec<u32> {
@@ -90,13 +88,13 @@ impl Carriageway {
     fn touches(&self, rings: &[Vec<Point>]) -> bool {
         let edges = || rings.iter().flat_map(|ring| ring.windows(2));
         self.line.windows(2).any(|piece| {
-            contains(rings, piece[0]) || edges().any(|e| pieces_within(piece[0], piece[1], e[0], e[1], self.half_m))
+            contains(rings, piece[0]) || edges().any(|e| pieces_closer(piece[0], piece[1], e[0], e[1], self.half_m))
         })
     }
 }
 
 /// Whether two straight pieces cross or come closer than a distance.
-fn pieces_within(a: Point, b: Point, c: Point, d: Point, distance_m: f64) -> bool {
+fn pieces_closer(a: Point, b: Point, c: Point, d: Point, distance_m: f64) -> bool {
     let side = |p: Point, q: Point, r: Point| (q.x_m - p.x_m) * (r.y_m - p.y_m) - (q.y_m - p.y_m) * (r.x_m - p.x_m);
     let cross = side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0;
     cross

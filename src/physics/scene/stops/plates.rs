@@ -1,14 +1,14 @@
 //! What stands above a place beside the road: decks, and the roof the place lies under, as level plates.
 //!
-//! In: decks near a [`Window`]; slabs over one place. Out: [`Plate`]s above the ground of the place. A deck's height above ground that
+//! In: decks near a window; slabs over one place. Out: [`Plate`]s above the ground of the place. A deck's height above ground that
 //! is not the road below it is not known: it is taken as low as decks over roads are built, which hides most from below it
 //! and least from beside it.
-use super::deck_width::{deck_width_m, default_underside_m, kind_of, thickness_m};
-use super::index::{Nearby, Window, line_on_plane, rings_on_plane};
-use super::slabs::Slab;
-use super::solids::distance_to_piece_m;
 use crate::base::geodesy::Point;
 use crate::map::extract::model::{Deck, DeckShape, Extract, Road, RoadClass};
+use crate::physics::scene::overheads::deck_width::{deck_width_m, default_underside_m, kind_of, thickness_m};
+use crate::physics::scene::rings::{contains, distance_to_piece_m};
+use crate::physics::scene::solids::slabs::Slab;
+use crate::physics::scene::vicinity::Vicinity;
 
 /// A level body over open ground.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,25 +32,24 @@ impl Plate {
     pub fn reaches(&self, p: Point, panel_m: f64, floor_tan: f64) -> bool {
         let reach_m = (self.top_m - panel_m).max(0.0) / floor_tan;
         let near = |pair: &[Point]| distance_to_piece_m(p, pair[0], pair[1]) <= reach_m;
-        super::lane_path::contains(&self.rings, p) || self.rings.iter().any(|ring| ring.windows(2).any(near))
+        contains(&self.rings, p) || self.rings.iter().any(|ring| ring.windows(2).any(near))
     }
 }
 
-/// Decks near a window as plates, one per straight piece.
-pub fn decks(window: &Window, extract: &Extract, near: &Nearby) -> Vec<Plate> {
-    let decks = near.decks.iter().filter_map(|i| extract.decks.get(*i as usize));
-    decks.flat_map(|deck| plates_of(window, extract, deck)).collect()
+/// Decks of a vicinity as plates, one per straight piece.
+pub fn decks(around: &Vicinity) -> Vec<Plate> {
+    around.decks().flat_map(|deck| plates_of(around, deck)).collect()
 }
 
-fn plates_of(window: &Window, extract: &Extract, deck: &Deck) -> Vec<Plate> {
+fn plates_of(around: &Vicinity, deck: &Deck) -> Vec<Plate> {
     let tagged_m = deck.min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
     let underside_m = tagged_m.unwrap_or(default_underside_m(RoadClass::Unclassified, kind_of(deck.carries)));
     let plate = |rings| Plate { rings, underside_m, top_m: underside_m + thickness_m(deck.carries), roof: false };
     match &deck.shape {
-        DeckShape::Outline(area) => vec![plate(rings_on_plane(&window.plane, area))],
+        DeckShape::Outline(area) => vec![plate(around.rings(area))],
         DeckShape::Line(line) => {
-            let half_m = deck_width_m(deck, road_of(extract, deck.id)) / 2.0;
-            let line = line_on_plane(&window.plane, line);
+            let half_m = deck_width_m(deck, road_of(around.extract, deck.id)) / 2.0;
+            let line = around.line(line);
             line.windows(2).map(|pair| plate(vec![quad(pair[0], pair[1], half_m)])).collect()
         }
     }

@@ -6,8 +6,7 @@ use std::collections::BTreeSet;
 
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::map::extract::model::{Area, Building, Extract, RoadClass};
-use crate::physics::scene::index::rings_on_plane;
-use crate::physics::scene::lane_path::contains;
+use crate::physics::scene::rings::{contains, rings_on_plane};
 
 /// Half the side of the roof over one booth, metres: two booths' lanes across, a lorry's cab along; assumed.
 const HALF_M: f64 = 6.0;

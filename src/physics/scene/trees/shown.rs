@@ -2,16 +2,17 @@
 //!
 //! Where a raster has a value it decides whether a tree stands and how high; the map keeps its say on leaves. Buildings and
 //! bridge decks are no trees: what a raster shows on their ground is left to them.
-use super::above::{Above, Shown};
-use super::canopy::{CanopyGrid, Crown, EDGE_TREES_M, Foliage, HeightFrom, TILE};
-use super::deck_width::deck_width_m;
-use super::index::{HALO_M, Nearby, Window, line_on_plane, rings_on_plane};
-use super::raster::{Raster, fill_capsule, fill_rings};
+use super::above::{AboveGround, ShownHeight};
+use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
+use super::grid::{CanopyGrid, Disagreement, TILE};
 use crate::base::geodesy::Point;
-use crate::map::extract::model::{DeckShape, Extract};
-use crate::map::network::model::{Network, Segment};
+use crate::map::extract::model::DeckShape;
+use crate::map::network::model::Segment;
 use crate::map::network::section::CUT_BACK_TO_M;
-use crate::profile::CanopyProfile;
+use crate::physics::scene::index::HALO_M;
+use crate::physics::scene::overheads::deck_width::deck_width_m;
+use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings};
+use crate::physics::scene::vicinity::Vicinity;
 
 /// Lower things are no trees: vehicles, shrubs and the noise of two rasters, metres; assumed.
 pub const LOWEST_TREE_M: f64 = 2.0;
@@ -23,26 +24,6 @@ const CLOSE_M: f64 = 50.0;
 const SPREAD_M: f64 = 1.5;
 /// A diagonal of a pixel over its side: farther than that from a road, no part of the pixel lies on it.
 const DIAGONAL: f64 = std::f64::consts::SQRT_2;
-
-/// Where map and raster do not agree on trees, near the roads of a cell, square metres.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Disagreement {
-    /// Trees on the map where the raster shows none.
-    pub mapped_only_m2: f64,
-    /// Trees in the raster where the map has none.
-    pub shown_only_m2: f64,
-    /// Trees in both.
-    pub both_m2: f64,
-}
-
-impl Disagreement {
-    /// Adds what another cell found.
-    pub fn add(&mut self, other: &Self) {
-        self.mapped_only_m2 += other.mapped_only_m2;
-        self.shown_only_m2 += other.shown_only_m2;
-        self.both_m2 += other.both_m2;
-    }
-}
 
 /// How a road is cut out of trees.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,10 +46,10 @@ impl RoadCut {
 
 /// The cut for a segment: a fine raster shows what stands beside and over the carriageway; a coarse one only counts where
 /// its pixels lie off the carriageway, and never within less than the class's clear width otherwise.
-pub(super) fn road_cut(segment: &Segment, above: &Above, window: &Window) -> Option<RoadCut> {
+pub(super) fn road_cut(segment: &Segment, above: &AboveGround, around: &Vicinity) -> Option<RoadCut> {
     // Rasters may hold no value where nothing stands, as on the road itself: one place is not enough.
     let half_m = RoadCut::of_class(segment).half_m;
-    let line = line_on_plane(&window.plane, &segment.line);
+    let line = around.line(&segment.line);
     let asides = [0.0, -half_m, half_m];
     let mut places = line.windows(2).flat_map(|pair| {
         let (middle, aside_deg) = (pair[0].towards(pair[1], 0.5), pair[0].azimuth_deg(pair[1]) + 90.0);
@@ -86,18 +67,12 @@ pub(super) fn road_cut(segment: &Segment, above: &Above, window: &Window) -> Opt
 
 impl CanopyGrid {
     /// Lays a raster over the polygons that are filled already.
-    pub(super) fn overlay(
-        &mut self,
-        window: &Window,
-        network: &Network,
-        above: &Above,
-        profile: &CanopyProfile,
-    ) -> Disagreement {
-        let (near, close) = (self.tiles_near(window, network, above, HALO_M), CLOSE_M);
-        let close = self.tiles_near(window, network, above, close);
+    pub(super) fn overlay(&mut self, around: &Vicinity, above: &AboveGround, base_share: f64) -> Disagreement {
+        let near = self.tiles_near(around, above, HALO_M);
+        let close = self.tiles_near(around, above, CLOSE_M);
         let mut seen = Disagreement::default();
         for (tile, _) in near.iter().enumerate().filter(|(_, near)| **near) {
-            let found = self.overlay_tile(tile, above, profile.crown_base_share);
+            let found = self.overlay_tile(tile, above, base_share);
             if close[tile] {
                 seen.add(&found);
             }
@@ -106,12 +81,12 @@ impl CanopyGrid {
     }
 
     /// Tiles within a distance of the cell's own segments, row by row.
-    fn tiles_near(&self, window: &Window, network: &Network, above: &Above, distance_m: f64) -> Vec<bool> {
+    fn tiles_near(&self, around: &Vicinity, above: &AboveGround, distance_m: f64) -> Vec<bool> {
         let side_m = TILE as f64 * self.raster().pixel_m;
         let tiles = Raster { corner: self.raster().corner, pixel_m: side_m, size: self.tiles_on_side() };
         let mut near = vec![false; tiles.size * tiles.size];
-        for segment in above.segments.iter().filter_map(|i| network.segments.get(*i as usize)) {
-            let line = line_on_plane(&window.plane, &segment.line);
+        for segment in above.segments.iter().filter_map(|i| around.network.segments.get(*i as usize)) {
+            let line = around.line(&segment.line);
             for pair in line.windows(2) {
                 // Half the diagonal more: a tile counts where any part of it is near.
                 fill_capsule(&tiles, pair[0], pair[1], distance_m + side_m * DIAGONAL / 2.0, |row, columns| {
@@ -122,7 +97,7 @@ impl CanopyGrid {
         near
     }
 
-    fn overlay_tile(&mut self, tile: usize, above: &Above, base_share: f64) -> Disagreement {
+    fn overlay_tile(&mut self, tile: usize, above: &AboveGround, base_share: f64) -> Disagreement {
         let mut seen = Disagreement::default();
         let pixel_m = self.raster().pixel_m;
         let (tile_x, tile_y) = (tile % self.tiles_on_side(), tile / self.tiles_on_side());
@@ -148,11 +123,11 @@ impl CanopyGrid {
     }
 
     /// Takes what a raster shows on the ground of buildings and under decks out of the trees.
-    pub(super) fn leave_to_solids(&mut self, window: &Window, extract: &Extract, near: &Nearby) {
+    pub(super) fn leave_to_solids(&mut self, around: &Vicinity) {
         let raster = *self.raster();
         let not_shown = |c: Crown| if c.height_from() == HeightFrom::Raster { Crown::default() } else { c };
-        for building in near.buildings.iter().filter_map(|i| extract.buildings.get(*i as usize)) {
-            let rings = rings_on_plane(&window.plane, &building.area);
+        for building in around.buildings() {
+            let rings = around.rings(&building.area);
             fill_rings(&raster, &rings, |row, columns| self.change(row, columns, not_shown));
             for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
                 fill_capsule(&raster, pair[0], pair[1], SPREAD_M, |row, columns| {
@@ -160,15 +135,15 @@ impl CanopyGrid {
                 });
             }
         }
-        for deck in near.decks.iter().filter_map(|i| extract.decks.get(*i as usize)) {
+        for deck in around.decks() {
             match &deck.shape {
                 DeckShape::Outline(area) => {
-                    let rings = rings_on_plane(&window.plane, area);
+                    let rings = around.rings(area);
                     fill_rings(&raster, &rings, |row, columns| self.change(row, columns, not_shown));
                 }
                 DeckShape::Line(line) => {
                     let half_m = deck_width_m(deck, None) / 2.0 + SPREAD_M;
-                    for pair in line_on_plane(&window.plane, line).windows(2) {
+                    for pair in around.line(line).windows(2) {
                         fill_capsule(&raster, pair[0], pair[1], half_m, |row, columns| {
                             self.change(row, columns, not_shown);
                         });
@@ -210,7 +185,7 @@ impl CanopyGrid {
 }
 
 /// A crown as high as shown, with the leaves the map gives it.
-fn shown_crown(shown: Shown, mapped: Crown, base_share: f64) -> Crown {
+fn shown_crown(shown: ShownHeight, mapped: Crown, base_share: f64) -> Crown {
     let foliage = if mapped.is_none() { Foliage::Mixed } else { mapped.foliage() };
     let to_ground = !mapped.is_none() && mapped.base_m() == 0.0;
     let base_m = if to_ground { 0.0 } else { shown.height_m * base_share };
@@ -218,6 +193,6 @@ fn shown_crown(shown: Shown, mapped: Crown, base_share: f64) -> Crown {
 }
 
 /// Whether a raster shows single crowns of a diameter at a place: then it knows better than the map whether a tree stands.
-pub(super) fn shows_crowns(above: Option<&Above>, p: Point, diameter_m: f64) -> bool {
+pub(super) fn shows_crowns(above: Option<&AboveGround>, p: Point, diameter_m: f64) -> bool {
     above.and_then(|a| a.at(p)).is_some_and(|shown| shown.pixel_m <= diameter_m)
 }

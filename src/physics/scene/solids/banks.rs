@@ -5,12 +5,12 @@
 //! a bank an elevation raster shows as well is not counted twice: a mask takes the higher of both. Where the
 //! raster is fine enough to show banks, it alone is believed. Embankments add nothing: the road stands higher than the land
 //! beside it, which could only open the sky, by an amount no tag tells.
-use super::index::{Nearby, Window, line_on_plane};
-use super::solids::SolidEdge;
+use super::edge::SolidEdge;
 use crate::base::geodesy::Point;
 use crate::base::window::Elevation;
-use crate::map::extract::model::{Extract, Road};
-use crate::map::network::model::{Network, Segment};
+use crate::map::extract::model::Road;
+use crate::map::network::model::Segment;
+use crate::physics::scene::vicinity::Vicinity;
 use crate::profile::Roadside;
 
 /// From the edge of the carriageway to the foot of the bank, metres: shoulder and ditch; assumed.
@@ -25,24 +25,17 @@ const FINE_PIXEL_M: f64 = 5.0;
 const LONGEST_MITRE: f64 = 2.0;
 
 /// Upper rims of the banks of all cuttings near a window.
-pub fn bank_edges(
-    window: &Window,
-    extract: &Extract,
-    network: &Network,
-    near: &Nearby,
-    elevation: Option<&Elevation>,
-    roadside: &Roadside,
-) -> Vec<SolidEdge> {
+pub fn bank_edges(around: &Vicinity, elevation: Option<&Elevation>, roadside: &Roadside) -> Vec<SolidEdge> {
     let mut edges = Vec::new();
-    for segment in near.segments.iter().filter_map(|i| network.segments.get(*i as usize)) {
-        let Some(road) = extract.roads.get(segment.road as usize) else {
+    for segment in around.segments() {
+        let Some(road) = around.road(segment) else {
             continue;
         };
         let sides = road.cutting;
         if !(sides.left || sides.right) || segment.bridge || segment.tunnel.is_some() {
             continue;
         }
-        let line = line_on_plane(&window.plane, &segment.line);
+        let line = around.line(&segment.line);
         if line.iter().all(|p| shows_banks(elevation, *p)) {
             continue;
         }

@@ -1,0 +1,8 @@
+//! Buildings, walls, cliffs and cuttings around one cell.
+//!
+//! What stands on the ground is upright edges ([`edge`], with those of cuttings from [`banks`]), what is open below are
+//! [`slabs`]; [`index`] finds both from every place whose usable sky they may reach into.
+pub mod banks;
+pub mod edge;
+pub mod index;
+pub mod slabs;

@@ -1,0 +1,227 @@
+//! What the map says of trees, planted: crown top and base above the ground, and how leaves behave.
+//!
+//! In: woods, orchards, tree rows, trees and hedges of a [`Vicinity`], and the roads whose clear width is cut out of
+//! polygons. Out: a [`CanopyGrid`]. Heights are above the ground, metres. No seasons and no rays here.
+use super::above::AboveGround;
+use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
+use super::grid::CanopyGrid;
+use super::shown::{RoadCut, road_cut, shows_crowns};
+use crate::base::geodesy::Point;
+use crate::map::extract::model::{Canopy, CanopyShape, LeafType, RoadClass, StopKind, StopPlace};
+use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings};
+use crate::physics::scene::vicinity::Vicinity;
+use crate::profile::CanopyProfile;
+
+/// Height of orchards without a tag, metres (ITU-R P.452-17 table of nominal clutter heights:
+/// orchard, park, irregular sparse trees).
+pub const ORCHARD_HEIGHT_M: f64 = 4.0;
+/// Height of hedges without a tag, metres; assumed.
+pub const HEDGE_HEIGHT_M: f64 = 2.0;
+/// Width of hedges, metres; assumed.
+pub const HEDGE_WIDTH_M: f64 = 1.5;
+/// Crown diameter of single trees and tree rows without a tag, metres; assumed.
+pub const CROWN_DIAMETER_M: f64 = 6.0;
+/// Crowns of planted trees begin this far from the carriageway at most, metres; assumed.
+pub const AVENUE_CLEAR_M: f64 = 1.5;
+/// What trees are planted from.
+#[derive(Debug, Clone, Copy)]
+pub struct Planting<'a> {
+    /// The map around the cell.
+    pub around: Vicinity<'a>,
+    /// Heights and crowns where tags are silent.
+    pub profile: &'a CanopyProfile,
+    /// What rasters show; `None` without any here.
+    pub above: Option<&'a AboveGround<'a>>,
+}
+
+impl CanopyGrid {
+    /// Rasterises everything near a window.
+    ///
+    /// Woods and orchards are filled first, then what rasters show is laid over them, then each loses the clear width of
+    /// the roads through it (not of tunnels); tree rows, single trees, hedges and the trees of tree-lined roads stand where they
+    /// are mapped, except where a raster fine enough to show single crowns shows none.
+    pub fn build(from: &Planting, pixel_m: f64) -> Self {
+        let around = &from.around;
+        let mut grid = Self::empty(Raster::around_origin(around.window.reach_m(), pixel_m));
+        grid.add_polygons(from);
+        if let Some(above) = from.above {
+            let disagreement = grid.overlay(around, above, from.profile.crown_base_share);
+            grid.disagrees(disagreement);
+            grid.leave_to_solids(around);
+            grid.edge_trees();
+        }
+        if !grid.is_bare() {
+            grid.clear_roads(from);
+        }
+        for tree in around.canopy() {
+            grid.add_line_or_tree(from, tree);
+        }
+        grid.add_tree_lined(from);
+        grid.finish();
+        grid
+    }
+
+    /// Fills woods and orchards, then brings leaves down to the ground along their outlines: all fills
+    /// come first, so that the order of polygons on the same ground changes nothing.
+    fn add_polygons(&mut self, from: &Planting) {
+        let (raster, profile) = (*self.raster(), from.profile);
+        let mut outlines = Vec::new();
+        for tree in from.around.canopy() {
+            let (area, default_m) = match &tree.shape {
+                CanopyShape::Wood(area) => (area, default_height_m(tree.leaf_type, profile)),
+                CanopyShape::Orchard(area) => (area, ORCHARD_HEIGHT_M),
+                _ => continue,
+            };
+            let crown = crown_of(tree, default_m, profile.crown_base_share);
+            let rings = from.around.rings(area);
+            fill_rings(&raster, &rings, |row, columns| self.stand(row, columns, crown));
+            outlines.extend(rings);
+        }
+        for pair in outlines.iter().flat_map(|ring| ring.windows(2)) {
+            fill_capsule(&raster, pair[0], pair[1], EDGE_TREES_M, |row, columns| {
+                self.change(row, columns, Crown::to_ground);
+            });
+        }
+    }
+
+    fn add_line_or_tree(&mut self, from: &Planting, tree: &Canopy) {
+        let profile = from.profile;
+        let (line, default_m, width_m) = match &tree.shape {
+            CanopyShape::Row(line) => (line.as_slice(), default_height_m(tree.leaf_type, profile), CROWN_DIAMETER_M),
+            CanopyShape::Tree(at) => {
+                (std::slice::from_ref(at), default_height_m(tree.leaf_type, profile), CROWN_DIAMETER_M)
+            }
+            CanopyShape::Hedge(line) => (line.as_slice(), HEDGE_HEIGHT_M, HEDGE_WIDTH_M),
+            CanopyShape::Wood(_) | CanopyShape::Orchard(_) => return,
+        };
+        let hedge = matches!(tree.shape, CanopyShape::Hedge(_));
+        let crown = crown_of(tree, default_m, if hedge { 0.0 } else { profile.crown_base_share });
+        let radius_m = tree.crown_diameter_m.map_or(width_m, f64::from) / 2.0;
+        let points = from.around.line(line);
+        for (a, b) in pieces(&points) {
+            self.add_strip((a, b), radius_m, crown, from.above);
+        }
+    }
+
+    /// Crowns along a straight piece. Where a raster shows single crowns of this size it has said whether they stand and
+    /// how high; the map then only knows their leaves.
+    fn add_strip(&mut self, (a, b): (Point, Point), radius_m: f64, crown: Crown, above: Option<&AboveGround>) {
+        let raster = *self.raster();
+        fill_capsule(&raster, a, b, radius_m, |row, columns| {
+            if above.is_none() {
+                self.stand(row, columns, crown);
+                return;
+            }
+            for column in columns {
+                if !shows_crowns(above, raster.centre(column, row), 2.0 * radius_m) {
+                    self.stand(row, column..column + 1, crown);
+                } else {
+                    self.change(row, column..column + 1, |c| c.with_foliage(crown.foliage()));
+                }
+            }
+        });
+    }
+
+    /// Trees planted along roads, on the tagged sides of the way, their crowns beginning at most [`AVENUE_CLEAR_M`] from the
+    /// carriageway.
+    fn add_tree_lined(&mut self, from: &Planting) {
+        let height_m = from.profile.broadleaved_height_m;
+        let crown = Crown::new(height_m * from.profile.crown_base_share, height_m, Foliage::Mixed, HeightFrom::Default);
+        for segment in from.around.segments() {
+            let Some(road) = from.around.road(segment) else { continue };
+            if segment.bridge || segment.tunnel.is_some() || !(road.tree_lined.left || road.tree_lined.right) {
+                continue;
+            }
+            let clear_m = f64::from(segment.section.clear_m).min(AVENUE_CLEAR_M);
+            let offset_m = f64::from(segment.section.width_m.value) / 2.0 + clear_m + CROWN_DIAMETER_M / 2.0;
+            for pair in from.around.line(&segment.line).windows(2) {
+                for (on, turn_deg) in [(road.tree_lined.left, -90.0), (road.tree_lined.right, 90.0)] {
+                    if on {
+                        let aside_deg = pair[0].azimuth_deg(pair[1]) + turn_deg;
+                        let piece = (pair[0].moved(aside_deg, offset_m), pair[1].moved(aside_deg, offset_m));
+                        self.add_strip(piece, CROWN_DIAMETER_M / 2.0, crown, from.above);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Cuts the clear width of roads. Trees beside it are edge trees; that comes first, so that the
+    /// end of one piece of a road does not bring leaves down onto the next. A bridge is cut out as well: a wood
+    /// drawn across it stands below its deck, not on it. No light comes from it, so it makes no edge trees.
+    fn clear_roads(&mut self, from: &Planting) {
+        let raster = *self.raster();
+        for edge_trees in [true, false] {
+            for segment in from.around.segments() {
+                let ferry = from.around.road(segment).is_some_and(|r| r.class == RoadClass::Ferry);
+                if segment.tunnel.is_some() || ferry || (edge_trees && segment.bridge) {
+                    continue;
+                }
+                let cut = RoadCut::of_class(segment);
+                let beside = from.above.filter(|_| !segment.bridge);
+                let shown = beside.and_then(|a| road_cut(segment, a, &from.around)).unwrap_or(cut);
+                let line = from.around.line(&segment.line);
+                for (a, b) in pieces(&line) {
+                    if edge_trees {
+                        fill_capsule(&raster, a, b, cut.half_m + EDGE_TREES_M, |row, columns| {
+                            self.change(row, columns, Crown::to_ground);
+                        });
+                        continue;
+                    }
+                    for (cut, rasters) in [(cut, false), (shown, true)] {
+                        let cleared = |c: Crown| match (c.height_from() == HeightFrom::Raster) == rasters {
+                            true => cut.crowns_above_m.map_or(Crown::default(), |h| c.above(h)),
+                            false => c,
+                        };
+                        fill_capsule(&raster, a, b, cut.half_m, |row, columns| self.change(row, columns, cleared));
+                    }
+                }
+            }
+        }
+    }
+
+    /// Takes woods off the outlines of places made for vehicles: a wood drawn across a car park says no more about its bays
+    /// than about a road. Trees and rows drawn there stay, and so does what a raster shows. For looking from those places; lanes
+    /// are looked at before.
+    pub fn clear_places(&mut self, from: &Planting) {
+        let paved = |s: &&StopPlace| {
+            matches!(s.kind, StopKind::Parking | StopKind::Fuel | StopKind::RestArea | StopKind::Services)
+        };
+        let places = from.around.stops().filter(paved);
+        let (raster, unseen) = (*self.raster(), |c: &Crown| c.height_from() != HeightFrom::Raster);
+        for rings in places.filter_map(|s| s.outline.as_ref()).map(|area| from.around.rings(area)) {
+            for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
+                let edge = |c: Crown| if unseen(&c) { c.to_ground() } else { c };
+                fill_capsule(&raster, pair[0], pair[1], EDGE_TREES_M, |row, columns| self.change(row, columns, edge));
+            }
+            let gone = |c: Crown| if unseen(&c) { Crown::default() } else { c };
+            fill_rings(&raster, &rings, |row, columns| self.change(row, columns, gone));
+        }
+        for tree in from.around.canopy() {
+            self.add_line_or_tree(from, tree);
+        }
+        self.finish();
+    }
+}
+
+/// Straight pieces of a line; a single point is a piece of no length.
+fn pieces(points: &[Point]) -> impl Iterator<Item = (Point, Point)> {
+    let single = (points.len() == 1).then(|| (points[0], points[0]));
+    points.windows(2).map(|w| (w[0], w[1])).chain(single)
+}
+
+fn default_height_m(leaf_type: LeafType, profile: &CanopyProfile) -> f64 {
+    match leaf_type {
+        LeafType::Needleleaved => profile.needleleaved_height_m,
+        LeafType::Broadleaved | LeafType::Mixed | LeafType::Leafless | LeafType::Unknown => {
+            profile.broadleaved_height_m
+        }
+    }
+}
+
+fn crown_of(tree: &Canopy, default_m: f64, base_share: f64) -> Crown {
+    let tagged_m = tree.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
+    let from = if tagged_m.is_some() { HeightFrom::Tag } else { HeightFrom::Default };
+    let top_m = tagged_m.unwrap_or(default_m);
+    Crown::new(top_m * base_share, top_m, Foliage::of(tree.leaf_type, tree.leaf_cycle), from)
+}

@@ -1,0 +1,196 @@
+//! Trees around one cell, pixel by pixel: square tiles of crowns, of which only those with trees exist.
+//!
+//! Pure storage: what stands where is decided in [`super::canopy`] and [`super::shown`].
+use std::ops::Range;
+
+use super::crown::{Crown, HEIGHT_STEP_M};
+use crate::base::geodesy::Point;
+use crate::physics::scene::raster::Raster;
+
+/// Default side of a pixel, metres.
+pub const PIXEL_M: f64 = 1.0;
+/// Pixels on a side of a tile.
+pub const TILE: usize = 32;
+
+/// Where map and raster do not agree on trees, near the roads of a cell, square metres.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Disagreement {
+    /// Trees on the map where the raster shows none.
+    pub mapped_only_m2: f64,
+    /// Trees in the raster where the map has none.
+    pub shown_only_m2: f64,
+    /// Trees in both.
+    pub both_m2: f64,
+}
+
+impl Disagreement {
+    /// Adds what another cell found.
+    pub fn add(&mut self, other: &Self) {
+        self.mapped_only_m2 += other.mapped_only_m2;
+        self.shown_only_m2 += other.shown_only_m2;
+        self.both_m2 += other.both_m2;
+    }
+}
+
+/// Trees around one cell.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CanopyGrid {
+    raster: Raster,
+    tiles_on_side: usize,
+    /// Number of the tile's pixels in `crowns`, by tile; `NO_TILE` where nothing stands.
+    tile_at: Vec<u32>,
+    /// Highest top in a tile, in steps.
+    tile_top: Vec<u8>,
+    crowns: Vec<Crown>,
+    top_m: f64,
+    disagreement: Disagreement,
+}
+
+const NO_TILE: u32 = u32::MAX;
+
+impl CanopyGrid {
+    /// A grid without trees.
+    pub(super) fn empty(raster: Raster) -> Self {
+        let tiles_on_side = raster.size.div_ceil(TILE);
+        let tile_at = vec![NO_TILE; tiles_on_side * tiles_on_side];
+        Self {
+            raster,
+            tiles_on_side,
+            tile_at,
+            tile_top: Vec::new(),
+            crowns: Vec::new(),
+            top_m: 0.0,
+            disagreement: Disagreement::default(),
+        }
+    }
+
+    /// Adds a crown to a span, making tiles as needed.
+    pub(super) fn stand(&mut self, row: usize, columns: Range<usize>, crown: Crown) {
+        for tile_x in columns.start / TILE..columns.end.div_ceil(TILE) {
+            let tile = self.made_tile(tile_x, row / TILE);
+            for c in &mut self.crowns[tile_span(tile, tile_x, row, &columns)] {
+                *c = c.union(crown);
+            }
+        }
+    }
+
+    /// The tile at a place, made where there is none yet.
+    fn made_tile(&mut self, tile_x: usize, tile_y: usize) -> usize {
+        let slot = &mut self.tile_at[tile_y * self.tiles_on_side + tile_x];
+        if *slot == NO_TILE {
+            *slot = (self.crowns.len() / (TILE * TILE)) as u32;
+            self.crowns.resize(self.crowns.len() + TILE * TILE, Crown::default());
+        }
+        *slot as usize
+    }
+
+    /// Sets one pixel.
+    pub(super) fn put(&mut self, column: usize, row: usize, crown: Crown) {
+        let tile = self.made_tile(column / TILE, row / TILE);
+        self.crowns[tile * TILE * TILE + row % TILE * TILE + column % TILE] = crown;
+    }
+
+    /// One pixel; no crown where no tile is.
+    pub(super) fn crown_at(&self, column: usize, row: usize) -> Crown {
+        match self.tile_at[row / TILE * self.tiles_on_side + column / TILE] {
+            NO_TILE => Crown::default(),
+            tile => self.crown_in(tile, column % TILE, row % TILE),
+        }
+    }
+
+    /// Tiles on a side of the raster.
+    pub(super) fn tiles_on_side(&self) -> usize {
+        self.tiles_on_side
+    }
+
+    /// Column and row of every tile that exists.
+    pub(super) fn tiles_standing(&self) -> Vec<(usize, usize)> {
+        let there = self.tile_at.iter().enumerate().filter(|(_, tile)| **tile != NO_TILE);
+        there.map(|(i, _)| (i % self.tiles_on_side, i / self.tiles_on_side)).collect()
+    }
+
+    /// Changes the crowns that stand in a span.
+    pub(super) fn change(&mut self, row: usize, columns: Range<usize>, change: impl Fn(Crown) -> Crown) {
+        for tile_x in columns.start / TILE..columns.end.div_ceil(TILE) {
+            let tile = self.tile_at[row / TILE * self.tiles_on_side + tile_x];
+            if tile == NO_TILE {
+                continue;
+            }
+            for c in &mut self.crowns[tile_span(tile as usize, tile_x, row, &columns)] {
+                if !c.is_none() {
+                    *c = change(*c);
+                }
+            }
+        }
+    }
+
+    /// Notes the tops of tiles, after everything stands.
+    pub(super) fn finish(&mut self) {
+        let top = |tile: &[Crown]| tile.iter().map(|c| c.top_steps()).max().unwrap_or(0);
+        self.tile_top = self.crowns.chunks_exact(TILE * TILE).map(top).collect();
+        self.top_m = f64::from(self.tile_top.iter().copied().max().unwrap_or(0)) * HEIGHT_STEP_M;
+    }
+
+    /// Whether nothing has been planted.
+    pub(super) fn is_bare(&self) -> bool {
+        self.crowns.is_empty()
+    }
+    /// Notes where map and raster do not agree on trees.
+    pub(super) fn disagrees(&mut self, disagreement: Disagreement) {
+        self.disagreement = disagreement;
+    }
+    /// Where map and raster do not agree on trees, near the roads of the cell.
+    pub fn disagreement(&self) -> Disagreement {
+        self.disagreement
+    }
+    /// Highest crown top, metres above the ground.
+    pub fn top_m(&self) -> f64 {
+        self.top_m
+    }
+    /// The raster the crowns lie in.
+    pub fn raster(&self) -> &Raster {
+        &self.raster
+    }
+    /// Bytes held by its pixels.
+    pub fn bytes(&self) -> usize {
+        self.crowns.len() * size_of::<Crown>()
+    }
+    /// The crown over a plane point; `None` outside the raster or where no tree stands.
+    pub fn crown(&self, p: Point) -> Option<Crown> {
+        let (x, y) = self.raster.pixel_of(p);
+        let (tile_x, tile_y) = self.tile_of(x, y)?;
+        let (tile, _) = self.tile(tile_x, tile_y)?;
+        let crown = self.crown_in(tile, x as usize % TILE, y as usize % TILE);
+        (!crown.is_none()).then_some(crown)
+    }
+    /// Whether any tree may stand within a square of the given half side around a plane point.
+    pub fn any_near(&self, p: Point, half_m: f64) -> bool {
+        let (x, y) = self.raster.pixel_of(p);
+        let half = half_m / self.raster.pixel_m;
+        let tile = |v: f64| ((v.max(0.0) as usize) / TILE).min(self.tiles_on_side.saturating_sub(1));
+        (tile(y - half)..=tile(y + half))
+            .any(|ty| (tile(x - half)..=tile(x + half)).any(|tx| self.tile(tx, ty).is_some()))
+    }
+    /// The tile fractional pixel coordinates lie in; `None` outside the raster.
+    pub(crate) fn tile_of(&self, x: f64, y: f64) -> Option<(usize, usize)> {
+        let inside = x >= 0.0 && y >= 0.0 && x < self.raster.size as f64 && y < self.raster.size as f64;
+        inside.then_some((x as usize / TILE, y as usize / TILE))
+    }
+    /// Number and highest top, metres, of a tile; `None` where nothing stands in it.
+    pub(crate) fn tile(&self, tile_x: usize, tile_y: usize) -> Option<(u32, f64)> {
+        let tile = *self.tile_at.get(tile_y * self.tiles_on_side + tile_x)?;
+        let top = *self.tile_top.get(tile as usize)?;
+        (top > 0).then(|| (tile, f64::from(top) * HEIGHT_STEP_M))
+    }
+    /// A pixel of a tile that exists.
+    pub(crate) fn crown_in(&self, tile: u32, column: usize, row: usize) -> Crown {
+        self.crowns[tile as usize * TILE * TILE + row * TILE + column]
+    }
+}
+
+/// Where the part of a span that lies in a tile is stored.
+fn tile_span(tile: usize, tile_x: usize, row: usize, columns: &Range<usize>) -> Range<usize> {
+    let start = tile * TILE * TILE + row % TILE * TILE;
+    let west = tile_x * TILE;
+    start + columns.start.max(west) - west..start + columns.end.min(west + TILE) - west
+}

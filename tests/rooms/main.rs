@@ -1,0 +1,351 @@
+//! Holds the code to its rooms: which folder of `src/` may use what.
+//!
+//! Every file is parsed; what it uses is read from its `use` trees and paths however they are spelled. Code under
+//! `#[cfg(test)]` and files named `test*` are left out. Exceptions are listed one a line with their reason, and a list
+//! fails where it names something that no longer holds. `spellings` proves that each rule can fail.
+mod house;
+mod paths;
+mod spellings;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+use house::House;
+use paths::Used;
+
+/// Each room and the rooms it may use, lowest first. `*`: all.
+const ROOMS: Table = &[
+    ("base", &[]),
+    ("profile", &["base"]),
+    ("map", &["base", "profile"]),
+    ("relief", &["base"]),
+    ("physics", &["base", "profile", "map"]),
+    ("layer", &["base", "profile"]),
+    ("rating", &["base", "profile", "map", "physics", "layer"]),
+    ("build", &["base", "profile", "map", "relief", "physics", "layer", "rating"]),
+    ("calendar", &["base"]),
+    ("budget", &["base"]),
+    ("ask", &["base", "profile", "map", "physics", "layer", "rating", "calendar", "budget"]),
+    ("report", &["base", "profile", "ask", "calendar", "budget"]),
+    ("cli", &["*"]),
+    ("guide", &[]),
+];
+
+/// Outside crates, parts of the standard library and macros, and the rooms that may use them. A crate that is not listed
+/// may not be used at all; of the standard library what is not listed is free.
+const OUTSIDE: Table = &[
+    ("chrono", &["calendar"]),
+    ("clap", &["cli"]),
+    ("csv", &["physics", "report", "cli"]),
+    ("flate2", &["map", "physics"]),
+    ("gdal", &["relief", "layer"]),
+    ("geo", &["report"]),
+    ("geojson", &["ask", "cli"]),
+    ("indicatif", &["cli"]),
+    ("jiff", &["physics", "build", "calendar", "ask", "report", "cli"]),
+    ("osmpbfreader", &["map"]),
+    ("petgraph", &["ask"]),
+    ("protobuf", &["map"]),
+    ("quick_xml", &["ask"]),
+    ("rayon", &["map", "rating", "build", "ask"]),
+    ("resvg", &["cli"]),
+    ("roxmltree", &["physics"]),
+    ("rrule", &["calendar"]),
+    ("rstar", &["physics", "ask"]),
+    ("rusqlite", &["layer"]),
+    ("serde", &["*"]),
+    ("serde_json", &["physics", "layer", "ask", "report", "cli"]),
+    ("sgp4", &["physics"]),
+    ("sha2", &["map", "relief", "layer", "build"]),
+    ("tempfile", &["layer", "rating", "cli"]),
+    ("thiserror", &["base"]),
+    ("toml", &["base", "profile", "budget", "ask", "cli"]),
+    ("std::env", &["rating", "cli"]),
+    ("std::fs", &["profile", "map", "relief", "layer", "rating", "build", "cli"]),
+    ("std::net", &[]),
+    ("std::process", &["layer", "cli"]),
+    ("std::thread", &[]),
+    ("std::time", &["build", "cli"]),
+    ("thread_local!", &["build"]),
+    ("dbg!", &[]),
+    ("eprint!", &["cli"]),
+    ("eprintln!", &["cli"]),
+    ("print!", &["cli"]),
+    ("println!", &["cli"]),
+];
+
+/// Uses that the tables above do not allow, each until its reason is gone: file, path or its beginning.
+const NOT_YET: &[(&str, &str)] = &[
+    // The kind of an overhead and the driving side are words of base.
+    ("layer/style", "crate::physics::scene::overheads::overhead::OverheadKind"),
+    ("profile", "crate::map::extract::model::DrivingSide"),
+    // So is the word of a rating.
+    ("report", "crate::physics::link::rating::Rating"),
+    ("report/corridor", "crate::physics::link::rating::Rating"),
+    ("report/route", "crate::physics::link::rating::Rating"),
+    // The keys of a budget take the engine of the profile; it belongs to base.
+    ("budget/keys", "crate::profile::keys::"),
+    // Files are opened by cli.
+    ("ask/place", "std::fs::read"),
+    ("ask/rerate", "std::fs::canonicalize"),
+];
+
+/// Circles among the files of a folder that are still to be taken apart.
+const CIRCLES: &[&str] = &[
+    ": map, profile",
+    "ask/matching: assemble, mod.rs",
+    "ask/matching: chains, mod.rs",
+    "ask/matching: gather, mod.rs",
+    "ask/rerate: sweep, mod.rs",
+    "ask/rerate: write, mod.rs",
+    "ask/track: geojson, mod.rs",
+    "ask/track: gpx, mod.rs",
+    "ask/track: plain, mod.rs",
+    "budget: keys, settings",
+    "build: cells, masks, overheads, stops",
+    "build: ground, mod.rs",
+    "build: masks, mod.rs",
+    "build: orbits, mod.rs",
+    "build: overheads, mod.rs",
+    "build: record, mod.rs",
+    "build: record, rows",
+    "build: rows, mod.rs",
+    "build: season, mod.rs",
+    "build: sources, mod.rs",
+    "cli: args, corridor, stops",
+    "layer: container, mod.rs",
+    "layer: credit, mod.rs",
+    "layer: geometry, mod.rs",
+    "layer: reader, mod.rs",
+    "layer: style, mod.rs",
+    "map/extract: barred, model, stop",
+    "physics/orbit/elements: fit, mod.rs",
+    "physics/orbit/elements: message, mod.rs",
+    "physics/orbit/elements: omm_csv, mod.rs",
+    "physics/orbit/elements: omm_json, mod.rs",
+    "physics/orbit/elements: omm_kvn, mod.rs",
+    "physics/orbit/elements: omm_xml, mod.rs",
+    "physics/orbit/elements: satellite, mod.rs",
+    "physics/orbit/elements: tle, mod.rs",
+    "profile: keys, mod.rs",
+    "profile: keys, presets, source",
+    "profile: presets, mod.rs",
+    "profile: source, mod.rs",
+    "relief: raster, mod.rs",
+    "relief: raster, reader, sources",
+    "relief: reader, mod.rs",
+    "relief: sources, mod.rs",
+    "report/brief: about, mod.rs",
+    "report/brief: day, map, strip",
+    "report/brief: day, mod.rs",
+    "report/brief: map, mod.rs",
+    "report: brief, mod.rs",
+    "report: corridor, mod.rs",
+    "report: formats, mod.rs",
+    "report: plan, mod.rs",
+    "report: plan_events, mod.rs",
+    "report: route, mod.rs",
+    "report: stops, mod.rs",
+];
+
+/// Names that more than one type has, still to be told apart.
+const NAMED_TWICE: &[&str] = &[
+    "Access",
+    "Asked",
+    "Boxed",
+    "Cell",
+    "Change",
+    "Column",
+    "Corridor",
+    "Direction",
+    "Drive",
+    "Edge",
+    "Edges",
+    "End",
+    "Eye",
+    "File",
+    "Format",
+    "Found",
+    "Frame",
+    "Held",
+    "Key",
+    "Kind",
+    "Lane",
+    "Leg",
+    "Lines",
+    "Link",
+    "Look",
+    "Moment",
+    "Near",
+    "Nearest",
+    "Network",
+    "Part",
+    "Passed",
+    "Piece",
+    "Place",
+    "Plan",
+    "Question",
+    "Raster",
+    "Reader",
+    "Road",
+    "Roads",
+    "Row",
+    "Rules",
+    "Run",
+    "Search",
+    "Sky",
+    "Source",
+    "Span",
+    "Speed",
+    "Spot",
+    "Stamp",
+    "Stand",
+    "Stretch",
+    "Table",
+    "Tally",
+    "Track",
+    "Trouble",
+    "Way",
+];
+
+/// Lines of the longest file.
+const MOST_LINES: usize = 600;
+
+/// Names and what each may use. `*`: all.
+type Table = &'static [(&'static str, &'static [&'static str])];
+
+fn row(table: Table, name: &str) -> Option<&'static [&'static str]> {
+    table.iter().find(|(n, _)| *n == name).map(|(_, list)| *list)
+}
+
+fn lists(list: &[&str], name: &str) -> bool {
+    list.iter().any(|n| *n == "*" || *n == name)
+}
+
+/// Uses of a room that its row does not allow: the file and the path.
+fn rooms_broken(house: &House) -> BTreeSet<(String, String)> {
+    let mut broken = BTreeSet::new();
+    for source in house.sources() {
+        let Some(room) = source.module.first() else { continue };
+        for used in &source.used {
+            let Used::Inside { path, glob } = used else { continue };
+            let may = |other: &String| other == room || row(ROOMS, room).is_some_and(|list| lists(list, other));
+            if !house.rooms_of(path, *glob).iter().all(may) {
+                broken.insert((source.module.join("/"), used.text()));
+            }
+        }
+    }
+    broken
+}
+
+/// Uses of an outside crate, a part of the standard library or a macro that its row does not allow.
+fn outside_broken(house: &House) -> BTreeSet<(String, String)> {
+    let mut broken = BTreeSet::new();
+    for source in house.sources() {
+        let Some(room) = source.module.first() else { continue };
+        for used in &source.used {
+            let Used::Outside { path, glob } = used else { continue };
+            if !may_use_outside(room, path, *glob) {
+                broken.insert((source.module.join("/"), used.text()));
+            }
+        }
+    }
+    broken
+}
+
+fn may_use_outside(room: &str, path: &[String], glob: bool) -> bool {
+    let free = |list: &[&str]| lists(list, room);
+    let first = path[0].as_str();
+    if ["std", "core", "alloc"].contains(&first) {
+        // A glob over the whole library holds each of its parts.
+        let parts = OUTSIDE.iter().filter(|(n, _)| n.starts_with("std::"));
+        let mut met = parts.filter(|(n, _)| path.get(1).map_or(glob, |part| *n == format!("std::{part}")));
+        return met.all(|(_, list)| free(list));
+    }
+    let listed = row(OUTSIDE, first);
+    // A macro is free where no row says otherwise.
+    listed.map_or(first.ends_with('!'), free)
+}
+
+/// Files longer than `most` lines.
+fn too_long<'a>(texts: impl Iterator<Item = (String, &'a str)>, most: usize) -> Vec<String> {
+    texts.filter(|(_, t)| t.lines().count() > most).map(|(f, t)| format!("{f}: {} lines", t.lines().count())).collect()
+}
+
+/// Names of types that more than one place defines, with the places.
+fn named_twice(house: &House) -> BTreeMap<String, Vec<String>> {
+    let mut places: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for source in house.sources() {
+        for name in &source.types {
+            places.entry(name.clone()).or_default().push(source.module.join("/"));
+        }
+    }
+    places.retain(|_, at| at.len() > 1);
+    places
+}
+
+/// Crates the code can name.
+fn outside_crates() -> BTreeSet<String> {
+    let manifest = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("Cargo.toml")).unwrap();
+    let table: toml::Table = manifest.parse().unwrap();
+    let names = table["dependencies"].as_table().unwrap().keys().map(|k| k.replace('-', "_"));
+    names.chain(["std", "core", "alloc"].map(String::from)).collect()
+}
+
+fn src() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("src")
+}
+
+fn today() -> House {
+    House::read(&src(), &outside_crates())
+}
+
+/// Fails on what breaks a rule and is not on its list, and on lines of the list that nothing needs.
+fn held(what: &str, found: &BTreeSet<String>, listed: &[&str]) {
+    let listed: BTreeSet<String> = listed.iter().map(|l| (*l).to_string()).collect();
+    let new: Vec<&String> = found.difference(&listed).collect();
+    let gone: Vec<&String> = listed.difference(found).collect();
+    assert!(new.is_empty(), "{what}:\n{new:#?}");
+    assert!(gone.is_empty(), "{what}: no longer true, take the line off its list:\n{gone:#?}");
+}
+
+#[test]
+fn a_room_uses_only_what_its_row_allows() {
+    let house = today();
+    let seen: BTreeSet<&str> = house.sources().filter_map(|s| s.module.first()).map(String::as_str).collect();
+    let rooms: BTreeSet<&str> = ROOMS.iter().map(|(room, _)| *room).collect();
+    // The guide is pages; it may do without code.
+    let without_code = BTreeSet::from(["guide"]);
+    assert!(seen.is_subset(&rooms), "folders without a row: {:?}", seen.difference(&rooms));
+    assert!(rooms.difference(&seen).all(|r| without_code.contains(r)), "rows without a folder");
+    let broken: BTreeSet<(String, String)> = rooms_broken(&house).union(&outside_broken(&house)).cloned().collect();
+    let excused = |(file, path): &&(String, String), (f, p): &(&str, &str)| file == f && path.starts_with(p);
+    let unlisted = broken.iter().filter(|b| !NOT_YET.iter().any(|n| excused(b, n)));
+    let new: Vec<String> = unlisted.map(|(file, path)| format!("{file}: {path}")).collect();
+    let gone: Vec<_> = NOT_YET.iter().filter(|n| !broken.iter().any(|b| excused(&b, n))).collect();
+    assert!(new.is_empty(), "not allowed:\n{new:#?}");
+    assert!(gone.is_empty(), "no longer needed, take the line off the list:\n{gone:#?}");
+}
+
+#[test]
+fn the_files_of_a_folder_go_in_no_circle() {
+    held("circles", &today().circles(), CIRCLES);
+}
+
+#[test]
+fn each_type_has_a_name_of_its_own() {
+    let places = named_twice(&today());
+    let unlisted = places.iter().filter(|(name, _)| !NAMED_TWICE.contains(&name.as_str()));
+    let new: Vec<String> = unlisted.map(|(name, at)| format!("{name}: {}", at.join(", "))).collect();
+    let gone: Vec<_> = NAMED_TWICE.iter().filter(|name| !places.contains_key(**name)).collect();
+    assert!(new.is_empty(), "named twice:\n{new:#?}");
+    assert!(gone.is_empty(), "unique by now, take the line off the list:\n{gone:#?}");
+}
+
+#[test]
+fn files_stay_readable() {
+    let texts = house::texts(&src());
+    assert!(texts.len() > 200, "only {} files read", texts.len());
+    let long = too_long(texts.iter().map(|(m, t)| (m.join("/"), t.as_str())), MOST_LINES);
+    assert!(long.is_empty(), "{long:?}");
+}
