@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::time::Instant;
 
-use waymask::ask::rerate::{Question, Wanted, ask};
+use waymask::ask::rerate::{NewLayer, RerateQuestion, Wanted, rerate};
 use waymask::base::progress::Silent;
 use waymask::build::{self, BuildOptions};
 use waymask::layer::Layer;
@@ -45,14 +45,13 @@ fn measure(name: &str, extract: &Path, elevation: &Path, folder: &Path) {
 fn rated(layer: &Path, drives: u32, seed: u32, folder: &Path) -> Vec<SegmentRow> {
     let output = folder.join("again.gpkg");
     let values = vec![format!("link.drives={drives}"), format!("link.seed={seed}")];
-    let question = Question {
-        layer: layer.to_owned(),
+    let question = RerateQuestion {
         wanted: Wanted::Values(values),
-        output: Some(output.clone()),
-        overwrite: true,
+        output: Some(NewLayer { path: output.clone(), overwrite: true }),
         threads: None,
     };
-    ask(&question, &Silent).expect("the layer is rated again");
+    let stored = Layer::open(layer).expect("the layer opens");
+    rerate(&stored, &question, &Silent).expect("the layer is rated again");
     Layer::open(&output).and_then(|l| l.segments()).expect("the layer reads")
 }
 

@@ -7,9 +7,8 @@ use waymask::base::words::{
 };
 use waymask::layer::model::Driven;
 
-use waymask::ask::route::{Limits, Rules};
+use waymask::ask::route::{Limits, RouteQuestion, RouteRules, route};
 use waymask::base::geodesy::{LocalPlane, Point, Position};
-use waymask::cli::route::{Asked, answers};
 use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
 use waymask::layer::{Layer, LayerWriter, SCHEMA_VERSION};
 
@@ -26,11 +25,12 @@ fn main() {
         let path = folder.path().join(format!("grid-{side}.gpkg"));
         let edges = write(&path, side);
         let layer = Layer::open(&path).expect("the layer opens");
-        let rules = Rules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
+        let rules = RouteRules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
         let places = vec![at(1.3, 0.0), at(side as f64 - 2.6, side as f64 - 1.0)];
-        let asked = Asked { places, within_m: 200.0, rules, limits: Limits { ways: 5, longer_ms: None }, worst: 5 };
+        let asked =
+            RouteQuestion { places, within_m: 200.0, rules, limits: Limits { ways: 5, longer_ms: None }, worst: 5 };
         let began = Instant::now();
-        let found = answers(&layer, &asked).expect("the corners are joined");
+        let found = route(&layer, &asked).expect("the corners are joined");
         let seconds = began.elapsed().as_secs_f64();
         println!("{edges:9}  {seconds:5.2} s  {:5}  {:7.0} MB", found.ways.len(), peak_mb());
         figures::alone(&format!("ways on a grid of {edges} edges"), seconds);

@@ -1,12 +1,36 @@
-//! Questions to a layer: each takes a layer and a question, and gives an answer. No rasters, no printing.
+//! Questions to a layer: each takes an open layer and a question, and gives an answer. No rasters, no printing.
+//!
+//! | function | from | to |
+//! | --- | --- | --- |
+//! | [`corridor()`] | [`CorridorQuestion`](corridor::CorridorQuestion) | [`Corridor`](corridor::Corridor) |
+//! | [`route()`] | [`RouteQuestion`](route::RouteQuestion) | [`RouteAnswer`](route::RouteAnswer) |
+//! | [`stops()`] | [`StopsQuestion`](stops::StopsQuestion) | [`StopsAnswer`](stops::StopsAnswer) |
+//! | [`plan()`] | [`PlanQuestion`](days::PlanQuestion) | [`Trip`](trip::Trip) |
+//! | [`place()`] | [`PlaceQuestion`](place::PlaceQuestion) | [`PlaceAnswer`](place::PlaceAnswer) |
+//! | [`rerate()`] | [`RerateQuestion`](rerate::RerateQuestion) | [`RerateAnswer`](rerate::RerateAnswer) |
+//!
+//! Questions hold parsed values. Files are opened by the caller; what reads their content stands here
+//! ([`track::read`], [`place::read_elements`], [`settings::Settings::read`]) or in [`crate::calendar`].
+mod boxes;
 pub mod corridor;
+pub mod days;
 pub mod matching;
 pub mod place;
 pub mod plan;
 pub mod rerate;
+mod road_name;
 pub mod route;
 pub mod settings;
 pub mod source;
 pub mod stops;
+pub mod surroundings;
 pub mod track;
 pub mod trip;
+
+pub use corridor::corridor;
+pub use days::plan;
+pub use place::place;
+pub use rerate::rerate;
+pub use route::route;
+pub use stops::stops;
+pub use surroundings::roads_around;

@@ -1,19 +1,19 @@
 //! The sky over one place of a layer: what blocks it, where satellites are expected, and who passes when.
+use crate::base::words::{Cause, Direction, Rating};
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
 
 use jiff::{Timestamp, ToSpan};
 use serde::Serialize;
 
+use crate::ask::boxes::around;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{LocalPlane, Point, Position, normal_deg};
-use crate::base::words::{Cause, Direction, Rating};
+use crate::layer::Layer;
 use crate::layer::model::SegmentRow;
-use crate::layer::{Bounds, Layer};
 use crate::physics::orbit::cone::Cone;
-use crate::physics::orbit::elements;
 use crate::physics::orbit::elements::passes::{Moment, Pass, passes};
 use crate::physics::orbit::elements::satellite::{Satellite, prepare};
+use crate::physics::orbit::elements::{self, ElementSets, Unreadable};
 use crate::physics::orbit::frames::Observer;
 use crate::physics::orbit::weights::{cone_weights, expected_in_cone, sky_weights};
 use crate::physics::scene::overheads::overhead::Overhead;
@@ -25,19 +25,24 @@ use crate::profile::Profile;
 /// A pass is looked at this often, seconds.
 const LOOK_S: i64 = 5;
 
-/// What is asked about.
+/// What is asked about a place.
 #[derive(Debug, Clone)]
-pub struct SpotOptions {
-    /// Layer of the region.
-    pub layer: PathBuf,
+pub struct PlaceQuestion {
     /// Latitude and longitude, degrees.
     pub at_deg: (f64, f64),
     /// A road is looked for this far away, metres.
     pub within_m: f64,
     /// The lane driven against the node order of the way.
     pub backward: bool,
-    /// Orbital elements for passes.
-    pub orbits: Option<PathBuf>,
+    /// Who passes over it, where that is asked.
+    pub passes: Option<PassesQuestion>,
+}
+
+/// Satellites that may pass, and when.
+#[derive(Debug, Clone)]
+pub struct PassesQuestion {
+    /// Orbital elements.
+    pub elements: ElementSets,
     /// Passes from this time on.
     pub time: Timestamp,
     /// For so long, minutes.
@@ -76,7 +81,7 @@ pub struct Sighted {
 
 /// One satellite passing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SpotPass {
+pub struct PlacePass {
     /// Name, else catalogue number.
     pub satellite: String,
     /// Rises above the lowest elevation of the masks; the start of the span where it was up before.
@@ -95,7 +100,7 @@ pub struct SpotPass {
 
 /// The sky over one place.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
-pub struct Spot {
+pub struct PlaceAnswer {
     /// Segment whose lane is nearest.
     pub segment_id: i64,
     /// Its way.
@@ -121,13 +126,13 @@ pub struct Spot {
     /// Cells, azimuth by azimuth from the lowest up.
     pub cells: Vec<SkyCell>,
     /// Passes, by rise; empty without elements.
-    pub passes: Vec<SpotPass>,
+    pub passes: Vec<PlacePass>,
     /// Satellites whose elements do not reach the time asked about.
     pub lost: usize,
 }
 
 /// Where on a segment a place is.
-struct Nearest {
+struct NearestRoad {
     row: SegmentRow,
     distance_m: f64,
     along_m: f64,
@@ -137,27 +142,26 @@ struct Nearest {
 /// What the sky over a place is like.
 ///
 /// # Errors
-/// The layer or the elements cannot be read, or no rated road is near.
-pub fn spot(options: &SpotOptions) -> Result<Spot> {
-    let layer = Layer::open(&options.layer)?;
-    let near = nearest(&layer, options)?;
-    let forward = !options.backward;
-    let (grid, mask) = mask_at(&layer, options, &near, forward)?;
+/// The layer cannot be read, or no rated road is near.
+pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
+    let near = nearest(layer, question)?;
+    let forward = !question.backward;
+    let (grid, mask) = mask_at(layer, &near, forward)?;
     let overheads = match layer.lane(near.row.segment_id, forward)?.and_then(|lane| lane.overheads) {
         Some(packed) => prisms::unpack(&packed)?,
         None => Vec::new(),
     };
     let profile = &layer.record().profile;
-    let weights = sky_weights(options.at_deg.0, &profile.constellation, &profile.link, grid);
+    let weights = sky_weights(question.at_deg.0, &profile.constellation, &profile.link, grid);
     let shares_of_sky = cone_weights(&weights, grid, &profile.terminal, near.heading_deg);
     let over = Over { grid, mask: &mask, overheads: &overheads, along_m: near.along_m };
     let cells = cells(&over, profile, &shares_of_sky, near.heading_deg);
-    let (passes, lost) = match &options.orbits {
-        Some(path) => all_passes(path, options, &cells, grid)?,
+    let (passes, lost) = match &question.passes {
+        Some(asked) => all_passes(asked, question.at_deg, &cells, grid),
         None => (Vec::new(), 0),
     };
     let row = &near.row;
-    Ok(Spot {
+    Ok(PlaceAnswer {
         segment_id: row.segment_id,
         way_id: row.way_id,
         road: row.name.clone().or_else(|| row.reference.clone()).unwrap_or_else(|| row.highway.name().to_owned()),
@@ -175,6 +179,14 @@ pub fn spot(options: &SpotOptions) -> Result<Spot> {
     })
 }
 
+/// Orbital elements from the bytes of a file.
+///
+/// # Errors
+/// What is wrong with them, and what to do.
+pub fn read_elements(bytes: &[u8]) -> Result<ElementSets, Unreadable> {
+    elements::read(bytes)
+}
+
 /// Usable satellites expected at a latitude where all of the sky that the profile's panel can use is open.
 pub fn expected_under_open_sky(layer: &Layer, latitude_deg: f64) -> f64 {
     let profile = &layer.record().profile;
@@ -184,22 +196,23 @@ pub fn expected_under_open_sky(layer: &Layer, latitude_deg: f64) -> f64 {
 }
 
 /// The road nearest to the place.
-fn nearest(layer: &Layer, options: &SpotOptions) -> Result<Nearest> {
-    let (lat_deg, lon_deg) = options.at_deg;
+fn nearest(layer: &Layer, question: &PlaceQuestion) -> Result<NearestRoad> {
+    let (lat_deg, lon_deg) = question.at_deg;
     let plane = LocalPlane::at(lon_deg, lat_deg);
-    let (west, south) = plane.to_lon_lat(Point::new(-options.within_m, -options.within_m));
-    let (east, north) = plane.to_lon_lat(Point::new(options.within_m, options.within_m));
-    let rows = layer.segments_in(Bounds::from_deg(west, south, east, north))?;
-    let found = rows.into_iter().filter_map(|row| along(&plane, row, !options.backward));
-    let best = found.min_by(|a, b| a.distance_m.total_cmp(&b.distance_m)).filter(|n| n.distance_m <= options.within_m);
+    let mut rows = Vec::new();
+    for bounds in around(Position::from_deg(lon_deg, lat_deg), question.within_m) {
+        rows.extend(layer.segments_in(bounds)?);
+    }
+    let found = rows.into_iter().filter_map(|row| along(&plane, row, !question.backward));
+    let best = found.min_by(|a, b| a.distance_m.total_cmp(&b.distance_m)).filter(|n| n.distance_m <= question.within_m);
     best.ok_or_else(|| {
-        let fact = format!("holds no road within {} m of {lat_deg}, {lon_deg}", options.within_m);
-        Error::file(&options.layer, fact, "ask for a place on a road of its region, or widen --within")
+        let fact = format!("holds no road within {} m of {lat_deg}, {lon_deg}", question.within_m);
+        Error::file(layer.path(), fact, "ask for a place on a road of its region, or widen --within")
     })
 }
 
 /// Where a segment comes nearest to the plane's origin; nothing where it is not driven this way.
-fn along(plane: &LocalPlane, row: SegmentRow, forward: bool) -> Option<Nearest> {
+fn along(plane: &LocalPlane, row: SegmentRow, forward: bool) -> Option<NearestRoad> {
     row.driven[Direction::of(forward)]?;
     let line: Vec<Point> = row.line.iter().map(|p: &Position| plane.to_plane(*p)).collect();
     let whole_m: f64 = line.windows(2).map(|w| w[0].distance_m(w[1])).sum();
@@ -219,14 +232,14 @@ fn along(plane: &LocalPlane, row: SegmentRow, forward: bool) -> Option<Nearest> 
     let (distance_m, along_m, heading_deg) = best?;
     let (along_m, heading_deg) =
         if forward { (along_m, heading_deg) } else { (whole_m - along_m, normal_deg(heading_deg + 180.0)) };
-    Some(Nearest { row, distance_m, along_m, heading_deg: normal_deg(heading_deg) })
+    Some(NearestRoad { row, distance_m, along_m, heading_deg: normal_deg(heading_deg) })
 }
 
 /// The mask of the station nearest to the place.
-fn mask_at(layer: &Layer, options: &SpotOptions, near: &Nearest, forward: bool) -> Result<(SkyGrid, Mask)> {
+fn mask_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<(SkyGrid, Mask)> {
     let none = || {
         let fact = format!("holds no sky for segment {} ({})", near.row.segment_id, near.row.highway);
-        Error::file(&options.layer, fact, "ferries and shuttle trains have none; ask for a place on a road")
+        Error::file(layer.path(), fact, "ferries and shuttle trains have none; ask for a place on a road")
     };
     let row = layer.masks(near.row.segment_id, forward)?.ok_or_else(none)?;
     let (grid, masks) = pack::unpack(&row.packed)?;
@@ -296,18 +309,15 @@ fn shares(cells: &[SkyCell]) -> BTreeMap<&'static str, f64> {
 }
 
 /// Passes over the place, and how many satellites cannot be placed.
-fn all_passes(path: &Path, options: &SpotOptions, cells: &[SkyCell], grid: SkyGrid) -> Result<(Vec<SpotPass>, usize)> {
-    let bytes = std::fs::read(path)
-        .map_err(|e| Error::file(path, e.to_string(), "give the path of a readable file of orbital elements"))?;
-    let sets = elements::read(&bytes).map_err(|e| Error::file(path, e.fact, e.next_step))?;
-    let (satellites, unprepared) = prepare(sets.objects);
-    let observer = Observer::at(options.at_deg.0, options.at_deg.1, 0.0);
-    let (found, failed) = passes(&satellites, &observer, options.time, options.minutes * 60.0, grid.floor_deg);
+fn all_passes(asked: &PassesQuestion, at_deg: (f64, f64), cells: &[SkyCell], grid: SkyGrid) -> (Vec<PlacePass>, usize) {
+    let (satellites, unprepared) = prepare(asked.elements.objects.clone());
+    let observer = Observer::at(at_deg.0, at_deg.1, 0.0);
+    let (found, failed) = passes(&satellites, &observer, asked.time, asked.minutes * 60.0, grid.floor_deg);
     let one = |pass: &Pass| one_pass(pass, &satellites[pass.satellite], &observer, cells, grid);
-    Ok((found.iter().map(one).collect(), unprepared.len() + failed.len()))
+    (found.iter().map(one).collect(), unprepared.len() + failed.len())
 }
 
-fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[SkyCell], grid: SkyGrid) -> SpotPass {
+fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[SkyCell], grid: SkyGrid) -> PlacePass {
     let seconds = pass.set.time.duration_since(pass.rise.time).as_secs_f64();
     let (mut path, mut open_s, mut looks) = (Vec::new(), 0.0, 0);
     let mut time = pass.rise.time;
@@ -332,7 +342,7 @@ fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[Sk
         azimuth_deg: m.direction.azimuth_deg,
         elevation_deg: m.direction.elevation_deg,
     };
-    SpotPass {
+    PlacePass {
         satellite: satellite.elements.label(),
         rise: sighted(&pass.rise),
         peak: sighted(&pass.peak),

@@ -1,6 +1,10 @@
 //! What a layer says about itself, as far as the reader of an answer must know it.
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 
+use crate::layer::Layer;
+use crate::layer::model::InputRecord;
 use crate::profile::Profile;
 
 /// Where the answers of a trip come from.
@@ -17,4 +21,22 @@ pub struct Source {
     /// Profile in force.
     #[serde(skip)]
     pub profile: Profile,
+}
+
+impl Source {
+    /// What a layer says about itself.
+    pub fn of(layer: &Layer) -> Self {
+        let record = layer.record();
+        let told = |what: fn(&InputRecord) -> Option<&String>| {
+            let all: BTreeSet<String> = record.inputs.iter().filter_map(what).cloned().collect();
+            all.into_iter().collect()
+        };
+        Self {
+            credits: told(|i| i.attribution.as_ref()),
+            data_of: told(|i| i.data_time.as_ref().filter(|_| i.role == "extract")),
+            built_by: record.waymask_version.clone(),
+            assumed: record.assumed.clone(),
+            profile: record.profile.clone(),
+        }
+    }
 }

@@ -1,7 +1,4 @@
-//! Trips: a track, matched to the roads of a layer, and what the layer says about driving it.
-//!
-//! Rows of the layer and text of the user come in, results go out. No files, no clock, no rasters.
-
+//! A trip: what a layer says about driving it day by day, and the plan of each day.
 use super::{corridor, plan, settings, source, stops};
 use crate::budget;
 

@@ -7,14 +7,14 @@ use crate::guide;
 
 /// Options of `guide`.
 #[derive(Debug, clap::Args)]
-pub struct Guide {
+pub struct GuideArgs {
     /// Page to print; none lists them
     #[arg(value_name = "TOPIC", value_parser = PossibleValuesParser::new(guide::pages().map(|page| page.topic)), hide_possible_values = true)]
     pub topic: Option<String>,
 }
 
 /// The page asked for, else the list of topics.
-pub fn answer(args: &Guide) -> String {
+pub fn answer(args: &GuideArgs) -> String {
     match args.topic.as_deref().and_then(guide::find) {
         Some(page) => page.text.trim_start().to_owned(),
         None => topics(),

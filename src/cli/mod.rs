@@ -1,14 +1,16 @@
 //! The command line: what the user types, what the user sees.
-pub mod args;
-mod brief;
+mod args;
+mod build;
 mod commands;
-pub mod corridor;
-mod day;
+mod corridor;
 mod edges;
 mod guide;
+mod info;
+mod output;
 mod picture;
-pub mod plan;
-pub mod route;
+mod plan;
+mod read;
+mod route;
 mod sensitivity;
 mod settings;
 mod show;
@@ -16,6 +18,7 @@ mod sky;
 mod spend;
 mod stops;
 mod times;
+mod values;
 mod watch;
 mod whole;
 

@@ -1,17 +1,44 @@
 //! `settings`: an annotated example of everything that may be set in a file.
 use std::fmt::Write;
+use std::path::PathBuf;
 
-use super::args::{Settings, SettingsOf};
+use clap::{Args as ClapArgs, Subcommand};
+
 use crate::ask::settings::Settings as Trip;
 use crate::base::error::Result;
 use crate::profile::presets::PRESETS;
 use crate::profile::{print, source};
 
+/// Options of `settings`.
+#[derive(Debug, ClapArgs)]
+#[command(
+    long_about = "Prints what may be set in a file, as a file to begin with: every key with its meaning, range, unit \
+                  and where its value comes from. Without more it lists what there is, and the presets."
+)]
+pub struct SettingsArgs {
+    /// What to print.
+    #[command(subcommand)]
+    pub of: Option<SettingsOf>,
+}
+
+/// What to print.
+#[derive(Debug, Subcommand)]
+pub enum SettingsOf {
+    /// A profile: panel, vehicle, link, roadside, satellites, edges between ratings
+    Profile {
+        /// A preset or a TOML file; the default by default
+        #[arg(value_name = "NAME-OR-FILE")]
+        profile: Option<PathBuf>,
+    },
+    /// A trip: rules of the day, meetings, data and energy
+    Trip,
+}
+
 /// Runs the command; the text to print.
 ///
 /// # Errors
 /// No such preset or file, or a file that cannot be used.
-pub fn run(args: &Settings) -> Result<String> {
+pub fn run(args: &SettingsArgs) -> Result<String> {
     match &args.of {
         None => Ok(listed()),
         Some(SettingsOf::Trip) => Trip::example(),

@@ -1,107 +1,88 @@
 //! `sky`: one place, its mask and who passes over it.
-use std::fmt::Write as _;
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
 
-use super::args::Sky;
-use super::{picture, show, whole};
-use crate::ask::place::{self, Spot, SpotOptions};
+use clap::Args as ClapArgs;
+
+use super::show::CAUTION;
+use super::times::day_or_time;
+use super::values::{length, minutes, place};
+use super::{picture, read, whole};
+use crate::ask;
+use crate::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, read_elements};
 use crate::base::error::{Error, Result};
-use crate::base::geodesy;
-use crate::base::words::Cause;
+use crate::layer::Layer;
 use crate::report::{self, polar};
 
+/// Options of `sky`.
+#[derive(Debug, ClapArgs)]
+pub struct SkyArgs {
+    /// A layer written by `waymask build`
+    pub layer: PathBuf,
+    /// Latitude and longitude of a place on a road, degrees: 46.99,-28.01
+    #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
+    pub at: (f64, f64),
+    /// A road is looked for this far from it
+    #[arg(long, value_name = "DISTANCE", default_value = "100m", value_parser = length(1.0..=5_000.0))]
+    pub within: f64,
+    /// The lane driven against the direction in which the way is drawn
+    #[arg(long)]
+    pub backward: bool,
+    /// Orbital elements (OMM as JSON, XML, KVN or CSV; two-line sets): who passes, as SGP4 places them
+    #[arg(long, value_name = "FILE")]
+    pub orbits: Option<PathBuf>,
+    /// Passes from this time on (UTC unless it has an offset); now by default
+    #[arg(long, value_name = "TIME", requires = "orbits", value_parser = day_or_time)]
+    pub time: Option<jiff::Timestamp>,
+    /// Passes for so many minutes
+    #[arg(long, value_name = "N", default_value = "15", value_parser = minutes(1.0..=1_440.0))]
+    pub minutes: f64,
+    /// Picture to write, .svg or .png
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Replace the picture if it exists
+    #[arg(long)]
+    pub overwrite: bool,
+    /// Everything as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
 /// Runs the command; the text to print.
-pub fn run(args: &Sky) -> Result<String> {
-    let options = SpotOptions {
-        layer: args.layer.clone(),
-        at_deg: args.at,
-        within_m: args.within,
-        backward: args.backward,
-        orbits: args.orbits.clone(),
-        time: args.time.unwrap_or_else(jiff::Timestamp::now),
-        minutes: args.minutes,
-    };
-    let spot = place::spot(&options)?;
+pub fn run(args: &SkyArgs) -> Result<String> {
+    let layer = Layer::open(&args.layer)?;
+    let passes = args.orbits.as_deref().map(|path| passes_asked(args, path)).transpose()?;
+    let with_passes = passes.is_some();
+    let question = PlaceQuestion { at_deg: args.at, within_m: args.within, backward: args.backward, passes };
+    let answer = ask::place(&layer, &question)?;
     if let Some(path) = &args.output {
-        let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
-        let picture = match ending.as_str() {
-            "svg" => polar::svg(&spot).into_bytes(),
-            "png" => picture::png(&polar::svg(&spot))?,
-            _ => {
-                let fact = "is not a kind of picture this command draws";
-                return Err(Error::usage(path.display().to_string(), fact, "give a name that ends in .svg or .png"));
-            }
-        };
-        whole::write(path, &picture, args.overwrite)?;
+        whole::write(path, &drawn(&answer, path)?, args.overwrite)?;
     }
     if args.json {
-        let json =
-            serde_json::to_string_pretty(&spot).map_err(|e| Error::failed("sky", e.to_string(), "leave out --json"))?;
-        return Ok(json + "\n");
+        return report::place_json(&answer);
     }
-    let mut text = text(&spot, args.orbits.is_some());
+    let mut text = report::place_table(&answer, with_passes);
     if let Some(path) = &args.output {
         let _ = writeln!(text, "written\n  {}", path.display());
     }
-    Ok(text + show::CAUTION + "\n")
+    Ok(text + CAUTION + "\n")
 }
 
-fn text(spot: &Spot, with_orbits: bool) -> String {
-    let mut out = String::new();
-    let _ = writeln!(
-        out,
-        "{}, {:.0} m away, heading {:.0}\u{b0}: segment {} is {}, outage p95 {:.1} s",
-        spot.road, spot.distance_m, spot.heading_deg, spot.segment_id, spot.rating_name, spot.outage_p95_s
-    );
-    let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
-    let _ = writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);
-    let _ = writeln!(out, "  {:5.1} %  open", share("open"));
-    for cause in Cause::ALL.iter().filter(|c| share(c.name()) >= 0.05) {
-        let _ = writeln!(out, "  {:5.1} %  {}", share(cause.name()), cause.phrase());
-    }
-    let _ = writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
-    for (k, name) in report::ROSE.iter().enumerate() {
-        let _ = writeln!(out, "  {name:2}  {}", direction(spot, k));
-    }
-    if with_orbits {
-        passes(&mut out, spot);
-    }
-    out
+fn passes_asked(args: &SkyArgs, path: &Path) -> Result<PassesQuestion> {
+    let bytes = read::bytes(path, "give the path of a readable file of orbital elements")?;
+    let elements = read_elements(&bytes).map_err(|e| Error::file(path, e.fact, e.next_step))?;
+    Ok(PassesQuestion { elements, time: args.time.unwrap_or_else(jiff::Timestamp::now), minutes: args.minutes })
 }
 
-/// One eighth of the sky, centred on its direction.
-fn direction(spot: &Spot, nth: usize) -> String {
-    let cells = || spot.cells.iter().filter(|c| geodesy::eighth(c.azimuth_deg) == nth);
-    let weight: f64 = cells().map(|c| c.weight).sum();
-    let open: f64 = cells().map(|c| c.weight * (1.0 - c.blocked)).sum();
-    let by = |cause: Cause| cells().filter(|c| c.cause == cause).map(|c| c.weight * c.blocked).sum::<f64>();
-    let blocking = Cause::ALL.iter().copied().filter(|c| by(*c) > 0.0);
-    let worst = blocking.max_by(|a, b| by(*a).total_cmp(&by(*b))).unwrap_or(Cause::None);
-    let share = if weight > 0.0 { 100.0 * open / weight } else { 0.0 };
-    format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.phrase())
-}
-
-fn passes(out: &mut String, spot: &Spot) {
-    let _ = writeln!(out, "passes (UTC): rise, highest, set, seconds in open usable sky");
-    for pass in &spot.passes {
-        let clock = |time: &str| time.get(11..19).unwrap_or(time).to_owned();
-        let _ = writeln!(
-            out,
-            "  {:18} {} {:3.0}\u{b0}  {:2.0}\u{b0} at {}  {} {:3.0}\u{b0}  {:4.0} of {:4.0} s",
-            pass.satellite,
-            clock(&pass.rise.time),
-            pass.rise.azimuth_deg,
-            pass.peak.elevation_deg,
-            clock(&pass.peak.time),
-            clock(&pass.set.time),
-            pass.set.azimuth_deg,
-            pass.open_s,
-            pass.seconds
-        );
-    }
-    if spot.passes.is_empty() {
-        let _ = writeln!(out, "  none");
-    }
-    if spot.lost > 0 {
-        let _ = writeln!(out, "  {} satellites cannot be placed at this time and are left out", spot.lost);
+/// The picture in the format of its name.
+fn drawn(answer: &PlaceAnswer, path: &Path) -> Result<Vec<u8>> {
+    let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
+    match ending.as_str() {
+        "svg" => Ok(polar::svg(answer).into_bytes()),
+        "png" => picture::png(&polar::svg(answer)),
+        _ => {
+            let fact = "is not a kind of picture this command draws";
+            Err(Error::usage(path.display().to_string(), fact, "give a name that ends in .svg or .png"))
+        }
     }
 }

@@ -1,15 +1,29 @@
 //! `spend`: data and energy of a trip from its settings; no layer is needed.
-use super::args::Spend;
+use std::path::PathBuf;
+
+use clap::Args as ClapArgs;
+
 use crate::ask::settings::Settings;
 use crate::base::error::{Error, Result};
 use crate::budget::Budget;
 use crate::report;
 
+/// Options of `spend`.
+#[derive(Debug, ClapArgs)]
+pub struct SpendArgs {
+    /// Working hours, devices, power and tariffs of the trip, TOML
+    #[arg(value_name = "TRIP.toml")]
+    pub trip: PathBuf,
+    /// Everything as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
 /// Runs the command; the text to print.
 ///
 /// # Errors
 /// The file cannot be read, or holds a key or value that cannot be used.
-pub fn run(args: &Spend) -> Result<String> {
+pub fn run(args: &SpendArgs) -> Result<String> {
     let trip = Settings::read_file(&args.trip)?;
     let answer = Budget::of(&trip.spending.unwrap_or_default(), None);
     if args.json {

@@ -43,6 +43,10 @@ impl Layer {
         check_tables(&connection, path)?;
         Ok(Self { connection, path: path.to_owned(), record })
     }
+    /// Where it lies.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
     /// What the build read, assumed and counted.
     pub fn record(&self) -> &BuildRecord {
         &self.record

@@ -4,22 +4,28 @@
 //! In: results. Out: strings. No files, no terminal.
 pub mod brief;
 mod corridor;
+mod edges;
 mod formats;
+mod place;
 mod plan;
 mod plan_events;
 pub mod polar;
+mod rerate;
 mod route;
 mod route_formats;
 pub mod spending;
 mod stops;
 
 pub use corridor::table;
+pub use edges::edges_written;
 pub use formats::{Format, written};
+pub use place::{place_json, place_table};
 pub use plan::{CAUTIONS, plan_json, plan_table};
 pub use plan_events::plan_events;
+pub use rerate::{rerate_json, rerate_table};
 pub use route::{table as route_table, trade};
 pub use route_formats::written as route_written;
-pub use stops::{STOP_CAUTION, StopList, stops_table, stops_written};
+pub use stops::{STOP_CAUTION, stops_table, stops_written};
 
 use crate::ask::corridor::Cluster;
 use crate::physics::link::rating::Rating;

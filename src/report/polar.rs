@@ -5,7 +5,7 @@
 use crate::base::words::Cause;
 use std::fmt::Write;
 
-use crate::ask::place::{Sighted, SkyCell, Spot, SpotPass};
+use crate::ask::place::{PlaceAnswer, PlacePass, Sighted, SkyCell};
 use crate::base::markup::escape;
 
 /// Radius of the lowest elevation, and the middle of the picture, user units.
@@ -47,7 +47,7 @@ fn mark(out: &mut String, cause: &Sign, (x, y): (f64, f64)) {
 }
 
 /// The picture.
-pub fn svg(spot: &Spot) -> String {
+pub fn svg(spot: &PlaceAnswer) -> String {
     let mut out = String::from(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 860 640\" font-family=\"sans-serif\" font-size=\"14\">\n",
     );
@@ -136,7 +136,7 @@ impl Disc {
             tip.0, tip.1, left.0, left.1, right.0, right.1
         );
     }
-    fn pass(&self, out: &mut String, pass: &SpotPass, number: usize) {
+    fn pass(&self, out: &mut String, pass: &PlacePass, number: usize) {
         let points: Vec<String> = pass
             .path
             .iter()
@@ -161,7 +161,7 @@ fn polar(azimuth_deg: f64, r: f64) -> (f64, f64) {
 }
 
 /// Satellites expected by direction, and those of them in open sky.
-fn sectors(spot: &Spot) -> Vec<(f64, f64)> {
+fn sectors(spot: &PlaceAnswer) -> Vec<(f64, f64)> {
     let width_deg = 360.0 / SECTORS as f64;
     let mut out = vec![(0.0, 0.0); SECTORS];
     for cell in &spot.cells {
@@ -174,7 +174,7 @@ fn sectors(spot: &Spot) -> Vec<(f64, f64)> {
 }
 
 /// Bars around the disc: as long as satellites are expected there, filled as far as they stand in open sky.
-fn ring(out: &mut String, spot: &Spot) {
+fn ring(out: &mut String, spot: &PlaceAnswer) {
     let sectors = sectors(spot);
     let most = sectors.iter().map(|s| s.0).fold(0.0, f64::max);
     if most <= 0.0 {
@@ -198,7 +198,7 @@ fn ring(out: &mut String, spot: &Spot) {
     }
 }
 
-fn legend(out: &mut String, spot: &Spot) {
+fn legend(out: &mut String, spot: &PlaceAnswer) {
     let x = 600.0;
     let mut y = 80.0;
     let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
@@ -273,7 +273,7 @@ mod tests {
             cause: Cause::Canopy,
         };
         let cells = vec![cell(357.5, 0.25, 1.0), cell(2.5, 0.25, 0.0), cell(182.5, 0.5, 0.4)];
-        let spot = Spot { cells, expected_satellites: 8.0, ..Spot::default() };
+        let spot = PlaceAnswer { cells, expected_satellites: 8.0, ..PlaceAnswer::default() };
         let found = sectors(&spot);
         assert_eq!(found[0], (4.0, 2.0));
         assert!((found[12].0 - 4.0).abs() < 1e-12 && (found[12].1 - 2.4).abs() < 1e-12);

@@ -2,11 +2,11 @@
 use std::fmt::Write;
 
 use super::clock;
-use crate::ask::route::{Answers, RouteAnswer};
+use crate::ask::route::{RouteAnswer, RouteWay};
 use crate::physics::link::rating::Rating;
 
 /// A row of the table: what it is called and how a way fills it.
-type Row = (&'static str, fn(&RouteAnswer) -> String);
+type Row = (&'static str, fn(&RouteWay) -> String);
 
 const ROWS: [Row; 6] = [
     ("driving", |w| clock(w.time_s)),
@@ -33,7 +33,7 @@ fn km(metres: f64) -> String {
 }
 
 /// The table; `caution` ends it.
-pub fn table(answers: &Answers, caution: &str) -> String {
+pub fn table(answers: &RouteAnswer, caution: &str) -> String {
     let mut out = String::new();
     for p in &answers.places {
         let _ =
@@ -71,7 +71,7 @@ fn line(out: &mut String, name: &str, cells: impl Iterator<Item = String>) {
 }
 
 /// Each way compared with the fastest, and with the one before where that is another.
-fn trades(out: &mut String, ways: &[RouteAnswer]) {
+fn trades(out: &mut String, ways: &[RouteWay]) {
     for (i, way) in ways.iter().enumerate() {
         if let Some(trade) = trade(way) {
             let _ = writeln!(out, "{} is {trade} than 1", way.number);
@@ -86,7 +86,7 @@ fn trades(out: &mut String, ways: &[RouteAnswer]) {
 
 /// What a way costs and gains compared with the fastest: "18 minutes longer, 40 minutes less without a link"; nothing for the
 /// fastest itself.
-pub fn trade(way: &RouteAnswer) -> Option<String> {
+pub fn trade(way: &RouteWay) -> Option<String> {
     (way.number > 1).then(|| words(way.longer_s, way.gained_s))
 }
 

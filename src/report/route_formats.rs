@@ -4,13 +4,13 @@ use serde_json::{Value, json};
 use super::formats::{Format, quoted};
 use super::route::trade;
 use crate::ask::corridor::Piece;
-use crate::ask::route::{Answers, RouteAnswer};
+use crate::ask::route::{RouteAnswer, RouteWay};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::base::markup::escape;
 
 /// All ways in a format; `caution` is kept with them where the format has a place for it.
-pub fn written(answers: &Answers, format: Format, caution: &str) -> Result<String> {
+pub fn written(answers: &RouteAnswer, format: Format, caution: &str) -> Result<String> {
     let failed = |e: serde_json::Error| Error::failed("route", e.to_string(), "report this with the places");
     match format {
         Format::Json => {
@@ -29,7 +29,7 @@ pub fn written(answers: &Answers, format: Format, caution: &str) -> Result<Strin
 }
 
 /// Vertices of each leg.
-fn legs(way: &RouteAnswer) -> Vec<Vec<Position>> {
+fn legs(way: &RouteWay) -> Vec<Vec<Position>> {
     let leg = |pieces: &[Piece]| {
         let mut line: Vec<Position> = pieces.iter().flat_map(|p| p.line.iter().copied()).collect();
         line.dedup();
@@ -39,13 +39,13 @@ fn legs(way: &RouteAnswer) -> Vec<Vec<Position>> {
     way.corridor.pieces.chunk_by(|a, b| a.drive == b.drive).map(leg).filter(|line| line.len() > 1).collect()
 }
 
-fn lines(way: &RouteAnswer) -> Vec<Vec<[f64; 2]>> {
+fn lines(way: &RouteWay) -> Vec<Vec<[f64; 2]>> {
     let pair = |p: &Position| [f64::from(p.lon_e7) / 1e7, f64::from(p.lat_e7) / 1e7];
     legs(way).iter().map(|line| line.iter().map(pair).collect()).collect()
 }
 
-fn geojson(answers: &Answers, caution: &str) -> Value {
-    let feature = |way: &RouteAnswer| {
+fn geojson(answers: &RouteAnswer, caution: &str) -> Value {
+    let feature = |way: &RouteWay| {
         let properties = json!({
             "number": way.number, "name": way.name, "time_s": way.time_s, "outage_s": way.outage_s, "length_m": way.length_m,
             "outage_p95_s": way.outage_p95_s, "unpaved_m": way.unpaved_m, "boarded_m": way.boarded_m,
@@ -59,7 +59,7 @@ fn geojson(answers: &Answers, caution: &str) -> Value {
 }
 
 /// One track per way, one piece of it per leg (GPX 1.1).
-fn gpx(answers: &Answers, caution: &str) -> String {
+fn gpx(answers: &RouteAnswer, caution: &str) -> String {
     let mut out = format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"waymask\" \
          xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><desc>{}</desc></metadata>\n",
@@ -86,7 +86,7 @@ fn gpx(answers: &Answers, caution: &str) -> String {
 }
 
 /// One row per way.
-fn csv(answers: &Answers) -> String {
+fn csv(answers: &RouteAnswer) -> String {
     let mut out = String::from(
         "number,name,time_s,outage_s,length_m,outage_p95_s,unpaved_m,boarded_m,destination_m,private_m,trade\r\n",
     );

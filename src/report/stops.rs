@@ -1,12 +1,11 @@
 //! Places to stop as a table, JSON, GeoJSON, GPX waypoints and CSV.
 use std::fmt::Write;
 
-use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::ROSE;
 use super::formats::{Format, quoted};
-use crate::ask::stops::StopNear;
+use crate::ask::stops::{StopNear, StopsAnswer};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
 use crate::base::markup::escape;
@@ -17,21 +16,8 @@ pub const STOP_CAUTION: &str = "The passenger reads this, never the driver. Loca
      Ask before you stand on private ground; never on a carriageway or shoulder, and no cable where others drive or walk.\n\
      Never rely on a satellite link alone to call for help.";
 
-/// What was found.
-#[derive(Debug, Clone, PartialEq, Default, Serialize)]
-pub struct StopList {
-    /// The panel is set down at most this far from the vehicle, metres.
-    pub reach_m: f64,
-    /// Length of track without a road of the layer, metres; nothing is told of stops there. `None` without a track.
-    pub unmatched_m: Option<f64>,
-    /// Private places found and not listed.
-    pub private_left_out: usize,
-    /// The stops.
-    pub stops: Vec<StopNear>,
-}
-
 /// The table for people.
-pub fn stops_table(list: &StopList) -> String {
+pub fn stops_table(list: &StopsAnswer) -> String {
     let mut out =
         format!("{} places to stop, panel at most {:.0} m from the vehicle\n", list.stops.len(), list.reach_m);
     if !list.stops.is_empty() {
@@ -94,7 +80,7 @@ fn called(s: &StopNear) -> String {
 ///
 /// # Errors
 /// A figure that cannot be written, which is a fault of the program.
-pub fn stops_written(list: &StopList, format: Format) -> Result<String> {
+pub fn stops_written(list: &StopsAnswer, format: Format) -> Result<String> {
     let failed = |e: serde_json::Error| Error::failed("stops", e.to_string(), "report this with the layer");
     match format {
         Format::Json => {
@@ -109,7 +95,7 @@ pub fn stops_written(list: &StopList, format: Format) -> Result<String> {
 }
 
 /// Vehicles as points; where the panel is better off, a point for it too.
-fn geojson(list: &StopList) -> Value {
+fn geojson(list: &StopsAnswer) -> Value {
     let point = |lon_deg: f64, lat_deg: f64, properties: Value| json!({"type": "Feature", "properties": properties, "geometry": {"type": "Point", "coordinates": [lon_deg, lat_deg]}});
     let mut features = Vec::new();
     for s in &list.stops {
@@ -122,7 +108,7 @@ fn geojson(list: &StopList) -> Value {
     json!({"type": "FeatureCollection", "caution": STOP_CAUTION, "features": features})
 }
 
-fn gpx(list: &StopList) -> String {
+fn gpx(list: &StopsAnswer) -> String {
     let mut out = format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"waymask\" \
          xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><desc>{}</desc></metadata>\n",
@@ -150,7 +136,7 @@ fn gpx(list: &StopList) -> String {
     out + "</gpx>\n"
 }
 
-fn csv(list: &StopList) -> String {
+fn csv(list: &StopsAnswer) -> String {
     let mut out = String::from(
         "stop_id,osm_type,osm_id,kind,name,road,access,may_stop,roofed,stands_on,at_km,side,off_road_m,lat_deg,lon_deg,\
          open_share,main_cause,best_distance_m,best_bearing_deg,best_open_share,gain,best_lat_deg,best_lon_deg\r\n",
@@ -172,7 +158,7 @@ mod tests {
     use super::*;
     use crate::layer::model::{PanelPlace, StopRow};
 
-    fn list() -> StopList {
+    fn list() -> StopsAnswer {
         let place = |distance_m, open_share| PanelPlace { distance_m, bearing_deg: 90.0, open_share };
         let row = StopRow {
             name: Some("=<b>&\"x\"\u{1}".into()),
@@ -183,7 +169,7 @@ mod tests {
             places: vec![place(0.0, 0.25), place(20.0, 0.75)],
             ..StopRow::default()
         };
-        StopList { reach_m: 30.0, stops: vec![StopNear::of(&row, 30.0)], ..StopList::default() }
+        StopsAnswer { reach_m: 30.0, stops: vec![StopNear::of(&row, 30.0)], ..StopsAnswer::default() }
     }
 
     #[test]

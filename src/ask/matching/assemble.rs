@@ -1,40 +1,40 @@
 //! From places of points to stretches driven, with times, and to what was not matched.
-use super::chains::{Chain, Place, Way, limit_m, way};
-use super::gather::Spot;
-use super::roads::Roads;
-use super::routes::Search;
-use super::{Matched, Options, Step, Unmatched};
+use super::chains::{Chain, Hop, LanePlace, hop, limit_m};
+use super::gather::TrackSpot;
+use super::model::{MatchOptions, Matched, Step, Unmatched};
+use super::roads::RoadGraph;
+use super::routes::LaneSearch;
 use crate::base::geodesy::distance_m;
 
 /// A stretch of a lane, metres in the direction driven.
 #[derive(Debug, Clone, Copy)]
-struct Piece {
+struct LaneStretch {
     lane: u32,
     from_m: f64,
     to_m: f64,
 }
 
 /// One drive as it grows.
-struct Drive {
-    pieces: Vec<Piece>,
+struct GrowingDrive {
+    pieces: Vec<LaneStretch>,
     done_m: f64,
     /// Metres driven and the time there.
     anchors: Vec<(f64, f64)>,
 }
 
-impl Drive {
+impl GrowingDrive {
     fn add(&mut self, lane: u32, from_m: f64, to_m: f64) {
         self.done_m += to_m - from_m;
         match self.pieces.last_mut() {
             Some(p) if p.lane == lane && p.to_m == from_m => p.to_m = to_m,
-            _ => self.pieces.push(Piece { lane, from_m, to_m }),
+            _ => self.pieces.push(LaneStretch { lane, from_m, to_m }),
         }
     }
     /// Takes back what noise seemed to have driven too far, at most `most_m` besides the lane itself: a lane driven long ago
     /// is driven again, not gone back to.
-    fn take_back(&mut self, to: Place, most_m: f64) {
+    fn take_back(&mut self, to: LanePlace, most_m: f64) {
         let Some(at) = self.lately(to.lane, most_m) else {
-            self.pieces.push(Piece { lane: to.lane, from_m: to.along_m, to_m: to.along_m });
+            self.pieces.push(LaneStretch { lane: to.lane, from_m: to.along_m, to_m: to.along_m });
             return;
         };
         while self.pieces.len() > at + 1 {
@@ -70,8 +70,8 @@ impl Drive {
         self.anchors.push((before_m, first_s));
         self.anchors.push(((self.done_m + 0.5 * extent_m).max(before_m), last_s));
     }
-    fn end(&self) -> Option<Place> {
-        self.pieces.last().map(|p| Place { lane: p.lane, along_m: p.to_m })
+    fn end(&self) -> Option<LanePlace> {
+        self.pieces.last().map(|p| LanePlace { lane: p.lane, along_m: p.to_m })
     }
     /// Time at a distance driven, seconds; linear between anchors.
     fn time_s(&self, at_m: f64) -> Option<f64> {
@@ -83,11 +83,11 @@ impl Drive {
 }
 
 /// Stretches of all chains, and the rest of the track.
-pub(super) fn steps(roads: &Roads, points: &[Spot], chains: &[Chain], options: &Options) -> Matched {
-    let mut search = Search::new(roads);
+pub(super) fn steps(roads: &RoadGraph, points: &[TrackSpot], chains: &[Chain], options: &MatchOptions) -> Matched {
+    let mut driver = Driver { search: LaneSearch::new(roads), points, options };
     let mut steps = Vec::new();
     for (number, chain) in chains.iter().enumerate() {
-        let drive = drive(roads, &mut search, points, chain, options);
+        let drive = driver.drive(chain);
         let mut done_m = 0.0;
         for piece in drive.pieces.iter().filter(|p| p.to_m > p.from_m) {
             let lane = roads.lanes[piece.lane as usize];
@@ -110,7 +110,7 @@ pub(super) fn steps(roads: &Roads, points: &[Spot], chains: &[Chain], options: &
 }
 
 /// Metres from the start of a track to each point.
-fn along(points: &[Spot]) -> Vec<f64> {
+fn along(points: &[TrackSpot]) -> Vec<f64> {
     let mut done_m = 0.0;
     let mut out = Vec::with_capacity(points.len());
     for (i, p) in points.iter().enumerate() {
@@ -120,46 +120,54 @@ fn along(points: &[Spot]) -> Vec<f64> {
     out
 }
 
-fn drive(roads: &Roads, search: &mut Search, points: &[Spot], chain: &Chain, options: &Options) -> Drive {
-    let mut drive = Drive { pieces: Vec::new(), done_m: 0.0, anchors: Vec::new() };
-    let mut before = None;
-    for (point, place) in chain {
-        match (drive.end(), before) {
-            (Some(from), Some(last)) => {
-                let apart_m = distance_m(points[last as usize].at, points[*point].at);
-                go_on(roads, search, &mut drive, from, *place, apart_m, options);
-            }
-            _ => drive.pieces.push(Piece { lane: place.lane, from_m: place.along_m, to_m: place.along_m }),
-        }
-        before = Some(*point as u32);
-        if let Some(times_s) = points[*point].times_s {
-            drive.anchor(points[*point].extent_m, times_s);
-        }
-    }
-    drive
+/// What drives along a chain.
+struct Driver<'a> {
+    search: LaneSearch<'a>,
+    points: &'a [TrackSpot],
+    options: &'a MatchOptions,
 }
 
-fn go_on(roads: &Roads, search: &mut Search, drive: &mut Drive, a: Place, b: Place, apart_m: f64, options: &Options) {
-    search.run(roads, a.lane, a.along_m, limit_m(apart_m) + 8.0 * options.sigma_m);
-    match way(roads, search, a, b, 4.0 * options.sigma_m) {
-        Some(Way::Ahead(_)) => drive.add(a.lane, a.along_m, b.along_m),
-        Some(Way::Behind(_)) => drive.take_back(b, 8.0 * options.sigma_m),
-        Some(Way::Round(_)) => drive.add(b.lane, roads.length_m(a.lane) - a.along_m, b.along_m),
-        Some(Way::Over(_)) => {
-            drive.add(a.lane, a.along_m, roads.length_m(a.lane));
-            let path = search.path(a.lane, b.lane);
-            for lane in &path[..path.len() - 1] {
-                drive.add(*lane, 0.0, roads.length_m(*lane));
+impl Driver<'_> {
+    fn drive(&mut self, chain: &Chain) -> GrowingDrive {
+        let mut drive = GrowingDrive { pieces: Vec::new(), done_m: 0.0, anchors: Vec::new() };
+        let mut before = None;
+        for (point, place) in chain {
+            let here = &self.points[*point];
+            match (drive.end(), before) {
+                (Some(from), Some(last)) => self.go_on(&mut drive, (from, *place), distance_m(last, here.at)),
+                _ => drive.pieces.push(LaneStretch { lane: place.lane, from_m: place.along_m, to_m: place.along_m }),
             }
-            drive.add(b.lane, 0.0, b.along_m);
+            before = Some(here.at);
+            if let Some(times_s) = here.times_s {
+                drive.anchor(here.extent_m, times_s);
+            }
         }
-        // A place taken back is no longer where the search left from: begin anew there.
-        None => drive.pieces.push(Piece { lane: b.lane, from_m: b.along_m, to_m: b.along_m }),
+        drive
+    }
+    /// From one place to the next, whose points are so far apart.
+    fn go_on(&mut self, drive: &mut GrowingDrive, (a, b): (LanePlace, LanePlace), apart_m: f64) {
+        let (roads, sigma_m) = (self.search.roads, self.options.sigma_m);
+        self.search.run(a.lane, a.along_m, limit_m(apart_m) + 8.0 * sigma_m);
+        match hop(&self.search, a, b, 4.0 * sigma_m) {
+            Some(Hop::Ahead(_)) => drive.add(a.lane, a.along_m, b.along_m),
+            Some(Hop::Behind(_)) => drive.take_back(b, 8.0 * sigma_m),
+            Some(Hop::Round(_)) => drive.add(b.lane, roads.length_m(a.lane) - a.along_m, b.along_m),
+            Some(Hop::Over(_)) => {
+                drive.add(a.lane, a.along_m, roads.length_m(a.lane));
+                let path = self.search.path(a.lane, b.lane);
+                for lane in &path[..path.len() - 1] {
+                    drive.add(*lane, 0.0, roads.length_m(*lane));
+                }
+                drive.add(b.lane, 0.0, b.along_m);
+            }
+            // A place taken back is no longer where the search left from: begin anew there.
+            None => drive.pieces.push(LaneStretch { lane: b.lane, from_m: b.along_m, to_m: b.along_m }),
+        }
     }
 }
 
 /// Stretches between points that are not joined, or are joined over points that fit no road.
-fn rest(points: &[Spot], along_m: &[f64], chains: &[Chain]) -> Vec<Unmatched> {
+fn rest(points: &[TrackSpot], along_m: &[f64], chains: &[Chain]) -> Vec<Unmatched> {
     let matched: Vec<(usize, usize)> =
         chains.iter().enumerate().flat_map(|(n, c)| c.iter().map(move |(point, _)| (*point, n))).collect();
     let stretch = |a: usize, b: usize, bridged| Unmatched {

@@ -2,7 +2,7 @@
 //!
 //! Section 4.1 of the paper drops such points. Dropping picks the points that noise carried far, and loses what the
 //! others know; here they are averaged, so that none is picked and none is lost.
-use super::TrackPoint;
+use super::model::TrackPoint;
 use crate::base::geodesy::{LocalPlane, Point, Position, distance_m};
 
 /// How much alike the errors of points in a row are: a receiver's error drifts, it is not drawn anew every second.
@@ -15,7 +15,7 @@ const LOOK_AHEAD: usize = 3;
 
 /// Points taken together.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Spot {
+pub(super) struct TrackSpot {
     /// Their mean.
     pub at: Position,
     /// As many independent points as they are worth.
@@ -28,7 +28,7 @@ pub(super) struct Spot {
 
 /// The spots of a track. `near_m`: a point this near to the mean of those before belongs to them. The first and the last
 /// point stay by themselves, since a drive begins and ends there.
-pub(super) fn gathered(points: &[TrackPoint], near_m: f64) -> Vec<Spot> {
+pub(super) fn gathered(points: &[TrackPoint], near_m: f64) -> Vec<TrackSpot> {
     let [first, middle @ .., last] = points else { return points.iter().map(|p| spot(&[*p])).collect() };
     let mut out = vec![spot(&[*first])];
     let mut rest = middle;
@@ -63,7 +63,7 @@ fn first_group(points: &[TrackPoint], near_m: f64) -> usize {
     count
 }
 
-fn spot(points: &[TrackPoint]) -> Spot {
+fn spot(points: &[TrackPoint]) -> TrackSpot {
     let (first, last) = (points[0], points[points.len() - 1]);
     let plane = LocalPlane::at_position(first.at);
     let n = points.len() as f64;
@@ -71,7 +71,7 @@ fn spot(points: &[TrackPoint]) -> Spot {
         .iter()
         .map(|p| plane.to_plane(p.at))
         .fold(Point::default(), |s, p| Point::new(s.x_m + p.x_m, s.y_m + p.y_m));
-    Spot {
+    TrackSpot {
         at: plane.to_position(Point::new(sum.x_m / n, sum.y_m / n)),
         weight: n / (1.0 + (n - 1.0) * LIKENESS),
         times_s: first.time_s.zip(last.time_s),

@@ -8,7 +8,7 @@ use crate::layer::model::{EdgeRow, RoadRow};
 
 /// A direction of travel on a segment.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Lane {
+pub(super) struct GraphLane {
     /// Index of its segment.
     pub road: u32,
     /// In node order.
@@ -19,11 +19,11 @@ pub(super) struct Lane {
 }
 
 /// Roads, lanes and an index of their lines.
-pub struct Roads {
+pub struct RoadGraph {
     pub(super) ids: Vec<i64>,
     pub(super) lengths_m: Vec<f64>,
     lines: Vec<Vec<Position>>,
-    pub(super) lanes: Vec<Lane>,
+    pub(super) lanes: Vec<GraphLane>,
     /// Lanes of a segment: forward, backward.
     pub(super) of_road: Vec<[Option<u32>; 2]>,
     /// Lanes that begin and end at each vertex.
@@ -49,7 +49,7 @@ impl RTreeObject for Boxed {
 
 /// A place on a segment near a point.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::ask) struct Near {
+pub(in crate::ask) struct RoadPoint {
     pub road: u32,
     /// From the start in node order, metres.
     pub along_m: f64,
@@ -64,7 +64,7 @@ enum Vertex {
     Cut(i64, u32),
 }
 
-impl Roads {
+impl RoadGraph {
     /// Joins segments and edges, which must be those of whole ways (see [`crate::layer::Layer::ways_in`]).
     pub fn new(rows: &[RoadRow], edges: &[EdgeRow]) -> Self {
         let ends: HashMap<i64, (i64, i64)> = edges.iter().map(|e| (e.edge_id, (e.from_node, e.to_node))).collect();
@@ -96,7 +96,7 @@ impl Roads {
                 let (start, end) = (number(start), number(end));
                 let (from, to) = if forward { (start, end) } else { (end, start) };
                 roads.of_road[i][usize::from(!forward)] = Some(roads.lanes.len() as u32);
-                roads.lanes.push(Lane { road: i as u32, forward, from, to });
+                roads.lanes.push(GraphLane { road: i as u32, forward, from, to });
             }
         }
         roads.leaving = vec![Vec::new(); numbers.len()];
@@ -126,7 +126,7 @@ impl Roads {
         !self.near(at, radius_m).is_empty()
     }
     /// The nearest place of every segment within a radius of a point, nearest first.
-    pub(super) fn near(&self, at: Position, radius_m: f64) -> Vec<Near> {
+    pub(super) fn near(&self, at: Position, radius_m: f64) -> Vec<RoadPoint> {
         let plane = LocalPlane::at_position(at);
         let (west, south) = plane.to_lon_lat(Point::new(-radius_m, -radius_m));
         let (east, north) = plane.to_lon_lat(Point::new(radius_m, radius_m));
@@ -134,7 +134,7 @@ impl Roads {
         let turns = [0.0, 360.0, -360.0].into_iter();
         let turns = turns.filter(|t| *t == 0.0 || east + t > -181.0 && west + t < 181.0);
         let boxes = turns.map(|t| AABB::from_corners([west + t, south], [east + t, north]));
-        let mut found: Vec<Near> = boxes
+        let mut found: Vec<RoadPoint> = boxes
             .flat_map(|around| self.tree.locate_in_envelope_intersecting(around))
             .map(|b| nearest(&plane, b.road, &self.lines[b.road as usize]))
             .filter(|n| n.distance_m <= radius_m)
@@ -173,8 +173,8 @@ fn boxed(road: u32, line: &[Position]) -> Boxed {
 }
 
 /// The nearest place of a line to the origin of a plane.
-pub(in crate::ask) fn nearest(plane: &LocalPlane, road: u32, line: &[Position]) -> Near {
-    let mut best = Near { road, along_m: 0.0, distance_m: f64::INFINITY };
+pub(in crate::ask) fn nearest(plane: &LocalPlane, road: u32, line: &[Position]) -> RoadPoint {
+    let mut best = RoadPoint { road, along_m: 0.0, distance_m: f64::INFINITY };
     let mut done_m = 0.0;
     for pair in line.windows(2) {
         let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
@@ -184,7 +184,7 @@ pub(in crate::ask) fn nearest(plane: &LocalPlane, road: u32, line: &[Position]) 
         let away_m = a.towards(b, t).distance_m(Point::default());
         let step_m = distance_m(pair[0], pair[1]);
         if away_m < best.distance_m {
-            best = Near { road, along_m: done_m + t * step_m, distance_m: away_m };
+            best = RoadPoint { road, along_m: done_m + t * step_m, distance_m: away_m };
         }
         done_m += step_m;
     }

@@ -2,13 +2,15 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
-use super::roads::Roads;
+use super::roads::RoadGraph;
 
 /// Turning round costs as much as driving this far, metres: noise alone must not turn a vehicle.
 pub(super) const TURN_ROUND_M: f64 = 100.0;
 
 /// Search state, reused between searches.
-pub(super) struct Search {
+pub(super) struct LaneSearch<'a> {
+    /// Where it searches.
+    pub(super) roads: &'a RoadGraph,
     /// Metres to the start of each lane, valid where the stamp is that of the search.
     start_m: Vec<f64>,
     before: Vec<u32>,
@@ -19,10 +21,11 @@ pub(super) struct Search {
     heap: BinaryHeap<(Reverse<u64>, u32)>,
 }
 
-impl Search {
-    pub fn new(roads: &Roads) -> Self {
+impl<'a> LaneSearch<'a> {
+    pub fn new(roads: &'a RoadGraph) -> Self {
         let n = roads.lanes.len();
         Self {
+            roads,
             start_m: vec![0.0; n],
             before: vec![0; n],
             choices: vec![0.0; n],
@@ -42,18 +45,20 @@ impl Search {
     }
     /// From `along_m` on a lane to the start of every lane within `limit_m`. The first lane itself is not entered
     /// again unless a loop leads back to it.
-    pub fn run(&mut self, roads: &Roads, lane: u32, along_m: f64, limit_m: f64) {
+    pub fn run(&mut self, lane: u32, along_m: f64, limit_m: f64) {
+        let roads = self.roads;
         self.now += 1;
         self.heap.clear();
-        self.leave(roads, lane, (roads.length_m(lane) - along_m).max(0.0), limit_m, 0.0);
+        self.leave(lane, (roads.length_m(lane) - along_m).max(0.0), limit_m, 0.0);
         while let Some((Reverse(bits), at)) = self.heap.pop() {
             let start_m = f64::from_bits(bits);
             if start_m <= self.start_m[at as usize] {
-                self.leave(roads, at, start_m + roads.length_m(at), limit_m, self.choices[at as usize]);
+                self.leave(at, start_m + roads.length_m(at), limit_m, self.choices[at as usize]);
             }
         }
     }
-    fn leave(&mut self, roads: &Roads, lane: u32, end_m: f64, limit_m: f64, choices: f64) {
+    fn leave(&mut self, lane: u32, end_m: f64, limit_m: f64, choices: f64) {
+        let roads = self.roads;
         let twin = roads.twin(lane);
         let choices = choices + roads.choices[lane as usize];
         for next in &roads.leaving[roads.lanes[lane as usize].to as usize] {

@@ -28,12 +28,12 @@ pub struct Day<'a> {
     /// Zone of the traveller.
     pub zone: &'a TimeZone,
     /// Where the day begins and ends.
-    pub ends: [End<'a>; 2],
+    pub ends: [DayEnd<'a>; 2],
 }
 
 /// Where a day begins or ends.
 #[derive(Debug, Clone, Copy)]
-pub struct End<'a> {
+pub struct DayEnd<'a> {
     /// The place of the map there, if any.
     pub place: Option<&'a Halt>,
     /// Share of open sky.
@@ -43,7 +43,7 @@ pub struct End<'a> {
 /// A place this far from an end of the road, along it and off it, is where one stands there, metres.
 const AT_END_M: f64 = 200.0;
 
-impl<'a> End<'a> {
+impl<'a> DayEnd<'a> {
     /// The end of a road at some kilometre: its nearest place, or nothing known.
     pub fn at(km: f64, places: &'a [Halt]) -> Self {
         let far_m = |h: &Halt| (h.at_km - km).abs() * 1e3;

@@ -6,7 +6,7 @@ use super::day::Day;
 use super::halt::Halt;
 use super::kind::{Kind, Meeting};
 use super::risk;
-use super::search::{Found, Stay, Why, spans};
+use super::search::{FoundDay, Stay, Why, spans};
 use super::span::{Doing, Span};
 
 /// A moment in the traveller's zone; written as RFC 3339 with its offset.
@@ -137,7 +137,7 @@ pub struct Itinerary {
 }
 
 /// A day found, in words and figures.
-pub(super) fn itinerary(day: &Day, name: &'static str, found: &Found) -> Itinerary {
+pub(super) fn itinerary(day: &Day, name: &'static str, found: &FoundDay) -> Itinerary {
     let spans = spans(day, found);
     let mut meetings: Vec<Held> = day.meetings.iter().map(|m| held(day, &spans, m)).collect();
     meetings.sort_by_key(|m| m.start.unix_s());
@@ -163,7 +163,7 @@ fn driving(span: &Span) -> bool {
     matches!(span.doing, Doing::Driving { .. })
 }
 
-fn parts(day: &Day, found: &Found, spans: &[Span]) -> Vec<Part> {
+fn parts(day: &Day, found: &FoundDay, spans: &[Span]) -> Vec<Part> {
     let mut stays = found.stays.iter();
     let mut out = Vec::new();
     for span in spans {

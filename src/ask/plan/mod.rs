@@ -14,7 +14,7 @@ mod span;
 #[cfg(test)]
 mod tests_search;
 
-pub use day::{Day, End};
+pub use day::{Day, DayEnd};
 pub use halt::{Halt, kept};
 pub use held::{Held, How, Itinerary, Part, Stamp};
 pub use kind::{Kind, Meeting};
@@ -26,10 +26,10 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use crate::profile::RatingEdges;
-use search::{Found, Freedom, TooMany, search};
+use search::{FoundDay, Freedom, TooMany, search};
 
 /// What a day is planned from.
-pub struct Question<'a> {
+pub struct DayQuestion<'a> {
     /// Pieces driven, in order.
     pub pieces: &'a [crate::ask::corridor::Piece],
     /// Places where one may stop.
@@ -83,7 +83,7 @@ const FEWEST_PLACES: usize = 5;
 ///
 /// # Errors
 /// A sentence: there is nothing to drive, or no day within the limits reaches the end.
-pub fn plan(question: &Question) -> Result<Plan, String> {
+pub fn plan_day(question: &DayQuestion) -> Result<Plan, String> {
     let drive = Drive::new(question.pieces);
     if drive.length_s() <= 0.0 {
         return Err("there is no road of the layer to drive".into());
@@ -100,7 +100,7 @@ pub fn plan(question: &Question) -> Result<Plan, String> {
             usable: question.usable,
             depart_s: question.depart_s,
             zone: &question.zone,
-            ends: [0.0, drive.length_km()].map(|km| End::at(km, &question.halts)),
+            ends: [0.0, drive.length_km()].map(|km| DayEnd::at(km, &question.halts)),
         };
         match days(&day) {
             Ok(found) => return written(question, &day, found),
@@ -112,7 +112,7 @@ pub fn plan(question: &Question) -> Result<Plan, String> {
 
 /// What the searches found.
 struct Days {
-    named: Vec<(&'static str, Found)>,
+    named: Vec<(&'static str, FoundDay)>,
     rules_kept: bool,
     notes: Vec<String>,
 }
@@ -131,7 +131,7 @@ fn days(day: &Day) -> Result<Days, TooMany> {
     let passes =
         [(false, true, false), (false, true, true), (true, true, false), (true, true, true), (false, false, true)];
     for (nights, rules, early) in passes {
-        let mut named: Vec<(&'static str, Found)> = Vec::new();
+        let mut named: Vec<(&'static str, FoundDay)> = Vec::new();
         for (name, shift, stop) in WAYS {
             // Freer searches only matter where they find something cheaper than the others did.
             let known = named.iter().map(|n| n.1.cost_min).fold(f64::INFINITY, f64::min);
@@ -157,7 +157,7 @@ fn days(day: &Day) -> Result<Days, TooMany> {
     Ok(Days { named: Vec::new(), rules_kept: false, notes })
 }
 
-fn written(question: &Question, day: &Day, days: Days) -> Result<Plan, String> {
+fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, String> {
     let Days { named, rules_kept, mut notes } = days;
     let compared = named.iter().map(|n| n.1.compared).sum();
     let mut all: Vec<Itinerary> = named.iter().map(|(name, found)| held::itinerary(day, name, found)).collect();

@@ -55,7 +55,7 @@ pub struct Stay {
 
 /// A day found.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Found {
+pub struct FoundDay {
     /// Departure, seconds since 1970-01-01 UTC.
     pub depart_s: i64,
     /// Arrival.
@@ -87,7 +87,7 @@ struct Since {
     night_s: i64,
 }
 
-type Key = (i64, Since);
+type PathKey = (i64, Since);
 
 /// More partial paths than this are not compared; the caller asks again with fewer places.
 pub const MOST_COMPARED: usize = 4_000_000;
@@ -96,15 +96,15 @@ pub const MOST_COMPARED: usize = 4_000_000;
 ///
 /// # Errors
 /// More than [`MOST_COMPARED`] partial paths.
-pub fn search(day: &Day, freedom: Freedom, most_cost_min: f64) -> Result<Option<Found>, TooMany> {
-    Search { day, freedom, paths: Vec::new(), best: None, most_cost_min, compared: 0 }.run()
+pub fn search(day: &Day, freedom: Freedom, most_cost_min: f64) -> Result<Option<FoundDay>, TooMany> {
+    DaySearch { day, freedom, paths: Vec::new(), best: None, most_cost_min, compared: 0 }.run()
 }
 
 /// The search would not end in reasonable time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct TooMany;
 
-struct Search<'a> {
+struct DaySearch<'a> {
     day: &'a Day<'a>,
     freedom: Freedom,
     paths: Vec<Leaving>,
@@ -113,10 +113,10 @@ struct Search<'a> {
     compared: usize,
 }
 
-impl Search<'_> {
-    fn run(mut self) -> Result<Option<Found>, TooMany> {
+impl DaySearch<'_> {
+    fn run(mut self) -> Result<Option<FoundDay>, TooMany> {
         // By place, then by key: indices into `paths`.
-        let mut open: Vec<BTreeMap<Key, usize>> = vec![BTreeMap::new(); self.day.halts.len() + 1];
+        let mut open: Vec<BTreeMap<PathKey, usize>> = vec![BTreeMap::new(); self.day.halts.len() + 1];
         for leave_s in self.departures() {
             let shift_min = (leave_s - self.day.depart_s).abs() as f64 / 60.0;
             let cost_min = shift_min * self.day.rules.worth.shift_min + self.before_trip(leave_s);
@@ -194,7 +194,7 @@ impl Search<'_> {
         }
     }
 
-    fn reach_halt(&mut self, place: usize, index: usize, halt: usize, open: &mut BTreeMap<Key, usize>) {
+    fn reach_halt(&mut self, place: usize, index: usize, halt: usize, open: &mut BTreeMap<PathKey, usize>) {
         let path = self.paths[index];
         let (wheel_s, off_s) = self.place(halt + 1);
         let Some((span, since)) = self.drive(place, &path, wheel_s, off_s) else { return };
@@ -288,7 +288,7 @@ impl Search<'_> {
         self.day.meetings.iter().map(price).sum()
     }
 
-    fn found(&self, (cost_min, arrive_s, index): (f64, i64, usize)) -> Found {
+    fn found(&self, (cost_min, arrive_s, index): (f64, i64, usize)) -> FoundDay {
         let (mut stays, mut at) = (Vec::new(), index);
         loop {
             let path = &self.paths[at];
@@ -299,7 +299,7 @@ impl Search<'_> {
             }
         }
         stays.reverse();
-        Found { depart_s: self.paths[at].leave_s, arrive_s, stays, cost_min, compared: self.compared }
+        FoundDay { depart_s: self.paths[at].leave_s, arrive_s, stays, cost_min, compared: self.compared }
     }
 }
 
@@ -313,7 +313,7 @@ pub fn span_of(day: &Day, stay: &Stay) -> Span {
 }
 
 /// Spans of a whole day, from before the trip to after it.
-pub fn spans(day: &Day, found: &Found) -> Vec<Span> {
+pub fn spans(day: &Day, found: &FoundDay) -> Vec<Span> {
     let mut out = vec![Span { from_s: i64::MIN, to_s: found.depart_s, doing: Doing::BeforeTrip }];
     let (mut from_s, mut wheel_s, mut off_s) = (found.depart_s, 0.0, 0.0);
     for stay in &found.stays {

@@ -7,8 +7,8 @@ use super::halt::{Halt, halt};
 use super::kind::{Kind, Meeting};
 use super::risk::{Drive, probability};
 use super::rules::Rules;
-use super::search::{Found, Freedom, Stay, Why, search, spans};
-use super::{How, Question, plan};
+use super::search::{FoundDay, Freedom, Stay, Why, search, spans};
+use super::{DayQuestion, How, plan_day};
 use crate::ask::corridor::Piece;
 use crate::base::geodesy::Position;
 use crate::profile::RatingEdges;
@@ -71,7 +71,7 @@ impl Made {
             usable: 8.0,
             depart_s: EIGHT,
             zone: &self.zone,
-            ends: [0.0, self.drive.length_km()].map(|km| super::End::at(km, &[])),
+            ends: [0.0, self.drive.length_km()].map(|km| super::DayEnd::at(km, &[])),
         }
     }
 }
@@ -94,7 +94,7 @@ fn go(day: &Day, depart_s: i64, now_s: i64, stays: &mut Vec<Stay>, shift_cost: f
     let off = |halt: usize| day.halts[halt].off_road_s(&day.rules.stopping);
     let (here, own_off) = stays.last().map_or((0.0, 0.0), |s| (wheel(s.halt), off(s.halt)));
     let arrive_s = now_s + (own_off + day.drive.length_s() - here).ceil() as i64;
-    let found = Found { depart_s, arrive_s, stays: stays.clone(), cost_min: 0.0, compared: 0 };
+    let found = FoundDay { depart_s, arrive_s, stays: stays.clone(), cost_min: 0.0, compared: 0 };
     if lawful(day, &found) {
         let cost = shift_cost + cost(day, &found);
         if best.is_none_or(|b| cost < b) {
@@ -121,7 +121,7 @@ fn go(day: &Day, depart_s: i64, now_s: i64, stays: &mut Vec<Stay>, shift_cost: f
 }
 
 /// Two hours at the wheel at most between stays of a quarter of an hour and between changes.
-fn lawful(day: &Day, found: &Found) -> bool {
+fn lawful(day: &Day, found: &FoundDay) -> bool {
     let (mut since_break, mut since_change, mut now) = (0, 0, found.depart_s);
     let ends = found.stays.iter().map(|s| (s.arrive_s, s.leave_s)).chain([(found.arrive_s, found.arrive_s)]);
     for (arrive_s, leave_s) in ends {
@@ -138,7 +138,7 @@ fn lawful(day: &Day, found: &Found) -> bool {
     true
 }
 
-fn cost(day: &Day, found: &Found) -> f64 {
+fn cost(day: &Day, found: &FoundDay) -> f64 {
     let stops: f64 = found.stays.iter().map(|s| 3.0 + (s.leave_s - s.arrive_s) as f64 / 60.0).sum();
     let mut meetings = 0.0;
     for span in spans(day, found) {
@@ -195,8 +195,8 @@ fn asked<'a>(
     edges: &'a RatingEdges,
     meeting: Meeting,
     open: f64,
-) -> Question<'a> {
-    Question {
+) -> DayQuestion<'a> {
+    DayQuestion {
         pieces,
         halts: vec![halt(7, 28.0, open)],
         meetings: vec![meeting],
@@ -211,7 +211,7 @@ fn asked<'a>(
 #[test]
 fn a_meeting_on_steady_road_is_held_in_motion_and_nothing_moves() {
     let (pieces, rules, edges) = (forest_between(), Rules::default(), RatingEdges::default());
-    let p = plan(&asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, 5, 20), 0.95)).unwrap();
+    let p = plan_day(&asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, 5, 20), 0.95)).unwrap();
     assert_eq!((p.chosen.meetings[0].how, p.chosen.shift_min), (How::InMotion, 0.0));
     assert!(p.chosen.meetings[0].risk < 1e-9 && p.chosen.name == "as asked" && p.others.is_empty());
 }
@@ -220,7 +220,7 @@ fn a_meeting_on_steady_road_is_held_in_motion_and_nothing_moves() {
 fn a_meeting_in_the_dark_part_is_held_at_a_stop_when_leaving_cannot_move() {
     let (pieces, mut rules, edges) = (forest_between(), Rules::default(), RatingEdges::default());
     (rules.departure.earlier_min, rules.departure.later_min) = (0, 0);
-    let p = plan(&asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, 35, 20), 0.95)).unwrap();
+    let p = plan_day(&asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, 35, 20), 0.95)).unwrap();
     assert_eq!(p.chosen.meetings[0].how, How::AtStop);
     assert_eq!(p.chosen.meetings[0].place.as_deref(), Some("place 7"));
     // 28 minutes to the place, the meeting from 35 to 55, five to pack up, 62 minutes of road left.
@@ -232,7 +232,7 @@ fn a_meeting_in_the_dark_part_is_held_at_a_stop_when_leaving_cannot_move() {
 fn without_a_place_another_departure_takes_the_meeting_out_of_the_dark_part() {
     let (pieces, mut rules, edges) = (forest_between(), Rules::default(), RatingEdges::default());
     rules.departure.earlier_min = 0;
-    let p = plan(&asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, 35, 20), 0.1)).unwrap();
+    let p = plan_day(&asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, 35, 20), 0.1)).unwrap();
     // Leaving 25 minutes later puts minutes 35 to 55 on road minutes 10 to 30.
     assert_eq!((p.chosen.shift_min, p.chosen.meetings[0].how), (25.0, How::InMotion), "{p:?}");
 }
@@ -242,8 +242,8 @@ fn messages_stand_what_ends_a_call() {
     let pieces: Vec<Piece> = (0..60).map(|i| piece(i, 1.0, [0.5, 0.1, 0.001])).collect();
     let (rules, edges) = (Rules::default(), RatingEdges::default());
     let risk = |kind| {
-        plan(&asked(&pieces, &rules, &edges, meeting(kind, 5, 20), 0.1)).unwrap().others.first().map_or(
-            plan(&asked(&pieces, &rules, &edges, meeting(kind, 5, 20), 0.1)).unwrap().chosen.meetings[0].risk,
+        plan_day(&asked(&pieces, &rules, &edges, meeting(kind, 5, 20), 0.1)).unwrap().others.first().map_or(
+            plan_day(&asked(&pieces, &rules, &edges, meeting(kind, 5, 20), 0.1)).unwrap().chosen.meetings[0].risk,
             |o| o.meetings[0].risk,
         )
     };
@@ -257,7 +257,7 @@ fn long_drives_get_their_breaks_and_a_night_where_the_day_is_too_short() {
     let (rules, edges) = (Rules::default(), RatingEdges::default());
     let mut q = asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9);
     q.halts = (1..12).map(|i| Halt { overnight: i == 8, ..halt(i, 50.0 * i as f64, 0.9) }).collect();
-    let p = plan(&q).unwrap();
+    let p = plan_day(&q).unwrap();
     // Ten hours at the wheel are more than nine: the night is spent where one can.
     let nights: Vec<_> =
         p.chosen.parts.iter().filter(|p| matches!(p, super::Part::Stop { why: "night", .. })).collect();
@@ -279,10 +279,10 @@ fn rules_that_no_place_lets_one_keep_are_left_aside_aloud() {
     let (rules, edges) = (Rules::default(), RatingEdges::default());
     let mut q = asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9);
     q.halts.clear();
-    let p = plan(&q).unwrap();
+    let p = plan_day(&q).unwrap();
     assert!(p.chosen.parts.len() == 1 && p.notes.iter().any(|n| n.contains("left aside")), "{p:?}");
     q.pieces = &[];
-    assert!(plan(&q).unwrap_err().contains("no road"));
+    assert!(plan_day(&q).unwrap_err().contains("no road"));
 }
 
 #[test]
@@ -302,7 +302,7 @@ fn ground_without_a_road_takes_time_and_breaks_what_is_held_there_but_has_no_kil
     assert!(probability(drive.long_outages(Kind::Messages, 300.0, 300.0 + missing_s)) > 0.99);
     assert_eq!(drive.long_outages(Kind::Messages, 0.0, 300.0), 0.0);
     let (rules, edges) = (Rules::default(), RatingEdges::default());
-    let p = plan(&asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9)).unwrap();
+    let p = plan_day(&asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9)).unwrap();
     assert!(p.notes.iter().any(|n| n.contains("unknown is not clear")), "{:?}", p.notes);
 }
 
@@ -313,7 +313,7 @@ fn a_place_where_the_day_begins_tells_of_the_sky_there() {
     let risk = |open| {
         let mut q = asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, -40, 30), open);
         q.halts[0].at_km = 0.1;
-        let p = plan(&q).unwrap();
+        let p = plan_day(&q).unwrap();
         assert!(
             p.notes.iter().any(|n| n.contains("before departure you are assumed to stand at place 7")),
             "{:?}",
@@ -322,7 +322,7 @@ fn a_place_where_the_day_begins_tells_of_the_sky_there() {
         p.chosen.meetings[0].risk
     };
     assert!(risk(0.95) < 0.05 && risk(0.2) > 0.5, "{} {}", risk(0.95), risk(0.2));
-    let away = plan(&asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, -40, 30), 0.95)).unwrap();
+    let away = plan_day(&asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, -40, 30), 0.95)).unwrap();
     assert!(away.notes.iter().any(|n| n.contains("80 %")), "{:?}", away.notes);
 }
 
@@ -331,10 +331,10 @@ fn arrival_limits_and_hours_of_driving_hold() {
     let pieces: Vec<Piece> = (0..60).map(|i| piece(i, 1.0, [0.0; 3])).collect();
     let (mut rules, edges) = (Rules::default(), RatingEdges::default());
     rules.departure.arrive_by = Some(jiff::civil::time(8, 50, 0, 0));
-    let p = plan(&asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9)).unwrap();
+    let p = plan_day(&asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9)).unwrap();
     assert_eq!((p.chosen.shift_min, p.chosen.arrive.clock()), (-10.0, "08:50".to_owned()));
     rules.departure.arrive_by = None;
     rules.driving.from = jiff::civil::time(8, 30, 0, 0);
-    let p = plan(&asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9)).unwrap();
+    let p = plan_day(&asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9)).unwrap();
     assert_eq!(p.chosen.depart.clock(), "08:30");
 }

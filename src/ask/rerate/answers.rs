@@ -5,7 +5,7 @@ use crate::profile::{Profile, keys};
 
 /// How a layer answers a change of one key.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Answer {
+pub enum KeyAnswer {
     /// As a new build would.
     Exact,
     /// Close to a new build: canopy is stored in sixteen levels.
@@ -15,20 +15,20 @@ pub enum Answer {
 }
 
 /// How a layer answers a change of a key, given as `section.key`.
-pub fn answer(path: &str) -> Answer {
+pub fn answer(path: &str) -> KeyAnswer {
     match path {
-        "vehicle.antenna_height_m" => Answer::Never("the sky was computed from another height"),
-        "vehicle.vehicle_height_m" => Answer::Never("posted clearances are compared in a build"),
-        "vehicle.lane" | "vehicle.driving_side" => Answer::Never("the sky was computed over the lane driven then"),
+        "vehicle.antenna_height_m" => KeyAnswer::Never("the sky was computed from another height"),
+        "vehicle.vehicle_height_m" => KeyAnswer::Never("posted clearances are compared in a build"),
+        "vehicle.lane" | "vehicle.driving_side" => KeyAnswer::Never("the sky was computed over the lane driven then"),
         "canopy.season"
         | "canopy.crown_base_share"
         | "canopy.broadleaved_height_m"
-        | "canopy.needleleaved_height_m" => Answer::Never("crowns and leaves are in the stored masks"),
-        "sampling.refraction" => Answer::Never("horizons are in the stored masks"),
-        _ if path.starts_with("stop.") => Answer::Never("places beside a stop are looked at in a build"),
-        _ if path.starts_with("sampling.") => Answer::Never("roads are cut and looked at in a build"),
-        "link.margin_db" | "canopy.spread_ln" => Answer::Near,
-        _ => Answer::Exact,
+        | "canopy.needleleaved_height_m" => KeyAnswer::Never("crowns and leaves are in the stored masks"),
+        "sampling.refraction" => KeyAnswer::Never("horizons are in the stored masks"),
+        _ if path.starts_with("stop.") => KeyAnswer::Never("places beside a stop are looked at in a build"),
+        _ if path.starts_with("sampling.") => KeyAnswer::Never("roads are cut and looked at in a build"),
+        "link.margin_db" | "canopy.spread_ln" => KeyAnswer::Near,
+        _ => KeyAnswer::Exact,
     }
 }
 
@@ -44,7 +44,7 @@ pub fn differing(a: &Profile, b: &Profile) -> Result<Vec<&'static str>> {
 /// Names every key at fault with the reason.
 pub fn check(stored: &Profile, mask_floor_deg: f64, wanted: &Profile) -> Result<()> {
     let never = |path: &'static str| match answer(path) {
-        Answer::Never(why) => Some(format!("{path} ({why})")),
+        KeyAnswer::Never(why) => Some(format!("{path} ({why})")),
         _ => None,
     };
     let mut at_fault: Vec<String> = differing(stored, wanted)?.into_iter().filter_map(never).collect();

@@ -23,8 +23,8 @@ const NO_STATIONS: u32 = 2;
 
 /// Everything a layer holds that its ratings rest on. Packed masks stay on disk.
 pub struct Stored {
-    /// The layer.
-    pub layer: Layer,
+    /// The profile it was built with.
+    pub profile: Profile,
     /// Its segments, by id.
     pub rows: Vec<SegmentRow>,
     /// Its lanes, by id.
@@ -76,9 +76,9 @@ impl Stored {
     /// Reads a layer.
     ///
     /// # Errors
-    /// The file is no layer, or its tables do not fit together.
-    pub fn read(path: &Path) -> Result<Self> {
-        let layer = Layer::open(path)?;
+    /// Its tables do not fit together.
+    pub fn read(layer: &Layer) -> Result<Self> {
+        let path = layer.path();
         if let Some(start) = &layer.record().timeline_start {
             let fact = format!("its drives are under real satellites from {start}, which a layer does not hold");
             return Err(Error::file(path, fact, "build it without --orbit-date to rate it again under its shells"));
@@ -109,11 +109,7 @@ impl Stored {
         let links = Links::new(&strokes, pieces.iter().map(|p| p.length_m).collect());
         let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
         let masks = StoredMasks { grid, spool, slots };
-        Ok(Self { layer, rows, lane_rows, pieces, strokes, links, own, masks })
-    }
-    /// The profile it was built with.
-    pub fn profile(&self) -> &Profile {
-        &self.layer.record().profile
+        Ok(Self { profile: layer.record().profile.clone(), rows, lane_rows, pieces, strokes, links, own, masks })
     }
     /// A segment as the verdicts want it.
     pub fn judged(&self, id: u32) -> Judged<'_> {

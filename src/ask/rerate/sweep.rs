@@ -1,34 +1,50 @@
 //! Every assumption moved by itself over the range it may well have.
-use super::answers::{self, Answer};
+use super::answers::{self, KeyAnswer};
+use super::model::{Change, RerateAnswer};
+use super::rated::{Rated, Work, stored_outcome};
 use super::stored::Stored;
-use super::{Answered, Change, Rated, stored_outcome};
 use crate::base::error::Result;
-use crate::base::progress::Progress;
 use crate::profile::{Profile, keys, source};
 
-/// Other seeds: they show what the luck of the draws alone moves. What moves less is not told apart from it.
-const SEEDS: [&str; 2] = ["link.seed=2", "link.seed=3"];
+/// Values an assumption may well have (all assumed), lower and upper. The seed is among them to show what the luck
+/// of the draws alone moves: what moves less is not told apart from it.
+const SPANS: &[(&str, [f64; 2])] = &[
+    ("link.seed", [2.0, 3.0]),
+    ("link.usable_share", [0.25, 0.8]),
+    ("link.reselection_s", [0.3, 3.0]),
+    ("link.slot_s", [5.0, 60.0]),
+    ("link.elevation_preference", [0.0, 3.0]),
+    ("link.margin_db", [3.0, 8.0]),
+    ("canopy.spread_ln", [0.5, 1.1]),
+    ("canopy.gap_length_m", [2.0, 10.0]),
+    ("vehicle.speed_factor", [0.8, 1.2]),
+    ("vehicle.power_w_per_kg", [12.0, 50.0]),
+    ("terminal.scan_half_angle_deg", [45.0, 65.0]),
+    ("terminal.lowest_elevation_deg", [20.0, 40.0]),
+    ("constellation.geostationary_exclusion_deg", [0.0, 18.0]),
+];
 
 /// Moves every assumption and sorts by the kilometres whose rating changes.
-pub fn sweep(stored: &Stored, progress: &dyn Progress) -> Result<Answered> {
+pub(super) fn sweep(work: &Work) -> Result<RerateAnswer> {
+    let (stored, progress) = (work.stored, work.progress);
     let (variants, narrow) = variants(stored)?;
     let count = stored.strokes.len() * (variants.len() + 1);
     progress.begin("link", "strokes", Some(count as u64));
-    let unchanged = Rated::of(stored, stored.profile(), progress)?.change(stored)?;
+    let unchanged = Rated::of(work, &stored.profile)?.change(stored)?;
     let mut changes = Vec::with_capacity(variants.len());
     for profile in &variants {
-        changes.push(Rated::of(stored, profile, progress)?.change(stored)?);
+        changes.push(Rated::of(work, profile)?.change(stored)?);
     }
     progress.end();
     changes.sort_by(|a, b| moved_km(b).total_cmp(&moved_km(a)));
     let never = |path: &'static str| match answers::answer(path) {
-        Answer::Never(why) => Some((path, why)),
+        KeyAnswer::Never(why) => Some((path, why)),
         _ => None,
     };
     let mut refused = narrow;
     refused.extend(keys::KEYS.iter().filter_map(|k| never(k.path)));
     let not_reproduced_km = Some(moved_km(&unchanged));
-    Ok(Answered { stored: stored_outcome(stored)?, not_reproduced_km, changes, refused })
+    Ok(RerateAnswer { stored: stored_outcome(work.layer, stored)?, not_reproduced_km, changes, refused })
 }
 
 fn moved_km(change: &Change) -> f64 {
@@ -38,18 +54,18 @@ fn moved_km(change: &Change) -> f64 {
 /// A key and why stored masks cannot answer it.
 type Refused = (&'static str, &'static str);
 
-/// Profiles to rate under, each with one assumption at an end of its likely range, and what the masks end too high for.
+/// Profiles to rate under, and what the masks end too high for.
 fn variants(stored: &Stored) -> Result<(Vec<Profile>, Vec<Refused>)> {
     let (mut variants, mut narrow) = (Vec::new(), Vec::new());
-    let seeds = SEEDS.iter().map(|seed| ("link.seed", (*seed).to_owned()));
-    let ends = keys::KEYS.iter().filter_map(|key| Some((key.path, key.likely?)));
-    let ends = ends.flat_map(|(path, (low, high))| [low, high].map(|value| (path, format!("{path}={value:?}"))));
-    for (path, value) in seeds.chain(ends) {
-        let profile = source::with_values(stored.profile(), &[value])?;
-        if answers::check(stored.profile(), stored.masks.grid.floor_deg, &profile).is_err() {
-            narrow.push((path, "a wider cone looks below the stored masks"));
-        } else if profile != *stored.profile() && profile.terminal.floor_deg() < 90.0 {
-            variants.push(profile);
+    for (path, values) in SPANS {
+        for value in values {
+            let value = if *path == "link.seed" { format!("{path}={value:.0}") } else { format!("{path}={value:?}") };
+            let profile = source::with_values(&stored.profile, &[value])?;
+            if answers::check(&stored.profile, stored.masks.grid.floor_deg, &profile).is_err() {
+                narrow.push((*path, "a wider cone looks below the stored masks"));
+            } else if profile != stored.profile && profile.terminal.floor_deg() < 90.0 {
+                variants.push(profile);
+            }
         }
     }
     Ok((variants, narrow))

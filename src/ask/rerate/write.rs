@@ -2,13 +2,12 @@
 //!
 //! Places to stop are carried over: a layer keeps no masks of the hundred places looked at around each, which would be larger than
 //! all the rest. Where a change moves which sky counts, the record says that their shares are those of the build.
-use std::path::Path;
-
+use super::model::NewLayer;
+use super::rated::{Rated, Work, remargin};
 use super::stored::Stored;
-use super::{Rated, remargin};
 use crate::base::error::{Error, Result};
-use crate::layer::LayerWriter;
 use crate::layer::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
+use crate::layer::{Layer, LayerWriter};
 use crate::map::network::model::Direction;
 use crate::physics::sky::shares::{Shares, shares};
 use crate::profile::Profile;
@@ -17,22 +16,23 @@ use crate::rating::overheads::{listed, shadowing};
 use crate::rating::summary;
 
 /// Begins the file of a layer rated under a profile.
-pub fn create(stored: &Stored, wanted: &Profile, output: &Path, overwrite: bool) -> Result<LayerWriter> {
-    if remargin(stored.profile(), wanted).is_some() {
+pub(super) fn create(stored: &Profile, wanted: &Profile, new: &NewLayer) -> Result<LayerWriter> {
+    if remargin(stored, wanted).is_some() {
         let fact = "masks cannot be written under another link.margin_db or canopy.spread_ln";
         return Err(Error::usage("-o", fact, "build the layer again with this profile"));
     }
-    LayerWriter::create(output, overwrite)
+    LayerWriter::create(&new.path, new.overwrite)
 }
 
 /// Writes the layer with the figures of a rating. What rests on the build alone (evidence, overhang) stays.
-pub fn write(stored: &Stored, rated: &Rated, mut writer: LayerWriter) -> Result<()> {
-    let mut record = begin(stored, rated);
+pub(super) fn write(work: &Work, rated: &Rated, mut writer: LayerWriter) -> Result<()> {
+    let (layer, stored) = (work.layer, work.stored);
+    let mut record = begin(layer, rated);
     for (id, row) in (0..).zip(&stored.rows) {
         let row = segment(stored, rated, id, row)?;
         summary::count_segment(&mut record, &row);
         writer.segment(&row)?;
-        for row in overheads(stored, rated, id)? {
+        for row in overheads(work, rated, id)? {
             writer.overhead(&row)?;
         }
         let judged = stored.judged(id);
@@ -47,8 +47,8 @@ pub fn write(stored: &Stored, rated: &Rated, mut writer: LayerWriter) -> Result<
             }
         }
     }
-    write_edges(stored, rated, &mut writer)?;
-    for row in stored.layer.stops()? {
+    write_edges(work, rated, &mut writer)?;
+    for row in layer.stops()? {
         writer.stop(&row)?;
     }
     summary::round_km(&mut record);
@@ -79,30 +79,31 @@ fn lane_shares(stored: &Stored, rated: &Rated, lane: usize) -> Result<Option<Sha
     Ok(Some(shares(stored.masks.grid, &masks, &weights, piece.length_m, &overheads).unwrap_or_default()))
 }
 
-fn overheads(stored: &Stored, rated: &Rated, id: u32) -> Result<Vec<OverheadRow>> {
+fn overheads(work: &Work, rated: &Rated, id: u32) -> Result<Vec<OverheadRow>> {
+    let stored = work.stored;
     let judged = stored.judged(id);
-    let rows = stored.layer.overheads(i64::from(id) + 1)?;
+    let rows = work.layer.overheads(i64::from(id) + 1)?;
     let listed = listed(id, judged.piece.length_m, judged.directions(), &stored.own);
     let shadow_s =
         |(lane, i): (usize, usize)| rated.verdicts().shadow_s(&rated.skies, judged.piece, lane, &stored.own[lane], i);
     Ok(rows.into_iter().zip(listed).map(|(row, at)| OverheadRow { shadow_s: shadow_s(at), ..row }).collect())
 }
 
-fn write_edges(stored: &Stored, rated: &Rated, writer: &mut LayerWriter) -> Result<()> {
+fn write_edges(work: &Work, rated: &Rated, writer: &mut LayerWriter) -> Result<()> {
     let mut by_edge: std::collections::BTreeMap<i64, Vec<u32>> = std::collections::BTreeMap::new();
-    for (id, row) in (0..).zip(&stored.rows) {
+    for (id, row) in (0..).zip(&work.stored.rows) {
         for edge in Direction::BOTH.into_iter().filter_map(|d| row.driven[d]).map(|d| d.edge) {
             by_edge.entry(edge).or_default().push(id);
         }
     }
-    for edge in stored.layer.edges() {
+    for edge in work.layer.edges() {
         let mut row: EdgeRow = edge?;
         let mut segments = by_edge.remove(&row.edge_id).unwrap_or_default();
         // Segments of an edge are numbered in node order.
         if !row.forward {
             segments.reverse();
         }
-        rated.verdicts().fill_edge(&mut row, &segments, &stored.pieces);
+        rated.verdicts().fill_edge(&mut row, &segments, &work.stored.pieces);
         writer.edge(&row)?;
     }
     Ok(())
@@ -124,15 +125,15 @@ fn with_word_on_stops(mut kept: Vec<String>, before: &Profile, now: &Profile) ->
 }
 
 /// The stored record under the profile, ready for kilometres to be counted.
-fn begin(stored: &Stored, rated: &Rated) -> BuildRecord {
-    let mut record = stored.layer.record().clone();
+fn begin(layer: &Layer, rated: &Rated) -> BuildRecord {
+    let mut record = layer.record().clone();
     for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {
         km.clear();
     }
     let (before, now) = (summary::assumed_by(&record.profile), summary::assumed_by(&rated.profile));
     let sky_before = record.assumed.len().saturating_sub(rated.skies.expected().count());
     let kept: Vec<String> = record.assumed.drain(..sky_before).skip(before.len()).collect();
-    let kept = with_word_on_stops(kept, stored.profile(), &rated.profile);
+    let kept = with_word_on_stops(kept, &layer.record().profile, &rated.profile);
     record.assumed = [now, kept, summary::expected(&rated.skies)].concat();
     record.profile = rated.profile.clone();
     record

@@ -4,18 +4,19 @@ use std::collections::{BTreeMap, HashMap};
 
 use serde::Serialize;
 
-use super::journey::Way;
+use super::journey::EdgePath;
 use super::steps::Segments;
-use super::table::{Edge, Table};
+use super::table::{EdgeTable, RouteEdge};
 use crate::ask::corridor::Corridor;
 use crate::ask::matching::Matched;
+use crate::base::error::{Error, Result};
 
 /// Most roads named for a way.
 const NAMED: usize = 5;
 
 /// A place asked for and where it was taken to be.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct At {
+pub struct PlaceTaken {
     /// `from`, `via 1`, `to`.
     pub label: String,
     /// Place asked for, degrees.
@@ -34,7 +35,7 @@ pub struct At {
 
 /// A road of a way.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Named {
+pub struct NamedRoad {
     /// Name and reference, or class.
     pub road: String,
     /// Length driven, metres.
@@ -43,7 +44,7 @@ pub struct Named {
 
 /// A way and what the layer says about it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct RouteAnswer {
+pub struct RouteWay {
     /// From 1, the fastest.
     pub number: usize,
     /// `fastest`, `between` or `steadiest`.
@@ -69,7 +70,7 @@ pub struct RouteAnswer {
     /// Length on private roads, metres.
     pub private_m: f64,
     /// The longest of its roads.
-    pub roads: Vec<Named>,
+    pub roads: Vec<NamedRoad>,
     /// Outages, worst pieces, what stands overhead.
     pub corridor: Corridor,
     /// Stretches driven; legs between places are drives 0, 1, ...
@@ -79,13 +80,27 @@ pub struct RouteAnswer {
 
 /// Everything found.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Answers {
+pub struct RouteAnswer {
     /// Places in the order visited.
-    pub places: Vec<At>,
+    pub places: Vec<PlaceTaken>,
     /// Ways, fastest first.
-    pub ways: Vec<RouteAnswer>,
+    pub ways: Vec<RouteWay>,
     /// What the traveller should know about how places were taken.
     pub notes: Vec<String>,
+}
+
+impl RouteAnswer {
+    /// Place in the list of the way that a traveller names; `option` is what the error calls the name.
+    ///
+    /// # Errors
+    /// There is no such way.
+    pub fn nth(&self, name: &str, option: &str) -> Result<usize> {
+        let wanted = |w: &RouteWay| w.name == name || name.parse() == Ok(w.number);
+        self.ways.iter().position(wanted).ok_or_else(|| {
+            let fact = format!("there is no way `{name}`");
+            Error::usage(option, fact, format!("take fastest, steadiest or a number from 1 to {}", self.ways.len()))
+        })
+    }
 }
 
 /// Name of the `nth` of some ways, the fastest first.
@@ -98,26 +113,26 @@ fn name(nth: usize, ways: usize) -> &'static str {
 }
 
 /// The figures of the `nth` of some ways, the fastest first; `corridor` is that of `matched`.
-pub fn answer(
-    table: &Table,
-    (nth, ways): (usize, &[Way]),
+pub(super) fn way_told(
+    table: &EdgeTable,
+    (nth, ways): (usize, &[EdgePath]),
     segments: &Segments,
     matched: Matched,
     corridor: Corridor,
-) -> RouteAnswer {
+) -> RouteWay {
     let (way, fastest) = (&ways[nth], &ways[0]);
-    let mut edge_of: HashMap<(i64, bool), &Edge> = HashMap::new();
+    let mut edge_of: HashMap<(i64, bool), &RouteEdge> = HashMap::new();
     for index in way.legs.iter().flatten() {
         let edge = &table.edges()[*index as usize];
         for row in segments.get(&edge.id).into_iter().flatten() {
             edge_of.insert((row.segment_id, edge.forward), edge);
         }
     }
-    let length_m = |which: fn(&Edge) -> bool| -> f64 {
+    let length_m = |which: fn(&RouteEdge) -> bool| -> f64 {
         let on = matched.steps.iter().filter(|s| edge_of.get(&(s.segment_id, s.forward)).is_some_and(|e| which(e)));
         on.map(|s| s.length_m()).sum::<f64>() + 0.0
     };
-    RouteAnswer {
+    RouteWay {
         number: nth + 1,
         name: name(nth, ways.len()),
         longer_s: (way.totals.time_ms - fastest.totals.time_ms) as f64 / 1e3,
@@ -136,13 +151,13 @@ pub fn answer(
     }
 }
 
-fn named(corridor: &Corridor) -> Vec<Named> {
+fn named(corridor: &Corridor) -> Vec<NamedRoad> {
     let mut by_road: BTreeMap<&str, f64> = BTreeMap::new();
     for piece in &corridor.pieces {
         *by_road.entry(&piece.road).or_default() += piece.length_m;
     }
-    let mut all: Vec<Named> =
-        by_road.into_iter().map(|(road, length_m)| Named { road: road.to_owned(), length_m }).collect();
+    let mut all: Vec<NamedRoad> =
+        by_road.into_iter().map(|(road, length_m)| NamedRoad { road: road.to_owned(), length_m }).collect();
     all.sort_by(|a, b| b.length_m.total_cmp(&a.length_m));
     all.truncate(NAMED);
     all

@@ -9,8 +9,8 @@ use petgraph::visit::{Dfs, EdgeRef, VisitMap, Visitable};
 
 use super::cost::{Cost, Totals, Weights};
 use super::local::{Passage, local};
-use super::snap::Spot;
-use super::table::{Edge, Rules, Table};
+use super::snap::RouteSpot;
+use super::table::{EdgeTable, RouteEdge, RouteRules};
 
 /// Whether directions of travel are kept to. They are not to find out why places are not joined.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,7 +45,7 @@ impl Arc {
 
 /// Where drives begin and end, at one spot.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct End {
+pub struct SpotEnd {
     depart: NodeIndex,
     arrive: NodeIndex,
 }
@@ -55,14 +55,14 @@ pub struct Reached(<DiGraph<(), Arc> as Visitable>::Map);
 
 impl Reached {
     /// Whether a drive can end there.
-    pub fn end(&self, end: End) -> bool {
+    pub fn end(&self, end: SpotEnd) -> bool {
         self.0.is_visited(&end.arrive)
     }
 }
 
 /// The graph.
-pub struct Network<'a> {
-    table: &'a Table,
+pub struct RouteNetwork<'a> {
+    table: &'a EdgeTable,
     graph: DiGraph<(), Arc>,
     /// By junction: the first of its two further nodes, where it has local edges.
     further: Vec<Option<NodeIndex>>,
@@ -73,18 +73,18 @@ pub struct Network<'a> {
 
 /// Part of a drive.
 #[derive(Clone, Copy, PartialEq)]
-enum Part {
+enum DrivePart {
     Before,
     Among,
     After,
 }
 
-impl<'a> Network<'a> {
+impl<'a> RouteNetwork<'a> {
     /// The edges that may be used under some rules.
-    pub fn new(table: &'a Table, rules: &Rules, directions: Directions) -> Self {
+    pub fn new(table: &'a EdgeTable, rules: &RouteRules, directions: Directions) -> Self {
         let used: Vec<u32> =
             (0..).zip(table.edges()).filter(|(_, e)| e.refusal(rules).is_none()).map(|u| u.0).collect();
-        let edge = |i: &u32| -> &Edge { &table.edges()[*i as usize] };
+        let edge = |i: &u32| -> &RouteEdge { &table.edges()[*i as usize] };
         let passages: Vec<Passage> =
             used.iter().map(edge).map(|e| (e.from, e.to, e.access == RoadAccess::Open)).collect();
         let mut by_edge = vec![false; table.edges().len()];
@@ -117,16 +117,17 @@ impl<'a> Network<'a> {
             self.graph.add_edge(junction.into(), after, Arc::new(Totals::default(), NO_EDGE));
         }
     }
-    fn node(&self, junction: u32, part: Part) -> NodeIndex {
+    fn node(&self, junction: u32, part: DrivePart) -> NodeIndex {
         match (self.further[junction as usize], part) {
-            (Some(before), Part::Before) => before,
-            (Some(before), Part::After) => NodeIndex::new(before.index() + 1),
+            (Some(before), DrivePart::Before) => before,
+            (Some(before), DrivePart::After) => NodeIndex::new(before.index() + 1),
             _ => junction.into(),
         }
     }
     fn add_edge(&mut self, index: u32) {
         let e = self.table.edges()[index as usize];
-        let parts: &[Part] = if self.local[index as usize] { &[Part::Before, Part::After] } else { &[Part::Among] };
+        let parts: &[DrivePart] =
+            if self.local[index as usize] { &[DrivePart::Before, DrivePart::After] } else { &[DrivePart::Among] };
         for part in parts {
             let (from, to) = (self.node(e.from, *part), self.node(e.to, *part));
             self.graph.add_edge(from, to, Arc::new(e.totals(), index));
@@ -136,12 +137,13 @@ impl<'a> Network<'a> {
         }
     }
     /// Adds a spot at which drives may begin and end.
-    pub fn add(&mut self, spot: &Spot) -> End {
-        let end = End { depart: self.graph.add_node(()), arrive: self.graph.add_node(()) };
+    pub fn add(&mut self, spot: &RouteSpot) -> SpotEnd {
+        let end = SpotEnd { depart: self.graph.add_node(()), arrive: self.graph.add_node(()) };
         for lane in &spot.lanes {
             let e = self.table.edges()[lane.edge as usize];
             let local = self.local[lane.edge as usize];
-            let (first, last) = if local { (Part::Before, Part::After) } else { (Part::Among, Part::Among) };
+            let (first, last) =
+                if local { (DrivePart::Before, DrivePart::After) } else { (DrivePart::Among, DrivePart::Among) };
             let mut ends = vec![(e.to, e.from)];
             ends.extend(self.both_ways().then_some((e.from, e.to)));
             for (ahead, behind) in ends {
@@ -152,7 +154,7 @@ impl<'a> Network<'a> {
         end
     }
     /// Lets a drive go from one spot to another that lies ahead on the same edge.
-    pub fn join(&mut self, from: (&Spot, End), to: (&Spot, End)) {
+    pub fn join(&mut self, from: (&RouteSpot, SpotEnd), to: (&RouteSpot, SpotEnd)) {
         let both_ways = self.both_ways();
         for a in &from.0.lanes {
             for b in to.0.lanes.iter().filter(|b| b.edge == a.edge && (b.at_m >= a.at_m || both_ways)) {
@@ -165,19 +167,19 @@ impl<'a> Network<'a> {
         }
     }
     /// Everything a drive from a spot can reach.
-    pub fn reached(&self, from: End) -> Reached {
+    pub fn reached(&self, from: SpotEnd) -> Reached {
         let mut search = Dfs::new(&self.graph, from.depart);
         while search.next(&self.graph).is_some() {}
         Reached(search.discovered)
     }
     /// The best way from one spot to another: what it costs, and its edges by their place in the table. The first and
     /// the last are driven in part; a single one from the first spot to the second.
-    pub fn best(&self, from: End, to: End, weights: Weights) -> Option<(Totals, Vec<u32>)> {
+    pub fn best(&self, from: SpotEnd, to: SpotEnd, weights: Weights) -> Option<(Totals, Vec<u32>)> {
         self.search(from.depart, to.arrive, weights)
     }
     /// What the best way from one junction to another costs.
     pub fn between(&self, from: u32, to: u32, weights: Weights) -> Option<Totals> {
-        self.search(self.node(from, Part::Before), self.node(to, Part::After), weights).map(|w| w.0)
+        self.search(self.node(from, DrivePart::Before), self.node(to, DrivePart::After), weights).map(|w| w.0)
     }
     fn search(&self, from: NodeIndex, to: NodeIndex, weights: Weights) -> Option<(Totals, Vec<u32>)> {
         let (_, nodes) = astar(

@@ -1,13 +1,13 @@
 //! From places to ways that join them in order.
 use super::cost::Totals;
-use super::graph::{Directions, End, Network};
-use super::snap::Spot;
-use super::table::{Rules, Table};
+use super::graph::{Directions, RouteNetwork, SpotEnd};
+use super::snap::RouteSpot;
+use super::table::{EdgeTable, RouteRules};
 use super::ways::{Limits, ways};
 
 /// A way: edges of each leg, by their place in the table. The first and last edge of a leg are driven in part.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Way {
+pub struct EdgePath {
     /// What it costs.
     pub totals: Totals,
     /// Edges by leg.
@@ -16,17 +16,23 @@ pub struct Way {
 
 /// Places joined by roads.
 pub struct Journey<'a> {
-    network: Network<'a>,
+    network: RouteNetwork<'a>,
     /// The spot of each place that is taken.
-    taken: Vec<(usize, End)>,
+    taken: Vec<(usize, SpotEnd)>,
 }
 
 impl<'a> Journey<'a> {
     /// Joins places, each with spots nearest first. Taken are the spots with the smallest sum of distances from which
     /// each next place can be reached; nothing where there are none.
-    pub fn new(table: &'a Table, rules: &Rules, directions: Directions, places: &[Vec<Spot>]) -> Option<Self> {
-        let mut network = Network::new(table, rules, directions);
-        let ends: Vec<Vec<End>> = places.iter().map(|spots| spots.iter().map(|s| network.add(s)).collect()).collect();
+    pub fn new(
+        table: &'a EdgeTable,
+        rules: &RouteRules,
+        directions: Directions,
+        places: &[Vec<RouteSpot>],
+    ) -> Option<Self> {
+        let mut network = RouteNetwork::new(table, rules, directions);
+        let ends: Vec<Vec<SpotEnd>> =
+            places.iter().map(|spots| spots.iter().map(|s| network.add(s)).collect()).collect();
         for i in 1..places.len() {
             for (a, from) in places[i - 1].iter().zip(&ends[i - 1]) {
                 places[i].iter().zip(&ends[i]).for_each(|(b, to)| network.join((a, *from), (b, *to)));
@@ -41,7 +47,7 @@ impl<'a> Journey<'a> {
         self.taken.iter().map(|t| t.0).collect()
     }
     /// Ways through all places, fastest first.
-    pub fn ways(&self, limits: Limits) -> Vec<Way> {
+    pub fn ways(&self, limits: Limits) -> Vec<EdgePath> {
         let found = ways(limits, |weights| {
             let (mut totals, mut legs) = (Totals::default(), Vec::new());
             for pair in self.taken.windows(2) {
@@ -51,12 +57,12 @@ impl<'a> Journey<'a> {
             }
             Some((totals, legs))
         });
-        found.into_iter().map(|(totals, legs)| Way { totals, legs }).collect()
+        found.into_iter().map(|(totals, legs)| EdgePath { totals, legs }).collect()
     }
 }
 
 /// The spots to take.
-fn joined(network: &Network, places: &[Vec<Spot>], ends: &[Vec<End>]) -> Option<Vec<usize>> {
+fn joined(network: &RouteNetwork, places: &[Vec<RouteSpot>], ends: &[Vec<SpotEnd>]) -> Option<Vec<usize>> {
     if places.iter().any(Vec::is_empty) {
         return None;
     }

@@ -1,15 +1,15 @@
 //! From a place to spots on roads near it.
 use super::cost::Totals;
-use super::table::{Refusal, Rules, Table};
-use crate::ask::corridor::road;
+use super::table::{EdgeTable, Refusal, RouteRules};
 use crate::ask::matching::nearest;
+use crate::ask::road_name::road_name;
 use crate::base::geodesy::{LocalPlane, Position, distance_m, length_m};
 use crate::base::words::Direction;
 use crate::layer::model::SegmentRow;
 
 /// A place on a road near a place asked for.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Spot {
+pub struct RouteSpot {
     /// Name and reference of the road, or its class.
     pub road: String,
     /// Where.
@@ -35,7 +35,7 @@ pub struct SpotLane {
 
 /// The nearest place of a segment.
 #[derive(Debug, Clone)]
-pub struct Near {
+pub struct NearSegment {
     /// The segment.
     pub row: SegmentRow,
     /// How far along it in node order, as a share of its length.
@@ -47,15 +47,15 @@ pub struct Near {
 }
 
 /// Segments within a distance of a place, nearest first.
-pub fn near(at: Position, rows: Vec<SegmentRow>, within_m: f64) -> Vec<Near> {
+pub fn near(at: Position, rows: Vec<SegmentRow>, within_m: f64) -> Vec<NearSegment> {
     let plane = LocalPlane::at_position(at);
     let of = |row: SegmentRow| {
         let found = nearest(&plane, 0, &row.line);
         let whole_m = length_m(&row.line);
         let share = if whole_m > 0.0 { (found.along_m / whole_m).clamp(0.0, 1.0) } else { 0.0 };
-        Near { share, distance_m: found.distance_m, at: along(&row.line, found.along_m), row }
+        NearSegment { share, distance_m: found.distance_m, at: along(&row.line, found.along_m), row }
     };
-    let mut all: Vec<Near> = rows.into_iter().map(of).filter(|n| n.distance_m <= within_m).collect();
+    let mut all: Vec<NearSegment> = rows.into_iter().map(of).filter(|n| n.distance_m <= within_m).collect();
     all.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m).then(a.row.segment_id.cmp(&b.row.segment_id)));
     all
 }
@@ -75,29 +75,29 @@ fn along(line: &[Position], at_m: f64) -> Position {
     line.last().copied().unwrap_or_default()
 }
 
-impl Near {
+impl NearSegment {
     /// Edges that drive the segment, by their place in the table and forward or not. No drive begins on a ferry.
-    fn edges(&self, table: &Table) -> impl Iterator<Item = (u32, bool)> {
+    fn edges(&self, table: &EdgeTable) -> impl Iterator<Item = (u32, bool)> {
         let known =
             Direction::BOTH.into_iter().filter_map(|d| Some((table.index(self.row.driven[d]?.edge)?, d.is_forward())));
         known.filter(|(i, _)| !table.edges()[*i as usize].boarded)
     }
     /// Why no edge of the segment is used; nothing if one is.
-    pub fn refusal(&self, table: &Table, rules: &Rules) -> Option<Refusal> {
+    pub fn refusal(&self, table: &EdgeTable, rules: &RouteRules) -> Option<Refusal> {
         let reasons: Vec<_> = self.edges(table).map(|(i, _)| table.edges()[i as usize].refusal(rules)).collect();
         if reasons.contains(&None) { None } else { reasons.into_iter().flatten().min() }
     }
     /// What people call the road.
     pub fn road(&self) -> String {
-        road(&self.row)
+        road_name(&self.row)
     }
     /// The spot in the directions that may be driven; `of_edge` gives the segments of an edge in the order driven.
     pub fn spot<E>(
         &self,
-        table: &Table,
-        rules: &Rules,
+        table: &EdgeTable,
+        rules: &RouteRules,
         of_edge: &mut impl FnMut(i64) -> Result<Vec<SegmentRow>, E>,
-    ) -> Result<Spot, E> {
+    ) -> Result<RouteSpot, E> {
         let mut lanes = Vec::new();
         for (edge, forward) in self.edges(table) {
             let e = &table.edges()[edge as usize];
@@ -105,7 +105,7 @@ impl Near {
                 lanes.extend(self.lane(edge, forward, &of_edge(e.id)?));
             }
         }
-        Ok(Spot { road: self.road(), at: self.at, distance_m: self.distance_m, lanes })
+        Ok(RouteSpot { road: self.road(), at: self.at, distance_m: self.distance_m, lanes })
     }
     /// The spot in one direction; `rows` are the segments of the edge in the order driven.
     fn lane(&self, edge: u32, forward: bool, rows: &[SegmentRow]) -> Option<SpotLane> {

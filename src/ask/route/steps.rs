@@ -1,9 +1,9 @@
 //! A way as stretches of lanes driven, the same that a matched track gives.
 use std::collections::HashMap;
 
-use super::journey::Way;
-use super::snap::Spot;
-use super::table::{Edge, Table};
+use super::journey::EdgePath;
+use super::snap::RouteSpot;
+use super::table::{EdgeTable, RouteEdge};
 use crate::ask::matching::{Matched, Step};
 use crate::layer::model::SegmentRow;
 
@@ -11,11 +11,11 @@ use crate::layer::model::SegmentRow;
 pub type Segments = HashMap<i64, Vec<SegmentRow>>;
 
 /// The way from spot to spot; each leg is a drive of its own number. There are no times and nothing is unmatched.
-pub fn matched(table: &Table, way: &Way, spots: &[&Spot], segments: &Segments) -> Matched {
+pub fn matched(table: &EdgeTable, way: &EdgePath, spots: &[&RouteSpot], segments: &Segments) -> Matched {
     let mut steps: Vec<Step> = Vec::new();
     for (drive, (leg, ends)) in (0..).zip(way.legs.iter().zip(spots.windows(2))) {
         for (i, edge) in leg.iter().enumerate() {
-            let at_m = |spot: &Spot| spot.lanes.iter().find(|l| l.edge == *edge).map(|l| l.at_m);
+            let at_m = |spot: &RouteSpot| spot.lanes.iter().find(|l| l.edge == *edge).map(|l| l.at_m);
             let from_m = if i == 0 { at_m(ends[0]) } else { None }.unwrap_or(0.0);
             let to_m = if i + 1 == leg.len() { at_m(ends[1]) } else { None }.unwrap_or(f64::INFINITY);
             let edge = &table.edges()[*edge as usize];
@@ -27,7 +27,7 @@ pub fn matched(table: &Table, way: &Way, spots: &[&Spot], segments: &Segments) -
 }
 
 /// The part of an edge between two distances from its start, metres.
-fn driven(edge: &Edge, rows: &[SegmentRow], from_m: f64, to_m: f64, drive: u32) -> Vec<Step> {
+fn driven(edge: &RouteEdge, rows: &[SegmentRow], from_m: f64, to_m: f64, drive: u32) -> Vec<Step> {
     let mut done_m = 0.0;
     let mut steps = Vec::new();
     for row in rows {

@@ -1,13 +1,14 @@
 //! The edges of a layer in the least room: what a search needs, and why some of them may not be used.
+use crate::base::words::RoadAccess;
 use std::collections::HashMap;
 
 use super::cost::Totals;
-use crate::base::words::RoadAccess;
+use crate::layer::Layer;
 use crate::layer::model::EdgeRow;
 
 /// What a traveller will not or cannot drive on.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Rules {
+pub struct RouteRules {
     /// Loose surfaces are used.
     pub unpaved: bool,
     /// Ferries and car shuttle trains are used.
@@ -18,9 +19,17 @@ pub struct Rules {
     pub height_m: f64,
 }
 
+impl RouteRules {
+    /// Every road that the vehicle of a layer's profile fits under.
+    pub fn all(layer: &Layer) -> Self {
+        let height_m = layer.record().profile.vehicle.vehicle_height_m;
+        Self { unpaved: true, boarded: true, private: true, height_m }
+    }
+}
+
 /// One direction of travel between two junctions.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Edge {
+pub struct RouteEdge {
     /// Id in the layer.
     pub id: i64,
     /// In node order of its way.
@@ -56,13 +65,13 @@ pub enum Refusal {
     Low,
 }
 
-impl Edge {
+impl RouteEdge {
     /// What it costs.
     pub fn totals(&self) -> Totals {
         Totals { time_ms: self.time_ms.into(), outage_ms: self.outage_ms.into() }
     }
     /// Why it is not used under some rules; nothing if it is.
-    pub fn refusal(&self, rules: &Rules) -> Option<Refusal> {
+    pub fn refusal(&self, rules: &RouteRules) -> Option<Refusal> {
         let reasons = [
             (f64::from(self.clearance_cm) < rules.height_m * 100.0 - 0.5, Refusal::Low),
             (self.boarded && !rules.boarded, Refusal::Boarded),
@@ -75,12 +84,12 @@ impl Edge {
 
 /// All edges, and the junctions they join.
 #[derive(Debug, Default)]
-pub struct Table {
-    edges: Vec<Edge>,
+pub struct EdgeTable {
+    edges: Vec<RouteEdge>,
     nodes: HashMap<i64, u32>,
 }
 
-impl Table {
+impl EdgeTable {
     /// Adds a row, which must have a larger id than the one before.
     pub fn add(&mut self, row: &EdgeRow) {
         let mut number = |node: i64| {
@@ -90,7 +99,7 @@ impl Table {
         let (from, to) = (number(row.from_node), number(row.to_node));
         let cost = Totals::of_seconds(row.time_s, row.outage_s);
         let ms = |v: u64| u32::try_from(v).unwrap_or(u32::MAX);
-        self.edges.push(Edge {
+        self.edges.push(RouteEdge {
             id: row.edge_id,
             forward: row.forward,
             from,
@@ -104,7 +113,7 @@ impl Table {
         });
     }
     /// All edges, by id.
-    pub fn edges(&self) -> &[Edge] {
+    pub fn edges(&self) -> &[RouteEdge] {
         &self.edges
     }
     /// Number of junctions.
@@ -115,7 +124,7 @@ impl Table {
     pub fn node(&self, id: i64) -> Option<u32> {
         self.nodes.get(&id).copied()
     }
-    /// Place of an edge in [`Table::edges`] by its id in the layer.
+    /// Place of an edge in [`EdgeTable::edges`] by its id in the layer.
     pub fn index(&self, edge_id: i64) -> Option<u32> {
         self.edges.binary_search_by_key(&edge_id, |e| e.id).ok().map(|i| i as u32)
     }

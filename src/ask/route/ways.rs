@@ -19,7 +19,7 @@ pub struct Limits {
 }
 
 /// A way, and the number of the search that found it.
-struct Found<P> {
+struct FoundWay<P> {
     totals: Totals,
     path: P,
     nth: usize,
@@ -28,10 +28,10 @@ struct Found<P> {
 /// Finds ways, fastest first; `search` gives the best for some weights, or nothing where there is none.
 pub fn ways<P>(limits: Limits, mut search: impl FnMut(Weights) -> Option<(Totals, P)>) -> Vec<(Totals, P)> {
     let mut nth = 0;
-    let mut found: Vec<Found<P>> = Vec::new();
+    let mut found: Vec<FoundWay<P>> = Vec::new();
     let mut ask = |weights| {
         nth += 1;
-        search(weights).map(|(totals, path)| Found { totals, path, nth })
+        search(weights).map(|(totals, path)| FoundWay { totals, path, nth })
     };
     for weights in [Weights::FASTEST, Weights::STEADIEST] {
         let way = ask(weights);
@@ -54,7 +54,7 @@ pub fn ways<P>(limits: Limits, mut search: impl FnMut(Weights) -> Option<(Totals
 }
 
 /// The gap to be searched next: the one that holds the steadiest way allowed, then the one that could hide most.
-fn widest<P>(found: &[Found<P>], closed: &HashSet<(Totals, Totals)>, ways: usize, limit_ms: u64) -> Option<usize> {
+fn widest<P>(found: &[FoundWay<P>], closed: &HashSet<(Totals, Totals)>, ways: usize, limit_ms: u64) -> Option<usize> {
     let enough = found.iter().filter(|f| f.totals.time_ms <= limit_ms).count() >= ways;
     let gaps = found.windows(2).enumerate().filter_map(|(i, pair)| {
         let (a, b) = (pair[0].totals, pair[1].totals);
@@ -67,7 +67,7 @@ fn widest<P>(found: &[Found<P>], closed: &HashSet<(Totals, Totals)>, ways: usize
 }
 
 /// The fastest, the steadiest allowed, and the first found of the others.
-fn chosen<P>(mut found: Vec<Found<P>>, ways: usize, limit_ms: u64) -> Vec<(Totals, P)> {
+fn chosen<P>(mut found: Vec<FoundWay<P>>, ways: usize, limit_ms: u64) -> Vec<(Totals, P)> {
     found.retain(|f| f.totals.time_ms <= limit_ms);
     if found.len() > ways {
         let last = found.len() - 1;

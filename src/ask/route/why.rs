@@ -1,7 +1,7 @@
 //! Why places are not joined, and why a place was not taken to the road next to it.
 use super::graph::Directions;
-use super::snap::{Near, Spot};
-use super::table::{Refusal, Rules, Table};
+use super::snap::{NearSegment, RouteSpot};
+use super::table::{EdgeTable, Refusal, RouteRules};
 
 /// What can stand in the way.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,16 +39,16 @@ impl Obstacle {
         }
     }
     /// The rules without it; nothing where it plays no part.
-    pub fn lifted(self, rules: &Rules) -> Option<(Rules, Directions)> {
-        let kept = |rules: Rules| (rules, Directions::Kept);
+    pub fn lifted(self, rules: &RouteRules) -> Option<(RouteRules, Directions)> {
+        let kept = |rules: RouteRules| (rules, Directions::Kept);
         match self {
-            Self::Unpaved => (!rules.unpaved).then_some(kept(Rules { unpaved: true, ..*rules })),
-            Self::Boarded => (!rules.boarded).then_some(kept(Rules { boarded: true, ..*rules })),
-            Self::Private => (!rules.private).then_some(kept(Rules { private: true, ..*rules })),
-            Self::Low => Some(kept(Rules { height_m: 0.0, ..*rules })),
+            Self::Unpaved => (!rules.unpaved).then_some(kept(RouteRules { unpaved: true, ..*rules })),
+            Self::Boarded => (!rules.boarded).then_some(kept(RouteRules { boarded: true, ..*rules })),
+            Self::Private => (!rules.private).then_some(kept(RouteRules { private: true, ..*rules })),
+            Self::Low => Some(kept(RouteRules { height_m: 0.0, ..*rules })),
             Self::Oneway => Some((*rules, Directions::Ignored)),
             Self::Several => {
-                let all = Rules { unpaved: true, boarded: true, private: true, height_m: 0.0 };
+                let all = RouteRules { unpaved: true, boarded: true, private: true, height_m: 0.0 };
                 Some((all, Directions::Ignored))
             }
         }
@@ -66,7 +66,14 @@ pub fn refused(refusal: Refusal) -> &'static str {
 }
 
 /// What to say of a place that was not taken to the nearest road.
-pub fn notes(label: &str, table: &Table, rules: &Rules, nears: &[Near], nearest: &Spot, taken: &Spot) -> Vec<String> {
+pub fn notes(
+    label: &str,
+    table: &EdgeTable,
+    rules: &RouteRules,
+    nears: &[NearSegment],
+    nearest: &RouteSpot,
+    taken: &RouteSpot,
+) -> Vec<String> {
     let mut out = Vec::new();
     if let Some(near) = nears.first()
         && let Some(refusal) = near.refusal(table, rules)

@@ -1,7 +1,7 @@
 //! GeoJSON (RFC 7946): lines, alone or in features and collections.
 use geojson::{GeoJson, Geometry, Value};
 
-use super::{Track, position};
+use super::model::{Track, position};
 use crate::ask::matching::TrackPoint;
 
 /// Reads GeoJSON.

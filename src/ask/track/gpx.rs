@@ -2,17 +2,17 @@
 use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 
-use super::{Track, position};
+use super::model::{Track, position};
 use crate::ask::matching::TrackPoint;
 
 #[derive(Default)]
-struct Found {
+struct GpxFound {
     tracks: Track,
     routes: Track,
     waypoints: Track,
 }
 
-impl Found {
+impl GpxFound {
     fn of(&mut self, name: &[u8]) -> Option<&mut Track> {
         match name {
             b"trkpt" | b"trkseg" => Some(&mut self.tracks),
@@ -26,7 +26,7 @@ impl Found {
 /// Reads GPX.
 pub(super) fn read(text: &str) -> Result<Track, String> {
     let mut reader = Reader::from_str(text);
-    let mut found = Found::default();
+    let mut found = GpxFound::default();
     let (mut is_gpx, mut in_time) = (false, false);
     let mut open: Option<(Vec<u8>, TrackPoint)> = None;
     loop {

@@ -1,5 +1,5 @@
 //! Waypoints as `lat,lon lat,lon`, and encoded polylines.
-use super::{Track, position};
+use super::model::{Track, position};
 use crate::ask::matching::TrackPoint;
 
 /// Reads either.

@@ -2,7 +2,8 @@
 use std::fmt::Write;
 
 use super::drive::Driven;
-use super::{NearRoad, answer, map, strip, tables};
+use super::{answer, map, strip, tables};
+use crate::ask::surroundings::NearRoad;
 use crate::ask::trip::{Trip, TripDay};
 use crate::base::markup::escape;
 

@@ -15,21 +15,10 @@ mod tables;
 
 use std::fmt::Write;
 
+use crate::ask::surroundings::NearRoad;
 use crate::ask::trip::Trip;
-use crate::base::geodesy::Position;
 use crate::base::markup::escape;
 use crate::report::CAUTIONS;
-
-/// A road near the trip, for the map.
-#[derive(Debug, Clone, PartialEq)]
-pub struct NearRoad {
-    /// Class, as the layer's `highway`.
-    pub class: crate::base::words::RoadClass,
-    /// Rating of its worse direction.
-    pub rating: u8,
-    /// Where it runs.
-    pub line: Vec<Position>,
-}
 
 /// What a brief is made from.
 pub struct Brief<'a> {

@@ -1,17 +1,18 @@
 //! A trip made by hand: a road to the north-east with every rating, hostile names, a stop that the plan wants.
 use jiff::tz::TimeZone;
 use waymask::ask::corridor::{Above, Corridor, Gap, Piece};
-use waymask::ask::plan::{self, Halt, Kind, Meeting, Question, Rules};
+use waymask::ask::plan::{self, DayQuestion, Halt, Kind, Meeting, Rules};
 use waymask::ask::settings::Settings;
 use waymask::ask::source::Source;
 use waymask::ask::stops::{StopNear, near};
+use waymask::ask::surroundings::NearRoad;
 use waymask::ask::trip::{Trip, TripDay};
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
     Cause, Evidence, MapObject, Overhang, OverheadKind, RoadClass, RoofedBy, StandsOn, StopAccess, StopKind,
 };
 use waymask::layer::model::{PanelPlace, StopRow};
-use waymask::report::brief::{Brief, NearRoad, page};
+use waymask::report::brief::{Brief, page};
 
 /// 2026-06-15T08:00:00Z.
 pub const EIGHT: i64 = 1_781_510_400;
@@ -114,7 +115,7 @@ pub fn day(km: usize) -> TripDay {
     let stops = near(&pieces, &rows, 500.0, 30.0);
     let mut rules = Rules::default();
     (rules.departure.earlier_min, rules.departure.later_min) = (0, 0);
-    let found = plan::plan(&Question {
+    let found = plan::plan_day(&DayQuestion {
         pieces: &pieces,
         halts: stops.iter().filter(|s| s.may_stop).map(halt).collect(),
         meetings: vec![meeting(MEETING, Kind::MustNotDrop, 25, 25), meeting(CALL, Kind::Casual, 75, 20)],

@@ -1,10 +1,11 @@
 //! What is in the page.
 use waymask::ask::plan::{How, Part};
+use waymask::ask::surroundings::NearRoad;
 use waymask::base::ramp::{RAMP, hex};
 use waymask::budget::Budget;
 use waymask::budget::settings::{BudgetSettings, Tariff};
 use waymask::report::CAUTIONS;
-use waymask::report::brief::{Brief, NearRoad, page};
+use waymask::report::brief::{Brief, page};
 
 use crate::brief::kit;
 

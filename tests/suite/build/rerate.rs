@@ -1,7 +1,7 @@
 //! A layer rated again from what it holds.
 use std::path::{Path, PathBuf};
 
-use waymask::ask::rerate::{Answered, Change, Question, Wanted, ask};
+use waymask::ask::rerate::{Change, NewLayer, RerateAnswer, RerateQuestion, Wanted, rerate};
 use waymask::base::progress::{Progress, Silent};
 use waymask::layer::model::{EdgeRow, OverheadRow, SegmentRow};
 use waymask::layer::{Bounds, Layer};
@@ -10,20 +10,19 @@ use waymask::profile::{Profile, source};
 use crate::build::kit::{Place, Sketch, sample};
 use crate::need;
 
-fn question(layer: &Path, wanted: Wanted) -> Question {
-    Question { layer: layer.to_owned(), wanted, output: None, overwrite: false, threads: None }
+fn question(set: &str) -> RerateQuestion {
+    RerateQuestion { wanted: Wanted::Values(vec![set.to_owned()]), output: None, threads: None }
 }
 
-fn rated(layer: &Path, set: &str) -> Answered {
-    ask(&question(layer, Wanted::Values(vec![set.to_owned()])), &Silent).unwrap()
+fn rated(layer: &Path, set: &str) -> RerateAnswer {
+    rerate(&Layer::open(layer).unwrap(), &question(set), &Silent).unwrap()
 }
 
 fn again(layer: &Path, set: &str, folder: &Path) -> PathBuf {
-    let output = folder.join("again.gpkg");
-    let mut question = question(layer, Wanted::Values(vec![set.to_owned()]));
-    (question.output, question.overwrite) = (Some(output.clone()), true);
-    ask(&question, &Silent).unwrap();
-    output
+    let path = folder.join("again.gpkg");
+    let output = Some(NewLayer { path: path.clone(), overwrite: true });
+    rerate(&Layer::open(layer).unwrap(), &RerateQuestion { output, ..question(set) }, &Silent).unwrap();
+    path
 }
 
 fn few_drives() -> Profile {
@@ -97,7 +96,7 @@ fn another_profile_gives_what_a_build_with_it_gives() {
     }
 }
 
-fn only(answered: &Answered) -> &Change {
+fn only(answered: &RerateAnswer) -> &Change {
     assert_eq!(answered.changes.len(), 1);
     &answered.changes[0]
 }
@@ -159,7 +158,8 @@ fn a_sweep_sorts_by_what_moves_and_says_what_it_cannot_answer() {
     sketch.line(&[(-600.0, 0.0), (600.0, 0.0)], &[("highway", "unclassified"), ("lanes", "1")]);
     sketch.area([-500.0, -60.0, 500.0, 60.0], &[("natural", "wood")]);
     let place = sketch.build(few_drives());
-    let answered = ask(&question(&place.path, Wanted::Sweep), &Silent).unwrap();
+    let answered =
+        rerate(&place.layer, &RerateQuestion { wanted: Wanted::Sweep, output: None, threads: None }, &Silent).unwrap();
     assert_eq!(answered.not_reproduced_km, Some(0.0));
     let moved: Vec<f64> = answered.changes.iter().map(|c| c.better_km + c.worse_km).collect();
     assert!(moved.is_sorted_by(|a, b| a >= b) && moved[0] > 0.0 && moved.len() > 15, "{moved:?}");
@@ -193,9 +193,9 @@ fn what_cannot_be_written_is_said_before_anything_is_rated() {
         ("link.seed=2", taken.clone(), "exists already"),
         ("link.margin_db=8", folder.path().join("new.gpkg"), "link.margin_db"),
     ] {
-        let mut question = question(&place.path, Wanted::Values(vec![set.to_owned()]));
-        question.output = Some(output);
-        let text = ask(&question, &NothingRated).unwrap_err().to_string();
+        let output = Some(NewLayer { path: output, overwrite: false });
+        let text =
+            rerate(&place.layer, &RerateQuestion { output, ..question(set) }, &NothingRated).unwrap_err().to_string();
         assert!(text.contains(fact), "{text}");
     }
     assert_eq!(std::fs::read_to_string(&taken).unwrap(), "kept");

@@ -2,7 +2,7 @@
 use std::path::PathBuf;
 use std::process::{Command, Output};
 
-use waymask::ask::place::{Spot, SpotOptions, spot};
+use waymask::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, place as sky_over, read_elements};
 use waymask::profile::Profile;
 use waymask::report::polar;
 
@@ -23,21 +23,13 @@ fn place() -> Place {
     s.build(profile)
 }
 
-fn at(place: &Place, x_m: f64, y_m: f64) -> SpotOptions {
+fn at(x_m: f64, y_m: f64) -> PlaceQuestion {
     let (lon, lat) = Sketch::at(47.0).plane.to_lon_lat(waymask::base::geodesy::Point::new(x_m, y_m));
-    SpotOptions {
-        layer: place.path.clone(),
-        at_deg: (lat, lon),
-        within_m: 60.0,
-        backward: false,
-        orbits: None,
-        time: time(EPOCH),
-        minutes: 20.0,
-    }
+    PlaceQuestion { at_deg: (lat, lon), within_m: 60.0, backward: false, passes: None }
 }
 
 /// Mean blocked probability of usable cells within 30 degrees of an azimuth.
-fn blocked(spot: &Spot, azimuth_deg: f64) -> f64 {
+fn blocked(spot: &PlaceAnswer, azimuth_deg: f64) -> f64 {
     let near = |c: &&waymask::ask::place::SkyCell| {
         c.usable && waymask::base::geodesy::turn_deg(azimuth_deg, c.azimuth_deg).abs() < 30.0
     };
@@ -48,7 +40,7 @@ fn blocked(spot: &Spot, azimuth_deg: f64) -> f64 {
 #[test]
 fn a_wall_stands_where_it_is_and_shares_are_those_of_the_segment() {
     let place = place();
-    let here = spot(&at(&place, -20.0, 0.0)).unwrap();
+    let here = sky_over(&place.layer, &at(-20.0, 0.0)).unwrap();
     assert!((here.distance_m - 20.0).abs() < 0.2 && here.heading_deg < 0.5, "{} {}", here.distance_m, here.heading_deg);
     assert!(blocked(&here, 90.0) > 0.7 && blocked(&here, 270.0) == 0.0);
     let sum: f64 = here.shares.values().sum();
@@ -61,7 +53,7 @@ fn a_wall_stands_where_it_is_and_shares_are_those_of_the_segment() {
         here.shares,
         row.blocked_building
     );
-    let back = spot(&SpotOptions { backward: true, ..at(&place, -20.0, 0.0) }).unwrap();
+    let back = sky_over(&place.layer, &PlaceQuestion { backward: true, ..at(-20.0, 0.0) }).unwrap();
     assert!(
         (back.heading_deg - 180.0).abs() < 0.5 && blocked(&back, 90.0) > 0.7,
         "the wall does not turn with the car"
@@ -73,16 +65,17 @@ fn a_wall_stands_where_it_is_and_shares_are_those_of_the_segment() {
 #[test]
 fn a_tunnel_hides_everything() {
     let place = place();
-    let inside = spot(&at(&place, 900.0, 0.0)).unwrap();
+    let inside = sky_over(&place.layer, &at(900.0, 0.0)).unwrap();
     assert!(inside.shares["cover"] > 0.999, "{:?}", inside.shares);
 }
 
 #[test]
 fn passes_lose_what_the_wall_hides() {
     let place = place();
-    let elements = place.path.parent().unwrap().join("elements.txt");
-    std::fs::write(&elements, two_line_file(&Pattern::new(540.0, 53.0, 24, 30).elements(50_000, time(EPOCH)))).unwrap();
-    let here = spot(&SpotOptions { orbits: Some(elements), ..at(&place, 0.0, 0.0) }).unwrap();
+    let text = two_line_file(&Pattern::new(540.0, 53.0, 24, 30).elements(50_000, time(EPOCH)));
+    let elements = read_elements(text.as_bytes()).unwrap();
+    let passes = Some(PassesQuestion { elements, time: time(EPOCH), minutes: 20.0 });
+    let here = sky_over(&place.layer, &PlaceQuestion { passes, ..at(0.0, 0.0) }).unwrap();
     assert!(here.passes.len() > 10 && here.lost == 0, "{}", here.passes.len());
     for pass in &here.passes {
         assert!(
@@ -104,7 +97,7 @@ fn passes_lose_what_the_wall_hides() {
 #[test]
 fn the_picture_is_whole_xml_with_the_map_s_text_escaped() {
     let place = place();
-    let svg = polar::svg(&spot(&at(&place, 0.0, 0.0)).unwrap());
+    let svg = polar::svg(&sky_over(&place.layer, &at(0.0, 0.0)).unwrap());
     assert!(svg.contains("Wall &lt;Street&gt;") && !svg.contains("<Street>"));
     // As many elements open as close; every other one closes itself.
     let count = |what: &str| svg.matches(what).count();
@@ -129,7 +122,7 @@ fn the_command_says_what_is_wrong() {
     fails(&["--at", "here"], 2, "latitude and longitude");
     fails(&["--at", "47,-28", "--time", "2026-07-01"], 2, "--orbits");
     fails(&["--at", "47,-28", "--orbits", "missing.txt"], 1, "missing.txt");
-    let ferry = at(&place, -1200.0, 0.0);
+    let ferry = at(-1200.0, 0.0);
     fails(&["--at", &format!("{},{}", ferry.at_deg.0, ferry.at_deg.1)], 1, "Ferries");
     let folder = tempfile::tempdir().unwrap();
     let picture: PathBuf = folder.path().join("sky.svg");

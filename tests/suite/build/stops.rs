@@ -314,21 +314,16 @@ fn the_command_lists_stops_by_kind_roof_reach_and_private_ground_only_when_asked
 
 #[test]
 fn what_a_changed_panel_leaves_of_the_stops_is_said() {
-    use waymask::ask::rerate::{Question, Wanted, ask};
+    use waymask::ask::rerate::{NewLayer, RerateQuestion, Wanted, rerate};
     let mut s = walled();
     s.node(0.0, 0.0, PARKING);
     let place = built(&s);
     let again = |set: &str| {
         let output = place.path.with_file_name(format!("{}.gpkg", set.replace(['.', '='], "_")));
         let wanted = Wanted::Values(vec![set.to_owned()]);
-        let question = Question {
-            layer: place.path.clone(),
-            wanted,
-            output: Some(output.clone()),
-            overwrite: false,
-            threads: None,
-        };
-        ask(&question, &waymask::base::progress::Silent).unwrap();
+        let new = NewLayer { path: output.clone(), overwrite: false };
+        let question = RerateQuestion { wanted, output: Some(new), threads: None };
+        rerate(&place.layer, &question, &waymask::base::progress::Silent).unwrap();
         waymask::layer::Layer::open(&output).unwrap()
     };
     let said = |layer: &waymask::layer::Layer| layer.record().assumed.iter().any(|a| a.contains("those of the build"));

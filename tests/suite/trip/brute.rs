@@ -1,10 +1,10 @@
 //! Small graphs, all of whose ways can be listed.
 use proptest::prelude::*;
-use waymask::ask::route::{Directions, Limits, Network, Rules, Table, Totals, Weights, ways};
+use waymask::ask::route::{Directions, EdgeTable, Limits, RouteNetwork, RouteRules, Totals, Weights, ways};
 use waymask::base::words::RoadAccess;
 use waymask::layer::model::EdgeRow;
 
-const ALL: Rules = Rules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
+const ALL: RouteRules = RouteRules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
 const NODES: i64 = 6;
 
 #[derive(Debug, Clone)]
@@ -25,8 +25,8 @@ fn small() -> impl Strategy<Value = Vec<Small>> {
     )
 }
 
-fn table(edges: &[Small]) -> Table {
-    let mut table = Table::default();
+fn table(edges: &[Small]) -> EdgeTable {
+    let mut table = EdgeTable::default();
     for (id, e) in (1..).zip(edges) {
         table.add(&EdgeRow {
             edge_id: id,
@@ -102,7 +102,7 @@ proptest! {
         // Where every road is open no way is shut out, whichever edges are found to serve only the ends.
         let edges: Vec<Small> = edges.into_iter().map(|e| Small { open: true, ..e }).collect();
         let table = table(&edges);
-        let network = Network::new(&table, &ALL, Directions::Kept);
+        let network = RouteNetwork::new(&table, &ALL, Directions::Kept);
         let (Some(from), Some(to)) = (table.node(0), table.node(1)) else { return Ok(()) };
         let every = all(&edges, &vec![false; edges.len()], 0, 1);
         let want = corners(&every);
@@ -126,7 +126,7 @@ proptest! {
     #[test]
     fn local_edges_serve_only_the_ends(edges in small()) {
         let table = table(&edges);
-        let network = Network::new(&table, &ALL, Directions::Kept);
+        let network = RouteNetwork::new(&table, &ALL, Directions::Kept);
         let (Some(from), Some(to)) = (table.node(0), table.node(1)) else { return Ok(()) };
         let local = network.local();
         prop_assert!(edges.iter().zip(local).all(|(e, local)| e.open || *local));

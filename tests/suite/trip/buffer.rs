@@ -3,7 +3,7 @@ use std::collections::HashMap;
 use waymask::base::words::Cause;
 
 use gdal::vector::Geometry;
-use waymask::ask::corridor::{Question, corridor};
+use waymask::ask::corridor::{DriveRows, of_rows};
 use waymask::ask::matching::{Matched, Step};
 use waymask::base::geodesy::{LocalPlane, Point, Position, length_m};
 use waymask::layer::model::SegmentRow;
@@ -52,7 +52,7 @@ fn the_roads_in_a_buffer_are_those_that_geos_finds() {
     .chain(driven.line[1..].iter().copied())
     .collect();
     for buffer_m in [5.0, 60.0, 300.0] {
-        let question = Question {
+        let rows = DriveRows {
             matched: &matched,
             segments: &segments,
             overheads: &[],
@@ -61,7 +61,7 @@ fn the_roads_in_a_buffer_are_those_that_geos_finds() {
             buffer_m,
             steady_outage_s: 0.4,
         };
-        let found: Vec<String> = corridor(&question).alternatives.into_iter().map(|a| a.road).collect();
+        let found: Vec<String> = of_rows(&rows).alternatives.into_iter().map(|a| a.road).collect();
         let around = |m: f64| geometry(&plane, &part).buffer(m, 64).unwrap();
         // A metre of tolerance: what GEOS finds inside must be found, what it does not find outside must not.
         let (inner, outer) = (around(buffer_m - 1.0), around(buffer_m + 1.0));

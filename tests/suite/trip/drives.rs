@@ -2,7 +2,7 @@
 //!
 //! The matcher was tuned on wandering drives of the seeds 101 to 104 (and 7 before). Of the seeds here some rows were seen
 //! before its last changes, which were made for speed; the guide's page `accuracy` tells of others that were run once, at the end.
-use waymask::ask::matching::{Options, Roads, matched};
+use waymask::ask::matching::{MatchOptions, RoadGraph, matched};
 use waymask::ask::track;
 
 use crate::need;
@@ -39,8 +39,8 @@ fn drives(place: &Place, way: Way) -> Vec<Drive> {
 }
 
 /// Share of length on the right lanes, error of the paper, lowest share of one drive.
-fn row(place: &Place, roads: &Roads, drives: &[Drive], scatter: Scatter) -> (f64, f64, f64) {
-    let options = Options { sigma_m: scatter.noise_m, beta_m: scatter.noise_m, ..Options::default() };
+fn row(place: &Place, roads: &RoadGraph, drives: &[Drive], scatter: Scatter) -> (f64, f64, f64) {
+    let options = MatchOptions { sigma_m: scatter.noise_m, beta_m: scatter.noise_m, ..MatchOptions::default() };
     let (mut right, mut error, mut all, mut worst) = (0.0, 0.0, 0.0, 1.0_f64);
     let mut draws = Draws(SEEDS[0] + 1_000);
     for drive in drives {
@@ -56,7 +56,7 @@ fn row(place: &Place, roads: &Roads, drives: &[Drive], scatter: Scatter) -> (f64
 /// Prints the table, returns the shares of length on the right lanes at 10 m and 10 s: fastest, wandering.
 fn table(extract: &str) -> Option<[f64; 2]> {
     let place = built(extract)?;
-    let roads = Roads::new(&place.rows, &place.edges);
+    let roads = RoadGraph::new(&place.rows, &place.edges);
     println!("{extract}: {} drives a row, seeds {SEEDS:?}", DRIVES * SEEDS.len());
     println!("  drives     noise  every  memory  right length  error  worst drive");
     let wanted = [Way::Fastest, Way::Wandering].map(|way| {
@@ -104,9 +104,9 @@ fn heavy_a_real_track_is_matched_whole_both_ways() {
         return;
     };
     let track = track::read(&std::fs::read_to_string(gpx).unwrap()).unwrap();
-    let roads = Roads::new(&place.rows, &place.edges);
-    let there = matched(&roads, &track.pieces[0], &Options::default());
-    let back = matched(&roads, &track.reversed().pieces[0], &Options::default());
+    let roads = RoadGraph::new(&place.rows, &place.edges);
+    let there = matched(&roads, &track.pieces[0], &MatchOptions::default());
+    let back = matched(&roads, &track.reversed().pieces[0], &MatchOptions::default());
     println!("{:.0} m of track, {:.0} m of road, {:.0} m back", there.track_m, there.length_m(), back.length_m());
     assert!(there.unmatched.is_empty() && back.unmatched.is_empty());
     assert!((there.length_m() / there.track_m - 1.0).abs() < 0.05, "a drive is about as long as its track");

@@ -1,13 +1,13 @@
 //! The matcher on small networks of which the answer is known.
-use waymask::ask::matching::{Matched, Options, Roads, TrackPoint, matched};
+use waymask::ask::matching::{MatchOptions, Matched, RoadGraph, TrackPoint, matched};
 use waymask::base::geodesy::Position;
 
 use crate::trip::driven::Draws;
 use crate::trip::network::Network;
 
 fn on(network: &Network, points: &[TrackPoint], noise_m: f64) -> Matched {
-    let options = Options { sigma_m: noise_m, beta_m: noise_m, ..Options::default() };
-    matched(&Roads::new(&network.rows, &network.edges), points, &options)
+    let options = MatchOptions::of_noise(noise_m);
+    matched(&RoadGraph::new(&network.rows, &network.edges), points, &options)
 }
 
 /// Share of the length driven on one segment in node order.
@@ -145,5 +145,5 @@ fn empty_and_absurd_tracks_have_an_answer_too() {
     assert!(jumps.length_m() < 1.0 && !jumps.unmatched.is_empty(), "{jumps:?}");
     let told: f64 = jumps.unmatched.iter().map(|u| u.length_m).sum();
     assert!((told / jumps.track_m - 1.0).abs() < 1e-9, "{told} of {}", jumps.track_m);
-    assert_eq!(matched(&Roads::new(&[], &[]), &[here, at(8.1, 50.0)], &Options::default()).steps, []);
+    assert_eq!(matched(&RoadGraph::new(&[], &[]), &[here, at(8.1, 50.0)], &MatchOptions::default()).steps, []);
 }

@@ -2,7 +2,7 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use waymask::ask::route::{Directions, Network, Rules, Table, Weights};
+use waymask::ask::route::{Directions, EdgeTable, RouteNetwork, RouteRules, Weights};
 use waymask::base::progress::Silent;
 use waymask::build::{self, BuildOptions};
 use waymask::layer::Layer;
@@ -13,7 +13,7 @@ use crate::need;
 
 const PAIRS: usize = 200;
 const WEIGHTS: [(u64, u64); 3] = [(1, 0), (0, 1), (1_000_000, 2_500_000)];
-const ALL: Rules = Rules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
+const ALL: RouteRules = RouteRules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
 
 /// SplitMix64 (S. Vigna, public domain).
 fn draw(state: &mut u64) -> u64 {
@@ -24,8 +24,8 @@ fn draw(state: &mut u64) -> u64 {
 }
 
 /// Both answers for seeded pairs of nodes under some rules; how many pairs are joined.
-fn compared(python: &Path, layer: &Path, folder: &Path, rules: Rules) -> usize {
-    let mut table = Table::default();
+fn compared(python: &Path, layer: &Path, folder: &Path, rules: RouteRules) -> usize {
+    let mut table = EdgeTable::default();
     let mut nodes = Vec::new();
     for row in Layer::open(layer).unwrap().edges() {
         let row = row.unwrap();
@@ -52,7 +52,7 @@ fn compared(python: &Path, layer: &Path, folder: &Path, rules: Rules) -> usize {
     let out = Command::new(python).arg(script).arg(&csv).arg(&asked).output().unwrap();
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let theirs: Vec<Vec<Option<u64>>> = serde_json::from_slice(&out.stdout).unwrap();
-    let network = Network::new(&table, &rules, Directions::Kept);
+    let network = RouteNetwork::new(&table, &rules, Directions::Kept);
     for ((time, outage), theirs) in WEIGHTS.into_iter().zip(&theirs) {
         let weights = Weights { time, outage };
         for ((from, to), theirs) in pairs.iter().zip(theirs) {
@@ -78,7 +78,7 @@ fn ways_on_the_island_cost_what_networkx_finds() {
     let folder = tempfile::tempdir().unwrap();
     let layer = build(sample("varrow.osm.pbf"), folder.path());
     let joined = compared(&python, &layer, folder.path(), ALL);
-    let paved = compared(&python, &layer, folder.path(), Rules { unpaved: false, boarded: false, ..ALL });
+    let paved = compared(&python, &layer, folder.path(), RouteRules { unpaved: false, boarded: false, ..ALL });
     println!("of {PAIRS} pairs joined: {joined}, without tracks and ferry {paved}");
     assert!(joined > PAIRS / 2 && paved < joined, "{joined} {paved}");
 }
@@ -90,7 +90,7 @@ fn heavy_ways_in_a_country_cost_what_networkx_finds() {
     let folder = tempfile::tempdir().unwrap();
     let layer = build(extract, folder.path());
     let joined = compared(&python, &layer, folder.path(), ALL);
-    let strict = Rules { unpaved: false, boarded: false, private: false, height_m: 4.0 };
+    let strict = RouteRules { unpaved: false, boarded: false, private: false, height_m: 4.0 };
     let paved = compared(&python, &layer, folder.path(), strict);
     println!("of {PAIRS} pairs joined: {joined}, on paved public roads of 4 m {paved}");
     assert!(joined > PAIRS / 2 && paved < joined, "{joined} {paved}");

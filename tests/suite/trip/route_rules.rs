@@ -1,15 +1,15 @@
 //! Who may drive where: what is left out, what serves only the ends, and what an error names.
-use waymask::ask::route::Rules;
+use waymask::ask::route::RouteRules;
 use waymask::base::geodesy::Position;
 
 use crate::build::kit::Place;
 use crate::trip::town::{ALL, Town, ask, asked, fastest_m, roads};
 
 /// Tags of the middle of the street, rules, and what the error says.
-type Case = (&'static [(&'static str, &'static str)], Rules, &'static str);
+type Case = (&'static [(&'static str, &'static str)], RouteRules, &'static str);
 
 /// The error of a way from west to east under some rules.
-fn refused(town: &Town, place: &Place, rules: Rules) -> String {
+fn refused(town: &Town, place: &Place, rules: RouteRules) -> String {
     let mut question = asked(ends(town));
     question.rules = rules;
     ask(place, &question).unwrap_err()
@@ -22,8 +22,8 @@ fn ends(town: &Town) -> Vec<Position> {
 #[test]
 fn an_error_names_what_is_in_the_way() {
     let cases: [Case; 5] = [
-        (&[("surface", "gravel")], Rules { unpaved: false, ..ALL }, "over unpaved roads only"),
-        (&[("access", "private")], Rules { private: false, ..ALL }, "over private roads only"),
+        (&[("surface", "gravel")], RouteRules { unpaved: false, ..ALL }, "over unpaved roads only"),
+        (&[("access", "private")], RouteRules { private: false, ..ALL }, "over private roads only"),
         (&[("maxheight", "2.2")], ALL, "below posted clearances"),
         (&[("oneway", "-1")], ALL, "against one-way roads only"),
         (&[("oneway", "-1"), ("maxheight", "2.2")], ALL, "several of these"),
@@ -53,14 +53,14 @@ fn what_is_left_out_is_gone_round() {
     let n = town.sketch.node(1_500.0, 800.0, &[]);
     town.sketch.way(&[a, n, b], &roads("tertiary"));
     let place = town.build();
-    let length_m = |rules: Rules| {
+    let length_m = |rules: RouteRules| {
         let mut question = asked(ends(&town));
         question.rules = rules;
         ask(&place, &question).unwrap().ways[0].length_m
     };
-    assert!(length_m(Rules { height_m: 2.7, ..ALL }) < 2_002.0, "as high as posted passes");
-    assert!(length_m(Rules { height_m: 2.7, unpaved: false, ..ALL }) > 2_800.0);
-    assert!(length_m(Rules { height_m: 2.71, ..ALL }) > 2_800.0);
+    assert!(length_m(RouteRules { height_m: 2.7, ..ALL }) < 2_002.0, "as high as posted passes");
+    assert!(length_m(RouteRules { height_m: 2.7, unpaved: false, ..ALL }) > 2_800.0);
+    assert!(length_m(RouteRules { height_m: 2.71, ..ALL }) > 2_800.0);
 }
 
 #[test]

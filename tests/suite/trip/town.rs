@@ -1,7 +1,6 @@
 //! A small town for routes: a street from west to east and what a test hangs on it.
-use waymask::ask::route::{Answers, Limits, Rules};
+use waymask::ask::route::{Limits, RouteAnswer, RouteQuestion, RouteRules, route};
 use waymask::base::geodesy::{Point, Position};
-use waymask::cli::route::{Asked, answers};
 use waymask::profile::Profile;
 
 use crate::build::kit::{Place, Sketch};
@@ -38,15 +37,15 @@ impl Town {
     }
 }
 
-pub const ALL: Rules = Rules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
+pub const ALL: RouteRules = RouteRules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
 
-pub fn asked(places: Vec<Position>) -> Asked {
-    Asked { places, within_m: 200.0, rules: ALL, limits: Limits { ways: 5, longer_ms: None }, worst: 5 }
+pub fn asked(places: Vec<Position>) -> RouteQuestion {
+    RouteQuestion { places, within_m: 200.0, rules: ALL, limits: Limits { ways: 5, longer_ms: None }, worst: 5 }
 }
 
 /// The answers, or what the error says.
-pub fn ask(place: &Place, asked: &Asked) -> Result<Answers, String> {
-    answers(&place.layer, asked).map_err(|e| e.to_string())
+pub fn ask(place: &Place, asked: &RouteQuestion) -> Result<RouteAnswer, String> {
+    route(&place.layer, asked).map_err(|e| e.to_string())
 }
 
 /// Length of the fastest way, metres.

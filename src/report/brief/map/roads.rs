@@ -1,9 +1,9 @@
 //! The roads near the trip, thin and pale.
 use std::fmt::Write;
 
-use super::super::NearRoad;
 use super::frame::{Frame, WIDTH, Xy};
 use super::lines::{clipped, path, simplified};
+use crate::ask::surroundings::NearRoad;
 use crate::base::ramp::{RAMP, hex};
 use crate::base::words::RoadClass;
 

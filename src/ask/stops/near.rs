@@ -4,7 +4,7 @@
 //! they are passed. Distances are straight; what may be turned into from which lane is not known.
 use serde::Serialize;
 
-use super::corridor::Piece;
+use crate::ask::corridor::Piece;
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
 use crate::layer::model::{PanelPlace, StopRow};

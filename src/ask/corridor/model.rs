@@ -1,0 +1,153 @@
+//! What the layer says about a drive, as told.
+use crate::base::words::{Cause, Evidence, Overhang, OverheadKind};
+use serde::Serialize;
+
+use crate::base::geodesy::Position;
+
+/// A piece of a segment driven, with the figures of its direction.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Piece {
+    /// Segment.
+    pub segment_id: i64,
+    /// In node order.
+    pub forward: bool,
+    /// Kilometres driven before it.
+    pub at_km: f64,
+    /// Where it begins, degrees.
+    pub lon_deg: f64,
+    /// See `lon_deg`.
+    pub lat_deg: f64,
+    /// Name and reference of the road, or its class.
+    pub road: String,
+    /// Length driven, metres.
+    pub length_m: f64,
+    /// Driving time, seconds.
+    pub time_s: f64,
+    /// Expected seconds without a link.
+    pub outage_s: f64,
+    /// 95th percentile of the longest outage that touches it, seconds.
+    pub outage_p95_s: f64,
+    /// Expected outages that begin here and are longer than the edges of blips, gaps and drops.
+    pub beyond: [f64; 3],
+    /// Rating of the direction driven.
+    pub rating: u8,
+    /// Main cause in the direction driven.
+    pub cause: Cause,
+    /// Mean open share of the segment (of its worse direction), 0..=1.
+    pub open_share: f64,
+    /// What the rating rests on: `data`, `default` or `unknown`, as in the layer.
+    pub evidence: Evidence,
+    /// Why something may hang too low: `crowns`, `clearance`, `both` or `none`, as in the layer.
+    pub overhang: Overhang,
+    /// Lowest posted clearance, metres.
+    pub maxheight_m: Option<f64>,
+    /// Unbroken drive it belongs to.
+    pub drive: u32,
+    /// When it is entered, seconds since 1970-01-01 UTC, where the track tells.
+    pub enter_s: Option<f64>,
+    /// Vertices driven, in the direction driven.
+    #[serde(skip)]
+    pub line: Vec<Position>,
+}
+
+/// Pieces in a row whose outages touch.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cluster {
+    /// Kilometres driven before it.
+    pub at_km: f64,
+    /// Where it begins, degrees.
+    pub lon_deg: f64,
+    /// See `lon_deg`.
+    pub lat_deg: f64,
+    /// Road at its worst piece.
+    pub road: String,
+    /// Length, metres.
+    pub length_m: f64,
+    /// Driving time, seconds.
+    pub time_s: f64,
+    /// Expected seconds without a link.
+    pub outage_s: f64,
+    /// Largest 95th percentile outage of its pieces, seconds.
+    pub outage_p95_s: f64,
+    /// Worst rating.
+    pub rating: u8,
+    /// What costs most of its expected seconds.
+    pub cause: Cause,
+}
+
+/// Something over the road driven.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Above {
+    /// Kilometres driven before its segment begins.
+    pub at_km: f64,
+    /// Where, degrees.
+    pub lon_deg: f64,
+    /// See `lon_deg`.
+    pub lat_deg: f64,
+    /// Kind.
+    pub kind: OverheadKind,
+    /// Name.
+    pub name: Option<String>,
+    /// Seconds of shadow at speed.
+    pub shadow_s: f64,
+    /// Posted clearance, metres.
+    pub maxheight_m: Option<f64>,
+}
+
+/// A road near the one driven.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Alternative {
+    /// Name and reference, or class.
+    pub road: String,
+    /// Length of its segments that come near the drive, metres.
+    pub length_m: f64,
+    /// Share of driving time without a link, mean by length, worse direction.
+    pub outage_share: f64,
+    /// Metres by rating, steady first.
+    pub metres_by_rating: [f64; 5],
+}
+
+/// A stretch of track without a road.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Gap {
+    /// Kilometres of track before it.
+    pub track_km: f64,
+    /// Where it begins, degrees.
+    pub lon_deg: f64,
+    /// See `lon_deg`.
+    pub lat_deg: f64,
+    /// Length, metres.
+    pub length_m: f64,
+    /// The drive goes on over roads between its ends all the same.
+    pub bridged: bool,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Corridor {
+    /// Length of the track, metres.
+    pub track_m: f64,
+    /// Length of road driven, metres.
+    pub length_m: f64,
+    /// Length of track without a road, metres.
+    pub unmatched_m: f64,
+    /// Driving time by the layer, seconds.
+    pub time_s: f64,
+    /// Expected seconds without a link.
+    pub outage_s: f64,
+    /// Metres by rating, steady first.
+    pub metres_by_rating: [f64; 5],
+    /// Worst pieces, worst first.
+    pub worst: Vec<Piece>,
+    /// Clusters of outages, as driven.
+    pub clusters: Vec<Cluster>,
+    /// What stands over the road.
+    pub overheads: Vec<Above>,
+    /// Roads nearby, best first.
+    pub alternatives: Vec<Alternative>,
+    /// Track without a road.
+    pub unmatched: Vec<Gap>,
+    /// Every piece, as driven.
+    #[serde(skip)]
+    pub pieces: Vec<Piece>,
+}

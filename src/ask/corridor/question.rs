@@ -1,0 +1,107 @@
+//! A track asked about: matched to the roads of a layer, answered from its rows.
+use std::collections::{BTreeMap, HashMap};
+
+use super::figures::{DriveRows, of_rows};
+use super::model::Corridor;
+use crate::ask::boxes::along;
+use crate::ask::matching::{MatchOptions, Matched, RoadGraph, Step, Unmatched, matched};
+use crate::ask::track::Track;
+use crate::base::error::Result;
+use crate::layer::Layer;
+use crate::layer::model::{OverheadRow, SegmentRow};
+
+/// Roads this far around the track may be part of a way between two points, metres.
+const MARGIN_M: f64 = 300.0;
+
+/// What is asked about a track.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct CorridorQuestion {
+    /// The track.
+    pub track: Track,
+    /// How it is matched to roads.
+    pub matching: MatchOptions,
+    /// How many of the worst pieces are wanted.
+    pub worst: usize,
+    /// Other roads this near to the drive are rated, metres; none where it is 0.
+    pub buffer_m: f64,
+}
+
+/// What a layer says about a track.
+///
+/// # Errors
+/// The layer cannot be read.
+pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> {
+    let gap_m = question.matching.gap_m;
+    let (rows, edges) = layer.ways_in(&along(&question.track, MARGIN_M, gap_m))?;
+    let found = match_all(&RoadGraph::new(&rows, &edges), &question.track, &question.matching);
+    let mut segments = HashMap::<i64, SegmentRow>::new();
+    for step in &found.steps {
+        if !segments.contains_key(&step.segment_id)
+            && let Some(row) = layer.segment(step.segment_id)?
+        {
+            segments.insert(step.segment_id, row);
+        }
+    }
+    let mut nearby = BTreeMap::new();
+    if question.buffer_m > 0.0 {
+        for bounds in along(&question.track, question.buffer_m, gap_m) {
+            nearby.extend(layer.segments_in(bounds)?.into_iter().map(|s| (s.segment_id, s)));
+        }
+        nearby.retain(|id, _| !segments.contains_key(id));
+    }
+    let nearby: Vec<SegmentRow> = nearby.into_values().collect();
+    Ok(of_rows(&DriveRows {
+        matched: &found,
+        segments: &segments,
+        overheads: &overheads_of(layer, &segments)?,
+        nearby: &nearby,
+        worst: question.worst,
+        buffer_m: question.buffer_m,
+        steady_outage_s: layer.record().profile.rating.steady_outage_s,
+    }))
+}
+
+/// What a layer says about a drive whose segments are known; nothing about roads nearby.
+pub(in crate::ask) fn of_matched(
+    layer: &Layer,
+    matched: &Matched,
+    segments: &HashMap<i64, SegmentRow>,
+    worst: usize,
+) -> Result<Corridor> {
+    Ok(of_rows(&DriveRows {
+        matched,
+        segments,
+        overheads: &overheads_of(layer, segments)?,
+        nearby: &[],
+        worst,
+        buffer_m: 0.0,
+        steady_outage_s: layer.record().profile.rating.steady_outage_s,
+    }))
+}
+
+/// What stands over segments, by id.
+fn overheads_of(layer: &Layer, segments: &HashMap<i64, SegmentRow>) -> Result<Vec<OverheadRow>> {
+    let mut ids: Vec<i64> = segments.keys().copied().collect();
+    ids.sort_unstable();
+    let mut overheads = Vec::new();
+    for id in ids {
+        overheads.extend(layer.overheads(id)?);
+    }
+    Ok(overheads)
+}
+
+/// All pieces of a track, one after the other; what lies between two pieces is no part of the track.
+fn match_all(roads: &RoadGraph, track: &Track, options: &MatchOptions) -> Matched {
+    let mut all = Matched::default();
+    for piece in &track.pieces {
+        let one = matched(roads, piece, options);
+        let first = all.steps.last().map_or(0, |s| s.drive + 1);
+        let start_m = all.track_m;
+        all.steps.extend(one.steps.iter().map(|s| Step { drive: s.drive + first, ..*s }));
+        all.unmatched.extend(one.unmatched.iter().map(|u| Unmatched { start_m: u.start_m + start_m, ..*u }));
+        all.track_m += one.track_m;
+        all.points += one.points;
+        all.used += one.used;
+    }
+    all
+}

@@ -1,0 +1,47 @@
+//! A track cut into the days on which it is driven.
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+use crate::ask::track::Track;
+use crate::base::error::{Error, Result};
+
+/// The track of each day with its departure: by the departures given, or by the days of the track's own times.
+pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Result<Vec<(Timestamp, Track)>> {
+    let next = "give --depart once for each day, such as --depart 2026-06-15T08:00";
+    let begins: Vec<Option<f64>> = track.pieces.iter().map(|p| p.first().and_then(|p| p.time_s)).collect();
+    let date = |s: f64| Timestamp::from_second(s as i64).ok().map(|t| t.to_zoned(zone.clone()).date());
+    let mut days: Vec<Track> = Vec::new();
+    for (i, piece) in track.pieces.iter().enumerate() {
+        let before = i.checked_sub(1).and_then(|b| begins[b]).and_then(date);
+        let own = begins[i].and_then(date);
+        match days.last_mut() {
+            Some(day) if own.is_none() || own == before => day.pieces.push(piece.clone()),
+            _ => days.push(Track { pieces: vec![piece.clone()], repeated: 0 }),
+        }
+    }
+    if departs.is_empty() {
+        let own = |day: Track| {
+            let begin = day.pieces.first().and_then(|p| p.first()).and_then(|p| p.time_s);
+            let time = begin.and_then(|s| Timestamp::from_second(s as i64).ok());
+            time.map(|t| (t, day))
+                .ok_or_else(|| Error::usage("--depart", "is missing, and the track has no times", next))
+        };
+        return days.into_iter().map(own).collect();
+    }
+    if departs.len() == 1 && days.len() > 1 {
+        let all = days.into_iter().flat_map(|d| d.pieces).collect();
+        days = vec![Track { pieces: all, repeated: 0 }];
+    }
+    if departs.len() != days.len() {
+        let fact = format!("is given {} times for {} days of the track", departs.len(), days.len());
+        return Err(Error::usage("--depart", fact, next));
+    }
+    let days: Vec<(Timestamp, Track)> = departs.iter().copied().zip(days).collect();
+    match days.windows(2).position(|w| w[1].0 <= w[0].0) {
+        Some(i) => {
+            let typed = departs[i + 1].to_zoned(zone.clone()).datetime();
+            Err(Error::usage(format!("--depart {typed}"), "is not after the one before", next))
+        }
+        None => Ok(days),
+    }
+}

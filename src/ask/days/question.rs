@@ -1,0 +1,34 @@
+//! What a trip is planned from.
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+use crate::ask::matching::MatchOptions;
+use crate::ask::settings::Settings;
+use crate::ask::track::Track;
+use crate::calendar::Calendar;
+
+/// A trip to be planned.
+#[derive(Debug, Clone)]
+pub struct PlanQuestion {
+    /// The track of all days.
+    pub track: Track,
+    /// How it becomes roads.
+    pub road: PlanRoad,
+    /// When each day begins; none where the track's own times tell.
+    pub departs: Vec<Timestamp>,
+    /// Zone of the traveller.
+    pub zone: TimeZone,
+    /// Calendars with meetings.
+    pub calendars: Vec<Calendar>,
+    /// What the traveller said in a trip file.
+    pub settings: Settings,
+}
+
+/// How a track becomes roads.
+#[derive(Debug, Clone, PartialEq)]
+pub enum PlanRoad {
+    /// It was or will be driven: its points are matched.
+    Driven(MatchOptions),
+    /// Its points are places to go through: `fastest`, `steadiest` or the number of a way between them.
+    Way(String),
+}

@@ -1,0 +1,127 @@
+//! From a layer and a trip to the plan of every day.
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+use super::cut::cut;
+use super::halts::{halts, reachable};
+use super::meetings::MeetingsLeft;
+use super::question::{PlanQuestion, PlanRoad};
+use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
+use crate::ask::place::expected_under_open_sky;
+use crate::ask::plan::{DayQuestion, Kind, plan_day};
+use crate::ask::route::one_way;
+use crate::ask::source::Source;
+use crate::ask::track::Track;
+use crate::ask::trip::{Trip, TripDay};
+use crate::base::error::{Error, Result};
+use crate::budget::data::MeetingHours;
+use crate::budget::{Budget, BudgetSettings};
+use crate::layer::Layer;
+
+/// Worst pieces a day's answer keeps.
+const WORST: usize = 10;
+
+/// Plans a trip.
+///
+/// # Errors
+/// Departures do not fit the track or the hours of driving, no day reaches its end, or the layer cannot be read.
+pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
+    let mut planner = Planner { layer, question, meetings: MeetingsLeft::of(question) };
+    let mut days: Vec<TripDay> = Vec::new();
+    for (depart, track) in cut(&question.track, &question.departs, &question.zone)? {
+        let mut day = planner.day(depart, track)?;
+        if let Some(before) = days.last().filter(|b| b.plan.chosen.arrive.unix_s() > day.plan.chosen.depart.unix_s()) {
+            let arrive = before.plan.chosen.arrive.day_and_clock();
+            day.plan.notes.insert(0, format!("this day begins before the one before it has ended ({arrive})"));
+        }
+        days.push(day);
+    }
+    let spending = question.settings.spending.as_ref().map(|s| spent(s, &days));
+    let settings = question.settings.clone();
+    Ok(Trip { zone: zone_name(&question.zone), days, settings, spending, source: Source::of(layer) })
+}
+
+/// What is the same for all days, and which meetings are left.
+struct Planner<'a> {
+    layer: &'a Layer,
+    question: &'a PlanQuestion,
+    meetings: MeetingsLeft<'a>,
+}
+
+impl Planner<'_> {
+    /// Plans the day of a track.
+    fn day(&mut self, depart: Timestamp, track: Track) -> Result<TripDay> {
+        let (layer, question) = (self.layer, self.question);
+        let corridor = self.road(track)?;
+        self.check_hours(depart)?;
+        let stops = reachable(layer, &corridor, &question.settings.stopping)?;
+        let (meetings, notes) = self.meetings.of_day(depart, corridor.time_s);
+        let middle = corridor.pieces.get(corridor.pieces.len() / 2).map_or(0.0, |p| p.lat_deg);
+        let day = DayQuestion {
+            pieces: &corridor.pieces,
+            halts: halts(&stops),
+            meetings,
+            rules: &question.settings.rules(),
+            edges: &layer.record().profile.rating,
+            usable: expected_under_open_sky(layer, middle),
+            depart_s: depart.as_second(),
+            zone: question.zone.clone(),
+        };
+        let mut plan = plan_day(&day).map_err(|fact| {
+            let next = "give a track on roads of the layer with points less than 1.5 km apart, or --way fastest to go \
+                        through its points";
+            Error::failed(format!("the day of {}", depart.to_zoned(question.zone.clone()).date()), fact, next)
+        })?;
+        let missed_m: f64 = corridor.unmatched.iter().map(|u| u.length_m).sum();
+        if missed_m >= 1.0 {
+            plan.notes.insert(0, format!("{:.1} km of the track are on no road of the layer", missed_m / 1e3));
+        }
+        plan.notes.extend(notes);
+        Ok(TripDay { corridor, stops, plan })
+    }
+    /// The road of a day: the track as driven, or the way through its points.
+    fn road(&self, track: Track) -> Result<Corridor> {
+        match &self.question.road {
+            PlanRoad::Way(name) => one_way(self.layer, track.places(), name, WORST),
+            PlanRoad::Driven(matching) => {
+                let question = CorridorQuestion { track, matching: *matching, worst: WORST, buffer_m: 0.0 };
+                corridor(self.layer, &question)
+            }
+        }
+    }
+    /// Nobody can leave in hours in which nobody drives.
+    fn check_hours(&self, depart: Timestamp) -> Result<()> {
+        let (rules, asked) = (&self.question.settings.driving, depart.to_zoned(self.question.zone.clone()));
+        if (rules.from..=rules.to).contains(&asked.time()) {
+            return Ok(());
+        }
+        let fact = format!("leaves outside the hours of driving, {} to {}", rules.from, rules.to);
+        let next = "leave within them, or set [driving] from and to in a trip file (--trip)";
+        Err(Error::usage(format!("--depart {}", asked.datetime()), fact, next))
+    }
+}
+
+/// Data and energy of the trip: its days, and the hours of meetings that the calendar has.
+fn spent(said: &BudgetSettings, days: &[TripDay]) -> Budget {
+    let mut settings = said.clone();
+    settings.work.days = u32::try_from(days.len()).unwrap_or(u32::MAX);
+    let hours = |kinds: &[Kind]| {
+        let all = days.iter().flat_map(|d| &d.plan.chosen.meetings).filter(|m| kinds.contains(&m.kind));
+        all.map(|m| ((m.end.unix_s() - m.start.unix_s()) as f64 / 3_600.0).min(24.0)).sum::<f64>()
+            / days.len().max(1) as f64
+    };
+    let meetings = MeetingHours {
+        video_h: hours(&[Kind::MustNotDrop, Kind::Casual]),
+        voice_h: 0.0,
+        messages_h: hours(&[Kind::Messages]),
+    };
+    let any = days.iter().any(|d| !d.plan.chosen.meetings.is_empty());
+    Budget::of(&settings, any.then_some(meetings))
+}
+
+fn zone_name(zone: &TimeZone) -> String {
+    match zone.iana_name() {
+        Some(name) => name.to_owned(),
+        None => zone.to_fixed_offset().map_or_else(|_| "the system's zone".to_owned(), |offset| format!("UTC{offset}")),
+    }
+}

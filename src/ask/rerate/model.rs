@@ -1,0 +1,78 @@
+//! What is asked when a layer is rated again, and what is answered.
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use serde::Serialize;
+
+use crate::profile::Profile;
+
+/// What is asked of a layer.
+#[derive(Debug, Clone)]
+pub struct RerateQuestion {
+    /// Rate under this profile; without one every assumption is moved by itself.
+    pub wanted: Wanted,
+    /// Write the layer as rated under the changed profile. A layer is written row by row into its file, so this names one.
+    pub output: Option<NewLayer>,
+    /// Worker threads; all cores where not given.
+    pub threads: Option<usize>,
+}
+
+/// A layer to be written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewLayer {
+    /// Where.
+    pub path: PathBuf,
+    /// Replace what is there.
+    pub overwrite: bool,
+}
+
+/// What a layer is rated under.
+#[derive(Debug, Clone)]
+pub enum Wanted {
+    /// Each assumption moved by itself, over the range it may well have.
+    Sweep,
+    /// One other profile.
+    Profile(Box<Profile>),
+    /// The profile of the layer with some values replaced (`section.key=value`).
+    Values(Vec<String>),
+}
+
+/// Kilometres and outage time under one profile.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Outcome {
+    /// Kilometres of road by rating name.
+    pub km_by_rating: BTreeMap<&'static str, f64>,
+    /// Share of all driving time without a link, both directions of every road driven once.
+    pub outage_share: f64,
+}
+
+/// What one change does.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Change {
+    /// What was changed, as `section.key from -> to`, one per key.
+    pub what: Vec<String>,
+    /// Only close to a new build: canopy is stored in levels.
+    pub near: bool,
+    /// The result.
+    pub outcome: Outcome,
+    /// Kilometres rated better than stored.
+    pub better_km: f64,
+    /// Kilometres rated worse than stored.
+    pub worse_km: f64,
+    /// Kilometres by stored and new rating name, where they differ.
+    pub moves: Vec<(&'static str, &'static str, f64)>,
+}
+
+/// The answer.
+#[derive(Debug, Clone, Serialize)]
+pub struct RerateAnswer {
+    /// As stored.
+    pub stored: Outcome,
+    /// Kilometres whose rating is not the stored one under the unchanged profile: above 0 the layer was built by a
+    /// program that rates otherwise. Known after a sweep.
+    pub not_reproduced_km: Option<f64>,
+    /// Changes, those that move most kilometres first.
+    pub changes: Vec<Change>,
+    /// Keys that stored masks cannot answer, and why.
+    pub refused: Vec<(&'static str, &'static str)>,
+}

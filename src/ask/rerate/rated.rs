@@ -1,0 +1,133 @@
+//! A layer under one profile, compared with what is stored.
+use std::collections::BTreeMap;
+
+use rayon::ThreadPool;
+
+use super::answers::{KeyAnswer, answer, differing};
+use super::model::{Change, Outcome};
+use super::stored::Stored;
+use crate::base::error::Result;
+use crate::base::progress::Progress;
+use crate::layer::Layer;
+use crate::physics::link::model::OutageStats;
+use crate::physics::link::rating::Rating;
+use crate::physics::sky::margin::{Margin, under_margin};
+use crate::physics::sky::mask::Mask;
+use crate::profile::Profile;
+use crate::rating::drives::{self, Roads, Skies};
+use crate::rating::verdict::Verdicts;
+
+/// A layer that is rated again, and what does the work.
+pub(super) struct Work<'a> {
+    /// The layer.
+    pub(super) layer: &'a Layer,
+    /// What its ratings rest on.
+    pub(super) stored: &'a Stored,
+    /// Worker threads.
+    pub(super) pool: &'a ThreadPool,
+    /// Is told how far it is.
+    pub(super) progress: &'a dyn Progress,
+}
+
+/// A layer under one profile.
+pub(super) struct Rated {
+    pub(super) profile: Profile,
+    pub(super) skies: Skies,
+    stats: Vec<OutageStats>,
+}
+
+impl Rated {
+    /// Rates a layer under a profile.
+    pub(super) fn of(work: &Work, profile: &Profile) -> Result<Self> {
+        let (stored, progress) = (work.stored, work.progress);
+        work.pool.install(|| Self::here(stored, profile, progress))
+    }
+    fn here(stored: &Stored, profile: &Profile, progress: &dyn Progress) -> Result<Self> {
+        let skies = drives::skies(profile, &stored.pieces, stored.masks.grid, &|_| None);
+        let canopy = remargin(&stored.profile, profile);
+        let stored_masks = &stored.masks;
+        let masks = |lane: usize| -> Result<Vec<Mask>> {
+            let mut masks = stored_masks.of(lane)?;
+            if let Some(table) = &canopy {
+                masks.iter_mut().flat_map(|m| &mut m.canopy).for_each(|c| *c = table[usize::from(*c)]);
+            }
+            Ok(masks)
+        };
+        let roads =
+            Roads { profile, pieces: &stored.pieces, strokes: &stored.strokes, own: &stored.own, masks: &masks };
+        let stats = drives::drive(&roads, &skies, progress)?;
+        Ok(Self { profile: profile.clone(), skies, stats })
+    }
+    pub(super) fn verdicts(&self) -> Verdicts<'_> {
+        Verdicts { stats: &self.stats, profile: &self.profile }
+    }
+    /// Against what is stored.
+    pub(super) fn change(&self, stored: &Stored) -> Result<Change> {
+        let verdicts = self.verdicts();
+        let mut moved: BTreeMap<(Rating, Rating), f64> = BTreeMap::new();
+        let mut outcome = Outcome::default();
+        for (id, row) in (0..).zip(&stored.rows) {
+            let now = verdicts.rating(verdicts.worse(&stored.judged(id)));
+            let before = row.rating;
+            *outcome.km_by_rating.entry(now.name()).or_default() += row.length_m / 1000.0;
+            *moved.entry((before, now)).or_default() += row.length_m / 1000.0;
+        }
+        outcome.outage_share = self.outage_share(stored);
+        moved.retain(|(before, now), _| before != now);
+        let km = |keep: fn(&Rating, &Rating) -> bool| -> f64 {
+            moved.iter().filter(|((b, n), _)| keep(n, b)).fold(0.0, |sum, (_, km)| sum + km)
+        };
+        let differing = differing(&stored.profile, &self.profile)?;
+        Ok(Change {
+            what: differing.iter().map(|path| said(path, &stored.profile, &self.profile)).collect(),
+            near: differing.iter().any(|path| answer(path) == KeyAnswer::Near),
+            better_km: km(|now, before| now < before),
+            worse_km: km(|now, before| now > before),
+            moves: moved.into_iter().map(|((b, n), km)| (b.name(), n.name(), km)).collect(),
+            outcome,
+        })
+    }
+    fn outage_share(&self, stored: &Stored) -> f64 {
+        let (mut outage_s, mut all_s) = (0.0, 0.0);
+        for (segment, direction) in stored.strokes.iter().flat_map(|c| &c.steps) {
+            outage_s += self.stats[crate::rating::lanes::lane(*segment, *direction)].outage_s;
+            all_s += stored.pieces[*segment as usize].seconds(*direction, &self.profile.vehicle);
+        }
+        if all_s > 0.0 { outage_s / all_s } else { 0.0 }
+    }
+}
+
+/// Canopy under another margin; nothing where the margin is the same.
+pub(super) fn remargin(stored: &Profile, wanted: &Profile) -> Option<[u8; 256]> {
+    let margin = |p: &Profile| Margin { margin_db: p.link.margin_db, spread_ln: p.canopy.spread_ln };
+    (margin(stored) != margin(wanted)).then(|| under_margin(margin(stored), margin(wanted)))
+}
+
+/// `link.slot_s 15.0 -> 30.0`.
+fn said(path: &str, from: &Profile, to: &Profile) -> String {
+    let value = |p: &Profile| {
+        let table = toml::Table::try_from(p).unwrap_or_default();
+        let found = path.split_once('.').and_then(|(section, key)| table.get(section)?.get(key).cloned());
+        found.map_or("none".to_owned(), |v| match v {
+            toml::Value::Array(items) => format!("[{} given]", items.len()),
+            value => value.to_string(),
+        })
+    };
+    format!("{path} {} -> {}", value(from), value(to))
+}
+
+/// Kilometres and outage time as the layer tells them.
+pub(super) fn stored_outcome(layer: &Layer, stored: &Stored) -> Result<Outcome> {
+    let mut outcome = Outcome::default();
+    for row in &stored.rows {
+        *outcome.km_by_rating.entry(row.rating.name()).or_default() += row.length_m / 1000.0;
+    }
+    let (mut outage_s, mut all_s) = (0.0, 0.0);
+    for edge in layer.edges() {
+        let edge = edge?;
+        outage_s += edge.outage_s;
+        all_s += edge.time_s;
+    }
+    outcome.outage_share = if all_s > 0.0 { outage_s / all_s } else { 0.0 };
+    Ok(outcome)
+}

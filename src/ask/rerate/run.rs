@@ -1,0 +1,56 @@
+//! From a layer and a question to the answer.
+use super::answers;
+use super::model::{NewLayer, RerateAnswer, RerateQuestion, Wanted};
+use super::rated::{Rated, Work, stored_outcome};
+use super::stored::Stored;
+use super::sweep::sweep;
+use super::write;
+use crate::base::error::{Error, Result};
+use crate::base::progress::Progress;
+use crate::layer::Layer;
+use crate::profile::Profile;
+use crate::profile::source::with_values;
+
+/// Rates a layer again.
+///
+/// # Errors
+/// The layer cannot be read or does not hold what the change asks for, or the new one cannot be written.
+pub fn rerate(layer: &Layer, question: &RerateQuestion, progress: &dyn Progress) -> Result<RerateAnswer> {
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(question.threads.unwrap_or(0))
+        .build()
+        .map_err(|e| Error::failed("worker threads", e.to_string(), "ask for fewer with --threads"))?;
+    question.output.as_ref().map_or(Ok(()), |output| check_output(layer, output))?;
+    let stored = Stored::read(layer)?;
+    let work = Work { layer, stored: &stored, pool: &pool, progress };
+    let wanted = match &question.wanted {
+        Wanted::Sweep => return sweep(&work),
+        Wanted::Profile(profile) => (**profile).clone(),
+        Wanted::Values(values) => with_values(&stored.profile, values)?,
+    };
+    one(&work, &wanted, question.output.as_ref())
+}
+
+/// The answer under one profile.
+fn one(work: &Work, wanted: &Profile, output: Option<&NewLayer>) -> Result<RerateAnswer> {
+    let stored = work.stored;
+    answers::check(&stored.profile, stored.masks.grid.floor_deg, wanted)?;
+    // Rating takes minutes: what cannot be written is said before.
+    let writer = output.map(|new| write::create(&stored.profile, wanted, new)).transpose()?;
+    let rated = Rated::of(work, wanted)?;
+    if let Some(writer) = writer {
+        write::write(work, &rated, writer)?;
+    }
+    let changes = vec![rated.change(stored)?];
+    let before = stored_outcome(work.layer, stored)?;
+    Ok(RerateAnswer { stored: before, not_reproduced_km: None, changes, refused: Vec::new() })
+}
+
+/// The layer read must not be the layer written.
+fn check_output(layer: &Layer, output: &NewLayer) -> Result<()> {
+    let written = std::fs::canonicalize(&output.path).ok();
+    if written.is_some_and(|written| std::fs::canonicalize(layer.path()).ok() == Some(written)) {
+        return Err(Error::file(&output.path, "is the layer that is read", "choose another name with -o"));
+    }
+    Ok(())
+}

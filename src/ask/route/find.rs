@@ -1,0 +1,80 @@
+//! From a layer and a question to ways and what the layer says about each.
+use std::collections::hash_map::Entry;
+use std::collections::{HashMap, HashSet};
+
+use super::answer::{RouteAnswer, RouteWay, way_told};
+use super::journey::EdgePath;
+use super::places::{Places, of_edge};
+use super::question::{MOST_PLACES, RouteQuestion};
+use super::snap::RouteSpot;
+use super::steps::{Segments, matched};
+use super::table::{EdgeTable, RouteRules};
+use super::ways::Limits;
+use crate::ask::corridor::{Corridor, of_matched};
+use crate::ask::matching::Matched;
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::Position;
+use crate::layer::Layer;
+use crate::layer::model::SegmentRow;
+
+/// Roads are looked for this far from a place, metres, and so many ways at most, where nobody says otherwise.
+const WITHIN_M: f64 = 200.0;
+const MOST_WAYS: usize = 5;
+
+/// Asks a layer for ways.
+///
+/// # Errors
+/// A place has no road near it that may be used, or no way joins the places: the error says which rule is in the way.
+pub fn route(layer: &Layer, question: &RouteQuestion) -> Result<RouteAnswer> {
+    let mut table = EdgeTable::default();
+    for row in layer.edges() {
+        table.add(&row?);
+    }
+    let places = Places::new(layer, &table, question)?;
+    let spots = places.spots()?;
+    let Some(journey) = places.journey(&spots) else { return Err(places.not_joined()?) };
+    let taken: Vec<&RouteSpot> = spots.iter().zip(journey.taken()).map(|(s, nth)| &s[nth]).collect();
+    let paths = journey.ways(question.limits);
+    let segments = segments(layer, &table, &paths)?;
+    let told = |(nth, path): (usize, &EdgePath)| {
+        let matched = matched(&table, path, &taken, &segments);
+        let corridor = corridor_of(layer, &matched, &segments, question.worst)?;
+        Ok(way_told(&table, (nth, &paths), &segments, matched, corridor))
+    };
+    let ways = paths.iter().enumerate().map(told).collect::<Result<Vec<RouteWay>>>()?;
+    let (places, notes) = places.told(&spots, &taken);
+    Ok(RouteAnswer { places, ways, notes })
+}
+
+/// The way of a name or number through places, on every road a vehicle may use.
+pub(in crate::ask) fn one_way(layer: &Layer, places: Vec<Position>, name: &str, worst: usize) -> Result<Corridor> {
+    if places.len() > MOST_PLACES {
+        let fact = format!("would go through all {} points of the track; at most {MOST_PLACES} can be", places.len());
+        return Err(Error::usage("--way", fact, "leave it out for a track that was driven, or give fewer places"));
+    }
+    let limits = Limits { ways: MOST_WAYS, longer_ms: None };
+    let question = RouteQuestion { places, within_m: WITHIN_M, rules: RouteRules::all(layer), limits, worst };
+    let mut found = route(layer, &question)?;
+    let nth = found.nth(name, "--way")?;
+    Ok(found.ways.swap_remove(nth).corridor)
+}
+
+/// Segments of every edge used.
+fn segments(layer: &Layer, table: &EdgeTable, paths: &[EdgePath]) -> Result<Segments> {
+    let mut segments = Segments::new();
+    for index in paths.iter().flat_map(|p| p.legs.iter().flatten()) {
+        let id = table.edges()[*index as usize].id;
+        if let Entry::Vacant(free) = segments.entry(id) {
+            free.insert(of_edge(layer, id)?);
+        }
+    }
+    Ok(segments)
+}
+
+/// The corridor of a way.
+fn corridor_of(layer: &Layer, matched: &Matched, segments: &Segments, worst: usize) -> Result<Corridor> {
+    let driven: HashSet<i64> = matched.steps.iter().map(|s| s.segment_id).collect();
+    let rows = segments.values().flatten().filter(|r| driven.contains(&r.segment_id));
+    let rows: HashMap<i64, SegmentRow> = rows.map(|r| (r.segment_id, r.clone())).collect();
+    of_matched(layer, matched, &rows, worst)
+}

@@ -1,0 +1,7 @@
+//! Places to stop: near a place, along a drive, or in all of a layer.
+mod near;
+mod question;
+
+pub use near::{StopNear, near};
+pub(in crate::ask) use question::beside;
+pub use question::{StopsAnswer, StopsIn, StopsQuestion, stops};

@@ -1,0 +1,50 @@
+//! A track, and the positions it may have.
+use crate::ask::matching::TrackPoint;
+use crate::base::geodesy::Position;
+
+/// A track of one or more unbroken pieces.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Track {
+    /// Pieces, each of at least one point.
+    pub pieces: Vec<Vec<TrackPoint>>,
+    /// Points that repeat the one before and were left out.
+    pub repeated: usize,
+}
+
+impl Track {
+    /// Number of points.
+    pub fn points(&self) -> usize {
+        self.pieces.iter().map(Vec::len).sum()
+    }
+    /// All points in order, as places to go through.
+    pub fn places(&self) -> Vec<Position> {
+        self.pieces.iter().flatten().map(|p| p.at).collect()
+    }
+    /// The same track driven the other way, without times.
+    pub fn reversed(&self) -> Self {
+        let turned = |piece: &Vec<TrackPoint>| piece.iter().rev().map(|p| TrackPoint { time_s: None, ..*p }).collect();
+        Self { pieces: self.pieces.iter().rev().map(turned).collect(), repeated: self.repeated }
+    }
+    pub(super) fn add(&mut self, point: TrackPoint) {
+        match self.pieces.last_mut() {
+            Some(piece) if piece.last().is_some_and(|p| p.at == point.at) => self.repeated += 1,
+            Some(piece) => piece.push(point),
+            None => self.pieces.push(vec![point]),
+        }
+    }
+    /// Begins a new piece.
+    pub(super) fn cut(&mut self) {
+        if self.pieces.last().is_none_or(|p| !p.is_empty()) {
+            self.pieces.push(Vec::new());
+        }
+    }
+}
+
+/// A position, if it is one on earth.
+pub(super) fn position(lat_deg: f64, lon_deg: f64) -> Result<Position, String> {
+    if (-90.0..=90.0).contains(&lat_deg) && (-180.0..=180.0).contains(&lon_deg) {
+        Ok(Position::from_deg(lon_deg, lat_deg))
+    } else {
+        Err(format!("latitude {lat_deg}, longitude {lon_deg} is not a place on earth"))
+    }
+}

@@ -1,0 +1,124 @@
+//! Text to tracks.
+use super::model::Track;
+use super::{geojson, gpx, plain};
+use crate::ask::matching::TrackPoint;
+use crate::base::geodesy::distance_m;
+
+/// A jump farther than this between neighbouring points is no drive but a slip in the data, metres. Longest car ferries
+/// stay below it.
+const ABSURD_M: f64 = 2_000_000.0;
+
+/// Reads a track from text. The error says what is wrong and where.
+pub fn read(text: &str) -> Result<Track, String> {
+    read_with(text, None)
+}
+
+/// The same. An encoded polyline does not tell its precision: `polyline_decimals` does; without it 5, or 6 where 5 leads
+/// off the earth.
+pub fn read_with(text: &str, polyline_decimals: Option<u8>) -> Result<Track, String> {
+    let text = text.trim_start_matches('\u{feff}').trim();
+    let mut track = match text.chars().next() {
+        None => return Err("is empty".into()),
+        Some('<') => gpx::read(text)?,
+        Some('{') => geojson::read(text)?,
+        Some(_) => plain::read(text, polyline_decimals)?,
+    };
+    track.pieces.retain(|p| !p.is_empty());
+    if track.pieces.iter().all(|p| p.len() < 2) {
+        return Err(format!("has {} places; a drive needs two in one piece", track.points()));
+    }
+    for piece in &track.pieces {
+        if let Some(pair) = piece.windows(2).find(|w| distance_m(w[0].at, w[1].at) > ABSURD_M) {
+            let at = |p: &TrackPoint| format!("{:.5},{:.5}", p.at.lat_deg(), p.at.lon_deg());
+            return Err(format!("jumps more than 2000 km, from {} to {}", at(&pair[0]), at(&pair[1])));
+        }
+    }
+    Ok(track)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::geodesy::Position;
+
+    fn lats(text: &str) -> Vec<Vec<i32>> {
+        read(text).unwrap().pieces.iter().map(|p| p.iter().map(|p| p.at.lat_e7).collect()).collect()
+    }
+
+    #[test]
+    fn every_format_is_told_from_its_content() {
+        assert_eq!(lats("42.5,1.5 42.6,1.6"), [[425_000_000, 426_000_000]]);
+        assert_eq!(
+            lats(r#"{"type":"LineString","coordinates":[[1.5,42.5],[1.6,42.6]]}"#),
+            [[425_000_000, 426_000_000]]
+        );
+        let gpx =
+            r#"<gpx><trk><trkseg><trkpt lat="42.5" lon="1.5"/><trkpt lat="42.6" lon="1.6"/></trkseg></trk></gpx>"#;
+        assert_eq!(lats(gpx), [[425_000_000, 426_000_000]]);
+        // The example of the published description of the format (Encoded Polyline Algorithm Format), precision 5.
+        assert_eq!(lats("_p~iF~ps|U_ulLnnqC_mqNvxq`@"), [[385_000_000, 407_000_000, 432_520_000]]);
+    }
+
+    /// Written from the published description, independently of the reader.
+    fn encoded(places: &[(f64, f64)], unit: f64) -> String {
+        let (mut out, mut last) = (String::new(), [0_i64; 2]);
+        for (lat, lon) in places {
+            for (value, last) in [*lat, *lon].into_iter().zip(&mut last) {
+                let units = (value * unit).round() as i64;
+                let step = units - std::mem::replace(last, units);
+                let mut bits = if step < 0 { !(step << 1) } else { step << 1 };
+                while bits >= 32 {
+                    out.push(char::from((32 | (bits & 31)) as u8 + 63));
+                    bits >>= 5;
+                }
+                out.push(char::from(bits as u8 + 63));
+            }
+        }
+        out
+    }
+
+    #[test]
+    fn the_precision_of_a_polyline_is_told_or_guessed() {
+        let read = |text: &str, decimals| {
+            read_with(text, decimals).map(|t| t.pieces[0].iter().map(|p| p.at).collect::<Vec<_>>())
+        };
+        let (far, near) = ([(42.512_345, 1.512_345), (42.6, -1.6)], [(1.512_345, 1.6), (1.7, 1.8)]);
+        let at = |places: [(f64, f64); 2]| places.map(|(lat, lon)| Position::from_deg(lon, lat)).to_vec();
+        assert_eq!(encoded(&[(38.5, -120.2), (40.7, -120.95), (43.252, -126.453)], 1e5), "_p~iF~ps|U_ulLnnqC_mqNvxq`@");
+        for decimals in [None, Some(6)] {
+            assert_eq!(read(&encoded(&far, 1e6), decimals), Ok(at(far)), "425 degrees is no latitude");
+        }
+        assert_eq!(read(&encoded(&near, 1e6), Some(6)), Ok(at(near)));
+        assert_ne!(read(&encoded(&near, 1e6), None), Ok(at(near)), "the guess cannot know near the equator");
+        assert!(read(&encoded(&far, 1e6), Some(5)).is_err_and(|e| e.contains("no place")));
+    }
+
+    #[test]
+    fn times_are_read_and_repeats_counted() {
+        let gpx = r#"<gpx><trk><trkseg><trkpt lat="1" lon="1"><time>1970-01-01T00:01:00Z</time></trkpt>
+            <trkpt lat="1" lon="1"/><trkpt lat="1.1" lon="1"/></trkseg></trk></gpx>"#;
+        let track = read(gpx).unwrap();
+        assert_eq!((track.pieces[0][0].time_s, track.pieces[0][1].time_s), (Some(60.0), None));
+        assert_eq!((track.points(), track.repeated), (2, 1));
+    }
+
+    #[test]
+    fn what_is_absurd_is_refused_with_its_place() {
+        let says = |text: &str, word: &str| {
+            let error = read(text).unwrap_err();
+            assert!(error.contains(word), "{error}");
+        };
+        says("", "empty");
+        says("42.5,1.5", "two");
+        says("95,1 96,1", "no place");
+        says("NaN,1 2,1", "no place");
+        says("0,0 0,120", "jumps more than 2000 km, from 0.00000,0.00000 to 0.00000,120.00000");
+        says("42.5,1.5 42.5,1.5 42.5,1.5", "1 places");
+        says("inf,1 2,1", "no place");
+        says("nowhere to go", "no waypoint");
+        says("<gpx>\n<trk><trkseg>\n<trkpt lat=\"x\" lon=\"1\"/></trkseg></trk></gpx>", "line 3");
+        says("<kml></kml>", "gpx");
+        says(r#"{"type":"Point","coordinates":[1,2]}"#, "no line");
+        says("{", "GeoJSON");
+    }
+}

@@ -1,0 +1,136 @@
+//! `build`: files to a layer.
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, ValueEnum};
+
+use super::times::day_or_time;
+use super::{show, watch};
+use crate::base::error::Result;
+use crate::build::{self, BuildOptions, OrbitOptions, SeasonOf};
+use crate::profile::{Profile, Season, source};
+use crate::relief::ElevationKind;
+
+/// Options of `build`.
+#[derive(Debug, ClapArgs)]
+pub struct BuildArgs {
+    /// Map extract, OSM PBF
+    pub extract: PathBuf,
+    /// Elevation raster, `.hgt.zip`, or folder of them; several times, best first
+    #[arg(short, long, value_name = "PATH")]
+    pub elevation: Vec<PathBuf>,
+    /// What the elevation rasters hold the heights of
+    #[arg(long, value_name = "KIND", default_value = "bare-earth")]
+    pub elevation_kind: KindOfElevation,
+    /// Surface model (tops of trees and buildings) over the bare earth of --elevation; several times, best first
+    #[arg(long, value_name = "PATH")]
+    pub surface: Vec<PathBuf>,
+    /// Canopy-height raster, 0.5 to 30 m, instead of default heights of trees; several times, best first
+    #[arg(long, value_name = "PATH")]
+    pub canopy: Vec<PathBuf>,
+    /// Metres per value of the canopy rasters, such as 0.1 for decimetres; what they declare by default
+    #[arg(long, value_name = "METRES", requires = "canopy", value_parser = scale)]
+    pub canopy_scale: Option<f64>,
+    /// leaf-on, leaf-off, or a date (2026-11-25: leaves as usual then at the latitude of the map)
+    #[arg(long, value_name = "SEASON|DATE", value_parser = season)]
+    pub season: Option<SeasonOf>,
+    /// Layer to write
+    #[arg(short, long, value_name = "FILE.gpkg")]
+    pub output: PathBuf,
+    /// Replace the output if it exists (only once the new layer is complete)
+    #[arg(long)]
+    pub overwrite: bool,
+    /// Assumptions: the name of a preset (`waymask settings` lists them) or a TOML file
+    #[arg(short, long, value_name = "NAME-OR-FILE")]
+    pub profile: Option<PathBuf>,
+    /// Orbital elements (OMM as JSON, XML, KVN or CSV; two-line sets): shells fitted to them replace the profile's
+    #[arg(long, value_name = "FILE")]
+    pub orbits: Option<PathBuf>,
+    /// Drive under the satellites of --orbits as SGP4 places them from this day or time on (UTC), not under shells
+    #[arg(long, value_name = "DATE", requires = "orbits", value_parser = day_or_time)]
+    pub orbit_date: Option<jiff::Timestamp>,
+    /// Who is credited for the map data; OpenStreetMap contributors by default
+    #[arg(long, value_name = "TEXT")]
+    pub credit: Option<String>,
+    /// Fail on bad input data instead of counting it
+    #[arg(long)]
+    pub strict: bool,
+    /// Worker threads; all cores by default
+    #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+    /// Print nothing but errors
+    #[arg(short, long)]
+    pub quiet: bool,
+}
+
+/// What elevation rasters hold the heights of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum KindOfElevation {
+    /// The ground without trees and buildings
+    BareEarth,
+    /// The tops of whatever stands there: trees and buildings of the map count only within one pixel of the road
+    Surface,
+}
+
+fn scale(text: &str) -> Result<f64, String> {
+    match text.parse() {
+        Ok(metres) if f64::is_finite(metres) && metres > 0.0 && metres <= 100.0 => Ok(metres),
+        _ => Err("give metres per value, more than 0 and at most 100".into()),
+    }
+}
+
+fn season(text: &str) -> Result<SeasonOf, String> {
+    match text {
+        "leaf-on" => Ok(SeasonOf::Named(Season::LeafOn)),
+        "leaf-off" => Ok(SeasonOf::Named(Season::LeafOff)),
+        date => {
+            date.parse().map(SeasonOf::Date).map_err(|_| "give leaf-on, leaf-off or a date such as 2026-11-25".into())
+        }
+    }
+}
+
+/// Builds; the text to print.
+pub fn run(args: BuildArgs) -> Result<String> {
+    let profile = match &args.profile {
+        Some(name_or_file) => source::choose(name_or_file)?.profile,
+        None => Profile::default(),
+    };
+    let options = BuildOptions {
+        elevation: args.elevation,
+        elevation_kind: match args.elevation_kind {
+            KindOfElevation::BareEarth => ElevationKind::BareEarth,
+            KindOfElevation::Surface => ElevationKind::Surface,
+        },
+        canopy: args.canopy,
+        canopy_scale: args.canopy_scale,
+        surface: args.surface,
+        season: args.season,
+        overwrite: args.overwrite,
+        profile,
+        credit: args.credit,
+        strict: args.strict,
+        orbits: args.orbits.map(|path| OrbitOptions {
+            path,
+            timeline_start: args.orbit_date,
+            today: jiff::Timestamp::now(),
+        }),
+        threads: args.threads.map(usize::from),
+        ..BuildOptions::new(args.extract, args.output.clone())
+    };
+    let watcher = watch::watcher(args.quiet);
+    let done = build::build(&options, watcher.as_ref())?;
+    if args.quiet {
+        return Ok(String::new());
+    }
+    let mut text = show::record(&done.record);
+    text += &show::run(&done.stages, peak_memory_bytes());
+    text += &format!("written\n  {} ({})\n{}\n", args.output.display(), show::bytes(done.output_bytes), show::CAUTION);
+    Ok(text)
+}
+
+/// The most memory this process has held, where the system tells it.
+fn peak_memory_bytes() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
+    let kib: u64 = line.split_whitespace().nth(1)?.parse().ok()?;
+    Some(kib * 1024)
+}

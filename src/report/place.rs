@@ -1,0 +1,79 @@
+//! The sky over a place, for people and for programs.
+use std::fmt::Write;
+
+use super::ROSE;
+use crate::ask::place::PlaceAnswer;
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::eighth;
+use crate::base::words::Cause;
+
+/// Everything as JSON.
+///
+/// # Errors
+/// A figure that cannot be written, which is a fault of the program.
+pub fn place_json(place: &PlaceAnswer) -> Result<String> {
+    let json = serde_json::to_string_pretty(place);
+    json.map(|j| j + "\n").map_err(|e| Error::failed("sky", e.to_string(), "leave out --json"))
+}
+
+/// The table for people; passes where they were asked for.
+pub fn place_table(spot: &PlaceAnswer, with_passes: bool) -> String {
+    let mut out = String::new();
+    let _ = writeln!(
+        out,
+        "{}, {:.0} m away, heading {:.0}\u{b0}: segment {} is {}, outage p95 {:.1} s",
+        spot.road, spot.distance_m, spot.heading_deg, spot.segment_id, spot.rating_name, spot.outage_p95_s
+    );
+    let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
+    let _ = writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);
+    let _ = writeln!(out, "  {:5.1} %  open", share("open"));
+    for cause in Cause::ALL.iter().filter(|c| share(c.name()) >= 0.05) {
+        let _ = writeln!(out, "  {:5.1} %  {}", share(cause.name()), cause.phrase());
+    }
+    let _ = writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
+    for (k, name) in ROSE.iter().enumerate() {
+        let _ = writeln!(out, "  {name:2}  {}", direction(spot, k));
+    }
+    if with_passes {
+        passes(&mut out, spot);
+    }
+    out
+}
+
+/// One eighth of the sky, centred on its direction.
+fn direction(spot: &PlaceAnswer, nth: usize) -> String {
+    let cells = || spot.cells.iter().filter(|c| eighth(c.azimuth_deg) == nth);
+    let weight: f64 = cells().map(|c| c.weight).sum();
+    let open: f64 = cells().map(|c| c.weight * (1.0 - c.blocked)).sum();
+    let by = |cause: Cause| cells().filter(|c| c.cause == cause).map(|c| c.weight * c.blocked).sum::<f64>();
+    let blocking = Cause::ALL.iter().copied().filter(|c| by(*c) > 0.0);
+    let worst = blocking.max_by(|a, b| by(*a).total_cmp(&by(*b))).unwrap_or(Cause::None);
+    let share = if weight > 0.0 { 100.0 * open / weight } else { 0.0 };
+    format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.phrase())
+}
+
+fn passes(out: &mut String, spot: &PlaceAnswer) {
+    let _ = writeln!(out, "passes (UTC): rise, highest, set, seconds in open usable sky");
+    for pass in &spot.passes {
+        let clock = |time: &str| time.get(11..19).unwrap_or(time).to_owned();
+        let _ = writeln!(
+            out,
+            "  {:18} {} {:3.0}\u{b0}  {:2.0}\u{b0} at {}  {} {:3.0}\u{b0}  {:4.0} of {:4.0} s",
+            pass.satellite,
+            clock(&pass.rise.time),
+            pass.rise.azimuth_deg,
+            pass.peak.elevation_deg,
+            clock(&pass.peak.time),
+            clock(&pass.set.time),
+            pass.set.azimuth_deg,
+            pass.open_s,
+            pass.seconds
+        );
+    }
+    if spot.passes.is_empty() {
+        let _ = writeln!(out, "  none");
+    }
+    if spot.lost > 0 {
+        let _ = writeln!(out, "  {} satellites cannot be placed at this time and are left out", spot.lost);
+    }
+}
