@@ -14,7 +14,7 @@ use std::path::Path;
 use std::time::Instant;
 
 use waymask::base::geodesy::{LocalPlane, Point};
-use waymask::physics::sky::horizon::{Eye, Hint, HorizonQuery, TerrainPyramid};
+use waymask::physics::sky::horizon::{Hint, HorizonEye, HorizonQuery, TerrainPyramid};
 use waymask::relief::{ElevationKind, Sources};
 
 mod figures;
@@ -58,15 +58,15 @@ fn stations(data: &Path, plane: &LocalPlane) -> Vec<Point> {
     stations
 }
 
-fn eyes(pyramid: &TerrainPyramid, stations: &[Point]) -> Vec<Eye> {
+fn eyes(pyramid: &TerrainPyramid, stations: &[Point]) -> Vec<HorizonEye> {
     let eye = |at: &Point| {
         let z_m = f64::from(pyramid.elevation().height_m(*at)?) + ANTENNA_M;
-        Some(Eye { at: *at, z_m })
+        Some(HorizonEye { at: *at, z_m })
     };
     stations.iter().filter_map(eye).collect()
 }
 
-fn all_horizons(pyramid: &TerrainPyramid, eyes: &[Eye], floor_deg: f64) -> f32 {
+fn all_horizons(pyramid: &TerrainPyramid, eyes: &[HorizonEye], floor_deg: f64) -> f32 {
     let query = HorizonQuery { start_m: 30.0, max_m: RADIUS_M, floor_deg, refraction_k: 0.0 };
     let mut hint = Hint::default();
     eyes.iter().map(|eye| pyramid.horizons_deg(eye, &query, &mut hint)[17]).sum()
@@ -79,7 +79,7 @@ fn cpu_s() -> f64 {
 }
 
 /// Rays per second, best of five: what others do on the machine only ever adds time.
-fn rays_per_s(pyramid: &TerrainPyramid, eyes: &[Eye], floor_deg: f64) -> f64 {
+fn rays_per_s(pyramid: &TerrainPyramid, eyes: &[HorizonEye], floor_deg: f64) -> f64 {
     let time_s = |_| {
         let start_s = cpu_s();
         black_box(all_horizons(pyramid, eyes, floor_deg));

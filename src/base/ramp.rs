@@ -5,7 +5,7 @@
 //! blindness and in grey; width grows with the rating as well, so that colour is never the only sign.
 
 /// How one rating is drawn.
-pub struct Look {
+pub struct RatingLook {
     /// Name of the rating.
     pub name: &'static str,
     /// Colour, red, green, blue.
@@ -15,16 +15,16 @@ pub struct Look {
 }
 
 /// Ratings 0..=4.
-pub const RAMP: [Look; 5] = [
-    Look { name: "steady", colour: [0x7A, 0xD1, 0x51], width_px: 1.8 },
-    Look { name: "blips", colour: [0x22, 0xA8, 0x84], width_px: 2.6 },
-    Look { name: "gaps", colour: [0x2A, 0x78, 0x8E], width_px: 3.6 },
-    Look { name: "drops", colour: [0x41, 0x44, 0x87], width_px: 4.8 },
-    Look { name: "dark", colour: [0x44, 0x01, 0x54], width_px: 6.2 },
+pub const RAMP: [RatingLook; 5] = [
+    RatingLook { name: "steady", colour: [0x7A, 0xD1, 0x51], width_px: 1.8 },
+    RatingLook { name: "blips", colour: [0x22, 0xA8, 0x84], width_px: 2.6 },
+    RatingLook { name: "gaps", colour: [0x2A, 0x78, 0x8E], width_px: 3.6 },
+    RatingLook { name: "drops", colour: [0x41, 0x44, 0x87], width_px: 4.8 },
+    RatingLook { name: "dark", colour: [0x44, 0x01, 0x54], width_px: 6.2 },
 ];
 
 /// The look of a rating; codes beyond the last are as bad as that.
-pub fn look(rating: u8) -> &'static Look {
+pub fn look(rating: u8) -> &'static RatingLook {
     &RAMP[usize::from(rating).min(RAMP.len() - 1)]
 }
 

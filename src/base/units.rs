@@ -32,7 +32,7 @@ pub struct Reading<T> {
 
 /// A speed limit as typed.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Speed<'a> {
+pub enum TypedSpeed<'a> {
     /// A number, km/h.
     Kmh(f64),
     /// `none`: no limit.
@@ -74,13 +74,13 @@ pub fn maxheight_m(text: &str, range_m: std::ops::RangeInclusive<f64>) -> Result
 
 /// A speed from texts such as `50`, `30 mph`, `10 knots`, `none`, `walk`, `FR:rural`, `DE:zone:30`.
 /// Numbers outside 1 to 300 km/h are [`BadValue::OutOfRange`].
-pub fn speed(text: &str) -> Result<Reading<Speed<'_>>, BadValue> {
+pub fn speed(text: &str) -> Result<Reading<TypedSpeed<'_>>, BadValue> {
     let single = |value| Ok(Reading { value, several: false });
     match text.trim() {
-        "none" | "unlimited" | "no" => return single(Speed::Unlimited),
-        "walk" | "walking" | "foot" => return single(Speed::Walk),
+        "none" | "unlimited" | "no" => return single(TypedSpeed::Unlimited),
+        "walk" | "walking" | "foot" => return single(TypedSpeed::Walk),
         "signals" | "variable" | "implicit" | "default" | "unposted" | "unknown" => {
-            return single(Speed::Elsewhere);
+            return single(TypedSpeed::Elsewhere);
         }
         _ => {}
     }
@@ -88,7 +88,7 @@ pub fn speed(text: &str) -> Result<Reading<Speed<'_>>, BadValue> {
         return zone_speed(country, zone).map(|value| Reading { value, several: false });
     }
     let kmh = smallest(text, |one| in_range(one_speed_kmh(one)?, &(1.0..=300.0)))?;
-    Ok(Reading { value: Speed::Kmh(kmh.value), several: kmh.several })
+    Ok(Reading { value: TypedSpeed::Kmh(kmh.value), several: kmh.several })
 }
 
 /// A count such as `2`, `2;3` or `1.5`; values outside `range` are [`BadValue::OutOfRange`].
@@ -185,7 +185,7 @@ fn one_speed_kmh(text: &str) -> Result<f64, BadValue> {
 }
 
 /// `CC:zone`, where the zone is a name or ends in a number (`DE:zone:30`, `GB:20mph`).
-fn zone_speed<'a>(country: &str, zone: &'a str) -> Result<Speed<'a>, BadValue> {
+fn zone_speed<'a>(country: &str, zone: &'a str) -> Result<TypedSpeed<'a>, BadValue> {
     let country_like =
         country.len() >= 2 && country.len() <= 6 && country.chars().all(|c| c.is_ascii_alphabetic() || c == '-');
     if !country_like || zone.is_empty() {
@@ -193,8 +193,8 @@ fn zone_speed<'a>(country: &str, zone: &'a str) -> Result<Speed<'a>, BadValue> {
     }
     let tail = zone.strip_prefix("zone").unwrap_or(zone).trim_start_matches(':');
     match one_speed_kmh(tail) {
-        Ok(kmh) => in_range(kmh, &(1.0..=300.0)).map(Speed::Kmh),
-        Err(_) => Ok(Speed::Zone(zone)),
+        Ok(kmh) => in_range(kmh, &(1.0..=300.0)).map(TypedSpeed::Kmh),
+        Err(_) => Ok(TypedSpeed::Zone(zone)),
     }
 }
 
@@ -305,7 +305,9 @@ mod tests {
             ("GB:20 mph", 32.186_88),
         ] {
             match speed(text) {
-                Ok(Reading { value: Speed::Kmh(v), several: false }) => assert!((v - kmh).abs() < EXACT, "{text}: {v}"),
+                Ok(Reading { value: TypedSpeed::Kmh(v), several: false }) => {
+                    assert!((v - kmh).abs() < EXACT, "{text}: {v}")
+                }
                 other => panic!("{text}: {other:?}"),
             }
         }
@@ -314,11 +316,11 @@ mod tests {
     #[test]
     fn speeds_that_are_words() {
         let read = |text| speed(text).map(|r| r.value);
-        assert_eq!(read("none"), Ok(Speed::Unlimited));
-        assert_eq!(read("walk"), Ok(Speed::Walk));
-        assert_eq!(read("signals"), Ok(Speed::Elsewhere));
-        assert_eq!(read("FR:rural"), Ok(Speed::Zone("rural")));
-        assert_eq!(speed("50;30"), Ok(Reading { value: Speed::Kmh(30.0), several: true }));
+        assert_eq!(read("none"), Ok(TypedSpeed::Unlimited));
+        assert_eq!(read("walk"), Ok(TypedSpeed::Walk));
+        assert_eq!(read("signals"), Ok(TypedSpeed::Elsewhere));
+        assert_eq!(read("FR:rural"), Ok(TypedSpeed::Zone("rural")));
+        assert_eq!(speed("50;30"), Ok(Reading { value: TypedSpeed::Kmh(30.0), several: true }));
         for text in ["", "fast", "50 furlongs", ":rural", "12:rural", "FR:"] {
             assert_eq!(speed(text), Err(BadValue::Unreadable), "{text}");
         }

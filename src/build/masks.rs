@@ -348,7 +348,10 @@ impl Caster<'_> {
 
     fn terrain(&self, around: &Around, station: &Station, hint: &mut Hint, mask: &mut Mask) {
         let (Some(road_z_m), Some(pixel_m)) = (station.road_z_m, around.terrain.pixel_m(station.at)) else { return };
-        let eye = horizon::Eye { at: station.at, z_m: f64::from(road_z_m) + self.run.profile.vehicle.antenna_height_m };
+        let eye = horizon::HorizonEye {
+            at: station.at,
+            z_m: f64::from(road_z_m) + self.run.profile.vehicle.antenna_height_m,
+        };
         let query = HorizonQuery {
             // The road's own pixel says nothing about what stands beside it.
             start_m: pixel_m,

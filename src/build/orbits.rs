@@ -14,7 +14,7 @@ use crate::base::progress::Progress;
 use crate::layer::model::{BuildRecord, InputRecord};
 use crate::physics::orbit::elements::fit::{self, ShellFit};
 use crate::physics::orbit::elements::satellite::{Failure, Satellite};
-use crate::physics::orbit::elements::track::{TimelineSpan, Track};
+use crate::physics::orbit::elements::track::{SatelliteTrack, TimelineSpan};
 use crate::physics::orbit::elements::{self, ElementSets, MeanElements};
 use crate::physics::orbit::frames::Observer;
 use crate::physics::orbit::model::Timeline;
@@ -46,7 +46,7 @@ pub struct Orbits {
     used: u64,
     fit: ShellFit,
     /// Where the satellites are, if timelines are made of them; and their start.
-    tracks: Option<(Timestamp, Vec<Track>)>,
+    tracks: Option<(Timestamp, Vec<SatelliteTrack>)>,
     /// Objects that could not be used.
     pub defects: Defects,
 }
@@ -135,9 +135,14 @@ fn warn_of_age(asked: &OrbitOptions, members: &[&MeanElements], progress: &dyn P
 }
 
 /// Where satellites are from a time on; those that do not reach it are counted.
-fn tracks(path: &Path, members: &[&MeanElements], start: Timestamp, defects: &mut Defects) -> Result<Vec<Track>> {
-    let track = |m: &&MeanElements| -> Result<Track, Failure> {
-        Track::new(&Satellite::new((*m).clone())?, start, f64::from(TIMELINE_S))
+fn tracks(
+    path: &Path,
+    members: &[&MeanElements],
+    start: Timestamp,
+    defects: &mut Defects,
+) -> Result<Vec<SatelliteTrack>> {
+    let track = |m: &&MeanElements| -> Result<SatelliteTrack, Failure> {
+        SatelliteTrack::new(&Satellite::new((*m).clone())?, start, f64::from(TIMELINE_S))
     };
     let mut tracks = Vec::new();
     for (member, track) in members.iter().zip(members.par_iter().map(track).collect::<Vec<_>>()) {

@@ -257,7 +257,7 @@ impl Look<'_, '_> {
         let mut mask = Mask::open(caster.grid);
         let z_m = self.ground_m(spot.at);
         if let (Some(z_m), Some(pixel_m)) = (z_m, around.terrain.pixel_m(spot.at)) {
-            let eye = horizon::Eye { at: spot.at, z_m: z_m + spot.panel_m };
+            let eye = horizon::HorizonEye { at: spot.at, z_m: z_m + spot.panel_m };
             let query = HorizonQuery {
                 start_m: pixel_m,
                 max_m: around.halo_m.max(pixel_m),

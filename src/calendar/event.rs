@@ -7,23 +7,23 @@ use super::component::Component;
 use super::found::{Clock, Details};
 use super::lines::Line;
 use super::rule::Rule;
-use super::value::{self, Moment};
+use super::value::{self, DateOrTime};
 use super::zone::Zones;
 
 /// A moment with its zone.
 #[derive(Debug, Clone)]
-pub struct Stamp {
+pub struct ZonedTime {
     /// Day or wall clock.
-    pub moment: Moment,
+    pub moment: DateOrTime,
     /// Zone of the file; none for days, UTC and floating times.
     pub zone: Option<TimeZone>,
 }
 
-impl Stamp {
+impl ZonedTime {
     /// How the file gives it.
     pub fn clock(&self) -> Clock {
         match (&self.zone, self.moment) {
-            (_, Moment::Utc(_)) => Clock::Utc,
+            (_, DateOrTime::Utc(_)) => Clock::Utc,
             (Some(_), _) => Clock::Zone,
             _ => Clock::Floating,
         }
@@ -31,9 +31,9 @@ impl Stamp {
     /// Zone of its wall clock; days are counted in UTC, floating times are the traveller's.
     pub fn zone(&self, traveller: &TimeZone) -> TimeZone {
         match (self.moment, &self.zone) {
-            (Moment::Wall(_), Some(zone)) => zone.clone(),
-            (Moment::Wall(_), None) => traveller.clone(),
-            (Moment::Day(_) | Moment::Utc(_), _) => TimeZone::UTC,
+            (DateOrTime::Wall(_), Some(zone)) => zone.clone(),
+            (DateOrTime::Wall(_), None) => traveller.clone(),
+            (DateOrTime::Day(_) | DateOrTime::Utc(_), _) => TimeZone::UTC,
         }
     }
     /// The moment on the time line.
@@ -74,7 +74,7 @@ impl Length {
 #[derive(Debug, Clone)]
 pub struct Replaced {
     /// The start the instance would have.
-    pub at: Stamp,
+    pub at: ZonedTime,
     /// `RANGE=THISANDFUTURE`: all later ones too.
     pub and_later: bool,
 }
@@ -91,15 +91,15 @@ pub struct Event {
     /// Revision: the highest of one UID counts.
     pub sequence: i64,
     /// Start.
-    pub start: Stamp,
+    pub start: ZonedTime,
     /// Length.
     pub length: Length,
     /// Recurrence rules.
     pub rules: Vec<Rule>,
     /// Further starts (`RDATE`), some with a length of their own.
-    pub extra: Vec<(Stamp, Option<Length>)>,
+    pub extra: Vec<(ZonedTime, Option<Length>)>,
     /// Starts that are left out (`EXDATE`).
-    pub except: Vec<Stamp>,
+    pub except: Vec<ZonedTime>,
     /// The instance it replaces.
     pub replaces: Option<Replaced>,
 }
@@ -107,7 +107,7 @@ pub struct Event {
 impl Event {
     /// Whether it is of whole days.
     pub fn of_days(&self) -> bool {
-        matches!(self.start.moment, Moment::Day(_))
+        matches!(self.start.moment, DateOrTime::Day(_))
     }
     /// Whether it has several instances.
     pub fn recurs(&self) -> bool {
@@ -116,7 +116,7 @@ impl Event {
 }
 
 /// Reads events: a component in, an event and what was wrong with parts of it out.
-pub struct Reader<'a> {
+pub struct EventReader<'a> {
     /// Zones of the file.
     pub zones: &'a Zones,
     /// The whole calendar is sent to cancel its events.
@@ -124,11 +124,11 @@ pub struct Reader<'a> {
 }
 
 /// Trouble of one event: its line, what was found, and whether instances may be missing for it.
-pub type Trouble = (usize, String, bool);
+pub type EventTrouble = (usize, String, bool);
 
-impl Reader<'_> {
+impl EventReader<'_> {
     /// One event; none where its start cannot be understood.
-    pub fn event(&self, part: &Component, trouble: &mut Vec<Trouble>) -> Option<Event> {
+    pub fn event(&self, part: &Component, trouble: &mut Vec<EventTrouble>) -> Option<Event> {
         let start_line = match part.get("DTSTART") {
             Some(line) => line,
             None => {
@@ -165,24 +165,24 @@ impl Reader<'_> {
     }
 
     /// The moment of a property; `usual` is the zone of wall-clock times without one.
-    fn stamp(&self, line: &Line, usual: Option<&TimeZone>) -> Result<Stamp, (usize, String)> {
+    fn stamp(&self, line: &Line, usual: Option<&TimeZone>) -> Result<ZonedTime, (usize, String)> {
         self.moment(line, &line.value, usual)
     }
 
-    fn moment(&self, line: &Line, text: &str, usual: Option<&TimeZone>) -> Result<Stamp, (usize, String)> {
+    fn moment(&self, line: &Line, text: &str, usual: Option<&TimeZone>) -> Result<ZonedTime, (usize, String)> {
         let wrong = |fact| (line.at, fact);
         let moment = value::moment(text)
             .ok_or_else(|| wrong(format!("`{}` is not a date or time of {}", text.trim(), line.name)))?;
         let zone = match (moment, line.param("TZID")) {
-            (Moment::Wall(_), Some(id)) => Some(self.zones.find(id).map_err(wrong)?),
-            (Moment::Wall(_), None) => usual.cloned(),
+            (DateOrTime::Wall(_), Some(id)) => Some(self.zones.find(id).map_err(wrong)?),
+            (DateOrTime::Wall(_), None) => usual.cloned(),
             _ => None,
         };
-        Ok(Stamp { moment, zone })
+        Ok(ZonedTime { moment, zone })
     }
 
-    fn length(&self, part: &Component, start: &Stamp, trouble: &mut Vec<Trouble>) -> Length {
-        let day = matches!(start.moment, Moment::Day(_));
+    fn length(&self, part: &Component, start: &ZonedTime, trouble: &mut Vec<EventTrouble>) -> Length {
+        let day = matches!(start.moment, DateOrTime::Day(_));
         let usual = Length::Nominal(jiff::Span::new().days(i64::from(day)));
         let mut wrong = |at: usize, fact: String| {
             trouble.push((at, format!("{fact}; taken without length"), false));
@@ -205,7 +205,12 @@ impl Reader<'_> {
         }
     }
 
-    fn extra(&self, part: &Component, start: &Stamp, trouble: &mut Vec<Trouble>) -> Vec<(Stamp, Option<Length>)> {
+    fn extra(
+        &self,
+        part: &Component,
+        start: &ZonedTime,
+        trouble: &mut Vec<EventTrouble>,
+    ) -> Vec<(ZonedTime, Option<Length>)> {
         let mut out = Vec::new();
         for line in part.all("RDATE") {
             for text in line.value.split(',').filter(|t| !t.trim().is_empty()) {
@@ -223,7 +228,7 @@ impl Reader<'_> {
         line: &Line,
         text: &str,
         usual: Option<&TimeZone>,
-    ) -> Result<(Stamp, Option<Length>), (usize, String)> {
+    ) -> Result<(ZonedTime, Option<Length>), (usize, String)> {
         let Some((first, last)) = text.split_once('/') else {
             return Ok((self.moment(line, text, usual)?, None));
         };
@@ -237,7 +242,7 @@ impl Reader<'_> {
         Ok((start, length))
     }
 
-    fn except(&self, part: &Component, start: &Stamp, trouble: &mut Vec<Trouble>) -> Vec<Stamp> {
+    fn except(&self, part: &Component, start: &ZonedTime, trouble: &mut Vec<EventTrouble>) -> Vec<ZonedTime> {
         let mut out = Vec::new();
         for line in part.all("EXDATE") {
             for text in line.value.split(',').filter(|t| !t.trim().is_empty()) {
@@ -251,7 +256,7 @@ impl Reader<'_> {
     }
 }
 
-fn rules(part: &Component, trouble: &mut Vec<Trouble>) -> Vec<Rule> {
+fn rules(part: &Component, trouble: &mut Vec<EventTrouble>) -> Vec<Rule> {
     for line in part.all("EXRULE") {
         trouble.push((line.at, "EXRULE is no longer part of the standard; its exceptions are not made".into(), false));
     }

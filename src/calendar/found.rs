@@ -103,7 +103,7 @@ impl fmt::Display for Complaint {
 
 /// What a span of time holds.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Found {
+pub struct EventsFound {
     /// Meetings that touch the span, by start, then end, then title.
     pub meetings: Vec<Occurrence>,
     /// Days marked as a whole that touch the span, by first day.

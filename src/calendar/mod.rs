@@ -25,9 +25,9 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use component::Component;
-use event::{Event, Reader};
-pub use found::{AllDay, Clock, Complaint, Details, Found, Occurrence};
-use series::{Asked, Series};
+use event::{Event, EventReader};
+pub use found::{AllDay, Clock, Complaint, Details, EventsFound, Occurrence};
+use series::{AskedSpan, Series};
 pub use write::{Planned, write};
 use zone::Zones;
 
@@ -60,9 +60,9 @@ pub fn read(text: &str) -> Result<Calendar, String> {
 impl Calendar {
     /// Meetings and marked days that touch the time from `from` up to `to`. Floating times and days
     /// are read in the zone of the traveller.
-    pub fn between(&self, from: Timestamp, to: Timestamp, traveller: &TimeZone) -> Found {
-        let asked = Asked { from, to, traveller: traveller.clone() };
-        let mut found = Found { complaints: self.complaints.clone(), ..Found::default() };
+    pub fn between(&self, from: Timestamp, to: Timestamp, traveller: &TimeZone) -> EventsFound {
+        let asked = AskedSpan { from, to, traveller: traveller.clone() };
+        let mut found = EventsFound { complaints: self.complaints.clone(), ..EventsFound::default() };
         for series in &self.series {
             series.find(&asked, &mut found);
         }
@@ -105,7 +105,7 @@ fn zones_of(calendar: &Component, complaints: &mut Vec<Complaint>) -> Zones {
 /// Events of one calendar of the file.
 fn events_of(calendar: &Component, zones: &Zones, complaints: &mut Vec<Complaint>) -> Vec<Event> {
     let cancel = calendar.get("METHOD").is_some_and(|m| m.value.trim().eq_ignore_ascii_case("CANCEL"));
-    let reader = Reader { zones, cancel };
+    let reader = EventReader { zones, cancel };
     let mut events = Vec::new();
     for part in calendar.parts("VEVENT") {
         let mut trouble = Vec::new();

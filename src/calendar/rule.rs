@@ -8,7 +8,7 @@ use jiff::{SignedDuration, Timestamp};
 use rrule::{Frequency, RRule, RRuleSet, Tz, Unvalidated};
 
 use super::steps::{self, Steps};
-use super::value::{self, Moment};
+use super::value::{self, DateOrTime};
 
 /// Dates looked at before a rule is given up.
 const MOST_LOOKED_AT: usize = 500_000;
@@ -19,7 +19,7 @@ const MOST_KEPT: usize = 100_000;
 #[derive(Debug, Clone)]
 pub struct Rule {
     rule: RRule<Unvalidated>,
-    until: Option<Moment>,
+    until: Option<DateOrTime>,
     /// No `BY...` part: every step of the interval is one instance.
     plain: bool,
     /// Steps within the day, where the crate is asked for days only.
@@ -36,7 +36,7 @@ pub struct Dates {
 }
 
 /// What a rule is expanded for.
-pub struct Span<'a> {
+pub struct Expansion<'a> {
     /// Start of the event, wall clock.
     pub start: DateTime,
     /// First and last wall-clock time wanted.
@@ -91,7 +91,7 @@ impl Rule {
     ///
     /// # Errors
     /// The rule forbids itself, such as `FREQ=WEEKLY;BYMONTHDAY=1`.
-    pub fn dates(&self, span: &Span) -> Result<Dates, String> {
+    pub fn dates(&self, span: &Expansion) -> Result<Dates, String> {
         let (start, count) = self.moved(span);
         let mut rule = self.rule.clone();
         if let Some(count) = count {
@@ -137,7 +137,7 @@ impl Rule {
     }
 
     /// The start moved near the span by whole steps, which changes no date, and the instances left then.
-    fn moved(&self, span: &Span) -> (DateTime, Option<u32>) {
+    fn moved(&self, span: &Expansion) -> (DateTime, Option<u32>) {
         let step_s = match self.rule.get_freq() {
             // At most one look per month since the start: no need.
             Frequency::Monthly | Frequency::Yearly => i64::MAX,
@@ -156,13 +156,13 @@ impl Rule {
         }
     }
 
-    fn is_over(&self, wall: DateTime, span: &Span) -> bool {
+    fn is_over(&self, wall: DateTime, span: &Expansion) -> bool {
         match (self.until, span.instant) {
             (None, _) => false,
             (Some(until), None) => wall.date() > until.wall().date(),
-            (Some(Moment::Day(last)), _) => wall.date() > last,
-            (Some(Moment::Wall(last)), _) => wall > last,
-            (Some(Moment::Utc(last)), Some(instant)) => {
+            (Some(DateOrTime::Day(last)), _) => wall.date() > last,
+            (Some(DateOrTime::Wall(last)), _) => wall > last,
+            (Some(DateOrTime::Utc(last)), Some(instant)) => {
                 let last = last.to_zoned(jiff::tz::TimeZone::UTC).map(|z| z.timestamp()).ok();
                 instant(wall).zip(last).is_none_or(|(at, last)| at > last)
             }

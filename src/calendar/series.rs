@@ -3,10 +3,10 @@ use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp, Zoned};
 
-use super::event::{Event, Length, Stamp, zoned};
-use super::found::{AllDay, Complaint, Found, Occurrence};
-use super::rule::Span;
-use super::value::Moment;
+use super::event::{Event, Length, ZonedTime, zoned};
+use super::found::{AllDay, Complaint, EventsFound, Occurrence};
+use super::rule::Expansion;
+use super::value::DateOrTime;
 
 /// A gap in local time moves an instance by at most this: Samoa left out a whole day in 2011.
 const WIDEST_GAP: SignedDuration = SignedDuration::from_hours(26);
@@ -22,7 +22,7 @@ pub struct Series {
 
 /// A span of time and where its asker is.
 #[derive(Debug, Clone)]
-pub struct Asked {
+pub struct AskedSpan {
     /// First moment.
     pub from: Timestamp,
     /// First moment after it.
@@ -31,7 +31,7 @@ pub struct Asked {
     pub traveller: TimeZone,
 }
 
-impl Asked {
+impl AskedSpan {
     /// The same span for days, which are the traveller's: its wall clock, counted as UTC.
     fn in_days(&self) -> Self {
         let as_utc = |t: Timestamp| {
@@ -56,11 +56,11 @@ struct Instance {
 
 impl Series {
     /// Adds what the span holds of it.
-    pub fn find(&self, asked: &Asked, found: &mut Found) {
+    pub fn find(&self, asked: &AskedSpan, found: &mut EventsFound) {
         for master in &self.masters {
             let asked = if master.of_days() { asked.in_days() } else { asked.clone() };
             for instance in instances(master, &asked, self.longest_move(&asked.traveller), found) {
-                let named = |stamp: &Stamp| names(stamp, &instance.start, &asked.traveller);
+                let named = |stamp: &ZonedTime| names(stamp, &instance.start, &asked.traveller);
                 let replaced = |e: &Event| e.replaces.as_ref().is_some_and(|r| named(&r.at));
                 if !master.except.iter().any(named) && !self.changed.iter().any(replaced) {
                     self.tell(master, instance, &asked, found);
@@ -76,7 +76,7 @@ impl Series {
     }
 
     /// Adds an instance of the master, as later instances were changed with `RANGE=THISANDFUTURE`.
-    fn tell(&self, master: &Event, instance: Instance, asked: &Asked, found: &mut Found) {
+    fn tell(&self, master: &Event, instance: Instance, asked: &AskedSpan, found: &mut EventsFound) {
         let later = self
             .changed
             .iter()
@@ -104,15 +104,15 @@ impl Series {
 }
 
 /// Whether an exception or a changed instance means the one that starts then.
-fn names(stamp: &Stamp, start: &Zoned, traveller: &TimeZone) -> bool {
+fn names(stamp: &ZonedTime, start: &Zoned, traveller: &TimeZone) -> bool {
     match stamp.moment {
-        Moment::Day(day) => day == start.date(),
+        DateOrTime::Day(day) => day == start.date(),
         _ => stamp.zoned(traveller).is_some_and(|at| at.timestamp() == start.timestamp()),
     }
 }
 
 /// Instances of an event near the span, by start.
-fn instances(event: &Event, asked: &Asked, moved: SignedDuration, found: &mut Found) -> Vec<Instance> {
+fn instances(event: &Event, asked: &AskedSpan, moved: SignedDuration, found: &mut EventsFound) -> Vec<Instance> {
     let zone = event.start.zone(&asked.traveller);
     let start = event.start.moment.wall();
     let at = |wall: DateTime| Some(zoned(wall, &zone)?.0.timestamp());
@@ -126,7 +126,7 @@ fn instances(event: &Event, asked: &Asked, moved: SignedDuration, found: &mut Fo
     let mut walls = vec![start];
     for rule in &event.rules {
         let instant: Option<&dyn Fn(DateTime) -> Option<Timestamp>> = if event.of_days() { None } else { Some(&at) };
-        match rule.dates(&Span { start, wanted, instant }) {
+        match rule.dates(&Expansion { start, wanted, instant }) {
             Ok(dates) => {
                 walls.extend(dates.walls);
                 if let Some(why) = dates.cut {
@@ -162,7 +162,7 @@ fn complaint(event: &Event, fact: String, lost: bool) -> Complaint {
 }
 
 /// Adds an instance that touches the span.
-fn add(event: &Event, instance: Instance, asked: &Asked, found: &mut Found, recurring: bool) {
+fn add(event: &Event, instance: Instance, asked: &AskedSpan, found: &mut EventsFound, recurring: bool) {
     let Instance { start, in_gap, length } = instance;
     let end = length.end(&start);
     if !asked.touches(&start, &end) {

@@ -2,16 +2,16 @@
 
 /// A change of the offset from UTC.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Change {
+pub struct OffsetChange {
     /// When, seconds since 1970-01-01T00:00:00Z.
     pub at_s: i64,
     /// What holds from then on.
-    pub to: Kind,
+    pub to: LocalTimeKind,
 }
 
 /// A kind of local time.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Kind {
+pub struct LocalTimeKind {
     /// Seconds east of UTC.
     pub offset_s: i32,
     /// Daylight saving time.
@@ -24,7 +24,7 @@ pub struct Kind {
 ///
 /// # Errors
 /// More kinds of local time than the form can hold.
-pub fn bytes(before: &Kind, changes: &[Change]) -> Result<Vec<u8>, String> {
+pub fn bytes(before: &LocalTimeKind, changes: &[OffsetChange]) -> Result<Vec<u8>, String> {
     let mut kinds = vec![before.clone()];
     let mut indices = Vec::with_capacity(changes.len());
     for change in changes {
@@ -73,10 +73,11 @@ mod tests {
 
     #[test]
     fn a_zone_of_our_own_is_read_back() {
-        let kind = |hours: i32, daylight, name: &str| Kind { offset_s: hours * 3600, daylight, name: name.into() };
+        let kind =
+            |hours: i32, daylight, name: &str| LocalTimeKind { offset_s: hours * 3600, daylight, name: name.into() };
         let changes = [
-            Change { at_s: 1_000, to: kind(2, true, "AAA") },
-            Change { at_s: 5_000_000_000, to: kind(1, false, "BBB") },
+            OffsetChange { at_s: 1_000, to: kind(2, true, "AAA") },
+            OffsetChange { at_s: 5_000_000_000, to: kind(1, false, "BBB") },
         ];
         let zone = TimeZone::tzif("Mine", &bytes(&kind(1, false, "BBB"), &changes).unwrap()).unwrap();
         for (at_s, hours) in [(0, 1), (999, 1), (1_000, 2), (4_999_999_999, 2), (5_000_000_000, 1), (9_000_000_000, 1)]

@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Span};
 
 /// A date, or a date with a time of day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Moment {
+pub enum DateOrTime {
     /// A whole day.
     Day(Date),
     /// A time of day on the wall clock.
@@ -13,7 +13,7 @@ pub enum Moment {
     Utc(DateTime),
 }
 
-impl Moment {
+impl DateOrTime {
     /// Wall clock of the moment, midnight for a day.
     pub fn wall(self) -> DateTime {
         match self {
@@ -29,11 +29,11 @@ fn digits<T: std::str::FromStr>(text: &str, range: std::ops::Range<usize>) -> Op
 }
 
 /// `DATE` (20260615) or `DATE-TIME` (20260615T100000, with `Z` for UTC).
-pub fn moment(text: &str) -> Option<Moment> {
+pub fn moment(text: &str) -> Option<DateOrTime> {
     let text = text.trim();
     let day = Date::new(digits(text, 0..4)?, digits(text, 4..6)?, digits(text, 6..8)?).ok()?;
     let Some(clock) = text.get(8..).filter(|rest| !rest.is_empty()) else {
-        return Some(Moment::Day(day));
+        return Some(DateOrTime::Day(day));
     };
     let clock = clock.strip_prefix(['T', 't'])?;
     let (clock, utc) = match clock.strip_suffix(['Z', 'z']) {
@@ -47,7 +47,7 @@ pub fn moment(text: &str) -> Option<Moment> {
     let second: i8 = digits::<i8>(clock, 4..6)?;
     let second = if second == 60 { 59 } else { second };
     let wall = day.to_datetime(Time::new(digits(clock, 0..2)?, digits(clock, 2..4)?, second, 0).ok()?);
-    Some(if utc { Moment::Utc(wall) } else { Moment::Wall(wall) })
+    Some(if utc { DateOrTime::Utc(wall) } else { DateOrTime::Wall(wall) })
 }
 
 /// `DURATION`: `P15DT5H0M20S`, `P7W`, `-PT15M`. Weeks and days are nominal, the rest is exact.
@@ -138,10 +138,10 @@ mod tests {
     /// Sections 3.3.4, 3.3.5, 3.3.12.
     #[test]
     fn dates_and_times() {
-        assert_eq!(moment("19970714"), Some(Moment::Day(date(1997, 7, 14))));
-        assert_eq!(moment("19980118T230000"), Some(Moment::Wall(date(1998, 1, 18).at(23, 0, 0, 0))));
-        assert_eq!(moment("19980119T070000Z"), Some(Moment::Utc(date(1998, 1, 19).at(7, 0, 0, 0))));
-        assert_eq!(moment("19970630T235960Z"), Some(Moment::Utc(date(1997, 6, 30).at(23, 59, 59, 0))));
+        assert_eq!(moment("19970714"), Some(DateOrTime::Day(date(1997, 7, 14))));
+        assert_eq!(moment("19980118T230000"), Some(DateOrTime::Wall(date(1998, 1, 18).at(23, 0, 0, 0))));
+        assert_eq!(moment("19980119T070000Z"), Some(DateOrTime::Utc(date(1998, 1, 19).at(7, 0, 0, 0))));
+        assert_eq!(moment("19970630T235960Z"), Some(DateOrTime::Utc(date(1997, 6, 30).at(23, 59, 59, 0))));
         for wrong in ["", "1998", "19980230", "19980118T2300", "19980119T230000-0800", "1998011ö", "19980118T250000"] {
             assert_eq!(moment(wrong), None, "{wrong}");
         }

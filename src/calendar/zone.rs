@@ -6,8 +6,8 @@ use jiff::tz::{TimeZone, TimeZoneDatabase};
 use jiff::{SignedDuration, Timestamp};
 
 use super::component::Component;
-use super::rule::{Rule, Span};
-use super::tzif::{self, Change, Kind};
+use super::rule::{Expansion, Rule};
+use super::tzif::{self, LocalTimeKind, OffsetChange};
 use super::value;
 
 /// Zones of the file are followed to the end of this year.
@@ -75,12 +75,12 @@ fn defined(id: &str, part: &Component) -> Result<TimeZone, String> {
     let (_, offset_s) = before.ok_or("has no STANDARD or DAYLIGHT part")?;
     changes.sort_by_key(|c| c.at_s);
     changes.dedup_by_key(|c| c.at_s);
-    let before = Kind { offset_s, daylight: false, name: "LMT".into() };
+    let before = LocalTimeKind { offset_s, daylight: false, name: "LMT".into() };
     TimeZone::tzif(id, &tzif::bytes(&before, &changes)?).map_err(|e| format!("cannot be used: {e}"))
 }
 
 /// Offset before, seconds, and every change that one part makes.
-fn onsets(part: &Component) -> Result<(i32, Vec<Change>), String> {
+fn onsets(part: &Component) -> Result<(i32, Vec<OffsetChange>), String> {
     let line = |name: &str| part.get(name).ok_or_else(|| format!("has a part without {name}"));
     let wrong = |what: &str| format!("has a part with an unusable {what}");
     let offset = |name: &str| value::offset(&line(name)?.value).ok_or_else(|| wrong(name));
@@ -96,12 +96,13 @@ fn onsets(part: &Component) -> Result<(i32, Vec<Change>), String> {
     for rule in part.all("RRULE") {
         let rule = Rule::parse(&rule.value).map_err(|e| format!("has a part with {e}"))?;
         let wanted = (start, date(LAST_YEAR, 12, 31).at(23, 59, 59, 0));
-        walls.extend(rule.dates(&Span { start, wanted, instant: Some(&at) })?.walls);
+        walls.extend(rule.dates(&Expansion { start, wanted, instant: Some(&at) })?.walls);
     }
     let seconds = |d: SignedDuration| i32::try_from(d.as_secs()).unwrap_or_default();
     let daylight = part.name == "DAYLIGHT";
-    let to = Kind { offset_s: seconds(to), daylight, name: short_name(part, daylight) };
-    let changes = walls.into_iter().filter_map(at).map(|t| Change { at_s: t.as_second(), to: to.clone() }).collect();
+    let to = LocalTimeKind { offset_s: seconds(to), daylight, name: short_name(part, daylight) };
+    let changes =
+        walls.into_iter().filter_map(at).map(|t| OffsetChange { at_s: t.as_second(), to: to.clone() }).collect();
     Ok((seconds(from), changes))
 }
 

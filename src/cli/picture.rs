@@ -1,15 +1,18 @@
-//! Pictures as pixels.
+//! Pictures as pixels; without the feature `png` only the advice to draw SVG.
+#[cfg(feature = "png")]
 use resvg::{tiny_skia, usvg};
 
 use crate::base::error::{Error, Result};
 
 /// Pixels per unit of the drawing: text of twelve units stays readable on a telephone.
+#[cfg(feature = "png")]
 const PIXELS_PER_UNIT: f32 = 2.0;
 
 /// A drawing (SVG) as PNG.
 ///
 /// # Errors
 /// The machine has no font, or the drawing cannot be rendered.
+#[cfg(feature = "png")]
 pub fn png(svg: &str) -> Result<Vec<u8>> {
     let mut options = usvg::Options::default();
     let fonts = options.fontdb_mut();
@@ -32,7 +35,25 @@ pub fn png(svg: &str) -> Result<Vec<u8>> {
     pixmap.encode_png().map_err(|e| failed(e.to_string()))
 }
 
-#[cfg(test)]
+/// A drawing (SVG) as PNG, which this program cannot make.
+///
+/// # Errors
+/// Always: it was built without the feature `png`.
+#[cfg(not(feature = "png"))]
+pub fn png(_: &str) -> Result<Vec<u8>> {
+    Err(Error::usage("--output", "this program was built without PNG", "give a name that ends in .svg"))
+}
+
+#[cfg(all(test, not(feature = "png")))]
+mod tests {
+    #[test]
+    fn without_png_another_ending_is_advised() {
+        let error = super::png("<svg/>").unwrap_err().to_string();
+        assert!(error.contains("built without PNG") && error.contains(".svg"), "{error}");
+    }
+}
+
+#[cfg(all(test, feature = "png"))]
 mod tests {
     use super::*;
 

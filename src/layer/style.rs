@@ -6,7 +6,7 @@
 use rusqlite::{Connection, params};
 
 use crate::base::markup::escape;
-use crate::base::ramp::{Look, RAMP, hex};
+use crate::base::ramp::{RAMP, RatingLook, hex};
 use crate::physics::scene::overheads::overhead::OverheadKind;
 
 use super::model::{OverheadRow, SegmentRow};
@@ -102,7 +102,7 @@ fn segments_sld() -> String {
         let filter = equals("rating", &rating.to_string());
         format!("<Rule><Title>{}</Title><ogc:Filter>{filter}</ogc:Filter>{symbol}</Rule>\n", label(rating))
     };
-    let casing = |(i, look): (usize, &Look)| rule(i, &stroke(CASING, look.width_px + 2.0 * CASING_PX));
+    let casing = |(i, look): (usize, &RatingLook)| rule(i, &stroke(CASING, look.width_px + 2.0 * CASING_PX));
     let casings: String = RAMP.iter().enumerate().map(casing).collect();
     let mut body = format!("<FeatureTypeStyle>\n{casings}</FeatureTypeStyle>\n");
     for (rating, look) in RAMP.iter().enumerate() {
@@ -218,7 +218,7 @@ fn qml(column: &str, value_type: &str, symbol_type: &str, categories: &[Category
 }
 
 fn segments_qml() -> String {
-    let category = |(rating, look): (usize, &Look)| Category {
+    let category = |(rating, look): (usize, &RatingLook)| Category {
         value: rating.to_string(),
         label: format!("{rating} {}", look.name),
         layers: qml_line(CASING, look.width_px + 2.0 * CASING_PX, 0)

@@ -5,9 +5,9 @@ use gdal::raster::{ColorInterpretation, GdalDataType};
 use gdal::spatial_ref::SpatialRef;
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags, GeoTransform, GeoTransformEx};
 
+use super::calls::gdal_fact;
 use super::files::RasterFile;
-use super::gdal_fact;
-use super::sources::ElevationKind;
+use super::kind::ElevationKind;
 use crate::base::error::{Error, Result};
 
 /// Metres per international foot, exact by definition (1959 yard and pound agreement).
@@ -19,7 +19,7 @@ const ROUGH_M_PER_DEG: f64 = 111_000.0;
 
 /// Facts of one raster.
 #[derive(Debug, Clone)]
-pub(super) struct Raster {
+pub(super) struct RasterFacts {
     pub file: RasterFile,
     pub wkt: String,
     pub transform: GeoTransform,
@@ -35,7 +35,7 @@ pub(super) struct Raster {
     pub rough_pixel_m: f64,
 }
 
-impl Raster {
+impl RasterFacts {
     /// Rows run east and columns south, so GDAL can mosaic it.
     pub fn is_north_up(&self) -> bool {
         let t = &self.transform;
@@ -73,7 +73,7 @@ pub(super) fn open(path: &Path) -> gdal::errors::Result<Dataset> {
 
 /// Reads the facts of a raster; an error says what makes it no elevation. `metres_per_value` replaces what the raster
 /// says of its unit.
-pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: Option<f64>) -> Result<Raster> {
+pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: Option<f64>) -> Result<RasterFacts> {
     let bad = |fact: String, next: &str| Error::file(&file.disk, fact, next);
     let dataset = open(&file.open).map_err(|e| {
         bad(
@@ -105,7 +105,7 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
     };
     let unit_of_crs_m = if crs.is_geographic() { ROUGH_M_PER_DEG } else { crs.linear_units() };
     let flags = band.mask_flags().map_err(|e| bad(gdal_fact(&e), "download the file again or leave it out"))?;
-    Ok(Raster {
+    Ok(RasterFacts {
         file: file.clone(),
         wkt,
         transform,

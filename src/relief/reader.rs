@@ -5,9 +5,10 @@ use gdal::raster::ResampleAlg;
 use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
 use gdal::{Dataset, GeoTransformEx};
 
+use super::calls::gdal_fact;
 use super::fit::{Fit, leave_to_better};
-use super::gdal_fact;
-use super::sources::{ElevationKind, Mosaic, Sources};
+use super::kind::ElevationKind;
+use super::mosaic::Mosaic;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::base::window::{Elevation, ElevationGrid};
@@ -36,11 +37,11 @@ pub fn halo_m(relief_m: f64, lowest_deg: f64) -> f64 {
 
 /// Open handles of one thread.
 pub struct Reader {
-    sources: Vec<Source>,
+    sources: Vec<OpenSource>,
     kind: ElevationKind,
 }
 
-struct Source {
+struct OpenSource {
     mosaic: Arc<Mosaic>,
     dataset: Dataset,
     to_crs: CoordTransform,
@@ -78,9 +79,8 @@ impl Square {
 }
 
 impl Reader {
-    pub(super) fn new(sources: &Sources) -> Result<Self> {
-        let kind = sources.kind();
-        let sources = sources.mosaics.iter().map(|m| Source::new(m, kind)).collect::<Result<_>>()?;
+    pub(super) fn new(mosaics: &[Arc<Mosaic>], kind: ElevationKind) -> Result<Self> {
+        let sources = mosaics.iter().map(|m| OpenSource::new(m, kind)).collect::<Result<_>>()?;
         Ok(Self { sources, kind })
     }
 
@@ -150,7 +150,7 @@ impl Reader {
     }
 }
 
-impl Source {
+impl OpenSource {
     fn new(mosaic: &Arc<Mosaic>, kind: ElevationKind) -> Result<Self> {
         let failed = |e: gdal::errors::GdalError| {
             Error::file(

@@ -1,7 +1,7 @@
 //! The corridor as a table for people.
 use std::fmt::Write;
 
-use super::{clock, rating};
+use super::words::{clock, rating};
 use crate::ask::corridor::Corridor;
 use crate::physics::link::rating::Rating;
 

@@ -1,12 +1,14 @@
 //! The corridor for programs and devices.
 use std::path::Path;
 
+use serde::Serialize;
 use serde_json::{Value, json};
 
-use super::{rating, sentence};
-use crate::ask::corridor::Corridor;
+use super::gpx::Gpx;
+use super::rows::{Fixed, Quoted, table};
+use super::words::{rating, sentence};
+use crate::ask::corridor::{Corridor, Piece};
 use crate::base::error::{Error, Result};
-use crate::base::markup::escape;
 
 /// A format, by the ending of a file's name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,7 +57,7 @@ pub fn written(c: &Corridor, format: Format, caution: &str) -> Result<String> {
         }
         Format::GeoJson => Ok(geojson(c, caution).to_string() + "\n"),
         Format::Gpx => Ok(gpx(c, caution)),
-        Format::Csv => Ok(csv(c)),
+        Format::Csv => csv(c),
     }
 }
 
@@ -81,60 +83,61 @@ fn feature(kind: &str, mut properties: Value, geometry: Value) -> Value {
     json!({"type": "Feature", "properties": properties, "geometry": geometry})
 }
 
+/// Clusters as waypoints.
 fn gpx(c: &Corridor, caution: &str) -> String {
-    let mut out = format!(
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"waymask\" \
-         xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><desc>{}</desc></metadata>\n",
-        escape(caution)
-    );
+    let mut gpx = Gpx::new(caution);
     for k in &c.clusters {
-        out += &format!(
-            "<wpt lat=\"{:.7}\" lon=\"{:.7}\"><name>km {:.1} {}</name><desc>{}</desc></wpt>\n",
-            k.lat_deg,
-            k.lon_deg,
-            k.at_km,
-            escape(&k.road),
-            escape(&sentence(k))
-        );
+        gpx.waypoint((k.lat_deg, k.lon_deg), &format!("km {:.1} {}", k.at_km, k.road), &sentence(k));
     }
-    out + "</gpx>\n"
+    gpx.finish()
 }
 
-fn csv(c: &Corridor) -> String {
-    let mut out = String::from(
-        "at_km,lat_deg,lon_deg,segment_id,forward,road,length_m,time_s,outage_s,outage_p95_s,rating,rating_name,cause\r\n",
-    );
-    for p in &c.pieces {
-        out += &format!(
-            "{:.3},{:.7},{:.7},{},{},{},{:.1},{:.2},{:.3},{:.3},{},{},{}\r\n",
-            p.at_km,
-            p.lat_deg,
-            p.lon_deg,
-            p.segment_id,
-            p.forward,
-            quoted(&p.road),
-            p.length_m,
-            p.time_s,
-            p.outage_s,
-            p.outage_p95_s,
-            p.rating,
-            rating(p.rating),
-            p.cause
-        );
-    }
-    out
+/// A piece as a row.
+#[derive(Serialize, Default)]
+struct PieceRow<'a> {
+    at_km: Fixed<3>,
+    lat_deg: Fixed<7>,
+    lon_deg: Fixed<7>,
+    segment_id: i64,
+    forward: bool,
+    road: Quoted<'a>,
+    length_m: Fixed<1>,
+    time_s: Fixed<2>,
+    outage_s: Fixed<3>,
+    outage_p95_s: Fixed<3>,
+    rating: u8,
+    rating_name: &'static str,
+    cause: String,
 }
 
-/// A field of RFC 4180. A leading sign of a formula gets an apostrophe, so that a spreadsheet shows the text.
-pub(super) fn quoted(text: &str) -> String {
-    let guard = if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { "'" } else { "" };
-    format!("\"{guard}{}\"", text.replace('"', "\"\""))
+impl<'a> PieceRow<'a> {
+    fn of(p: &'a Piece) -> Self {
+        Self {
+            at_km: Fixed(p.at_km),
+            lat_deg: Fixed(p.lat_deg),
+            lon_deg: Fixed(p.lon_deg),
+            segment_id: p.segment_id,
+            forward: p.forward,
+            road: Quoted(&p.road),
+            length_m: Fixed(p.length_m),
+            time_s: Fixed(p.time_s),
+            outage_s: Fixed(p.outage_s),
+            outage_p95_s: Fixed(p.outage_p95_s),
+            rating: p.rating,
+            rating_name: rating(p.rating),
+            cause: p.cause.to_string(),
+        }
+    }
+}
+
+fn csv(c: &Corridor) -> Result<String> {
+    table(&c.pieces.iter().map(PieceRow::of).collect::<Vec<_>>())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ask::corridor::{Cluster, Piece};
+    use crate::ask::corridor::Cluster;
 
     fn hostile() -> Corridor {
         let name = "=<b>&\"x\"\u{1}";

@@ -1,7 +1,7 @@
 //! A plan as a table for people, and as JSON.
 use std::fmt::Write;
 
-use super::spoken;
+use super::words::spoken;
 use crate::ask::plan::{Held, How, Itinerary, Part, Plan};
 use crate::ask::trip::{Trip, TripDay};
 use crate::base::error::{Error, Result};

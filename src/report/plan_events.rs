@@ -1,6 +1,6 @@
 //! A plan as calendar events: drives, stops, and a note beside each meeting of how it is held.
 use super::plan::{CAUTIONS, held_words, panel_words};
-use super::spoken;
+use super::words::spoken;
 use crate::ask::plan::Part;
 use crate::ask::trip::{Trip, TripDay};
 use crate::calendar::Planned;

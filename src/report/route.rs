@@ -1,14 +1,14 @@
 //! Ways side by side, and the trade between them in words.
 use std::fmt::Write;
 
-use super::clock;
+use super::words::clock;
 use crate::ask::route::{RouteAnswer, RouteWay};
 use crate::physics::link::rating::Rating;
 
 /// A row of the table: what it is called and how a way fills it.
-type Row = (&'static str, fn(&RouteWay) -> String);
+type WayRow = (&'static str, fn(&RouteWay) -> String);
 
-const ROWS: [Row; 6] = [
+const ROWS: [WayRow; 6] = [
     ("driving", |w| clock(w.time_s)),
     ("without a link", |w| clock(w.outage_s)),
     ("", |w| format!("{:.1} %", if w.time_s > 0.0 { 100.0 * w.outage_s / w.time_s } else { 0.0 })),
@@ -18,7 +18,7 @@ const ROWS: [Row; 6] = [
 ];
 
 /// Rows that are left out where every way has nothing to say.
-const RARE: [Row; 4] = [
+const RARE: [WayRow; 4] = [
     ("  unpaved", |w| km(w.unpaved_m)),
     ("  boarded", |w| km(w.boarded_m)),
     ("  destination", |w| km(w.destination_m)),

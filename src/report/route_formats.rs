@@ -1,13 +1,15 @@
 //! Ways for programs and devices.
+use serde::Serialize;
 use serde_json::{Value, json};
 
-use super::formats::{Format, quoted};
+use super::formats::Format;
+use super::gpx::Gpx;
 use super::route::trade;
+use super::rows::{Fixed, Quoted, table};
 use crate::ask::corridor::Piece;
 use crate::ask::route::{RouteAnswer, RouteWay};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
-use crate::base::markup::escape;
 
 /// All ways in a format; `caution` is kept with them where the format has a place for it.
 pub fn written(answers: &RouteAnswer, format: Format, caution: &str) -> Result<String> {
@@ -24,7 +26,7 @@ pub fn written(answers: &RouteAnswer, format: Format, caution: &str) -> Result<S
         }
         Format::GeoJson => Ok(geojson(answers, caution).to_string() + "\n"),
         Format::Gpx => Ok(gpx(answers, caution)),
-        Format::Csv => Ok(csv(answers)),
+        Format::Csv => csv(answers),
     }
 }
 
@@ -58,53 +60,52 @@ fn geojson(answers: &RouteAnswer, caution: &str) -> Value {
     json!({"type": "FeatureCollection", "caution": caution, "features": features})
 }
 
-/// One track per way, one piece of it per leg (GPX 1.1).
+/// One track per way, one piece of it per leg.
 fn gpx(answers: &RouteAnswer, caution: &str) -> String {
-    let mut out = format!(
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"waymask\" \
-         xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><desc>{}</desc></metadata>\n",
-        escape(caution)
-    );
+    let mut gpx = Gpx::new(caution);
     for way in &answers.ways {
         let summary = format!("{:.0} min, {:.0} s without a link", way.time_s / 60.0, way.outage_s);
-        out += &format!(
-            "<trk><name>{}</name><desc>{}</desc>\n",
-            escape(&format!("{} {}", way.number, way.name)),
-            escape(&summary)
-        );
-        for leg in legs(way) {
-            out += "<trkseg>\n";
-            for p in leg {
-                let (lat, lon) = (f64::from(p.lat_e7) / 1e7, f64::from(p.lon_e7) / 1e7);
-                out += &format!("<trkpt lat=\"{lat:.7}\" lon=\"{lon:.7}\"/>\n");
-            }
-            out += "</trkseg>\n";
-        }
-        out += "</trk>\n";
+        gpx.track(&format!("{} {}", way.number, way.name), &summary, &legs(way));
     }
-    out + "</gpx>\n"
+    gpx.finish()
 }
 
-/// One row per way.
-fn csv(answers: &RouteAnswer) -> String {
-    let mut out = String::from(
-        "number,name,time_s,outage_s,length_m,outage_p95_s,unpaved_m,boarded_m,destination_m,private_m,trade\r\n",
-    );
-    for w in &answers.ways {
-        out += &format!(
-            "{},{},{:.3},{:.3},{:.1},{:.3},{:.1},{:.1},{:.1},{:.1},{}\r\n",
-            w.number,
-            quoted(w.name),
-            w.time_s,
-            w.outage_s,
-            w.length_m,
-            w.outage_p95_s,
-            w.unpaved_m,
-            w.boarded_m,
-            w.destination_m,
-            w.private_m,
-            quoted(&trade(w).unwrap_or_default())
-        );
+/// A way as a row.
+#[derive(Serialize, Default)]
+struct RouteRow<'a> {
+    number: usize,
+    name: Quoted<'a>,
+    time_s: Fixed<3>,
+    outage_s: Fixed<3>,
+    length_m: Fixed<1>,
+    outage_p95_s: Fixed<3>,
+    unpaved_m: Fixed<1>,
+    boarded_m: Fixed<1>,
+    destination_m: Fixed<1>,
+    private_m: Fixed<1>,
+    trade: Quoted<'a>,
+}
+
+impl<'a> RouteRow<'a> {
+    fn of(w: &'a RouteWay, trade: &'a str) -> Self {
+        Self {
+            number: w.number,
+            name: Quoted(w.name),
+            time_s: Fixed(w.time_s),
+            outage_s: Fixed(w.outage_s),
+            length_m: Fixed(w.length_m),
+            outage_p95_s: Fixed(w.outage_p95_s),
+            unpaved_m: Fixed(w.unpaved_m),
+            boarded_m: Fixed(w.boarded_m),
+            destination_m: Fixed(w.destination_m),
+            private_m: Fixed(w.private_m),
+            trade: Quoted(trade),
+        }
     }
-    out
+}
+
+fn csv(answers: &RouteAnswer) -> Result<String> {
+    let trades: Vec<String> = answers.ways.iter().map(|w| trade(w).unwrap_or_default()).collect();
+    let rows = answers.ways.iter().zip(&trades).map(|(w, trade)| RouteRow::of(w, trade));
+    table(&rows.collect::<Vec<_>>())
 }

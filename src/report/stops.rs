@@ -3,12 +3,13 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
-use super::ROSE;
-use super::formats::{Format, quoted};
+use super::formats::Format;
+use super::gpx::Gpx;
+use super::rows::{Fixed, Quoted, table};
+use super::words::ROSE;
 use crate::ask::stops::{StopNear, StopsAnswer};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
-use crate::base::markup::escape;
 
 /// The words of caution that belong to every list of places to stop.
 pub const STOP_CAUTION: &str = "The passenger reads this, never the driver. Local law on stopping, on staying overnight and on devices comes first.\n\
@@ -90,7 +91,7 @@ pub fn stops_written(list: &StopsAnswer, format: Format) -> Result<String> {
         }
         Format::GeoJson => Ok(geojson(list).to_string() + "\n"),
         Format::Gpx => Ok(gpx(list)),
-        Format::Csv => Ok(csv(list)),
+        Format::Csv => csv(list),
     }
 }
 
@@ -108,12 +109,9 @@ fn geojson(list: &StopsAnswer) -> Value {
     json!({"type": "FeatureCollection", "caution": STOP_CAUTION, "features": features})
 }
 
+/// Vehicles as waypoints.
 fn gpx(list: &StopsAnswer) -> String {
-    let mut out = format!(
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"waymask\" \
-         xmlns=\"http://www.topografix.com/GPX/1/1\">\n<metadata><desc>{}</desc></metadata>\n",
-        escape(STOP_CAUTION)
-    );
+    let mut gpx = Gpx::new(STOP_CAUTION);
     for s in &list.stops {
         let sentence = format!(
             "{}{}, {}: {:.0} % of the usable sky open on the vehicle, {:.0} % at best: {}",
@@ -124,33 +122,71 @@ fn gpx(list: &StopsAnswer) -> String {
             100.0 * s.best_open_share,
             best(s)
         );
-        let _ = writeln!(
-            out,
-            "<wpt lat=\"{:.7}\" lon=\"{:.7}\"><name>{}</name><desc>{}</desc></wpt>",
-            s.lat_deg,
-            s.lon_deg,
-            escape(&called(s)),
-            escape(&sentence)
-        );
+        gpx.waypoint((s.lat_deg, s.lon_deg), &called(s), &sentence);
     }
-    out + "</gpx>\n"
+    gpx.finish()
 }
 
-fn csv(list: &StopsAnswer) -> String {
-    let mut out = String::from(
-        "stop_id,osm_type,osm_id,kind,name,road,access,may_stop,roofed,stands_on,at_km,side,off_road_m,lat_deg,lon_deg,\
-         open_share,main_cause,best_distance_m,best_bearing_deg,best_open_share,gain,best_lat_deg,best_lon_deg\r\n",
-    );
-    for s in &list.stops {
-        let at_km = s.at_km.map_or(String::new(), |km| format!("{km:.3}"));
-        let _ = write!(out, "{},{},{},{},", s.stop_id, s.osm_type, s.osm_id, s.kind);
-        let _ = write!(out, "{},{},", quoted(s.name.as_deref().unwrap_or("")), quoted(&s.road));
-        let _ = write!(out, "{},{},{},{},{at_km},{},", s.access, s.may_stop, s.roofed, s.stands_on, s.side);
-        let _ = write!(out, "{:.1},{:.7},{:.7},{:.4},", s.off_road_m, s.lat_deg, s.lon_deg, s.open_share);
-        let _ = write!(out, "{},{:.1},{:.0},", s.main_cause, s.best_distance_m, s.best_bearing_deg);
-        let _ = write!(out, "{:.4},{:.4},{:.7},{:.7}\r\n", s.best_open_share, s.gain, s.best_lat_deg, s.best_lon_deg);
+/// A stop as a row.
+#[derive(Serialize, Default)]
+struct StopLine<'a> {
+    stop_id: i64,
+    osm_type: String,
+    osm_id: i64,
+    kind: String,
+    name: Quoted<'a>,
+    road: Quoted<'a>,
+    access: String,
+    may_stop: bool,
+    roofed: bool,
+    stands_on: String,
+    at_km: Option<Fixed<3>>,
+    side: String,
+    off_road_m: Fixed<1>,
+    lat_deg: Fixed<7>,
+    lon_deg: Fixed<7>,
+    open_share: Fixed<4>,
+    main_cause: String,
+    best_distance_m: Fixed<1>,
+    best_bearing_deg: Fixed<0>,
+    best_open_share: Fixed<4>,
+    gain: Fixed<4>,
+    best_lat_deg: Fixed<7>,
+    best_lon_deg: Fixed<7>,
+}
+
+impl<'a> StopLine<'a> {
+    fn of(s: &'a StopNear) -> Self {
+        Self {
+            stop_id: s.stop_id,
+            osm_type: s.osm_type.to_string(),
+            osm_id: s.osm_id,
+            kind: s.kind.to_string(),
+            name: Quoted(s.name.as_deref().unwrap_or_default()),
+            road: Quoted(&s.road),
+            access: s.access.to_string(),
+            may_stop: s.may_stop,
+            roofed: s.roofed,
+            stands_on: s.stands_on.to_string(),
+            at_km: s.at_km.map(Fixed),
+            side: s.side.to_string(),
+            off_road_m: Fixed(s.off_road_m),
+            lat_deg: Fixed(s.lat_deg),
+            lon_deg: Fixed(s.lon_deg),
+            open_share: Fixed(s.open_share),
+            main_cause: s.main_cause.to_string(),
+            best_distance_m: Fixed(s.best_distance_m),
+            best_bearing_deg: Fixed(s.best_bearing_deg),
+            best_open_share: Fixed(s.best_open_share),
+            gain: Fixed(s.gain),
+            best_lat_deg: Fixed(s.best_lat_deg),
+            best_lon_deg: Fixed(s.best_lon_deg),
+        }
     }
-    out
+}
+
+fn csv(list: &StopsAnswer) -> Result<String> {
+    table(&list.stops.iter().map(StopLine::of).collect::<Vec<_>>())
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use gdal::{Dataset, GeoTransformEx};
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::window::ElevationGrid;
-use waymask::physics::sky::horizon::{Eye, HorizonQuery, TerrainPyramid};
+use waymask::physics::sky::horizon::{HorizonEye, HorizonQuery, TerrainPyramid};
 use waymask::relief::{ElevationKind, Sources};
 
 /// Places compared.
@@ -116,7 +116,7 @@ fn grass_r_horizon_agrees_on_andorra() {
                 voids += 1;
                 continue;
             }
-            let eye = Eye { at, z_m: f64::from(z_m) };
+            let eye = HorizonEye { at, z_m: f64::from(z_m) };
             let (ours, distance_m) = pyramid.horizon_and_distance(&eye, azimuth_deg, &query);
             let difference = f64::from(ours) - theirs;
             assert!(difference.is_finite(), "GRASS gave no angle for azimuth {azimuth_deg}");

@@ -2,7 +2,7 @@
 use proptest::prelude::*;
 use waymask::base::geodesy::Point;
 use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
-use waymask::physics::sky::horizon::{Eye, Hint, HorizonQuery, TerrainPyramid, drop_m, elevation_angle_deg};
+use waymask::physics::sky::horizon::{Hint, HorizonEye, HorizonQuery, TerrainPyramid, drop_m, elevation_angle_deg};
 use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_deg};
 
 /// Takes curvature away: a refraction that bends rays along with the earth.
@@ -29,8 +29,8 @@ fn pyramid(grid: ElevationGrid) -> TerrainPyramid {
     TerrainPyramid::new(Elevation { grids: vec![grid] })
 }
 
-fn eye(x_m: f64, y_m: f64, z_m: f64) -> Eye {
-    Eye { at: Point::new(x_m, y_m), z_m }
+fn eye(x_m: f64, y_m: f64, z_m: f64) -> HorizonEye {
+    HorizonEye { at: Point::new(x_m, y_m), z_m }
 }
 
 fn query(refraction_k: f64) -> HorizonQuery {
@@ -45,7 +45,7 @@ fn is_whole(g: &ElevationGrid, column: f64, row: f64) -> bool {
 }
 
 /// Fine march over the whole cells of the surface: every crossing of a pixel line and 64 points between, exact angles.
-fn brute_force_deg(g: &ElevationGrid, eye: &Eye, azimuth_deg: f64, q: &HorizonQuery) -> f64 {
+fn brute_force_deg(g: &ElevationGrid, eye: &HorizonEye, azimuth_deg: f64, q: &HorizonQuery) -> f64 {
     let (sin, cos) = azimuth_deg.to_radians().sin_cos();
     let reach_m = g.pixel_m * g.columns as f64 * 1.5;
     let mut stops = vec![q.start_m, reach_m.min(q.max_m)];
@@ -145,7 +145,7 @@ fn a_round_pit_from_its_centre_and_off_it() {
 
 /// Sky fraction by solid angle, irradiance share of a level surface, and positive openness in degrees, from
 /// horizons of equally spaced azimuths (definitions of Zaksek et al. 2011, Dozier and Frew 1990, Yokoyama et al. 2002).
-fn fractions(p: &TerrainPyramid, e: &Eye) -> [f64; 3] {
+fn fractions(p: &TerrainPyramid, e: &HorizonEye) -> [f64; 3] {
     const AZIMUTHS: usize = 720;
     let mut sums = [0.0; 3];
     for i in 0..AZIMUTHS {

@@ -1,5 +1,5 @@
 //! Ground on which nothing can be set down.
-use super::model::Area;
+use super::area::Area;
 use crate::base::geodesy::Position;
 
 /// What bars the ground.

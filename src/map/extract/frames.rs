@@ -1,6 +1,6 @@
 //! The frames of a PBF file: where each block begins, how long it is, and what the header says.
 //!
-//! In: an open file. Out: one [`Frame`] per data block and the parsed [`Header`]. Reads only lengths,
+//! In: an open file. Out: one [`DataBlock`] per data block and the parsed [`Header`]. Reads only lengths,
 //! block headers and the file header, so a truncated or foreign file is found before anything is
 //! decoded. Format: OpenStreetMap wiki, "PBF Format".
 use std::fs::File;
@@ -26,7 +26,7 @@ const KNOWN_FEATURES: [&str; 2] = ["OsmSchema-V0.6", "DenseNodes"];
 
 /// Where one data block lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Frame {
+pub struct DataBlock {
     /// Number in the file; the header is block 0.
     pub block: u64,
     /// Where the frame begins, bytes from the start of the file.
@@ -52,7 +52,7 @@ pub struct Header {
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Frames {
     /// Data blocks in file order.
-    pub data: Vec<Frame>,
+    pub data: Vec<DataBlock>,
     /// The file header.
     pub header: Header,
     /// Length of the file, bytes.
@@ -82,12 +82,12 @@ pub fn walk(path: &Path, file: &mut File) -> Result<Frames> {
         block += 1;
     }
     frames.header =
-        header.ok_or_else(|| no_header(path, &Frame { block: 0, offset: 0, data_offset: 0, data_bytes: 0 }))?;
+        header.ok_or_else(|| no_header(path, &DataBlock { block: 0, offset: 0, data_offset: 0, data_bytes: 0 }))?;
     Ok(frames)
 }
 
 /// Reads the frame at an offset: 4-byte big-endian length, `BlobHeader`, data.
-fn next_frame(path: &Path, file: &mut File, block: u64, offset: u64, bytes: u64) -> Result<(String, Frame)> {
+fn next_frame(path: &Path, file: &mut File, block: u64, offset: u64, bytes: u64) -> Result<(String, DataBlock)> {
     let truncated = |what: &str, missing: u64| {
         Error::file(
             path,
@@ -137,7 +137,7 @@ fn next_frame(path: &Path, file: &mut File, block: u64, offset: u64, bytes: u64)
     if data_offset + data_bytes > bytes {
         return Err(truncated("data", data_offset + data_bytes - bytes));
     }
-    Ok((head.type_().to_owned(), Frame { block, offset, data_offset, data_bytes }))
+    Ok((head.type_().to_owned(), DataBlock { block, offset, data_offset, data_bytes }))
 }
 
 /// The length of a block's data, where the format allows it.
@@ -163,7 +163,7 @@ fn starts_like_pbf(file: &mut File) -> bool {
 }
 
 /// Reads one frame's data and undoes its compression.
-pub fn block_bytes(path: &Path, file: &mut File, frame: &Frame) -> Result<Vec<u8>> {
+pub fn block_bytes(path: &Path, file: &mut File, frame: &DataBlock) -> Result<Vec<u8>> {
     let mut data = vec![0; frame.data_bytes as usize];
     file.seek(SeekFrom::Start(frame.data_offset))
         .and_then(|_| file.read_exact(&mut data))
@@ -172,7 +172,7 @@ pub fn block_bytes(path: &Path, file: &mut File, frame: &Frame) -> Result<Vec<u8
 }
 
 /// Undoes the compression of one frame's data.
-pub fn uncompressed(path: &Path, frame: &Frame, data: &[u8]) -> Result<Vec<u8>> {
+pub fn uncompressed(path: &Path, frame: &DataBlock, data: &[u8]) -> Result<Vec<u8>> {
     let bad = |fact: &str| corrupt(path, frame.block, frame.offset, fact);
     let mut blob = Blob::parse_from_bytes(data).map_err(|_| bad("its data cannot be decoded"))?;
     if blob.has_raw() {
@@ -218,7 +218,7 @@ fn compression_name(blob: &Blob) -> Option<&'static str> {
     }
 }
 
-fn read_header(path: &Path, file: &mut File, frame: &Frame) -> Result<Header> {
+fn read_header(path: &Path, file: &mut File, frame: &DataBlock) -> Result<Header> {
     let bytes = block_bytes(path, file, frame)?;
     let mut block = HeaderBlock::parse_from_bytes(&bytes)
         .map_err(|_| corrupt(path, frame.block, frame.offset, "the file header cannot be decoded"))?;
@@ -232,7 +232,7 @@ fn read_header(path: &Path, file: &mut File, frame: &Frame) -> Result<Header> {
     })
 }
 
-fn unsupported_feature(path: &Path, frame: &Frame, feature: &str) -> Error {
+fn unsupported_feature(path: &Path, frame: &DataBlock, feature: &str) -> Error {
     let name = path.display();
     let next = if feature == "HistoricalInformation" {
         format!(
@@ -241,7 +241,7 @@ fn unsupported_feature(path: &Path, frame: &Frame, feature: &str) -> Error {
     } else {
         format!("Rewrite the file: `osmium cat {name} -o plain.osm.pbf`.")
     };
-    let Frame { block, offset, .. } = frame;
+    let DataBlock { block, offset, .. } = frame;
     Error::file(
         path,
         format!("block {block} at byte {offset} requires the feature {feature}, which is not supported"),
@@ -249,8 +249,8 @@ fn unsupported_feature(path: &Path, frame: &Frame, feature: &str) -> Error {
     )
 }
 
-fn unsupported_compression(path: &Path, frame: &Frame, name: &str) -> Error {
-    let Frame { block, offset, .. } = frame;
+fn unsupported_compression(path: &Path, frame: &DataBlock, name: &str) -> Error {
+    let DataBlock { block, offset, .. } = frame;
     Error::file(
         path,
         format!("block {block} at byte {offset} is compressed with {name}; zlib and uncompressed blocks can be read"),
@@ -258,8 +258,8 @@ fn unsupported_compression(path: &Path, frame: &Frame, name: &str) -> Error {
     )
 }
 
-fn no_header(path: &Path, frame: &Frame) -> Error {
-    let Frame { block, offset, .. } = frame;
+fn no_header(path: &Path, frame: &DataBlock) -> Error {
+    let DataBlock { block, offset, .. } = frame;
     Error::file(
         path,
         format!("no OSMHeader block before block {block} at byte {offset}"),

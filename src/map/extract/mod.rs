@@ -10,6 +10,7 @@
 //! batches and taken in file order, so memory holds a batch and what is wanted, nothing else.
 pub mod model;
 
+mod area;
 mod assemble;
 mod barred;
 mod features;
@@ -38,7 +39,7 @@ use sha2::{Digest, Sha256};
 use crate::base::error::{Error, Result};
 use crate::base::progress::Progress;
 use assemble::Drafts;
-use frames::{Frame, Frames};
+use frames::{DataBlock, Frames};
 use model::{Extract, ExtractInfo};
 use nodes::NodeTable;
 use pbf::{Block, Damage, Kinds};
@@ -109,12 +110,12 @@ struct Survey {
 }
 
 impl Survey {
-    fn having(&self, frames: &[Frame], wanted: impl Fn(&Kinds) -> bool) -> Vec<Frame> {
+    fn having(&self, frames: &[DataBlock], wanted: impl Fn(&Kinds) -> bool) -> Vec<DataBlock> {
         frames.iter().zip(&self.kinds).filter(|(_, k)| wanted(k)).map(|(f, _)| *f).collect()
     }
 }
 
-fn survey(blocks: &Blocks, frames: &[Frame]) -> Result<Survey> {
+fn survey(blocks: &Blocks, frames: &[DataBlock]) -> Result<Survey> {
     let mut survey = Survey::default();
     let look = |bytes: &[u8]| {
         let kinds = pbf::kinds(bytes)?;
@@ -129,7 +130,7 @@ fn survey(blocks: &Blocks, frames: &[Frame]) -> Result<Survey> {
     Ok(survey)
 }
 
-fn read_ways(blocks: &Blocks, frames: &[Frame], members: &Members) -> Result<(u64, Vec<WayDraft>)> {
+fn read_ways(blocks: &Blocks, frames: &[DataBlock], members: &Members) -> Result<(u64, Vec<WayDraft>)> {
     let (mut total, mut ways) = (0, Vec::new());
     let decode = |bytes: &[u8]| select::ways(&Block::decode(bytes)?, members);
     blocks.each("ways", frames, decode, |(count, drafts)| {
@@ -139,7 +140,7 @@ fn read_ways(blocks: &Blocks, frames: &[Frame], members: &Members) -> Result<(u6
     Ok((total, ways))
 }
 
-fn read_nodes(blocks: &Blocks, frames: &[Frame], table: &mut NodeTable, drafts: &mut Drafts) -> Result<u64> {
+fn read_nodes(blocks: &Blocks, frames: &[DataBlock], table: &mut NodeTable, drafts: &mut Drafts) -> Result<u64> {
     let mut total = 0;
     blocks.progress.begin("nodes", "blocks", Some(frames.len() as u64));
     for batch in frames.chunks(batch_length()) {
@@ -204,7 +205,7 @@ impl Blocks<'_> {
     fn each<T: Send>(
         &self,
         stage: &str,
-        frames: &[Frame],
+        frames: &[DataBlock],
         decode: impl Fn(&[u8]) -> Result<T, Damage> + Sync,
         mut take: impl FnMut(T),
     ) -> Result<()> {
@@ -217,12 +218,16 @@ impl Blocks<'_> {
     }
 
     /// Decodes one batch; the error is that of the first block that has one.
-    fn batch<T: Send>(&self, batch: &[Frame], decode: impl Fn(&[u8]) -> Result<T, Damage> + Sync) -> Result<Vec<T>> {
+    fn batch<T: Send>(
+        &self,
+        batch: &[DataBlock],
+        decode: impl Fn(&[u8]) -> Result<T, Damage> + Sync,
+    ) -> Result<Vec<T>> {
         let results: Vec<Result<T>> = batch.par_iter().map(|frame| self.one(frame, &decode)).collect();
         results.into_iter().collect()
     }
 
-    fn one<T>(&self, frame: &Frame, decode: impl Fn(&[u8]) -> Result<T, Damage>) -> Result<T> {
+    fn one<T>(&self, frame: &DataBlock, decode: impl Fn(&[u8]) -> Result<T, Damage>) -> Result<T> {
         let mut file = File::open(self.path).map_err(|e| frames::unreadable(self.path, frame.offset, &e))?;
         let bytes = frames::block_bytes(self.path, &mut file, frame)?;
         let decoded = decode(&bytes).map_err(|damage| frames::corrupt(self.path, frame.block, frame.offset, damage))?;

@@ -7,6 +7,7 @@ use crate::base::geodesy::Position;
 
 pub use crate::base::words::{DrivingSide, MapObject, RoadAccess, RoadClass, StopAccess, StopKind};
 
+pub use super::area::{Area, Ring};
 pub use super::barred::{Barred, BarredBy, BarredShape};
 pub use super::stop::{Shelter, StopPlace};
 
@@ -183,18 +184,6 @@ impl Road {
             reference: None,
         }
     }
-}
-
-/// A closed ring of positions, the first repeated at the end, at least four positions.
-pub type Ring = Vec<Position>;
-
-/// A polygon with holes.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Area {
-    /// Outer ring.
-    pub outer: Ring,
-    /// Holes.
-    pub inners: Vec<Ring>,
 }
 
 /// Leaf type of trees.

@@ -95,7 +95,7 @@ pub struct Node<'a> {
 
 /// A way of a block.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Way<'a> {
+pub struct BlockWay<'a> {
     /// Way id.
     pub id: i64,
     /// Node ids.
@@ -170,10 +170,10 @@ impl Block {
     }
 
     /// Calls `visit` for every way.
-    pub fn ways<'a>(&self, strings: &'a Strings<'a>, mut visit: impl FnMut(Way<'a>)) -> Result<(), Damage> {
+    pub fn ways<'a>(&self, strings: &'a Strings<'a>, mut visit: impl FnMut(BlockWay<'a>)) -> Result<(), Damage> {
         for way in self.groups().flat_map(|g| &g.ways) {
             let tags = strings.wanted_tags(&way.keys, &way.vals)?;
-            visit(Way { id: way.id(), refs: running(&way.refs)?, tags });
+            visit(BlockWay { id: way.id(), refs: running(&way.refs)?, tags });
         }
         Ok(())
     }

@@ -4,7 +4,7 @@
 //! grows with what is wanted and not with the file.
 use super::features::{self, Feature};
 use super::nodes::NodeTable;
-use super::pbf::{Block, Damage, Relation, Tags, Way};
+use super::pbf::{Block, BlockWay, Damage, Relation, Tags};
 use super::tags::Issues;
 use crate::base::geodesy::Position;
 
@@ -113,7 +113,7 @@ pub fn ways(block: &Block, members: &Members) -> Result<(u64, Vec<WayDraft>), Da
     Ok((count, drafts))
 }
 
-fn way_draft(way: Way, members: &Members) -> Option<WayDraft> {
+fn way_draft(way: BlockWay, members: &Members) -> Option<WayDraft> {
     let mut issues = Issues::default();
     let ring = way.refs.len() >= 4 && way.refs.first() == way.refs.last();
     // The pieces of an old-style outer ring carry area tags without being closed.

@@ -1,5 +1,5 @@
 //! Places to stop as the map tells them.
-use super::model::Area;
+use super::area::Area;
 use crate::base::geodesy::Position;
 use crate::base::words::{MapObject, StopAccess, StopKind};
 

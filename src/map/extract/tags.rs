@@ -45,12 +45,12 @@ impl Issues {
 }
 
 /// Reads tags of one object and notes what cannot be read.
-pub struct Reader<'t, 'i> {
+pub struct TagReader<'t, 'i> {
     tags: &'t Tags<'t>,
     issues: &'i mut Issues,
 }
 
-impl<'t, 'i> Reader<'t, 'i> {
+impl<'t, 'i> TagReader<'t, 'i> {
     /// A reader over tags.
     pub fn new(tags: &'t Tags<'t>, issues: &'i mut Issues) -> Self {
         Self { tags, issues }
@@ -186,7 +186,7 @@ mod tests {
         let lanes = |text| {
             let mut issues = Issues::default();
             let tags = Tags::new(vec![("lanes", text)]);
-            let value = Reader::new(&tags, &mut issues).lanes("lanes");
+            let value = TagReader::new(&tags, &mut issues).lanes("lanes");
             (value, issues.iter().map(|(d, _)| d).collect::<Vec<_>>())
         };
         assert_eq!(lanes("2"), (Some(2), vec![]));
@@ -201,7 +201,7 @@ mod tests {
         let mut issues = Issues::default();
         let tags = Tags::new(vec![("height", "tall"), ("est_height", "12")]);
         for _ in 0..2 {
-            let value = Reader::new(&tags, &mut issues).length_m(&["height", "est_height"], HEIGHT_M);
+            let value = TagReader::new(&tags, &mut issues).length_m(&["height", "est_height"], HEIGHT_M);
             assert_eq!(value, Some(12.0));
         }
         assert_eq!(issues.iter().collect::<Vec<_>>(), [(Defect::BadLength, "height=tall")]);
@@ -213,11 +213,11 @@ mod tests {
         let tags =
             Tags::new(vec![("maxheight:forward", "4.2"), ("maxheight:backward", "3.9"), ("maxheight", "default")]);
         let value =
-            Reader::new(&tags, &mut issues).clearance_m(&["maxheight", "maxheight:forward", "maxheight:backward"]);
+            TagReader::new(&tags, &mut issues).clearance_m(&["maxheight", "maxheight:forward", "maxheight:backward"]);
         assert_eq!(value, Some(3.9));
         assert_eq!(issues, Issues::default());
         let comma = Tags::new(vec![("maxheight", "3,8")]);
-        assert_eq!(Reader::new(&comma, &mut issues).clearance_m(&["maxheight"]), None);
+        assert_eq!(TagReader::new(&comma, &mut issues).clearance_m(&["maxheight"]), None);
         assert_eq!(issues.iter().collect::<Vec<_>>(), [(Defect::BadLength, "maxheight=3,8")]);
     }
 }

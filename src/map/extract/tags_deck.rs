@@ -3,14 +3,14 @@
 //! Tag meanings: OpenStreetMap wiki, Key:bridge, Key:man_made, Tag:building=bridge.
 use super::model::{Area, Deck, DeckShape, DeckUse, RoadClass};
 use super::pbf::Tags;
-use super::tags::{Issues, Reader, WIDTH_M, is_set};
+use super::tags::{Issues, TagReader, WIDTH_M, is_set};
 use super::tags_road::highway_class;
 use super::tags_side::min_height_m;
 
 /// The deck a way or relation describes; `closed` says whether its line is a ring.
 pub fn deck(tags: &Tags, closed: bool, issues: &mut Issues) -> Option<Deck> {
     let (carries, outline) = deck_use(tags, closed)?;
-    let mut read = Reader::new(tags, issues);
+    let mut read = TagReader::new(tags, issues);
     let lanes = match carries {
         DeckUse::Rail => read.lanes("tracks"),
         DeckUse::Road(_) => read.lanes("lanes"),

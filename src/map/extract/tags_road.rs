@@ -3,9 +3,9 @@
 //! Tag meanings: OpenStreetMap wiki, one page per key. Sides are relative to the way's direction.
 use super::model::{DrivingSide, Oneway, Road, RoadClass, Sides, SpeedLimit, TunnelKind, Zone};
 use super::pbf::Tags;
-use super::tags::{Issues, Reader, WIDTH_M, is_set, vehicle_access};
+use super::tags::{Issues, TagReader, WIDTH_M, is_set, vehicle_access};
 use crate::base::defect::Defect;
-use crate::base::units::{self, BadValue, Speed};
+use crate::base::units::{self, BadValue, TypedSpeed};
 
 /// Class of a `highway` value that vehicles drive, and whether it is a link.
 pub fn highway_class(value: &str) -> Option<(RoadClass, bool)> {
@@ -46,7 +46,7 @@ pub fn parse(tags: &Tags, issues: &mut Issues) -> Option<Road> {
     let (class, link) = drivable_class(tags)?;
     let access = vehicle_access(tags)?;
     let roundabout = matches!(tags.get("junction"), Some("roundabout" | "circular"));
-    let mut read = Reader::new(tags, issues);
+    let mut read = TagReader::new(tags, issues);
     let maxspeed = speed_limit(&mut read, "maxspeed").or_else(|| zone_tag(tags));
     Some(Road {
         id: 0,
@@ -134,7 +134,7 @@ fn driving_side(tags: &Tags) -> Option<DrivingSide> {
     }
 }
 
-fn speed_limit(read: &mut Reader, key: &str) -> Option<SpeedLimit> {
+fn speed_limit(read: &mut TagReader, key: &str) -> Option<SpeedLimit> {
     let text = read.tags().get(key)?;
     let reading = units::speed(text).and_then(|r| {
         let value = limit_of(r.value)?;
@@ -144,13 +144,13 @@ fn speed_limit(read: &mut Reader, key: &str) -> Option<SpeedLimit> {
 }
 
 /// A limit in the model's terms; `None` where the tag says that the number is elsewhere.
-fn limit_of(speed: Speed) -> Result<Option<SpeedLimit>, BadValue> {
+fn limit_of(speed: TypedSpeed) -> Result<Option<SpeedLimit>, BadValue> {
     Ok(match speed {
-        Speed::Kmh(kmh) => Some(SpeedLimit::Kmh(kmh as f32)),
-        Speed::Unlimited => Some(SpeedLimit::Unlimited),
-        Speed::Walk => Some(SpeedLimit::Walk),
-        Speed::Elsewhere => None,
-        Speed::Zone(zone) => Some(zone_limit(zone).ok_or(BadValue::Unreadable)?),
+        TypedSpeed::Kmh(kmh) => Some(SpeedLimit::Kmh(kmh as f32)),
+        TypedSpeed::Unlimited => Some(SpeedLimit::Unlimited),
+        TypedSpeed::Walk => Some(SpeedLimit::Walk),
+        TypedSpeed::Elsewhere => None,
+        TypedSpeed::Zone(zone) => Some(zone_limit(zone).ok_or(BadValue::Unreadable)?),
     })
 }
 
@@ -178,7 +178,7 @@ fn zone_tag(tags: &Tags) -> Option<SpeedLimit> {
     }
     ["maxspeed:type", "zone:traffic", "source:maxspeed"].iter().find_map(|key| {
         match units::speed(tags.get(key)?).ok()?.value {
-            Speed::Zone(zone) => zone_limit(zone),
+            TypedSpeed::Zone(zone) => zone_limit(zone),
             _ => None,
         }
     })

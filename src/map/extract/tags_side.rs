@@ -3,7 +3,7 @@
 //! Tag meanings: OpenStreetMap wiki, one page per key. Geometry is filled in later.
 use super::model::{Area, Barrier, BarrierKind, Building, Canopy, CanopyShape, LeafCycle, LeafType};
 use super::pbf::Tags;
-use super::tags::{CROWN_M, HEIGHT_M, Issues, MIN_HEIGHT_M, Reader, STOREY_M, is_set};
+use super::tags::{CROWN_M, HEIGHT_M, Issues, MIN_HEIGHT_M, STOREY_M, TagReader, is_set};
 use super::tags_road::covered;
 use crate::base::geodesy::Position;
 
@@ -25,7 +25,7 @@ pub fn tree(tags: &Tags, at: Position, issues: &mut Issues) -> Option<Canopy> {
 }
 
 fn canopy_of(shape: CanopyShape, tags: &Tags, issues: &mut Issues) -> Canopy {
-    let mut read = Reader::new(tags, issues);
+    let mut read = TagReader::new(tags, issues);
     let (leaf_type, leaf_cycle) = leaves(tags);
     Canopy {
         id: 0,
@@ -75,7 +75,7 @@ pub fn building(tags: &Tags, issues: &mut Issues) -> Option<Building> {
         return None;
     }
     let kind = if whole { tags.get("building") } else { tags.get("building:part") };
-    let mut read = Reader::new(tags, issues);
+    let mut read = TagReader::new(tags, issues);
     Some(Building {
         id: 0,
         area: Area::default(),
@@ -94,7 +94,7 @@ pub fn building(tags: &Tags, issues: &mut Issues) -> Option<Building> {
 }
 
 /// `min_height`, else `building:min_level` storeys, metres.
-pub fn min_height_m(read: &mut Reader) -> Option<f32> {
+pub fn min_height_m(read: &mut TagReader) -> Option<f32> {
     read.length_m(&["min_height"], MIN_HEIGHT_M).or_else(|| read.levels("building:min_level").map(|l| l * STOREY_M))
 }
 
@@ -118,6 +118,6 @@ pub fn barrier(tags: &Tags, issues: &mut Issues) -> Option<Barrier> {
         (_, _, Some("embankment" | "cutting")) if !carries(tags) => BarrierKind::Bank,
         _ => return None,
     };
-    let height_m = Reader::new(tags, issues).length_m(&["height", "est_height"], HEIGHT_M);
+    let height_m = TagReader::new(tags, issues).length_m(&["height", "est_height"], HEIGHT_M);
     Some(Barrier { id: 0, kind, line: Vec::new(), height_m })
 }

@@ -1,7 +1,7 @@
 //! Places where a vehicle may stop, by their tags.
 use super::model::{MapObject, Shelter, StopAccess, StopKind, StopPlace};
 use super::pbf::Tags;
-use super::tags::{Issues, Reader};
+use super::tags::{Issues, TagReader};
 use super::tags_road::covered;
 use crate::base::geodesy::Position;
 
@@ -9,7 +9,7 @@ use crate::base::geodesy::Position;
 pub fn stop(tags: &Tags, issues: &mut Issues) -> Option<StopPlace> {
     let kind = kind(tags)?;
     let access = stop_access(tags)?;
-    let name = Reader::new(tags, issues).text("name");
+    let name = TagReader::new(tags, issues).text("name");
     let (object, shelter) = (MapObject::Node, shelter(tags));
     Some(StopPlace { object, id: 0, kind, name, at: Position::default(), outline: None, shelter, access })
 }

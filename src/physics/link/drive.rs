@@ -14,10 +14,10 @@
 //! before, as between trees, and hands over to a satellite that stands clearer.
 use super::draw::Draw;
 use super::model::Stretch;
-use super::place::Place;
-use super::road::{Cover, Leg, Road};
-use super::rules::{Candidate, Rules};
-use super::stats::{Outage, Tally};
+use super::place::DriveMoment;
+use super::road::{Cover, Leg, StrokeRoad};
+use super::rules::{Candidate, LinkRules};
+use super::stats::{DriveTally, Outage};
 use crate::physics::link::model::OutageStats;
 use crate::physics::orbit::model::{Sighting, Timeline};
 use crate::physics::sky::mask::SkyGrid;
@@ -42,12 +42,12 @@ pub fn simulate(
     profile: &Profile,
     stroke_key: u64,
 ) -> Vec<OutageStats> {
-    let rules = Rules::new(grid, profile);
-    let road = Road::new(stroke, rules.lowest_elevation_deg.min(grid.floor_deg));
+    let rules = LinkRules::new(grid, profile);
+    let road = StrokeRoad::new(stroke, rules.lowest_elevation_deg.min(grid.floor_deg));
     let drives = profile.link.drives.max(1);
     let edges = &profile.rating;
     let edges_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
-    let mut tally = Tally::new(&road, drives as usize, edges_s);
+    let mut tally = DriveTally::new(&road, drives as usize, edges_s);
     for nth in 0..drives {
         let drive = Drive::new(&road, timeline, &rules, drive_key(profile, stroke_key, nth), nth, drives);
         tally.add(&road, nth as usize, &drive.outages());
@@ -64,8 +64,8 @@ pub fn outages(
     stroke_key: u64,
     nth: u32,
 ) -> Vec<Outage> {
-    let rules = Rules::new(grid, profile);
-    let road = Road::new(stroke, rules.lowest_elevation_deg.min(grid.floor_deg));
+    let rules = LinkRules::new(grid, profile);
+    let road = StrokeRoad::new(stroke, rules.lowest_elevation_deg.min(grid.floor_deg));
     let key = drive_key(profile, stroke_key, nth);
     Drive::new(&road, timeline, &rules, key, nth, profile.link.drives.max(1)).outages()
 }
@@ -87,18 +87,18 @@ fn stratified_start_s(timeline: &Timeline, key: Draw, nth: u32, drives: u32) -> 
 }
 
 #[derive(Debug, Clone, Copy)]
-enum Link {
+enum LinkState {
     Up(Candidate),
     Down { since_s: f64, retry_s: f64, served: Option<Candidate> },
 }
 
 struct Drive<'a> {
-    road: &'a Road<'a>,
+    road: &'a StrokeRoad<'a>,
     timeline: &'a Timeline,
-    rules: &'a Rules,
+    rules: &'a LinkRules,
     key: Draw,
-    place: Place<'a>,
-    link: Link,
+    place: DriveMoment<'a>,
+    link: LinkState,
     /// Usable satellites of this moment, filled when first asked for.
     sky: Vec<Candidate>,
     sky_is_current: bool,
@@ -115,7 +115,14 @@ struct Drive<'a> {
 }
 
 impl<'a> Drive<'a> {
-    fn new(road: &'a Road<'a>, timeline: &'a Timeline, rules: &'a Rules, key: Draw, nth: u32, drives: u32) -> Self {
+    fn new(
+        road: &'a StrokeRoad<'a>,
+        timeline: &'a Timeline,
+        rules: &'a LinkRules,
+        key: Draw,
+        nth: u32,
+        drives: u32,
+    ) -> Self {
         let start_s = stratified_start_s(timeline, key, nth, drives);
         let offset_m = rules.gap_length_m * key.of(draws::GAP_OFFSET).unit();
         Self {
@@ -123,8 +130,8 @@ impl<'a> Drive<'a> {
             timeline,
             rules,
             key,
-            place: Place::start(road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
-            link: Link::Down { since_s: 0.0, retry_s: 0.0, served: None },
+            place: DriveMoment::start(road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
+            link: LinkState::Down { since_s: 0.0, retry_s: 0.0, served: None },
             sky: Vec::new(),
             sky_is_current: false,
             search_ends_s: None,
@@ -139,7 +146,7 @@ impl<'a> Drive<'a> {
     fn outages(mut self) -> Vec<Outage> {
         self.pass_borders();
         if let Some(open) = self.draw_open() {
-            self.link = Link::Up(open);
+            self.link = LinkState::Up(open);
         }
         while let Some(leg) = self.place.leg() {
             let to_s = self.place.next_s();
@@ -147,7 +154,7 @@ impl<'a> Drive<'a> {
             self.place.time_s = to_s;
             self.pass_borders();
         }
-        if let Link::Down { since_s, .. } = self.link {
+        if let LinkState::Down { since_s, .. } = self.link {
             self.record(since_s, self.road.duration_s());
         }
         self.outages
@@ -158,21 +165,21 @@ impl<'a> Drive<'a> {
         loop {
             let now_s = self.place.time_s;
             match self.link {
-                Link::Up(served) => {
+                LinkState::Up(served) => {
                     let Some(blocked_s) = self.first_blocked_s(leg, &served, now_s, to_s) else {
                         return;
                     };
                     self.place.time_s = blocked_s;
                     self.link = self.down(blocked_s, Some(served));
                 }
-                Link::Down { since_s, retry_s, served } => {
+                LinkState::Down { since_s, retry_s, served } => {
                     let Some((open_s, next)) = self.first_return(leg, served, retry_s, to_s) else {
                         return;
                     };
                     self.place.time_s = open_s;
                     self.record(since_s, open_s);
                     self.search_ends_s = (open_s < retry_s).then_some(retry_s);
-                    self.link = Link::Up(next);
+                    self.link = LinkState::Up(next);
                 }
             }
         }
@@ -190,10 +197,10 @@ impl<'a> Drive<'a> {
         }
         self.finish_search(leg);
         if passed.slot
-            && matches!(self.link, Link::Up(_))
+            && matches!(self.link, LinkState::Up(_))
             && let Some(drawn) = self.draw_open()
         {
-            self.link = Link::Up(drawn);
+            self.link = LinkState::Up(drawn);
         }
     }
 
@@ -201,15 +208,15 @@ impl<'a> Drive<'a> {
     fn follow_served(&mut self, leg: &Leg) {
         let heading_deg = leg.heading_deg(self.place.station);
         match self.link {
-            Link::Up(served) => {
+            LinkState::Up(served) => {
                 self.link = match self.find(served.satellite, heading_deg).or_else(|| self.draw_open()) {
-                    Some(next) => Link::Up(next),
+                    Some(next) => LinkState::Up(next),
                     None => self.down(self.place.time_s, None),
                 };
             }
-            Link::Down { since_s, retry_s, served } => {
+            LinkState::Down { since_s, retry_s, served } => {
                 let served = served.and_then(|s| self.find(s.satellite, heading_deg));
-                self.link = Link::Down { since_s, retry_s, served };
+                self.link = LinkState::Down { since_s, retry_s, served };
             }
         }
     }
@@ -221,18 +228,18 @@ impl<'a> Drive<'a> {
             return;
         }
         self.search_ends_s = None;
-        if let Link::Up(served) = self.link
+        if let LinkState::Up(served) = self.link
             && self.dimness(leg, &served) > 0
             && self.is_open(leg, &served)
             && let Some(found) = self.draw_open()
             && self.dimness(leg, &found) < self.dimness(leg, &served)
         {
-            self.link = Link::Up(found);
+            self.link = LinkState::Up(found);
         }
     }
 
-    fn down(&self, since_s: f64, served: Option<Candidate>) -> Link {
-        Link::Down { since_s, retry_s: since_s + self.rules.reselection_s, served }
+    fn down(&self, since_s: f64, served: Option<Candidate>) -> LinkState {
+        LinkState::Down { since_s, retry_s: since_s + self.rules.reselection_s, served }
     }
 
     fn record(&mut self, start_s: f64, end_s: f64) {

@@ -2,12 +2,12 @@
 //!
 //! Between two borders the mask, the gap between crowns, the second of the timeline, the slot and the
 //! speed are all the same, so a drive goes from border to border instead of by a fixed step.
-use super::road::{Leg, Road};
+use super::road::{Leg, StrokeRoad};
 
 /// A moment of a drive.
 #[derive(Debug, Clone)]
-pub(super) struct Place<'a> {
-    road: &'a Road<'a>,
+pub(super) struct DriveMoment<'a> {
+    road: &'a StrokeRoad<'a>,
     /// Seconds of driving since the start of the stroke.
     pub time_s: f64,
     /// Index of the leg.
@@ -32,7 +32,7 @@ pub(super) struct Place<'a> {
 
 /// Which borders were passed.
 #[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Passed {
+pub(super) struct PassedBorders {
     /// A leg or a station began.
     pub station: bool,
     /// A second of the timeline began.
@@ -41,10 +41,16 @@ pub(super) struct Passed {
     pub slot: bool,
 }
 
-impl<'a> Place<'a> {
+impl<'a> DriveMoment<'a> {
     /// The start of a road, `timeline_start_s` into the timeline. Lengths and times must be above zero; the
     /// first gap is cut short by `gap_offset_m`.
-    pub fn start(road: &'a Road<'a>, timeline_start_s: f64, slot_s: f64, gap_length_m: f64, gap_offset_m: f64) -> Self {
+    pub fn start(
+        road: &'a StrokeRoad<'a>,
+        timeline_start_s: f64,
+        slot_s: f64,
+        gap_length_m: f64,
+        gap_offset_m: f64,
+    ) -> Self {
         let mut place = Self {
             road,
             time_s: 0.0,
@@ -78,8 +84,8 @@ impl<'a> Place<'a> {
         leg_end_s.min(station_or_gap_s).min(self.second_end_s.min(self.slot_end_s)).max(self.time_s)
     }
     /// Passes every border up to now.
-    pub fn pass(&mut self) -> Passed {
-        let mut passed = Passed::default();
+    pub fn pass(&mut self) -> PassedBorders {
+        let mut passed = PassedBorders::default();
         if self.leg().is_some_and(|leg| leg.end_s <= self.time_s) {
             passed.station = true;
             while self.leg().is_some_and(|leg| leg.end_s <= self.time_s) {

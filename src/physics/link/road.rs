@@ -77,14 +77,14 @@ pub struct Cover<'a> {
 
 /// A stroke ready to be driven.
 #[derive(Debug, Clone)]
-pub struct Road<'a> {
+pub struct StrokeRoad<'a> {
     /// Its stretches in the order driven.
     pub legs: Vec<Leg<'a>>,
     /// What stands overhead, by the first place from which it can hide anything.
     pub covers: Vec<Cover<'a>>,
 }
 
-impl<'a> Road<'a> {
+impl<'a> StrokeRoad<'a> {
     /// Lays out a stroke for a sky that is used from an elevation on, degrees.
     pub fn new(stroke: &'a [Stretch], floor_deg: f64) -> Self {
         let (mut legs, mut covers) = (Vec::with_capacity(stroke.len()), Vec::new());

@@ -9,7 +9,7 @@ const SHORTEST: f64 = 0.25;
 
 /// What a drive obeys.
 #[derive(Debug, Clone)]
-pub(super) struct Rules {
+pub(super) struct LinkRules {
     pub grid: SkyGrid,
     pub lowest_elevation_deg: f64,
     pub cone: Cone,
@@ -32,7 +32,7 @@ pub(super) struct Candidate {
     pub cell: Option<usize>,
 }
 
-impl Rules {
+impl LinkRules {
     pub fn new(grid: SkyGrid, profile: &Profile) -> Self {
         let (terminal, link) = (&profile.terminal, &profile.link);
         Self {
@@ -66,14 +66,14 @@ impl Rules {
 mod tests {
     use super::*;
 
-    fn seen(rules: &Rules, azimuth_deg: f32, elevation_deg: f32, heading_deg: f64) -> bool {
+    fn seen(rules: &LinkRules, azimuth_deg: f32, elevation_deg: f32, heading_deg: f64) -> bool {
         let sighting = Sighting { satellite: 1, azimuth_deg, elevation_deg };
         rules.candidate(&sighting, heading_deg).is_some()
     }
 
     #[test]
     fn a_flat_panel_sees_down_to_its_scan_cone() {
-        let rules = Rules::new(SkyGrid { floor_deg: 35.0 }, &Profile::default());
+        let rules = LinkRules::new(SkyGrid { floor_deg: 35.0 }, &Profile::default());
         assert!(seen(&rules, 10.0, 35.1, 0.0) && !seen(&rules, 10.0, 34.9, 0.0));
     }
 
@@ -83,7 +83,7 @@ mod tests {
         let mut profile = Profile::default();
         profile.terminal.tilt_deg = 8.0;
         profile.terminal.tilt_towards_deg = 90.0;
-        let rules = Rules::new(SkyGrid { floor_deg: 27.0 }, &profile);
+        let rules = LinkRules::new(SkyGrid { floor_deg: 27.0 }, &profile);
         for heading_deg in [0.0, 200.0] {
             let right = (heading_deg as f32 + 90.0) % 360.0;
             let left = (heading_deg as f32 + 270.0) % 360.0;
@@ -96,7 +96,7 @@ mod tests {
     fn the_lowest_elevation_cuts_the_cone() {
         let mut profile = Profile::default();
         profile.terminal.scan_half_angle_deg = 80.0;
-        let rules = Rules::new(SkyGrid { floor_deg: 25.0 }, &profile);
+        let rules = LinkRules::new(SkyGrid { floor_deg: 25.0 }, &profile);
         assert!(seen(&rules, 0.0, 25.0, 0.0) && !seen(&rules, 0.0, 24.9, 0.0));
     }
 }

@@ -1,6 +1,6 @@
 //! From the outages of many drives to statistics per stretch.
 use super::model::OutageStats;
-use super::road::{Leg, Road};
+use super::road::{Leg, StrokeRoad};
 
 /// Time on a stretch below which an outage does not touch it, seconds: rounding at shared borders.
 const TOUCH_S: f64 = 1e-6;
@@ -22,7 +22,7 @@ impl Outage {
 }
 
 /// Sums over drives, per stretch.
-pub(super) struct Tally {
+pub(super) struct DriveTally {
     drives: usize,
     outage_s: Vec<f64>,
     outages: Vec<u64>,
@@ -34,8 +34,8 @@ pub(super) struct Tally {
     longest_s: Vec<f64>,
 }
 
-impl Tally {
-    pub fn new(road: &Road, drives: usize, edges_s: [f64; 3]) -> Self {
+impl DriveTally {
+    pub fn new(road: &StrokeRoad, drives: usize, edges_s: [f64; 3]) -> Self {
         let n = road.legs.len();
         Self {
             drives,
@@ -48,7 +48,7 @@ impl Tally {
     }
 
     /// Adds the outages of one drive, which must be in order.
-    pub fn add(&mut self, road: &Road, nth: usize, outages: &[Outage]) {
+    pub fn add(&mut self, road: &StrokeRoad, nth: usize, outages: &[Outage]) {
         let mut first = 0;
         for span in outages {
             while road.legs.get(first).is_some_and(|leg| leg.end_s <= span.start_s) {
@@ -72,7 +72,7 @@ impl Tally {
     }
 
     /// The statistics, with the windowed outage share over `window_s` of driving.
-    pub fn finish(mut self, road: &Road, window_s: f64) -> Vec<OutageStats> {
+    pub fn finish(mut self, road: &StrokeRoad, window_s: f64) -> Vec<OutageStats> {
         let drives = self.drives as f64;
         let shares: Vec<f64> = std::iter::zip(&road.legs, &self.outage_s)
             .map(|(leg, outage_s)| share(outage_s / drives, leg.duration_s()))
@@ -159,8 +159,8 @@ mod tests {
     }
 
     fn stats(stroke: &[Stretch], drives: &[Vec<Outage>], window_s: f64) -> Vec<OutageStats> {
-        let road = Road::new(stroke, 25.0);
-        let mut tally = Tally::new(&road, drives.len(), [0.5, 2.0, 5.0]);
+        let road = StrokeRoad::new(stroke, 25.0);
+        let mut tally = DriveTally::new(&road, drives.len(), [0.5, 2.0, 5.0]);
         for (nth, outages) in drives.iter().enumerate() {
             tally.add(&road, nth, outages);
         }

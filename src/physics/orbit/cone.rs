@@ -1,5 +1,5 @@
 //! The part of the sky a panel can use: its scan cone, its lowest elevation, and not what the vehicle itself blocks.
-use super::geometry::Direction;
+use super::geometry::SkyDirection;
 use crate::profile::{Bearings, BlockedSector, Terminal};
 
 /// Slack at the edge of the cone, degrees, for rounding of directions.
@@ -24,7 +24,7 @@ impl Cone {
     /// The usable sky of a terminal.
     pub fn new(terminal: &Terminal) -> Self {
         let tilted = terminal.tilt_deg != 0.0;
-        let normal = Direction::new(terminal.tilt_towards_deg, 90.0 - terminal.tilt_deg).unit();
+        let normal = SkyDirection::new(terminal.tilt_towards_deg, 90.0 - terminal.tilt_deg).unit();
         Self {
             lowest_elevation_deg: terminal.lowest_elevation_deg,
             scan_half_angle_deg: terminal.scan_half_angle_deg,
@@ -50,7 +50,7 @@ impl Cone {
         let scanned = match self.normal {
             None => 90.0 - elevation_deg <= self.scan_half_angle_deg + EDGE_SLACK_DEG,
             Some(normal) => {
-                let to = Direction::new(bearing_deg, elevation_deg).unit();
+                let to = SkyDirection::new(bearing_deg, elevation_deg).unit();
                 normal.iter().zip(to).map(|(a, b)| a * b).sum::<f64>() >= self.cos_scan
             }
         };

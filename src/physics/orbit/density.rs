@@ -6,7 +6,7 @@
 //! without bound (but integrable) towards `lat = i`. All integrals below treat that edge exactly.
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use super::geometry::{CircularOrbit, Direction, GeostationaryArc};
+use super::geometry::{CircularOrbit, GeostationaryArc, SkyDirection};
 use super::quadrature::EndRule;
 use crate::physics::sky::mask::{AZIMUTH_BINS, AZIMUTH_STEP_DEG, SkyGrid};
 use crate::profile::{Constellation, Shell};
@@ -93,7 +93,7 @@ pub fn expected_count(constellation: &Constellation, latitude_deg: f64, elevatio
 /// `n(lat) d^2 / (r^2 cos(eta))`, eta the angle at the satellite; 0 where the direction meets the
 /// shell at or beyond its inclination. The geometric factor as in Bassa, Hainaut and Galadi-Enriquez 2022
 /// (A&A 657, A75); derived here.
-pub fn density_per_sr(shell: &Shell, latitude_deg: f64, direction: Direction) -> f64 {
+pub fn density_per_sr(shell: &Shell, latitude_deg: f64, direction: SkyDirection) -> f64 {
     let orbit = CircularOrbit::at_altitude(shell.altitude_km);
     if !orbit.is_above_ground() || !shell.inclination_deg.is_finite() {
         return 0.0;
@@ -281,7 +281,7 @@ impl<'a> ShellField<'a> {
             if room > 0.0 {
                 let part = weight * self.satellites / (2.0 * PI * PI * room.sqrt());
                 all += part;
-                if self.is_clear(Direction::new(azimuth.to_degrees(), elevation_deg)) {
+                if self.is_clear(SkyDirection::new(azimuth.to_degrees(), elevation_deg)) {
                     clear += part;
                 }
             }
@@ -290,12 +290,12 @@ impl<'a> ShellField<'a> {
         CellCount { all, clear, preferred: clear * preference }
     }
 
-    fn is_clear(&self, direction: Direction) -> bool {
+    fn is_clear(&self, direction: SkyDirection) -> bool {
         is_clear(self.avoid, direction)
     }
 }
 
 /// Whether a direction keeps the given distance in degrees from the geostationary arc.
-pub(super) fn is_clear(avoid: Option<&(GeostationaryArc, f64)>, direction: Direction) -> bool {
+pub(super) fn is_clear(avoid: Option<&(GeostationaryArc, f64)>, direction: SkyDirection) -> bool {
     avoid.is_none_or(|(arc, limit_deg)| arc.distance_deg(direction).is_none_or(|d| d >= *limit_deg))
 }

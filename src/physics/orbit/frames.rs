@@ -5,7 +5,7 @@
 //! 300 m along the ground, 0.02 degrees for a low satellite, far below what moves a rating.
 use jiff::Timestamp;
 
-use super::geometry::{Direction, EARTH_ROTATION_RAD_S};
+use super::geometry::{EARTH_ROTATION_RAD_S, SkyDirection};
 use crate::base::geodesy::{WGS84_A_M, WGS84_E2, normal_deg};
 
 /// 2000-01-01 12:00:00 as seconds since 1970 began.
@@ -85,10 +85,10 @@ impl Observer {
     }
 
     /// Direction and distance in kilometres of an earth-fixed position.
-    pub fn look(&self, earth_fixed_km: Vector) -> (Direction, f64) {
+    pub fn look(&self, earth_fixed_km: Vector) -> (SkyDirection, f64) {
         let [east, north, up] = self.level_km(earth_fixed_km);
         let flat = east.hypot(north);
-        let direction = Direction::new(normal_deg(east.atan2(north).to_degrees()), up.atan2(flat).to_degrees());
+        let direction = SkyDirection::new(normal_deg(east.atan2(north).to_degrees()), up.atan2(flat).to_degrees());
         (direction, flat.hypot(up))
     }
 }

@@ -13,14 +13,14 @@ pub const EARTH_ROTATION_RAD_S: f64 = 7.292_115e-5;
 
 /// A direction in the observer's sky.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Direction {
+pub struct SkyDirection {
     /// Azimuth, degrees clockwise from true north.
     pub azimuth_deg: f64,
     /// Elevation, degrees above the horizontal.
     pub elevation_deg: f64,
 }
 
-impl Direction {
+impl SkyDirection {
     /// A direction from azimuth and elevation in degrees.
     pub fn new(azimuth_deg: f64, elevation_deg: f64) -> Self {
         Self { azimuth_deg, elevation_deg }
@@ -32,7 +32,7 @@ impl Direction {
         [cos_el * sin_az, cos_el * cos_az, sin_el]
     }
     /// Angle to another direction, degrees.
-    pub fn angle_deg(self, other: Direction) -> f64 {
+    pub fn angle_deg(self, other: SkyDirection) -> f64 {
         angle_rad(self.unit(), other.unit()).to_degrees()
     }
 }
@@ -93,7 +93,7 @@ impl CircularOrbit {
     }
     /// Direction and distance in kilometres of a point of this orbit above the equator,
     /// `longitude_difference_deg` east of an observer; below the horizon the elevation is negative.
-    pub fn above_equator(&self, latitude_deg: f64, longitude_difference_deg: f64) -> (Direction, f64) {
+    pub fn above_equator(&self, latitude_deg: f64, longitude_difference_deg: f64) -> (SkyDirection, f64) {
         let (sin_lat, cos_lat) = latitude_deg.to_radians().sin_cos();
         let (sin_lon, cos_lon) = longitude_difference_deg.to_radians().sin_cos();
         let east_km = self.radius_km * sin_lon;
@@ -101,7 +101,7 @@ impl CircularOrbit {
         let up_km = self.radius_km * cos_lon * cos_lat - self.earth_radius_km;
         let level_km = east_km.hypot(north_km);
         let azimuth_deg = normal_deg(east_km.atan2(north_km).to_degrees());
-        (Direction::new(azimuth_deg, up_km.atan2(level_km).to_degrees()), level_km.hypot(up_km))
+        (SkyDirection::new(azimuth_deg, up_km.atan2(level_km).to_degrees()), level_km.hypot(up_km))
     }
 }
 
@@ -134,7 +134,7 @@ impl GeostationaryArc {
 
     /// Angle from a direction to the nearest point of the arc above the horizon, degrees; `None`
     /// where the arc is not seen at all.
-    pub fn distance_deg(&self, direction: Direction) -> Option<f64> {
+    pub fn distance_deg(&self, direction: SkyDirection) -> Option<f64> {
         let d = direction.unit();
         let (nearest, _) =
             self.points.iter().enumerate().map(|(k, p)| (k, dot(*p, d))).max_by(|a, b| a.1.total_cmp(&b.1))?;

@@ -135,14 +135,14 @@ fn geostationary_directions() {
 #[test]
 fn distance_to_the_geostationary_arc() {
     let arc = GeostationaryArc::at(45.0);
-    near(arc.distance_deg(Direction::new(0.0, 90.0)).unwrap(), 51.83, 0.05, "zenith, 90 - 38.17");
+    near(arc.distance_deg(SkyDirection::new(0.0, 90.0)).unwrap(), 51.83, 0.05, "zenith, 90 - 38.17");
     for longitude in [-70.3, -33.3, 0.4, 12.5, 59.9] {
         let on = CircularOrbit::GEOSTATIONARY.above_equator(45.0, longitude).0;
         near(arc.distance_deg(on).unwrap(), 0.0, 0.003, "a point of the arc");
     }
     // Brute force: a point of the arc every 0.01 degrees of longitude.
     for (azimuth, elevation) in [(20.0, 40.0), (95.0, 30.0), (180.0, 60.0), (233.0, 12.0), (300.0, 5.0)] {
-        let d = Direction::new(azimuth, elevation);
+        let d = SkyDirection::new(azimuth, elevation);
         let brute = (-9000..=9000)
             .map(|k| CircularOrbit::GEOSTATIONARY.above_equator(45.0, f64::from(k) * 0.01).0)
             .filter(|p| p.elevation_deg >= 0.0)
@@ -150,9 +150,9 @@ fn distance_to_the_geostationary_arc() {
             .fold(f64::MAX, f64::min);
         near(arc.distance_deg(d).unwrap(), brute, 0.01, "brute force");
     }
-    assert!(GeostationaryArc::at(81.2).distance_deg(Direction::new(0.0, 90.0)).is_some());
+    assert!(GeostationaryArc::at(81.2).distance_deg(SkyDirection::new(0.0, 90.0)).is_some());
     for latitude in [81.4, -81.4, 90.0, -90.0] {
-        assert!(GeostationaryArc::at(latitude).distance_deg(Direction::new(0.0, 90.0)).is_none(), "{latitude}");
+        assert!(GeostationaryArc::at(latitude).distance_deg(SkyDirection::new(0.0, 90.0)).is_none(), "{latitude}");
     }
 }
 
@@ -217,7 +217,7 @@ fn polar_shell_over_the_pole_is_the_closed_form() {
 #[test]
 fn density_of_single_directions() {
     // Closed form at the equator's zenith: N (h/r)^2 / (2 pi^2 sin i).
-    near(density_per_sr(&thousand(), 0.0, Direction::new(0.0, 90.0)), 0.400_599, 1e-5, "zenith at 0");
+    near(density_per_sr(&thousand(), 0.0, SkyDirection::new(0.0, 90.0)), 0.400_599, 1e-5, "zenith at 0");
     // Derived here, latitude 45: azimuth, elevation, satellites per steradian.
     let rows = [
         (0.0, 90.0, 0.8618),
@@ -230,9 +230,9 @@ fn density_of_single_directions() {
         (90.0, 25.0, 6.2781),
     ];
     for (azimuth, elevation, density) in rows {
-        near(density_per_sr(&thousand(), 45.0, Direction::new(azimuth, elevation)), density, 5e-4, "density");
+        near(density_per_sr(&thousand(), 45.0, SkyDirection::new(azimuth, elevation)), density, 5e-4, "density");
     }
-    assert_eq!(density_per_sr(&thousand(), 45.0, Direction::new(0.0, 25.0)), 0.0, "north of the shell's edge");
+    assert_eq!(density_per_sr(&thousand(), 45.0, SkyDirection::new(0.0, 25.0)), 0.0, "north of the shell's edge");
 }
 
 #[test]
@@ -284,7 +284,8 @@ fn a_cell_holds_the_integral_of_the_density() {
         let elevation = 42.5 + 2.5 * (f64::from(i) + 0.5) / f64::from(n);
         for j in 0..n {
             let azimuth = 90.0 + 5.0 * (f64::from(j) + 0.5) / f64::from(n);
-            sum += density_per_sr(&thousand(), 30.0, Direction::new(azimuth, elevation)) * elevation.to_radians().cos();
+            sum +=
+                density_per_sr(&thousand(), 30.0, SkyDirection::new(azimuth, elevation)) * elevation.to_radians().cos();
         }
     }
     sum *= (2.5f64 / f64::from(n)).to_radians() * (5.0f64 / f64::from(n)).to_radians();

@@ -1,6 +1,6 @@
 //! Timelines against themselves, the closed form and laws.
 use super::density::{expected_count, quadrant_shares};
-use super::geometry::{CircularOrbit, Direction, GeostationaryArc};
+use super::geometry::{CircularOrbit, GeostationaryArc, SkyDirection};
 use super::model::Timeline;
 use super::timeline::shell_timeline;
 use crate::profile::{Constellation, Shell};
@@ -60,8 +60,8 @@ fn satellites_move_as_fast_as_their_orbit() {
     for second in 1..timeline.seconds() {
         for now in timeline.at(second) {
             if let Some(before) = timeline.at(second - 1).iter().find(|s| s.satellite == now.satellite) {
-                let a = Direction::new(f64::from(before.azimuth_deg), f64::from(before.elevation_deg));
-                let b = Direction::new(f64::from(now.azimuth_deg), f64::from(now.elevation_deg));
+                let a = SkyDirection::new(f64::from(before.azimuth_deg), f64::from(before.elevation_deg));
+                let b = SkyDirection::new(f64::from(now.azimuth_deg), f64::from(now.elevation_deg));
                 fastest = fastest.max(a.angle_deg(b));
             }
         }
@@ -126,7 +126,7 @@ fn nothing_near_the_geostationary_arc() {
     let timeline = shell_timeline(45.0, &constellation, 25.0, 900);
     let arc = GeostationaryArc::at(45.0);
     let away = |azimuth: f32, elevation: f32| {
-        arc.distance_deg(Direction::new(f64::from(azimuth), f64::from(elevation))).unwrap()
+        arc.distance_deg(SkyDirection::new(f64::from(azimuth), f64::from(elevation))).unwrap()
     };
     assert!(timeline.sightings.iter().all(|s| away(s.azimuth_deg, s.elevation_deg) >= 18.0));
     let kept = open.sightings.iter().filter(|s| away(s.azimuth_deg, s.elevation_deg) >= 18.0).count();

@@ -2,7 +2,7 @@
 use std::f64::consts::TAU;
 
 use super::density::is_clear;
-use super::geometry::{CircularOrbit, Direction, EARTH_ROTATION_RAD_S, GeostationaryArc};
+use super::geometry::{CircularOrbit, EARTH_ROTATION_RAD_S, GeostationaryArc, SkyDirection};
 use super::model::{Sighting, Timeline};
 use crate::base::geodesy::normal_deg;
 use crate::profile::{Constellation, Shell};
@@ -146,7 +146,7 @@ pub(super) fn sighting(
     }
     let rounded = normal_deg(east.atan2(north).to_degrees()) as f32;
     let azimuth_deg = if rounded >= 360.0 { 0.0 } else { rounded };
-    let direction = Direction::new(f64::from(azimuth_deg), f64::from(elevation_deg));
+    let direction = SkyDirection::new(f64::from(azimuth_deg), f64::from(elevation_deg));
     is_clear(avoid, direction).then_some(Sighting { satellite, azimuth_deg, elevation_deg })
 }
 

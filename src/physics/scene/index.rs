@@ -6,7 +6,7 @@
 use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree};
 
-use super::boxed::Boxed;
+use super::boxed::InBox;
 use super::building::building_height_m;
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::map::extract::model::{BarredShape, CanopyShape, DeckShape, Extract};
@@ -86,7 +86,7 @@ impl Nearby {
 /// The tree over a whole extract.
 #[derive(Debug)]
 pub struct FeatureIndex {
-    tree: RTree<Boxed<Thing>>,
+    tree: RTree<InBox<Thing>>,
 }
 
 impl FeatureIndex {
@@ -185,7 +185,7 @@ fn canopy_positions(shape: &CanopyShape) -> &[Position] {
 }
 
 /// Adds the rectangle around some positions, grown by `beyond_m` on every side.
-fn add(entries: &mut Vec<Boxed<Thing>>, positions: &[Position], beyond_m: f64, thing: Thing) {
+fn add(entries: &mut Vec<InBox<Thing>>, positions: &[Position], beyond_m: f64, thing: Thing) {
     let Some(first) = positions.first() else {
         return;
     };
@@ -199,7 +199,7 @@ fn add(entries: &mut Vec<Boxed<Thing>>, positions: &[Position], beyond_m: f64, t
         (west_south, east_north) = grown(low, high, beyond_m);
     }
     let rectangle = Rectangle::from_corners(west_south, east_north);
-    entries.push(Boxed::new(rectangle, thing));
+    entries.push(InBox::new(rectangle, thing));
 }
 
 /// Corners of a box grown by some metres, degrees.

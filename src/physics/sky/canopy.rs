@@ -55,7 +55,7 @@ pub struct CanopyScratch {
 
 /// Pixels of one kind in a row along a walk.
 #[derive(Clone, Copy)]
-struct Run {
+struct PixelRun {
     crown: Crown,
     lift_m: f64,
     from: usize,
@@ -166,10 +166,17 @@ impl CanopyCaster {
     }
 
     /// Walks outwards, one step per pixel side, and hands over runs of equal crowns that rise above the lowest row.
-    fn walk(&self, canopy: &CanopyGrid, eye: &Eye, direction: (f64, f64), lift: &Lift, mut visit: impl FnMut(&Run)) {
+    fn walk(
+        &self,
+        canopy: &CanopyGrid,
+        eye: &Eye,
+        direction: (f64, f64),
+        lift: &Lift,
+        mut visit: impl FnMut(&PixelRun),
+    ) {
         let pixel_m = canopy.raster().pixel_m;
         let start = canopy.raster().pixel_of(eye.at);
-        let mut run: Option<Run> = None;
+        let mut run: Option<PixelRun> = None;
         let mut step = 0;
         while step < lift.steps() {
             let (x, y) = (start.0 + direction.0 * (step as f64 + 0.5), start.1 + direction.1 * (step as f64 + 0.5));
@@ -194,7 +201,7 @@ impl CanopyCaster {
                 Some(r) if seen && r.crown == crown && r.lift_m == lift_m => r.to = step + 1,
                 _ => {
                     run.take().iter().for_each(&mut visit);
-                    run = seen.then_some(Run { crown, lift_m, from: step, to: step + 1 });
+                    run = seen.then_some(PixelRun { crown, lift_m, from: step, to: step + 1 });
                 }
             }
             step += 1;

@@ -40,7 +40,7 @@ pub fn elevation_angle_deg(eye_z_m: f64, z_m: f64, distance_m: f64, refraction_k
 
 /// Where the sky is seen from.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Eye {
+pub struct HorizonEye {
     /// Place in the plane of the cell.
     pub at: Point,
     /// Height of the antenna above the elevation's datum, metres.
@@ -114,7 +114,7 @@ impl TerrainPyramid {
         self.elevation.grids.iter().find(|g| g.height_m(at).is_some()).map(|g| g.pixel_m)
     }
     /// Horizons at the centres of all azimuth bins, degrees; `floor_deg` where nothing rises above it.
-    pub fn horizons_deg(&self, eye: &Eye, query: &HorizonQuery, hint: &mut Hint) -> [f32; AZIMUTH_BINS] {
+    pub fn horizons_deg(&self, eye: &HorizonEye, query: &HorizonQuery, hint: &mut Hint) -> [f32; AZIMUTH_BINS] {
         let stands = self.stands(eye, query);
         let floor = floor_tangent(query);
         std::array::from_fn(|bin| {
@@ -124,18 +124,18 @@ impl TerrainPyramid {
         })
     }
     /// Horizon along one azimuth, degrees.
-    pub fn horizon_deg(&self, eye: &Eye, azimuth_deg: f64, query: &HorizonQuery) -> f32 {
+    pub fn horizon_deg(&self, eye: &HorizonEye, azimuth_deg: f64, query: &HorizonQuery) -> f32 {
         self.horizon_and_distance(eye, azimuth_deg, query).0
     }
     /// Horizon along one azimuth and its distance, `None` where nothing rises above the floor.
-    pub fn horizon_and_distance(&self, eye: &Eye, azimuth_deg: f64, query: &HorizonQuery) -> (f32, Option<f64>) {
+    pub fn horizon_and_distance(&self, eye: &HorizonEye, azimuth_deg: f64, query: &HorizonQuery) -> (f32, Option<f64>) {
         let towards = azimuth_deg.to_radians().sin_cos();
         search(&self.stands(eye, query), floor_tangent(query), towards, query, 0.0)
     }
 
-    fn stands(&self, eye: &Eye, query: &HorizonQuery) -> Vec<Stand<'_>> {
+    fn stands(&self, eye: &HorizonEye, query: &HorizonQuery) -> Vec<Standpoint<'_>> {
         let grids = self.elevation.grids.iter().zip(&self.levels);
-        grids.filter_map(|(grid, levels)| Stand::new(grid, levels, eye, query)).collect()
+        grids.filter_map(|(grid, levels)| Standpoint::new(grid, levels, eye, query)).collect()
     }
 }
 
@@ -144,7 +144,13 @@ fn floor_tangent(query: &HorizonQuery) -> f64 {
 }
 
 /// One ray over all grids; `towards` is the sine and cosine of its azimuth.
-fn search(stands: &[Stand], floor: f64, towards: (f64, f64), query: &HorizonQuery, hint_m: f64) -> (f32, Option<f64>) {
+fn search(
+    stands: &[Standpoint],
+    floor: f64,
+    towards: (f64, f64),
+    query: &HorizonQuery,
+    hint_m: f64,
+) -> (f32, Option<f64>) {
     let mut best = Best { tangent: floor, distance_m: 0.0 };
     for stand in stands {
         if let Some(ray) = Ray::new(stand, towards) {
@@ -219,7 +225,7 @@ impl Best {
 /// `w = (z - eye) / (1 + z / R')` (derived here; the terms left out are below 1e-5 of it up to 50 km).
 /// So curvature only needs a corrected height `w` per pixel and one constant. As a function of z, w is
 /// concave, so `(z - eye) / (1 + eye / R')`, its tangent at the eye, never lies below it.
-struct Stand<'a> {
+struct Standpoint<'a> {
     grid: &'a ElevationGrid,
     levels: &'a [Level],
     /// Fractional column and row of the eye.
@@ -236,9 +242,9 @@ struct Stand<'a> {
     to_m: f64,
 }
 
-impl<'a> Stand<'a> {
+impl<'a> Standpoint<'a> {
     /// `None` where the grid has no cell.
-    fn new(grid: &'a ElevationGrid, levels: &'a [Level], eye: &Eye, query: &HorizonQuery) -> Option<Self> {
+    fn new(grid: &'a ElevationGrid, levels: &'a [Level], eye: &HorizonEye, query: &HorizonQuery) -> Option<Self> {
         let (column, row) = grid.map.apply(eye.at);
         if levels.is_empty() || !(column.is_finite() && row.is_finite()) {
             return None;
@@ -285,7 +291,7 @@ impl<'a> Stand<'a> {
 /// looked at in one step. Indices along the major axis are mirrored where the ray runs down, so that they
 /// always grow. The place along the minor axis is kept in 2^-32 pixels: whole numbers agree at all levels.
 struct Ray<'a> {
-    stand: &'a Stand<'a>,
+    stand: &'a Standpoint<'a>,
     step: [f64; 2],
     metres_per_step: [f64; 2],
     from_m: f64,
@@ -308,7 +314,7 @@ struct Ray<'a> {
 
 impl<'a> Ray<'a> {
     /// `None` where the ray misses the grid. `east` and `north` are the sine and cosine of the azimuth.
-    fn new(stand: &'a Stand<'a>, (east, north): (f64, f64)) -> Option<Self> {
+    fn new(stand: &'a Standpoint<'a>, (east, north): (f64, f64)) -> Option<Self> {
         // A step of minus zero would turn the distances below to minus infinity.
         let step = [
             stand.per_east_m.0 * east + stand.per_north_m.0 * north + 0.0,

@@ -140,7 +140,7 @@ pub fn unpack(bytes: &[u8]) -> Result<(SkyGrid, Vec<Mask>)> {
     if zlib.total_in() != packed.len() as u64 {
         return Err(damaged("bytes follow their end"));
     }
-    let mut reader = Reader { rest: &plain };
+    let mut reader = PackReader { rest: &plain };
     let found = read_masks(&mut reader).ok_or_else(|| damaged("they end early or name an impossible grid"))?;
     if !reader.rest.is_empty() {
         return Err(damaged("bytes follow their last mask"));
@@ -152,11 +152,11 @@ fn damaged(fact: &str) -> Error {
     Error::failed("stored sky masks", format!("damaged: {fact}"), "build the layer again")
 }
 
-struct Reader<'a> {
+struct PackReader<'a> {
     rest: &'a [u8],
 }
 
-impl<'a> Reader<'a> {
+impl<'a> PackReader<'a> {
     fn take(&mut self, count: usize) -> Option<&'a [u8]> {
         let (taken, rest) = self.rest.split_at_checked(count)?;
         self.rest = rest;
@@ -164,7 +164,7 @@ impl<'a> Reader<'a> {
     }
 }
 
-fn read_masks(reader: &mut Reader) -> Option<(SkyGrid, Vec<Mask>)> {
+fn read_masks(reader: &mut PackReader) -> Option<(SkyGrid, Vec<Mask>)> {
     let floor_deg = f64::from_le_bytes(reader.take(8)?.try_into().ok()?);
     let count = u32::from_le_bytes(reader.take(4)?.try_into().ok()?) as usize;
     if !(floor_deg > -90.0 && floor_deg < 90.0) {

@@ -38,7 +38,7 @@ pub fn shares(grid: SkyGrid, masks: &[Mask], weights: &[f32], length_m: f64, ove
         return None;
     }
     let rows = RowSines::new(grid);
-    let stations: Vec<Held> = (0..masks.len()).map(|i| Held::new(i, masks.len(), length_m)).collect();
+    let stations: Vec<StationPiece> = (0..masks.len()).map(|i| StationPiece::new(i, masks.len(), length_m)).collect();
     let mut by_station = vec![Shares::default(); masks.len()];
     let mut shadows = Shadows::default();
     for (cell, weight) in usable(weights) {
@@ -46,7 +46,7 @@ pub fn shares(grid: SkyGrid, masks: &[Mask], weights: &[f32], length_m: f64, ove
         shadows.find(overheads, azimuth_deg(bin), grid.row_deg(row));
         for ((mask, held), sum) in masks.iter().zip(&stations).zip(&mut by_station) {
             let horizons = (rows.hidden(mask.solid_deg[bin], row), rows.hidden(mask.terrain_deg[bin], row));
-            sum.add(weight / total, shadows.within(held), horizons, f64::from(mask.canopy[cell]) / 255.0);
+            sum.add(weight / total, shadows.shares_of(held), horizons, f64::from(mask.canopy[cell]) / 255.0);
         }
     }
     Some(mean(&by_station, &stations, length_m))
@@ -92,7 +92,7 @@ fn usable(weights: &[f32]) -> impl Iterator<Item = (usize, f64)> {
     weights.iter().enumerate().map(|(i, w)| (i, f64::from(*w))).filter(|(_, w)| *w > 0.0 && w.is_finite())
 }
 
-fn mean(by_station: &[Shares], stations: &[Held], length_m: f64) -> Shares {
+fn mean(by_station: &[Shares], stations: &[StationPiece], length_m: f64) -> Shares {
     let mut all = Shares { open_min: f64::INFINITY, ..Shares::default() };
     for (s, held) in by_station.iter().zip(stations) {
         let part = (held.to_m - held.from_m) / length_m;
@@ -108,12 +108,12 @@ fn mean(by_station: &[Shares], stations: &[Held], length_m: f64) -> Shares {
 }
 
 /// The piece of the lane one station stands for, metres.
-struct Held {
+struct StationPiece {
     from_m: f64,
     to_m: f64,
 }
 
-impl Held {
+impl StationPiece {
     fn new(station: usize, stations: usize, length_m: f64) -> Self {
         if stations < 2 {
             return Self { from_m: 0.0, to_m: length_m };
@@ -171,7 +171,7 @@ impl Shadows {
         merge(&mut self.cover);
     }
     /// Shares of a piece of the lane shadowed by covers, and by decks outside covers.
-    fn within(&self, held: &Held) -> (f64, f64) {
+    fn shares_of(&self, held: &StationPiece) -> (f64, f64) {
         let cover = overlap(&self.cover, held);
         (cover, (overlap(&self.any, held) - cover).max(0.0))
     }
@@ -194,7 +194,7 @@ fn merge(intervals: &mut Vec<(f64, f64)>) {
 }
 
 /// Share of a piece of the lane inside merged intervals.
-fn overlap(intervals: &[(f64, f64)], held: &Held) -> f64 {
+fn overlap(intervals: &[(f64, f64)], held: &StationPiece) -> f64 {
     let inside_m: f64 =
         intervals.iter().map(|(from_m, to_m)| (to_m.min(held.to_m) - from_m.max(held.from_m)).max(0.0)).sum();
     let length_m = held.to_m - held.from_m;

@@ -2,7 +2,7 @@
 use crate::base::words::Evidence;
 use std::fmt::Write;
 
-use super::Brief;
+use super::model::Brief;
 use crate::ask::source::Source;
 use crate::ask::trip::Trip;
 use crate::base::markup::escape;

@@ -5,7 +5,7 @@ use super::marks;
 use crate::ask::plan::{Itinerary, Part, Plan, Stamp};
 use crate::base::markup::escape;
 use crate::report::plan::{RULES_BROKEN, arrival_words, held_words, panel_words, shift_words};
-use crate::report::spoken;
+use crate::report::words::spoken;
 
 /// Hours and minutes, with the day in front where it is not the day of departure.
 pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {

@@ -2,22 +2,10 @@
 use std::fmt::Write;
 
 use super::drive::Driven;
+use super::model::DayOf;
 use super::{answer, map, strip, tables};
-use crate::ask::surroundings::NearRoad;
-use crate::ask::trip::{Trip, TripDay};
+use crate::ask::trip::TripDay;
 use crate::base::markup::escape;
-
-/// A day and what is known about it.
-pub(super) struct DayOf<'a> {
-    /// From 1.
-    pub number: usize,
-    /// The day.
-    pub day: &'a TripDay,
-    /// Roads near it.
-    pub nearby: &'a [NearRoad],
-    /// Its trip.
-    pub trip: &'a Trip,
-}
 
 /// The section of a day.
 pub(super) fn section(out: &mut String, of: &DayOf) {

@@ -4,7 +4,7 @@ use crate::ask::plan::{Drive, Part};
 use crate::ask::trip::TripDay;
 
 /// A part of the drive between two stops: seconds since 1970-01-01 UTC, and seconds at the wheel.
-struct Leg {
+struct DriveLeg {
     from_s: f64,
     to_s: f64,
     wheel_from_s: f64,
@@ -13,7 +13,7 @@ struct Leg {
 
 /// Pieces in a row with one rating and one cause.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Stretch {
+pub(super) struct RatedStretch {
     /// First of its pieces.
     pub first: usize,
     /// One after the last.
@@ -40,9 +40,9 @@ pub(super) struct Driven<'a> {
     pub pieces: &'a [Piece],
     /// The same by seconds at the wheel.
     pub drive: Drive,
-    legs: Vec<Leg>,
+    legs: Vec<DriveLeg>,
     /// Stretches worse than steady, as driven.
-    pub stretches: Vec<Stretch>,
+    pub stretches: Vec<RatedStretch>,
 }
 
 impl<'a> Driven<'a> {
@@ -50,7 +50,7 @@ impl<'a> Driven<'a> {
         let pieces = &day.corridor.pieces[..];
         let drive = Drive::new(pieces);
         let legs = day.plan.chosen.parts.iter().filter_map(|part| match part {
-            Part::Drive { from, to, from_km, to_km, .. } => Some(Leg {
+            Part::Drive { from, to, from_km, to_km, .. } => Some(DriveLeg {
                 from_s: from.unix_s() as f64,
                 to_s: to.unix_s() as f64,
                 wheel_from_s: drive.seconds_at(*from_km),
@@ -77,7 +77,7 @@ impl<'a> Driven<'a> {
         (self.moment(begin_s + 1e-6), self.moment(begin_s + self.pieces[piece].time_s - 1e-6))
     }
     /// The worst stretches, as driven.
-    pub fn worst(&self) -> impl Iterator<Item = (usize, &Stretch)> {
+    pub fn worst(&self) -> impl Iterator<Item = (usize, &RatedStretch)> {
         self.stretches.iter().filter_map(|s| s.number.map(|n| (n, s)))
     }
     /// Pieces driven between two places, kilometres from the start.
@@ -116,8 +116,8 @@ pub(super) fn along(line: &[crate::base::geodesy::Position], share: f64) -> Opti
 /// Numbered stretches of a day.
 const WORST: usize = 10;
 
-fn stretches(pieces: &[Piece], drive: &Drive) -> Vec<Stretch> {
-    let mut out: Vec<Stretch> = Vec::new();
+fn stretches(pieces: &[Piece], drive: &Drive) -> Vec<RatedStretch> {
+    let mut out: Vec<RatedStretch> = Vec::new();
     for (i, p) in pieces.iter().enumerate().filter(|(_, p)| p.rating > 0) {
         if let Some(s) = out.last_mut()
             && s.end == i
@@ -130,7 +130,7 @@ fn stretches(pieces: &[Piece], drive: &Drive) -> Vec<Stretch> {
             s.outage_p95_s = s.outage_p95_s.max(p.outage_p95_s);
             continue;
         }
-        out.push(Stretch {
+        out.push(RatedStretch {
             first: i,
             end: i + 1,
             at_km: drive.km_at(drive.begins_s[i]),
@@ -147,7 +147,7 @@ fn stretches(pieces: &[Piece], drive: &Drive) -> Vec<Stretch> {
 }
 
 /// The worst get numbers, in the order driven.
-fn number(stretches: &mut [Stretch]) {
+fn number(stretches: &mut [RatedStretch]) {
     let mut order: Vec<usize> = (0..stretches.len()).collect();
     order.sort_by(|a, b| {
         let (a, b) = (&stretches[*a], &stretches[*b]);

@@ -9,26 +9,16 @@ mod day;
 mod drive;
 mod map;
 mod marks;
+mod model;
 mod strip;
 mod style;
 mod tables;
 
 use std::fmt::Write;
 
-use crate::ask::surroundings::NearRoad;
-use crate::ask::trip::Trip;
 use crate::base::markup::escape;
-use crate::report::CAUTIONS;
-
-/// What a brief is made from.
-pub struct Brief<'a> {
-    /// What the trip is called.
-    pub title: &'a str,
-    /// The trip.
-    pub trip: &'a Trip,
-    /// Roads near each day.
-    pub nearby: &'a [Vec<NearRoad>],
-}
+use crate::report::plan::CAUTIONS;
+pub use model::Brief;
 
 /// Nothing may be loaded, no script may run.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
@@ -48,7 +38,7 @@ pub fn page(brief: &Brief) -> String {
     out += "<main>\n";
     for (i, day) in brief.trip.days.iter().enumerate() {
         let nearby = brief.nearby.get(i).map_or(&[][..], Vec::as_slice);
-        day::section(&mut out, &day::DayOf { number: i + 1, day, nearby, trip: brief.trip });
+        day::section(&mut out, &model::DayOf { number: i + 1, day, nearby, trip: brief.trip });
     }
     if let Some(spending) = &brief.trip.spending {
         tables::spent::section(&mut out, spending);

@@ -1,7 +1,7 @@
 //! Small calendars and what they hold.
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, Zoned};
-use waymask::calendar::{self, Found, Occurrence};
+use waymask::calendar::{self, EventsFound, Occurrence};
 
 /// A calendar with one event, or with whatever components are given.
 pub fn calendar(body: &str) -> String {
@@ -11,14 +11,14 @@ pub fn calendar(body: &str) -> String {
 }
 
 /// What a calendar holds between two times in UTC, for a traveller in a zone.
-pub fn found_in(body: &str, from: &str, to: &str, traveller: &str) -> Found {
+pub fn found_in(body: &str, from: &str, to: &str, traveller: &str) -> EventsFound {
     let at = |text: &str| -> Timestamp { text.parse().unwrap() };
     let traveller = if traveller == "UTC" { TimeZone::UTC } else { zone(traveller) };
     calendar::read(&calendar(body)).unwrap().between(at(from), at(to), &traveller)
 }
 
 /// The same for a traveller in UTC.
-pub fn found(body: &str, from: &str, to: &str) -> Found {
+pub fn found(body: &str, from: &str, to: &str) -> EventsFound {
     found_in(body, from, to, "UTC")
 }
 
@@ -33,11 +33,11 @@ pub fn shown(at: &Zoned) -> String {
 }
 
 /// Starts of meetings.
-pub fn starts(found: &Found) -> Vec<String> {
+pub fn starts(found: &EventsFound) -> Vec<String> {
     found.meetings.iter().map(|m| shown(&m.start)).collect()
 }
 
 /// Starts and lengths, minutes.
-pub fn lengths(found: &Found) -> Vec<(String, i64)> {
+pub fn lengths(found: &EventsFound) -> Vec<(String, i64)> {
     found.meetings.iter().map(|m: &Occurrence| (shown(&m.start), m.length_s() / 60)).collect()
 }

@@ -3,7 +3,7 @@ use crate::calendar::kit::{found, lengths, starts};
 
 const SPAN: (&str, &str) = ("1996-01-01T00:00Z", "2000-01-01T00:00Z");
 
-fn all(body: &str) -> waymask::calendar::Found {
+fn all(body: &str) -> waymask::calendar::EventsFound {
     found(body, SPAN.0, SPAN.1)
 }
 

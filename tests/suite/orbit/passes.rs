@@ -2,7 +2,7 @@
 use jiff::Timestamp;
 use waymask::physics::orbit::elements::passes::{Pass, in_view, passes};
 use waymask::physics::orbit::elements::satellite::{Satellite, prepare};
-use waymask::physics::orbit::elements::track::{Track, after};
+use waymask::physics::orbit::elements::track::{SatelliteTrack, after};
 use waymask::physics::orbit::frames::{Observer, length};
 
 use crate::elements_writer::*;
@@ -28,7 +28,7 @@ fn tracks_keep_within_metres_of_sgp4() {
     (eccentric.eccentricity, eccentric.mean_motion_rev_day) = (0.7, 2.0);
     sets.push(Satellite::new(eccentric).unwrap());
     for (satellite, tolerance_km) in sets.iter().zip([0.008, 0.005, 0.03]) {
-        let track = Track::new(satellite, time(START), 86_400.0).unwrap();
+        let track = SatelliteTrack::new(satellite, time(START), 86_400.0).unwrap();
         for k in 0..8_000 {
             let t = f64::from(k) * 10.7;
             let exact = satellite.earth_fixed(after(time(START), t)).unwrap().0;

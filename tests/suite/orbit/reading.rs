@@ -1,7 +1,7 @@
 //! Element files in every format, whole and broken.
 use proptest::prelude::*;
 use waymask::base::defect::Defect;
-use waymask::physics::orbit::elements::{ElementSets, Format, MeanElements, read};
+use waymask::physics::orbit::elements::{ElementSets, ElementsFormat, MeanElements, read};
 
 use crate::elements_writer::*;
 use crate::need;
@@ -33,11 +33,11 @@ fn every_encoding_of_a_message_gives_the_same_elements() {
     let sets = two();
     let messages: Vec<Fields> = sets.iter().map(fields).collect();
     for (text, format) in [
-        (json(&messages, false), Format::OmmJson),
-        (json(&messages, true), Format::OmmJson),
-        (xml(&messages), Format::OmmXml),
-        (kvn(&messages), Format::OmmKvn),
-        (csv(&messages), Format::OmmCsv),
+        (json(&messages, false), ElementsFormat::OmmJson),
+        (json(&messages, true), ElementsFormat::OmmJson),
+        (xml(&messages), ElementsFormat::OmmXml),
+        (kvn(&messages), ElementsFormat::OmmKvn),
+        (csv(&messages), ElementsFormat::OmmCsv),
     ] {
         for text in [text.clone(), text.replace('\n', "\r\n"), format!("\u{feff}{text}")] {
             let read = good(&text);
@@ -108,7 +108,7 @@ fn two_line_sets_with_and_without_names() {
     for (text, has_names) in [(&bare, false), (&named, true), (&zero, true)] {
         for text in [text.clone(), text.replace('\n', "\r\n"), text.replace('\n', "   \n")] {
             let read = good(&text);
-            assert_eq!((read.format, read.objects.len()), (Format::TwoLine, 2));
+            assert_eq!((read.format, read.objects.len()), (ElementsFormat::TwoLine, 2));
             assert!(read.defects.is_empty(), "{:?}", read.defects);
             for (got, want) in read.objects.iter().zip(&sets) {
                 close(got, want);

@@ -1,10 +1,10 @@
 //! Timelines from elements compared with SGP4 itself, the shells' own timelines and the closed form.
 use waymask::physics::orbit::density::{expected_above, quadrant_shares};
 use waymask::physics::orbit::elements::satellite::{Satellite, prepare};
-use waymask::physics::orbit::elements::track::{TimelineSpan, Track, after};
+use waymask::physics::orbit::elements::track::{SatelliteTrack, TimelineSpan, after};
 use waymask::physics::orbit::elements::{fit, timeline};
 use waymask::physics::orbit::frames::{Observer, length};
-use waymask::physics::orbit::geometry::{Direction, GeostationaryArc};
+use waymask::physics::orbit::geometry::{GeostationaryArc, SkyDirection};
 use waymask::profile::{Constellation, Shell};
 
 use crate::elements_writer::*;
@@ -15,8 +15,8 @@ fn fleet(pattern: Pattern) -> Vec<Satellite> {
     prepare(pattern.elements(10_000, time("2026-06-30T06:00:00Z"))).0
 }
 
-fn tracks(satellites: &[Satellite]) -> Vec<Track> {
-    satellites.iter().map(|s| Track::new(s, time(START), 1_200.0).unwrap()).collect()
+fn tracks(satellites: &[Satellite]) -> Vec<SatelliteTrack> {
+    satellites.iter().map(|s| SatelliteTrack::new(s, time(START), 1_200.0).unwrap()).collect()
 }
 
 fn span(seconds: u32, floor_deg: f64) -> TimelineSpan {
@@ -39,7 +39,7 @@ fn a_timeline_holds_what_sgp4_says_every_second() {
                 // Metres of the track's curve: 0.001 degrees.
                 match on_timeline.next_if(|s| s.satellite == k as u32) {
                     Some(s) => {
-                        let got = Direction::new(f64::from(s.azimuth_deg), f64::from(s.elevation_deg));
+                        let got = SkyDirection::new(f64::from(s.azimuth_deg), f64::from(s.elevation_deg));
                         assert!(got.angle_deg(want) < 0.002 && got.elevation_deg >= floor_deg);
                         seen += 1;
                     }
@@ -60,7 +60,7 @@ fn nothing_near_the_geostationary_arc() {
     let kept = timeline(&tracks, &observer, TimelineSpan { geostationary_exclusion_deg: 18.0, ..span(600, 25.0) });
     let arc = GeostationaryArc::at(45.0);
     let away = |s: &waymask::physics::orbit::model::Sighting| {
-        arc.distance_deg(Direction::new(f64::from(s.azimuth_deg), f64::from(s.elevation_deg))).unwrap()
+        arc.distance_deg(SkyDirection::new(f64::from(s.azimuth_deg), f64::from(s.elevation_deg))).unwrap()
     };
     let want: Vec<_> = open.sightings.iter().filter(|s| away(s) >= 18.0).copied().collect();
     assert!(want.len() < open.sightings.len());
@@ -77,7 +77,7 @@ fn odd_spans_give_timelines() {
     assert_eq!(timeline(&tracks, &observer, span(60, -90.0)).sightings.len(), 4 * 60);
     let mut low = circular(7, 300.0, 53.0, time("2026-05-01T00:00:00Z"));
     low.bstar = 0.01;
-    let failure = Track::new(&Satellite::new(low).unwrap(), time(START), 60.0).unwrap_err();
+    let failure = SatelliteTrack::new(&Satellite::new(low).unwrap(), time(START), 60.0).unwrap_err();
     assert!(matches!(failure.code(), 1 | 6), "{failure}");
 }
 

@@ -14,7 +14,7 @@ use std::f64::consts::TAU;
 
 use jiff::Timestamp;
 
-use super::MeanElements;
+use super::model::MeanElements;
 use super::satellite::brouwer;
 use crate::physics::orbit::geometry::EARTH_RADIUS_KM;
 use crate::profile::Shell;
@@ -80,7 +80,7 @@ struct Circle {
     node: f64,
 }
 
-enum Kind {
+enum Motion {
     Circle(Circle),
     Eccentric,
     Moving,
@@ -112,18 +112,18 @@ pub fn mean_altitude_km(elements: &MeanElements) -> Option<f64> {
     mean_orbit(elements).map(|orbit| orbit.altitude_km)
 }
 
-fn kind(index: usize, elements: &MeanElements, latest: Timestamp) -> Kind {
+fn kind(index: usize, elements: &MeanElements, latest: Timestamp) -> Motion {
     if elements.eccentricity >= ECCENTRIC_FROM {
-        return Kind::Eccentric;
+        return Motion::Eccentric;
     }
     match mean_orbit(elements) {
         Some(orbit) if orbit.altitude_km >= LOWEST_KM && orbit.rise_km_day.abs() <= MOVING_KM_DAY => {
             let days = latest.duration_since(elements.epoch).as_secs_f64() / 86_400.0;
             let node = (elements.node_deg.to_radians() + orbit.node_rad_day * days).rem_euclid(TAU);
             let (inclination_deg, altitude_km) = (elements.inclination_deg, orbit.altitude_km);
-            Kind::Circle(Circle { index, inclination_deg, altitude_km, node })
+            Motion::Circle(Circle { index, inclination_deg, altitude_km, node })
         }
-        _ => Kind::Moving,
+        _ => Motion::Moving,
     }
 }
 
@@ -134,9 +134,9 @@ pub fn shells(objects: &[MeanElements]) -> ShellFit {
     let mut rest = Vec::new();
     for (index, elements) in objects.iter().enumerate() {
         match kind(index, elements, latest) {
-            Kind::Circle(circle) => rest.push(circle),
-            Kind::Eccentric => fit.eccentric += 1,
-            Kind::Moving => fit.moving += 1,
+            Motion::Circle(circle) => rest.push(circle),
+            Motion::Eccentric => fit.eccentric += 1,
+            Motion::Moving => fit.moving += 1,
         }
     }
     let least = LEAST.0.max((LEAST.1 * rest.len() as f64) as usize);

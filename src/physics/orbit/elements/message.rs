@@ -3,7 +3,7 @@ use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 
-use super::{MeanElements, Trouble, label};
+use super::model::{LeftOut, MeanElements, label};
 use crate::base::defect::Defect;
 
 /// Keywords in capitals with their values, in the order read; the last of equal ones counts.
@@ -36,12 +36,12 @@ impl Message {
     fn get(&self, keyword: &str) -> Option<&str> {
         self.fields.iter().rev().find(|(k, _)| k == keyword).map(|(_, v)| v.as_str())
     }
-    fn needed(&self, keyword: &str) -> Result<&str, Trouble> {
-        self.get(keyword).ok_or_else(|| Trouble::bad(format!("{keyword} is missing")))
+    fn needed(&self, keyword: &str) -> Result<&str, LeftOut> {
+        self.get(keyword).ok_or_else(|| LeftOut::bad(format!("{keyword} is missing")))
     }
-    fn number(&self, keyword: &str) -> Result<f64, Trouble> {
+    fn number(&self, keyword: &str) -> Result<f64, LeftOut> {
         let text = self.needed(keyword)?;
-        text.parse().map_err(|_| Trouble::bad(format!("{keyword} = `{text}` is not a number")))
+        text.parse().map_err(|_| LeftOut::bad(format!("{keyword} = `{text}` is not a number")))
     }
     /// How the message's object is called, as far as it says.
     pub(super) fn label(&self) -> Option<String> {
@@ -54,13 +54,13 @@ impl Message {
     }
 
     /// The elements in the message.
-    pub(super) fn elements(&self) -> Result<MeanElements, Trouble> {
+    pub(super) fn elements(&self) -> Result<MeanElements, LeftOut> {
         self.check_theory()?;
         let catalogue = self.needed("NORAD_CAT_ID")?;
         let set = MeanElements {
             catalogue_number: catalogue
                 .parse()
-                .map_err(|_| Trouble::bad(format!("NORAD_CAT_ID = `{catalogue}` is not a whole number")))?,
+                .map_err(|_| LeftOut::bad(format!("NORAD_CAT_ID = `{catalogue}` is not a whole number")))?,
             name: self.get("OBJECT_NAME").unwrap_or_default().to_owned(),
             epoch: epoch(self.needed("EPOCH")?)?,
             mean_motion_rev_day: self.number("MEAN_MOTION")?,
@@ -79,7 +79,7 @@ impl Message {
     }
 
     /// Elements of another theory, frame or clock look alike and would be carried to wrong places.
-    fn check_theory(&self) -> Result<(), Trouble> {
+    fn check_theory(&self) -> Result<(), LeftOut> {
         let allowed: [(&str, &[&str]); 5] = [
             ("MEAN_ELEMENT_THEORY", &THEORIES),
             ("EPHEMERIS_TYPE", &SGP4_TYPES),
@@ -98,12 +98,12 @@ impl Message {
     }
 }
 
-pub(super) fn other_theory(keyword: &str, value: &str) -> Trouble {
-    Trouble { defect: Defect::OtherTheory, fact: format!("{keyword} is {value}") }
+pub(super) fn other_theory(keyword: &str, value: &str) -> LeftOut {
+    LeftOut { defect: Defect::OtherTheory, fact: format!("{keyword} is {value}") }
 }
 
 /// Elements within the ranges their definitions allow.
-pub(super) fn checked(set: MeanElements) -> Result<MeanElements, Trouble> {
+pub(super) fn checked(set: MeanElements) -> Result<MeanElements, LeftOut> {
     let ranges = [
         ("mean motion", set.mean_motion_rev_day, f64::MIN_POSITIVE, FASTEST_REV_DAY),
         ("eccentricity", set.eccentricity, 0.0, 1.0 - f64::EPSILON),
@@ -117,7 +117,7 @@ pub(super) fn checked(set: MeanElements) -> Result<MeanElements, Trouble> {
     for (name, value, low, high) in ranges {
         // Not a number is in no range.
         if !(low..=high).contains(&value) {
-            return Err(Trouble::bad(format!("{name} {value} is out of range")));
+            return Err(LeftOut::bad(format!("{name} {value} is out of range")));
         }
     }
     Ok(set)
@@ -125,8 +125,8 @@ pub(super) fn checked(set: MeanElements) -> Result<MeanElements, Trouble> {
 
 /// A time as CCSDS 301.0-B writes it: `2020-10-13T04:52:48.472320` or `2020-287T04:52:48.47`, UTC, with or
 /// without a final Z.
-fn epoch(text: &str) -> Result<Timestamp, Trouble> {
-    read_epoch(text).ok_or_else(|| Trouble::bad(format!("EPOCH = `{text}` is not a time")))
+fn epoch(text: &str) -> Result<Timestamp, LeftOut> {
+    read_epoch(text).ok_or_else(|| LeftOut::bad(format!("EPOCH = `{text}` is not a time")))
 }
 
 fn read_epoch(text: &str) -> Option<Timestamp> {

@@ -6,6 +6,7 @@
 //! [`passes`] lists passes. No files are opened and no clock is read here.
 pub mod fit;
 mod message;
+mod model;
 mod omm_csv;
 mod omm_json;
 mod omm_kvn;
@@ -18,52 +19,14 @@ pub mod track;
 use std::collections::BTreeMap;
 use std::fmt;
 
-use jiff::Timestamp;
-
-use crate::base::defect::{Defect, Defects};
+use crate::base::defect::Defects;
+use model::WANTED;
+pub use model::{MeanElements, Unreadable};
 pub use track::timeline;
-
-/// Mean elements of one object at an epoch, as SGP4 wants them (mean equator and equinox: TEME).
-#[derive(Debug, Clone, PartialEq)]
-pub struct MeanElements {
-    /// Number in the satellite catalogue; may exceed five digits.
-    pub catalogue_number: u64,
-    /// Name; empty where none is given.
-    pub name: String,
-    /// When the elements hold, UTC.
-    pub epoch: Timestamp,
-    /// Mean motion after Kozai, revolutions per day.
-    pub mean_motion_rev_day: f64,
-    /// Eccentricity, 0..1.
-    pub eccentricity: f64,
-    /// Inclination, degrees.
-    pub inclination_deg: f64,
-    /// Right ascension of the ascending node, degrees.
-    pub node_deg: f64,
-    /// Argument of the perigee, degrees.
-    pub perigee_deg: f64,
-    /// Mean anomaly, degrees.
-    pub anomaly_deg: f64,
-    /// Drag term B*, per earth radius.
-    pub bstar: f64,
-    /// Half the rate of the mean motion, revolutions per day squared, as such files carry it.
-    pub half_motion_rate_rev_day2: f64,
-}
-
-impl MeanElements {
-    /// Name and number, for messages to people.
-    pub fn label(&self) -> String {
-        label(self.catalogue_number, &self.name)
-    }
-}
-
-fn label(catalogue_number: u64, name: &str) -> String {
-    if name.is_empty() { format!("object {catalogue_number}") } else { format!("object {catalogue_number} {name}") }
-}
 
 /// What kind of file the elements came in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Format {
+pub enum ElementsFormat {
     /// Orbit mean-elements messages as JSON.
     OmmJson,
     /// Orbit mean-elements messages as XML.
@@ -76,7 +39,7 @@ pub enum Format {
     TwoLine,
 }
 
-impl fmt::Display for Format {
+impl fmt::Display for ElementsFormat {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::OmmJson => "orbit mean-elements messages, JSON",
@@ -92,7 +55,7 @@ impl fmt::Display for Format {
 #[derive(Debug, Clone, PartialEq)]
 pub struct ElementSets {
     /// What kind of file it is.
-    pub format: Format,
+    pub format: ElementsFormat,
     /// One set per object, by catalogue number.
     pub objects: Vec<MeanElements>,
     /// Sets left out because the file has later ones of the same object.
@@ -100,52 +63,6 @@ pub struct ElementSets {
     /// Objects left out, by reason.
     pub defects: Defects,
 }
-
-/// Why a text gives no elements at all.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Unreadable {
-    /// What is wrong, with the place where known.
-    pub fact: String,
-    /// What the user can do.
-    pub next_step: String,
-}
-
-impl Unreadable {
-    fn new(fact: impl Into<String>, next_step: impl Into<String>) -> Self {
-        Self { fact: fact.into(), next_step: next_step.into() }
-    }
-}
-
-/// One object that is left out: the kind of trouble and what exactly.
-struct Trouble {
-    defect: Defect,
-    fact: String,
-}
-
-impl Trouble {
-    fn bad(fact: impl Into<String>) -> Self {
-        Self { defect: Defect::BadElements, fact: fact.into() }
-    }
-}
-
-/// Element sets as a reader meets them: the good ones and, counted, the others.
-#[derive(Default)]
-struct Found {
-    sets: Vec<MeanElements>,
-    defects: Defects,
-}
-
-impl Found {
-    fn take(&mut self, place: impl FnOnce() -> String, set: Result<MeanElements, Trouble>) {
-        match set {
-            Ok(set) => self.sets.push(set),
-            Err(trouble) => self.defects.add(trouble.defect, || format!("{}: {}", place(), trouble.fact)),
-        }
-    }
-}
-
-/// What to give instead of a file that holds no elements.
-const WANTED: &str = "give orbit mean-elements messages (CCSDS 502.0-B: JSON, XML, KVN or CSV) or two-line sets";
 
 /// Reads the elements in a file's bytes.
 ///
@@ -158,11 +75,11 @@ pub fn read(bytes: &[u8]) -> Result<ElementSets, Unreadable> {
     let text = text.trim_start_matches('\u{feff}');
     let format = format_of(text).ok_or_else(|| Unreadable::new("holds no orbital elements", WANTED))?;
     let found = match format {
-        Format::OmmJson => omm_json::read(text)?,
-        Format::OmmXml => omm_xml::read(text)?,
-        Format::OmmKvn => omm_kvn::read(text),
-        Format::OmmCsv => omm_csv::read(text)?,
-        Format::TwoLine => tle::read(text),
+        ElementsFormat::OmmJson => omm_json::read(text)?,
+        ElementsFormat::OmmXml => omm_xml::read(text)?,
+        ElementsFormat::OmmKvn => omm_kvn::read(text),
+        ElementsFormat::OmmCsv => omm_csv::read(text)?,
+        ElementsFormat::TwoLine => tle::read(text),
     };
     let (objects, superseded) = latest_of_each(found.sets);
     if objects.is_empty() {
@@ -186,20 +103,20 @@ fn refuse_foreign(bytes: &[u8]) -> Result<(), Unreadable> {
 }
 
 /// The format, by what the text begins with.
-fn format_of(text: &str) -> Option<Format> {
+fn format_of(text: &str) -> Option<ElementsFormat> {
     let start = text.trim_start();
     match start.chars().next()? {
-        '{' | '[' => return Some(Format::OmmJson),
-        '<' => return Some(Format::OmmXml),
+        '{' | '[' => return Some(ElementsFormat::OmmJson),
+        '<' => return Some(ElementsFormat::OmmXml),
         _ => {}
     }
     if omm_kvn::is_start(start) {
-        return Some(Format::OmmKvn);
+        return Some(ElementsFormat::OmmKvn);
     }
     if start.lines().next().is_some_and(omm_csv::is_heading) {
-        return Some(Format::OmmCsv);
+        return Some(ElementsFormat::OmmCsv);
     }
-    text.lines().any(tle::is_either_line).then_some(Format::TwoLine)
+    text.lines().any(tle::is_either_line).then_some(ElementsFormat::TwoLine)
 }
 
 /// The latest set of each object, by catalogue number, and how many older ones there were.
@@ -218,7 +135,7 @@ fn latest_of_each(sets: Vec<MeanElements>) -> (Vec<MeanElements>, u64) {
     (latest.into_values().collect(), superseded)
 }
 
-fn nothing_usable(format: Format, defects: &Defects) -> String {
+fn nothing_usable(format: ElementsFormat, defects: &Defects) -> String {
     let first = defects.iter().flat_map(|(_, tally)| &tally.examples).next();
     match first {
         Some(example) => format!("no object in it can be used ({format}); the first: {example}"),

@@ -1,19 +1,17 @@
 //! Orbit mean-elements messages as comma-separated values: a line of keywords, then one object a line.
 use super::message::Message;
-use super::{Found, Trouble, Unreadable};
+use super::model::{LeftOut, SetsRead, Unreadable, WANTED};
 
 /// Whether a line names the columns.
 pub(super) fn is_heading(line: &str) -> bool {
     line.contains(',') && line.to_ascii_uppercase().contains("MEAN_MOTION")
 }
 
-pub(super) fn read(text: &str) -> Result<Found, Unreadable> {
+pub(super) fn read(text: &str) -> Result<SetsRead, Unreadable> {
     let mut reader = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(text.as_bytes());
-    let keywords = reader
-        .headers()
-        .map_err(|e| Unreadable::new(format!("its first line cannot be read: {e}"), super::WANTED))?
-        .clone();
-    let mut found = Found::default();
+    let keywords =
+        reader.headers().map_err(|e| Unreadable::new(format!("its first line cannot be read: {e}"), WANTED))?.clone();
+    let mut found = SetsRead::default();
     for record in reader.records() {
         let record = record.map_err(|e| Unreadable::new(format!("is broken CSV: {e}"), "download the file again"))?;
         let line = record.position().map_or(0, csv::Position::line);
@@ -26,7 +24,7 @@ pub(super) fn read(text: &str) -> Result<Found, Unreadable> {
         let set = if record.len() == keywords.len() {
             message.elements()
         } else {
-            Err(Trouble::bad(format!("{} values under {} keywords", record.len(), keywords.len())))
+            Err(LeftOut::bad(format!("{} values under {} keywords", record.len(), keywords.len())))
         };
         found.take(place, set);
     }

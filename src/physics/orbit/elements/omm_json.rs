@@ -3,10 +3,10 @@
 use serde_json::Value;
 
 use super::message::Message;
-use super::{Found, Trouble, Unreadable};
+use super::model::{LeftOut, SetsRead, Unreadable};
 
-pub(super) fn read(text: &str) -> Result<Found, Unreadable> {
-    let mut found = Found::default();
+pub(super) fn read(text: &str) -> Result<SetsRead, Unreadable> {
+    let mut found = SetsRead::default();
     let mut number = 0;
     for value in serde_json::Deserializer::from_str(text).into_iter::<Value>() {
         let value = value.map_err(|e| {
@@ -24,9 +24,9 @@ pub(super) fn read(text: &str) -> Result<Found, Unreadable> {
     Ok(found)
 }
 
-fn take(found: &mut Found, number: usize, entry: &Value) {
+fn take(found: &mut SetsRead, number: usize, entry: &Value) {
     let Value::Object(fields) = entry else {
-        return found.take(|| format!("entry {number}"), Err(Trouble::bad("is not a JSON object")));
+        return found.take(|| format!("entry {number}"), Err(LeftOut::bad("is not a JSON object")));
     };
     let mut message = Message::default();
     for (keyword, value) in fields {

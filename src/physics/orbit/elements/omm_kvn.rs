@@ -1,6 +1,6 @@
 //! Orbit mean-elements messages as lines of `KEYWORD = value [unit]`, one after another.
 use super::message::Message;
-use super::{Found, Trouble};
+use super::model::{LeftOut, SetsRead};
 
 /// Ends every keyword that begins a message (`CCSDS_OMM_VERS`).
 const VERSION: &str = "_VERS";
@@ -14,8 +14,8 @@ pub(super) fn is_start(text: &str) -> bool {
     })
 }
 
-pub(super) fn read(text: &str) -> Found {
-    let mut found = Found::default();
+pub(super) fn read(text: &str) -> SetsRead {
+    let mut found = SetsRead::default();
     let mut message = Message::default();
     let mut began = 1;
     let mut foreign = None;
@@ -44,7 +44,7 @@ fn field(line: &str) -> Option<(String, &str)> {
     Some((keyword.to_ascii_uppercase(), value))
 }
 
-fn close(found: &mut Found, message: Message, began: usize, foreign: Option<String>) {
+fn close(found: &mut SetsRead, message: Message, began: usize, foreign: Option<String>) {
     if message.is_empty() {
         return;
     }
@@ -53,7 +53,7 @@ fn close(found: &mut Found, message: Message, began: usize, foreign: Option<Stri
         None => format!("line {began}"),
     };
     let set = match foreign {
-        Some(keyword) => Err(Trouble::bad(format!("{keyword} begins no orbit mean-elements message"))),
+        Some(keyword) => Err(LeftOut::bad(format!("{keyword} begins no orbit mean-elements message"))),
         None => message.elements(),
     };
     found.take(place, set);

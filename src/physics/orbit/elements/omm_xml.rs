@@ -2,13 +2,13 @@
 use roxmltree::{Document, Node};
 
 use super::message::Message;
-use super::{Found, Unreadable};
+use super::model::{SetsRead, Unreadable, WANTED};
 
-pub(super) fn read(text: &str) -> Result<Found, Unreadable> {
+pub(super) fn read(text: &str) -> Result<SetsRead, Unreadable> {
     let document = Document::parse(text).map_err(|e| {
         Unreadable::new(format!("is broken XML: {e}"), "download the file again, or mend it at that place")
     })?;
-    let mut found = Found::default();
+    let mut found = SetsRead::default();
     let messages = document.descendants().filter(|n| n.tag_name().name().eq_ignore_ascii_case("omm"));
     for (k, node) in messages.enumerate() {
         let mut message = Message::default();
@@ -19,7 +19,7 @@ pub(super) fn read(text: &str) -> Result<Found, Unreadable> {
     }
     let root = document.root_element().tag_name().name();
     if found.sets.is_empty() && found.defects.is_empty() {
-        return Err(Unreadable::new(format!("is XML of another kind (<{root}>, without <omm>)"), super::WANTED));
+        return Err(Unreadable::new(format!("is XML of another kind (<{root}>, without <omm>)"), WANTED));
     }
     Ok(found)
 }

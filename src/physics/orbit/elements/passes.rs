@@ -2,9 +2,9 @@
 use jiff::Timestamp;
 
 use super::satellite::{Failure, Satellite};
-use super::track::{Track, after};
+use super::track::{SatelliteTrack, after};
 use crate::physics::orbit::frames::Observer;
-use crate::physics::orbit::geometry::Direction;
+use crate::physics::orbit::geometry::SkyDirection;
 
 /// Between two looks for a rise, seconds. A pass shorter than this is found by its peak.
 const LOOK_S: f64 = 60.0;
@@ -19,7 +19,7 @@ pub struct Seen {
     /// Place in the list of satellites.
     pub satellite: usize,
     /// Where it stands.
-    pub direction: Direction,
+    pub direction: SkyDirection,
     /// How far away it is, kilometres.
     pub range_km: f64,
 }
@@ -54,7 +54,7 @@ pub struct Moment {
     /// When, UTC.
     pub time: Timestamp,
     /// Where the satellite stands.
-    pub direction: Direction,
+    pub direction: SkyDirection,
     /// How far away it is, kilometres.
     pub range_km: f64,
 }
@@ -87,8 +87,8 @@ pub fn passes(
 ) -> (Vec<Pass>, Vec<(usize, Failure)>) {
     let (mut found, mut failed) = (Vec::new(), Vec::new());
     for (k, satellite) in satellites.iter().enumerate() {
-        match Track::new(satellite, start, seconds) {
-            Ok(track) => Search { satellite: k, track, observer, start, seconds, floor_deg }.run(&mut found),
+        match SatelliteTrack::new(satellite, start, seconds) {
+            Ok(track) => PassSearch { satellite: k, track, observer, start, seconds, floor_deg }.run(&mut found),
             Err(failure) => failed.push((k, failure)),
         }
     }
@@ -97,16 +97,16 @@ pub fn passes(
 }
 
 /// One satellite's passes.
-struct Search<'a> {
+struct PassSearch<'a> {
     satellite: usize,
-    track: Track,
+    track: SatelliteTrack,
     observer: &'a Observer,
     start: Timestamp,
     seconds: f64,
     floor_deg: f64,
 }
 
-impl Search<'_> {
+impl PassSearch<'_> {
     fn height_deg(&self, t: f64) -> f64 {
         self.observer.look(self.track.position_km(t)).0.elevation_deg
     }

@@ -7,7 +7,7 @@ use std::fmt;
 
 use jiff::Timestamp;
 
-use super::MeanElements;
+use super::model::MeanElements;
 use crate::physics::orbit::frames::{Vector, earth_fixed, length, sidereal_rad, since_j2000_s};
 
 /// Days in the year SGP4 counts epochs in.

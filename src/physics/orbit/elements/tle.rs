@@ -4,7 +4,7 @@
 use jiff::Timestamp;
 
 use super::message::{SGP4_TYPES, checked, other_theory};
-use super::{Found, MeanElements, Trouble};
+use super::model::{LeftOut, MeanElements, SetsRead};
 
 /// Columns of either line; what follows (some files carry notes there) is not part of the set.
 const COLUMNS: usize = 69;
@@ -21,8 +21,8 @@ fn is_line(line: &str, number: u8) -> bool {
     bytes.len() >= LEAST_COLUMNS && bytes[0] == number && bytes[1] == b' '
 }
 
-pub(super) fn read(text: &str) -> Found {
-    let mut found = Found::default();
+pub(super) fn read(text: &str) -> SetsRead {
+    let mut found = SetsRead::default();
     let lines: Vec<&str> = text.lines().map(str::trim_end).collect();
     let mut name = "";
     let mut k = 0;
@@ -38,7 +38,7 @@ pub(super) fn read(text: &str) -> Found {
             }
             _ if is_either_line(line) => {
                 let want = if line.starts_with('1') { "second line is missing" } else { "first line is missing" };
-                found.take(|| place(k, line, name), Err(Trouble::bad(want)));
+                found.take(|| place(k, line, name), Err(LeftOut::bad(want)));
                 name = "";
             }
             _ if line.trim().is_empty() || line.starts_with('#') => {}
@@ -55,7 +55,7 @@ fn place(index: usize, line: &str, name: &str) -> String {
     format!("object {}{blank}{name} (line {})", number.trim(), index + 1)
 }
 
-fn set(first: &str, second: &str, name: &str) -> Result<MeanElements, Trouble> {
+fn set(first: &str, second: &str, name: &str) -> Result<MeanElements, LeftOut> {
     let mut first = columns(first, "first")?;
     let second = columns(second, "second")?;
     let kind = char::from(first[62]).to_string();
@@ -68,13 +68,13 @@ fn set(first: &str, second: &str, name: &str) -> Result<MeanElements, Trouble> {
             first[column] = filler;
         }
     }
-    let read = sgp4::Elements::from_tle(None, &first, &second).map_err(|e| Trouble::bad(e.to_string()))?;
+    let read = sgp4::Elements::from_tle(None, &first, &second).map_err(|e| LeftOut::bad(e.to_string()))?;
     let time = read.datetime.and_utc();
     let epoch = Timestamp::new(time.timestamp(), time.timestamp_subsec_nanos() as i32);
     checked(MeanElements {
         catalogue_number: read.norad_id,
         name: name.to_owned(),
-        epoch: epoch.map_err(|e| Trouble::bad(format!("epoch: {e}")))?,
+        epoch: epoch.map_err(|e| LeftOut::bad(format!("epoch: {e}")))?,
         mean_motion_rev_day: read.mean_motion,
         eccentricity: read.eccentricity,
         inclination_deg: read.inclination,
@@ -88,18 +88,18 @@ fn set(first: &str, second: &str, name: &str) -> Result<MeanElements, Trouble> {
 
 /// The columns of one line. Plain characters and a digit at the end are checked here: the reader counts on
 /// both.
-fn columns(line: &str, which: &str) -> Result<Vec<u8>, Trouble> {
+fn columns(line: &str, which: &str) -> Result<Vec<u8>, LeftOut> {
     let bytes = line.as_bytes();
     let more = bytes.get(COLUMNS).is_some_and(|b| !b.is_ascii_whitespace());
     if bytes.len() < COLUMNS || more {
-        return Err(Trouble::bad(format!("{which} line has not {COLUMNS} columns")));
+        return Err(LeftOut::bad(format!("{which} line has not {COLUMNS} columns")));
     }
     let bytes = bytes[..COLUMNS].to_vec();
     if !bytes.iter().all(|b| (b' '..=b'~').contains(b)) {
-        return Err(Trouble::bad(format!("{which} line holds characters that do not belong there")));
+        return Err(LeftOut::bad(format!("{which} line holds characters that do not belong there")));
     }
     if !bytes[COLUMNS - 1].is_ascii_digit() {
-        return Err(Trouble::bad(format!("{which} line does not end in a checksum")));
+        return Err(LeftOut::bad(format!("{which} line does not end in a checksum")));
     }
     Ok(bytes)
 }

@@ -21,7 +21,7 @@ const FASTER: f64 = 1.02;
 
 /// Earth-fixed positions of one satellite over a span.
 #[derive(Debug, Clone)]
-pub struct Track {
+pub struct SatelliteTrack {
     nodes: Vec<(Vector, Vector)>,
     /// Farthest from the earth's centre, kilometres.
     farthest_km: f64,
@@ -35,7 +35,7 @@ pub fn after(start: Timestamp, seconds: f64) -> Timestamp {
     start.saturating_add(nanoseconds).unwrap_or(Timestamp::MAX)
 }
 
-impl Track {
+impl SatelliteTrack {
     /// The track from `start` on, for some seconds.
     ///
     /// # Errors
@@ -83,7 +83,7 @@ pub struct TimelineSpan {
 
 /// A timeline of real satellites over an observer, second by second from the tracks' start, numbered in the
 /// order given.
-pub fn timeline(tracks: &[Track], observer: &Observer, span: TimelineSpan) -> Timeline {
+pub fn timeline(tracks: &[SatelliteTrack], observer: &Observer, span: TimelineSpan) -> Timeline {
     let span = TimelineSpan { seconds: span.seconds.max(1), ..span };
     let exclusion_deg = span.geostationary_exclusion_deg;
     let arc = (exclusion_deg > 0.0).then(|| (GeostationaryArc::at(observer.latitude_deg), exclusion_deg));
@@ -97,7 +97,7 @@ pub fn timeline(tracks: &[Track], observer: &Observer, span: TimelineSpan) -> Ti
 /// Writes down the seconds at which a satellite is seen; out of reach it is left alone until it could be back.
 fn follow(
     satellite: u32,
-    track: &Track,
+    track: &SatelliteTrack,
     observer: &Observer,
     span: &TimelineSpan,
     avoid: Option<&(GeostationaryArc, f64)>,

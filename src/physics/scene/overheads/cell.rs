@@ -19,7 +19,7 @@ use super::decks::{DeckIndex, DeckOutline, MayCover};
 use super::overhead::{Overhead, OverheadKind};
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::map::extract::model::Building;
-use crate::physics::scene::boxed::Boxed;
+use crate::physics::scene::boxed::InBox;
 use crate::physics::scene::lane_path::{LanePath, merged};
 use crate::physics::scene::rings::rings_on_plane;
 
@@ -47,7 +47,7 @@ pub struct CellOverheads<'a> {
     decks: Vec<CellDeck<'a>>,
     outlines: Vec<(&'a DeckOutline, Rings)>,
     roofs: Vec<(&'a Building, Rings)>,
-    tree: RTree<Boxed<InCell>>,
+    tree: RTree<InBox<InCell>>,
 }
 
 /// What a place in the plane is near to: indices into the lists of [`CellOverheads`].
@@ -286,11 +286,11 @@ fn sort(overheads: &mut [Overhead]) {
     });
 }
 
-fn boxed(line: &[Point], by_m: f64, near: InCell) -> Boxed<InCell> {
+fn boxed(line: &[Point], by_m: f64, near: InCell) -> InBox<InCell> {
     let (mut low, mut high) = ([f64::MAX; 2], [f64::MIN; 2]);
     for p in line {
         low = [low[0].min(p.x_m - by_m), low[1].min(p.y_m - by_m)];
         high = [high[0].max(p.x_m + by_m), high[1].max(p.y_m + by_m)];
     }
-    Boxed::new(Rectangle::from_corners(low, high), near)
+    InBox::new(Rectangle::from_corners(low, high), near)
 }

@@ -12,7 +12,7 @@ use super::deck_width::deck_width_m;
 use super::toll_roofs::toll_roofs;
 use crate::base::geodesy::{LocalPlane, Point, Position, distance_m, turn_deg};
 use crate::map::extract::model::{Area, Building, Deck, DeckShape, DeckUse, Extract, Road, TunnelKind};
-use crate::physics::scene::boxed::Boxed;
+use crate::physics::scene::boxed::InBox;
 use crate::physics::scene::rings::contains;
 
 /// Pieces that meet with a sharper turn than this are different decks, degrees.
@@ -95,7 +95,7 @@ pub struct DeckIndex {
     pub outlines: Vec<DeckOutline>,
     /// Roofs and buildings that start above head height, and roofs assumed to stand over toll booths.
     pub roofs: Vec<Building>,
-    tree: RTree<Boxed<MayCover>>,
+    tree: RTree<InBox<MayCover>>,
 }
 
 impl DeckIndex {
@@ -138,12 +138,12 @@ fn roads_by_id(extract: &Extract) -> BTreeMap<i64, &Road> {
     map
 }
 
-fn entries(decks: &[JoinedDeck], outlines: &[DeckOutline], roofs: &[Building]) -> Vec<Boxed<MayCover>> {
+fn entries(decks: &[JoinedDeck], outlines: &[DeckOutline], roofs: &[Building]) -> Vec<InBox<MayCover>> {
     let lines = decks.iter().zip(0..).filter(|(d, _)| d.line.len() > 1);
-    let mut out: Vec<Boxed<MayCover>> = lines.map(|(d, i)| Boxed::new(box_of(&d.line), MayCover::Deck(i))).collect();
+    let mut out: Vec<InBox<MayCover>> = lines.map(|(d, i)| InBox::new(box_of(&d.line), MayCover::Deck(i))).collect();
     let alone = outlines.iter().zip(0..).filter(|(o, _)| o.alone);
-    out.extend(alone.map(|(o, i)| Boxed::new(box_of(&o.area.outer), MayCover::Outline(i))));
-    out.extend(roofs.iter().zip(0..).map(|(b, i)| Boxed::new(box_of(&b.area.outer), MayCover::Roof(i))));
+    out.extend(alone.map(|(o, i)| InBox::new(box_of(&o.area.outer), MayCover::Outline(i))));
+    out.extend(roofs.iter().zip(0..).map(|(b, i)| InBox::new(box_of(&b.area.outer), MayCover::Roof(i))));
     out
 }
 
@@ -161,7 +161,7 @@ fn box_of(line: &[Position]) -> Rectangle<[f64; 2]> {
 }
 
 /// Outlines of bridges by their bounding rectangles, degrees.
-type OutlineTree = RTree<Boxed<u32>>;
+type OutlineTree = RTree<InBox<u32>>;
 
 fn outlines(extract: &Extract) -> (Vec<DeckOutline>, OutlineTree) {
     let mut out = Vec::new();
@@ -179,7 +179,7 @@ fn outlines(extract: &Extract) -> (Vec<DeckOutline>, OutlineTree) {
             });
         }
     }
-    let boxes = out.iter().zip(0..).map(|(o, i)| Boxed::new(box_of(&o.area.outer), i));
+    let boxes = out.iter().zip(0..).map(|(o, i)| InBox::new(box_of(&o.area.outer), i));
     let tree = RTree::bulk_load(boxes.collect());
     (out, tree)
 }

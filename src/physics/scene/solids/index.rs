@@ -13,7 +13,7 @@ use super::slabs::{Carriageways, Slab, is_slab};
 use crate::base::geodesy::Point;
 use crate::base::window::Elevation;
 use crate::map::extract::model::{BarrierKind, Building};
-use crate::physics::scene::boxed::{Boxed, at};
+use crate::physics::scene::boxed::{InBox, at};
 use crate::physics::scene::building::building_height_m;
 use crate::physics::scene::rings::contains;
 use crate::physics::scene::vicinity::Vicinity;
@@ -49,9 +49,9 @@ struct Footprint {
 /// Solid things around one cell.
 #[derive(Debug)]
 pub struct Solids {
-    edges: RTree<Boxed<SolidEdge>>,
-    footprints: RTree<Boxed<Footprint>>,
-    slabs: RTree<Boxed<Slab>>,
+    edges: RTree<InBox<SolidEdge>>,
+    footprints: RTree<InBox<Footprint>>,
+    slabs: RTree<InBox<Slab>>,
 }
 
 impl Solids {
@@ -153,9 +153,9 @@ impl Shapes {
 }
 
 struct Gathered<'a> {
-    edges: Vec<Boxed<SolidEdge>>,
-    footprints: Vec<Boxed<Footprint>>,
-    slabs: Vec<Boxed<Slab>>,
+    edges: Vec<InBox<SolidEdge>>,
+    footprints: Vec<InBox<Footprint>>,
+    slabs: Vec<InBox<Slab>>,
     elevation: Option<&'a Elevation>,
     reach_per_m: f64,
 }
@@ -179,7 +179,7 @@ impl Gathered<'_> {
         }
         if let Some((low, high)) = bounds(rings) {
             let footprint = Footprint { rings: rings.to_vec(), building: index };
-            self.footprints.push(Boxed::new(Rectangle::from_corners(low, high), footprint));
+            self.footprints.push(InBox::new(Rectangle::from_corners(low, high), footprint));
         }
     }
     fn barriers(&mut self, around: &Vicinity) {
@@ -203,14 +203,14 @@ impl Gathered<'_> {
     fn slab(&mut self, slab: Slab) {
         let corners = bounds(&slab.rings);
         if let Some(reach) = corners.and_then(|c| self.reach(c, slab.top_m, slab.base_z_m.is_some())) {
-            self.slabs.push(Boxed::new(reach, slab));
+            self.slabs.push(InBox::new(reach, slab));
         }
     }
     fn edge(&mut self, edge: SolidEdge) {
         let low = [edge.a.x_m.min(edge.b.x_m), edge.a.y_m.min(edge.b.y_m)];
         let high = [edge.a.x_m.max(edge.b.x_m), edge.a.y_m.max(edge.b.y_m)];
         if let Some(reach) = self.reach((low, high), edge.height_m, edge.base_z_m.is_some()) {
-            self.edges.push(Boxed::new(reach, edge));
+            self.edges.push(InBox::new(reach, edge));
         }
     }
     /// From where something of a height within some corners may reach into the usable sky; `None` where that is not finite.

@@ -8,7 +8,7 @@ use rstar::{AABB, RTree};
 use crate::base::geodesy::Point;
 use crate::map::extract::model::{Barred, BarredBy, BarredShape, RoadClass};
 use crate::map::network::model::Segment;
-use crate::physics::scene::boxed::{Boxed, at};
+use crate::physics::scene::boxed::{InBox, at};
 use crate::physics::scene::rings::{contains, distance_to_piece_m};
 use crate::physics::scene::solids::slabs::is_slab;
 use crate::physics::scene::vicinity::Vicinity;
@@ -60,8 +60,8 @@ struct Patch {
 /// Ground around one cell.
 #[derive(Debug)]
 pub struct Footing {
-    strips: RTree<Boxed<Strip>>,
-    patches: RTree<Boxed<Patch>>,
+    strips: RTree<InBox<Strip>>,
+    patches: RTree<InBox<Patch>>,
 }
 
 /// Whether only those drive on a road who stop there: aisles of car parks, ways of a camp site.
@@ -101,7 +101,7 @@ impl Footing {
         self.away(p, 0.0, |s| !s.crossable)
     }
     fn away(&self, p: Point, by_m: f64, from: impl Fn(&Strip) -> bool) -> bool {
-        let near = |s: &Boxed<Strip>| from(&s.data) && distance_to_piece_m(p, s.data.a, s.data.b) < s.data.off_m + by_m;
+        let near = |s: &InBox<Strip>| from(&s.data) && distance_to_piece_m(p, s.data.a, s.data.b) < s.data.off_m + by_m;
         let around = AABB::from_corners([p.x_m - by_m, p.y_m - by_m], [p.x_m + by_m, p.y_m + by_m]);
         !self.inside(p, |_| true) && !self.strips.locate_in_envelope_intersecting(around).any(near)
     }
@@ -131,8 +131,8 @@ fn cross(from: Point, to: Point, a: Point, b: Point) -> bool {
 
 struct Obstacles<'a> {
     around: &'a Vicinity<'a>,
-    strips: Vec<Boxed<Strip>>,
-    patches: Vec<Boxed<Patch>>,
+    strips: Vec<InBox<Strip>>,
+    patches: Vec<InBox<Patch>>,
 }
 
 impl Obstacles<'_> {
@@ -140,14 +140,14 @@ impl Obstacles<'_> {
         for pair in line.windows(2) {
             if let Some(around) = rectangle(pair, off_m) {
                 let strip = Strip { a: pair[0], b: pair[1], off_m, crossable };
-                self.strips.push(Boxed::new(around, strip));
+                self.strips.push(InBox::new(around, strip));
             }
         }
     }
     fn area(&mut self, rings: Vec<Vec<Point>>, off_m: f64, building: bool) {
         rings.iter().for_each(|ring| self.line(ring, off_m, false));
         if let Some(around) = rings.first().and_then(|outer| rectangle(outer, 0.0)) {
-            self.patches.push(Boxed::new(around, Patch { rings, building }));
+            self.patches.push(InBox::new(around, Patch { rings, building }));
         }
     }
     fn barred(&mut self, barred: &Barred) {

@@ -8,12 +8,12 @@ mod trip;
 
 use std::fmt::Write;
 
-use super::day::DayOf;
 use super::drive::{Driven, along};
+use super::model::DayOf;
 use super::{answer, marks};
 use crate::ask::plan::{Itinerary, Part};
 use crate::base::geodesy::{Position, distance_m};
-use crate::report::rating;
+use crate::report::words::rating;
 use frame::{Frame, WIDTH, Xy};
 use labels::{Labels, Shape};
 

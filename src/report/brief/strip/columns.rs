@@ -6,7 +6,7 @@ use crate::ask::plan::{Itinerary, Part};
 use crate::base::markup::escape;
 use crate::base::ramp::{hex, look};
 use crate::report::brief::answer;
-use crate::report::brief::drive::{Driven, Stretch};
+use crate::report::brief::drive::{Driven, RatedStretch};
 use crate::report::brief::marks;
 
 /// Middle of the road's band.
@@ -24,9 +24,9 @@ const WIDER: f64 = 1.7;
 
 /// Lines of text that do not lie on each other.
 #[derive(Default)]
-pub(super) struct Lines(Vec<f64>);
+pub(super) struct FreeRows(Vec<f64>);
 
-impl Lines {
+impl FreeRows {
     /// Takes a line of text if there is room for it.
     pub fn take(&mut self, y: f64) -> bool {
         let free = self.0.iter().all(|t| (t - y).abs() >= 11.0);
@@ -50,7 +50,7 @@ pub(super) fn clock(out: &mut String, axis: &Axis, day: &Itinerary) {
     let bottom = axis.bottom();
     let steps = [300.0, 600.0, 900.0, 1_800.0, 3_600.0, 7_200.0, 14_400.0, 21_600.0];
     let step = steps.into_iter().find(|s| (to - from) / s * 30.0 <= bottom).unwrap_or(43_200.0);
-    let mut lines = Lines::default();
+    let mut lines = FreeRows::default();
     for (at, word) in [(day.depart.unix_s(), day.depart.clock()), (day.arrive.unix_s(), day.arrive.clock())] {
         let y = axis.y(at as f64);
         lines.take(y);
@@ -109,7 +109,7 @@ pub(super) fn road(out: &mut String, axis: &Axis, driven: &Driven) {
     let km = driven.drive.length_km();
     let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
     let step = steps.into_iter().find(|s| km / s * 26.0 <= axis.bottom()).unwrap_or(500.0);
-    let mut lines = Lines::default();
+    let mut lines = FreeRows::default();
     let mut at = 0.0;
     while at <= km {
         let y = axis.y(driven.moment(driven.drive.seconds_at(at)));
@@ -167,7 +167,7 @@ pub(super) fn bar(outage_s: f64) -> f64 {
 }
 
 /// Where a stretch begins and ends.
-fn ends(axis: &Axis, driven: &Driven, s: &Stretch) -> (f64, f64) {
+fn ends(axis: &Axis, driven: &Driven, s: &RatedStretch) -> (f64, f64) {
     (axis.y(driven.moments(s.first).0), axis.y(driven.moments(s.end - 1).1))
 }
 
@@ -190,7 +190,7 @@ pub(super) fn outages(out: &mut String, axis: &Axis, driven: &Driven) {
 }
 
 /// The words beside the bars.
-pub(super) fn outage_words(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut Lines) {
+pub(super) fn outage_words(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut FreeRows) {
     let x = OUTAGES.0;
     let mut order: Vec<_> = driven.stretches.iter().collect();
     order.sort_by(|a, b| {
@@ -225,7 +225,7 @@ pub(super) fn outage_words(out: &mut String, axis: &Axis, driven: &Driven, taken
 }
 
 /// Stops, as gaps across road, sky and outages.
-pub(super) fn stops(out: &mut String, axis: &Axis, day: &Itinerary, taken: &mut Lines) {
+pub(super) fn stops(out: &mut String, axis: &Axis, day: &Itinerary, taken: &mut FreeRows) {
     for (sign, part) in answer::stops(day) {
         let Part::Stop { from, to, place, why, .. } = part else { continue };
         let (top, bottom) = (axis.y(from.unix_s() as f64), axis.y(to.unix_s() as f64));
@@ -264,7 +264,7 @@ mod tests {
 
     #[test]
     fn lines_of_text_keep_apart() {
-        let mut lines = Lines::default();
+        let mut lines = FreeRows::default();
         assert!(lines.take(10.0) && !lines.take(20.0) && lines.take(21.0) && !lines.take(12.0));
         // Below the heads of the columns.
         assert_eq!(lines.near(12.0), 42.0);

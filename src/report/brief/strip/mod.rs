@@ -5,11 +5,11 @@ mod meetings;
 
 use std::fmt::Write;
 
-use super::day::DayOf;
 use super::drive::Driven;
 use super::marks;
+use super::model::DayOf;
 use axis::Axis;
-use columns::{Lines, MEETINGS, OUTAGES, ROAD, SKY};
+use columns::{FreeRows, MEETINGS, OUTAGES, ROAD, SKY};
 
 /// Width, user units.
 const WIDTH: f64 = 360.0;
@@ -20,7 +20,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &Driven) {
     let axis = Axis::new(chosen);
     let mut body = String::new();
     heads(&mut body);
-    let mut taken = Lines::default();
+    let mut taken = FreeRows::default();
     columns::clock(&mut body, &axis, chosen);
     columns::sky(&mut body, &axis, driven);
     columns::road(&mut body, &axis, driven);

@@ -1,6 +1,6 @@
 //! What may hang too low: posted clearances and crowns that close over the road.
 use super::super::drive::Driven;
-use super::table::{Cell, Table};
+use super::table::{PageCell, PageTable};
 use crate::ask::corridor::Above;
 
 /// Posted clearances up to this much above the vehicle are listed too, metres: what is posted may have changed.
@@ -9,8 +9,8 @@ const NEAR_M: f64 = 1.0;
 /// The table and its sentence.
 pub(in super::super) fn write(out: &mut String, driven: &Driven, overheads: &[Above], vehicle_m: f64) {
     let heads = ["km", "place", "what", "posted", "for this vehicle"];
-    let mut table = Table::new(format!("Low over the road (vehicle with panel: {vehicle_m:.2} m)"), &heads);
-    let mut rows: Vec<(f64, bool, Vec<Cell>)> = posted(driven, overheads, vehicle_m);
+    let mut table = PageTable::new(format!("Low over the road (vehicle with panel: {vehicle_m:.2} m)"), &heads);
+    let mut rows: Vec<(f64, bool, Vec<PageCell>)> = posted(driven, overheads, vehicle_m);
     rows.extend(crowns(driven));
     rows.sort_by(|a, b| a.0.total_cmp(&b.0));
     for (_, too_low, row) in rows {
@@ -29,7 +29,7 @@ pub(in super::super) fn write(out: &mut String, driven: &Driven, overheads: &[Ab
 }
 
 /// Clearances of roads and of what stands over them, each once.
-fn posted(driven: &Driven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, bool, Vec<Cell>)> {
+fn posted(driven: &Driven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, bool, Vec<PageCell>)> {
     let near = |m: f64| m < vehicle_m + NEAR_M;
     let above = overheads.iter().filter_map(|o| {
         let what = o.name.clone().unwrap_or_else(|| o.kind.phrase().to_owned());
@@ -54,7 +54,7 @@ fn posted(driven: &Driven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, boo
 }
 
 /// Stretches under crowns that close over the road.
-fn crowns(driven: &Driven) -> Vec<(f64, bool, Vec<Cell>)> {
+fn crowns(driven: &Driven) -> Vec<(f64, bool, Vec<PageCell>)> {
     let closed = |p: &crate::ask::corridor::Piece| p.overhang.has_crowns();
     let mut out = Vec::new();
     for run in driven.pieces.chunk_by(|a, b| closed(a) == closed(b) && a.drive == b.drive).filter(|r| closed(&r[0])) {
@@ -70,12 +70,12 @@ fn crowns(driven: &Driven) -> Vec<(f64, bool, Vec<Cell>)> {
     out
 }
 
-fn cells(km: f64, (lat, lon): (f64, f64), what: String, posted: String, verdict: &str) -> Vec<Cell> {
+fn cells(km: f64, (lat, lon): (f64, f64), what: String, posted: String, verdict: &str) -> Vec<PageCell> {
     vec![
-        Cell::figure(format!("{km:.1}")),
-        Cell::figure(format!("{lat:.4}, {lon:.4}")),
-        Cell::name(what),
-        Cell::figure(posted),
-        Cell::text(verdict),
+        PageCell::figure(format!("{km:.1}")),
+        PageCell::figure(format!("{lat:.4}, {lon:.4}")),
+        PageCell::name(what),
+        PageCell::figure(posted),
+        PageCell::text(verdict),
     ]
 }

@@ -1,13 +1,13 @@
 //! What one does when.
 use super::super::answer::{clock_on, why_words};
 use super::super::marks;
-use super::table::{Cell, Table};
+use super::table::{PageCell, PageTable};
 use crate::ask::plan::{Itinerary, Part};
-use crate::report::spoken;
+use crate::report::words::spoken;
 
 /// The parts of a day.
-pub(in super::super) fn table(day: &Itinerary) -> Table {
-    let mut table = Table::new("The day", &["from", "to", "what", "without a link"]);
+pub(in super::super) fn table(day: &Itinerary) -> PageTable {
+    let mut table = PageTable::new("The day", &["from", "to", "what", "without a link"]);
     let mut stops = 0;
     for part in &day.parts {
         let (from, to, what, outage) = match part {
@@ -22,10 +22,10 @@ pub(in super::super) fn table(day: &Itinerary) -> Table {
             }
         };
         table.row(vec![
-            Cell::figure(clock_on(day, from)),
-            Cell::figure(clock_on(day, to)),
-            Cell::name(what),
-            Cell::figure(outage),
+            PageCell::figure(clock_on(day, from)),
+            PageCell::figure(clock_on(day, to)),
+            PageCell::name(what),
+            PageCell::figure(outage),
         ]);
     }
     table

@@ -1,7 +1,7 @@
 //! Data and energy of the trip.
 use std::fmt::Write;
 
-use super::table::{Cell, Table};
+use super::table::{PageCell, PageTable};
 use crate::base::markup::escape;
 use crate::budget::Budget;
 use crate::budget::data::gb;
@@ -42,9 +42,9 @@ pub(in super::super) fn section(out: &mut String, s: &Budget) {
     *out += "</section>\n";
 }
 
-fn of_day(s: &Budget) -> Table {
-    let mut table = Table::new("A day", &["what", "amount"]);
-    let mut row = |what: &str, amount: String| table.row(vec![Cell::name(what), Cell::figure(amount)]);
+fn of_day(s: &Budget) -> PageTable {
+    let mut table = PageTable::new("A day", &["what", "amount"]);
+    let mut row = |what: &str, amount: String| table.row(vec![PageCell::name(what), PageCell::figure(amount)]);
     for (kind, bytes) in s.data.by_kind.iter().filter(|(_, bytes)| *bytes > 0) {
         row(kind, format!("{:.2} GB", gb(*bytes)));
     }
@@ -62,8 +62,8 @@ fn of_day(s: &Budget) -> Table {
     table
 }
 
-fn tariffs(s: &Budget) -> Table {
-    let mut table = Table::new("Tariffs, with the trip in one month", &["tariff", "cost", "allowance", ""]);
+fn tariffs(s: &Budget) -> PageTable {
+    let mut table = PageTable::new("Tariffs, with the trip in one month", &["tariff", "cost", "allowance", ""]);
     for t in &s.tariffs {
         if t.cheapest {
             table.strong.push(table.rows.len());
@@ -73,10 +73,10 @@ fn tariffs(s: &Budget) -> Table {
             None => "lasts".into(),
         };
         table.row(vec![
-            Cell::name(t.name.clone()),
-            Cell::figure(t.cost.map_or("ends early".to_owned(), |cost| format!("{cost:.2}"))),
-            Cell::text(allowance),
-            Cell::text(if t.cheapest { "cheapest" } else { "" }),
+            PageCell::name(t.name.clone()),
+            PageCell::figure(t.cost.map_or("ends early".to_owned(), |cost| format!("{cost:.2}"))),
+            PageCell::text(allowance),
+            PageCell::text(if t.cheapest { "cheapest" } else { "" }),
         ]);
     }
     table

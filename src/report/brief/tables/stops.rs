@@ -3,7 +3,7 @@ use crate::base::words::StopKind;
 use std::fmt::Write;
 
 use super::super::answer;
-use super::table::{Cell, Table};
+use super::table::{PageCell, PageTable};
 use crate::ask::plan::{Itinerary, Part};
 use crate::ask::stops::StopNear;
 use crate::ask::trip::TripDay;
@@ -30,7 +30,7 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
     let listed = listed(&usable, day.plan.chosen.length_km, |s| planned(s).is_some());
     let heads =
         ["km", "place", "kind", "road and side", "roof", "sky at the vehicle", "best place for the panel", "access"];
-    let mut table = Table::new("Places to stop along the way", &heads);
+    let mut table = PageTable::new("Places to stop along the way", &heads);
     for stop in &listed {
         if planned(stop).is_some() {
             table.strong.push(table.rows.len());
@@ -48,21 +48,21 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
     }
 }
 
-fn row(stop: &StopNear, planned: Option<&str>) -> Vec<Cell> {
+fn row(stop: &StopNear, planned: Option<&str>) -> Vec<PageCell> {
     let name = stop.name.clone().unwrap_or_else(|| "–".into());
     let fuel = stop.kind == StopKind::Fuel;
     vec![
-        Cell::figure(format!("{:.1}", stop.at_km.unwrap_or(0.0))),
-        Cell::name(planned.map_or(name.clone(), |sign| format!("{sign} {name}"))),
-        Cell::text(match (fuel, stop.roofed) {
+        PageCell::figure(format!("{:.1}", stop.at_km.unwrap_or(0.0))),
+        PageCell::name(planned.map_or(name.clone(), |sign| format!("{sign} {name}"))),
+        PageCell::text(match (fuel, stop.roofed) {
             (true, false) => "fuel without a roof".to_owned(),
             _ => stop.kind.spoken(),
         }),
-        Cell::name(format!("{}, {:.0} m to the {}", stop.road, stop.off_road_m, stop.side)),
-        Cell::text(if stop.roofed { "roofed" } else { "none" }),
-        Cell::figure(format!("{:.0} % open", 100.0 * stop.open_share)),
-        Cell::text(best(stop)),
-        Cell::text(stop.access.name()),
+        PageCell::name(format!("{}, {:.0} m to the {}", stop.road, stop.off_road_m, stop.side)),
+        PageCell::text(if stop.roofed { "roofed" } else { "none" }),
+        PageCell::figure(format!("{:.0} % open", 100.0 * stop.open_share)),
+        PageCell::text(best(stop)),
+        PageCell::text(stop.access.name()),
     ]
 }
 

@@ -5,7 +5,7 @@ use crate::base::markup::escape;
 
 /// A cell: plain text, escaped when it is written.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in super::super) enum Cell {
+pub(in super::super) enum PageCell {
     /// Words of the program: broken between words only.
     Text(String),
     /// A name from a map, a calendar or a file: may be broken anywhere.
@@ -14,7 +14,7 @@ pub(in super::super) enum Cell {
     Figure(String),
 }
 
-impl Cell {
+impl PageCell {
     /// Words of the program.
     pub(in super::super) fn text(text: impl Into<String>) -> Self {
         Self::Text(text.into())
@@ -31,24 +31,24 @@ impl Cell {
 
 /// A table; the first cell of a row names it.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(in super::super) struct Table {
+pub(in super::super) struct PageTable {
     /// What the table is about.
     pub caption: String,
     /// Heads of the columns.
     pub heads: Vec<String>,
     /// Rows, with as many cells as there are heads.
-    pub rows: Vec<Vec<Cell>>,
+    pub rows: Vec<Vec<PageCell>>,
     /// Rows to stand out, by index.
     pub strong: Vec<usize>,
 }
 
-impl Table {
+impl PageTable {
     /// A table without rows.
     pub(in super::super) fn new(caption: impl Into<String>, heads: &[&str]) -> Self {
         Self { caption: caption.into(), heads: heads.iter().map(|h| (*h).to_owned()).collect(), ..Self::default() }
     }
     /// Adds a row.
-    pub(in super::super) fn row(&mut self, cells: Vec<Cell>) {
+    pub(in super::super) fn row(&mut self, cells: Vec<PageCell>) {
         self.rows.push(cells);
     }
     /// As HTML; nothing where there are no rows.
@@ -74,12 +74,12 @@ impl Table {
         }
         *out += "</tbody>\n</table></div>\n";
     }
-    fn cell(&self, out: &mut String, k: usize, cell: &Cell) {
+    fn cell(&self, out: &mut String, k: usize, cell: &PageCell) {
         let head = escape(self.heads.get(k).map_or("", String::as_str));
         let (text, class) = match cell {
-            Cell::Text(text) => (text, ""),
-            Cell::Name(text) => (text, " class=\"a\""),
-            Cell::Figure(text) => (text, " class=\"n\""),
+            PageCell::Text(text) => (text, ""),
+            PageCell::Name(text) => (text, " class=\"a\""),
+            PageCell::Figure(text) => (text, " class=\"n\""),
         };
         let text = escape(text);
         let _ = match k {

@@ -3,13 +3,14 @@ use std::fmt::Write;
 
 use super::super::answer::clock_on;
 use super::super::marks;
-use super::table::{Cell, Table};
+use super::table::{PageCell, PageTable};
 use crate::ask::plan::{Itinerary, Part, Plan};
 use crate::report::plan::percent;
 
 /// The comparison.
 pub(in super::super) fn write(out: &mut String, plan: &Plan) {
-    let mut table = Table::new("Why this day", &["way", "leave", "arrive", "stops", "cost", "risk of each meeting"]);
+    let mut table =
+        PageTable::new("Why this day", &["way", "leave", "arrive", "stops", "cost", "risk of each meeting"]);
     for way in plan.others.iter().chain([&plan.chosen]) {
         table.row(row(way));
     }
@@ -24,16 +25,16 @@ pub(in super::super) fn write(out: &mut String, plan: &Plan) {
     );
 }
 
-fn row(way: &Itinerary) -> Vec<Cell> {
+fn row(way: &Itinerary) -> Vec<PageCell> {
     let stops = way.parts.iter().filter(|p| matches!(p, Part::Stop { .. })).count();
     let risks: Vec<String> =
         way.meetings.iter().enumerate().map(|(n, m)| format!("{} {}", marks::meeting(n), percent(m.risk))).collect();
     vec![
-        Cell::text(way.name),
-        Cell::figure(clock_on(way, &way.depart)),
-        Cell::figure(clock_on(way, &way.arrive)),
-        Cell::figure(stops.to_string()),
-        Cell::figure(format!("{:.0}", way.cost_min)),
-        Cell::text(if risks.is_empty() { "no meetings".to_owned() } else { risks.join(", ") }),
+        PageCell::text(way.name),
+        PageCell::figure(clock_on(way, &way.depart)),
+        PageCell::figure(clock_on(way, &way.arrive)),
+        PageCell::figure(stops.to_string()),
+        PageCell::figure(format!("{:.0}", way.cost_min)),
+        PageCell::text(if risks.is_empty() { "no meetings".to_owned() } else { risks.join(", ") }),
     ]
 }

@@ -1,0 +1,23 @@
+//! Calls of GDAL: set up once, failures as text.
+
+/// A failed GDAL call as one line of text.
+pub(super) fn gdal_fact(error: &gdal::errors::GdalError) -> String {
+    use gdal::errors::GdalError;
+    match error {
+        GdalError::CplError { msg, .. } if !msg.trim().is_empty() => msg.trim().to_owned(),
+        GdalError::NullPointer { msg, .. } if !msg.trim().is_empty() => msg.trim().to_owned(),
+        GdalError::NullPointer { .. } => "its format is not recognised".into(),
+        other => other.to_string(),
+    }
+}
+
+/// Sets GDAL up once: its own chatter stays off the terminal (failures arrive as errors), and mosaics
+/// made for one thread never share a file handle with another's.
+pub(super) fn set_up_gdal() {
+    static ONCE: std::sync::Once = std::sync::Once::new();
+    ONCE.call_once(|| {
+        gdal::config::set_error_handler(|_, _, _| {});
+        // Fails only on a zero byte in the text, and there is none.
+        let _ = gdal::config::set_config_option("VRT_SHARED_SOURCE", "0");
+    });
+}

@@ -1,0 +1,33 @@
+//! What a source of heights shows.
+
+/// What the heights of a source are heights of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum ElevationKind {
+    /// The ground without trees and buildings.
+    #[default]
+    BareEarth,
+    /// The top of whatever stands there; canopy and buildings are in it already.
+    Surface,
+    /// Heights of trees above the ground.
+    CanopyHeight,
+}
+
+impl ElevationKind {
+    /// Values outside these, metres, are voids that were not declared.
+    pub fn plausible_m(self) -> std::ops::RangeInclusive<f32> {
+        match self {
+            // Land, with the highest structures on it.
+            Self::BareEarth | Self::Surface => -500.0..=9000.0,
+            // The highest known tree is 116 m (from memory); noise below the ground is no tree, but no void.
+            Self::CanopyHeight => -20.0..=130.0,
+        }
+    }
+    /// Pixels of one window read at native resolution; larger windows are averaged down. What stands beside a
+    /// road needs finer pixels than the hills around it.
+    pub(super) fn window_pixels(self) -> f64 {
+        match self {
+            Self::BareEarth => 4e6,
+            Self::Surface | Self::CanopyHeight => 8e6,
+        }
+    }
+}

@@ -1,0 +1,25 @@
+//! What a brief is made from.
+use crate::ask::surroundings::NearRoad;
+use crate::ask::trip::{Trip, TripDay};
+
+/// What a brief is made from.
+pub struct Brief<'a> {
+    /// What the trip is called.
+    pub title: &'a str,
+    /// The trip.
+    pub trip: &'a Trip,
+    /// Roads near each day.
+    pub nearby: &'a [Vec<NearRoad>],
+}
+
+/// A day and what is known about it.
+pub(super) struct DayOf<'a> {
+    /// From 1.
+    pub number: usize,
+    /// The day.
+    pub day: &'a TripDay,
+    /// Roads near it.
+    pub nearby: &'a [NearRoad],
+    /// Its trip.
+    pub trip: &'a Trip,
+}

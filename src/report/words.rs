@@ -1,0 +1,43 @@
+//! Words and figures as people read them, the same in every format.
+use crate::ask::corridor::Cluster;
+use crate::physics::link::rating::Rating;
+
+/// Directions of the compass, by [`crate::base::geodesy::eighth`].
+pub const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
+
+/// `0:05` or `1:02:03`, from seconds.
+pub(super) fn clock(seconds: f64) -> String {
+    let s = seconds.round().max(0.0) as u64;
+    match s / 3600 {
+        0 => format!("{}:{:02}", s / 60, s % 60),
+        h => format!("{h}:{:02}:{:02}", s / 60 % 60, s % 60),
+    }
+}
+
+/// `32 s`, `15 min 21 s` or `1 h 05 min`, from seconds.
+pub(super) fn spoken(seconds: f64) -> String {
+    let s = seconds.round().max(0.0) as u64;
+    match s {
+        0..=99 => format!("{s} s"),
+        100..=3_599 if s.is_multiple_of(60) => format!("{} min", s / 60),
+        100..=3_599 => format!("{} min {:02} s", s / 60, s % 60),
+        _ => format!("{} h {:02} min", s / 3_600, s % 3_600 / 60),
+    }
+}
+
+/// Name of a rating; codes beyond the last are as bad as that.
+pub(super) fn rating(code: u8) -> &'static str {
+    Rating::from_code(code).unwrap_or(Rating::Dark).name()
+}
+
+/// A cluster in one sentence.
+pub(super) fn sentence(c: &Cluster) -> String {
+    format!(
+        "{}: {:.0} m, {}; expected {:.1} s without a link, 95 % of outages up to {:.1} s",
+        rating(c.rating),
+        c.length_m,
+        c.cause.phrase(),
+        c.outage_s,
+        c.outage_p95_s
+    )
+}
