@@ -268,7 +268,7 @@ fn peer_sql(points: &[Position]) -> String {
          SELECT count(*), sum(length_m), sum(outage_forward_s), max(outage_p95_s) FROM (
            SELECT DISTINCT s.segment_id, s.length_m, s.outage_forward_s, s.outage_p95_s FROM b
            CROSS JOIN rtree_segments_geom r ON r.maxx >= b.minx AND r.minx <= b.maxx AND r.maxy >= b.miny AND r.miny <= b.maxy
-           CROSS JOIN segments s ON s.segment_id = r.id
+           CROSS JOIN segments s ON s.fid = r.id
            WHERE ST_Intersects(GeomFromGPB(s.geom), b.around))",
         pieces.join(",")
     )

@@ -6,6 +6,7 @@ mod cells;
 mod ground;
 mod lanes;
 mod masks;
+mod nodes;
 mod orbits;
 mod overheads;
 mod readers;

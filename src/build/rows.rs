@@ -1,12 +1,13 @@
 //! Rows of the layer from what the stages found.
 use super::masks::{LaneSky, SkyOfAll};
 use super::overheads::Overheads;
-use super::{Run, record};
+use super::{Run, nodes, record};
 use crate::base::error::Result;
 use crate::base::words::{BlockerEvidence, Evidence, Highway, Overhang, PerDirection, TerrainEvidence};
 use crate::layer::LayerWriter;
 use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
 use crate::map::extract::model::Road;
+use crate::map::network::local;
 use crate::map::network::model::{Direction, Edge, Network, Segment};
 use crate::map::network::surface::unpaved;
 use crate::physics::link::model::OutageStats;
@@ -66,8 +67,12 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
             }
         }
     }
-    for (i, edge) in network.edges.iter().enumerate() {
-        writer.edge(&results.edge(i as i64 + 1, edge))?;
+    let local = local::of_network(network, &results.run.extract.roads);
+    for ((id, edge), local) in (1..).zip(&network.edges).zip(local) {
+        writer.edge(&EdgeRow { local, ..results.edge(id, edge) })?;
+    }
+    for row in nodes::rows(network) {
+        writer.node(&row)?;
     }
     for row in &results.sky.stops {
         writer.stop(row)?;

@@ -11,7 +11,7 @@ use gdal::{Dataset, DatasetOptions, DriverManager, GdalOpenFlags};
 use rusqlite::{Connection, OpenFlags, params};
 
 use super::schema::{GEOMETRY, TABLES, Table};
-use super::{FIXED_TIME, SRS_ID};
+use super::{NO_TIME, SRS_ID};
 
 /// Why a step failed: a library's words.
 pub type Fact = String;
@@ -20,7 +20,7 @@ pub type Fact = String;
 fn fix_time() -> Result<(), Fact> {
     static ONCE: Once = Once::new();
     let mut result = Ok(());
-    ONCE.call_once(|| result = gdal::config::set_config_option("OGR_CURRENT_DATE", FIXED_TIME));
+    ONCE.call_once(|| result = gdal::config::set_config_option("OGR_CURRENT_DATE", NO_TIME));
     result.map_err(|e| e.to_string())
 }
 
@@ -66,7 +66,7 @@ pub fn register(connection: &Connection, table: &str, title: &str, features: boo
     let (data_type, srs_id) = if features { ("features", Some(SRS_ID)) } else { ("attributes", None) };
     connection.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id) VALUES (?, ?, ?, '', ?, ?)",
-        params![table, data_type, title, FIXED_TIME, srs_id],
+        params![table, data_type, title, NO_TIME, srs_id],
     )?;
     Ok(())
 }
@@ -84,6 +84,29 @@ fn create_rtrees(temporary: &Path) -> Result<(), Fact> {
         }
     }
     dataset.close().map_err(text)
+}
+
+/// Enters how many rows each table has where GDAL and what builds on it look for it, with the triggers by which GDAL keeps
+/// the numbers true when others edit the layer: names and forms are those of its GPKG driver, which drops and makes them anew
+/// by name. Some readers take a table without such a number for one of unknown size and read it wrongly.
+pub fn count_rows(connection: &Connection) -> rusqlite::Result<()> {
+    let mut statement = connection.prepare("SELECT table_name FROM gpkg_contents ORDER BY table_name")?;
+    let tables = statement.query_map([], |r| r.get::<_, String>(0))?.collect::<Result<Vec<_>, _>>()?;
+    for table in tables {
+        let trigger = |event: &str, sign: char| {
+            format!(
+                "CREATE TRIGGER \"trigger_{}_feature_count_{table}\" AFTER {event} ON \"{table}\" BEGIN UPDATE gpkg_ogr_contents \
+                 SET feature_count = feature_count {sign} 1 WHERE lower(table_name) = lower('{table}'); END;",
+                event.to_lowercase()
+            )
+        };
+        connection.execute_batch(&format!(
+            "INSERT INTO gpkg_ogr_contents (table_name, feature_count) SELECT '{table}', count(*) FROM \"{table}\"; {} {}",
+            trigger("INSERT", '+'),
+            trigger("DELETE", '-')
+        ))?;
+    }
+    Ok(())
 }
 
 /// Name of the R-tree of a table (OGC 12-128r18, annex F.3).

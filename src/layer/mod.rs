@@ -7,8 +7,11 @@
 mod columns;
 mod container;
 mod credit;
+mod describe;
 mod geometry;
+mod metadata;
 pub mod model;
+pub mod node;
 mod reader;
 pub(crate) mod schema;
 pub mod stop;
@@ -21,10 +24,11 @@ pub use reader::{Edges, Layer};
 pub use writer::LayerWriter;
 
 /// Version of the tables of the layer. Readers refuse files with a higher one.
-pub const SCHEMA_VERSION: u32 = 3;
+pub const SCHEMA_VERSION: u32 = 4;
 
-/// The moment written wherever the file format asks for one, so that equal builds give equal bytes.
-const FIXED_TIME: &str = "2000-01-01T00:00:00.000Z";
+/// The moment written wherever the file format asks for one and the map data tells none: the beginning of Unix time, never
+/// the clock's, so that equal builds give equal bytes.
+const NO_TIME: &str = "1970-01-01T00:00:00.000Z";
 
 /// Identifier of the only coordinate system used, WGS 84 longitude and latitude.
 const SRS_ID: i32 = 4326;

@@ -11,6 +11,7 @@ use crate::base::words::{
 };
 use crate::profile::Profile;
 
+pub use super::node::NodeRow;
 pub use super::stop::{PanelPlace, StopRow};
 
 /// A row of `segments` (LINESTRING). Figures of both directions are the worse one's, unless named.
@@ -141,6 +142,8 @@ pub struct EdgeRow {
     pub highway: Highway,
     /// Who may drive there.
     pub access: RoadAccess,
+    /// Serves only the ends of a drive, see [`crate::map::network::local`].
+    pub local: bool,
     /// Loose surface.
     pub unpaved: bool,
     /// Where that came from.

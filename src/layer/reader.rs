@@ -12,8 +12,8 @@ use super::container::rtree_name;
 use super::credit::RECORD_TABLE;
 use super::geometry;
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, RoadRow, SegmentRow, StopRow};
-use super::schema::{Load, Row, TABLES};
+use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
+use super::schema::{KEY, Load, Row, TABLES};
 
 /// `GPKG` in ASCII, at offset 68 of the file (OGC 12-128r18, requirement 2).
 const APPLICATION_ID: i64 = 0x4750_4B47;
@@ -51,7 +51,7 @@ impl Layer {
     pub fn record(&self) -> &BuildRecord {
         &self.record
     }
-    /// Number of rows by table: `segments`, `edges`, `overheads`, `lanes`, `masks`, `stops`.
+    /// Number of rows by table: `segments`, `edges`, `nodes`, `overheads`, `lanes`, `masks`, `stops`.
     pub fn counts(&self) -> Result<Vec<(&'static str, u64)>> {
         let count = |name: &'static str| {
             let sql = format!("SELECT count(*) FROM {name}");
@@ -85,6 +85,10 @@ impl Layer {
     /// All places to stop, by id.
     pub fn stops(&self) -> Result<Vec<StopRow>> {
         self.query("ORDER BY stop_id", [])
+    }
+    /// All ends of edges, by id.
+    pub fn nodes(&self) -> Result<Vec<NodeRow>> {
+        self.query("ORDER BY node_id", [])
     }
     /// What stands over a segment, by id.
     pub fn overheads(&self, segment_id: i64) -> Result<Vec<OverheadRow>> {
@@ -127,12 +131,11 @@ impl Layer {
     }
     /// Segments of an edge in the order they are driven.
     pub fn segments_of(&self, edge: &EdgeRow) -> Result<Vec<SegmentRow>> {
-        // Only ways are indexed; a way has few segments.
         let tail = match edge.forward {
-            true => "WHERE way_id = ? AND edge_forward = ? ORDER BY part",
-            false => "WHERE way_id = ? AND edge_backward = ? ORDER BY part DESC",
+            true => "WHERE edge_forward = ? ORDER BY part",
+            false => "WHERE edge_backward = ? ORDER BY part DESC",
         };
-        self.query(tail, [edge.way_id, edge.edge_id])
+        self.query(tail, [edge.edge_id])
     }
     /// All edges, by id, read in pages of bounded size.
     pub fn edges(&self) -> Edges<'_> {
@@ -143,7 +146,7 @@ impl Layer {
         let broken = |e: rusqlite::Error| unreadable(&self.path, &format!("table segments: {e}"));
         let tree = rtree_name(&SegmentRow::TABLE);
         let sql = format!(
-            "SELECT DISTINCT way_id FROM segments WHERE segment_id IN \
+            "SELECT DISTINCT way_id FROM segments WHERE {KEY} IN \
              (SELECT id FROM {tree} WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?)"
         );
         let mut near = self.connection.prepare(&sql).map_err(broken)?;
@@ -202,9 +205,9 @@ impl Layer {
     fn query_box<R: Load>(&self, bounds: Bounds) -> Result<Vec<R>> {
         let table = R::TABLE;
         let tail = format!(
-            "WHERE {key} IN (SELECT id FROM {tree} WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?) ORDER BY {key}",
-            key = table.key,
-            tree = rtree_name(&table)
+            "WHERE {KEY} IN (SELECT id FROM {tree} WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?) ORDER BY {id}",
+            tree = rtree_name(&table),
+            id = table.id
         );
         self.query(&tail, bounds.degrees())
     }

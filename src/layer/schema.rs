@@ -6,7 +6,7 @@ use super::columns::{
     Small, Speed, Text, Word,
 };
 use super::geometry::{self, Bounds};
-use super::model::{Driven, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow, StopRow};
+use super::model::{Driven, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
 use crate::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection, Rating, RoadAccess,
     RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
@@ -14,6 +14,10 @@ use crate::base::words::{
 
 /// Name of the geometry column of feature tables.
 pub const GEOMETRY: &str = "geom";
+/// Primary key of every table of rows. Programs that convert the layer drop or renumber it, so nothing refers to it.
+pub const KEY: &str = "fid";
+/// Columns that name a segment across builds.
+pub const STABLE_KEY: &str = "way_id, part";
 
 /// A column.
 pub struct Column {
@@ -27,11 +31,11 @@ pub struct Table {
     pub name: &'static str,
     /// What a viewer shows.
     pub title: &'static str,
-    /// Its primary key.
-    pub key: &'static str,
+    /// Its own id, which other tables refer to: a column that every conversion keeps.
+    pub id: &'static str,
     /// `LINESTRING` or `POINT`; `None` without geometry.
     pub geometry: Option<&'static str>,
-    /// Columns besides key and geometry.
+    /// Columns besides key, geometry and id.
     pub columns: &'static [Column],
     /// Columns looked up by later commands.
     pub indexed: &'static [&'static str],
@@ -41,8 +45,12 @@ pub struct Table {
 pub trait Row: Sized {
     /// Where it goes.
     const TABLE: Table;
-    /// Primary key; `None` lets the file count.
-    fn key(&self) -> Option<i64>;
+    /// Its own id.
+    fn id(&self) -> i64;
+    /// Primary key, equal to the id where nothing speaks against it; `None` lets the file count.
+    fn fid(&self) -> Option<i64> {
+        Some(self.id())
+    }
     /// Geometry and its box, for feature tables.
     fn shape(&self) -> Result<Option<(Vec<u8>, Bounds)>, String>;
     /// Values in the order of the columns.
@@ -50,19 +58,21 @@ pub trait Row: Sized {
 }
 
 impl Table {
-    /// Names of all columns in the order of [`Row`]: key, geometry, the rest.
+    /// Names of all columns in the order of [`stored`]: key, geometry, id, the rest.
     pub fn names(&self) -> Vec<&'static str> {
-        let mut names = vec![self.key];
+        let mut names = vec![KEY];
         names.extend(self.geometry.map(|_| GEOMETRY));
+        names.push(self.id);
         names.extend(self.columns.iter().map(|c| c.name));
         names
     }
     /// The statement that creates it.
     pub fn create_sql(&self) -> String {
-        let mut sql = format!("CREATE TABLE {} ({} INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL", self.name, self.key);
+        let mut sql = format!("CREATE TABLE {} ({KEY} INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL", self.name);
         if let Some(kind) = self.geometry {
             sql += &format!(", {GEOMETRY} {kind} NOT NULL");
         }
+        sql += &format!(", {} {} NOT NULL", self.id, Id::SQL);
         for c in self.columns {
             sql += &format!(", {} {}{}", c.name, c.sql, if c.nullable { "" } else { " NOT NULL" });
         }
@@ -82,12 +92,13 @@ impl Table {
 
 /// All values of a row in the order of [`Table::names`].
 pub fn stored<R: Row>(row: &R) -> Result<(Vec<ToSqlOutput<'_>>, Option<Bounds>), String> {
-    let mut values = vec![ToSqlOutput::Owned(row.key().map_or(Value::Null, Value::Integer))];
+    let mut values = vec![ToSqlOutput::Owned(row.fid().map_or(Value::Null, Value::Integer))];
     let mut bounds = None;
     if let Some((bytes, around)) = row.shape()? {
         values.push(ToSqlOutput::Owned(Value::Blob(bytes)));
         bounds = Some(around);
     }
+    values.push(ToSqlOutput::Owned(Value::Integer(row.id())));
     values.append(&mut row.cells()?);
     Ok((values, bounds))
 }
@@ -98,12 +109,15 @@ pub trait Load: Row {
     fn load(row: &rusqlite::Row<'_>) -> Result<Self, String>;
 }
 
-fn fetch<K: Kind>(row: &rusqlite::Row<'_>, name: &str) -> Result<K::Value, String> {
+pub(super) fn fetch<K: Kind>(row: &rusqlite::Row<'_>, name: &str) -> Result<K::Value, String> {
     let stored = row.get_ref(name).map_err(|e| e.to_string())?;
     K::load(stored).map_err(|fact| format!("column {name}: {fact}"))
 }
 
-fn fetch_shape<T>(row: &rusqlite::Row<'_>, decode: impl Fn(&[u8]) -> Result<T, String>) -> Result<T, String> {
+pub(super) fn fetch_shape<T>(
+    row: &rusqlite::Row<'_>,
+    decode: impl Fn(&[u8]) -> Result<T, String>,
+) -> Result<T, String> {
     match row.get_ref(GEOMETRY).map_err(|e| e.to_string())? {
         ValueRef::Blob(bytes) => decode(bytes),
         _ => Err(format!("column {GEOMETRY}: no geometry")),
@@ -122,7 +136,7 @@ macro_rules! table {
             const TABLE: Table = Table {
                 name: $name,
                 title: $title,
-                key: stringify!($key),
+                id: stringify!($key),
                 geometry: table!(@first $($geometry)?),
                 columns: &[
                     $(Column { name: $column, sql: <$kind>::SQL, nullable: <$kind>::NULLABLE },)*
@@ -132,8 +146,8 @@ macro_rules! table {
                 ],
                 indexed: $indexed,
             };
-            fn key(&self) -> Option<i64> {
-                Some(self.$key)
+            fn id(&self) -> i64 {
+                self.$key
             }
             fn shape(&self) -> Result<Option<(Vec<u8>, Bounds)>, String> {
                 $(return $encode(&self.$shape).map(Some);)?
@@ -199,11 +213,11 @@ fn line_shape(line: &[crate::base::geodesy::Position]) -> Result<(Vec<u8>, Bound
     }
 }
 
-fn point_shape(at: &crate::base::geodesy::Position) -> Result<(Vec<u8>, Bounds), String> {
+pub(super) fn point_shape(at: &crate::base::geodesy::Position) -> Result<(Vec<u8>, Bounds), String> {
     Ok((geometry::encode_point(*at), Bounds { min: *at, max: *at }))
 }
 
-table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexed &["way_id"], {
+table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexed &["edge_forward", "edge_backward"], {
     way_id "way_id" Id,
     part "part" Count,
     name "name" Maybe<Text>,
@@ -251,7 +265,7 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     main_cause "main_cause_forward" "main_cause_backward" Word<Cause>,
 }, "LINESTRING" line line_shape, geometry::decode_line);
 
-table!(EdgeRow, "edges", "Directions of travel between junctions", key edge_id, indexed &["from_node", "way_id"], {
+table!(EdgeRow, "edges", "Directions of travel between junctions", key edge_id, indexed &["from_node", "to_node", "way_id"], {
     from_node "from_node" Id,
     to_node "to_node" Id,
     way_id "way_id" Id,
@@ -263,6 +277,7 @@ table!(EdgeRow, "edges", "Directions of travel between junctions", key edge_id, 
     rating "rating" RatingCode,
     highway "highway" Word<Highway>,
     access "access" Word<RoadAccess>,
+    local "local" Flag,
     unpaved "unpaved" Flag,
     unpaved_from "unpaved_from" Word<ValueFrom>,
     maxheight_m "maxheight_m" Maybe<Metres>,
@@ -281,7 +296,7 @@ table!(OverheadRow, "overheads", "What stands over the road", key overhead_id, i
     shadow_s "shadow_s" Seconds,
 }, "POINT" at point_shape, geometry::decode_point);
 
-table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, indexed &[], {
+table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, indexed &["segment_id"], {
     segment_id "segment_id" Id,
     forward "forward" Flag,
     stroke "stroke" Count,
@@ -321,18 +336,18 @@ const MASK_COLUMNS: &[Column] = &[
     Column { name: "packed", sql: Bytes::SQL, nullable: false },
 ];
 
-/// Masks have no id of their own: the file counts them.
+/// Masks have the id of the lane they belong to.
 impl Row for MaskRow {
     const TABLE: Table = Table {
         name: "masks",
         title: "Sky masks by segment and direction",
-        key: "mask_id",
+        id: "mask_id",
         geometry: None,
         columns: MASK_COLUMNS,
         indexed: &["segment_id"],
     };
-    fn key(&self) -> Option<i64> {
-        None
+    fn id(&self) -> i64 {
+        2 * self.segment_id - i64::from(self.forward)
     }
     fn shape(&self) -> Result<Option<(Vec<u8>, Bounds)>, String> {
         Ok(None)
@@ -359,5 +374,12 @@ impl Load for MaskRow {
 }
 
 /// The tables that hold rows, in the order they are created.
-pub const TABLES: [Table; 6] =
-    [SegmentRow::TABLE, EdgeRow::TABLE, OverheadRow::TABLE, LaneRow::TABLE, MaskRow::TABLE, StopRow::TABLE];
+pub const TABLES: [Table; 7] = [
+    SegmentRow::TABLE,
+    EdgeRow::TABLE,
+    NodeRow::TABLE,
+    OverheadRow::TABLE,
+    LaneRow::TABLE,
+    MaskRow::TABLE,
+    StopRow::TABLE,
+];

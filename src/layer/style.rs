@@ -11,7 +11,7 @@ use crate::physics::scene::overheads::overhead::OverheadKind;
 
 use super::model::{OverheadRow, SegmentRow};
 use super::schema::{GEOMETRY, Row};
-use super::{FIXED_TIME, container};
+use super::{NO_TIME, container};
 
 /// Colour of the casing and of the rim of points.
 const CASING: [u8; 3] = [0xFF, 0xFF, 0xFF];
@@ -59,7 +59,7 @@ pub fn write(connection: &Connection) -> rusqlite::Result<()> {
         connection.execute(
             "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName,
              styleQML, styleSLD, useAsDefault, description, owner, update_time) VALUES ('', '', ?, ?, ?, ?, ?, 1, ?, '', ?)",
-            params![table, GEOMETRY, name, qml, sld, description, FIXED_TIME],
+            params![table, GEOMETRY, name, qml, sld, description, NO_TIME],
         )?;
     }
     Ok(())

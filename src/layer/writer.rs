@@ -6,10 +6,10 @@ use rusqlite::{Connection, config::DbConfig, params};
 use crate::base::error::{Error, Result};
 
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow, StopRow};
-use super::schema::{Row, TABLES, stored};
+use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
+use super::schema::{Row, STABLE_KEY, TABLES, stored};
 use super::target::{Target, trouble};
-use super::{container, credit, style};
+use super::{container, credit, describe, metadata, style};
 
 /// Rows stored by one prepared statement.
 const BATCH_ROWS: usize = 1024;
@@ -20,6 +20,7 @@ pub struct LayerWriter {
     connection: Connection,
     segments: Batch<SegmentRow>,
     edges: Batch<EdgeRow>,
+    nodes: Batch<NodeRow>,
     overheads: Batch<OverheadRow>,
     lanes: Batch<LaneRow>,
     masks: Batch<MaskRow>,
@@ -53,6 +54,7 @@ impl LayerWriter {
             connection,
             segments: Batch::default(),
             edges: Batch::default(),
+            nodes: Batch::default(),
             overheads: Batch::default(),
             lanes: Batch::default(),
             masks: Batch::default(),
@@ -67,6 +69,10 @@ impl LayerWriter {
     /// Adds an edge.
     pub fn edge(&mut self, row: &EdgeRow) -> Result<()> {
         self.edges.push(row, &self.connection, &self.target)
+    }
+    /// Adds an end of an edge.
+    pub fn node(&mut self, row: &NodeRow) -> Result<()> {
+        self.nodes.push(row, &self.connection, &self.target)
     }
     /// Adds what stands over a segment.
     pub fn overhead(&mut self, row: &OverheadRow) -> Result<()> {
@@ -89,12 +95,14 @@ impl LayerWriter {
     pub fn finish(mut self, record: &BuildRecord) -> Result<()> {
         self.segments.flush(&self.connection, &self.target)?;
         self.edges.flush(&self.connection, &self.target)?;
+        self.nodes.flush(&self.connection, &self.target)?;
         self.overheads.flush(&self.connection, &self.target)?;
         self.lanes.flush(&self.connection, &self.target)?;
         self.masks.flush(&self.connection, &self.target)?;
         self.stops.flush(&self.connection, &self.target)?;
         let extents = [
             (SegmentRow::TABLE.name, self.segments.bounds),
+            (NodeRow::TABLE.name, self.nodes.bounds),
             (OverheadRow::TABLE.name, self.overheads.bounds),
             (StopRow::TABLE.name, self.stops.bounds),
         ];
@@ -123,7 +131,7 @@ impl<R: Row + Clone> Batch<R> {
             insert.execute(rusqlite::params_from_iter(values)).map_err(failed)?;
             let (Some(index), Some(bounds)) = (&mut index, bounds) else { continue };
             let [west, east, south, north] = bounds.degrees();
-            index.execute(params![row.key(), west, east, south, north]).map_err(failed)?;
+            index.execute(params![connection.last_insert_rowid(), west, east, south, north]).map_err(failed)?;
             self.bounds = Some(self.bounds.map_or(bounds, |all| all.joined(bounds)));
         }
         Ok(())
@@ -143,12 +151,7 @@ fn begin(connection: &Connection) -> rusqlite::Result<()> {
 
 /// Everything that comes after the rows.
 fn complete(connection: &Connection, record: &BuildRecord, extents: &[(&str, Option<Bounds>)]) -> rusqlite::Result<()> {
-    for table in &TABLES {
-        for column in table.indexed {
-            let name = table.name;
-            connection.execute_batch(&format!("CREATE INDEX {name}_{column} ON {name} ({column})"))?;
-        }
-    }
+    create_indexes(connection)?;
     for (table, bounds) in extents {
         let Some([west, east, south, north]) = bounds.map(Bounds::degrees) else { continue };
         connection.execute(
@@ -158,8 +161,23 @@ fn complete(connection: &Connection, record: &BuildRecord, extents: &[(&str, Opt
     }
     credit::write_record(connection, record)?;
     style::write(connection)?;
-    credit::write_credit(connection, record)?;
+    describe::write(connection)?;
+    metadata::write(connection, record, extents)?;
+    container::count_rows(connection)?;
     connection.execute_batch("COMMIT")
+}
+
+/// Ids and the stable key are unique; the other columns are looked up.
+fn create_indexes(connection: &Connection) -> rusqlite::Result<()> {
+    let create = |kind: &str, table: &str, columns: &str| {
+        let name = columns.replace(", ", "_");
+        connection.execute_batch(&format!("CREATE {kind} {table}_{name} ON {table} ({columns})"))
+    };
+    for table in &TABLES {
+        create("UNIQUE INDEX", table.name, table.id)?;
+        table.indexed.iter().try_for_each(|column| create("INDEX", table.name, column))?;
+    }
+    create("UNIQUE INDEX", SegmentRow::TABLE.name, STABLE_KEY)
 }
 
 /// A failed statement as an error that names the layer.
@@ -178,9 +196,8 @@ fn sql_error(path: &Path, e: &rusqlite::Error) -> Error {
 
 /// A row that cannot be stored: the stages before made it wrong.
 fn bad_row<R: Row>(row: &R, fact: &str) -> Error {
-    let id = row.key().map(|k| format!(" {k}")).unwrap_or_default();
     Error::failed(
-        format!("row{id} of {}", R::TABLE.name),
+        format!("row {} of {}", row.id(), R::TABLE.name),
         fact,
         "this is a fault of the program: please report it with the command and the input",
     )

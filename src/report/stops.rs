@@ -1,6 +1,7 @@
 //! Places to stop as a table, JSON, GeoJSON, GPX waypoints and CSV.
 use std::fmt::Write;
 
+use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::formats::Format;

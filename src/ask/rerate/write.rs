@@ -48,6 +48,9 @@ pub(super) fn write(work: &Work, rated: &Rated, mut writer: LayerWriter) -> Resu
         }
     }
     write_edges(work, rated, &mut writer)?;
+    for row in layer.nodes()? {
+        writer.node(&row)?;
+    }
     for row in layer.stops()? {
         writer.stop(&row)?;
     }

@@ -8,9 +8,9 @@ use petgraph::graph::{DiGraph, NodeIndex};
 use petgraph::visit::{Dfs, EdgeRef, VisitMap, Visitable};
 
 use super::cost::{Cost, Totals, Weights};
-use super::local::{Passage, local};
 use super::snap::RouteSpot;
 use super::table::{EdgeTable, RouteEdge, RouteRules};
+use crate::map::network::local::{Passage, local};
 
 /// Whether directions of travel are kept to. They are not to find out why places are not joined.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -71,6 +71,23 @@ pub struct RouteNetwork<'a> {
     directions: Directions,
 }
 
+/// Whether each edge of the table is local. The column answers for the whole network; where edges are left out, streets
+/// that hung on them alone may have become local, and whoever starts there must not be locked in.
+fn local_edges(table: &EdgeTable, used: &[u32]) -> Vec<bool> {
+    let edges = table.edges();
+    if used.len() == edges.len() {
+        return edges.iter().map(|e| e.local).collect();
+    }
+    let passage = |i: &u32| -> Passage {
+        let e = &edges[*i as usize];
+        (e.from, e.to, e.access == RoadAccess::Open)
+    };
+    let passages: Vec<Passage> = used.iter().map(passage).collect();
+    let mut by_edge = vec![false; edges.len()];
+    used.iter().zip(local(table.nodes(), &passages)).for_each(|(i, local)| by_edge[*i as usize] = local);
+    by_edge
+}
+
 /// Part of a drive.
 #[derive(Clone, Copy, PartialEq)]
 enum DrivePart {
@@ -85,10 +102,7 @@ impl<'a> RouteNetwork<'a> {
         let used: Vec<u32> =
             (0..).zip(table.edges()).filter(|(_, e)| e.refusal(rules).is_none()).map(|u| u.0).collect();
         let edge = |i: &u32| -> &RouteEdge { &table.edges()[*i as usize] };
-        let passages: Vec<Passage> =
-            used.iter().map(edge).map(|e| (e.from, e.to, e.access == RoadAccess::Open)).collect();
-        let mut by_edge = vec![false; table.edges().len()];
-        used.iter().zip(local(table.nodes(), &passages)).for_each(|(i, local)| by_edge[*i as usize] = local);
+        let by_edge = local_edges(table, &used);
         let mut graph = DiGraph::with_capacity(table.nodes(), used.len());
         (0..table.nodes()).for_each(|_| {
             graph.add_node(());

@@ -3,13 +3,12 @@
 //! In: edges of a layer and places snapped to its segments. Out: ways, each as the stretches that a matched track would
 //! give, so that [`super::corridor()`] answers for both. Searches are petgraph's; what they search in is told in
 //! `graph.rs`, what is found of all ways and what is not in `ways.rs`, which roads only serve the ends of a drive in
-//! `local.rs`. Turn restrictions, barriers on the road and the time turns take are not known.
+//! [`crate::map::network::local`]. Turn restrictions, barriers on the road and the time turns take are not known.
 mod answer;
 mod cost;
 mod find;
 mod graph;
 mod journey;
-mod local;
 mod places;
 mod question;
 mod snap;

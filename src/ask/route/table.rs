@@ -50,6 +50,8 @@ pub struct RouteEdge {
     pub boarded: bool,
     /// Who may drive there.
     pub access: RoadAccess,
+    /// Serves only the ends of a drive, with every edge in use.
+    pub local: bool,
 }
 
 /// Why an edge is not used.
@@ -110,6 +112,7 @@ impl EdgeTable {
             unpaved: row.unpaved,
             boarded: row.highway.is_boarded(),
             access: row.access,
+            local: row.local,
         });
     }
     /// All edges, by id.

@@ -6,6 +6,7 @@
 pub mod climb;
 pub mod cut;
 pub mod grade;
+pub mod local;
 pub mod model;
 pub mod section;
 pub mod side;

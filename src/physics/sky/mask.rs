@@ -60,7 +60,7 @@ impl SkyGrid {
 }
 
 /// Blocking of the sky above one sample, causes kept apart. Decks, tunnels and roofs are not in it:
-/// they are intervals along the road, see [`crate::physics::scene::overhead`].
+/// they are intervals along the road, see [`crate::physics::scene::overheads`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mask {
     /// Horizon of the terrain per azimuth bin, degrees; `floor_deg` or below where nothing rises above.

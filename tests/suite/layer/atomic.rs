@@ -33,7 +33,7 @@ fn child_process() {
 
 fn run_child(path: &Path, end: &str) -> String {
     let output = Command::new(std::env::current_exe().unwrap())
-        .args(["--exact", "atomic::child_process", "--ignored", "--nocapture"])
+        .args(["--exact", "layer::atomic::child_process", "--ignored", "--nocapture"])
         .env("LAYER_CHILD_PATH", path)
         .env("LAYER_CHILD_END", end)
         .output()

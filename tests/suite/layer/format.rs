@@ -55,13 +55,14 @@ fn coordinate_systems_and_contents_are_complete() {
         "lanes attributes",
         "layer_styles attributes",
         "masks attributes",
+        "nodes features",
         "overheads features",
         "segments features",
         "stops features",
     ];
     assert_eq!(contents, expected, "requirement 13");
     let dates = texts(&path, "SELECT DISTINCT last_change FROM gpkg_contents");
-    assert_eq!(dates, ["2000-01-01T00:00:00.000Z"], "requirement 15, and nothing that differs between builds");
+    assert_eq!(dates, ["2025-01-01T00:00:00.000Z"], "requirement 15: the date of the map data, never the clock's");
     let geometry = texts(
         &path,
         "SELECT table_name || ' ' || column_name || ' ' || geometry_type_name || ' ' || srs_id || ' ' || z || ' ' || m
@@ -69,7 +70,12 @@ fn coordinate_systems_and_contents_are_complete() {
     );
     assert_eq!(
         geometry,
-        ["overheads geom POINT 4326 0 0", "segments geom LINESTRING 4326 0 0", "stops geom POINT 4326 0 0"],
+        [
+            "nodes geom POINT 4326 0 0",
+            "overheads geom POINT 4326 0 0",
+            "segments geom LINESTRING 4326 0 0",
+            "stops geom POINT 4326 0 0"
+        ],
         "requirements 21 to 28"
     );
 }
@@ -81,7 +87,32 @@ fn every_table_has_a_counting_primary_key() {
         let keys =
             number(&path, &format!("SELECT count(*) FROM pragma_table_info('{table}') WHERE pk AND type = 'INTEGER'"));
         assert_eq!(keys, 1, "requirements 29 and 119: {table}");
+        let sql = format!("SELECT name FROM pragma_table_info('{table}') WHERE pk");
+        // The form of the styles is that of QGIS.
+        assert_eq!(texts(&path, &sql), [if table == "layer_styles" { "id" } else { "fid" }]);
     }
+}
+
+#[test]
+fn ids_and_the_stable_key_are_columns_of_their_own_and_unique() {
+    let (_folder, path) = sample();
+    for (table, columns) in [
+        ("segments", "segment_id"),
+        ("segments", "way_id,part"),
+        ("edges", "edge_id"),
+        ("nodes", "node_id"),
+        ("overheads", "overhead_id"),
+        ("lanes", "lane_id"),
+        ("masks", "mask_id"),
+        ("stops", "stop_id"),
+    ] {
+        let unique = format!(
+            "SELECT (SELECT group_concat(name) FROM pragma_index_info(i.name)) FROM pragma_index_list('{table}') i WHERE \"unique\""
+        );
+        assert!(texts(&path, &unique).iter().any(|c| c == columns), "{table}: {columns}");
+    }
+    let copy = "INSERT INTO segments SELECT * FROM (SELECT * FROM segments LIMIT 1)";
+    assert!(Connection::open(&path).unwrap().execute_batch(copy).is_err());
 }
 
 #[test]
@@ -101,7 +132,7 @@ fn extents_equal_the_data() {
 #[test]
 fn rtrees_are_registered_complete_and_used() {
     let (_folder, path) = sample();
-    for table in ["segments", "overheads", "stops"] {
+    for table in ["segments", "nodes", "overheads", "stops"] {
         let extension = number(
             &path,
             &format!(
@@ -140,8 +171,15 @@ fn lookups_use_indexes() {
     };
     for (table, column) in [
         ("edges", "from_node"),
+        ("edges", "to_node"),
         ("edges", "way_id"),
+        ("edges", "edge_id"),
+        ("segments", "segment_id"),
         ("segments", "way_id"),
+        ("segments", "edge_forward"),
+        ("segments", "edge_backward"),
+        ("nodes", "node_id"),
+        ("lanes", "segment_id"),
         ("overheads", "segment_id"),
         ("masks", "segment_id"),
         ("stops", "segment_id"),
@@ -149,9 +187,8 @@ fn lookups_use_indexes() {
         let steps = plan(&format!("SELECT * FROM {table} WHERE {column} = 5"));
         assert!(steps.contains(&format!("USING INDEX {table}_{column}")), "{steps}");
     }
-    let steps = plan(
-        "SELECT * FROM segments WHERE segment_id IN (SELECT id FROM rtree_segments_geom WHERE maxx >= 1 AND minx <= 2)",
-    );
+    let steps =
+        plan("SELECT * FROM segments WHERE fid IN (SELECT id FROM rtree_segments_geom WHERE maxx >= 1 AND minx <= 2)");
     assert!(steps.contains("VIRTUAL TABLE INDEX") && !steps.contains("SCAN segments"), "{steps}");
 }
 
@@ -160,7 +197,7 @@ fn an_empty_layer_is_valid_too() {
     let (_folder, path) = rows::folder();
     rows::write(&path, false, 0).unwrap();
     assert_eq!(texts(&path, "PRAGMA integrity_check"), ["ok"]);
-    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 8);
+    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 9);
     let layer = waymask::layer::Layer::open(&path).unwrap();
     assert_eq!(layer.edges().count(), 0);
     assert_eq!(layer.segments_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap(), []);

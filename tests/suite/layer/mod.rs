@@ -1,5 +1,7 @@
 //! The layer from outside: written, read back, and judged by other programs.
 mod atomic;
+mod conversions;
+mod described;
 mod format;
 mod round_trip;
 mod rows;

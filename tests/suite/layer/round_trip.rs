@@ -2,7 +2,8 @@
 use rusqlite::Connection;
 use waymask::layer::{Bounds, Layer, LayerWriter};
 
-use crate::layer::{rows, viewers};
+use crate::layer::rows;
+use crate::layer::viewers::TABLES;
 use crate::need;
 
 #[test]
@@ -13,8 +14,9 @@ fn rows_come_back_as_they_were_written() {
     rows::write(&path, false, COUNT).unwrap();
     let layer = Layer::open(&path).unwrap();
     assert_eq!(layer.record(), &rows::record());
-    let counts = [("segments", 1100), ("edges", 1100), ("overheads", 1100), ("lanes", 2200), ("masks", 2200)];
-    assert_eq!(layer.counts().unwrap(), [&counts[..], &[("stops", 1100)]].concat());
+    let counts = [("segments", 1100), ("edges", 1100), ("nodes", 1100), ("overheads", 1100), ("lanes", 2200)];
+    assert_eq!(layer.counts().unwrap(), [&counts[..], &[("masks", 2200), ("stops", 1100)]].concat());
+    assert_eq!(layer.nodes().unwrap(), (1..=COUNT).map(rows::node).collect::<Vec<_>>());
     assert_eq!(layer.stops().unwrap(), (1..=COUNT).map(rows::stop).collect::<Vec<_>>());
     let both = |id| [rows::lane(id, true), rows::lane(id, false)];
     assert_eq!(layer.lanes().unwrap(), (1..=COUNT).flat_map(both).collect::<Vec<_>>());
@@ -86,6 +88,44 @@ fn a_box_finds_what_a_full_scan_finds() {
         sizes.push(layer.segments_in(bounds).unwrap().len());
     }
     assert!(sizes[0] > 10 && sizes[0] < 500 && sizes[1] >= 1 && sizes[2] == 1500 && sizes[3] == 0, "{sizes:?}");
+}
+
+/// As after a conversion there and back: every key is another, the ids stay.
+#[test]
+fn nothing_rests_on_the_keys_of_the_file() {
+    let (_folder, path) = rows::folder();
+    rows::write(&path, false, 50).unwrap();
+    let file = Connection::open(&path).unwrap();
+    // The triggers of the R-trees need the functions of a GIS.
+    file.set_db_config(rusqlite::config::DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false).unwrap();
+    for table in TABLES {
+        file.execute_batch(&format!("UPDATE {table} SET fid = 9000 - fid")).unwrap();
+        if ["segments", "nodes", "overheads", "stops"].contains(&table) {
+            file.execute_batch(&format!("UPDATE rtree_{table}_geom SET id = 9000 - id")).unwrap();
+        }
+    }
+    drop(file);
+    let layer = Layer::open(&path).unwrap();
+    let world = Bounds::from_deg(-180.0, -90.0, 180.0, 90.0);
+    assert_eq!(layer.segments().unwrap(), (1..=50).map(rows::segment).collect::<Vec<_>>());
+    assert_eq!(layer.segments_in(world).unwrap(), layer.segments().unwrap());
+    assert_eq!(layer.overheads_in(world).unwrap(), (1..=50).map(rows::overhead).collect::<Vec<_>>());
+    assert_eq!(layer.stops_in(world).unwrap(), layer.stops().unwrap());
+    assert_eq!(layer.edges().map(|e| e.unwrap()).collect::<Vec<_>>(), (1..=50).map(rows::edge).collect::<Vec<_>>());
+    assert_eq!(layer.nodes().unwrap(), (1..=50).map(rows::node).collect::<Vec<_>>());
+    assert_eq!(layer.lane(7, false).unwrap(), Some(rows::lane(7, false)));
+    assert_eq!(layer.masks(7, true).unwrap(), Some(rows::masks(7, true)));
+    let mut ways = layer.ways_in(&[world]).unwrap().0;
+    ways.sort_by_key(|road| road.segment_id);
+    assert_eq!(ways.iter().map(|road| road.segment_id).collect::<Vec<_>>(), (1..=50).collect::<Vec<_>>());
+    let mut order = Vec::new();
+    layer
+        .each_masks(|row| {
+            order.push((row.segment_id, row.forward));
+            Ok(())
+        })
+        .unwrap();
+    assert_eq!(order, (1..=50).flat_map(|id| [(id, true), (id, false)]).collect::<Vec<_>>());
 }
 
 #[test]
@@ -166,6 +206,9 @@ fn files_that_are_no_layer_are_named_as_such() {
     assert!(error(&path).contains("table masks is missing"));
     layer.execute_batch("UPDATE build_record SET value = '99' WHERE key = 'schema_version'").unwrap();
     assert!(error(&path).contains("newer waymask (schema 99"));
+    layer.execute_batch("UPDATE build_record SET value = '3' WHERE key = 'schema_version'").unwrap();
+    let older = error(&path);
+    assert!(older.contains("older waymask (schema 3, this one reads 4)") && older.contains("waymask build"), "{older}");
     layer.execute_batch("UPDATE build_record SET value = 'x' WHERE key = 'schema_version'").unwrap();
     assert!(error(&path).contains("table build_record"));
 }

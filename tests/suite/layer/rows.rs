@@ -9,7 +9,7 @@ use waymask::layer::model::Driven;
 use waymask::base::geodesy::Position;
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{
-    BuildRecord, EdgeRow, InputRecord, LaneRow, MaskRow, OverheadRow, PanelPlace, SegmentRow, StopRow,
+    BuildRecord, EdgeRow, InputRecord, LaneRow, MaskRow, NodeRow, OverheadRow, PanelPlace, SegmentRow, StopRow,
 };
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
@@ -93,10 +93,16 @@ pub fn edge(id: i64) -> EdgeRow {
         rating: Rating::Drops,
         highway: Highway::MotorwayLink,
         access: RoadAccess::Destination,
+        local: id % 2 == 0,
         unpaved: id % 2 == 1,
         unpaved_from: ValueFrom::Tag,
         maxheight_m: (id % 3 == 0).then_some(2.5),
     }
+}
+
+/// Ids as the map has them: far from any count of rows.
+pub fn node(id: i64) -> NodeRow {
+    NodeRow { node_id: 9_000_000_000 + id, at: segment(id).line[0] }
 }
 
 pub fn overhead(id: i64) -> OverheadRow {
@@ -185,7 +191,7 @@ pub fn record() -> BuildRecord {
     }
 }
 
-/// Writes `count` segments with an edge, an overhead, a stop and two masks each.
+/// Writes `count` segments with an edge, a node, an overhead, a stop and two masks each.
 pub fn write(path: &Path, overwrite: bool, count: i64) -> waymask::Result<()> {
     let mut writer = LayerWriter::create(path, overwrite)?;
     fill(&mut writer, count)?;
@@ -196,6 +202,7 @@ pub fn fill(writer: &mut LayerWriter, count: i64) -> waymask::Result<()> {
     for id in 1..=count {
         writer.segment(&segment(id))?;
         writer.edge(&edge(id))?;
+        writer.node(&node(id))?;
         writer.overhead(&overhead(id))?;
         writer.stop(&stop(id))?;
         writer.lane(&lane(id, true))?;

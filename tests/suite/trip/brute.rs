@@ -3,6 +3,7 @@ use proptest::prelude::*;
 use waymask::ask::route::{Directions, EdgeTable, Limits, RouteNetwork, RouteRules, Totals, Weights, ways};
 use waymask::base::words::RoadAccess;
 use waymask::layer::model::EdgeRow;
+use waymask::map::network::local::local;
 
 const ALL: RouteRules = RouteRules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
 const NODES: i64 = 6;
@@ -27,8 +28,10 @@ fn small() -> impl Strategy<Value = Vec<Small>> {
 
 fn table(edges: &[Small]) -> EdgeTable {
     let mut table = EdgeTable::default();
-    for (id, e) in (1..).zip(edges) {
+    let passages: Vec<_> = edges.iter().map(|e| (e.from as u32, e.to as u32, e.open)).collect();
+    for ((id, e), local) in (1..).zip(edges).zip(local(NODES as usize, &passages)) {
         table.add(&EdgeRow {
+            local,
             edge_id: id,
             from_node: e.from,
             to_node: e.to,

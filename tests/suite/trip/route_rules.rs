@@ -90,6 +90,9 @@ fn open_streets_behind_a_gate_are_left_and_reached() {
     town.sketch.way(&[corner, gate], &[roads("service"), vec![("access", "private")]].concat());
     town.sketch.way(&[gate, inside], &roads("service"));
     let place = town.build();
+    let open_but_local = place.layer.edges().map(|e| e.unwrap()).filter(|e| e.local && e.access == "open").count();
+    assert_eq!(open_but_local, 2, "the street inside, both ways");
+    assert_column_is_what_a_search_finds(&place.layer);
     let (home, away) = (town.at(500.0, 380.0), town.at(1_500.0, 0.0));
     for places in [[home, away], [away, home]] {
         assert!((fastest_m(&place, &places) - 1_380.0).abs() < 3.0);
@@ -97,6 +100,57 @@ fn open_streets_behind_a_gate_are_left_and_reached() {
     let mut question = asked(vec![home, away]);
     question.rules.private = false;
     assert!(ask(&place, &question).unwrap_err().contains("over private roads"));
+}
+
+#[test]
+fn streets_that_hang_on_a_road_left_out_are_left_over_private_ones() {
+    let mut town = Town::with_middle(&[]);
+    let corner = town.sketch.node(500.0, 0.0, &[]);
+    let inside = town.sketch.node(500.0, 300.0, &[]);
+    let home = town.sketch.node(500.0, 600.0, &[]);
+    town.sketch.way(&[town.street[0], corner, town.street[1]], &roads("tertiary"));
+    town.sketch.way(&[corner, inside], &[roads("service"), vec![("access", "private")]].concat());
+    town.sketch.way(&[inside, home], &roads("service"));
+    town.sketch.way(&[inside, town.street[1]], &[roads("track"), vec![("surface", "gravel")]].concat());
+    let place = town.build();
+    let local: Vec<(bool, &str)> = place.layer.edges().map(|e| e.unwrap()).map(|e| (e.local, e.access)).collect();
+    assert!(local.iter().all(|(local, access)| *local == (*access == "private")), "{local:?}");
+    assert_column_is_what_a_search_finds(&place.layer);
+    let places = [town.at(500.0, 580.0), town.at(1_500.0, 0.0)];
+    for places in [places, [places[1], places[0]]] {
+        // 280 m to the fork, 583 m of track, 500 m of street.
+        assert!((fastest_m(&place, &places) - 1_363.0).abs() < 3.0);
+        let mut question = asked(places.to_vec());
+        question.rules.unpaved = false;
+        let found = ask(&place, &question).unwrap();
+        assert!((found.ways[0].length_m - 1_580.0).abs() < 3.0, "{}", found.ways[0].length_m);
+    }
+}
+
+/// The column and what a search finds for itself are the same, so routes are.
+fn assert_column_is_what_a_search_finds(layer: &waymask::layer::Layer) {
+    let rows: Vec<_> = layer.edges().map(|e| e.unwrap()).collect();
+    let mut numbers = std::collections::HashMap::new();
+    let mut number = |node: i64| {
+        let next = numbers.len() as u32;
+        *numbers.entry(node).or_insert(next)
+    };
+    let passages: Vec<_> = rows.iter().map(|e| (number(e.from_node), number(e.to_node), e.access == "open")).collect();
+    let found = waymask::map::network::local::local(numbers.len(), &passages);
+    let column: Vec<bool> = rows.iter().map(|e| e.local).collect();
+    assert_eq!(column, found);
+    let open_but_local = rows.iter().filter(|e| e.local && e.access == "open").count();
+    println!("{} edges, {} local, {open_but_local} of them open", rows.len(), column.iter().filter(|l| **l).count());
+    assert!(column.contains(&true) && column.contains(&false));
+}
+
+#[test]
+fn heavy_the_local_roads_of_a_country_are_those_a_search_finds() {
+    let Some(extract) = crate::shared_data::shared("andorra/andorra-2025.osm.pbf") else { return };
+    let mut profile = waymask::profile::Profile::default();
+    profile.link.drives = 4;
+    let place = crate::build::kit::Sketch::at(47.0).build_with(profile, |o, _| o.extract = extract);
+    assert_column_is_what_a_search_finds(&place.layer);
 }
 
 #[test]

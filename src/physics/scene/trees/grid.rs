@@ -1,6 +1,6 @@
 //! Trees around one cell, pixel by pixel: square tiles of crowns, of which only those with trees exist.
 //!
-//! Pure storage: what stands where is decided in [`super::canopy`] and [`super::shown`].
+//! Pure storage: what stands where is decided in [`super::canopy`] and `shown`.
 use std::ops::Range;
 
 use super::crown::{Crown, HEIGHT_STEP_M};

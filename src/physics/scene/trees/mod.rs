@@ -1,6 +1,6 @@
 //! Trees around one cell as a raster, from the map and from rasters of heights.
 //!
-//! [`grid`] holds the pixels ([`crown`]); [`canopy`] plants what the map says, [`shown`] lays over it what rasters show
+//! [`grid`] holds the pixels ([`crown`]); [`canopy`] plants what the map says, `shown` lays over it what rasters show
 //! ([`above`]).
 pub mod above;
 pub mod canopy;

@@ -3,10 +3,16 @@
 //! Roads marked `destination` or `private` are no way through. Open roads that can only be reached over such roads (the
 //! streets inside a gate) are no way through either, and must not lock in whoever starts there: so everything outside the
 //! largest strongly connected part of the open roads (of each part of the network that hangs together) counts as local.
+use std::collections::HashMap;
+
 use petgraph::Directed;
 use petgraph::algo::kosaraju_scc;
 use petgraph::graph::Graph;
 use petgraph::unionfind::UnionFind;
+
+use super::model::Network;
+use crate::base::words::RoadAccess;
+use crate::map::extract::model::Road;
 
 /// One edge: where it begins and ends, and whether everybody may drive through.
 pub type Passage = (u32, u32, bool);
@@ -15,6 +21,20 @@ pub type Passage = (u32, u32, bool);
 pub fn local(nodes: usize, edges: &[Passage]) -> Vec<bool> {
     let main = main_parts(nodes, edges);
     edges.iter().map(|(from, to, open)| !(*open && main[*from as usize] && main[*to as usize])).collect()
+}
+
+/// For each edge of a network whether it is local, with every edge in use. Junctions are numbered as they come up, which
+/// decides between parts of equal size.
+pub fn of_network(network: &Network, roads: &[Road]) -> Vec<bool> {
+    let mut numbers: HashMap<i64, u32> = HashMap::new();
+    let mut number = |node: i64| {
+        let next = numbers.len() as u32;
+        *numbers.entry(node).or_insert(next)
+    };
+    let open = |road: u32| roads[road as usize].access == RoadAccess::Open;
+    let passages: Vec<Passage> =
+        network.edges.iter().map(|e| (number(e.from_node), number(e.to_node), open(e.road))).collect();
+    local(numbers.len(), &passages)
 }
 
 /// Whether each junction lies in the largest part of open roads of its network.

@@ -1,0 +1,253 @@
+//! A sentence with its unit for every column, and its limits.
+use super::limits::{
+    BEARING, CAUSE, EVIDENCE, HIGHWAY, Limit, OF_BUILDING, OF_CANOPY, OF_TERRAIN, OSM_TYPE, OVERHANG, OVERHEAD, RATING,
+    RATING_NAME, ROAD_ACCESS, ROOFED_FROM, SHARE, STANDS_ON, STOP_ACCESS, STOP_KIND, VALUE_FROM,
+};
+
+/// A column without limits beyond its type.
+const FREE: Limit = Limit::Free;
+
+/// A column, its limits and what it holds.
+pub type Told = (&'static str, Limit, &'static str);
+
+/// Columns that tables of rows share.
+pub const SHARED: &[Told] = &[
+    ("fid", FREE, "Key of the row in this file. Conversions drop or renumber it: refer to the id of the table instead"),
+    ("geom", FREE, "Geometry, WGS 84 longitude and latitude, degrees"),
+];
+
+/// Columns by table.
+pub const TABLES: &[(&str, &[Told])] = &[
+    ("segments", SEGMENTS),
+    ("edges", EDGES),
+    ("nodes", NODES),
+    ("overheads", OVERHEADS),
+    ("lanes", LANES),
+    ("masks", MASKS),
+    ("stops", STOPS),
+    ("build_record", BUILD_RECORD),
+    ("layer_styles", LAYER_STYLES),
+];
+
+const SEGMENTS: &[Told] = &[
+    ("segment_id", FREE, "Id of the segment, which other tables refer to; given anew by every build"),
+    ("way_id", FREE, "Id of the way in the map; with part the key that stays the same from build to build"),
+    ("part", FREE, "Number of the piece within the way, from 0"),
+    ("edge_forward", FREE, "edge_id that drives the segment in node order of the way; empty where not driven so"),
+    ("edge_backward", FREE, "edge_id that drives the segment against node order; empty where not driven so"),
+    ("name", FREE, "Name of the road; empty where the map has none"),
+    ("ref", FREE, "Number of the road, such as M 1; empty where the map has none"),
+    ("highway", HIGHWAY, "Class of the road as in the map, with _link for ramps, or ferry or shuttle_train"),
+    ("lanes", FREE, "Number of lanes of both directions together"),
+    ("lanes_from", VALUE_FROM, "Where lanes came from: a tag, the country's default or the default of the class"),
+    ("width_m", FREE, "Width of the carriageway from kerb to kerb, metres"),
+    ("width_from", VALUE_FROM, "Where width_m came from: a tag, the country's default or the default of the class"),
+    ("speed_kmh", FREE, "Speed that outages were computed at, that of the slower direction, km/h"),
+    (
+        "speed_from",
+        VALUE_FROM,
+        "Where speed_kmh came from: a tag, the country, the class, or what the vehicle climbs at",
+    ),
+    ("length_m", FREE, "Length, metres"),
+    ("rating", RATING, "Rating of the worse direction: 0 steady, 1 blips, 2 gaps, 3 drops, 4 dark"),
+    ("rating_name", RATING_NAME, "Name of the rating"),
+    (
+        "rating_forward",
+        RATING,
+        "Rating in node order of the way; empty where not driven so, as for all columns of a direction",
+    ),
+    ("rating_backward", RATING, "Rating against node order"),
+    ("time_forward_s", FREE, "Driving time in node order, seconds"),
+    ("time_backward_s", FREE, "Driving time against node order, seconds"),
+    ("outage_forward_s", FREE, "Expected time without a link in node order, seconds"),
+    ("outage_backward_s", FREE, "Expected time without a link against node order, seconds"),
+    ("outage_p95_forward_s", FREE, "outage_p95_s in node order, seconds"),
+    ("outage_p95_backward_s", FREE, "outage_p95_s against node order, seconds"),
+    (
+        "beyond_blips_forward",
+        FREE,
+        "Expected outages per drive that begin here in node order and last longer than the profile's edge of blips (2 s)",
+    ),
+    ("beyond_blips_backward", FREE, "The same against node order"),
+    (
+        "beyond_gaps_forward",
+        FREE,
+        "Expected outages per drive that begin here in node order and last longer than the profile's edge of gaps (5 s)",
+    ),
+    ("beyond_gaps_backward", FREE, "The same against node order"),
+    (
+        "beyond_drops_forward",
+        FREE,
+        "Expected outages per drive that begin here in node order and last longer than the profile's edge of drops (30 s)",
+    ),
+    ("beyond_drops_backward", FREE, "The same against node order"),
+    (
+        "open_share",
+        SHARE,
+        "Share of the usable sky that is open, weighted by where usable satellites are expected, mean over the segment, 0 to 1",
+    ),
+    ("open_share_min", SHARE, "Lowest open share of a place on the segment, 0 to 1"),
+    ("outage_share", SHARE, "Expected share of driving time without a link, 0 to 1"),
+    ("outages_per_10km", FREE, "Outages that touch the segment, per 10 km of road"),
+    ("outage_p50_s", FREE, "Median over simulated drives of the longest outage that touches the segment, seconds"),
+    (
+        "outage_p95_s",
+        FREE,
+        "95th percentile over simulated drives of the longest outage that touches the segment, seconds",
+    ),
+    ("longest_outage_s", FREE, "Mean over simulated drives of the longest outage that touches the segment, seconds"),
+    ("blocked_cover", SHARE, "Share of the usable sky hidden by tunnels, galleries and roofs, 0 to 1"),
+    ("blocked_deck", SHARE, "Share of the usable sky hidden by bridges overhead, 0 to 1"),
+    ("blocked_building", SHARE, "Share of the usable sky hidden by buildings, walls and cliffs, 0 to 1"),
+    ("blocked_terrain", SHARE, "Share of the usable sky hidden by terrain, 0 to 1"),
+    ("blocked_canopy", SHARE, "Share of the usable sky hidden by trees, 0 to 1"),
+    (
+        "main_cause",
+        CAUSE,
+        "What hides most: cover (tunnel or roof), deck (bridge overhead), building, terrain, canopy (trees); none below one per cent in all",
+    ),
+    ("main_cause_forward", CAUSE, "main_cause in node order"),
+    ("main_cause_backward", CAUSE, "main_cause against node order"),
+    ("maxheight_m", FREE, "Lowest posted clearance, metres; empty where none is posted"),
+    (
+        "overhang",
+        FREE,
+        "Crowns close over the road, or a posted clearance is below the height of the profile's vehicle",
+    ),
+    ("overhang_reason", OVERHANG, "Why there is an overhang"),
+    (
+        "evidence_terrain",
+        OF_TERRAIN,
+        "What the terrain answer rests on: raster, part (a raster for a part of it), none; map for ferries",
+    ),
+    (
+        "evidence_canopy",
+        OF_CANOPY,
+        "What the answer on trees rests on: raster, tag or default heights; map where it shows nothing that blocks; unknown is not clear",
+    ),
+    ("evidence_building", OF_BUILDING, "What the answer on buildings rests on, in the same words"),
+    (
+        "evidence",
+        EVIDENCE,
+        "What the rating rests on: data; default where assumed heights block sky that counts; unknown where a cause could not be known",
+    ),
+];
+
+const EDGES: &[Told] = &[
+    ("edge_id", FREE, "Id of the edge: one direction of travel between two junctions; given anew by every build"),
+    ("from_node", FREE, "node_id it begins at"),
+    ("to_node", FREE, "node_id it ends at"),
+    ("way_id", FREE, "Id of the way in the map"),
+    ("forward", FREE, "Whether it drives in node order of the way"),
+    ("length_m", FREE, "Length, metres"),
+    ("time_s", FREE, "Driving time, seconds"),
+    ("outage_s", FREE, "Expected time without a link, seconds; adds up along a path"),
+    ("longest_outage_s", FREE, "Expected longest outage, seconds"),
+    ("rating", RATING, "Worst rating of its segments in this direction: 0 steady to 4 dark"),
+    ("highway", HIGHWAY, "Class of the road as in the map, with _link for ramps, or ferry or shuttle_train"),
+    (
+        "access",
+        ROAD_ACCESS,
+        "Who may drive there: everybody (open), those with business there (destination), some (private)",
+    ),
+    ("local", FREE, "Serves only the ends of a drive: not open, or reached only over roads that are not"),
+    ("unpaved", FREE, "Loose surface"),
+    ("unpaved_from", VALUE_FROM, "Where unpaved came from: a tag, or the default of the class"),
+    ("maxheight_m", FREE, "Lowest posted clearance, metres; empty where none is posted"),
+];
+
+const NODES: &[Told] = &[("node_id", FREE, "Id of the node in the map, as from_node and to_node of edges name it")];
+
+const OVERHEADS: &[Told] = &[
+    ("overhead_id", FREE, "Id of the row; given anew by every build"),
+    ("segment_id", FREE, "Segment it stands over"),
+    ("kind", OVERHEAD, "What stands overhead"),
+    ("osm_id", FREE, "Id in the map of what stands overhead"),
+    ("name", FREE, "Its name; empty where the map has none"),
+    ("deck_width_m", FREE, "Width across the bridge; for tunnels and roofs the length along the road; metres"),
+    ("covered_m", FREE, "Length of road under it, metres"),
+    ("underside_m", FREE, "Underside above the road, metres"),
+    ("underside_from", VALUE_FROM, "Where underside_m came from: a tag, elevation, or the default of the kind"),
+    ("maxheight_m", FREE, "Posted clearance of the road below, metres; empty where none is posted"),
+    (
+        "shadow_s",
+        FREE,
+        "Time at the speed of the segment during which more than half of the usable sky is hidden, seconds",
+    ),
+];
+
+const LANES: &[Told] = &[
+    ("lane_id", FREE, "Id of the lane: twice that of the segment, less one in node order"),
+    ("segment_id", FREE, "Segment it runs along"),
+    ("forward", FREE, "Whether it drives in node order of the way"),
+    ("stroke", FREE, "Number of the stroke of segments that is driven in one go"),
+    ("step", FREE, "Place in the stroke, from 0"),
+    ("road_kmh", FREE, "Speed of the road before the profile, km/h"),
+    ("road_kmh_from", VALUE_FROM, "Where road_kmh came from: a tag, the country's default or the default of the class"),
+    ("climb", FREE, "Rise over run in this direction; empty without elevation"),
+    ("overheads", FREE, "What stands over the lane, packed for rating again; empty where nothing does"),
+];
+
+const MASKS: &[Told] = &[
+    ("mask_id", FREE, "Id of the row, that of its lane"),
+    ("segment_id", FREE, "Segment the sky is seen from"),
+    ("forward", FREE, "Whether the lane drives in node order of the way"),
+    ("stations", FREE, "Number of sky masks, evenly spaced along the segment"),
+    ("packed", FREE, "Sky masks, packed for rating again"),
+];
+
+const STOPS: &[Told] = &[
+    ("stop_id", FREE, "Id of the place to stop; given anew by every build"),
+    ("osm_type", OSM_TYPE, "Kind of object in the map"),
+    ("osm_id", FREE, "Its id in the map"),
+    ("kind", STOP_KIND, "Kind of place"),
+    ("name", FREE, "Name of the place; empty where the map has none"),
+    ("access", STOP_ACCESS, "Who may stop there"),
+    ("roofed", FREE, "The vehicle stands under a roof"),
+    (
+        "roofed_from",
+        ROOFED_FROM,
+        "What says so: a tag of the place, a roof drawn on the map, a kind of parking that has one",
+    ),
+    (
+        "stands_on",
+        STANDS_ON,
+        "What the vehicle stands on: aisle is a service road of the place, ground its free ground, point where the map has the place",
+    ),
+    ("open_share", SHARE, "Open share of the sky of a level panel on the vehicle, whatever the vehicle hides, 0 to 1"),
+    ("main_cause", CAUSE, "What hides most of the rest there, as main_cause of segments"),
+    ("segment_id", FREE, "Nearest segment of a road"),
+    ("road", FREE, "Name of that road, else its class"),
+    ("along_m", FREE, "Along the segment in node order to its place nearest to the vehicle, metres"),
+    ("road_distance_m", FREE, "From there to the vehicle, metres"),
+    (
+        "best_distance_m",
+        FREE,
+        "From the vehicle to the best place for the panel within reach, metres; 0 leaves it on the vehicle",
+    ),
+    ("best_bearing_deg", BEARING, "Bearing of that place from the vehicle, degrees clockwise from true north"),
+    ("best_open_share", SHARE, "Open share of the sky of a level panel there, 0 to 1"),
+    ("gain", SHARE, "best_open_share less open_share"),
+    ("places", FREE, "Places worth a longer cable, each as metres, bearing in degrees and open share, with ; between"),
+];
+
+const BUILD_RECORD: &[Told] = &[
+    ("key", FREE, "Part of the record: inputs, profile, counts, assumptions, defects and the like"),
+    ("value", FREE, "The part as JSON"),
+];
+
+const LAYER_STYLES: &[Told] = &[
+    ("id", FREE, "Key of the row"),
+    ("f_table_catalog", FREE, "Not used"),
+    ("f_table_schema", FREE, "Not used"),
+    ("f_table_name", FREE, "Table the style is for"),
+    ("f_geometry_column", FREE, "Its geometry column"),
+    ("styleName", FREE, "Name of the style"),
+    ("styleQML", FREE, "The style in the form of QGIS"),
+    ("styleSLD", FREE, "The style as Styled Layer Descriptor"),
+    ("useAsDefault", FREE, "Viewers begin with it"),
+    ("description", FREE, "What it shows"),
+    ("owner", FREE, "Not used"),
+    ("ui", FREE, "Not used"),
+    ("update_time", FREE, "Date of the map data"),
+];
