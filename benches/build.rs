@@ -1,4 +1,4 @@
-//! A country built on one core, stage by stage; reading beside osmium-tool and writing beside ogr2ogr, same data, same run.
+//! A country built on one core, stage by stage; reading compared with osmium-tool and writing with ogr2ogr, same data, same run.
 //!
 //! Prints seconds, rates and ratios; asserts nothing, since machines differ.
 use std::path::Path;
@@ -18,7 +18,7 @@ mod need;
 
 /// Runs of which the median counts.
 const RUNS: usize = 5;
-/// Segments written beside ogr2ogr.
+/// Segments written, and the same by ogr2ogr.
 const ROWS: usize = 100_000;
 
 fn main() {

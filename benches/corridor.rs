@@ -1,4 +1,4 @@
-//! `waymask corridor` along 30 to 600 km of a large layer, beside SQL with a buffer in ogrinfo on the same file.
+//! `waymask corridor` along 30 to 600 km of a large layer, compared with SQL with a buffer in ogrinfo on the same file.
 //!
 //! The layer: Andorra's rows, copied many times. Copies in a row are shifted so that the end of the longest fastest
 //! drive through one is the start of that of the next, where both share the junction; more copies of the row lie one

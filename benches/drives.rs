@@ -32,7 +32,7 @@ fn measure(name: &str, extract: &Path, elevation: &Path, folder: &Path) {
     options.elevation = vec![elevation.to_owned()];
     build::build(&options, &Silent).expect("the region builds");
     println!("{name}: kilometres whose figures keep to the limit between two seeds");
-    println!("  drives     time  down share to 0.005  (rms)  95th percentile outage to 10 %  same rating");
+    println!("  drives     time  outage share to 0.005  (rms)  95th percentile outage to 10 %  same rating");
     for drives in DRIVES {
         let began = Instant::now();
         let [a, b] = [1, 2].map(|seed| rated(&layer, drives, seed, folder));

@@ -1,4 +1,4 @@
-//! Terrain horizons per second of one core beside GRASS r.horizon: same raster, radius, roads and run.
+//! Terrain horizons per second of one core, compared with GRASS r.horizon: same raster, radius, roads and run.
 //!
 //! Both: a 30 m raster, 20 km, earth curvature, no refraction, one thread, processor time.
 //! GRASS, by its source: the height of the nearest cell every half cell (`distance=0.5`), from the ground;

@@ -15,6 +15,7 @@
 //! | [`calendar`], [`budget`] | iCalendar text; data, energy and money of a trip |
 //! | [`ask`] | corridor, route, stops, plan, one place, rating again: from a layer |
 //! | [`report`] | answers as text, tables, pictures and pages |
+//! | [`guide`] | pages for people: columns, words, accuracy, decisions |
 //! | [`cli`] | options, files, the terminal |
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, clippy::print_stderr))]
 
@@ -24,6 +25,7 @@ pub mod budget;
 pub mod build;
 pub mod calendar;
 pub mod cli;
+pub mod guide;
 pub mod layer;
 pub mod map;
 pub mod physics;

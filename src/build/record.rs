@@ -90,7 +90,7 @@ fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract) -> Vec<String
         out.push("no elevation given: terrain is unknown, not clear".into());
     }
     if extract.roads.iter().any(|r| r.class.is_boarded()) {
-        out.push("vehicles on ferries and shuttle trains are taken to have no link".into());
+        out.push("vehicles on ferries and shuttle trains are assumed to have no link".into());
     }
     out
 }

@@ -1,4 +1,4 @@
-//! Which season trees are taken to be in.
+//! Which season trees are assumed to be in.
 use jiff::civil::Date;
 
 use super::BuildOptions;

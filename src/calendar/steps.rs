@@ -1,5 +1,5 @@
 //! Rules of hours, minutes and seconds with `BY...` parts, which the `rrule` crate gets wrong where an
-//! interval has to be counted over hours that are left out (0.14; found by the comparison in `tests/calendar`).
+//! interval has to be counted over hours that are left out (0.14; found by the comparison in `tests/suite/calendar`).
 //!
 //! The crate is asked for days and their times of day; whether a time is a whole number of intervals from
 //! the start is looked at here.

@@ -4,6 +4,7 @@ use clap::{Parser, Subcommand};
 use super::build::BuildArgs;
 use super::corridor::CorridorArgs;
 use super::edges::EdgesArgs;
+use super::guide::GuideArgs;
 use super::info::InfoArgs;
 use super::plan::PlanArgs;
 use super::route::RouteArgs;
@@ -51,6 +52,8 @@ pub enum Command {
     Sensitivity(SensitivityArgs),
     /// Print what may be set in a file: every key with its meaning, range, unit and where its value comes from
     Settings(SettingsArgs),
+    /// Pages on columns, words, accuracy and decisions
+    Guide(GuideArgs),
 }
 
 #[cfg(test)]

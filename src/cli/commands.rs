@@ -2,7 +2,7 @@
 use std::io::Write;
 
 use super::args::{Args, Command};
-use super::{build, corridor, edges, info, plan, route, sensitivity, settings, sky, spend, stops};
+use super::{build, corridor, edges, guide, info, plan, route, sensitivity, settings, sky, spend, stops};
 use crate::base::error::{Error, Result};
 
 /// Runs a command.
@@ -19,6 +19,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Stops(args) => stops::run(&args),
         Command::Sensitivity(args) => sensitivity::run(&args),
         Command::Settings(args) => settings::run(&args),
+        Command::Guide(args) => Ok(guide::answer(&args)),
     }?;
     print(&text)
 }

@@ -4,6 +4,7 @@ mod build;
 mod commands;
 mod corridor;
 mod edges;
+mod guide;
 mod info;
 mod output;
 mod picture;

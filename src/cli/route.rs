@@ -32,10 +32,10 @@ pub struct RouteArgs {
     /// Go through a place; several times, in their order
     #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
     pub via: Vec<String>,
-    /// At most so many ways
+    /// At most N ways
     #[arg(long, value_name = "N", default_value_t = 5, value_parser = ways)]
     pub ways: usize,
-    /// None that takes so many minutes longer than the fastest
+    /// No way that takes more than MINUTES longer than the fastest
     #[arg(long, value_name = "MINUTES", value_parser = minutes(0.0..=100_000.0))]
     pub longer: Option<f64>,
     /// No loose surfaces

@@ -48,7 +48,11 @@ pub fn run(args: &SensitivityArgs) -> Result<String> {
     let wanted = wanted(args)?;
     let sweep = matches!(wanted, Wanted::Sweep);
     if args.output.is_some() && sweep {
-        return Err(Error::usage("-o", "there is no one changed profile to write", "name it with --profile or --set"));
+        return Err(Error::usage(
+            "-o",
+            "there is no single changed profile to write",
+            "name it with --profile or --set",
+        ));
     }
     let output = args.output.clone().map(|path| NewLayer { path, overwrite: args.overwrite });
     let question = RerateQuestion { wanted, output, threads: args.threads.map(usize::from) };

@@ -1,6 +1,7 @@
 //! What `build` and `info` print.
 use std::fmt::Write;
 
+use crate::base::words::{Cause, Words};
 use crate::build::StageTime;
 use crate::layer::model::BuildRecord;
 use crate::physics::link::rating::Rating;
@@ -18,7 +19,7 @@ pub fn record(record: &BuildRecord) -> String {
     counts(&mut out, record, &MADE);
     stops(&mut out, record);
     shares(&mut out, "roads by rating", &by_rating(record));
-    shares(&mut out, "roads by main cause", &largest_first(&record.km_by_cause));
+    shares(&mut out, "roads by main cause", &by_cause(record));
     evidence(&mut out, record);
     if !record.assumed.is_empty() {
         heading(&mut out, "assumed");
@@ -112,8 +113,24 @@ fn evidence(out: &mut String, record: &BuildRecord) {
     }
     heading(out, "what the answers rest on");
     for (name, km) in &record.km_by_evidence {
+        let name = match name.split_once(": ") {
+            Some((what, word)) => format!("{}: {word}", called(what)),
+            None => name.clone(),
+        };
         let _ = writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
     }
+}
+
+/// Kilometres by what people call the cause, the longest first.
+fn by_cause(record: &BuildRecord) -> Vec<(String, f64)> {
+    let mut rows = largest_first(&record.km_by_cause);
+    rows.iter_mut().for_each(|row| row.0 = called(&row.0).to_owned());
+    rows
+}
+
+/// What people call a cause; other words as they are.
+fn called(word: &str) -> &str {
+    Cause::parse(word).map_or(word, |cause| cause.phrase())
 }
 
 fn by_rating(record: &BuildRecord) -> Vec<(String, f64)> {

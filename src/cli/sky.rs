@@ -81,7 +81,7 @@ fn drawn(answer: &PlaceAnswer, path: &Path) -> Result<Vec<u8>> {
         "svg" => Ok(polar::svg(answer).into_bytes()),
         "png" => picture::png(&polar::svg(answer)),
         _ => {
-            let fact = "is no format of a picture this command draws";
+            let fact = "is not a kind of picture this command draws";
             Err(Error::usage(path.display().to_string(), fact, "give a name that ends in .svg or .png"))
         }
     }

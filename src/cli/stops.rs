@@ -49,7 +49,7 @@ pub struct StopsArgs {
     /// Only where this share of the usable sky is open on the vehicle or within reach, 0 to 1
     #[arg(long, value_name = "SHARE", default_value_t = 0.0, value_parser = share)]
     pub min_open: f64,
-    /// Private places too; they are no places to stop without being asked in
+    /// Private places too; not to be stopped at without being asked in
     #[arg(long)]
     pub private: bool,
     /// Where the answer goes.

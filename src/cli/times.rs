@@ -26,7 +26,7 @@ pub fn zone(given: Option<&str>) -> Result<TimeZone, String> {
         (seconds <= 18 * 3_600).then_some(())?;
         jiff::tz::Offset::from_seconds(if text.starts_with('-') { -seconds } else { seconds }).ok()
     });
-    offset.map(TimeZone::fixed).ok_or_else(|| format!("`{text}` is no zone"))
+    offset.map(TimeZone::fixed).ok_or_else(|| format!("`{text}` is not a valid time zone"))
 }
 
 /// A moment: local time in a zone, or with an offset of its own.

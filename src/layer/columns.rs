@@ -205,7 +205,7 @@ impl Kind for Places {
                 Some([distance_m, bearing_deg, open_share]) => {
                     Ok(PanelPlace { distance_m: *distance_m, bearing_deg: *bearing_deg, open_share: *open_share })
                 }
-                _ => Err(format!("`{place}` is no place")),
+                _ => Err(format!("`{place}` is not a place")),
             }
         };
         text.split("; ").filter(|p| !p.is_empty()).map(one).collect()

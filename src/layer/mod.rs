@@ -13,7 +13,7 @@ mod metadata;
 pub mod model;
 pub mod node;
 mod reader;
-mod schema;
+pub(crate) mod schema;
 pub mod stop;
 mod style;
 mod target;

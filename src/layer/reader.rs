@@ -33,7 +33,7 @@ impl Layer {
         let next = "give the path of a layer written by `waymask build`";
         let file = std::fs::metadata(path).map_err(|e| Error::file(path, e.to_string(), next))?;
         if !file.is_file() {
-            return Err(Error::file(path, "is no file", next));
+            return Err(Error::file(path, "is not a file", next));
         }
         std::fs::File::open(path).map_err(|e| Error::file(path, e.to_string(), next))?;
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;

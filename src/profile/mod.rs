@@ -249,19 +249,19 @@ pub struct Sampling {
 pub struct RatingEdges {
     /// `steady`: 95th percentile outage at most, seconds.
     pub steady_outage_s: f64,
-    /// `steady`: down share at most.
+    /// `steady`: outage share at most.
     pub steady_outage_share: f64,
     /// `blips`: 95th percentile outage at most, seconds.
     pub blips_outage_s: f64,
-    /// `blips`: down share at most.
+    /// `blips`: outage share at most.
     pub blips_outage_share: f64,
     /// `gaps`: 95th percentile outage at most, seconds.
     pub gaps_outage_s: f64,
     /// `drops`: 95th percentile outage at most, seconds.
     pub drops_outage_s: f64,
-    /// `dark` from this down share.
+    /// `dark` from this outage share.
     pub dark_outage_share: f64,
-    /// Shortest time over which a down share is judged, seconds of driving.
+    /// Shortest time over which an outage share is judged, seconds of driving.
     pub window_s: f64,
 }
 

@@ -50,7 +50,7 @@ impl Verdicts<'_> {
         let s = &self.stats[lane];
         rating(s.outage_p95_s, s.outage_share, s.outage_share_window, &self.profile.rating)
     }
-    /// The lane that decides: the worse rating, then the larger down share.
+    /// The lane that decides: the worse rating, then the larger outage share.
     pub fn worse(&self, judged: &Judged) -> usize {
         let lanes = judged.directions().map(|d| lane(judged.id, d));
         lanes

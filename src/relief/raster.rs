@@ -77,7 +77,7 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
     let bad = |fact: String, next: &str| Error::file(&file.disk, fact, next);
     let dataset = open(&file.open).map_err(|e| {
         bad(
-            format!("is no raster that GDAL can read: {}", gdal_fact(&e)),
+            format!("is not a raster that GDAL can read: {}", gdal_fact(&e)),
             "`gdalinfo` on the file shows more; download it again or leave it out",
         )
     })?;

@@ -45,12 +45,12 @@ fn clusters(out: &mut String, c: &Corridor) {
     for k in &c.clusters {
         let _ = writeln!(
             out,
-            "  km {:7.1}  {:8.5},{:9.5}  {:6}  {:8}  {:7.0} m  down {:6.1} s  p95 {:6.1} s  {}",
+            "  km {:7.1}  {:8.5},{:9.5}  {:6}  {:15}  {:7.0} m  outage {:6.1} s  p95 {:6.1} s  {}",
             k.at_km,
             k.lat_deg,
             k.lon_deg,
             rating(k.rating),
-            k.cause,
+            k.cause.phrase(),
             k.length_m,
             k.outage_s,
             k.outage_p95_s,
@@ -66,10 +66,10 @@ fn worst(out: &mut String, c: &Corridor) {
     for p in &c.worst {
         let _ = writeln!(
             out,
-            "  km {:7.1}  {:6}  {:8}  {:5.0} m  down {:6.1} s  p95 {:6.1} s  segment {}  {}",
+            "  km {:7.1}  {:6}  {:15}  {:5.0} m  outage {:6.1} s  p95 {:6.1} s  segment {}  {}",
             p.at_km,
             rating(p.rating),
-            p.cause,
+            p.cause.phrase(),
             p.length_m,
             p.outage_s,
             p.outage_p95_s,
@@ -88,7 +88,7 @@ fn overheads(out: &mut String, c: &Corridor) {
     for o in longest.into_iter().take(LISTED) {
         let name = o.name.as_deref().unwrap_or("");
         let posted = o.maxheight_m.map_or(String::new(), |m| format!("  posted {m:.1} m"));
-        let _ = writeln!(out, "  km {:7.1}  {:10}  {:5.1} s{posted}  {name}", o.at_km, o.kind, o.shadow_s);
+        let _ = writeln!(out, "  km {:7.1}  {:14}  {:5.1} s{posted}  {name}", o.at_km, o.kind.phrase(), o.shadow_s);
     }
 }
 
@@ -97,6 +97,6 @@ fn alternatives(out: &mut String, c: &Corridor) {
         let _ = writeln!(out, "roads nearby, least time lost first ({} in all)", c.alternatives.len());
     }
     for a in c.alternatives.iter().take(LISTED) {
-        let _ = writeln!(out, "  {:7.1} km  down {:5.1} %  {}", a.length_m / 1e3, 100.0 * a.outage_share, a.road);
+        let _ = writeln!(out, "  {:7.1} km  outage {:5.1} %  {}", a.length_m / 1e3, 100.0 * a.outage_share, a.road);
     }
 }

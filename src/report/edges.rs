@@ -15,7 +15,7 @@ pub fn edges_written(rows: impl Iterator<Item = Result<EdgeRow>>, path: &Path, o
     match Format::of_ending(&ending) {
         Some(Format::Csv) => csv(rows, path, out),
         Some(Format::Json) => json(rows, path, out),
-        _ => Err(Error::usage("--output", format!("`.{ending}` is no known ending"), "use .csv or .json")),
+        _ => Err(Error::usage("--output", format!("`.{ending}` is not a known ending"), "use .csv or .json")),
     }
 }
 

@@ -31,7 +31,7 @@ impl Format {
     pub fn of_file(path: &Path) -> Result<Self> {
         let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
         Self::of_ending(ending).ok_or_else(|| {
-            Error::usage("--output", format!("`.{ending}` is no known ending"), "use .geojson, .gpx, .csv or .json")
+            Error::usage("--output", format!("`.{ending}` is not a known ending"), "use .geojson, .gpx, .csv or .json")
         })
     }
     /// The format of a file with this ending, in any case.

@@ -5,6 +5,7 @@ use super::ROSE;
 use crate::ask::place::PlaceAnswer;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
+use crate::base::words::Cause;
 
 /// Everything as JSON.
 ///
@@ -25,10 +26,9 @@ pub fn place_table(spot: &PlaceAnswer, with_passes: bool) -> String {
     );
     let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
     let _ = writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);
-    for name in ["open", "cover", "deck", "building", "terrain", "canopy"] {
-        if name == "open" || share(name) >= 0.05 {
-            let _ = writeln!(out, "  {:5.1} %  {name}", share(name));
-        }
+    let _ = writeln!(out, "  {:5.1} %  open", share("open"));
+    for cause in Cause::ALL.iter().filter(|c| share(c.name()) >= 0.05) {
+        let _ = writeln!(out, "  {:5.1} %  {}", share(cause.name()), cause.phrase());
     }
     let _ = writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
     for (k, name) in ROSE.iter().enumerate() {
@@ -45,13 +45,11 @@ fn direction(spot: &PlaceAnswer, nth: usize) -> String {
     let cells = || spot.cells.iter().filter(|c| eighth(c.azimuth_deg) == nth);
     let weight: f64 = cells().map(|c| c.weight).sum();
     let open: f64 = cells().map(|c| c.weight * (1.0 - c.blocked)).sum();
-    let by = |cause: &str| cells().filter(|c| c.cause.name() == cause).map(|c| c.weight * c.blocked).sum::<f64>();
-    let worst = ["cover", "deck", "building", "terrain", "canopy"]
-        .into_iter()
-        .max_by(|a, b| by(a).total_cmp(&by(b)))
-        .filter(|cause| by(cause) > 0.0);
+    let by = |cause: Cause| cells().filter(|c| c.cause == cause).map(|c| c.weight * c.blocked).sum::<f64>();
+    let blocking = Cause::ALL.iter().copied().filter(|c| by(*c) > 0.0);
+    let worst = blocking.max_by(|a, b| by(*a).total_cmp(&by(*b))).unwrap_or(Cause::None);
     let share = if weight > 0.0 { 100.0 * open / weight } else { 0.0 };
-    format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.unwrap_or("none"))
+    format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.phrase())
 }
 
 fn passes(out: &mut String, spot: &PlaceAnswer) {

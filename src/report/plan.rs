@@ -159,7 +159,7 @@ pub(super) fn wind(bearing_deg: f64) -> &'static str {
     WINDS[crate::base::geodesy::eighth(bearing_deg)]
 }
 
-/// How a meeting is held, and how likely it breaks.
+/// How a meeting is held, and how likely it is interrupted.
 pub(super) fn held_words(m: &Held) -> String {
     let road = m.road_km.map_or(String::new(), |(a, b)| format!(", km {a:.1} to {b:.1}"));
     let place = m.place.as_deref().unwrap_or("a stop");
@@ -181,7 +181,7 @@ pub(super) fn held_words(m: &Held) -> String {
             format!("hold it {}", m.parts.iter().map(part).collect::<Vec<_>>().join(", then "))
         }
     };
-    format!("{how}; risk of a break longer than {:.0} s: {}", m.stands_s, percent(m.risk))
+    format!("{how}; risk of an outage longer than {:.0} s: {}", m.stands_s, percent(m.risk))
 }
 
 /// Risks are no better known than this.

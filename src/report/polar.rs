@@ -211,7 +211,7 @@ fn legend(out: &mut String, spot: &PlaceAnswer) {
     let most = sectors(spot).iter().map(|s| s.0).fold(0.0, f64::max);
     line("bars: satellites by direction,".into());
     line(format!("longest {most:.2}; dark: in open sky"));
-    line(format!("segment: {}, break p95 {:.1} s", spot.rating_name, spot.outage_p95_s));
+    line(format!("segment: {}, outage p95 {:.1} s", spot.rating_name, spot.outage_p95_s));
     y += 8.0;
     for cause in SIGNS.iter().filter(|c| spot.cells.iter().any(|cell| cell.cause == c.cause)) {
         let top = y - 13.0;

@@ -18,7 +18,7 @@ pub fn rerate_json(answered: &RerateAnswer) -> Result<String> {
 pub fn rerate_table(answered: &RerateAnswer, sweep: bool, caution: &str) -> String {
     let mut out = String::new();
     let head: Vec<String> = Rating::ALL.iter().map(|r| format!("{:>8}", r.name())).collect();
-    let _ = writeln!(out, "km by rating    {}    down  better   worse  assumption", head.join(""));
+    let _ = writeln!(out, "km by rating    {}  outage  better   worse  assumption", head.join(""));
     line(&mut out, &answered.stored, None, "as stored");
     for change in &answered.changes {
         let about = if change.near { " (about)" } else { "" };

@@ -70,7 +70,7 @@ fn line(out: &mut String, name: &str, cells: impl Iterator<Item = String>) {
     let _ = writeln!(out, "{}", format!("{name:15}{cells}").trim_end());
 }
 
-/// Each way beside the fastest, and beside the one before where that is another.
+/// Each way compared with the fastest, and with the one before where that is another.
 fn trades(out: &mut String, ways: &[RouteWay]) {
     for (i, way) in ways.iter().enumerate() {
         if let Some(trade) = trade(way) {
@@ -84,7 +84,7 @@ fn trades(out: &mut String, ways: &[RouteWay]) {
     }
 }
 
-/// What a way costs and gains beside the fastest: "18 minutes longer, 40 minutes less without a link"; nothing for the
+/// What a way costs and gains compared with the fastest: "18 minutes longer, 40 minutes less without a link"; nothing for the
 /// fastest itself.
 pub fn trade(way: &RouteWay) -> Option<String> {
     (way.number > 1).then(|| words(way.longer_s, way.gained_s))

@@ -44,7 +44,7 @@ pub fn stops_table(list: &StopsAnswer) -> String {
             s.lat_deg,
             s.lon_deg,
             called(s),
-            if s.may_stop { "" } else { "  (private: no place to stop unless asked in)" }
+            if s.may_stop { "" } else { "  (private: not a place to stop unless asked in)" }
         );
     }
     if list.private_left_out > 0 {

@@ -33,10 +33,10 @@ pub(super) fn rating(code: u8) -> &'static str {
 /// A cluster in one sentence.
 pub(super) fn sentence(c: &Cluster) -> String {
     format!(
-        "{}: {:.0} m of {}, expected {:.1} s down, 95 % of outages up to {:.1} s",
+        "{}: {:.0} m, {}; expected {:.1} s without a link, 95 % of outages up to {:.1} s",
         rating(c.rating),
         c.length_m,
-        c.cause,
+        c.cause.phrase(),
         c.outage_s,
         c.outage_p95_s
     )

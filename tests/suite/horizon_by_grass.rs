@@ -1,4 +1,4 @@
-//! Horizons of a real mountain country beside GRASS r.horizon, which is really run.
+//! Horizons of a real mountain country compared with GRASS r.horizon, which is really run.
 
 use crate::grass;
 use std::collections::HashSet;

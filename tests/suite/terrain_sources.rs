@@ -219,7 +219,7 @@ fn errors_name_the_file_the_fact_and_the_next_step() {
     std::fs::write(at("empty/readme.md"), "x").unwrap();
     expect(&at("empty"), "no elevation rasters");
     std::fs::write(at("broken.tif"), "II*\0 this is no raster").unwrap();
-    expect(&at("broken.tif"), "no raster that GDAL can read");
+    expect(&at("broken.tif"), "not a raster that GDAL can read");
     std::fs::write(at("broken.zip"), "PK no archive").unwrap();
     expect(&at("broken.zip"), "not a readable zip");
     drop(write(&at("nowhere.tif"), &Spec { epsg: None, ..degrees(7.0, 47.0, (9, 9)) }, |_, _| 1i16));

@@ -19,7 +19,7 @@ pub struct Day<'a> {
     pub meetings: &'a [Meeting],
     /// Rules.
     pub rules: &'a Rules,
-    /// Edges of ratings: what kinds of meetings stand.
+    /// Edges of ratings: what kinds of meetings tolerate.
     pub edges: &'a RatingEdges,
     /// Usable satellites expected where the whole usable sky is open.
     pub usable: f64,
@@ -57,7 +57,7 @@ impl<'a> DayEnd<'a> {
 pub const ENDS_OPEN: f64 = 0.8;
 
 impl Day<'_> {
-    /// Rate of outages that a kind does not stand, at rest under an open share, per second.
+    /// Rate of outages that a kind does not tolerate, at rest under an open share, per second.
     pub fn standing_per_s(&self, kind: Kind, open_share: f64) -> f64 {
         standing_per_s(kind.stands_s(self.edges), open_share, self.usable)
     }

@@ -99,9 +99,9 @@ pub struct Held {
     pub how: How,
     /// All ways in which parts of it are held, in their order.
     pub parts: Vec<How>,
-    /// Probability of a break that its kind does not stand.
+    /// Probability of an outage longer than its kind tolerates.
     pub risk: f64,
-    /// The longest break its kind stands, seconds.
+    /// The longest outage its kind tolerates, seconds.
     pub stands_s: f64,
     /// Expected seconds without a link.
     pub outage_s: f64,
@@ -259,7 +259,7 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
     let unknown_s: f64 = day.drive.unknown_s.iter().map(|(a, b)| b - a).sum();
     if unknown_s > 0.0 {
         out.push(format!(
-            "{:.0} minutes of the drive are on no road of the layer: unknown is not clear, meetings there are taken to break",
+            "{:.0} minutes of the drive are on no road of the layer: unknown is not clear, meetings there are assumed to be interrupted",
             (unknown_s / 60.0).ceil()
         ));
     }
@@ -271,9 +271,9 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
         }
         let open = 100.0 * end.open_share;
         out.push(match end.place {
-            Some(place) => format!("{word} you are taken to stand at {}, {open:.0} % of the sky open", place.name),
+            Some(place) => format!("{word} you are assumed to stand at {}, {open:.0} % of the sky open", place.name),
             None => format!(
-                "{word} the sky is not known: {open:.0} % of it are taken to be open; look at the place with `waymask sky`"
+                "{word} the sky is not known: {open:.0} % of it is assumed to be open; look at the place with `waymask sky`"
             ),
         });
     }

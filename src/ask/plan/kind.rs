@@ -1,4 +1,4 @@
-//! What a meeting stands.
+//! What a meeting tolerates.
 use serde::{Deserialize, Serialize};
 
 use crate::profile::RatingEdges;
@@ -9,9 +9,9 @@ use crate::profile::RatingEdges;
 pub enum Kind {
     /// Wants roads rated steady or blips.
     MustNotDrop,
-    /// Stands single gaps.
+    /// Tolerates single gaps.
     Casual,
-    /// Mail and messages: stands drops.
+    /// Mail and messages: tolerates drops.
     Messages,
 }
 
@@ -32,7 +32,7 @@ impl Kind {
         let plain = word.trim().to_lowercase().replace([' ', '_'], "-");
         Self::ALL.into_iter().find(|k| k.name() == plain)
     }
-    /// The longest outage it stands, seconds: the edge of the worst rating that its conditions allow.
+    /// The longest outage it tolerates, seconds: the edge of the worst rating that its conditions allow.
     pub fn stands_s(self, edges: &RatingEdges) -> f64 {
         match self {
             Self::MustNotDrop => edges.blips_outage_s,
@@ -51,7 +51,7 @@ impl Kind {
 pub struct Meeting {
     /// What it is called.
     pub name: String,
-    /// What it stands.
+    /// What it tolerates.
     pub kind: Kind,
     /// Begin, seconds since 1970-01-01 UTC.
     pub start_s: i64,
@@ -75,11 +75,11 @@ mod tests {
     }
 
     #[test]
-    fn what_is_stood_grows_from_kind_to_kind() {
+    fn what_is_tolerated_grows_from_kind_to_kind() {
         let edges = RatingEdges::default();
-        let stood: Vec<f64> = Kind::ALL.iter().map(|k| k.stands_s(&edges)).collect();
+        let tolerated: Vec<f64> = Kind::ALL.iter().map(|k| k.stands_s(&edges)).collect();
         // RFC 7675: consent is renewed every 5 s and expires after 30 s.
-        assert_eq!(stood, [2.0, 5.0, 30.0]);
+        assert_eq!(tolerated, [2.0, 5.0, 30.0]);
         assert!(Kind::ALL.iter().enumerate().all(|(i, k)| k.index() == i));
     }
 }

@@ -1,7 +1,7 @@
 //! A day on the road: when to leave, where to stop, and how every meeting is held.
 //!
 //! In: a drive along pieces of the layer, places to stop, meetings, rules. Out: the day that costs least by the worth the
-//! traveller gives to things, beside the days without stops for meetings and without another departure, so that the
+//! traveller gives to things, and for comparison the days without stops for meetings and without another departure, so that the
 //! choice can be seen. Nothing here proposes a stop but at the places given.
 mod day;
 mod halt;

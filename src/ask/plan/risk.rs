@@ -1,4 +1,4 @@
-//! How likely an outage is that a meeting does not stand: on the move and at a stop.
+//! How likely an outage is that a meeting does not tolerate: on the move and at a stop.
 //!
 //! The layer says for each segment and direction how many outages longer than the edges of its ratings begin there in a
 //! simulated drive. Expected numbers add up along the road, though outages are not independent; the probability of at
@@ -99,7 +99,7 @@ impl Drive {
     pub fn seconds_at(&self, km: f64) -> f64 {
         between(&self.at_km, &self.at_s, km)
     }
-    /// Expected outages that a kind does not stand, from one moment at the wheel to another, seconds.
+    /// Expected outages that a kind does not tolerate, from one moment at the wheel to another, seconds.
     pub fn long_outages(&self, kind: Kind, from_s: f64, to_s: f64) -> f64 {
         let at = |s: f64| between(&self.at_s, &self.long[kind.index()], s);
         (at(to_s) - at(from_s)).max(0.0)

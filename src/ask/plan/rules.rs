@@ -102,9 +102,9 @@ impl Default for Stopping {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Worth {
-    /// A must-not-drop meeting that breaks.
+    /// A must-not-drop meeting that is interrupted.
     pub must_not_drop_min: f64,
-    /// A casual call that breaks.
+    /// A casual call that is interrupted.
     pub casual_min: f64,
     /// Messages that cannot be sent in their time.
     pub messages_min: f64,
@@ -130,7 +130,7 @@ impl Default for Worth {
 }
 
 impl Worth {
-    /// Of a meeting of a kind that breaks, minutes.
+    /// Of an interrupted meeting of a kind, minutes.
     pub fn of(&self, kind: super::kind::Kind) -> f64 {
         match kind {
             super::kind::Kind::MustNotDrop => self.must_not_drop_min,

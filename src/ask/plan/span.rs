@@ -42,7 +42,7 @@ pub struct Span {
 /// What a span does to a meeting of a kind.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Toll {
-    /// Expected outages that the kind does not stand.
+    /// Expected outages that the kind does not tolerate.
     pub long_outages: f64,
     /// Expected seconds without a link.
     pub outage_s: f64,
@@ -86,7 +86,7 @@ impl Span {
     }
 }
 
-/// A sky that holds no satellite for a share of the time is down for it.
+/// A sky that holds no satellite for a share of the time has no link for it.
 fn at_rest(day: &Day, kind: Kind, open_share: f64, seconds: f64) -> Toll {
     let nobody = (-day.usable.max(0.0) * open_share.clamp(0.0, 1.0)).exp();
     Toll { long_outages: seconds * day.standing_per_s(kind, open_share), outage_s: seconds * nobody }

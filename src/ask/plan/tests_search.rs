@@ -1,4 +1,4 @@
-//! The search beside plain enumeration of every path, and days whose answer is known.
+//! The search compared with plain enumeration of every path, and days whose answer is known.
 use jiff::tz::TimeZone;
 use proptest::prelude::*;
 
@@ -17,7 +17,7 @@ use crate::profile::RatingEdges;
 const EIGHT: i64 = 1_781_510_400;
 const FREE: Freedom = Freedom { shift: true, stop: true, nights: false, rules: true, early: true };
 
-/// A piece of `minutes` at 60 km/h with so many breaks beyond the edges of blips, gaps and drops.
+/// A piece of `minutes` at 60 km/h with expected outages beyond the edges of blips, gaps and drops.
 fn piece(i: usize, minutes: f64, beyond: [f64; 3]) -> Piece {
     let at = |km: f64| Position::from_deg(km / 111.0, 0.0);
     Piece {
@@ -154,12 +154,12 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(60))]
     #[test]
     fn no_path_within_the_limits_is_cheaper(
-        breaks in prop::collection::vec((0.0..2.0_f64, 0.0..1.0_f64, 5.0..50.0_f64), 3..8),
+        outages in prop::collection::vec((0.0..2.0_f64, 0.0..1.0_f64, 5.0..50.0_f64), 3..8),
         places in prop::collection::vec((0.05..0.95_f64, 0.0..1.0_f64, 0.0..400.0_f64), 0..4),
         meetings in prop::collection::vec((0_usize..3, -30_i64..200, 5_i64..60), 0..3),
     ) {
         let pieces: Vec<Piece> =
-            breaks.iter().enumerate().map(|(i, (n, of, minutes))| piece(i, *minutes, [*n, n * of, n * of * of])).collect();
+            outages.iter().enumerate().map(|(i, (n, of, minutes))| piece(i, *minutes, [*n, n * of, n * of * of])).collect();
         let length_km: f64 = pieces.iter().map(|p| p.length_m / 1e3).sum();
         let mut halts: Vec<Halt> = places
             .iter()
@@ -181,7 +181,7 @@ proptest! {
     }
 }
 
-/// Half an hour of steady road, half an hour of long breaks, half an hour of steady road.
+/// Half an hour of steady road, half an hour of long outages, half an hour of steady road.
 fn forest_between() -> Vec<Piece> {
     let steady = (0..30).map(|i| piece(i, 1.0, [0.0; 3]));
     let dark = (30..60).map(|i| piece(i, 1.0, [1.0, 1.0, 0.5]));
@@ -315,7 +315,7 @@ fn a_place_where_the_day_begins_tells_of_the_sky_there() {
         q.halts[0].at_km = 0.1;
         let p = plan_day(&q).unwrap();
         assert!(
-            p.notes.iter().any(|n| n.contains("before departure you are taken to stand at place 7")),
+            p.notes.iter().any(|n| n.contains("before departure you are assumed to stand at place 7")),
             "{:?}",
             p.notes
         );

@@ -37,7 +37,7 @@ pub enum Wanted {
     Values(Vec<String>),
 }
 
-/// Kilometres and down time under one profile.
+/// Kilometres and outage time under one profile.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Outcome {
     /// Kilometres of road by rating name.

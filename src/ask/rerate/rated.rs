@@ -116,7 +116,7 @@ fn said(path: &str, from: &Profile, to: &Profile) -> String {
     format!("{path} {} -> {}", value(from), value(to))
 }
 
-/// Kilometres and down time as the layer tells them.
+/// Kilometres and outage time as the layer tells them.
 pub(super) fn stored_outcome(layer: &Layer, stored: &Stored) -> Result<Outcome> {
     let mut outcome = Outcome::default();
     for row in &stored.rows {

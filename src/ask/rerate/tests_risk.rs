@@ -1,4 +1,4 @@
-//! The risk of a meeting on the move, as a plan tells it from expected numbers, beside drives of another seed.
+//! The risk of a meeting on the move, as a plan tells it from expected numbers, compared with drives of another seed.
 use std::path::Path;
 
 use crate::ask::plan::probability;
@@ -18,7 +18,7 @@ const EVERY_S: f64 = 60.0;
 /// Meetings by what was told of them, in tenths: told, seen, how many.
 type Tenths = [(f64, f64, f64); 10];
 
-/// Expected long outages up to a moment; outages of a stretch are taken to begin evenly along it.
+/// Expected long outages up to a moment; outages of a stretch are assumed to begin evenly along it.
 fn until(ends_s: &[f64], beyond: &[f64], at_s: f64) -> f64 {
     let (mut start_s, mut sum) = (0.0, 0.0);
     for (end_s, count) in ends_s.iter().zip(beyond) {

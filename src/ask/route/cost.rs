@@ -49,26 +49,26 @@ pub struct Weights {
     /// Of driving.
     pub time: u64,
     /// Without a link.
-    pub down: u64,
+    pub outage: u64,
 }
 
 impl Weights {
     /// Driving time alone; of equal ones the steadier way.
-    pub const FASTEST: Self = Self { time: 1, down: 0 };
+    pub const FASTEST: Self = Self { time: 1, outage: 0 };
     /// Time without a link alone; of equal ones the faster way.
-    pub const STEADIEST: Self = Self { time: 0, down: 1 };
+    pub const STEADIEST: Self = Self { time: 0, outage: 1 };
 
     /// `time_s + k * outage_s`; `k` to a millionth.
     pub fn of_k(k: f64) -> Self {
-        Self { time: 1_000_000, down: (k.max(0.0) * 1e6).round() as u64 }
+        Self { time: 1_000_000, outage: (k.max(0.0) * 1e6).round() as u64 }
     }
     /// What makes two ways equal, the first faster, the second steadier.
     pub fn between(fast: Totals, steady: Totals) -> Self {
-        Self { time: fast.outage_ms - steady.outage_ms, down: steady.time_ms - fast.time_ms }
+        Self { time: fast.outage_ms - steady.outage_ms, outage: steady.time_ms - fast.time_ms }
     }
     /// The weighted sum.
     pub fn sum(self, t: Totals) -> u128 {
-        u128::from(self.time) * u128::from(t.time_ms) + u128::from(self.down) * u128::from(t.outage_ms)
+        u128::from(self.time) * u128::from(t.time_ms) + u128::from(self.outage) * u128::from(t.outage_ms)
     }
     /// The weighted sum, and what decides between equal ones.
     pub fn cost(self, t: Totals) -> Cost {

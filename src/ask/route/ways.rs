@@ -2,7 +2,7 @@
 //!
 //! Time and expected time without a link are two goals. A way is worth telling if no other is better in one and as good
 //! in the other. Of these ways the *supported* ones are found: the corners of the lower convex hull of all ways in the
-//! plane of both goals, each the best for some `k` in `time + k * down`. Ways inside a bay of that hull exist, may be
+//! plane of both goals, each the best for some `k` in `time + k * outage`. Ways inside a bay of that hull exist, may be
 //! worth driving, and are not found: no weighted sum leads to them. Y. P. Aneja and K. P. K. Nair, "Bicriteria
 //! transportation problem", Management Science 25, 1979, search between two neighbours as is done here.
 use std::collections::HashSet;

@@ -6,7 +6,7 @@ use crate::ask::matching::TrackPoint;
 
 /// Reads GeoJSON.
 pub(super) fn read(text: &str) -> Result<Track, String> {
-    let json: GeoJson = text.parse().map_err(|e| format!("is no GeoJSON: {e}"))?;
+    let json: GeoJson = text.parse().map_err(|e| format!("is not valid GeoJSON: {e}"))?;
     let mut track = Track::default();
     match &json {
         GeoJson::Geometry(g) => add(&mut track, g)?,

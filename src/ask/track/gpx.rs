@@ -56,7 +56,7 @@ pub(super) fn read(text: &str) -> Result<Track, String> {
                 if let Some((_, point)) = &mut open {
                     let text = String::from_utf8_lossy(&words);
                     let time: jiff::Timestamp =
-                        text.trim().parse().map_err(|_| wrong(format!("`{}` is no time", text.trim())))?;
+                        text.trim().parse().map_err(|_| wrong(format!("`{}` is not a time", text.trim())))?;
                     point.time_s = Some(time.as_millisecond() as f64 / 1e3);
                 }
             }
@@ -88,7 +88,7 @@ fn point(tag: &BytesStart<'_>) -> Result<TrackPoint, String> {
         let attribute = tag.try_get_attribute(name).map_err(|e| e.to_string())?;
         let attribute = attribute.ok_or_else(|| format!("a point without `{name}`"))?;
         let text = String::from_utf8_lossy(&attribute.value).into_owned();
-        text.trim().parse().map_err(|_| format!("`{text}` is no number of degrees"))
+        text.trim().parse().map_err(|_| format!("`{text}` is not a number of degrees"))
     };
     Ok(TrackPoint { at: position(number("lat")?, number("lon")?)?, time_s: None })
 }

@@ -45,6 +45,6 @@ pub(super) fn position(lat_deg: f64, lon_deg: f64) -> Result<Position, String> {
     if (-90.0..=90.0).contains(&lat_deg) && (-180.0..=180.0).contains(&lon_deg) {
         Ok(Position::from_deg(lon_deg, lat_deg))
     } else {
-        Err(format!("latitude {lat_deg}, longitude {lon_deg} is no place on earth"))
+        Err(format!("latitude {lat_deg}, longitude {lon_deg} is not a place on earth"))
     }
 }

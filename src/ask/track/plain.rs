@@ -11,7 +11,7 @@ pub(super) fn read(text: &str, decimals: Option<u8>) -> Result<Track, String> {
         None if words.len() == 1 => polyline(text, decimals)?,
         None => {
             let bad = words.iter().find(|w| pair(w).is_none()).copied().unwrap_or_default();
-            return Err(format!("`{}` is no waypoint like 42.5,1.5", bad.chars().take(40).collect::<String>()));
+            return Err(format!("`{}` is not a waypoint like 42.5,1.5", bad.chars().take(40).collect::<String>()));
         }
     };
     let mut track = Track::default();

@@ -110,7 +110,7 @@ impl Cause {
         match self {
             Self::Cover => "tunnel or roof",
             Self::Deck => "bridge overhead",
-            Self::Building => "building or wall",
+            Self::Building => "buildings",
             Self::Terrain => "terrain",
             Self::Canopy => "trees",
             Self::None => "nothing",

@@ -141,6 +141,16 @@ impl OverheadKind {
     pub const fn is_cover(self) -> bool {
         matches!(self, Self::Tunnel | Self::Passage | Self::Gallery | Self::Roof)
     }
+    /// What people call it.
+    pub const fn phrase(self) -> &'static str {
+        match self {
+            Self::RoadDeck => "road bridge",
+            Self::FootDeck => "footbridge",
+            Self::RailDeck => "railway bridge",
+            Self::OtherDeck => "other bridge",
+            Self::Tunnel | Self::Passage | Self::Gallery | Self::Roof | Self::Gantry => self.name(),
+        }
+    }
 }
 
 impl Highway {

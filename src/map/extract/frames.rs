@@ -270,7 +270,7 @@ fn no_header(path: &Path, frame: &DataBlock) -> Error {
     )
 }
 
-/// A block that outages the format.
+/// A block that breaks the format.
 pub fn corrupt(path: &Path, block: u64, offset: u64, fact: &str) -> Error {
     Error::file(
         path,

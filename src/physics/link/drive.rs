@@ -1,4 +1,4 @@
-//! One simulated drive: which satellite serves, when the link outages, when it returns.
+//! One simulated drive: which satellite serves, when the link is lost, when it returns.
 //!
 //! The drive goes from border to border (see `place`); within such a piece only what stands
 //! overhead changes, and its shadows are placed in continuous time. A satellite stands still within
@@ -7,7 +7,7 @@
 //!
 //! The rules. One satellite serves. At the border of a slot, while the link holds, one is drawn among
 //! those in open sky; if it leaves the usable cone, another in open sky takes over without an outage.
-//! When the serving one is blocked the link outages; it returns when the block passes, or, from
+//! When the serving one is blocked the link is lost; it returns when the block passes, or, from
 //! the reselection time on, as soon as any usable satellite stands in open sky. A stroke starts on a
 //! satellite in open sky if there is one; else the link is down from the start and already searching. Among several
 //! in open sky those seen through crowns come last; and a search that an outage began is finished though the link came back
@@ -48,42 +48,42 @@ pub fn simulate(
     let edges = &profile.rating;
     let edges_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
     let mut tally = DriveTally::new(&road, drives as usize, edges_s);
-    for replicate in 0..drives {
-        let drive = Drive::new(&road, timeline, &rules, drive_key(profile, stroke_key, replicate), replicate, drives);
-        tally.add(&road, replicate as usize, &drive.outages());
+    for nth in 0..drives {
+        let drive = Drive::new(&road, timeline, &rules, drive_key(profile, stroke_key, nth), nth, drives);
+        tally.add(&road, nth as usize, &drive.outages());
     }
     tally.finish(&road, profile.rating.window_s)
 }
 
-/// The outages of one replicate drive of a stroke, in order, in seconds of driving.
+/// The outages of one simulated drive of a stroke, in order, in seconds of driving.
 pub fn outages(
     stroke: &[Stretch],
     timeline: &Timeline,
     grid: SkyGrid,
     profile: &Profile,
     stroke_key: u64,
-    replicate: u32,
+    nth: u32,
 ) -> Vec<Outage> {
     let rules = LinkRules::new(grid, profile);
     let road = StrokeRoad::new(stroke, rules.lowest_elevation_deg.min(grid.floor_deg));
-    let key = drive_key(profile, stroke_key, replicate);
-    Drive::new(&road, timeline, &rules, key, replicate, profile.link.drives.max(1)).outages()
+    let key = drive_key(profile, stroke_key, nth);
+    Drive::new(&road, timeline, &rules, key, nth, profile.link.drives.max(1)).outages()
 }
 
-/// Where on the timeline a replicate starts, seconds.
-pub fn timeline_start_s(timeline: &Timeline, profile: &Profile, stroke_key: u64, replicate: u32) -> f64 {
-    let key = drive_key(profile, stroke_key, replicate);
-    stratified_start_s(timeline, key, replicate, profile.link.drives.max(1))
+/// Where on the timeline a simulated drive starts, seconds.
+pub fn timeline_start_s(timeline: &Timeline, profile: &Profile, stroke_key: u64, nth: u32) -> f64 {
+    let key = drive_key(profile, stroke_key, nth);
+    stratified_start_s(timeline, key, nth, profile.link.drives.max(1))
 }
 
-fn drive_key(profile: &Profile, stroke_key: u64, replicate: u32) -> Draw {
-    Draw::root(profile.link.seed).of(stroke_key).of(u64::from(replicate))
+fn drive_key(profile: &Profile, stroke_key: u64, nth: u32) -> Draw {
+    Draw::root(profile.link.seed).of(stroke_key).of(u64::from(nth))
 }
 
-/// Every replicate has its own share of the timeline and starts somewhere in it.
-fn stratified_start_s(timeline: &Timeline, key: Draw, replicate: u32, drives: u32) -> f64 {
+/// Every simulated drive has its own share of the timeline and starts somewhere in it.
+fn stratified_start_s(timeline: &Timeline, key: Draw, nth: u32, drives: u32) -> f64 {
     let seconds = timeline.starts.len().saturating_sub(1) as f64;
-    seconds * (f64::from(replicate) + key.of(draws::TIMELINE_START).unit()) / f64::from(drives)
+    seconds * (f64::from(nth) + key.of(draws::TIMELINE_START).unit()) / f64::from(drives)
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -120,10 +120,10 @@ impl<'a> Drive<'a> {
         timeline: &'a Timeline,
         rules: &'a LinkRules,
         key: Draw,
-        replicate: u32,
+        nth: u32,
         drives: u32,
     ) -> Self {
-        let start_s = stratified_start_s(timeline, key, replicate, drives);
+        let start_s = stratified_start_s(timeline, key, nth, drives);
         let offset_m = rules.gap_length_m * key.of(draws::GAP_OFFSET).unit();
         Self {
             road,

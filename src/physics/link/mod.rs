@@ -1,6 +1,6 @@
-//! From masks to outages: seeded drives against a sky timeline, and the rating.
+//! From masks to outages: seeded drives against a satellite timeline, and the rating.
 //!
-//! In: strokes of stretches (masks, headings, speeds, what stands overhead), a sky timeline and the
+//! In: strokes of stretches (masks, headings, speeds, what stands overhead), a satellite timeline and the
 //! profile. Out: outage statistics per stretch and a rating. Times in seconds, lengths in metres.
 //! Pure: no files, clocks or threads; the same stroke, key and profile give the same numbers
 //! whatever else is computed beside it.

@@ -1,12 +1,12 @@
-//! Five ratings from the outage and the down share of a segment.
+//! Five ratings from the outage and the outage share of a segment.
 pub use crate::base::words::Rating;
 use crate::profile::RatingEdges;
 
 /// The best rating of which both figures are kept.
 ///
-/// `outage_p95_s` is the 95th percentile outage, seconds. The down share judged is the smaller of the
+/// `outage_p95_s` is the 95th percentile outage, seconds. The outage share judged is the smaller of the
 /// segment's own and the one over the window around it: a blip on a segment of three seconds is a
-/// third of it, yet nobody driving there would call the road down a third of the time. A figure
+/// third of it, yet nobody driving there would say that the road has no link a third of the time. A figure
 /// that is not a number is never kept, so what is unknown is never rated well; a window share that
 /// is not a number leaves the segment's own.
 pub fn rating(outage_p95_s: f64, outage_share: f64, outage_share_window: f64, edges: &RatingEdges) -> Rating {

@@ -48,7 +48,7 @@ impl DriveTally {
     }
 
     /// Adds the outages of one drive, which must be in order.
-    pub fn add(&mut self, road: &StrokeRoad, replicate: usize, outages: &[Outage]) {
+    pub fn add(&mut self, road: &StrokeRoad, nth: usize, outages: &[Outage]) {
         let mut first = 0;
         for span in outages {
             while road.legs.get(first).is_some_and(|leg| leg.end_s <= span.start_s) {
@@ -64,14 +64,14 @@ impl DriveTally {
                 self.outage_s[i] += on_leg_s;
                 if on_leg_s > TOUCH_S {
                     self.outages[i] += 1;
-                    let longest_s = &mut self.longest_s[i * self.drives + replicate];
+                    let longest_s = &mut self.longest_s[i * self.drives + nth];
                     *longest_s = longest_s.max(span.length_s());
                 }
             }
         }
     }
 
-    /// The statistics, with the windowed down share over `window_s` of driving.
+    /// The statistics, with the windowed outage share over `window_s` of driving.
     pub fn finish(mut self, road: &StrokeRoad, window_s: f64) -> Vec<OutageStats> {
         let drives = self.drives as f64;
         let shares: Vec<f64> = std::iter::zip(&road.legs, &self.outage_s)
@@ -110,11 +110,11 @@ fn percentile(sorted: &[f64], rank: f64) -> f64 {
     sorted.get(nth - 1).copied().unwrap_or(0.0)
 }
 
-/// Expected down time up to any moment of a stroke, taken as even within each stretch.
+/// Expected outage time up to any moment of a stroke, taken as even within each stretch.
 struct OutageTime<'a> {
     legs: &'a [Leg<'a>],
     shares: &'a [f64],
-    /// Down seconds before each leg.
+    /// Seconds without a link before each leg.
     before_s: Vec<f64>,
 }
 
@@ -137,7 +137,7 @@ impl<'a> OutageTime<'a> {
         self.before_s[i] + self.shares[i] * (time_s.min(leg.end_s) - leg.start_s)
     }
 
-    /// Down share over a leg and as much before as behind it as makes up the window; where the stroke
+    /// Outage share over a leg and as much before as behind it as makes up the window; where the stroke
     /// ends on one side, the other side gives the rest.
     fn windowed(&self, leg: &Leg, window_s: f64) -> f64 {
         let stroke_end_s = self.legs.last().map_or(0.0, |last| last.end_s);
@@ -161,8 +161,8 @@ mod tests {
     fn stats(stroke: &[Stretch], drives: &[Vec<Outage>], window_s: f64) -> Vec<OutageStats> {
         let road = StrokeRoad::new(stroke, 25.0);
         let mut tally = DriveTally::new(&road, drives.len(), [0.5, 2.0, 5.0]);
-        for (replicate, outages) in drives.iter().enumerate() {
-            tally.add(&road, replicate, outages);
+        for (nth, outages) in drives.iter().enumerate() {
+            tally.add(&road, nth, outages);
         }
         tally.finish(&road, window_s)
     }

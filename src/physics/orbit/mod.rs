@@ -1,4 +1,4 @@
-//! Which satellites are expected where in the sky, by latitude: closed form and sky timelines.
+//! Which satellites are expected where in the sky, by latitude: closed form and satellite timelines.
 //!
 //! Comes in: circular shells, link and terminal assumptions, a latitude. Goes out: [`SkyWeights`],
 //! the expected number of usable satellites per cell of the sky, and a [`Timeline`], the satellites

@@ -1,4 +1,4 @@
-//! Sky timelines: satellites moved along their orbits over the turning earth, second by second.
+//! Satellite timelines: satellites moved along their orbits over the turning earth, second by second.
 use std::f64::consts::TAU;
 
 use super::density::is_clear;

@@ -71,7 +71,7 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
         rules.to.strftime("%H:%M")
     ));
     item(
-        "Ratings and breaks come from simulated drives: of 100 drives, 95 meet no longer break than the 95th percentile. They are those of \
+        "Ratings and outages come from simulated drives: of 100 drives, 95 meet none longer than the 95th percentile. They are those of \
          the direction driven; the open share is that of the worse direction of the road.",
     );
     *out += "</ul>\n</section>\n";

@@ -102,7 +102,7 @@ fn adding_an_obstacle_never_opens_sky() {
 }
 
 #[test]
-fn splitting_a_way_keeps_its_down_time() {
+fn splitting_a_way_keeps_its_outage_time() {
     let road = |split: bool| {
         let mut s = Sketch::at(44.0);
         let nodes: Vec<i64> = (0..=8).map(|i| s.node(250.0 * f64::from(i) * 0.999, 0.0, &[])).collect();

@@ -38,7 +38,7 @@ fn a_wall_on_the_north_side_is_worse_than_one_on_the_south_at_45_n() {
         "north: open {open_n:.3} down {outage_n:.4} rating {rating_n:.2}; south: open {open_s:.3} down {outage_s:.4} rating {rating_s:.2}"
     );
     assert!(open_n < open_s - 0.15, "open share {open_n} {open_s}");
-    assert!(outage_n > outage_s, "down share {outage_n} {outage_s}");
+    assert!(outage_n > outage_s, "outage share {outage_n} {outage_s}");
     // Means over the road: its single worst segment is a matter of luck on both sides.
     assert!(rating_n > rating_s + 0.25, "mean ratings {rating_n} {rating_s}");
 }

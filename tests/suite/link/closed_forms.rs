@@ -43,7 +43,7 @@ fn a_stretch_without_sky_is_one_break_of_its_length_over_speed() {
     for length_s in [s[1].outage_p50_s, s[1].outage_p95_s, s[1].longest_outage_s, s[1].outage_s] {
         assert_near(length_s, 15.0, EXACT_S, "seconds");
     }
-    assert_near(s[1].outage_share, 1.0, EXACT_S, "down share");
+    assert_near(s[1].outage_share, 1.0, EXACT_S, "outage share");
     assert_near(s[1].outages_per_10km, 10_000.0 / 300.0, EXACT_S, "outages per 10 km");
     assert_near(s[1].outage_share_window, 15.0 / 45.0, EXACT_S, "the stroke is shorter than the window");
     assert_eq!((s[0].outage_s, s[0].outage_p95_s, s[2].outage_p95_s), (0.0, 0.0, 0.0));
@@ -72,13 +72,13 @@ fn masks_hold_until_halfway_to_the_next_station() {
 }
 
 #[test]
-fn no_satellites_is_one_break_as_long_as_the_chain() {
+fn no_satellites_is_one_outage_as_long_as_the_stroke() {
     let stroke = [stretch(100.0, 20.0, 0.0), stretch(300.0, 30.0, 0.0)];
     let empty = Timeline { latitude_deg: 80.0, sightings: vec![], starts: vec![] };
     for nothing in [still_timeline(60, &[]), empty] {
         for s in simulate(&stroke, &nothing, GRID, &profile(), 1) {
-            assert_near(s.outage_share, 1.0, EXACT_S, "down share");
-            assert_near(s.outage_share_window, 1.0, EXACT_S, "down share in the window");
+            assert_near(s.outage_share, 1.0, EXACT_S, "outage share");
+            assert_near(s.outage_share_window, 1.0, EXACT_S, "outage share in the window");
             assert_near(s.outage_p50_s, 15.0, EXACT_S, "median outage");
         }
     }
@@ -203,8 +203,8 @@ fn a_satellite_that_sets_is_handed_over_without_a_break() {
     }
     // With the first alone, the same moments are outages: 40 s each, or what the drive sees of them.
     let alone = timeline(80, |second| if second % 80 < 40 { vec![sighting(1, 0.0, 50.0)] } else { vec![] });
-    for (replicate, found) in all_outages(&stroke, &alone, &profile()).iter().enumerate() {
-        let start_s = timeline_start_s(&alone, &profile(), 5, replicate as u32);
+    for (nth, found) in all_outages(&stroke, &alone, &profile()).iter().enumerate() {
+        let start_s = timeline_start_s(&alone, &profile(), 5, nth as u32);
         let dark_s: f64 = found.iter().map(Outage::length_s).sum();
         // Driven for 60 s of a timeline that is dark from 40 to 80.
         let overlap = |from_s: f64| ((start_s + 60.0).min(from_s + 40.0) - start_s.max(from_s)).max(0.0);
@@ -281,7 +281,7 @@ fn canopy_blocks_in_its_share_with_gaps_of_its_length() {
     let lengths: Vec<f64> = found.iter().flatten().map(Outage::length_s).collect();
     let outage_s: f64 = lengths.iter().sum();
     // 80,000 cells: standard error of the share 0.002.
-    assert_near(outage_s / 16_000.0, 102.0 / 255.0, 0.01, "down share");
+    assert_near(outage_s / 16_000.0, 102.0 / 255.0, 0.01, "outage share");
     assert_near(outage_s / lengths.len() as f64, 0.2 / 0.6, 0.01, "mean outage");
 }
 
@@ -307,7 +307,7 @@ fn odd_input_neither_hangs_nor_panics() {
 }
 
 #[test]
-fn two_seeds_agree_on_down_share_and_on_the_95th_percentile_break() {
+fn two_seeds_agree_on_outage_share_and_on_the_95th_percentile_outage() {
     // Canopy with gaps over one side, decks, a walled slit: 4 km in which every kind of outage happens.
     let wood = painted(stretch(2000.0, 20.0, 20.0), |m| paint_canopy(m, 0..36, 65.0, 180));
     let slit = painted(stretch(1000.0, 20.0, 20.0), |m| (6..68).for_each(|bin| m.solid_deg[bin] = 72.0));

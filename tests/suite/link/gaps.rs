@@ -29,13 +29,13 @@ fn mean_m(drives: &[Vec<Outage>]) -> f64 {
 }
 
 #[test]
-fn the_down_share_of_one_satellite_knows_no_gap_length_and_outages_are_runs_of_gaps() {
+fn the_outage_share_of_one_satellite_knows_no_gap_length_and_outages_are_runs_of_gaps() {
     let p = f64::from(SHARE) / 255.0;
     for gap_length_m in [1.0, 4.0, 16.0] {
         let found = drives(gap_length_m, &[(45.0, 50.0)]);
         let cells = 16.0 * LENGTH_M / gap_length_m;
         // Five standard errors of a mean of independent cells.
-        assert_near(outage_share(&found), p, 5.0 * (p * (1.0 - p) / cells).sqrt(), "down share");
+        assert_near(outage_share(&found), p, 5.0 * (p * (1.0 - p) / cells).sqrt(), "outage share");
         // Runs of blocked cells are geometric: mean 1 / (1 - p), deviation sqrt(p) / (1 - p), p (1 - p) of them per cell.
         let runs = cells * p * (1.0 - p);
         let error_m = gap_length_m * p.sqrt() / (1.0 - p) / runs.sqrt();

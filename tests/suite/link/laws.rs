@@ -48,9 +48,9 @@ fn splitting_a_stretch_keeps_every_break() {
     let (one, two) = ([whole], [first, second]);
     let timeline = flying_timeline(1200, 15.0, 8);
     let mut seen = 0;
-    for replicate in 0..64 {
-        let a = outages(&one, &timeline, GRID, &profile(), 4, replicate);
-        let b = outages(&two, &timeline, GRID, &profile(), 4, replicate);
+    for nth in 0..64 {
+        let a = outages(&one, &timeline, GRID, &profile(), 4, nth);
+        let b = outages(&two, &timeline, GRID, &profile(), 4, nth);
         assert_eq!(a.len(), b.len());
         for (a, b) in a.iter().zip(&b) {
             // Rounding of times added up stretch by stretch.
@@ -61,7 +61,7 @@ fn splitting_a_stretch_keeps_every_break() {
     assert!(seen > 200, "{seen} outages compared");
     let total =
         |stroke: &[Stretch]| simulate(stroke, &timeline, GRID, &profile(), 4).iter().map(|s| s.outage_s).sum::<f64>();
-    assert_near(total(&two), total(&one), 1e-9, "expected down time");
+    assert_near(total(&two), total(&one), 1e-9, "expected outage time");
 }
 
 #[test]
@@ -83,9 +83,9 @@ fn one_more_obstacle_never_gives_time_back_to_a_single_satellite() {
             2 => stretch.masks.iter_mut().for_each(|m| m.solid_deg[10..40].iter_mut().for_each(|h| *h = h.max(45.0))),
             _ => stretch.masks.iter_mut().for_each(|m| m.canopy.iter_mut().for_each(|p| *p = p.saturating_add(60))),
         }
-        for replicate in 0..8 {
-            let before = outage_s(&outages(&stroke, &timeline, GRID, &profile(), case, replicate));
-            let after = outage_s(&outages(&obstructed, &timeline, GRID, &profile(), case, replicate));
+        for nth in 0..8 {
+            let before = outage_s(&outages(&stroke, &timeline, GRID, &profile(), case, nth));
+            let after = outage_s(&outages(&obstructed, &timeline, GRID, &profile(), case, nth));
             assert!(after >= before - 1e-9, "case {case}: {before} {after}");
             worse += usize::from(after > before + 1e-9);
         }
@@ -94,7 +94,7 @@ fn one_more_obstacle_never_gives_time_back_to_a_single_satellite() {
 }
 
 #[test]
-fn replicates_stand_alone_and_simulate_is_their_mean() {
+fn drives_stand_alone_and_simulate_is_their_mean() {
     let stroke = [stretch(200.0, 20.0, 40.0), wood(31, 6), wood(12, 7)];
     let timeline = flying_timeline(1200, 15.0, 9);
     let profile = profile();
@@ -103,7 +103,7 @@ fn replicates_stand_alone_and_simulate_is_their_mean() {
     let forwards: Vec<_> = (0..n).map(|r| outages(&stroke, &timeline, GRID, &profile, 3, r)).collect();
     assert!(backwards.iter().rev().eq(forwards.iter()));
     let total: f64 = simulate(&stroke, &timeline, GRID, &profile, 3).iter().map(|s| s.outage_s).sum();
-    assert_near(total, backwards.iter().map(|b| outage_s(b)).sum::<f64>() / f64::from(n), 1e-9, "mean down time");
+    assert_near(total, backwards.iter().map(|b| outage_s(b)).sum::<f64>() / f64::from(n), 1e-9, "mean outage time");
     assert_eq!(simulate(&stroke, &timeline, GRID, &profile, 3), simulate(&stroke, &timeline, GRID, &profile, 3));
 }
 
@@ -159,9 +159,9 @@ fn turning_road_and_sky_together_changes_nothing() {
     for case in 0..20_u64 {
         let stroke = random_road(Draw::root(31).of(case), 0.35);
         let turned_stroke = turned(&stroke, 7);
-        for replicate in 0..4 {
-            let a = outages(&stroke, &sky(0.0), GRID, &profile, case, replicate);
-            let b = outages(&turned_stroke, &sky(35.0), GRID, &profile, case, replicate);
+        for nth in 0..4 {
+            let a = outages(&stroke, &sky(0.0), GRID, &profile, case, nth);
+            let b = outages(&turned_stroke, &sky(35.0), GRID, &profile, case, nth);
             assert_eq!(a.len(), b.len(), "case {case}");
             // Headings are f32: 3e-5 degrees of a turn, micrometres of a shadow.
             assert!(
@@ -174,7 +174,7 @@ fn turning_road_and_sky_together_changes_nothing() {
 }
 
 #[test]
-fn thinner_crowns_never_cost_more_down_time() {
+fn thinner_crowns_never_cost_more_outage_time() {
     // Crowns up to 60 degrees all round, clear sky above. Every draw is the same, so that only their density differs: a
     // link that flickers through thin crowns finds its way to the clear sky as one that dense crowns cut.
     let timeline = flying_timeline(3000, 12.0, 3);
@@ -186,7 +186,7 @@ fn thinner_crowns_never_cost_more_down_time() {
         simulate(&[road], &timeline, GRID, &profile, 9)[0].outage_share
     };
     let shares: Vec<f64> = [0, 60, 125, 190, 230, 255].map(outage_share).to_vec();
-    println!("down shares by density of crowns: {shares:.4?}");
+    println!("outage shares by density of crowns: {shares:.4?}");
     assert!(shares[5] > 0.02, "{shares:?}");
     // Noise of 256 drives that share their draws.
     assert!(shares.windows(2).all(|w| w[1] > w[0] - 0.002), "{shares:?}");

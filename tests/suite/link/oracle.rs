@@ -159,9 +159,9 @@ fn disagreement(case: u64, satellites: u64, dense: f64) -> (usize, usize, usize)
     profile.link.drives = 4;
     profile.link.slot_s = 7.0;
     let timeline = timeline(TIMELINE_S, &sky);
-    let replicate = (case % 4) as u32;
-    let found = outages(&stroke, &timeline, GRID, &profile, case, replicate);
-    let start_s = timeline_start_s(&timeline, &profile, case, replicate);
+    let nth = (case % 4) as u32;
+    let found = outages(&stroke, &timeline, GRID, &profile, case, nth);
+    let start_s = timeline_start_s(&timeline, &profile, case, nth);
     let stepped = Stepper { stroke: &stroke, sky: &sky, profile: &profile, start_s }.down();
     let is_out = |time_s: f64| found.iter().any(|b| b.start_s <= time_s && time_s < b.end_s);
     let differ = stepped.iter().enumerate().filter(|&(k, &down)| is_out((k as f64 + 0.5) * STEP_S) != down).count();

@@ -86,7 +86,7 @@ fn the_open_share_between_walls_counts_the_satellites_in_the_slit() {
 }
 
 #[test]
-fn beside_one_wall_every_break_is_one_reselection() {
+fn beside_one_wall_every_outage_is_one_reselection() {
     let (profile, timeline) = sky();
     let road = walled(85.0, false);
     assert!(open_counts(&timeline, &road.masks[0]).iter().all(|k| *k > 0), "the open half is never empty");

@@ -1,4 +1,4 @@
-//! Satellites: the closed form beside moving patterns, element files, SGP4, shells, passes.
+//! Satellites: the closed form compared with moving patterns, element files, SGP4, shells, passes.
 mod fit;
 mod passes;
 mod reading;

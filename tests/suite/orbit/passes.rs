@@ -1,4 +1,4 @@
-//! Passes and views beside a plain stepper.
+//! Passes and views compared with a plain stepper.
 use jiff::Timestamp;
 use waymask::physics::orbit::elements::passes::{Pass, in_view, passes};
 use waymask::physics::orbit::elements::satellite::{Satellite, prepare};

@@ -181,7 +181,7 @@ fn bad_messages_are_left_out_with_the_reason() {
         ("MEAN_MOTION", Some("0"), "mean motion 0"),
         ("MEAN_MOTION", Some("inf"), "out of range"),
         ("MEAN_MOTION", None, "MEAN_MOTION is missing"),
-        ("BSTAR", Some("none"), "BSTAR = `none` is no number"),
+        ("BSTAR", Some("none"), "BSTAR = `none` is not a number"),
         ("EPOCH", Some("2026-02-30T00:00:00"), "EPOCH"),
         ("EPOCH", Some("2026-06-30T00:00:00+02:00"), "EPOCH"),
         ("EPOCH", Some("yesterday"), "EPOCH"),
@@ -272,7 +272,7 @@ fn files_that_are_something_else_are_named_for_it() {
     assert!(json.contains("broken JSON") && json.contains("line 2"), "{json}");
     assert!(refusal(b"{}").contains("no object in it can be used"));
     assert!(refusal(b"[]").contains("holds no object"));
-    assert!(refusal(b"[1, 2]").contains("entry 1: is no JSON object"));
+    assert!(refusal(b"[1, 2]").contains("entry 1: is not a JSON object"));
     let unusable = refusal(json_of_xp().as_bytes());
     assert!(unusable.contains("no object in it can be used") && unusable.contains("EPHEMERIS_TYPE is 4"), "{unusable}");
     assert!(refusal(b"CCSDS_OPM_VERS = 2.0\nOBJECT_NAME = X\n").contains("CCSDS_OPM_VERS"));

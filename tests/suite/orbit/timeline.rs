@@ -1,4 +1,4 @@
-//! Timelines from elements beside SGP4 itself, the shells' own timelines and the closed form.
+//! Timelines from elements compared with SGP4 itself, the shells' own timelines and the closed form.
 use waymask::physics::orbit::density::{expected_above, quadrant_shares};
 use waymask::physics::orbit::elements::satellite::{Satellite, prepare};
 use waymask::physics::orbit::elements::track::{SatelliteTrack, TimelineSpan, after};
@@ -68,7 +68,7 @@ fn nothing_near_the_geostationary_arc() {
 }
 
 #[test]
-fn odd_spans_give_tapes() {
+fn odd_spans_give_timelines() {
     let tracks = tracks(&fleet(Pattern::new(550.0, 53.0, 2, 2)));
     let observer = Observer::at(45.0, 0.0, 0.0);
     assert_eq!(timeline(&tracks, &observer, span(0, 25.0)).seconds(), 1);

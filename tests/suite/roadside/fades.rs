@@ -1,4 +1,4 @@
-//! How long trees outage the link: drives along the tree-lined road beside P.681's durations.
+//! How long trees cut the link: drives along the tree-lined road and P.681's durations.
 use waymask::physics::link::drive::outages;
 use waymask::physics::link::model::Stretch;
 use waymask::physics::link::stats::Outage;
@@ -74,7 +74,7 @@ fn share(value: f64) -> String {
 }
 
 #[test]
-fn breaks_between_trees_beside_the_durations_of_p681() {
+fn outages_between_trees_and_the_durations_of_p681() {
     // 5 dB at 1.5 GHz is as frequent as 11 dB at 12 GHz.
     let scaled_db = 5.0 * frequency_factor(12.0);
     assert!((scaled_db - 11.0).abs() < 0.1);
@@ -111,7 +111,7 @@ fn breaks_between_trees_beside_the_durations_of_p681() {
 }
 
 #[test]
-fn open_road_between_outages_beside_the_durations_of_p681() {
+fn open_road_between_outages_and_the_durations_of_p681() {
     let scaled = drive(&one_satellite(600), 10.0, &alone(5.0 * frequency_factor(12.0)));
     let head = ["longer than", "P.681 moderate", "P.681 extreme", "here, 11 dB at 12 GHz"];
     let mut rows = vec![head.map(str::to_owned).to_vec()];

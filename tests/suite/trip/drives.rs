@@ -1,7 +1,7 @@
 //! Drives along known edges with seeded noise, matched, and measured as Newson and Krumm do.
 //!
 //! The matcher was tuned on wandering drives of the seeds 101 to 104 (and 7 before). Of the seeds here some rows were seen
-//! before its last changes, which were made for speed; DEVELOPERS.md tells of others that were run once, at the end.
+//! before its last changes, which were made for speed; the guide's page `accuracy` tells of others that were run once, at the end.
 use waymask::ask::matching::{MatchOptions, RoadGraph, matched};
 use waymask::ask::track;
 

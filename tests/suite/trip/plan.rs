@@ -1,4 +1,4 @@
-//! `plan` on a small layer of rows made here: an hour of road whose middle third breaks, and places to stop beside it.
+//! `plan` on a small layer of rows made here: an hour of road whose middle third has outages, and places to stop beside it.
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use waymask::base::words::{
@@ -190,7 +190,7 @@ fn the_table_says_when_where_why_and_warns() {
         "leave 08:00 (as asked)",
         "Meadow; car park (parking)",
         "panel 12 m to the north-east of the vehicle, 90 % of the sky open instead of 50 %",
-        "Datum <review>: stop at Meadow; car park; risk of a break longer than 2 s",
+        "Datum <review>: stop at Meadow; car park; risk of an outage longer than 2 s",
         "why this day",
         "never the driver",
         "carriageway or a shoulder",

@@ -19,7 +19,7 @@ def read(path):
                 "from": int(row["from_node"]),
                 "to": int(row["to_node"]),
                 "time": round(float(row["time_s"]) * 1000),
-                "down": round(float(row["outage_s"]) * 1000),
+                "outage": round(float(row["outage_s"]) * 1000),
                 "open": row["access"] == "open",
                 "private": row["access"] == "private",
                 "unpaved": row["unpaved"] == "true",
@@ -63,7 +63,7 @@ def graph(edges, main, weights):
             out.add_edge(a, b, cost=cost)
 
     for e in edges:
-        cost = weights[0] * e["time"] + weights[1] * e["down"]
+        cost = weights[0] * e["time"] + weights[1] * e["outage"]
         a, b = e["from"], e["to"]
         if e["open"] and a in main and b in main:
             add((a, 1), (b, 1), cost)

@@ -1,4 +1,4 @@
-//! Costs between nodes beside networkx (PyPI), from the table that `waymask edges` writes.
+//! Costs between nodes compared with networkx (PyPI), from the table that `waymask edges` writes.
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -53,12 +53,12 @@ fn compared(python: &Path, layer: &Path, folder: &Path, rules: RouteRules) -> us
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let theirs: Vec<Vec<Option<u64>>> = serde_json::from_slice(&out.stdout).unwrap();
     let network = RouteNetwork::new(&table, &rules, Directions::Kept);
-    for ((time, down), theirs) in WEIGHTS.into_iter().zip(&theirs) {
-        let weights = Weights { time, down };
+    for ((time, outage), theirs) in WEIGHTS.into_iter().zip(&theirs) {
+        let weights = Weights { time, outage };
         for ((from, to), theirs) in pairs.iter().zip(theirs) {
             let ends = (table.node(*from).unwrap(), table.node(*to).unwrap());
             let ours = network.between(ends.0, ends.1, weights).map(|t| weights.sum(t));
-            assert_eq!(ours, theirs.map(u128::from), "{from} to {to}, weights {time} and {down}");
+            assert_eq!(ours, theirs.map(u128::from), "{from} to {to}, weights {time} and {outage}");
         }
     }
     theirs[0].iter().flatten().count()

@@ -41,7 +41,7 @@ impl Message {
     }
     fn number(&self, keyword: &str) -> Result<f64, LeftOut> {
         let text = self.needed(keyword)?;
-        text.parse().map_err(|_| LeftOut::bad(format!("{keyword} = `{text}` is no number")))
+        text.parse().map_err(|_| LeftOut::bad(format!("{keyword} = `{text}` is not a number")))
     }
     /// How the message's object is called, as far as it says.
     pub(super) fn label(&self) -> Option<String> {
@@ -60,7 +60,7 @@ impl Message {
         let set = MeanElements {
             catalogue_number: catalogue
                 .parse()
-                .map_err(|_| LeftOut::bad(format!("NORAD_CAT_ID = `{catalogue}` is no whole number")))?,
+                .map_err(|_| LeftOut::bad(format!("NORAD_CAT_ID = `{catalogue}` is not a whole number")))?,
             name: self.get("OBJECT_NAME").unwrap_or_default().to_owned(),
             epoch: epoch(self.needed("EPOCH")?)?,
             mean_motion_rev_day: self.number("MEAN_MOTION")?,
@@ -126,7 +126,7 @@ pub(super) fn checked(set: MeanElements) -> Result<MeanElements, LeftOut> {
 /// A time as CCSDS 301.0-B writes it: `2020-10-13T04:52:48.472320` or `2020-287T04:52:48.47`, UTC, with or
 /// without a final Z.
 fn epoch(text: &str) -> Result<Timestamp, LeftOut> {
-    read_epoch(text).ok_or_else(|| LeftOut::bad(format!("EPOCH = `{text}` is no time")))
+    read_epoch(text).ok_or_else(|| LeftOut::bad(format!("EPOCH = `{text}` is not a time")))
 }
 
 fn read_epoch(text: &str) -> Option<Timestamp> {

@@ -2,7 +2,7 @@
 //!
 //! Comes in: the bytes of an element file (CCSDS 502.0-B-3 orbit mean-elements messages in JSON, XML, KVN
 //! or CSV, or two-line sets; what it is shows in its content). Goes out: [`MeanElements`], one per object,
-//! with what was left out counted; from them [`fit`] finds circular shells, [`track`] makes sky timelines and
+//! with what was left out counted; from them [`fit`] finds circular shells, [`track`] makes satellite timelines and
 //! [`passes`] lists passes. No files are opened and no clock is read here.
 pub mod fit;
 mod message;
@@ -97,7 +97,7 @@ fn refuse_foreign(bytes: &[u8]) -> Result<(), Unreadable> {
         return Err(Unreadable::new("is compressed", "unpack it and give the file inside"));
     }
     if bytes.contains(&0) {
-        return Err(Unreadable::new("is no UTF-8 text (it holds zero bytes)", "save it again as plain UTF-8 text"));
+        return Err(Unreadable::new("is not UTF-8 text (it holds zero bytes)", "save it again as plain UTF-8 text"));
     }
     Ok(())
 }

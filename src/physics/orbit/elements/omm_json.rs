@@ -26,7 +26,7 @@ pub(super) fn read(text: &str) -> Result<SetsRead, Unreadable> {
 
 fn take(found: &mut SetsRead, number: usize, entry: &Value) {
     let Value::Object(fields) = entry else {
-        return found.take(|| format!("entry {number}"), Err(LeftOut::bad("is no JSON object")));
+        return found.take(|| format!("entry {number}"), Err(LeftOut::bad("is not a JSON object")));
     };
     let mut message = Message::default();
     for (keyword, value) in fields {

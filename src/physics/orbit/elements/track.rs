@@ -1,4 +1,4 @@
-//! Where satellites are over a span of time, and the sky timeline made of that.
+//! Where satellites are over a span of time, and the satellite timeline made of that.
 //!
 //! SGP4 is asked every two minutes; between, a cubic through positions and velocities is exact to about five
 //! metres on a low orbit (`h^4 w^4 r / 384`), a hundredth of what SGP4 itself knows.

@@ -93,7 +93,7 @@ pub struct DeckIndex {
     pub decks: Vec<JoinedDeck>,
     /// Bridges drawn as areas.
     pub outlines: Vec<DeckOutline>,
-    /// Roofs and buildings that start above head height, and roofs taken to stand over toll booths.
+    /// Roofs and buildings that start above head height, and roofs assumed to stand over toll booths.
     pub roofs: Vec<Building>,
     tree: RTree<InBox<MayCover>>,
 }

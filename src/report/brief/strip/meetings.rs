@@ -15,7 +15,7 @@ const NAME_LINES: usize = 4;
 /// Height of a line, user units.
 const STEP: f64 = 12.0;
 
-/// Pattern of a kind: the more it stands, the emptier.
+/// Pattern of a kind: the more it tolerates, the emptier.
 fn fill(kind: Kind) -> &'static str {
     match kind {
         Kind::MustNotDrop => "ink",

@@ -32,7 +32,7 @@ pub(in super::super) fn write(out: &mut String, driven: &Driven, overheads: &[Ab
 fn posted(driven: &Driven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, bool, Vec<PageCell>)> {
     let near = |m: f64| m < vehicle_m + NEAR_M;
     let above = overheads.iter().filter_map(|o| {
-        let what = o.name.clone().unwrap_or_else(|| o.kind.spoken());
+        let what = o.name.clone().unwrap_or_else(|| o.kind.phrase().to_owned());
         o.maxheight_m.map(|m| (o.at_km, o.lat_deg, o.lon_deg, what, m))
     });
     let mut found: Vec<(f64, f64, f64, String, f64)> = above.filter(|f| near(f.4)).collect();

@@ -10,7 +10,7 @@ pub(in super::super) fn table(day: &Itinerary) -> PageTable {
     let mut table = PageTable::new("The day", &["from", "to", "what", "without a link"]);
     let mut stops = 0;
     for part in &day.parts {
-        let (from, to, what, down) = match part {
+        let (from, to, what, outage) = match part {
             Part::Drive { from, to, from_km, to_km, outage_s } => {
                 (from, to, format!("drive, km {from_km:.1} to {to_km:.1}"), spoken(*outage_s))
             }
@@ -25,7 +25,7 @@ pub(in super::super) fn table(day: &Itinerary) -> PageTable {
             PageCell::figure(clock_on(day, from)),
             PageCell::figure(clock_on(day, to)),
             PageCell::name(what),
-            PageCell::figure(down),
+            PageCell::figure(outage),
         ]);
     }
     table

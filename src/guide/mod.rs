@@ -1,0 +1,75 @@
+//! The guide: pages for people, shown here and by `waymask guide TOPIC`. Text only; knows no other room.
+//!
+//! Pages name each other by topic, as the command takes it.
+
+/// A page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Page {
+    /// What it is asked for by.
+    pub topic: &'static str,
+    /// What it is about.
+    pub title: &'static str,
+    /// Markdown.
+    pub text: &'static str,
+}
+
+/// Declares a module that shows each page, and the list of them; the topic is the file's name without its ending.
+macro_rules! pages {
+    ($($module:ident $topic:literal $file:literal $title:literal;)*) => {
+        $(
+            #[doc = include_str!($file)]
+            pub mod $module {}
+        )*
+        /// All pages here, in the order they are listed.
+        pub const PAGES: &[crate::guide::Page] =
+            &[$(crate::guide::Page { topic: $topic, title: $title, text: include_str!($file) }),*];
+    };
+}
+
+pages! {
+    layer "layer" "layer.md" "tables and columns: name, unit, meaning";
+    glossary "glossary" "glossary.md" "one word, one meaning";
+    accuracy "accuracy" "accuracy.md" "compared with outside sources, between seeds, matched tracks";
+    roadside "roadside" "../physics/sky/roadside.md" "crowns against measured roads";
+}
+
+/// Choices that need a reason.
+#[doc = include_str!("decisions.md")]
+pub mod decisions {
+    /// The list of these pages.
+    pub const INDEX: crate::guide::Page = crate::guide::Page {
+        topic: "decisions",
+        title: "choices that need a reason, one page each",
+        text: include_str!("decisions.md"),
+    };
+    pages! {
+        overheads "decisions/overheads" "decisions/overheads.md" "decks, tunnels and roofs outside the masks";
+        relief "decisions/relief" "decisions/relief.md" "elevation, surface models, cuttings";
+        trees "decisions/trees" "decisions/trees.md" "how much trees block, map against raster";
+        rating "decisions/rating" "decisions/rating.md" "from simulated drives to one word";
+        drives "decisions/drives" "decisions/drives.md" "256 simulated drives, searches that are finished";
+        satellites "decisions/satellites" "decisions/satellites.md" "shells, phases, epochs";
+        rerate "decisions/rerate" "decisions/rerate.md" "rating a layer again";
+        profile "decisions/profile" "decisions/profile.md" "every assumption has a key";
+        matching "decisions/matching" "decisions/matching.md" "tracks to lanes";
+        corridor "decisions/corridor" "decisions/corridor.md" "what a corridor costs";
+        routes "decisions/routes" "decisions/routes.md" "ways between places";
+        plan "decisions/plan" "decisions/plan.md" "a day as a path over places";
+        calendars "decisions/calendars" "decisions/calendars.md" "calendar files and recurrence";
+        stops "decisions/stops" "decisions/stops.md" "places to stop and what is kept of them";
+        brief "decisions/brief" "decisions/brief.md" "the strip and the page";
+    }
+}
+
+/// Every page, in the order they are listed.
+pub fn pages() -> impl Iterator<Item = &'static Page> {
+    PAGES.iter().chain([&decisions::INDEX]).chain(decisions::PAGES)
+}
+
+/// The page of a topic.
+pub fn find(topic: &str) -> Option<&'static Page> {
+    pages().find(|page| page.topic == topic)
+}
+
+#[cfg(test)]
+mod tests;
