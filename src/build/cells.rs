@@ -1,10 +1,12 @@
 //! The region cut into square cells, each with the segments whose middle lies in it.
 use std::collections::BTreeMap;
 
-use super::stops::FARTHEST_M;
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::map::extract::model::StopPlace;
 use crate::map::network::model::Network;
+
+/// The farthest of them.
+pub const FARTHEST_M: f64 = 60.0;
 
 /// Height of a cell in latitude, degrees (about 2.2 km).
 const CELL_DEG: f64 = 0.02;

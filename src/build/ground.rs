@@ -1,8 +1,8 @@
 //! The ground under every station, cell by cell, and whether elevation covers the roads.
 use rayon::prelude::*;
 
-use super::BuildOptions;
 use super::cells::Cell;
+use super::options::BuildOptions;
 use super::readers::Rasters;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Point;

@@ -1,13 +1,12 @@
 //! Masks and shares of every lane, cell by cell; packed masks go to the spool in cell order.
 use rayon::prelude::*;
 
-use super::Run;
 use super::cells::Cell;
 use super::lanes::Lanes;
 use super::overheads::Overheads;
 use super::readers::Rasters;
+use super::run::Run;
 use super::stages::Stages;
-use super::stops::Found;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::Result;
 use crate::base::window::Elevation;
@@ -102,9 +101,12 @@ struct LaneMasks {
 /// Sky of one cell before it is on disk.
 struct CellSky {
     casts: Vec<Cast>,
-    found: Vec<Found>,
+    found: Vec<StopFound>,
     disagreement: Disagreement,
 }
+
+/// A place of the extract by its index, with its row where a vehicle gets there.
+pub type StopFound = (u32, Option<StopRow>);
 
 /// Tools for one build.
 pub(super) struct Caster<'a> {
@@ -166,7 +168,7 @@ pub fn cast<'a>(
         stops_far: 0,
         disagreement: (!rasters.canopy.is_empty() || !rasters.surface.is_empty()).then(Disagreement::default),
     };
-    let mut stops: Vec<Found> = Vec::new();
+    let mut stops: Vec<StopFound> = Vec::new();
     stages.counted("sky", "cells", run.cells.len(), |progress| {
         for batch in run.cells.chunks(BATCH * rayon::current_num_threads()) {
             let casts: Vec<Result<CellSky>> = batch
@@ -204,7 +206,7 @@ impl SkyOfAll {
         }
     }
     /// Places come cell by cell and are kept in the order of the extract.
-    fn take_stops(&mut self, mut found: Vec<Found>) {
+    fn take_stops(&mut self, mut found: Vec<StopFound>) {
         found.sort_by_key(|(place, _)| *place);
         for (_, row) in found {
             match row {

@@ -7,18 +7,19 @@ mod ground;
 mod lanes;
 mod masks;
 mod nodes;
+mod options;
 mod orbits;
 mod overheads;
 mod readers;
 mod record;
+mod results;
 mod rows;
+mod run;
 mod season;
 mod sources;
 mod stages;
 mod stops;
-
-use std::borrow::Cow;
-use std::path::{Path, PathBuf};
+mod strict;
 
 use crate::base::defect::Defects;
 use crate::base::error::{Error, Result};
@@ -27,54 +28,15 @@ use crate::layer::LayerWriter;
 use crate::layer::model::BuildRecord;
 use crate::map::extract;
 use crate::map::extract::model::Extract;
-use crate::map::network::grade::Heights;
-use crate::map::network::model::{Network, Segment};
-use crate::map::network::{self, climb, grade};
-use crate::physics::scene::index::{Nearby, Window};
-use crate::physics::scene::vicinity::Vicinity;
+use crate::map::network::{self, grade};
 use crate::physics::sky::mask::SkyGrid;
-use crate::profile::Profile;
 use crate::rating::drives;
-use crate::rating::pieces::Piece;
 use crate::relief::ElevationKind;
-use cells::Cell;
+use run::Run;
+use strict::strict_error;
 
-pub use orbits::OrbitOptions;
-pub use season::SeasonOf;
+pub use options::{BuildOptions, OrbitOptions, SeasonOf};
 pub use stages::StageTime;
-
-/// What `build` is asked for.
-#[derive(Debug, Clone)]
-pub struct BuildOptions {
-    /// Map extract.
-    pub extract: PathBuf,
-    /// Elevation rasters or folders, best first; empty rates without terrain.
-    pub elevation: Vec<PathBuf>,
-    /// What `elevation` holds the heights of: bare earth or a surface.
-    pub elevation_kind: ElevationKind,
-    /// Canopy-height rasters or folders, best first.
-    pub canopy: Vec<PathBuf>,
-    /// Metres per value of `canopy`, instead of what the rasters declare.
-    pub canopy_scale: Option<f64>,
-    /// Surface models over the bare earth of `elevation`, best first.
-    pub surface: Vec<PathBuf>,
-    /// Season instead of the profile's.
-    pub season: Option<SeasonOf>,
-    /// Layer to write.
-    pub output: PathBuf,
-    /// Replace the output.
-    pub overwrite: bool,
-    /// Assumptions.
-    pub profile: Profile,
-    /// Who is credited for the map data; `None` for OpenStreetMap contributors.
-    pub credit: Option<String>,
-    /// Fail on defects of the input.
-    pub strict: bool,
-    /// Real satellites instead of the profile's shells.
-    pub orbits: Option<OrbitOptions>,
-    /// Worker threads; all cores where not given.
-    pub threads: Option<usize>,
-}
 
 /// What a build did.
 #[derive(Debug, Clone)]
@@ -85,74 +47,6 @@ pub struct Built {
     pub stages: Vec<StageTime>,
     /// Size of the layer, bytes.
     pub output_bytes: u64,
-}
-
-/// Everything the stages of one build share.
-struct Run<'a> {
-    profile: &'a Profile,
-    extract: &'a Extract,
-    network: &'a Network,
-    cells: &'a [Cell],
-    heights: &'a Heights,
-    /// By segment, as the link stage sees them.
-    pieces: Vec<Piece<'a>>,
-}
-
-impl BuildOptions {
-    /// A build with starting values: no rasters, default profile.
-    pub fn new(extract: PathBuf, output: PathBuf) -> Self {
-        Self {
-            extract,
-            elevation: Vec::new(),
-            elevation_kind: ElevationKind::BareEarth,
-            canopy: Vec::new(),
-            canopy_scale: None,
-            surface: Vec::new(),
-            season: None,
-            output,
-            overwrite: false,
-            profile: Profile::default(),
-            credit: None,
-            strict: false,
-            orbits: None,
-            threads: None,
-        }
-    }
-}
-
-impl<'a> Run<'a> {
-    fn new(
-        profile: &'a Profile,
-        extract: &'a Extract,
-        network: &'a Network,
-        cells: &'a [Cell],
-        heights: &'a Heights,
-    ) -> Self {
-        let mut run = Self { profile, extract, network, cells, heights, pieces: Vec::new() };
-        let climbs = climb::climbs(network, heights);
-        run.pieces = network.segments.iter().zip(climbs).map(|(s, climb)| run.piece(s, climb)).collect();
-        run
-    }
-    /// The map around a cell.
-    fn vicinity<'c>(&'c self, window: &'c Window, near: &'c Nearby) -> Vicinity<'c> {
-        Vicinity { window, extract: self.extract, network: self.network, near }
-    }
-    /// A segment as the link stage sees it.
-    fn piece(&self, segment: &'a Segment, climb: f32) -> Piece<'a> {
-        Piece {
-            line: Cow::Borrowed(&segment.line),
-            length_m: segment.length_m,
-            stations: segment.stations,
-            speeds_kmh: [segment.speed_forward_kmh.value, segment.speed_backward_kmh.value],
-            climb,
-            boarded: self.is_boarded(segment),
-        }
-    }
-    /// Vehicles on ferries and shuttle trains stand under decks and roofs: taken to have no link, whatever
-    /// the sky above the water.
-    fn is_boarded(&self, segment: &Segment) -> bool {
-        self.extract.roads[segment.road as usize].class.is_boarded()
-    }
 }
 
 /// Builds a layer.
@@ -218,7 +112,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         return Err(strict_error(&options.extract, &defects));
     }
     let tops = rasters.elevation_is_surface();
-    let results = rows::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats, tops };
+    let results = results::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats, tops };
     let record = stages.whole(
         "layer",
         "segments",
@@ -284,12 +178,4 @@ fn all_defects(extract: &Extract, sky: &masks::SkyOfAll, orbits: Option<&orbits:
     orbits.iter().for_each(|o| defects.merge(o.defects.clone()));
     defects.merge(sky.defects.clone());
     defects
-}
-
-fn strict_error(input: &Path, defects: &Defects) -> Error {
-    let list: Vec<String> = defects
-        .iter()
-        .map(|(d, t)| format!("{} x {} (such as {})", t.count, d.code(), t.examples.join(", ")))
-        .collect();
-    Error::file(input, format!("defects in the input: {}", list.join("; ")), "mend them or leave out --strict")
 }

@@ -1,13 +1,15 @@
 //! Real satellites in a build: elements read, shells fitted to them, timelines made for a date.
 use std::fmt::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use jiff::Timestamp;
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
+use super::options::{BuildOptions, OrbitOptions};
 use super::record::file_name;
-use super::{BuildOptions, Run, strict_error};
+use super::run::Run;
+use super::strict::strict_error;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
 use crate::base::progress::Progress;
@@ -23,17 +25,6 @@ use crate::rating::drives::TIMELINE_S;
 
 /// Elements are trusted for so many days: beyond, satellites have been moved and drag has added up.
 const TRUSTED_DAYS: f64 = 14.0;
-
-/// Real satellites for a build.
-#[derive(Debug, Clone)]
-pub struct OrbitOptions {
-    /// File of orbital elements.
-    pub path: PathBuf,
-    /// Timelines show the satellites themselves from this time on; made from the fitted shells where not given.
-    pub timeline_start: Option<Timestamp>,
-    /// Today, to tell how old elements are.
-    pub today: Timestamp,
-}
 
 /// What a build knows of real satellites.
 pub struct Orbits {

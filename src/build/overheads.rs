@@ -1,10 +1,10 @@
 //! What stands over every lane, cell by cell.
 use rayon::prelude::*;
 
-use super::Run;
 use super::cells::Cell;
 use super::lanes::Lanes;
 use super::readers::Readers;
+use super::run::Run;
 use crate::base::error::Result;
 use crate::base::geodesy::{Point, Position};
 use crate::base::progress::Progress;

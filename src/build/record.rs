@@ -2,10 +2,10 @@
 use std::path::Path;
 
 use super::masks::SkyOfAll;
-use super::rows::Results;
+use super::options::{BuildOptions, SeasonOf};
+use super::results::Results;
 use super::sources::Opened;
 use super::stops::ROAD_WITHIN_M;
-use super::{BuildOptions, SeasonOf};
 use crate::base::defect::Defects;
 use crate::base::error::Result;
 use crate::layer::SCHEMA_VERSION;

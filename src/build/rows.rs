@@ -1,7 +1,7 @@
 //! Rows of the layer from what the stages found.
-use super::masks::{LaneSky, SkyOfAll};
-use super::overheads::Overheads;
-use super::{Run, nodes, record};
+use super::masks::LaneSky;
+use super::results::Results;
+use super::{nodes, record};
 use crate::base::error::Result;
 use crate::base::words::{BlockerEvidence, Evidence, Highway, Overhang, PerDirection, TerrainEvidence};
 use crate::layer::LayerWriter;
@@ -10,10 +10,8 @@ use crate::map::extract::model::Road;
 use crate::map::network::local;
 use crate::map::network::model::{Direction, Edge, Network, Segment};
 use crate::map::network::surface::unpaved;
-use crate::physics::link::model::OutageStats;
 use crate::physics::scene::overheads::prisms;
 use crate::physics::scene::trees::crown::HeightFrom;
-use crate::rating::drives::Skies;
 use crate::rating::lanes::{directions, lane};
 use crate::rating::overheads::listed;
 use crate::rating::summary;
@@ -23,22 +21,6 @@ use crate::rating::verdict::{Judged, NO_CAUSE_BELOW, Verdicts};
 const CROWNS_CLOSE_ABOVE: f64 = 0.2;
 /// And over any road where one station in this many has a crown over the lane; assumed.
 const CROWNS_OVER_ONE_IN: u32 = 10;
-
-/// What all stages found.
-pub struct Results<'a> {
-    /// Inputs of the stages.
-    pub run: &'a Run<'a>,
-    /// What stands over every lane.
-    pub overheads: &'a Overheads,
-    /// Sky of every lane.
-    pub sky: &'a SkyOfAll,
-    /// Skies by latitude.
-    pub skies: &'a Skies,
-    /// Outage statistics of every lane.
-    pub stats: &'a [OutageStats],
-    /// Elevation is that of a surface: trees and buildings are in it.
-    pub tops: bool,
-}
 
 /// Writes every row and the record, which it completes with counts and kilometres.
 pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecord) -> Result<()> {

@@ -1,7 +1,7 @@
 //! Which season trees are assumed to be in.
 use jiff::civil::Date;
 
-use super::BuildOptions;
+use super::options::{BuildOptions, SeasonOf};
 use crate::map::extract::model::Extract;
 use crate::profile::{Profile, Season};
 
@@ -12,15 +12,6 @@ const TROPICS_DEG: f64 = 23.44;
 const IN_LEAF_NORTH: ((i8, i8), (i8, i8)) = ((4, 15), (10, 31));
 /// The same south of the tropics.
 const IN_LEAF_SOUTH: ((i8, i8), (i8, i8)) = ((10, 15), (4, 30));
-
-/// Season as asked for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SeasonOf {
-    /// By name.
-    Named(Season),
-    /// That of a date where the map is.
-    Date(Date),
-}
 
 /// The profile of a build in the season asked for.
 pub fn in_season(options: &BuildOptions, extract: &Extract) -> Profile {

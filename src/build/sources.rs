@@ -1,5 +1,5 @@
 //! The rasters of a build, opened and checked.
-use super::BuildOptions;
+use super::options::BuildOptions;
 use super::readers::{Rasters, Readers};
 use crate::base::error::{Error, Result};
 use crate::map::network::model::Network;

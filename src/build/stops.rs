@@ -4,7 +4,7 @@
 //! vehicle; those nothing can be set down on, or no cable can be laid to straight, are left out before any ray is cast.
 use std::f64::consts::TAU;
 
-use super::masks::{Around, Caster};
+use super::masks::{Around, Caster, StopFound};
 use crate::base::geodesy::Point;
 use crate::base::words::RoofedBy;
 use crate::layer::model::{PanelPlace, StopRow};
@@ -26,8 +26,6 @@ use crate::rating::verdict::main_cause;
 
 /// Distances from the vehicle at which places for the panel are looked for, metres.
 const RINGS_M: [f64; 10] = [3.0, 6.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0];
-/// The farthest of them.
-pub const FARTHEST_M: f64 = 60.0;
 /// Places on a ring are at most this far apart, metres, but never fewer than [`LEAST_ON_RING`] nor more than [`MOST_ON_RING`].
 const APART_M: f64 = 7.0;
 const LEAST_ON_RING: usize = 8;
@@ -52,9 +50,6 @@ struct Local {
     decks: Vec<Plate>,
 }
 
-/// A place of the extract by its index, with its row where a vehicle gets there.
-pub type Found = (u32, Option<StopRow>);
-
 /// The place on a road nearest to a vehicle.
 struct Nearest {
     segment: u32,
@@ -71,7 +66,7 @@ struct Spot {
 
 impl Caster<'_> {
     /// All places to stop of a cell.
-    pub(super) fn stops(&self, stops: &[u32], around: &Around, scratch: &mut CanopyScratch) -> Vec<Found> {
+    pub(super) fn stops(&self, stops: &[u32], around: &Around, scratch: &mut CanopyScratch) -> Vec<StopFound> {
         if stops.is_empty() {
             return Vec::new();
         }

@@ -1,10 +1,10 @@
 //! What `build` and `info` print.
 use std::fmt::Write;
 
+use crate::base::words::Rating;
 use crate::base::words::{Cause, Words};
 use crate::build::StageTime;
 use crate::layer::model::BuildRecord;
-use crate::physics::link::rating::Rating;
 
 /// The record of a build, for people.
 pub fn record(record: &BuildRecord) -> String {

@@ -10,8 +10,8 @@ use gdal::vector::sql::Dialect;
 use gdal::{Dataset, DatasetOptions, DriverManager, GdalOpenFlags};
 use rusqlite::{Connection, OpenFlags, params};
 
+use super::fixed::{NO_TIME, SRS_ID};
 use super::schema::{GEOMETRY, TABLES, Table};
-use super::{NO_TIME, SRS_ID};
 
 /// Why a step failed: a library's words.
 pub type Fact = String;

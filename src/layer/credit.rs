@@ -4,8 +4,9 @@ use std::collections::BTreeSet;
 use rusqlite::Connection;
 use serde_json::{Map, Value};
 
+use super::container;
+use super::fixed::SCHEMA_VERSION;
 use super::model::BuildRecord;
-use super::{SCHEMA_VERSION, container};
 
 /// Name of the table of the build record.
 pub const RECORD_TABLE: &str = "build_record";

@@ -4,7 +4,7 @@
 //! Only two-dimensional line strings and points, the two kinds the layer holds.
 use crate::base::geodesy::Position;
 
-use super::SRS_ID;
+use super::fixed::SRS_ID;
 
 const POINT: u32 = 1;
 const LINE_STRING: u32 = 2;

@@ -12,10 +12,10 @@
 use rusqlite::{Connection, params};
 
 use super::credit::credit_line;
+use super::fixed::{NO_TIME, SRS_ID};
 use super::geometry::Bounds;
 use super::model::BuildRecord;
 use super::schema::{TABLES, Table};
-use super::{NO_TIME, SRS_ID};
 use crate::base::markup::escape;
 
 /// Name of the form of GDAL.

@@ -8,6 +8,7 @@ mod columns;
 mod container;
 mod credit;
 mod describe;
+mod fixed;
 mod geometry;
 mod metadata;
 pub mod model;
@@ -19,16 +20,7 @@ mod style;
 mod target;
 mod writer;
 
+pub use fixed::SCHEMA_VERSION;
 pub use geometry::Bounds;
 pub use reader::{Edges, Layer};
 pub use writer::LayerWriter;
-
-/// Version of the tables of the layer. Readers refuse files with a higher one.
-pub const SCHEMA_VERSION: u32 = 4;
-
-/// The moment written wherever the file format asks for one and the map data tells none: the beginning of Unix time, never
-/// the clock's, so that equal builds give equal bytes.
-const NO_TIME: &str = "1970-01-01T00:00:00.000Z";
-
-/// Identifier of the only coordinate system used, WGS 84 longitude and latitude.
-const SRS_ID: i32 = 4326;

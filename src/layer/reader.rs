@@ -7,9 +7,9 @@ use serde_json::{Map, Value};
 
 use crate::base::error::{Error, Result};
 
-use super::SCHEMA_VERSION;
 use super::container::rtree_name;
 use super::credit::RECORD_TABLE;
+use super::fixed::SCHEMA_VERSION;
 use super::geometry;
 use super::geometry::Bounds;
 use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};

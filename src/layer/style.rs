@@ -7,11 +7,12 @@ use rusqlite::{Connection, params};
 
 use crate::base::markup::escape;
 use crate::base::ramp::{RAMP, RatingLook, hex};
-use crate::physics::scene::overheads::overhead::OverheadKind;
+use crate::base::words::OverheadKind;
 
+use super::container;
+use super::fixed::NO_TIME;
 use super::model::{OverheadRow, SegmentRow};
 use super::schema::{GEOMETRY, Row};
-use super::{NO_TIME, container};
 
 /// Colour of the casing and of the rim of points.
 const CASING: [u8; 3] = [0xFF, 0xFF, 0xFF];

@@ -1,5 +1,5 @@
 //! Every key of a profile: type, range, unit, where its starting value comes from, meaning.
-use super::Profile;
+use super::model::Profile;
 use super::presets;
 use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
 use crate::base::settings::{Conflict, Key, Keys, entry, list, number, whole, word};

@@ -1,6 +1,7 @@
 //! A profile as an annotated file.
+use super::keys;
+use super::model::Profile;
 use super::presets::Preset;
-use super::{Profile, keys};
 use crate::base::error::Result;
 use crate::base::settings::{Key, as_table, value_at};
 
@@ -26,7 +27,7 @@ pub fn annotated(profile: &Profile, base: &Preset) -> Result<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::map::extract::model::DrivingSide;
+    use crate::base::words::DrivingSide;
     use crate::profile::keys::{BLOCKED, KEYS, SHELLS, VALUES};
     use crate::profile::{Vehicle, presets, source};
 

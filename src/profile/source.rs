@@ -1,8 +1,9 @@
 //! Profiles from names, TOML files and single values.
 use std::path::Path;
 
+use super::keys;
+use super::model::Profile;
 use super::presets::{self, Preset};
-use super::{Profile, keys};
 use crate::base::error::Result;
 use crate::base::settings::Given;
 

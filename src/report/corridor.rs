@@ -3,7 +3,7 @@ use std::fmt::Write;
 
 use super::words::{clock, rating};
 use crate::ask::corridor::Corridor;
-use crate::physics::link::rating::Rating;
+use crate::base::words::Rating;
 
 /// Most overheads and alternatives listed; the rest is counted.
 const LISTED: usize = 20;

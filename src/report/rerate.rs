@@ -3,7 +3,7 @@ use std::fmt::Write;
 
 use crate::ask::rerate::{Change, Outcome, RerateAnswer};
 use crate::base::error::{Error, Result};
-use crate::physics::link::rating::Rating;
+use crate::base::words::Rating;
 
 /// Everything as JSON.
 ///

@@ -3,7 +3,7 @@ use std::fmt::Write;
 
 use super::words::clock;
 use crate::ask::route::{RouteAnswer, RouteWay};
-use crate::physics::link::rating::Rating;
+use crate::base::words::Rating;
 
 /// A row of the table: what it is called and how a way fills it.
 type WayRow = (&'static str, fn(&RouteWay) -> String);

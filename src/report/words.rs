@@ -1,6 +1,6 @@
 //! Words and figures as people read them, the same in every format.
 use crate::ask::corridor::Cluster;
-use crate::physics::link::rating::Rating;
+use crate::base::words::Rating;
 
 /// Directions of the compass, by [`crate::base::geodesy::eighth`].
 pub const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];

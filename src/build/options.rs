@@ -1,0 +1,83 @@
+//! What a build is asked for.
+use std::path::PathBuf;
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+
+use crate::profile::{Profile, Season};
+use crate::relief::ElevationKind;
+
+/// What `build` is asked for.
+#[derive(Debug, Clone)]
+pub struct BuildOptions {
+    /// Map extract.
+    pub extract: PathBuf,
+    /// Elevation rasters or folders, best first; empty rates without terrain.
+    pub elevation: Vec<PathBuf>,
+    /// What `elevation` holds the heights of: bare earth or a surface.
+    pub elevation_kind: ElevationKind,
+    /// Canopy-height rasters or folders, best first.
+    pub canopy: Vec<PathBuf>,
+    /// Metres per value of `canopy`, instead of what the rasters declare.
+    pub canopy_scale: Option<f64>,
+    /// Surface models over the bare earth of `elevation`, best first.
+    pub surface: Vec<PathBuf>,
+    /// Season instead of the profile's.
+    pub season: Option<SeasonOf>,
+    /// Layer to write.
+    pub output: PathBuf,
+    /// Replace the output.
+    pub overwrite: bool,
+    /// Assumptions.
+    pub profile: Profile,
+    /// Who is credited for the map data; `None` for OpenStreetMap contributors.
+    pub credit: Option<String>,
+    /// Fail on defects of the input.
+    pub strict: bool,
+    /// Real satellites instead of the profile's shells.
+    pub orbits: Option<OrbitOptions>,
+    /// Worker threads; all cores where not given.
+    pub threads: Option<usize>,
+}
+
+/// Season as asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SeasonOf {
+    /// By name.
+    Named(Season),
+    /// That of a date where the map is.
+    Date(Date),
+}
+
+/// Real satellites for a build.
+#[derive(Debug, Clone)]
+pub struct OrbitOptions {
+    /// File of orbital elements.
+    pub path: PathBuf,
+    /// Timelines show the satellites themselves from this time on; made from the fitted shells where not given.
+    pub timeline_start: Option<Timestamp>,
+    /// Today, to tell how old elements are.
+    pub today: Timestamp,
+}
+
+impl BuildOptions {
+    /// A build with starting values: no rasters, default profile.
+    pub fn new(extract: PathBuf, output: PathBuf) -> Self {
+        Self {
+            extract,
+            elevation: Vec::new(),
+            elevation_kind: ElevationKind::BareEarth,
+            canopy: Vec::new(),
+            canopy_scale: None,
+            surface: Vec::new(),
+            season: None,
+            output,
+            overwrite: false,
+            profile: Profile::default(),
+            credit: None,
+            strict: false,
+            orbits: None,
+            threads: None,
+        }
+    }
+}

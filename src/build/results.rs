@@ -1,0 +1,22 @@
+//! What all stages of a build found.
+use super::masks::SkyOfAll;
+use super::overheads::Overheads;
+use super::run::Run;
+use crate::physics::link::model::OutageStats;
+use crate::rating::drives::Skies;
+
+/// What all stages found.
+pub struct Results<'a> {
+    /// Inputs of the stages.
+    pub run: &'a Run<'a>,
+    /// What stands over every lane.
+    pub overheads: &'a Overheads,
+    /// Sky of every lane.
+    pub sky: &'a SkyOfAll,
+    /// Skies by latitude.
+    pub skies: &'a Skies,
+    /// Outage statistics of every lane.
+    pub stats: &'a [OutageStats],
+    /// Elevation is that of a surface: trees and buildings are in it.
+    pub tops: bool,
+}

@@ -1,0 +1,58 @@
+//! What the stages of one build share.
+use std::borrow::Cow;
+
+use super::cells::Cell;
+use crate::map::extract::model::Extract;
+use crate::map::network::climb;
+use crate::map::network::grade::Heights;
+use crate::map::network::model::{Network, Segment};
+use crate::physics::scene::index::{Nearby, Window};
+use crate::physics::scene::vicinity::Vicinity;
+use crate::profile::Profile;
+use crate::rating::pieces::Piece;
+
+/// Everything the stages of one build share.
+pub struct Run<'a> {
+    pub profile: &'a Profile,
+    pub extract: &'a Extract,
+    pub network: &'a Network,
+    pub cells: &'a [Cell],
+    pub heights: &'a Heights,
+    /// By segment, as the link stage sees them.
+    pub pieces: Vec<Piece<'a>>,
+}
+
+impl<'a> Run<'a> {
+    pub fn new(
+        profile: &'a Profile,
+        extract: &'a Extract,
+        network: &'a Network,
+        cells: &'a [Cell],
+        heights: &'a Heights,
+    ) -> Self {
+        let mut run = Self { profile, extract, network, cells, heights, pieces: Vec::new() };
+        let climbs = climb::climbs(network, heights);
+        run.pieces = network.segments.iter().zip(climbs).map(|(s, climb)| run.piece(s, climb)).collect();
+        run
+    }
+    /// The map around a cell.
+    pub fn vicinity<'c>(&'c self, window: &'c Window, near: &'c Nearby) -> Vicinity<'c> {
+        Vicinity { window, extract: self.extract, network: self.network, near }
+    }
+    /// A segment as the link stage sees it.
+    pub fn piece(&self, segment: &'a Segment, climb: f32) -> Piece<'a> {
+        Piece {
+            line: Cow::Borrowed(&segment.line),
+            length_m: segment.length_m,
+            stations: segment.stations,
+            speeds_kmh: [segment.speed_forward_kmh.value, segment.speed_backward_kmh.value],
+            climb,
+            boarded: self.is_boarded(segment),
+        }
+    }
+    /// Vehicles on ferries and shuttle trains stand under decks and roofs: taken to have no link, whatever
+    /// the sky above the water.
+    pub fn is_boarded(&self, segment: &Segment) -> bool {
+        self.extract.roads[segment.road as usize].class.is_boarded()
+    }
+}

@@ -1,0 +1,357 @@
+//! The assumptions as structs, with their default values.
+use serde::{Deserialize, Serialize};
+
+use crate::base::words::DrivingSide;
+
+/// All assumptions of a run.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Profile {
+    /// The vehicle and where it drives.
+    pub vehicle: Vehicle,
+    /// The panel.
+    pub terminal: Terminal,
+    /// Link behaviour.
+    pub link: Link,
+    /// Trees.
+    pub canopy: CanopyProfile,
+    /// Earthworks beside the road.
+    pub roadside: Roadside,
+    /// Which satellites there are.
+    pub constellation: Constellation,
+    /// The panel while the vehicle stands.
+    pub stop: Stop,
+    /// How densely the road is looked at.
+    pub sampling: Sampling,
+    /// Edges between ratings.
+    pub rating: RatingEdges,
+}
+
+/// Which lane is driven.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Lane {
+    /// The outermost lane, where heavy vehicles drive.
+    Nearside,
+    /// The lane next to the middle of the road.
+    Offside,
+    /// The middle of the direction's lanes.
+    Middle,
+}
+
+/// The vehicle and where it drives.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Vehicle {
+    /// Height of the panel above the road, metres.
+    pub antenna_height_m: f64,
+    /// Height of the vehicle with the panel, metres.
+    pub vehicle_height_m: f64,
+    /// Lane driven.
+    pub lane: Lane,
+    /// Speed driven over the speed of the road.
+    pub speed_factor: f64,
+    /// Fastest speed driven, km/h.
+    pub top_speed_kmh: f64,
+    /// Power at the wheels over the mass of the loaded vehicle, watts per kilogram: how fast it climbs.
+    pub power_w_per_kg: f64,
+    /// Traffic side where neither tags nor the country say it; `None` asks the country table.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub driving_side: Option<DrivingSide>,
+}
+
+/// The panel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Terminal {
+    /// Half-angle of the scan cone around the panel's normal, degrees.
+    pub scan_half_angle_deg: f64,
+    /// Lowest elevation at which satellites are used, degrees.
+    pub lowest_elevation_deg: f64,
+    /// Tilt of the panel's normal from the vertical, degrees.
+    pub tilt_deg: f64,
+    /// Direction of the tilt, degrees clockwise from where `bearings_from` says.
+    pub tilt_towards_deg: f64,
+    /// What bearings of tilt and blocked sectors count from.
+    pub bearings_from: Bearings,
+    /// Parts of the sky that the vehicle itself blocks.
+    pub blocked: Vec<BlockedSector>,
+}
+
+/// What the panel's own bearings count from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Bearings {
+    /// The vehicle's heading: a panel fixed to the vehicle turns with it.
+    Heading,
+    /// True north: a panel on a stand.
+    North,
+}
+
+/// A part of the sky that the vehicle itself blocks: from one bearing clockwise to another, between two
+/// elevations.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BlockedSector {
+    /// First bearing, degrees clockwise from where `bearings_from` says.
+    pub bearing_from_deg: f64,
+    /// Last bearing, degrees; 0 to 360 is the whole circle.
+    pub bearing_to_deg: f64,
+    /// Lower edge, degrees.
+    #[serde(default)]
+    pub elevation_from_deg: f64,
+    /// Upper edge, degrees; the zenith where not given.
+    #[serde(default = "zenith_deg")]
+    pub elevation_to_deg: f64,
+}
+
+fn zenith_deg() -> f64 {
+    90.0
+}
+
+impl BlockedSector {
+    /// Its width, degrees, 0 to 360.
+    pub fn width_deg(&self) -> f64 {
+        let turn_deg = self.bearing_to_deg - self.bearing_from_deg;
+        if turn_deg >= 360.0 { 360.0 } else { crate::base::geodesy::normal_deg(turn_deg) }
+    }
+    /// Whether it holds a direction, degrees.
+    pub fn holds(&self, bearing_deg: f64, elevation_deg: f64) -> bool {
+        let off_deg = crate::base::geodesy::normal_deg(bearing_deg - self.bearing_from_deg);
+        (self.elevation_from_deg..=self.elevation_to_deg).contains(&elevation_deg) && off_deg <= self.width_deg()
+    }
+}
+
+/// Link behaviour.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Link {
+    /// Length of a scheduling slot, seconds.
+    pub slot_s: f64,
+    /// From an outage to the first chance on another satellite, seconds.
+    pub reselection_s: f64,
+    /// Share of satellites that can be used.
+    pub usable_share: f64,
+    /// Preference for high satellites: exponent of sin(elevation).
+    pub elevation_preference: f64,
+    /// Attenuation the link survives, dB.
+    pub margin_db: f64,
+    /// Simulated drives per stroke.
+    pub drives: u32,
+    /// Seed of all random draws.
+    pub seed: u64,
+}
+
+/// Season of the trees.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Season {
+    /// Deciduous trees in leaf.
+    LeafOn,
+    /// Deciduous trees bare.
+    LeafOff,
+}
+
+/// Trees.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct CanopyProfile {
+    /// Season.
+    pub season: Season,
+    /// Length along the road over which gaps between crowns are alike, metres.
+    pub gap_length_m: f64,
+    /// Spread of attenuation between trees: standard deviation of its natural logarithm.
+    pub spread_ln: f64,
+    /// Bottom of the crowns over top of the trees, away from the wood's edge.
+    pub crown_base_share: f64,
+    /// Height of trees without tag or raster, broad-leaved or mixed, metres: nominal clutter height of ITU-R P.452-17.
+    pub broadleaved_height_m: f64,
+    /// The same, needle-leaved (coniferous there).
+    pub needleleaved_height_m: f64,
+}
+
+/// Earthworks beside the road.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Roadside {
+    /// Depth of cuttings, metres: the map tells their side only.
+    pub cutting_depth_m: f64,
+    /// Horizontal run of their banks over their height.
+    pub cutting_slope: f64,
+}
+
+/// Which satellites there are.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Constellation {
+    /// Circular shells.
+    pub shells: Vec<Shell>,
+    /// Directions closer than this to the geostationary arc are not used, degrees; 0 switches it off.
+    pub geostationary_exclusion_deg: f64,
+}
+
+/// Satellites on circular orbits of one height and inclination, evenly spread.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Shell {
+    /// Height above the mean sphere, kilometres.
+    pub altitude_km: f64,
+    /// Inclination, degrees.
+    pub inclination_deg: f64,
+    /// Orbital planes.
+    pub planes: u32,
+    /// Satellites in each plane.
+    pub per_plane: u32,
+}
+
+impl Shell {
+    /// Satellites in the shell.
+    pub fn count(&self) -> u32 {
+        self.planes * self.per_plane
+    }
+}
+
+/// The panel while the vehicle stands.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Stop {
+    /// Height of the panel above the ground beside the vehicle, metres.
+    pub panel_height_m: f64,
+    /// How far from the vehicle it is set down at most, metres.
+    pub reach_m: f64,
+}
+
+/// How densely the road is looked at.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Sampling {
+    /// Longest distance between stations along the road, metres.
+    pub station_spacing_m: f64,
+    /// Longest segment, metres.
+    pub segment_length_m: f64,
+    /// Refraction coefficient k of the terrain horizon.
+    pub refraction: f64,
+    /// Length over which the road's height is smoothed, metres.
+    pub grade_smoothing_m: f64,
+}
+
+/// Edges between ratings: a segment gets the best rating of which it keeps both figures.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct RatingEdges {
+    /// `steady`: 95th percentile outage at most, seconds.
+    pub steady_outage_s: f64,
+    /// `steady`: outage share at most.
+    pub steady_outage_share: f64,
+    /// `blips`: 95th percentile outage at most, seconds.
+    pub blips_outage_s: f64,
+    /// `blips`: outage share at most.
+    pub blips_outage_share: f64,
+    /// `gaps`: 95th percentile outage at most, seconds.
+    pub gaps_outage_s: f64,
+    /// `drops`: 95th percentile outage at most, seconds.
+    pub drops_outage_s: f64,
+    /// `dark` from this outage share.
+    pub dark_outage_share: f64,
+    /// Shortest time over which an outage share is judged, seconds of driving.
+    pub window_s: f64,
+}
+
+impl Default for Vehicle {
+    fn default() -> Self {
+        Self {
+            antenna_height_m: 2.0,
+            vehicle_height_m: 2.2,
+            lane: Lane::Nearside,
+            speed_factor: 1.0,
+            top_speed_kmh: 130.0,
+            power_w_per_kg: 28.0,
+            driving_side: None,
+        }
+    }
+}
+impl Default for Terminal {
+    fn default() -> Self {
+        Self {
+            scan_half_angle_deg: 55.0,
+            lowest_elevation_deg: 25.0,
+            tilt_deg: 0.0,
+            tilt_towards_deg: 0.0,
+            bearings_from: Bearings::Heading,
+            blocked: Vec::new(),
+        }
+    }
+}
+impl Default for Link {
+    fn default() -> Self {
+        Self {
+            slot_s: 15.0,
+            reselection_s: 1.0,
+            usable_share: 0.5,
+            elevation_preference: 1.0,
+            margin_db: 5.0,
+            drives: 256,
+            seed: 1,
+        }
+    }
+}
+impl Default for CanopyProfile {
+    fn default() -> Self {
+        Self {
+            season: Season::LeafOn,
+            gap_length_m: 4.0,
+            spread_ln: 0.7,
+            crown_base_share: 0.25,
+            broadleaved_height_m: 15.0,
+            needleleaved_height_m: 20.0,
+        }
+    }
+}
+impl Default for Roadside {
+    fn default() -> Self {
+        Self { cutting_depth_m: 3.0, cutting_slope: 1.5 }
+    }
+}
+impl Default for Constellation {
+    fn default() -> Self {
+        Self {
+            shells: vec![
+                Shell { altitude_km: 550.0, inclination_deg: 53.0, planes: 40, per_plane: 45 },
+                Shell { altitude_km: 590.0, inclination_deg: 43.0, planes: 30, per_plane: 40 },
+                Shell { altitude_km: 620.0, inclination_deg: 80.0, planes: 20, per_plane: 20 },
+            ],
+            geostationary_exclusion_deg: 0.0,
+        }
+    }
+}
+impl Default for Stop {
+    fn default() -> Self {
+        Self { panel_height_m: 1.2, reach_m: 30.0 }
+    }
+}
+impl Default for Sampling {
+    fn default() -> Self {
+        Self { station_spacing_m: 10.0, segment_length_m: 250.0, refraction: 0.25, grade_smoothing_m: 120.0 }
+    }
+}
+impl Default for RatingEdges {
+    fn default() -> Self {
+        Self {
+            steady_outage_s: 0.4,
+            steady_outage_share: 0.01,
+            blips_outage_s: 2.0,
+            blips_outage_share: 0.03,
+            gaps_outage_s: 5.0,
+            drops_outage_s: 30.0,
+            dark_outage_share: 0.5,
+            window_s: 60.0,
+        }
+    }
+}
+
+impl Terminal {
+    /// Lowest elevation of the usable cone in any direction, degrees: the floor of the masks.
+    pub fn floor_deg(&self) -> f64 {
+        (90.0 - self.tilt_deg - self.scan_half_angle_deg).max(self.lowest_elevation_deg)
+    }
+}
