@@ -11,7 +11,6 @@ use crate::base::words::{
 };
 use crate::profile::Profile;
 
-pub use super::node::NodeRow;
 pub use super::stop::{PanelPlace, StopRow};
 
 /// A row of `segments` (LINESTRING). Figures of both directions are the worse one's, unless named.
@@ -171,6 +170,15 @@ pub struct RoadRow {
     pub edge_backward: Option<i64>,
     /// Geometry, in node order.
     pub line: Vec<Position>,
+}
+
+/// A row of `nodes` (POINT): an end of an edge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct NodeRow {
+    /// Id of the node in the map, as edges name it.
+    pub node_id: i64,
+    /// Where it lies.
+    pub at: Position,
 }
 
 /// A row of `overheads` (POINT).

@@ -3,17 +3,8 @@ use rusqlite::types::ToSqlOutput;
 
 use super::columns::Id;
 use super::geometry::{Bounds, decode_point};
+use super::model::NodeRow;
 use super::schema::{Load, Row, Table, fetch, fetch_shape, point_shape};
-use crate::base::geodesy::Position;
-
-/// A row of `nodes` (POINT): an end of an edge.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct NodeRow {
-    /// Id of the node in the map, as edges name it.
-    pub node_id: i64,
-    /// Where it lies.
-    pub at: Position,
-}
 
 /// Ids come from the map and may be any number, also -1, which GDAL takes for no key: the file counts the keys.
 impl Row for NodeRow {

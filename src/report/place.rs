@@ -1,7 +1,7 @@
 //! The sky over a place, for people and for programs.
 use std::fmt::Write;
 
-use super::ROSE;
+use super::words::ROSE;
 use crate::ask::place::PlaceAnswer;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;

@@ -41,7 +41,7 @@ pub fn granted<T>(found: Option<T>, what: &str) -> Option<T> {
 }
 
 /// Hands over what was found; otherwise fails in CI and counts elsewhere.
-fn present<T>(found: Option<T>, reason: impl FnOnce() -> String) -> Option<T> {
+pub fn present<T>(found: Option<T>, reason: impl FnOnce() -> String) -> Option<T> {
     if found.is_none() {
         let reason = reason();
         assert!(std::env::var("CI").as_deref() != Ok("true"), "{reason}: with CI=true nothing is skipped");

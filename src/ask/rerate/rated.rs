@@ -18,7 +18,7 @@ use crate::rating::drives::{self, Roads, Skies};
 use crate::rating::verdict::Verdicts;
 
 /// A layer that is rated again, and what does the work.
-pub(super) struct Work<'a> {
+pub(super) struct RerateWork<'a> {
     /// The layer.
     pub(super) layer: &'a Layer,
     /// What its ratings rest on.
@@ -38,7 +38,7 @@ pub(super) struct Rated {
 
 impl Rated {
     /// Rates a layer under a profile.
-    pub(super) fn of(work: &Work, profile: &Profile) -> Result<Self> {
+    pub(super) fn of(work: &RerateWork, profile: &Profile) -> Result<Self> {
         let (stored, progress) = (work.stored, work.progress);
         work.pool.install(|| Self::here(stored, profile, progress))
     }

@@ -1,7 +1,7 @@
 //! From a layer and a question to the answer.
 use super::answers;
 use super::model::{NewLayer, RerateAnswer, RerateQuestion, Wanted};
-use super::rated::{Rated, Work, stored_outcome};
+use super::rated::{Rated, RerateWork, stored_outcome};
 use super::stored::Stored;
 use super::sweep::sweep;
 use super::write;
@@ -22,7 +22,7 @@ pub fn rerate(layer: &Layer, question: &RerateQuestion, progress: &dyn Progress)
         .map_err(|e| Error::failed("worker threads", e.to_string(), "ask for fewer with --threads"))?;
     question.output.as_ref().map_or(Ok(()), |output| check_output(layer, output))?;
     let stored = Stored::read(layer)?;
-    let work = Work { layer, stored: &stored, pool: &pool, progress };
+    let work = RerateWork { layer, stored: &stored, pool: &pool, progress };
     let wanted = match &question.wanted {
         Wanted::Sweep => return sweep(&work),
         Wanted::Profile(profile) => (**profile).clone(),
@@ -32,7 +32,7 @@ pub fn rerate(layer: &Layer, question: &RerateQuestion, progress: &dyn Progress)
 }
 
 /// The answer under one profile.
-fn one(work: &Work, wanted: &Profile, output: Option<&NewLayer>) -> Result<RerateAnswer> {
+fn one(work: &RerateWork, wanted: &Profile, output: Option<&NewLayer>) -> Result<RerateAnswer> {
     let stored = work.stored;
     answers::check(&stored.profile, stored.masks.grid.floor_deg, wanted)?;
     // Rating takes minutes: what cannot be written is said before.

@@ -1,7 +1,7 @@
 //! Every assumption moved by itself over the range it may well have.
 use super::answers::{self, KeyAnswer};
 use super::model::{Change, RerateAnswer};
-use super::rated::{Rated, Work, stored_outcome};
+use super::rated::{Rated, RerateWork, stored_outcome};
 use super::stored::Stored;
 use crate::base::error::Result;
 use crate::profile::{Profile, keys, source};
@@ -25,7 +25,7 @@ const SPANS: &[(&str, [f64; 2])] = &[
 ];
 
 /// Moves every assumption and sorts by the kilometres whose rating changes.
-pub(super) fn sweep(work: &Work) -> Result<RerateAnswer> {
+pub(super) fn sweep(work: &RerateWork) -> Result<RerateAnswer> {
     let (stored, progress) = (work.stored, work.progress);
     let (variants, narrow) = variants(stored)?;
     let count = stored.strokes.len() * (variants.len() + 1);

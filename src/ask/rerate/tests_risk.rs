@@ -1,6 +1,4 @@
 //! The risk of a meeting on the move, as a plan tells it from expected numbers, compared with drives of another seed.
-use std::path::Path;
-
 use crate::ask::plan::probability;
 use crate::ask::rerate::stored::Stored;
 use crate::base::progress::Silent;
@@ -11,6 +9,10 @@ use crate::physics::link::drive::outages;
 use crate::physics::link::drive::simulate;
 use crate::profile::Profile;
 use crate::rating::drives::{Roads, Skies, skies, stretches, stroke_key};
+
+#[allow(dead_code)]
+#[path = "../../../tests/suite/need.rs"]
+mod need;
 
 const MEETING_S: f64 = 300.0;
 const EVERY_S: f64 = 60.0;
@@ -66,13 +68,7 @@ fn compare(roads: &Roads, skies: &Skies, stroke: &Stroke, other_seed: &Profile, 
 
 #[test]
 fn heavy_the_risk_of_meetings_on_the_move_is_what_other_drives_show() {
-    let data = std::env::var_os("WAYMASK_DATA")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), Into::into)
-        .join("andorra");
-    if !data.exists() {
-        println!("skipped: {} is not there (set WAYMASK_DATA)", data.display());
-        return;
-    }
+    let Some(data) = need::data("andorra") else { return };
     let folder = tempfile::tempdir().unwrap();
     let mut profile = Profile::default();
     profile.link.drives = 128;

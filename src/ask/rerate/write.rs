@@ -3,7 +3,7 @@
 //! Places to stop are carried over: a layer keeps no masks of the hundred places looked at around each, which would be larger than
 //! all the rest. Where a change moves which sky counts, the record says that their shares are those of the build.
 use super::model::NewLayer;
-use super::rated::{Rated, Work, remargin};
+use super::rated::{Rated, RerateWork, remargin};
 use super::stored::Stored;
 use crate::base::error::{Error, Result};
 use crate::layer::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
@@ -25,7 +25,7 @@ pub(super) fn create(stored: &Profile, wanted: &Profile, new: &NewLayer) -> Resu
 }
 
 /// Writes the layer with the figures of a rating. What rests on the build alone (evidence, overhang) stays.
-pub(super) fn write(work: &Work, rated: &Rated, mut writer: LayerWriter) -> Result<()> {
+pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -> Result<()> {
     let (layer, stored) = (work.layer, work.stored);
     let mut record = begin(layer, rated);
     for (id, row) in (0..).zip(&stored.rows) {
@@ -82,7 +82,7 @@ fn lane_shares(stored: &Stored, rated: &Rated, lane: usize) -> Result<Option<Sha
     Ok(Some(shares(stored.masks.grid, &masks, &weights, piece.length_m, &overheads).unwrap_or_default()))
 }
 
-fn overheads(work: &Work, rated: &Rated, id: u32) -> Result<Vec<OverheadRow>> {
+fn overheads(work: &RerateWork, rated: &Rated, id: u32) -> Result<Vec<OverheadRow>> {
     let stored = work.stored;
     let judged = stored.judged(id);
     let rows = work.layer.overheads(i64::from(id) + 1)?;
@@ -92,7 +92,7 @@ fn overheads(work: &Work, rated: &Rated, id: u32) -> Result<Vec<OverheadRow>> {
     Ok(rows.into_iter().zip(listed).map(|(row, at)| OverheadRow { shadow_s: shadow_s(at), ..row }).collect())
 }
 
-fn write_edges(work: &Work, rated: &Rated, writer: &mut LayerWriter) -> Result<()> {
+fn write_edges(work: &RerateWork, rated: &Rated, writer: &mut LayerWriter) -> Result<()> {
     let mut by_edge: std::collections::BTreeMap<i64, Vec<u32>> = std::collections::BTreeMap::new();
     for (id, row) in (0..).zip(&work.stored.rows) {
         for edge in Direction::BOTH.into_iter().filter_map(|d| row.driven[d]).map(|d| d.edge) {

@@ -4,7 +4,7 @@ use std::collections::{HashMap, HashSet};
 
 use super::answer::{RouteAnswer, RouteWay, way_told};
 use super::journey::EdgePath;
-use super::places::{Places, of_edge};
+use super::places::{RoutePlaces, of_edge};
 use super::question::{MOST_PLACES, RouteQuestion};
 use super::snap::RouteSpot;
 use super::steps::{Segments, matched};
@@ -30,7 +30,7 @@ pub fn route(layer: &Layer, question: &RouteQuestion) -> Result<RouteAnswer> {
     for row in layer.edges() {
         table.add(&row?);
     }
-    let places = Places::new(layer, &table, question)?;
+    let places = RoutePlaces::new(layer, &table, question)?;
     let spots = places.spots()?;
     let Some(journey) = places.journey(&spots) else { return Err(places.not_joined()?) };
     let taken: Vec<&RouteSpot> = spots.iter().zip(journey.taken()).map(|(s, nth)| &s[nth]).collect();

@@ -18,7 +18,7 @@ use crate::layer::model::SegmentRow;
 const TRIED: usize = 12;
 
 /// The places of a question and the roads near them.
-pub(super) struct Places<'a> {
+pub(super) struct RoutePlaces<'a> {
     layer: &'a Layer,
     table: &'a EdgeTable,
     question: &'a RouteQuestion,
@@ -26,7 +26,7 @@ pub(super) struct Places<'a> {
     nears: Vec<Vec<NearSegment>>,
 }
 
-impl<'a> Places<'a> {
+impl<'a> RoutePlaces<'a> {
     /// Looks for roads near every place.
     pub(super) fn new(layer: &'a Layer, table: &'a EdgeTable, question: &'a RouteQuestion) -> Result<Self> {
         let near_one = |at: &Position| {

@@ -90,7 +90,7 @@ mod tests {
         }
         assert_eq!(read(&encoded(&near, 1e6), Some(6)), Ok(at(near)));
         assert_ne!(read(&encoded(&near, 1e6), None), Ok(at(near)), "the guess cannot know near the equator");
-        assert!(read(&encoded(&far, 1e6), Some(5)).is_err_and(|e| e.contains("no place")));
+        assert!(read(&encoded(&far, 1e6), Some(5)).is_err_and(|e| e.contains("not a place")));
     }
 
     #[test]
@@ -110,11 +110,11 @@ mod tests {
         };
         says("", "empty");
         says("42.5,1.5", "two");
-        says("95,1 96,1", "no place");
-        says("NaN,1 2,1", "no place");
+        says("95,1 96,1", "not a place");
+        says("NaN,1 2,1", "not a place");
         says("0,0 0,120", "jumps more than 2000 km, from 0.00000,0.00000 to 0.00000,120.00000");
         says("42.5,1.5 42.5,1.5 42.5,1.5", "1 places");
-        says("inf,1 2,1", "no place");
+        says("inf,1 2,1", "not a place");
         says("nowhere to go", "no waypoint");
         says("<gpx>\n<trk><trkseg>\n<trkpt lat=\"x\" lon=\"1\"/></trkseg></trk></gpx>", "line 3");
         says("<kml></kml>", "gpx");

@@ -10,7 +10,7 @@ use toml::{Spanned, Table, Value};
 use super::given::{Given, entry};
 use super::key::{Holds, Key, Keys};
 use super::nearest;
-use super::text::{Text, fault};
+use super::text::{TomlText, fault};
 use crate::base::error::{Error, Result};
 
 impl Keys {
@@ -28,7 +28,7 @@ impl Keys {
     /// # Errors
     /// The first thing in the text that is not TOML, not known, of the wrong type or not allowed.
     pub fn read(&self, toml: &str, source: &str) -> Result<Given> {
-        self.checked(Text { source, toml, has_lines: true })
+        self.checked(TomlText { source, toml, has_lines: true })
     }
 
     /// Reads one value as typed, `section.key=value`; words need no quotes. `source` names it in errors.
@@ -42,11 +42,11 @@ impl Keys {
         let plain = format!("{path} = {value}");
         let quoted = format!("{path} = {}", Value::String(value.to_owned()));
         let toml = if DeTable::parse(&plain).is_ok() { plain } else { quoted };
-        self.checked(Text { source, toml: &toml, has_lines: false })
+        self.checked(TomlText { source, toml: &toml, has_lines: false })
     }
 
-    fn checked(&self, text: Text<'_>) -> Result<Given> {
-        let mut reading = Reading { keys: self, text, lines: BTreeMap::new() };
+    fn checked(&self, text: TomlText<'_>) -> Result<Given> {
+        let mut reading = Checking { keys: self, text, lines: BTreeMap::new() };
         reading.section("", &text.tables(self)?)?;
         let values: Table = text.toml.parse().map_err(|e: toml::de::Error| {
             fault(text.source, None, "", &format!("is not TOML: {}", e.message()), "report this")
@@ -59,9 +59,9 @@ impl Keys {
 type Placed<'t> = Spanned<DeValue<'t>>;
 
 /// A pass through a text.
-struct Reading<'a> {
+struct Checking<'a> {
     keys: &'a Keys,
-    text: Text<'a>,
+    text: TomlText<'a>,
     lines: BTreeMap<String, Option<usize>>,
 }
 
@@ -71,7 +71,7 @@ struct Place<'p> {
     at: usize,
 }
 
-impl Reading<'_> {
+impl Checking<'_> {
     /// Everything below a section; the whole text where the section has no name.
     fn section(&mut self, section: &str, table: &DeTable<'_>) -> Result<()> {
         for (name, at, value) in in_order(table) {

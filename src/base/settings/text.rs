@@ -8,7 +8,7 @@ use crate::base::error::{Error, Result};
 
 /// A text, and what it is called in errors.
 #[derive(Debug, Clone, Copy)]
-pub struct Text<'a> {
+pub struct TomlText<'a> {
     /// The file, or what was typed.
     pub source: &'a str,
     /// TOML.
@@ -17,7 +17,7 @@ pub struct Text<'a> {
     pub has_lines: bool,
 }
 
-impl<'a> Text<'a> {
+impl<'a> TomlText<'a> {
     /// The line of a place, from 1.
     pub fn line(&self, at: usize) -> Option<usize> {
         let before = self.toml.get(..at).filter(|_| self.has_lines)?;

@@ -1,5 +1,5 @@
 //! Words of objects of the map and of places to stop.
-use super::words;
+use super::declare::words;
 
 words! {
     /// Kind of object of the map.

@@ -1,5 +1,5 @@
 //! Words for what a road is like and what that rests on.
-use super::words;
+use super::declare::words;
 
 words! {
     /// What a drive through is like, best first.

@@ -1,5 +1,5 @@
 //! Words of roads and of what stands over them.
-use super::words;
+use super::declare::words;
 
 words! {
     /// Where a value came from.

@@ -29,7 +29,7 @@ pub struct Drafts {
 /// Puts the drafts together; the result's `info` is empty.
 pub fn assemble(mut drafts: Drafts, table: &NodeTable) -> Extract {
     drafts.sort();
-    let mut out = Output::default();
+    let mut out = Assembled::default();
     for id in drafts.bad_nodes {
         out.defects.add(Defect::BadCoordinate, || format!("node {id}"));
     }
@@ -39,7 +39,7 @@ pub fn assemble(mut drafts: Drafts, table: &NodeTable) -> Extract {
     }
     // Relations come last, but decide which ways are drawn twice.
     let members = Members::of(&drafts.relations);
-    let mut late = Output::default();
+    let mut late = Assembled::default();
     let mut twice = HashSet::new();
     for relation in &drafts.relations {
         Polygons { ways: &drafts.ways, table, out: &mut late, twice: &mut twice }.build(relation);
@@ -70,12 +70,12 @@ impl Drafts {
 
 /// Features with the id they are sorted by, and defects.
 #[derive(Default)]
-struct Output {
+struct Assembled {
     features: Vec<(i64, Feature)>,
     defects: Defects,
 }
 
-impl Output {
+impl Assembled {
     fn note(&mut self, kind: &str, id: i64, issues: &Issues) {
         for (defect, tag) in issues.iter() {
             self.defects.add(defect, || format!("{kind} {id}: {tag}"));
@@ -123,7 +123,7 @@ fn known_runs(refs: &[i64], table: &NodeTable) -> (Vec<Vec<RoadNode>>, usize) {
     (runs, missing)
 }
 
-fn way_features(way: WayDraft, member: bool, table: &NodeTable, drawn: impl Fn(AreaKind) -> bool, out: &mut Output) {
+fn way_features(way: WayDraft, member: bool, table: &NodeTable, drawn: impl Fn(AreaKind) -> bool, out: &mut Assembled) {
     let (runs, missing) = known_runs(&way.refs, table);
     if missing > 0 {
         out.defects.add(Defect::MissingNode, || format!("way {}: {missing} of {} nodes", way.id, way.refs.len()));
@@ -152,7 +152,7 @@ fn way_features(way: WayDraft, member: bool, table: &NodeTable, drawn: impl Fn(A
 }
 
 /// One feature for every run of known nodes; whether there was any.
-fn line_features(feature: Feature, id: i64, runs: &[Vec<RoadNode>], out: &mut Output) -> bool {
+fn line_features(feature: Feature, id: i64, runs: &[Vec<RoadNode>], out: &mut Assembled) -> bool {
     let before = out.features.len();
     for run in runs {
         if let Feature::Road(road) = &feature {
@@ -194,7 +194,7 @@ fn area_feature(feature: Feature, object: (MapObject, i64), area: Area) -> Featu
 struct Polygons<'a> {
     ways: &'a [WayDraft],
     table: &'a NodeTable,
-    out: &'a mut Output,
+    out: &'a mut Assembled,
     /// Ways whose own feature of a kind is the same as a relation's.
     twice: &'a mut HashSet<(usize, AreaKind)>,
 }

@@ -1,7 +1,7 @@
 //! A day on its own page: answer, strip, parts, map, tables.
 use std::fmt::Write;
 
-use super::drive::Driven;
+use super::drive::DayDriven;
 use super::model::DayOf;
 use super::{answer, map, strip, tables};
 use crate::ask::trip::TripDay;
@@ -10,7 +10,7 @@ use crate::base::markup::escape;
 /// The section of a day.
 pub(super) fn section(out: &mut String, of: &DayOf) {
     let profile = &of.trip.source.profile;
-    let driven = Driven::new(of.day);
+    let driven = DayDriven::new(of.day);
     let chosen = &of.day.plan.chosen;
     let date = chosen.depart.0.strftime("%A, %-d %B %Y").to_string();
     let n = of.number;

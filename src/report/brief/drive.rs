@@ -35,7 +35,7 @@ pub(super) struct RatedStretch {
 }
 
 /// The drive.
-pub(super) struct Driven<'a> {
+pub(super) struct DayDriven<'a> {
     /// Pieces, as driven.
     pub pieces: &'a [Piece],
     /// The same by seconds at the wheel.
@@ -45,7 +45,7 @@ pub(super) struct Driven<'a> {
     pub stretches: Vec<RatedStretch>,
 }
 
-impl<'a> Driven<'a> {
+impl<'a> DayDriven<'a> {
     pub fn new(day: &'a TripDay) -> Self {
         let pieces = &day.corridor.pieces[..];
         let drive = Drive::new(pieces);

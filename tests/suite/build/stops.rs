@@ -302,7 +302,7 @@ fn the_command_lists_stops_by_kind_roof_reach_and_private_ground_only_when_asked
     assert_eq!(names(&["--along", &format!("{west} {east}")]), ["Open", "Ours", "Roofed"]);
     assert_eq!(names(&["--along", &format!("{east} {west}"), "--within", "70"]), ["Roofed", "Open"]);
     let (_, table) = run(&["stops", layer, "--along", &format!("{east} {west}"), "--private"]);
-    for word in ["km 0.1 right", "private: no place to stop", "Mine <&>", "call for help"] {
+    for word in ["km 0.1 right", "private: not a place to stop", "Mine <&>", "call for help"] {
         assert!(table.contains(word), "{word} is not in\n{table}");
     }
     let (done, said) = run(&["stops", layer, "--within", "5km"]);

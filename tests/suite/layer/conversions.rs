@@ -11,20 +11,12 @@ use waymask::profile::Profile;
 use crate::build::kit::sample;
 use crate::layer::rows;
 use crate::layer::viewers::TABLES;
+use crate::need;
 
-/// Says why a test is not run; in CI nothing may be missing.
-fn missing(what: &str) {
-    assert!(std::env::var_os("CI").is_none(), "{what}");
-    println!("skipped: {what}");
-}
-
-/// The output of a program; nothing where it is not installed.
-fn run(program: &str, arguments: &[&str]) -> Option<Output> {
-    let output = Command::new(program).args(arguments).output();
-    if output.is_err() {
-        missing(&format!("no {program} (Debian package gdal-bin)"));
-    }
-    output.ok()
+/// The output of a program of GDAL; nothing where it is not installed.
+fn run(program: &'static str, arguments: &[&str]) -> Option<Output> {
+    let program = need::program(program, "gdal-bin")?;
+    Some(Command::new(program).args(arguments).output().unwrap())
 }
 
 /// What ogr2ogr made of a table.
@@ -100,17 +92,6 @@ fn truth(layer: &Path) -> Vec<[i64; 6]> {
     rows
 }
 
-/// The Python that `scripts/test` makes, where it has a reader.
-fn python(package: &str) -> Option<PathBuf> {
-    let python = Path::new(env!("CARGO_TARGET_TMPDIR")).parent().unwrap().join("python/bin/python");
-    let ready = Command::new(&python).args(["-c", &format!("import {package}")]).output();
-    if ready.is_ok_and(|o| o.status.success()) {
-        return Some(python);
-    }
-    missing(&format!("no {package} in {} (scripts/test installs it)", python.display()));
-    None
-}
-
 #[test]
 fn other_programs_join_edges_to_segments_by_id() {
     let folder = tempfile::tempdir().unwrap();
@@ -129,7 +110,7 @@ fn other_programs_join_edges_to_segments_by_id() {
         ("fiona", "fiona"),
         ("duckdb", "duckdb_extension_spatial"),
     ] {
-        let Some(python) = python(package) else { continue };
+        let Some(python) = need::python(package) else { continue };
         let read = Command::new(python).arg(&script).arg(reader).arg(&layer).arg(folder.path()).output().unwrap();
         assert!(read.status.success(), "{reader}: {}", String::from_utf8_lossy(&read.stderr));
         let theirs: Vec<[i64; 6]> = serde_json::from_slice(&read.stdout).unwrap();
@@ -147,12 +128,10 @@ fn complaints(layer: &Path) -> Option<String> {
         let found = Command::new(python).args(["-c", &format!("import {validator}")]).output();
         found.is_ok_and(|o| o.status.success())
     };
-    let Some(python) = ["python3", "/usr/bin/python3"].into_iter().find(has) else {
-        missing("no Python with GDAL (Debian package python3-gdal)");
-        return None;
-    };
-    let path = layer.to_str().unwrap();
-    let output = run(python, &["-m", validator, "--extra", "--warning-as-error", path])?;
+    let found = ["python3", "/usr/bin/python3"].into_iter().find(has);
+    let python = need::present(found, || "no Python with GDAL (Debian package python3-gdal)".to_owned())?;
+    let arguments = ["-m", validator, "--extra", "--warning-as-error", layer.to_str().unwrap()];
+    let output = Command::new(python).args(arguments).output().unwrap();
     let said = String::from_utf8_lossy(&[output.stdout, output.stderr].concat()).into_owned();
     assert_eq!(output.status.success(), said.is_empty(), "{said}");
     Some(said)

@@ -1,4 +1,4 @@
-//! The tables of `src/sky/roadside.md`: each is made anew and compared with what is printed there.
+//! The tables of `src/physics/sky/roadside.md`: each is made anew and compared with what is printed there.
 use std::path::Path;
 
 /// Largest difference between a printed figure and a new one, in units of its last digit: drawn trees are the same
@@ -41,11 +41,15 @@ pub fn table(rows: &[Vec<String>]) -> String {
 /// Fails where the page does not show a table under its name as it is now; prints it, to be put there.
 pub fn assert_shown(name: &str, rows: &[Vec<String>]) {
     let new = table(rows);
-    let page = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("src/sky/roadside.md")).unwrap();
+    let page =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("src/physics/sky/roadside.md")).unwrap();
     let (from, to) = (format!("<!-- {name} -->"), format!("<!-- end of {name} -->"));
     let shown = page.split_once(&from).and_then(|(_, rest)| rest.split_once(&to)).map(|(t, _)| t);
     println!("{from}\n\n{new}\n{to}");
-    assert!(shown.is_some_and(|shown| same(shown, &new)), "src/sky/roadside.md does not show this table:\n{new}");
+    assert!(
+        shown.is_some_and(|shown| same(shown, &new)),
+        "src/physics/sky/roadside.md does not show this table:\n{new}"
+    );
 }
 
 #[test]

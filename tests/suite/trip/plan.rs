@@ -235,7 +235,7 @@ fn what_cannot_be_used_is_named() {
         let said = String::from_utf8(out.stderr).unwrap();
         assert!(out.status.code() == Some(code) && said.contains(part), "{part}: {said}");
     };
-    refused(run(&folder, &AT_EIGHT), 2, "driving.drivers is 0; it has to be from 1 to 20");
+    refused(run(&folder, &AT_EIGHT), 2, "line 2: driving.drivers: 0 is out of range\n  Allowed: 1 to 20");
     std::fs::write(folder.join("trip.toml"), "").unwrap();
     refused(run(&folder, &[]), 2, "--depart");
     refused(run(&folder, &["--depart", "tomorrow"]), 2, "tomorrow");

@@ -8,7 +8,7 @@ mod trip;
 
 use std::fmt::Write;
 
-use super::drive::{Driven, along};
+use super::drive::{DayDriven, along};
 use super::model::DayOf;
 use super::{answer, marks};
 use crate::ask::plan::{Itinerary, Part};
@@ -18,7 +18,7 @@ use frame::{Frame, WIDTH, Xy};
 use labels::{Labels, Shape};
 
 /// The map with its legend; nothing where nothing is driven.
-pub(super) fn figure(out: &mut String, of: &DayOf, driven: &Driven) {
+pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let trip = driven.pieces.iter().flat_map(|p| p.line.iter().copied());
     let stops = answer::stops(&of.day.plan.chosen);
     let halts = stops.iter().filter_map(|(_, part)| place(part));
@@ -58,12 +58,19 @@ fn place(part: &Part) -> Option<Position> {
 }
 
 /// Bands of the meetings held in motion; where the sign of each meeting belongs.
-fn bands(out: &mut String, frame: &Frame, driven: &Driven, day: &Itinerary) -> Vec<Option<Xy>> {
+fn bands(out: &mut String, frame: &Frame, driven: &DayDriven, day: &Itinerary) -> Vec<Option<Xy>> {
     day.meetings.iter().map(|m| m.road_km.and_then(|km| trip::band(out, frame, driven, km))).collect()
 }
 
 /// Start, end, stops, meetings and the worst stretches.
-fn signs(out: &mut String, frame: &Frame, driven: &Driven, day: &Itinerary, bands: &[Option<Xy>], labels: &mut Labels) {
+fn signs(
+    out: &mut String,
+    frame: &Frame,
+    driven: &DayDriven,
+    day: &Itinerary,
+    bands: &[Option<Xy>],
+    labels: &mut Labels,
+) {
     let first = driven.pieces.first().and_then(|p| p.line.first()).copied();
     let last = driven.pieces.last().and_then(|p| p.line.last()).copied();
     let (Some(first), Some(last)) = (first, last) else { return };
@@ -99,7 +106,7 @@ fn signs(out: &mut String, frame: &Frame, driven: &Driven, day: &Itinerary, band
 }
 
 /// Kilometres along the trip, and the names of the roads it drives longest.
-fn words(out: &mut String, frame: &Frame, driven: &Driven, labels: &mut Labels) {
+fn words(out: &mut String, frame: &Frame, driven: &DayDriven, labels: &mut Labels) {
     let km = driven.drive.length_km();
     let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0];
     let step = steps.into_iter().find(|s| km / s <= 10.0).unwrap_or(1_000.0);

@@ -1,7 +1,7 @@
 //! The trip itself: casing, colour and width by rating, patterns for the worst, stretches of meetings, arrows.
 use std::fmt::Write;
 
-use super::super::drive::Driven;
+use super::super::drive::DayDriven;
 use super::frame::{Frame, Xy};
 use super::labels::Labels;
 use super::lines::{path, simplified};
@@ -53,7 +53,7 @@ pub(super) fn joined<'a>(pieces: impl Iterator<Item = &'a crate::ask::corridor::
 }
 
 /// Draws the trip.
-pub(super) fn write(out: &mut String, frame: &Frame, driven: &Driven) {
+pub(super) fn write(out: &mut String, frame: &Frame, driven: &DayDriven) {
     let mut data: [String; 5] = Default::default();
     for run in driven.pieces.chunk_by(|a, b| a.rating == b.rating && a.drive == b.drive) {
         let line = simplified(&frame.line(&joined(run.iter())), TOLERANCE);
@@ -65,7 +65,7 @@ pub(super) fn write(out: &mut String, frame: &Frame, driven: &Driven) {
 }
 
 /// The road driven during a meeting, as an outlined band under the trip; returns where its sign belongs.
-pub(super) fn band(out: &mut String, frame: &Frame, driven: &Driven, (from_km, to_km): (f64, f64)) -> Option<Xy> {
+pub(super) fn band(out: &mut String, frame: &Frame, driven: &DayDriven, (from_km, to_km): (f64, f64)) -> Option<Xy> {
     let mut data = String::new();
     let pieces: Vec<_> = driven.between(from_km, to_km).collect();
     for run in pieces.chunk_by(|a, b| a.drive == b.drive) {
@@ -79,7 +79,7 @@ pub(super) fn band(out: &mut String, frame: &Frame, driven: &Driven, (from_km, t
 }
 
 /// Arrows that show which way the trip goes.
-pub(super) fn arrows(out: &mut String, frame: &Frame, driven: &Driven, labels: &mut Labels) {
+pub(super) fn arrows(out: &mut String, frame: &Frame, driven: &DayDriven, labels: &mut Labels) {
     for run in driven.pieces.chunk_by(|a, b| a.drive == b.drive) {
         let line = simplified(&frame.line(&joined(run.iter())), 2.0);
         labels.keep_line_free(&line);

@@ -6,7 +6,7 @@ use crate::ask::plan::{Itinerary, Part};
 use crate::base::markup::escape;
 use crate::base::ramp::{hex, look};
 use crate::report::brief::answer;
-use crate::report::brief::drive::{Driven, RatedStretch};
+use crate::report::brief::drive::{DayDriven, RatedStretch};
 use crate::report::brief::marks;
 
 /// Middle of the road's band.
@@ -80,7 +80,7 @@ pub(super) fn clock(out: &mut String, axis: &Axis, day: &Itinerary) {
 }
 
 /// The road, by colour and width of the rating, and kilometres beside it.
-pub(super) fn road(out: &mut String, axis: &Axis, driven: &Driven) {
+pub(super) fn road(out: &mut String, axis: &Axis, driven: &DayDriven) {
     let mut i = 0;
     for run in driven.pieces.chunk_by(|a, b| a.rating == b.rating && a.drive == b.drive) {
         let (from, _) = driven.moments(i);
@@ -121,7 +121,7 @@ pub(super) fn road(out: &mut String, axis: &Axis, driven: &Driven) {
 }
 
 /// Share of open sky, as an area.
-pub(super) fn sky(out: &mut String, axis: &Axis, driven: &Driven) {
+pub(super) fn sky(out: &mut String, axis: &Axis, driven: &DayDriven) {
     let (x, wide) = SKY;
     let mut i = 0;
     for run in driven.pieces.chunk_by(|a, b| a.drive == b.drive) {
@@ -167,12 +167,12 @@ pub(super) fn bar(outage_s: f64) -> f64 {
 }
 
 /// Where a stretch begins and ends.
-fn ends(axis: &Axis, driven: &Driven, s: &RatedStretch) -> (f64, f64) {
+fn ends(axis: &Axis, driven: &DayDriven, s: &RatedStretch) -> (f64, f64) {
     (axis.y(driven.moments(s.first).0), axis.y(driven.moments(s.end - 1).1))
 }
 
 /// Outages: a bar for every stretch worse than steady.
-pub(super) fn outages(out: &mut String, axis: &Axis, driven: &Driven) {
+pub(super) fn outages(out: &mut String, axis: &Axis, driven: &DayDriven) {
     let x = OUTAGES.0;
     for s in &driven.stretches {
         let (from, to) = ends(axis, driven, s);
@@ -190,7 +190,7 @@ pub(super) fn outages(out: &mut String, axis: &Axis, driven: &Driven) {
 }
 
 /// The words beside the bars.
-pub(super) fn outage_words(out: &mut String, axis: &Axis, driven: &Driven, taken: &mut FreeRows) {
+pub(super) fn outage_words(out: &mut String, axis: &Axis, driven: &DayDriven, taken: &mut FreeRows) {
     let x = OUTAGES.0;
     let mut order: Vec<_> = driven.stretches.iter().collect();
     order.sort_by(|a, b| {

@@ -5,7 +5,7 @@ mod meetings;
 
 use std::fmt::Write;
 
-use super::drive::Driven;
+use super::drive::DayDriven;
 use super::marks;
 use super::model::DayOf;
 use axis::Axis;
@@ -15,7 +15,7 @@ use columns::{FreeRows, MEETINGS, OUTAGES, ROAD, SKY};
 const WIDTH: f64 = 360.0;
 
 /// The strip with its legend.
-pub(super) fn figure(out: &mut String, of: &DayOf, driven: &Driven) {
+pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let chosen = &of.day.plan.chosen;
     let axis = Axis::new(chosen);
     let mut body = String::new();

@@ -1,5 +1,5 @@
 //! What may hang too low: posted clearances and crowns that close over the road.
-use super::super::drive::Driven;
+use super::super::drive::DayDriven;
 use super::table::{PageCell, PageTable};
 use crate::ask::corridor::Above;
 
@@ -7,7 +7,7 @@ use crate::ask::corridor::Above;
 const NEAR_M: f64 = 1.0;
 
 /// The table and its sentence.
-pub(in super::super) fn write(out: &mut String, driven: &Driven, overheads: &[Above], vehicle_m: f64) {
+pub(in super::super) fn write(out: &mut String, driven: &DayDriven, overheads: &[Above], vehicle_m: f64) {
     let heads = ["km", "place", "what", "posted", "for this vehicle"];
     let mut table = PageTable::new(format!("Low over the road (vehicle with panel: {vehicle_m:.2} m)"), &heads);
     let mut rows: Vec<(f64, bool, Vec<PageCell>)> = posted(driven, overheads, vehicle_m);
@@ -29,7 +29,7 @@ pub(in super::super) fn write(out: &mut String, driven: &Driven, overheads: &[Ab
 }
 
 /// Clearances of roads and of what stands over them, each once.
-fn posted(driven: &Driven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, bool, Vec<PageCell>)> {
+fn posted(driven: &DayDriven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, bool, Vec<PageCell>)> {
     let near = |m: f64| m < vehicle_m + NEAR_M;
     let above = overheads.iter().filter_map(|o| {
         let what = o.name.clone().unwrap_or_else(|| o.kind.phrase().to_owned());
@@ -54,7 +54,7 @@ fn posted(driven: &Driven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, boo
 }
 
 /// Stretches under crowns that close over the road.
-fn crowns(driven: &Driven) -> Vec<(f64, bool, Vec<PageCell>)> {
+fn crowns(driven: &DayDriven) -> Vec<(f64, bool, Vec<PageCell>)> {
     let closed = |p: &crate::ask::corridor::Piece| p.overhang.has_crowns();
     let mut out = Vec::new();
     for run in driven.pieces.chunk_by(|a, b| closed(a) == closed(b) && a.drive == b.drive).filter(|r| closed(&r[0])) {

@@ -1,11 +1,11 @@
 //! The worst stretches, numbered as on the map.
-use super::super::drive::{Driven, RatedStretch};
+use super::super::drive::{DayDriven, RatedStretch};
 use super::super::marks;
 use super::table::{PageCell, PageTable};
 use crate::report::words::rating;
 
 /// The worst stretches of a day.
-pub(in super::super) fn table(driven: &Driven) -> PageTable {
+pub(in super::super) fn table(driven: &DayDriven) -> PageTable {
     let heads = ["no.", "km", "road", "place", "rating", "cause", "length", "without a link", "95 % of outages up to"];
     let mut table = PageTable::new("Worst stretches, numbered as on the map", &heads);
     for (n, s) in driven.worst() {
@@ -26,7 +26,7 @@ pub(in super::super) fn table(driven: &Driven) -> PageTable {
 }
 
 /// The road of its piece with most seconds without a link.
-fn road(driven: &Driven, s: &RatedStretch) -> String {
+fn road(driven: &DayDriven, s: &RatedStretch) -> String {
     let worst = driven.pieces[s.first..s.end].iter().rev().max_by(|a, b| a.outage_s.total_cmp(&b.outage_s));
     worst.map_or(String::new(), |p| p.road.clone())
 }
