@@ -2,6 +2,7 @@
 pub mod defect;
 pub mod error;
 pub mod geodesy;
+pub mod index;
 pub mod markup;
 pub mod progress;
 pub mod ramp;

@@ -2,6 +2,7 @@
 use std::collections::BTreeMap;
 
 use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::base::index::SegmentIndex;
 use crate::map::extract::model::StopPlace;
 use crate::map::network::model::Network;
 
@@ -20,7 +21,7 @@ pub struct Cell {
     /// places to stop.
     pub half_size_m: f64,
     /// Segments whose middle lies in it, in order.
-    pub segments: Vec<u32>,
+    pub segments: Vec<SegmentIndex>,
     /// Places to stop that lie in it, in order.
     pub stops: Vec<u32>,
 }
@@ -38,16 +39,16 @@ fn width_deg(row: i32) -> f64 {
 
 /// All cells with segments or places to stop, south to north, west to east.
 pub fn cells(network: &Network, stops: &[StopPlace]) -> Vec<Cell> {
-    let mut by_key: BTreeMap<(i32, i32), [Vec<u32>; 2]> = BTreeMap::new();
-    for (i, segment) in network.segments.iter().enumerate() {
-        by_key.entry(key(segment.middle())).or_default()[0].push(i as u32);
+    let mut by_key: BTreeMap<(i32, i32), (Vec<SegmentIndex>, Vec<u32>)> = BTreeMap::new();
+    for (i, segment) in SegmentIndex::numbered(&network.segments) {
+        by_key.entry(key(segment.middle())).or_default().0.push(i);
     }
     for (i, stop) in stops.iter().enumerate() {
-        by_key.entry(key(stop.at)).or_default()[1].push(i as u32);
+        by_key.entry(key(stop.at)).or_default().1.push(i as u32);
     }
     by_key
         .into_iter()
-        .map(|((row, column), [segments, in_cell])| {
+        .map(|((row, column), (segments, in_cell))| {
             let lat = (f64::from(row) + 0.5) * CELL_DEG;
             let lon = (f64::from(column) + 0.5) * width_deg(row);
             let plane = LocalPlane::at(lon, lat);
@@ -59,12 +60,12 @@ pub fn cells(network: &Network, stops: &[StopPlace]) -> Vec<Cell> {
 }
 
 /// The farthest any segment reaches from the middle along x or y, with room for lane offsets.
-fn reach_m(network: &Network, segments: &[u32], plane: &LocalPlane) -> f64 {
+fn reach_m(network: &Network, segments: &[SegmentIndex], plane: &LocalPlane) -> f64 {
     const LANE_ROOM_M: f64 = 30.0;
     if segments.is_empty() {
         return 0.0;
     }
-    let positions = segments.iter().flat_map(|s| &network.segments[*s as usize].line);
+    let positions = segments.iter().flat_map(|s| &network.segments[s.at()].line);
     let far = |p: Point| p.x_m.abs().max(p.y_m.abs());
     positions.map(|p| far(plane.to_plane(*p))).fold(0.0, f64::max) + LANE_ROOM_M
 }
@@ -89,9 +90,9 @@ mod tests {
         let network = crate::map::network::build(&[road], &Profile::default());
         let cells = cells(&network, &[]);
         assert!(cells.len() > 5);
-        let mut seen: Vec<u32> = cells.iter().flat_map(|c| c.segments.clone()).collect();
+        let mut seen: Vec<SegmentIndex> = cells.iter().flat_map(|c| c.segments.clone()).collect();
         seen.sort();
-        assert_eq!(seen, (0..network.segments.len() as u32).collect::<Vec<_>>());
+        assert_eq!(seen, (0..network.segments.len()).map(SegmentIndex::new).collect::<Vec<_>>());
         for cell in &cells {
             assert!(cell.half_size_m < 1_120.0 + 280.0, "{}", cell.half_size_m);
         }

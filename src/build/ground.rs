@@ -31,7 +31,7 @@ pub fn heights(rasters: &Rasters, network: &Network, cells: &[Cell], progress: &
         }
         let elevation = rasters.elevation.window(&cell.plane, cell.half_size_m, RIM_M)?;
         let heights = cell.segments.iter().map(|id| {
-            let segment = &network.segments[*id as usize];
+            let segment = &network.segments[id.at()];
             let line: Vec<Point> = segment.line.iter().map(|p| cell.plane.to_plane(*p)).collect();
             let stations = spaced(&line, segment.stations);
             if surface {
@@ -46,7 +46,7 @@ pub fn heights(rasters: &Rasters, network: &Network, cells: &[Cell], progress: &
     let by_cell: Vec<Result<Vec<Vec<f32>>>> = cells.par_iter().map(of_cell).collect();
     for (cell, heights) in cells.iter().zip(by_cell) {
         for (id, z) in cell.segments.iter().zip(heights?) {
-            out[*id as usize] = z;
+            out[id.at()] = z;
         }
     }
     Ok(out)

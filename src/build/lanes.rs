@@ -1,4 +1,5 @@
 //! Neighbours of every lane of a build, and how far covers run on along the strokes.
+use crate::base::index::SegmentIndex;
 use crate::map::extract::model::Road;
 use crate::map::network::model::{Direction, Network};
 use crate::physics::scene::overheads::covers::{cover_runs, cover_tag};
@@ -18,9 +19,9 @@ impl Lanes {
         let links = Links::new(&network.strokes, network.segments.iter().map(|s| s.length_m).collect());
         let mut lanes = Self { links, cover_runs_m: vec![(0.0, 0.0); 2 * network.segments.len()] };
         for stroke in &network.strokes {
-            let tag = |(s, d): &(u32, Direction)| {
-                let segment = &network.segments[*s as usize];
-                (cover_tag(&roads[segment.road as usize], segment, *d), segment.length_m)
+            let tag = |(s, d): &(SegmentIndex, Direction)| {
+                let segment = &network.segments[s.at()];
+                (cover_tag(&roads[segment.road.at()], segment, *d), segment.length_m)
             };
             let pieces: Vec<_> = stroke.steps.iter().map(tag).collect();
             for ((s, d), (before_m, after_m)) in stroke.steps.iter().zip(cover_runs(&pieces)) {

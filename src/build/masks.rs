@@ -9,6 +9,7 @@ use super::run::Run;
 use super::stages::Stages;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::Result;
+use crate::base::index::SegmentIndex;
 use crate::base::window::Elevation;
 use crate::layer::model::StopRow;
 use crate::map::network::model::{Direction, Segment, Station};
@@ -219,7 +220,7 @@ impl SkyOfAll {
     fn take(&mut self, run: &Run, cast: Cast, has_rasters: bool) -> Result<()> {
         let slot = self.spool.push(&cast.packed)?;
         let segment = &run.network.segments[cast.lane / 2];
-        let way = || format!("way {}", run.extract.roads[segment.road as usize].id);
+        let way = || format!("way {}", run.extract.roads[segment.road.at()].id);
         if has_rasters {
             for _ in cast.sky.elevated..cast.sky.stations {
                 self.defects.add(Defect::NoElevation, way);
@@ -245,7 +246,7 @@ impl Caster<'_> {
         let mut out = Vec::new();
         let mut scratch = CanopyScratch::default();
         for id in &cell.segments {
-            let segment = &self.run.network.segments[*id as usize];
+            let segment = &self.run.network.segments[id.at()];
             if self.run.is_boarded(segment) {
                 continue;
             }
@@ -253,7 +254,7 @@ impl Caster<'_> {
             let shared = segment.section.lane_forward_m == segment.section.lane_backward_m;
             let mut first: Option<LaneMasks> = None;
             for direction in directions(segment) {
-                let stations = stations(segment, direction, &cell.plane, &self.run.heights[*id as usize]);
+                let stations = stations(segment, direction, &cell.plane, &self.run.heights[id.at()]);
                 let mut lane = match first.take() {
                     Some(first) if shared => LaneMasks { masks: first.masks.into_iter().rev().collect(), ..first },
                     _ => self.masks(&around, *id, &stations, &mut scratch),
@@ -303,7 +304,7 @@ impl Caster<'_> {
 
     /// Height of the highest ground around above the lowest road or place to stop of the cell, metres.
     fn relief_m(&self, cell: &Cell) -> Result<Option<f64>> {
-        let roads = cell.segments.iter().flat_map(|id| &self.run.heights[*id as usize]);
+        let roads = cell.segments.iter().flat_map(|id| &self.run.heights[id.at()]);
         let lowest_m = roads.copied().filter(|z| !z.is_nan()).fold(f32::INFINITY, f32::min);
         let readers = &self.rasters.elevation;
         if readers.is_empty() {
@@ -322,8 +323,8 @@ impl Caster<'_> {
     }
 
     /// Masks of stations in the order driven.
-    fn masks(&self, around: &Around, id: u32, stations: &[Station], scratch: &mut CanopyScratch) -> LaneMasks {
-        let segment = &self.run.network.segments[id as usize];
+    fn masks(&self, around: &Around, id: SegmentIndex, stations: &[Station], scratch: &mut CanopyScratch) -> LaneMasks {
+        let segment = &self.run.network.segments[id.at()];
         let mut hint = Hint::default();
         let mut lane = LaneMasks::default();
         for station in stations {
@@ -378,7 +379,7 @@ impl Caster<'_> {
 
     fn finish(
         &self,
-        id: u32,
+        id: SegmentIndex,
         direction: Direction,
         around: &Around,
         stations: &[Station],
@@ -386,8 +387,8 @@ impl Caster<'_> {
     ) -> Result<Cast> {
         let (run, lane) = (self.run, lane(id, direction));
         let masks = &cast.masks;
-        let segment = &run.network.segments[id as usize];
-        let piece = &run.pieces[id as usize];
+        let segment = &run.network.segments[id.at()];
+        let piece = &run.pieces[id.at()];
         let overheads = shadowing(&self.lanes.links, &self.overheads.own, lane);
         let weights = self.skies.weights(piece, piece.middle_heading_deg(direction));
         let above = around.shown.above(around.terrain.elevation(), &[]);
@@ -410,7 +411,7 @@ impl Caster<'_> {
 
 impl Shown {
     /// As the scene asks it; `None` without rasters here.
-    fn above<'a>(&'a self, ground: &'a Elevation, segments: &'a [u32]) -> Option<AboveGround<'a>> {
+    fn above<'a>(&'a self, ground: &'a Elevation, segments: &'a [SegmentIndex]) -> Option<AboveGround<'a>> {
         let any = !self.canopy.grids.is_empty() || !self.surface.grids.is_empty();
         any.then_some(AboveGround { canopy: &self.canopy, surface: &self.surface, ground, segments })
     }

@@ -2,6 +2,7 @@
 use std::collections::BTreeMap;
 
 use crate::base::geodesy::Position;
+use crate::base::index::SegmentIndex;
 use crate::layer::model::NodeRow;
 use crate::map::network::model::{Direction, Network};
 
@@ -9,7 +10,7 @@ use crate::map::network::model::{Direction, Network};
 pub fn rows(network: &Network) -> impl Iterator<Item = NodeRow> {
     let mut at: BTreeMap<i64, Position> = BTreeMap::new();
     for edge in &network.edges {
-        let line = |segment: &u32| network.segments[*segment as usize].line.as_slice();
+        let line = |segment: &SegmentIndex| network.segments[segment.at()].line.as_slice();
         let (first, last) = (edge.segments.first().map(line), edge.segments.last().map(line));
         let (begin, end) = match edge.direction {
             Direction::Forward => (first.and_then(<[_]>::first), last.and_then(<[_]>::last)),

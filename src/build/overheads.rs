@@ -7,6 +7,7 @@ use super::readers::Readers;
 use super::run::Run;
 use crate::base::error::Result;
 use crate::base::geodesy::{Point, Position};
+use crate::base::index::SegmentIndex;
 use crate::base::progress::Progress;
 use crate::map::network::model::{Direction, Station};
 use crate::map::network::station::stations;
@@ -71,9 +72,9 @@ fn in_cell(run: &Run, lanes: &Lanes, readers: &Readers, index: &DeckIndex, cell:
     let ground_m = |p: Point| elevation.height_m(p);
     let mut out = Vec::new();
     for id in &cell.segments {
-        let segment = &run.network.segments[*id as usize];
+        let segment = &run.network.segments[id.at()];
         for direction in directions(segment) {
-            let stations = stations(segment, direction, &cell.plane, &run.heights[*id as usize]);
+            let stations = stations(segment, direction, &cell.plane, &run.heights[id.at()]);
             let lane_of = lane_of(run, lanes, *id, direction, &stations);
             let own = above.own(&lane_of, &ground_m);
             if own.is_empty() {
@@ -91,14 +92,14 @@ fn in_cell(run: &Run, lanes: &Lanes, readers: &Readers, index: &DeckIndex, cell:
 fn lane_of<'a>(
     run: &'a Run,
     lanes: &Lanes,
-    segment_id: u32,
+    segment_id: SegmentIndex,
     direction: Direction,
     stations: &'a [Station],
 ) -> LaneOf<'a> {
-    let segment = &run.network.segments[segment_id as usize];
+    let segment = &run.network.segments[segment_id.at()];
     let (before_m, after_m) = lanes.cover_runs_m[lane(segment_id, direction)];
     LaneOf {
-        road: &run.extract.roads[segment.road as usize],
+        road: &run.extract.roads[segment.road.at()],
         segment,
         direction,
         stations,

@@ -3,6 +3,7 @@ use super::masks::LaneSky;
 use super::results::Results;
 use super::{nodes, record};
 use crate::base::error::Result;
+use crate::base::index::{EdgeIndex, SegmentIndex, StrokeIndex};
 use crate::base::words::{BlockerEvidence, Evidence, Highway, Overhang, PerDirection, TerrainEvidence};
 use crate::layer::LayerWriter;
 use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
@@ -27,7 +28,7 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
     let network = results.run.network;
     let mut overheads = 0;
     let steps = steps(network);
-    for id in 0..network.segments.len() as u32 {
+    for (id, segment) in SegmentIndex::numbered(&network.segments) {
         let row = results.segment(id);
         summary::count_segment(record, &row);
         writer.segment(&row)?;
@@ -38,10 +39,10 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
         for row in results.lane_rows(id, &steps)? {
             writer.lane(&row)?;
         }
-        for direction in directions(&network.segments[id as usize]) {
+        for direction in directions(segment) {
             if let Some(lane_sky) = &results.sky.lanes[lane(id, direction)] {
                 writer.masks(&MaskRow {
-                    segment_id: segment_id(id),
+                    segment_id: id.row_id(),
                     forward: direction == Direction::Forward,
                     stations: lane_sky.stations,
                     packed: results.sky.spool.get(lane_sky.slot)?,
@@ -50,7 +51,7 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
         }
     }
     let local = local::of_network(network, &results.run.extract.roads);
-    for ((id, edge), local) in (1..).zip(&network.edges).zip(local) {
+    for ((id, edge), local) in EdgeIndex::numbered(&network.edges).zip(local) {
         writer.edge(&EdgeRow { local, ..results.edge(id, edge) })?;
     }
     for row in nodes::rows(network) {
@@ -64,9 +65,9 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
 }
 
 /// Stroke of every lane and its place in it.
-fn steps(network: &Network) -> Vec<(u32, u32)> {
-    let mut out = vec![(0, 0); 2 * network.segments.len()];
-    for (stroke, number) in network.strokes.iter().zip(0..) {
+fn steps(network: &Network) -> Vec<(StrokeIndex, u32)> {
+    let mut out = vec![(StrokeIndex::new(0), 0); 2 * network.segments.len()];
+    for (number, stroke) in StrokeIndex::numbered(&network.strokes) {
         for ((segment, direction), step) in stroke.steps.iter().zip(0..) {
             out[lane(*segment, *direction)] = (number, step);
         }
@@ -74,36 +75,31 @@ fn steps(network: &Network) -> Vec<(u32, u32)> {
     out
 }
 
-/// Feature id of a segment.
-fn segment_id(index: u32) -> i64 {
-    i64::from(index) + 1
-}
-
 impl Results<'_> {
     fn road(&self, segment: &Segment) -> &Road {
-        &self.run.extract.roads[segment.road as usize]
+        &self.run.extract.roads[segment.road.at()]
     }
     fn verdicts(&self) -> Verdicts<'_> {
         Verdicts { stats: self.stats, profile: self.run.profile }
     }
-    fn judged(&self, id: u32) -> Judged<'_> {
-        let segment = &self.run.network.segments[id as usize];
+    fn judged(&self, id: SegmentIndex) -> Judged<'_> {
+        let segment = &self.run.network.segments[id.at()];
         Judged {
             id,
-            piece: &self.run.pieces[id as usize],
+            piece: &self.run.pieces[id.at()],
             edges: PerDirection {
-                forward: segment.edge_forward.map(|e| i64::from(e) + 1),
-                backward: segment.edge_backward.map(|e| i64::from(e) + 1),
+                forward: segment.edge_forward.map(EdgeIndex::row_id),
+                backward: segment.edge_backward.map(EdgeIndex::row_id),
             },
             speeds_from: [segment.speed_forward_kmh.from, segment.speed_backward_kmh.from],
         }
     }
 
-    fn segment(&self, id: u32) -> SegmentRow {
-        let segment = &self.run.network.segments[id as usize];
+    fn segment(&self, id: SegmentIndex) -> SegmentRow {
+        let segment = &self.run.network.segments[id.at()];
         let road = self.road(segment);
         let mut row = SegmentRow {
-            segment_id: segment_id(id),
+            segment_id: id.row_id(),
             way_id: road.id,
             part: segment.part,
             name: road.name.as_ref().map(ToString::to_string),
@@ -124,8 +120,8 @@ impl Results<'_> {
     }
 
     /// Figures of each direction of its own, for questions about a drive.
-    fn fill_clearance(&self, row: &mut SegmentRow, road: &Road, id: u32) {
-        let segment = &self.run.network.segments[id as usize];
+    fn fill_clearance(&self, row: &mut SegmentRow, road: &Road, id: SegmentIndex) {
+        let segment = &self.run.network.segments[id.at()];
         row.maxheight_m = clearance_m(road);
         let too_low = row.maxheight_m.is_some_and(|m| m < self.run.profile.vehicle.vehicle_height_m);
         // Crowns can only close over a road where there are crowns.
@@ -137,8 +133,8 @@ impl Results<'_> {
         row.overhang_reason = Overhang::of(crowns, too_low);
     }
 
-    fn fill_evidence(&self, row: &mut SegmentRow, id: u32) {
-        let segment = &self.run.network.segments[id as usize];
+    fn fill_evidence(&self, row: &mut SegmentRow, id: SegmentIndex) {
+        let segment = &self.run.network.segments[id.at()];
         let lanes: Vec<LaneSky> = directions(segment).filter_map(|d| self.sky.lanes[lane(id, d)]).collect();
         if lanes.is_empty() {
             // Its class decides, whatever stands around it.
@@ -180,14 +176,14 @@ impl Results<'_> {
         }
     }
 
-    fn overhead_rows(&self, id: u32) -> Vec<OverheadRow> {
-        let segment = &self.run.network.segments[id as usize];
-        let (own, piece) = (&self.overheads.own, &self.run.pieces[id as usize]);
+    fn overhead_rows(&self, id: SegmentIndex) -> Vec<OverheadRow> {
+        let segment = &self.run.network.segments[id.at()];
+        let (own, piece) = (&self.overheads.own, &self.run.pieces[id.at()]);
         let row = |(lane, i): (usize, usize)| {
             let o = &own[lane][i];
             OverheadRow {
                 overhead_id: 0,
-                segment_id: segment_id(id),
+                segment_id: id.row_id(),
                 kind: o.kind,
                 osm_id: o.osm_id,
                 name: self.overheads.names.get(&o.osm_id).cloned(),
@@ -204,17 +200,17 @@ impl Results<'_> {
     }
 
     /// Rows of the directions of a segment; `steps` tells the stroke of every lane and its place in it.
-    fn lane_rows(&self, id: u32, steps: &[(u32, u32)]) -> Result<Vec<LaneRow>> {
-        let (judged, piece) = (self.judged(id), &self.run.pieces[id as usize]);
+    fn lane_rows(&self, id: SegmentIndex, steps: &[(StrokeIndex, u32)]) -> Result<Vec<LaneRow>> {
+        let (judged, piece) = (self.judged(id), &self.run.pieces[id.at()]);
         let row = |direction: Direction| {
             let lane = lane(id, direction);
             let backward = usize::from(direction == Direction::Backward);
             let own = &self.overheads.own[lane];
             Ok(LaneRow {
                 lane_id: lane as i64 + 1,
-                segment_id: segment_id(id),
+                segment_id: id.row_id(),
                 forward: direction == Direction::Forward,
-                stroke: steps[lane].0,
+                stroke: steps[lane].0.row_number(),
                 step: steps[lane].1,
                 road_kmh: f64::from(piece.speeds_kmh[backward]),
                 road_kmh_from: judged.speeds_from[backward],
@@ -225,11 +221,11 @@ impl Results<'_> {
         judged.directions().map(row).collect()
     }
 
-    fn edge(&self, edge_id: i64, edge: &Edge) -> EdgeRow {
-        let road = &self.run.extract.roads[edge.road as usize];
+    fn edge(&self, id: EdgeIndex, edge: &Edge) -> EdgeRow {
+        let road = &self.run.extract.roads[edge.road.at()];
         let unpaved = unpaved(road);
         let mut row = EdgeRow {
-            edge_id,
+            edge_id: id.row_id(),
             from_node: edge.from_node,
             to_node: edge.to_node,
             way_id: road.id,

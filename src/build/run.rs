@@ -53,6 +53,6 @@ impl<'a> Run<'a> {
     /// Vehicles on ferries and shuttle trains stand under decks and roofs: taken to have no link, whatever
     /// the sky above the water.
     pub fn is_boarded(&self, segment: &Segment) -> bool {
-        self.extract.roads[segment.road as usize].class.is_boarded()
+        self.extract.roads[segment.road.at()].class.is_boarded()
     }
 }

@@ -6,6 +6,7 @@ use std::f64::consts::TAU;
 
 use super::masks::{Around, Caster, StopFound};
 use crate::base::geodesy::Point;
+use crate::base::index::SegmentIndex;
 use crate::base::words::RoofedBy;
 use crate::layer::model::{PanelPlace, StopRow};
 use crate::map::extract::model::{RoadClass, Shelter, StopPlace};
@@ -52,7 +53,7 @@ struct Local {
 
 /// The place on a road nearest to a vehicle.
 struct Nearest {
-    segment: u32,
+    segment: SegmentIndex,
     along_m: f64,
     distance_m: f64,
 }
@@ -79,7 +80,7 @@ impl Caster<'_> {
         let place = &self.run.extract.stops[id as usize];
         let stand = local.sites.stand(&around.window, &local.footing, place);
         let road = self.nearest_road(around, stand.at)?;
-        let weights = self.skies.level(&self.run.pieces[road.segment as usize]);
+        let weights = self.skies.level(&self.run.pieces[road.segment.at()]);
         let mut look = Look { caster: self, around, local, weights, hint: Hint::default(), scratch };
         let shares = look.vehicle(place, &stand);
         let places = look.places(place, &stand, shares.open);
@@ -95,8 +96,8 @@ impl Caster<'_> {
         places: Vec<PanelPlace>,
         around: &Around,
     ) -> StopRow {
-        let segment = &self.run.network.segments[road.segment as usize];
-        let way = &self.run.extract.roads[segment.road as usize];
+        let segment = &self.run.network.segments[road.segment.at()];
+        let way = &self.run.extract.roads[segment.road.at()];
         let called = way.name.as_ref().or(way.reference.as_ref()).map(ToString::to_string);
         let mut row = StopRow {
             stop_id: 0,
@@ -110,7 +111,7 @@ impl Caster<'_> {
             stands_on: stand.on,
             open_share: shares.open,
             main_cause: main_cause(&shares, true),
-            segment_id: i64::from(road.segment) + 1,
+            segment_id: road.segment.row_id(),
             road: called.unwrap_or_else(|| way.class.name().to_owned()),
             along_m: road.along_m,
             road_distance_m: road.distance_m,
@@ -139,8 +140,8 @@ impl Caster<'_> {
     fn nearest_road(&self, around: &Around, at: Point) -> Option<Nearest> {
         let mut best: [Option<Nearest>; 2] = [None, None];
         for id in &around.near.segments {
-            let segment = &self.run.network.segments[*id as usize];
-            let class = self.run.extract.roads[segment.road as usize].class;
+            let segment = &self.run.network.segments[id.at()];
+            let class = self.run.extract.roads[segment.road.at()].class;
             if class.is_boarded() || segment.tunnel.is_some() {
                 continue;
             }

@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use super::lanes::lane;
 use super::pieces::Piece;
 use crate::base::error::Result;
+use crate::base::index::SegmentIndex;
 use crate::base::progress::Progress;
 use crate::map::network::model::{Direction, Stroke};
 use crate::physics::link::drive::simulate;
@@ -97,7 +98,7 @@ impl Skies {
 /// Statistics of every lane; zeros where it is not driven.
 pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Vec<OutageStats>> {
     let of_stroke = |stroke: &Stroke| -> Result<Vec<OutageStats>> {
-        let first = &roads.pieces[stroke.steps[0].0 as usize];
+        let first = &roads.pieces[stroke.steps[0].0.at()];
         if first.boarded {
             progress.advance(1);
             return Ok(aboard(roads, stroke));
@@ -120,13 +121,13 @@ pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Ve
 
 /// Statistics of a crossing: one outage from quay to quay.
 fn aboard(roads: &Roads, stroke: &Stroke) -> Vec<OutageStats> {
-    let piece = |id: &u32| &roads.pieces[*id as usize];
-    let seconds = |(id, d): &(u32, Direction)| piece(id).seconds(*d, &roads.profile.vehicle);
+    let piece = |id: &SegmentIndex| &roads.pieces[id.at()];
+    let seconds = |(id, d): &(SegmentIndex, Direction)| piece(id).seconds(*d, &roads.profile.vehicle);
     let crossing_s: f64 = stroke.steps.iter().map(seconds).sum();
     let edges = &roads.profile.rating;
-    let begins = |step: &(u32, Direction)| f64::from(stroke.steps.first() == Some(step));
+    let begins = |step: &(SegmentIndex, Direction)| f64::from(stroke.steps.first() == Some(step));
     let beyond = |edge_s: f64| f64::from(crossing_s > edge_s);
-    let of_step = |step: &(u32, Direction)| OutageStats {
+    let of_step = |step: &(SegmentIndex, Direction)| OutageStats {
         outage_share: 1.0,
         outage_s: seconds(step),
         outage_share_window: 1.0,
@@ -143,14 +144,14 @@ fn aboard(roads: &Roads, stroke: &Stroke) -> Vec<OutageStats> {
 /// the extract nor on how its road is split into ways.
 pub(crate) fn stroke_key(roads: &Roads, stroke: &Stroke) -> u64 {
     let (segment, direction) = stroke.steps[0];
-    let [a, b] = roads.pieces[segment as usize].begins(direction);
+    let [a, b] = roads.pieces[segment.at()].begins(direction);
     let mix = |key: u64, word: i32| (key.rotate_left(23) ^ u64::from(word as u32)).wrapping_mul(0x9E37_79B9_7F4A_7C15);
     [a.lon_e7, a.lat_e7, b.lon_e7, b.lat_e7].into_iter().fold(0, mix)
 }
 
 pub(crate) fn stretches(roads: &Roads, stroke: &Stroke) -> Result<Vec<Stretch>> {
-    let of_step = |(id, direction): &(u32, Direction)| {
-        let (piece, lane) = (&roads.pieces[*id as usize], lane(*id, *direction));
+    let of_step = |(id, direction): &(SegmentIndex, Direction)| {
+        let (piece, lane) = (&roads.pieces[id.at()], lane(*id, *direction));
         Ok(Stretch {
             length_m: piece.length_m,
             speed_mps: piece.driven_kmh(*direction, &roads.profile.vehicle) / 3.6,

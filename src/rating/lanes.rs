@@ -1,14 +1,15 @@
 //! Every driven direction of every segment, and what is driven before and after it.
+use crate::base::index::SegmentIndex;
 use crate::map::network::model::{Direction, Segment, Stroke};
 
 /// Number of a lane: a segment in one direction.
-pub fn lane(segment: u32, direction: Direction) -> usize {
-    2 * segment as usize + usize::from(direction == Direction::Backward)
+pub fn lane(segment: SegmentIndex, direction: Direction) -> usize {
+    2 * segment.at() + usize::from(direction == Direction::Backward)
 }
 
 /// Segment and direction of a lane.
-pub fn of_lane(lane: usize) -> (u32, Direction) {
-    ((lane / 2) as u32, if lane.is_multiple_of(2) { Direction::Forward } else { Direction::Backward })
+pub fn of_lane(lane: usize) -> (SegmentIndex, Direction) {
+    (SegmentIndex::new(lane / 2), if lane.is_multiple_of(2) { Direction::Forward } else { Direction::Backward })
 }
 
 /// The directions a segment is driven in.

@@ -1,5 +1,6 @@
 //! What stands over the lanes of a build or of a stored layer: what shadows a lane, and which of it has a row.
 use super::lanes::{Links, lane};
+use crate::base::index::SegmentIndex;
 use crate::map::network::model::Direction;
 use crate::physics::scene::overheads::cell::{LaneOverheads, centre_m, with_neighbours};
 use crate::physics::scene::overheads::overhead::Overhead;
@@ -18,7 +19,7 @@ pub fn shadowing(links: &Links, own: &[Vec<Overhead>], lane: usize) -> Vec<Overh
 /// Which overheads of a segment have a row, as lane and place in `own`: by the direction that is driven, forward where
 /// both are, backward for what stands over that lane alone, as a footbridge that ends between the two.
 pub fn listed(
-    id: u32,
+    id: SegmentIndex,
     length_m: f64,
     driven: impl Iterator<Item = Direction>,
     own: &[Vec<Overhead>],

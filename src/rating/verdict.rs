@@ -2,6 +2,7 @@
 use super::drives::Skies;
 use super::lanes::{lane, of_lane};
 use super::pieces::Piece;
+use crate::base::index::SegmentIndex;
 use crate::base::words::{Cause, Direction, PerDirection, Rating, ValueFrom};
 use crate::layer::model::{Driven, EdgeRow, SegmentRow};
 use crate::physics::link::model::OutageStats;
@@ -28,7 +29,7 @@ pub struct Verdicts<'a> {
 /// One segment before it is judged.
 pub struct Judged<'a> {
     /// Its number.
-    pub id: u32,
+    pub id: SegmentIndex,
     /// Line and speeds.
     pub piece: &'a Piece<'a>,
     /// Ids of the edges that drive it; none where it is not driven so.
@@ -106,10 +107,10 @@ impl Verdicts<'_> {
         })
     }
     /// Fills in what the drives say of an edge; `segments` in the order they are driven.
-    pub fn fill_edge(&self, row: &mut EdgeRow, segments: &[u32], pieces: &[Piece]) {
+    pub fn fill_edge(&self, row: &mut EdgeRow, segments: &[SegmentIndex], pieces: &[Piece]) {
         let direction = Direction::of(row.forward);
         let lanes = || segments.iter().map(|s| lane(*s, direction));
-        row.time_s = segments.iter().map(|s| pieces[*s as usize].seconds(direction, &self.profile.vehicle)).sum();
+        row.time_s = segments.iter().map(|s| pieces[s.at()].seconds(direction, &self.profile.vehicle)).sum();
         row.outage_s = lanes().map(|l| self.stats[l].outage_s).sum();
         row.longest_outage_s = lanes().map(|l| self.stats[l].longest_outage_s).fold(0.0, f64::max);
         row.rating = lanes().map(|l| self.rating(l)).max().unwrap_or(Rating::Steady);

@@ -3,6 +3,7 @@
 //! Every road is laid out in metres around one place, so that the answer can be written down: a
 //! deck of width w crossing with skew s covers w / cos s of the lane, centred on the crossing.
 use waymask::base::geodesy::{LocalPlane, Point, Position, normal_deg};
+use waymask::base::index::RoadIndex;
 use waymask::base::words::ValueFrom;
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
@@ -65,7 +66,7 @@ fn segment(road: &Road) -> Segment {
     let line: Vec<Position> = road.nodes.iter().map(|n| n.at).collect();
     let sourced = |value| Sourced { value, from: ValueFrom::Default };
     Segment {
-        road: 0,
+        road: RoadIndex::new(0),
         part: 0,
         length_m: waymask::base::geodesy::length_m(&line),
         line,

@@ -1,6 +1,7 @@
 //! Bridges found over the roads of real extracts, against plain loops over all pairs of lines.
 
 use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::index::RoadIndex;
 use waymask::base::progress::Silent;
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
@@ -35,7 +36,7 @@ fn stations(road: &Road, plane: &LocalPlane) -> Vec<Station> {
 fn segment(road: &Road, length_m: f64) -> Segment {
     let sourced = |value| Sourced { value, from: ValueFrom::Default };
     Segment {
-        road: 0,
+        road: RoadIndex::new(0),
         part: 0,
         line: road.nodes.iter().map(|n| n.at).collect(),
         length_m,

@@ -7,6 +7,7 @@ use super::answers::{KeyAnswer, answer, differing};
 use super::model::{Change, Outcome};
 use super::stored::Stored;
 use crate::base::error::Result;
+use crate::base::index::SegmentIndex;
 use crate::base::progress::Progress;
 use crate::base::words::Rating;
 use crate::layer::Layer;
@@ -66,7 +67,7 @@ impl Rated {
         let verdicts = self.verdicts();
         let mut moved: BTreeMap<(Rating, Rating), f64> = BTreeMap::new();
         let mut outcome = Outcome::default();
-        for (id, row) in (0..).zip(&stored.rows) {
+        for (id, row) in SegmentIndex::numbered(&stored.rows) {
             let now = verdicts.rating(verdicts.worse(&stored.judged(id)));
             let before = row.rating;
             *outcome.km_by_rating.entry(now.name()).or_default() += row.length_m / 1000.0;
@@ -91,7 +92,7 @@ impl Rated {
         let (mut outage_s, mut all_s) = (0.0, 0.0);
         for (segment, direction) in stored.strokes.iter().flat_map(|c| &c.steps) {
             outage_s += self.stats[crate::rating::lanes::lane(*segment, *direction)].outage_s;
-            all_s += stored.pieces[*segment as usize].seconds(*direction, &self.profile.vehicle);
+            all_s += stored.pieces[segment.at()].seconds(*direction, &self.profile.vehicle);
         }
         if all_s > 0.0 { outage_s / all_s } else { 0.0 }
     }

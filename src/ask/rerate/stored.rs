@@ -4,6 +4,7 @@ use std::path::Path;
 
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::length_m;
+use crate::base::index::SegmentIndex;
 use crate::base::words::ValueFrom;
 use crate::layer::Layer;
 use crate::layer::model::{LaneRow, SegmentRow};
@@ -112,15 +113,15 @@ impl Stored {
         Ok(Self { profile: layer.record().profile.clone(), rows, lane_rows, pieces, strokes, links, own, masks })
     }
     /// A segment as the verdicts want it.
-    pub fn judged(&self, id: u32) -> Judged<'_> {
+    pub fn judged(&self, id: SegmentIndex) -> Judged<'_> {
         let mut judged = Judged {
             id,
-            piece: &self.pieces[id as usize],
-            edges: self.rows[id as usize].driven.map(|d| d.edge),
+            piece: &self.pieces[id.at()],
+            edges: self.rows[id.at()].driven.map(|d| d.edge),
             speeds_from: [ValueFrom::Default; 2],
         };
-        let first = self.lane_rows.partition_point(|l| l.segment_id <= i64::from(id));
-        for row in self.lane_rows[first..].iter().take_while(|l| l.segment_id == i64::from(id) + 1) {
+        let first = self.lane_rows.partition_point(|l| l.segment_id < id.row_id());
+        for row in self.lane_rows[first..].iter().take_while(|l| l.segment_id == id.row_id()) {
             judged.speeds_from[usize::from(!row.forward)] = row.road_kmh_from;
         }
         judged
@@ -129,7 +130,7 @@ impl Stored {
 
 /// The lane of a segment in a direction; nothing for a segment that is not there.
 fn lane_of(rows: &[SegmentRow], segment_id: i64, forward: bool) -> Option<usize> {
-    let id = u32::try_from(segment_id - 1).ok().filter(|id| (*id as usize) < rows.len())?;
+    let id = SegmentIndex::of_row(segment_id).filter(|id| id.at() < rows.len())?;
     Some(lane(id, if forward { Direction::Forward } else { Direction::Backward }))
 }
 
@@ -164,7 +165,7 @@ fn strokes(rows: &[LaneRow]) -> Option<Vec<Stroke>> {
         let stroke = out.last_mut()?;
         let number = stroke.steps.len();
         let direction = if row.forward { Direction::Forward } else { Direction::Backward };
-        stroke.steps.push((u32::try_from(row.segment_id - 1).ok()?, direction));
+        stroke.steps.push((SegmentIndex::of_row(row.segment_id)?, direction));
         if row.step as usize != number || row.stroke as usize + 1 != out.len() {
             return None;
         }
@@ -184,8 +185,9 @@ mod tests {
     fn strokes_come_back_in_order_and_gaps_are_noticed() {
         let rows = [row(1, true, 1, 1), row(1, false, 0, 0), row(2, true, 1, 0)];
         let found = strokes(&rows).unwrap();
-        assert_eq!(found[0].steps, [(0, Direction::Backward)]);
-        assert_eq!(found[1].steps, [(1, Direction::Forward), (0, Direction::Forward)]);
+        let [first, second] = [0, 1].map(SegmentIndex::new);
+        assert_eq!(found[0].steps, [(first, Direction::Backward)]);
+        assert_eq!(found[1].steps, [(second, Direction::Forward), (first, Direction::Forward)]);
         assert!(strokes(&[row(1, true, 0, 0), row(2, true, 0, 2)]).is_none());
         assert!(strokes(&[row(1, true, 0, 0), row(2, true, 0, 0)]).is_none());
         assert!(strokes(&[row(1, true, 0, 0), row(2, true, 2, 0)]).is_none());

@@ -31,7 +31,7 @@ fn until(ends_s: &[f64], beyond: &[f64], at_s: f64) -> f64 {
 }
 
 fn compare(roads: &Roads, skies: &Skies, stroke: &Stroke, other_seed: &Profile, out: &mut Tenths) {
-    let first = &roads.pieces[stroke.steps[0].0 as usize];
+    let first = &roads.pieces[stroke.steps[0].0.at()];
     let stretches = stretches(roads, stroke).unwrap();
     let mut done_s = 0.0;
     let ends_s: Vec<f64> = stretches

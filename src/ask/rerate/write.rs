@@ -6,6 +6,7 @@ use super::model::NewLayer;
 use super::rated::{Rated, RerateWork, remargin};
 use super::stored::Stored;
 use crate::base::error::{Error, Result};
+use crate::base::index::SegmentIndex;
 use crate::layer::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
 use crate::layer::{Layer, LayerWriter};
 use crate::map::network::model::Direction;
@@ -28,7 +29,7 @@ pub(super) fn create(stored: &Profile, wanted: &Profile, new: &NewLayer) -> Resu
 pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -> Result<()> {
     let (layer, stored) = (work.layer, work.stored);
     let mut record = begin(layer, rated);
-    for (id, row) in (0..).zip(&stored.rows) {
+    for (id, row) in SegmentIndex::numbered(&stored.rows) {
         let row = segment(stored, rated, id, row)?;
         summary::count_segment(&mut record, &row);
         writer.segment(&row)?;
@@ -36,7 +37,7 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
             writer.overhead(&row)?;
         }
         let judged = stored.judged(id);
-        let first = stored.lane_rows.partition_point(|l| l.segment_id <= i64::from(id));
+        let first = stored.lane_rows.partition_point(|l| l.segment_id < id.row_id());
         for row in stored.lane_rows[first..].iter().take_while(|l| l.segment_id == row.segment_id) {
             writer.lane(row)?;
         }
@@ -58,7 +59,7 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
     writer.finish(&record)
 }
 
-fn segment(stored: &Stored, rated: &Rated, id: u32, row: &SegmentRow) -> Result<SegmentRow> {
+fn segment(stored: &Stored, rated: &Rated, id: SegmentIndex, row: &SegmentRow) -> Result<SegmentRow> {
     let judged = stored.judged(id);
     let mut found = [None; 2];
     for direction in judged.directions() {
@@ -76,16 +77,16 @@ fn lane_shares(stored: &Stored, rated: &Rated, lane: usize) -> Result<Option<Sha
         return Ok(None);
     }
     let (id, direction) = of_lane(lane);
-    let piece = &stored.pieces[id as usize];
+    let piece = &stored.pieces[id.at()];
     let overheads = shadowing(&stored.links, &stored.own, lane);
     let weights = rated.skies.weights(piece, piece.middle_heading_deg(direction));
     Ok(Some(shares(stored.masks.grid, &masks, &weights, piece.length_m, &overheads).unwrap_or_default()))
 }
 
-fn overheads(work: &RerateWork, rated: &Rated, id: u32) -> Result<Vec<OverheadRow>> {
+fn overheads(work: &RerateWork, rated: &Rated, id: SegmentIndex) -> Result<Vec<OverheadRow>> {
     let stored = work.stored;
     let judged = stored.judged(id);
-    let rows = work.layer.overheads(i64::from(id) + 1)?;
+    let rows = work.layer.overheads(id.row_id())?;
     let listed = listed(id, judged.piece.length_m, judged.directions(), &stored.own);
     let shadow_s =
         |(lane, i): (usize, usize)| rated.verdicts().shadow_s(&rated.skies, judged.piece, lane, &stored.own[lane], i);
@@ -93,8 +94,8 @@ fn overheads(work: &RerateWork, rated: &Rated, id: u32) -> Result<Vec<OverheadRo
 }
 
 fn write_edges(work: &RerateWork, rated: &Rated, writer: &mut LayerWriter) -> Result<()> {
-    let mut by_edge: std::collections::BTreeMap<i64, Vec<u32>> = std::collections::BTreeMap::new();
-    for (id, row) in (0..).zip(&work.stored.rows) {
+    let mut by_edge: std::collections::BTreeMap<i64, Vec<SegmentIndex>> = std::collections::BTreeMap::new();
+    for (id, row) in SegmentIndex::numbered(&work.stored.rows) {
         for edge in Direction::BOTH.into_iter().filter_map(|d| row.driven[d]).map(|d| d.edge) {
             by_edge.entry(edge).or_default().push(id);
         }

@@ -6,6 +6,7 @@ use super::section::cross_section;
 use super::side::driving_side;
 use super::speed::speed_kmh;
 use crate::base::geodesy::{self, LocalPlane, Position};
+use crate::base::index::{EdgeIndex, RoadIndex, SegmentIndex};
 use crate::map::extract::model::{Oneway, Road, RoadNode};
 use crate::profile::Profile;
 
@@ -25,7 +26,7 @@ pub fn cut(roads: &[Road], profile: &Profile) -> Network {
     let uses = node_uses(roads);
     let mut network = Network::default();
     let (mut last_id, mut part) = (None, 0);
-    for (index, road) in roads.iter().enumerate() {
+    for (index, road) in RoadIndex::numbered(roads) {
         if last_id != Some(road.id) {
             (last_id, part) = (Some(road.id), 0);
         }
@@ -33,7 +34,7 @@ pub fn cut(roads: &[Road], profile: &Profile) -> Network {
         for i in 1..road.nodes.len() {
             let junction = uses.get(&road.nodes[i].id).is_some_and(|n| *n > 1);
             if junction || i + 1 == road.nodes.len() {
-                add_edge(&mut network, road, index as u32, &road.nodes[first..=i], &mut part, profile);
+                add_edge(&mut network, road, index, &road.nodes[first..=i], &mut part, profile);
                 first = i;
             }
         }
@@ -42,20 +43,27 @@ pub fn cut(roads: &[Road], profile: &Profile) -> Network {
 }
 
 /// Adds one stretch between junctions: its segments and one edge per direction of travel.
-fn add_edge(network: &mut Network, road: &Road, index: u32, nodes: &[RoadNode], part: &mut u32, profile: &Profile) {
+fn add_edge(
+    network: &mut Network,
+    road: &Road,
+    index: RoadIndex,
+    nodes: &[RoadNode],
+    part: &mut u32,
+    profile: &Profile,
+) {
     let line: Vec<Position> = nodes.iter().map(|n| n.at).collect();
-    let first = network.segments.len() as u32;
+    let first = network.segments.len();
     for piece in pieces(&line, profile.sampling.segment_length_m) {
         network.segments.push(segment(road, index, piece, *part, profile));
         *part += 1;
     }
-    let ids: Vec<u32> = (first..network.segments.len() as u32).collect();
+    let ids: Vec<SegmentIndex> = (first..network.segments.len()).map(SegmentIndex::new).collect();
     let ends = (nodes[0].id, nodes[nodes.len() - 1].id);
     for direction in [Direction::Forward, Direction::Backward] {
-        if !ids.iter().all(|id| network.segments[*id as usize].driven(direction)) || ids.is_empty() {
+        if !ids.iter().all(|id| network.segments[id.at()].driven(direction)) || ids.is_empty() {
             continue;
         }
-        let edge_id = network.edges.len() as u32;
+        let edge_id = EdgeIndex::new(network.edges.len());
         let mut edge = Edge {
             from_node: ends.0,
             to_node: ends.1,
@@ -70,7 +78,7 @@ fn add_edge(network: &mut Network, road: &Road, index: u32, nodes: &[RoadNode], 
             edge.segments.reverse();
         }
         for id in &ids {
-            let s = &mut network.segments[*id as usize];
+            let s = &mut network.segments[id.at()];
             edge.length_m += s.length_m;
             edge.time_s += s.length_m / f64::from(s.speed_kmh(direction) / 3.6);
             match direction {
@@ -83,7 +91,7 @@ fn add_edge(network: &mut Network, road: &Road, index: u32, nodes: &[RoadNode], 
 }
 
 /// One segment with everything the tags and defaults say about it.
-fn segment(road: &Road, index: u32, line: Vec<Position>, part: u32, profile: &Profile) -> Segment {
+fn segment(road: &Road, index: RoadIndex, line: Vec<Position>, part: u32, profile: &Profile) -> Segment {
     let length_m = geodesy::length_m(&line);
     let forward = speed_kmh(road, road.maxspeed_forward);
     let backward = speed_kmh(road, road.maxspeed_backward);
@@ -171,7 +179,7 @@ mod tests {
         assert!((total_m(&n) - 790.0).abs() < 0.1, "{}", total_m(&n));
         assert_eq!(n.edges.len(), 6);
         assert_eq!((n.edges[0].from_node, n.edges[0].to_node), (1, 2));
-        assert_eq!(n.edges[1].segments, vec![2, 1, 0]);
+        assert_eq!(n.edges[1].segments, [2, 1, 0].map(SegmentIndex::new));
         assert_eq!(n.segments.iter().map(|s| s.part).collect::<Vec<_>>(), vec![0, 1, 2, 3, 0]);
     }
 

@@ -1,5 +1,6 @@
 //! The road's own height: from the ground under it, straight over bridges and through tunnels, smoothed.
 use super::model::{Direction, Network};
+use crate::base::index::SegmentIndex;
 
 /// Heights at the stations of every segment, in node order, metres; NaN without elevation.
 pub type Heights = Vec<Vec<f32>>;
@@ -11,7 +12,7 @@ pub fn road_heights(network: &Network, ground_z_m: &Heights, smoothing_m: f64) -
     let mut out: Heights = network.segments.iter().map(|_| Vec::new()).collect();
     for stroke in &network.strokes {
         // Heights belong to the middle of the road: the first stroke that passes decides.
-        if stroke.steps.iter().all(|(s, _)| !out[*s as usize].is_empty()) {
+        if stroke.steps.iter().all(|(s, _)| !out[s.at()].is_empty()) {
             continue;
         }
         let mut profile = StrokeProfile::new(network, ground_z_m, &stroke.steps);
@@ -33,12 +34,12 @@ struct StrokeProfile {
 }
 
 impl StrokeProfile {
-    fn new(network: &Network, ground_z_m: &Heights, steps: &[(u32, Direction)]) -> Self {
+    fn new(network: &Network, ground_z_m: &Heights, steps: &[(SegmentIndex, Direction)]) -> Self {
         let mut p = Self { along_m: vec![], z_m: vec![], structure: vec![], counts: vec![] };
         let mut start_m = 0.0;
         for (id, direction) in steps {
-            let segment = &network.segments[*id as usize];
-            let ground = &ground_z_m[*id as usize];
+            let segment = &network.segments[id.at()];
+            let ground = &ground_z_m[id.at()];
             let n = ground.len();
             p.counts.push(n);
             for i in 0..n {
@@ -124,10 +125,10 @@ impl StrokeProfile {
     }
 
     /// Writes the heights of segments that have none yet, in node order.
-    fn write(&self, out: &mut Heights, steps: &[(u32, Direction)]) {
+    fn write(&self, out: &mut Heights, steps: &[(SegmentIndex, Direction)]) {
         let mut at = 0;
         for ((id, direction), n) in steps.iter().zip(&self.counts) {
-            let slot = &mut out[*id as usize];
+            let slot = &mut out[id.at()];
             if slot.is_empty() {
                 slot.extend(self.z_m[at..at + n].iter().map(|z| *z as f32));
                 if *direction == Direction::Backward {

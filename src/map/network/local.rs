@@ -11,6 +11,7 @@ use petgraph::graph::Graph;
 use petgraph::unionfind::UnionFind;
 
 use super::model::Network;
+use crate::base::index::RoadIndex;
 use crate::base::words::RoadAccess;
 use crate::map::extract::model::Road;
 
@@ -31,7 +32,7 @@ pub fn of_network(network: &Network, roads: &[Road]) -> Vec<bool> {
         let next = numbers.len() as u32;
         *numbers.entry(node).or_insert(next)
     };
-    let open = |road: u32| roads[road as usize].access == RoadAccess::Open;
+    let open = |road: RoadIndex| roads[road.at()].access == RoadAccess::Open;
     let passages: Vec<Passage> =
         network.edges.iter().map(|e| (number(e.from_node), number(e.to_node), open(e.road))).collect();
     local(numbers.len(), &passages)

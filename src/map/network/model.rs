@@ -1,5 +1,6 @@
 //! The road network: segments, edges, strokes and the stations where the sky is computed.
 use crate::base::geodesy::Position;
+use crate::base::index::{EdgeIndex, RoadIndex, SegmentIndex};
 use crate::map::extract::model::{DrivingSide, RoadClass, TunnelKind};
 
 pub use crate::base::words::{Direction, ValueFrom};
@@ -41,7 +42,7 @@ pub struct CrossSection {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Segment {
     /// Index of its road in [`crate::map::extract::model::Extract::roads`].
-    pub road: u32,
+    pub road: RoadIndex,
     /// Number of the piece within the way, from 0, over all pieces with the same way id.
     pub part: u32,
     /// Centre line, in node order of the way, at least two positions.
@@ -63,9 +64,9 @@ pub struct Segment {
     /// In a tunnel, passage or gallery.
     pub tunnel: Option<TunnelKind>,
     /// Edge driven forward, index into [`Network::edges`].
-    pub edge_forward: Option<u32>,
+    pub edge_forward: Option<EdgeIndex>,
     /// Edge driven backward.
-    pub edge_backward: Option<u32>,
+    pub edge_backward: Option<EdgeIndex>,
     /// Number of stations, at least two: evenly spaced along the segment from its first to its last
     /// position, at most the profile's spacing apart.
     pub stations: u32,
@@ -79,11 +80,11 @@ pub struct Edge {
     /// Last node id.
     pub to_node: i64,
     /// Index of its road.
-    pub road: u32,
+    pub road: RoadIndex,
     /// Direction against or in node order.
     pub direction: Direction,
     /// Segments in the order they are driven.
-    pub segments: Vec<u32>,
+    pub segments: Vec<SegmentIndex>,
     /// Length, metres.
     pub length_m: f64,
     /// Driving time before the profile's factor, seconds.
@@ -94,7 +95,7 @@ pub struct Edge {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stroke {
     /// Segment and direction, in the order they are driven.
-    pub steps: Vec<(u32, Direction)>,
+    pub steps: Vec<(SegmentIndex, Direction)>,
 }
 
 /// The network of one extract.

@@ -3,6 +3,7 @@ use std::collections::HashMap;
 
 use super::model::{Direction, Edge, Network, Stroke};
 use crate::base::geodesy::{LocalPlane, turn_deg};
+use crate::base::index::{EdgeIndex, SegmentIndex};
 use crate::map::extract::model::Road;
 
 /// Turns sharper than this end a stroke unless the road keeps its name or reference, degrees.
@@ -14,8 +15,8 @@ const LONGEST_M: f64 = 30_000.0;
 
 /// Heading of an edge at its start and at its end, degrees.
 fn headings_deg(network: &Network, edge: &Edge) -> (f64, f64) {
-    let of = |segment: u32, last: bool| {
-        let line = &network.segments[segment as usize].line;
+    let of = |segment: SegmentIndex, last: bool| {
+        let line = &network.segments[segment.at()].line;
         let at_end = last == (edge.direction == Direction::Forward);
         let (a, b) = if at_end { (line[line.len() - 2], line[line.len() - 1]) } else { (line[0], line[1]) };
         let plane = LocalPlane::at_position(a);
@@ -31,7 +32,7 @@ fn headings_deg(network: &Network, edge: &Edge) -> (f64, f64) {
 /// How badly `next` continues `edge`; `None` if it does not. Lower is better.
 fn misfit(edge: &Edge, next: &Edge, turn: f64, roads: &[Road]) -> Option<f64> {
     let back = next.to_node == edge.from_node && next.road == edge.road && next.direction != edge.direction;
-    let (a, b) = (&roads[edge.road as usize], &roads[next.road as usize]);
+    let (a, b) = (&roads[edge.road.at()], &roads[next.road.at()]);
     let same = |x: &Option<Box<str>>, y: &Option<Box<str>>| x.is_some() && x == y;
     let same_road = a.id == b.id || same(&a.reference, &b.reference) || same(&a.name, &b.name);
     let allowed_deg = if same_road { SHARPEST_DEG } else { STRAIGHT_ON_DEG };
@@ -44,18 +45,18 @@ fn misfit(edge: &Edge, next: &Edge, turn: f64, roads: &[Road]) -> Option<f64> {
 }
 
 /// For every edge the one that continues it: at each node the best pairs first, each edge once.
-fn successors(network: &Network, roads: &[Road]) -> Vec<Option<u32>> {
+fn successors(network: &Network, roads: &[Road]) -> Vec<Option<EdgeIndex>> {
     let headings: Vec<(f64, f64)> = network.edges.iter().map(|e| headings_deg(network, e)).collect();
-    let mut leaving: HashMap<i64, Vec<u32>> = HashMap::new();
-    for (i, edge) in network.edges.iter().enumerate() {
-        leaving.entry(edge.from_node).or_default().push(i as u32);
+    let mut leaving: HashMap<i64, Vec<EdgeIndex>> = HashMap::new();
+    for (i, edge) in EdgeIndex::numbered(&network.edges) {
+        leaving.entry(edge.from_node).or_default().push(i);
     }
     let mut pairs = Vec::new();
-    for (i, edge) in network.edges.iter().enumerate() {
+    for (i, edge) in EdgeIndex::numbered(&network.edges) {
         for &j in leaving.get(&edge.to_node).map_or(&[][..], Vec::as_slice) {
-            let turn = turn_deg(headings[i].1, headings[j as usize].0);
-            if let Some(misfit) = misfit(edge, &network.edges[j as usize], turn, roads) {
-                pairs.push((misfit, i as u32, j));
+            let turn = turn_deg(headings[i.at()].1, headings[j.at()].0);
+            if let Some(misfit) = misfit(edge, &network.edges[j.at()], turn, roads) {
+                pairs.push((misfit, i, j));
             }
         }
     }
@@ -63,9 +64,9 @@ fn successors(network: &Network, roads: &[Road]) -> Vec<Option<u32>> {
     let mut next = vec![None; network.edges.len()];
     let mut taken = vec![false; network.edges.len()];
     for (_, i, j) in pairs {
-        if next[i as usize].is_none() && !taken[j as usize] {
-            next[i as usize] = Some(j);
-            taken[j as usize] = true;
+        if next[i.at()].is_none() && !taken[j.at()] {
+            next[i.at()] = Some(j);
+            taken[j.at()] = true;
         }
     }
     next
@@ -76,7 +77,7 @@ pub fn strokes(network: &Network, roads: &[Road]) -> Vec<Stroke> {
     let next = successors(network, roads);
     let mut has_before = vec![false; next.len()];
     for j in next.iter().flatten() {
-        has_before[*j as usize] = true;
+        has_before[j.at()] = true;
     }
     let mut done = vec![false; next.len()];
     let mut out = Vec::new();
@@ -91,20 +92,20 @@ pub fn strokes(network: &Network, roads: &[Road]) -> Vec<Stroke> {
 }
 
 /// Follows one stroke from an edge, starting a new one where it grows too long.
-fn follow(network: &Network, next: &[Option<u32>], start: usize, done: &mut [bool], out: &mut Vec<Stroke>) {
+fn follow(network: &Network, next: &[Option<EdgeIndex>], start: usize, done: &mut [bool], out: &mut Vec<Stroke>) {
     let mut stroke = Stroke { steps: Vec::new() };
     let mut length_m = 0.0;
-    let mut at = Some(start as u32);
-    while let Some(i) = at.filter(|i| !done[*i as usize]) {
-        let edge = &network.edges[i as usize];
-        done[i as usize] = true;
+    let mut at = Some(EdgeIndex::new(start));
+    while let Some(i) = at.filter(|i| !done[i.at()]) {
+        let edge = &network.edges[i.at()];
+        done[i.at()] = true;
         if length_m + edge.length_m > LONGEST_M && !stroke.steps.is_empty() {
             out.push(std::mem::replace(&mut stroke, Stroke { steps: Vec::new() }));
             length_m = 0.0;
         }
         stroke.steps.extend(edge.segments.iter().map(|s| (*s, edge.direction)));
         length_m += edge.length_m;
-        at = next[i as usize];
+        at = next[i.at()];
     }
     out.push(stroke);
 }
@@ -134,8 +135,11 @@ mod tests {
         roads[1].reference = Some("V1".into());
         let n = chained(&roads);
         assert_eq!(n.strokes.len(), 4, "{:?}", n.strokes);
-        assert!(n.strokes.contains(&Stroke { steps: vec![(0, Direction::Forward), (1, Direction::Forward)] }));
-        assert!(n.strokes.contains(&Stroke { steps: vec![(1, Direction::Backward), (0, Direction::Backward)] }));
+        let [first, second] = [0, 1].map(SegmentIndex::new);
+        assert!(n.strokes.contains(&Stroke { steps: vec![(first, Direction::Forward), (second, Direction::Forward)] }));
+        assert!(
+            n.strokes.contains(&Stroke { steps: vec![(second, Direction::Backward), (first, Direction::Backward)] })
+        );
     }
 
     #[test]

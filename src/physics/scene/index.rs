@@ -9,6 +9,7 @@ use rstar::{AABB, RTree};
 use super::boxed::InBox;
 use super::building::building_height_m;
 use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::base::index::SegmentIndex;
 use crate::map::extract::model::{BarredShape, CanopyShape, DeckShape, Extract};
 use crate::map::network::model::Network;
 
@@ -51,7 +52,7 @@ enum Thing {
     Canopy(u32),
     Building(u32),
     Barrier(u32),
-    Segment(u32),
+    Segment(SegmentIndex),
     Deck(u32),
     Barred(u32),
     Stop(u32),
@@ -67,7 +68,7 @@ pub struct Nearby {
     /// Into [`Extract::barriers`].
     pub barriers: Vec<u32>,
     /// Into [`Network::segments`].
-    pub segments: Vec<u32>,
+    pub segments: Vec<SegmentIndex>,
     /// Into [`Extract::decks`].
     pub decks: Vec<u32>,
     /// Into [`Extract::barred`].
@@ -77,9 +78,11 @@ pub struct Nearby {
 }
 
 impl Nearby {
-    fn lists(&mut self) -> [&mut Vec<u32>; 7] {
+    /// Puts every list in order, each index once.
+    fn put_in_order(&mut self) {
         let Self { canopy, buildings, barriers, segments, decks, barred, stops } = self;
-        [canopy, buildings, barriers, segments, decks, barred, stops]
+        [canopy, buildings, barriers, decks, barred, stops].into_iter().for_each(in_order);
+        in_order(segments);
     }
 }
 
@@ -113,7 +116,7 @@ impl FeatureIndex {
         for (i, b) in numbered(&extract.barriers) {
             add(&mut entries, &b.line, 0.0, Thing::Barrier(i));
         }
-        for (i, s) in numbered(&network.segments) {
+        for (i, s) in SegmentIndex::numbered(&network.segments) {
             add(&mut entries, &s.line, 0.0, Thing::Segment(i));
         }
         for (i, d) in numbered(&extract.decks) {
@@ -146,10 +149,7 @@ impl FeatureIndex {
         for turn_deg in [-360.0, 0.0, 360.0] {
             self.collect([west + turn_deg, south], [east + turn_deg, north], &mut near);
         }
-        for list in near.lists() {
-            list.sort_unstable();
-            list.dedup();
-        }
+        near.put_in_order();
         near
     }
 
@@ -170,6 +170,11 @@ impl FeatureIndex {
             }
         }
     }
+}
+
+fn in_order<I: Ord>(list: &mut Vec<I>) {
+    list.sort_unstable();
+    list.dedup();
 }
 
 fn numbered<T>(items: &[T]) -> impl Iterator<Item = (u32, &T)> {

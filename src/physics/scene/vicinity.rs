@@ -45,11 +45,12 @@ impl<'a> Vicinity<'a> {
     }
     /// Segments of roads.
     pub fn segments(&self) -> impl Iterator<Item = &'a Segment> + use<'a> {
-        picked(&self.near.segments, &self.network.segments)
+        let Self { near, network, .. } = *self;
+        near.segments.iter().filter_map(|i| network.segments.get(i.at()))
     }
     /// The road a segment is a piece of.
     pub fn road(&self, segment: &Segment) -> Option<&'a Road> {
-        self.extract.roads.get(segment.road as usize)
+        self.extract.roads.get(segment.road.at())
     }
     /// A line in the plane of the cell.
     pub fn line(&self, line: &[Position]) -> Vec<Point> {

@@ -8,6 +8,7 @@
 use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};
 use crate::base::geodesy::{Point, normal_deg, turn_deg};
+use crate::base::index::SegmentIndex;
 use crate::physics::scene::rings::contains;
 use crate::physics::scene::rings::distance_to_piece_m;
 use crate::physics::scene::solids::edge::SolidEdge;
@@ -80,7 +81,7 @@ impl SolidPainter {
         &self,
         solids: &Solids,
         eye: &Eye,
-        segment: Option<u32>,
+        segment: Option<SegmentIndex>,
         horizon_deg: &mut [f32; AZIMUTH_BINS],
     ) -> Painted {
         let beside = |slab: &Slab| segment.is_none_or(|s| slab.over.binary_search(&s).is_err());

@@ -1,5 +1,6 @@
 //! What lies near a window is found, also across the antimeridian.
 use waymask::base::geodesy::LocalPlane;
+use waymask::base::index::SegmentIndex;
 use waymask::map::extract::model::LeafType;
 use waymask::physics::scene::index::{FeatureIndex, Nearby, Window};
 
@@ -21,7 +22,11 @@ fn windows_find_what_reaches_into_their_border() {
     world.add_wood(&square(0.0, 900.0, 50.0), LeafType::Mixed);
     for lon_deg in [179.9995, -179.9995] {
         let found = near(&world, lon_deg, -17.0);
-        assert_eq!((found.canopy, found.buildings, found.segments), (vec![0], vec![0], vec![0]), "{lon_deg}");
+        assert_eq!(
+            (found.canopy, found.buildings, found.segments),
+            (vec![0], vec![0], vec![SegmentIndex::new(0)]),
+            "{lon_deg}"
+        );
     }
     assert_eq!(near(&world, 0.0, -17.0), Nearby::default());
     assert_eq!(near(&world, f64::NAN, -17.0), Nearby::default());

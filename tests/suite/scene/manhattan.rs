@@ -40,7 +40,7 @@ fn street_positions(extract: &Extract, network: &Network) -> (Vec<Position>, usi
             if !segment.driven(direction) {
                 continue;
             }
-            if segment.tunnel.is_some() || extract.roads[segment.road as usize].covered {
+            if segment.tunnel.is_some() || extract.roads[segment.road.at()].covered {
                 covered += here.len();
             } else {
                 open.extend(here.iter().map(|s| plane.to_position(s.at)));

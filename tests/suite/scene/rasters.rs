@@ -1,5 +1,6 @@
 //! What rasters show of trees, laid over what the map says.
 use waymask::base::geodesy::Point;
+use waymask::base::index::SegmentIndex;
 use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
 use waymask::map::extract::model::{CanopyShape, DeckShape, DeckUse, LeafType, RoadClass, Sides};
 use waymask::physics::scene::trees::above::AboveGround;
@@ -23,7 +24,7 @@ fn raster(pixel_m: f64, value: impl Fn(f64, f64) -> f32) -> Elevation {
 /// Trees of a world under a canopy raster; the first segment is the cell's own.
 fn under(world: &World, canopy: &Elevation) -> CanopyGrid {
     let none = Elevation::default();
-    world.canopy_under(Some(&AboveGround { canopy, surface: &none, ground: &none, segments: &[0] }))
+    world.canopy_under(Some(&AboveGround { canopy, surface: &none, ground: &none, segments: &[SegmentIndex::new(0)] }))
 }
 
 fn top_m(grid: &CanopyGrid, x_m: f64, y_m: f64) -> f64 {
@@ -119,7 +120,7 @@ fn a_surface_over_bare_earth_grows_no_trees_on_a_bare_slope() {
     let tops = |x: f64, y: f64| slope(x, y) + if (x - 40.0).abs() < 10.0 && y.abs() < 50.0 { 17.0 } else { 0.3 };
     let surface = raster(2.0, |x, y| tops(x, y) as f32);
     let none = Elevation::default();
-    let above = AboveGround { canopy: &none, surface: &surface, ground: &ground, segments: &[0] };
+    let above = AboveGround { canopy: &none, surface: &surface, ground: &ground, segments: &[SegmentIndex::new(0)] };
     let grid = world.canopy_under(Some(&above));
     assert!((top_m(&grid, 40.0, 0.0) - 17.0).abs() < 0.3, "{}", top_m(&grid, 40.0, 0.0));
     for (x, y) in [(20.0, 0.0), (60.0, 0.0), (-40.0, 30.0), (40.0, 80.0)] {

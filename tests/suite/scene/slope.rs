@@ -7,6 +7,7 @@ use std::path::Path;
 
 use gdal::Dataset;
 use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::index::SegmentIndex;
 use waymask::base::window::Elevation;
 use waymask::physics::scene::trees::above::AboveGround;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
@@ -128,7 +129,8 @@ fn weight(row: usize) -> f64 {
 /// Share of the cone that our trees block at every place.
 fn ours(slope: &Slope, profile: &Profile) -> Vec<f64> {
     let (none, world) = (Elevation::default(), &slope.world);
-    let above = AboveGround { canopy: &none, surface: &slope.tops, ground: &slope.ground, segments: &[0] };
+    let above =
+        AboveGround { canopy: &none, surface: &slope.tops, ground: &slope.ground, segments: &[SegmentIndex::new(0)] };
     let canopy = world.canopy_with(profile, Some(&above));
     let caster = CanopyCaster::new(GRID, profile);
     let (mut cells, mut scratch) = (vec![0; GRID.cells()], CanopyScratch::default());

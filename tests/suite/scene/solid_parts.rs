@@ -1,5 +1,6 @@
 //! Parts of buildings, courtyards, and what is open below.
 use super::support::{ANTENNA_M, GRID, World, square};
+use waymask::base::index::SegmentIndex;
 use waymask::map::extract::model::Building;
 use waymask::physics::scene::building::building_height_m;
 use waymask::physics::sky::ground::Eye;
@@ -14,7 +15,7 @@ fn north(world: &World) -> f64 {
     f64::from(world.solid_mask((0.0, 0.0), ANTENNA_M).0[azimuth_bin(1.0)])
 }
 
-fn painted(world: &World, at: (f64, f64), segment: Option<u32>) -> ([f32; AZIMUTH_BINS], Painted) {
+fn painted(world: &World, at: (f64, f64), segment: Option<SegmentIndex>) -> ([f32; AZIMUTH_BINS], Painted) {
     let mut horizon = [-90.0; AZIMUTH_BINS];
     let eye = Eye::level(world.point(at.0, at.1), ANTENNA_M);
     let painted = SolidPainter::new(GRID).paint(&world.solids(), &eye, segment, &mut horizon);
@@ -127,10 +128,10 @@ fn what_stands_over_a_lane_is_left_to_the_lane() {
     world.add_road(&[(0.0, 80.0), (90.0, 80.0)], 6.0, 3.0, None);
     world.add_road(&[(20.0, -50.0), (20.0, 70.0)], 6.0, 3.0, None);
     let hidden = |at, segment| hidden_share(GRID, &painted(&world, at, segment).0);
-    assert_eq!(hidden((0.0, 0.0), Some(0)), 0.0, "an interval of this lane");
-    assert_eq!(hidden((0.0, 20.0), Some(0)), 0.0, "an interval of this lane");
-    assert_eq!(hidden((5.0, 80.0), Some(1)), 0.0, "and of the one it leads to");
-    assert!(hidden((20.0, 20.0), Some(2)) > 0.1, "but a tower to the street beside it");
+    assert_eq!(hidden((0.0, 0.0), Some(SegmentIndex::new(0))), 0.0, "an interval of this lane");
+    assert_eq!(hidden((0.0, 20.0), Some(SegmentIndex::new(0))), 0.0, "an interval of this lane");
+    assert_eq!(hidden((5.0, 80.0), Some(SegmentIndex::new(1))), 0.0, "and of the one it leads to");
+    assert!(hidden((20.0, 20.0), Some(SegmentIndex::new(2))) > 0.1, "but a tower to the street beside it");
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! Small worlds around one place at the equator of a plane, built from metres.
 #![allow(dead_code)]
 use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::index::RoadIndex;
 use waymask::base::window::Elevation;
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
@@ -97,7 +98,7 @@ impl World {
         let line = self.line(line);
         let length_m = waymask::base::geodesy::length_m(&line);
         self.network.segments.push(Segment {
-            road: u32::MAX,
+            road: RoadIndex::new(u32::MAX as usize),
             part: 0,
             line,
             length_m,
@@ -120,7 +121,7 @@ impl World {
     /// The road of the last segment, of which the map says nothing but its class.
     pub fn add_extract_road(&mut self, class: RoadClass) -> &mut Road {
         let segment = self.network.segments.last_mut().unwrap();
-        segment.road = self.extract.roads.len() as u32;
+        segment.road = RoadIndex::new(self.extract.roads.len());
         let nodes = segment.line.iter().zip(1..).map(|(at, id)| RoadNode { id, at: *at }).collect();
         self.extract.roads.push(Road::untagged(1, class, nodes));
         self.extract.roads.last_mut().unwrap()

@@ -3,6 +3,7 @@
 //! In: a building of an extract with its footprint in the plane of a cell, and the carriageways near it. Out: [`Slab`]s.
 //! Over a lane they are intervals of that lane (see [`crate::physics::scene::overheads::covers`]) and not looked at from it a second time.
 use crate::base::geodesy::{Point, Position};
+use crate::base::index::SegmentIndex;
 use crate::map::extract::model::Building;
 use crate::physics::scene::building::{ROOF_THICKNESS_M, ROOF_UNDERSIDE_M, building_height_m};
 use crate::physics::scene::rings::{contains, distance_to_piece_m};
@@ -26,7 +27,7 @@ pub struct Slab {
     /// A height of it is a default, not a tag.
     pub assumed: bool,
     /// Segments that run under it, and those they lead to, ascending indices into [`crate::map::network::model::Network::segments`].
-    pub over: Vec<u32>,
+    pub over: Vec<SegmentIndex>,
 }
 
 /// Whether a building is open below.
@@ -52,7 +53,7 @@ impl Slab {
 
 /// One carriageway: its segment, pieces of its centre line, half its width (metres) and its ends.
 struct Carriageway {
-    segment: u32,
+    segment: SegmentIndex,
     line: Vec<Point>,
     half_m: f64,
     ends: [Option<Position>; 2],
@@ -64,8 +65,8 @@ pub struct Carriageways(Vec<Carriageway>);
 impl Carriageways {
     /// All carriageways near a window.
     pub fn of(around: &Vicinity) -> Self {
-        let carriageway = |i: &u32| {
-            let segment = around.network.segments.get(*i as usize)?;
+        let carriageway = |i: &SegmentIndex| {
+            let segment = around.network.segments.get(i.at())?;
             Some(Carriageway {
                 segment: *i,
                 line: around.line(&segment.line),
@@ -76,7 +77,7 @@ impl Carriageways {
         Self(around.near.segments.iter().filter_map(carriageway).collect())
     }
     /// Segments whose carriageway runs through or into a footprint, and those that begin or end where they do.
-    fn under(&self, rings: &[Vec<Point>]) -> Vec<u32> {
+    fn under(&self, rings: &[Vec<Point>]) -> Vec<SegmentIndex> {
         let touching: Vec<&Carriageway> = self.0.iter().filter(|c| c.touches(rings)).collect();
         let ends: Vec<Position> = touching.iter().flat_map(|c| c.ends).flatten().collect();
         let meets = |c: &&Carriageway| c.ends.iter().flatten().any(|end| ends.contains(end));

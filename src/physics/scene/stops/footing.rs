@@ -83,7 +83,7 @@ impl Footing {
             gather.barred(b);
         }
         for s in around.segments() {
-            gather.road(s, around.extract.roads[s.road as usize].class);
+            gather.road(s, around.extract.roads[s.road.at()].class);
         }
         Self { strips: RTree::bulk_load(gather.strips), patches: RTree::bulk_load(gather.patches) }
     }

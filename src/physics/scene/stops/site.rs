@@ -49,7 +49,7 @@ impl Sites {
     pub fn build(around: &Vicinity) -> Self {
         let roofs = around.buildings().filter(|b| b.roof_only && b.area.outer.len() >= 4);
         let open_aisle =
-            |s: &&Segment| s.tunnel.is_none() && !s.bridge && is_aisle(around.extract.roads[s.road as usize].class);
+            |s: &&Segment| s.tunnel.is_none() && !s.bridge && is_aisle(around.extract.roads[s.road.at()].class);
         let aisles = around.segments().filter(open_aisle);
         let along = aisles.flat_map(|s| {
             let count = (s.length_m / AISLE_STEP_M).ceil() as u32 + 1;

@@ -5,6 +5,7 @@
 //! whatever else stood there on the day: telling them apart is done where the map is known
 //! ([`super::canopy`], [`crate::physics::scene::solids`]).
 use crate::base::geodesy::Point;
+use crate::base::index::SegmentIndex;
 use crate::base::window::Elevation;
 
 /// A height shown by a raster.
@@ -26,7 +27,7 @@ pub struct AboveGround<'a> {
     /// Bare earth under `surface`, same datum.
     pub ground: &'a Elevation,
     /// Segments of the cell itself, indices into [`crate::map::network::model::Network::segments`].
-    pub segments: &'a [u32],
+    pub segments: &'a [SegmentIndex],
 }
 
 impl AboveGround<'_> {

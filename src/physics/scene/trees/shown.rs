@@ -85,7 +85,7 @@ impl CanopyGrid {
         let side_m = TILE as f64 * self.raster().pixel_m;
         let tiles = Raster { corner: self.raster().corner, pixel_m: side_m, size: self.tiles_on_side() };
         let mut near = vec![false; tiles.size * tiles.size];
-        for segment in above.segments.iter().filter_map(|i| around.network.segments.get(*i as usize)) {
+        for segment in above.segments.iter().filter_map(|i| around.network.segments.get(i.at())) {
             let line = around.line(&segment.line);
             for pair in line.windows(2) {
                 // Half the diagonal more: a tile counts where any part of it is near.
