@@ -3,7 +3,7 @@ use crate::base::index::SegmentIndex;
 use crate::map::extract::model::Road;
 use crate::map::network::model::{Direction, Network};
 use crate::physics::scene::overheads::covers::{cover_runs, cover_tag};
-use crate::rating::lanes::{Links, lane};
+use crate::rating::lanes::Links;
 
 /// Neighbours along the strokes, and how far covers run on.
 pub struct Lanes {
@@ -25,7 +25,7 @@ impl Lanes {
             };
             let pieces: Vec<_> = stroke.steps.iter().map(tag).collect();
             for ((s, d), (before_m, after_m)) in stroke.steps.iter().zip(cover_runs(&pieces)) {
-                lanes.cover_runs_m[lane(*s, *d)] = (before_m as f32, after_m as f32);
+                lanes.cover_runs_m[s.lane(*d).at()] = (before_m as f32, after_m as f32);
             }
         }
         lanes

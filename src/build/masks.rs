@@ -9,7 +9,7 @@ use super::run::Run;
 use super::stages::Stages;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::Result;
-use crate::base::index::SegmentIndex;
+use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::window::Elevation;
 use crate::layer::model::StopRow;
 use crate::map::network::model::{Direction, Segment, Station};
@@ -28,7 +28,7 @@ use crate::physics::sky::shares::{Shares, shares};
 use crate::physics::sky::solid::SolidPainter;
 use crate::physics::sky::{ground, pack::quantised};
 use crate::rating::drives::Skies;
-use crate::rating::lanes::{directions, lane};
+use crate::rating::lanes::directions;
 use crate::rating::overheads::shadowing;
 use crate::rating::spool::{Slot, Spool};
 use crate::relief::halo_m;
@@ -81,7 +81,7 @@ pub struct SkyOfAll {
 
 /// One lane before its masks are on disk.
 struct Cast {
-    lane: usize,
+    lane: LaneIndex,
     packed: Vec<u8>,
     sky: LaneSky,
     through_buildings: Vec<u32>,
@@ -200,8 +200,8 @@ pub fn cast<'a>(
 
 impl SkyOfAll {
     /// Masks of a lane in the order driven; none where it has no sky.
-    pub fn masks(&self, lane: usize) -> Result<Vec<Mask>> {
-        match &self.lanes[lane] {
+    pub fn masks(&self, lane: LaneIndex) -> Result<Vec<Mask>> {
+        match &self.lanes[lane.at()] {
             Some(sky) => Ok(pack::unpack(&self.spool.get(sky.slot)?)?.1),
             None => Ok(Vec::new()),
         }
@@ -219,7 +219,7 @@ impl SkyOfAll {
     /// Stations without elevation are a defect of the rasters; where none were given, nothing is defective.
     fn take(&mut self, run: &Run, cast: Cast, has_rasters: bool) -> Result<()> {
         let slot = self.spool.push(&cast.packed)?;
-        let segment = &run.network.segments[cast.lane / 2];
+        let segment = &run.network.segments[cast.lane.segment().at()];
         let way = || format!("way {}", run.extract.roads[segment.road.at()].id);
         if has_rasters {
             for _ in cast.sky.elevated..cast.sky.stations {
@@ -231,7 +231,7 @@ impl SkyOfAll {
             self.defects.add(Defect::RoadThroughBuilding, || format!("{} in building {id}", way()));
         }
         self.masks += u64::from(cast.sky.stations);
-        self.lanes[cast.lane] = Some(LaneSky { slot, ..cast.sky });
+        self.lanes[cast.lane.at()] = Some(LaneSky { slot, ..cast.sky });
         Ok(())
     }
 }
@@ -385,7 +385,7 @@ impl Caster<'_> {
         stations: &[Station],
         cast: &mut LaneMasks,
     ) -> Result<Cast> {
-        let (run, lane) = (self.run, lane(id, direction));
+        let (run, lane) = (self.run, id.lane(direction));
         let masks = &cast.masks;
         let segment = &run.network.segments[id.at()];
         let piece = &run.pieces[id.at()];

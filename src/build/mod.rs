@@ -23,6 +23,7 @@ mod strict;
 
 use crate::base::defect::Defects;
 use crate::base::error::{Error, Result};
+use crate::base::index::LaneIndex;
 use crate::base::progress::Progress;
 use crate::layer::LayerWriter;
 use crate::layer::model::BuildRecord;
@@ -103,7 +104,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let skies = drives::skies(profile, &run.pieces, grid, &timeline_of);
     warn_of_empty_skies(&skies, progress);
     let sky = masks::cast(&run, &lanes, &overheads, &skies, &rasters, &mut stages)?;
-    let masks = |lane: usize| sky.masks(lane);
+    let masks = |lane: LaneIndex| sky.masks(lane);
     let roads =
         drives::Roads { profile, pieces: &run.pieces, strokes: &network.strokes, own: &overheads.own, masks: &masks };
     let stats = stages.counted("link", "strokes", network.strokes.len(), |p| drives::drive(&roads, &skies, p))?;

@@ -7,7 +7,7 @@ use super::readers::Readers;
 use super::run::Run;
 use crate::base::error::Result;
 use crate::base::geodesy::{Point, Position};
-use crate::base::index::SegmentIndex;
+use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::progress::Progress;
 use crate::map::network::model::{Direction, Station};
 use crate::map::network::station::stations;
@@ -15,7 +15,7 @@ use crate::physics::scene::overheads::cell::CellOverheads;
 use crate::physics::scene::overheads::covers::LaneOf;
 use crate::physics::scene::overheads::decks::DeckIndex;
 use crate::physics::scene::overheads::overhead::Overhead;
-use crate::rating::lanes::{directions, lane};
+use crate::rating::lanes::directions;
 
 /// Beyond a cell, decks and roofs are looked for this far, and ground under their ends, metres.
 const HALO_M: f64 = 500.0;
@@ -31,7 +31,7 @@ pub struct Overheads {
 }
 
 /// Overheads of one lane and where they stand.
-type Found = (usize, Vec<Overhead>, Vec<Position>);
+type Found = (LaneIndex, Vec<Overhead>, Vec<Position>);
 
 /// Finds what stands over every lane.
 pub fn find(run: &Run, lanes: &Lanes, readers: &Readers, progress: &dyn Progress) -> Result<Overheads> {
@@ -46,7 +46,7 @@ pub fn find(run: &Run, lanes: &Lanes, readers: &Readers, progress: &dyn Progress
     let mut all = Overheads { own: vec![Vec::new(); n], at: vec![Vec::new(); n], names: names(run) };
     for found in by_cell {
         for (lane, overheads, at) in found? {
-            (all.own[lane], all.at[lane]) = (overheads, at);
+            (all.own[lane.at()], all.at[lane.at()]) = (overheads, at);
         }
     }
     Ok(all)
@@ -82,7 +82,7 @@ fn in_cell(run: &Run, lanes: &Lanes, readers: &Readers, index: &DeckIndex, cell:
             }
             let middle = cell.plane.to_position(stations[stations.len() / 2].at);
             let at = own.iter().map(|o| above.centre(&lane_of, o).unwrap_or(middle)).collect();
-            out.push((lane(*id, direction), own, at));
+            out.push((id.lane(direction), own, at));
         }
     }
     Ok(out)
@@ -97,7 +97,7 @@ fn lane_of<'a>(
     stations: &'a [Station],
 ) -> LaneOf<'a> {
     let segment = &run.network.segments[segment_id.at()];
-    let (before_m, after_m) = lanes.cover_runs_m[lane(segment_id, direction)];
+    let (before_m, after_m) = lanes.cover_runs_m[segment_id.lane(direction).at()];
     LaneOf {
         road: &run.extract.roads[segment.road.at()],
         segment,

@@ -3,7 +3,7 @@ use super::masks::LaneSky;
 use super::results::Results;
 use super::{nodes, record};
 use crate::base::error::Result;
-use crate::base::index::{EdgeIndex, SegmentIndex, StrokeIndex};
+use crate::base::index::{EdgeIndex, LaneIndex, SegmentIndex, StrokeIndex};
 use crate::base::words::{BlockerEvidence, Evidence, Highway, Overhang, PerDirection, TerrainEvidence};
 use crate::layer::LayerWriter;
 use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
@@ -13,7 +13,7 @@ use crate::map::network::model::{Direction, Edge, Network, Segment};
 use crate::map::network::surface::unpaved;
 use crate::physics::scene::overheads::prisms;
 use crate::physics::scene::trees::crown::HeightFrom;
-use crate::rating::lanes::{directions, lane};
+use crate::rating::lanes::directions;
 use crate::rating::overheads::listed;
 use crate::rating::summary;
 use crate::rating::verdict::{Judged, NO_CAUSE_BELOW, Verdicts};
@@ -40,7 +40,7 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
             writer.lane(&row)?;
         }
         for direction in directions(segment) {
-            if let Some(lane_sky) = &results.sky.lanes[lane(id, direction)] {
+            if let Some(lane_sky) = &results.sky.lanes[id.lane(direction).at()] {
                 writer.masks(&MaskRow {
                     segment_id: id.row_id(),
                     forward: direction == Direction::Forward,
@@ -69,7 +69,7 @@ fn steps(network: &Network) -> Vec<(StrokeIndex, u32)> {
     let mut out = vec![(StrokeIndex::new(0), 0); 2 * network.segments.len()];
     for (number, stroke) in StrokeIndex::numbered(&network.strokes) {
         for ((segment, direction), step) in stroke.steps.iter().zip(0..) {
-            out[lane(*segment, *direction)] = (number, step);
+            out[segment.lane(*direction).at()] = (number, step);
         }
     }
     out
@@ -113,7 +113,7 @@ impl Results<'_> {
             line: segment.line.clone(),
             ..SegmentRow::default()
         };
-        self.verdicts().fill(&mut row, &self.judged(id), &|lane| self.sky.lanes[lane].map(|l| l.shares));
+        self.verdicts().fill(&mut row, &self.judged(id), &|lane| self.sky.lanes[lane.at()].map(|l| l.shares));
         self.fill_clearance(&mut row, road, id);
         self.fill_evidence(&mut row, id);
         row
@@ -126,7 +126,7 @@ impl Results<'_> {
         let too_low = row.maxheight_m.is_some_and(|m| m < self.run.profile.vehicle.vehicle_height_m);
         // Crowns can only close over a road where there are crowns.
         let narrow = segment.section.crowns_close_above_m.is_some() && row.blocked_canopy > CROWNS_CLOSE_ABOVE;
-        let lanes = directions(segment).filter_map(|d| self.sky.lanes[lane(id, d)]);
+        let lanes = directions(segment).filter_map(|d| self.sky.lanes[id.lane(d).at()]);
         // Over a wider road only a raster or a mapped tree shows crowns.
         let crowns = narrow || lanes.into_iter().any(|l| l.crowns_over * CROWNS_OVER_ONE_IN >= l.stations);
         row.overhang = too_low || crowns;
@@ -135,7 +135,7 @@ impl Results<'_> {
 
     fn fill_evidence(&self, row: &mut SegmentRow, id: SegmentIndex) {
         let segment = &self.run.network.segments[id.at()];
-        let lanes: Vec<LaneSky> = directions(segment).filter_map(|d| self.sky.lanes[lane(id, d)]).collect();
+        let lanes: Vec<LaneSky> = directions(segment).filter_map(|d| self.sky.lanes[id.lane(d).at()]).collect();
         if lanes.is_empty() {
             // Its class decides, whatever stands around it.
             row.evidence_terrain = TerrainEvidence::Map;
@@ -179,8 +179,8 @@ impl Results<'_> {
     fn overhead_rows(&self, id: SegmentIndex) -> Vec<OverheadRow> {
         let segment = &self.run.network.segments[id.at()];
         let (own, piece) = (&self.overheads.own, &self.run.pieces[id.at()]);
-        let row = |(lane, i): (usize, usize)| {
-            let o = &own[lane][i];
+        let row = |(lane, i): (LaneIndex, usize)| {
+            let o = &own[lane.at()][i];
             OverheadRow {
                 overhead_id: 0,
                 segment_id: id.row_id(),
@@ -192,8 +192,8 @@ impl Results<'_> {
                 underside_m: o.underside_above_road_m,
                 underside_from: o.underside_from,
                 maxheight_m: self.road(segment).maxheight_m.map(f64::from),
-                shadow_s: self.verdicts().shadow_s(self.skies, piece, lane, &own[lane], i),
-                at: self.overheads.at[lane][i],
+                shadow_s: self.verdicts().shadow_s(self.skies, piece, lane, &own[lane.at()], i),
+                at: self.overheads.at[lane.at()][i],
             }
         };
         listed(id, segment.length_m, directions(segment), own).into_iter().map(row).collect()
@@ -203,15 +203,16 @@ impl Results<'_> {
     fn lane_rows(&self, id: SegmentIndex, steps: &[(StrokeIndex, u32)]) -> Result<Vec<LaneRow>> {
         let (judged, piece) = (self.judged(id), &self.run.pieces[id.at()]);
         let row = |direction: Direction| {
-            let lane = lane(id, direction);
+            let lane = id.lane(direction);
             let backward = usize::from(direction == Direction::Backward);
-            let own = &self.overheads.own[lane];
+            let (stroke, step) = steps[lane.at()];
+            let own = &self.overheads.own[lane.at()];
             Ok(LaneRow {
-                lane_id: lane as i64 + 1,
+                lane_id: lane.row_id(),
                 segment_id: id.row_id(),
                 forward: direction == Direction::Forward,
-                stroke: steps[lane].0.row_number(),
-                step: steps[lane].1,
+                stroke: stroke.row_number(),
+                step,
                 road_kmh: f64::from(piece.speeds_kmh[backward]),
                 road_kmh_from: judged.speeds_from[backward],
                 climb: piece.climb_in(direction),

@@ -4,10 +4,9 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use super::lanes::lane;
 use super::pieces::Piece;
 use crate::base::error::Result;
-use crate::base::index::SegmentIndex;
+use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::progress::Progress;
 use crate::map::network::model::{Direction, Stroke};
 use crate::physics::link::drive::simulate;
@@ -34,7 +33,7 @@ pub struct Roads<'a> {
     /// What stands over every lane, in its own coordinate.
     pub own: &'a [Vec<Overhead>],
     /// Masks of a lane in the order driven; none where no sky was computed.
-    pub masks: &'a (dyn Fn(usize) -> Result<Vec<Mask>> + Sync),
+    pub masks: &'a (dyn Fn(LaneIndex) -> Result<Vec<Mask>> + Sync),
 }
 
 /// Skies of all latitudes of a region.
@@ -113,7 +112,7 @@ pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Ve
     let mut out = vec![OutageStats::default(); 2 * roads.pieces.len()];
     for (stroke, stats) in roads.strokes.iter().zip(by_stroke) {
         for ((segment, direction), stats) in stroke.steps.iter().zip(stats?) {
-            out[lane(*segment, *direction)] = stats;
+            out[segment.lane(*direction).at()] = stats;
         }
     }
     Ok(out)
@@ -151,13 +150,13 @@ pub(crate) fn stroke_key(roads: &Roads, stroke: &Stroke) -> u64 {
 
 pub(crate) fn stretches(roads: &Roads, stroke: &Stroke) -> Result<Vec<Stretch>> {
     let of_step = |(id, direction): &(SegmentIndex, Direction)| {
-        let (piece, lane) = (&roads.pieces[id.at()], lane(*id, *direction));
+        let (piece, lane) = (&roads.pieces[id.at()], id.lane(*direction));
         Ok(Stretch {
             length_m: piece.length_m,
             speed_mps: piece.driven_kmh(*direction, &roads.profile.vehicle) / 3.6,
             masks: (roads.masks)(lane)?,
             headings_deg: piece.headings_deg(*direction),
-            overheads: roads.own[lane].clone(),
+            overheads: roads.own[lane.at()].clone(),
         })
     };
     stroke.steps.iter().map(of_step).collect()

@@ -1,16 +1,6 @@
 //! Every driven direction of every segment, and what is driven before and after it.
-use crate::base::index::SegmentIndex;
+use crate::base::index::LaneIndex;
 use crate::map::network::model::{Direction, Segment, Stroke};
-
-/// Number of a lane: a segment in one direction.
-pub fn lane(segment: SegmentIndex, direction: Direction) -> usize {
-    2 * segment.at() + usize::from(direction == Direction::Backward)
-}
-
-/// Segment and direction of a lane.
-pub fn of_lane(lane: usize) -> (SegmentIndex, Direction) {
-    (SegmentIndex::new(lane / 2), if lane.is_multiple_of(2) { Direction::Forward } else { Direction::Backward })
-}
 
 /// The directions a segment is driven in.
 pub fn directions(segment: &Segment) -> impl Iterator<Item = Direction> + '_ {
@@ -19,8 +9,8 @@ pub fn directions(segment: &Segment) -> impl Iterator<Item = Direction> + '_ {
 
 /// Neighbours along the strokes.
 pub struct Links {
-    before: Vec<Option<u32>>,
-    after: Vec<Option<u32>>,
+    before: Vec<Option<LaneIndex>>,
+    after: Vec<Option<LaneIndex>>,
     /// Per segment.
     lengths_m: Vec<f64>,
 }
@@ -32,31 +22,31 @@ impl Links {
         let mut links = Self { before: vec![None; n], after: vec![None; n], lengths_m };
         for stroke in strokes {
             for pair in stroke.steps.windows(2) {
-                let [a, b] = [pair[0], pair[1]].map(|(s, d)| lane(s, d));
-                links.after[a] = Some(b as u32);
-                links.before[b] = Some(a as u32);
+                let [a, b] = [pair[0], pair[1]].map(|(segment, direction)| segment.lane(direction));
+                links.after[a.at()] = Some(b);
+                links.before[b.at()] = Some(a);
             }
         }
         links
     }
     /// Length of a lane, metres.
-    pub fn length_m(&self, lane: usize) -> f64 {
-        self.lengths_m[lane / 2]
+    pub fn length_m(&self, lane: LaneIndex) -> f64 {
+        self.lengths_m[lane.segment().at()]
     }
     /// The lanes driven just before (nearest first), as far back as `reach_m`.
-    pub fn before(&self, lane: usize, reach_m: f64) -> Vec<usize> {
+    pub fn before(&self, lane: LaneIndex, reach_m: f64) -> Vec<LaneIndex> {
         self.walk(&self.before, lane, reach_m)
     }
     /// The lanes driven just after.
-    pub fn after(&self, lane: usize, reach_m: f64) -> Vec<usize> {
+    pub fn after(&self, lane: LaneIndex, reach_m: f64) -> Vec<LaneIndex> {
         self.walk(&self.after, lane, reach_m)
     }
 
-    fn walk(&self, links: &[Option<u32>], lane: usize, reach_m: f64) -> Vec<usize> {
+    fn walk(&self, links: &[Option<LaneIndex>], lane: LaneIndex, reach_m: f64) -> Vec<LaneIndex> {
         let mut out = Vec::new();
         let (mut at, mut done_m) = (lane, 0.0);
-        while let Some(next) = links[at].filter(|_| done_m < reach_m) {
-            at = next as usize;
+        while let Some(next) = links[at.at()].filter(|_| done_m < reach_m) {
+            at = next;
             if at == lane {
                 break;
             }

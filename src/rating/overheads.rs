@@ -1,6 +1,6 @@
 //! What stands over the lanes of a build or of a stored layer: what shadows a lane, and which of it has a row.
-use super::lanes::{Links, lane};
-use crate::base::index::SegmentIndex;
+use super::lanes::Links;
+use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::map::network::model::Direction;
 use crate::physics::scene::overheads::cell::{LaneOverheads, centre_m, with_neighbours};
 use crate::physics::scene::overheads::overhead::Overhead;
@@ -9,8 +9,8 @@ use crate::physics::scene::overheads::overhead::Overhead;
 const REACH_M: f64 = 100.0;
 
 /// What shadows a lane: its own overheads and those of its neighbours within reach.
-pub fn shadowing(links: &Links, own: &[Vec<Overhead>], lane: usize) -> Vec<Overhead> {
-    let stretch = |l: &usize| LaneOverheads { length_m: links.length_m(*l), overheads: own[*l].clone() };
+pub fn shadowing(links: &Links, own: &[Vec<Overhead>], lane: LaneIndex) -> Vec<Overhead> {
+    let stretch = |l: &LaneIndex| LaneOverheads { length_m: links.length_m(*l), overheads: own[l.at()].clone() };
     let before: Vec<LaneOverheads> = links.before(lane, REACH_M).iter().map(stretch).collect();
     let after: Vec<LaneOverheads> = links.after(lane, REACH_M).iter().map(stretch).collect();
     with_neighbours(&stretch(&lane), &before, &after)
@@ -23,18 +23,18 @@ pub fn listed(
     length_m: f64,
     driven: impl Iterator<Item = Direction>,
     own: &[Vec<Overhead>],
-) -> Vec<(usize, usize)> {
+) -> Vec<(LaneIndex, usize)> {
     let mut rows = Vec::new();
     let mut taken: Vec<(f64, f64)> = Vec::new();
     for direction in driven {
         let forward = direction == Direction::Forward;
         let in_node_order =
             |o: &Overhead| if forward { (o.start_m, o.end_m) } else { (length_m - o.end_m, length_m - o.start_m) };
-        let lane = lane(id, direction);
+        let lane = id.lane(direction);
         let is_new = |o: &Overhead| !taken.iter().any(|t| is_same_place(*t, in_node_order(o)));
         let inside = |o: &Overhead| (0.0..=length_m).contains(&centre_m(o));
-        rows.extend(own[lane].iter().enumerate().filter(|(_, o)| inside(o) && is_new(o)).map(|(i, _)| (lane, i)));
-        taken.extend(own[lane].iter().map(in_node_order));
+        rows.extend(own[lane.at()].iter().enumerate().filter(|(_, o)| inside(o) && is_new(o)).map(|(i, _)| (lane, i)));
+        taken.extend(own[lane.at()].iter().map(in_node_order));
     }
     rows
 }

@@ -1,8 +1,7 @@
 //! What the statistics of both directions say of a segment: shared by builds and by rating a layer again.
 use super::drives::Skies;
-use super::lanes::{lane, of_lane};
 use super::pieces::Piece;
-use crate::base::index::SegmentIndex;
+use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::words::{Cause, Direction, PerDirection, Rating, ValueFrom};
 use crate::layer::model::{Driven, EdgeRow, SegmentRow};
 use crate::physics::link::model::OutageStats;
@@ -47,27 +46,27 @@ impl Judged<'_> {
 
 impl Verdicts<'_> {
     /// Rating of a lane.
-    pub fn rating(&self, lane: usize) -> Rating {
-        let s = &self.stats[lane];
+    pub fn rating(&self, lane: LaneIndex) -> Rating {
+        let s = &self.stats[lane.at()];
         rating(s.outage_p95_s, s.outage_share, s.outage_share_window, &self.profile.rating)
     }
     /// The lane that decides: the worse rating, then the larger outage share.
-    pub fn worse(&self, judged: &Judged) -> usize {
-        let lanes = judged.directions().map(|d| lane(judged.id, d));
+    pub fn worse(&self, judged: &Judged) -> LaneIndex {
+        let lanes = judged.directions().map(|d| judged.id.lane(d));
         lanes
             .max_by(|a, b| {
-                let by_share = self.stats[*a].outage_share.total_cmp(&self.stats[*b].outage_share);
+                let by_share = self.stats[a.at()].outage_share.total_cmp(&self.stats[b.at()].outage_share);
                 self.rating(*a).cmp(&self.rating(*b)).then(by_share).then(b.cmp(a))
             })
-            .unwrap_or(lane(judged.id, Direction::Forward))
+            .unwrap_or(judged.id.lane(Direction::Forward))
     }
     /// Fills in what the drives and the sky say of a segment.
-    pub fn fill(&self, row: &mut SegmentRow, judged: &Judged, shares: &dyn Fn(usize) -> Option<Shares>) {
+    pub fn fill(&self, row: &mut SegmentRow, judged: &Judged, shares: &dyn Fn(LaneIndex) -> Option<Shares>) {
         let worse = self.worse(judged);
-        let (_, direction) = of_lane(worse);
-        let (stats, rated, vehicle) = (&self.stats[worse], self.rating(worse), &self.profile.vehicle);
+        let direction = worse.direction();
+        let (stats, rated, vehicle) = (&self.stats[worse.at()], self.rating(worse), &self.profile.vehicle);
         for direction in Direction::BOTH {
-            let seen = shares(lane(judged.id, direction)).unwrap_or(NO_SKY);
+            let seen = shares(judged.id.lane(direction)).unwrap_or(NO_SKY);
             row.driven[direction] = self.driven(judged, direction, &seen);
         }
         let shares = shares(worse).unwrap_or(NO_SKY);
@@ -91,8 +90,8 @@ impl Verdicts<'_> {
     /// Figures of one direction by itself; nothing where it is not driven.
     fn driven(&self, judged: &Judged, direction: Direction, shares: &Shares) -> Option<Driven> {
         let edge = judged.edges[direction]?;
-        let lane = lane(judged.id, direction);
-        let (stats, rating) = (&self.stats[lane], self.rating(lane));
+        let lane = judged.id.lane(direction);
+        let (stats, rating) = (&self.stats[lane.at()], self.rating(lane));
         let [beyond_blips, beyond_gaps, beyond_drops] = stats.beyond;
         Some(Driven {
             edge,
@@ -109,18 +108,17 @@ impl Verdicts<'_> {
     /// Fills in what the drives say of an edge; `segments` in the order they are driven.
     pub fn fill_edge(&self, row: &mut EdgeRow, segments: &[SegmentIndex], pieces: &[Piece]) {
         let direction = Direction::of(row.forward);
-        let lanes = || segments.iter().map(|s| lane(*s, direction));
+        let lanes = || segments.iter().map(|s| s.lane(direction));
         row.time_s = segments.iter().map(|s| pieces[s.at()].seconds(direction, &self.profile.vehicle)).sum();
-        row.outage_s = lanes().map(|l| self.stats[l].outage_s).sum();
-        row.longest_outage_s = lanes().map(|l| self.stats[l].longest_outage_s).fold(0.0, f64::max);
+        row.outage_s = lanes().map(|l| self.stats[l.at()].outage_s).sum();
+        row.longest_outage_s = lanes().map(|l| self.stats[l.at()].longest_outage_s).fold(0.0, f64::max);
         row.rating = lanes().map(|l| self.rating(l)).max().unwrap_or(Rating::Steady);
     }
     /// Seconds during which one overhead hides more than half of the usable sky.
-    pub fn shadow_s(&self, skies: &Skies, piece: &Piece, lane: usize, own: &[Overhead], nth: usize) -> f64 {
+    pub fn shadow_s(&self, skies: &Skies, piece: &Piece, lane: LaneIndex, own: &[Overhead], nth: usize) -> f64 {
         let heading_deg = own.first().map_or(0.0, |o| o.heading_start_deg);
         let weights = skies.weights(piece, heading_deg);
-        let (_, direction) = of_lane(lane);
-        let speed_mps = piece.driven_kmh(direction, &self.profile.vehicle) / 3.6;
+        let speed_mps = piece.driven_kmh(lane.direction(), &self.profile.vehicle) / 3.6;
         half_shadow_m(skies.grid, &weights, &own[nth]) / speed_mps
     }
 }

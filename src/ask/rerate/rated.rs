@@ -7,7 +7,7 @@ use super::answers::{KeyAnswer, answer, differing};
 use super::model::{Change, Outcome};
 use super::stored::Stored;
 use crate::base::error::Result;
-use crate::base::index::SegmentIndex;
+use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::progress::Progress;
 use crate::base::words::Rating;
 use crate::layer::Layer;
@@ -47,7 +47,7 @@ impl Rated {
         let skies = drives::skies(profile, &stored.pieces, stored.masks.grid, &|_| None);
         let canopy = remargin(&stored.profile, profile);
         let stored_masks = &stored.masks;
-        let masks = |lane: usize| -> Result<Vec<Mask>> {
+        let masks = |lane: LaneIndex| -> Result<Vec<Mask>> {
             let mut masks = stored_masks.of(lane)?;
             if let Some(table) = &canopy {
                 masks.iter_mut().flat_map(|m| &mut m.canopy).for_each(|c| *c = table[usize::from(*c)]);
@@ -91,7 +91,7 @@ impl Rated {
     fn outage_share(&self, stored: &Stored) -> f64 {
         let (mut outage_s, mut all_s) = (0.0, 0.0);
         for (segment, direction) in stored.strokes.iter().flat_map(|c| &c.steps) {
-            outage_s += self.stats[crate::rating::lanes::lane(*segment, *direction)].outage_s;
+            outage_s += self.stats[segment.lane(*direction).at()].outage_s;
             all_s += stored.pieces[segment.at()].seconds(*direction, &self.profile.vehicle);
         }
         if all_s > 0.0 { outage_s / all_s } else { 0.0 }

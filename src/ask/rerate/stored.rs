@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::length_m;
-use crate::base::index::SegmentIndex;
+use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::words::ValueFrom;
 use crate::layer::Layer;
 use crate::layer::model::{LaneRow, SegmentRow};
@@ -14,7 +14,7 @@ use crate::physics::scene::overheads::prisms;
 use crate::physics::sky::mask::{Mask, SkyGrid};
 use crate::physics::sky::pack;
 use crate::profile::Profile;
-use crate::rating::lanes::{Links, lane};
+use crate::rating::lanes::Links;
 use crate::rating::pieces::Piece;
 use crate::rating::spool::{Slot, Spool};
 use crate::rating::verdict::Judged;
@@ -53,11 +53,11 @@ pub struct StoredMasks {
 
 impl StoredMasks {
     /// Packed masks of a lane and how many they are.
-    pub fn packed(&self, lane: usize) -> Result<Option<(Vec<u8>, u32)>> {
-        self.slots[lane].map(|(slot, stations)| Ok((self.spool.get(slot)?, stations))).transpose()
+    pub fn packed(&self, lane: LaneIndex) -> Result<Option<(Vec<u8>, u32)>> {
+        self.slots[lane.at()].map(|(slot, stations)| Ok((self.spool.get(slot)?, stations))).transpose()
     }
     /// Masks of a lane in the order driven.
-    pub fn of(&self, lane: usize) -> Result<Vec<Mask>> {
+    pub fn of(&self, lane: LaneIndex) -> Result<Vec<Mask>> {
         let Some((packed, _)) = self.packed(lane)? else { return Ok(Vec::new()) };
         let (grid, masks) = pack::unpack(&packed)?;
         if grid != self.grid {
@@ -91,19 +91,19 @@ impl Stored {
         let mut spool = Spool::new()?;
         let mut slots = vec![None; 2 * rows.len()];
         layer.each_masks(|row| {
-            let slot = lane_of(&rows, row.segment_id, row.forward).and_then(|l| slots.get_mut(l));
+            let slot = lane_of(&rows, row.segment_id, row.forward).and_then(|l| slots.get_mut(l.at()));
             let slot = slot.ok_or_else(|| damaged(path, format!("masks of segment {}", row.segment_id)))?;
             *slot = Some((spool.push(&row.packed)?, row.stations));
             Ok(())
         })?;
-        let mut pieces: Vec<Piece> = rows.iter().enumerate().map(|(i, row)| piece(i, row, &slots)).collect();
+        let mut pieces: Vec<Piece> = SegmentIndex::numbered(&rows).map(|(id, row)| piece(id, row, &slots)).collect();
         let mut own = vec![Vec::new(); slots.len()];
         for row in &lane_rows {
             let known = lane_of(&rows, row.segment_id, row.forward);
             let lane = known.ok_or_else(|| damaged(path, format!("lane {}", row.lane_id)))?;
-            take_lane(&mut pieces[lane / 2], row);
+            take_lane(&mut pieces[lane.segment().at()], row);
             if let Some(packed) = &row.overheads {
-                own[lane] = prisms::unpack(packed)?;
+                own[lane.at()] = prisms::unpack(packed)?;
             }
         }
         let strokes = strokes(&lane_rows).ok_or_else(|| damaged(path, "its strokes have gaps".into()))?;
@@ -129,13 +129,13 @@ impl Stored {
 }
 
 /// The lane of a segment in a direction; nothing for a segment that is not there.
-fn lane_of(rows: &[SegmentRow], segment_id: i64, forward: bool) -> Option<usize> {
+fn lane_of(rows: &[SegmentRow], segment_id: i64, forward: bool) -> Option<LaneIndex> {
     let id = SegmentIndex::of_row(segment_id).filter(|id| id.at() < rows.len())?;
-    Some(lane(id, if forward { Direction::Forward } else { Direction::Backward }))
+    Some(id.lane(Direction::of(forward)))
 }
 
-fn piece(i: usize, row: &SegmentRow, slots: &[Option<(Slot, u32)>]) -> Piece<'static> {
-    let stations = [2 * i, 2 * i + 1].iter().find_map(|l| slots[*l]).map_or(NO_STATIONS, |(_, n)| n);
+fn piece(id: SegmentIndex, row: &SegmentRow, slots: &[Option<(Slot, u32)>]) -> Piece<'static> {
+    let stations = Direction::BOTH.iter().find_map(|d| slots[id.lane(*d).at()]).map_or(NO_STATIONS, |(_, n)| n);
     Piece {
         length_m: length_m(&row.line),
         line: Cow::Owned(row.line.clone()),

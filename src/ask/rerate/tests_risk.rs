@@ -1,6 +1,7 @@
 //! The risk of a meeting on the move, as a plan tells it from expected numbers, compared with drives of another seed.
 use crate::ask::plan::probability;
 use crate::ask::rerate::stored::Stored;
+use crate::base::index::LaneIndex;
 use crate::base::progress::Silent;
 use crate::build::{BuildOptions, build};
 use crate::layer::Layer;
@@ -83,7 +84,7 @@ fn heavy_the_risk_of_meetings_on_the_move_is_what_other_drives_show() {
     let mut other_seed = profile.clone();
     other_seed.link.seed += 1;
     let skies = skies(&profile, &stored.pieces, stored.masks.grid, &|_| None);
-    let masks = |lane: usize| stored.masks.of(lane);
+    let masks = |lane: LaneIndex| stored.masks.of(lane);
     let roads =
         Roads { profile: &profile, pieces: &stored.pieces, strokes: &stored.strokes, own: &stored.own, masks: &masks };
     let mut tenths = Tenths::default();

@@ -6,13 +6,13 @@ use super::model::NewLayer;
 use super::rated::{Rated, RerateWork, remargin};
 use super::stored::Stored;
 use crate::base::error::{Error, Result};
-use crate::base::index::SegmentIndex;
+use crate::base::index::{LaneIndex, SegmentIndex};
+use crate::base::words::PerDirection;
 use crate::layer::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
 use crate::layer::{Layer, LayerWriter};
 use crate::map::network::model::Direction;
 use crate::physics::sky::shares::{Shares, shares};
 use crate::profile::Profile;
-use crate::rating::lanes::{lane, of_lane};
 use crate::rating::overheads::{listed, shadowing};
 use crate::rating::summary;
 
@@ -42,7 +42,7 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
             writer.lane(row)?;
         }
         for direction in judged.directions() {
-            if let Some((packed, stations)) = stored.masks.packed(lane(id, direction))? {
+            if let Some((packed, stations)) = stored.masks.packed(id.lane(direction))? {
                 let forward = direction == Direction::Forward;
                 writer.masks(&MaskRow { segment_id: row.segment_id, forward, stations, packed })?;
             }
@@ -61,25 +61,24 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
 
 fn segment(stored: &Stored, rated: &Rated, id: SegmentIndex, row: &SegmentRow) -> Result<SegmentRow> {
     let judged = stored.judged(id);
-    let mut found = [None; 2];
+    let mut found: PerDirection<Option<Shares>> = PerDirection::default();
     for direction in judged.directions() {
-        found[usize::from(direction == Direction::Backward)] = lane_shares(stored, rated, lane(id, direction))?;
+        found[direction] = lane_shares(stored, rated, id.lane(direction))?;
     }
     let mut row = SegmentRow { length_m: judged.piece.length_m, ..row.clone() };
-    rated.verdicts().fill(&mut row, &judged, &|lane| found[lane % 2]);
+    rated.verdicts().fill(&mut row, &judged, &|lane| found[lane.direction()]);
     Ok(row)
 }
 
 /// What a lane sees under the profile; nothing on a ferry.
-fn lane_shares(stored: &Stored, rated: &Rated, lane: usize) -> Result<Option<Shares>> {
+fn lane_shares(stored: &Stored, rated: &Rated, lane: LaneIndex) -> Result<Option<Shares>> {
     let masks = stored.masks.of(lane)?;
     if masks.is_empty() {
         return Ok(None);
     }
-    let (id, direction) = of_lane(lane);
-    let piece = &stored.pieces[id.at()];
+    let piece = &stored.pieces[lane.segment().at()];
     let overheads = shadowing(&stored.links, &stored.own, lane);
-    let weights = rated.skies.weights(piece, piece.middle_heading_deg(direction));
+    let weights = rated.skies.weights(piece, piece.middle_heading_deg(lane.direction()));
     Ok(Some(shares(stored.masks.grid, &masks, &weights, piece.length_m, &overheads).unwrap_or_default()))
 }
 
@@ -88,8 +87,9 @@ fn overheads(work: &RerateWork, rated: &Rated, id: SegmentIndex) -> Result<Vec<O
     let judged = stored.judged(id);
     let rows = work.layer.overheads(id.row_id())?;
     let listed = listed(id, judged.piece.length_m, judged.directions(), &stored.own);
-    let shadow_s =
-        |(lane, i): (usize, usize)| rated.verdicts().shadow_s(&rated.skies, judged.piece, lane, &stored.own[lane], i);
+    let shadow_s = |(lane, i): (LaneIndex, usize)| {
+        rated.verdicts().shadow_s(&rated.skies, judged.piece, lane, &stored.own[lane.at()], i)
+    };
     Ok(rows.into_iter().zip(listed).map(|(row, at)| OverheadRow { shadow_s: shadow_s(at), ..row }).collect())
 }
 
