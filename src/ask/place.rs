@@ -188,7 +188,7 @@ pub fn read_elements(bytes: &[u8]) -> Result<ElementSets, Unreadable> {
 }
 
 /// Usable satellites expected at a latitude where all of the sky that the profile's panel can use is open.
-pub fn expected_under_open_sky(layer: &Layer, latitude_deg: f64) -> f64 {
+pub(crate) fn expected_under_open_sky(layer: &Layer, latitude_deg: f64) -> f64 {
     let profile = &layer.record().profile;
     let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
     let weights = sky_weights(latitude_deg, &profile.constellation, &profile.link, grid);

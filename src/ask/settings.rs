@@ -82,7 +82,7 @@ impl Settings {
     ///
     /// # Errors
     /// The file cannot be read, or holds what cannot be used.
-    pub fn read_file(path: &Path) -> Result<Self> {
+    pub(crate) fn read_file(path: &Path) -> Result<Self> {
         Self::from_given(&FILE.read_file(path, "`waymask settings trip` prints a file to begin with")?)
     }
     /// Settings from TOML; `source` names it in errors.
@@ -129,13 +129,13 @@ impl Settings {
 const TITLE: &str = "A trip: rules of the day, meetings, then data and energy. Every key may be left out.";
 
 /// What a trip file may hold: the day's rules and, at its end, the budget.
-pub const FILE: Keys = Keys { parts: &[KEYS, budget::keys::KEYS], shown_by: "`waymask settings trip`" };
+pub(crate) const FILE: Keys = Keys { parts: &[KEYS, budget::keys::KEYS], shown_by: "`waymask settings trip`" };
 
 /// Kinds of meetings, as typed.
 const KINDS: &[&str] = &["must-not-drop", "casual", "messages"];
 
 /// Every key of the day's rules, in the order in which they are printed.
-pub const KEYS: &[Key] = &[
+pub(crate) const KEYS: &[Key] = &[
     whole("driving.drivers", Assumed, 1, 20, "", "people who drive"),
     number(
         "driving.break_after_h",

@@ -88,7 +88,7 @@ impl Defects {
         }
     }
     /// Adds the counts of another run over other data, keeping the first examples.
-    pub fn merge(&mut self, other: Defects) {
+    pub(crate) fn merge(&mut self, other: Defects) {
         for (defect, theirs) in other.0 {
             let ours = self.0.entry(defect).or_default();
             ours.count += theirs.count;

@@ -51,7 +51,7 @@ impl Error {
         Self::File { path: path.to_owned(), fact: fact.into(), next_step: next_step.into() }
     }
     /// A wrong option, argument or key.
-    pub fn usage(what: impl Into<String>, fact: impl Into<String>, next_step: impl Into<String>) -> Self {
+    pub(crate) fn usage(what: impl Into<String>, fact: impl Into<String>, next_step: impl Into<String>) -> Self {
         Self::Usage { what: what.into(), fact: fact.into(), next_step: next_step.into() }
     }
     /// Any other failure.

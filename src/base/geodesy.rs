@@ -3,11 +3,11 @@
 //! Azimuth: degrees clockwise from true north. Elevation: degrees above the horizontal.
 
 /// Mean earth radius, metres (IUGG mean radius R1 rounded; the value the published check cases use).
-pub const EARTH_RADIUS_M: f64 = 6_371_000.0;
+pub(crate) const EARTH_RADIUS_M: f64 = 6_371_000.0;
 /// WGS 84 semi-major axis, metres.
-pub const WGS84_A_M: f64 = 6_378_137.0;
+pub(crate) const WGS84_A_M: f64 = 6_378_137.0;
 /// WGS 84 first eccentricity squared.
-pub const WGS84_E2: f64 = 6.694_379_990_141_317e-3;
+pub(crate) const WGS84_E2: f64 = 6.694_379_990_141_317e-3;
 
 /// A place in WGS 84, in units of 1e-7 degrees (the resolution of the map data; 8 bytes).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
@@ -67,7 +67,7 @@ impl Point {
 }
 
 /// The eighth of the compass a bearing lies in: 0 around north, 1 around north-east, clockwise.
-pub fn eighth(bearing_deg: f64) -> usize {
+pub(crate) fn eighth(bearing_deg: f64) -> usize {
     ((bearing_deg + 22.5).rem_euclid(360.0) / 45.0) as usize % 8
 }
 

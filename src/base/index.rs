@@ -38,7 +38,7 @@ macro_rules! with_rows {
     ($($name:ident),+) => {$(
         impl $name {
             /// Id of its row in a layer: these begin with 1.
-            pub const fn row_id(self) -> i64 {
+            pub(crate) const fn row_id(self) -> i64 {
                 self.0 as i64 + 1
             }
         }
@@ -74,7 +74,7 @@ impl SegmentIndex {
         LaneIndex(2 * self.0 + if direction.is_forward() { 0 } else { 1 })
     }
     /// The segment with this id; `None` for a number that is not an id.
-    pub fn of_row(row_id: i64) -> Option<Self> {
+    pub(crate) fn of_row(row_id: i64) -> Option<Self> {
         u32::try_from(row_id.checked_sub(1)?).ok().map(Self)
     }
 }
@@ -92,7 +92,7 @@ impl LaneIndex {
 
 impl StrokeIndex {
     /// Its number in the rows of its lanes: these begin with 0.
-    pub const fn row_number(self) -> u32 {
+    pub(crate) const fn row_number(self) -> u32 {
         self.0
     }
 }

@@ -2,7 +2,7 @@
 
 /// Text made safe between tags and inside quoted attributes of XML 1.0 and HTML; control characters, which XML forbids and
 /// HTML does not show, become U+FFFD.
-pub fn escape(text: &str) -> String {
+pub(crate) fn escape(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

@@ -54,7 +54,7 @@ impl ElevationGrid {
         self.height_at_pixel_m(column, row)
     }
     /// Value of the pixel a plane point lies in; `None` outside or where it is void.
-    pub fn pixel_value_m(&self, p: Point) -> Option<f32> {
+    pub(crate) fn pixel_value_m(&self, p: Point) -> Option<f32> {
         let (column, row) = self.map.apply(p);
         let (column, row) = ((column + 0.5).floor(), (row + 0.5).floor());
         let inside = column >= 0.0 && row >= 0.0 && column < self.columns as f64 && row < self.rows as f64;

@@ -4,7 +4,7 @@ use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
 use crate::base::settings::{Conflict, Key, entry, list, number, text, whole};
 
 /// Every key, in the order in which they are printed.
-pub const KEYS: &[Key] = &[
+pub(crate) const KEYS: &[Key] = &[
     whole("work.days", Assumed, 1, 366, "", "days of the trip"),
     number("work.driving_h", Assumed, 0.0, 24.0, "h", "engine on, hours a day"),
     number("work.stopped_h", Assumed, 0.0, 24.0, "h", "at stops with the panel on, hours a day"),
@@ -64,7 +64,7 @@ const TARIFF: &[Key] = &[
 ];
 
 /// Hours and shares that contradict each other, though each is within its range.
-pub fn conflict(settings: &BudgetSettings) -> Option<Conflict> {
+pub(crate) fn conflict(settings: &BudgetSettings) -> Option<Conflict> {
     let on_h = settings.work.on_h();
     let hours = ["work.driving_h", "work.stopped_h"].map(str::to_owned);
     if on_h > 24.0 {

@@ -142,7 +142,7 @@ pub struct Tariff {
 
 impl Work {
     /// Hours a day with the panel on: the engine runs, or the vehicle stands.
-    pub fn on_h(&self) -> f64 {
+    pub(crate) fn on_h(&self) -> f64 {
         self.driving_h + self.stopped_h
     }
 }
@@ -156,7 +156,7 @@ impl Device {
 
 impl Rates {
     /// Names of the kinds of work, in order.
-    pub const NAMES: [&str; 6] = ["video", "voice", "messages", "pages", "streaming", "upload"];
+    pub(crate) const NAMES: [&str; 6] = ["video", "voice", "messages", "pages", "streaming", "upload"];
     /// Rates in the same order, kbit/s.
     pub fn all(&self) -> [f64; 6] {
         [self.video_kbps, self.voice_kbps, self.messages_kbps, self.pages_kbps, self.streaming_kbps, self.upload_kbps]

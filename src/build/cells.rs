@@ -7,7 +7,7 @@ use crate::map::extract::model::StopPlace;
 use crate::map::network::model::Network;
 
 /// The farthest of them.
-pub const FARTHEST_M: f64 = 60.0;
+pub(crate) const FARTHEST_M: f64 = 60.0;
 
 /// Height of a cell in latitude, degrees (about 2.2 km).
 const CELL_DEG: f64 = 0.02;

@@ -70,7 +70,7 @@ fn below_crowns(elevation: &Elevation, segment: &Segment, stations: &[LinePoint]
 }
 
 /// Elevation that was given but covers no road is an error; where it covers a part the user is told.
-pub fn check_cover(options: &BuildOptions, ground: &Heights, progress: &dyn Progress) -> Result<()> {
+pub(crate) fn check_cover(options: &BuildOptions, ground: &Heights, progress: &dyn Progress) -> Result<()> {
     let Some(first) = options.elevation.first() else {
         progress.warn("no --elevation: terrain is unknown, not clear; every row says so");
         return Ok(());

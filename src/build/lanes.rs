@@ -6,7 +6,7 @@ use crate::physics::scene::overheads::covers::{cover_runs, cover_tag};
 use crate::rating::lanes::Links;
 
 /// Neighbours along the strokes, and how far covers run on.
-pub struct Lanes {
+pub(crate) struct Lanes {
     /// Neighbours.
     pub links: Links,
     /// Per lane: how far its own cover runs on before and after it, metres.

@@ -42,7 +42,7 @@ const BATCH: usize = 8;
 
 /// Sky of one lane.
 #[derive(Debug, Clone, Copy)]
-pub struct LaneSky {
+pub(crate) struct LaneSky {
     /// Its packed masks.
     pub slot: Slot,
     /// Number of masks.
@@ -62,7 +62,7 @@ pub struct LaneSky {
 }
 
 /// Sky of all lanes.
-pub struct SkyOfAll {
+pub(crate) struct SkyOfAll {
     /// Per lane; `None` where it is not driven.
     pub lanes: Vec<Option<LaneSky>>,
     /// Packed masks.
@@ -107,7 +107,7 @@ struct CellSky {
 }
 
 /// A place of the extract by its index, with its row where a vehicle gets there.
-pub type StopFound = (u32, Option<StopRow>);
+pub(crate) type StopFound = (u32, Option<StopRow>);
 
 /// Tools for one build.
 pub(super) struct Caster<'a> {

@@ -27,7 +27,7 @@ use crate::rating::drives::TIMELINE_S;
 const TRUSTED_DAYS: f64 = 14.0;
 
 /// What a build knows of real satellites.
-pub struct Orbits {
+pub(crate) struct Orbits {
     input: InputRecord,
     format: String,
     /// Earliest and latest epoch of the satellites in shells.
@@ -72,7 +72,7 @@ pub fn read(options: &BuildOptions, progress: &dyn Progress) -> Result<Option<Or
 }
 
 /// The options with the fitted shells in the place of the profile's.
-pub fn in_force(options: &BuildOptions, orbits: Option<&Orbits>) -> BuildOptions {
+pub(crate) fn in_force(options: &BuildOptions, orbits: Option<&Orbits>) -> BuildOptions {
     let mut options = options.clone();
     if let Some(orbits) = orbits {
         options.profile.constellation.shells = orbits.fit.shells.iter().map(|s| s.shell).collect();
@@ -164,7 +164,7 @@ impl Orbits {
     }
 
     /// Adds to a record what file it was and what was made of it.
-    pub fn write_down(&self, record: &mut BuildRecord) {
+    pub(crate) fn write_down(&self, record: &mut BuildRecord) {
         record.inputs.push(self.input.clone());
         let fit = &self.fit;
         let day = |t: Timestamp| t.strftime("%Y-%m-%d").to_string();

@@ -18,7 +18,7 @@ static NEXT: AtomicU64 = AtomicU64::new(0);
 const MOST_OPEN: usize = 3;
 
 /// Rasters of one kind as workers read them.
-pub struct Readers<'a> {
+pub(crate) struct Readers<'a> {
     sources: &'a Sources,
     number: u64,
 }
@@ -35,7 +35,7 @@ pub struct Rasters<'a> {
 
 impl Rasters<'_> {
     /// Whether elevation is that of a surface: trees and buildings are in it already.
-    pub fn elevation_is_surface(&self) -> bool {
+    pub(crate) fn elevation_is_surface(&self) -> bool {
         self.elevation.sources.kind() == ElevationKind::Surface
     }
 }

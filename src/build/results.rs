@@ -6,7 +6,7 @@ use crate::physics::link::model::OutageStats;
 use crate::rating::drives::Skies;
 
 /// What all stages found.
-pub struct Results<'a> {
+pub(crate) struct Results<'a> {
     /// Inputs of the stages.
     pub run: &'a Run<'a>,
     /// What stands over every lane.

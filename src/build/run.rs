@@ -12,7 +12,7 @@ use crate::profile::Profile;
 use crate::rating::pieces::Piece;
 
 /// Everything the stages of one build share.
-pub struct Run<'a> {
+pub(crate) struct Run<'a> {
     pub profile: &'a Profile,
     pub extract: &'a Extract,
     pub network: &'a Network,
@@ -52,7 +52,7 @@ impl<'a> Run<'a> {
     }
     /// Vehicles on ferries and shuttle trains stand under decks and roofs: taken to have no link, whatever
     /// the sky above the water.
-    pub fn is_boarded(&self, segment: &Segment) -> bool {
+    pub(crate) fn is_boarded(&self, segment: &Segment) -> bool {
         self.extract.roads[segment.road.at()].class.is_boarded()
     }
 }

@@ -14,7 +14,7 @@ const IN_LEAF_NORTH: ((i8, i8), (i8, i8)) = ((4, 15), (10, 31));
 const IN_LEAF_SOUTH: ((i8, i8), (i8, i8)) = ((10, 15), (4, 30));
 
 /// The profile of a build in the season asked for.
-pub fn in_season(options: &BuildOptions, extract: &Extract) -> Profile {
+pub(crate) fn in_season(options: &BuildOptions, extract: &Extract) -> Profile {
     let mut profile = options.profile.clone();
     match options.season {
         Some(SeasonOf::Named(season)) => profile.canopy.season = season,
@@ -25,7 +25,7 @@ pub fn in_season(options: &BuildOptions, extract: &Extract) -> Profile {
 }
 
 /// Season of deciduous trees on a date at a latitude.
-pub fn season_at(date: Date, latitude_deg: f64) -> Season {
+pub(crate) fn season_at(date: Date, latitude_deg: f64) -> Season {
     let day = (date.month(), date.day());
     let in_leaf = if latitude_deg.abs() <= TROPICS_DEG {
         true

@@ -9,7 +9,7 @@ use crate::relief::{ElevationKind, FileRecord, Sources};
 const ASKED: usize = 2000;
 
 /// All rasters of a build; holds no open handle.
-pub struct Opened {
+pub(crate) struct Opened {
     elevation: Sources,
     canopy: Sources,
     surface: Sources,
@@ -39,7 +39,7 @@ impl Opened {
     ///
     /// # Errors
     /// None of up to [`ASKED`] places spread over the roads lies in them.
-    pub fn check_cover(&self, options: &BuildOptions, network: &Network) -> Result<()> {
+    pub(crate) fn check_cover(&self, options: &BuildOptions, network: &Network) -> Result<()> {
         let step = (network.segments.len() / ASKED).max(1);
         let places: Vec<_> = network.segments.iter().step_by(step).map(|s| s.line[0]).collect();
         for (sources, paths, option) in

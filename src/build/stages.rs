@@ -25,7 +25,7 @@ impl StageTime {
 }
 
 /// Runs stages one after another.
-pub struct Stages<'a> {
+pub(crate) struct Stages<'a> {
     watcher: &'a dyn Progress,
     /// The stages run so far.
     pub times: Vec<StageTime>,

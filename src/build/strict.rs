@@ -5,7 +5,7 @@ use crate::base::defect::Defects;
 use crate::base::error::Error;
 
 /// Names every kind of defect with its number and examples.
-pub fn strict_error(input: &Path, defects: &Defects) -> Error {
+pub(crate) fn strict_error(input: &Path, defects: &Defects) -> Error {
     let list: Vec<String> = defects
         .iter()
         .map(|(d, t)| format!("{} x {} (such as {})", t.count, d.code(), t.examples.join(", ")))

@@ -2,14 +2,14 @@
 use super::lines::{self, Line};
 
 /// Lines that break the grammar, with what is wrong.
-pub type Bad = Vec<(usize, String)>;
+pub(crate) type Bad = Vec<(usize, String)>;
 
 /// Components deeper than this are no calendar.
 const DEEPEST: usize = 8;
 
 /// One component with its properties and the components inside it.
 #[derive(Debug, Clone, Default)]
-pub struct Component {
+pub(crate) struct Component {
     /// Line of its `BEGIN`.
     pub at: usize,
     /// Name, in capitals.

@@ -12,7 +12,7 @@ use super::zone::Zones;
 
 /// A moment with its zone.
 #[derive(Debug, Clone)]
-pub struct ZonedTime {
+pub(crate) struct ZonedTime {
     /// Day or wall clock.
     pub moment: DateOrTime,
     /// Zone of the file; none for days, UTC and floating times.
@@ -37,14 +37,14 @@ impl ZonedTime {
         }
     }
     /// The moment on the time line.
-    pub fn zoned(&self, traveller: &TimeZone) -> Option<Zoned> {
+    pub(crate) fn zoned(&self, traveller: &TimeZone) -> Option<Zoned> {
         Some(zoned(self.moment.wall(), &self.zone(traveller))?.0)
     }
 }
 
 /// A wall-clock time in a zone as section 3.3.5 reads it (twice: the first; never: by the offset before
 /// the gap), and whether it does not exist there.
-pub fn zoned(wall: DateTime, zone: &TimeZone) -> Option<(Zoned, bool)> {
+pub(crate) fn zoned(wall: DateTime, zone: &TimeZone) -> Option<(Zoned, bool)> {
     let ambiguous = zone.to_ambiguous_zoned(wall);
     let in_gap = matches!(ambiguous.offset(), AmbiguousOffset::Gap { .. });
     Some((ambiguous.compatible().ok()?, in_gap))
@@ -72,7 +72,7 @@ impl Length {
 
 /// Which instance of a recurring event this one replaces.
 #[derive(Debug, Clone)]
-pub struct Replaced {
+pub(crate) struct Replaced {
     /// The start the instance would have.
     pub at: ZonedTime,
     /// `RANGE=THISANDFUTURE`: all later ones too.
@@ -81,7 +81,7 @@ pub struct Replaced {
 
 /// One event of the file.
 #[derive(Debug, Clone)]
-pub struct Event {
+pub(crate) struct Event {
     /// Line where it begins.
     pub line: usize,
     /// What it is.
@@ -106,7 +106,7 @@ pub struct Event {
 
 impl Event {
     /// Whether it is of whole days.
-    pub fn of_days(&self) -> bool {
+    pub(crate) fn of_days(&self) -> bool {
         matches!(self.start.moment, DateOrTime::Day(_))
     }
     /// Whether it has several instances.
@@ -116,7 +116,7 @@ impl Event {
 }
 
 /// Reads events: a component in, an event and what was wrong with parts of it out.
-pub struct EventReader<'a> {
+pub(crate) struct EventReader<'a> {
     /// Zones of the file.
     pub zones: &'a Zones,
     /// The whole calendar is sent to cancel its events.
@@ -124,7 +124,7 @@ pub struct EventReader<'a> {
 }
 
 /// Trouble of one event: its line, what was found, and whether instances may be missing for it.
-pub type EventTrouble = (usize, String, bool);
+pub(crate) type EventTrouble = (usize, String, bool);
 
 impl EventReader<'_> {
     /// One event; none where its start cannot be understood.

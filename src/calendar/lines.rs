@@ -17,7 +17,7 @@ pub struct Line {
 
 impl Line {
     /// First value of a parameter.
-    pub fn param(&self, name: &str) -> Option<&str> {
+    pub(crate) fn param(&self, name: &str) -> Option<&str> {
         let (_, values) = self.params.iter().find(|(key, _)| key == name)?;
         values.first().map(String::as_str)
     }

@@ -17,7 +17,7 @@ const MOST_KEPT: usize = 100_000;
 
 /// One recurrence rule.
 #[derive(Debug, Clone)]
-pub struct Rule {
+pub(crate) struct Rule {
     rule: RRule<Unvalidated>,
     until: Option<DateOrTime>,
     /// No `BY...` part: every step of the interval is one instance.
@@ -36,7 +36,7 @@ pub struct Dates {
 }
 
 /// What a rule is expanded for.
-pub struct Expansion<'a> {
+pub(crate) struct Expansion<'a> {
     /// Start of the event, wall clock.
     pub start: DateTime,
     /// First and last wall-clock time wanted.

@@ -13,7 +13,7 @@ const WIDEST_GAP: SignedDuration = SignedDuration::from_hours(26);
 
 /// An event and the instances of it that were changed.
 #[derive(Debug, Clone, Default)]
-pub struct Series {
+pub(crate) struct Series {
     /// The event as first made; several where a file repeats a UID.
     pub masters: Vec<Event>,
     /// Changed instances.
@@ -22,7 +22,7 @@ pub struct Series {
 
 /// A span of time and where its asker is.
 #[derive(Debug, Clone)]
-pub struct AskedSpan {
+pub(crate) struct AskedSpan {
     /// First moment.
     pub from: Timestamp,
     /// First moment after it.

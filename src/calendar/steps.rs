@@ -17,7 +17,7 @@ pub struct Steps {
 }
 
 /// Length of a unit, seconds; months and years count as days.
-pub fn unit_s(frequency: Frequency) -> i64 {
+pub(crate) fn unit_s(frequency: Frequency) -> i64 {
     match frequency {
         Frequency::Secondly => 1,
         Frequency::Minutely => 60,
@@ -60,7 +60,7 @@ impl Steps {
 }
 
 /// Positions in a set that the crate may place on the wrong steps.
-pub fn beyond_the_crate(rule: &RRule<Unvalidated>) -> bool {
+pub(crate) fn beyond_the_crate(rule: &RRule<Unvalidated>) -> bool {
     unit_s(rule.get_freq()) < 86_400 && !rule.get_by_set_pos().is_empty() && rule.get_interval() > 1
 }
 

@@ -2,7 +2,7 @@
 
 /// A change of the offset from UTC.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct OffsetChange {
+pub(crate) struct OffsetChange {
     /// When, seconds since 1970-01-01T00:00:00Z.
     pub at_s: i64,
     /// What holds from then on.
@@ -11,7 +11,7 @@ pub struct OffsetChange {
 
 /// A kind of local time.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct LocalTimeKind {
+pub(crate) struct LocalTimeKind {
     /// Seconds east of UTC.
     pub offset_s: i32,
     /// Daylight saving time.

@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Span};
 
 /// A date, or a date with a time of day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum DateOrTime {
+pub(crate) enum DateOrTime {
     /// A whole day.
     Day(Date),
     /// A time of day on the wall clock.
@@ -51,7 +51,7 @@ pub fn moment(text: &str) -> Option<DateOrTime> {
 }
 
 /// `DURATION`: `P15DT5H0M20S`, `P7W`, `-PT15M`. Weeks and days are nominal, the rest is exact.
-pub fn duration(text: &str) -> Option<Span> {
+pub(crate) fn duration(text: &str) -> Option<Span> {
     let text = text.trim();
     let (sign, text) = match text.strip_prefix('-') {
         Some(rest) => (-1, rest),

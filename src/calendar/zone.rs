@@ -15,7 +15,7 @@ const LAST_YEAR: i16 = 2100;
 
 /// Zones by name.
 #[derive(Debug, Clone, Default)]
-pub struct Zones {
+pub(crate) struct Zones {
     own: BTreeMap<String, TimeZone>,
 }
 
@@ -32,7 +32,7 @@ impl Zones {
     }
 
     /// Takes the zones of another calendar too; the first of one name stays.
-    pub fn merge(&mut self, other: Self) {
+    pub(crate) fn merge(&mut self, other: Self) {
         for (id, zone) in other.own {
             self.own.entry(id).or_insert(zone);
         }

@@ -21,7 +21,7 @@ use super::stops::StopsArgs;
     after_help = "The passenger operates this tool, never the driver. Posted clearance signs and local law beat \
                         anything printed here. Never rely on a satellite link as the only means of calling for help."
 )]
-pub struct Args {
+pub(crate) struct Args {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,

@@ -12,7 +12,7 @@ use crate::relief::ElevationKind;
 
 /// Options of `build`.
 #[derive(Debug, ClapArgs)]
-pub struct BuildArgs {
+pub(crate) struct BuildArgs {
     /// Map extract, OSM PBF
     pub extract: PathBuf,
     /// Elevation raster, `.hgt.zip`, or folder of them; several times, best first
@@ -64,7 +64,7 @@ pub struct BuildArgs {
 
 /// What elevation rasters hold the heights of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum KindOfElevation {
+pub(crate) enum KindOfElevation {
     /// The ground without trees and buildings
     BareEarth,
     /// The tops of whatever stands there: trees and buildings of the map count only within one pixel of the road

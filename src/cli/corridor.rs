@@ -16,7 +16,7 @@ use crate::report;
 
 /// Options of `corridor`.
 #[derive(Debug, ClapArgs)]
-pub struct CorridorArgs {
+pub(crate) struct CorridorArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
     /// GPX, GeoJSON or encoded polyline in a file, or waypoints such as "42.5,1.5 42.6,1.6"

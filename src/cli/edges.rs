@@ -11,7 +11,7 @@ use crate::report;
 
 /// Options of `edges`.
 #[derive(Debug, ClapArgs)]
-pub struct EdgesArgs {
+pub(crate) struct EdgesArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
     /// File to write; .csv or .json

@@ -7,7 +7,7 @@ use crate::guide;
 
 /// Options of `guide`.
 #[derive(Debug, clap::Args)]
-pub struct GuideArgs {
+pub(crate) struct GuideArgs {
     /// Page to print; none lists them
     #[arg(value_name = "TOPIC", value_parser = PossibleValuesParser::new(guide::pages().map(|page| page.topic)), hide_possible_values = true)]
     pub topic: Option<String>,

@@ -9,7 +9,7 @@ use crate::layer::Layer;
 
 /// Options of `info`.
 #[derive(Debug, ClapArgs)]
-pub struct InfoArgs {
+pub(crate) struct InfoArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
     /// The whole build record as JSON

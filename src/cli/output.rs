@@ -30,7 +30,7 @@ impl Output {
         }
     }
     /// Hands on a text in the format asked for: the text for standard output, what was written where a file was asked for.
-    pub fn deliver(&self, text: String, caution: &str) -> Result<String> {
+    pub(crate) fn deliver(&self, text: String, caution: &str) -> Result<String> {
         let Some(path) = &self.output else { return Ok(text) };
         whole::write(path, text.as_bytes(), self.overwrite)?;
         Ok(format!("written\n  {}\n{caution}\n", path.display()))

@@ -13,7 +13,7 @@ const PIXELS_PER_UNIT: f32 = 2.0;
 /// # Errors
 /// The machine has no font, or the drawing cannot be rendered.
 #[cfg(feature = "png")]
-pub fn png(svg: &str) -> Result<Vec<u8>> {
+pub(crate) fn png(svg: &str) -> Result<Vec<u8>> {
     let mut options = usvg::Options::default();
     let fonts = options.fontdb_mut();
     fonts.load_system_fonts();
@@ -40,7 +40,7 @@ pub fn png(svg: &str) -> Result<Vec<u8>> {
 /// # Errors
 /// Always: it was built without the feature `png`.
 #[cfg(not(feature = "png"))]
-pub fn png(_: &str) -> Result<Vec<u8>> {
+pub(crate) fn png(_: &str) -> Result<Vec<u8>> {
     Err(Error::usage("--output", "this program was built without PNG", "give a name that ends in .svg"))
 }
 

@@ -22,7 +22,7 @@ use crate::report::brief::{Brief, page};
 /// Options of `plan`.
 #[derive(Debug, ClapArgs)]
 #[command(mut_arg("output", |a| a.help("What to write: .html (the brief), .json or .ics")))]
-pub struct PlanArgs {
+pub(crate) struct PlanArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
     /// GPX, GeoJSON or encoded polyline; or, with --way, places such as "46.9686,-28.0609 46.9850,-27.9194"

@@ -20,7 +20,7 @@ const WORST: usize = 5;
 /// Options of `route`.
 #[derive(Debug, ClapArgs)]
 #[command(mut_arg("output", |a| a.help("Write to a file instead; .geojson, .gpx (tracks), .csv or .json")))]
-pub struct RouteArgs {
+pub(crate) struct RouteArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
     /// Where the drive begins, such as 42.5,1.5; or a file with all places (GPX, GeoJSON)

@@ -17,7 +17,7 @@ use crate::report;
     long_about = "Rates a layer again from what it holds, without extract and rasters. Without --profile and --set every \
                   assumption is moved by itself and the ones that move most kilometres come first."
 )]
-pub struct SensitivityArgs {
+pub(crate) struct SensitivityArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
     /// Another profile: a name of a preset or a TOML file

@@ -15,7 +15,7 @@ use crate::profile::{print, source};
     long_about = "Prints what may be set in a file, as a file to begin with: every key with its meaning, range, unit \
                   and where its value comes from. Without more it lists what there is, and the presets."
 )]
-pub struct SettingsArgs {
+pub(crate) struct SettingsArgs {
     /// What to print.
     #[command(subcommand)]
     pub of: Option<SettingsOf>,
@@ -23,7 +23,7 @@ pub struct SettingsArgs {
 
 /// What to print.
 #[derive(Debug, Subcommand)]
-pub enum SettingsOf {
+pub(crate) enum SettingsOf {
     /// A profile: panel, vehicle, link, roadside, satellites, edges between ratings
     Profile {
         /// A preset or a TOML file; the default by default

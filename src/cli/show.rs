@@ -86,7 +86,7 @@ pub fn run(stages: &[StageTime], peak_memory_bytes: Option<u64>) -> String {
 }
 
 /// The words of caution that belong to every layer.
-pub const CAUTION: &str = "The passenger reads this, never the driver. Posted signs, your own eyes and local law beat the map.\n\
+pub(crate) const CAUTION: &str = "The passenger reads this, never the driver. Posted signs, your own eyes and local law beat the map.\n\
                            Do not stop on a carriageway or shoulder. Never rely on a satellite link alone to call for help.";
 
 fn heading(out: &mut String, text: &str) {

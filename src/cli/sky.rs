@@ -16,7 +16,7 @@ use crate::report::{self, polar};
 
 /// Options of `sky`.
 #[derive(Debug, ClapArgs)]
-pub struct SkyArgs {
+pub(crate) struct SkyArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
     /// Latitude and longitude of a place on a road, degrees: 46.99,-28.01

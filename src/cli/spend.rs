@@ -10,7 +10,7 @@ use crate::report;
 
 /// Options of `spend`.
 #[derive(Debug, ClapArgs)]
-pub struct SpendArgs {
+pub(crate) struct SpendArgs {
     /// Working hours, devices, power and tariffs of the trip, TOML
     #[arg(value_name = "TRIP.toml")]
     pub trip: PathBuf,

@@ -21,7 +21,7 @@ use crate::report;
                   parks: roofed or not, how much of the usable sky a panel on the vehicle sees there, and where within reach of a \
                   cable it sees most. Private places are left out unless asked for."
 )]
-pub struct StopsArgs {
+pub(crate) struct StopsArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
     /// Latitude and longitude of a place, degrees; nearest stops first

@@ -4,7 +4,7 @@ use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 
 /// `2026-07-01` (its first moment), `2026-07-01T14:00` (both UTC) or a time with an offset.
-pub fn day_or_time(text: &str) -> Result<Timestamp, String> {
+pub(crate) fn day_or_time(text: &str) -> Result<Timestamp, String> {
     if let Ok(time) = text.parse::<Timestamp>() {
         return Ok(time);
     }

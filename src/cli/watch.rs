@@ -13,7 +13,7 @@ use crate::base::progress::Progress;
 const LINE_EVERY: Duration = Duration::from_secs(10);
 
 /// Chooses how progress is shown on standard error.
-pub fn watcher(quiet: bool) -> Box<dyn Progress> {
+pub(crate) fn watcher(quiet: bool) -> Box<dyn Progress> {
     match (quiet, std::io::stderr().is_terminal()) {
         (true, _) => Box::new(Quiet),
         (false, true) => Box::new(Bars { bar: Mutex::new(ProgressBar::hidden()) }),

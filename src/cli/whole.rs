@@ -24,7 +24,7 @@ pub fn write(path: &Path, bytes: &[u8], overwrite: bool) -> Result<()> {
 ///
 /// # Errors
 /// See [`write`], and those of `fill`.
-pub fn stream(path: &Path, overwrite: bool, fill: impl FnOnce(&mut dyn Write) -> Result<()>) -> Result<()> {
+pub(crate) fn stream(path: &Path, overwrite: bool, fill: impl FnOnce(&mut dyn Write) -> Result<()>) -> Result<()> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let file = beside(folder).map_err(|e| failed(path, &e))?;
     let mut out = BufWriter::new(file);

@@ -21,7 +21,7 @@ macro_rules! pages {
             pub mod $module {}
         )*
         /// All pages here, in the order they are listed.
-        pub const PAGES: &[crate::guide::Page] =
+        pub(crate) const PAGES: &[crate::guide::Page] =
             &[$(crate::guide::Page { topic: $topic, title: $title, text: include_str!($file) }),*];
     };
 }

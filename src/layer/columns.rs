@@ -30,7 +30,7 @@ fn owned(value: impl Into<Value>) -> ToSqlOutput<'static> {
 }
 
 /// An id: any 64-bit whole number.
-pub struct Id;
+pub(crate) struct Id;
 impl Kind for Id {
     type Value = i64;
     const SQL: &'static str = "INTEGER";
@@ -69,7 +69,7 @@ impl Kind for Small {
 }
 
 /// Yes or no.
-pub struct Flag;
+pub(crate) struct Flag;
 impl Kind for Flag {
     type Value = bool;
     const SQL: &'static str = "BOOLEAN";
@@ -82,7 +82,7 @@ impl Kind for Flag {
 }
 
 /// A figure kept to `1 / PER_UNIT` of its unit.
-pub struct Figure<const PER_UNIT: u32>;
+pub(crate) struct Figure<const PER_UNIT: u32>;
 impl<const PER_UNIT: u32> Kind for Figure<PER_UNIT> {
     type Value = f64;
     const SQL: &'static str = "REAL";
@@ -113,7 +113,7 @@ impl Kind for Exact {
 }
 
 /// Degrees, to a whole one.
-pub type Degrees = Figure<1>;
+pub(crate) type Degrees = Figure<1>;
 /// Metres, to a centimetre.
 pub type Metres = Figure<100>;
 /// A share of one, to 0.0001.
@@ -123,7 +123,7 @@ pub type Seconds = Figure<1_000>;
 /// Kilometres per hour, to a tenth.
 pub type Speed = Figure<10>;
 /// Times per 10 km, to a hundredth.
-pub type Rate = Figure<100>;
+pub(crate) type Rate = Figure<100>;
 /// Expected numbers, to a millionth: small ones are added up over long roads.
 pub type Expected = Figure<1_000_000>;
 
@@ -144,7 +144,7 @@ impl Kind for Text {
 }
 
 /// One of a closed set of words.
-pub struct Word<W>(std::marker::PhantomData<W>);
+pub(crate) struct Word<W>(std::marker::PhantomData<W>);
 impl<W: Words> Kind for Word<W> {
     type Value = W;
     const SQL: &'static str = "TEXT";
@@ -158,7 +158,7 @@ impl<W: Words> Kind for Word<W> {
 }
 
 /// A rating by its code, 0 for steady to 4 for dark.
-pub struct RatingCode;
+pub(crate) struct RatingCode;
 impl Kind for RatingCode {
     type Value = Rating;
     const SQL: &'static str = Small::SQL;
@@ -172,7 +172,7 @@ impl Kind for RatingCode {
 }
 
 /// Bytes.
-pub struct Bytes;
+pub(crate) struct Bytes;
 impl Kind for Bytes {
     type Value = Vec<u8>;
     const SQL: &'static str = "BLOB";
@@ -213,7 +213,7 @@ impl Kind for Places {
 }
 
 /// The same, or nothing.
-pub struct Maybe<K>(std::marker::PhantomData<K>);
+pub(crate) struct Maybe<K>(std::marker::PhantomData<K>);
 impl<K: Kind> Kind for Maybe<K> {
     type Value = Option<K::Value>;
     const SQL: &'static str = K::SQL;

@@ -14,7 +14,7 @@ use super::fixed::{NO_TIME, SRS_ID};
 use super::schema::{GEOMETRY, TABLES, Table};
 
 /// Why a step failed: a library's words.
-pub type Fact = String;
+pub(crate) type Fact = String;
 
 /// Fixes the moment GDAL writes. It is read whenever a file is created, so it holds for the process.
 fn fix_time() -> Result<(), Fact> {
@@ -62,7 +62,7 @@ fn create_tables(temporary: &Path) -> rusqlite::Result<()> {
 }
 
 /// Enters a table into the contents.
-pub fn register(connection: &Connection, table: &str, title: &str, features: bool) -> rusqlite::Result<()> {
+pub(crate) fn register(connection: &Connection, table: &str, title: &str, features: bool) -> rusqlite::Result<()> {
     let (data_type, srs_id) = if features { ("features", Some(SRS_ID)) } else { ("attributes", None) };
     connection.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id) VALUES (?, ?, ?, '', ?, ?)",
@@ -89,7 +89,7 @@ fn create_rtrees(temporary: &Path) -> Result<(), Fact> {
 /// Enters how many rows each table has where GDAL and what builds on it look for it, with the triggers by which GDAL keeps
 /// the numbers true when others edit the layer: names and forms are those of its GPKG driver, which drops and makes them anew
 /// by name. Some readers take a table without such a number for one of unknown size and read it wrongly.
-pub fn count_rows(connection: &Connection) -> rusqlite::Result<()> {
+pub(crate) fn count_rows(connection: &Connection) -> rusqlite::Result<()> {
     let mut statement = connection.prepare("SELECT table_name FROM gpkg_contents ORDER BY table_name")?;
     let tables = statement.query_map([], |r| r.get::<_, String>(0))?.collect::<Result<Vec<_>, _>>()?;
     for table in tables {
@@ -110,6 +110,6 @@ pub fn count_rows(connection: &Connection) -> rusqlite::Result<()> {
 }
 
 /// Name of the R-tree of a table (OGC 12-128r18, annex F.3).
-pub fn rtree_name(table: &Table) -> String {
+pub(crate) fn rtree_name(table: &Table) -> String {
     format!("rtree_{}_{GEOMETRY}", table.name)
 }

@@ -9,16 +9,16 @@ use super::fixed::SCHEMA_VERSION;
 use super::model::BuildRecord;
 
 /// Name of the table of the build record.
-pub const RECORD_TABLE: &str = "build_record";
+pub(crate) const RECORD_TABLE: &str = "build_record";
 
 /// Every credit the inputs ask for, once, in one line; empty without any.
-pub fn credit_line(record: &BuildRecord) -> String {
+pub(crate) fn credit_line(record: &BuildRecord) -> String {
     let credits: BTreeSet<&str> = record.inputs.iter().filter_map(|i| i.attribution.as_deref()).collect();
     credits.into_iter().collect::<Vec<_>>().join("; ").replace('\0', "\u{FFFD}")
 }
 
 /// Writes the build record: one row per part, as JSON.
-pub fn write_record(connection: &Connection, record: &BuildRecord) -> rusqlite::Result<()> {
+pub(crate) fn write_record(connection: &Connection, record: &BuildRecord) -> rusqlite::Result<()> {
     connection.execute_batch(&format!(
         "CREATE TABLE {RECORD_TABLE} (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, key TEXT NOT NULL, value TEXT NOT NULL)"
     ))?;

@@ -61,7 +61,7 @@ fn degrees(e7: i32) -> f64 {
 }
 
 /// A line string as stored.
-pub fn encode_line(line: &[Position], bounds: Bounds) -> Vec<u8> {
+pub(crate) fn encode_line(line: &[Position], bounds: Bounds) -> Vec<u8> {
     let mut bytes = header(FLAGS_WITH_BOX, 8 + 32 + 9 + 16 * line.len());
     for edge in bounds.degrees() {
         bytes.extend(edge.to_le_bytes());
@@ -74,7 +74,7 @@ pub fn encode_line(line: &[Position], bounds: Bounds) -> Vec<u8> {
 }
 
 /// A point as stored.
-pub fn encode_point(at: Position) -> Vec<u8> {
+pub(crate) fn encode_point(at: Position) -> Vec<u8> {
     let mut bytes = header(FLAGS_PLAIN, 8 + 5 + 16);
     bytes.push(1);
     bytes.extend(POINT.to_le_bytes());
@@ -95,7 +95,7 @@ fn put_position(bytes: &mut Vec<u8>, p: Position) {
 }
 
 /// A line string read back, or what is wrong with it.
-pub fn decode_line(bytes: &[u8]) -> Result<Vec<Position>, String> {
+pub(crate) fn decode_line(bytes: &[u8]) -> Result<Vec<Position>, String> {
     let mut cursor = Cursor::after_header(bytes)?;
     cursor.expect_kind(LINE_STRING)?;
     let count = cursor.number()? as usize;
@@ -107,7 +107,7 @@ pub fn decode_line(bytes: &[u8]) -> Result<Vec<Position>, String> {
 }
 
 /// A point read back, or what is wrong with it.
-pub fn decode_point(bytes: &[u8]) -> Result<Position, String> {
+pub(crate) fn decode_point(bytes: &[u8]) -> Result<Position, String> {
     let mut cursor = Cursor::after_header(bytes)?;
     cursor.expect_kind(POINT)?;
     cursor.position()

@@ -13,11 +13,11 @@ use crate::base::words::{
 };
 
 /// Name of the geometry column of feature tables.
-pub const GEOMETRY: &str = "geom";
+pub(crate) const GEOMETRY: &str = "geom";
 /// Primary key of every table of rows. Programs that convert the layer drop or renumber it, so nothing refers to it.
-pub const KEY: &str = "fid";
+pub(crate) const KEY: &str = "fid";
 /// Columns that name a segment across builds.
-pub const STABLE_KEY: &str = "way_id, part";
+pub(crate) const STABLE_KEY: &str = "way_id, part";
 
 /// A column.
 pub struct Column {
@@ -67,7 +67,7 @@ impl Table {
         names
     }
     /// The statement that creates it.
-    pub fn create_sql(&self) -> String {
+    pub(crate) fn create_sql(&self) -> String {
         let mut sql = format!("CREATE TABLE {} ({KEY} INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL", self.name);
         if let Some(kind) = self.geometry {
             sql += &format!(", {GEOMETRY} {kind} NOT NULL");
@@ -79,13 +79,13 @@ impl Table {
         sql + ")"
     }
     /// The statement that stores a row.
-    pub fn insert_sql(&self) -> String {
+    pub(crate) fn insert_sql(&self) -> String {
         let names = self.names();
         let marks = vec!["?"; names.len()].join(", ");
         format!("INSERT INTO {} ({}) VALUES ({marks})", self.name, names.join(", "))
     }
     /// Start of a query of whole rows; `tail` begins with `WHERE` or `ORDER BY`.
-    pub fn select_sql(&self, tail: &str) -> String {
+    pub(crate) fn select_sql(&self, tail: &str) -> String {
         format!("SELECT {} FROM {} {tail}", self.names().join(", "), self.name)
     }
 }
@@ -104,7 +104,7 @@ pub fn stored<R: Row>(row: &R) -> Result<(Vec<ToSqlOutput<'_>>, Option<Bounds>),
 }
 
 /// A row that can be read back.
-pub trait Load: Row {
+pub(crate) trait Load: Row {
     /// The row from a query made by [`Table::select_sql`].
     fn load(row: &rusqlite::Row<'_>) -> Result<Self, String>;
 }

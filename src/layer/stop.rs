@@ -63,7 +63,7 @@ pub struct StopRow {
 
 impl StopRow {
     /// The best place within a reach, metres.
-    pub fn best_within(&self, reach_m: f64) -> PanelPlace {
+    pub(crate) fn best_within(&self, reach_m: f64) -> PanelPlace {
         let within = self.places.iter().take_while(|p| p.distance_m <= reach_m);
         within.last().copied().unwrap_or(PanelPlace { open_share: self.open_share, ..PanelPlace::default() })
     }

@@ -24,7 +24,7 @@ pub struct Target {
 
 impl Target {
     /// Checks that the layer can be written at `path` and reserves a temporary name beside it.
-    pub fn reserve(path: &Path, overwrite: bool) -> Result<Self> {
+    pub(crate) fn reserve(path: &Path, overwrite: bool) -> Result<Self> {
         check_name(path)?;
         check_free(path, overwrite)?;
         // An existing link is followed, so that the file it points to is replaced and not the link.
@@ -54,7 +54,7 @@ impl Target {
         &self.temporary
     }
     /// Moves the finished, closed file to its final name, in one step that survives a power cut.
-    pub fn publish(self) -> Result<()> {
+    pub(crate) fn publish(self) -> Result<()> {
         check_free(&self.path, self.overwrite)?;
         let failed = |e: std::io::Error| trouble(&self.path, &e.to_string());
         fs::File::open(&self.temporary).and_then(|f| f.sync_all()).map_err(failed)?;

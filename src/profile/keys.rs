@@ -8,14 +8,14 @@ use crate::base::settings::{Conflict, Key, Keys, entry, list, number, whole, wor
 const SHOWN_BY: &str = "`waymask settings profile`";
 
 /// What a profile file may hold.
-pub const FILE: Keys = Keys { parts: &[BASE, KEYS], shown_by: SHOWN_BY };
+pub(crate) const FILE: Keys = Keys { parts: &[BASE, KEYS], shown_by: SHOWN_BY };
 /// What a profile holds, and what may be set one by one.
 pub const VALUES: Keys = Keys { parts: &[KEYS], shown_by: SHOWN_BY };
 
 const BASE: &[Key] = &[word("base", Assumed, &presets::NAMES, "the preset that the file starts from")];
 
 /// Every key of a profile, in the order in which they are printed.
-pub const KEYS: &[Key] = &[
+pub(crate) const KEYS: &[Key] = &[
     number("vehicle.antenna_height_m", Assumed, 0.3, 6.0, "m", "panel above the road"),
     number("vehicle.vehicle_height_m", Assumed, 0.5, 6.0, "m", "vehicle with its panel, for posted clearances"),
     word("vehicle.lane", Assumed, &["nearside", "offside", "middle"], "lane of the direction driven"),
@@ -248,7 +248,7 @@ pub(super) const SHELLS: &[Key] = &[
 const MOST_IN_SHELL: u32 = 100_000;
 
 /// Values that contradict each other, though each is within its range.
-pub fn conflict(profile: &Profile) -> Option<Conflict> {
+pub(crate) fn conflict(profile: &Profile) -> Option<Conflict> {
     shells(profile).or_else(|| sectors(profile)).or_else(|| edges(profile))
 }
 

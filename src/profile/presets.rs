@@ -30,7 +30,7 @@ const fn change(path: &'static str, value: &'static str, mark: Mark, note: &'sta
 }
 
 /// All presets, the default first.
-pub const PRESETS: &[Preset] = &[
+pub(crate) const PRESETS: &[Preset] = &[
     Preset { name: "roof", title: "panel flat on the roof, used while driving (the default)", changes: &[] },
     Preset { name: "tilted", title: "panel on the roof, tilted backwards by a fixed mount", changes: TILTED },
     Preset { name: "windscreen", title: "panel on the dashboard behind the windscreen", changes: WINDSCREEN },
@@ -86,7 +86,7 @@ pub fn find(name: &str) -> Option<&'static Preset> {
 }
 
 /// Names of all, the default first.
-pub const NAMES: [&str; PRESETS.len()] = {
+pub(crate) const NAMES: [&str; PRESETS.len()] = {
     let mut names = [""; PRESETS.len()];
     let mut i = 0;
     while i < names.len() {

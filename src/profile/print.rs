@@ -10,7 +10,7 @@ use crate::base::settings::{Key, as_table, value_at};
 ///
 /// # Errors
 /// A preset that is not sound, which tests exclude.
-pub fn annotated(profile: &Profile, base: &Preset) -> Result<String> {
+pub(crate) fn annotated(profile: &Profile, base: &Preset) -> Result<String> {
     let (values, begun) = (as_table(profile)?, as_table(&base.profile()?)?);
     let origin = |key: &Key| match base.change(key.path) {
         _ if value_at(&values, key.path) != value_at(&begun, key.path) => "changed here".to_owned(),

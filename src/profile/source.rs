@@ -20,7 +20,7 @@ pub struct Chosen {
 ///
 /// # Errors
 /// No such name or file, or a file that [`read`] refuses.
-pub fn choose(name_or_file: &Path) -> Result<Chosen> {
+pub(crate) fn choose(name_or_file: &Path) -> Result<Chosen> {
     if let Some(preset) = name_or_file.to_str().and_then(presets::find) {
         return Ok(Chosen { profile: preset.profile()?, base: preset });
     }

@@ -31,7 +31,7 @@ impl Piece<'_> {
         self.line.first().map_or(0, |p| latitude_key(p.lat_deg()))
     }
     /// Rise over run in a direction; nothing where it is not known.
-    pub fn climb_in(&self, direction: Direction) -> Option<f64> {
+    pub(crate) fn climb_in(&self, direction: Direction) -> Option<f64> {
         let climb = f64::from(self.climb);
         (!climb.is_nan()).then_some(if direction == Direction::Forward { climb } else { -climb })
     }
@@ -44,7 +44,7 @@ impl Piece<'_> {
         if self.boarded { f64::INFINITY } else { climb_kmh(climb, vehicle.power_w_per_kg) }
     }
     /// Speed driven, km/h: the road's times the profile's factor, at most its top speed and what the climb allows.
-    pub fn driven_kmh(&self, direction: Direction, vehicle: &Vehicle) -> f64 {
+    pub(crate) fn driven_kmh(&self, direction: Direction, vehicle: &Vehicle) -> f64 {
         self.wish_kmh(direction, vehicle).min(self.climb_kmh(direction, vehicle))
     }
     /// Whether the climb sets the speed.
@@ -70,7 +70,7 @@ impl Piece<'_> {
         headings
     }
     /// Heading in the middle, degrees.
-    pub fn middle_heading_deg(&self, direction: Direction) -> f64 {
+    pub(crate) fn middle_heading_deg(&self, direction: Direction) -> f64 {
         let headings = self.headings_deg(direction);
         headings.get(headings.len() / 2).map_or(0.0, |h| f64::from(*h))
     }

@@ -7,14 +7,14 @@ use crate::base::error::{Error, Result};
 
 /// Where one blob lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Slot {
+pub(crate) struct Slot {
     offset: u64,
     bytes: u32,
 }
 
 /// An unnamed temporary file that blobs are appended to and read back from.
 #[derive(Debug)]
-pub struct Spool {
+pub(crate) struct Spool {
     file: File,
     end: u64,
 }

@@ -4,7 +4,7 @@ use crate::layer::model::{BuildRecord, SegmentRow};
 use crate::profile::{Constellation, Profile};
 
 /// Sentences a profile makes, always as many.
-pub fn assumed_by(p: &Profile) -> Vec<String> {
+pub(crate) fn assumed_by(p: &Profile) -> Vec<String> {
     let satellites: u32 = p.constellation.shells.iter().map(|s| s.count()).sum();
     vec![
         format!(
@@ -33,7 +33,7 @@ pub fn assumed_by(p: &Profile) -> Vec<String> {
 }
 
 /// Adds one segment to the kilometres.
-pub fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
+pub(crate) fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
     let km = row.length_m / 1000.0;
     *record.km_by_rating.entry(row.rating.name().into()).or_default() += km;
     *record.km_by_cause.entry(row.main_cause.name().into()).or_default() += km;
@@ -56,7 +56,7 @@ pub fn expected(skies: &Skies) -> Vec<String> {
 }
 
 /// Kilometres to the metre.
-pub fn round_km(record: &mut BuildRecord) {
+pub(crate) fn round_km(record: &mut BuildRecord) {
     for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {
         for value in km.values_mut() {
             *value = (*value * 1000.0).round() / 1000.0;

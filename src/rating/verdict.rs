@@ -12,13 +12,13 @@ use crate::physics::sky::shares::Shares;
 use crate::profile::Profile;
 
 /// Blocked below this share in all names no main cause where the segment is steady all the same.
-pub const NO_CAUSE_BELOW: f64 = 0.01;
+pub(crate) const NO_CAUSE_BELOW: f64 = 0.01;
 /// Of a lane without any sky, as on a ferry.
 const NO_SKY: Shares =
     Shares { open: 0.0, open_min: 0.0, cover: 1.0, deck: 0.0, solid: 0.0, terrain: 0.0, canopy: 0.0 };
 
 /// Statistics of every lane and the profile that judges them.
-pub struct Verdicts<'a> {
+pub(crate) struct Verdicts<'a> {
     /// By lane.
     pub stats: &'a [OutageStats],
     /// Edges between ratings, and the vehicle.
@@ -26,7 +26,7 @@ pub struct Verdicts<'a> {
 }
 
 /// One segment before it is judged.
-pub struct Judged<'a> {
+pub(crate) struct Judged<'a> {
     /// Its number.
     pub id: SegmentIndex,
     /// Line and speeds.
@@ -106,7 +106,7 @@ impl Verdicts<'_> {
         })
     }
     /// Fills in what the drives say of an edge; `segments` in the order they are driven.
-    pub fn fill_edge(&self, row: &mut EdgeRow, segments: &[SegmentIndex], pieces: &[Piece]) {
+    pub(crate) fn fill_edge(&self, row: &mut EdgeRow, segments: &[SegmentIndex], pieces: &[Piece]) {
         let direction = Direction::of(row.forward);
         let lanes = || segments.iter().map(|s| s.lane(direction));
         row.time_s = segments.iter().map(|s| pieces[s.at()].seconds(direction, &self.profile.vehicle)).sum();

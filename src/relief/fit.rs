@@ -38,7 +38,7 @@ impl Quadratic {
         t.iter().zip(&self.c).map(|(t, c)| t * c).sum()
     }
     /// Coefficients of 1, x, y, x^2, xy, y^2 about the origin.
-    pub fn coefficients(&self) -> [f64; 6] {
+    pub(crate) fn coefficients(&self) -> [f64; 6] {
         let (s, (x, y)) = (self.scale, self.centre);
         let [a, b, c, d, e, f] = self.c;
         let (b, c) = (b / s, c / s);
@@ -109,7 +109,7 @@ impl Fit {
         Point::new(self.inverse[0].at(column, row), self.inverse[1].at(column, row))
     }
     /// Sides of a pixel on the ground in the middle of the fit, metres: along a row and along a column.
-    pub fn pixel_sides_m(&self) -> (f64, f64) {
+    pub(crate) fn pixel_sides_m(&self) -> (f64, f64) {
         let (c, r) = self.inverse[0].centre;
         let o = self.to_plane(c, r);
         (o.distance_m(self.to_plane(c + 1.0, r)), o.distance_m(self.to_plane(c, r + 1.0)))

@@ -14,7 +14,7 @@ pub enum ElevationKind {
 
 impl ElevationKind {
     /// Values outside these, metres, are voids that were not declared.
-    pub fn plausible_m(self) -> std::ops::RangeInclusive<f32> {
+    pub(crate) fn plausible_m(self) -> std::ops::RangeInclusive<f32> {
         match self {
             // Land, with the highest structures on it.
             Self::BareEarth | Self::Surface => -500.0..=9000.0,

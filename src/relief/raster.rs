@@ -37,12 +37,12 @@ pub(super) struct RasterFacts {
 
 impl RasterFacts {
     /// Rows run east and columns south, so GDAL can mosaic it.
-    pub fn is_north_up(&self) -> bool {
+    pub(crate) fn is_north_up(&self) -> bool {
         let t = &self.transform;
         t[2] == 0.0 && t[4] == 0.0 && t[1] > 0.0 && t[5] < 0.0
     }
     /// Rasters with equal keys can be laid side by side without touching a value.
-    pub fn mosaic_key(&self) -> String {
+    pub(crate) fn mosaic_key(&self) -> String {
         let t = &self.transform;
         if !self.is_north_up() {
             return self.file.open.to_string_lossy().into_owned();

@@ -41,7 +41,7 @@ impl Sources {
     }
     /// The same for rasters whose values are not metres and do not say so: `metres_per_value` replaces the unit, scale and
     /// offset the rasters declare.
-    pub fn open_scaled(paths: &[PathBuf], kind: ElevationKind, metres_per_value: Option<f64>) -> Result<Self> {
+    pub(crate) fn open_scaled(paths: &[PathBuf], kind: ElevationKind, metres_per_value: Option<f64>) -> Result<Self> {
         set_up_gdal();
         let mut sources = Self { kind, mosaics: Vec::new(), files: Vec::new() };
         for path in paths {

@@ -28,14 +28,14 @@ impl Format {
     ///
     /// # Errors
     /// Its ending is none of those known.
-    pub fn of_file(path: &Path) -> Result<Self> {
+    pub(crate) fn of_file(path: &Path) -> Result<Self> {
         let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
         Self::of_ending(ending).ok_or_else(|| {
             Error::usage("--output", format!("`.{ending}` is not a known ending"), "use .geojson, .gpx, .csv or .json")
         })
     }
     /// The format of a file with this ending, in any case.
-    pub fn of_ending(ending: &str) -> Option<Self> {
+    pub(crate) fn of_ending(ending: &str) -> Option<Self> {
         match ending.to_ascii_lowercase().as_str() {
             "json" => Some(Self::Json),
             "geojson" => Some(Self::GeoJson),

@@ -19,7 +19,7 @@ impl Gpx {
     }
 
     /// A place.
-    pub fn waypoint(&mut self, (lat_deg, lon_deg): (f64, f64), name: &str, description: &str) {
+    pub(crate) fn waypoint(&mut self, (lat_deg, lon_deg): (f64, f64), name: &str, description: &str) {
         let (name, description) = (escape(name), escape(description));
         self.text += &format!(
             "<wpt lat=\"{lat_deg:.7}\" lon=\"{lon_deg:.7}\"><name>{name}</name><desc>{description}</desc></wpt>\n"

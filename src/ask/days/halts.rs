@@ -1,5 +1,5 @@
 //! Places beside the road of a day: which of them can be reached from it, and at which a plan may halt.
-use crate::base::words::{Direction, RoadClass, StandsOn, StopKind};
+use crate::base::words::{Direction, RoadClass, StandsOn, StopKind, Words};
 use std::collections::HashSet;
 
 use crate::ask::corridor::Corridor;

@@ -122,7 +122,7 @@ impl RoadGraph {
         self.of_road[l.road as usize][usize::from(l.forward)]
     }
     /// Whether any road lies within a radius of a place.
-    pub fn any_near(&self, at: Position, radius_m: f64) -> bool {
+    pub(crate) fn any_near(&self, at: Position, radius_m: f64) -> bool {
         !self.near(at, radius_m).is_empty()
     }
     /// The nearest place of every segment within a radius of a point, nearest first.

@@ -73,7 +73,7 @@ impl<'a> LaneSearch<'a> {
         (self.stamp[lane as usize] == self.now).then(|| self.start_m[lane as usize])
     }
     /// Sum of the logarithms of the number of ways on over the junctions before a lane that was reached.
-    pub fn choices(&self, lane: u32) -> f64 {
+    pub(crate) fn choices(&self, lane: u32) -> f64 {
         self.choices[lane as usize]
     }
     /// The lanes from the one after `first` to `last`, both reached by the last search.

@@ -54,7 +54,7 @@ impl<'a> DayEnd<'a> {
 }
 
 /// Share of open sky assumed where the day begins and ends and the map has no place there.
-pub const ENDS_OPEN: f64 = 0.8;
+pub(crate) const ENDS_OPEN: f64 = 0.8;
 
 impl Day<'_> {
     /// Rate of outages that a kind does not tolerate, at rest under an open share, per second.
@@ -62,20 +62,20 @@ impl Day<'_> {
         standing_per_s(kind.stands_s(self.edges), open_share, self.usable)
     }
     /// Whether driving from one moment to another keeps to the hours of driving, and to one day.
-    pub fn in_driving_hours(&self, from_s: i64, to_s: i64) -> bool {
+    pub(crate) fn in_driving_hours(&self, from_s: i64, to_s: i64) -> bool {
         let (Some(from), Some(to)) = (self.local(from_s), self.local(to_s)) else { return false };
         let hours = &self.rules.driving;
         from.date() == to.date() && from.time() >= hours.from && to.time() <= hours.to
     }
     /// Whether an arrival is in time.
-    pub fn in_time(&self, arrive_s: i64) -> bool {
+    pub(crate) fn in_time(&self, arrive_s: i64) -> bool {
         let Some(by) = self.rules.departure.arrive_by else { return true };
         let Some(asked) = self.local(self.depart_s) else { return false };
         let latest = asked.date().to_datetime(by).to_zoned(self.zone.clone());
         latest.is_ok_and(|l| arrive_s <= l.timestamp().as_second())
     }
     /// When driving begins on the next day.
-    pub fn next_morning_s(&self, now_s: i64) -> Option<i64> {
+    pub(crate) fn next_morning_s(&self, now_s: i64) -> Option<i64> {
         let tomorrow = self.local(now_s)?.date().checked_add(1.day()).ok()?;
         let morning = tomorrow.to_datetime(self.rules.driving.from).to_zoned(self.zone.clone()).ok()?;
         Some(morning.timestamp().as_second())

@@ -39,7 +39,7 @@ pub struct Halt {
 
 impl Halt {
     /// Time from the road to the place, one way, seconds.
-    pub fn off_road_s(&self, stopping: &Stopping) -> f64 {
+    pub(crate) fn off_road_s(&self, stopping: &Stopping) -> f64 {
         self.off_road_m / (stopping.off_road_kmh / 3.6)
     }
 }

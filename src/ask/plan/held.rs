@@ -25,11 +25,11 @@ impl Stamp {
         self.0.strftime("%H:%M").to_string()
     }
     /// Day of the month in front, `Mon 2026-06-15 08:05`.
-    pub fn day_and_clock(&self) -> String {
+    pub(crate) fn day_and_clock(&self) -> String {
         self.0.strftime("%a %Y-%m-%d %H:%M").to_string()
     }
     /// Seconds since 1970-01-01 UTC.
-    pub fn unix_s(&self) -> i64 {
+    pub(crate) fn unix_s(&self) -> i64 {
         self.0.timestamp().as_second()
     }
 }

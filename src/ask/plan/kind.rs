@@ -28,12 +28,12 @@ impl Kind {
         }
     }
     /// The kind of a word; letter case, spaces and underscores do not matter.
-    pub fn of_word(word: &str) -> Option<Self> {
+    pub(crate) fn of_word(word: &str) -> Option<Self> {
         let plain = word.trim().to_lowercase().replace([' ', '_'], "-");
         Self::ALL.into_iter().find(|k| k.name() == plain)
     }
     /// The longest outage it tolerates, seconds: the edge of the worst rating that its conditions allow.
-    pub fn stands_s(self, edges: &RatingEdges) -> f64 {
+    pub(crate) fn stands_s(self, edges: &RatingEdges) -> f64 {
         match self {
             Self::MustNotDrop => edges.blips_outage_s,
             Self::Casual => edges.gaps_outage_s,

@@ -88,19 +88,19 @@ impl Drive {
         self.at_s.last().copied().unwrap_or(0.0)
     }
     /// Kilometres in all.
-    pub fn length_km(&self) -> f64 {
+    pub(crate) fn length_km(&self) -> f64 {
         self.at_km.last().copied().unwrap_or(0.0)
     }
     /// Kilometres driven after so many seconds at the wheel.
-    pub fn km_at(&self, wheel_s: f64) -> f64 {
+    pub(crate) fn km_at(&self, wheel_s: f64) -> f64 {
         between(&self.at_s, &self.at_km, wheel_s)
     }
     /// Seconds at the wheel after so many kilometres.
-    pub fn seconds_at(&self, km: f64) -> f64 {
+    pub(crate) fn seconds_at(&self, km: f64) -> f64 {
         between(&self.at_km, &self.at_s, km)
     }
     /// Expected outages that a kind does not tolerate, from one moment at the wheel to another, seconds.
-    pub fn long_outages(&self, kind: Kind, from_s: f64, to_s: f64) -> f64 {
+    pub(crate) fn long_outages(&self, kind: Kind, from_s: f64, to_s: f64) -> f64 {
         let at = |s: f64| between(&self.at_s, &self.long[kind.index()], s);
         (at(to_s) - at(from_s)).max(0.0)
     }

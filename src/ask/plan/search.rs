@@ -27,7 +27,7 @@ pub enum Why {
 
 /// What a search may do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Freedom {
+pub(crate) struct Freedom {
     /// Other departures than the one asked for.
     pub shift: bool,
     /// Stops for meetings.
@@ -42,7 +42,7 @@ pub struct Freedom {
 
 /// A stay at a place.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stay {
+pub(crate) struct Stay {
     /// Place in the day's list.
     pub halt: usize,
     /// Arrival, seconds since 1970-01-01 UTC.
@@ -55,7 +55,7 @@ pub struct Stay {
 
 /// A day found.
 #[derive(Debug, Clone, PartialEq)]
-pub struct FoundDay {
+pub(crate) struct FoundDay {
     /// Departure, seconds since 1970-01-01 UTC.
     pub depart_s: i64,
     /// Arrival.
@@ -90,7 +90,7 @@ struct Since {
 type PathKey = (i64, Since);
 
 /// More partial paths than this are not compared; the caller asks again with fewer places.
-pub const MOST_COMPARED: usize = 4_000_000;
+pub(crate) const MOST_COMPARED: usize = 4_000_000;
 
 /// The cheapest day; nothing where no day keeps the rules.
 ///
@@ -102,7 +102,7 @@ pub fn search(day: &Day, freedom: Freedom, most_cost_min: f64) -> Result<Option<
 
 /// The search would not end in reasonable time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct TooMany;
+pub(crate) struct TooMany;
 
 struct DaySearch<'a> {
     day: &'a Day<'a>,
@@ -304,7 +304,7 @@ impl DaySearch<'_> {
 }
 
 /// The span of a stay; the panel is put out where a meeting is held.
-pub fn span_of(day: &Day, stay: &Stay) -> Span {
+pub(crate) fn span_of(day: &Day, stay: &Stay) -> Span {
     let out_s = match stay.why {
         Why::Meeting(_) => stay.arrive_s + (day.rules.stopping.set_up_min * 60.0).ceil() as i64,
         _ => i64::MAX,

@@ -4,7 +4,7 @@ use super::kind::Kind;
 
 /// What one does meanwhile.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Doing {
+pub(crate) enum Doing {
     /// Not left yet.
     BeforeTrip,
     /// Driving; seconds at the wheel along the road at begin and end. What is left of the span is driven off the road, half
@@ -41,7 +41,7 @@ pub struct Span {
 
 /// What a span does to a meeting of a kind.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Toll {
+pub(crate) struct Toll {
     /// Expected outages that the kind does not tolerate.
     pub long_outages: f64,
     /// Expected seconds without a link.
@@ -55,7 +55,7 @@ impl Span {
         (a < b).then_some((a, b))
     }
     /// What it does to a meeting between two moments.
-    pub fn toll(&self, day: &Day, kind: Kind, from_s: i64, to_s: i64) -> Toll {
+    pub(crate) fn toll(&self, day: &Day, kind: Kind, from_s: i64, to_s: i64) -> Toll {
         let Some((a, b)) = self.overlap(from_s, to_s) else { return Toll::default() };
         match self.doing {
             Doing::BeforeTrip => at_rest(day, kind, day.ends[0].open_share, (b - a) as f64),
@@ -76,7 +76,7 @@ impl Span {
         }
     }
     /// Seconds at the wheel along the road at a moment of a drive; the road's ends while off it.
-    pub fn wheel_at(&self, at_s: i64) -> f64 {
+    pub(crate) fn wheel_at(&self, at_s: i64) -> f64 {
         match self.doing {
             Doing::Driving { wheel_from_s, wheel_to_s, off_road_s } => {
                 (wheel_from_s + (at_s - self.from_s) as f64 - off_road_s).clamp(wheel_from_s, wheel_to_s)

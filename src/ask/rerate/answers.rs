@@ -33,7 +33,7 @@ pub fn answer(path: &str) -> KeyAnswer {
 }
 
 /// Keys in which two profiles differ.
-pub fn differing(a: &Profile, b: &Profile) -> Result<Vec<&'static str>> {
+pub(crate) fn differing(a: &Profile, b: &Profile) -> Result<Vec<&'static str>> {
     let (a, b) = (as_table(a)?, as_table(b)?);
     Ok(keys::KEYS.iter().map(|k| k.path).filter(|path| value_at(&a, path) != value_at(&b, path)).collect())
 }

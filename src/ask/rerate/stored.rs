@@ -43,7 +43,7 @@ pub struct Stored {
 }
 
 /// Packed masks in a temporary file, for any thread.
-pub struct StoredMasks {
+pub(crate) struct StoredMasks {
     /// Grid of the masks.
     pub grid: SkyGrid,
     spool: Spool,

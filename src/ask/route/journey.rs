@@ -7,7 +7,7 @@ use super::ways::{Limits, ways};
 
 /// A way: edges of each leg, by their place in the table. The first and last edge of a leg are driven in part.
 #[derive(Debug, Clone, PartialEq)]
-pub struct EdgePath {
+pub(crate) struct EdgePath {
     /// What it costs.
     pub totals: Totals,
     /// Edges by leg.
@@ -15,7 +15,7 @@ pub struct EdgePath {
 }
 
 /// Places joined by roads.
-pub struct Journey<'a> {
+pub(crate) struct Journey<'a> {
     network: RouteNetwork<'a>,
     /// The spot of each place that is taken.
     taken: Vec<(usize, SpotEnd)>,

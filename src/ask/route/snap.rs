@@ -35,7 +35,7 @@ pub struct SpotLane {
 
 /// The nearest place of a segment.
 #[derive(Debug, Clone)]
-pub struct NearSegment {
+pub(crate) struct NearSegment {
     /// The segment.
     pub row: SegmentRow,
     /// How far along it in node order, as a share of its length.

@@ -69,7 +69,7 @@ pub enum Refusal {
 
 impl RouteEdge {
     /// What it costs.
-    pub fn totals(&self) -> Totals {
+    pub(crate) fn totals(&self) -> Totals {
         Totals { time_ms: self.time_ms.into(), outage_ms: self.outage_ms.into() }
     }
     /// Why it is not used under some rules; nothing if it is.

@@ -5,7 +5,7 @@ use super::table::{EdgeTable, Refusal, RouteRules};
 
 /// What can stand in the way.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Obstacle {
+pub(crate) enum Obstacle {
     /// Loose surfaces are not wanted.
     Unpaved,
     /// Ferries are not wanted.

@@ -36,7 +36,7 @@ impl Given {
     }
 
     /// Whether the text names any section or list of a table of keys.
-    pub fn names_any(&self, keys: &[Key]) -> bool {
+    pub(crate) fn names_any(&self, keys: &[Key]) -> bool {
         keys.iter().any(|key| self.values.contains_key(key.head()))
     }
 

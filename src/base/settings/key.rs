@@ -130,7 +130,7 @@ pub const fn list(path: &'static str, mark: Mark, fields: &'static [Key], least:
 
 impl Key {
     /// With the lowest and the highest value that the assumption may well have.
-    pub const fn likely(mut self, low: f64, high: f64) -> Self {
+    pub(crate) const fn likely(mut self, low: f64, high: f64) -> Self {
         self.likely = Some((low, high));
         self
     }
@@ -195,7 +195,7 @@ impl Keys {
         self.iter().find(|key| key.path == path)
     }
     /// Whether a name is a section, with keys below it.
-    pub fn is_section(&self, name: &str) -> bool {
+    pub(crate) fn is_section(&self, name: &str) -> bool {
         self.iter().any(|key| key.head() == name && key.path != name)
     }
 }

@@ -18,7 +18,7 @@ impl Keys {
     ///
     /// # Errors
     /// The file cannot be read, or as of [`Keys::read`].
-    pub fn read_file(&self, path: &Path, next: &str) -> Result<Given> {
+    pub(crate) fn read_file(&self, path: &Path, next: &str) -> Result<Given> {
         let text = std::fs::read_to_string(path).map_err(|e| Error::file(path, e.to_string(), next))?;
         self.read(&text, &path.display().to_string())
     }
@@ -35,7 +35,7 @@ impl Keys {
     ///
     /// # Errors
     /// As of [`Keys::read`].
-    pub fn read_one(&self, typed: &str, source: &str) -> Result<Given> {
+    pub(crate) fn read_one(&self, typed: &str, source: &str) -> Result<Given> {
         let Some((path, value)) = typed.split_once('=').map(|(path, value)| (path.trim(), value.trim())) else {
             return Err(Error::usage(source, "is not of the form section.key=value", "such as link.slot_s=30"));
         };

@@ -8,7 +8,7 @@ use crate::base::error::{Error, Result};
 
 /// A text, and what it is called in errors.
 #[derive(Debug, Clone, Copy)]
-pub struct TomlText<'a> {
+pub(crate) struct TomlText<'a> {
     /// The file, or what was typed.
     pub source: &'a str,
     /// TOML.

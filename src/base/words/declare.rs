@@ -6,6 +6,10 @@ pub trait Words: Copy + PartialEq + Send + Sync + 'static {
     const ALL: &'static [Self];
     /// The word's text.
     fn name(self) -> &'static str;
+    /// The text with spaces, for people.
+    fn spoken(self) -> String {
+        self.name().replace('_', " ")
+    }
     /// The word of a text; nothing for other texts.
     fn parse(text: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|w| w.name() == text)
@@ -30,10 +34,6 @@ macro_rules! words {
             /// The text, as columns and JSON hold it.
             pub const fn name(self) -> &'static str {
                 match self { $(Self::$variant => $text,)+ }
-            }
-            /// The text with spaces, for people.
-            pub fn spoken(self) -> String {
-                self.name().replace('_', " ")
             }
         }
         impl $crate::base::words::Words for $name {

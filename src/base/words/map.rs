@@ -85,7 +85,7 @@ words! {
 
 impl RoofedBy {
     /// Whether there is a roof at all.
-    pub const fn is_roofed(self) -> bool {
+    pub(crate) const fn is_roofed(self) -> bool {
         !matches!(self, Self::None)
     }
 }

@@ -99,14 +99,14 @@ impl Rating {
         self as u8
     }
     /// The rating of a code; `None` above 4.
-    pub fn from_code(code: u8) -> Option<Self> {
+    pub(crate) fn from_code(code: u8) -> Option<Self> {
         Self::ALL.get(usize::from(code)).copied()
     }
 }
 
 impl Cause {
     /// What people call it.
-    pub const fn phrase(self) -> &'static str {
+    pub(crate) const fn phrase(self) -> &'static str {
         match self {
             Self::Cover => "tunnel or roof",
             Self::Deck => "bridge overhead",
@@ -120,7 +120,7 @@ impl Cause {
 
 impl TerrainEvidence {
     /// Whether nobody could know everywhere.
-    pub const fn is_unknown(self) -> bool {
+    pub(crate) const fn is_unknown(self) -> bool {
         matches!(self, Self::Part | Self::None)
     }
 }
@@ -136,7 +136,7 @@ impl Overhang {
         }
     }
     /// Crowns are among the reasons.
-    pub const fn has_crowns(self) -> bool {
+    pub(crate) const fn has_crowns(self) -> bool {
         matches!(self, Self::Crowns | Self::Both)
     }
 }

@@ -131,7 +131,7 @@ words! {
 
 impl RoadClass {
     /// Whether vehicles are carried on it, below decks and roofs.
-    pub const fn is_boarded(self) -> bool {
+    pub(crate) const fn is_boarded(self) -> bool {
         matches!(self, Self::Ferry | Self::ShuttleTrain)
     }
 }
@@ -142,7 +142,7 @@ impl OverheadKind {
         matches!(self, Self::Tunnel | Self::Passage | Self::Gallery | Self::Roof)
     }
     /// What people call it.
-    pub const fn phrase(self) -> &'static str {
+    pub(crate) const fn phrase(self) -> &'static str {
         match self {
             Self::RoadDeck => "road bridge",
             Self::FootDeck => "footbridge",
@@ -194,14 +194,14 @@ impl Highway {
         }
     }
     /// Whether it is a ramp or another link.
-    pub const fn is_link(self) -> bool {
+    pub(crate) const fn is_link(self) -> bool {
         matches!(
             self,
             Self::MotorwayLink | Self::TrunkLink | Self::PrimaryLink | Self::SecondaryLink | Self::TertiaryLink
         )
     }
     /// Whether vehicles are carried on it, below decks and roofs.
-    pub const fn is_boarded(self) -> bool {
+    pub(crate) const fn is_boarded(self) -> bool {
         self.class().is_boarded()
     }
 }
@@ -223,7 +223,7 @@ impl Direction {
         if forward { Self::Forward } else { Self::Backward }
     }
     /// As the column `forward` holds it.
-    pub const fn is_forward(self) -> bool {
+    pub(crate) const fn is_forward(self) -> bool {
         matches!(self, Self::Forward)
     }
 }

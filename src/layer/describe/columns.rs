@@ -8,10 +8,10 @@ use super::limits::{
 const FREE: Limit = Limit::Free;
 
 /// A column, its limits and what it holds.
-pub type Told = (&'static str, Limit, &'static str);
+pub(crate) type Told = (&'static str, Limit, &'static str);
 
 /// Columns that tables of rows share.
-pub const SHARED: &[Told] = &[
+pub(crate) const SHARED: &[Told] = &[
     ("fid", FREE, "Key of the row in this file. Conversions drop or renumber it: refer to the id of the table instead"),
     ("geom", FREE, "Geometry, WGS 84 longitude and latitude, degrees"),
 ];

@@ -6,7 +6,7 @@ use crate::base::words::{
 
 /// The limits of a column.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Limit {
+pub(crate) enum Limit {
     /// Whatever its type holds.
     Free,
     /// A range with both ends, ends included.
@@ -25,7 +25,7 @@ pub struct Range {
 
 /// A set of words under its name.
 #[derive(Debug, Clone, Copy)]
-pub struct WordSet {
+pub(crate) struct WordSet {
     pub name: &'static str,
     /// Its words.
     pub words: fn() -> Vec<&'static str>,
@@ -50,23 +50,23 @@ fn texts<W: Words>() -> Vec<&'static str> {
 }
 
 pub const SHARE: Limit = range("share", 0.0, 1.0);
-pub const RATING: Limit = range("rating", 0.0, 4.0);
-pub const BEARING: Limit = range("bearing", 0.0, 360.0);
+pub(crate) const RATING: Limit = range("rating", 0.0, 4.0);
+pub(crate) const BEARING: Limit = range("bearing", 0.0, 360.0);
 
 // One line for each set, under the name of the constraint.
-pub const HIGHWAY: Limit = words::<Highway>("highway");
-pub const RATING_NAME: Limit = words::<Rating>("rating_name");
-pub const CAUSE: Limit = words::<Cause>("cause");
-pub const VALUE_FROM: Limit = words::<ValueFrom>("value_from");
-pub const OVERHANG: Limit = words::<Overhang>("overhang_reason");
-pub const OF_TERRAIN: Limit = words::<TerrainEvidence>("evidence_terrain");
-pub const OF_CANOPY: Limit = words::<BlockerEvidence>("evidence_canopy");
-pub const OF_BUILDING: Limit = words::<BlockerEvidence>("evidence_building");
-pub const EVIDENCE: Limit = words::<Evidence>("evidence");
-pub const ROAD_ACCESS: Limit = words::<RoadAccess>("road_access");
-pub const OVERHEAD: Limit = words::<OverheadKind>("overhead_kind");
-pub const OSM_TYPE: Limit = words::<MapObject>("osm_type");
-pub const STOP_KIND: Limit = words::<StopKind>("stop_kind");
-pub const STOP_ACCESS: Limit = words::<StopAccess>("stop_access");
-pub const ROOFED_FROM: Limit = words::<RoofedBy>("roofed_from");
-pub const STANDS_ON: Limit = words::<StandsOn>("stands_on");
+pub(crate) const HIGHWAY: Limit = words::<Highway>("highway");
+pub(crate) const RATING_NAME: Limit = words::<Rating>("rating_name");
+pub(crate) const CAUSE: Limit = words::<Cause>("cause");
+pub(crate) const VALUE_FROM: Limit = words::<ValueFrom>("value_from");
+pub(crate) const OVERHANG: Limit = words::<Overhang>("overhang_reason");
+pub(crate) const OF_TERRAIN: Limit = words::<TerrainEvidence>("evidence_terrain");
+pub(crate) const OF_CANOPY: Limit = words::<BlockerEvidence>("evidence_canopy");
+pub(crate) const OF_BUILDING: Limit = words::<BlockerEvidence>("evidence_building");
+pub(crate) const EVIDENCE: Limit = words::<Evidence>("evidence");
+pub(crate) const ROAD_ACCESS: Limit = words::<RoadAccess>("road_access");
+pub(crate) const OVERHEAD: Limit = words::<OverheadKind>("overhead_kind");
+pub(crate) const OSM_TYPE: Limit = words::<MapObject>("osm_type");
+pub(crate) const STOP_KIND: Limit = words::<StopKind>("stop_kind");
+pub(crate) const STOP_ACCESS: Limit = words::<StopAccess>("stop_access");
+pub(crate) const ROOFED_FROM: Limit = words::<RoofedBy>("roofed_from");
+pub(crate) const STANDS_ON: Limit = words::<StandsOn>("stands_on");

@@ -15,7 +15,7 @@ use crate::base::geodesy::Position;
 
 /// Drafts of everything wanted.
 #[derive(Debug, Default)]
-pub struct Drafts {
+pub(crate) struct Drafts {
     /// Nodes that are features.
     pub points: Vec<PointDraft>,
     /// Ways.
@@ -27,7 +27,7 @@ pub struct Drafts {
 }
 
 /// Puts the drafts together; the result's `info` is empty.
-pub fn assemble(mut drafts: Drafts, table: &NodeTable) -> Extract {
+pub(crate) fn assemble(mut drafts: Drafts, table: &NodeTable) -> Extract {
     drafts.sort();
     let mut out = Assembled::default();
     for id in drafts.bad_nodes {

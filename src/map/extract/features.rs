@@ -9,7 +9,7 @@ use super::{tags_barred, tags_deck, tags_road, tags_side, tags_stop};
 use crate::base::geodesy::Position;
 
 /// Keys of which an object needs at least one to be looked at.
-pub const KEYS: [&str; 15] = [
+pub(crate) const KEYS: [&str; 15] = [
     "highway",
     "railway",
     "route",
@@ -50,7 +50,7 @@ pub enum Feature {
 
 /// What two features must share to be the same thing drawn twice.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum AreaKind {
+pub(crate) enum AreaKind {
     /// Wood.
     Wood,
     /// Orchard.
@@ -70,7 +70,7 @@ pub enum AreaKind {
 
 impl Feature {
     /// The kind of an area feature; `None` for lines and points.
-    pub fn area_kind(&self) -> Option<AreaKind> {
+    pub(crate) fn area_kind(&self) -> Option<AreaKind> {
         match self {
             Self::Canopy(c) => match c.shape {
                 CanopyShape::Wood(_) => Some(AreaKind::Wood),
@@ -86,7 +86,7 @@ impl Feature {
     }
 
     /// The feature with its id and area; `inside` is a point of the area. Lines come back unchanged.
-    pub fn with_area(mut self, (kind, object): (MapObject, i64), area: Area, inside: Position) -> Self {
+    pub(crate) fn with_area(mut self, (kind, object): (MapObject, i64), area: Area, inside: Position) -> Self {
         match &mut self {
             Self::Canopy(c) => {
                 c.id = object;
@@ -110,7 +110,7 @@ impl Feature {
     }
 
     /// The feature with its id and line; `ends` are the line's end nodes. Areas and roads come back unchanged.
-    pub fn with_line(mut self, object: i64, line: Vec<Position>, ends: [i64; 2]) -> Self {
+    pub(crate) fn with_line(mut self, object: i64, line: Vec<Position>, ends: [i64; 2]) -> Self {
         match &mut self {
             Self::Canopy(c) => {
                 c.id = object;
@@ -147,14 +147,14 @@ pub fn of_way(tags: &Tags, closed: bool, issues: &mut Issues) -> Vec<Feature> {
 }
 
 /// The area features of a multipolygon's own tags.
-pub fn of_relation(tags: &Tags, issues: &mut Issues) -> Vec<Feature> {
+pub(crate) fn of_relation(tags: &Tags, issues: &mut Issues) -> Vec<Feature> {
     let mut features = of_way(tags, true, issues);
     features.retain(|f| f.area_kind().is_some());
     features
 }
 
 /// The features of a node, complete.
-pub fn of_node(id: i64, at: Position, tags: &Tags, issues: &mut Issues) -> Vec<Feature> {
+pub(crate) fn of_node(id: i64, at: Position, tags: &Tags, issues: &mut Issues) -> Vec<Feature> {
     let tree = tags_side::tree(tags, at, issues).map(|c| Feature::Canopy(Canopy { id, ..c }));
     let stop = tags_stop::stop(tags, issues).map(|s| Feature::Stop(StopPlace { id, at, ..s }));
     let toll = tags.is("barrier", "toll_booth").then_some(Feature::TollBooth(TollBooth { id, at }));

@@ -26,7 +26,7 @@ const KNOWN_FEATURES: [&str; 2] = ["OsmSchema-V0.6", "DenseNodes"];
 
 /// Where one data block lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct DataBlock {
+pub(crate) struct DataBlock {
     /// Number in the file; the header is block 0.
     pub block: u64,
     /// Where the frame begins, bytes from the start of the file.
@@ -39,7 +39,7 @@ pub struct DataBlock {
 
 /// What the file header says.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Header {
+pub(crate) struct Header {
     /// Program that wrote the file.
     pub writing_program: Option<String>,
     /// Time of the data, seconds since 1970 UTC.
@@ -50,7 +50,7 @@ pub struct Header {
 
 /// The frames of a whole file.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Frames {
+pub(crate) struct Frames {
     /// Data blocks in file order.
     pub data: Vec<DataBlock>,
     /// The file header.
@@ -163,7 +163,7 @@ fn starts_like_pbf(file: &mut File) -> bool {
 }
 
 /// Reads one frame's data and undoes its compression.
-pub fn block_bytes(path: &Path, file: &mut File, frame: &DataBlock) -> Result<Vec<u8>> {
+pub(crate) fn block_bytes(path: &Path, file: &mut File, frame: &DataBlock) -> Result<Vec<u8>> {
     let mut data = vec![0; frame.data_bytes as usize];
     file.seek(SeekFrom::Start(frame.data_offset))
         .and_then(|_| file.read_exact(&mut data))
@@ -172,7 +172,7 @@ pub fn block_bytes(path: &Path, file: &mut File, frame: &DataBlock) -> Result<Ve
 }
 
 /// Undoes the compression of one frame's data.
-pub fn uncompressed(path: &Path, frame: &DataBlock, data: &[u8]) -> Result<Vec<u8>> {
+pub(crate) fn uncompressed(path: &Path, frame: &DataBlock, data: &[u8]) -> Result<Vec<u8>> {
     let bad = |fact: &str| corrupt(path, frame.block, frame.offset, fact);
     let mut blob = Blob::parse_from_bytes(data).map_err(|_| bad("its data cannot be decoded"))?;
     if blob.has_raw() {
@@ -271,7 +271,7 @@ fn no_header(path: &Path, frame: &DataBlock) -> Error {
 }
 
 /// A block that breaks the format.
-pub fn corrupt(path: &Path, block: u64, offset: u64, fact: &str) -> Error {
+pub(crate) fn corrupt(path: &Path, block: u64, offset: u64, fact: &str) -> Error {
     Error::file(
         path,
         format!("block {block} at byte {offset} is damaged: {fact}"),
@@ -283,7 +283,7 @@ pub fn corrupt(path: &Path, block: u64, offset: u64, fact: &str) -> Error {
 }
 
 /// A read that the system refused.
-pub fn unreadable(path: &Path, offset: u64, error: &std::io::Error) -> Error {
+pub(crate) fn unreadable(path: &Path, offset: u64, error: &std::io::Error) -> Error {
     Error::file(
         path,
         format!("cannot be read at byte {offset}: {error}"),

@@ -8,7 +8,7 @@ const UNKNOWN: Position = Position { lon_e7: i32::MIN, lat_e7: i32::MIN };
 
 /// Ids and places of wanted nodes.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct NodeTable {
+pub(crate) struct NodeTable {
     ids: Vec<i64>,
     places: Vec<Position>,
 }

@@ -10,7 +10,7 @@ use osmpbfreader::osmformat::{DenseNodes, PrimitiveBlock, PrimitiveGroup};
 use protobuf::{CodedInputStream, Message};
 
 /// What is wrong with a block's content.
-pub type Damage = &'static str;
+pub(crate) type Damage = &'static str;
 
 const BAD_INDEX: Damage = "a tag points outside the string table";
 const BAD_SUM: Damage = "a delta-coded number overflows";
@@ -19,7 +19,7 @@ const BAD_MESSAGE: Damage = "its content cannot be decoded";
 
 /// Which kinds of objects a block holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Kinds {
+pub(crate) struct Kinds {
     /// Nodes, dense or not.
     pub nodes: bool,
     /// Ways.
@@ -95,7 +95,7 @@ pub struct Node<'a> {
 
 /// A way of a block.
 #[derive(Debug, Clone, PartialEq)]
-pub struct BlockWay<'a> {
+pub(crate) struct BlockWay<'a> {
     /// Way id.
     pub id: i64,
     /// Node ids.
@@ -121,7 +121,7 @@ pub struct Block {
 }
 
 /// The strings of a block, and which of them are keys worth reading.
-pub struct Strings<'a> {
+pub(crate) struct Strings<'a> {
     text: Vec<Cow<'a, str>>,
     wanted: Vec<bool>,
 }
@@ -157,13 +157,13 @@ fn running(deltas: &[i64]) -> Result<Vec<i64>, Damage> {
 
 impl Block {
     /// Decodes the unpacked bytes of a block.
-    pub fn decode(bytes: &[u8]) -> Result<Self, Damage> {
+    pub(crate) fn decode(bytes: &[u8]) -> Result<Self, Damage> {
         let message = PrimitiveBlock::parse_from_bytes(bytes).map_err(|_| BAD_MESSAGE)?;
         Ok(Self { message })
     }
 
     /// The strings of the block; objects without any of the `wanted` keys are given without tags.
-    pub fn strings(&self, wanted: &[&str]) -> Strings<'_> {
+    pub(crate) fn strings(&self, wanted: &[&str]) -> Strings<'_> {
         let text: Vec<_> = self.message.stringtable.s.iter().map(|s| String::from_utf8_lossy(s)).collect();
         let wanted = text.iter().map(|s| wanted.contains(&&**s)).collect();
         Strings { text, wanted }

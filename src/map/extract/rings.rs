@@ -9,7 +9,7 @@ use crate::base::geodesy::Position;
 
 /// A ring of node ids, the first repeated at the end, and the ways it is made of.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct IdRing {
+pub(crate) struct IdRing {
     /// Node ids.
     pub nodes: Vec<i64>,
     /// Indices of the ways used.
@@ -20,7 +20,7 @@ pub struct IdRing {
 ///
 /// A chain that comes back to a node it has already ended at closes a ring there, so rings that touch
 /// in a node are kept apart.
-pub fn assemble(ways: &[&[i64]]) -> (Vec<IdRing>, usize) {
+pub(crate) fn assemble(ways: &[&[i64]]) -> (Vec<IdRing>, usize) {
     let mut rings = Vec::new();
     let mut at_end: HashMap<i64, Vec<usize>> = HashMap::new();
     let mut used = vec![false; ways.len()];
@@ -102,7 +102,7 @@ fn ring_of(chain: &[(usize, bool, i64)], ways: &[&[i64]]) -> IdRing {
 
 /// Polygons from outer rings and holes. Each hole goes to the smallest outer ring around it.
 /// Returns the polygons in the order of the outer rings and the number of holes in none of them.
-pub fn polygons(outers: Vec<Ring>, inners: Vec<Ring>) -> (Vec<Area>, usize) {
+pub(crate) fn polygons(outers: Vec<Ring>, inners: Vec<Ring>) -> (Vec<Area>, usize) {
     let sizes: Vec<f64> = outers.iter().map(|r| area_deg2(r).abs()).collect();
     let boxes: Vec<_> = outers.iter().map(|r| bounds(r)).collect();
     let mut areas: Vec<Area> = outers.into_iter().map(|outer| Area { outer, inners: Vec::new() }).collect();
@@ -162,7 +162,7 @@ fn crossings(ring: &[Position], lat: f64) -> impl Iterator<Item = f64> {
 /// A place strictly inside the area of some rings (outer and holes), longitude and latitude in
 /// 1e-7 degrees: the middle of the widest stretch on a parallel near the middle that meets no corner.
 /// `None` for an area without extent.
-pub fn point_inside(rings: &[&Ring]) -> Option<(f64, f64)> {
+pub(crate) fn point_inside(rings: &[&Ring]) -> Option<(f64, f64)> {
     let mut lats: Vec<i32> = rings.iter().flat_map(|r| r.iter().map(|p| p.lat_e7)).collect();
     lats.sort_unstable();
     lats.dedup();

@@ -13,7 +13,7 @@ const SILENT_KEYS: [&str; 8] = ["type", "source", "created_by", "note", "fixme",
 
 /// A way that becomes something, or that a wanted relation is made of.
 #[derive(Debug, Clone, PartialEq)]
-pub struct WayDraft {
+pub(crate) struct WayDraft {
     /// Way id.
     pub id: i64,
     /// Node ids.
@@ -33,7 +33,7 @@ impl WayDraft {
 
 /// A multipolygon relation that becomes something.
 #[derive(Debug, Clone, PartialEq)]
-pub struct RelationDraft {
+pub(crate) struct RelationDraft {
     /// Relation id.
     pub id: i64,
     /// Ways of the outer rings.
@@ -125,7 +125,7 @@ fn way_draft(way: BlockWay, members: &Members) -> Option<WayDraft> {
 
 /// A node that is a feature by itself.
 #[derive(Debug, Clone, PartialEq)]
-pub struct PointDraft {
+pub(crate) struct PointDraft {
     /// Node id.
     pub id: i64,
     /// Its features, complete.
@@ -136,7 +136,7 @@ pub struct PointDraft {
 
 /// What the nodes of one block give.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct NodeHarvest {
+pub(crate) struct NodeHarvest {
     /// Nodes in the block.
     pub count: u64,
     /// Places of wanted nodes, by their index in the table.

@@ -10,25 +10,25 @@ use crate::base::defect::Defect;
 use crate::base::units::{self, BadValue, Reading};
 
 /// Heights of trees, buildings and walls, metres; the tallest building stands 828 m (common practice, no source).
-pub const HEIGHT_M: RangeInclusive<f64> = 0.1..=1_000.0;
+pub(crate) const HEIGHT_M: RangeInclusive<f64> = 0.1..=1_000.0;
 /// Undersides above the ground, metres; a building may begin at the ground.
-pub const MIN_HEIGHT_M: RangeInclusive<f64> = 0.0..=1_000.0;
+pub(crate) const MIN_HEIGHT_M: RangeInclusive<f64> = 0.0..=1_000.0;
 /// Widths of roads, metres; a toll plaza is about the widest.
-pub const WIDTH_M: RangeInclusive<f64> = 0.5..=200.0;
+pub(crate) const WIDTH_M: RangeInclusive<f64> = 0.5..=200.0;
 /// Posted clearances, metres.
-pub const CLEARANCE_M: RangeInclusive<f64> = 0.5..=30.0;
+pub(crate) const CLEARANCE_M: RangeInclusive<f64> = 0.5..=30.0;
 /// Diameters of tree crowns, metres.
 pub const CROWN_M: RangeInclusive<f64> = 0.1..=60.0;
 /// Lanes or tracks of one way.
-pub const LANES: RangeInclusive<f64> = 1.0..=30.0;
+pub(crate) const LANES: RangeInclusive<f64> = 1.0..=30.0;
 /// Storeys of a building.
-pub const LEVELS: RangeInclusive<f64> = 0.0..=200.0;
+pub(crate) const LEVELS: RangeInclusive<f64> = 0.0..=200.0;
 /// Height of one storey, metres (common practice, no source).
-pub const STOREY_M: f32 = 3.0;
+pub(crate) const STOREY_M: f32 = 3.0;
 
 /// Trouble met in the tags of one object: kind and `key=value`.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Issues(Vec<(Defect, String)>);
+pub(crate) struct Issues(Vec<(Defect, String)>);
 
 impl Issues {
     /// Notes one trouble; the same tag read for two features of an object counts once.
@@ -45,7 +45,7 @@ impl Issues {
 }
 
 /// Reads tags of one object and notes what cannot be read.
-pub struct TagReader<'t, 'i> {
+pub(crate) struct TagReader<'t, 'i> {
     tags: &'t Tags<'t>,
     issues: &'i mut Issues,
 }
@@ -119,7 +119,13 @@ impl<'t, 'i> TagReader<'t, 'i> {
         self.note(Defect::BadCount, "layer", text, whole).map_or(0, |v| v as i8)
     }
     /// Passes a reading on and notes what was wrong with it.
-    pub fn note<T>(&mut self, bad: Defect, key: &str, text: &str, read: Result<Reading<T>, BadValue>) -> Option<T> {
+    pub(crate) fn note<T>(
+        &mut self,
+        bad: Defect,
+        key: &str,
+        text: &str,
+        read: Result<Reading<T>, BadValue>,
+    ) -> Option<T> {
         match read {
             Ok(reading) => {
                 if reading.several {
@@ -136,12 +142,12 @@ impl<'t, 'i> TagReader<'t, 'i> {
 }
 
 /// Whether a tag is present with a meaning of "yes": neither `no`, `false`, `0` nor empty.
-pub fn is_set(tags: &Tags, key: &str) -> bool {
+pub(crate) fn is_set(tags: &Tags, key: &str) -> bool {
     tags.get(key).is_some_and(|v| !matches!(v.trim(), "no" | "false" | "0" | ""))
 }
 
 /// Who may drive here, by the most specific tag present; `None` where nobody may.
-pub fn vehicle_access(tags: &Tags) -> Option<RoadAccess> {
+pub(crate) fn vehicle_access(tags: &Tags) -> Option<RoadAccess> {
     for key in ["motorcar", "motor_vehicle", "vehicle", "access"] {
         if let Some(value) = tags.get(key) {
             return access_value(value);

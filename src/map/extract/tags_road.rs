@@ -8,7 +8,7 @@ use crate::base::defect::Defect;
 use crate::base::units::{self, BadValue, TypedSpeed};
 
 /// Class of a `highway` value that vehicles drive, and whether it is a link.
-pub fn highway_class(value: &str) -> Option<(RoadClass, bool)> {
+pub(crate) fn highway_class(value: &str) -> Option<(RoadClass, bool)> {
     let (base, link) = value.strip_suffix("_link").map_or((value, false), |b| (b, true));
     let class = match base {
         "motorway" => RoadClass::Motorway,

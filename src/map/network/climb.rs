@@ -16,7 +16,7 @@ const STEEPEST: f64 = 0.25;
 
 /// Fastest steady speed up a climb (rise over run), km/h, for power over mass in watts per kilogram. A climb that
 /// is not known counts as level.
-pub fn climb_kmh(climb: f64, power_w_per_kg: f64) -> f64 {
+pub(crate) fn climb_kmh(climb: f64, power_w_per_kg: f64) -> f64 {
     let climb = if climb.is_nan() { 0.0 } else { climb.min(STEEPEST) };
     let along = 1.0 / (1.0 + climb * climb).sqrt();
     let resistance = GRAVITY_M_S2 * (climb + ROLLING) * along;

@@ -16,7 +16,7 @@ use crate::base::words::RoadAccess;
 use crate::map::extract::model::Road;
 
 /// One edge: where it begins and ends, and whether everybody may drive through.
-pub type Passage = (u32, u32, bool);
+pub(crate) type Passage = (u32, u32, bool);
 
 /// For each edge between `nodes` junctions whether it is local.
 pub fn local(nodes: usize, edges: &[Passage]) -> Vec<bool> {
@@ -26,7 +26,7 @@ pub fn local(nodes: usize, edges: &[Passage]) -> Vec<bool> {
 
 /// For each edge of a network whether it is local, with every edge in use. Junctions are numbered as they come up, which
 /// decides between parts of equal size.
-pub fn of_network(network: &Network, roads: &[Road]) -> Vec<bool> {
+pub(crate) fn of_network(network: &Network, roads: &[Road]) -> Vec<bool> {
     let mut numbers: HashMap<i64, u32> = HashMap::new();
     let mut number = |node: i64| {
         let next = numbers.len() as u32;

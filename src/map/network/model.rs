@@ -1,7 +1,7 @@
 //! The road network: segments, edges, strokes and the stations where the sky is computed.
 use crate::base::geodesy::Position;
 use crate::base::index::{EdgeIndex, RoadIndex, SegmentIndex};
-use crate::map::extract::model::{DrivingSide, RoadClass, TunnelKind};
+use crate::map::extract::model::{DrivingSide, TunnelKind};
 
 pub use crate::base::words::{Direction, ValueFrom};
 
@@ -108,22 +108,6 @@ pub struct Network {
     /// Strokes; every drivable direction of every segment is in exactly one.
     pub strokes: Vec<Stroke>,
 }
-
-/// Classes a heavy vehicle meets first, in rank order, for messages and tables.
-pub const CLASSES: [RoadClass; 12] = [
-    RoadClass::Motorway,
-    RoadClass::Trunk,
-    RoadClass::Primary,
-    RoadClass::Secondary,
-    RoadClass::Tertiary,
-    RoadClass::Unclassified,
-    RoadClass::Residential,
-    RoadClass::LivingStreet,
-    RoadClass::Service,
-    RoadClass::Track,
-    RoadClass::Ferry,
-    RoadClass::ShuttleTrain,
-];
 
 /// A place on the travelled lane where the sky is computed, in the plane of its cell.
 #[derive(Debug, Clone, Copy, PartialEq)]

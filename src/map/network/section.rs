@@ -11,10 +11,10 @@ use crate::profile::Lane;
 /// Below this free width between crowns, metres, they meet over the road (assumed).
 const CROWNS_MEET_BELOW_M: f32 = 5.0;
 /// Height up to which branches are cut back for lorries, metres (common practice, no source).
-pub const CUT_BACK_TO_M: f32 = 4.5;
+pub(crate) const CUT_BACK_TO_M: f32 = 4.5;
 
 /// Default lane width of a class, metres.
-pub fn lane_width_m(class: RoadClass) -> f32 {
+pub(crate) fn lane_width_m(class: RoadClass) -> f32 {
     match class {
         RoadClass::Motorway | RoadClass::Trunk => 3.6,
         RoadClass::Primary => 3.5,
@@ -120,7 +120,7 @@ fn lane_from_middle_m(own: u8, other: u8, width_m: f32, lane: Lane) -> f32 {
 /// The cross-section of a road.
 ///
 /// `speed_kmh` is the speed driven (it decides how far trees are kept away), `side` the traffic side.
-pub fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, lane: Lane) -> CrossSection {
+pub(crate) fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, lane: Lane) -> CrossSection {
     let lanes = lanes_of(road);
     let (mut forward, mut backward) = split_lanes(road, lanes.value);
     if road.oneway == Oneway::Both && lanes.value == 1 {

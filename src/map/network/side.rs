@@ -44,7 +44,7 @@ const RIGHT: &[[f64; 4]] = &[
 ];
 
 /// Traffic side at a place.
-pub fn driving_side(at: Position) -> DrivingSide {
+pub(crate) fn driving_side(at: Position) -> DrivingSide {
     let inside = |b: &[f64; 4]| (b[0]..=b[2]).contains(&at.lon_deg()) && (b[1]..=b[3]).contains(&at.lat_deg());
     if LEFT.iter().any(inside) && !RIGHT.iter().any(inside) { DrivingSide::Left } else { DrivingSide::Right }
 }

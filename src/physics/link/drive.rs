@@ -25,11 +25,11 @@ use crate::profile::Profile;
 
 /// Names of draws.
 mod draws {
-    pub const TIMELINE_START: u64 = 1;
-    pub const GAP_OFFSET: u64 = 2;
-    pub const USABLE: u64 = 3;
-    pub const CANOPY: u64 = 4;
-    pub const SLOT: u64 = 5;
+    pub(crate) const TIMELINE_START: u64 = 1;
+    pub(crate) const GAP_OFFSET: u64 = 2;
+    pub(crate) const USABLE: u64 = 3;
+    pub(crate) const CANOPY: u64 = 4;
+    pub(crate) const SLOT: u64 = 5;
 }
 
 /// Outage statistics of every stretch of a stroke in driving order, over the profile's drives.

@@ -74,11 +74,11 @@ impl<'a> DriveMoment<'a> {
         place
     }
     /// The leg driven; `None` at the end of the road.
-    pub fn leg(&self) -> Option<&'a Leg<'a>> {
+    pub(crate) fn leg(&self) -> Option<&'a Leg<'a>> {
         self.road.legs.get(self.leg)
     }
     /// When the next border is passed, seconds of driving; never before now.
-    pub fn next_s(&self) -> f64 {
+    pub(crate) fn next_s(&self) -> f64 {
         let leg_end_s = self.leg().map_or(self.time_s, |leg| leg.end_s);
         let station_or_gap_s = self.station_end_s.min(self.gap_end_s);
         leg_end_s.min(station_or_gap_s).min(self.second_end_s.min(self.slot_end_s)).max(self.time_s)

@@ -8,7 +8,7 @@ const SLOWEST_MPS: f64 = 0.1;
 
 /// One stretch at its place in the stroke.
 #[derive(Debug, Clone, Copy)]
-pub struct Leg<'a> {
+pub(crate) struct Leg<'a> {
     /// The stretch itself.
     pub stretch: &'a Stretch,
     /// Where it starts, metres along the stroke.
@@ -27,7 +27,7 @@ impl Leg<'_> {
         self.start_s + (stroke_m - self.start_m) * self.pace_s_per_m
     }
     /// Where the stroke stands at a time at this leg's speed, metres.
-    pub fn place_m(&self, time_s: f64) -> f64 {
+    pub(crate) fn place_m(&self, time_s: f64) -> f64 {
         self.start_m + (time_s - self.start_s) / self.pace_s_per_m
     }
     /// Length, metres; 0 where the stretch has none that can be driven.
@@ -35,7 +35,7 @@ impl Leg<'_> {
         if self.stretch.length_m.is_finite() { self.stretch.length_m.max(0.0) } else { 0.0 }
     }
     /// Driving time, seconds.
-    pub fn duration_s(&self) -> f64 {
+    pub(crate) fn duration_s(&self) -> f64 {
         self.end_s - self.start_s
     }
     /// Number of stations, at least one.
@@ -53,7 +53,7 @@ impl Leg<'_> {
     }
     /// When the mask of a station stops to hold, seconds of driving: halfway to the next one, or
     /// never for the last.
-    pub fn station_end_s(&self, station: usize) -> f64 {
+    pub(crate) fn station_end_s(&self, station: usize) -> f64 {
         let last = self.stations() - 1;
         if station >= last {
             return f64::INFINITY;
@@ -77,7 +77,7 @@ pub struct Cover<'a> {
 
 /// A stroke ready to be driven.
 #[derive(Debug, Clone)]
-pub struct StrokeRoad<'a> {
+pub(crate) struct StrokeRoad<'a> {
     /// Its stretches in the order driven.
     pub legs: Vec<Leg<'a>>,
     /// What stands overhead, by the first place from which it can hide anything.
@@ -110,7 +110,7 @@ impl<'a> StrokeRoad<'a> {
         Self { legs, covers }
     }
     /// Driving time of the whole stroke, seconds.
-    pub fn duration_s(&self) -> f64 {
+    pub(crate) fn duration_s(&self) -> f64 {
         self.legs.last().map_or(0.0, |leg| leg.end_s)
     }
 }

@@ -47,7 +47,7 @@ impl LinkRules {
         }
     }
     /// The satellite as a candidate if the panel, on a vehicle of a heading, can use its direction.
-    pub fn candidate(&self, sighting: &Sighting, heading_deg: f64) -> Option<Candidate> {
+    pub(crate) fn candidate(&self, sighting: &Sighting, heading_deg: f64) -> Option<Candidate> {
         let azimuth_deg = f64::from(sighting.azimuth_deg);
         let elevation_deg = f64::from(sighting.elevation_deg);
         self.cone.sees(heading_deg, azimuth_deg, elevation_deg).then(|| {

@@ -10,7 +10,7 @@ const EDGE_SLACK_DEG: f64 = 1e-6;
 /// Sectors the vehicle blocks shrink the usable sky as the edge of the cone does: they are no obstruction of the
 /// road, whose open share is a share of what the panel could use there.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Cone {
+pub(crate) struct Cone {
     lowest_elevation_deg: f64,
     scan_half_angle_deg: f64,
     /// The panel's normal (east, north, up) with the bearing's axis pointing north; `None` for a flat panel.

@@ -32,7 +32,8 @@ fn satellites(shell: &Shell) -> f64 {
 }
 
 /// Probability density of a satellite's latitude, per radian; 0 at and beyond the inclination.
-pub fn latitude_density(inclination_deg: f64, latitude_deg: f64) -> f64 {
+#[cfg(test)]
+pub(crate) fn latitude_density(inclination_deg: f64, latitude_deg: f64) -> f64 {
     let (sin_lat, cos_lat) = latitude_deg.to_radians().sin_cos();
     let s = sin_inclination(inclination_deg);
     let room = (s - sin_lat) * (s + sin_lat);
@@ -40,7 +41,8 @@ pub fn latitude_density(inclination_deg: f64, latitude_deg: f64) -> f64 {
 }
 
 /// Probability that a satellite stands south of a latitude.
-pub fn latitude_cdf(inclination_deg: f64, latitude_deg: f64) -> f64 {
+#[cfg(test)]
+pub(crate) fn latitude_cdf(inclination_deg: f64, latitude_deg: f64) -> f64 {
     let sine = latitude_deg.to_radians().sin() / sin_inclination(inclination_deg);
     0.5 + sine.clamp(-1.0, 1.0).asin() / PI
 }
@@ -65,27 +67,28 @@ pub fn expected_above(shell: &Shell, latitude_deg: f64, elevation_deg: f64) -> f
         if across <= beyond.abs() { if beyond > 0.0 { 0.0 } else { PI } } else { (beyond / across).acos() }
     };
     let rule = EndRule::new(COUNT_NODES);
-    let outages = width_outages(latitude_deg.to_radians(), reach, s);
-    let sum: f64 = outages.windows(2).flat_map(|b| rule.on(b[0], b[1])).map(|(u, w)| w * half_width(u)).sum();
+    let kinks = width_kinks(latitude_deg.to_radians(), reach, s);
+    let sum: f64 = kinks.windows(2).flat_map(|b| rule.on(b[0], b[1])).map(|(u, w)| w * half_width(u)).sum();
     satellites(shell) * sum / (PI * PI)
 }
 
 /// Angles u at which the half-width starts, ends or becomes the whole parallel, in order.
-fn width_outages(latitude: f64, reach: f64, s: f64) -> Vec<f64> {
-    let mut outages = vec![-FRAC_PI_2, FRAC_PI_2];
+fn width_kinks(latitude: f64, reach: f64, s: f64) -> Vec<f64> {
+    let mut kinks = vec![-FRAC_PI_2, FRAC_PI_2];
     for edge in [latitude - reach, latitude + reach] {
         // An edge beyond a pole comes down on the other side: its sine is the same.
         let sine = edge.sin() / s;
         if sine.abs() < 1.0 {
-            outages.push(sine.asin());
+            kinks.push(sine.asin());
         }
     }
-    outages.sort_by(f64::total_cmp);
-    outages
+    kinks.sort_by(f64::total_cmp);
+    kinks
 }
 
 /// Expected satellites of all shells above an elevation.
-pub fn expected_count(constellation: &Constellation, latitude_deg: f64, elevation_deg: f64) -> f64 {
+#[cfg(test)]
+pub(crate) fn expected_count(constellation: &Constellation, latitude_deg: f64, elevation_deg: f64) -> f64 {
     constellation.shells.iter().map(|s| expected_above(s, latitude_deg, elevation_deg)).sum()
 }
 
@@ -93,7 +96,8 @@ pub fn expected_count(constellation: &Constellation, latitude_deg: f64, elevatio
 /// `n(lat) d^2 / (r^2 cos(eta))`, eta the angle at the satellite; 0 where the direction meets the
 /// shell at or beyond its inclination. The geometric factor as in Bassa, Hainaut and Galadi-Enriquez 2022
 /// (A&A 657, A75); derived here.
-pub fn density_per_sr(shell: &Shell, latitude_deg: f64, direction: SkyDirection) -> f64 {
+#[cfg(test)]
+pub(crate) fn density_per_sr(shell: &Shell, latitude_deg: f64, direction: SkyDirection) -> f64 {
     let orbit = CircularOrbit::at_altitude(shell.altitude_km);
     if !orbit.is_above_ground() || !shell.inclination_deg.is_finite() {
         return 0.0;
@@ -111,13 +115,14 @@ pub fn density_per_sr(shell: &Shell, latitude_deg: f64, direction: SkyDirection)
 }
 
 /// Sine of the latitude a central angle away towards an azimuth.
+#[cfg(test)]
 fn sin_latitude(latitude: f64, central: f64, cos_azimuth: f64) -> f64 {
     latitude.sin() * central.cos() + latitude.cos() * central.sin() * cos_azimuth
 }
 
 /// What is expected in one cell of the sky.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct CellCount {
+pub(crate) struct CellCount {
     /// Expected satellites.
     pub all: f64,
     /// Expected satellites away from the geostationary arc.
@@ -138,7 +143,7 @@ impl CellCount {
 ///
 /// Cells hold the integral over the cell, not density times area; their sum over a shell is brought
 /// to the one-dimensional count.
-pub fn cell_counts(
+pub(crate) fn cell_counts(
     constellation: &Constellation,
     latitude_deg: f64,
     elevation_preference: f64,
@@ -233,7 +238,7 @@ impl<'a> ShellField<'a> {
     /// Integral over azimuths within 0..pi and central angles, radians.
     fn cell(&self, azimuths: (f64, f64), centrals: (f64, f64)) -> CellCount {
         let mut sum = CellCount::default();
-        for piece in self.central_outages(azimuths, centrals).windows(2) {
+        for piece in self.central_kinks(azimuths, centrals).windows(2) {
             for (central, weight) in self.rule.on(piece[0], piece[1]) {
                 sum.add(self.ring(azimuths, central), weight * central.sin());
             }
@@ -245,8 +250,8 @@ impl<'a> ShellField<'a> {
     /// edge of the cell: between cuts the integral over azimuth is smooth.
     ///
     /// `sin L cos c + cos L cos a sin c = m cos(c - p)`, so the edge is met at `c = p +- acos(s/m)`.
-    fn central_outages(&self, azimuths: (f64, f64), (inner, outer): (f64, f64)) -> Vec<f64> {
-        let mut outages = vec![inner, outer];
+    fn central_kinks(&self, azimuths: (f64, f64), (inner, outer): (f64, f64)) -> Vec<f64> {
+        let mut kinks = vec![inner, outer];
         for azimuth in [azimuths.0, azimuths.1] {
             let (x, y) = (self.latitude.sin(), self.latitude.cos() * azimuth.cos());
             let (size, phase) = (x.hypot(y), y.atan2(x));
@@ -254,12 +259,12 @@ impl<'a> ShellField<'a> {
                 if size >= s.abs() - TOUCHING {
                     let turn = (s / size).clamp(-1.0, 1.0).acos();
                     let met = [phase + turn, phase - turn].map(|c| c.rem_euclid(TAU));
-                    outages.extend(met.iter().filter(|c| inner < **c && **c < outer));
+                    kinks.extend(met.iter().filter(|c| inner < **c && **c < outer));
                 }
             }
         }
-        outages.sort_by(f64::total_cmp);
-        outages
+        kinks.sort_by(f64::total_cmp);
+        kinks
     }
 
     /// Integral over the azimuths at one central angle, where the shell is not ended by its inclination.

@@ -19,13 +19,13 @@ const DEG_PER_SIDEREAL_S: f64 = 1.0 / 240.0;
 pub type Vector = [f64; 3];
 
 /// Seconds since 2000-01-01 12:00:00 on the same clock as the time given.
-pub fn since_j2000_s(time: Timestamp) -> f64 {
+pub(crate) fn since_j2000_s(time: Timestamp) -> f64 {
     (time.as_second() - J2000_UNIX_S) as f64 + f64::from(time.subsec_nanosecond()) * 1e-9
 }
 
 /// Greenwich mean sidereal time of 1982, radians in 0..2 pi, from UT1 seconds since 2000-01-01 12:00:00.
 /// Aoki and others 1982, as printed in AIAA 2006-6753.
-pub fn sidereal_rad(since_j2000_ut1_s: f64) -> f64 {
+pub(crate) fn sidereal_rad(since_j2000_ut1_s: f64) -> f64 {
     let t = since_j2000_ut1_s / CENTURY_S;
     // The day itself turns the earth once: taken apart, the large term loses no digits.
     let days = since_j2000_ut1_s / 86_400.0;

@@ -2,14 +2,14 @@
 use crate::base::geodesy::{EARTH_RADIUS_M, WGS84_A_M, normal_deg};
 
 /// Radius of the earth under low orbits, kilometres (the radius 3GPP TR 38.821 computes with).
-pub const EARTH_RADIUS_KM: f64 = EARTH_RADIUS_M / 1000.0;
+pub(crate) const EARTH_RADIUS_KM: f64 = EARTH_RADIUS_M / 1000.0;
 /// Radius of the geostationary orbit, kilometres (from memory; the radius at which the mean motion
 /// is the sidereal rotation, which a test checks).
-pub const GEOSTATIONARY_RADIUS_KM: f64 = 42_164.17;
+pub(crate) const GEOSTATIONARY_RADIUS_KM: f64 = 42_164.17;
 /// Gravitational parameter of the earth, km^3/s^2 (WGS 84).
-pub const EARTH_MU_KM3_S2: f64 = 398_600.441_8;
+pub(crate) const EARTH_MU_KM3_S2: f64 = 398_600.441_8;
 /// Sidereal rotation of the earth, radians per second (WGS 84).
-pub const EARTH_ROTATION_RAD_S: f64 = 7.292_115e-5;
+pub(crate) const EARTH_ROTATION_RAD_S: f64 = 7.292_115e-5;
 
 /// A direction in the observer's sky.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,7 +39,7 @@ impl SkyDirection {
 
 /// A circular orbit around a spherical earth.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CircularOrbit {
+pub(crate) struct CircularOrbit {
     /// Radius of the earth, kilometres.
     pub earth_radius_km: f64,
     /// Radius of the orbit, kilometres.
@@ -48,29 +48,31 @@ pub struct CircularOrbit {
 
 impl CircularOrbit {
     /// The geostationary orbit around a sphere of the equatorial radius.
-    pub const GEOSTATIONARY: Self = Self { earth_radius_km: WGS84_A_M / 1000.0, radius_km: GEOSTATIONARY_RADIUS_KM };
+    pub(crate) const GEOSTATIONARY: Self =
+        Self { earth_radius_km: WGS84_A_M / 1000.0, radius_km: GEOSTATIONARY_RADIUS_KM };
 
     /// An orbit at a height in kilometres above the mean sphere.
-    pub fn at_altitude(altitude_km: f64) -> Self {
+    pub(crate) fn at_altitude(altitude_km: f64) -> Self {
         Self { earth_radius_km: EARTH_RADIUS_KM, radius_km: EARTH_RADIUS_KM + altitude_km }
     }
     /// Whether the orbit runs above the ground; nothing is ever seen of one that does not.
-    pub fn is_above_ground(&self) -> bool {
+    pub(crate) fn is_above_ground(&self) -> bool {
         self.radius_km.is_finite() && self.radius_km > self.earth_radius_km
     }
     /// Distance to a satellite seen at an elevation, kilometres: `sqrt(r^2 - R^2 cos^2 e) - R sin e`.
-    pub fn slant_range_km(&self, elevation_deg: f64) -> f64 {
+    #[cfg(test)]
+    pub(crate) fn slant_range_km(&self, elevation_deg: f64) -> f64 {
         let (sin, cos) = elevation_deg.to_radians().sin_cos();
         (self.radius_km.powi(2) - (self.earth_radius_km * cos).powi(2)).sqrt() - self.earth_radius_km * sin
     }
     /// Angle at the satellite between nadir and an observer who sees it at an elevation, degrees:
     /// `asin(R cos e / r)`.
-    pub fn nadir_angle_deg(&self, elevation_deg: f64) -> f64 {
+    pub(crate) fn nadir_angle_deg(&self, elevation_deg: f64) -> f64 {
         (self.earth_radius_km * elevation_deg.to_radians().cos() / self.radius_km).asin().to_degrees()
     }
     /// Angle at the earth's centre between observer and sub-satellite point, degrees; the three
     /// angles add up to 90.
-    pub fn central_angle_deg(&self, elevation_deg: f64) -> f64 {
+    pub(crate) fn central_angle_deg(&self, elevation_deg: f64) -> f64 {
         90.0 - elevation_deg - self.nadir_angle_deg(elevation_deg)
     }
     /// Elevation of a satellite at a central angle in radians, degrees: the inverse of
@@ -80,20 +82,22 @@ impl CircularOrbit {
         (cos - self.earth_radius_km / self.radius_km).atan2(sin).to_degrees()
     }
     /// Radius along the ground of the circle from which a satellite stands above an elevation, kilometres.
-    pub fn footprint_radius_km(&self, elevation_deg: f64) -> f64 {
+    #[cfg(test)]
+    pub(crate) fn footprint_radius_km(&self, elevation_deg: f64) -> f64 {
         self.earth_radius_km * self.central_angle_deg(elevation_deg).to_radians()
     }
     /// Share of the sphere within the footprint.
-    pub fn sphere_share(&self, elevation_deg: f64) -> f64 {
+    #[cfg(test)]
+    pub(crate) fn sphere_share(&self, elevation_deg: f64) -> f64 {
         (1.0 - self.central_angle_deg(elevation_deg).to_radians().cos()) / 2.0
     }
     /// Mean motion, radians per second: `sqrt(mu / r^3)`.
-    pub fn mean_motion_rad_s(&self) -> f64 {
+    pub(crate) fn mean_motion_rad_s(&self) -> f64 {
         (EARTH_MU_KM3_S2 / self.radius_km.powi(3)).sqrt()
     }
     /// Direction and distance in kilometres of a point of this orbit above the equator,
     /// `longitude_difference_deg` east of an observer; below the horizon the elevation is negative.
-    pub fn above_equator(&self, latitude_deg: f64, longitude_difference_deg: f64) -> (SkyDirection, f64) {
+    pub(crate) fn above_equator(&self, latitude_deg: f64, longitude_difference_deg: f64) -> (SkyDirection, f64) {
         let (sin_lat, cos_lat) = latitude_deg.to_radians().sin_cos();
         let (sin_lon, cos_lon) = longitude_difference_deg.to_radians().sin_cos();
         let east_km = self.radius_km * sin_lon;

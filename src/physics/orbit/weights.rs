@@ -24,7 +24,8 @@ pub fn sky_weights(latitude_deg: f64, constellation: &Constellation, link: &Link
 }
 
 /// Expected usable satellites of all cells, the sum of the weights.
-pub fn expected_usable(weights: &SkyWeights) -> f64 {
+#[cfg(test)]
+pub(crate) fn expected_usable(weights: &SkyWeights) -> f64 {
     weights.expected.iter().map(|w| f64::from(*w)).sum()
 }
 

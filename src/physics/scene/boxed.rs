@@ -5,7 +5,7 @@ use rstar::primitives::{GeomWithData, Rectangle};
 use crate::base::geodesy::Point;
 
 /// A thing with the rectangle it is found by: metres of a plane, or degrees.
-pub type InBox<T> = GeomWithData<Rectangle<[f64; 2]>, T>;
+pub(crate) type InBox<T> = GeomWithData<Rectangle<[f64; 2]>, T>;
 
 /// A query for one place; a place that is not finite finds nothing.
 pub fn at(p: Point) -> AABB<[f64; 2]> {

@@ -2,13 +2,13 @@
 use crate::map::extract::model::Building;
 
 /// Height of a storey, metres; common practice, no source.
-pub const STOREY_M: f64 = 3.0;
+pub(crate) const STOREY_M: f64 = 3.0;
 /// Height of buildings without any height tag, metres: two storeys; assumed.
-pub const BUILDING_HEIGHT_M: f64 = 6.0;
+pub(crate) const BUILDING_HEIGHT_M: f64 = 6.0;
 /// Underside of a roof where silent, metres (assumed: a lorry's 4 m and room for lamps).
-pub const ROOF_UNDERSIDE_M: f64 = 4.8;
+pub(crate) const ROOF_UNDERSIDE_M: f64 = 4.8;
 /// Roof with its fascia, metres (assumed).
-pub const ROOF_THICKNESS_M: f64 = 1.0;
+pub(crate) const ROOF_THICKNESS_M: f64 = 1.0;
 
 /// Height of a building above the ground, metres, and whether tags gave it.
 ///

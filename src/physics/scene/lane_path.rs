@@ -18,11 +18,11 @@ const NO_LENGTH_M: f64 = 1e-6;
 const END_SLACK: f64 = 1e-9;
 
 /// An interval along the lane, metres.
-pub type Interval = (f64, f64);
+pub(crate) type Interval = (f64, f64);
 
 /// A place on the lane.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LanePlace {
+pub(crate) struct LanePlace {
     /// Where it is.
     pub at: Point,
     /// Heading of travel, degrees from true north.
@@ -33,7 +33,7 @@ pub struct LanePlace {
 
 /// Where a line piece crosses the lane.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Crossing {
+pub(crate) struct Crossing {
     /// Along the lane, metres.
     pub along_m: f64,
     /// Place on the lane.
@@ -69,7 +69,7 @@ impl Chord {
 
 /// The lane of one segment in one direction.
 #[derive(Debug, Clone)]
-pub struct LanePath {
+pub(crate) struct LanePath {
     chords: Vec<Chord>,
 }
 
@@ -96,7 +96,7 @@ impl LanePath {
     }
 
     /// First and last position along the lane, metres.
-    pub fn span_m(&self) -> Interval {
+    pub(crate) fn span_m(&self) -> Interval {
         let first = self.chords.first().map_or(0.0, |c| c.along_a_m);
         let last = self.chords.last().map_or(0.0, |c| c.along_b_m);
         (first, last)

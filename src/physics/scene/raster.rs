@@ -24,7 +24,7 @@ impl Raster {
         Self { corner: Point::new(-half_m, -half_m), pixel_m, size: 2 * half_pixels as usize }
     }
     /// Fractional (column, row) of a plane point; pixel `i` covers `i..i + 1`.
-    pub fn pixel_of(&self, p: Point) -> (f64, f64) {
+    pub(crate) fn pixel_of(&self, p: Point) -> (f64, f64) {
         ((p.x_m - self.corner.x_m) / self.pixel_m, (p.y_m - self.corner.y_m) / self.pixel_m)
     }
     /// Centre of a pixel.

@@ -3,12 +3,12 @@ use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::map::extract::model::Area;
 
 /// Rings of an area in a plane, outer ring first.
-pub fn rings_on_plane(plane: &LocalPlane, area: &Area) -> Vec<Vec<Point>> {
+pub(crate) fn rings_on_plane(plane: &LocalPlane, area: &Area) -> Vec<Vec<Point>> {
     std::iter::once(&area.outer).chain(&area.inners).map(|ring| line_on_plane(plane, ring)).collect()
 }
 
 /// A line of positions in a plane.
-pub fn line_on_plane(plane: &LocalPlane, line: &[Position]) -> Vec<Point> {
+pub(crate) fn line_on_plane(plane: &LocalPlane, line: &[Position]) -> Vec<Point> {
     line.iter().map(|p| plane.to_plane(*p)).collect()
 }
 
@@ -31,7 +31,7 @@ pub fn contains(rings: &[Vec<Point>], p: Point) -> bool {
 
 /// Distance from a point to the first edge of the rings met along an azimuth, metres, and the
 /// azimuth of that edge.
-pub fn ray_to_rings(rings: &[Vec<Point>], from: Point, azimuth_deg: f64) -> Option<(f64, f64)> {
+pub(crate) fn ray_to_rings(rings: &[Vec<Point>], from: Point, azimuth_deg: f64) -> Option<(f64, f64)> {
     let ahead = from.moved(azimuth_deg, 1.0);
     edges(rings)
         .filter_map(|(p, q)| {

@@ -17,7 +17,7 @@ use crate::profile::Profile;
 const PER_BIN: usize = 3;
 /// On land with elevation trees above the road are looked for this far, metres. Farther away the slope they stand on
 /// hides all but the last degrees they could.
-pub const SLOPE_REACH_M: f64 = 200.0;
+pub(crate) const SLOPE_REACH_M: f64 = 200.0;
 /// The ground's rise is constant over this many pixels of a walk.
 const LIFT_PIXELS: usize = 8;
 /// It is looked up once per this many blocks: 24 m, well below the pixels of most elevation rasters.
@@ -211,7 +211,7 @@ impl CanopyCaster {
 }
 
 /// The weaker of two sources; nothing says nothing.
-pub fn weaker(a: Option<HeightFrom>, b: Option<HeightFrom>) -> Option<HeightFrom> {
+pub(crate) fn weaker(a: Option<HeightFrom>, b: Option<HeightFrom>) -> Option<HeightFrom> {
     a.into_iter().chain(b).min()
 }
 

@@ -8,7 +8,7 @@ use crate::physics::scene::trees::crown::Foliage;
 use crate::profile::{CanopyProfile, Link, Season};
 
 /// Frequency of the downlink, MHz: the middle of the 10.7-12.7 GHz band, rounded up; assumed.
-pub const FREQUENCY_MHZ: f64 = 12_000.0;
+pub(crate) const FREQUENCY_MHZ: f64 = 12_000.0;
 
 /// Elevation for which the slant relation is taken, degrees: from 25 to 90 degrees it moves by 6 %.
 const MIDDLE_ELEVATION_DEG: f64 = 45.0;
@@ -54,7 +54,7 @@ pub fn leaf_db(frequency_mhz: f64, path_m: f64) -> f64 {
 }
 
 /// Share of a crown that is in leaf in a season.
-pub fn leaf_share(season: Season, foliage: Foliage) -> f32 {
+pub(crate) fn leaf_share(season: Season, foliage: Foliage) -> f32 {
     match (foliage, season) {
         (Foliage::Leafless, _) => 0.0,
         (Foliage::Evergreen, _) | (_, Season::LeafOn) => 1.0,
@@ -80,7 +80,7 @@ fn median_db(path_m: f64, law: fn(f64, f64) -> f64) -> f64 {
 /// The bare part adds what the bare law adds to a path that is already as long as the leafy part, and never
 /// more than leaves would (derived here: the laws are not additive; this keeps both ends and never falls
 /// when either part grows).
-pub fn attenuation_db(leaf_m: f64, bare_m: f64) -> f64 {
+pub(crate) fn attenuation_db(leaf_m: f64, bare_m: f64) -> f64 {
     let all_m = leaf_m + bare_m;
     let bare = |d| median_db(d, fitu_r_bare_db);
     let leaf = |d| median_db(d, leaf_db);
@@ -89,7 +89,7 @@ pub fn attenuation_db(leaf_m: f64, bare_m: f64) -> f64 {
 
 /// Probability that an attenuation whose logarithm scatters with `spread_ln` around its median exceeds
 /// a margin.
-pub fn exceeds_margin(median_db: f64, margin_db: f64, spread_ln: f64) -> f64 {
+pub(crate) fn exceeds_margin(median_db: f64, margin_db: f64, spread_ln: f64) -> f64 {
     if median_db <= 0.0 {
         return 0.0;
     }
@@ -122,7 +122,7 @@ const LONGEST_M: f32 = 64.0;
 
 /// Blocking probabilities by path length, tabulated for one season and link.
 #[derive(Debug, Clone, PartialEq)]
-pub struct BlockedTable {
+pub(crate) struct BlockedTable {
     leaf: Vec<f32>,
     bare: Vec<f32>,
     margin_db: f64,
@@ -145,7 +145,7 @@ impl BlockedTable {
         Self { leaf: table(|d| (d, 0.0)), bare: table(|d| (0.0, d)), margin_db, spread_ln, leaf_shares }
     }
     /// Share of a crown in leaf.
-    pub fn leaf_share(&self, foliage: Foliage) -> f32 {
+    pub(crate) fn leaf_share(&self, foliage: Foliage) -> f32 {
         self.leaf_shares[foliage as usize]
     }
     /// Probability 0..=1 that a path blocks, metres in leaf and bare.

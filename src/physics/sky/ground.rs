@@ -35,7 +35,7 @@ impl<'a> Ground<'a> {
         self.elevation.height_m(p).map(|z| share * (f64::from(z) - self.road_z_m))
     }
     /// The same for a foot of known height.
-    pub fn lift_of_m(&self, base_z_m: f64, distance_m: f64) -> f64 {
+    pub(crate) fn lift_of_m(&self, base_z_m: f64, distance_m: f64) -> f64 {
         self.share(distance_m) * (base_z_m - self.road_z_m)
     }
 }

@@ -6,7 +6,7 @@ use crate::physics::scene::overheads::overhead::Overhead;
 ///
 /// `weights` are expected satellites per cell, zero outside the cone. Every cell hides an exact
 /// interval of the lane; the interval ends are swept in order.
-pub fn half_shadow_m(grid: SkyGrid, weights: &[f32], overhead: &Overhead) -> f64 {
+pub(crate) fn half_shadow_m(grid: SkyGrid, weights: &[f32], overhead: &Overhead) -> f64 {
     let total: f64 = weights.iter().map(|w| f64::from(*w)).sum();
     let mut ends: Vec<(f64, f64)> = Vec::new();
     for (cell, weight) in weights.iter().enumerate().filter(|(_, w)| **w > 0.0) {

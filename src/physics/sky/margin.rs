@@ -3,7 +3,7 @@ use super::foliage::exceeds_margin;
 
 /// Margin and spread under which a probability was computed.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Margin {
+pub(crate) struct Margin {
     /// Attenuation the link survives, dB.
     pub margin_db: f64,
     /// Standard deviation of the natural logarithm of attenuation.
@@ -20,7 +20,7 @@ const MEDIANS_DB: (f64, f64) = (1e-9, 1e9);
 /// A probability stands for the median attenuation that gives it (derived here: [`exceeds_margin`] grows with the
 /// median, so there is one), and that median gives another probability under another margin. Never and always stay
 /// what they are; stored probabilities are coarse, so this is close to a new build, not equal to it.
-pub fn under_margin(from: Margin, to: Margin) -> [u8; 256] {
+pub(crate) fn under_margin(from: Margin, to: Margin) -> [u8; 256] {
     let mut table = [0_u8; 256];
     for (canopy, out) in table.iter_mut().enumerate() {
         *out = match canopy {

@@ -13,7 +13,7 @@ const PER_AXIS: usize = 3;
 
 /// Hidden shares, 0..=1 per cell; empty where nothing is above.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Plated {
+pub(crate) struct Plated {
     /// By roofs.
     pub cover: Vec<f32>,
     /// By decks, outside of what roofs hide.
@@ -21,7 +21,7 @@ pub struct Plated {
 }
 
 /// What plates hide from a panel `panel_m` above the ground at a place.
-pub fn plated(grid: SkyGrid, plates: &[Plate], at: Point, panel_m: f64) -> Plated {
+pub(crate) fn plated(grid: SkyGrid, plates: &[Plate], at: Point, panel_m: f64) -> Plated {
     let floor_tan = grid.floor_deg.max(1.0).to_radians().tan();
     let near: Vec<&Plate> = plates.iter().filter(|p| p.top_m > panel_m && p.reaches(at, panel_m, floor_tan)).collect();
     if near.is_empty() {

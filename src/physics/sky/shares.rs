@@ -55,7 +55,7 @@ pub fn shares(grid: SkyGrid, masks: &[Mask], weights: &[f32], length_m: f64, ove
 /// Shares at one place, with what stands above it.
 ///
 /// `weights` as in [`shares`]; `None` where no satellite is expected anywhere.
-pub fn shares_at(grid: SkyGrid, mask: &Mask, weights: &[f32], above: &Plated) -> Option<Shares> {
+pub(crate) fn shares_at(grid: SkyGrid, mask: &Mask, weights: &[f32], above: &Plated) -> Option<Shares> {
     let total: f64 = usable(weights).map(|(_, w)| w).sum();
     if weights.len() != grid.cells() || mask.canopy.len() != grid.cells() || total <= 0.0 {
         return None;

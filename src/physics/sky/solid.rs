@@ -89,7 +89,7 @@ impl SolidPainter {
     }
 
     /// The same with the slabs that count chosen.
-    pub fn paint_beside(
+    pub(crate) fn paint_beside(
         &self,
         solids: &Solids,
         eye: &Eye,

@@ -2,7 +2,7 @@
 //!
 //! Elements are made for the constants of WGS 72, so those are used; with sidereal time of 1982 and without the older
 //! programs' slip on low deep orbits, which is how the states published with AIAA 2006-6753 were made.
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::TAU;
 use std::fmt;
 
 use jiff::Timestamp;
@@ -141,11 +141,6 @@ impl Satellite {
         let minutes = (now_s - since_j2000_s(self.elements.epoch)) / 60.0;
         let (position, velocity) = self.teme(minutes)?;
         Ok(earth_fixed(position, velocity, sidereal_rad(now_s)))
-    }
-
-    /// Revolution period after the mean motion, minutes.
-    pub fn period_min(&self) -> f64 {
-        2.0 * PI / (self.elements.mean_motion_rev_day * RAD_MIN_PER_REV_DAY)
     }
 }
 

@@ -11,7 +11,7 @@ use crate::physics::orbit::model::{Sighting, Timeline};
 use crate::physics::orbit::timeline::{by_second, sighting};
 
 /// Between two calls of SGP4, seconds.
-pub const NODE_S: f64 = 120.0;
+pub(crate) const NODE_S: f64 = 120.0;
 /// The vertical leaves the direction to the earth's centre by at most this, degrees (WGS 84: 0.1924).
 const VERTICAL_DEG: f64 = 0.2;
 /// Least distance of an observer from the earth's centre, kilometres: the farthest horizon is seen from there.

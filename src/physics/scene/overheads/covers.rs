@@ -15,7 +15,7 @@ use crate::physics::scene::rings::ray_to_rings;
 
 /// The antenna never comes closer to an underside than this, metres: a vehicle that touches does
 /// not drive there, so a smaller figure is a slip in the map.
-pub const LEAST_CLEARANCE_M: f64 = 0.2;
+pub(crate) const LEAST_CLEARANCE_M: f64 = 0.2;
 /// A posted limit lies below the real underside by about 0.1 to 0.3 m (common practice, no source).
 const POSTED_MARGIN_M: f64 = 0.2;
 /// Posted limits outside this range say nothing about an underside on a road, metres.
@@ -57,7 +57,7 @@ pub struct LaneOf<'a> {
 
 impl LaneOf<'_> {
     /// From the lane to the edges of the carriageway, metres: left and right of travel.
-    pub fn to_edges_m(&self) -> (f64, f64) {
+    pub(crate) fn to_edges_m(&self) -> (f64, f64) {
         let section = &self.segment.section;
         let right_of_centre_m = match self.direction {
             Direction::Forward => f64::from(section.lane_forward_m),
@@ -69,7 +69,7 @@ impl LaneOf<'_> {
 }
 
 /// Whether something of a `layer` stands over the road where they cross without a shared node.
-pub fn stands_over(layer: i8, lane: &LaneOf) -> bool {
+pub(crate) fn stands_over(layer: i8, lane: &LaneOf) -> bool {
     if lane.segment.bridge || lane.road.bridge { layer > lane.road.layer } else { layer >= lane.road.layer }
 }
 
@@ -124,7 +124,7 @@ pub fn cover_runs(pieces: &[(Option<CoverTag>, f64)]) -> Vec<(f64, f64)> {
 
 /// An underside above the road and where it came from.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Underside {
+pub(crate) struct Underside {
     /// Metres above the road.
     pub above_road_m: f64,
     /// Where it came from.
@@ -147,7 +147,7 @@ impl Underside {
 }
 
 /// The underside a road's own tags tell: measured, else posted with the sign's margin.
-pub fn tagged_underside(road: &Road) -> Option<Underside> {
+pub(crate) fn tagged_underside(road: &Road) -> Option<Underside> {
     let plausible = |h: &f64| PLAUSIBLE_LIMIT_M.contains(h);
     let measured = road.maxheight_physical_m.map(f64::from).filter(plausible);
     let posted = road.maxheight_m.map(f64::from).filter(plausible).map(|h| h + POSTED_MARGIN_M);
@@ -158,7 +158,7 @@ pub fn tagged_underside(road: &Road) -> Option<Underside> {
 ///
 /// `antenna_m` is the height of the antenna above the road. Positions before 0 and beyond the
 /// segment's length are the run's real portals.
-pub fn tagged_cover(lane: &LaneOf, path: &LanePath, antenna_m: f64) -> Option<Overhead> {
+pub(crate) fn tagged_cover(lane: &LaneOf, path: &LanePath, antenna_m: f64) -> Option<Overhead> {
     let tag = cover_tag(lane.road, lane.segment, lane.direction)?;
     let (left_m, right_m) = lane.to_edges_m();
     let default_m = match tag {
@@ -217,7 +217,7 @@ fn tunnel_prism(lane: &LaneOf, path: &LanePath, underside: Underside, antenna_m:
 
 /// The stretches of a lane under one roof or building that starts above the road; `rings` is its
 /// footprint in the plane of the cell, outer ring first.
-pub fn roofs_over(
+pub(crate) fn roofs_over(
     lane: &LaneOf,
     path: &LanePath,
     roof: &Building,

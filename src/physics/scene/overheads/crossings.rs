@@ -42,7 +42,7 @@ const OWN_OUTLINE_RATIO: f64 = 1.5;
 
 /// A deck in the plane of a cell.
 #[derive(Debug)]
-pub struct CellDeck<'a> {
+pub(crate) struct CellDeck<'a> {
     /// The deck.
     pub deck: &'a JoinedDeck,
     /// Its centre line.
@@ -56,7 +56,7 @@ pub struct CellDeck<'a> {
 
 /// An overhead and the outline it was measured on.
 #[derive(Debug, Clone)]
-pub struct Crossed {
+pub(crate) struct Crossed {
     /// What stands over the lane.
     pub overhead: Overhead,
     /// Index of the outline, where its line runs on one.
@@ -86,7 +86,7 @@ impl<'a> CellDeck<'a> {
     }
 
     /// Upper bound of its half width, metres.
-    pub fn widest_m(&self) -> f64 {
+    pub(crate) fn widest_m(&self) -> f64 {
         let tagged = self.deck.spans.iter().map(|s| s.width_m / 2.0).fold(0.0, f64::max);
         if self.outlines.is_empty() { tagged } else { tagged.max(*OUTLINE_HALF_M.end()) }
     }
@@ -118,7 +118,7 @@ impl<'a> CellDeck<'a> {
 }
 
 /// What of one deck stands over a lane.
-pub fn deck_over(
+pub(crate) fn deck_over(
     lane: &LaneOf,
     path: &LanePath,
     deck: &CellDeck,
@@ -316,7 +316,7 @@ fn band(p: Point, q: Point, azimuth_deg: f64, (left_m, right_m): (f64, f64)) -> 
 }
 
 /// What of a bridge that is only drawn as an area stands over a lane.
-pub fn outline_over(
+pub(crate) fn outline_over(
     lane: &LaneOf,
     path: &LanePath,
     outline: &DeckOutline,

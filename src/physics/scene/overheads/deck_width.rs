@@ -99,7 +99,7 @@ pub fn thickness_m(carries: DeckUse) -> f64 {
 /// footbridges and sign structures. British practice asks for 5.7 m under the latter: which country
 /// we are in is not known here, so the lower, darker figure holds. These are design minima: real
 /// decks are often higher.
-pub fn default_underside_m(below: RoadClass, kind: OverheadKind) -> f64 {
+pub(crate) fn default_underside_m(below: RoadClass, kind: OverheadKind) -> f64 {
     match (kind, below) {
         (OverheadKind::FootDeck | OverheadKind::Gantry, _) => 5.1,
         (_, RoadClass::Motorway | RoadClass::Trunk) => 4.9,

@@ -77,7 +77,7 @@ pub struct DeckOutline {
 
 /// What is found near a place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum MayCover {
+pub(crate) enum MayCover {
     /// Index into [`DeckIndex::decks`].
     Deck(u32),
     /// Index into [`DeckIndex::outlines`]; only outlines that are decks themselves.
@@ -115,7 +115,7 @@ impl DeckIndex {
 
     /// What lies in or touches a box of longitudes and latitudes, degrees, in order of index; empty
     /// where a bound is not a number.
-    pub fn in_box(&self, low_deg: [f64; 2], high_deg: [f64; 2]) -> Vec<MayCover> {
+    pub(crate) fn in_box(&self, low_deg: [f64; 2], high_deg: [f64; 2]) -> Vec<MayCover> {
         if !low_deg.iter().chain(&high_deg).all(|v| v.is_finite()) {
             return Vec::new();
         }

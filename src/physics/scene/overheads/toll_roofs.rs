@@ -13,7 +13,7 @@ const HALF_M: f64 = 6.0;
 
 /// Roofs over the booths of motorways and trunk roads: smaller ones, at car parks and private roads, are barriers in the open
 /// as a rule (common practice, no source).
-pub fn toll_roofs(extract: &Extract) -> Vec<Building> {
+pub(crate) fn toll_roofs(extract: &Extract) -> Vec<Building> {
     if extract.toll_booths.is_empty() {
         return Vec::new();
     }

@@ -25,7 +25,7 @@ const FINE_PIXEL_M: f64 = 5.0;
 const LONGEST_MITRE: f64 = 2.0;
 
 /// Upper rims of the banks of all cuttings near a window.
-pub fn bank_edges(around: &Vicinity, elevation: Option<&Elevation>, roadside: &Roadside) -> Vec<SolidEdge> {
+pub(crate) fn bank_edges(around: &Vicinity, elevation: Option<&Elevation>, roadside: &Roadside) -> Vec<SolidEdge> {
     let mut edges = Vec::new();
     for segment in around.segments() {
         let Some(road) = around.road(segment) else {

@@ -3,7 +3,7 @@ use crate::base::geodesy::Point;
 
 /// One upright edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SolidEdge {
+pub(crate) struct SolidEdge {
     /// First end.
     pub a: Point,
     /// Last end.
@@ -25,7 +25,7 @@ pub struct SolidEdge {
 
 impl SolidEdge {
     /// The part of it nearer to a place than a distance; `None` where there is none.
-    pub fn nearer_than(&self, p: Point, distance_m: f64) -> Option<Self> {
+    pub(crate) fn nearer_than(&self, p: Point, distance_m: f64) -> Option<Self> {
         if distance_m == f64::INFINITY {
             return Some(*self);
         }

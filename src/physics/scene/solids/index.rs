@@ -23,10 +23,10 @@ use crate::profile::Roadside;
 const LEAST_COVERED: f64 = 0.5;
 /// On land with elevation edges also stand above the road by the ground's rise; they are looked for this much
 /// further away, metres. Beyond it the hill itself closes the sky a building on it could.
-pub const RISE_REACH_M: f64 = 200.0;
+pub(crate) const RISE_REACH_M: f64 = 200.0;
 
 /// Height of a barrier without a tag, metres; assumed.
-pub fn barrier_height_m(kind: BarrierKind) -> f64 {
+pub(crate) fn barrier_height_m(kind: BarrierKind) -> f64 {
     match kind {
         BarrierKind::Wall => 2.0,
         BarrierKind::RetainingWall | BarrierKind::Bank => 3.0,
@@ -102,11 +102,11 @@ impl Solids {
         self.len() == 0 && self.slabs.size() == 0
     }
     /// Edges that may reach into the usable sky of a place.
-    pub fn edges_around(&self, p: Point) -> impl Iterator<Item = &SolidEdge> {
+    pub(crate) fn edges_around(&self, p: Point) -> impl Iterator<Item = &SolidEdge> {
         self.edges.locate_in_envelope_intersecting(at(p)).map(|e| &e.data)
     }
     /// Slabs that may reach into the usable sky of a place.
-    pub fn slabs_around(&self, p: Point) -> impl Iterator<Item = &Slab> {
+    pub(crate) fn slabs_around(&self, p: Point) -> impl Iterator<Item = &Slab> {
         self.slabs.locate_in_envelope_intersecting(at(p)).map(|s| &s.data)
     }
     /// Buildings solid to the ground whose footprint a place lies in, ascending indices into [`crate::map::extract::model::Extract::buildings`].

@@ -31,7 +31,7 @@ pub struct Slab {
 }
 
 /// Whether a building is open below.
-pub fn is_slab(building: &Building) -> bool {
+pub(crate) fn is_slab(building: &Building) -> bool {
     building.roof_only || building.min_height_m.is_some_and(|m| m > OPEN_BELOW_M)
 }
 

@@ -16,11 +16,11 @@ use crate::physics::scene::vicinity::Vicinity;
 /// Nearest to a building or wall, metres; assumed: room for the feet of a stand.
 pub const WALL_M: f64 = 0.5;
 /// Nearest to the edge of water, metres; assumed.
-pub const BANK_M: f64 = 1.0;
+pub(crate) const BANK_M: f64 = 1.0;
 /// Nearest to the middle line of a railway track, metres; assumed: a vehicle is 3.2 m wide, and stays this far from people.
-pub const TRACK_M: f64 = 4.0;
+pub(crate) const TRACK_M: f64 = 4.0;
 /// Beyond the edge of a carriageway, metres: past the shoulder of a motorway (10 ft, Interstate standard), else assumed.
-pub fn beside_m(class: RoadClass) -> f64 {
+pub(crate) fn beside_m(class: RoadClass) -> f64 {
     match class {
         RoadClass::Motorway | RoadClass::Trunk => 4.0,
         RoadClass::Primary | RoadClass::Secondary => 2.5,
@@ -59,13 +59,13 @@ struct Patch {
 
 /// Ground around one cell.
 #[derive(Debug)]
-pub struct Footing {
+pub(crate) struct Footing {
     strips: RTree<InBox<Strip>>,
     patches: RTree<InBox<Patch>>,
 }
 
 /// Whether only those drive on a road who stop there: aisles of car parks, ways of a camp site.
-pub fn is_aisle(class: RoadClass) -> bool {
+pub(crate) fn is_aisle(class: RoadClass) -> bool {
     class == RoadClass::Service
 }
 
@@ -106,7 +106,7 @@ impl Footing {
         !self.inside(p, |_| true) && !self.strips.locate_in_envelope_intersecting(around).any(near)
     }
     /// Whether a place lies inside a building that stands on the ground.
-    pub fn in_building(&self, p: Point) -> bool {
+    pub(crate) fn in_building(&self, p: Point) -> bool {
         self.inside(p, |patch| patch.building)
     }
     fn inside(&self, p: Point, which: impl Fn(&Patch) -> bool) -> bool {
@@ -115,7 +115,7 @@ impl Footing {
     }
     /// Whether a cable can be laid straight from one place to another: not through a building, over a wall, through
     /// water, across tracks or a road that is more than a service road.
-    pub fn cable_lies(&self, from: Point, to: Point) -> bool {
+    pub(crate) fn cable_lies(&self, from: Point, to: Point) -> bool {
         let low = [from.x_m.min(to.x_m), from.y_m.min(to.y_m)];
         let high = [from.x_m.max(to.x_m), from.y_m.max(to.y_m)];
         let mut near = self.strips.locate_in_envelope_intersecting(AABB::from_corners(low, high));

@@ -36,7 +36,7 @@ pub struct Stand {
 
 /// Roofs, aisles and pitches around one cell.
 #[derive(Debug)]
-pub struct Sites {
+pub(crate) struct Sites {
     /// Rings of drawn roofs.
     roofs: Vec<Vec<Vec<Point>>>,
     /// Places along service roads.

@@ -43,7 +43,7 @@ impl AboveGround<'_> {
         self.canopy.grids.iter().find_map(|g| Some((g.pixel_value_m(p)?, g.pixel_m))).map(shown)
     }
     /// The surface over bare earth at a place, whatever stands there; `None` without both.
-    pub fn surface_at(&self, p: Point) -> Option<ShownHeight> {
+    pub(crate) fn surface_at(&self, p: Point) -> Option<ShownHeight> {
         let (top_m, pixel_m) = self.surface.grids.iter().find_map(|g| Some((g.height_m(p)?, g.pixel_m)))?;
         let ground_m = self.ground.height_m(p)?;
         Some(ShownHeight { height_m: f64::from(top_m) - f64::from(ground_m), pixel_m })

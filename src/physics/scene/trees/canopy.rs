@@ -16,13 +16,13 @@ use crate::profile::CanopyProfile;
 /// orchard, park, irregular sparse trees).
 pub const ORCHARD_HEIGHT_M: f64 = 4.0;
 /// Height of hedges without a tag, metres; assumed.
-pub const HEDGE_HEIGHT_M: f64 = 2.0;
+pub(crate) const HEDGE_HEIGHT_M: f64 = 2.0;
 /// Width of hedges, metres; assumed.
-pub const HEDGE_WIDTH_M: f64 = 1.5;
+pub(crate) const HEDGE_WIDTH_M: f64 = 1.5;
 /// Crown diameter of single trees and tree rows without a tag, metres; assumed.
 pub const CROWN_DIAMETER_M: f64 = 6.0;
 /// Crowns of planted trees begin this far from the carriageway at most, metres; assumed.
-pub const AVENUE_CLEAR_M: f64 = 1.5;
+pub(crate) const AVENUE_CLEAR_M: f64 = 1.5;
 /// What trees are planted from.
 #[derive(Debug, Clone, Copy)]
 pub struct Planting<'a> {
@@ -183,7 +183,7 @@ impl CanopyGrid {
     /// Takes woods off the outlines of places made for vehicles: a wood drawn across a car park says no more about its bays
     /// than about a road. Trees and rows drawn there stay, and so does what a raster shows. For looking from those places; lanes
     /// are looked at before.
-    pub fn clear_places(&mut self, from: &Planting) {
+    pub(crate) fn clear_places(&mut self, from: &Planting) {
         let paved = |s: &&StopPlace| {
             matches!(s.kind, StopKind::Parking | StopKind::Fuel | StopKind::RestArea | StopKind::Services)
         };

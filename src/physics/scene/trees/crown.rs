@@ -4,10 +4,10 @@
 use crate::map::extract::model::{LeafCycle, LeafType};
 
 /// Step of stored heights, metres; the highest is 63.75 m.
-pub const HEIGHT_STEP_M: f64 = 0.25;
+pub(crate) const HEIGHT_STEP_M: f64 = 0.25;
 
 /// Trees this near to the edge of a wood carry leaves down to the ground, metres; assumed.
-pub const EDGE_TREES_M: f64 = 2.0;
+pub(crate) const EDGE_TREES_M: f64 = 2.0;
 
 /// How leaves behave over the year, in order of how much they block with the season unknown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

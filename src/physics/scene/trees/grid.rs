@@ -10,7 +10,7 @@ use crate::physics::scene::raster::Raster;
 /// Default side of a pixel, metres.
 pub const PIXEL_M: f64 = 1.0;
 /// Pixels on a side of a tile.
-pub const TILE: usize = 32;
+pub(crate) const TILE: usize = 32;
 
 /// Where map and raster do not agree on trees, near the roads of a cell, square metres.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -164,7 +164,7 @@ impl CanopyGrid {
         (!crown.is_none()).then_some(crown)
     }
     /// Whether any tree may stand within a square of the given half side around a plane point.
-    pub fn any_near(&self, p: Point, half_m: f64) -> bool {
+    pub(crate) fn any_near(&self, p: Point, half_m: f64) -> bool {
         let (x, y) = self.raster.pixel_of(p);
         let half = half_m / self.raster.pixel_m;
         let tile = |v: f64| ((v.max(0.0) as usize) / TILE).min(self.tiles_on_side.saturating_sub(1));

@@ -15,9 +15,9 @@ use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings};
 use crate::physics::scene::vicinity::Vicinity;
 
 /// Lower things are no trees: vehicles, shrubs and the noise of two rasters, metres; assumed.
-pub const LOWEST_TREE_M: f64 = 2.0;
+pub(crate) const LOWEST_TREE_M: f64 = 2.0;
 /// Rasters with pixels up to this size show the crowns over a carriageway, metres; assumed.
-pub const FINE_PIXEL_M: f64 = 2.0;
+pub(crate) const FINE_PIXEL_M: f64 = 2.0;
 /// Disagreement with the map is counted this near to roads, metres.
 const CLOSE_M: f64 = 50.0;
 /// Walls, eaves and parapets spread into the pixels beside them by about this much, metres; assumed.
@@ -36,7 +36,7 @@ pub(super) struct RoadCut {
 
 impl RoadCut {
     /// The clear width of the road's class.
-    pub fn of_class(segment: &Segment) -> Self {
+    pub(crate) fn of_class(segment: &Segment) -> Self {
         Self {
             half_m: f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m),
             crowns_above_m: segment.section.crowns_close_above_m.map(f64::from),

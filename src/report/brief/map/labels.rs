@@ -39,11 +39,11 @@ impl Labels {
         Self { taken: Vec::new(), height: frame.height }
     }
     /// Keeps a box free.
-    pub fn keep_free(&mut self, taken: [f64; 4]) {
+    pub(crate) fn keep_free(&mut self, taken: [f64; 4]) {
         self.taken.push(taken);
     }
     /// Keeps a line free.
-    pub fn keep_line_free(&mut self, line: &[Xy]) {
+    pub(crate) fn keep_line_free(&mut self, line: &[Xy]) {
         for pair in line.windows(2) {
             let (dx, dy) = (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
             let steps = (dx.hypot(dy) / LINE_STEP).ceil().max(1.0);

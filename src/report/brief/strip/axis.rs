@@ -54,7 +54,7 @@ impl Axis {
         }
     }
     /// First and last moment.
-    pub fn ends_s(&self) -> (f64, f64) {
+    pub(crate) fn ends_s(&self) -> (f64, f64) {
         (self.knots.first().map_or(0.0, |k| k.0), self.knots.last().map_or(0.0, |k| k.0))
     }
     /// Lowest place.

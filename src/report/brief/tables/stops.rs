@@ -1,5 +1,5 @@
 //! Places to stop along the way: only those that may be used.
-use crate::base::words::StopKind;
+use crate::base::words::{StopKind, Words};
 use std::fmt::Write;
 
 use super::super::answer;
