@@ -67,7 +67,7 @@ impl Point {
 }
 
 /// The eighth of the compass a bearing lies in: 0 around north, 1 around north-east, clockwise.
-pub(crate) fn eighth(bearing_deg: f64) -> usize {
+pub fn eighth(bearing_deg: f64) -> usize {
     ((bearing_deg + 22.5).rem_euclid(360.0) / 45.0) as usize % 8
 }
 

@@ -156,7 +156,7 @@ impl Device {
 
 impl Rates {
     /// Names of the kinds of work, in order.
-    pub(crate) const NAMES: [&str; 6] = ["video", "voice", "messages", "pages", "streaming", "upload"];
+    pub const NAMES: [&str; 6] = ["video", "voice", "messages", "pages", "streaming", "upload"];
     /// Rates in the same order, kbit/s.
     pub fn all(&self) -> [f64; 6] {
         [self.video_kbps, self.voice_kbps, self.messages_kbps, self.pages_kbps, self.streaming_kbps, self.upload_kbps]

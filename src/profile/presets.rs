@@ -86,7 +86,7 @@ pub fn find(name: &str) -> Option<&'static Preset> {
 }
 
 /// Names of all, the default first.
-pub(crate) const NAMES: [&str; PRESETS.len()] = {
+pub const NAMES: [&str; PRESETS.len()] = {
     let mut names = [""; PRESETS.len()];
     let mut i = 0;
     while i < names.len() {

@@ -8,7 +8,7 @@ pub type Heights = Vec<Vec<f32>>;
 /// Makes the road's height from the ground's: consecutive bridge and tunnel pieces run straight
 /// between the ground at their two ends, then noise of the elevation source is smoothed along each
 /// stroke over `smoothing_m` (triangular weights). Voids stay voids and do not spread.
-pub(crate) fn road_heights(network: &Network, ground_z_m: &Heights, smoothing_m: f64) -> Heights {
+pub fn road_heights(network: &Network, ground_z_m: &Heights, smoothing_m: f64) -> Heights {
     let mut out: Heights = network.segments.iter().map(|_| Vec::new()).collect();
     for stroke in &network.strokes {
         // Heights belong to the middle of the road: the first stroke that passes decides.

@@ -73,7 +73,7 @@ fn successors(network: &Network, roads: &[Road]) -> Vec<Option<EdgeIndex>> {
 }
 
 /// The strokes of a network: every edge is in exactly one, in the order it is driven.
-pub(crate) fn strokes(network: &Network, roads: &[Road]) -> Vec<Stroke> {
+pub fn strokes(network: &Network, roads: &[Road]) -> Vec<Stroke> {
     let next = successors(network, roads);
     let mut has_before = vec![false; next.len()];
     for j in next.iter().flatten() {

@@ -39,7 +39,7 @@ impl SkyDirection {
 
 /// A circular orbit around a spherical earth.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct CircularOrbit {
+pub struct CircularOrbit {
     /// Radius of the earth, kilometres.
     pub earth_radius_km: f64,
     /// Radius of the orbit, kilometres.
@@ -76,7 +76,7 @@ impl CircularOrbit {
         90.0 - elevation_deg - self.nadir_angle_deg(elevation_deg)
     }
     /// Elevation of a satellite at a central angle in radians, degrees: the inverse of
-    /// [`Self::central_angle_deg`].
+    /// `central_angle_deg`.
     pub fn elevation_deg(&self, central_rad: f64) -> f64 {
         let (sin, cos) = central_rad.sin_cos();
         (cos - self.earth_radius_km / self.radius_km).atan2(sin).to_degrees()

@@ -40,7 +40,7 @@ pub fn expected_in_cone(weights: &SkyWeights, grid: SkyGrid, terminal: &Terminal
 /// Weights within the cone of a panel on a vehicle with a heading, brought to a sum of 1; all 0 where
 /// no usable satellite is expected in the cone.
 ///
-/// What the vehicle itself blocks is outside. The heading makes no difference where [`Cone::turns`] says so.
+/// What the vehicle itself blocks is outside. The heading makes no difference where `Cone::turns` says so.
 pub fn cone_weights(weights: &SkyWeights, grid: SkyGrid, terminal: &Terminal, heading_deg: f64) -> Vec<f32> {
     let inside = inside(weights, grid, &Cone::new(terminal), heading_deg);
     let total: f64 = inside.iter().sum();

@@ -16,7 +16,7 @@ use crate::map::network::model::Network;
 /// Default width of the border around a cell from which things still reach into its sky, metres.
 ///
 /// A 60 m tree or tower reaches 129 m at 25 degrees; assumed, on the safe side.
-pub(crate) const HALO_M: f64 = 200.0;
+pub const HALO_M: f64 = 200.0;
 
 /// One over the tangent of 20 degrees: how far a building reaches per metre of its height, in the lowest cone a
 /// profile sensibly asks for.

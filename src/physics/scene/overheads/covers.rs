@@ -57,7 +57,7 @@ pub struct LaneOf<'a> {
 
 impl LaneOf<'_> {
     /// From the lane to the edges of the carriageway, metres: left and right of travel.
-    pub(crate) fn to_edges_m(&self) -> (f64, f64) {
+    pub(crate) fn to_edges_m(self) -> (f64, f64) {
         let section = &self.segment.section;
         let right_of_centre_m = match self.direction {
             Direction::Forward => f64::from(section.lane_forward_m),

@@ -59,7 +59,7 @@ struct Patch {
 
 /// Ground around one cell.
 #[derive(Debug)]
-pub(crate) struct Footing {
+pub struct Footing {
     strips: RTree<InBox<Strip>>,
     patches: RTree<InBox<Patch>>,
 }

@@ -4,7 +4,7 @@
 use crate::map::extract::model::{LeafCycle, LeafType};
 
 /// Step of stored heights, metres; the highest is 63.75 m.
-pub(crate) const HEIGHT_STEP_M: f64 = 0.25;
+pub const HEIGHT_STEP_M: f64 = 0.25;
 
 /// Trees this near to the edge of a wood carry leaves down to the ground, metres; assumed.
 pub(crate) const EDGE_TREES_M: f64 = 2.0;
