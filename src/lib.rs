@@ -4,7 +4,7 @@
 //!
 //! | room | holds |
 //! | --- | --- |
-//! | [`base`] | units, geodesy, errors, defects, progress, text for XML and HTML, the ramp of colours |
+//! | [`base`] | units, geodesy, words (closed sets as enums), the engine of settings, errors, defects, progress, text, the ramp of colours |
 //! | [`profile`] | vehicle, terminal, link, roadside: every assumption with its key and range |
 //! | [`map`] | roads and what stands beside and above them, from a map extract |
 //! | [`relief`] | elevation, canopy and surface rasters, one window per cell |

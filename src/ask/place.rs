@@ -238,7 +238,7 @@ fn along(plane: &LocalPlane, row: SegmentRow, forward: bool) -> Option<NearestRo
 /// The mask of the station nearest to the place.
 fn mask_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<(SkyGrid, Mask)> {
     let none = || {
-        let fact = format!("holds no sky for segment {} ({})", near.row.segment_id, near.row.highway);
+        let fact = format!("has no sky mask for segment {} ({})", near.row.segment_id, near.row.highway);
         Error::file(layer.path(), fact, "ferries and shuttle trains have none; ask for a place on a road")
     };
     let row = layer.masks(near.row.segment_id, forward)?.ok_or_else(none)?;

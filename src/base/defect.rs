@@ -46,8 +46,8 @@ defects! {
     BadCoordinate = "bad_coordinate", "coordinate out of range; node left out";
     /// A road runs through a building without a passage.
     RoadThroughBuilding = "road_through_building", "road inside a building without a passage tag; that building is ignored there";
-    /// A sample has no elevation.
-    NoElevation = "no_elevation", "sample without elevation; rated without terrain";
+    /// A station has no elevation.
+    NoElevation = "no_elevation", "station without elevation; rated without terrain";
     /// Orbital elements cannot be understood.
     BadElements = "bad_elements", "orbital elements not understood; object left out";
     /// Orbital elements are of another theory, frame or clock than SGP4's.

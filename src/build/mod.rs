@@ -145,7 +145,7 @@ fn check_rasters(options: &BuildOptions) -> Result<()> {
     match (options.surface.first(), options.canopy.first()) {
         (Some(path), _) if surface => Err(Error::usage(
             path.display().to_string(),
-            "a surface over a surface shows no height",
+            "a surface above another surface does not give the height of what stands there",
             "give bare earth with --elevation, or leave out --surface",
         )),
         (Some(path), _) if options.elevation.is_empty() => Err(Error::usage(

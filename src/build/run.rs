@@ -50,7 +50,7 @@ impl<'a> Run<'a> {
             boarded: self.is_boarded(segment),
         }
     }
-    /// Vehicles on ferries and shuttle trains stand under decks and roofs: taken to have no link, whatever
+    /// Vehicles on ferries and shuttle trains stand under decks and roofs: assumed to have no link, whatever
     /// the sky above the water.
     pub(crate) fn is_boarded(&self, segment: &Segment) -> bool {
         self.extract.roads[segment.road.at()].class.is_boarded()

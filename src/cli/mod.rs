@@ -33,7 +33,7 @@ pub fn run() -> ExitCode {
     let args = match args::Args::try_parse() {
         Ok(args) => args,
         Err(e) => {
-            // A reader that has gone away (`waymask --help | head`) is no failure of ours.
+            // A reader that has gone away (`waymask --help | head`) is not our failure.
             let _ = e.print();
             return ExitCode::from(if e.use_stderr() { 2 } else { 0 });
         }

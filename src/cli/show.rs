@@ -43,7 +43,7 @@ pub fn record(record: &BuildRecord) -> String {
     out
 }
 
-/// What is counted in the extract, and what is made of it, in the order of the pipeline.
+/// What is counted in the extract, and what is made of it, in the order of the stages.
 const READ: [&str; 7] = ["nodes", "ways", "relations", "roads", "trees and woods", "buildings", "walls and cliffs"];
 const MADE: [&str; 5] = ["segments", "edges", "overheads", "masks", "stops"];
 

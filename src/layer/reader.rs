@@ -303,7 +303,7 @@ fn read_record(connection: &Connection, path: &Path) -> Result<BuildRecord> {
 /// Before the record is understood as a whole: a newer one may have other parts.
 fn check_version(parts: &Map<String, Value>, path: &Path) -> Result<()> {
     match parts.get("schema_version").and_then(Value::as_u64) {
-        None => Err(unreadable(path, "its record tells no schema version")),
+        None => Err(unreadable(path, "its record does not give a schema version")),
         Some(version) if version > u64::from(SCHEMA_VERSION) => Err(Error::file(
             path,
             format!("was written by a newer waymask (schema {version}, this one reads up to {SCHEMA_VERSION})"),

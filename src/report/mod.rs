@@ -1,5 +1,5 @@
-//! Results as text: tables, JSON, GeoJSON, GPX waypoints and CSV of trips and stops, the brief of a trip as a page, the
-//! picture of one place.
+//! Answers as text: tables, JSON, GeoJSON, GPX and CSV of drives, ways and stops, plans as calendar events, the brief of a
+//! trip as a page, the picture of one place.
 //!
 //! In: results. Out: strings. No files, no terminal.
 pub mod brief;

@@ -105,7 +105,9 @@ pub(super) fn shift_words(shift_min: f64) -> String {
 
 /// ` (26 minutes later than as asked)`; nothing where the day is the one asked for.
 pub(super) fn arrival_words(plan: &Plan) -> String {
-    let Some(asked) = plan.others.iter().find(|way| way.name == "as asked") else { return String::new() };
+    let Some(asked) = plan.others.iter().find(|way| way.name == crate::base::words::DayWay::AsAsked) else {
+        return String::new();
+    };
     let minutes = (plan.chosen.arrive.unix_s() - asked.arrive.unix_s()) as f64 / 60.0;
     match minutes.round() {
         0.0 => " (as when driven as asked)".into(),
@@ -123,7 +125,7 @@ fn part_words(part: &Part) -> String {
             spoken(*outage_s)
         ),
         Part::Stop { from, to, place, why, meeting } => {
-            let reason = meeting.as_ref().map_or((*why).to_owned(), |m| format!("for {m}"));
+            let reason = meeting.as_ref().map_or(why.name().to_owned(), |m| format!("for {m}"));
             let panel = if meeting.is_some() { format!("; {}", panel_words(place)) } else { String::new() };
             format!(
                 "{}–{}  stop    {} ({}{}), km {:.1}, {:.0} m off the road, {reason}{panel}",

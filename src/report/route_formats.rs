@@ -90,7 +90,7 @@ impl<'a> RouteRow<'a> {
     fn of(w: &'a RouteWay, trade: &'a str) -> Self {
         Self {
             number: w.number,
-            name: Quoted(w.name),
+            name: Quoted(w.name.name()),
             time_s: Fixed(w.time_s),
             outage_s: Fixed(w.outage_s),
             length_m: Fixed(w.length_m),

@@ -1,4 +1,4 @@
-//! Data and energy: the check values of `science.md` box 8, common practice, tariffs, settings, the command.
+//! Data and energy: published rates and common practice, tariffs, settings, the command.
 use waymask::ask::settings::Settings;
 use waymask::budget::data::{MeetingHours, bytes, gb};
 use waymask::budget::settings::{Battery, Tariff};

@@ -90,7 +90,7 @@ fn overheads_of(layer: &Layer, segments: &HashMap<i64, SegmentRow>) -> Result<Ve
     Ok(overheads)
 }
 
-/// All pieces of a track, one after the other; what lies between two pieces is no part of the track.
+/// All pieces of a track, one after the other; what lies between two pieces is not part of the track.
 fn match_all(roads: &RoadGraph, track: &Track, options: &MatchOptions) -> Matched {
     let mut all = Matched::default();
     for piece in &track.pieces {

@@ -12,7 +12,7 @@ pub struct MatchOptions {
     /// What the scale grows by per metre between two points: the paper finds it larger the sparser the points, since a
     /// road bends more between them.
     pub beta_share: f64,
-    /// Roads farther than this from a point are no candidates, metres.
+    /// Roads farther than this from a point are not candidates, metres.
     pub radius_m: f64,
     /// Points farther apart than this are not joined, metres.
     pub gap_m: f64,

@@ -1,4 +1,5 @@
 //! A day found, in words and figures: what one does when, and how each meeting is held.
+use crate::base::words::{DayWay, StopReason};
 use jiff::{Timestamp, Zoned};
 use serde::{Serialize, Serializer};
 
@@ -59,8 +60,8 @@ pub enum Part {
         to: Stamp,
         /// Where.
         place: Box<Halt>,
-        /// `change`, `break`, `meeting` or `night`.
-        why: &'static str,
+        /// Why.
+        why: StopReason,
         /// Name of the meeting held there.
         meeting: Option<String>,
     },
@@ -115,7 +116,7 @@ pub struct Held {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Itinerary {
     /// What it is: see [`super::Plan::others`].
-    pub name: &'static str,
+    pub name: DayWay,
     /// Departure.
     pub depart: Stamp,
     /// Arrival.
@@ -137,7 +138,7 @@ pub struct Itinerary {
 }
 
 /// A day found, in words and figures.
-pub(super) fn itinerary(day: &Day, name: &'static str, found: &FoundDay) -> Itinerary {
+pub(super) fn itinerary(day: &Day, name: DayWay, found: &FoundDay) -> Itinerary {
     let spans = spans(day, found);
     let mut meetings: Vec<Held> = day.meetings.iter().map(|m| held(day, &spans, m)).collect();
     meetings.sort_by_key(|m| m.start.unix_s());
@@ -184,10 +185,10 @@ fn parts(day: &Day, found: &FoundDay, spans: &[Span]) -> Vec<Part> {
 
 fn stop(day: &Day, stay: &Stay) -> Part {
     let (why, meeting) = match stay.why {
-        Why::Change => ("change", None),
-        Why::Break => ("break", None),
-        Why::Night => ("night", None),
-        Why::Meeting(m) => ("meeting", Some(day.meetings[m].name.clone())),
+        Why::Change => (StopReason::Change, None),
+        Why::Break => (StopReason::Break, None),
+        Why::Night => (StopReason::Night, None),
+        Why::Meeting(m) => (StopReason::Meeting, Some(day.meetings[m].name.clone())),
     };
     Part::Stop {
         from: stamp(day, stay.arrive_s),

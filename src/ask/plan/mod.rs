@@ -22,6 +22,7 @@ pub use risk::{Drive, probability, standing_per_s};
 pub use rules::{Departure, Driving, Rules, Stopping, Worth};
 pub use search::Why;
 
+use crate::base::words::DayWay;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
@@ -112,17 +113,17 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, String> {
 
 /// What the searches found.
 struct Days {
-    named: Vec<(&'static str, FoundDay)>,
+    named: Vec<(DayWay, FoundDay)>,
     rules_kept: bool,
     notes: Vec<String>,
 }
 
 /// Names of the ways to spend a day, the freest last.
-const WAYS: [(&str, bool, bool); 4] = [
-    ("as asked", false, false),
-    ("another departure", true, false),
-    ("stops for meetings", false, true),
-    ("departure and stops", true, true),
+const WAYS: [(DayWay, bool, bool); 4] = [
+    (DayWay::AsAsked, false, false),
+    (DayWay::AnotherDeparture, true, false),
+    (DayWay::StopsForMeetings, false, true),
+    (DayWay::DepartureAndStops, true, true),
 ];
 
 fn days(day: &Day) -> Result<Days, TooMany> {
@@ -131,7 +132,7 @@ fn days(day: &Day) -> Result<Days, TooMany> {
     let passes =
         [(false, true, false), (false, true, true), (true, true, false), (true, true, true), (false, false, true)];
     for (nights, rules, early) in passes {
-        let mut named: Vec<(&'static str, FoundDay)> = Vec::new();
+        let mut named: Vec<(DayWay, FoundDay)> = Vec::new();
         for (name, shift, stop) in WAYS {
             // Freer searches only matter where they find something cheaper than the others did.
             let known = named.iter().map(|n| n.1.cost_min).fold(f64::INFINITY, f64::min);
@@ -160,7 +161,7 @@ fn days(day: &Day) -> Result<Days, TooMany> {
 fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, String> {
     let Days { named, rules_kept, mut notes } = days;
     let compared = named.iter().map(|n| n.1.compared).sum();
-    let mut all: Vec<Itinerary> = named.iter().map(|(name, found)| held::itinerary(day, name, found)).collect();
+    let mut all: Vec<Itinerary> = named.iter().map(|(name, found)| held::itinerary(day, *name, found)).collect();
     // Later ones were only kept where they are cheaper.
     let Some(chosen) = all.pop() else { return Err("no day within the limits reaches the end of the track".into()) };
     let d = &question.rules.departure;

@@ -226,7 +226,7 @@ impl DaySearch<'_> {
         }
     }
 
-    /// Whether a break or a change may be made: nobody wants one after ten minutes, and a break is no way round a meeting.
+    /// Whether a break or a change may be made: nobody wants one after ten minutes, and a break is not a way round a meeting.
     fn due(&self, since_s: i64, allowed_h: f64) -> bool {
         self.freedom.early || since_s as f64 >= 0.5 * allowed_h * 3_600.0
     }

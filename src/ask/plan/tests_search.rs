@@ -213,7 +213,9 @@ fn a_meeting_on_steady_road_is_held_in_motion_and_nothing_moves() {
     let (pieces, rules, edges) = (forest_between(), Rules::default(), RatingEdges::default());
     let p = plan_day(&asked(&pieces, &rules, &edges, meeting(Kind::MustNotDrop, 5, 20), 0.95)).unwrap();
     assert_eq!((p.chosen.meetings[0].how, p.chosen.shift_min), (How::InMotion, 0.0));
-    assert!(p.chosen.meetings[0].risk < 1e-9 && p.chosen.name == "as asked" && p.others.is_empty());
+    assert!(
+        p.chosen.meetings[0].risk < 1e-9 && p.chosen.name == crate::base::words::DayWay::AsAsked && p.others.is_empty()
+    );
 }
 
 #[test]
@@ -259,8 +261,12 @@ fn long_drives_get_their_breaks_and_a_night_where_the_day_is_too_short() {
     q.halts = (1..12).map(|i| Halt { overnight: i == 8, ..halt(i, 50.0 * i as f64, 0.9) }).collect();
     let p = plan_day(&q).unwrap();
     // Ten hours at the wheel are more than nine: the night is spent where one can.
-    let nights: Vec<_> =
-        p.chosen.parts.iter().filter(|p| matches!(p, super::Part::Stop { why: "night", .. })).collect();
+    let nights: Vec<_> = p
+        .chosen
+        .parts
+        .iter()
+        .filter(|p| matches!(p, super::Part::Stop { why: crate::base::words::StopReason::Night, .. }))
+        .collect();
     assert_eq!(nights.len(), 1, "{p:?}");
     assert!(p.notes.iter().any(|n| n.contains("night")));
     let mut stint = 0.0;

@@ -1,5 +1,6 @@
 //! What a way comes to.
 use crate::base::words::RoadAccess;
+use crate::base::words::WayName;
 use std::collections::{BTreeMap, HashMap};
 
 use serde::Serialize;
@@ -14,7 +15,7 @@ use crate::base::error::{Error, Result};
 /// Most roads named for a way.
 const NAMED: usize = 5;
 
-/// A place asked for and where it was taken to be.
+/// A place asked for and where on the road it was placed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PlaceTaken {
     /// `from`, `via 1`, `to`.
@@ -47,8 +48,8 @@ pub struct NamedRoad {
 pub struct RouteWay {
     /// From 1, the fastest.
     pub number: usize,
-    /// `fastest`, `between` or `steadiest`.
-    pub name: &'static str,
+    /// Which it is.
+    pub name: WayName,
     /// Driving time, seconds.
     pub time_s: f64,
     /// Expected seconds without a link.
@@ -95,7 +96,7 @@ impl RouteAnswer {
     /// # Errors
     /// There is no such way.
     pub fn nth(&self, name: &str, option: &str) -> Result<usize> {
-        let wanted = |w: &RouteWay| w.name == name || name.parse() == Ok(w.number);
+        let wanted = |w: &RouteWay| w.name.name() == name || name.parse() == Ok(w.number);
         self.ways.iter().position(wanted).ok_or_else(|| {
             let fact = format!("there is no way `{name}`");
             Error::usage(option, fact, format!("take fastest, steadiest or a number from 1 to {}", self.ways.len()))
@@ -104,11 +105,11 @@ impl RouteAnswer {
 }
 
 /// Name of the `nth` of some ways, the fastest first.
-fn name(nth: usize, ways: usize) -> &'static str {
+fn name(nth: usize, ways: usize) -> WayName {
     match nth {
-        0 => "fastest",
-        n if n + 1 == ways => "steadiest",
-        _ => "between",
+        0 => WayName::Fastest,
+        n if n + 1 == ways => WayName::Steadiest,
+        _ => WayName::Between,
     }
 }
 

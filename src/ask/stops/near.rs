@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::ask::corridor::Piece;
 use crate::base::geodesy::{LocalPlane, Point, Position};
-use crate::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
+use crate::base::words::{Cause, DriveSide, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
 use crate::layer::model::{PanelPlace, StopRow};
 
 /// A place to stop as it is passed.
@@ -29,7 +29,7 @@ pub struct StopNear {
     /// From the road driven, else from the nearest road, straight to the vehicle, metres.
     pub off_road_m: f64,
     /// `left` or `right` of the drive; `none` without one. On a divided road the far side is not reached without a turn.
-    pub side: &'static str,
+    pub side: DriveSide,
     /// Where the vehicle stands, degrees.
     pub lon_deg: f64,
     /// See `lon_deg`.
@@ -79,7 +79,7 @@ impl StopNear {
             at_km: None,
             from_place_m: None,
             off_road_m: stop.road_distance_m,
-            side: "none",
+            side: DriveSide::None,
             lon_deg: stop.at.lon_deg(),
             lat_deg: stop.at.lat_deg(),
             road: stop.road.clone(),
@@ -107,7 +107,7 @@ pub fn near(pieces: &[Piece], stops: &[StopRow], within_m: f64, reach_m: f64) ->
         .iter()
         .filter_map(|stop| {
             let passed = passed(pieces, stop.at, within_m)?;
-            let side = if passed.left { "left" } else { "right" };
+            let side = if passed.left { DriveSide::Left } else { DriveSide::Right };
             let near = StopNear::of(stop, reach_m);
             Some(StopNear { at_km: Some(passed.at_km), off_road_m: passed.off_m, side, ..near })
         })
@@ -214,7 +214,7 @@ mod tests {
         let stops = [stop(1, 1030.0, 500.0), stop(2, 400.0, 50.0), stop(3, 300.0, -20.0), stop(4, 500.0, 400.0)];
         let found = near(&pieces, &stops, 100.0, 30.0);
         let told: Vec<_> = found.iter().map(|s| (s.stop_id, s.side, s.may_stop)).collect();
-        assert_eq!(told, [(3, "right", false), (2, "left", true), (1, "right", true)]);
+        assert_eq!(told, [(3, DriveSide::Right, false), (2, DriveSide::Left, true), (1, DriveSide::Right, true)]);
         for (found, (at_km, off_m)) in found.iter().zip([(0.3, 20.0), (0.4, 50.0), (1.5, 30.0)]) {
             assert!((found.at_km.unwrap() - at_km).abs() < 1e-3 && (found.off_road_m - off_m).abs() < 0.1, "{found:?}");
         }

@@ -4,7 +4,7 @@ use super::{geojson, gpx, plain};
 use crate::ask::matching::TrackPoint;
 use crate::base::geodesy::distance_m;
 
-/// A jump farther than this between neighbouring points is no drive but a slip in the data, metres. Longest car ferries
+/// A jump farther than this between neighbouring points is not a drive but a slip in the data, metres. Longest car ferries
 /// stay below it.
 const ABSURD_M: f64 = 2_000_000.0;
 
@@ -86,7 +86,7 @@ mod tests {
         let at = |places: [(f64, f64); 2]| places.map(|(lat, lon)| Position::from_deg(lon, lat)).to_vec();
         assert_eq!(encoded(&[(38.5, -120.2), (40.7, -120.95), (43.252, -126.453)], 1e5), "_p~iF~ps|U_ulLnnqC_mqNvxq`@");
         for decimals in [None, Some(6)] {
-            assert_eq!(read(&encoded(&far, 1e6), decimals), Ok(at(far)), "425 degrees is no latitude");
+            assert_eq!(read(&encoded(&far, 1e6), decimals), Ok(at(far)), "425 degrees is not a latitude");
         }
         assert_eq!(read(&encoded(&near, 1e6), Some(6)), Ok(at(near)));
         assert_ne!(read(&encoded(&near, 1e6), None), Ok(at(near)), "the guess cannot know near the equator");

@@ -6,11 +6,13 @@ mod declare;
 mod map;
 mod rating;
 mod road;
+mod trip;
 
 pub use declare::Words;
 pub use map::{MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
 pub use rating::{BlockerEvidence, Cause, Evidence, Overhang, Rating, TerrainEvidence};
 pub use road::{Direction, DrivingSide, Highway, OverheadKind, PerDirection, RoadAccess, RoadClass, ValueFrom};
+pub use trip::{DayWay, DriveSide, StopReason, WayName};
 
 #[cfg(test)]
 mod tests {
@@ -44,6 +46,10 @@ mod tests {
         comes_back::<RoofedBy>();
         comes_back::<StandsOn>();
         comes_back::<DrivingSide>();
+        comes_back::<StopReason>();
+        comes_back::<DayWay>();
+        comes_back::<WayName>();
+        comes_back::<DriveSide>();
     }
 
     #[test]

@@ -54,7 +54,7 @@ fn cannot_open(path: &Path, error: &std::io::Error) -> Error {
     Error::file(path, format!("cannot be opened: {error}"), "Check the path and that you may read it.")
 }
 
-/// Refuses what is no file on disk before it is opened: opening a pipe would wait for its other end, and
+/// Refuses what is not a file on disk before it is opened: opening a pipe would wait for its other end, and
 /// an extract is read in several passes.
 fn check_file(path: &Path) -> Result<()> {
     let metadata = std::fs::metadata(path).map_err(|e| cannot_open(path, &e))?;

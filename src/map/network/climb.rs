@@ -64,7 +64,7 @@ mod tests {
         assert!((33.0..44.0).contains(&climb_kmh(0.06, 8.3)), "{}", climb_kmh(0.06, 8.3));
         assert!(climb_kmh(0.04, 28.0) > climb_kmh(0.05, 28.0) && climb_kmh(0.05, 30.0) > climb_kmh(0.05, 28.0));
         assert_eq!((climb_kmh(-0.05, 3.0), climb_kmh(f64::NAN, 28.0)), (f64::INFINITY, camper(0.0)));
-        assert_eq!(climb_kmh(3.0, 28.0), climb_kmh(0.25, 28.0), "a cliff in the elevation is no road");
+        assert_eq!(climb_kmh(3.0, 28.0), climb_kmh(0.25, 28.0), "a cliff in the elevation is not a road");
     }
 
     #[test]

@@ -118,7 +118,7 @@ mod tests {
     use crate::map::network::test_roads::road_along;
     use crate::profile::Profile;
 
-    fn chained(roads: &[Road]) -> Network {
+    fn with_strokes(roads: &[Road]) -> Network {
         let mut n = cut(roads, &Profile::default());
         n.strokes = strokes(&n, roads);
         n
@@ -133,7 +133,7 @@ mod tests {
         ];
         roads[0].reference = Some("V1".into());
         roads[1].reference = Some("V1".into());
-        let n = chained(&roads);
+        let n = with_strokes(&roads);
         assert_eq!(n.strokes.len(), 4, "{:?}", n.strokes);
         let [first, second] = [0, 1].map(SegmentIndex::new);
         assert!(n.strokes.contains(&Stroke { steps: vec![(first, Direction::Forward), (second, Direction::Forward)] }));
@@ -152,7 +152,7 @@ mod tests {
         ring.oneway = crate::map::extract::model::Oneway::Forward;
         ring.roundabout = true;
         let roads = vec![ring, road_along(2, RoadClass::Tertiary, &[(3, 180.0, 0.0), (5, 900.0, 0.0)])];
-        let n = chained(&roads);
+        let n = with_strokes(&roads);
         let mut seen: Vec<_> = n.strokes.iter().flat_map(|c| c.steps.clone()).collect();
         seen.sort();
         let mut want: Vec<_> = n.edges.iter().flat_map(|e| e.segments.iter().map(|s| (*s, e.direction))).collect();

@@ -168,7 +168,7 @@ mod tests {
     }
 
     #[test]
-    fn a_break_belongs_whole_to_every_stretch_it_touches() {
+    fn an_outage_belongs_whole_to_every_stretch_it_touches() {
         let stroke = vec![stretch(100.0, 10.0), stretch(100.0, 20.0), stretch(100.0, 10.0)];
         // Stretches take 0..10, 10..15 and 15..25 s.
         let drives = [vec![Outage { start_s: 2.0, end_s: 3.0 }, Outage { start_s: 9.0, end_s: 15.0 }], vec![]];

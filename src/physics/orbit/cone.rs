@@ -7,7 +7,7 @@ const EDGE_SLACK_DEG: f64 = 1e-6;
 
 /// The usable sky of a terminal, in the axes its bearings count from.
 ///
-/// Sectors the vehicle blocks shrink the usable sky as the edge of the cone does: they are no obstruction of the
+/// Sectors the vehicle blocks shrink the usable sky as the edge of the cone does: they are not an obstruction of the
 /// road, whose open share is a share of what the panel could use there.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Cone {

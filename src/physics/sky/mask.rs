@@ -1,4 +1,4 @@
-//! The sky mask of one sample.
+//! The sky mask of one station.
 
 /// Azimuth bins of a mask: 5 degrees each; bin `i` is centred on `2.5 + 5 i` degrees.
 pub const AZIMUTH_BINS: usize = 72;
@@ -59,7 +59,7 @@ impl SkyGrid {
     }
 }
 
-/// Blocking of the sky above one sample, causes kept apart. Decks, tunnels and roofs are not in it:
+/// Blocking of the sky above one station, causes kept apart. Decks, tunnels and roofs are not in it:
 /// they are intervals along the road, see [`crate::physics::scene::overheads`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mask {

@@ -1,4 +1,5 @@
 //! The answer in words: when to leave, where to stop, when one arrives, how each meeting is held.
+use crate::base::words::StopReason;
 use std::fmt::Write;
 
 use super::marks;
@@ -19,13 +20,13 @@ pub(super) fn stops(day: &Itinerary) -> Vec<(String, &Part)> {
 }
 
 /// Why one stops, in words.
-pub(super) fn why_words(why: &str, meeting: Option<&String>) -> String {
+pub(super) fn why_words(why: StopReason, meeting: Option<&String>) -> String {
     match (why, meeting) {
         (_, Some(name)) => format!("for {name}"),
-        ("change", None) => "to change drivers".into(),
-        ("break", None) => "for a break".into(),
-        ("night", None) => "for the night".into(),
-        (other, None) => format!("for {other}"),
+        (StopReason::Change, None) => "to change drivers".into(),
+        (StopReason::Break, None) => "for a break".into(),
+        (StopReason::Night, None) => "for the night".into(),
+        (StopReason::Meeting, None) => "for a meeting".into(),
     }
 }
 
@@ -49,7 +50,7 @@ pub(super) fn write(out: &mut String, plan: &Plan) {
             escape(&place.name),
             escape(&place.kind.replace('_', " ")),
             place.at_km,
-            escape(&why_words(why, meeting.as_ref())),
+            escape(&why_words(*why, meeting.as_ref())),
             escape(&panel)
         );
     }

@@ -42,7 +42,7 @@ fn a_season_moves_deciduous_stretches_and_leaves_spruce_alone() {
         assert_ne!(masks(&summer, &on), masks(&winter, &off), "{name}");
         for (on, off) in on.iter().zip(&off) {
             println!(
-                "{name}: canopy hides {} in leaf, {} bare; down {} and {}; p95 {} s and {} s; {} and {} outages per 10 km",
+                "{name}: canopy hides {} in leaf, {} bare; outage share {} and {}; p95 {} s and {} s; {} and {} outages per 10 km",
                 on.blocked_canopy,
                 off.blocked_canopy,
                 on.outage_share,
@@ -53,7 +53,7 @@ fn a_season_moves_deciduous_stretches_and_leaves_spruce_alone() {
                 off.outages_per_10km
             );
             assert!(on.blocked_canopy > 0.1 && off.blocked_canopy < on.blocked_canopy - 0.01, "{name}");
-            // Bare woods outage oftener and for shorter: what is lost comes back at the next gap.
+            // Bare woods lose the link more often and for shorter: what is lost comes back at the next gap.
             assert!(off.open_share > on.open_share && off.outage_p95_s <= on.outage_p95_s, "{name}");
         }
     }

@@ -31,7 +31,7 @@ fn open_sky_never_outages() {
 }
 
 #[test]
-fn a_stretch_without_sky_is_one_break_of_its_length_over_speed() {
+fn a_stretch_without_sky_is_one_outage_of_its_length_over_speed() {
     // 300 m at 20 m/s: 15 s, in every drive, and none before or after.
     let stroke = [stretch(200.0, 20.0, 0.0), dark(300.0, 20.0), stretch(200.0, 10.0, 0.0)];
     let timeline = flying_timeline(900, 20.0, 2);
@@ -135,7 +135,7 @@ fn decked_road(decks: usize, spacing_m: f64, width_m: f64, speed_mps: f64, headi
 }
 
 #[test]
-fn decks_under_a_satellite_at_the_zenith_break_for_width_over_speed() {
+fn decks_under_a_satellite_at_the_zenith_cut_the_link_for_width_over_speed() {
     let stroke = decked_road(12, 100.0, 14.0, 35.0, 33.0);
     for found in all_outages(&stroke, &still_timeline(300, &[(0.0, 90.0)]), &profile()) {
         assert_lengths(&found, 12, 14.0 / 35.0);
@@ -188,7 +188,7 @@ fn a_tunnel_ends_when_the_satellite_ahead_stands_in_its_mouth() {
 }
 
 #[test]
-fn a_satellite_that_sets_is_handed_over_without_a_break() {
+fn a_satellite_that_sets_is_handed_over_without_an_outage() {
     // Two satellites; the first leaves the timeline at 40 s of 80, the second stays.
     let stroke = [stretch(1200.0, 20.0, 0.0)];
     let both = |second: usize| {
@@ -213,7 +213,7 @@ fn a_satellite_that_sets_is_handed_over_without_a_break() {
 }
 
 #[test]
-fn behind_a_wall_on_one_side_a_break_is_one_reselection() {
+fn behind_a_wall_on_one_side_an_outage_is_one_reselection() {
     // Satellites left and right at equal height; the wall hides the right half.
     let walled = painted(stretch(600.0, 20.0, 0.0), |m| (0..36).for_each(|bin| m.solid_deg[bin] = 80.0));
     let stroke = [stretch(100.0, 20.0, 0.0), walled];

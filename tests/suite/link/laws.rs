@@ -30,7 +30,7 @@ fn wood(stations: usize, seed: u64) -> Stretch {
 }
 
 #[test]
-fn splitting_a_stretch_keeps_every_break() {
+fn splitting_a_stretch_keeps_every_outage() {
     let whole = wood(41, 3);
     let cut = 17;
     let cut_m = 10.0 * cut as f64;

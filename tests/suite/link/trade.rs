@@ -38,7 +38,7 @@ fn an_overpass_at_highway_speed_outages_for_a_quarter_to_half_a_second() {
 }
 
 #[test]
-fn trees_close_on_both_sides_break_from_a_blip_to_a_few_seconds() {
+fn trees_close_on_both_sides_cut_the_link_from_a_blip_to_a_few_seconds() {
     // A road heading north with crowns to 60 degrees on both sides, dense but with gaps.
     let lane = painted(stretch(2000.0, 14.0, 0.0), |m| {
         paint_canopy(m, 4..32, 60.0, 200);

@@ -10,7 +10,7 @@ use waymask::base::geodesy::Position;
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
 
-/// Ten segments of 200 m eastward; the fourth and fifth outage for 8 s eastward only, the tenth for 0.6 s westward.
+/// Ten segments of 200 m eastward; the fourth and fifth have an outage of 8 s eastward only, the tenth one of 0.6 s westward.
 fn layer(path: &Path) {
     let mut writer = LayerWriter::create(path, false).unwrap();
     let at = |i: i32| Position { lon_e7: 15_000_000 + i * 24_400, lat_e7: 425_000_000 };
@@ -140,7 +140,7 @@ fn the_cause_is_that_of_the_direction_driven() {
     let path = path.to_str().unwrap();
     let cause = |track: &str| json(&run(&[path, track, "--worst", "99", "--json"]))["clusters"][0]["cause"].clone();
     assert_eq!(cause("42.5,1.5 42.5,1.51 42.5,1.52 42.5,1.524"), "canopy");
-    // Backward the last segment outages under a deck.
+    // Backward the last segment has an outage under a deck.
     assert_eq!(cause("42.5,1.524 42.5,1.52 42.5,1.51 42.5,1.5"), "deck");
 }
 

@@ -1,5 +1,6 @@
 //! Places on roads, ways between them, and the figures of both.
 use waymask::ask::route::Limits;
+use waymask::base::words::WayName;
 
 use crate::build::kit::sample;
 use crate::trip::town::{Town, ask, asked, fastest_m, roads};
@@ -112,7 +113,7 @@ fn the_detour_without_trees_is_told_beside_the_way_through_them() {
     let place = town.build();
     let mut question = asked(vec![town.at(100.0, 0.0), town.at(2_900.0, 0.0)]);
     let ways = ask(&place, &question).unwrap().ways;
-    assert_eq!((ways[0].name, ways[ways.len() - 1].name), ("fastest", "steadiest"));
+    assert_eq!((ways[0].name, ways[ways.len() - 1].name), (WayName::Fastest, WayName::Steadiest));
     let last = &ways[ways.len() - 1];
     close(last.longer_s, 100.0, 1.0);
     assert!(last.gained_s > 0.5 && last.outage_s < ways[0].outage_s);

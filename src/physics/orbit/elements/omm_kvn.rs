@@ -53,7 +53,7 @@ fn close(found: &mut SetsRead, message: Message, began: usize, foreign: Option<S
         None => format!("line {began}"),
     };
     let set = match foreign {
-        Some(keyword) => Err(LeftOut::bad(format!("{keyword} begins no orbit mean-elements message"))),
+        Some(keyword) => Err(LeftOut::bad(format!("{keyword} does not begin an orbit mean-elements message"))),
         None => message.elements(),
     };
     found.take(place, set);

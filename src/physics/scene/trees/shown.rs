@@ -1,7 +1,7 @@
 //! What rasters show of the trees around one cell, laid over what the map says.
 //!
 //! Where a raster has a value it decides whether a tree stands and how high; the map keeps its say on leaves. Buildings and
-//! bridge decks are no trees: what a raster shows on their ground is left to them.
+//! bridge decks are not trees: what a raster shows on their ground is left to them.
 use super::above::{AboveGround, ShownHeight};
 use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
 use super::grid::{CanopyGrid, Disagreement, TILE};
@@ -14,7 +14,7 @@ use crate::physics::scene::overheads::deck_width::deck_width_m;
 use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings};
 use crate::physics::scene::vicinity::Vicinity;
 
-/// Lower things are no trees: vehicles, shrubs and the noise of two rasters, metres; assumed.
+/// Lower things are not trees: vehicles, shrubs and the noise of two rasters, metres; assumed.
 pub(crate) const LOWEST_TREE_M: f64 = 2.0;
 /// Rasters with pixels up to this size show the crowns over a carriageway, metres; assumed.
 pub(crate) const FINE_PIXEL_M: f64 = 2.0;

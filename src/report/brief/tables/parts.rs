@@ -17,7 +17,7 @@ pub(in super::super) fn table(day: &Itinerary) -> PageTable {
             Part::Stop { from, to, place, why, meeting } => {
                 table.strong.push(table.rows.len());
                 stops += 1;
-                let reason = why_words(why, meeting.as_ref());
+                let reason = why_words(*why, meeting.as_ref());
                 (from, to, format!("stop {} at {}, {reason}", marks::stop(stops - 1), place.name), "–".into())
             }
         };

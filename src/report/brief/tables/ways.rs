@@ -30,7 +30,7 @@ fn row(way: &Itinerary) -> Vec<PageCell> {
     let risks: Vec<String> =
         way.meetings.iter().enumerate().map(|(n, m)| format!("{} {}", marks::meeting(n), percent(m.risk))).collect();
     vec![
-        PageCell::text(way.name),
+        PageCell::text(way.name.name()),
         PageCell::figure(clock_on(way, &way.depart)),
         PageCell::figure(clock_on(way, &way.arrive)),
         PageCell::figure(stops.to_string()),
