@@ -9,7 +9,7 @@ use crate::map::network::model::{Network, Segment};
 use crate::physics::scene::index::{Nearby, Window};
 use crate::physics::scene::vicinity::Vicinity;
 use crate::profile::Profile;
-use crate::rating::pieces::Piece;
+use crate::rating::pieces::RoadPiece;
 
 /// Everything the stages of one build share.
 pub(crate) struct Run<'a> {
@@ -19,7 +19,7 @@ pub(crate) struct Run<'a> {
     pub cells: &'a [Cell],
     pub heights: &'a Heights,
     /// By segment, as the link stage sees them.
-    pub pieces: Vec<Piece<'a>>,
+    pub pieces: Vec<RoadPiece<'a>>,
 }
 
 impl<'a> Run<'a> {
@@ -40,8 +40,8 @@ impl<'a> Run<'a> {
         Vicinity { window, extract: self.extract, network: self.network, near }
     }
     /// A segment as the link stage sees it.
-    pub fn piece(&self, segment: &'a Segment, climb: f32) -> Piece<'a> {
-        Piece {
+    pub fn piece(&self, segment: &'a Segment, climb: f32) -> RoadPiece<'a> {
+        RoadPiece {
             line: Cow::Borrowed(&segment.line),
             length_m: segment.length_m,
             stations: segment.stations,

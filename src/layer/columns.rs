@@ -8,7 +8,7 @@ use super::stop::PanelPlace;
 use crate::base::words::{Rating, Words};
 
 /// A kind of column.
-pub trait Kind {
+pub trait ColumnKind {
     /// Its value in the rows.
     type Value;
     /// Type in the GeoPackage, table 1 of OGC 12-128r18.
@@ -31,7 +31,7 @@ fn owned(value: impl Into<Value>) -> ToSqlOutput<'static> {
 
 /// An id: any 64-bit whole number.
 pub(crate) struct Id;
-impl Kind for Id {
+impl ColumnKind for Id {
     type Value = i64;
     const SQL: &'static str = "INTEGER";
     fn store(value: &i64) -> Result<ToSqlOutput<'_>, String> {
@@ -44,7 +44,7 @@ impl Kind for Id {
 
 /// A count or number of a piece.
 pub struct Count;
-impl Kind for Count {
+impl ColumnKind for Count {
     type Value = u32;
     const SQL: &'static str = "INTEGER";
     fn store(value: &u32) -> Result<ToSqlOutput<'_>, String> {
@@ -57,7 +57,7 @@ impl Kind for Count {
 
 /// A small number: a rating, a number of lanes.
 pub struct Small;
-impl Kind for Small {
+impl ColumnKind for Small {
     type Value = u8;
     const SQL: &'static str = "MEDIUMINT";
     fn store(value: &u8) -> Result<ToSqlOutput<'_>, String> {
@@ -70,7 +70,7 @@ impl Kind for Small {
 
 /// Yes or no.
 pub(crate) struct Flag;
-impl Kind for Flag {
+impl ColumnKind for Flag {
     type Value = bool;
     const SQL: &'static str = "BOOLEAN";
     fn store(value: &bool) -> Result<ToSqlOutput<'_>, String> {
@@ -83,7 +83,7 @@ impl Kind for Flag {
 
 /// A figure kept to `1 / PER_UNIT` of its unit.
 pub(crate) struct Figure<const PER_UNIT: u32>;
-impl<const PER_UNIT: u32> Kind for Figure<PER_UNIT> {
+impl<const PER_UNIT: u32> ColumnKind for Figure<PER_UNIT> {
     type Value = f64;
     const SQL: &'static str = "REAL";
     fn store(value: &f64) -> Result<ToSqlOutput<'_>, String> {
@@ -101,7 +101,7 @@ impl<const PER_UNIT: u32> Kind for Figure<PER_UNIT> {
 
 /// A figure as it was computed, to the last bit: what later computations begin with.
 pub struct Exact;
-impl Kind for Exact {
+impl ColumnKind for Exact {
     type Value = f64;
     const SQL: &'static str = "REAL";
     fn store(value: &f64) -> Result<ToSqlOutput<'_>, String> {
@@ -129,7 +129,7 @@ pub type Expected = Figure<1_000_000>;
 
 /// Any text. NUL, after which the text functions of SQL and C stop reading, becomes U+FFFD.
 pub struct Text;
-impl Kind for Text {
+impl ColumnKind for Text {
     type Value = String;
     const SQL: &'static str = "TEXT";
     fn store(value: &String) -> Result<ToSqlOutput<'_>, String> {
@@ -145,7 +145,7 @@ impl Kind for Text {
 
 /// One of a closed set of words.
 pub(crate) struct Word<W>(std::marker::PhantomData<W>);
-impl<W: Words> Kind for Word<W> {
+impl<W: Words> ColumnKind for Word<W> {
     type Value = W;
     const SQL: &'static str = "TEXT";
     fn store(value: &W) -> Result<ToSqlOutput<'_>, String> {
@@ -159,7 +159,7 @@ impl<W: Words> Kind for Word<W> {
 
 /// A rating by its code, 0 for steady to 4 for dark.
 pub(crate) struct RatingCode;
-impl Kind for RatingCode {
+impl ColumnKind for RatingCode {
     type Value = Rating;
     const SQL: &'static str = Small::SQL;
     fn store(value: &Rating) -> Result<ToSqlOutput<'_>, String> {
@@ -173,7 +173,7 @@ impl Kind for RatingCode {
 
 /// Bytes.
 pub(crate) struct Bytes;
-impl Kind for Bytes {
+impl ColumnKind for Bytes {
     type Value = Vec<u8>;
     const SQL: &'static str = "BLOB";
     fn store(value: &Vec<u8>) -> Result<ToSqlOutput<'_>, String> {
@@ -186,7 +186,7 @@ impl Kind for Bytes {
 
 /// Places for a panel in a row as text, `metres bearing share` of each, `; ` between them: readable in any viewer.
 pub struct Places;
-impl Kind for Places {
+impl ColumnKind for Places {
     type Value = Vec<PanelPlace>;
     const SQL: &'static str = "TEXT";
     fn store(value: &Vec<PanelPlace>) -> Result<ToSqlOutput<'_>, String> {
@@ -214,7 +214,7 @@ impl Kind for Places {
 
 /// The same, or nothing.
 pub(crate) struct Maybe<K>(std::marker::PhantomData<K>);
-impl<K: Kind> Kind for Maybe<K> {
+impl<K: ColumnKind> ColumnKind for Maybe<K> {
     type Value = Option<K::Value>;
     const SQL: &'static str = K::SQL;
     const NULLABLE: bool = true;
@@ -230,7 +230,7 @@ impl<K: Kind> Kind for Maybe<K> {
 mod tests {
     use super::*;
 
-    fn figure<K: Kind<Value = f64>>(value: f64) -> f64 {
+    fn figure<K: ColumnKind<Value = f64>>(value: f64) -> f64 {
         match K::store(&value).unwrap() {
             ToSqlOutput::Owned(Value::Real(x)) => x,
             other => panic!("{other:?}"),

@@ -2,8 +2,8 @@
 use rusqlite::types::{ToSqlOutput, Value, ValueRef};
 
 use super::columns::{
-    Bytes, Count, Degrees, Exact, Expected, Flag, Id, Kind, Maybe, Metres, Places, Rate, RatingCode, Seconds, Share,
-    Small, Speed, Text, Word,
+    Bytes, ColumnKind, Count, Degrees, Exact, Expected, Flag, Id, Maybe, Metres, Places, Rate, RatingCode, Seconds,
+    Share, Small, Speed, Text, Word,
 };
 use super::geometry::{self, Bounds};
 use super::model::{Driven, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
@@ -109,7 +109,7 @@ pub(crate) trait Load: Row {
     fn load(row: &rusqlite::Row<'_>) -> Result<Self, String>;
 }
 
-pub(super) fn fetch<K: Kind>(row: &rusqlite::Row<'_>, name: &str) -> Result<K::Value, String> {
+pub(super) fn fetch<K: ColumnKind>(row: &rusqlite::Row<'_>, name: &str) -> Result<K::Value, String> {
     let stored = row.get_ref(name).map_err(|e| e.to_string())?;
     K::load(stored).map_err(|fact| format!("column {name}: {fact}"))
 }
@@ -186,12 +186,12 @@ macro_rules! table {
     (@one $first:literal $($rest:literal)*) => { $first };
 }
 
-fn store<'a, K: Kind>(column: &str, value: &'a K::Value) -> Result<ToSqlOutput<'a>, String> {
+fn store<'a, K: ColumnKind>(column: &str, value: &'a K::Value) -> Result<ToSqlOutput<'a>, String> {
     K::store(value).map_err(|fact| format!("column {column}: {fact}"))
 }
 
 /// Stores a part of what may not be there.
-fn store_part<'a, K: Kind, T>(
+fn store_part<'a, K: ColumnKind, T>(
     column: &str,
     whole: Option<&'a T>,
     part: impl Fn(&'a T) -> &'a K::Value,

@@ -264,7 +264,7 @@ fn shells(profile: &Profile) -> Option<Conflict> {
 }
 
 fn sectors(profile: &Profile) -> Option<Conflict> {
-    let is_empty = |b: &super::BlockedSector| b.width_deg() <= 0.0 || b.elevation_from_deg >= b.elevation_to_deg;
+    let is_empty = |b: &super::model::BlockedSector| b.width_deg() <= 0.0 || b.elevation_from_deg >= b.elevation_to_deg;
     let i = profile.terminal.blocked.iter().position(is_empty)?;
     Some(Conflict {
         keys: vec![entry("terminal.blocked", i + 1)],

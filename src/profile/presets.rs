@@ -3,7 +3,7 @@ use crate::base::settings::Mark::{self, Assumed, CommonPractice};
 
 /// One value that a preset sets otherwise than the default.
 #[derive(Debug, Clone, Copy)]
-pub struct Change {
+pub struct PresetChange {
     /// Section and key.
     pub path: &'static str,
     /// The value, as TOML.
@@ -22,11 +22,11 @@ pub struct Preset {
     /// Where the panel is.
     pub title: &'static str,
     /// What differs from the default.
-    pub changes: &'static [Change],
+    pub changes: &'static [PresetChange],
 }
 
-const fn change(path: &'static str, value: &'static str, mark: Mark, note: &'static str) -> Change {
-    Change { path, value, mark, note }
+const fn change(path: &'static str, value: &'static str, mark: Mark, note: &'static str) -> PresetChange {
+    PresetChange { path, value, mark, note }
 }
 
 /// All presets, the default first.
@@ -38,12 +38,12 @@ pub(crate) const PRESETS: &[Preset] = &[
     Preset { name: "camp", title: "panel on a tripod beside the vehicle, turned to true north", changes: CAMP },
 ];
 
-const TILTED: &[Change] = &[
+const TILTED: &[PresetChange] = &[
     change("terminal.tilt_deg", "10.0", Assumed, "a wedge that lets rain run off"),
     change("terminal.tilt_towards_deg", "180.0", Assumed, "the high edge in front: the panel looks backwards"),
 ];
 
-const WINDSCREEN: &[Change] = &[
+const WINDSCREEN: &[PresetChange] = &[
     change("vehicle.antenna_height_m", "1.3", Assumed, "dashboard of a van"),
     change("terminal.tilt_deg", "20.0", Assumed, "leaning towards the glass"),
     change("terminal.tilt_towards_deg", "0.0", Assumed, "looks ahead"),
@@ -57,7 +57,7 @@ const WINDSCREEN: &[Change] = &[
     change("link.margin_db", "3.0", Assumed, "glass takes 2 dB; metal-coated glass takes far more"),
 ];
 
-const HOOD: &[Change] = &[
+const HOOD: &[PresetChange] = &[
     change("vehicle.antenna_height_m", "1.1", Assumed, "hood of a van or car"),
     change(
         "terminal.blocked",
@@ -67,7 +67,7 @@ const HOOD: &[Change] = &[
     ),
 ];
 
-const CAMP: &[Change] = &[
+const CAMP: &[PresetChange] = &[
     change("vehicle.antenna_height_m", "1.2", Assumed, "a tripod"),
     change("vehicle.top_speed_kmh", "10.0", CommonPractice, "standing: the satellites move, the trees do not"),
     change("terminal.bearings_from", "\"north\"", CommonPractice, "a stand is turned by compass, not by the road"),
@@ -98,7 +98,7 @@ pub const NAMES: [&str; PRESETS.len()] = {
 
 impl Preset {
     /// The change it makes to a key.
-    pub fn change(&self, path: &str) -> Option<&'static Change> {
+    pub fn change(&self, path: &str) -> Option<&'static PresetChange> {
         self.changes.iter().find(|c| c.path == path)
     }
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use super::pieces::Piece;
+use super::pieces::RoadPiece;
 use crate::base::error::Result;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::progress::Progress;
@@ -27,7 +27,7 @@ pub struct Roads<'a> {
     /// Assumptions.
     pub profile: &'a Profile,
     /// By segment.
-    pub pieces: &'a [Piece<'a>],
+    pub pieces: &'a [RoadPiece<'a>],
     /// Segments driven one after another.
     pub strokes: &'a [Stroke],
     /// What stands over every lane, in its own coordinate.
@@ -50,11 +50,11 @@ pub struct Skies {
 /// there are such; else it is made of the profile's shells.
 pub fn skies(
     profile: &Profile,
-    pieces: &[Piece],
+    pieces: &[RoadPiece],
     grid: SkyGrid,
     timeline_of: &(dyn Fn(i32) -> Option<Timeline> + Sync),
 ) -> Skies {
-    let mut keys: Vec<i32> = pieces.iter().map(Piece::latitude_key).collect();
+    let mut keys: Vec<i32> = pieces.iter().map(RoadPiece::latitude_key).collect();
     keys.sort_unstable();
     keys.dedup();
     let build = |key: &i32| {
@@ -70,12 +70,12 @@ pub fn skies(
 }
 
 impl Skies {
-    pub(crate) fn of(&self, piece: &Piece) -> &(Sky, Vec<f32>) {
+    pub(crate) fn of(&self, piece: &RoadPiece) -> &(Sky, Vec<f32>) {
         // `skies` has looked at every piece, so the key is there.
         &self.by_key[&piece.latitude_key()]
     }
     /// Normalised weights of the usable sky over a segment driven with a heading.
-    pub fn weights(&self, piece: &Piece, heading_deg: f64) -> Cow<'_, [f32]> {
+    pub fn weights(&self, piece: &RoadPiece, heading_deg: f64) -> Cow<'_, [f32]> {
         let (sky, upright) = self.of(piece);
         if !self.turns {
             return Cow::Borrowed(upright);
@@ -83,7 +83,7 @@ impl Skies {
         Cow::Owned(cone_weights(&sky.weights, self.grid, &self.terminal, heading_deg))
     }
     /// Normalised weights of the usable sky of a level panel near a segment, nothing of it hidden by a vehicle.
-    pub fn level(&self, piece: &Piece) -> Vec<f32> {
+    pub fn level(&self, piece: &RoadPiece) -> Vec<f32> {
         let (tilt_deg, bearings_from) = (0.0, Bearings::North);
         let level = Terminal { tilt_deg, bearings_from, blocked: Vec::new(), ..self.terminal.clone() };
         cone_weights(&self.of(piece).0.weights, self.grid, &level, 0.0)

@@ -10,7 +10,7 @@ use crate::profile::Vehicle;
 
 /// One segment.
 #[derive(Debug, Clone)]
-pub struct Piece<'a> {
+pub struct RoadPiece<'a> {
     /// Centre line in node order.
     pub line: Cow<'a, [Position]>,
     /// Length, metres.
@@ -25,7 +25,7 @@ pub struct Piece<'a> {
     pub boarded: bool,
 }
 
-impl Piece<'_> {
+impl RoadPiece<'_> {
     /// Latitude under which its sky is found.
     pub fn latitude_key(&self) -> i32 {
         self.line.first().map_or(0, |p| latitude_key(p.lat_deg()))
@@ -92,7 +92,7 @@ mod tests {
     #[test]
     fn speed_follows_road_profile_and_climb_and_seconds_follow_it() {
         let line = vec![Position { lon_e7: 0, lat_e7: 0 }, Position { lon_e7: 20_000, lat_e7: 0 }];
-        let piece = Piece {
+        let piece = RoadPiece {
             line: Cow::Owned(line),
             length_m: 200.0,
             stations: 21,

@@ -1,6 +1,6 @@
 //! What the statistics of both directions say of a segment: shared by builds and by rating a layer again.
 use super::drives::Skies;
-use super::pieces::Piece;
+use super::pieces::RoadPiece;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::words::{Cause, Direction, PerDirection, Rating, ValueFrom};
 use crate::layer::model::{Driven, EdgeRow, SegmentRow};
@@ -30,7 +30,7 @@ pub(crate) struct Judged<'a> {
     /// Its number.
     pub id: SegmentIndex,
     /// Line and speeds.
-    pub piece: &'a Piece<'a>,
+    pub piece: &'a RoadPiece<'a>,
     /// Ids of the edges that drive it; none where it is not driven so.
     pub edges: PerDirection<Option<i64>>,
     /// Where the speeds came from.
@@ -106,7 +106,7 @@ impl Verdicts<'_> {
         })
     }
     /// Fills in what the drives say of an edge; `segments` in the order they are driven.
-    pub(crate) fn fill_edge(&self, row: &mut EdgeRow, segments: &[SegmentIndex], pieces: &[Piece]) {
+    pub(crate) fn fill_edge(&self, row: &mut EdgeRow, segments: &[SegmentIndex], pieces: &[RoadPiece]) {
         let direction = Direction::of(row.forward);
         let lanes = || segments.iter().map(|s| s.lane(direction));
         row.time_s = segments.iter().map(|s| pieces[s.at()].seconds(direction, &self.profile.vehicle)).sum();
@@ -115,7 +115,7 @@ impl Verdicts<'_> {
         row.rating = lanes().map(|l| self.rating(l)).max().unwrap_or(Rating::Steady);
     }
     /// Seconds during which one overhead hides more than half of the usable sky.
-    pub fn shadow_s(&self, skies: &Skies, piece: &Piece, lane: LaneIndex, own: &[Overhead], nth: usize) -> f64 {
+    pub fn shadow_s(&self, skies: &Skies, piece: &RoadPiece, lane: LaneIndex, own: &[Overhead], nth: usize) -> f64 {
         let heading_deg = own.first().map_or(0.0, |o| o.heading_start_deg);
         let weights = skies.weights(piece, heading_deg);
         let speed_mps = piece.driven_kmh(lane.direction(), &self.profile.vehicle) / 3.6;

@@ -1,5 +1,5 @@
 //! From places of points to stretches driven, with times, and to what was not matched.
-use super::chains::{Candidate, Chain, Hop, hop, limit_m};
+use super::chains::{Chain, Hop, LaneCandidate, hop, limit_m};
 use super::gather::TrackSpot;
 use super::model::{MatchOptions, Matched, Step, Unmatched};
 use super::roads::RoadGraph;
@@ -32,7 +32,7 @@ impl GrowingDrive {
     }
     /// Takes back what noise seemed to have driven too far, at most `most_m` besides the lane itself: a lane driven long ago
     /// is driven again, not gone back to.
-    fn take_back(&mut self, to: Candidate, most_m: f64) {
+    fn take_back(&mut self, to: LaneCandidate, most_m: f64) {
         let Some(at) = self.lately(to.lane, most_m) else {
             self.pieces.push(LaneStretch { lane: to.lane, from_m: to.along_m, to_m: to.along_m });
             return;
@@ -70,8 +70,8 @@ impl GrowingDrive {
         self.anchors.push((before_m, first_s));
         self.anchors.push(((self.done_m + 0.5 * extent_m).max(before_m), last_s));
     }
-    fn end(&self) -> Option<Candidate> {
-        self.pieces.last().map(|p| Candidate { lane: p.lane, along_m: p.to_m })
+    fn end(&self) -> Option<LaneCandidate> {
+        self.pieces.last().map(|p| LaneCandidate { lane: p.lane, along_m: p.to_m })
     }
     /// Time at a distance driven, seconds; linear between anchors.
     fn time_s(&self, at_m: f64) -> Option<f64> {
@@ -145,7 +145,7 @@ impl Driver<'_> {
         drive
     }
     /// From one place to the next, whose points are so far apart.
-    fn go_on(&mut self, drive: &mut GrowingDrive, (a, b): (Candidate, Candidate), apart_m: f64) {
+    fn go_on(&mut self, drive: &mut GrowingDrive, (a, b): (LaneCandidate, LaneCandidate), apart_m: f64) {
         let (roads, sigma_m) = (self.search.roads, self.options.sigma_m);
         self.search.run(a.lane, a.along_m, limit_m(apart_m) + 8.0 * sigma_m);
         match hop(&self.search, a, b, 4.0 * sigma_m) {

@@ -19,14 +19,14 @@ const PASSED_OVER: usize = 3;
 
 /// A place on a lane.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Candidate {
+pub(super) struct LaneCandidate {
     pub lane: u32,
     /// From the lane's start in the direction driven, metres.
     pub along_m: f64,
 }
 
 /// Points and their places, joined by ways.
-pub(super) type Chain = Vec<(usize, Candidate)>;
+pub(super) type Chain = Vec<(usize, LaneCandidate)>;
 
 /// How a place is reached from the one before.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,7 +58,7 @@ pub(super) fn limit_m(apart_m: f64) -> f64 {
 }
 
 /// The shortest way between two places; the search must have run from the first.
-pub(super) fn hop(search: &LaneSearch, a: Candidate, b: Candidate, slip_m: f64) -> Option<Hop> {
+pub(super) fn hop(search: &LaneSearch, a: LaneCandidate, b: LaneCandidate, slip_m: f64) -> Option<Hop> {
     let roads = search.roads;
     if a.lane == b.lane {
         let m = b.along_m - a.along_m;
@@ -83,7 +83,14 @@ pub(super) fn hop(search: &LaneSearch, a: Candidate, b: Candidate, slip_m: f64) 
 }
 
 /// How far a place lies behind another along the lanes that lead to it, up to a limit, metres.
-fn behind_m(roads: &RoadGraph, lane: u32, along_m: f64, target: Candidate, limit_m: f64, depth: u32) -> Option<f64> {
+fn behind_m(
+    roads: &RoadGraph,
+    lane: u32,
+    along_m: f64,
+    target: LaneCandidate,
+    limit_m: f64,
+    depth: u32,
+) -> Option<f64> {
     const DEEPEST: u32 = 4;
     if along_m > limit_m || depth > DEEPEST {
         return None;
@@ -104,7 +111,7 @@ fn behind_m(roads: &RoadGraph, lane: u32, along_m: f64, target: Candidate, limit
 /// A point, its places on lanes, and how likely the best way to each is.
 struct TrellisColumn {
     point: usize,
-    places: Vec<Candidate>,
+    places: Vec<LaneCandidate>,
     score: Vec<f64>,
     back: Vec<u32>,
 }
@@ -152,7 +159,7 @@ pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOpt
 }
 
 /// Lanes near a point and the log likelihood of the point on each.
-fn candidates(roads: &RoadGraph, point: &TrackSpot, options: &MatchOptions) -> (Vec<Candidate>, Vec<f64>) {
+fn candidates(roads: &RoadGraph, point: &TrackSpot, options: &MatchOptions) -> (Vec<LaneCandidate>, Vec<f64>) {
     let (mut places, mut scores) = (Vec::new(), Vec::new());
     for near in roads.near(point.at, options.radius_m).into_iter().take(CANDIDATES) {
         let [forward, backward] = roads.of_road[near.road as usize];
@@ -160,7 +167,7 @@ fn candidates(roads: &RoadGraph, point: &TrackSpot, options: &MatchOptions) -> (
         let places_here = [(forward, near.along_m), (backward, length_m - near.along_m)];
         for (lane, along_m) in places_here {
             if let Some(lane) = lane {
-                places.push(Candidate { lane, along_m: along_m.clamp(0.0, length_m) });
+                places.push(LaneCandidate { lane, along_m: along_m.clamp(0.0, length_m) });
                 // Equation 1 of the paper, without the constant.
                 scores.push(-0.5 * point.weight * (near.distance_m / options.sigma_m).powi(2));
             }

@@ -4,7 +4,7 @@ use jiff::{Timestamp, ToSpan};
 
 use super::halt::Halt;
 use super::kind::{Kind, Meeting};
-use super::risk::{Drive, standing_per_s};
+use super::risk::{DriveRisk, standing_per_s};
 use super::rules::Rules;
 use crate::profile::RatingEdges;
 
@@ -12,7 +12,7 @@ use crate::profile::RatingEdges;
 #[derive(Debug, Clone)]
 pub struct Day<'a> {
     /// The drive.
-    pub drive: &'a Drive,
+    pub drive: &'a DriveRisk,
     /// Places to stop along it, in order.
     pub halts: &'a [Halt],
     /// Meetings, in any order.

@@ -18,7 +18,7 @@ pub use day::{Day, DayEnd};
 pub use halt::{Halt, kept};
 pub use held::{Held, How, Itinerary, Part, Stamp};
 pub use kind::{Kind, Meeting};
-pub use risk::{Drive, probability, standing_per_s};
+pub use risk::{DriveRisk, probability, standing_per_s};
 pub use rules::{Departure, Driving, Rules, Stopping, Worth};
 pub use search::Why;
 
@@ -85,7 +85,7 @@ const FEWEST_PLACES: usize = 5;
 /// # Errors
 /// A sentence: there is nothing to drive, or no day within the limits reaches the end.
 pub fn plan_day(question: &DayQuestion) -> Result<Plan, String> {
-    let drive = Drive::new(question.pieces);
+    let drive = DriveRisk::new(question.pieces);
     if drive.length_s() <= 0.0 {
         return Err("there is no road of the layer to drive".into());
     }

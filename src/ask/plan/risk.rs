@@ -27,7 +27,7 @@ pub fn standing_per_s(stands_s: f64, open_share: f64, usable: f64) -> f64 {
 
 /// A drive along pieces, by seconds at the wheel from its start.
 #[derive(Debug, Clone)]
-pub struct Drive {
+pub struct DriveRisk {
     /// Seconds at the wheel at the start of each piece, and at the end.
     at_s: Vec<f64>,
     /// Kilometres there.
@@ -45,7 +45,7 @@ pub struct Drive {
 /// Speed assumed where the track has no road of the layer, km/h.
 const UNKNOWN_KMH: f64 = 30.0;
 
-impl Drive {
+impl DriveRisk {
     /// The drive along pieces; between pieces of different drives lies ground without a road of the layer.
     pub fn new(pieces: &[Piece]) -> Self {
         let mut drive = Self {

@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use super::day::Day;
 use super::halt::{Halt, halt};
 use super::kind::{Kind, Meeting};
-use super::risk::{Drive, probability};
+use super::risk::{DriveRisk, probability};
 use super::rules::Rules;
 use super::search::{FoundDay, Freedom, Stay, Why, search, spans};
 use super::{DayQuestion, How, plan_day};
@@ -46,7 +46,7 @@ fn meeting(kind: Kind, start_min: i64, minutes: i64) -> Meeting {
 }
 
 struct Made {
-    drive: Drive,
+    drive: DriveRisk,
     halts: Vec<Halt>,
     meetings: Vec<Meeting>,
     rules: Rules,
@@ -59,7 +59,7 @@ impl Made {
         let edges = RatingEdges::default();
         let mut rules = Rules::default();
         rules.departure.step_min = 20;
-        Self { drive: Drive::new(pieces), halts, meetings, rules, edges, zone: TimeZone::UTC }
+        Self { drive: DriveRisk::new(pieces), halts, meetings, rules, edges, zone: TimeZone::UTC }
     }
     fn day(&self) -> Day<'_> {
         Day {
@@ -300,7 +300,7 @@ fn ground_without_a_road_takes_time_and_breaks_what_is_held_there_but_has_no_kil
         let start = i as f64 * 0.009 + if i < 5 { 0.0 } else { 0.045 };
         (p.line, p.drive) = (vec![at(start), at(start + 0.009)], u32::from(i >= 5));
     }
-    let drive = Drive::new(&pieces);
+    let drive = DriveRisk::new(&pieces);
     assert!((drive.length_km() - 10.0).abs() < 1e-9);
     let missing_s = drive.length_s() - 600.0;
     // 5.0 km at 30 km/h.

@@ -15,7 +15,7 @@ use crate::physics::sky::mask::{Mask, SkyGrid};
 use crate::physics::sky::pack;
 use crate::profile::Profile;
 use crate::rating::lanes::Links;
-use crate::rating::pieces::Piece;
+use crate::rating::pieces::RoadPiece;
 use crate::rating::spool::{Slot, Spool};
 use crate::rating::verdict::Judged;
 
@@ -31,7 +31,7 @@ pub struct Stored {
     /// Its lanes, by id.
     pub lane_rows: Vec<LaneRow>,
     /// By segment.
-    pub pieces: Vec<Piece<'static>>,
+    pub pieces: Vec<RoadPiece<'static>>,
     /// Segments driven one after another.
     pub strokes: Vec<Stroke>,
     /// What is driven before and after every lane.
@@ -96,7 +96,8 @@ impl Stored {
             *slot = Some((spool.push(&row.packed)?, row.stations));
             Ok(())
         })?;
-        let mut pieces: Vec<Piece> = SegmentIndex::numbered(&rows).map(|(id, row)| piece(id, row, &slots)).collect();
+        let mut pieces: Vec<RoadPiece> =
+            SegmentIndex::numbered(&rows).map(|(id, row)| piece(id, row, &slots)).collect();
         let mut own = vec![Vec::new(); slots.len()];
         for row in &lane_rows {
             let known = lane_of(&rows, row.segment_id, row.forward);
@@ -134,9 +135,9 @@ fn lane_of(rows: &[SegmentRow], segment_id: i64, forward: bool) -> Option<LaneIn
     Some(id.lane(Direction::of(forward)))
 }
 
-fn piece(id: SegmentIndex, row: &SegmentRow, slots: &[Option<(Slot, u32)>]) -> Piece<'static> {
+fn piece(id: SegmentIndex, row: &SegmentRow, slots: &[Option<(Slot, u32)>]) -> RoadPiece<'static> {
     let stations = Direction::BOTH.iter().find_map(|d| slots[id.lane(*d).at()]).map_or(NO_STATIONS, |(_, n)| n);
-    Piece {
+    RoadPiece {
         length_m: length_m(&row.line),
         line: Cow::Owned(row.line.clone()),
         stations,
@@ -146,7 +147,7 @@ fn piece(id: SegmentIndex, row: &SegmentRow, slots: &[Option<(Slot, u32)>]) -> P
     }
 }
 
-fn take_lane(piece: &mut Piece, row: &LaneRow) {
+fn take_lane(piece: &mut RoadPiece, row: &LaneRow) {
     piece.speeds_kmh[usize::from(!row.forward)] = row.road_kmh as f32;
     if let Some(climb) = row.climb {
         piece.climb = if row.forward { climb } else { -climb } as f32;

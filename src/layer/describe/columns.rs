@@ -198,9 +198,9 @@ const MASKS: &[Told] = &[
 
 const STOPS: &[Told] = &[
     ("stop_id", FREE, "Id of the place to stop; given anew by every build"),
-    ("osm_type", OSM_TYPE, "Kind of object in the map"),
+    ("osm_type", OSM_TYPE, "ColumnKind of object in the map"),
     ("osm_id", FREE, "Its id in the map"),
-    ("kind", STOP_KIND, "Kind of place"),
+    ("kind", STOP_KIND, "ColumnKind of place"),
     ("name", FREE, "Name of the place; empty where the map has none"),
     ("access", STOP_ACCESS, "Who may stop there"),
     ("roofed", FREE, "The vehicle stands under a roof"),

@@ -1,6 +1,6 @@
 //! The drive of a day, with the clock of the plan: where one is when, and its worst stretches.
 use crate::ask::corridor::Piece;
-use crate::ask::plan::{Drive, Part};
+use crate::ask::plan::{DriveRisk, Part};
 use crate::ask::trip::TripDay;
 
 /// A part of the drive between two stops: seconds since 1970-01-01 UTC, and seconds at the wheel.
@@ -39,7 +39,7 @@ pub(super) struct DayDriven<'a> {
     /// Pieces, as driven.
     pub pieces: &'a [Piece],
     /// The same by seconds at the wheel.
-    pub drive: Drive,
+    pub drive: DriveRisk,
     legs: Vec<DriveLeg>,
     /// Stretches worse than steady, as driven.
     pub stretches: Vec<RatedStretch>,
@@ -48,7 +48,7 @@ pub(super) struct DayDriven<'a> {
 impl<'a> DayDriven<'a> {
     pub fn new(day: &'a TripDay) -> Self {
         let pieces = &day.corridor.pieces[..];
-        let drive = Drive::new(pieces);
+        let drive = DriveRisk::new(pieces);
         let legs = day.plan.chosen.parts.iter().filter_map(|part| match part {
             Part::Drive { from, to, from_km, to_km, .. } => Some(DriveLeg {
                 from_s: from.unix_s() as f64,
@@ -116,7 +116,7 @@ pub(super) fn along(line: &[crate::base::geodesy::Position], share: f64) -> Opti
 /// Numbered stretches of a day.
 const WORST: usize = 10;
 
-fn stretches(pieces: &[Piece], drive: &Drive) -> Vec<RatedStretch> {
+fn stretches(pieces: &[Piece], drive: &DriveRisk) -> Vec<RatedStretch> {
     let mut out: Vec<RatedStretch> = Vec::new();
     for (i, p) in pieces.iter().enumerate().filter(|(_, p)| p.rating > 0) {
         if let Some(s) = out.last_mut()

@@ -87,7 +87,7 @@ fn ends_that_make_no_sense_are_reported() {
         ("DTEND;TZID=Nowhere:20260615T120000", "neither"),
         ("DURATION:-PT1H", "not a length"),
         ("DURATION:1h", "not a length"),
-        ("DTEND:noon", "no date or time"),
+        ("DTEND:noon", "not a date or time"),
     ] {
         let found = found(&format!("DTSTART:20260615T100000Z\n{rest}"), DAY.0, DAY.1);
         assert_eq!(lengths(&found), [("2026-06-15 10:00 +0000".to_owned(), 0)]);

@@ -129,7 +129,7 @@ fn files_by_ending_and_clear_errors() {
     };
     says(&[path, track, "-o", "a.doc"], 2, ".geojson");
     says(&[path, "nowhere.gpx"], 1, "not there");
-    says(&[path, "95,1 96,1"], 2, "no place");
+    says(&[path, "95,1 96,1"], 2, "not a place");
 }
 
 #[test]
