@@ -30,7 +30,7 @@ pub struct BreakEven {
     pub gb: f64,
 }
 
-/// Price of a month in which so many GB are used; none where the link ends before.
+/// Price of a month in which this many GB are used; none where the link ends before.
 pub fn cost(tariff: &Tariff, used_gb: f64) -> Option<f64> {
     let extra_gb = tariff.included_gb.map_or(0.0, |included| (used_gb - included).max(0.0));
     match tariff.extra_per_gb {

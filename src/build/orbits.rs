@@ -23,7 +23,7 @@ use crate::physics::orbit::model::Timeline;
 use crate::profile::Shell;
 use crate::rating::drives::TIMELINE_S;
 
-/// Elements are trusted for so many days: beyond, satellites have been moved and drag has added up.
+/// Elements are trusted for this many days: beyond, satellites have been moved and drag has added up.
 const TRUSTED_DAYS: f64 = 14.0;
 
 /// What a build knows of real satellites.

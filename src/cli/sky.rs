@@ -34,7 +34,7 @@ pub(crate) struct SkyArgs {
     /// Passes from this time on (UTC unless it has an offset); now by default
     #[arg(long, value_name = "TIME", requires = "orbits", value_parser = day_or_time)]
     pub time: Option<jiff::Timestamp>,
-    /// Passes for so many minutes
+    /// Length of the time in which passes are listed, minutes
     #[arg(long, value_name = "N", default_value = "15", value_parser = minutes(1.0..=1_440.0))]
     pub minutes: f64,
     /// Picture to write, .svg or .png

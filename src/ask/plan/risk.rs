@@ -91,11 +91,11 @@ impl DriveRisk {
     pub(crate) fn length_km(&self) -> f64 {
         self.at_km.last().copied().unwrap_or(0.0)
     }
-    /// Kilometres driven after so many seconds at the wheel.
+    /// Kilometres driven after a time at the wheel, seconds.
     pub(crate) fn km_at(&self, wheel_s: f64) -> f64 {
         between(&self.at_s, &self.at_km, wheel_s)
     }
-    /// Seconds at the wheel after so many kilometres.
+    /// Seconds at the wheel after a distance, kilometres.
     pub(crate) fn seconds_at(&self, km: f64) -> f64 {
         between(&self.at_km, &self.at_s, km)
     }

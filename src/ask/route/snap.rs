@@ -60,7 +60,7 @@ pub fn near(at: Position, rows: Vec<SegmentRow>, within_m: f64) -> Vec<NearSegme
     all
 }
 
-/// The position so many metres along a line.
+/// The position at a distance along a line, metres.
 fn along(line: &[Position], at_m: f64) -> Position {
     let mut done_m = 0.0;
     for pair in line.windows(2) {

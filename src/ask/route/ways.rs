@@ -12,7 +12,7 @@ use super::cost::{Totals, Weights};
 /// How many ways are wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Limits {
-    /// At most so many.
+    /// The most ways that are told.
     pub ways: usize,
     /// None that takes so much longer than the fastest, milliseconds.
     pub longer_ms: Option<u64>,

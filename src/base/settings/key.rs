@@ -123,7 +123,7 @@ pub const fn time(path: &'static str, mark: Mark, meaning: &'static str) -> Key 
 pub const fn named(path: &'static str, mark: Mark, words: &'static [&'static str], meaning: &'static str) -> Key {
     key(path, mark, Holds::Named(words), meaning)
 }
-/// A list of tables with these keys, at least so many of them.
+/// A list of tables with these keys, and the fewest of them.
 pub const fn list(path: &'static str, mark: Mark, fields: &'static [Key], least: usize, meaning: &'static str) -> Key {
     key(path, mark, Holds::List { fields, least }, meaning)
 }

@@ -62,7 +62,7 @@ impl<'a> DayDriven<'a> {
         let stretches = stretches(pieces, &drive);
         Self { pieces, drive, legs, stretches }
     }
-    /// When one is there after so many seconds at the wheel, seconds since 1970-01-01 UTC.
+    /// The moment after a time at the wheel (seconds), in seconds since 1970-01-01 UTC.
     pub fn moment(&self, wheel_s: f64) -> f64 {
         let leg = self.legs.iter().find(|l| wheel_s <= l.wheel_to_s).or(self.legs.last());
         leg.map_or(0.0, |l| {
@@ -87,7 +87,7 @@ impl<'a> DayDriven<'a> {
             (at_km + p.length_m / 1e3 > from_km && at_km < to_km).then_some(p)
         })
     }
-    /// Where one is after so many kilometres.
+    /// Where one is after a distance, kilometres.
     pub fn place(&self, km: f64) -> Option<crate::base::geodesy::Position> {
         let wheel_s = self.drive.seconds_at(km);
         let i = self.drive.begins_s.partition_point(|b| *b <= wheel_s).checked_sub(1)?;

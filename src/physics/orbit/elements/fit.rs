@@ -30,7 +30,7 @@ const MOVING_KM_DAY: f64 = 1.0;
 const HALF_BOX: (f64, f64) = (0.2, 8.0);
 /// Cells in which the first guess of a shell is looked for; a half box is four of them.
 const CELL: (f64, f64) = (HALF_BOX.0 / 4.0, HALF_BOX.1 / 4.0);
-/// A shell has at least so many satellites, and at least this share of all.
+/// The fewest satellites of a shell, and its least share of all.
 const LEAST: (usize, f64) = (3, 0.01);
 /// Satellites that share the inclination (degrees) of a shell so many times larger, below it or close
 /// beside it, are on their way to it or waiting for a place.
