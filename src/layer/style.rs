@@ -22,18 +22,6 @@ const CASING_PX: f64 = 0.8;
 const POINT_FILL: [u8; 3] = RAMP[4].colour;
 /// Size of points, pixels.
 const POINT_PX: f64 = 9.0;
-/// Everything that can stand overhead, in the order of the legend.
-const KINDS: [OverheadKind; 9] = [
-    OverheadKind::Tunnel,
-    OverheadKind::Passage,
-    OverheadKind::Gallery,
-    OverheadKind::Roof,
-    OverheadKind::RoadDeck,
-    OverheadKind::FootDeck,
-    OverheadKind::RailDeck,
-    OverheadKind::OtherDeck,
-    OverheadKind::Gantry,
-];
 
 const TABLE_SQL: &str = "CREATE TABLE layer_styles (
   id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
@@ -131,7 +119,7 @@ fn overheads_sld() -> String {
             hex(CASING)
         )
     };
-    let rules: String = KINDS.into_iter().map(rule).collect();
+    let rules: String = OverheadKind::ALL.iter().copied().map(rule).collect();
     sld(
         OverheadRow::TABLE.name,
         "What stands over the road",
@@ -235,6 +223,6 @@ fn overheads_qml() -> String {
         label: kind.name().replace('_', " "),
         layers: qml_marker(kind),
     };
-    let categories: Vec<Category> = KINDS.into_iter().map(category).collect();
+    let categories: Vec<Category> = OverheadKind::ALL.iter().copied().map(category).collect();
     qml("kind", "string", "marker", &categories)
 }
