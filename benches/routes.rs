@@ -2,13 +2,13 @@
 //! asserts nothing. Costs of a street are drawn, so that many ways are worth telling.
 use std::path::Path;
 use std::time::Instant;
+
+use waymask::ask::route::{Limits, RouteQuestion, RouteRules, route};
+use waymask::base::geodesy::{LocalPlane, Point, Position};
 use waymask::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, Rating, RoadAccess, TerrainEvidence, ValueFrom,
 };
 use waymask::layer::model::Driven;
-
-use waymask::ask::route::{Limits, RouteQuestion, RouteRules, route};
-use waymask::base::geodesy::{LocalPlane, Point, Position};
 use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
 use waymask::layer::{Layer, LayerWriter, SCHEMA_VERSION};
 

@@ -1,5 +1,4 @@
 //! The sky over one place of a layer: what blocks it, where satellites are expected, and who passes when.
-use crate::base::words::{Cause, Direction, Rating};
 use std::collections::BTreeMap;
 
 use jiff::{Timestamp, ToSpan};
@@ -8,6 +7,7 @@ use serde::Serialize;
 use crate::ask::boxes::around;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{LocalPlane, Point, Position, normal_deg};
+use crate::base::words::{Cause, Direction, Rating};
 use crate::layer::Layer;
 use crate::layer::model::SegmentRow;
 use crate::physics::orbit::cone::Cone;

@@ -1,10 +1,10 @@
 //! Roads around a drive, for a map of it.
-use crate::base::words::RoadClass;
 use std::collections::HashSet;
 
 use super::corridor::Corridor;
 use crate::base::error::Result;
 use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::base::words::RoadClass;
 use crate::layer::{Bounds, Layer};
 
 /// Half the side of the square whose roads may come on the map, as a share of the trip's larger side, and what is added,

@@ -2,11 +2,11 @@
 //!
 //! Causes differ by a mark in every cell as well as by colour (the colour-blind-safe set of Okabe and Ito, 2008), so that the
 //! picture reads in black and white too. Text from map data is escaped.
-use crate::base::words::Cause;
 use std::fmt::Write;
 
 use crate::ask::place::{PlaceAnswer, PlacePass, Sighted, SkyCell};
 use crate::base::markup::escape;
+use crate::base::words::Cause;
 
 /// Radius of the lowest elevation, and the middle of the picture, user units.
 const RADIUS: f64 = 232.0;

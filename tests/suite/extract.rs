@@ -1,16 +1,17 @@
 //! Reading small map files built here, byte by byte: geometry, order, and every kind of broken file.
 //! File format: OpenStreetMap wiki, "PBF Format".
 
-use crate::extract_builder;
 use std::path::PathBuf;
 
-use crate::extract_builder::{Compression, Map, Obj, node, relation, way};
 use waymask::base::defect::Defect;
 use waymask::base::progress::Silent;
 use waymask::map::extract::model::{
     BarredBy, BarredShape, CanopyShape, DeckShape, DeckUse, Extract, MapObject, RoadClass, Shelter, StopKind,
 };
 use waymask::map::extract::read;
+
+use crate::extract_builder;
+use crate::extract_builder::{Compression, Map, Obj, node, relation, way};
 
 /// A place to write a map file, removed at the end of the test.
 struct Dir(tempfile::TempDir);

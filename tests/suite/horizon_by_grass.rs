@@ -1,6 +1,5 @@
 //! Horizons of a real mountain country compared with GRASS r.horizon, which is really run.
 
-use crate::grass;
 use std::collections::HashSet;
 use std::fmt::Write as _;
 
@@ -9,6 +8,8 @@ use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::window::ElevationGrid;
 use waymask::physics::sky::horizon::{HorizonEye, HorizonQuery, TerrainPyramid};
 use waymask::relief::{ElevationKind, Sources};
+
+use crate::grass;
 
 /// Places compared.
 const PLACES: usize = 120;

@@ -1,11 +1,11 @@
 //! From a drive and rows of the layer to the answer: totals, worst pieces, clusters of outages, what stands overhead.
-use crate::base::words::Cause;
 use std::collections::{BTreeMap, HashMap};
 
 use super::model::{Above, Cluster, Corridor, Gap, Piece};
 use super::nearby::alternatives;
 use super::pieces::pieces;
 use crate::ask::matching::{Matched, Unmatched};
+use crate::base::words::Cause;
 use crate::layer::model::{OverheadRow, SegmentRow};
 
 /// A drive and the rows of the layer that say something about it.

@@ -1,8 +1,8 @@
 //! What the layer says about a drive, as told.
-use crate::base::words::{Cause, Evidence, Overhang, OverheadKind};
 use serde::Serialize;
 
 use crate::base::geodesy::Position;
+use crate::base::words::{Cause, Evidence, Overhang, OverheadKind};
 
 /// A piece of a segment driven, with the figures of its direction.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]

@@ -1,11 +1,11 @@
 //! Places beside the road of a day: which of them can be reached from it, and at which a plan may halt.
-use crate::base::words::{Direction, RoadClass, StandsOn, StopKind, Words};
 use std::collections::HashSet;
 
 use crate::ask::corridor::Corridor;
 use crate::ask::plan::{Halt, Stopping};
 use crate::ask::stops::{StopNear, beside, near};
 use crate::base::error::Result;
+use crate::base::words::{Direction, RoadClass, StandsOn, StopKind, Words};
 use crate::layer::Layer;
 use crate::layer::model::SegmentRow;
 

@@ -1,5 +1,4 @@
 //! A day found, in words and figures: what one does when, and how each meeting is held.
-use crate::base::words::{DayWay, StopReason};
 use jiff::{Timestamp, Zoned};
 use serde::{Serialize, Serializer};
 
@@ -9,6 +8,7 @@ use super::kind::{Kind, Meeting};
 use super::risk;
 use super::search::{FoundDay, Stay, Why, spans};
 use super::span::{Doing, Span};
+use crate::base::words::{DayWay, StopReason};
 
 /// A moment in the traveller's zone; written as RFC 3339 with its offset.
 #[derive(Debug, Clone, PartialEq)]

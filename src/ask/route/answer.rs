@@ -1,6 +1,4 @@
 //! What a way comes to.
-use crate::base::words::RoadAccess;
-use crate::base::words::WayName;
 use std::collections::{BTreeMap, HashMap};
 
 use serde::Serialize;
@@ -11,6 +9,8 @@ use super::table::{EdgeTable, RouteEdge};
 use crate::ask::corridor::Corridor;
 use crate::ask::matching::Matched;
 use crate::base::error::{Error, Result};
+use crate::base::words::RoadAccess;
+use crate::base::words::WayName;
 
 /// Most roads named for a way.
 const NAMED: usize = 5;

@@ -2,7 +2,6 @@
 //!
 //! A drive uses local edges, then others, then local ones again. So a junction with local edges is three nodes: before
 //! the first edge that is not local, among those, and after the last of them; one leads to the next for nothing.
-use crate::base::words::RoadAccess;
 use petgraph::algo::astar;
 use petgraph::graph::{DiGraph, NodeIndex};
 use petgraph::visit::{Dfs, EdgeRef, VisitMap, Visitable};
@@ -10,6 +9,7 @@ use petgraph::visit::{Dfs, EdgeRef, VisitMap, Visitable};
 use super::cost::{Cost, Totals, Weights};
 use super::snap::RouteSpot;
 use super::table::{EdgeTable, RouteEdge, RouteRules};
+use crate::base::words::RoadAccess;
 use crate::map::network::local::{Passage, local};
 
 /// Whether directions of travel are kept to. They are not to find out why places are not joined.

@@ -1,8 +1,8 @@
 //! The edges of a layer in the least room: what a search needs, and why some of them may not be used.
-use crate::base::words::RoadAccess;
 use std::collections::HashMap;
 
 use super::cost::Totals;
+use crate::base::words::RoadAccess;
 use crate::layer::Layer;
 use crate::layer::model::EdgeRow;
 

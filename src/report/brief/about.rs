@@ -1,11 +1,11 @@
 //! Head, foot and assumptions of the page: what it rests on and who is credited.
-use crate::base::words::Evidence;
 use std::fmt::Write;
 
 use super::model::Brief;
 use crate::ask::source::Source;
 use crate::ask::trip::Trip;
 use crate::base::markup::escape;
+use crate::base::words::Evidence;
 use crate::profile::presets::PRESETS;
 
 const VERSION: &str = env!("CARGO_PKG_VERSION");

@@ -1,10 +1,10 @@
 //! The answer in words: when to leave, where to stop, when one arrives, how each meeting is held.
-use crate::base::words::StopReason;
 use std::fmt::Write;
 
 use super::marks;
 use crate::ask::plan::{Itinerary, Part, Plan, Stamp};
 use crate::base::markup::escape;
+use crate::base::words::StopReason;
 use crate::report::plan::{RULES_BROKEN, arrival_words, held_words, panel_words, shift_words};
 use crate::report::words::spoken;
 

@@ -2,9 +2,9 @@
 use std::path::Path;
 use std::process::{Command, Output};
 use std::time::{Duration, Instant};
-use waymask::base::words::TerrainEvidence;
 
 use waymask::base::geodesy::LocalPlane;
+use waymask::base::words::TerrainEvidence;
 
 use crate::build::kit::{Sketch, sample, write_raster};
 

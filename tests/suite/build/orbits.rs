@@ -1,8 +1,8 @@
 //! Builds under real satellites: shells fitted to elements, timelines made of them.
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
-use waymask::base::words::Rating;
 
+use waymask::base::words::Rating;
 use waymask::build::OrbitOptions;
 use waymask::layer::model::BuildRecord;
 use waymask::profile::{Profile, Shell};

@@ -1,8 +1,8 @@
 //! Places to stop of small scenes, with answers known beforehand.
 use std::process::Command;
-use waymask::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
 
 use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
 use waymask::layer::model::{PanelPlace, StopRow};
 use waymask::physics::orbit::latitude_key;
 use waymask::physics::orbit::weights::{cone_weights, sky_weights};

@@ -2,11 +2,11 @@
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 use std::process::Command;
-use waymask::base::words::StandsOn;
 
 use geo::{Contains, Coord, Distance, Euclidean, Intersects, Line, LineString, Point, Polygon};
 use osmpbfreader::{OsmObj, OsmPbfReader, Tags};
 use waymask::base::progress::Silent;
+use waymask::base::words::StandsOn;
 use waymask::layer::model::StopRow;
 use waymask::profile::Profile;
 

@@ -1,13 +1,13 @@
 //! Synthetic rows: a grid of short roads near 42.5 N 1.5 E.
 use std::path::{Path, PathBuf};
+
+use waymask::base::geodesy::Position;
 use waymask::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection, Rating, RoadAccess,
     RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
-use waymask::layer::model::Driven;
-
-use waymask::base::geodesy::Position;
 use waymask::layer::LayerWriter;
+use waymask::layer::model::Driven;
 use waymask::layer::model::{
     BuildRecord, EdgeRow, InputRecord, LaneRow, MaskRow, NodeRow, OverheadRow, PanelPlace, SegmentRow, StopRow,
 };

@@ -3,11 +3,13 @@
 //! A wall with its top at `tan b = H / D` square off it stands up to `tan h = tan b cos p` at `p` off its normal. Between
 //! azimuths it hides `asin(sin b sin p) - p sin e` of the sky above the elevation `e`, as far as its top is above `e` (derived
 //! here, closed form); the mask itself is that of a street canyon in ITU-R P.681-11 section 4.4.
-use super::support::{ANTENNA_M, GRID, World, square};
 use std::f64::consts::TAU;
+
 use waymask::map::extract::model::BarrierKind;
 use waymask::physics::sky::mask::azimuth_deg;
 use waymask::physics::sky::shares::hidden_share;
+
+use super::support::{ANTENNA_M, GRID, World, square};
 
 /// Far enough for an endless wall: the missing ends subtend less than a thousandth of the cone.
 const ENDLESS_M: f64 = 4_000.0;

@@ -1,11 +1,11 @@
 //! Roads nearby, against buffers of GEOS (through GDAL) in the plane.
 use std::collections::HashMap;
-use waymask::base::words::Cause;
 
 use gdal::vector::Geometry;
 use waymask::ask::corridor::{DriveRows, of_rows};
 use waymask::ask::matching::{Matched, Step};
 use waymask::base::geodesy::{LocalPlane, Point, Position, length_m};
+use waymask::base::words::Cause;
 use waymask::layer::model::SegmentRow;
 
 use crate::trip::driven::Draws;

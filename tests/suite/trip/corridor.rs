@@ -1,13 +1,13 @@
 //! The command, on a small layer of rows made here: a two-way road along a parallel, one direction worse.
 use std::path::Path;
 use std::process::{Command, Output};
+
+use waymask::base::geodesy::Position;
 use waymask::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, Rating, RoadAccess, TerrainEvidence, ValueFrom,
 };
-use waymask::layer::model::Driven;
-
-use waymask::base::geodesy::Position;
 use waymask::layer::LayerWriter;
+use waymask::layer::model::Driven;
 use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
 
 /// Ten segments of 200 m eastward; the fourth and fifth have an outage of 8 s eastward only, the tenth one of 0.6 s westward.

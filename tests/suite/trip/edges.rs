@@ -1,7 +1,7 @@
 //! The table of edges as files.
 use std::process::Command;
-use waymask::base::words::ValueFrom;
 
+use waymask::base::words::ValueFrom;
 use waymask::layer::Layer;
 
 use crate::trip::town::Town;

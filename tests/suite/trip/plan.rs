@@ -1,14 +1,14 @@
 //! `plan` on a small layer of rows made here: an hour of road whose middle third has outages, and places to stop beside it.
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+
+use waymask::base::geodesy::{Position, length_m};
 use waymask::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, PerDirection, Rating, RoadAccess, RoofedBy,
     StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
-use waymask::layer::model::Driven;
-
-use waymask::base::geodesy::{Position, length_m};
 use waymask::layer::LayerWriter;
+use waymask::layer::model::Driven;
 use waymask::layer::model::{BuildRecord, EdgeRow, PanelPlace, SegmentRow, StopRow};
 
 const KM_E7: i32 = 121_500;

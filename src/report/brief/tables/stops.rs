@@ -1,5 +1,4 @@
 //! Places to stop along the way: only those that may be used.
-use crate::base::words::{StopKind, Words};
 use std::fmt::Write;
 
 use super::super::answer;
@@ -7,6 +6,7 @@ use super::table::{PageCell, PageTable};
 use crate::ask::plan::{Itinerary, Part};
 use crate::ask::stops::StopNear;
 use crate::ask::trip::TripDay;
+use crate::base::words::{StopKind, Words};
 use crate::report::plan::wind;
 
 /// Most places listed; of more, every part of the road keeps its best.
