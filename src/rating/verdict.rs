@@ -65,7 +65,7 @@ impl Verdicts<'_> {
         let worse = self.worse(judged);
         let direction = worse.direction();
         let (stats, rated, vehicle) = (&self.stats[worse.at()], self.rating(worse), &self.profile.vehicle);
-        for direction in Direction::BOTH {
+        for direction in judged.directions() {
             let seen = shares(judged.id.lane(direction)).unwrap_or(NO_SKY);
             row.driven[direction] = self.driven(judged, direction, &seen);
         }
