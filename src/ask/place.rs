@@ -121,14 +121,31 @@ pub struct PlaceAnswer {
     pub outage_p95_s: f64,
     /// Usable satellites expected in the usable sky.
     pub expected_satellites: f64,
-    /// Shares of the usable sky by what blocks them, and `open`.
-    pub shares: BTreeMap<&'static str, f64>,
+    /// Shares of the usable sky.
+    pub shares: SkyShares,
     /// Cells, azimuth by azimuth from the lowest up.
     pub cells: Vec<SkyCell>,
     /// Passes, by rise; empty without elements.
     pub passes: Vec<PlacePass>,
     /// Satellites whose elements do not reach the time asked about.
     pub lost: usize,
+}
+
+/// Shares of the usable sky, each satellite weighted by how often it is expected; they add up to 1.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct SkyShares {
+    /// What is open.
+    pub open: f64,
+    /// What each cause blocks; every cause has its share, if only 0.
+    #[serde(flatten)]
+    pub blocked: BTreeMap<Cause, f64>,
+}
+
+impl SkyShares {
+    /// What a cause blocks.
+    pub(crate) fn of(&self, cause: Cause) -> f64 {
+        self.blocked.get(&cause).copied().unwrap_or(0.0)
+    }
 }
 
 /// Where on a segment a place is.
@@ -296,16 +313,16 @@ fn cells(over: &Over, profile: &Profile, weights: &[f32], heading_deg: f64) -> V
 }
 
 /// Shares of the usable sky.
-fn shares(cells: &[SkyCell]) -> BTreeMap<&'static str, f64> {
-    let mut out: BTreeMap<&str, f64> =
-        ["open", "cover", "deck", "building", "terrain", "canopy"].map(|c| (c, 0.0)).into();
+fn shares(cells: &[SkyCell]) -> SkyShares {
+    let causes = Cause::ALL.iter().filter(|c| **c != Cause::None);
+    let mut shares = SkyShares { open: 0.0, blocked: causes.map(|c| (*c, 0.0)).collect() };
     for cell in cells {
-        *out.entry("open").or_default() += cell.weight * (1.0 - cell.blocked);
+        shares.open += cell.weight * (1.0 - cell.blocked);
         if cell.blocked > 0.0 {
-            *out.entry(cell.cause.name()).or_default() += cell.weight * cell.blocked;
+            *shares.blocked.entry(cell.cause).or_default() += cell.weight * cell.blocked;
         }
     }
-    out
+    shares
 }
 
 /// Passes over the place, and how many satellites cannot be placed.

@@ -3,6 +3,7 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
+use crate::base::words::InputRole;
 use crate::layer::Layer;
 use crate::layer::model::InputRecord;
 use crate::profile::Profile;
@@ -33,7 +34,7 @@ impl Source {
         };
         Self {
             credits: told(|i| i.attribution.as_ref()),
-            data_of: told(|i| i.data_time.as_ref().filter(|_| i.role == "extract")),
+            data_of: told(|i| i.data_time.as_ref().filter(|_| i.role == InputRole::Extract)),
             built_by: record.waymask_version.clone(),
             assumed: record.assumed.clone(),
             profile: record.profile.clone(),

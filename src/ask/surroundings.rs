@@ -4,7 +4,7 @@ use std::collections::HashSet;
 use super::corridor::Corridor;
 use crate::base::error::Result;
 use crate::base::geodesy::{LocalPlane, Point, Position};
-use crate::base::words::RoadClass;
+use crate::base::words::{Rating, RoadClass};
 use crate::layer::{Bounds, Layer};
 
 /// Half the side of the square whose roads may come on the map, as a share of the trip's larger side, and what is added,
@@ -18,7 +18,7 @@ pub struct NearRoad {
     /// Class, as the layer's `highway`.
     pub class: RoadClass,
     /// Rating of its worse direction.
-    pub rating: u8,
+    pub rating: Rating,
     /// Where it runs.
     pub line: Vec<Position>,
 }
@@ -33,7 +33,7 @@ pub fn roads_around(layer: &Layer, drive: &Corridor) -> Result<Vec<NearRoad>> {
     let driven: HashSet<i64> = drive.pieces.iter().map(|p| p.segment_id).collect();
     let rows = layer.segments_in(square(bounds))?.into_iter();
     let others = rows.filter(|s| !driven.contains(&s.segment_id));
-    Ok(others.map(|s| NearRoad { class: s.highway.class(), rating: s.rating.code(), line: s.line }).collect())
+    Ok(others.map(|s| NearRoad { class: s.highway.class(), rating: s.rating, line: s.line }).collect())
 }
 
 /// The square of the map around the box of a drive.

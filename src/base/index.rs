@@ -65,7 +65,19 @@ index! {
     /// Place of a road, which is a piece of a way, in its extract.
     RoadIndex
 }
-numbered!(SegmentIndex, StrokeIndex, EdgeIndex, RoadIndex);
+index! {
+    /// Place of a junction in a list of those that edges join.
+    JunctionIndex
+}
+index! {
+    /// Place of a point at which lanes meet, in the graph that a track is matched on.
+    VertexIndex
+}
+index! {
+    /// Place of a lane in that graph, which holds none of the directions that nobody may drive in.
+    GraphLaneIndex
+}
+numbered!(SegmentIndex, StrokeIndex, EdgeIndex, RoadIndex, GraphLaneIndex);
 with_rows!(SegmentIndex, LaneIndex, EdgeIndex);
 
 impl SegmentIndex {

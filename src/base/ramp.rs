@@ -4,28 +4,25 @@
 //! without its yellow end, which is too pale on white. It is readable with every common kind of colour
 //! blindness and in grey; width grows with the rating as well, so that colour is never the only sign.
 
+use super::words::Rating;
+
 /// How one rating is drawn.
 pub struct RatingLook {
-    /// Name of the rating.
-    pub name: &'static str,
     /// Colour, red, green, blue.
     pub colour: [u8; 3],
     /// Width of the line, pixels at any scale.
     pub width_px: f64,
 }
 
-/// Ratings 0..=4.
-pub const RAMP: [RatingLook; 5] = [
-    RatingLook { name: "steady", colour: [0x7A, 0xD1, 0x51], width_px: 1.8 },
-    RatingLook { name: "blips", colour: [0x22, 0xA8, 0x84], width_px: 2.6 },
-    RatingLook { name: "gaps", colour: [0x2A, 0x78, 0x8E], width_px: 3.6 },
-    RatingLook { name: "drops", colour: [0x41, 0x44, 0x87], width_px: 4.8 },
-    RatingLook { name: "dark", colour: [0x44, 0x01, 0x54], width_px: 6.2 },
-];
-
-/// The look of a rating; codes beyond the last are as bad as that.
-pub fn look(rating: u8) -> &'static RatingLook {
-    &RAMP[usize::from(rating).min(RAMP.len() - 1)]
+/// The look of a rating.
+pub const fn look(rating: Rating) -> RatingLook {
+    match rating {
+        Rating::Steady => RatingLook { colour: [0x7A, 0xD1, 0x51], width_px: 1.8 },
+        Rating::Blips => RatingLook { colour: [0x22, 0xA8, 0x84], width_px: 2.6 },
+        Rating::Gaps => RatingLook { colour: [0x2A, 0x78, 0x8E], width_px: 3.6 },
+        Rating::Drops => RatingLook { colour: [0x41, 0x44, 0x87], width_px: 4.8 },
+        Rating::Dark => RatingLook { colour: [0x44, 0x01, 0x54], width_px: 6.2 },
+    }
 }
 
 /// A colour as styles and pages write it, `#22a884`.
@@ -53,21 +50,17 @@ mod tests {
 
     #[test]
     fn worse_is_darker_and_wider_at_every_step() {
-        for pair in RAMP.windows(2) {
+        for pair in Rating::ALL.windows(2) {
+            let (better, worse) = (look(pair[0]), look(pair[1]));
             // Ten steps of L* are plainly seen even between thin lines (common practice, no source).
-            assert!(
-                lightness(pair[0].colour) - lightness(pair[1].colour) >= 10.0,
-                "{} to {}",
-                pair[0].name,
-                pair[1].name
-            );
-            assert!(pair[1].width_px >= 1.25 * pair[0].width_px);
+            let steps = lightness(better.colour) - lightness(worse.colour);
+            assert!(steps >= 10.0, "{} to {}: {steps}", pair[0], pair[1]);
+            assert!(worse.width_px >= 1.25 * better.width_px);
         }
     }
 
     #[test]
-    fn codes_beyond_the_last_look_like_it() {
-        assert_eq!((look(0).name, look(4).name, look(200).name), ("steady", "dark", "dark"));
-        assert_eq!(hex(RAMP[1].colour), "#22a884");
+    fn colours_are_written_as_pages_read_them() {
+        assert_eq!(hex(look(Rating::Blips).colour), "#22a884");
     }
 }

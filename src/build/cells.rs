@@ -80,7 +80,7 @@ fn around_m(places: impl Iterator<Item = Position>, plane: &LocalPlane) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::map::extract::model::RoadClass;
+    use crate::base::words::RoadClass;
     use crate::map::network::test_roads::road_along;
     use crate::profile::Profile;
 

@@ -1,7 +1,8 @@
 //! Neighbours of every lane of a build, and how far covers run on along the strokes.
 use crate::base::index::SegmentIndex;
+use crate::base::words::Direction;
 use crate::map::extract::model::Road;
-use crate::map::network::model::{Direction, Network};
+use crate::map::network::model::Network;
 use crate::physics::scene::overheads::covers::{cover_runs, cover_tag};
 use crate::rating::lanes::Links;
 

@@ -3,8 +3,9 @@ use std::collections::BTreeMap;
 
 use crate::base::geodesy::Position;
 use crate::base::index::SegmentIndex;
+use crate::base::words::Direction;
 use crate::layer::model::NodeRow;
-use crate::map::network::model::{Direction, Network};
+use crate::map::network::model::Network;
 
 /// One row for each node at which an edge begins or ends, by id.
 pub fn rows(network: &Network) -> impl Iterator<Item = NodeRow> {
@@ -25,7 +26,8 @@ pub fn rows(network: &Network) -> impl Iterator<Item = NodeRow> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::map::extract::model::{Oneway, RoadClass};
+    use crate::base::words::RoadClass;
+    use crate::map::extract::model::Oneway;
     use crate::map::network::build;
     use crate::map::network::test_roads::{plane, road_along};
     use crate::profile::Profile;

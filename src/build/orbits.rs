@@ -13,6 +13,7 @@ use super::strict::strict_error;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
 use crate::base::progress::Progress;
+use crate::base::words::InputRole;
 use crate::layer::model::{BuildRecord, InputRecord};
 use crate::physics::orbit::elements::fit::{self, ShellFit};
 use crate::physics::orbit::elements::satellite::{Failure, Satellite};
@@ -88,7 +89,7 @@ fn input(path: &Path, bytes: &[u8], latest: Timestamp) -> InputRecord {
     }
     InputRecord {
         name: file_name(path),
-        role: "orbits".into(),
+        role: InputRole::Orbits,
         bytes: bytes.len() as u64,
         sha256,
         data_time: Some(latest.to_string()),

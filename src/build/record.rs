@@ -8,6 +8,7 @@ use super::sources::Opened;
 use super::stops::ROAD_WITHIN_M;
 use crate::base::defect::Defects;
 use crate::base::error::Result;
+use crate::base::words::InputRole;
 use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::{BuildRecord, InputRecord};
 use crate::map::extract::model::Extract;
@@ -29,7 +30,7 @@ pub fn begin(
 ) -> Result<BuildRecord> {
     let mut inputs = vec![InputRecord {
         name: file_name(&options.extract),
-        role: "extract".into(),
+        role: InputRole::Extract,
         bytes: extract.info.bytes,
         sha256: extract.info.sha256.clone(),
         data_time: extract.info.data_time_unix_s.and_then(rfc3339),
@@ -38,7 +39,7 @@ pub fn begin(
     for (role, file) in sources.file_records()? {
         inputs.push(InputRecord {
             name: file_name(&file.path),
-            role: role.into(),
+            role,
             bytes: file.bytes,
             sha256: file.sha256,
             data_time: None,

@@ -2,6 +2,7 @@
 use super::options::BuildOptions;
 use super::readers::{Rasters, Readers};
 use crate::base::error::{Error, Result};
+use crate::base::words::InputRole;
 use crate::map::network::model::Network;
 use crate::relief::{ElevationKind, FileRecord, Sources};
 
@@ -66,9 +67,13 @@ impl Opened {
     ///
     /// # Errors
     /// A file cannot be read any more.
-    pub fn file_records(&self) -> Result<Vec<(&'static str, FileRecord)>> {
+    pub fn file_records(&self) -> Result<Vec<(InputRole, FileRecord)>> {
         let mut out = Vec::new();
-        for (role, sources) in [("elevation", &self.elevation), ("surface", &self.surface), ("canopy", &self.canopy)] {
+        for (role, sources) in [
+            (InputRole::Elevation, &self.elevation),
+            (InputRole::Surface, &self.surface),
+            (InputRole::Canopy, &self.canopy),
+        ] {
             out.extend(sources.file_records()?.into_iter().map(|file| (role, file)));
         }
         Ok(out)

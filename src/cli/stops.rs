@@ -10,8 +10,8 @@ use crate::ask;
 use crate::ask::stops::{StopsIn, StopsQuestion};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
+use crate::base::words::StopKind;
 use crate::layer::{Bounds, Layer};
-use crate::map::extract::model::StopKind;
 use crate::report;
 
 /// Options of `stops`.

@@ -17,6 +17,7 @@ use super::geometry::Bounds;
 use super::model::BuildRecord;
 use super::schema::{TABLES, Table};
 use crate::base::markup::escape;
+use crate::base::words::InputRole;
 
 /// Name of the form of GDAL.
 const GDAL: &str = "http://gdal.org";
@@ -90,7 +91,7 @@ fn store(connection: &Connection, standard: &str, document: &str) -> rusqlite::R
 
 /// Date of the map data in the form of the standard, which has room for four digits of a year.
 fn moment(record: &BuildRecord) -> Option<String> {
-    let text = record.inputs.iter().find(|i| i.role == "extract")?.data_time.as_deref()?;
+    let text = record.inputs.iter().find(|i| i.role == InputRole::Extract)?.data_time.as_deref()?;
     let at: jiff::Timestamp = text.parse().ok()?;
     let told = at.strftime("%Y-%m-%dT%H:%M:%S.%3fZ").to_string();
     (told.len() == NO_TIME.len() && !told.starts_with(['-', '+'])).then_some(told)
@@ -183,17 +184,17 @@ mod tests {
     use super::*;
     use crate::layer::model::InputRecord;
 
-    fn of(role: &str, data_time: Option<&str>) -> Option<String> {
-        let input = InputRecord { role: role.into(), data_time: data_time.map(str::to_owned), ..Default::default() };
+    fn of(role: InputRole, data_time: Option<&str>) -> Option<String> {
+        let input = InputRecord { role, data_time: data_time.map(str::to_owned), ..Default::default() };
         moment(&BuildRecord { inputs: vec![input], ..Default::default() })
     }
 
     #[test]
     fn only_a_date_of_the_extract_counts_and_only_one_the_format_can_hold() {
-        assert_eq!(of("extract", Some("2026-01-02T03:04:05Z")).as_deref(), Some("2026-01-02T03:04:05.000Z"));
-        assert_eq!(of("elevation", Some("2026-01-02T03:04:05Z")), None);
+        assert_eq!(of(InputRole::Extract, Some("2026-01-02T03:04:05Z")).as_deref(), Some("2026-01-02T03:04:05.000Z"));
+        assert_eq!(of(InputRole::Elevation, Some("2026-01-02T03:04:05Z")), None);
         for not in [None, Some("yesterday"), Some("-000123-01-01T00:00:00Z")] {
-            assert_eq!(of("extract", not), None);
+            assert_eq!(of(InputRole::Extract, not), None);
         }
     }
 

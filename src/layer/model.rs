@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::base::defect::Tally;
 use crate::base::geodesy::Position;
 use crate::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, Overhang, OverheadKind, PerDirection, Rating, RoadAccess,
+    BlockerEvidence, Cause, Evidence, Highway, InputRole, Overhang, OverheadKind, PerDirection, Rating, RoadAccess,
     TerrainEvidence, ValueFrom,
 };
 use crate::profile::Profile;
@@ -135,7 +135,7 @@ pub struct EdgeRow {
     /// Expected longest outage, seconds.
     pub longest_outage_s: f64,
     /// Worst rating of its segments in this direction; its code in tables.
-    #[serde(serialize_with = "as_code")]
+    #[serde(serialize_with = "Rating::as_code")]
     pub rating: Rating,
     /// As in [`SegmentRow::highway`].
     pub highway: Highway,
@@ -149,10 +149,6 @@ pub struct EdgeRow {
     pub unpaved_from: ValueFrom,
     /// Lowest posted clearance, metres.
     pub maxheight_m: Option<f64>,
-}
-
-fn as_code<S: serde::Serializer>(rating: &Rating, to: S) -> Result<S::Ok, S::Error> {
-    to.serialize_u8(rating.code())
 }
 
 /// What map matching needs of a segment: its place in the network, without figures.
@@ -252,8 +248,8 @@ pub struct MaskRow {
 pub struct InputRecord {
     /// File name without folders (paths would make equal builds differ).
     pub name: String,
-    /// What it was used as: `extract`, `elevation`, `orbits`.
-    pub role: String,
+    /// What it was used for.
+    pub role: InputRole,
     /// Size, bytes.
     pub bytes: u64,
     /// SHA-256, lower-case hexadecimal.

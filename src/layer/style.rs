@@ -6,8 +6,8 @@
 use rusqlite::{Connection, params};
 
 use crate::base::markup::escape;
-use crate::base::ramp::{RAMP, RatingLook, hex};
-use crate::base::words::OverheadKind;
+use crate::base::ramp::{RatingLook, hex, look};
+use crate::base::words::{OverheadKind, Rating};
 
 use super::container;
 use super::fixed::NO_TIME;
@@ -19,7 +19,7 @@ const CASING: [u8; 3] = [0xFF, 0xFF, 0xFF];
 /// Width of the casing on each side, pixels.
 const CASING_PX: f64 = 0.8;
 /// Fill of points: the dark end of the ramp.
-const POINT_FILL: [u8; 3] = RAMP[4].colour;
+const POINT_FILL: [u8; 3] = look(Rating::Dark).colour;
 /// Size of points, pixels.
 const POINT_PX: f64 = 9.0;
 
@@ -54,8 +54,8 @@ pub fn write(connection: &Connection) -> rusqlite::Result<()> {
     Ok(())
 }
 
-fn label(rating: usize) -> String {
-    escape(&format!("{rating} {}", RAMP[rating].name))
+fn label(rating: Rating) -> String {
+    format!("{} {rating}", rating.code())
 }
 
 fn sld(layer: &str, title: &str, body: &str) -> String {
@@ -87,16 +87,16 @@ fn stroke(colour: [u8; 3], width_px: f64) -> String {
 
 /// One pass for the casings of all lines, then one per rating, so that worse lies on top.
 fn segments_sld() -> String {
-    let rule = |rating: usize, symbol: &str| {
-        let filter = equals("rating", &rating.to_string());
-        format!("<Rule><Title>{}</Title><ogc:Filter>{filter}</ogc:Filter>{symbol}</Rule>\n", label(rating))
+    let rule = |rating: Rating, symbol: &str| {
+        let filter = equals("rating", &rating.code().to_string());
+        format!("<Rule><Title>{}</Title><ogc:Filter>{filter}</ogc:Filter>{symbol}</Rule>\n", escape(&label(rating)))
     };
-    let casing = |(i, look): (usize, &RatingLook)| rule(i, &stroke(CASING, look.width_px + 2.0 * CASING_PX));
-    let casings: String = RAMP.iter().enumerate().map(casing).collect();
+    let casing = |rating: &Rating| rule(*rating, &stroke(CASING, look(*rating).width_px + 2.0 * CASING_PX));
+    let casings: String = Rating::ALL.iter().map(casing).collect();
     let mut body = format!("<FeatureTypeStyle>\n{casings}</FeatureTypeStyle>\n");
-    for (rating, look) in RAMP.iter().enumerate() {
-        body +=
-            &format!("<FeatureTypeStyle>\n{}</FeatureTypeStyle>\n", rule(rating, &stroke(look.colour, look.width_px)));
+    for &rating in Rating::ALL {
+        let RatingLook { colour, width_px } = look(rating);
+        body += &format!("<FeatureTypeStyle>\n{}</FeatureTypeStyle>\n", rule(rating, &stroke(colour, width_px)));
     }
     sld(SegmentRow::TABLE.name, "Rating of road segments", &body)
 }
@@ -207,13 +207,13 @@ fn qml(column: &str, value_type: &str, symbol_type: &str, categories: &[Category
 }
 
 fn segments_qml() -> String {
-    let category = |(rating, look): (usize, &RatingLook)| Category {
-        value: rating.to_string(),
-        label: format!("{rating} {}", look.name),
-        layers: qml_line(CASING, look.width_px + 2.0 * CASING_PX, 0)
-            + qml_line(look.colour, look.width_px, rating + 1).as_str(),
+    let category = |rating: Rating| {
+        let (RatingLook { colour, width_px }, code) = (look(rating), rating.code());
+        let layers = qml_line(CASING, width_px + 2.0 * CASING_PX, 0)
+            + qml_line(colour, width_px, usize::from(code) + 1).as_str();
+        Category { value: code.to_string(), label: label(rating), layers }
     };
-    let categories: Vec<Category> = RAMP.iter().enumerate().map(category).collect();
+    let categories: Vec<Category> = Rating::ALL.iter().copied().map(category).collect();
     qml("rating", "integer", "line", &categories)
 }
 

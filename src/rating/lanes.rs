@@ -1,6 +1,7 @@
 //! Every driven direction of every segment, and what is driven before and after it.
 use crate::base::index::LaneIndex;
-use crate::map::network::model::{Direction, Segment, Stroke};
+use crate::base::words::Direction;
+use crate::map::network::model::{Segment, Stroke};
 
 /// The directions a segment is driven in.
 pub fn directions(segment: &Segment) -> impl Iterator<Item = Direction> + '_ {

@@ -1,7 +1,7 @@
 //! What stands over the lanes of a build or of a stored layer: what shadows a lane, and which of it has a row.
 use super::lanes::Links;
 use crate::base::index::{LaneIndex, SegmentIndex};
-use crate::map::network::model::Direction;
+use crate::base::words::Direction;
 use crate::physics::scene::overheads::cell::{LaneOverheads, centre_m, with_neighbours};
 use crate::physics::scene::overheads::overhead::Overhead;
 

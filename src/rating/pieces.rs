@@ -2,8 +2,8 @@
 use std::borrow::Cow;
 
 use crate::base::geodesy::{LocalPlane, Position, normal_deg};
+use crate::base::words::Direction;
 use crate::map::network::climb::climb_kmh;
-use crate::map::network::model::Direction;
 use crate::map::network::station::spaced;
 use crate::physics::orbit::latitude_key;
 use crate::profile::Vehicle;

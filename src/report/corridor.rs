@@ -1,9 +1,8 @@
 //! The corridor as a table for people.
 use std::fmt::Write;
 
-use super::words::{clock, rating};
+use super::words::clock;
 use crate::ask::corridor::Corridor;
-use crate::base::words::Rating;
 
 /// Most overheads and alternatives listed; the rest is counted.
 const LISTED: usize = 20;
@@ -21,7 +20,7 @@ pub fn table(c: &Corridor, caution: &str) -> String {
         clock(c.outage_s),
         if c.time_s > 0.0 { 100.0 * c.outage_s / c.time_s } else { 0.0 }
     );
-    for (rating, metres) in Rating::ALL.iter().zip(c.metres_by_rating) {
+    for (rating, metres) in c.metres_by_rating.iter() {
         let _ = writeln!(out, "  {:9.1} km  {}", metres / 1e3, rating.name());
     }
     clusters(&mut out, c);
@@ -49,7 +48,7 @@ fn clusters(out: &mut String, c: &Corridor) {
             k.at_km,
             k.lat_deg,
             k.lon_deg,
-            rating(k.rating),
+            k.rating,
             k.cause.phrase(),
             k.length_m,
             k.outage_s,
@@ -68,7 +67,7 @@ fn worst(out: &mut String, c: &Corridor) {
             out,
             "  km {:7.1}  {:6}  {:15}  {:5.0} m  outage {:6.1} s  p95 {:6.1} s  segment {}  {}",
             p.at_km,
-            rating(p.rating),
+            p.rating,
             p.cause.phrase(),
             p.length_m,
             p.outage_s,

@@ -6,9 +6,10 @@ use serde_json::{Value, json};
 
 use super::gpx::Gpx;
 use super::rows::{Fixed, Quoted, table};
-use super::words::{rating, sentence};
+use super::words::sentence;
 use crate::ask::corridor::{Corridor, Piece};
 use crate::base::error::{Error, Result};
+use crate::base::words::Rating;
 
 /// A format, by the ending of a file's name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -65,19 +66,19 @@ fn geojson(c: &Corridor, caution: &str) -> Value {
     let lines = c.pieces.iter().filter(|p| p.line.len() > 1).map(|p| {
         let line: Vec<[f64; 2]> =
             p.line.iter().map(|q| [f64::from(q.lon_e7) / 1e7, f64::from(q.lat_e7) / 1e7]).collect();
-        feature("piece", json!(p), json!({"type": "LineString", "coordinates": line}))
+        feature("piece", Some(p.rating), json!(p), json!({"type": "LineString", "coordinates": line}))
     });
     let point = |lon_deg: f64, lat_deg: f64| json!({"type": "Point", "coordinates": [lon_deg, lat_deg]});
-    let points = c.clusters.iter().map(|k| feature("outages", json!(k), point(k.lon_deg, k.lat_deg)));
-    let gaps = c.unmatched.iter().map(|u| feature("unmatched", json!(u), point(u.lon_deg, u.lat_deg)));
+    let points = c.clusters.iter().map(|k| feature("outages", Some(k.rating), json!(k), point(k.lon_deg, k.lat_deg)));
+    let gaps = c.unmatched.iter().map(|u| feature("unmatched", None, json!(u), point(u.lon_deg, u.lat_deg)));
     let features: Vec<Value> = lines.chain(points).chain(gaps).collect();
     json!({"type": "FeatureCollection", "caution": caution, "features": features})
 }
 
 /// A feature that says what it is, and its rating by name.
-fn feature(kind: &str, mut properties: Value, geometry: Value) -> Value {
-    if let Some(code) = properties["rating"].as_u64() {
-        properties["rating_name"] = rating(u8::try_from(code).unwrap_or(u8::MAX)).into();
+fn feature(kind: &str, rating: Option<Rating>, mut properties: Value, geometry: Value) -> Value {
+    if let Some(rating) = rating {
+        properties["rating_name"] = rating.name().into();
     }
     properties["kind"] = kind.into();
     json!({"type": "Feature", "properties": properties, "geometry": geometry})
@@ -106,7 +107,7 @@ struct PieceRow<'a> {
     outage_s: Fixed<3>,
     outage_p95_s: Fixed<3>,
     rating: u8,
-    rating_name: &'static str,
+    rating_name: Rating,
     cause: String,
 }
 
@@ -123,8 +124,8 @@ impl<'a> PieceRow<'a> {
             time_s: Fixed(p.time_s),
             outage_s: Fixed(p.outage_s),
             outage_p95_s: Fixed(p.outage_p95_s),
-            rating: p.rating,
-            rating_name: rating(p.rating),
+            rating: p.rating.code(),
+            rating_name: p.rating,
             cause: p.cause.to_string(),
         }
     }
@@ -153,7 +154,7 @@ mod tests {
             outage_s: 0.5,
             beyond: [0.0; 3],
             outage_p95_s: 3.0,
-            rating: 2,
+            rating: Rating::Gaps,
             cause: crate::base::words::Cause::Deck,
             drive: 0,
             line: vec![
@@ -171,7 +172,7 @@ mod tests {
             time_s: 1.0,
             outage_s: 0.5,
             outage_p95_s: 3.0,
-            rating: 2,
+            rating: Rating::Gaps,
             cause: crate::base::words::Cause::Deck,
         };
         Corridor { pieces: vec![piece], clusters: vec![cluster], ..Corridor::default() }

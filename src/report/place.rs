@@ -24,11 +24,10 @@ pub fn place_table(spot: &PlaceAnswer, with_passes: bool) -> String {
         "{}, {:.0} m away, heading {:.0}\u{b0}: segment {} is {}, outage p95 {:.1} s",
         spot.road, spot.distance_m, spot.heading_deg, spot.segment_id, spot.rating_name, spot.outage_p95_s
     );
-    let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
     let _ = writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);
-    let _ = writeln!(out, "  {:5.1} %  open", share("open"));
-    for cause in Cause::ALL.iter().filter(|c| share(c.name()) >= 0.05) {
-        let _ = writeln!(out, "  {:5.1} %  {}", share(cause.name()), cause.phrase());
+    let _ = writeln!(out, "  {:5.1} %  open", 100.0 * spot.shares.open);
+    for (cause, share) in spot.shares.blocked.iter().filter(|(_, share)| **share >= 0.000_5) {
+        let _ = writeln!(out, "  {:5.1} %  {}", 100.0 * share, cause.phrase());
     }
     let _ = writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
     for (k, name) in ROSE.iter().enumerate() {

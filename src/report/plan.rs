@@ -5,6 +5,7 @@ use super::words::spoken;
 use crate::ask::plan::{Held, How, Itinerary, Part, Plan};
 use crate::ask::trip::{Trip, TripDay};
 use crate::base::error::{Error, Result};
+use crate::base::words::Words;
 
 /// The words of caution that belong to every plan and every list of places to stop.
 pub const CAUTIONS: [&str; 6] = [
@@ -132,7 +133,7 @@ fn part_words(part: &Part) -> String {
                 from.clock(),
                 if from.0.date() == to.0.date() { to.clock() } else { to.day_and_clock() },
                 place.name,
-                place.kind.replace('_', " "),
+                place.kind.spoken(),
                 if place.roofed { ", under a roof" } else { "" },
                 place.at_km,
                 place.off_road_m

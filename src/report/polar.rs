@@ -201,12 +201,11 @@ fn ring(out: &mut String, spot: &PlaceAnswer) {
 fn legend(out: &mut String, spot: &PlaceAnswer) {
     let x = 600.0;
     let mut y = 80.0;
-    let share = |name: &str| 100.0 * spot.shares.get(name).copied().unwrap_or(0.0);
     let mut line = |text: String| {
         let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\">{}</text>", escape(&text));
         y += 20.0;
     };
-    line(format!("open {:.0} % of the usable sky", share("open")));
+    line(format!("open {:.0} % of the usable sky", 100.0 * spot.shares.open));
     line(format!("{:.1} satellites expected in it", spot.expected_satellites));
     let most = sectors(spot).iter().map(|s| s.0).fold(0.0, f64::max);
     line("bars: satellites by direction,".into());
@@ -217,7 +216,7 @@ fn legend(out: &mut String, spot: &PlaceAnswer) {
         let top = y - 13.0;
         let _ = writeln!(out, "<rect x=\"{x}\" y=\"{top:.0}\" width=\"16\" height=\"16\" fill=\"{}\"/>", cause.colour);
         mark(out, cause, (x + 8.0, top + 8.0));
-        let (name, percent) = (cause.cause.phrase(), share(cause.cause.name()));
+        let (name, percent) = (cause.cause.phrase(), 100.0 * spot.shares.of(cause.cause));
         let _ = writeln!(out, "<text x=\"{}\" y=\"{y}\">{name}: {percent:.0} %</text>", x + 24.0);
         y += 20.0;
     }

@@ -37,7 +37,7 @@ pub fn rerate_table(answered: &RerateAnswer, sweep: bool, caution: &str) -> Stri
 }
 
 fn line(out: &mut String, outcome: &Outcome, change: Option<&Change>, what: &str) {
-    let km = |r: &Rating| outcome.km_by_rating.get(r.name()).copied().unwrap_or(0.0);
+    let km = |r: &Rating| outcome.km_by_rating.get(r).copied().unwrap_or(0.0);
     let km: String = Rating::ALL.iter().map(|r| format!("{:8.1}", km(r))).collect();
     let moved = change.map_or(" ".repeat(16), |c| format!("{:8.1}{:8.1}", c.better_km, c.worse_km));
     let _ = writeln!(out, "                {km} {:5.2} %{moved}  {what}", 100.0 * outcome.outage_share);

@@ -45,8 +45,8 @@ pub fn table(answers: &RouteAnswer, caution: &str) -> String {
     for (name, fill) in ROWS {
         line(&mut out, name, ways.iter().map(fill));
     }
-    for (i, rating) in Rating::ALL.iter().enumerate() {
-        line(&mut out, &format!("  {}", rating.name()), ways.iter().map(|w| km(w.corridor.metres_by_rating[i])));
+    for rating in Rating::ALL {
+        line(&mut out, &format!("  {rating}"), ways.iter().map(|w| km(w.corridor.metres_by_rating[*rating])));
     }
     for (name, fill) in RARE {
         if ways.iter().any(|w| fill(w) != km(0.0)) {

@@ -1,6 +1,5 @@
 //! Words and figures as people read them, the same in every format.
 use crate::ask::corridor::Cluster;
-use crate::base::words::Rating;
 
 /// Directions of the compass, by [`crate::base::geodesy::eighth`].
 pub const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
@@ -25,16 +24,11 @@ pub(super) fn spoken(seconds: f64) -> String {
     }
 }
 
-/// Name of a rating; codes beyond the last are as bad as that.
-pub(super) fn rating(code: u8) -> &'static str {
-    Rating::from_code(code).unwrap_or(Rating::Dark).name()
-}
-
 /// A cluster in one sentence.
 pub(super) fn sentence(c: &Cluster) -> String {
     format!(
-        "{}: {:.0} m, {}; expected {:.1} s without a link, 95 % of outages up to {:.1} s",
-        rating(c.rating),
+        "{}: {:.0} m, {}; expected {:.1} s without a link, no outage above {:.1} s in 95 of 100 drives",
+        c.rating,
         c.length_m,
         c.cause.phrase(),
         c.outage_s,

@@ -5,9 +5,8 @@ use std::path::PathBuf;
 
 use waymask::base::defect::Defect;
 use waymask::base::progress::Silent;
-use waymask::map::extract::model::{
-    BarredBy, BarredShape, CanopyShape, DeckShape, DeckUse, Extract, MapObject, RoadClass, Shelter, StopKind,
-};
+use waymask::base::words::{MapObject, RoadClass, StopKind};
+use waymask::map::extract::model::{BarredBy, BarredShape, CanopyShape, DeckShape, DeckUse, Extract, Shelter};
 use waymask::map::extract::read;
 
 use crate::extract_builder;

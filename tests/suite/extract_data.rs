@@ -6,7 +6,8 @@ use std::process::Command;
 
 use waymask::base::defect::Defect;
 use waymask::base::progress::Silent;
-use waymask::map::extract::model::{CanopyShape, Extract, RoadClass, StopKind};
+use waymask::base::words::{RoadClass, StopKind};
+use waymask::map::extract::model::{CanopyShape, Extract};
 use waymask::map::extract::read;
 
 use crate::need;

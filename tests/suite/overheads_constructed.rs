@@ -4,13 +4,13 @@
 //! deck of width w crossing with skew s covers w / cos s of the lane, centred on the crossing.
 use waymask::base::geodesy::{LocalPlane, Point, Position, normal_deg};
 use waymask::base::index::RoadIndex;
-use waymask::base::words::ValueFrom;
+use waymask::base::words::{Direction, DrivingSide, OverheadKind, RoadClass, ValueFrom};
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
 use waymask::physics::scene::overheads::cell::{CellOverheads, LaneOverheads, centre_m, with_neighbours};
 use waymask::physics::scene::overheads::covers::{CoverTag, LaneOf, cover_runs, cover_tag};
 use waymask::physics::scene::overheads::decks::DeckIndex;
-use waymask::physics::scene::overheads::overhead::{Overhead, OverheadKind};
+use waymask::physics::scene::overheads::overhead::Overhead;
 
 /// Positions are rounded to 1e-7 degrees, about 1 cm; skewed edges and angles of short pieces
 /// carry a few times that.

@@ -5,7 +5,7 @@ use super::model::{Above, Cluster, Corridor, Gap, Piece};
 use super::nearby::alternatives;
 use super::pieces::pieces;
 use crate::ask::matching::{Matched, Unmatched};
-use crate::base::words::Cause;
+use crate::base::words::{Cause, Rating};
 use crate::layer::model::{OverheadRow, SegmentRow};
 
 /// A drive and the rows of the layer that say something about it.
@@ -34,7 +34,7 @@ pub fn of_rows(q: &DriveRows) -> Corridor {
         out.length_m += p.length_m;
         out.time_s += p.time_s;
         out.outage_s += p.outage_s;
-        out.metres_by_rating[usize::from(p.rating.min(4))] += p.length_m;
+        out.metres_by_rating[p.rating] += p.length_m;
     }
     out.unmatched = q.matched.unmatched.iter().map(gap).collect();
     out.unmatched_m = out.unmatched.iter().map(|u| u.length_m).sum::<f64>() + 0.0;
@@ -48,7 +48,7 @@ pub fn of_rows(q: &DriveRows) -> Corridor {
 
 /// The worst pieces, worst first.
 fn worst(pieces: &[Piece], most: usize) -> Vec<Piece> {
-    let mut worst: Vec<&Piece> = pieces.iter().filter(|p| p.rating > 0 || p.outage_s > 0.0).collect();
+    let mut worst: Vec<&Piece> = pieces.iter().filter(|p| p.rating > Rating::Steady || p.outage_s > 0.0).collect();
     worst.sort_by(|a, b| {
         let by_outage = b.outage_p95_s.total_cmp(&a.outage_p95_s);
         b.rating
@@ -72,7 +72,7 @@ fn gap(u: &Unmatched) -> Gap {
 
 /// Pieces in a row with outages that a steady road does not have.
 fn clusters(pieces: &[Piece], steady_outage_s: f64) -> Vec<Cluster> {
-    let outages = |p: &Piece| p.outage_p95_s > steady_outage_s || p.rating > 0;
+    let outages = |p: &Piece| p.outage_p95_s > steady_outage_s || p.rating > Rating::Steady;
     let groups = pieces.chunk_by(|a, b| outages(a) == outages(b) && a.drive == b.drive);
     groups.filter(|g| outages(&g[0])).map(cluster).collect()
 }
@@ -95,7 +95,7 @@ fn cluster(pieces: &[Piece]) -> Cluster {
         time_s: sum(|p| p.time_s),
         outage_s: sum(|p| p.outage_s),
         outage_p95_s: worst.outage_p95_s,
-        rating: pieces.iter().map(|p| p.rating).max().unwrap_or(0),
+        rating: pieces.iter().map(|p| p.rating).max().unwrap_or(first.rating),
         cause,
     }
 }

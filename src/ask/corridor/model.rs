@@ -2,7 +2,7 @@
 use serde::Serialize;
 
 use crate::base::geodesy::Position;
-use crate::base::words::{Cause, Evidence, Overhang, OverheadKind};
+use crate::base::words::{Cause, Evidence, Overhang, OverheadKind, PerRating, Rating};
 
 /// A piece of a segment driven, with the figures of its direction.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
@@ -29,8 +29,9 @@ pub struct Piece {
     pub outage_p95_s: f64,
     /// Expected outages that begin here and are longer than the edges of blips, gaps and drops.
     pub beyond: [f64; 3],
-    /// Rating of the direction driven.
-    pub rating: u8,
+    /// Rating of the direction driven; its code in JSON.
+    #[serde(serialize_with = "Rating::as_code")]
+    pub rating: Rating,
     /// Main cause in the direction driven.
     pub cause: Cause,
     /// Mean open share of the segment (of its worse direction), 0..=1.
@@ -69,8 +70,9 @@ pub struct Cluster {
     pub outage_s: f64,
     /// Largest 95th percentile outage of its pieces, seconds.
     pub outage_p95_s: f64,
-    /// Worst rating.
-    pub rating: u8,
+    /// Worst rating; its code in JSON.
+    #[serde(serialize_with = "Rating::as_code")]
+    pub rating: Rating,
     /// What costs most of its expected seconds.
     pub cause: Cause,
 }
@@ -104,7 +106,7 @@ pub struct Alternative {
     /// Share of driving time without a link, mean by length, worse direction.
     pub outage_share: f64,
     /// Metres by rating, steady first.
-    pub metres_by_rating: [f64; 5],
+    pub metres_by_rating: PerRating<f64>,
 }
 
 /// A stretch of track without a road.
@@ -136,7 +138,7 @@ pub struct Corridor {
     /// Expected seconds without a link.
     pub outage_s: f64,
     /// Metres by rating, steady first.
-    pub metres_by_rating: [f64; 5],
+    pub metres_by_rating: PerRating<f64>,
     /// Worst pieces, worst first.
     pub worst: Vec<Piece>,
     /// Clusters of outages, as driven.

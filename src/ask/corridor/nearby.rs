@@ -1,4 +1,5 @@
 //! Roads near a drive.
+use crate::base::words::PerRating;
 use std::collections::BTreeMap;
 
 use super::model::{Alternative, Piece};
@@ -48,11 +49,11 @@ pub(super) fn alternatives(rows: &[SegmentRow], pieces: &[Piece], buffer_m: f64)
             road: name,
             length_m: 0.0,
             outage_share: 0.0,
-            metres_by_rating: [0.0; 5],
+            metres_by_rating: PerRating::default(),
         });
         entry.length_m += s.length_m;
         entry.outage_share += s.length_m * s.outage_share;
-        entry.metres_by_rating[usize::from(s.rating.code())] += s.length_m;
+        entry.metres_by_rating[s.rating] += s.length_m;
     }
     let mut out: Vec<Alternative> = by_road.into_values().filter(|a| a.length_m > 0.0).collect();
     out.iter_mut().for_each(|a| a.outage_share /= a.length_m);

@@ -47,7 +47,7 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         outage_s: share * one_way.outage_s,
         beyond: [one_way.beyond_blips, one_way.beyond_gaps, one_way.beyond_drops].map(|n| share * n),
         outage_p95_s: one_way.outage_p95_s,
-        rating: one_way.rating.code(),
+        rating: one_way.rating,
         cause: one_way.main_cause,
         open_share: s.open_share,
         evidence: s.evidence,

@@ -62,7 +62,7 @@ fn halt(stop: &StopNear) -> Halt {
     Halt {
         stop_id: stop.stop_id,
         name: stop.name.clone().unwrap_or_else(|| format!("{} near {}", stop.kind.spoken(), stop.road)),
-        kind: stop.kind.name().to_owned(),
+        kind: stop.kind,
         lon_deg: stop.lon_deg,
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap_or(0.0),

@@ -5,11 +5,12 @@ use super::model::{MatchOptions, Matched, Step, Unmatched};
 use super::roads::RoadGraph;
 use super::routes::LaneSearch;
 use crate::base::geodesy::distance_m;
+use crate::base::index::GraphLaneIndex;
 
 /// A stretch of a lane, metres in the direction driven.
 #[derive(Debug, Clone, Copy)]
 struct LaneStretch {
-    lane: u32,
+    lane: GraphLaneIndex,
     from_m: f64,
     to_m: f64,
 }
@@ -23,7 +24,7 @@ struct GrowingDrive {
 }
 
 impl GrowingDrive {
-    fn add(&mut self, lane: u32, from_m: f64, to_m: f64) {
+    fn add(&mut self, lane: GraphLaneIndex, from_m: f64, to_m: f64) {
         self.done_m += to_m - from_m;
         match self.pieces.last_mut() {
             Some(p) if p.lane == lane && p.to_m == from_m => p.to_m = to_m,
@@ -49,7 +50,7 @@ impl GrowingDrive {
         }
     }
     /// The last piece on a lane, if no more than `most_m` were driven since.
-    fn lately(&self, lane: u32, most_m: f64) -> Option<usize> {
+    fn lately(&self, lane: GraphLaneIndex, most_m: f64) -> Option<usize> {
         let mut since_m = 0.0;
         for (i, piece) in self.pieces.iter().enumerate().rev() {
             if piece.lane == lane {
@@ -90,10 +91,10 @@ pub(super) fn steps(roads: &RoadGraph, points: &[TrackSpot], chains: &[Chain], o
         let drive = driver.drive(chain);
         let mut done_m = 0.0;
         for piece in drive.pieces.iter().filter(|p| p.to_m > p.from_m) {
-            let lane = roads.lanes[piece.lane as usize];
+            let lane = roads.lanes[piece.lane.at()];
             let end_m = done_m + piece.to_m - piece.from_m;
             steps.push(Step {
-                segment_id: roads.ids[lane.road as usize],
+                segment_id: roads.ids[lane.road.at()],
                 forward: lane.forward,
                 from_m: piece.from_m,
                 to_m: piece.to_m,

@@ -1,9 +1,10 @@
 //! The most likely lane for every point (Viterbi), in chains that break where no way joins two points.
 use super::gather::TrackSpot;
 use super::model::MatchOptions;
-use super::roads::RoadGraph;
+use super::roads::{RoadGraph, SegmentPoint};
 use super::routes::{LaneSearch, TURN_ROUND_M};
 use crate::base::geodesy::distance_m;
+use crate::base::index::GraphLaneIndex;
 
 /// States this far below the best in log likelihood are given up: a point at the edge of the default radius (28) holds.
 const BEAM: f64 = 40.0;
@@ -20,7 +21,7 @@ const PASSED_OVER: usize = 3;
 /// A place on a lane.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct LaneCandidate {
-    pub lane: u32,
+    pub lane: GraphLaneIndex,
     /// From the lane's start in the direction driven, metres.
     pub along_m: f64,
 }
@@ -85,7 +86,7 @@ pub(super) fn hop(search: &LaneSearch, a: LaneCandidate, b: LaneCandidate, slip_
 /// How far a place lies behind another along the lanes that lead to it, up to a limit, metres.
 fn behind_m(
     roads: &RoadGraph,
-    lane: u32,
+    lane: GraphLaneIndex,
     along_m: f64,
     target: LaneCandidate,
     limit_m: f64,
@@ -96,7 +97,7 @@ fn behind_m(
         return None;
     }
     let twin = roads.twin(lane);
-    let before = roads.arriving[roads.lanes[lane as usize].from as usize].iter().filter(|l| Some(**l) != twin);
+    let before = roads.arriving[roads.lanes[lane.at()].from.at()].iter().filter(|l| Some(**l) != twin);
     let found = before.filter_map(|l| {
         let length_m = roads.length_m(*l);
         let here_m = along_m + length_m - target.along_m;
@@ -113,7 +114,7 @@ struct TrellisColumn {
     point: usize,
     places: Vec<LaneCandidate>,
     score: Vec<f64>,
-    back: Vec<u32>,
+    back: Vec<usize>,
 }
 
 /// Finds the chains of a track.
@@ -161,15 +162,15 @@ pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOpt
 /// Lanes near a point and the log likelihood of the point on each.
 fn candidates(roads: &RoadGraph, point: &TrackSpot, options: &MatchOptions) -> (Vec<LaneCandidate>, Vec<f64>) {
     let (mut places, mut scores) = (Vec::new(), Vec::new());
-    for near in roads.near(point.at, options.radius_m).into_iter().take(CANDIDATES) {
-        let [forward, backward] = roads.of_road[near.road as usize];
-        let length_m = roads.lengths_m[near.road as usize];
-        let places_here = [(forward, near.along_m), (backward, length_m - near.along_m)];
+    for SegmentPoint { road, on } in roads.near(point.at, options.radius_m).into_iter().take(CANDIDATES) {
+        let [forward, backward] = roads.of_road[road.at()];
+        let length_m = roads.lengths_m[road.at()];
+        let places_here = [(forward, on.along_m), (backward, length_m - on.along_m)];
         for (lane, along_m) in places_here {
             if let Some(lane) = lane {
                 places.push(LaneCandidate { lane, along_m: along_m.clamp(0.0, length_m) });
                 // Equation 1 of the paper, without the constant.
-                scores.push(-0.5 * point.weight * (near.distance_m / options.sigma_m).powi(2));
+                scores.push(-0.5 * point.weight * (on.distance_m / options.sigma_m).powi(2));
             }
         }
     }
@@ -210,7 +211,7 @@ impl Trellis<'_> {
                 let choices = if let Hop::Over(_) = hop { self.search.choices(to.lane) } else { 0.0 };
                 let s = last.score[i] - (apart_m - hop.cost_m()).abs() / beta_m - CHOICE_WEIGHT * choices;
                 if s > score[j] {
-                    (score[j], new.back[j]) = (s, i as u32);
+                    (score[j], new.back[j]) = (s, i);
                 }
             }
         }
@@ -225,7 +226,7 @@ fn best(columns: &[TrellisColumn]) -> Option<Chain> {
     let mut chain = Vec::with_capacity(columns.len());
     for column in columns.iter().rev() {
         chain.push((column.point, column.places[at]));
-        at = column.back[at] as usize;
+        at = column.back[at];
     }
     chain.reverse();
     Some(chain)

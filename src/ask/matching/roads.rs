@@ -4,18 +4,19 @@ use std::collections::HashMap;
 use rstar::{AABB, RTree, RTreeObject};
 
 use crate::base::geodesy::{LocalPlane, Point, Position, distance_m, turn_deg};
+use crate::base::index::{GraphLaneIndex, SegmentIndex, VertexIndex};
 use crate::layer::model::{EdgeRow, RoadRow};
 
 /// A direction of travel on a segment.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct GraphLane {
-    /// Index of its segment.
-    pub road: u32,
+    /// Its segment.
+    pub road: SegmentIndex,
     /// In node order.
     pub forward: bool,
     /// Vertex it begins and ends at.
-    pub from: u32,
-    pub to: u32,
+    pub from: VertexIndex,
+    pub to: VertexIndex,
 }
 
 /// Roads, lanes and an index of their lines.
@@ -25,17 +26,17 @@ pub struct RoadGraph {
     lines: Vec<Vec<Position>>,
     pub(super) lanes: Vec<GraphLane>,
     /// Lanes of a segment: forward, backward.
-    pub(super) of_road: Vec<[Option<u32>; 2]>,
+    pub(super) of_road: Vec<[Option<GraphLaneIndex>; 2]>,
     /// Lanes that begin and end at each vertex.
-    pub(super) leaving: Vec<Vec<u32>>,
-    pub(super) arriving: Vec<Vec<u32>>,
+    pub(super) leaving: Vec<Vec<GraphLaneIndex>>,
+    pub(super) arriving: Vec<Vec<GraphLaneIndex>>,
     /// Logarithm of the number of lanes that go on from the end of each lane, turning round left out.
     pub(super) choices: Vec<f64>,
     tree: RTree<Boxed>,
 }
 
 struct Boxed {
-    road: u32,
+    road: SegmentIndex,
     low: [f64; 2],
     high: [f64; 2],
 }
@@ -49,8 +50,14 @@ impl RTreeObject for Boxed {
 
 /// A place on a segment near a point.
 #[derive(Debug, Clone, Copy)]
+pub(super) struct SegmentPoint {
+    pub road: SegmentIndex,
+    pub on: RoadPoint,
+}
+
+/// A place on a line near a point.
+#[derive(Debug, Clone, Copy)]
 pub(in crate::ask) struct RoadPoint {
-    pub road: u32,
     /// From the start in node order, metres.
     pub along_m: f64,
     pub distance_m: f64,
@@ -78,10 +85,10 @@ impl RoadGraph {
             leaving: Vec::new(),
             arriving: Vec::new(),
             choices: Vec::new(),
-            tree: RTree::bulk_load(rows.iter().enumerate().map(|(i, r)| boxed(i as u32, &r.line)).collect()),
+            tree: RTree::bulk_load(SegmentIndex::numbered(rows).map(|(i, r)| boxed(i, &r.line)).collect()),
         };
-        let mut numbers: HashMap<Vertex, u32> = HashMap::new();
-        for (i, row) in rows.iter().enumerate() {
+        let mut numbers: HashMap<Vertex, VertexIndex> = HashMap::new();
+        for (road, row) in SegmentIndex::numbered(rows) {
             for (edge, forward) in [(row.edge_forward, true), (row.edge_backward, false)] {
                 let Some((edge_id, (from, to))) = edge.and_then(|e| Some((e, *ends.get(&e)?))) else { continue };
                 let (low, high) = spans[&(edge_id, forward)];
@@ -90,43 +97,43 @@ impl RoadGraph {
                 let start = if row.part == low { Vertex::Node(start_node) } else { Vertex::Cut(row.way_id, row.part) };
                 let end = if row.part == high { Vertex::Node(end_node) } else { Vertex::Cut(row.way_id, row.part + 1) };
                 let mut number = |v| {
-                    let next = numbers.len() as u32;
+                    let next = VertexIndex::new(numbers.len());
                     *numbers.entry(v).or_insert(next)
                 };
                 let (start, end) = (number(start), number(end));
                 let (from, to) = if forward { (start, end) } else { (end, start) };
-                roads.of_road[i][usize::from(!forward)] = Some(roads.lanes.len() as u32);
-                roads.lanes.push(GraphLane { road: i as u32, forward, from, to });
+                roads.of_road[road.at()][usize::from(!forward)] = Some(GraphLaneIndex::new(roads.lanes.len()));
+                roads.lanes.push(GraphLane { road, forward, from, to });
             }
         }
         roads.leaving = vec![Vec::new(); numbers.len()];
         roads.arriving = vec![Vec::new(); numbers.len()];
-        for (i, lane) in roads.lanes.iter().enumerate() {
-            roads.leaving[lane.from as usize].push(i as u32);
-            roads.arriving[lane.to as usize].push(i as u32);
+        for (i, lane) in GraphLaneIndex::numbered(&roads.lanes) {
+            roads.leaving[lane.from.at()].push(i);
+            roads.arriving[lane.to.at()].push(i);
         }
-        let ways_on = |lane: u32| {
-            let twin = roads.twin(lane);
-            roads.leaving[roads.lanes[lane as usize].to as usize].iter().filter(|l| Some(**l) != twin).count()
+        let ways_on = |(i, lane): (GraphLaneIndex, &GraphLane)| {
+            let twin = roads.twin(i);
+            roads.leaving[lane.to.at()].iter().filter(|l| Some(**l) != twin).count()
         };
-        roads.choices = (0..roads.lanes.len()).map(|l| (ways_on(l as u32).max(1) as f64).ln()).collect();
+        roads.choices = GraphLaneIndex::numbered(&roads.lanes).map(|lane| (ways_on(lane).max(1) as f64).ln()).collect();
         roads
     }
     /// Length of a lane, metres.
-    pub(super) fn length_m(&self, lane: u32) -> f64 {
-        self.lengths_m[self.lanes[lane as usize].road as usize]
+    pub(super) fn length_m(&self, lane: GraphLaneIndex) -> f64 {
+        self.lengths_m[self.lanes[lane.at()].road.at()]
     }
     /// The same segment in the other direction.
-    pub(super) fn twin(&self, lane: u32) -> Option<u32> {
-        let l = self.lanes[lane as usize];
-        self.of_road[l.road as usize][usize::from(l.forward)]
+    pub(super) fn twin(&self, lane: GraphLaneIndex) -> Option<GraphLaneIndex> {
+        let l = self.lanes[lane.at()];
+        self.of_road[l.road.at()][usize::from(l.forward)]
     }
     /// Whether any road lies within a radius of a place.
     pub(crate) fn any_near(&self, at: Position, radius_m: f64) -> bool {
         !self.near(at, radius_m).is_empty()
     }
     /// The nearest place of every segment within a radius of a point, nearest first.
-    pub(super) fn near(&self, at: Position, radius_m: f64) -> Vec<RoadPoint> {
+    pub(super) fn near(&self, at: Position, radius_m: f64) -> Vec<SegmentPoint> {
         let plane = LocalPlane::at_position(at);
         let (west, south) = plane.to_lon_lat(Point::new(-radius_m, -radius_m));
         let (east, north) = plane.to_lon_lat(Point::new(radius_m, radius_m));
@@ -134,12 +141,12 @@ impl RoadGraph {
         let turns = [0.0, 360.0, -360.0].into_iter();
         let turns = turns.filter(|t| *t == 0.0 || east + t > -181.0 && west + t < 181.0);
         let boxes = turns.map(|t| AABB::from_corners([west + t, south], [east + t, north]));
-        let mut found: Vec<RoadPoint> = boxes
+        let mut found: Vec<SegmentPoint> = boxes
             .flat_map(|around| self.tree.locate_in_envelope_intersecting(around))
-            .map(|b| nearest(&plane, b.road, &self.lines[b.road as usize]))
-            .filter(|n| n.distance_m <= radius_m)
+            .map(|b| SegmentPoint { road: b.road, on: nearest(&plane, &self.lines[b.road.at()]) })
+            .filter(|n| n.on.distance_m <= radius_m)
             .collect();
-        found.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m).then(a.road.cmp(&b.road)));
+        found.sort_by(|a, b| a.on.distance_m.total_cmp(&b.on.distance_m).then(a.road.cmp(&b.road)));
         found.dedup_by_key(|n| n.road);
         found
     }
@@ -159,7 +166,7 @@ fn spans(rows: &[RoadRow]) -> HashMap<(i64, bool), (u32, u32)> {
     spans
 }
 
-fn boxed(road: u32, line: &[Position]) -> Boxed {
+fn boxed(road: SegmentIndex, line: &[Position]) -> Boxed {
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     let first_deg = line.first().map_or(0.0, |p| p.lon_deg());
     for p in line {
@@ -173,8 +180,8 @@ fn boxed(road: u32, line: &[Position]) -> Boxed {
 }
 
 /// The nearest place of a line to the origin of a plane.
-pub(in crate::ask) fn nearest(plane: &LocalPlane, road: u32, line: &[Position]) -> RoadPoint {
-    let mut best = RoadPoint { road, along_m: 0.0, distance_m: f64::INFINITY };
+pub(in crate::ask) fn nearest(plane: &LocalPlane, line: &[Position]) -> RoadPoint {
+    let mut best = RoadPoint { along_m: 0.0, distance_m: f64::INFINITY };
     let mut done_m = 0.0;
     for pair in line.windows(2) {
         let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
@@ -184,7 +191,7 @@ pub(in crate::ask) fn nearest(plane: &LocalPlane, road: u32, line: &[Position]) 
         let away_m = a.towards(b, t).distance_m(Point::default());
         let step_m = distance_m(pair[0], pair[1]);
         if away_m < best.distance_m {
-            best = RoadPoint { road, along_m: done_m + t * step_m, distance_m: away_m };
+            best = RoadPoint { along_m: done_m + t * step_m, distance_m: away_m };
         }
         done_m += step_m;
     }

@@ -2,6 +2,7 @@
 use serde::Serialize;
 
 use super::rules::Stopping;
+use crate::base::words::StopKind;
 
 /// A place to stop, seen from the drive. Only places where one may stand come here: never a carriageway, a shoulder or
 /// private ground.
@@ -12,7 +13,7 @@ pub struct Halt {
     /// Name, or its kind.
     pub name: String,
     /// Kind.
-    pub kind: String,
+    pub kind: StopKind,
     /// Where, degrees.
     pub lon_deg: f64,
     /// See `lon_deg`.
@@ -79,7 +80,7 @@ pub(super) fn halt(stop_id: i64, at_km: f64, open: f64) -> Halt {
     Halt {
         stop_id,
         name: format!("place {stop_id}"),
-        kind: "parking".into(),
+        kind: StopKind::Parking,
         lon_deg: 0.0,
         lat_deg: 0.0,
         at_km,

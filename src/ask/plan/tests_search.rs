@@ -1,4 +1,5 @@
 //! The search compared with plain enumeration of every path, and days whose answer is known.
+use crate::base::words::Rating;
 use jiff::tz::TimeZone;
 use proptest::prelude::*;
 
@@ -32,7 +33,7 @@ fn piece(i: usize, minutes: f64, beyond: [f64; 3]) -> Piece {
         outage_s: 10.0 * beyond[0],
         outage_p95_s: 0.0,
         beyond,
-        rating: 0,
+        rating: Rating::Steady,
         cause: crate::base::words::Cause::None,
         drive: 0,
         line: vec![at(0.0), at(1.0)],

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use serde::Serialize;
 
+use crate::base::words::Rating;
 use crate::profile::Profile;
 
 /// What is asked of a layer.
@@ -40,8 +41,8 @@ pub enum Wanted {
 /// Kilometres and outage time under one profile.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Outcome {
-    /// Kilometres of road by rating name.
-    pub km_by_rating: BTreeMap<&'static str, f64>,
+    /// Kilometres of road by rating.
+    pub km_by_rating: BTreeMap<Rating, f64>,
     /// Share of all driving time without a link, both directions of every road driven once.
     pub outage_share: f64,
 }

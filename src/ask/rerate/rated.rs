@@ -70,7 +70,7 @@ impl Rated {
         for (id, row) in SegmentIndex::numbered(&stored.rows) {
             let now = verdicts.rating(verdicts.worse(&stored.judged(id)));
             let before = row.rating;
-            *outcome.km_by_rating.entry(now.name()).or_default() += row.length_m / 1000.0;
+            *outcome.km_by_rating.entry(now).or_default() += row.length_m / 1000.0;
             *moved.entry((before, now)).or_default() += row.length_m / 1000.0;
         }
         outcome.outage_share = self.outage_share(stored);
@@ -121,7 +121,7 @@ fn said(path: &str, from: &Profile, to: &Profile) -> String {
 pub(super) fn stored_outcome(layer: &Layer, stored: &Stored) -> Result<Outcome> {
     let mut outcome = Outcome::default();
     for row in &stored.rows {
-        *outcome.km_by_rating.entry(row.rating.name()).or_default() += row.length_m / 1000.0;
+        *outcome.km_by_rating.entry(row.rating).or_default() += row.length_m / 1000.0;
     }
     let (mut outage_s, mut all_s) = (0.0, 0.0);
     for edge in layer.edges() {

@@ -124,7 +124,7 @@ pub(super) fn way_told(
     let (way, fastest) = (&ways[nth], &ways[0]);
     let mut edge_of: HashMap<(i64, bool), &RouteEdge> = HashMap::new();
     for index in way.legs.iter().flatten() {
-        let edge = &table.edges()[*index as usize];
+        let edge = table.edge(*index);
         for row in segments.get(&edge.id).into_iter().flatten() {
             edge_of.insert((row.segment_id, edge.forward), edge);
         }

@@ -63,7 +63,7 @@ pub(in crate::ask) fn one_way(layer: &Layer, places: Vec<Position>, name: &str, 
 fn segments(layer: &Layer, table: &EdgeTable, paths: &[EdgePath]) -> Result<Segments> {
     let mut segments = Segments::new();
     for index in paths.iter().flat_map(|p| p.legs.iter().flatten()) {
-        let id = table.edges()[*index as usize].id;
+        let id = table.edge(*index).id;
         if let Entry::Vacant(free) = segments.entry(id) {
             free.insert(of_edge(layer, id)?);
         }

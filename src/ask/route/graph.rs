@@ -9,8 +9,9 @@ use petgraph::visit::{Dfs, EdgeRef, VisitMap, Visitable};
 use super::cost::{Cost, Totals, Weights};
 use super::snap::RouteSpot;
 use super::table::{EdgeTable, RouteEdge, RouteRules};
+use crate::base::index::{EdgeIndex, JunctionIndex};
 use crate::base::words::RoadAccess;
-use crate::map::network::local::{Passage, local};
+use crate::map::network::local::{JunctionPair, local};
 
 /// Whether directions of travel are kept to. They are not to find out why places are not joined.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,20 +22,17 @@ pub enum Directions {
     Ignored,
 }
 
-/// No edge: a step between nodes of one junction.
-const NO_EDGE: u32 = u32::MAX;
-
 /// From one node to another.
 #[derive(Debug, Clone, Copy)]
 struct Arc {
     time_ms: u32,
     outage_ms: u32,
-    /// In the table.
-    edge: u32,
+    /// In the table; nothing for a step between nodes of one junction.
+    edge: Option<EdgeIndex>,
 }
 
 impl Arc {
-    fn new(cost: Totals, edge: u32) -> Self {
+    fn new(cost: Totals, edge: Option<EdgeIndex>) -> Self {
         let ms = |v: u64| u32::try_from(v).unwrap_or(u32::MAX);
         Self { time_ms: ms(cost.time_ms), outage_ms: ms(cost.outage_ms), edge }
     }
@@ -73,18 +71,18 @@ pub struct RouteNetwork<'a> {
 
 /// Whether each edge of the table is local. The column answers for the whole network; where edges are left out, streets
 /// that hung on them alone may have become local, and whoever starts there must not be locked in.
-fn local_edges(table: &EdgeTable, used: &[u32]) -> Vec<bool> {
+fn local_edges(table: &EdgeTable, used: &[EdgeIndex]) -> Vec<bool> {
     let edges = table.edges();
     if used.len() == edges.len() {
         return edges.iter().map(|e| e.local).collect();
     }
-    let passage = |i: &u32| -> Passage {
-        let e = &edges[*i as usize];
-        (e.from, e.to, e.access == RoadAccess::Open)
+    let pair = |i: &EdgeIndex| {
+        let e = table.edge(*i);
+        JunctionPair { from: e.from, to: e.to, open: e.access == RoadAccess::Open }
     };
-    let passages: Vec<Passage> = used.iter().map(passage).collect();
+    let pairs: Vec<JunctionPair> = used.iter().map(pair).collect();
     let mut by_edge = vec![false; edges.len()];
-    used.iter().zip(local(table.nodes(), &passages)).for_each(|(i, local)| by_edge[*i as usize] = local);
+    used.iter().zip(local(table.nodes(), &pairs)).for_each(|(i, local)| by_edge[i.at()] = local);
     by_edge
 }
 
@@ -96,21 +94,26 @@ enum DrivePart {
     After,
 }
 
+/// The node of a junction at which drives are neither before nor after their edges that are not local.
+fn among(junction: JunctionIndex) -> NodeIndex {
+    NodeIndex::new(junction.at())
+}
+
 impl<'a> RouteNetwork<'a> {
     /// The edges that may be used under some rules.
     pub fn new(table: &'a EdgeTable, rules: &RouteRules, directions: Directions) -> Self {
-        let used: Vec<u32> =
-            (0..).zip(table.edges()).filter(|(_, e)| e.refusal(rules).is_none()).map(|u| u.0).collect();
-        let edge = |i: &u32| -> &RouteEdge { &table.edges()[*i as usize] };
+        let usable = EdgeIndex::numbered(table.edges()).filter(|(_, e)| e.refusal(rules).is_none());
+        let used: Vec<EdgeIndex> = usable.map(|u| u.0).collect();
         let by_edge = local_edges(table, &used);
         let mut graph = DiGraph::with_capacity(table.nodes(), used.len());
         (0..table.nodes()).for_each(|_| {
             graph.add_node(());
         });
         let mut network = Self { table, graph, further: vec![None; table.nodes()], local: by_edge, directions };
-        for e in used.iter().filter(|i| network.local[**i as usize]).map(edge).collect::<Vec<_>>() {
-            network.open_further(e.from);
-            network.open_further(e.to);
+        for i in used.iter().filter(|i| network.local[i.at()]).copied().collect::<Vec<_>>() {
+            let RouteEdge { from, to, .. } = *table.edge(i);
+            network.open_further(from);
+            network.open_further(to);
         }
         used.iter().for_each(|i| network.add_edge(*i));
         network
@@ -123,30 +126,30 @@ impl<'a> RouteNetwork<'a> {
         &self.local
     }
     /// Gives a junction its further nodes.
-    fn open_further(&mut self, junction: u32) {
-        if self.further[junction as usize].is_none() {
+    fn open_further(&mut self, junction: JunctionIndex) {
+        if self.further[junction.at()].is_none() {
             let (before, after) = (self.graph.add_node(()), self.graph.add_node(()));
-            self.further[junction as usize] = Some(before);
-            self.graph.add_edge(before, junction.into(), Arc::new(Totals::default(), NO_EDGE));
-            self.graph.add_edge(junction.into(), after, Arc::new(Totals::default(), NO_EDGE));
+            self.further[junction.at()] = Some(before);
+            self.graph.add_edge(before, among(junction), Arc::new(Totals::default(), None));
+            self.graph.add_edge(among(junction), after, Arc::new(Totals::default(), None));
         }
     }
-    fn node(&self, junction: u32, part: DrivePart) -> NodeIndex {
-        match (self.further[junction as usize], part) {
+    fn node(&self, junction: JunctionIndex, part: DrivePart) -> NodeIndex {
+        match (self.further[junction.at()], part) {
             (Some(before), DrivePart::Before) => before,
             (Some(before), DrivePart::After) => NodeIndex::new(before.index() + 1),
-            _ => junction.into(),
+            _ => among(junction),
         }
     }
-    fn add_edge(&mut self, index: u32) {
-        let e = self.table.edges()[index as usize];
+    fn add_edge(&mut self, index: EdgeIndex) {
+        let e = *self.table.edge(index);
         let parts: &[DrivePart] =
-            if self.local[index as usize] { &[DrivePart::Before, DrivePart::After] } else { &[DrivePart::Among] };
+            if self.local[index.at()] { &[DrivePart::Before, DrivePart::After] } else { &[DrivePart::Among] };
         for part in parts {
             let (from, to) = (self.node(e.from, *part), self.node(e.to, *part));
-            self.graph.add_edge(from, to, Arc::new(e.totals(), index));
+            self.graph.add_edge(from, to, Arc::new(e.totals(), Some(index)));
             if self.both_ways() {
-                self.graph.add_edge(to, from, Arc::new(e.totals(), index));
+                self.graph.add_edge(to, from, Arc::new(e.totals(), Some(index)));
             }
         }
     }
@@ -154,15 +157,15 @@ impl<'a> RouteNetwork<'a> {
     pub fn add(&mut self, spot: &RouteSpot) -> SpotEnd {
         let end = SpotEnd { depart: self.graph.add_node(()), arrive: self.graph.add_node(()) };
         for lane in &spot.lanes {
-            let e = self.table.edges()[lane.edge as usize];
-            let local = self.local[lane.edge as usize];
+            let e = *self.table.edge(lane.edge);
+            let local = self.local[lane.edge.at()];
             let (first, last) =
                 if local { (DrivePart::Before, DrivePart::After) } else { (DrivePart::Among, DrivePart::Among) };
             let mut ends = vec![(e.to, e.from)];
             ends.extend(self.both_ways().then_some((e.from, e.to)));
             for (ahead, behind) in ends {
-                self.graph.add_edge(end.depart, self.node(ahead, first), Arc::new(lane.after, lane.edge));
-                self.graph.add_edge(self.node(behind, last), end.arrive, Arc::new(lane.before, lane.edge));
+                self.graph.add_edge(end.depart, self.node(ahead, first), Arc::new(lane.after, Some(lane.edge)));
+                self.graph.add_edge(self.node(behind, last), end.arrive, Arc::new(lane.before, Some(lane.edge)));
             }
         }
         end
@@ -176,7 +179,7 @@ impl<'a> RouteNetwork<'a> {
                     time_ms: b.before.time_ms.saturating_sub(a.before.time_ms),
                     outage_ms: b.before.outage_ms.saturating_sub(a.before.outage_ms),
                 };
-                self.graph.add_edge(from.1.depart, to.1.arrive, Arc::new(cost, a.edge));
+                self.graph.add_edge(from.1.depart, to.1.arrive, Arc::new(cost, Some(a.edge)));
             }
         }
     }
@@ -188,14 +191,14 @@ impl<'a> RouteNetwork<'a> {
     }
     /// The best way from one spot to another: what it costs, and its edges by their place in the table. The first and
     /// the last are driven in part; a single one from the first spot to the second.
-    pub fn best(&self, from: SpotEnd, to: SpotEnd, weights: Weights) -> Option<(Totals, Vec<u32>)> {
+    pub fn best(&self, from: SpotEnd, to: SpotEnd, weights: Weights) -> Option<(Totals, Vec<EdgeIndex>)> {
         self.search(from.depart, to.arrive, weights)
     }
     /// What the best way from one junction to another costs.
-    pub fn between(&self, from: u32, to: u32, weights: Weights) -> Option<Totals> {
+    pub fn between(&self, from: JunctionIndex, to: JunctionIndex, weights: Weights) -> Option<Totals> {
         self.search(self.node(from, DrivePart::Before), self.node(to, DrivePart::After), weights).map(|w| w.0)
     }
-    fn search(&self, from: NodeIndex, to: NodeIndex, weights: Weights) -> Option<(Totals, Vec<u32>)> {
+    fn search(&self, from: NodeIndex, to: NodeIndex, weights: Weights) -> Option<(Totals, Vec<EdgeIndex>)> {
         let (_, nodes) = astar(
             &self.graph,
             from,
@@ -209,7 +212,7 @@ impl<'a> RouteNetwork<'a> {
             let arcs = self.graph.edges_connecting(pair[0], pair[1]);
             let arc = *arcs.min_by_key(|a| (weights.cost(a.weight().totals()), a.id()))?.weight();
             totals += arc.totals();
-            edges.extend((arc.edge != NO_EDGE).then_some(arc.edge));
+            edges.extend(arc.edge);
         }
         Some((totals, edges))
     }

@@ -4,6 +4,7 @@ use super::graph::{Directions, RouteNetwork, SpotEnd};
 use super::snap::RouteSpot;
 use super::table::{EdgeTable, RouteRules};
 use super::ways::{Limits, ways};
+use crate::base::index::EdgeIndex;
 
 /// A way: edges of each leg, by their place in the table. The first and last edge of a leg are driven in part.
 #[derive(Debug, Clone, PartialEq)]
@@ -11,7 +12,7 @@ pub(crate) struct EdgePath {
     /// What it costs.
     pub totals: Totals,
     /// Edges by leg.
-    pub legs: Vec<Vec<u32>>,
+    pub legs: Vec<Vec<EdgeIndex>>,
 }
 
 /// Places joined by roads.

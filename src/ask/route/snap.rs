@@ -4,6 +4,7 @@ use super::table::{EdgeTable, Refusal, RouteRules};
 use crate::ask::matching::nearest;
 use crate::ask::road_name::road_name;
 use crate::base::geodesy::{LocalPlane, Position, distance_m, length_m};
+use crate::base::index::EdgeIndex;
 use crate::base::words::Direction;
 use crate::layer::model::SegmentRow;
 
@@ -24,7 +25,7 @@ pub struct RouteSpot {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SpotLane {
     /// Edge, by its place in the table.
-    pub edge: u32,
+    pub edge: EdgeIndex,
     /// From the start of the edge, metres.
     pub at_m: f64,
     /// Cost from the start of the edge to here.
@@ -50,7 +51,7 @@ pub(crate) struct NearSegment {
 pub fn near(at: Position, rows: Vec<SegmentRow>, within_m: f64) -> Vec<NearSegment> {
     let plane = LocalPlane::at_position(at);
     let of = |row: SegmentRow| {
-        let found = nearest(&plane, 0, &row.line);
+        let found = nearest(&plane, &row.line);
         let whole_m = length_m(&row.line);
         let share = if whole_m > 0.0 { (found.along_m / whole_m).clamp(0.0, 1.0) } else { 0.0 };
         NearSegment { share, distance_m: found.distance_m, at: along(&row.line, found.along_m), row }
@@ -77,14 +78,14 @@ fn along(line: &[Position], at_m: f64) -> Position {
 
 impl NearSegment {
     /// Edges that drive the segment, by their place in the table and forward or not. No drive begins on a ferry.
-    fn edges(&self, table: &EdgeTable) -> impl Iterator<Item = (u32, bool)> {
+    fn edges(&self, table: &EdgeTable) -> impl Iterator<Item = (EdgeIndex, bool)> {
         let known =
             Direction::BOTH.into_iter().filter_map(|d| Some((table.index(self.row.driven[d]?.edge)?, d.is_forward())));
-        known.filter(|(i, _)| !table.edges()[*i as usize].boarded)
+        known.filter(|(i, _)| !table.edge(*i).boarded)
     }
     /// Why no edge of the segment is used; nothing if one is.
     pub fn refusal(&self, table: &EdgeTable, rules: &RouteRules) -> Option<Refusal> {
-        let reasons: Vec<_> = self.edges(table).map(|(i, _)| table.edges()[i as usize].refusal(rules)).collect();
+        let reasons: Vec<_> = self.edges(table).map(|(i, _)| table.edge(i).refusal(rules)).collect();
         if reasons.contains(&None) { None } else { reasons.into_iter().flatten().min() }
     }
     /// What people call the road.
@@ -100,7 +101,7 @@ impl NearSegment {
     ) -> Result<RouteSpot, E> {
         let mut lanes = Vec::new();
         for (edge, forward) in self.edges(table) {
-            let e = &table.edges()[edge as usize];
+            let e = table.edge(edge);
             if e.refusal(rules).is_none() {
                 lanes.extend(self.lane(edge, forward, &of_edge(e.id)?));
             }
@@ -108,7 +109,7 @@ impl NearSegment {
         Ok(RouteSpot { road: self.road(), at: self.at, distance_m: self.distance_m, lanes })
     }
     /// The spot in one direction; `rows` are the segments of the edge in the order driven.
-    fn lane(&self, edge: u32, forward: bool, rows: &[SegmentRow]) -> Option<SpotLane> {
+    fn lane(&self, edge: EdgeIndex, forward: bool, rows: &[SegmentRow]) -> Option<SpotLane> {
         let here = rows.iter().position(|r| r.segment_id == self.row.segment_id)?;
         let share = if forward { self.share } else { 1.0 - self.share };
         let seconds = |r: &SegmentRow| r.driven[Direction::of(forward)].map_or((0.0, 0.0), |d| (d.time_s, d.outage_s));

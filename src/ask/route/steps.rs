@@ -18,7 +18,7 @@ pub fn matched(table: &EdgeTable, way: &EdgePath, spots: &[&RouteSpot], segments
             let at_m = |spot: &RouteSpot| spot.lanes.iter().find(|l| l.edge == *edge).map(|l| l.at_m);
             let from_m = if i == 0 { at_m(ends[0]) } else { None }.unwrap_or(0.0);
             let to_m = if i + 1 == leg.len() { at_m(ends[1]) } else { None }.unwrap_or(f64::INFINITY);
-            let edge = &table.edges()[*edge as usize];
+            let edge = table.edge(*edge);
             let rows = segments.get(&edge.id).map_or(&[][..], Vec::as_slice);
             steps.extend(driven(edge, rows, from_m, to_m, drive));
         }

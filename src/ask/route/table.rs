@@ -2,6 +2,7 @@
 use std::collections::HashMap;
 
 use super::cost::Totals;
+use crate::base::index::{EdgeIndex, JunctionIndex};
 use crate::base::words::RoadAccess;
 use crate::layer::Layer;
 use crate::layer::model::EdgeRow;
@@ -34,10 +35,10 @@ pub struct RouteEdge {
     pub id: i64,
     /// In node order of its way.
     pub forward: bool,
-    /// Number of the junction it begins at.
-    pub from: u32,
-    /// Number of the junction it ends at.
-    pub to: u32,
+    /// Junction it begins at.
+    pub from: JunctionIndex,
+    /// Junction it ends at.
+    pub to: JunctionIndex,
     /// Driving time, milliseconds.
     time_ms: u32,
     /// Time without a link, milliseconds.
@@ -88,14 +89,14 @@ impl RouteEdge {
 #[derive(Debug, Default)]
 pub struct EdgeTable {
     edges: Vec<RouteEdge>,
-    nodes: HashMap<i64, u32>,
+    nodes: HashMap<i64, JunctionIndex>,
 }
 
 impl EdgeTable {
     /// Adds a row, which must have a larger id than the one before.
     pub fn add(&mut self, row: &EdgeRow) {
         let mut number = |node: i64| {
-            let next = self.nodes.len() as u32;
+            let next = JunctionIndex::new(self.nodes.len());
             *self.nodes.entry(node).or_insert(next)
         };
         let (from, to) = (number(row.from_node), number(row.to_node));
@@ -123,12 +124,16 @@ impl EdgeTable {
     pub fn nodes(&self) -> usize {
         self.nodes.len()
     }
-    /// Number of a junction by its id in the layer.
-    pub fn node(&self, id: i64) -> Option<u32> {
+    /// An edge by its place.
+    pub(crate) fn edge(&self, place: EdgeIndex) -> &RouteEdge {
+        &self.edges[place.at()]
+    }
+    /// A junction by its id in the layer.
+    pub fn node(&self, id: i64) -> Option<JunctionIndex> {
         self.nodes.get(&id).copied()
     }
     /// Place of an edge in [`EdgeTable::edges`] by its id in the layer.
-    pub fn index(&self, edge_id: i64) -> Option<u32> {
-        self.edges.binary_search_by_key(&edge_id, |e| e.id).ok().map(|i| i as u32)
+    pub fn index(&self, edge_id: i64) -> Option<EdgeIndex> {
+        self.edges.binary_search_by_key(&edge_id, |e| e.id).ok().map(EdgeIndex::new)
     }
 }

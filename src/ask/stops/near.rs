@@ -165,6 +165,7 @@ fn nearest(a: Point, b: Point) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::words::Rating;
 
     fn drive(points_m: &[(f64, f64)]) -> Vec<Piece> {
         let plane = LocalPlane::at(1.5, 42.5);
@@ -184,7 +185,7 @@ mod tests {
                 outage_s: 0.0,
                 outage_p95_s: 0.0,
                 beyond: [0.0; 3],
-                rating: 0,
+                rating: Rating::Steady,
                 cause: Cause::None,
                 drive: 0,
                 line: vec![at(pair[0]), at(pair[1])],

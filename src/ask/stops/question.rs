@@ -8,9 +8,9 @@ use crate::ask::matching::TrackPoint;
 use crate::ask::track::Track;
 use crate::base::error::Result;
 use crate::base::geodesy::{Position, distance_m};
+use crate::base::words::StopKind;
 use crate::layer::model::StopRow;
 use crate::layer::{Bounds, Layer};
-use crate::map::extract::model::StopKind;
 
 /// Distance from a road driven when none is asked for, metres.
 const ALONG_M: f64 = 1_000.0;

@@ -2,6 +2,22 @@
 use super::declare::words;
 
 words! {
+    /// What a build used a file for.
+    #[derive(Default)]
+    pub enum InputRole {
+        /// Roads and what stands near them.
+        #[default]
+        Extract = "extract",
+        /// Height of the ground.
+        Elevation = "elevation",
+        /// Height of what stands on the ground.
+        Surface = "surface",
+        /// Height of trees.
+        Canopy = "canopy",
+        /// Orbital elements.
+        Orbits = "orbits",
+    }
+
     /// Kind of object of the map.
     #[derive(Default)]
     pub enum MapObject {

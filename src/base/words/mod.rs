@@ -9,8 +9,8 @@ mod road;
 mod trip;
 
 pub use declare::Words;
-pub use map::{MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
-pub use rating::{BlockerEvidence, Cause, Evidence, Overhang, Rating, TerrainEvidence};
+pub use map::{InputRole, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
+pub use rating::{BlockerEvidence, Cause, Evidence, Overhang, PerRating, Rating, TerrainEvidence};
 pub use road::{Direction, DrivingSide, Highway, OverheadKind, PerDirection, RoadAccess, RoadClass, ValueFrom};
 pub use trip::{DayWay, DriveSide, StopReason, WayName};
 
@@ -42,6 +42,7 @@ mod tests {
         comes_back::<OverheadKind>();
         comes_back::<MapObject>();
         comes_back::<StopKind>();
+        comes_back::<InputRole>();
         comes_back::<StopAccess>();
         comes_back::<RoofedBy>();
         comes_back::<StandsOn>();

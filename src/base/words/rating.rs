@@ -1,4 +1,6 @@
 //! Words for what a road is like and what that rests on.
+use std::ops::{Index, IndexMut};
+
 use super::declare::words;
 
 words! {
@@ -101,6 +103,37 @@ impl Rating {
     /// The rating of a code; `None` above 4.
     pub(crate) fn from_code(code: u8) -> Option<Self> {
         Self::ALL.get(usize::from(code)).copied()
+    }
+    /// Writes the code, as tables and JSON hold it.
+    ///
+    /// # Errors
+    /// Those of the serializer.
+    pub(crate) fn as_code<S: serde::Serializer>(rating: &Self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_u8(rating.code())
+    }
+}
+
+/// One value for each rating; written as a list, steady first.
+#[derive(Debug, Clone, Copy, PartialEq, Default, serde::Serialize)]
+pub struct PerRating<T>([T; Rating::ALL.len()]);
+
+impl<T> PerRating<T> {
+    /// Ratings in their order, each with its value.
+    pub fn iter(&self) -> impl Iterator<Item = (Rating, &T)> {
+        Rating::ALL.iter().copied().zip(&self.0)
+    }
+}
+
+impl<T> Index<Rating> for PerRating<T> {
+    type Output = T;
+    fn index(&self, rating: Rating) -> &T {
+        &self.0[usize::from(rating.code())]
+    }
+}
+
+impl<T> IndexMut<Rating> for PerRating<T> {
+    fn index_mut(&mut self, rating: Rating) -> &mut T {
+        &mut self.0[usize::from(rating.code())]
     }
 }
 

@@ -5,13 +5,14 @@
 use std::collections::HashSet;
 
 use super::features::{AreaKind, Feature};
-use super::model::{Area, Extract, MapObject, Ring, Road, RoadNode};
+use super::model::{Area, Extract, Ring, Road, RoadNode};
 use super::nodes::NodeTable;
 use super::rings::{self, IdRing};
 use super::select::{Members, PointDraft, RelationDraft, WayDraft};
 use super::tags::Issues;
 use crate::base::defect::{Defect, Defects};
 use crate::base::geodesy::Position;
+use crate::base::words::MapObject;
 
 /// Drafts of everything wanted.
 #[derive(Debug, Default)]

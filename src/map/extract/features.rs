@@ -1,12 +1,12 @@
 //! What one object of the extract becomes: the features its tags describe, waiting for geometry.
 use super::model::{
-    Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, MapObject, Road, StopKind,
-    StopPlace, TollBooth,
+    Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, Road, StopPlace, TollBooth,
 };
 use super::pbf::Tags;
 use super::tags::Issues;
 use super::{tags_barred, tags_deck, tags_road, tags_side, tags_stop};
 use crate::base::geodesy::Position;
+use crate::base::words::{MapObject, StopKind};
 
 /// Keys of which an object needs at least one to be looked at.
 pub(crate) const KEYS: [&str; 15] = [

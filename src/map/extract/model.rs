@@ -5,7 +5,7 @@
 use crate::base::defect::Defects;
 use crate::base::geodesy::Position;
 
-pub use crate::base::words::{DrivingSide, MapObject, RoadAccess, RoadClass, StopAccess, StopKind};
+use crate::base::words::{DrivingSide, RoadAccess, RoadClass};
 
 pub use super::area::{Area, Ring};
 pub use super::barred::{Barred, BarredBy, BarredShape};

@@ -4,10 +4,10 @@
 //! exist at all; what is outside is a defect, not a value.
 use std::ops::RangeInclusive;
 
-use super::model::RoadAccess;
 use super::pbf::Tags;
 use crate::base::defect::Defect;
 use crate::base::units::{self, BadValue, Reading};
+use crate::base::words::RoadAccess;
 
 /// Heights of trees, buildings and walls, metres; the tallest building stands 828 m (common practice, no source).
 pub(crate) const HEIGHT_M: RangeInclusive<f64> = 0.1..=1_000.0;

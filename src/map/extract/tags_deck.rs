@@ -1,11 +1,12 @@
 //! What spans open space and may stand over a road, by its tags.
 //!
 //! Tag meanings: OpenStreetMap wiki, Key:bridge, Key:man_made, Tag:building=bridge.
-use super::model::{Area, Deck, DeckShape, DeckUse, RoadClass};
+use super::model::{Area, Deck, DeckShape, DeckUse};
 use super::pbf::Tags;
 use super::tags::{Issues, TagReader, WIDTH_M, is_set};
 use super::tags_road::highway_class;
 use super::tags_side::min_height_m;
+use crate::base::words::RoadClass;
 
 /// The deck a way or relation describes; `closed` says whether its line is a ring.
 pub fn deck(tags: &Tags, closed: bool, issues: &mut Issues) -> Option<Deck> {

@@ -1,11 +1,12 @@
 //! Which ways a vehicle may drive, and what their tags say.
 //!
 //! Tag meanings: OpenStreetMap wiki, one page per key. Sides are relative to the way's direction.
-use super::model::{DrivingSide, Oneway, Road, RoadClass, Sides, SpeedLimit, TunnelKind, Zone};
+use super::model::{Oneway, Road, Sides, SpeedLimit, TunnelKind, Zone};
 use super::pbf::Tags;
 use super::tags::{Issues, TagReader, WIDTH_M, is_set, vehicle_access};
 use crate::base::defect::Defect;
 use crate::base::units::{self, BadValue, TypedSpeed};
+use crate::base::words::{DrivingSide, RoadClass};
 
 /// Class of a `highway` value that vehicles drive, and whether it is a link.
 pub(crate) fn highway_class(value: &str) -> Option<(RoadClass, bool)> {

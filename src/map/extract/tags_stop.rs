@@ -1,9 +1,10 @@
 //! Places where a vehicle may stop, by their tags.
-use super::model::{MapObject, Shelter, StopAccess, StopKind, StopPlace};
+use super::model::{Shelter, StopPlace};
 use super::pbf::Tags;
 use super::tags::{Issues, TagReader};
 use super::tags_road::covered;
 use crate::base::geodesy::Position;
+use crate::base::words::{MapObject, StopAccess, StopKind};
 
 /// The stop an object describes, placed later; `None` where no one may enter.
 pub fn stop(tags: &Tags, issues: &mut Issues) -> Option<StopPlace> {

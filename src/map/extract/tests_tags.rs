@@ -6,6 +6,7 @@ use super::tags::Issues;
 use super::{tags_barred, tags_deck, tags_road, tags_side, tags_stop};
 use crate::base::defect::Defect;
 use crate::base::geodesy::Position;
+use crate::base::words::{RoadAccess, RoadClass, StopAccess, StopKind};
 
 type Pairs = [(&'static str, &'static str)];
 

@@ -69,7 +69,7 @@ mod tests {
 
     #[test]
     fn climbs_come_from_the_ends_of_a_segment() {
-        use crate::map::extract::model::RoadClass;
+        use crate::base::words::RoadClass;
         let road =
             crate::map::network::test_roads::road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 200.0, 0.0)]);
         let network = crate::map::network::build(&[road], &crate::profile::Profile::default());

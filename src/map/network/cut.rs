@@ -1,12 +1,13 @@
 //! Cuts roads at junctions and into segments of bounded length, and joins segments into edges.
 use std::collections::HashMap;
 
-use super::model::{Direction, Edge, Network, Segment};
+use super::model::{Edge, Network, Segment};
 use super::section::cross_section;
 use super::side::driving_side;
 use super::speed::speed_kmh;
 use crate::base::geodesy::{self, LocalPlane, Position};
 use crate::base::index::{EdgeIndex, RoadIndex, SegmentIndex};
+use crate::base::words::Direction;
 use crate::map::extract::model::{Oneway, Road, RoadNode};
 use crate::profile::Profile;
 
@@ -160,7 +161,7 @@ fn between(a: Position, b: Position, t: f64) -> Position {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::map::extract::model::RoadClass;
+    use crate::base::words::RoadClass;
     use crate::map::network::test_roads::road_along;
 
     fn total_m(network: &Network) -> f64 {

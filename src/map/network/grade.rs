@@ -1,6 +1,7 @@
 //! The road's own height: from the ground under it, straight over bridges and through tunnels, smoothed.
-use super::model::{Direction, Network};
+use super::model::Network;
 use crate::base::index::SegmentIndex;
+use crate::base::words::Direction;
 
 /// Heights at the stations of every segment, in node order, metres; NaN without elevation.
 pub type Heights = Vec<Vec<f32>>;
@@ -143,7 +144,8 @@ impl StrokeProfile {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::map::extract::model::{Road, RoadClass, TunnelKind};
+    use crate::base::words::RoadClass;
+    use crate::map::extract::model::{Road, TunnelKind};
     use crate::map::network::test_roads::road_along;
     use crate::map::network::{cut, stroke};
     use crate::profile::Profile;

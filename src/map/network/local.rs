@@ -7,48 +7,56 @@ use std::collections::HashMap;
 
 use petgraph::Directed;
 use petgraph::algo::kosaraju_scc;
-use petgraph::graph::Graph;
+use petgraph::graph::{Graph, NodeIndex};
 use petgraph::unionfind::UnionFind;
 
-use super::model::Network;
-use crate::base::index::RoadIndex;
+use super::model::{Edge, Network};
+use crate::base::index::{JunctionIndex, RoadIndex};
 use crate::base::words::RoadAccess;
 use crate::map::extract::model::Road;
 
-/// One edge: where it begins and ends, and whether everybody may drive through.
-pub(crate) type Passage = (u32, u32, bool);
+/// One edge, as far as it matters here.
+#[derive(Debug, Clone, Copy)]
+pub struct JunctionPair {
+    /// Where it begins.
+    pub from: JunctionIndex,
+    /// Where it ends.
+    pub to: JunctionIndex,
+    /// Everybody may drive through.
+    pub open: bool,
+}
 
 /// For each edge between `nodes` junctions whether it is local.
-pub fn local(nodes: usize, edges: &[Passage]) -> Vec<bool> {
+pub fn local(nodes: usize, edges: &[JunctionPair]) -> Vec<bool> {
     let main = main_parts(nodes, edges);
-    edges.iter().map(|(from, to, open)| !(*open && main[*from as usize] && main[*to as usize])).collect()
+    edges.iter().map(|e| !(e.open && main[e.from.at()] && main[e.to.at()])).collect()
 }
 
 /// For each edge of a network whether it is local, with every edge in use. Junctions are numbered as they come up, which
 /// decides between parts of equal size.
 pub(crate) fn of_network(network: &Network, roads: &[Road]) -> Vec<bool> {
-    let mut numbers: HashMap<i64, u32> = HashMap::new();
+    let mut numbers: HashMap<i64, JunctionIndex> = HashMap::new();
     let mut number = |node: i64| {
-        let next = numbers.len() as u32;
+        let next = JunctionIndex::new(numbers.len());
         *numbers.entry(node).or_insert(next)
     };
     let open = |road: RoadIndex| roads[road.at()].access == RoadAccess::Open;
-    let passages: Vec<Passage> =
-        network.edges.iter().map(|e| (number(e.from_node), number(e.to_node), open(e.road))).collect();
-    local(numbers.len(), &passages)
+    let pair = |e: &Edge| JunctionPair { from: number(e.from_node), to: number(e.to_node), open: open(e.road) };
+    let pairs: Vec<JunctionPair> = network.edges.iter().map(pair).collect();
+    local(numbers.len(), &pairs)
 }
 
 /// Whether each junction lies in the largest part of open roads of its network.
-fn main_parts(nodes: usize, edges: &[Passage]) -> Vec<bool> {
-    let mut whole = UnionFind::<u32>::new(nodes);
+fn main_parts(nodes: usize, edges: &[JunctionPair]) -> Vec<bool> {
+    let mut whole = UnionFind::<usize>::new(nodes);
     let mut open = Graph::<(), (), Directed, u32>::with_capacity(nodes, edges.len());
     (0..nodes).for_each(|_| {
         open.add_node(());
     });
-    for (from, to, through) in edges {
-        whole.union(*from, *to);
-        if *through {
-            open.add_edge((*from).into(), (*to).into(), ());
+    for edge in edges {
+        whole.union(edge.from.at(), edge.to.at());
+        if edge.open {
+            open.add_edge(NodeIndex::new(edge.from.at()), NodeIndex::new(edge.to.at()), ());
         }
     }
     let parts = kosaraju_scc(&open);
@@ -56,7 +64,7 @@ fn main_parts(nodes: usize, edges: &[Passage]) -> Vec<bool> {
     let mut best: Vec<Option<(usize, std::cmp::Reverse<usize>, usize)>> = vec![None; nodes];
     for (number, part) in parts.iter().enumerate() {
         let Some(lowest) = part.iter().map(|n| n.index()).min() else { continue };
-        let network = whole.find(lowest as u32) as usize;
+        let network = whole.find(lowest);
         let candidate = (part.len(), std::cmp::Reverse(lowest), number);
         best[network] = best[network].max(Some(candidate));
     }
@@ -71,8 +79,12 @@ fn main_parts(nodes: usize, edges: &[Passage]) -> Vec<bool> {
 mod tests {
     use super::*;
 
-    fn both(a: u32, b: u32, open: bool) -> [Passage; 2] {
-        [(a, b, open), (b, a, open)]
+    fn one(from: usize, to: usize, open: bool) -> JunctionPair {
+        JunctionPair { from: JunctionIndex::new(from), to: JunctionIndex::new(to), open }
+    }
+
+    fn both(a: usize, b: usize, open: bool) -> [JunctionPair; 2] {
+        [one(a, b, open), one(b, a, open)]
     }
 
     #[test]
@@ -86,7 +98,7 @@ mod tests {
 
     #[test]
     fn a_one_way_stub_is_local_which_harms_nobody() {
-        let edges = [both(0, 1, true).to_vec(), vec![(1, 2, true)]].concat();
+        let edges = [both(0, 1, true).to_vec(), vec![one(1, 2, true)]].concat();
         assert_eq!(local(3, &edges), [false, false, true]);
     }
 }

@@ -1,9 +1,10 @@
 //! The road network: segments, edges, strokes and the stations where the sky is computed.
 use crate::base::geodesy::Position;
 use crate::base::index::{EdgeIndex, RoadIndex, SegmentIndex};
-use crate::map::extract::model::{DrivingSide, TunnelKind};
+use crate::base::words::DrivingSide;
+use crate::map::extract::model::TunnelKind;
 
-pub use crate::base::words::{Direction, ValueFrom};
+use crate::base::words::{Direction, ValueFrom};
 
 /// A value and where it came from.
 #[derive(Debug, Clone, Copy, PartialEq)]

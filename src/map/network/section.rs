@@ -4,8 +4,9 @@
 //! freeway 3.6 m, arterial 3.3 to 3.6 m, collector 3.0 to 3.6 m, local 2.7 to 3.6 m). Distances to
 //! trees follow the suggested clear zones of the AASHTO Roadside Design Guide, table 3-1 (from
 //! memory, middle of each range, flat foreslope): a prior for where trees stand, marked assumed.
-use super::model::{CrossSection, Sourced, ValueFrom};
-use crate::map::extract::model::{DrivingSide, Oneway, Road, RoadClass};
+use super::model::{CrossSection, Sourced};
+use crate::base::words::{DrivingSide, RoadClass, ValueFrom};
+use crate::map::extract::model::{Oneway, Road};
 use crate::profile::Lane;
 
 /// Below this free width between crowns, metres, they meet over the road (assumed).

@@ -1,6 +1,6 @@
 //! Left- or right-hand traffic by place.
 use crate::base::geodesy::Position;
-use crate::map::extract::model::DrivingSide;
+use crate::base::words::DrivingSide;
 
 /// Rough boxes of countries with left-hand traffic: west, south, east, north in degrees (from
 /// memory, coarse on purpose; a `driving_side` tag or the profile wins). Boxes in `RIGHT` cut out

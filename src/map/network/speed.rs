@@ -2,8 +2,9 @@
 //!
 //! These are travel speeds on a free road: a slower drive makes every outage longer, so the layer
 //! says which speed was used.
-use super::model::{Sourced, ValueFrom};
-use crate::map::extract::model::{Road, RoadClass, SpeedLimit, Zone};
+use super::model::Sourced;
+use crate::base::words::{RoadClass, ValueFrom};
+use crate::map::extract::model::{Road, SpeedLimit, Zone};
 
 /// Walking pace as a speed limit, km/h.
 const WALK_KMH: f32 = 7.0;

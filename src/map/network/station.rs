@@ -1,6 +1,7 @@
 //! Places on the travelled lane where the sky is computed.
-use super::model::{Direction, Segment, Station};
+use super::model::{Segment, Station};
 use crate::base::geodesy::{LocalPlane, Point, Position, turn_deg};
+use crate::base::words::Direction;
 
 impl Segment {
     /// Whether the segment is driven in a direction.
@@ -114,7 +115,7 @@ pub fn stations(segment: &Segment, direction: Direction, plane: &LocalPlane, roa
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::map::extract::model::RoadClass;
+    use crate::base::words::RoadClass;
     use crate::map::network::cut::cut;
     use crate::map::network::test_roads::{plane, road_along};
     use crate::profile::Profile;

@@ -1,9 +1,10 @@
 //! Joins edges into strokes: what a driver who stays on the same road drives without stopping.
 use std::collections::HashMap;
 
-use super::model::{Direction, Edge, Network, Stroke};
+use super::model::{Edge, Network, Stroke};
 use crate::base::geodesy::{LocalPlane, turn_deg};
 use crate::base::index::{EdgeIndex, SegmentIndex};
+use crate::base::words::Direction;
 use crate::map::extract::model::Road;
 
 /// Turns sharper than this end a stroke unless the road keeps its name or reference, degrees.
@@ -113,7 +114,7 @@ fn follow(network: &Network, next: &[Option<EdgeIndex>], start: usize, done: &mu
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::map::extract::model::RoadClass;
+    use crate::base::words::RoadClass;
     use crate::map::network::cut::cut;
     use crate::map::network::test_roads::road_along;
     use crate::profile::Profile;

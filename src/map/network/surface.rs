@@ -1,6 +1,7 @@
 //! Whether a road has a loose surface.
-use super::model::{Sourced, ValueFrom};
-use crate::map::extract::model::{Road, RoadClass};
+use super::model::Sourced;
+use crate::base::words::{RoadClass, ValueFrom};
+use crate::map::extract::model::Road;
 
 /// Unpaved or not: by `surface`, else by `tracktype`, else by class, since only tracks are usually unpaved.
 /// Values of `surface` and `tracktype`: OpenStreetMap wiki, pages of these keys.

@@ -1,6 +1,7 @@
 //! Roads for tests.
 use crate::base::geodesy::{LocalPlane, Point};
-use crate::map::extract::model::{Road, RoadClass, RoadNode};
+use crate::base::words::RoadClass;
+use crate::map::extract::model::{Road, RoadNode};
 
 /// Where test roads lie.
 pub fn plane() -> LocalPlane {

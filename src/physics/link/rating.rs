@@ -1,5 +1,5 @@
 //! Five ratings from the outage and the outage share of a segment.
-pub use crate::base::words::Rating;
+use crate::base::words::Rating;
 use crate::profile::RatingEdges;
 
 /// The best rating of which both figures are kept.

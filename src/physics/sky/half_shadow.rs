@@ -32,7 +32,7 @@ pub(crate) fn half_shadow_m(grid: SkyGrid, weights: &[f32], overhead: &Overhead)
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::physics::scene::overheads::overhead::OverheadKind;
+    use crate::base::words::OverheadKind;
 
     #[test]
     fn half_of_an_even_sky_is_hidden_exactly_under_an_endless_deck() {

@@ -4,7 +4,7 @@ use std::fmt::Write;
 use super::marks;
 use crate::ask::plan::{Itinerary, Part, Plan, Stamp};
 use crate::base::markup::escape;
-use crate::base::words::StopReason;
+use crate::base::words::{StopReason, Words};
 use crate::report::plan::{RULES_BROKEN, arrival_words, held_words, panel_words, shift_words};
 use crate::report::words::spoken;
 
@@ -48,7 +48,7 @@ pub(super) fn write(out: &mut String, plan: &Plan) {
             clock_on(day, from),
             clock_on(day, to),
             escape(&place.name),
-            escape(&place.kind.replace('_', " ")),
+            escape(&place.kind.spoken()),
             place.at_km,
             escape(&why_words(*why, meeting.as_ref())),
             escape(&panel)

@@ -2,6 +2,7 @@
 use crate::ask::corridor::Piece;
 use crate::ask::plan::{DriveRisk, Part};
 use crate::ask::trip::TripDay;
+use crate::base::words::{Cause, Rating};
 
 /// A part of the drive between two stops: seconds since 1970-01-01 UTC, and seconds at the wheel.
 struct DriveLeg {
@@ -27,9 +28,9 @@ pub(super) struct RatedStretch {
     /// Largest 95th percentile outage, seconds.
     pub outage_p95_s: f64,
     /// Rating.
-    pub rating: u8,
+    pub rating: Rating,
     /// Main cause.
-    pub cause: crate::base::words::Cause,
+    pub cause: Cause,
     /// Number on the map, where it is one of the worst.
     pub number: Option<usize>,
 }
@@ -118,7 +119,7 @@ const WORST: usize = 10;
 
 fn stretches(pieces: &[Piece], drive: &DriveRisk) -> Vec<RatedStretch> {
     let mut out: Vec<RatedStretch> = Vec::new();
-    for (i, p) in pieces.iter().enumerate().filter(|(_, p)| p.rating > 0) {
+    for (i, p) in pieces.iter().enumerate().filter(|(_, p)| p.rating > Rating::Steady) {
         if let Some(s) = out.last_mut()
             && s.end == i
             && (s.rating, s.cause) == (p.rating, p.cause)

@@ -9,7 +9,7 @@ use waymask::ask::surroundings::NearRoad;
 use waymask::ask::trip::{Trip, TripDay};
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
-    Cause, Evidence, MapObject, Overhang, OverheadKind, RoadClass, RoofedBy, StandsOn, StopAccess, StopKind,
+    Cause, Evidence, MapObject, Overhang, OverheadKind, Rating, RoadClass, RoofedBy, StandsOn, StopAccess, StopKind,
 };
 use waymask::layer::model::{PanelPlace, StopRow};
 use waymask::report::brief::{Brief, page};
@@ -33,7 +33,7 @@ pub fn pieces(count: usize) -> Vec<Piece> {
         Position::from_deg(1.5 + km * 0.008 + 0.002 * (km * 3.0).sin(), 42.5 + km * 0.006)
     };
     let piece = |i: usize| {
-        let rating = (i / 3 % 5) as u8;
+        let (rating, code) = (Rating::ALL[i / 3 % 5], i / 3 % 5);
         Piece {
             segment_id: i as i64 + 1,
             forward: true,
@@ -43,12 +43,12 @@ pub fn pieces(count: usize) -> Vec<Piece> {
             road: if i.is_multiple_of(2) { ROAD.into() } else { LONG.into() },
             length_m: 1_000.0,
             time_s: 60.0,
-            outage_s: f64::from(rating) * 4.0,
-            outage_p95_s: [0.0, 1.5, 4.0, 20.0, 75.0][usize::from(rating)],
+            outage_s: code as f64 * 4.0,
+            outage_p95_s: [0.0, 1.5, 4.0, 20.0, 75.0][code],
             beyond: [0.3, 0.0, 0.0],
             rating,
-            cause: CAUSES[usize::from(rating)],
-            open_share: 1.0 - 0.2 * f64::from(rating),
+            cause: CAUSES[code],
+            open_share: 1.0 - 0.2 * code as f64,
             evidence: if i.is_multiple_of(7) { Evidence::Unknown } else { Evidence::Data },
             overhang: if i == 20 { Overhang::Crowns } else { Overhang::None },
             maxheight_m: (i == 10).then_some(2.1),
@@ -84,7 +84,7 @@ fn halt(stop: &StopNear) -> Halt {
     Halt {
         stop_id: stop.stop_id,
         name: stop.name.clone().unwrap(),
-        kind: stop.kind.name().into(),
+        kind: stop.kind,
         lon_deg: stop.lon_deg,
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap(),
@@ -155,7 +155,7 @@ pub fn nearby() -> Vec<NearRoad> {
         let at = |k: f64| Position::from_deg(1.5 + 0.01 * f64::from(i), 42.5 + 0.1 * k);
         NearRoad {
             class: [RoadClass::Primary, RoadClass::Residential][i as usize % 2],
-            rating: (i % 5) as u8,
+            rating: Rating::ALL[i as usize % 5],
             line: vec![at(0.0), at(1.0)],
         }
     };

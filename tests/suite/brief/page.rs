@@ -1,7 +1,8 @@
 //! What is in the page.
 use waymask::ask::plan::{How, Part};
 use waymask::ask::surroundings::NearRoad;
-use waymask::base::ramp::{RAMP, hex};
+use waymask::base::ramp::{hex, look};
+use waymask::base::words::Rating;
 use waymask::budget::Budget;
 use waymask::budget::settings::{BudgetSettings, Tariff};
 use waymask::report::CAUTIONS;
@@ -98,7 +99,7 @@ fn nothing_is_loaded_and_nothing_runs() {
 fn pictures_are_well_formed() {
     let page = kit::hostile_page();
     let pictures = pictures(&page);
-    assert!(pictures.len() >= 2 + RAMP.len(), "strip, map, legend");
+    assert!(pictures.len() >= 2 + Rating::ALL.len(), "strip, map, legend");
     for picture in pictures {
         if let Err(error) = roxmltree::Document::parse(picture) {
             panic!("{error}: {picture}");
@@ -120,7 +121,8 @@ fn ratings_differ_by_colour_by_width_and_by_pattern() {
     let map = pictures(&page).into_iter().find(|p| p.contains("class=\"trip\"") && p.contains("map-1-d")).unwrap();
     let trip = &map[map.find("class=\"trip\"").unwrap()..];
     let trip = &trip[..trip.find("</g>").unwrap()];
-    for look in &RAMP {
+    for &rating in Rating::ALL {
+        let look = look(rating);
         let stroke = format!("<path stroke=\"{}\" stroke-width=\"{:.1}\"", hex(look.colour), look.width_px);
         assert_eq!(trip.matches(&stroke).count(), 1, "{stroke}");
     }

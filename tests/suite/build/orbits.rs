@@ -2,7 +2,7 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use waymask::base::words::Rating;
+use waymask::base::words::{InputRole, Rating};
 use waymask::build::OrbitOptions;
 use waymask::layer::model::BuildRecord;
 use waymask::profile::{Profile, Shell};
@@ -61,7 +61,7 @@ fn fitted_shells_replace_the_profiles_and_are_written_down() {
     let shell = record.profile.constellation.shells[0];
     assert!((shell.altitude_km - 540.0).abs() < 5.0 && (shell.inclination_deg - 53.0).abs() < 0.1, "{shell:?}");
     assert_eq!((shell.planes, shell.per_plane), (24, 30));
-    let input = record.inputs.iter().find(|i| i.role == "orbits").unwrap();
+    let input = record.inputs.iter().find(|i| i.role == InputRole::Orbits).unwrap();
     assert_eq!((input.name.as_str(), input.data_time.as_deref()), ("elements.txt", Some(EPOCH)));
     // SHA-256 by the system's own tool.
     let path = place.path.parent().unwrap().join("elements.txt");

@@ -1,6 +1,6 @@
 //! The roadside in whole builds: rasters, seasons, sides, and what an answer rests on.
 use jiff::civil::date;
-use waymask::base::words::{BlockerEvidence, Evidence, Overhang, TerrainEvidence};
+use waymask::base::words::{BlockerEvidence, Evidence, InputRole, Overhang, TerrainEvidence};
 use waymask::build::{BuildOptions, SeasonOf};
 use waymask::layer::model::SegmentRow;
 use waymask::profile::{Profile, Season};
@@ -82,8 +82,8 @@ fn a_canopy_raster_in_any_unit_replaces_default_heights_and_the_rows_say_so() {
     let hectares: Vec<f64> = said.split_whitespace().filter_map(|w| w.parse().ok()).collect();
     let [both, mapped_only, shown_only] = hectares[..] else { panic!("{said}") };
     assert!((both - mapped_only).abs() < 0.2 * both && shown_only < 0.2 * both, "{said}");
-    let roles: Vec<&str> = shown.built.record.inputs.iter().map(|i| i.role.as_str()).collect();
-    assert_eq!(roles, ["extract", "canopy"]);
+    let roles: Vec<InputRole> = shown.built.record.inputs.iter().map(|i| i.role).collect();
+    assert_eq!(roles, [InputRole::Extract, InputRole::Canopy]);
 }
 
 #[test]

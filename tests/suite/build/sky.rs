@@ -3,6 +3,7 @@ use std::path::PathBuf;
 use std::process::{Command, Output};
 
 use waymask::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, place as sky_over, read_elements};
+use waymask::base::words::Cause;
 use waymask::profile::Profile;
 use waymask::report::polar;
 
@@ -43,12 +44,12 @@ fn a_wall_stands_where_it_is_and_shares_are_those_of_the_segment() {
     let here = sky_over(&place.layer, &at(-20.0, 0.0)).unwrap();
     assert!((here.distance_m - 20.0).abs() < 0.2 && here.heading_deg < 0.5, "{} {}", here.distance_m, here.heading_deg);
     assert!(blocked(&here, 90.0) > 0.7 && blocked(&here, 270.0) == 0.0);
-    let sum: f64 = here.shares.values().sum();
+    let sum: f64 = here.shares.open + here.shares.blocked.values().sum::<f64>();
     assert!((sum - 1.0).abs() < 1e-6, "{:?}", here.shares);
     // Along an endless wall every station sees the same; cells count whole here, by angle there.
     let row = place.rows.iter().find(|r| r.segment_id == here.segment_id).unwrap();
     assert!(
-        (here.shares["building"] - row.blocked_building).abs() < 0.02,
+        (here.shares.blocked[&Cause::Building] - row.blocked_building).abs() < 0.02,
         "{:?} {}",
         here.shares,
         row.blocked_building
@@ -66,7 +67,7 @@ fn a_wall_stands_where_it_is_and_shares_are_those_of_the_segment() {
 fn a_tunnel_hides_everything() {
     let place = place();
     let inside = sky_over(&place.layer, &at(900.0, 0.0)).unwrap();
-    assert!(inside.shares["cover"] > 0.999, "{:?}", inside.shares);
+    assert!(inside.shares.blocked[&Cause::Cover] > 0.999, "{:?}", inside.shares);
 }
 
 #[test]

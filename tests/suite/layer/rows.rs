@@ -3,8 +3,8 @@ use std::path::{Path, PathBuf};
 
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection, Rating, RoadAccess,
-    RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Cause, Evidence, Highway, InputRole, MapObject, Overhang, OverheadKind, PerDirection, Rating,
+    RoadAccess, RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
 use waymask::layer::LayerWriter;
 use waymask::layer::model::Driven;
@@ -176,13 +176,13 @@ pub fn record() -> BuildRecord {
         inputs: vec![
             InputRecord {
                 name: "map.osm.pbf".into(),
-                role: "extract".into(),
+                role: InputRole::Extract,
                 bytes: 123_456_789_012,
                 sha256: "00ff".repeat(16),
                 data_time: Some("2025-01-01T00:00:00Z".into()),
                 attribution: Some(CREDIT.into()),
             },
-            InputRecord { name: "dem <1>.tif".into(), role: "elevation".into(), ..Default::default() },
+            InputRecord { name: "dem <1>.tif".into(), role: InputRole::Elevation, ..Default::default() },
         ],
         counts: [("segments".to_owned(), 50), ("masks".to_owned(), 100)].into(),
         km_by_rating: [("steady".to_owned(), 123.457)].into(),

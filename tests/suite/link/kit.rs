@@ -1,9 +1,9 @@
 //! Constructed roads and skies.
-use waymask::base::words::ValueFrom;
+use waymask::base::words::{OverheadKind, ValueFrom};
 use waymask::physics::link::draw::Draw;
 use waymask::physics::link::model::Stretch;
 use waymask::physics::orbit::model::{Sighting, Timeline};
-use waymask::physics::scene::overheads::overhead::{Overhead, OverheadKind};
+use waymask::physics::scene::overheads::overhead::Overhead;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 use waymask::profile::Profile;
 

@@ -1,8 +1,8 @@
 //! Woods, tree rows and roads through them.
 use proptest::prelude::*;
 use waymask::base::geodesy::Point;
+use waymask::base::words::ValueFrom;
 use waymask::map::extract::model::{CanopyShape, LeafCycle, LeafType};
-use waymask::map::network::model::ValueFrom;
 use waymask::physics::scene::raster::{Raster, fill_capsule, fill_rings};
 use waymask::physics::scene::trees::crown::{Foliage, HeightFrom};
 use waymask::physics::sky::foliage::blocked_probability;

@@ -2,8 +2,9 @@
 use std::collections::BTreeMap;
 
 use waymask::base::geodesy::{LocalPlane, Position};
+use waymask::base::words::Direction;
 use waymask::map::extract::model::Extract;
-use waymask::map::network::model::{Direction, Network};
+use waymask::map::network::model::Network;
 use waymask::map::network::station::stations;
 use waymask::physics::scene::index::{FeatureIndex, Window};
 use waymask::physics::scene::solids::index::Solids;

@@ -2,7 +2,8 @@
 use waymask::base::geodesy::Point;
 use waymask::base::index::SegmentIndex;
 use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
-use waymask::map::extract::model::{CanopyShape, DeckShape, DeckUse, LeafType, RoadClass, Sides};
+use waymask::base::words::RoadClass;
+use waymask::map::extract::model::{CanopyShape, DeckShape, DeckUse, LeafType, Sides};
 use waymask::physics::scene::trees::above::AboveGround;
 use waymask::physics::scene::trees::crown::{Foliage, HeightFrom};
 use waymask::physics::scene::trees::grid::CanopyGrid;

@@ -1,7 +1,7 @@
 //! Shares of the sky and their causes.
 use proptest::prelude::*;
-use waymask::base::words::ValueFrom;
-use waymask::physics::scene::overheads::overhead::{Overhead, OverheadKind};
+use waymask::base::words::{OverheadKind, ValueFrom};
+use waymask::physics::scene::overheads::overhead::Overhead;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, Mask};
 use waymask::physics::sky::shares::{Shares, shares};
 

@@ -2,6 +2,7 @@
 use super::support::{ANTENNA_M, World};
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
+use waymask::base::words::RoadClass;
 use waymask::map::extract::model::*;
 use waymask::physics::sky::ground::{Eye, Ground};
 use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid, azimuth_bin};

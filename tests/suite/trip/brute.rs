@@ -1,9 +1,10 @@
 //! Small graphs, all of whose ways can be listed.
 use proptest::prelude::*;
 use waymask::ask::route::{Directions, EdgeTable, Limits, RouteNetwork, RouteRules, Totals, Weights, ways};
+use waymask::base::index::JunctionIndex;
 use waymask::base::words::RoadAccess;
 use waymask::layer::model::EdgeRow;
-use waymask::map::network::local::local;
+use waymask::map::network::local::{JunctionPair, local};
 
 const ALL: RouteRules = RouteRules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
 const NODES: i64 = 6;
@@ -28,8 +29,9 @@ fn small() -> impl Strategy<Value = Vec<Small>> {
 
 fn table(edges: &[Small]) -> EdgeTable {
     let mut table = EdgeTable::default();
-    let passages: Vec<_> = edges.iter().map(|e| (e.from as u32, e.to as u32, e.open)).collect();
-    for ((id, e), local) in (1..).zip(edges).zip(local(NODES as usize, &passages)) {
+    let junction = |node: i64| JunctionIndex::new(node as usize);
+    let pairs = edges.iter().map(|e| JunctionPair { from: junction(e.from), to: junction(e.to), open: e.open });
+    for ((id, e), local) in (1..).zip(edges).zip(local(NODES as usize, &pairs.collect::<Vec<_>>())) {
         table.add(&EdgeRow {
             local,
             edge_id: id,

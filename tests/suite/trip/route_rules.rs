@@ -1,7 +1,9 @@
 //! Who may drive where: what is left out, what serves only the ends, and what an error names.
 use waymask::ask::route::RouteRules;
 use waymask::base::geodesy::Position;
+use waymask::base::index::JunctionIndex;
 use waymask::base::words::RoadAccess;
+use waymask::map::network::local::{JunctionPair, local};
 
 use crate::build::kit::Place;
 use crate::trip::town::{ALL, Town, ask, asked, fastest_m, roads};
@@ -134,12 +136,15 @@ fn assert_column_is_what_a_search_finds(layer: &waymask::layer::Layer) {
     let rows: Vec<_> = layer.edges().map(|e| e.unwrap()).collect();
     let mut numbers = std::collections::HashMap::new();
     let mut number = |node: i64| {
-        let next = numbers.len() as u32;
+        let next = JunctionIndex::new(numbers.len());
         *numbers.entry(node).or_insert(next)
     };
-    let passages: Vec<_> =
-        rows.iter().map(|e| (number(e.from_node), number(e.to_node), e.access == RoadAccess::Open)).collect();
-    let found = waymask::map::network::local::local(numbers.len(), &passages);
+    let mut pairs = Vec::new();
+    for e in &rows {
+        let open = e.access == RoadAccess::Open;
+        pairs.push(JunctionPair { from: number(e.from_node), to: number(e.to_node), open });
+    }
+    let found = local(numbers.len(), &pairs);
     let column: Vec<bool> = rows.iter().map(|e| e.local).collect();
     assert_eq!(column, found);
     let open_but_local = rows.iter().filter(|e| e.local && e.access == RoadAccess::Open).count();

@@ -4,11 +4,11 @@
 //! In: one segment and direction as [`LaneOf`]. Out: [`Overhead`]s in the coordinate of that lane,
 //! metres. Heights are above the road, clearances above the antenna. Decks that cross are made in
 //! [`super::crossings`].
-use super::overhead::{Overhead, OverheadKind};
+use super::overhead::Overhead;
 use crate::base::geodesy::Point;
-use crate::base::words::ValueFrom;
+use crate::base::words::{Direction, OverheadKind, ValueFrom};
 use crate::map::extract::model::{Building, Road, TunnelKind};
-use crate::map::network::model::{Direction, Segment, Station};
+use crate::map::network::model::{Segment, Station};
 use crate::physics::scene::building::{ROOF_THICKNESS_M, ROOF_UNDERSIDE_M, building_height_m};
 use crate::physics::scene::lane_path::LanePath;
 use crate::physics::scene::rings::ray_to_rings;

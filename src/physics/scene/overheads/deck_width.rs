@@ -4,8 +4,8 @@
 //! 12 ft arterial and collector, 9 to 12 ft local, which we read as 3.6, 3.3, 3.0 m and 2.7 m for
 //! tracks). Shoulders carried over: 10 ft right and 4 ft left on motorways (Interstate standard); the
 //! low end of the customary ranges elsewhere, 4 ft on arterials and 2 ft on the rest (from memory).
-use super::overhead::OverheadKind;
-use crate::map::extract::model::{Deck, DeckUse, Oneway, Road, RoadClass};
+use crate::base::words::{OverheadKind, RoadClass};
+use crate::map::extract::model::{Deck, DeckUse, Oneway, Road};
 
 /// Parapet or railing on each side of a deck, metres (from memory).
 const PARAPET_M: f64 = 0.5;

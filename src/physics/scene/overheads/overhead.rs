@@ -1,5 +1,5 @@
 //! Decks, tunnels, galleries and roofs: blocked intervals along the road, exactly, not sampled.
-pub use crate::base::words::OverheadKind;
+use crate::base::words::OverheadKind;
 use crate::base::words::ValueFrom;
 
 /// A prism over the lane: the road is taken as straight near it, `along` runs along the lane in

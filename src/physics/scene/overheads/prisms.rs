@@ -2,9 +2,9 @@
 //!
 //! One version byte, then per prism, little-endian: kind (u8), origin of the underside and closed sides (u8), id (i64)
 //! and eleven figures (f64) in the order of [`Overhead`].
-use super::overhead::{Overhead, OverheadKind};
+use super::overhead::Overhead;
 use crate::base::error::{Error, Result};
-use crate::base::words::ValueFrom;
+use crate::base::words::{OverheadKind, ValueFrom};
 
 const VERSION: u8 = 1;
 /// Bytes of one prism.

@@ -5,7 +5,8 @@
 use std::collections::BTreeSet;
 
 use crate::base::geodesy::{LocalPlane, Point, Position};
-use crate::map::extract::model::{Area, Building, Extract, RoadClass};
+use crate::base::words::RoadClass;
+use crate::map::extract::model::{Area, Building, Extract};
 use crate::physics::scene::rings::{contains, rings_on_plane};
 
 /// Half the side of the roof over one booth, metres: two booths' lanes across, a lorry's cab along; assumed.

@@ -6,7 +6,8 @@ use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree};
 
 use crate::base::geodesy::Point;
-use crate::map::extract::model::{Barred, BarredBy, BarredShape, RoadClass};
+use crate::base::words::RoadClass;
+use crate::map::extract::model::{Barred, BarredBy, BarredShape};
 use crate::map::network::model::Segment;
 use crate::physics::scene::boxed::{InBox, at};
 use crate::physics::scene::rings::{contains, distance_to_piece_m};

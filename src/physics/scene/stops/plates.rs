@@ -4,7 +4,8 @@
 //! is not the road below it is not known: it is taken as low as decks over roads are built, which hides most from below it
 //! and least from beside it.
 use crate::base::geodesy::Point;
-use crate::map::extract::model::{Deck, DeckShape, Extract, Road, RoadClass};
+use crate::base::words::RoadClass;
+use crate::map::extract::model::{Deck, DeckShape, Extract, Road};
 use crate::physics::scene::overheads::deck_width::{deck_width_m, default_underside_m, kind_of, thickness_m};
 use crate::physics::scene::rings::{contains, distance_to_piece_m};
 use crate::physics::scene::solids::slabs::Slab;

@@ -3,9 +3,9 @@
 //! In: a place of the map, what can be stood on around it, its aisles, pitches and roofs. Out: a [`Stand`].
 use super::footing::{Footing, is_aisle};
 use crate::base::geodesy::Point;
-use crate::base::words::RoofedBy;
-pub use crate::base::words::StandsOn;
-use crate::map::extract::model::{Area, Shelter, StopKind, StopPlace};
+use crate::base::words::StandsOn;
+use crate::base::words::{RoofedBy, StopKind};
+use crate::map::extract::model::{Area, Shelter, StopPlace};
 use crate::map::network::model::Segment;
 use crate::map::network::station::spaced;
 use crate::physics::scene::index::Window;

@@ -3,7 +3,7 @@ use std::fmt::Write;
 
 use super::frame::{Frame, WIDTH};
 use super::trip::strokes;
-use crate::base::ramp::RAMP;
+use crate::base::words::{PerRating, Rating};
 
 /// A round length that takes at most a quarter of the width, metres.
 fn bar_m(frame: &Frame) -> f64 {
@@ -46,17 +46,17 @@ pub(super) fn boxes(frame: &Frame) -> [[f64; 4]; 2] {
 /// What the signs mean, as a list under the map.
 pub(super) fn legend(out: &mut String) {
     *out += "<ul class=\"legend\" aria-label=\"What the lines and signs mean\">\n";
-    for (rating, look) in RAMP.iter().enumerate() {
-        let mut data: [String; 5] = Default::default();
+    for &rating in Rating::ALL {
+        let mut data: PerRating<String> = PerRating::default();
         data[rating] = "M40 70l360 0".into();
         let mut lines = String::new();
         strokes(&mut lines, &data);
         let _ = writeln!(
             out,
             "<li><svg viewBox=\"0 0 44 14\" class=\"swatch\" aria-hidden=\"true\"><g class=\"trip\" transform=\"scale(.1)\">{}</g></svg> \
-             {rating} {}</li>",
+             {} {rating}</li>",
             lines.replace('\n', ""),
-            look.name
+            rating.code()
         );
     }
     *out += "<li><svg viewBox=\"0 0 20 14\" class=\"swatch s\" aria-hidden=\"true\"><circle class=\"plate\" cx=\"10\" cy=\"7\" r=\"6\"/></svg> worst \

@@ -13,7 +13,6 @@ use super::model::DayOf;
 use super::{answer, marks};
 use crate::ask::plan::{Itinerary, Part};
 use crate::base::geodesy::{Position, distance_m};
-use crate::report::words::rating;
 use frame::{Frame, WIDTH, Xy};
 use labels::{Labels, Shape};
 
@@ -100,7 +99,7 @@ fn signs(
     for (n, s) in driven.worst() {
         let middle = &driven.pieces[(s.first + s.end) / 2];
         let Some(at) = along(&middle.line, if s.end - s.first == 1 { 0.5 } else { 0.0 }) else { continue };
-        let title = format!("{} {}, {}", middle.road, rating(s.rating), marks::cause(s.cause).1);
+        let title = format!("{} {}, {}", middle.road, s.rating, marks::cause(s.cause).1);
         labels.put(out, frame.place(at), &n.to_string(), Shape::Circle, &title);
     }
 }

@@ -6,7 +6,8 @@ use super::frame::{Frame, Xy};
 use super::labels::Labels;
 use super::lines::{path, simplified};
 use crate::base::geodesy::Position;
-use crate::base::ramp::{RAMP, hex};
+use crate::base::ramp::{hex, look};
+use crate::base::words::{PerRating, Rating};
 
 /// Dark rim on each side, pixels: tells the trip from the roads beside it.
 const RIM_PX: f64 = 1.2;
@@ -16,11 +17,11 @@ const TOLERANCE: f64 = 0.3;
 const ARROWS_APART: f64 = 85.0;
 
 /// White dashes inside the line: a third sign, for black and white.
-pub(super) fn dashes(rating: usize) -> Option<&'static str> {
+pub(super) fn dashes(rating: Rating) -> Option<&'static str> {
     match rating {
-        3 => Some("9 5"),
-        4 => Some("2 4"),
-        _ => None,
+        Rating::Drops => Some("9 5"),
+        Rating::Dark => Some("2 4"),
+        Rating::Steady | Rating::Blips | Rating::Gaps => None,
     }
 }
 
@@ -32,15 +33,16 @@ fn stroke(out: &mut String, data: &str, colour: &str, width_px: f64, more: &str)
 }
 
 /// Strokes of one rating over a line drawn in tenths: rim, colour, dashes.
-pub(super) fn strokes(out: &mut String, data: &[String; 5]) {
-    for (rating, look) in RAMP.iter().enumerate() {
-        stroke(out, &data[rating], "#1a1a1a", look.width_px + 2.0 * RIM_PX, "");
+pub(super) fn strokes(out: &mut String, data: &PerRating<String>) {
+    for (rating, line) in data.iter() {
+        stroke(out, line, "#1a1a1a", look(rating).width_px + 2.0 * RIM_PX, "");
     }
-    for (rating, look) in RAMP.iter().enumerate() {
-        stroke(out, &data[rating], &hex(look.colour), look.width_px, "");
+    for (rating, line) in data.iter() {
+        let look = look(rating);
+        stroke(out, line, &hex(look.colour), look.width_px, "");
         if let Some(dashes) = dashes(rating) {
             let more = format!(" stroke-dasharray=\"{dashes}\" stroke-linecap=\"butt\"");
-            stroke(out, &data[rating], "#fff", look.width_px * 0.32, &more);
+            stroke(out, line, "#fff", look.width_px * 0.32, &more);
         }
     }
 }
@@ -54,10 +56,10 @@ pub(super) fn joined<'a>(pieces: impl Iterator<Item = &'a crate::ask::corridor::
 
 /// Draws the trip.
 pub(super) fn write(out: &mut String, frame: &Frame, driven: &DayDriven) {
-    let mut data: [String; 5] = Default::default();
+    let mut data: PerRating<String> = PerRating::default();
     for run in driven.pieces.chunk_by(|a, b| a.rating == b.rating && a.drive == b.drive) {
         let line = simplified(&frame.line(&joined(run.iter())), TOLERANCE);
-        path(&mut data[usize::from(run[0].rating.min(4))], &line);
+        path(&mut data[run[0].rating], &line);
     }
     *out += "<g class=\"trip\" transform=\"scale(.1)\">\n";
     strokes(out, &data);

@@ -1,4 +1,5 @@
 //! The columns of the strip: clock, road, kilometres, open sky, outages, stops.
+use crate::base::words::Rating;
 use std::fmt::Write;
 
 use super::axis::Axis;
@@ -179,7 +180,7 @@ pub(super) fn outages(out: &mut String, axis: &Axis, driven: &DayDriven) {
         let (letter, name) = marks::cause(s.cause);
         let _ = writeln!(
             out,
-            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letter}, {name}, 95 % of outages up to {}</title></rect>",
+            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letter}, {name}, no outage above {} in 95 of 100 drives</title></rect>",
             bar(s.outage_p95_s),
             (to - from).max(1.2),
             hex(look(s.rating).colour),
@@ -203,7 +204,7 @@ pub(super) fn outage_words(out: &mut String, axis: &Axis, driven: &DayDriven, ta
         // Only the worst always get words; blips are too many for them.
         let y = match s.number {
             Some(_) => taken.near(middle),
-            None if s.rating >= 2 && taken.take(middle) => middle,
+            None if s.rating >= Rating::Gaps && taken.take(middle) => middle,
             None => continue,
         };
         let number = s.number.map_or(String::new(), |n| format!("<tspan class=\"b\">{n}</tspan> "));

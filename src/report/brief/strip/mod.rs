@@ -42,8 +42,8 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let causes: Vec<String> = marks::causes().map(|(letter, name)| format!("{letter} {name}")).collect();
     let _ = writeln!(
         out,
-        "<figcaption>Time runs downwards. Next to an outage: its number on the map, the letter of its cause ({}), and what 95 % of outages \
-         there do not exceed. Hatched: stops. Meetings: black must not drop, grey casual, white messages.</figcaption>\n</figure>",
+        "<figcaption>Time runs downwards. Next to an outage: its number on the map, the letter of its cause ({}), and the \
+         longest outage there in 95 of 100 drives. Hatched: stops. Meetings: black must not drop, grey casual, white messages.</figcaption>\n</figure>",
         causes.join(", ")
     );
 }

@@ -2,11 +2,20 @@
 use super::super::drive::{DayDriven, RatedStretch};
 use super::super::marks;
 use super::table::{PageCell, PageTable};
-use crate::report::words::rating;
 
 /// The worst stretches of a day.
 pub(in super::super) fn table(driven: &DayDriven) -> PageTable {
-    let heads = ["no.", "km", "road", "place", "rating", "cause", "length", "without a link", "95 % of outages up to"];
+    let heads = [
+        "no.",
+        "km",
+        "road",
+        "place",
+        "rating",
+        "cause",
+        "length",
+        "without a link",
+        "longest outage in 95 of 100 drives",
+    ];
     let mut table = PageTable::new("Worst stretches, numbered as on the map", &heads);
     for (n, s) in driven.worst() {
         let first = &driven.pieces[s.first];
@@ -15,7 +24,7 @@ pub(in super::super) fn table(driven: &DayDriven) -> PageTable {
             PageCell::figure(format!("{:.1}", s.at_km)),
             PageCell::name(road(driven, s)),
             PageCell::figure(format!("{:.4}, {:.4}", first.lat_deg, first.lon_deg)),
-            PageCell::text(rating(s.rating)),
+            PageCell::text(s.rating.name()),
             PageCell::text(marks::cause(s.cause).1),
             PageCell::figure(length(s.length_m)),
             PageCell::figure(marks::seconds(s.outage_s)),
