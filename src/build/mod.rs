@@ -2,6 +2,7 @@
 //!
 //! Work goes cell by cell in bounded batches; whatever the number of threads, results are taken in
 //! cell order, so equal inputs give equal bytes.
+mod caster;
 mod cells;
 mod ground;
 mod lanes;

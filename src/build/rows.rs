@@ -1,5 +1,5 @@
 //! Rows of the layer from what the stages found.
-use super::masks::LaneSky;
+use super::caster::LaneSky;
 use super::results::Results;
 use super::{nodes, record};
 use crate::base::error::Result;

@@ -4,7 +4,7 @@
 //! vehicle; those nothing can be set down on, or no cable can be laid to straight, are left out before any ray is cast.
 use std::f64::consts::TAU;
 
-use super::masks::{Around, Caster, StopFound};
+use super::caster::{Around, Caster, StopFound};
 use crate::base::geodesy::Point;
 use crate::base::index::SegmentIndex;
 use crate::base::words::RoofedBy;
