@@ -3,8 +3,8 @@ use waymask::ask::route::RouteRules;
 use waymask::base::geodesy::Position;
 use waymask::base::words::RoadAccess;
 
+use crate::ask::town::{ALL, Town, ask, asked, fastest_m, roads};
 use crate::build::kit::Place;
-use crate::trip::town::{ALL, Town, ask, asked, fastest_m, roads};
 
 /// Tags of the middle of the street, rules, and what the error says.
 type Case = (&'static [(&'static str, &'static str)], RouteRules, &'static str);

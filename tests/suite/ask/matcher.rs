@@ -2,8 +2,8 @@
 use waymask::ask::matching::{MatchOptions, Matched, RoadGraph, TrackPoint, matched};
 use waymask::base::geodesy::Position;
 
-use crate::trip::driven::Draws;
-use crate::trip::network::Network;
+use crate::ask::driven::Draws;
+use crate::ask::network::Network;
 
 fn on(network: &Network, points: &[TrackPoint], noise_m: f64) -> Matched {
     let options = MatchOptions::of_noise(noise_m);
