@@ -37,8 +37,9 @@ use crate::relief::ElevationKind;
 use run::Run;
 use strict::strict_error;
 
+pub use crate::base::progress::StageTime;
+
 pub use options::{BuildOptions, OrbitOptions, SeasonOf};
-pub use stages::StageTime;
 
 /// What a build did.
 #[derive(Debug, Clone)]

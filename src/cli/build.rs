@@ -4,11 +4,12 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueEnum};
 
 use super::times::day_or_time;
-use super::{show, watch};
+use super::watch;
 use crate::base::error::Result;
 use crate::build::{self, BuildOptions, OrbitOptions, SeasonOf};
 use crate::profile::{Profile, Season, source};
 use crate::relief::ElevationKind;
+use crate::report;
 
 /// Options of `build`.
 #[derive(Debug, ClapArgs)]
@@ -121,9 +122,9 @@ pub fn run(args: BuildArgs) -> Result<String> {
     if args.quiet {
         return Ok(String::new());
     }
-    let mut text = show::record(&done.record);
-    text += &show::run(&done.stages, peak_memory_bytes());
-    text += &format!("written\n  {} ({})\n{}\n", args.output.display(), show::bytes(done.output_bytes), show::CAUTION);
+    let mut text = report::record_table(&done.record);
+    text += &report::stages_table(&done.stages, peak_memory_bytes());
+    text += &format!("written\n  {} ({})\n{}\n", args.output.display(), report::bytes(done.output_bytes), report::CAUTION);
     Ok(text)
 }
 

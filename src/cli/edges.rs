@@ -3,11 +3,10 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::show::{CAUTION, thousands};
 use super::whole;
 use crate::base::error::Result;
 use crate::layer::Layer;
-use crate::report;
+use crate::report::{self, CAUTION, thousands};
 
 /// Options of `edges`.
 #[derive(Debug, ClapArgs)]

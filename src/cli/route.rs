@@ -5,14 +5,13 @@ use clap::Args as ClapArgs;
 
 use super::output::Output;
 use super::read;
-use super::show::CAUTION;
 use super::values::{length, minutes, place};
 use crate::ask;
 use crate::ask::route::{Limits, MOST_PLACES, RouteQuestion, RouteRules};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::layer::Layer;
-use crate::report::{self, Format};
+use crate::report::{self, CAUTION, Format};
 
 /// Worst segments that each corridor lists.
 const WORST: usize = 5;
