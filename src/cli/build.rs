@@ -6,6 +6,7 @@ use clap::{Args as ClapArgs, ValueEnum};
 use super::times::day_or_time;
 use super::watch;
 use crate::base::error::Result;
+use crate::base::words::Words;
 use crate::build::{self, BuildOptions, OrbitOptions, SeasonOf};
 use crate::profile::{Profile, Season, source};
 use crate::relief::ElevationKind;
@@ -80,12 +81,12 @@ fn scale(text: &str) -> Result<f64, String> {
 }
 
 fn season(text: &str) -> Result<SeasonOf, String> {
-    match text {
-        "leaf-on" => Ok(SeasonOf::Named(Season::LeafOn)),
-        "leaf-off" => Ok(SeasonOf::Named(Season::LeafOff)),
-        date => {
-            date.parse().map(SeasonOf::Date).map_err(|_| "give leaf-on, leaf-off or a date such as 2026-11-25".into())
-        }
+    match Season::parse(text) {
+        Some(named) => Ok(SeasonOf::Named(named)),
+        None => text
+            .parse()
+            .map(SeasonOf::Date)
+            .map_err(|_| format!("give {} or a date such as 2026-11-25", Season::list())),
     }
 }
 
@@ -124,7 +125,8 @@ pub fn run(args: BuildArgs) -> Result<String> {
     }
     let mut text = report::record_table(&done.record);
     text += &report::stages_table(&done.stages, peak_memory_bytes());
-    text += &format!("written\n  {} ({})\n{}\n", args.output.display(), report::bytes(done.output_bytes), report::CAUTION);
+    text +=
+        &format!("written\n  {} ({})\n{}\n", args.output.display(), report::bytes(done.output_bytes), report::CAUTION);
     Ok(text)
 }
 

@@ -24,10 +24,7 @@ pub(crate) fn assumed_by(p: &Profile) -> Vec<String> {
             "untagged trees {} m (broad-leaved) and {} m (needle-leaved) high, season {}",
             p.canopy.broadleaved_height_m,
             p.canopy.needleleaved_height_m,
-            match p.canopy.season {
-                crate::profile::Season::LeafOn => "leaf-on",
-                crate::profile::Season::LeafOff => "leaf-off",
-            }
+            p.canopy.season
         ),
     ]
 }

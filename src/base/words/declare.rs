@@ -31,12 +31,14 @@ macro_rules! words {
         impl $name {
             /// All of them, in their order.
             pub const ALL: &'static [Self] = &[$(Self::$variant),+];
+            /// The texts of all of them, in the same order.
+            pub const NAMES: &'static [&'static str] = &[$($text),+];
             /// The text, as columns and JSON hold it.
             pub const fn name(self) -> &'static str {
                 match self { $(Self::$variant => $text,)+ }
             }
         }
-        impl $crate::base::words::declare::Words for $name {
+        impl $crate::base::words::Words for $name {
             const ALL: &'static [Self] = $name::ALL;
             fn name(self) -> &'static str {
                 $name::name(self)
@@ -50,7 +52,7 @@ macro_rules! words {
         impl std::str::FromStr for $name {
             type Err = String;
             fn from_str(text: &str) -> Result<Self, String> {
-                use $crate::base::words::declare::Words;
+                use $crate::base::words::Words;
                 Self::parse(text).ok_or_else(|| format!("`{text}` is not one of {}", Self::list()))
             }
         }
