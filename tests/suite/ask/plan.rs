@@ -242,7 +242,7 @@ fn what_cannot_be_used_is_named() {
     refused(
         run(&folder, &["--depart", "2026-06-15T08:00", "--depart", "2026-06-16T08:00"]),
         2,
-        "2 times for 1 days",
+        "2 times for 1 day of the track",
     );
     refused(run(&folder, &[&AT_EIGHT[..], &["-o", "plan.doc"]].concat()), 2, "--output");
     std::fs::write(folder.join("day.ics"), "no calendar").unwrap();
