@@ -114,7 +114,7 @@ fn places(args: &RouteArgs) -> Result<Vec<Position>> {
     Ok(typed)
 }
 
-/// Waypoints of a file; a track of hundreds of points is no list of places to go through.
+/// Waypoints of a file; a track of hundreds of points is not a list of places to go through.
 fn of_file(path: &str) -> Result<Vec<Position>> {
     let places = read::track(path, None)?.places();
     if places.len() > MOST_PLACES {
