@@ -38,7 +38,7 @@ macro_rules! words {
                 match self { $(Self::$variant => $text,)+ }
             }
         }
-        impl $crate::base::words::Words for $name {
+        impl $crate::base::words::declare::Words for $name {
             const ALL: &'static [Self] = $name::ALL;
             fn name(self) -> &'static str {
                 $name::name(self)
@@ -52,7 +52,7 @@ macro_rules! words {
         impl std::str::FromStr for $name {
             type Err = String;
             fn from_str(text: &str) -> Result<Self, String> {
-                use $crate::base::words::Words;
+                use $crate::base::words::declare::Words;
                 Self::parse(text).ok_or_else(|| format!("`{text}` is not one of {}", Self::list()))
             }
         }

@@ -3,7 +3,7 @@
 //! The text is what columns, JSON and options hold. `match` without a catch-all makes the compiler
 //! name every place that forgets a new word. Sets that belong to one room alone (the season of a profile, the kind of a
 //! meeting) are declared there, by the same macro.
-mod declare;
+pub(crate) mod declare;
 mod map;
 mod rating;
 mod road;
