@@ -131,9 +131,6 @@ const TITLE: &str = "A trip: rules of the day, meetings, then data and energy. E
 /// What a trip file may hold: the day's rules and, at its end, the budget.
 pub(crate) const FILE: Keys = Keys { parts: &[KEYS, budget::keys::KEYS], shown_by: "`waymask settings trip`" };
 
-/// Kinds of meetings, as typed.
-const KINDS: &[&str] = &["must-not-drop", "casual", "messages"];
-
 /// Every key of the day's rules, in the order in which they are printed.
 pub(crate) const KEYS: &[Key] = &[
     whole("driving.drivers", Assumed, 1, 20, "", "people who drive"),
@@ -197,8 +194,8 @@ pub(crate) const KEYS: &[Key] = &[
     number("worth.shift_min", Assumed, 0.0, 1_000.0, "min", "a minute of leaving earlier or later than asked"),
     number("worth.stop_min", Assumed, 0.0, 1_000.0, "min", "a minute of stopping"),
     number("worth.each_stop_min", Assumed, 0.0, 1_000.0, "min", "every stop besides its minutes"),
-    word("meetings.default", Assumed, KINDS, "kind of a meeting where nothing else tells it"),
-    named("meetings.kinds", Assumed, KINDS, "kind by a category or by words of the title")
+    word("meetings.default", Assumed, Kind::NAMES, "kind of a meeting where nothing else tells it"),
+    named("meetings.kinds", Assumed, Kind::NAMES, "kind by a category or by words of the title")
         .sample("{ \"words or category\" = \"casual\" }"),
 ];
 
@@ -243,11 +240,6 @@ mod tests {
             let shows = |l: &str| l.starts_with(&format!("{name} = ")) || l == format!("[[{}]]", key.path);
             assert!(text.lines().any(shows) && text.contains(key.meaning), "{}", key.path);
         }
-    }
-
-    #[test]
-    fn the_words_of_meetings_are_those_of_their_kinds() {
-        assert!(KINDS.iter().copied().eq(Kind::ALL.map(Kind::name)));
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! How a long stage tells what it has done, without knowing who watches.
+//! How a long stage tells what it has done, without knowing who watches, and how long it took.
 
 /// Watches one stage after another. Implementations decide what a person sees.
 pub trait Progress: Sync {
@@ -21,4 +21,24 @@ impl Progress for Silent {
     fn advance(&self, _: u64) {}
     fn end(&self) {}
     fn warn(&self, _: &str) {}
+}
+
+/// How long one stage took.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StageTime {
+    /// Stage, by its folder's name.
+    pub name: &'static str,
+    /// Wall-clock seconds.
+    pub seconds: f64,
+    /// Things done.
+    pub steps: u64,
+    /// What one of them is called.
+    pub unit: &'static str,
+}
+
+impl StageTime {
+    /// Things per second; nothing where none were counted.
+    pub fn rate(&self) -> Option<f64> {
+        (self.steps > 0 && self.seconds > 0.0).then(|| self.steps as f64 / self.seconds)
+    }
 }

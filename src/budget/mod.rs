@@ -29,7 +29,7 @@ pub struct Budget {
     pub energy: DayEnergy,
     /// Energy drawn on the trip, Wh.
     pub trip_wh: f64,
-    /// Tariffs at the data of the trip, taken as the data of one month.
+    /// Tariffs at the data of the trip, as if it were the data of one month.
     pub tariffs: Vec<TariffCost>,
     /// Where tariffs cost the same.
     pub break_evens: Vec<BreakEven>,

@@ -2,6 +2,7 @@
 //!
 //! Work goes cell by cell in bounded batches; whatever the number of threads, results are taken in
 //! cell order, so equal inputs give equal bytes.
+mod caster;
 mod cells;
 mod ground;
 mod lanes;
@@ -36,8 +37,9 @@ use crate::relief::ElevationKind;
 use run::Run;
 use strict::strict_error;
 
+pub use crate::base::progress::StageTime;
+
 pub use options::{BuildOptions, OrbitOptions, SeasonOf};
-pub use stages::StageTime;
 
 /// What a build did.
 #[derive(Debug, Clone)]

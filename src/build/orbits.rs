@@ -10,6 +10,7 @@ use super::options::{BuildOptions, OrbitOptions};
 use super::record::file_name;
 use super::run::Run;
 use super::strict::strict_error;
+use crate::base::count::counted;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
 use crate::base::progress::Progress;
@@ -100,7 +101,7 @@ fn input(path: &Path, bytes: &[u8], latest: Timestamp) -> InputRecord {
 fn no_shell(path: &Path, sets: &ElementSets, fit: &ShellFit) -> Error {
     Error::file(
         path,
-        format!("no circular shell among its {} objects ({})", sets.objects.len(), left_out(fit)),
+        format!("no circular shell among its {} ({})", counted(sets.objects.len(), "object"), left_out(fit)),
         "give the elements of one constellation, or list [[constellation.shells]] in a profile instead",
     )
 }
@@ -117,10 +118,10 @@ fn warn_of_age(asked: &OrbitOptions, members: &[&MeanElements], progress: &dyn P
     if old > 0 {
         let most = members.iter().map(away_days).fold(0.0, f64::max);
         progress.warn(&format!(
-            "{old} of {} satellites in {} have elements more than {TRUSTED_DAYS} days away from {} (up to {most:.0} \
-             days): get newer ones",
-            members.len(),
+            "{}: the elements of {old} of {} are more than {TRUSTED_DAYS} days away from {} (up to {most:.0} days): get \
+             newer ones",
             asked.path.display(),
+            counted(members.len(), "satellite"),
             date.strftime("%Y-%m-%d"),
         ));
     }
@@ -171,19 +172,19 @@ impl Orbits {
         let day = |t: Timestamp| t.strftime("%Y-%m-%d").to_string();
         let (oldest, newest) = (day(self.epochs.0), day(self.epochs.1));
         record.assumed.push(format!(
-            "shells fitted to {} of {} objects in {} ({} of {oldest} to {newest}); left out: {}",
+            "shells fitted to {} of {} in {} ({} of {oldest} to {newest}); left out: {}",
             self.used,
-            self.objects,
+            counted(self.objects, "object"),
             self.input.name,
             self.format,
             left_out(fit)
         ));
         record.assumed.extend(fit.shells.iter().map(|s| in_words(s.shell)));
         if let Some((start, tracks)) = &self.tracks {
-            let (count, hours) = (tracks.len(), TIMELINE_S / 3600);
+            let (count, hours) = (tracks.len(), counted(TIMELINE_S / 3600, "hour"));
             record.timeline_start = Some(start.to_string());
             record.assumed.push(format!(
-                "drives are under {count} of these satellites as SGP4 places them in the {hours} hours from {start}"
+                "drives are under {count} of these satellites as SGP4 places them in the {hours} from {start}"
             ));
         }
         let counts = [
@@ -200,8 +201,11 @@ impl Orbits {
 
 fn in_words(shell: Shell) -> String {
     format!(
-        "shell at {} km, {} degrees: {} planes of {} satellites",
-        shell.altitude_km, shell.inclination_deg, shell.planes, shell.per_plane
+        "shell at {} km, {} degrees: {} of {}",
+        shell.altitude_km,
+        shell.inclination_deg,
+        counted(shell.planes, "plane"),
+        counted(shell.per_plane, "satellite")
     )
 }
 

@@ -6,6 +6,7 @@ use super::options::{BuildOptions, SeasonOf};
 use super::results::Results;
 use super::sources::Opened;
 use super::stops::ROAD_WITHIN_M;
+use crate::base::count::counted;
 use crate::base::defect::Defects;
 use crate::base::error::Result;
 use crate::base::words::InputRole;
@@ -167,9 +168,9 @@ fn of_stops(results: &Results) -> Vec<String> {
         ));
     }
     if sky.stops_far > 0 {
-        let (n, m) = (sky.stops_far, ROAD_WITHIN_M);
         out.push(format!(
-            "stops: {n} places of the map farther than {m} m from any road a vehicle may drive are left out"
+            "stops: left out, {} of the map farther than {ROAD_WITHIN_M} m from any road a vehicle may drive",
+            counted(sky.stops_far, "place")
         ));
     }
     out

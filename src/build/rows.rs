@@ -1,5 +1,5 @@
 //! Rows of the layer from what the stages found.
-use super::masks::LaneSky;
+use super::caster::LaneSky;
 use super::results::Results;
 use super::{nodes, record};
 use crate::base::error::Result;
@@ -36,7 +36,7 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
             writer.overhead(&OverheadRow { overhead_id: n, ..row })?;
             overheads = n;
         }
-        for row in results.lane_rows(id, &steps)? {
+        for row in results.lane_rows(id, &steps) {
             writer.lane(&row)?;
         }
         for direction in directions(segment) {
@@ -200,14 +200,14 @@ impl Results<'_> {
     }
 
     /// Rows of the directions of a segment; `steps` tells the stroke of every lane and its place in it.
-    fn lane_rows(&self, id: SegmentIndex, steps: &[(StrokeIndex, u32)]) -> Result<Vec<LaneRow>> {
+    fn lane_rows(&self, id: SegmentIndex, steps: &[(StrokeIndex, u32)]) -> Vec<LaneRow> {
         let (judged, piece) = (self.judged(id), &self.run.pieces[id.at()]);
         let row = |direction: Direction| {
             let lane = id.lane(direction);
             let backward = usize::from(direction == Direction::Backward);
             let (stroke, step) = steps[lane.at()];
             let own = &self.overheads.own[lane.at()];
-            Ok(LaneRow {
+            LaneRow {
                 lane_id: lane.row_id(),
                 segment_id: id.row_id(),
                 forward: direction == Direction::Forward,
@@ -216,8 +216,8 @@ impl Results<'_> {
                 road_kmh: f64::from(piece.speeds_kmh[backward]),
                 road_kmh_from: judged.speeds_from[backward],
                 climb: piece.climb_in(direction),
-                overheads: if own.is_empty() { None } else { Some(prisms::pack(own)?) },
-            })
+                overheads: if own.is_empty() { None } else { Some(prisms::pack(own)) },
+            }
         };
         judged.directions().map(row).collect()
     }

@@ -2,27 +2,7 @@
 use std::time::Instant;
 
 use crate::base::error::Result;
-use crate::base::progress::Progress;
-
-/// How long one stage took.
-#[derive(Debug, Clone, PartialEq)]
-pub struct StageTime {
-    /// Stage, by its folder's name.
-    pub name: &'static str,
-    /// Wall-clock seconds.
-    pub seconds: f64,
-    /// Things done.
-    pub steps: u64,
-    /// What one of them is called.
-    pub unit: &'static str,
-}
-
-impl StageTime {
-    /// Things per second; nothing where none were counted.
-    pub fn rate(&self) -> Option<f64> {
-        (self.steps > 0 && self.seconds > 0.0).then(|| self.steps as f64 / self.seconds)
-    }
-}
+use crate::base::progress::{Progress, StageTime};
 
 /// Runs stages one after another.
 pub(crate) struct Stages<'a> {

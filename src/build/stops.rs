@@ -4,7 +4,7 @@
 //! vehicle; those nothing can be set down on, or no cable can be laid to straight, are left out before any ray is cast.
 use std::f64::consts::TAU;
 
-use super::masks::{Around, Caster, StopFound};
+use super::caster::{Around, Caster, StopFound};
 use crate::base::geodesy::Point;
 use crate::base::index::SegmentIndex;
 use crate::base::words::{RoadClass, RoofedBy, StandsOn};
@@ -35,7 +35,7 @@ const MOST_ON_RING: usize = 24;
 const WORTH: f64 = 0.01;
 /// Where a panel sees this much of the usable sky nothing better is looked for farther away; assumed.
 const ENOUGH: f64 = 0.98;
-/// A place of the map that stands farther from every road a vehicle may drive is none for a vehicle, metres; assumed.
+/// A place of the map farther than this from every road a vehicle may drive is not for vehicles, metres; assumed.
 pub(crate) const ROAD_WITHIN_M: f64 = HALO_M;
 /// Half the size of a roof told by the tags of a place drawn as a point, metres; assumed.
 const TOLD_ROOF_M: f64 = 6.0;

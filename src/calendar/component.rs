@@ -4,7 +4,7 @@ use super::lines::{self, Line};
 /// Lines that break the grammar, with what is wrong.
 pub(crate) type Bad = Vec<(usize, String)>;
 
-/// Components deeper than this are no calendar.
+/// A text with components deeper than this is not read as a calendar.
 const DEEPEST: usize = 8;
 
 /// One component with its properties and the components inside it.

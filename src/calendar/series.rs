@@ -182,7 +182,7 @@ fn add(event: &Event, instance: Instance, asked: &AskedSpan, found: &mut EventsF
     }
     if in_gap {
         let fact = format!(
-            "no clock shows this time on {} (daylight saving begins); taken as {}",
+            "no clock shows this time on {} (daylight saving begins); {} is assumed",
             start.date(),
             start.strftime("%H:%M")
         );

@@ -4,11 +4,13 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueEnum};
 
 use super::times::day_or_time;
-use super::{show, watch};
+use super::watch;
 use crate::base::error::Result;
+use crate::base::words::Words;
 use crate::build::{self, BuildOptions, OrbitOptions, SeasonOf};
 use crate::profile::{Profile, Season, source};
 use crate::relief::ElevationKind;
+use crate::report;
 
 /// Options of `build`.
 #[derive(Debug, ClapArgs)]
@@ -79,12 +81,12 @@ fn scale(text: &str) -> Result<f64, String> {
 }
 
 fn season(text: &str) -> Result<SeasonOf, String> {
-    match text {
-        "leaf-on" => Ok(SeasonOf::Named(Season::LeafOn)),
-        "leaf-off" => Ok(SeasonOf::Named(Season::LeafOff)),
-        date => {
-            date.parse().map(SeasonOf::Date).map_err(|_| "give leaf-on, leaf-off or a date such as 2026-11-25".into())
-        }
+    match Season::parse(text) {
+        Some(named) => Ok(SeasonOf::Named(named)),
+        None => text
+            .parse()
+            .map(SeasonOf::Date)
+            .map_err(|_| format!("give {} or a date such as 2026-11-25", Season::list())),
     }
 }
 
@@ -121,9 +123,10 @@ pub fn run(args: BuildArgs) -> Result<String> {
     if args.quiet {
         return Ok(String::new());
     }
-    let mut text = show::record(&done.record);
-    text += &show::run(&done.stages, peak_memory_bytes());
-    text += &format!("written\n  {} ({})\n{}\n", args.output.display(), show::bytes(done.output_bytes), show::CAUTION);
+    let mut text = report::record_table(&done.record);
+    text += &report::stages_table(&done.stages, peak_memory_bytes());
+    text +=
+        &format!("written\n  {} ({})\n{}\n", args.output.display(), report::bytes(done.output_bytes), report::CAUTION);
     Ok(text)
 }
 

@@ -5,14 +5,13 @@ use clap::Args as ClapArgs;
 
 use super::output::Output;
 use super::read;
-use super::show::CAUTION;
 use super::values::length;
 use crate::ask;
 use crate::ask::corridor::CorridorQuestion;
 use crate::ask::matching::MatchOptions;
 use crate::base::error::Result;
 use crate::layer::Layer;
-use crate::report;
+use crate::report::{self, CAUTION};
 
 /// Options of `corridor`.
 #[derive(Debug, ClapArgs)]

@@ -3,11 +3,11 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::show::{CAUTION, thousands};
 use super::whole;
+use crate::base::count::noun;
 use crate::base::error::Result;
 use crate::layer::Layer;
-use crate::report;
+use crate::report::{self, CAUTION, thousands};
 
 /// Options of `edges`.
 #[derive(Debug, ClapArgs)]
@@ -31,5 +31,5 @@ pub fn run(args: &EdgesArgs) -> Result<String> {
         rows = report::edges_written(layer.edges(), path, out)?;
         Ok(())
     })?;
-    Ok(format!("written\n  {} ({} edges)\n{CAUTION}\n", path.display(), thousands(rows)))
+    Ok(format!("written\n  {} ({} {})\n{CAUTION}\n", path.display(), thousands(rows), noun(rows, "edge")))
 }

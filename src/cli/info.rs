@@ -3,9 +3,9 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::show;
 use crate::base::error::{Error, Result};
 use crate::layer::Layer;
+use crate::report;
 
 /// Options of `info`.
 #[derive(Debug, ClapArgs)]
@@ -28,7 +28,7 @@ pub fn run(args: &InfoArgs) -> Result<String> {
     }
     let mut text =
         format!("{} (waymask {}, schema {})\n", args.layer.display(), record.waymask_version, record.schema_version);
-    text += &show::record(record);
-    text += &format!("{}\n", show::CAUTION);
+    text += &report::record_table(record);
+    text += &format!("{}\n", report::CAUTION);
     Ok(text)
 }

@@ -13,7 +13,6 @@ mod read;
 mod route;
 mod sensitivity;
 mod settings;
-mod show;
 mod sky;
 mod spend;
 mod stops;

@@ -5,14 +5,13 @@ use clap::Args as ClapArgs;
 
 use super::output::Output;
 use super::read;
-use super::show::CAUTION;
 use super::values::{length, minutes, place};
 use crate::ask;
 use crate::ask::route::{Limits, MOST_PLACES, RouteQuestion, RouteRules};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::layer::Layer;
-use crate::report::{self, Format};
+use crate::report::{self, CAUTION, Format};
 
 /// Worst segments that each corridor lists.
 const WORST: usize = 5;
@@ -115,7 +114,7 @@ fn places(args: &RouteArgs) -> Result<Vec<Position>> {
     Ok(typed)
 }
 
-/// Waypoints of a file; a track of hundreds of points is no list of places to go through.
+/// Waypoints of a file; a track of hundreds of points is not a list of places to go through.
 fn of_file(path: &str) -> Result<Vec<Position>> {
     let places = read::track(path, None)?.places();
     if places.len() > MOST_PLACES {

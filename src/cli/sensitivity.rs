@@ -3,7 +3,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{show, watch};
+use super::watch;
 use crate::ask;
 use crate::ask::rerate::{NewLayer, RerateQuestion, Wanted};
 use crate::base::error::{Error, Result};
@@ -61,7 +61,7 @@ pub fn run(args: &SensitivityArgs) -> Result<String> {
     if args.json {
         return report::rerate_json(&answered);
     }
-    Ok(report::rerate_table(&answered, sweep, show::CAUTION))
+    Ok(report::rerate_table(&answered, sweep, report::CAUTION))
 }
 
 fn wanted(args: &SensitivityArgs) -> Result<Wanted> {

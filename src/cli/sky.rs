@@ -4,7 +4,6 @@ use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 
-use super::show::CAUTION;
 use super::times::day_or_time;
 use super::values::{length, minutes, place};
 use super::{picture, read, whole};
@@ -12,7 +11,7 @@ use crate::ask;
 use crate::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, read_elements};
 use crate::base::error::{Error, Result};
 use crate::layer::Layer;
-use crate::report::{self, polar};
+use crate::report::{self, CAUTION, polar};
 
 /// Options of `sky`.
 #[derive(Debug, ClapArgs)]

@@ -1,8 +1,9 @@
 //! Every key of a profile: type, range, unit, where its starting value comes from, meaning.
-use super::model::Profile;
+use super::model::{Bearings, Lane, Profile, Season};
 use super::presets;
 use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
 use crate::base::settings::{Conflict, Key, Keys, entry, list, number, whole, word};
+use crate::base::words::DrivingSide;
 
 /// The command that prints a profile.
 const SHOWN_BY: &str = "`waymask settings profile`";
@@ -18,7 +19,7 @@ const BASE: &[Key] = &[word("base", Assumed, &presets::NAMES, "the preset that t
 pub(crate) const KEYS: &[Key] = &[
     number("vehicle.antenna_height_m", Assumed, 0.3, 6.0, "m", "panel above the road"),
     number("vehicle.vehicle_height_m", Assumed, 0.5, 6.0, "m", "vehicle with its panel, for posted clearances"),
-    word("vehicle.lane", Assumed, &["nearside", "offside", "middle"], "lane of the direction driven"),
+    word("vehicle.lane", Assumed, Lane::NAMES, "lane of the direction driven"),
     number("vehicle.speed_factor", Assumed, 0.1, 2.0, "", "speed driven over the speed of the road").likely(0.8, 1.2),
     number("vehicle.top_speed_kmh", CommonPractice, 10.0, 250.0, "km/h", "fastest speed driven"),
     number(
@@ -33,7 +34,7 @@ pub(crate) const KEYS: &[Key] = &[
     word(
         "vehicle.driving_side",
         Assumed,
-        &["left", "right"],
+        DrivingSide::NAMES,
         "side of the traffic where no tag says it, instead of the table of countries",
     )
     .sample("\"left\""),
@@ -67,7 +68,7 @@ pub(crate) const KEYS: &[Key] = &[
     word(
         "terminal.bearings_from",
         Assumed,
-        &["heading", "north"],
+        Bearings::NAMES,
         "what the panel's bearings count from: heading is fixed to the vehicle and turns with it, north is for a stand",
     ),
     list("terminal.blocked", Assumed, BLOCKED, 0, "parts of the sky that the vehicle itself blocks"),
@@ -103,7 +104,7 @@ pub(crate) const KEYS: &[Key] = &[
         "",
         "seed of all draws: equal seeds give equal layers",
     ),
-    word("canopy.season", Assumed, &["leaf-on", "leaf-off"], "whether deciduous trees are in leaf"),
+    word("canopy.season", Assumed, Season::NAMES, "whether deciduous trees are in leaf"),
     number("canopy.gap_length_m", Assumed, 0.5, 50.0, "m", "gaps between crowns are alike over this length of road")
         .likely(2.0, 10.0),
     number(

@@ -1,7 +1,7 @@
 //! The assumptions as structs, with their default values.
 use serde::{Deserialize, Serialize};
 
-use crate::base::words::DrivingSide;
+use crate::base::words::{DrivingSide, words};
 
 /// All assumptions of a run.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -27,16 +27,32 @@ pub struct Profile {
     pub rating: RatingEdges,
 }
 
-/// Which lane is driven.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Lane {
-    /// The outermost lane, where heavy vehicles drive.
-    Nearside,
-    /// The lane next to the middle of the road.
-    Offside,
-    /// The middle of the direction's lanes.
-    Middle,
+words! {
+    /// Which lane is driven.
+    pub enum Lane {
+        /// The outermost lane, where heavy vehicles drive.
+        Nearside = "nearside",
+        /// The lane next to the middle of the road.
+        Offside = "offside",
+        /// The middle of the direction's lanes.
+        Middle = "middle",
+    }
+
+    /// What the panel's own bearings count from.
+    pub enum Bearings {
+        /// The vehicle's heading: a panel fixed to the vehicle turns with it.
+        Heading = "heading",
+        /// True north: a panel on a stand.
+        North = "north",
+    }
+
+    /// Season of the trees.
+    pub enum Season {
+        /// Deciduous trees in leaf.
+        LeafOn = "leaf-on",
+        /// Deciduous trees bare.
+        LeafOff = "leaf-off",
+    }
 }
 
 /// The vehicle and where it drives.
@@ -76,16 +92,6 @@ pub struct Terminal {
     pub bearings_from: Bearings,
     /// Parts of the sky that the vehicle itself blocks.
     pub blocked: Vec<BlockedSector>,
-}
-
-/// What the panel's own bearings count from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Bearings {
-    /// The vehicle's heading: a panel fixed to the vehicle turns with it.
-    Heading,
-    /// True north: a panel on a stand.
-    North,
 }
 
 /// A part of the sky that the vehicle itself blocks: from one bearing clockwise to another, between two
@@ -140,16 +146,6 @@ pub struct Link {
     pub drives: u32,
     /// Seed of all random draws.
     pub seed: u64,
-}
-
-/// Season of the trees.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Season {
-    /// Deciduous trees in leaf.
-    LeafOn,
-    /// Deciduous trees bare.
-    LeafOff,
 }
 
 /// Trees.

@@ -4,7 +4,7 @@ use std::path::Path;
 use super::keys;
 use super::model::Profile;
 use super::presets::{self, Preset};
-use crate::base::error::Result;
+use crate::base::error::{Error, Result};
 use crate::base::settings::Given;
 
 /// A profile and the preset it began with.
@@ -24,6 +24,9 @@ pub(crate) fn choose(name_or_file: &Path) -> Result<Chosen> {
     if let Some(preset) = name_or_file.to_str().and_then(presets::find) {
         return Ok(Chosen { profile: preset.profile()?, base: preset });
     }
+    if matches!(name_or_file.try_exists(), Ok(false)) {
+        return Err(Error::file(name_or_file, "is neither a preset nor a file", next()));
+    }
     read(name_or_file)
 }
 
@@ -32,8 +35,12 @@ pub(crate) fn choose(name_or_file: &Path) -> Result<Chosen> {
 /// # Errors
 /// The file cannot be read, or holds what cannot be used.
 pub fn read(path: &Path) -> Result<Chosen> {
-    let next = format!("give one of the presets ({}) or the path of a TOML profile", presets::NAMES.join(", "));
-    chosen(&keys::FILE.read_file(path, &next)?)
+    chosen(&keys::FILE.read_file(path, &next())?)
+}
+
+/// What to give for a profile.
+fn next() -> String {
+    format!("give one of the presets ({}) or the path of a TOML profile", presets::NAMES.join(", "))
 }
 
 /// A profile from TOML; `source` names it in errors.
@@ -92,6 +99,16 @@ mod tests {
         assert_eq!(chosen.profile.terminal, base.terminal);
         let open = parse("base = \"windscreen\"\n[terminal]\nblocked = []\n", "p.toml").unwrap();
         assert!(open.terminal.blocked.is_empty() && open.terminal.tilt_deg == 20.0);
+    }
+
+    #[test]
+    fn a_name_that_is_neither_a_preset_nor_a_file_is_told_the_presets() {
+        let said = choose(Path::new("car")).unwrap_err().to_string();
+        assert!(said.starts_with("car: is neither a preset nor a file\n"), "{said}");
+        assert!(said.contains("the presets (roof, tilted, windscreen, hood, camp) or the path"), "{said}");
+        // A folder is there, but cannot be read as a profile.
+        let said = choose(Path::new("src")).unwrap_err().to_string();
+        assert!(said.starts_with("src: ") && !said.contains("neither"), "{said}");
     }
 
     #[test]

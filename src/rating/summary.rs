@@ -1,16 +1,19 @@
 //! What the summary of a rated layer says: kilometres, and sentences on what its figures rest on.
 use super::drives::Skies;
+use crate::base::count::counted;
 use crate::layer::model::{BuildRecord, SegmentRow};
 use crate::profile::{Constellation, Profile};
 
 /// Sentences a profile makes, always as many.
 pub(crate) fn assumed_by(p: &Profile) -> Vec<String> {
     let satellites: u32 = p.constellation.shells.iter().map(|s| s.count()).sum();
+    let generic = p.constellation.shells == Constellation::default().shells;
+    let shell = if generic { "generic shell" } else { "given shell" };
     vec![
         format!(
-            "{satellites} satellites in {} {} shells, a share of {} of them usable; slot {} s, reselection {} s",
-            p.constellation.shells.len(),
-            if p.constellation.shells == Constellation::default().shells { "generic" } else { "given" },
+            "{} in {}, a share of {} of them usable; slot {} s, reselection {} s",
+            counted(satellites, "satellite"),
+            counted(p.constellation.shells.len(), shell),
             p.link.usable_share,
             p.link.slot_s,
             p.link.reselection_s
@@ -22,12 +25,7 @@ pub(crate) fn assumed_by(p: &Profile) -> Vec<String> {
         ),
         format!(
             "untagged trees {} m (broad-leaved) and {} m (needle-leaved) high, season {}",
-            p.canopy.broadleaved_height_m,
-            p.canopy.needleleaved_height_m,
-            match p.canopy.season {
-                crate::profile::Season::LeafOn => "leaf-on",
-                crate::profile::Season::LeafOff => "leaf-off",
-            }
+            p.canopy.broadleaved_height_m, p.canopy.needleleaved_height_m, p.canopy.season
         ),
     ]
 }

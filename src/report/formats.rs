@@ -28,7 +28,7 @@ impl Format {
     /// The format of a file by its name.
     ///
     /// # Errors
-    /// Its ending is none of those known.
+    /// Its ending is not a known one.
     pub(crate) fn of_file(path: &Path) -> Result<Self> {
         let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
         Self::of_ending(ending).ok_or_else(|| {

@@ -1,5 +1,5 @@
 //! Answers as text: tables, JSON, GeoJSON, GPX and CSV of drives, ways and stops, plans as calendar events, the brief of a
-//! trip as a page, the picture of one place.
+//! trip as a page, the picture of one place, the record of a layer.
 //!
 //! In: results. Out: strings. No files, no terminal.
 pub mod brief;
@@ -11,6 +11,7 @@ mod place;
 mod plan;
 mod plan_events;
 pub mod polar;
+mod record;
 mod rerate;
 mod route;
 mod route_formats;
@@ -25,6 +26,7 @@ pub use formats::{Format, written};
 pub use place::{place_json, place_table};
 pub use plan::{CAUTIONS, plan_json, plan_table};
 pub use plan_events::plan_events;
+pub use record::{CAUTION, bytes, record_table, stages_table, thousands};
 pub use rerate::{rerate_json, rerate_table};
 pub use route::{table as route_table, trade};
 pub use route_formats::written as route_written;

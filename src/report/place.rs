@@ -3,6 +3,7 @@ use std::fmt::Write;
 
 use super::words::ROSE;
 use crate::ask::place::PlaceAnswer;
+use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
 use crate::base::words::Cause;
@@ -73,6 +74,6 @@ fn passes(out: &mut String, spot: &PlaceAnswer) {
         let _ = writeln!(out, "  none");
     }
     if spot.lost > 0 {
-        let _ = writeln!(out, "  {} satellites cannot be placed at this time and are left out", spot.lost);
+        let _ = writeln!(out, "  left out, no place known at this time: {}", counted(spot.lost, "satellite"));
     }
 }

@@ -4,6 +4,7 @@ use std::fmt::Write;
 use super::words::spoken;
 use crate::ask::plan::{Held, How, Itinerary, Part, Plan};
 use crate::ask::trip::{Trip, TripDay};
+use crate::base::count::{about, counted};
 use crate::base::error::{Error, Result};
 use crate::base::words::Words;
 
@@ -86,8 +87,11 @@ fn one_day(out: &mut String, day: &TripDay, zone: &str) {
     let s = &day.plan.searched;
     let _ = writeln!(
         out,
-        "  compared: {} departures, {} of {} places, {} partial days",
-        s.departures, s.places_kept, s.places_found, s.compared
+        "  compared: {}, {} of {}, {}",
+        counted(s.departures, "departure"),
+        s.places_kept,
+        counted(s.places_found, "place"),
+        counted(s.compared, "partial day")
     );
     for note in &day.plan.notes {
         let _ = writeln!(out, "  note: {note}");
@@ -99,12 +103,12 @@ fn one_day(out: &mut String, day: &TripDay, zone: &str) {
 pub(super) fn shift_words(shift_min: f64) -> String {
     match shift_min {
         0.0 => "as asked".into(),
-        m if m < 0.0 => format!("{:.0} minutes earlier than asked", -m),
-        m => format!("{m:.0} minutes later than asked"),
+        m if m < 0.0 => format!("{} earlier than asked", about(-m, "minute")),
+        m => format!("{} later than asked", about(m, "minute")),
     }
 }
 
-/// ` (26 minutes later than as asked)`; nothing where the day is the one asked for.
+/// ` (26 minutes later than asked)`; nothing where the day is the one asked for.
 pub(super) fn arrival_words(plan: &Plan) -> String {
     let Some(asked) = plan.others.iter().find(|way| way.name == crate::base::words::DayWay::AsAsked) else {
         return String::new();
@@ -112,8 +116,8 @@ pub(super) fn arrival_words(plan: &Plan) -> String {
     let minutes = (plan.chosen.arrive.unix_s() - asked.arrive.unix_s()) as f64 / 60.0;
     match minutes.round() {
         0.0 => " (as when driven as asked)".into(),
-        m if m < 0.0 => format!(" ({:.0} minutes earlier than as asked)", -m),
-        m => format!(" ({m:.0} minutes later than as asked)"),
+        m if m < 0.0 => format!(" ({} earlier than asked)", about(-m, "minute")),
+        m => format!(" ({} later than asked)", about(m, "minute")),
     }
 }
 

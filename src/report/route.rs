@@ -3,6 +3,7 @@ use std::fmt::Write;
 
 use super::words::clock;
 use crate::ask::route::{RouteAnswer, RouteWay};
+use crate::base::count::counted;
 use crate::base::words::Rating;
 
 /// A row of the table: what it is called and how a way fills it.
@@ -96,17 +97,16 @@ fn words(longer_s: f64, gained_s: f64) -> String {
 
 /// A span of time in words, as fine as it matters.
 fn span(seconds: f64) -> String {
-    let of = |n: u64, unit: &str| format!("{n} {unit}{}", if n == 1 { "" } else { "s" });
     let both = |a: (u64, &str), b: (u64, &str)| match b.0 {
-        0 => of(a.0, a.1),
-        _ => format!("{} {}", of(a.0, a.1), of(b.0, b.1)),
+        0 => counted(a.0, a.1),
+        _ => format!("{} {}", counted(a.0, a.1), counted(b.0, b.1)),
     };
     let (s, minutes) = (seconds.max(0.0).round() as u64, (seconds.max(0.0) / 60.0).round() as u64);
     match (s, minutes) {
         (0, _) => "less than a second".to_owned(),
-        (..90, _) => of(s, "second"),
+        (..90, _) => counted(s, "second"),
         (..600, _) => both((s / 60, "minute"), (s % 60, "second")),
-        (_, ..120) => of(minutes, "minute"),
+        (_, ..120) => counted(minutes, "minute"),
         _ => both((minutes / 60, "hour"), (minutes % 60, "minute")),
     }
 }

@@ -1,6 +1,7 @@
 //! Data and energy of a trip as a table for people.
 use std::fmt::Write;
 
+use crate::base::count::counted;
 use crate::budget::Budget;
 use crate::budget::data::gb;
 use crate::budget::energy::DayEnergy;
@@ -8,8 +9,8 @@ use crate::budget::energy::DayEnergy;
 /// The table.
 pub fn table(s: &Budget) -> String {
     let mut out = String::new();
-    let days = if s.days == 1 { "day" } else { "days" };
-    let _ = writeln!(out, "data of a day {:.2} GB, of {} {days} {:.2} GB", gb(s.data.total), s.days, gb(s.trip_bytes));
+    let days = counted(s.days, "day");
+    let _ = writeln!(out, "data of a day {:.2} GB, of {days} {:.2} GB", gb(s.data.total), gb(s.trip_bytes));
     for (kind, bytes) in s.data.by_kind.iter().filter(|(_, bytes)| *bytes > 0) {
         let _ = writeln!(out, "  {:9.2} GB  {kind}", gb(*bytes));
     }

@@ -9,6 +9,7 @@ use super::gpx::Gpx;
 use super::rows::{Fixed, Quoted, table};
 use super::words::ROSE;
 use crate::ask::stops::{StopNear, StopsAnswer};
+use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
 
@@ -20,8 +21,11 @@ pub const STOP_CAUTION: &str = "The passenger reads this, never the driver. Loca
 
 /// The table for people.
 pub fn stops_table(list: &StopsAnswer) -> String {
-    let mut out =
-        format!("{} places to stop, panel at most {:.0} m from the vehicle\n", list.stops.len(), list.reach_m);
+    let mut out = format!(
+        "{} to stop, panel at most {:.0} m from the vehicle\n",
+        counted(list.stops.len(), "place"),
+        list.reach_m
+    );
     if !list.stops.is_empty() {
         out += "  where          off road  kind          roof     access     vehicle  best   at\n";
     }
@@ -48,7 +52,7 @@ pub fn stops_table(list: &StopsAnswer) -> String {
         );
     }
     if list.private_left_out > 0 {
-        let _ = writeln!(out, "{} private places left out (--private lists them)", list.private_left_out);
+        let _ = writeln!(out, "{} left out (--private lists them)", counted(list.private_left_out, "private place"));
     }
     if let Some(m) = list.unmatched_m.filter(|m| *m > 0.0) {
         let _ = writeln!(out, "{:.1} km of the track are on no road of the layer: stops there are not told", m / 1e3);

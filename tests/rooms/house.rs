@@ -120,6 +120,20 @@ pub fn texts(src: &Path) -> Vec<(Module, String)> {
     out
 }
 
+/// Every Rust file of a folder by its path, tests too.
+pub fn files(folder: &Path) -> Vec<(String, String)> {
+    let mut out = Vec::new();
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            out.extend(files(&path));
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            out.push((path.display().to_string(), std::fs::read_to_string(&path).unwrap()));
+        }
+    }
+    out
+}
+
 /// Whether a file name is of code that is not a test.
 fn is_source(name: &str) -> bool {
     name.ends_with(".rs") && !name.starts_with("test") && name != "main.rs"

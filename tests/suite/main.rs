@@ -4,7 +4,9 @@
 //! them; see `.config/nextest.toml`. What a test needs from outside it asks `need` for.
 // Helpers outside of test functions fail by unwrapping, too.
 #![allow(clippy::unwrap_used)]
+mod ask;
 mod brief;
+mod budget;
 mod build;
 mod calendar;
 mod elements_writer;
@@ -17,13 +19,10 @@ mod layer;
 mod link;
 mod need;
 mod orbit;
-mod overheads_constructed;
-mod overheads_extracts;
+mod overheads;
 mod roadside;
 mod scene;
 mod skips;
-mod spending;
 mod terrain_horizon;
 mod terrain_sources;
-mod trip;
 mod varrow_sample;

@@ -3,6 +3,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use crate::ask::track::Track;
+use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 
 /// The track of each day with its departure: by the departures given, or by the days of the track's own times.
@@ -33,7 +34,8 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
         days = vec![Track { pieces: all, repeated: 0 }];
     }
     if departs.len() != days.len() {
-        let fact = format!("is given {} times for {} days of the track", departs.len(), days.len());
+        let fact =
+            format!("is given {} for {} of the track", counted(departs.len(), "time"), counted(days.len(), "day"));
         return Err(Error::usage("--depart", fact, next));
     }
     let days: Vec<(Timestamp, Track)> = departs.iter().copied().zip(days).collect();

@@ -59,7 +59,7 @@ impl<'a> MeetingsLeft<'a> {
         let name = title(&m.details.summary);
         let (kind, told) = self.question.settings.meetings.kind(&m.details.summary, &m.details.categories);
         if told == ToldBy::Default {
-            notes.push(format!("{name}: nothing says its kind, taken as {}", kind.name()));
+            notes.push(format!("{name}: nothing says its kind, {} is assumed", kind.name()));
         }
         let (start_s, end_s) = (m.start.timestamp().as_second(), m.end.timestamp().as_second());
         Meeting { name, kind, start_s, end_s: end_s.max(start_s), tentative: m.details.tentative }

@@ -64,7 +64,7 @@ impl GrowingDrive {
         None
     }
     /// The first of the points taken together lies half their extent before their mean, the last behind it: so a rest
-    /// is a step in time, and a drive is none.
+    /// is a step in time, and a drive is not.
     fn anchor(&mut self, extent_m: f64, (first_s, last_s): (f64, f64)) {
         let least_m = self.anchors.last().map_or(f64::NEG_INFINITY, |a| a.0);
         let before_m = (self.done_m - 0.5 * extent_m).max(least_m);

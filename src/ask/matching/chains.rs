@@ -13,7 +13,7 @@ const BEAM: f64 = 40.0;
 const CANDIDATES: usize = 48;
 /// A vehicle that takes each of `k` ways on alike takes one of them with a log likelihood of `-ln k`, which the paper
 /// leaves out; without it a way through many junctions fits noise too easily. Half of it, since drivers do not wander:
-/// a main road is not left at every junction. Tuned on the seeds that `tests/suite/trip/drives.rs` names.
+/// a main road is not left at every junction. Tuned on the seeds that `tests/suite/ask/drives.rs` names.
 const CHOICE_WEIGHT: f64 = 0.5;
 /// Points that fit nowhere and are passed over before a chain is broken.
 const PASSED_OVER: usize = 3;

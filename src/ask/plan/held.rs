@@ -8,6 +8,7 @@ use super::kind::{Kind, Meeting};
 use super::risk;
 use super::search::{FoundDay, Stay, Why, spans};
 use super::span::{Doing, Span};
+use crate::base::count::about;
 use crate::base::words::{DayWay, StopReason};
 
 /// A moment in the traveller's zone; written as RFC 3339 with its offset.
@@ -260,8 +261,8 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
     let unknown_s: f64 = day.drive.unknown_s.iter().map(|(a, b)| b - a).sum();
     if unknown_s > 0.0 {
         out.push(format!(
-            "{:.0} minutes of the drive are on no road of the layer: unknown is not clear, meetings there are assumed to be interrupted",
-            (unknown_s / 60.0).ceil()
+            "for {} the drive is on no road of the layer: unknown is not clear, meetings there are assumed to be interrupted",
+            about((unknown_s / 60.0).ceil(), "minute")
         ));
     }
     for (how, end, word) in

@@ -1,36 +1,26 @@
 //! What a meeting tolerates.
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
+use crate::base::words::{Words, words};
 use crate::profile::RatingEdges;
 
-/// Kind of a meeting, by what ends it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Kind {
-    /// Wants roads rated steady or blips.
-    MustNotDrop,
-    /// Tolerates single gaps.
-    Casual,
-    /// Mail and messages: tolerates drops.
-    Messages,
+words! {
+    /// Kind of a meeting, by what ends it; the most demanding first.
+    pub enum Kind {
+        /// Wants roads rated steady or blips.
+        MustNotDrop = "must-not-drop",
+        /// Tolerates single gaps.
+        Casual = "casual",
+        /// Mail and messages: tolerates drops.
+        Messages = "messages",
+    }
 }
 
 impl Kind {
-    /// All kinds, the most demanding first.
-    pub const ALL: [Self; 3] = [Self::MustNotDrop, Self::Casual, Self::Messages];
-
-    /// As typed and printed.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::MustNotDrop => "must-not-drop",
-            Self::Casual => "casual",
-            Self::Messages => "messages",
-        }
-    }
     /// The kind of a word; letter case, spaces and underscores do not matter.
     pub(crate) fn of_word(word: &str) -> Option<Self> {
         let plain = word.trim().to_lowercase().replace([' ', '_'], "-");
-        Self::ALL.into_iter().find(|k| k.name() == plain)
+        Self::parse(&plain)
     }
     /// The longest outage it tolerates, seconds: the edge of the worst rating that its conditions allow.
     pub(crate) fn stands_s(self, edges: &RatingEdges) -> f64 {

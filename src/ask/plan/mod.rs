@@ -170,7 +170,7 @@ fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, String
     let wanted = question.rules.stopping.most_places.min(question.halts.len());
     if day.halts.len() < wanted {
         notes.push(format!(
-            "only the best {} of {wanted} places were compared: with more the comparison would not end in reasonable time",
+            "places compared: only the best {} of {wanted}; with more the comparison would not end in reasonable time",
             day.halts.len()
         ));
     }

@@ -2,7 +2,7 @@
 //!
 //! The layer says for each segment and direction how many outages longer than the edges of its ratings begin there in a
 //! simulated drive. Expected numbers add up along the road, though outages are not independent; the probability of at
-//! least one is taken as if they were, which is too high where they come in bunches.
+//! least one is told as if they were, which is too high where they come in bunches.
 use super::kind::Kind;
 use crate::ask::corridor::Piece;
 

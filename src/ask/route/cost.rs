@@ -11,7 +11,7 @@ pub struct Totals {
 }
 
 impl Totals {
-    /// From seconds as the layer stores them; what is no time at all counts as none.
+    /// From seconds as the layer stores them; what is not a time counts as 0.
     pub(crate) fn of_seconds(time_s: f64, outage_s: f64) -> Self {
         let ms = |s: f64| (s.max(0.0) * 1e3).round() as u64;
         Self { time_ms: ms(time_s), outage_ms: ms(outage_s) }

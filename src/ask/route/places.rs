@@ -100,8 +100,7 @@ impl<'a> RoutePlaces<'a> {
                 return Ok(Error::failed("route", format!("no way joins the places: {}", obstacle.text()), next));
             }
         }
-        let fact =
-            "no way joins the places, whatever the rules: the roads of the layer between them do not hang together";
+        let fact = "no way joins the places, whatever the rules: the roads of the layer between them are not joined";
         Ok(Error::failed("route", fact, "choose other places, or build a layer that covers the way"))
     }
     /// Places as they were taken, and what is to be said of them.

@@ -2,6 +2,7 @@
 use super::model::Track;
 use super::{geojson, gpx, plain};
 use crate::ask::matching::TrackPoint;
+use crate::base::count::counted;
 use crate::base::geodesy::distance_m;
 
 /// A jump farther than this between neighbouring points is not a drive but a slip in the data, metres. Longest car ferries
@@ -25,7 +26,7 @@ pub fn read_with(text: &str, polyline_decimals: Option<u8>) -> Result<Track, Str
     };
     track.pieces.retain(|p| !p.is_empty());
     if track.pieces.iter().all(|p| p.len() < 2) {
-        return Err(format!("has {} places; a drive needs two in one piece", track.points()));
+        return Err(format!("has {}; a drive needs two in one piece", counted(track.points(), "place")));
     }
     for piece in &track.pieces {
         if let Some(pair) = piece.windows(2).find(|w| distance_m(w[0].at, w[1].at) > ABSURD_M) {

@@ -31,6 +31,8 @@ macro_rules! words {
         impl $name {
             /// All of them, in their order.
             pub const ALL: &'static [Self] = &[$(Self::$variant),+];
+            /// The texts of all of them, in the same order.
+            pub const NAMES: &'static [&'static str] = &[$($text),+];
             /// The text, as columns and JSON hold it.
             pub const fn name(self) -> &'static str {
                 match self { $(Self::$variant => $text,)+ }

@@ -1,14 +1,16 @@
 //! Closed sets of words: each is an enum with its text, written once.
 //!
 //! The text is what columns, JSON and options hold. `match` without a catch-all makes the compiler
-//! name every place that forgets a new word.
-mod declare;
+//! name every place that forgets a new word. Sets that belong to one room alone (the season of a profile, the kind of a
+//! meeting) are declared there, by the same macro.
+pub(crate) mod declare;
 mod map;
 mod rating;
 mod road;
 mod trip;
 
 pub use declare::Words;
+pub(crate) use declare::words;
 pub use map::{InputRole, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
 pub use rating::{BlockerEvidence, Cause, Evidence, Overhang, PerRating, Rating, TerrainEvidence};
 pub use road::{Direction, DrivingSide, Highway, OverheadKind, PerDirection, RoadAccess, RoadClass, ValueFrom};

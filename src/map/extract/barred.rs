@@ -22,7 +22,7 @@ pub enum BarredShape {
     Line(Vec<Position>),
 }
 
-/// Water or tracks on the ground; what runs below it is none.
+/// Water or tracks on the ground; what runs below it does not count.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Barred {
     /// OSM id, for messages.

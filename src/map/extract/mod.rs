@@ -18,6 +18,7 @@ mod frames;
 mod nodes;
 mod pbf;
 mod rings;
+mod road;
 mod select;
 mod stop;
 mod tags;

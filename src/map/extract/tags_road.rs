@@ -27,7 +27,7 @@ pub(crate) fn highway_class(value: &str) -> Option<(RoadClass, bool)> {
     Some((class, link))
 }
 
-/// Class by all tags: roads, vehicle ferries and car shuttle trains. Squares (`area=yes`) are none.
+/// Class by all tags: roads, vehicle ferries and car shuttle trains. Squares (`area=yes`) are not roads.
 fn drivable_class(tags: &Tags) -> Option<(RoadClass, bool)> {
     if let Some(highway) = tags.get("highway") {
         return highway_class(highway).filter(|_| !is_set(tags, "area"));
@@ -172,7 +172,7 @@ fn zone_limit(zone: &str) -> Option<SpeedLimit> {
     })
 }
 
-/// A zone given beside a silent `maxspeed`; sources such as `sign` are none, and not bad data either.
+/// A zone given where `maxspeed` is silent; sources such as `sign` are not zones, and not bad data either.
 fn zone_tag(tags: &Tags) -> Option<SpeedLimit> {
     if tags.get("maxspeed").is_some() {
         return None;

@@ -63,7 +63,7 @@ fn leaves(tags: &Tags) -> (LeafType, LeafCycle) {
     (leaf_type, leaf_cycle)
 }
 
-/// A building, building part or roof. Underground ones and bridges (`building=bridge`) are none.
+/// A building, building part or roof. Underground ones and bridges (`building=bridge`) do not count.
 pub fn building(tags: &Tags, issues: &mut Issues) -> Option<Building> {
     let part = is_set(tags, "building:part");
     let whole = is_set(tags, "building") && !tags.is("building", "bridge");

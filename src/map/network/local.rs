@@ -1,8 +1,8 @@
 //! Which edges serve only the ends of a drive.
 //!
-//! Roads marked `destination` or `private` are no way through. Open roads that can only be reached over such roads (the
-//! streets inside a gate) are no way through either, and must not lock in whoever starts there: so everything outside the
-//! largest strongly connected part of the open roads (of each part of the network that hangs together) counts as local.
+//! Roads marked `destination` or `private` may not be driven through. Open roads that can only be reached over such roads
+//! (the streets inside a gate) do not lead anywhere else either, and must not lock in whoever starts there: so everything
+//! outside the largest strongly connected part of the open roads (of each connected part of the network) counts as local.
 use std::collections::HashMap;
 
 use petgraph::Directed;

@@ -13,9 +13,10 @@
 //! in open sky those seen through crowns come last; and a search that an outage began is finished though the link came back
 //! before, as between trees, and hands over to a satellite that stands clearer.
 use super::draw::Draw;
+use super::hiding::{Hiding, OnLeg};
 use super::model::Stretch;
 use super::place::DriveMoment;
-use super::road::{Cover, Leg, StrokeRoad};
+use super::road::{Leg, StrokeRoad};
 use super::rules::{Candidate, LinkRules};
 use super::stats::{DriveTally, Outage};
 use crate::physics::link::model::OutageStats;
@@ -106,11 +107,7 @@ struct Drive<'a> {
     search_ends_s: Option<f64>,
     /// Until this place, metres along the stroke, shadows hide every satellite of the list.
     hidden_until_m: f64,
-    /// Draws of the gaps between crowns at this place.
-    crowns: Draw,
-    /// Covers that can hide anything within the piece, and the first one not yet reached.
-    near: Vec<Cover<'a>>,
-    next_cover: usize,
+    hiding: Hiding<'a>,
     outages: Vec<Outage>,
 }
 
@@ -136,9 +133,7 @@ impl<'a> Drive<'a> {
             sky_is_current: false,
             search_ends_s: None,
             hidden_until_m: f64::NEG_INFINITY,
-            crowns: key,
-            near: Vec::new(),
-            next_cover: 0,
+            hiding: Hiding::new(key),
             outages: Vec::new(),
         }
     }
@@ -166,7 +161,7 @@ impl<'a> Drive<'a> {
             let now_s = self.place.time_s;
             match self.link {
                 LinkState::Up(served) => {
-                    let Some(blocked_s) = self.first_blocked_s(leg, &served, now_s, to_s) else {
+                    let Some(blocked_s) = self.hiding.first_blocked_s(self.on(leg), &served, now_s, to_s) else {
                         return;
                     };
                     self.place.time_s = blocked_s;
@@ -189,7 +184,7 @@ impl<'a> Drive<'a> {
     fn pass_borders(&mut self) {
         let passed = self.place.pass();
         let Some(leg) = self.place.leg() else { return };
-        self.crowns = self.key.of(draws::CANOPY).of(self.place.gap);
+        self.hiding.crowns = self.key.of(draws::CANOPY).of(self.place.gap);
         self.meet_covers(leg);
         if passed.second || (passed.station && self.rules.cone.turns()) {
             self.sky_is_current = false;
@@ -229,10 +224,10 @@ impl<'a> Drive<'a> {
         }
         self.search_ends_s = None;
         if let LinkState::Up(served) = self.link
-            && self.dimness(leg, &served) > 0
-            && self.is_open(leg, &served)
+            && self.hiding.dimness(self.on(leg), &served) > 0
+            && self.hiding.is_open(self.on(leg), &served, self.place.time_s)
             && let Some(found) = self.draw_open()
-            && self.dimness(leg, &found) < self.dimness(leg, &served)
+            && self.hiding.dimness(self.on(leg), &found) < self.hiding.dimness(self.on(leg), &served)
         {
             self.link = LinkState::Up(found);
         }
@@ -254,11 +249,11 @@ impl<'a> Drive<'a> {
             return;
         }
         let (from_m, to_m) = (leg.place_m(self.place.time_s), leg.place_m(self.place.next_s()));
-        self.near.retain(|cover| cover.to_m >= from_m);
-        while let Some(cover) = self.road.covers.get(self.next_cover).filter(|c| c.from_m <= to_m) {
-            self.near.push(*cover);
-            self.next_cover += 1;
-        }
+        self.hiding.meet(self.road, from_m, to_m);
+    }
+
+    fn on<'l>(&self, leg: &'l Leg<'l>) -> OnLeg<'l> {
+        OnLeg { leg, station: self.place.station }
     }
 
     fn sightings(&self) -> &'a [Sighting] {
@@ -299,26 +294,21 @@ impl<'a> Drive<'a> {
     fn draw_open(&mut self) -> Option<Candidate> {
         let leg = self.place.leg()?;
         self.look_up();
-        let open = self.sky.iter().filter(|c| self.is_open(leg, c));
-        self.favourite(leg, open)
+        let on = self.on(leg);
+        let open = self.sky.iter().filter(|c| self.hiding.is_open(on, c, self.place.time_s));
+        self.favourite(on, open)
     }
 
     /// Draws by preference among those seen most clearly: a satellite seen through a gap between crowns is weaker than
     /// one in clear sky. The key of a draw is `ln(u) / weight` and the greatest wins, which picks
     /// each with probability in proportion to its weight (Efraimidis and Spirakis 2006); so taking
     /// one satellite away does not change the order of the others.
-    fn favourite<'c>(&self, leg: &Leg, among: impl Iterator<Item = &'c Candidate>) -> Option<Candidate> {
+    fn favourite<'c>(&self, on: OnLeg, among: impl Iterator<Item = &'c Candidate>) -> Option<Candidate> {
         let slot = self.key.of(draws::SLOT).of(self.place.slot);
         let draw = |c: &Candidate| slot.of(u64::from(c.satellite)).unit().ln() / self.rules.preference(c);
-        let keyed = among.map(|c| (self.dimness(leg, c), draw(c), *c));
+        let keyed = among.map(|c| (self.hiding.dimness(on, c), draw(c), *c));
         let best = keyed.min_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
         best.map(|(_, _, candidate)| candidate)
-    }
-
-    /// How densely crowns stand before a candidate, in eighths of the probability that they block.
-    fn dimness(&self, leg: &Leg, candidate: &Candidate) -> u8 {
-        let share = leg.mask(self.place.station).zip(candidate.cell).and_then(|(mask, cell)| mask.canopy.get(cell));
-        share.map_or(0, |share| share / 32)
     }
 
     /// When, in a piece, the link returns and on which satellite.
@@ -330,7 +320,8 @@ impl<'a> Drive<'a> {
         to_s: f64,
     ) -> Option<(f64, Candidate)> {
         let now_s = self.place.time_s;
-        let served = served.and_then(|s| Some((self.first_open_s(leg, &s, now_s, to_s)?, s)));
+        let on = self.on(leg);
+        let served = served.and_then(|s| Some((self.hiding.first_open_s(on, &s, now_s, to_s)?, s)));
         let from_s = now_s.max(retry_s);
         // No other can be earlier than its retry, so a served one that returns before needs no search.
         if from_s >= to_s || served.is_some_and(|(open_s, _)| open_s <= from_s) {
@@ -339,99 +330,19 @@ impl<'a> Drive<'a> {
         self.look_up();
         let end_m = leg.place_m(to_s);
         if end_m > self.hidden_until_m {
-            self.hidden_until_m = self.shadows_until_m(leg.place_m(from_s));
+            self.hidden_until_m = self.hiding.shadows_until_m(&self.sky, leg.place_m(from_s));
         }
         if end_m <= self.hidden_until_m {
             return served;
         }
-        let first_s = |c: &Candidate| self.first_open_s(leg, c, from_s, to_s);
+        let first_s = |c: &Candidate| self.hiding.first_open_s(on, c, from_s, to_s);
         let Some(soonest_s) = self.sky.iter().filter_map(first_s).min_by(f64::total_cmp) else {
             return served;
         };
         if served.is_some_and(|(open_s, _)| open_s <= soonest_s) {
             return served;
         }
-        let next = self.favourite(leg, self.sky.iter().filter(|c| first_s(c) == Some(soonest_s)))?;
+        let next = self.favourite(on, self.sky.iter().filter(|c| first_s(c) == Some(soonest_s)))?;
         Some((soonest_s, next))
-    }
-
-    /// Up to where, metres along the stroke, the shadows over a place hide every usable satellite: spares
-    /// a drive through a tunnel the search at every border. Later covers can only add shadow.
-    fn shadows_until_m(&self, stroke_m: f64) -> f64 {
-        if self.near.is_empty() {
-            return f64::NEG_INFINITY;
-        }
-        let until_m = |c: &Candidate| {
-            let shadows = self.near.iter().filter_map(|cover| {
-                let (from_m, to_m) = cover.overhead.shadow(c.azimuth_deg, c.elevation_deg)?;
-                (cover.origin_m + from_m <= stroke_m).then_some(cover.origin_m + to_m)
-            });
-            shadows.fold(f64::NEG_INFINITY, f64::max)
-        };
-        self.sky.iter().map(until_m).fold(f64::INFINITY, f64::min)
-    }
-
-    /// Whether horizon or canopy hide a candidate throughout the piece.
-    fn is_masked(&self, leg: &Leg, candidate: &Candidate) -> bool {
-        let Some(mask) = leg.mask(self.place.station) else {
-            return false;
-        };
-        let horizon_deg = mask.terrain_deg[candidate.bin].max(mask.solid_deg[candidate.bin]);
-        if candidate.elevation_deg < f64::from(horizon_deg) {
-            return true;
-        }
-        let Some(cell) = candidate.cell else {
-            return true;
-        };
-        match mask.canopy.get(cell) {
-            None | Some(0) => false,
-            Some(&255) => true,
-            Some(&share) => self.crowns.of(cell as u64).unit() < f64::from(share) / 255.0,
-        }
-    }
-
-    /// Shadows, seconds of driving at this leg's speed, of what can hide a candidate in the piece.
-    fn shadows_s(&self, leg: &Leg, candidate: &Candidate) -> impl Iterator<Item = (f64, f64)> {
-        let (azimuth_deg, elevation_deg) = (candidate.azimuth_deg, candidate.elevation_deg);
-        self.near.iter().filter_map(move |cover| {
-            let (from_m, to_m) = cover.overhead.shadow(azimuth_deg, elevation_deg)?;
-            Some((leg.time_s(cover.origin_m + from_m), leg.time_s(cover.origin_m + to_m)))
-        })
-    }
-
-    fn is_open(&self, leg: &Leg, candidate: &Candidate) -> bool {
-        let now_s = self.place.time_s;
-        !self.is_masked(leg, candidate)
-            && !self.shadows_s(leg, candidate).any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
-    }
-
-    /// First moment of `from_s..to_s` at which a candidate is hidden.
-    fn first_blocked_s(&self, leg: &Leg, candidate: &Candidate, from_s: f64, to_s: f64) -> Option<f64> {
-        if from_s >= to_s {
-            return None;
-        }
-        if self.is_masked(leg, candidate) {
-            return Some(from_s);
-        }
-        let ahead = self.shadows_s(leg, candidate).filter(|&(begins_s, ends_s)| ends_s > from_s && begins_s < to_s);
-        ahead.map(|(begins_s, _)| begins_s.max(from_s)).min_by(f64::total_cmp)
-    }
-
-    /// First moment of `from_s..to_s` at which a candidate is in open sky.
-    fn first_open_s(&self, leg: &Leg, candidate: &Candidate, from_s: f64, to_s: f64) -> Option<f64> {
-        if from_s >= to_s || self.is_masked(leg, candidate) {
-            return None;
-        }
-        // Every turn leaves one more shadow behind, so there are at most as many turns as shadows.
-        let mut open_s = from_s;
-        while let Some((_, ends_s)) =
-            self.shadows_s(leg, candidate).find(|&(begins_s, ends_s)| begins_s <= open_s && open_s < ends_s)
-        {
-            open_s = ends_s;
-            if open_s >= to_s {
-                return None;
-            }
-        }
-        Some(open_s)
     }
 }

@@ -6,6 +6,7 @@
 //! whatever else is computed beside it.
 pub mod draw;
 pub mod drive;
+mod hiding;
 pub mod model;
 mod place;
 pub mod rating;

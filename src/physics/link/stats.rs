@@ -110,7 +110,7 @@ fn percentile(sorted: &[f64], rank: f64) -> f64 {
     sorted.get(nth - 1).copied().unwrap_or(0.0)
 }
 
-/// Expected outage time up to any moment of a stroke, taken as even within each stretch.
+/// Expected outage time up to any moment of a stroke, assumed even within each stretch.
 struct OutageTime<'a> {
     legs: &'a [Leg<'a>],
     shares: &'a [f64],

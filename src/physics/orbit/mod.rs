@@ -19,7 +19,13 @@ pub mod weights;
 #[cfg(test)]
 mod tests_density;
 #[cfg(test)]
+mod tests_geometry;
+#[cfg(test)]
+mod tests_kit;
+#[cfg(test)]
 mod tests_timeline;
+#[cfg(test)]
+mod tests_weights;
 
 use crate::physics::sky::mask::SkyGrid;
 use crate::profile::{Constellation, Link};

@@ -13,7 +13,7 @@ pub(crate) const ROOF_THICKNESS_M: f64 = 1.0;
 /// Height of a building above the ground, metres, and whether tags gave it.
 ///
 /// `height` reaches to the top of the roof; levels do not count the roof, so its height comes on top of them. What
-/// would end below its own underside is taken as one storey above it.
+/// would end below its own underside is assumed to end one storey above it.
 pub fn building_height_m(building: &Building) -> (f64, bool) {
     let usable = |v: Option<f32>| v.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
     let roof_m = usable(building.roof_height_m).or(usable(building.roof_levels).map(|n| n * STOREY_M));

@@ -257,7 +257,7 @@ impl Lift<'_> {
 
 /// Rises along an azimuth, block by block, as far out as trees of `top_m` can show above the lowest row.
 ///
-/// The ground is looked up at every [`LIFT_NODE`]th block and taken as straight in between; over voids the
+/// The ground is looked up at every [`LIFT_NODE`]th block and assumed straight in between; over voids the
 /// last one known holds. Without elevation the land is level.
 fn lifts_m(
     eye: &Eye,

@@ -4,6 +4,7 @@ use std::fmt::Write;
 use super::model::Brief;
 use crate::ask::source::Source;
 use crate::ask::trip::Trip;
+use crate::base::count::{about, counted};
 use crate::base::markup::escape;
 use crate::base::words::Evidence;
 use crate::profile::presets::PRESETS;
@@ -61,10 +62,9 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
     item(&evidence_words(trip));
     let rules = &trip.settings.driving;
     item(&format!(
-        "Rules of driving: {} {}, a break of {:.0} minutes after {:.1} hours, at most {:.1} hours at the wheel, between {} and {}.",
-        rules.drivers,
-        if rules.drivers == 1 { "driver" } else { "drivers" },
-        rules.break_min,
+        "Rules of driving: {}, a break of {} after {:.1} hours, at most {:.1} hours at the wheel, between {} and {}.",
+        counted(rules.drivers, "driver"),
+        about(rules.break_min, "minute"),
         rules.break_after_h,
         rules.day_h,
         rules.from.strftime("%H:%M"),

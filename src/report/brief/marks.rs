@@ -1,25 +1,25 @@
 //! Signs that map, strip and tables share, so that one may be found by the other.
 use crate::base::words::Cause;
 
-/// Letter of a cause on the strip.
-const fn letter(cause: Cause) -> char {
+/// Letters of a cause on the strip: those its name begins with. One would not do: trees and terrain share theirs.
+const fn letters(cause: Cause) -> &'static str {
     match cause {
-        Cause::Cover => 'R',
-        Cause::Deck => 'D',
-        Cause::Building => 'B',
-        Cause::Terrain => 'M',
-        Cause::Canopy => 'T',
-        Cause::None => '?',
+        Cause::Cover => "Tu",
+        Cause::Deck => "Br",
+        Cause::Building => "Bu",
+        Cause::Terrain => "Te",
+        Cause::Canopy => "Tr",
+        Cause::None => "?",
     }
 }
 
-/// Letter and name of a cause.
-pub(super) fn cause(cause: Cause) -> (char, &'static str) {
-    (letter(cause), if cause == Cause::None { "not known" } else { cause.phrase() })
+/// Letters and name of a cause.
+pub(super) fn cause(cause: Cause) -> (&'static str, &'static str) {
+    (letters(cause), if cause == Cause::None { "not known" } else { cause.phrase() })
 }
 
 /// Letters and names of all causes.
-pub(super) fn causes() -> impl Iterator<Item = (char, &'static str)> {
+pub(super) fn causes() -> impl Iterator<Item = (&'static str, &'static str)> {
     Cause::ALL.iter().filter(|c| **c != Cause::None).map(|c| cause(*c))
 }
 
@@ -73,11 +73,14 @@ mod tests {
     }
 
     #[test]
-    fn causes_differ_by_letter() {
-        let letters: std::collections::BTreeSet<char> = causes().map(|c| c.0).collect();
+    fn causes_differ_by_the_letters_their_names_begin_with() {
+        let letters: std::collections::BTreeSet<&str> = causes().map(|c| c.0).collect();
         assert_eq!(letters.len(), 5);
-        assert_eq!(cause(Cause::Canopy), ('T', "trees"));
-        assert_eq!(cause(Cause::None).0, '?');
+        for (letters, name) in causes() {
+            assert!(name.starts_with(&letters.to_lowercase()), "{letters} {name}");
+        }
+        assert_eq!(cause(Cause::Canopy), ("Tr", "trees"));
+        assert_eq!(cause(Cause::None).0, "?");
     }
 
     #[test]

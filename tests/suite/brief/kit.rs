@@ -104,7 +104,7 @@ fn meeting(name: &str, kind: Kind, start_min: i64, minutes: i64) -> Meeting {
     Meeting { name: name.into(), kind, start_s, end_s: start_s + 60 * minutes, tentative: kind == Kind::Casual }
 }
 
-/// A day of so many kilometres, as many minutes long.
+/// A day of some kilometres, as many minutes long.
 pub fn day(km: usize) -> TripDay {
     let pieces = pieces(km);
     let rows = [

@@ -103,7 +103,7 @@ fn presets_are_listed_printed_and_built_with() {
     assert!(printed.contains("hood, assumed: windscreen and cabin"), "{printed}");
     let folder = tempfile::tempdir().unwrap();
     let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
-    let (code, said) = refused(&[map.to_str().unwrap(), "-p", "bonnet"], &layer);
+    let (code, said) = refused(&[map.to_str().unwrap(), "-p", "sunroof"], &layer);
     assert!(code == 1 && said.contains("windscreen, hood"), "{said}");
     let out = waymask(&["build", map.to_str().unwrap(), "-p", "camp", "-o", layer.to_str().unwrap()]);
     assert!(out.status.success(), "{}", text(&out.stderr));

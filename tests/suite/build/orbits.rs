@@ -75,7 +75,7 @@ fn fitted_shells_replace_the_profiles_and_are_written_down() {
     counts.iter().for_each(|(name, n)| assert_eq!(record.counts[*name], *n, "{name}"));
     assert_eq!(record.counts["orbit objects left out, in no shell"], 1);
     assert!(assumed(record, "720 of 722 objects in elements.txt") && assumed(record, "24 planes of 30 satellites"));
-    assert!(assumed(record, "720 satellites in 1 given shells") && !assumed(record, "as SGP4 places them"));
+    assert!(assumed(record, "720 satellites in 1 given shell,") && !assumed(record, "as SGP4 places them"));
     // The same shells written in a profile give the same rows.
     let mut profile = Profile::default();
     profile.constellation.shells = vec![shell];
@@ -189,7 +189,7 @@ fn bad_elements_are_errors_with_a_next_step_or_counted() {
     assert!(told.contains("1 x bad_elements") && told.contains("PATTERN-50003"), "{told}");
     let counted = waymask(folder.path(), &path, &[]);
     assert!(counted.status.success() && text(&counted.stdout).contains("bad_elements"), "{}", text(&counted.stdout));
-    // A date without elements, and a date that is none.
+    // A date without elements, and a text that is not a date.
     let map = folder.path().join("place.osm.pbf");
     let bare = |args: &[&str]| {
         let out = Command::new(env!("CARGO_BIN_EXE_waymask"))

@@ -151,7 +151,7 @@ fn rivers_drawn_as_lines_have_their_width_and_are_not_crossed() {
         for (x, y) in panels(&only_stop(&built(&s))) {
             assert!(y > -12.0 + nearest_m - 0.05, "{x} {y} {tags:?}");
         }
-        // Under the ground it is no obstacle.
+        // Under the ground it is not an obstacle.
         let mut s = walled();
         s.node(0.0, 0.0, PARKING);
         s.line(&[(-300.0, -12.0), (300.0, -12.0)], &[tags, &[("tunnel", "culvert")]].concat());
@@ -239,7 +239,7 @@ fn the_vehicle_stands_on_the_aisle_of_a_car_park_or_else_on_its_free_ground() {
     let beside = (x - 120.0).abs().max(y.abs());
     assert!(of(with_house).stands_on == StandsOn::Ground && (9.9..20.0).contains(&beside), "{x} {y}");
     assert!(stops.iter().all(|s| s.osm_id != far) && place.built.record.counts["stops"] == 2);
-    assert!(place.built.record.assumed.iter().any(|a| a.contains("1 places of the map farther")));
+    assert!(place.built.record.assumed.iter().any(|a| a.contains("1 place of the map farther")));
 }
 
 #[test]

@@ -129,7 +129,7 @@ fn behind_the_windscreen_only_what_stands_ahead_counts() {
         s.line(&[(-300.0, wall_y), (300.0, wall_y)], &[("barrier", "wall"), ("height", "40")]);
         let place = s.build(waymask::profile::presets::find(profile).unwrap().profile().unwrap());
         let row = place.of_way(road)[0];
-        // What the cabin hides is no obstruction of the road: shares of the rest still sum to one.
+        // What the cabin hides does not count as an obstruction of the road: shares of the rest still sum to one.
         assert!((row.open_share + row.blocked_building - 1.0).abs() < 1e-3, "{row:?}");
         row.open_share
     };

@@ -91,14 +91,14 @@ fn no_satellites_is_one_outage_as_long_as_the_stroke() {
 #[test]
 fn satellites_outside_the_cone_do_not_serve() {
     let stroke = [stretch(100.0, 20.0, 0.0)];
-    let down = |elevation_deg: f64, profile: &Profile| {
+    let outage = |elevation_deg: f64, profile: &Profile| {
         simulate(&stroke, &still_timeline(60, &[(90.0, elevation_deg)]), GRID, profile, 1)[0].outage_share
     };
-    assert_eq!(down(24.0, &profile()), 1.0);
-    assert_eq!(down(26.0, &profile()), 0.0);
+    assert_eq!(outage(24.0, &profile()), 1.0);
+    assert_eq!(outage(26.0, &profile()), 0.0);
     let mut narrow = profile();
     narrow.terminal.scan_half_angle_deg = 55.0;
-    assert_eq!((down(34.0, &narrow), down(36.0, &narrow)), (1.0, 0.0));
+    assert_eq!((outage(34.0, &narrow), outage(36.0, &narrow)), (1.0, 0.0));
 }
 
 #[test]
@@ -220,12 +220,12 @@ fn behind_a_wall_on_one_side_an_outage_is_one_reselection() {
     let mut profile = profile();
     profile.link.drives = 400;
     let found = all_outages(&stroke, &still_timeline(600, &[(90.0, 40.0), (270.0, 40.0)]), &profile);
-    let broken = found.iter().filter(|b| !b.is_empty()).count();
-    for b in found.iter().filter(|b| !b.is_empty()) {
-        assert_lengths(b, 1, profile.link.reselection_s);
+    let met = found.iter().filter(|outages| !outages.is_empty()).count();
+    for outages in found.iter().filter(|o| !o.is_empty()) {
+        assert_lengths(outages, 1, profile.link.reselection_s);
     }
     // Half of the drives are on the right one when the wall begins: 200, standard error 10.
-    assert!((160..=240).contains(&broken), "{broken} of 400");
+    assert!((160..=240).contains(&met), "{met} of 400");
 }
 
 #[test]
@@ -237,9 +237,9 @@ fn preference_draws_in_proportion_to_the_sine_of_the_elevation() {
     profile.link.elevation_preference = 2.0;
     profile.link.drives = 1000;
     let found = all_outages(&stroke, &still_timeline(600, &[(0.0, 30.0), (0.0, 90.0)]), &profile);
-    let broken = found.iter().filter(|b| !b.is_empty()).count();
+    let met = found.iter().filter(|outages| !outages.is_empty()).count();
     // 200, standard error 13.
-    assert!((150..=250).contains(&broken), "{broken} of 1000");
+    assert!((150..=250).contains(&met), "{met} of 1000");
 }
 
 #[test]
@@ -248,10 +248,10 @@ fn satellites_are_usable_in_their_share() {
     let mut profile = profile();
     profile.link.usable_share = 0.3;
     profile.link.drives = 2000;
-    let down = |sky: &[(f64, f64)]| simulate(&stroke, &still_timeline(60, sky), GRID, &profile, 1)[0].outage_share;
+    let outage = |sky: &[(f64, f64)]| simulate(&stroke, &still_timeline(60, sky), GRID, &profile, 1)[0].outage_share;
     // Binomial standard error 0.01; each satellite has its own fortune.
-    assert_near(down(&[(0.0, 60.0)]), 0.7, 0.04, "the only one cannot be used");
-    assert_near(down(&[(0.0, 60.0), (90.0, 60.0), (180.0, 60.0)]), 0.343, 0.04, "none of three can be used");
+    assert_near(outage(&[(0.0, 60.0)]), 0.7, 0.04, "the only one cannot be used");
+    assert_near(outage(&[(0.0, 60.0), (90.0, 60.0), (180.0, 60.0)]), 0.343, 0.04, "none of three can be used");
 }
 
 #[test]
@@ -264,7 +264,7 @@ fn a_slit_is_dark_until_the_next_satellite_enters_it() {
         vec![sighting(1, crossing, 50.0), sighting(2, 90.0, 60.0), sighting(3, 250.0, 70.0)]
     };
     for found in all_outages(&[slit], &timeline(600, sky), &profile()) {
-        let inner: Vec<_> = found.iter().filter(|b| b.start_s > 0.0 && b.end_s < 239.999).copied().collect();
+        let inner: Vec<_> = found.iter().filter(|o| o.start_s > 0.0 && o.end_s < 239.999).copied().collect();
         assert!(inner.len() >= 3, "{found:?}");
         assert_lengths(&inner, inner.len(), 50.0);
     }
@@ -272,7 +272,7 @@ fn a_slit_is_dark_until_the_next_satellite_enters_it() {
 
 #[test]
 fn canopy_blocks_in_its_share_with_gaps_of_its_length() {
-    // One satellite behind canopy of probability 0.4: down for 0.4 of the time, link or not in cells
+    // One satellite behind canopy of probability 0.4: no link for 0.4 of the time, drawn for each cell
     // of 4 m, so outages are runs of cells: mean length 4 m / (1 - 0.4) where the served one must return.
     let wood = painted(stretch(20_000.0, 20.0, 0.0), |m| paint_canopy(m, 0..72, 91.0, 102));
     let mut profile = profile();
@@ -326,12 +326,12 @@ fn two_seeds_agree_on_outage_share_and_on_the_95th_percentile_outage() {
             let mean = seeds.iter().map(|s| of(&s[i])).sum::<f64>() / 6.0;
             ((seeds.iter().map(|s| (of(&s[i]) - mean).powi(2)).sum::<f64>() / 5.0).sqrt(), mean)
         };
-        let (down, mean) = spread(&|s| s.outage_share);
+        let (share, mean) = spread(&|s| s.outage_share);
         let (p95, mean_s) = spread(&|s| s.outage_p95_s);
-        println!("stretch {i}: down {mean:.4} +- {down:.4}, p95 {mean_s:.2} +- {p95:.2} s");
+        println!("stretch {i}: outage share {mean:.4} +- {share:.4}, p95 {mean_s:.2} +- {p95:.2} s");
         // Two seeds differ by the root of two times the spread: 0.005 where sky is seldom all closed; in the slit, dark for
         // long spans, a drive is one draw of a few, so twice that.
         let limit = if i == 2 { 0.02 } else { 0.005 };
-        assert!(down < limit && p95 < 0.1 * mean_s.max(1.0), "{first:?}: {down} {p95}");
+        assert!(share < limit && p95 < 0.1 * mean_s.max(1.0), "{first:?}: {share} {p95}");
     }
 }

@@ -24,7 +24,7 @@ fn outage_share(drives: &[Vec<Outage>]) -> f64 {
 }
 
 fn mean_m(drives: &[Vec<Outage>]) -> f64 {
-    let lengths: Vec<f64> = drives.iter().flatten().map(|b| b.length_s() * SPEED_MPS).collect();
+    let lengths: Vec<f64> = drives.iter().flatten().map(|outage| outage.length_s() * SPEED_MPS).collect();
     lengths.iter().sum::<f64>() / lengths.len() as f64
 }
 
@@ -57,8 +57,8 @@ fn places_closer_than_a_gap_length_are_alike_in_proportion() {
             let mut line = vec![0.0; n];
             for (i, place) in line.iter_mut().enumerate() {
                 let at_s = (i as f64 + 0.5) * step_m / SPEED_MPS;
-                let next = outages.partition_point(|b| b.end_s <= at_s);
-                *place = f64::from(u8::from(outages.get(next).is_some_and(|b| b.start_s <= at_s)));
+                let next = outages.partition_point(|outage| outage.end_s <= at_s);
+                *place = f64::from(u8::from(outages.get(next).is_some_and(|outage| outage.start_s <= at_s)));
             }
             line
         })

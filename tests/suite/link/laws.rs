@@ -103,7 +103,12 @@ fn drives_stand_alone_and_simulate_is_their_mean() {
     let forwards: Vec<_> = (0..n).map(|r| outages(&stroke, &timeline, GRID, &profile, 3, r)).collect();
     assert!(backwards.iter().rev().eq(forwards.iter()));
     let total: f64 = simulate(&stroke, &timeline, GRID, &profile, 3).iter().map(|s| s.outage_s).sum();
-    assert_near(total, backwards.iter().map(|b| outage_s(b)).sum::<f64>() / f64::from(n), 1e-9, "mean outage time");
+    assert_near(
+        total,
+        backwards.iter().map(|drive| outage_s(drive)).sum::<f64>() / f64::from(n),
+        1e-9,
+        "mean outage time",
+    );
     assert_eq!(simulate(&stroke, &timeline, GRID, &profile, 3), simulate(&stroke, &timeline, GRID, &profile, 3));
 }
 

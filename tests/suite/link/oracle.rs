@@ -50,13 +50,13 @@ impl Stepper<'_> {
         !(0..self.stroke.len()).any(hit)
     }
 
-    /// Whether the link is down in the middle of every step.
-    fn down(&self) -> Vec<bool> {
-        let mut down = Vec::new();
+    /// Whether there is no link in the middle of every step.
+    fn without_link(&self) -> Vec<bool> {
+        let mut out = Vec::new();
         let mut served: Option<u32> = None;
         let (mut up, mut retry_s, mut slot) = (false, 0.0, f64::NAN);
-        while let Some(place) = self.place((down.len() as f64 + 0.5) * STEP_S) {
-            let now_s = (down.len() as f64 + 0.5) * STEP_S;
+        while let Some(place) = self.place((out.len() as f64 + 0.5) * STEP_S) {
+            let now_s = (out.len() as f64 + 0.5) * STEP_S;
             let seen = (self.sky)((self.start_s + now_s) as usize % TIMELINE_S);
             let mut open: Vec<&Sighting> = seen.iter().filter(|s| self.is_open(place, s)).collect();
             open.sort_by(|a, b| b.elevation_deg.total_cmp(&a.elevation_deg));
@@ -90,9 +90,9 @@ impl Stepper<'_> {
             } else if !up && now_s >= retry_s && highest.is_some() {
                 (served, up) = (highest, true);
             }
-            down.push(!up);
+            out.push(!up);
         }
-        down
+        out
     }
 }
 
@@ -162,9 +162,9 @@ fn disagreement(case: u64, satellites: u64, dense: f64) -> (usize, usize, usize)
     let nth = (case % 4) as u32;
     let found = outages(&stroke, &timeline, GRID, &profile, case, nth);
     let start_s = timeline_start_s(&timeline, &profile, case, nth);
-    let stepped = Stepper { stroke: &stroke, sky: &sky, profile: &profile, start_s }.down();
-    let is_out = |time_s: f64| found.iter().any(|b| b.start_s <= time_s && time_s < b.end_s);
-    let differ = stepped.iter().enumerate().filter(|&(k, &down)| is_out((k as f64 + 0.5) * STEP_S) != down).count();
+    let stepped = Stepper { stroke: &stroke, sky: &sky, profile: &profile, start_s }.without_link();
+    let is_out = |time_s: f64| found.iter().any(|outage| outage.start_s <= time_s && time_s < outage.end_s);
+    let differ = stepped.iter().enumerate().filter(|&(k, &out)| is_out((k as f64 + 0.5) * STEP_S) != out).count();
     (differ, found.len(), stepped.len())
 }
 

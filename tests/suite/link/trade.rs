@@ -75,7 +75,7 @@ fn dense_forest_over_a_narrow_road_is_dark_for_half_a_minute_to_a_minute() {
     });
     let timeline = flying_timeline(3600, 20.0, 7);
     let found = (0..64).flat_map(|r| outages(std::slice::from_ref(&forest), &timeline, GRID, &profile(), 2, r));
-    let mut lengths: Vec<f64> = found.map(|b| b.length_s()).filter(|&s| s > 5.0).collect();
+    let mut lengths: Vec<f64> = found.map(|outage| outage.length_s()).filter(|&s| s > 5.0).collect();
     lengths.sort_by(f64::total_cmp);
     let median_s = lengths[lengths.len() / 2];
     assert!((20.0..=70.0).contains(&median_s), "median of {} long outages: {median_s}", lengths.len());
@@ -100,8 +100,8 @@ fn a_wall_costs_more_on_the_side_where_the_satellites_are() {
         let shell = Shell { altitude_km: 550.0, inclination_deg, planes: 40, per_plane: 30 };
         profile.constellation.shells = vec![shell];
         let timeline = shell_timeline(45.0, &profile.constellation, GRID.floor_deg, 5400);
-        let down = |to_north: bool| simulate(&[walled(to_north)], &timeline, GRID, &profile, 3)[0].outage_share;
-        let (worse, better) = (down(north_is_worse), down(!north_is_worse));
+        let outage = |to_north: bool| simulate(&[walled(to_north)], &timeline, GRID, &profile, 3)[0].outage_share;
+        let (worse, better) = (outage(north_is_worse), outage(!north_is_worse));
         assert!(worse > 1.3 * better && worse > 0.0, "inclination {inclination_deg}: {worse} {better}");
     }
 }

@@ -52,19 +52,23 @@ fn between_two_walls_the_link_is_down_while_no_satellite_stands_in_the_slit() {
         // What the timeline itself says: none of the k in the slit is usable.
         let own = mean(&|k| (1.0_f64 - usable_share).powi(k as i32));
         let poisson = (-usable_share * n).exp();
-        let down = |reselection_s: f64| {
+        let outage = |reselection_s: f64| {
             let mut profile = profile.clone();
             profile.link.reselection_s = reselection_s;
             simulate(std::slice::from_ref(&road), &timeline, GRID, &profile, 3)[0].outage_share
         };
-        println!("share {usable_share}: own {own:.4}, driven {:.4} {:.4}, Poisson {poisson:.4}", down(0.0), down(1.0));
+        println!(
+            "share {usable_share}: own {own:.4}, driven {:.4} {:.4}, Poisson {poisson:.4}",
+            outage(0.0),
+            outage(1.0)
+        );
         // 64 drives of 1000 s, each a few tens of independent sights of the slit: a standard error near 0.01.
-        assert_near(down(0.0), own, 0.03, "without reselection the timeline's own count");
+        assert_near(outage(0.0), own, 0.03, "without reselection the timeline's own count");
         assert!(own < poisson, "satellites on orbits stand more evenly than by chance: {own} {poisson}");
         // Each passage through the slit ends in at most one reselection.
-        assert!(down(1.0) >= down(0.0) - 1e-9 && down(1.0) < down(0.0) + 0.1, "{usable_share}");
+        assert!(outage(1.0) >= outage(0.0) - 1e-9 && outage(1.0) < outage(0.0) + 0.1, "{usable_share}");
         if usable_share == 0.5 {
-            assert!(own - 0.03 <= down(1.0) && down(1.0) <= poisson + 0.03, "{own} {} {poisson}", down(1.0));
+            assert!(own - 0.03 <= outage(1.0) && outage(1.0) <= poisson + 0.03, "{own} {} {poisson}", outage(1.0));
         }
     }
 }
@@ -93,11 +97,11 @@ fn beside_one_wall_every_outage_is_one_reselection() {
     let stroke = [stretch(100.0, 20.0, 0.0), road];
     let found: Vec<_> = (0..8).flat_map(|r| outages(&stroke, &timeline, GRID, &profile, 4, r)).collect();
     assert!(found.len() > 20, "{} outages", found.len());
-    for b in &found {
+    for outage in &found {
         // The served one may come out again before, at the wall's ragged edge of bins; the drive may end within one.
-        assert!(b.length_s() <= profile.link.reselection_s + 1e-9, "{b:?}");
+        assert!(outage.length_s() <= profile.link.reselection_s + 1e-9, "{outage:?}");
     }
-    let whole = found.iter().filter(|b| (b.length_s() - profile.link.reselection_s).abs() < 1e-9).count();
+    let whole = found.iter().filter(|outage| (outage.length_s() - profile.link.reselection_s).abs() < 1e-9).count();
     assert!(10 * whole > 9 * found.len(), "{whole} of {}", found.len());
 }
 
@@ -105,11 +109,11 @@ fn beside_one_wall_every_outage_is_one_reselection() {
 fn beyond_the_shells_there_is_no_link_at_all() {
     // i + central angle is 61.5 degrees for this shell and floor (closed form).
     let (profile, _) = sky();
-    let down = |latitude_deg: f64| {
+    let outage = |latitude_deg: f64| {
         let timeline = shell_timeline(latitude_deg, &profile.constellation, GRID.floor_deg, 600);
         simulate(&[stretch(2000.0, 20.0, 0.0)], &timeline, GRID, &profile, 1)[0]
     };
-    let (beyond, within) = (down(62.0), down(58.0));
+    let (beyond, within) = (outage(62.0), outage(58.0));
     assert_eq!((beyond.outage_share, beyond.outage_p50_s), (1.0, 100.0));
     assert!(within.outage_share < 0.2, "{within:?}");
 }

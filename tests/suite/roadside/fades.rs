@@ -24,7 +24,7 @@ struct Spans {
 
 impl Spans {
     fn of(drives: &[Vec<Outage>], length_m: f64) -> Self {
-        let outages_m = drives.iter().flatten().map(|b| b.length_s() * SPEED_MPS).collect();
+        let outages_m = drives.iter().flatten().map(|outage| outage.length_s() * SPEED_MPS).collect();
         let between =
             |d: &Vec<Outage>| d.windows(2).map(|w| (w[1].start_s - w[0].end_s) * SPEED_MPS).collect::<Vec<_>>();
         Self { outages_m, open_m: drives.iter().flat_map(between).collect(), driven_m: length_m * drives.len() as f64 }

@@ -39,9 +39,9 @@ impl Spread {
 /// How trees are spaced along a side of the road.
 #[derive(Debug, Clone, Copy)]
 pub enum Spacing {
-    /// At random places, so many metres apart on average.
+    /// At random places, this many metres apart on average.
     Random(f64),
-    /// Planted, so many metres apart.
+    /// Planted, this many metres apart.
     Even(f64),
 }
 

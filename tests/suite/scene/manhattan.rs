@@ -20,7 +20,7 @@ use crate::need;
 
 use super::extruded::{Map, Prism, SKYLINE_STEP_DEG, View, town};
 
-/// Every so many stations are looked at, in their order: the whole extract is covered evenly.
+/// One in this many stations is looked at, in their order: the whole extract is covered evenly.
 const EVERY: usize = 4;
 /// Height of the panel above the street, metres.
 const EYE_M: f64 = 2.0;

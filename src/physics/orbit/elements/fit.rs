@@ -19,7 +19,7 @@ use super::satellite::brouwer;
 use crate::physics::orbit::geometry::EARTH_RADIUS_KM;
 use crate::profile::Shell;
 
-/// From this eccentricity an orbit is no circle: its height changes by 70 km over a revolution.
+/// From this eccentricity an orbit is not a circle: its height changes by 70 km over a revolution.
 const ECCENTRIC_FROM: f64 = 0.005;
 /// Below this a satellite comes down within weeks, kilometres.
 const LOWEST_KM: f64 = 250.0;
@@ -32,8 +32,8 @@ const HALF_BOX: (f64, f64) = (0.2, 8.0);
 const CELL: (f64, f64) = (HALF_BOX.0 / 4.0, HALF_BOX.1 / 4.0);
 /// The fewest satellites of a shell, and its least share of all.
 const LEAST: (usize, f64) = (3, 0.01);
-/// Satellites that share the inclination (degrees) of a shell so many times larger, below it or close
-/// beside it, are on their way to it or waiting for a place.
+/// Satellites that share the inclination (degrees) of a shell this many times larger, below it or close
+/// to it, are on their way to it or waiting for a place.
 const WAITING: (f64, usize) = (0.5, 10);
 /// Planes are told apart up to this many.
 const MOST_PLANES: u32 = 720;
@@ -107,7 +107,7 @@ fn mean_orbit(elements: &MeanElements) -> Option<MeanOrbit> {
     Some(MeanOrbit { altitude_km: radius_km - EARTH_RADIUS_KM, rise_km_day, node_rad_day })
 }
 
-/// Mean height of an orbit over the sphere of 6371 km, kilometres; nothing where elements are no orbit.
+/// Mean height of an orbit over the sphere of 6371 km, kilometres; nothing where the elements do not describe an orbit.
 pub fn mean_altitude_km(elements: &MeanElements) -> Option<f64> {
     mean_orbit(elements).map(|orbit| orbit.altitude_km)
 }
@@ -200,7 +200,7 @@ fn mean_of<'a>(circles: impl Iterator<Item = &'a Circle>) -> (f64, f64) {
     (inclination / n, altitude / n)
 }
 
-/// Whether a group is only on its way to a far larger one of the same inclination, or waits beside it.
+/// Whether a group is only on its way to a far larger one of the same inclination, or waits next to it.
 fn is_waiting(group: &[Circle], other: &[Circle]) -> bool {
     let ((inclination, altitude), (its_inclination, its_altitude)) = (mean_of(group.iter()), mean_of(other.iter()));
     other.len() >= WAITING.1 * group.len()

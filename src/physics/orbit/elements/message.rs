@@ -18,7 +18,7 @@ const THEORIES: [&str; 3] = ["SGP4", "SGP/SGP4", "SGP4/SDP4"];
 const FRAMES: [&str; 2] = ["TEME", "TEMEOFDATE"];
 /// 0 is the default, 2 is SGP4 by number (from memory); 4 is SGP4-XP, whose elements SGP4 must not take.
 pub(super) const SGP4_TYPES: [&str; 2] = ["0", "2"];
-/// No orbit around the earth is faster than 17 revolutions a day; what is beyond 20 is no mean motion.
+/// No orbit around the earth is faster than 17 revolutions a day; what is beyond 20 is not a mean motion.
 const FASTEST_REV_DAY: f64 = 20.0;
 /// The first satellite.
 const FIRST_YEAR: i16 = 1957;

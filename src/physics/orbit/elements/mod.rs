@@ -88,7 +88,7 @@ pub fn read(bytes: &[u8]) -> Result<ElementSets, Unreadable> {
     Ok(ElementSets { format, objects, superseded, defects: found.defects })
 }
 
-/// Files that are no plain text are named for what they are.
+/// Files that are not plain text are named for what they are.
 fn refuse_foreign(bytes: &[u8]) -> Result<(), Unreadable> {
     if bytes.iter().all(u8::is_ascii_whitespace) {
         return Err(Unreadable::new("is empty", WANTED));

@@ -125,7 +125,7 @@ impl Satellite {
     pub fn teme(&self, minutes: f64) -> Result<(Vector, Vector), Failure> {
         let state = self.constants.propagate(sgp4::MinutesSinceEpoch(minutes))?;
         let length_km = length(state.position);
-        // Not a number is no place either.
+        // What is not a number is not a place either.
         if !(length_km >= sgp4::WGS72.ae && length_km.is_finite()) {
             return Err(Failure::Decayed);
         }

@@ -20,10 +20,10 @@ use crate::physics::scene::rings::{contains, ray_to_rings, rings_on_plane};
 const ALONG_SKEW_DEG: f64 = 60.5;
 /// Skews are kept within this, degrees.
 const MOST_SKEW_DEG: f64 = 80.0;
-/// A deck that ends closer to the lane than this is taken as endless on that side, metres: there the
+/// A deck that ends closer to the lane than this counts as endless on that side, metres: there the
 /// abutment and the fill behind it carry the obstruction on.
 const ABUTMENT_M: f64 = 25.0;
-/// A crossing this close to a node that deck and road share is their junction, metres, beside the
+/// A crossing this close to a node that deck and road share is their junction, metres, in addition to the
 /// distance between lane and node.
 const JUNCTION_M: f64 = 15.0;
 /// Widths measured on an outline are trusted within this, metres from the centre line.

@@ -2,7 +2,7 @@
 use crate::base::words::OverheadKind;
 use crate::base::words::ValueFrom;
 
-/// A prism over the lane: the road is taken as straight near it, `along` runs along the lane in
+/// A prism over the lane: the road is assumed straight near it, `along` runs along the lane in
 /// the direction driven, `across` to the right of it.
 ///
 /// The near edge crosses the lane at `start_m`, the far edge at `end_m`; both edges are turned by

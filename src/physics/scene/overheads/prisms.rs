@@ -9,40 +9,43 @@ use crate::base::words::{OverheadKind, ValueFrom};
 const VERSION: u8 = 1;
 /// Bytes of one prism.
 const BYTES: usize = 2 + 8 + 11 * 8;
-/// Kinds by their number; never reordered.
-const KINDS: [OverheadKind; 9] = [
-    OverheadKind::Tunnel,
-    OverheadKind::Passage,
-    OverheadKind::Gallery,
-    OverheadKind::Roof,
-    OverheadKind::RoadDeck,
-    OverheadKind::FootDeck,
-    OverheadKind::RailDeck,
-    OverheadKind::OtherDeck,
-    OverheadKind::Gantry,
-];
-/// Where an underside may come from, by its number.
-const ORIGINS: [ValueFrom; 3] = [ValueFrom::Tag, ValueFrom::Elevation, ValueFrom::Default];
+
+/// The number of a kind in the bytes; one that is in use never changes.
+const fn kind_number(kind: OverheadKind) -> u8 {
+    match kind {
+        OverheadKind::Tunnel => 0,
+        OverheadKind::Passage => 1,
+        OverheadKind::Gallery => 2,
+        OverheadKind::Roof => 3,
+        OverheadKind::RoadDeck => 4,
+        OverheadKind::FootDeck => 5,
+        OverheadKind::RailDeck => 6,
+        OverheadKind::OtherDeck => 7,
+        OverheadKind::Gantry => 8,
+    }
+}
+
+/// The number of what an underside comes from, below 64; one that is in use never changes.
+const fn origin_number(from: ValueFrom) -> u8 {
+    match from {
+        ValueFrom::Tag => 0,
+        ValueFrom::Elevation => 1,
+        ValueFrom::Default => 2,
+        ValueFrom::Country => 3,
+        ValueFrom::Climb => 4,
+    }
+}
 
 /// Prisms as bytes; the same prisms give the same bytes.
-///
-/// # Errors
-/// An origin that is not known here, which is a fault of the program.
-pub fn pack(prisms: &[Overhead]) -> Result<Vec<u8>> {
-    let report = "this is a fault of the program; please report it";
+pub fn pack(prisms: &[Overhead]) -> Vec<u8> {
     let mut out = vec![VERSION];
     for o in prisms {
-        let kind = KINDS.iter().position(|k| *k == o.kind);
-        let origin = ORIGINS.iter().position(|w| *w == o.underside_from);
-        let (Some(kind), Some(origin)) = (kind, origin) else {
-            return Err(Error::failed("packing overheads", format!("unknown origin `{}`", o.underside_from), report));
-        };
-        out.push(kind as u8);
-        out.push(origin as u8 | u8::from(o.left_closed) << 6 | u8::from(o.right_closed) << 7);
+        out.push(kind_number(o.kind));
+        out.push(origin_number(o.underside_from) | u8::from(o.left_closed) << 6 | u8::from(o.right_closed) << 7);
         out.extend_from_slice(&o.osm_id.to_le_bytes());
         out.extend(figures(o).iter().flat_map(|f| f.to_le_bytes()));
     }
-    Ok(out)
+    out
 }
 
 fn figures(o: &Overhead) -> [f64; 11] {
@@ -82,7 +85,7 @@ fn prism(bytes: &[u8]) -> Option<Overhead> {
     let word = |at: usize| -> Option<[u8; 8]> { bytes.get(at..at + 8)?.try_into().ok() };
     let figure = |i: usize| Some(f64::from_le_bytes(word(10 + 8 * i)?));
     Some(Overhead {
-        kind: *KINDS.get(usize::from(*bytes.first()?))?,
+        kind: OverheadKind::ALL.iter().copied().find(|k| kind_number(*k) == bytes[0])?,
         osm_id: i64::from_le_bytes(word(2)?),
         start_m: figure(0)?,
         end_m: figure(1)?,
@@ -96,7 +99,7 @@ fn prism(bytes: &[u8]) -> Option<Overhead> {
         clearance_m: figure(7)?,
         thickness_m: figure(8)?,
         underside_above_road_m: figure(9)?,
-        underside_from: *ORIGINS.get(usize::from(bytes[1] & 63))?,
+        underside_from: ValueFrom::ALL.iter().copied().find(|f| origin_number(*f) == bytes[1] & 63)?,
         deck_width_m: figure(10)?,
     })
 }
@@ -121,22 +124,36 @@ mod tests {
             clearance_m: 2.9,
             thickness_m: 1.6,
             underside_above_road_m: 4.9,
-            underside_from: ORIGINS[i % 3],
+            underside_from: ValueFrom::ALL[i % ValueFrom::ALL.len()],
             deck_width_m: 12.0,
         };
-        KINDS.iter().enumerate().map(of).collect()
+        OverheadKind::ALL.iter().enumerate().map(of).collect()
     }
 
     #[test]
     fn prisms_come_back_to_the_last_bit() {
-        let packed = pack(&prisms()).unwrap();
+        let packed = pack(&prisms());
         assert_eq!(unpack(&packed).unwrap(), prisms());
-        assert_eq!((packed.len(), pack(&[]).unwrap()), (1 + 9 * BYTES, vec![VERSION]));
+        assert_eq!((packed.len(), pack(&[])), (1 + 9 * BYTES, vec![VERSION]));
+    }
+
+    #[test]
+    fn numbers_in_layers_already_written_keep_their_meaning() {
+        let kinds = "tunnel passage gallery roof road_deck foot_deck rail_deck other_deck gantry";
+        let mut numbered: Vec<OverheadKind> = OverheadKind::ALL.to_vec();
+        numbered.sort_by_key(|k| kind_number(*k));
+        let names: Vec<&str> = numbered.iter().map(|k| k.name()).collect();
+        assert_eq!(names.join(" "), kinds);
+        assert!(numbered.iter().enumerate().all(|(i, k)| usize::from(kind_number(*k)) == i), "each has its own");
+        let mut origins: Vec<ValueFrom> = ValueFrom::ALL.to_vec();
+        origins.sort_by_key(|f| origin_number(*f));
+        assert_eq!(origins[..3], [ValueFrom::Tag, ValueFrom::Elevation, ValueFrom::Default]);
+        assert!(origins.iter().enumerate().all(|(i, f)| usize::from(origin_number(*f)) == i), "each has its own");
     }
 
     #[test]
     fn damage_is_an_error() {
-        let packed = pack(&prisms()).unwrap();
+        let packed = pack(&prisms());
         let with = |at: usize, byte: u8| {
             let mut bytes = packed.clone();
             bytes[at] = byte;

@@ -1,7 +1,7 @@
 //! What stands above a place beside the road: decks, and the roof the place lies under, as level plates.
 //!
 //! In: decks near a window; slabs over one place. Out: [`Plate`]s above the ground of the place. A deck's height above ground that
-//! is not the road below it is not known: it is taken as low as decks over roads are built, which hides most from below it
+//! is not the road below it is not known: it is assumed as low as decks over roads are built, which hides most from below it
 //! and least from beside it.
 use crate::base::geodesy::Point;
 use crate::base::words::RoadClass;

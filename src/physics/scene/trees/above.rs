@@ -1,6 +1,6 @@
 //! Heights above the ground that rasters show around one cell.
 //!
-//! In: windows of a canopy-height raster, or of a surface model beside bare earth. Out: the height of what stands at
+//! In: windows of a canopy-height raster, or of a surface model and bare earth. Out: the height of what stands at
 //! a place, metres above the ground, and the pixel it comes from. A surface less bare earth holds trees, buildings, decks and
 //! whatever else stood there on the day: telling them apart is done where the map is known
 //! ([`super::canopy`], [`crate::physics::scene::solids`]).

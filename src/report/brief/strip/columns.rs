@@ -17,7 +17,7 @@ const KM: f64 = 72.0;
 /// Left edge and width of the open sky.
 pub(super) const SKY: (f64, f64) = (98.0, 46.0);
 /// Left edge and width of the bars of outages.
-pub(super) const OUTAGES: (f64, f64) = (150.0, 27.0);
+pub(super) const OUTAGES: (f64, f64) = (150.0, 24.0);
 /// Left edge of the meetings.
 pub(super) const MEETINGS: f64 = 244.0;
 /// Widths of the road's band over those of the map.
@@ -177,10 +177,10 @@ pub(super) fn outages(out: &mut String, axis: &Axis, driven: &DayDriven) {
     let x = OUTAGES.0;
     for s in &driven.stretches {
         let (from, to) = ends(axis, driven, s);
-        let (letter, name) = marks::cause(s.cause);
+        let (letters, name) = marks::cause(s.cause);
         let _ = writeln!(
             out,
-            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letter}, {name}, no outage above {} in 95 of 100 drives</title></rect>",
+            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letters}, {name}, no outage above {} in 95 of 100 drives</title></rect>",
             bar(s.outage_p95_s),
             (to - from).max(1.2),
             hex(look(s.rating).colour),

@@ -39,10 +39,10 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
          patternTransform=\"rotate(45)\"><rect width=\"6\" height=\"6\" fill=\"#fff\"/><path d=\"M0 0V6\" stroke=\"#8a8a8a\" \
          stroke-width=\"1.6\"/></pattern></defs>\n<rect class=\"paper\" width=\"{WIDTH}\" height=\"{height:.0}\"/>\n<g style=\"--hatch:url(#hatch-{n})\">\n{body}</g>\n</svg>"
     );
-    let causes: Vec<String> = marks::causes().map(|(letter, name)| format!("{letter} {name}")).collect();
+    let causes: Vec<String> = marks::causes().map(|(letters, name)| format!("{letters} {name}")).collect();
     let _ = writeln!(
         out,
-        "<figcaption>Time runs downwards. Next to an outage: its number on the map, the letter of its cause ({}), and the \
+        "<figcaption>Time runs downwards. Next to an outage: its number on the map, the letters of its cause ({}), and the \
          longest outage there in 95 of 100 drives. Hatched: stops. Meetings: black must not drop, grey casual, white messages.</figcaption>\n</figure>",
         causes.join(", ")
     );

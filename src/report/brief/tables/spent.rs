@@ -2,13 +2,14 @@
 use std::fmt::Write;
 
 use super::table::{PageCell, PageTable};
+use crate::base::count::counted;
 use crate::base::markup::escape;
 use crate::budget::Budget;
 use crate::budget::data::gb;
 
 /// The section.
 pub(in super::super) fn section(out: &mut String, s: &Budget) {
-    let days = if s.days == 1 { "day" } else { "days" };
+    let days = counted(s.days, "day");
     let battery = match s.energy.empty_on_day {
         Some(day) if day <= s.days => format!("The battery, full at the start, is empty on day {day}."),
         Some(_) => "The battery, full at the start, lasts for the trip.".to_owned(),
@@ -19,10 +20,9 @@ pub(in super::super) fn section(out: &mut String, s: &Budget) {
         .lasts_working_h
         .map(|h| format!("A full battery gives {:.0} Wh: {h:.1} hours at work without charging.", s.energy.battery_wh));
     let mut sentences = vec![format!(
-        "A day takes {:.2} GB and {:.0} Wh, the trip of {} {days} {:.2} GB and {:.0} Wh.",
+        "A day takes {:.2} GB and {:.0} Wh, the trip of {days} {:.2} GB and {:.0} Wh.",
         gb(s.data.total),
         s.energy.drawn_wh,
-        s.days,
         gb(s.trip_bytes),
         s.trip_wh
     )];

@@ -6,6 +6,7 @@ use super::table::{PageCell, PageTable};
 use crate::ask::plan::{Itinerary, Part};
 use crate::ask::stops::StopNear;
 use crate::ask::trip::TripDay;
+use crate::base::count::counted;
 use crate::base::words::{StopKind, Words};
 use crate::report::plan::wind;
 
@@ -42,8 +43,9 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
     if listed.len() < all {
         let _ = writeln!(
             out,
-            "<p class=\"small\">{} of {all} places: those of the plan, and the clearest of every part of the road.</p>",
-            listed.len()
+            "<p class=\"small\">{} of {}: those of the plan, and the clearest of every part of the road.</p>",
+            listed.len(),
+            counted(all, "place")
         );
     }
 }

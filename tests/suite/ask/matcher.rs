@@ -2,8 +2,8 @@
 use waymask::ask::matching::{MatchOptions, Matched, RoadGraph, TrackPoint, matched};
 use waymask::base::geodesy::Position;
 
-use crate::trip::driven::Draws;
-use crate::trip::network::Network;
+use crate::ask::driven::Draws;
+use crate::ask::network::Network;
 
 fn on(network: &Network, points: &[TrackPoint], noise_m: f64) -> Matched {
     let options = MatchOptions::of_noise(noise_m);
@@ -121,7 +121,7 @@ fn times_tell_when_each_road_is_entered_and_left() {
     let times: Vec<[f64; 2]> =
         found.steps.iter().map(|s| [s.enter_s.unwrap() - 1e9, s.leave_s.unwrap() - 1e9]).collect();
     let wanted = [[0.0, 50.0], [50.0, 700.0], [700.0, 750.0]];
-    assert_eq!(times.len(), 3, "the rest is no turning: {:?}", found.steps);
+    assert_eq!(times.len(), 3, "the rest is not a turning: {:?}", found.steps);
     for (got, want) in times.iter().zip(wanted) {
         assert!((got[0] - want[0]).abs() < 2.0 && (got[1] - want[1]).abs() < 2.0, "{times:?}");
     }

@@ -3,7 +3,7 @@ use waymask::ask::matching::TrackPoint;
 use waymask::base::geodesy::{LocalPlane, Point, Position};
 use waymask::layer::model::{EdgeRow, RoadRow};
 
-use crate::trip::driven::Draws;
+use crate::ask::driven::Draws;
 
 /// A network being drawn.
 pub struct Network {

@@ -5,8 +5,8 @@ use waymask::base::index::JunctionIndex;
 use waymask::base::words::RoadAccess;
 use waymask::map::network::local::{JunctionPair, local};
 
+use crate::ask::town::{ALL, Town, ask, asked, fastest_m, roads};
 use crate::build::kit::Place;
-use crate::trip::town::{ALL, Town, ask, asked, fastest_m, roads};
 
 /// Tags of the middle of the street, rules, and what the error says.
 type Case = (&'static [(&'static str, &'static str)], RouteRules, &'static str);
@@ -40,7 +40,7 @@ fn an_error_names_what_is_in_the_way() {
     let far = town.sketch.line(&[(5_000.0, 0.0), (5_500.0, 0.0)], &roads("tertiary")).1;
     let place = town.build();
     let island = vec![town.at(500.0, 0.0), town.at(5_200.0, 0.0)];
-    assert!(ask(&place, &asked(island.clone())).unwrap_err().contains("do not hang together"));
+    assert!(ask(&place, &asked(island.clone())).unwrap_err().contains("between them are not joined"));
     town.sketch.way(&[town.street[3], far[0]], &[("route", "ferry")]);
     let place = town.build();
     assert!(ask(&place, &asked(island.clone())).unwrap().ways[0].boarded_m > 1_900.0);

@@ -1,13 +1,17 @@
-//! What `build` and `info` print.
+//! The record of a layer, the time its stages took, and the words of caution that belong to every layer.
 use std::fmt::Write;
 
-use crate::base::words::Rating;
-use crate::base::words::{Cause, Words};
-use crate::build::StageTime;
+use crate::base::defect::Defect;
+use crate::base::progress::StageTime;
+use crate::base::words::{Cause, Rating, Words};
 use crate::layer::model::BuildRecord;
 
+/// The words of caution that belong to every layer.
+pub const CAUTION: &str = "The passenger reads this, never the driver. Posted signs, your own eyes and local law beat the map.\n\
+                           Do not stop on a carriageway or shoulder. Never rely on a satellite link alone to call for help.";
+
 /// The record of a build, for people.
-pub fn record(record: &BuildRecord) -> String {
+pub fn record_table(record: &BuildRecord) -> String {
     let mut out = String::new();
     heading(&mut out, "read");
     for input in &record.inputs {
@@ -30,7 +34,7 @@ pub fn record(record: &BuildRecord) -> String {
     if !record.defects.is_empty() {
         heading(&mut out, "defects in the input");
         for (code, tally) in &record.defects {
-            let text = crate::base::defect::Defect::ALL.iter().find(|d| d.code() == code).map_or("", |d| d.text());
+            let text = Defect::ALL.iter().find(|d| d.code() == code).map_or("", |d| d.text());
             let _ =
                 writeln!(out, "  {:>9} {code}: {text} (such as {})", thousands(tally.count), tally.examples.join(", "));
         }
@@ -70,7 +74,7 @@ fn stops(out: &mut String, record: &BuildRecord) {
 }
 
 /// Time per stage, rates and memory of the run just made.
-pub fn run(stages: &[StageTime], peak_memory_bytes: Option<u64>) -> String {
+pub fn stages_table(stages: &[StageTime], peak_memory_bytes: Option<u64>) -> String {
     let mut out = String::new();
     heading(&mut out, "time");
     for stage in stages {
@@ -84,10 +88,6 @@ pub fn run(stages: &[StageTime], peak_memory_bytes: Option<u64>) -> String {
     }
     out
 }
-
-/// The words of caution that belong to every layer.
-pub(crate) const CAUTION: &str = "The passenger reads this, never the driver. Posted signs, your own eyes and local law beat the map.\n\
-                           Do not stop on a carriageway or shoulder. Never rely on a satellite link alone to call for help.";
 
 fn heading(out: &mut String, text: &str) {
     let _ = writeln!(out, "{text}");

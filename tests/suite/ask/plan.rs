@@ -239,7 +239,11 @@ fn what_cannot_be_used_is_named() {
     std::fs::write(folder.join("trip.toml"), "").unwrap();
     refused(run(&folder, &[]), 2, "--depart");
     refused(run(&folder, &["--depart", "tomorrow"]), 2, "tomorrow");
-    refused(run(&folder, &["--depart", "2026-06-15T08:00", "--depart", "2026-06-16T08:00"]), 2, "2 times for 1 days");
+    refused(
+        run(&folder, &["--depart", "2026-06-15T08:00", "--depart", "2026-06-16T08:00"]),
+        2,
+        "2 times for 1 day of the track",
+    );
     refused(run(&folder, &[&AT_EIGHT[..], &["-o", "plan.doc"]].concat()), 2, "--output");
     std::fs::write(folder.join("day.ics"), "no calendar").unwrap();
     refused(run(&folder, &AT_EIGHT), 1, "day.ics");

@@ -5,8 +5,8 @@
 use waymask::ask::matching::{MatchOptions, RoadGraph, matched};
 use waymask::ask::track;
 
+use crate::ask::driven::{Draws, Place, Scatter, built, measured};
 use crate::need;
-use crate::trip::driven::{Draws, Place, Scatter, built, measured};
 
 /// Not tuned on.
 const SEEDS: [u64; 4] = [7_001, 7_002, 7_003, 7_004];

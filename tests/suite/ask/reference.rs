@@ -48,7 +48,7 @@ fn compared(python: &Path, layer: &Path, folder: &Path, rules: RouteRules) -> us
     let question = serde_json::json!({"pairs": pairs, "weights": WEIGHTS, "rules": {
         "unpaved": rules.unpaved, "boarded": rules.boarded, "private": rules.private, "height_m": rules.height_m}});
     std::fs::write(&asked, question.to_string()).unwrap();
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/suite/trip/reference.py");
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/suite/ask/reference.py");
     let out = Command::new(python).arg(script).arg(&csv).arg(&asked).output().unwrap();
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let theirs: Vec<Vec<Option<u64>>> = serde_json::from_slice(&out.stdout).unwrap();

@@ -2,8 +2,8 @@
 use waymask::ask::route::Limits;
 use waymask::base::words::WayName;
 
+use crate::ask::town::{Town, ask, asked, fastest_m, roads};
 use crate::build::kit::sample;
-use crate::trip::town::{Town, ask, asked, fastest_m, roads};
 
 #[track_caller]
 fn close(a: f64, b: f64, within: f64) {

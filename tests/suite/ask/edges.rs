@@ -4,7 +4,7 @@ use std::process::Command;
 use waymask::base::words::ValueFrom;
 use waymask::layer::Layer;
 
-use crate::trip::town::Town;
+use crate::ask::town::Town;
 
 #[test]
 fn both_formats_hold_every_edge_and_an_unknown_ending_leaves_nothing() {

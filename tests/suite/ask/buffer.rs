@@ -8,7 +8,7 @@ use waymask::base::geodesy::{LocalPlane, Point, Position, length_m};
 use waymask::base::words::Cause;
 use waymask::layer::model::SegmentRow;
 
-use crate::trip::driven::Draws;
+use crate::ask::driven::Draws;
 
 fn geometry(plane: &LocalPlane, line: &[Position]) -> Geometry {
     let points: Vec<String> = line.iter().map(|p| plane.to_plane(*p)).map(|p| format!("{} {}", p.x_m, p.y_m)).collect();

@@ -1,0 +1,323 @@
+//! Masks and shares of the lanes of one cell, from the scene around it.
+use super::cells::Cell;
+use super::lanes::Lanes;
+use super::overheads::Overheads;
+use super::readers::Rasters;
+use super::run::Run;
+use crate::base::error::Result;
+use crate::base::index::{LaneIndex, SegmentIndex};
+use crate::base::window::Elevation;
+use crate::base::words::Direction;
+use crate::layer::model::StopRow;
+use crate::map::network::model::{Segment, Station};
+use crate::map::network::station::stations;
+use crate::physics::scene::index::{FeatureIndex, HALO_M, Nearby, Window};
+use crate::physics::scene::solids::index::Solids;
+use crate::physics::scene::trees::above::AboveGround;
+use crate::physics::scene::trees::canopy::Planting;
+use crate::physics::scene::trees::crown::HeightFrom;
+use crate::physics::scene::trees::grid::{CanopyGrid, Disagreement};
+use crate::physics::sky::canopy::{CanopyCaster, CanopyScratch, weaker};
+use crate::physics::sky::horizon::{self, Hint, HorizonQuery, TerrainPyramid};
+use crate::physics::sky::mask::{Mask, SkyGrid};
+use crate::physics::sky::pack;
+use crate::physics::sky::shares::{Shares, shares};
+use crate::physics::sky::solid::SolidPainter;
+use crate::physics::sky::{ground, pack::quantised};
+use crate::rating::drives::Skies;
+use crate::rating::lanes::directions;
+use crate::rating::overheads::shadowing;
+use crate::rating::spool::Slot;
+use crate::relief::halo_m;
+
+/// Pixel of the canopy grid, metres.
+const CANOPY_PIXEL_M: f64 = 1.0;
+/// Relief is looked for this far around a cell, metres (the farthest a horizon is ever searched).
+const RELIEF_WITHIN_M: f64 = 11_000.0;
+
+/// Sky of one lane.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct LaneSky {
+    /// Its packed masks.
+    pub slot: Slot,
+    /// Number of masks.
+    pub stations: u32,
+    /// Stations with elevation.
+    pub elevated: u32,
+    /// What it sees and what blocks the rest.
+    pub shares: Shares,
+    /// Weakest source of a tree's height that blocks anything; `None` where no tree does.
+    pub canopy_from: Option<HeightFrom>,
+    /// Stations at which a raster shows the trees.
+    pub canopy_shown: u32,
+    /// Stations with a crown over the lane.
+    pub crowns_over: u32,
+    /// Whether a building or wall of default height hides sky from any of its stations.
+    pub solids_assumed: bool,
+}
+
+/// One lane before its masks are on disk.
+pub(super) struct Cast {
+    pub lane: LaneIndex,
+    pub packed: Vec<u8>,
+    pub sky: LaneSky,
+    pub through_buildings: Vec<u32>,
+}
+
+/// Masks of the stations of one lane, in the order driven.
+#[derive(Default)]
+struct LaneMasks {
+    masks: Vec<Mask>,
+    /// Weakest source of a tree's height that blocks anything.
+    canopy_from: Option<HeightFrom>,
+    /// Buildings the lane runs through.
+    through_buildings: Vec<u32>,
+    /// A default height of a building or wall hides sky from one of them.
+    solids_assumed: bool,
+}
+
+/// Sky of one cell before it is on disk.
+pub(super) struct CellSky {
+    pub casts: Vec<Cast>,
+    pub found: Vec<StopFound>,
+    pub disagreement: Disagreement,
+}
+
+/// A place of the extract by its index, with its row where a vehicle gets there.
+pub(crate) type StopFound = (u32, Option<StopRow>);
+
+/// Tools for one build.
+pub(super) struct Caster<'a> {
+    pub(super) run: &'a Run<'a>,
+    lanes: &'a Lanes,
+    overheads: &'a Overheads,
+    pub(super) skies: &'a Skies,
+    pub(super) rasters: &'a Rasters<'a>,
+    index: FeatureIndex,
+    pub(super) grid: SkyGrid,
+    pub(super) canopy: CanopyCaster,
+    pub(super) solid: SolidPainter,
+}
+
+/// What is near one cell.
+pub(super) struct Around {
+    pub(super) window: Window,
+    pub(super) near: Nearby,
+    pub(super) terrain: TerrainPyramid,
+    pub(super) solids: Solids,
+    pub(super) canopy: CanopyGrid,
+    pub(super) halo_m: f64,
+    shown: Shown,
+}
+
+/// Canopy heights and surface around a cell, for asking what they show at a station.
+struct Shown {
+    canopy: Elevation,
+    surface: Elevation,
+}
+
+impl<'a> Caster<'a> {
+    /// The tools, ready.
+    pub(super) fn new(
+        run: &'a Run<'a>,
+        lanes: &'a Lanes,
+        overheads: &'a Overheads,
+        skies: &'a Skies,
+        rasters: &'a Rasters<'a>,
+    ) -> Self {
+        let grid = skies.grid;
+        Self {
+            run,
+            lanes,
+            overheads,
+            skies,
+            rasters,
+            index: FeatureIndex::new(run.extract, run.network),
+            grid,
+            canopy: CanopyCaster::new(grid, run.profile),
+            solid: SolidPainter::new(grid),
+        }
+    }
+}
+
+impl Caster<'_> {
+    /// Everything asked of one cell.
+    pub(super) fn cell(&self, cell: &Cell) -> Result<CellSky> {
+        if cell.segments.is_empty() && !self.near_roads(cell) {
+            let found = cell.stops.iter().map(|id| (*id, None)).collect();
+            return Ok(CellSky { casts: Vec::new(), found, disagreement: Disagreement::default() });
+        }
+        let mut around = self.around(cell)?;
+        let mut out = Vec::new();
+        let mut scratch = CanopyScratch::default();
+        for id in &cell.segments {
+            let segment = &self.run.network.segments[id.at()];
+            if self.run.is_boarded(segment) {
+                continue;
+            }
+            // Where both directions drive in the middle the second is the first turned round.
+            let shared = segment.section.lane_forward_m == segment.section.lane_backward_m;
+            let mut first: Option<LaneMasks> = None;
+            for direction in directions(segment) {
+                let stations = stations(segment, direction, &cell.plane, &self.run.heights[id.at()]);
+                let mut lane = match first.take() {
+                    Some(first) if shared => LaneMasks { masks: first.masks.into_iter().rev().collect(), ..first },
+                    _ => self.masks(&around, *id, &stations, &mut scratch),
+                };
+                out.push(self.finish(*id, direction, &around, &stations, &mut lane)?);
+                first = Some(lane);
+            }
+        }
+        if !cell.stops.is_empty() {
+            let above = around.shown.above(around.terrain.elevation(), &[]);
+            let map = self.run.vicinity(&around.window, &around.near);
+            let from = Planting { around: map, profile: &self.run.profile.canopy, above: above.as_ref() };
+            around.canopy.clear_places(&from);
+        }
+        let found = self.stops(&cell.stops, &around, &mut scratch);
+        Ok(CellSky { casts: out, found, disagreement: around.canopy.disagreement() })
+    }
+
+    /// Whether any road is near a cell that has none of its own.
+    fn near_roads(&self, cell: &Cell) -> bool {
+        !self.index.near(&Window::new(cell.plane, cell.half_size_m)).segments.is_empty()
+    }
+
+    fn around(&self, cell: &Cell) -> Result<Around> {
+        let (run, floor_deg) = (self.run, self.grid.floor_deg);
+        let halo_m = match self.relief_m(cell)? {
+            Some(relief_m) => halo_m(relief_m, floor_deg),
+            None => 0.0,
+        };
+        let rasters = self.rasters;
+        let elevation = rasters.elevation.window(&cell.plane, cell.half_size_m, halo_m)?;
+        let shown = Shown {
+            canopy: rasters.canopy.window(&cell.plane, cell.half_size_m, HALO_M)?,
+            surface: rasters.surface.window(&cell.plane, cell.half_size_m, HALO_M)?,
+        };
+        let window = Window::new(cell.plane, cell.half_size_m);
+        let near = self.index.near(&window);
+        let map = run.vicinity(&window, &near);
+        // The ground under trees and buildings is not known where elevation is that of their tops.
+        let known = (!elevation.grids.is_empty() && !rasters.elevation_is_surface()).then_some(&elevation);
+        let solids = Solids::build(&map, known, &run.profile.roadside, floor_deg);
+        let above = shown.above(&elevation, &cell.segments);
+        let from = Planting { around: map, profile: &run.profile.canopy, above: above.as_ref() };
+        let canopy = CanopyGrid::build(&from, CANOPY_PIXEL_M);
+        Ok(Around { window, near, shown, terrain: TerrainPyramid::new(elevation), solids, canopy, halo_m })
+    }
+
+    /// Height of the highest ground around above the lowest road or place to stop of the cell, metres.
+    fn relief_m(&self, cell: &Cell) -> Result<Option<f64>> {
+        let roads = cell.segments.iter().flat_map(|id| &self.run.heights[id.at()]);
+        let lowest_m = roads.copied().filter(|z| !z.is_nan()).fold(f32::INFINITY, f32::min);
+        let readers = &self.rasters.elevation;
+        if readers.is_empty() {
+            return Ok(None);
+        }
+        let mut lowest_m = lowest_m;
+        for stop in &cell.stops {
+            let ground_m = readers.mine()?.height_m(self.run.extract.stops[*stop as usize].at)?;
+            lowest_m = lowest_m.min(ground_m.unwrap_or(f32::INFINITY));
+        }
+        if !lowest_m.is_finite() {
+            return Ok(None);
+        }
+        let range = readers.mine()?.elevation_range_m(&cell.plane, cell.half_size_m + RELIEF_WITHIN_M)?;
+        Ok(range.map(|(_, highest_m)| (highest_m - f64::from(lowest_m)).max(0.0)))
+    }
+
+    /// Masks of stations in the order driven.
+    fn masks(&self, around: &Around, id: SegmentIndex, stations: &[Station], scratch: &mut CanopyScratch) -> LaneMasks {
+        let segment = &self.run.network.segments[id.at()];
+        let mut hint = Hint::default();
+        let mut lane = LaneMasks::default();
+        for station in stations {
+            let mut mask = Mask::open(self.grid);
+            self.terrain(around, station, &mut hint, &mut mask);
+            let eye = self.eye(around, segment, station);
+            let painted = self.solid.paint(&around.solids, &eye, Some(id), &mut mask.solid_deg);
+            lane.solids_assumed |= painted.assumed;
+            for building in painted.inside {
+                if !lane.through_buildings.contains(&building) {
+                    lane.through_buildings.push(building);
+                }
+            }
+            let from = self.canopy.cast(&around.canopy, &eye, scratch, &mut mask.canopy);
+            lane.canopy_from = weaker(lane.canopy_from, from);
+            lane.masks.push(quantised(&mask, self.grid));
+        }
+        // A passage is meant to run through a building.
+        if segment.tunnel.is_some() {
+            lane.through_buildings.clear();
+        }
+        lane
+    }
+
+    fn terrain(&self, around: &Around, station: &Station, hint: &mut Hint, mask: &mut Mask) {
+        let (Some(road_z_m), Some(pixel_m)) = (station.road_z_m, around.terrain.pixel_m(station.at)) else { return };
+        let eye = horizon::HorizonEye {
+            at: station.at,
+            z_m: f64::from(road_z_m) + self.run.profile.vehicle.antenna_height_m,
+        };
+        let query = HorizonQuery {
+            // The road's own pixel says nothing about what stands beside it.
+            start_m: pixel_m,
+            max_m: around.halo_m.max(pixel_m),
+            floor_deg: self.grid.floor_deg,
+            refraction_k: self.run.profile.sampling.refraction,
+        };
+        mask.terrain_deg = around.terrain.horizons_deg(&eye, &query, hint);
+    }
+
+    fn eye<'s>(&self, around: &'s Around, segment: &Segment, station: &Station) -> ground::Eye<'s> {
+        let level = ground::Eye::level(station.at, self.run.profile.vehicle.antenna_height_m);
+        let Some(road_z_m) = station.road_z_m else { return level };
+        if self.rasters.elevation_is_surface() {
+            // Beyond its own pixel the surface shows what stands there.
+            return ground::Eye { within_m: around.terrain.pixel_m(station.at).unwrap_or(f64::INFINITY), ..level };
+        }
+        let edge_m = f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m);
+        let elevation = around.terrain.elevation();
+        ground::Eye { ground: ground::Ground::around(elevation, station.at, f64::from(road_z_m), edge_m), ..level }
+    }
+
+    fn finish(
+        &self,
+        id: SegmentIndex,
+        direction: Direction,
+        around: &Around,
+        stations: &[Station],
+        cast: &mut LaneMasks,
+    ) -> Result<Cast> {
+        let (run, lane) = (self.run, id.lane(direction));
+        let masks = &cast.masks;
+        let segment = &run.network.segments[id.at()];
+        let piece = &run.pieces[id.at()];
+        let overheads = shadowing(&self.lanes.links, &self.overheads.own, lane);
+        let weights = self.skies.weights(piece, piece.middle_heading_deg(direction));
+        let above = around.shown.above(around.terrain.elevation(), &[]);
+        let shown = |s: &&Station| above.as_ref().is_some_and(|a| a.at(s.at).is_some());
+        let sky = LaneSky {
+            slot: Slot::default(),
+            stations: masks.len() as u32,
+            elevated: stations.iter().filter(|s| s.road_z_m.is_some()).count() as u32,
+            shares: shares(self.grid, masks, &weights, segment.length_m, &overheads).unwrap_or_default(),
+            canopy_from: cast.canopy_from,
+            canopy_shown: stations.iter().filter(shown).count() as u32,
+            crowns_over: stations.iter().filter(|s| around.canopy.crown(s.at).is_some()).count() as u32,
+            solids_assumed: cast.solids_assumed,
+        };
+        let packed = pack::pack(masks, self.grid)?;
+        // Told once, not for the other direction as well.
+        Ok(Cast { lane, packed, sky, through_buildings: std::mem::take(&mut cast.through_buildings) })
+    }
+}
+
+impl Shown {
+    /// As the scene asks it; `None` without rasters here.
+    fn above<'a>(&'a self, ground: &'a Elevation, segments: &'a [SegmentIndex]) -> Option<AboveGround<'a>> {
+        let any = !self.canopy.grids.is_empty() || !self.surface.grids.is_empty();
+        any.then_some(AboveGround { canopy: &self.canopy, surface: &self.surface, ground, segments })
+    }
+}

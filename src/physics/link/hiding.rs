@@ -1,0 +1,123 @@
+//! What hides satellites from a moving vehicle: horizon and crowns by the mask of a station, and the shadows of what stands
+//! overhead in continuous time.
+use super::draw::Draw;
+use super::road::{Cover, Leg, StrokeRoad};
+use super::rules::Candidate;
+
+/// A leg and the station of it whose mask holds.
+#[derive(Clone, Copy)]
+pub(super) struct OnLeg<'l> {
+    pub leg: &'l Leg<'l>,
+    pub station: usize,
+}
+
+/// What can hide a satellite within the piece driven.
+pub(super) struct Hiding<'a> {
+    /// Draws of the gaps between crowns at this place.
+    pub crowns: Draw,
+    /// Covers that can hide anything within the piece, and the first one not yet reached.
+    near: Vec<Cover<'a>>,
+    next_cover: usize,
+}
+
+impl<'a> Hiding<'a> {
+    /// Before the first piece.
+    pub fn new(crowns: Draw) -> Self {
+        Self { crowns, near: Vec::new(), next_cover: 0 }
+    }
+
+    /// Keeps the covers that can hide anything between two places, metres along the stroke.
+    pub fn meet(&mut self, road: &StrokeRoad<'a>, from_m: f64, to_m: f64) {
+        self.near.retain(|cover| cover.to_m >= from_m);
+        while let Some(cover) = road.covers.get(self.next_cover).filter(|c| c.from_m <= to_m) {
+            self.near.push(*cover);
+            self.next_cover += 1;
+        }
+    }
+
+    /// How densely crowns stand before a candidate, in eighths of the probability that they block.
+    pub fn dimness(&self, on: OnLeg, candidate: &Candidate) -> u8 {
+        let share = on.leg.mask(on.station).zip(candidate.cell).and_then(|(mask, cell)| mask.canopy.get(cell));
+        share.map_or(0, |share| share / 32)
+    }
+
+    /// Up to where, metres along the stroke, the shadows over a place hide every one of some satellites: spares
+    /// a drive through a tunnel the search at every border. Later covers can only add shadow.
+    pub fn shadows_until_m(&self, sky: &[Candidate], stroke_m: f64) -> f64 {
+        if self.near.is_empty() {
+            return f64::NEG_INFINITY;
+        }
+        let until_m = |c: &Candidate| {
+            let shadows = self.near.iter().filter_map(|cover| {
+                let (from_m, to_m) = cover.overhead.shadow(c.azimuth_deg, c.elevation_deg)?;
+                (cover.origin_m + from_m <= stroke_m).then_some(cover.origin_m + to_m)
+            });
+            shadows.fold(f64::NEG_INFINITY, f64::max)
+        };
+        sky.iter().map(until_m).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Whether horizon or canopy hide a candidate throughout the piece.
+    fn is_masked(&self, on: OnLeg, candidate: &Candidate) -> bool {
+        let Some(mask) = on.leg.mask(on.station) else {
+            return false;
+        };
+        let horizon_deg = mask.terrain_deg[candidate.bin].max(mask.solid_deg[candidate.bin]);
+        if candidate.elevation_deg < f64::from(horizon_deg) {
+            return true;
+        }
+        let Some(cell) = candidate.cell else {
+            return true;
+        };
+        match mask.canopy.get(cell) {
+            None | Some(0) => false,
+            Some(&255) => true,
+            Some(&share) => self.crowns.of(cell as u64).unit() < f64::from(share) / 255.0,
+        }
+    }
+
+    /// Shadows, seconds of driving at this leg's speed, of what can hide a candidate in the piece.
+    fn shadows_s(&self, leg: &Leg, candidate: &Candidate) -> impl Iterator<Item = (f64, f64)> {
+        let (azimuth_deg, elevation_deg) = (candidate.azimuth_deg, candidate.elevation_deg);
+        self.near.iter().filter_map(move |cover| {
+            let (from_m, to_m) = cover.overhead.shadow(azimuth_deg, elevation_deg)?;
+            Some((leg.time_s(cover.origin_m + from_m), leg.time_s(cover.origin_m + to_m)))
+        })
+    }
+
+    /// Whether a candidate is in open sky at a moment.
+    pub fn is_open(&self, on: OnLeg, candidate: &Candidate, now_s: f64) -> bool {
+        !self.is_masked(on, candidate)
+            && !self.shadows_s(on.leg, candidate).any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
+    }
+
+    /// First moment of `from_s..to_s` at which a candidate is hidden.
+    pub fn first_blocked_s(&self, on: OnLeg, candidate: &Candidate, from_s: f64, to_s: f64) -> Option<f64> {
+        if from_s >= to_s {
+            return None;
+        }
+        if self.is_masked(on, candidate) {
+            return Some(from_s);
+        }
+        let ahead = self.shadows_s(on.leg, candidate).filter(|&(begins_s, ends_s)| ends_s > from_s && begins_s < to_s);
+        ahead.map(|(begins_s, _)| begins_s.max(from_s)).min_by(f64::total_cmp)
+    }
+
+    /// First moment of `from_s..to_s` at which a candidate is in open sky.
+    pub fn first_open_s(&self, on: OnLeg, candidate: &Candidate, from_s: f64, to_s: f64) -> Option<f64> {
+        if from_s >= to_s || self.is_masked(on, candidate) {
+            return None;
+        }
+        // Every turn leaves one more shadow behind, so there are at most as many turns as shadows.
+        let mut open_s = from_s;
+        while let Some((_, ends_s)) =
+            self.shadows_s(on.leg, candidate).find(|&(begins_s, ends_s)| begins_s <= open_s && open_s < ends_s)
+        {
+            open_s = ends_s;
+            if open_s >= to_s {
+                return None;
+            }
+        }
+        Some(open_s)
+    }
+}
