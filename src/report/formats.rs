@@ -195,6 +195,6 @@ mod tests {
     fn what_is_written_as_gpx_is_read_as_waypoints() {
         let two = Corridor { clusters: [hostile().clusters, hostile().clusters].concat(), ..Corridor::default() };
         let error = crate::ask::track::read(&written(&two, Format::Gpx, "care").unwrap()).unwrap_err();
-        assert!(error.contains("1 places"), "one place twice is not a drive: {error}");
+        assert!(error.contains("1 place;"), "one place twice is not a drive: {error}");
     }
 }

@@ -114,7 +114,7 @@ mod tests {
         says("95,1 96,1", "not a place");
         says("NaN,1 2,1", "not a place");
         says("0,0 0,120", "jumps more than 2000 km, from 0.00000,0.00000 to 0.00000,120.00000");
-        says("42.5,1.5 42.5,1.5 42.5,1.5", "1 places");
+        says("42.5,1.5 42.5,1.5 42.5,1.5", "1 place;");
         says("inf,1 2,1", "not a place");
         says("nowhere to go", "not a waypoint");
         says("<gpx>\n<trk><trkseg>\n<trkpt lat=\"x\" lon=\"1\"/></trkseg></trk></gpx>", "line 3");
