@@ -1,6 +1,7 @@
 //! What everything else stands on: values, places, trouble and text. Knows no other room.
 pub mod defect;
 pub mod error;
+pub(crate) mod files;
 pub mod geodesy;
 pub mod index;
 pub mod markup;

@@ -7,6 +7,7 @@
 mod brief;
 mod build;
 mod calendar;
+mod cli;
 mod elements_writer;
 mod extract;
 mod extract_builder;
@@ -22,6 +23,7 @@ mod overheads_extracts;
 mod roadside;
 mod scene;
 mod skips;
+mod small_disk;
 mod spending;
 mod terrain_horizon;
 mod terrain_sources;
