@@ -1,4 +1,5 @@
 //! What stops a run: every error says which file or thing, the fact, and the next step.
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// Result of anything that can stop a run.
@@ -27,12 +28,22 @@ pub enum Error {
         /// The allowed range or form.
         next_step: String,
     },
-    /// Something else stopped the run (a library call, a full disk).
+    /// Something else stopped the run (a library call).
     #[error("{what}: {fact}\n  {next}", next = sentence(next_step))]
     Failed {
         /// What was being done.
         what: String,
         /// What went wrong.
+        fact: String,
+        /// What the user can do.
+        next_step: String,
+    },
+    /// The machine or another program stood in the way (a full disk, a lock): the same command may succeed later.
+    #[error("{what}: {fact}\n  {next}", next = sentence(next_step))]
+    Again {
+        /// The file, or what was being done.
+        what: String,
+        /// What stood in the way.
         fact: String,
         /// What the user can do.
         next_step: String,
@@ -58,11 +69,112 @@ impl Error {
     pub fn failed(what: impl Into<String>, fact: impl Into<String>, next_step: impl Into<String>) -> Self {
         Self::Failed { what: what.into(), fact: fact.into(), next_step: next_step.into() }
     }
-    /// Exit code of the program: 2 for wrong usage, 1 for the rest.
+    /// Trouble that may be over when the same command is given again.
+    pub(crate) fn again(what: impl Into<String>, fact: impl Into<String>, next_step: impl Into<String>) -> Self {
+        Self::Again { what: what.into(), fact: fact.into(), next_step: next_step.into() }
+    }
+    /// A call of the system on a file failed; `doing` is what failed (`cannot be read`), `next_step` what to do where
+    /// trying again does not help.
+    pub(crate) fn io(path: &Path, doing: &str, e: &io::Error, next_step: impl Into<String>) -> Self {
+        let fact = format!("{doing}: {}", fact_of(e));
+        match when_to_try_again(e) {
+            Some(next) => Self::again(path.display().to_string(), fact, next),
+            None => Self::file(path, fact, next_step),
+        }
+    }
+    /// The same for what is known by a word, such as standard output.
+    pub(crate) fn io_of(what: &str, doing: &str, e: &io::Error, next_step: impl Into<String>) -> Self {
+        let fact = format!("{doing}: {}", fact_of(e));
+        match when_to_try_again(e) {
+            Some(next) => Self::again(what, fact, next),
+            None => Self::failed(what, fact, next_step),
+        }
+    }
+    /// Exit code of the program: 1 failed for good, 2 wrong usage, 3 may succeed when tried again.
     pub fn exit_code(&self) -> u8 {
         match self {
+            Self::File { .. } | Self::Failed { .. } => 1,
             Self::Usage { .. } => 2,
-            _ => 1,
+            Self::Again { .. } => 3,
         }
+    }
+}
+
+/// EIO, which the standard library has no kind for: a disk, cable or network drive that failed.
+pub(crate) const INPUT_OUTPUT_ERROR: i32 = 5;
+
+/// What to do before the command is given again; nothing where the failure would stay. The one place that tells which
+/// failures of the system may pass.
+fn when_to_try_again(e: &io::Error) -> Option<&'static str> {
+    use io::ErrorKind::{
+        ConnectionAborted, ConnectionReset, Deadlock, HostUnreachable, Interrupted, NetworkDown, NetworkUnreachable,
+        NotConnected, OutOfMemory, QuotaExceeded, ResourceBusy, StaleNetworkFileHandle, StorageFull, TimedOut,
+        WouldBlock,
+    };
+    match e.kind() {
+        StorageFull | QuotaExceeded => Some("free some space there, or choose another disk, then run again"),
+        ResourceBusy | WouldBlock | Deadlock => Some("wait until that program is done, or close it, then run again"),
+        OutOfMemory => Some("close other programs, then run again"),
+        Interrupted | TimedOut => Some("run again"),
+        ConnectionAborted
+        | ConnectionReset
+        | HostUnreachable
+        | NetworkDown
+        | NetworkUnreachable
+        | NotConnected
+        | StaleNetworkFileHandle => Some("check the network drive, then run again"),
+        _ if e.raw_os_error() == Some(INPUT_OUTPUT_ERROR) => {
+            Some("check the disk and its cable or network, then run again")
+        }
+        _ => None,
+    }
+}
+
+/// What went wrong, in the words of this program where the system's are foreign to people.
+fn fact_of(e: &io::Error) -> String {
+    match e.kind() {
+        io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+        io::ErrorKind::QuotaExceeded => "the space you may use on this disk is used up".to_owned(),
+        io::ErrorKind::ReadOnlyFilesystem => "the disk is read-only".to_owned(),
+        io::ErrorKind::ResourceBusy | io::ErrorKind::WouldBlock => "another program holds it".to_owned(),
+        _ => e.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn io(e: io::Error) -> Error {
+        Error::io(Path::new("x.gpkg"), "cannot be written", &e, "check the folder")
+    }
+
+    #[test]
+    fn what_may_pass_is_3_and_the_rest_is_not() {
+        for kind in [io::ErrorKind::StorageFull, io::ErrorKind::ResourceBusy, io::ErrorKind::Interrupted] {
+            let error = io(kind.into());
+            assert_eq!(error.exit_code(), 3, "{kind:?}");
+            assert!(
+                error.to_string().to_lowercase().contains("run again")
+                    && !error.to_string().contains("Check the folder"),
+                "{error}"
+            );
+        }
+        assert_eq!(io(io::Error::from_raw_os_error(INPUT_OUTPUT_ERROR)).exit_code(), 3);
+        for kind in [io::ErrorKind::NotFound, io::ErrorKind::PermissionDenied, io::ErrorKind::InvalidData] {
+            let error = io(kind.into());
+            assert_eq!(error.exit_code(), 1, "{kind:?}");
+            assert!(error.to_string().ends_with("\n  Check the folder"), "{error}");
+        }
+        assert_eq!(Error::usage("-o", "is wrong", "mend it").exit_code(), 2);
+    }
+
+    #[test]
+    fn a_full_disk_is_told_in_plain_words() {
+        let full = io(io::Error::from_raw_os_error(28));
+        assert_eq!(
+            full.to_string(),
+            "x.gpkg: cannot be written: the disk is full\n  Free some space there, or choose another disk, then run again"
+        );
     }
 }

@@ -2,6 +2,7 @@
 pub mod count;
 pub mod defect;
 pub mod error;
+pub(crate) mod files;
 pub mod geodesy;
 pub mod index;
 pub mod markup;

@@ -24,6 +24,7 @@ mod strict;
 
 use crate::base::defect::Defects;
 use crate::base::error::{Error, Result};
+use crate::base::files::check_apart;
 use crate::base::index::LaneIndex;
 use crate::base::progress::Progress;
 use crate::layer::LayerWriter;
@@ -68,12 +69,12 @@ pub fn build(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
 fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let mut stages = stages::Stages::new(progress);
     check_rasters(options)?;
-    check_output(options)?;
     let orbits = orbits::read(options, progress)?;
     let options = &orbits::in_force(options, orbits.as_ref());
     // Refused outputs and unreadable rasters should not cost a user the minutes in between.
     let writer = LayerWriter::create(&options.output, options.overwrite)?;
     let sources = sources::Opened::new(options)?;
+    check_output(options, &sources)?;
     let extract = stages.whole(
         "extract",
         "objects",
@@ -165,15 +166,10 @@ fn check_rasters(options: &BuildOptions) -> Result<()> {
 }
 
 /// An output that is one of the inputs would replace it.
-fn check_output(options: &BuildOptions) -> Result<()> {
-    let Ok(output) = std::fs::canonicalize(&options.output) else { return Ok(()) };
-    let orbits = options.orbits.as_ref().map(|o| &o.path);
-    let rasters = options.elevation.iter().chain(&options.canopy).chain(&options.surface);
-    let mut inputs = rasters.chain([&options.extract]).chain(orbits);
-    if inputs.any(|input| std::fs::canonicalize(input).is_ok_and(|input| input == output)) {
-        return Err(Error::file(&options.output, "is an input of this build", "choose another name with -o"));
-    }
-    Ok(())
+fn check_output(options: &BuildOptions, sources: &sources::Opened) -> Result<()> {
+    let orbits = options.orbits.as_ref().map(|o| o.path.as_path());
+    let inputs = sources.files().chain([options.extract.as_path()]).chain(orbits);
+    check_apart(inputs, [options.output.as_path()])
 }
 
 fn all_defects(extract: &Extract, sky: &masks::SkyOfAll, orbits: Option<&orbits::Orbits>) -> Defects {

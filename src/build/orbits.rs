@@ -49,7 +49,7 @@ pub fn read(options: &BuildOptions, progress: &dyn Progress) -> Result<Option<Or
     let Some(asked) = &options.orbits else { return Ok(None) };
     let path = &asked.path;
     let bytes = std::fs::read(path)
-        .map_err(|e| Error::file(path, e.to_string(), "give the path of a readable file of orbital elements"))?;
+        .map_err(|e| Error::io(path, "cannot be read", &e, "give the path of a readable file of orbital elements"))?;
     let sets = elements::read(&bytes).map_err(|e| Error::file(path, e.fact, e.next_step))?;
     let fit = fit::shells(&sets.objects);
     if fit.shells.is_empty() {

@@ -1,4 +1,6 @@
 //! The rasters of a build, opened and checked.
+use std::path::Path;
+
 use super::options::BuildOptions;
 use super::readers::{Rasters, Readers};
 use crate::base::error::{Error, Result};
@@ -27,6 +29,10 @@ impl Opened {
             canopy: Sources::open_scaled(&options.canopy, ElevationKind::CanopyHeight, options.canopy_scale)?,
             surface: Sources::open(&options.surface, ElevationKind::Surface)?,
         })
+    }
+    /// Every file that is read, those of folders by themselves.
+    pub(crate) fn files(&self) -> impl Iterator<Item = &Path> {
+        [&self.elevation, &self.canopy, &self.surface].into_iter().flat_map(Sources::files)
     }
     /// As workers read them.
     pub fn readers(&self) -> Rasters<'_> {

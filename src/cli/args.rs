@@ -19,7 +19,9 @@ use super::stops::StopsArgs;
 #[command(name = "waymask", version, propagate_version = true, arg_required_else_help = true)]
 #[command(
     after_help = "The passenger operates this tool, never the driver. Posted clearance signs and local law beat \
-                        anything printed here. Never rely on a satellite link as the only means of calling for help."
+                        anything printed here. Never rely on a satellite link as the only means of calling for help.\n\n\
+                        Exit codes: 0 done, 1 failed for good, 2 wrong usage, 3 may succeed when tried again (a full disk, a \
+                        file that another program holds), 130 and 143 interrupted."
 )]
 pub(crate) struct Args {
     /// What to do.

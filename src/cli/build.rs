@@ -1,8 +1,9 @@
 //! `build`: files to a layer.
 use std::path::PathBuf;
 
-use clap::{Args as ClapArgs, ValueEnum};
+use clap::{Args as ClapArgs, ValueEnum, ValueHint};
 
+use super::files::OutputFile;
 use super::times::day_or_time;
 use super::watch;
 use crate::base::error::Result;
@@ -37,7 +38,7 @@ pub(crate) struct BuildArgs {
     pub season: Option<SeasonOf>,
     /// Layer to write
     #[arg(short, long, value_name = "FILE.gpkg")]
-    pub output: PathBuf,
+    pub output: OutputFile,
     /// Replace the output if it exists (only once the new layer is complete)
     #[arg(long)]
     pub overwrite: bool,
@@ -51,7 +52,7 @@ pub(crate) struct BuildArgs {
     #[arg(long, value_name = "DATE", requires = "orbits", value_parser = day_or_time)]
     pub orbit_date: Option<jiff::Timestamp>,
     /// Who is credited for the map data; OpenStreetMap contributors by default
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", value_hint = ValueHint::Other)]
     pub credit: Option<String>,
     /// Fail on bad input data instead of counting it
     #[arg(long)]
@@ -116,7 +117,7 @@ pub fn run(args: BuildArgs) -> Result<String> {
             today: jiff::Timestamp::now(),
         }),
         threads: args.threads.map(usize::from),
-        ..BuildOptions::new(args.extract, args.output.clone())
+        ..BuildOptions::new(args.extract, args.output.path().to_owned())
     };
     let watcher = watch::watcher(args.quiet);
     let done = build::build(&options, watcher.as_ref())?;
@@ -125,8 +126,12 @@ pub fn run(args: BuildArgs) -> Result<String> {
     }
     let mut text = report::record_table(&done.record);
     text += &report::stages_table(&done.stages, peak_memory_bytes());
-    text +=
-        &format!("written\n  {} ({})\n{}\n", args.output.display(), report::bytes(done.output_bytes), report::CAUTION);
+    text += &format!(
+        "written\n  {} ({})\n{}\n",
+        args.output.path().display(),
+        report::bytes(done.output_bytes),
+        report::CAUTION
+    );
     Ok(text)
 }
 

@@ -29,7 +29,7 @@ fn print(text: &str) -> Result<()> {
     let mut out = std::io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Error::failed("standard output", e.to_string(), "check where the output goes"))
+            Err(Error::io_of("standard output", "cannot be written", &e, "check where the output goes"))
         }
         _ => Ok(()),
     }

@@ -3,9 +3,10 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::whole;
+use super::files::OutputFile;
 use crate::base::count::noun;
 use crate::base::error::Result;
+use crate::base::files;
 use crate::layer::Layer;
 use crate::report::{self, CAUTION, thousands};
 
@@ -16,7 +17,7 @@ pub(crate) struct EdgesArgs {
     pub layer: PathBuf,
     /// File to write; .csv or .json
     #[arg(short, long, value_name = "FILE")]
-    pub output: PathBuf,
+    pub output: OutputFile,
     /// Replace the output if it exists
     #[arg(long)]
     pub overwrite: bool,
@@ -24,10 +25,10 @@ pub(crate) struct EdgesArgs {
 
 /// The text for standard output; the file is written.
 pub fn run(args: &EdgesArgs) -> Result<String> {
-    let path = &args.output;
+    let path = args.output.path();
     let layer = Layer::open(&args.layer)?;
     let mut rows = 0;
-    whole::stream(path, args.overwrite, |out| {
+    files::stream(path, args.overwrite, |out| {
         rows = report::edges_written(layer.edges(), path, out)?;
         Ok(())
     })?;

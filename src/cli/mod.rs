@@ -4,6 +4,7 @@ mod build;
 mod commands;
 mod corridor;
 mod edges;
+mod files;
 mod guide;
 mod info;
 mod output;
@@ -13,40 +14,37 @@ mod read;
 mod route;
 mod sensitivity;
 mod settings;
+mod signals;
 mod sky;
 mod spend;
 mod stops;
 mod times;
 mod values;
 mod watch;
-mod whole;
 
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::{CommandFactory, FromArgMatches};
 
-use crate::base::error::Error;
-
-/// Runs the program; the exit code is 0 done, 1 failed, 2 wrong usage.
+/// Runs the program; the exit code is 0 done, 1 failed for good, 2 wrong usage, 3 may succeed when tried again, and 128
+/// more than a signal that ended it.
 pub fn run() -> ExitCode {
-    let args = match args::Args::try_parse() {
-        Ok(args) => args,
+    signals::listen();
+    let command = args::Args::command();
+    let parsed = command.clone().try_get_matches();
+    let (args, matches) = match parsed.and_then(|m| Ok((args::Args::from_arg_matches(&m)?, m))) {
+        Ok(parsed) => parsed,
         Err(e) => {
             // A reader that has gone away (`waymask --help | head`) is not our failure.
             let _ = e.print();
             return ExitCode::from(if e.use_stderr() { 2 } else { 0 });
         }
     };
-    match commands::run(args) {
+    match files::check(&command, &matches).and_then(|()| commands::run(args)) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            complain(&error);
+            watch::line(&format!("waymask: {error}"));
             ExitCode::from(error.exit_code())
         }
     }
-}
-
-#[expect(clippy::print_stderr, reason = "the one place where errors reach the user")]
-fn complain(error: &Error) {
-    eprintln!("waymask: {error}");
 }

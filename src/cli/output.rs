@@ -1,10 +1,9 @@
 //! Where an answer goes: the terminal, as a table or JSON, or a file.
-use std::path::PathBuf;
-
 use clap::Args as ClapArgs;
 
-use super::whole;
+use super::files::OutputFile;
 use crate::base::error::Result;
+use crate::base::files;
 use crate::report::Format;
 
 /// Options that say where an answer goes.
@@ -15,7 +14,7 @@ pub struct Output {
     pub json: bool,
     /// Write to a file instead; .geojson, .gpx (waypoints), .csv or .json
     #[arg(short, long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
+    pub output: Option<OutputFile>,
     /// Replace the output if it exists
     #[arg(long)]
     pub overwrite: bool,
@@ -25,14 +24,14 @@ impl Output {
     /// The format asked for; none for the table. An ending that is not known is said before anything is looked for.
     pub fn format(&self) -> Result<Option<Format>> {
         match &self.output {
-            Some(path) => Format::of_file(path).map(Some),
+            Some(file) => Format::of_file(file.path()).map(Some),
             None => Ok(self.json.then_some(Format::Json)),
         }
     }
     /// Hands on a text in the format asked for: the text for standard output, what was written where a file was asked for.
     pub(crate) fn deliver(&self, text: String, caution: &str) -> Result<String> {
-        let Some(path) = &self.output else { return Ok(text) };
-        whole::write(path, text.as_bytes(), self.overwrite)?;
+        let Some(path) = self.output.as_ref().map(OutputFile::path) else { return Ok(text) };
+        files::write(path, text.as_bytes(), self.overwrite)?;
         Ok(format!("written\n  {}\n{caution}\n", path.display()))
     }
 }

@@ -1,7 +1,7 @@
 //! `plan`: a trip, day by day.
 use std::path::{Path, PathBuf};
 
-use clap::Args as ClapArgs;
+use clap::{Args as ClapArgs, ValueHint};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
@@ -51,7 +51,7 @@ pub(crate) struct PlanArgs {
     #[command(flatten)]
     pub output: Output,
     /// What the brief calls the trip; the name of the track's file by default
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", value_hint = ValueHint::Other)]
     pub title: Option<String>,
 }
 
@@ -65,7 +65,7 @@ enum FileKind {
 
 /// The text for standard output; a file asked for is written.
 pub fn run(args: &PlanArgs) -> Result<String> {
-    let kind = args.output.output.as_deref().map(kind_of).transpose()?;
+    let kind = args.output.output.as_ref().map(|file| kind_of(file.path())).transpose()?;
     let question = question(args)?;
     let layer = Layer::open(&args.layer)?;
     let trip = ask::plan(&layer, &question)?;

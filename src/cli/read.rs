@@ -6,12 +6,12 @@ use crate::base::error::{Error, Result};
 
 /// The bytes of a file; `next` is what to do where it cannot be read.
 pub fn bytes(path: &Path, next: &str) -> Result<Vec<u8>> {
-    std::fs::read(path).map_err(|e| Error::file(path, e.to_string(), next))
+    std::fs::read(path).map_err(|e| Error::io(path, "cannot be read", &e, next))
 }
 
 /// The text of a file; `next` is what to do where it cannot be read.
 pub fn text(path: &Path, next: &str) -> Result<String> {
-    std::fs::read_to_string(path).map_err(|e| Error::file(path, e.to_string(), next))
+    std::fs::read_to_string(path).map_err(|e| Error::io(path, "cannot be read", &e, next))
 }
 
 /// A track from a file, or typed; `polyline_decimals` is the precision of an encoded polyline where it is told.

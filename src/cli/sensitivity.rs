@@ -3,6 +3,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
+use super::files::OutputFile;
 use super::watch;
 use crate::ask;
 use crate::ask::rerate::{NewLayer, RerateQuestion, Wanted};
@@ -28,7 +29,7 @@ pub(crate) struct SensitivityArgs {
     pub set: Vec<String>,
     /// Write the layer as rated under the changed profile
     #[arg(short, long, value_name = "FILE.gpkg")]
-    pub output: Option<PathBuf>,
+    pub output: Option<OutputFile>,
     /// Replace the output if it exists
     #[arg(long, requires = "output")]
     pub overwrite: bool,
@@ -54,7 +55,7 @@ pub fn run(args: &SensitivityArgs) -> Result<String> {
             "name it with --profile or --set",
         ));
     }
-    let output = args.output.clone().map(|path| NewLayer { path, overwrite: args.overwrite });
+    let output = args.output.as_ref().map(|file| NewLayer { path: file.path().to_owned(), overwrite: args.overwrite });
     let question = RerateQuestion { wanted, output, threads: args.threads.map(usize::from) };
     let watcher = watch::watcher(args.quiet || args.json);
     let answered = ask::rerate(&Layer::open(&args.layer)?, &question, watcher.as_ref())?;

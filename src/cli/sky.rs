@@ -4,12 +4,14 @@ use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 
+use super::files::OutputFile;
 use super::times::day_or_time;
 use super::values::{length, minutes, place};
-use super::{picture, read, whole};
+use super::{picture, read};
 use crate::ask;
 use crate::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, read_elements};
 use crate::base::error::{Error, Result};
+use crate::base::files;
 use crate::layer::Layer;
 use crate::report::{self, CAUTION, polar};
 
@@ -38,7 +40,7 @@ pub(crate) struct SkyArgs {
     pub minutes: f64,
     /// Picture to write, .svg or .png
     #[arg(short, long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
+    pub output: Option<OutputFile>,
     /// Replace the picture if it exists
     #[arg(long)]
     pub overwrite: bool,
@@ -49,19 +51,20 @@ pub(crate) struct SkyArgs {
 
 /// Runs the command; the text to print.
 pub fn run(args: &SkyArgs) -> Result<String> {
+    let output = args.output.as_ref().map(OutputFile::path);
     let layer = Layer::open(&args.layer)?;
     let passes = args.orbits.as_deref().map(|path| passes_asked(args, path)).transpose()?;
     let with_passes = passes.is_some();
     let question = PlaceQuestion { at_deg: args.at, within_m: args.within, backward: args.backward, passes };
     let answer = ask::place(&layer, &question)?;
-    if let Some(path) = &args.output {
-        whole::write(path, &drawn(&answer, path)?, args.overwrite)?;
+    if let Some(path) = output {
+        files::write(path, &drawn(&answer, path)?, args.overwrite)?;
     }
     if args.json {
         return report::place_json(&answer);
     }
     let mut text = report::place_table(&answer, with_passes);
-    if let Some(path) = &args.output {
+    if let Some(path) = output {
         let _ = writeln!(text, "written\n  {}", path.display());
     }
     Ok(text + CAUTION + "\n")

@@ -21,8 +21,9 @@ pub(crate) fn watcher(quiet: bool) -> Box<dyn Progress> {
     }
 }
 
-#[expect(clippy::print_stderr, reason = "progress and warnings go to standard error")]
-fn line(text: &str) {
+/// A line on standard error: the one place where progress, warnings and errors reach the user.
+#[expect(clippy::print_stderr, reason = "what is no answer goes to standard error")]
+pub(super) fn line(text: &str) {
     eprintln!("{text}");
 }
 

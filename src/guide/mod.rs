@@ -29,6 +29,7 @@ macro_rules! pages {
 pages! {
     layer "layer" "layer.md" "tables and columns: name, unit, meaning";
     glossary "glossary" "glossary.md" "one word, one meaning";
+    outputs "outputs" "outputs.md" "files that are written, interrupts, exit codes";
     accuracy "accuracy" "accuracy.md" "compared with outside sources, between seeds, matched tracks";
     roadside "roadside" "../physics/sky/roadside.md" "crowns against measured roads";
 }

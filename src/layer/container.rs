@@ -12,25 +12,26 @@ use rusqlite::{Connection, OpenFlags, params};
 
 use super::fixed::{NO_TIME, SRS_ID};
 use super::schema::{GEOMETRY, TABLES, Table};
+use super::trouble::StepFailure;
 
-/// Why a step failed: a library's words.
-pub(crate) type Fact = String;
-
-/// Fixes the moment GDAL writes. It is read whenever a file is created, so it holds for the process.
-fn fix_time() -> Result<(), Fact> {
+/// Keeps GDAL's own chatter off the terminal (failures arrive as errors) and fixes the moment it writes. Both hold for the
+/// process.
+fn set_up_gdal() -> Result<(), StepFailure> {
     static ONCE: Once = Once::new();
     let mut result = Ok(());
-    ONCE.call_once(|| result = gdal::config::set_config_option("OGR_CURRENT_DATE", NO_TIME));
-    result.map_err(|e| e.to_string())
+    ONCE.call_once(|| {
+        gdal::config::set_error_handler(|_, _, _| {});
+        result = gdal::config::set_config_option("OGR_CURRENT_DATE", NO_TIME);
+    });
+    Ok(result?)
 }
 
 /// Creates the empty layer.
-pub fn create(temporary: &Path) -> Result<(), Fact> {
-    fix_time()?;
-    let text = |e: gdal::errors::GdalError| e.to_string();
-    let driver = DriverManager::get_driver_by_name("GPKG").map_err(text)?;
-    driver.create_vector_only(temporary).and_then(Dataset::close).map_err(text)?;
-    create_tables(temporary).map_err(|e| e.to_string())?;
+pub fn create(temporary: &Path) -> Result<(), StepFailure> {
+    set_up_gdal()?;
+    let driver = DriverManager::get_driver_by_name("GPKG")?;
+    driver.create_vector_only(temporary).and_then(Dataset::close)?;
+    create_tables(temporary)?;
     create_rtrees(temporary)
 }
 
@@ -71,19 +72,18 @@ pub(crate) fn register(connection: &Connection, table: &str, title: &str, featur
     Ok(())
 }
 
-fn create_rtrees(temporary: &Path) -> Result<(), Fact> {
-    let text = |e: gdal::errors::GdalError| e.to_string();
+fn create_rtrees(temporary: &Path) -> Result<(), StepFailure> {
     let open_flags = GdalOpenFlags::GDAL_OF_UPDATE | GdalOpenFlags::GDAL_OF_VECTOR;
-    let dataset = Dataset::open_ex(temporary, DatasetOptions { open_flags, ..Default::default() }).map_err(text)?;
+    let dataset = Dataset::open_ex(temporary, DatasetOptions { open_flags, ..Default::default() })?;
     for table in TABLES.iter().filter(|t| t.geometry.is_some()) {
         let sql = format!("SELECT CreateSpatialIndex('{}', '{GEOMETRY}')", table.name);
-        let mut answer = dataset.execute_sql(sql, None, Dialect::DEFAULT).map_err(text)?;
+        let mut answer = dataset.execute_sql(sql, None, Dialect::DEFAULT)?;
         let done = answer.as_mut().and_then(|rows| rows.features().next()?.field_as_integer(0).ok()?);
         if done != Some(1) {
-            return Err(format!("GDAL made no R-tree on {}", table.name));
+            return Err(StepFailure::Answer("GDAL made no R-tree"));
         }
     }
-    dataset.close().map_err(text)
+    Ok(dataset.close()?)
 }
 
 /// Enters how many rows each table has where GDAL and what builds on it look for it, with the triggers by which GDAL keeps

@@ -18,6 +18,7 @@ pub(crate) mod schema;
 pub mod stop;
 mod style;
 mod target;
+mod trouble;
 mod writer;
 
 pub use fixed::SCHEMA_VERSION;

@@ -14,6 +14,7 @@ use super::geometry;
 use super::geometry::Bounds;
 use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
 use super::schema::{KEY, Load, Row, TABLES};
+use super::trouble::{cannot_read, damaged, is_in_wal_mode, message};
 
 /// `GPKG` in ASCII, at offset 68 of the file (OGC 12-128r18, requirement 2).
 const APPLICATION_ID: i64 = 0x4750_4B47;
@@ -31,13 +32,13 @@ impl Layer {
     /// Opens a layer. Refuses files that waymask did not write or that a newer version wrote.
     pub fn open(path: &Path) -> Result<Self> {
         let next = "give the path of a layer written by `waymask build`";
-        let file = std::fs::metadata(path).map_err(|e| Error::file(path, e.to_string(), next))?;
+        let failed = |e: std::io::Error| Error::io(path, "cannot be read", &e, next);
+        let file = std::fs::metadata(path).map_err(failed)?;
         if !file.is_file() {
             return Err(Error::file(path, "is not a file", next));
         }
-        std::fs::File::open(path).map_err(|e| Error::file(path, e.to_string(), next))?;
-        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let connection = Connection::open_with_flags(path, flags).map_err(|e| unreadable(path, &e.to_string()))?;
+        std::fs::File::open(path).map_err(failed)?;
+        let connection = connect(path).map_err(|e| cannot_read(path, None, &e))?;
         check_kind(&connection, path)?;
         let record = read_record(&connection, path)?;
         check_tables(&connection, path)?;
@@ -58,7 +59,7 @@ impl Layer {
             let rows: i64 = self
                 .connection
                 .query_row(&sql, [], |r| r.get(0))
-                .map_err(|e| unreadable(&self.path, &e.to_string()))?;
+                .map_err(|e| cannot_read(&self.path, Some(name), &e))?;
             Ok((name, rows.max(0) as u64))
         };
         TABLES.iter().map(|t| count(t.name)).collect()
@@ -108,12 +109,12 @@ impl Layer {
     }
     /// Hands out the masks of all segments one after another, in the order they were written.
     pub fn each_masks(&self, mut take: impl FnMut(MaskRow) -> Result<()>) -> Result<()> {
-        let broken = |fact: String| unreadable(&self.path, &format!("table masks: {fact}"));
+        let failed = |e: rusqlite::Error| cannot_read(&self.path, Some(MaskRow::TABLE.name), &e);
         let sql = MaskRow::TABLE.select_sql("ORDER BY mask_id");
-        let mut statement = self.connection.prepare(&sql).map_err(|e| broken(e.to_string()))?;
-        let mut rows = statement.query([]).map_err(|e| broken(e.to_string()))?;
-        while let Some(row) = rows.next().map_err(|e| broken(e.to_string()))? {
-            take(MaskRow::load(row).map_err(broken)?)?;
+        let mut statement = self.connection.prepare(&sql).map_err(failed)?;
+        let mut rows = statement.query([]).map_err(failed)?;
+        while let Some(row) = rows.next().map_err(failed)? {
+            take(self.loaded(row)?)?;
         }
         Ok(())
     }
@@ -143,7 +144,7 @@ impl Layer {
     }
     /// Every way that meets one of the boxes, whole: its segments by id and its edges by id.
     pub fn ways_in(&self, boxes: &[Bounds]) -> Result<(Vec<RoadRow>, Vec<EdgeRow>)> {
-        let broken = |e: rusqlite::Error| unreadable(&self.path, &format!("table segments: {e}"));
+        let broken = |e: rusqlite::Error| cannot_read(&self.path, Some(SegmentRow::TABLE.name), &e);
         let tree = rtree_name(&SegmentRow::TABLE);
         let sql = format!(
             "SELECT DISTINCT way_id FROM segments WHERE {KEY} IN \
@@ -170,14 +171,14 @@ impl Layer {
             }
             let mut rows = edges_of_way.query([way]).map_err(broken)?;
             while let Some(row) = rows.next().map_err(broken)? {
-                edges.push(EdgeRow::load(row).map_err(|f| unreadable(&self.path, &format!("table edges: {f}")))?);
+                edges.push(self.loaded(row)?);
             }
         }
         Ok((roads, edges))
     }
     fn road(&self, row: &rusqlite::Row<'_>) -> Result<RoadRow> {
-        let broken = |fact: String| unreadable(&self.path, &format!("table segments: {fact}"));
-        let of = |e: rusqlite::Error| broken(e.to_string());
+        let broken = |fact: String| broken_row::<SegmentRow>(&self.path, &fact);
+        let of = |e: rusqlite::Error| broken(message(&e));
         let shape: Vec<u8> = row.get(5).map_err(of)?;
         Ok(RoadRow {
             segment_id: row.get(0).map_err(of)?,
@@ -190,16 +191,19 @@ impl Layer {
     }
     /// Rows of a table; `tail` selects and orders.
     fn query<R: Load>(&self, tail: &str, params: impl Params) -> Result<Vec<R>> {
-        let broken = |fact: String| unreadable(&self.path, &format!("table {}: {fact}", R::TABLE.name));
+        let failed = |e: rusqlite::Error| cannot_read(&self.path, Some(R::TABLE.name), &e);
         // Asked for every segment of a drive: the statement is kept.
         let sql = R::TABLE.select_sql(tail);
-        let mut statement = self.connection.prepare_cached(&sql).map_err(|e| broken(e.to_string()))?;
-        let mut rows = statement.query(params).map_err(|e| broken(e.to_string()))?;
+        let mut statement = self.connection.prepare_cached(&sql).map_err(failed)?;
+        let mut rows = statement.query(params).map_err(failed)?;
         let mut found = Vec::new();
-        while let Some(row) = rows.next().map_err(|e| broken(e.to_string()))? {
-            found.push(R::load(row).map_err(broken)?);
+        while let Some(row) = rows.next().map_err(failed)? {
+            found.push(self.loaded(row)?);
         }
         Ok(found)
+    }
+    fn loaded<R: Load>(&self, row: &rusqlite::Row<'_>) -> Result<R> {
+        R::load(row).map_err(|fact| broken_row::<R>(&self.path, &fact))
     }
     /// Candidates from the R-tree, whose boxes are rounded outwards.
     fn query_box<R: Load>(&self, bounds: Bounds) -> Result<Vec<R>> {
@@ -249,8 +253,20 @@ impl Iterator for Edges<'_> {
     }
 }
 
-fn unreadable(path: &Path, fact: &str) -> Error {
-    Error::file(path, format!("cannot be read as a layer: {fact}"), "write it anew with `waymask build`")
+/// Opens the file for reading. One in WAL mode is opened as for writing, so that what SQLite puts beside it goes when it is
+/// closed: left there, it would look as if a program still had it open. Nothing is written either way.
+fn connect(path: &Path) -> rusqlite::Result<Connection> {
+    let in_wal_mode = is_in_wal_mode(path);
+    let access = if in_wal_mode { OpenFlags::SQLITE_OPEN_READ_WRITE } else { OpenFlags::SQLITE_OPEN_READ_ONLY };
+    let connection = Connection::open_with_flags(path, access | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+    if in_wal_mode {
+        connection.execute_batch("PRAGMA query_only = ON")?;
+    }
+    Ok(connection)
+}
+
+fn broken_row<R: Row>(path: &Path, fact: &str) -> Error {
+    damaged(path, &format!("table {}: {fact}", R::TABLE.name))
 }
 
 fn foreign(path: &Path, fact: &str) -> Error {
@@ -265,7 +281,7 @@ fn check_kind(connection: &Connection, path: &Path) -> Result<()> {
         Err(e) if e.sqlite_error_code() == Some(rusqlite::ErrorCode::NotADatabase) => {
             Err(foreign(path, "no GeoPackage"))
         }
-        Err(e) => Err(unreadable(path, &e.to_string())),
+        Err(e) => Err(cannot_read(path, None, &e)),
     }
 }
 
@@ -276,34 +292,34 @@ fn has_table(connection: &Connection, name: &str) -> rusqlite::Result<bool> {
 fn check_tables(connection: &Connection, path: &Path) -> Result<()> {
     let trees = TABLES.iter().filter(|t| t.geometry.is_some()).map(rtree_name);
     for name in TABLES.iter().map(|t| t.name.to_owned()).chain(trees) {
-        if !has_table(connection, &name).map_err(|e| unreadable(path, &e.to_string()))? {
-            return Err(unreadable(path, &format!("table {name} is missing")));
+        if !has_table(connection, &name).map_err(|e| cannot_read(path, None, &e))? {
+            return Err(damaged(path, &format!("table {name} is missing")));
         }
     }
     Ok(())
 }
 
 fn read_record(connection: &Connection, path: &Path) -> Result<BuildRecord> {
-    let broken = |e: rusqlite::Error| unreadable(path, &e.to_string());
+    let broken = |e: rusqlite::Error| cannot_read(path, Some(RECORD_TABLE), &e);
     if !has_table(connection, RECORD_TABLE).map_err(broken)? {
         return Err(foreign(path, "a GeoPackage without build record"));
     }
-    let damaged = |e: serde_json::Error| unreadable(path, &format!("table {RECORD_TABLE}: {e}"));
+    let wrong = |e: serde_json::Error| damaged(path, &format!("table {RECORD_TABLE}: {e}"));
     let mut statement = connection.prepare(&format!("SELECT key, value FROM {RECORD_TABLE}")).map_err(broken)?;
     let rows = statement.query_map([], |r| Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?))).map_err(broken)?;
     let mut parts = Map::new();
     for row in rows {
         let (key, value) = row.map_err(broken)?;
-        parts.insert(key, serde_json::from_str(&value).map_err(damaged)?);
+        parts.insert(key, serde_json::from_str(&value).map_err(wrong)?);
     }
     check_version(&parts, path)?;
-    serde_json::from_value(Value::Object(parts)).map_err(damaged)
+    serde_json::from_value(Value::Object(parts)).map_err(wrong)
 }
 
 /// Before the record is understood as a whole: a newer one may have other parts.
 fn check_version(parts: &Map<String, Value>, path: &Path) -> Result<()> {
     match parts.get("schema_version").and_then(Value::as_u64) {
-        None => Err(unreadable(path, "its record does not give a schema version")),
+        None => Err(damaged(path, "its record does not give a schema version")),
         Some(version) if version > u64::from(SCHEMA_VERSION) => Err(Error::file(
             path,
             format!("was written by a newer waymask (schema {version}, this one reads up to {SCHEMA_VERSION})"),

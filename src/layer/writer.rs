@@ -8,7 +8,8 @@ use crate::base::error::{Error, Result};
 use super::geometry::Bounds;
 use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
 use super::schema::{Row, STABLE_KEY, TABLES, stored};
-use super::target::{Target, trouble};
+use super::target::Target;
+use super::trouble::{REPORT, StepFailure, cannot_write};
 use super::{container, credit, describe, metadata, style};
 
 /// Rows stored by one prepared statement.
@@ -47,9 +48,11 @@ impl LayerWriter {
     /// whose name does not end in `.gpkg`.
     pub fn create(path: &Path, overwrite: bool) -> Result<Self> {
         let target = Target::reserve(path, overwrite)?;
-        container::create(target.temporary()).map_err(|fact| trouble(path, &fact))?;
-        let connection = container::open(target.temporary()).map_err(|e| sql_error(path, &e))?;
-        begin(&connection).map_err(|e| sql_error(path, &e))?;
+        let temporary = target.temporary();
+        let failed = |e: StepFailure| e.on(target.path(), temporary.parent().unwrap_or(temporary));
+        container::create(temporary).map_err(failed)?;
+        let connection = container::open(temporary).map_err(|e| failed(e.into()))?;
+        begin(&connection).map_err(|e| failed(e.into()))?;
         Ok(Self {
             connection,
             segments: Batch::default(),
@@ -106,9 +109,9 @@ impl LayerWriter {
             (OverheadRow::TABLE.name, self.overheads.bounds),
             (StopRow::TABLE.name, self.stops.bounds),
         ];
-        complete(&self.connection, record, &extents).map_err(|e| sql_error(self.target.path(), &e))?;
+        complete(&self.connection, record, &extents).map_err(|e| cannot_write(self.target.path(), &e))?;
         let Self { connection, target, .. } = self;
-        connection.close().map_err(|(_, e)| sql_error(target.path(), &e))?;
+        connection.close().map_err(|(_, e)| cannot_write(target.path(), &e))?;
         target.publish()
     }
 }
@@ -119,7 +122,7 @@ impl<R: Row + Clone> Batch<R> {
         if self.rows.len() < BATCH_ROWS { Ok(()) } else { self.flush(connection, target) }
     }
     fn flush(&mut self, connection: &Connection, target: &Target) -> Result<()> {
-        let failed = |e: rusqlite::Error| sql_error(target.path(), &e);
+        let failed = |e: rusqlite::Error| cannot_write(target.path(), &e);
         let table = R::TABLE;
         let mut insert = connection.prepare(&table.insert_sql()).map_err(failed)?;
         let mut index = match table.geometry {
@@ -180,25 +183,7 @@ fn create_indexes(connection: &Connection) -> rusqlite::Result<()> {
     create("UNIQUE INDEX", SegmentRow::TABLE.name, STABLE_KEY)
 }
 
-/// A failed statement as an error that names the layer.
-fn sql_error(path: &Path, e: &rusqlite::Error) -> Error {
-    use rusqlite::ErrorCode::{CannotOpen, DiskFull, SystemIoFailure};
-    match e.sqlite_error_code() {
-        Some(DiskFull) => trouble(path, "the disk is full"),
-        Some(SystemIoFailure | CannotOpen) => trouble(path, &format!("the disk cannot be written: {e}")),
-        _ => Error::failed(
-            format!("writing {}", path.display()),
-            e.to_string(),
-            "this is a fault of the program: please report it with the command and the input",
-        ),
-    }
-}
-
 /// A row that cannot be stored: the stages before made it wrong.
 fn bad_row<R: Row>(row: &R, fact: &str) -> Error {
-    Error::failed(
-        format!("row {} of {}", row.id(), R::TABLE.name),
-        fact,
-        "this is a fault of the program: please report it with the command and the input",
-    )
+    Error::failed(format!("row {} of {}", row.id(), R::TABLE.name), fact, REPORT)
 }

@@ -20,8 +20,8 @@ pub(crate) struct Spool {
 }
 
 fn failed(e: std::io::Error) -> Error {
-    let where_to = "free some space in the temporary folder or point TMPDIR elsewhere";
-    Error::failed(format!("temporary file in {}", std::env::temp_dir().display()), e.to_string(), where_to)
+    let what = format!("temporary file in {} (TMPDIR)", std::env::temp_dir().display());
+    Error::io_of(&what, "cannot be written", &e, "point TMPDIR to another folder")
 }
 
 impl Spool {

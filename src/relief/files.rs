@@ -21,8 +21,7 @@ pub(super) struct RasterFile {
 /// The rasters behind one path given by the user: the file itself, or those of a folder and of its
 /// subfolders, by name.
 pub(super) fn rasters_of(path: &Path) -> Result<Vec<RasterFile>> {
-    let missing =
-        |e: std::io::Error| Error::file(path, format!("cannot be read: {e}"), "check the path and its permissions");
+    let missing = |e: std::io::Error| Error::io(path, "cannot be read", &e, "check the path and its permissions");
     let metadata = std::fs::metadata(path).map_err(missing)?;
     if !metadata.is_dir() {
         // Opening a pipe would wait for its other end.
@@ -53,8 +52,7 @@ pub(super) fn rasters_of(path: &Path) -> Result<Vec<RasterFile>> {
 }
 
 fn sorted(folder: &Path) -> Result<Vec<PathBuf>> {
-    let failed =
-        |e: std::io::Error| Error::file(folder, format!("cannot be listed: {e}"), "check the folder's permissions");
+    let failed = |e: std::io::Error| Error::io(folder, "cannot be listed", &e, "check the folder's permissions");
     let mut paths = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(failed)? {
         paths.push(entry.map_err(failed)?.path());

@@ -51,7 +51,8 @@ impl Mosaic {
             in_memory(&group)?
         };
         let to_pixel = transform.invert().map_err(|e| {
-            Error::file(&first.file.disk, gdal_fact(&e), "its geotransform is degenerate; leave it out")
+            let fact = format!("does not say where its pixels lie: {}", gdal_fact(&e));
+            Error::file(&first.file.disk, fact, "give it bounds with `gdal_translate -a_ullr`, or leave it out")
         })?;
         Ok(Self { open, in_memory: group.len() > 1, first, to_pixel, columns: size.0, rows: size.1 })
     }

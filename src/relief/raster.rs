@@ -75,6 +75,7 @@ pub(super) fn open(path: &Path) -> gdal::errors::Result<Dataset> {
 /// says of its unit.
 pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: Option<f64>) -> Result<RasterFacts> {
     let bad = |fact: String, next: &str| Error::file(&file.disk, fact, next);
+    let again = "download the file again or leave it out";
     let dataset = open(&file.open).map_err(|e| {
         bad(
             format!("is not a raster that GDAL can read: {}", gdal_fact(&e)),
@@ -89,13 +90,15 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
             "give it bounds with `gdal_translate -a_ullr`",
         )
     })?;
-    let band = dataset.rasterband(1).map_err(|e| bad(gdal_fact(&e), "download the file again or leave it out"))?;
+    let band = dataset.rasterband(1).map_err(|e| bad(format!("its band cannot be read: {}", gdal_fact(&e)), again))?;
     let (columns, rows) = band.size();
     if columns < 2 || rows < 2 {
         return Err(bad(format!("is {columns} x {rows} pixels, too small for a surface"), "leave it out"));
     }
-    let crs =
-        SpatialRef::from_wkt(&wkt).map_err(|e| bad(gdal_fact(&e), "assign its CRS with `gdal_edit.py -a_srs`"))?;
+    let crs = SpatialRef::from_wkt(&wkt).map_err(|e| {
+        let fact = format!("its coordinate reference system cannot be used: {}", gdal_fact(&e));
+        bad(fact, "assign the one its supplier names with `gdal_edit.py -a_srs`")
+    })?;
     let (metres_per_value, offset_m) = match metres_per_value {
         Some(given) => (given, 0.0),
         None => {
@@ -104,7 +107,7 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
         }
     };
     let unit_of_crs_m = if crs.is_geographic() { ROUGH_M_PER_DEG } else { crs.linear_units() };
-    let flags = band.mask_flags().map_err(|e| bad(gdal_fact(&e), "download the file again or leave it out"))?;
+    let flags = band.mask_flags().map_err(|e| bad(format!("its mask cannot be read: {}", gdal_fact(&e)), again))?;
     Ok(RasterFacts {
         file: file.clone(),
         wkt,

@@ -72,6 +72,10 @@ impl Sources {
     pub fn reader(&self) -> Result<Reader> {
         Reader::new(&self.mosaics, self.kind)
     }
+    /// Every file used, in order.
+    pub(crate) fn files(&self) -> impl Iterator<Item = &Path> {
+        self.files.iter().map(PathBuf::as_path)
+    }
     /// Every file used, in order, with its checksum. Reads all of them.
     pub fn file_records(&self) -> Result<Vec<FileRecord>> {
         self.files.iter().map(|path| record(path)).collect()
@@ -79,7 +83,7 @@ impl Sources {
 }
 
 fn record(path: &Path) -> Result<FileRecord> {
-    let failed = |e: std::io::Error| Error::file(path, format!("cannot be read: {e}"), "check that it is still there");
+    let failed = |e: std::io::Error| Error::io(path, "cannot be read", &e, "check that it is still there");
     let mut file = std::fs::File::open(path).map_err(failed)?;
     let mut hash = Sha256::new();
     let mut buffer = vec![0; 1 << 18];

@@ -19,8 +19,15 @@ pub fn edges_written(rows: impl Iterator<Item = Result<EdgeRow>>, path: &Path, o
     }
 }
 
-fn failed(path: &Path, fact: impl std::fmt::Display) -> Error {
-    Error::file(path, fact.to_string(), "check that its folder exists and has space")
+fn failed(path: &Path, e: &std::io::Error) -> Error {
+    Error::io(path, "cannot be written", e, "check its folder")
+}
+
+fn csv_failed(path: &Path, e: csv::Error) -> Error {
+    match e.into_kind() {
+        csv::ErrorKind::Io(e) => failed(path, &e),
+        other => failed(path, &std::io::Error::other(format!("{other:?}"))),
+    }
 }
 
 /// Rows of RFC 4180 under the names of the columns.
@@ -28,10 +35,10 @@ fn csv(edges: impl Iterator<Item = Result<EdgeRow>>, path: &Path, out: &mut dyn 
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
     let mut rows = 0;
     for row in edges {
-        writer.serialize(row?).map_err(|e| failed(path, e))?;
+        writer.serialize(row?).map_err(|e| csv_failed(path, e))?;
         rows += 1;
     }
-    writer.flush().map_err(|e| failed(path, e))?;
+    writer.flush().map_err(|e| failed(path, &e))?;
     Ok(rows)
 }
 
@@ -39,11 +46,11 @@ fn csv(edges: impl Iterator<Item = Result<EdgeRow>>, path: &Path, out: &mut dyn 
 fn json(edges: impl Iterator<Item = Result<EdgeRow>>, path: &Path, out: &mut dyn Write) -> Result<u64> {
     let mut rows = 0;
     for row in edges {
-        let text = serde_json::to_string(&row?).map_err(|e| failed(path, e))?;
+        let text = serde_json::to_string(&row?).map_err(|e| failed(path, &e.into()))?;
         let before = if rows == 0 { "[" } else { "," };
-        writeln!(out, "{before}{text}").map_err(|e| failed(path, e))?;
+        writeln!(out, "{before}{text}").map_err(|e| failed(path, &e))?;
         rows += 1;
     }
-    writeln!(out, "{}", if rows == 0 { "[]" } else { "]" }).map_err(|e| failed(path, e))?;
+    writeln!(out, "{}", if rows == 0 { "[]" } else { "]" }).map_err(|e| failed(path, &e))?;
     Ok(rows)
 }

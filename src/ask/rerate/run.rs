@@ -6,6 +6,7 @@ use super::stored::Stored;
 use super::sweep::sweep;
 use super::write;
 use crate::base::error::{Error, Result};
+use crate::base::files::check_apart;
 use crate::base::progress::Progress;
 use crate::layer::Layer;
 use crate::profile::Profile;
@@ -20,7 +21,8 @@ pub fn rerate(layer: &Layer, question: &RerateQuestion, progress: &dyn Progress)
         .num_threads(question.threads.unwrap_or(0))
         .build()
         .map_err(|e| Error::failed("worker threads", e.to_string(), "ask for fewer with --threads"))?;
-    question.output.as_ref().map_or(Ok(()), |output| check_output(layer, output))?;
+    // A layer rated again is written row by row, and must not be the file it is read from.
+    check_apart([layer.path()], question.output.as_ref().map(|new| new.path.as_path()))?;
     let stored = Stored::read(layer)?;
     let work = RerateWork { layer, stored: &stored, pool: &pool, progress };
     let wanted = match &question.wanted {
@@ -44,13 +46,4 @@ fn one(work: &RerateWork, wanted: &Profile, output: Option<&NewLayer>) -> Result
     let changes = vec![rated.change(stored)?];
     let before = stored_outcome(work.layer, stored)?;
     Ok(RerateAnswer { stored: before, not_reproduced_km: None, changes, refused: Vec::new() })
-}
-
-/// The layer read must not be the layer written.
-fn check_output(layer: &Layer, output: &NewLayer) -> Result<()> {
-    let written = std::fs::canonicalize(&output.path).ok();
-    if written.is_some_and(|written| std::fs::canonicalize(layer.path()).ok() == Some(written)) {
-        return Err(Error::file(&output.path, "is the layer that is read", "choose another name with -o"));
-    }
-    Ok(())
 }

@@ -19,7 +19,7 @@ impl Keys {
     /// # Errors
     /// The file cannot be read, or as of [`Keys::read`].
     pub(crate) fn read_file(&self, path: &Path, next: &str) -> Result<Given> {
-        let text = std::fs::read_to_string(path).map_err(|e| Error::file(path, e.to_string(), next))?;
+        let text = std::fs::read_to_string(path).map_err(|e| Error::io(path, "cannot be read", &e, next))?;
         self.read(&text, &path.display().to_string())
     }
 

@@ -284,11 +284,8 @@ pub(crate) fn corrupt(path: &Path, block: u64, offset: u64, fact: &str) -> Error
 
 /// A read that the system refused.
 pub(crate) fn unreadable(path: &Path, offset: u64, error: &std::io::Error) -> Error {
-    Error::file(
-        path,
-        format!("cannot be read at byte {offset}: {error}"),
-        "Check that the file is whole and that you may read it.",
-    )
+    let doing = format!("cannot be read at byte {offset}");
+    Error::io(path, &doing, error, "Check that the file is whole and that you may read it.")
 }
 
 /// A file of another format, named where its first bytes give it away.

@@ -52,7 +52,7 @@ const BLOCKS_PER_THREAD: usize = 4;
 const HASH_CHUNK_BYTES: usize = 1 << 20;
 
 fn cannot_open(path: &Path, error: &std::io::Error) -> Error {
-    Error::file(path, format!("cannot be opened: {error}"), "Check the path and that you may read it.")
+    Error::io(path, "cannot be opened", error, "Check the path and that you may read it.")
 }
 
 /// Refuses what is not a file on disk before it is opened: opening a pipe would wait for its other end, and

@@ -224,7 +224,7 @@ fn an_element_file_is_never_the_output() {
     std::fs::rename(write_elements(folder.path()), &path).unwrap();
     let before = std::fs::read(&path).unwrap();
     let out = waymask(folder.path(), &path, &[]);
-    assert!(out.status.code() == Some(1) && text(&out.stderr).contains("is an input"), "{}", text(&out.stderr));
+    assert!(out.status.code() == Some(2) && text(&out.stderr).contains("is an input"), "{}", text(&out.stderr));
     assert_eq!(std::fs::read(&path).unwrap(), before);
 }
 

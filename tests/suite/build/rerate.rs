@@ -191,6 +191,7 @@ fn what_cannot_be_written_is_said_before_anything_is_rated() {
     std::fs::write(&taken, "kept").unwrap();
     for (set, output, fact) in [
         ("link.seed=2", taken.clone(), "exists already"),
+        ("link.seed=2", place.path.clone(), "is an input"),
         ("link.margin_db=8", folder.path().join("new.gpkg"), "link.margin_db"),
     ] {
         let output = Some(NewLayer { path: output, overwrite: false });

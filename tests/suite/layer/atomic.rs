@@ -5,15 +5,7 @@ use std::process::Command;
 use waymask::layer::{Layer, LayerWriter};
 
 use crate::layer::rows;
-use crate::need;
-
-/// Names in a folder, sorted.
-fn names(folder: &Path) -> Vec<String> {
-    let mut names: Vec<String> =
-        std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
-    names.sort();
-    names
-}
+use crate::small_disk::{SmallDisk, names};
 
 /// Not a test of its own: the process that the others start and that dies or runs out of disk.
 #[test]
@@ -75,8 +67,11 @@ fn paths_that_cannot_be_written_are_refused_at_the_start() {
         // A file system that refuses new files even for root.
         assert!(refused(Path::new("/proc/layer.gpkg")).contains("cannot create a file here"));
     }
-    std::fs::write(folder.path().join("layer.gpkg-wal"), "pages of a layer that is open elsewhere").unwrap();
-    assert!(refused(&path).contains("another program has open"));
+    std::os::unix::fs::symlink("nowhere.gpkg", folder.path().join("link.gpkg")).unwrap();
+    assert!(refused(&folder.path().join("link.gpkg")).contains("a link to something that is not there"));
+    assert!(refused(Path::new("/dev/null")).contains("end in .gpkg"));
+    std::fs::write(folder.path().join("layer.gpkg-wal"), "pages of a layer that is gone").unwrap();
+    assert!(refused(&path).contains("a layer that is no longer there"));
 }
 
 #[test]
@@ -105,51 +100,50 @@ fn a_process_that_dies_leaves_the_old_layer_and_the_next_one_tidies_up() {
     assert_eq!(left.len(), 2, "the dead process left its temporary file: {left:?}");
     let stranger = folder.path().join(".layer.gpkg.part-of-a-whole");
     std::fs::write(&stranger, "not ours").unwrap();
-    let live = format!(".layer.gpkg.part-{}-999999.gpkg", std::os::unix::process::parent_id());
-    std::fs::write(folder.path().join(&live), "of a process that runs").unwrap();
     rows::write(&path, true, 3).unwrap();
-    assert_eq!(names(folder.path()), [live.as_str(), ".layer.gpkg.part-of-a-whole", "layer.gpkg"]);
+    assert_eq!(names(folder.path()), [".layer.gpkg.part-of-a-whole", "layer.gpkg"]);
 }
 
-/// A small file system of its own, unmounted on drop.
-struct SmallDisk(tempfile::TempDir);
-
-impl SmallDisk {
-    fn mount(size: &str) -> Option<Self> {
-        let folder = tempfile::tempdir().unwrap();
-        let done = Command::new("mount")
-            .args(["-t", "tmpfs", "-o", &format!("size={size}"), "tmpfs"])
-            .arg(folder.path())
-            .output();
-        need::granted(done.is_ok_and(|o| o.status.success()).then_some(Self(folder)), "mount a small disk")
-    }
-}
-
-impl Drop for SmallDisk {
-    fn drop(&mut self) {
-        let _ = Command::new("umount").arg(self.0.path()).output();
-    }
+#[test]
+fn two_that_write_one_layer_at_once_leave_each_other_alone() {
+    let (folder, path) = rows::folder();
+    let mut first = LayerWriter::create(&path, true).unwrap();
+    rows::fill(&mut first, 1100).unwrap();
+    let mut second = LayerWriter::create(&path, true).unwrap();
+    rows::fill(&mut second, 2).unwrap();
+    rows::write(&path, true, 3).unwrap();
+    let segments = || Layer::open(&path).unwrap().counts().unwrap()[0].1;
+    assert_eq!((segments(), names(folder.path()).len()), (3, 3));
+    first.finish(&rows::record()).unwrap();
+    assert_eq!(segments(), 1100);
+    second.finish(&rows::record()).unwrap();
+    assert_eq!((segments(), names(folder.path())), (2, vec!["layer.gpkg".to_owned()]));
 }
 
 #[test]
 fn a_full_disk_is_an_error_and_the_old_layer_stays() {
     // Room for the old layer and an empty new one, not for 4000 segments.
     let Some(disk) = SmallDisk::mount("1m") else { return };
-    let path = disk.0.path().join("layer.gpkg");
+    let path = disk.path().join("layer.gpkg");
     rows::write(&path, false, 2).unwrap();
     let old = std::fs::read(&path).unwrap();
     let said = run_child(&path, "finish");
-    assert!(said.contains("CHILD 1 ") && said.contains("layer.gpkg: cannot write the layer"), "{said}");
-    assert!(said.contains("Free space there"), "{said}");
+    assert!(
+        said.contains("CHILD 3 ") && said.contains("layer.gpkg: cannot write the layer: the disk is full\n"),
+        "{said}"
+    );
+    assert!(said.contains("Free some space there"), "{said}");
     assert!(std::fs::read(&path).unwrap() == old);
-    assert_eq!(names(disk.0.path()), ["layer.gpkg"]);
+    assert_eq!(names(disk.path()), ["layer.gpkg"]);
 }
 
 #[test]
 fn a_disk_too_small_for_an_empty_layer_is_an_error_too() {
     let Some(disk) = SmallDisk::mount("64k") else { return };
-    let path = disk.0.path().join("layer.gpkg");
-    let error = LayerWriter::create(&path, false).err().expect("64 KiB cannot hold a GeoPackage").to_string();
-    assert!(error.contains("cannot write the layer") && error.contains("Free space"), "{error}");
-    assert_eq!(names(disk.0.path()), Vec::<String>::new());
+    let path = disk.path().join("layer.gpkg");
+    let error = LayerWriter::create(&path, false).err().expect("64 KiB cannot hold a GeoPackage");
+    let said = error.to_string();
+    assert!(said.contains("cannot write the layer: the disk is full\n") && said.contains("Free some space"), "{said}");
+    assert_eq!((error.exit_code(), said.lines().count()), (3, 2), "{said}");
+    assert_eq!(names(disk.path()), Vec::<String>::new());
 }

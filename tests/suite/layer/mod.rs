@@ -4,5 +4,6 @@ mod conversions;
 mod described;
 mod format;
 mod round_trip;
-mod rows;
+pub mod rows;
+mod side_files;
 mod viewers;

@@ -1,0 +1,79 @@
+//! What this run is writing and has written, so that an interrupt leaves nothing behind and can say what was kept.
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use tempfile::TempDir;
+
+use crate::base::error::Result;
+
+static LEDGER: Mutex<Ledger> = Mutex::new(Ledger { begun: Vec::new(), written: Vec::new() });
+
+struct Ledger {
+    begun: Vec<Begun>,
+    written: Vec<PathBuf>,
+}
+
+/// An output that is not whole yet.
+struct Begun {
+    home: PathBuf,
+    path: PathBuf,
+    replaces: bool,
+}
+
+/// What an interrupt leaves of an output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Left {
+    /// It was finished before.
+    Whole,
+    /// It was not; the file it should replace is as it was.
+    Before,
+    /// It was not, and there was nothing before.
+    Nothing,
+}
+
+fn ledger() -> MutexGuard<'static, Ledger> {
+    LEDGER.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Makes the hidden folder of an output, known from the first moment.
+pub(super) fn begin(path: &Path, make: impl FnOnce() -> io::Result<TempDir>) -> io::Result<TempDir> {
+    let mut ledger = ledger();
+    let home = make()?;
+    ledger.begun.push(Begun { home: home.path().to_owned(), path: path.to_owned(), replaces: path.exists() });
+    Ok(home)
+}
+
+/// Removes the hidden folder of an output that came to nothing.
+pub(super) fn give_up(home: TempDir) {
+    let mut ledger = ledger();
+    ledger.begun.retain(|b| b.home != home.path());
+    // What cannot be removed now is removed by the next run.
+    let _ = home.close();
+}
+
+/// The last steps of an output and the removal of its hidden folder: an interrupt waits for them or comes before.
+pub(super) fn finish(path: &Path, home: TempDir, last_steps: impl FnOnce() -> Result<()>) -> Result<()> {
+    let mut ledger = ledger();
+    let done = last_steps();
+    ledger.begun.retain(|b| b.home != home.path());
+    let _ = home.close();
+    if done.is_ok() {
+        ledger.written.push(path.to_owned());
+    }
+    done
+}
+
+/// Removes whatever is unfinished and says what is left of every output. From then on nothing can be begun or finished:
+/// the caller ends the program.
+pub(crate) fn stop() -> Vec<(PathBuf, Left)> {
+    let ledger = ledger();
+    let left = |b: &Begun| {
+        let _ = std::fs::remove_dir_all(&b.home);
+        (b.path.clone(), if b.replaces { Left::Before } else { Left::Nothing })
+    };
+    let whole = ledger.written.iter().map(|path| (path.clone(), Left::Whole));
+    let all = whole.chain(ledger.begun.iter().map(left)).collect();
+    std::mem::forget(ledger);
+    all
+}

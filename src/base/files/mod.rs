@@ -1,0 +1,16 @@
+//! Files that are written: whole or not at all, never over what is read, and without remains.
+//!
+//! An output grows in a hidden folder beside its name, which a lock tells to be in use, and is renamed when whole. What an
+//! interrupt finds unfinished is removed by [`stop`]; what a killed run left, by the next one that writes the same name.
+mod abandoned;
+mod apart;
+mod ledger;
+mod place;
+mod replacement;
+mod whole;
+
+pub(crate) use apart::check_apart;
+pub(crate) use ledger::{Left, stop};
+pub(crate) use place::place_of;
+pub(crate) use replacement::Replacement;
+pub(crate) use whole::{stream, write};
