@@ -14,6 +14,7 @@ use super::geometry;
 use super::geometry::Bounds;
 use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
 use super::schema::{KEY, Load, Row, TABLES};
+use super::target::{JOURNAL, beside};
 use super::trouble::{cannot_read, damaged, is_in_wal_mode, message};
 
 /// `GPKG` in ASCII, at offset 68 of the file (OGC 12-128r18, requirement 2).
@@ -254,12 +255,14 @@ impl Iterator for Edges<'_> {
 }
 
 /// Opens the file for reading. One in WAL mode is opened as for writing, so that what SQLite puts beside it goes when it is
-/// closed: left there, it would look as if a program still had it open. Nothing is written either way.
+/// closed: left there, it would look as if a program still had it open. One whose last change was broken off is opened so,
+/// too, for SQLite to take back the half of it that was written. Nothing else is written.
 fn connect(path: &Path) -> rusqlite::Result<Connection> {
-    let in_wal_mode = is_in_wal_mode(path);
-    let access = if in_wal_mode { OpenFlags::SQLITE_OPEN_READ_WRITE } else { OpenFlags::SQLITE_OPEN_READ_ONLY };
+    let file = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let tidied = is_in_wal_mode(path) || beside(&file, JOURNAL).exists();
+    let access = if tidied { OpenFlags::SQLITE_OPEN_READ_WRITE } else { OpenFlags::SQLITE_OPEN_READ_ONLY };
     let connection = Connection::open_with_flags(path, access | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
-    if in_wal_mode {
+    if tidied {
         connection.execute_batch("PRAGMA query_only = ON")?;
     }
     Ok(connection)

@@ -8,7 +8,9 @@ use crate::base::files::{Replacement, place_of};
 const EXTENSION: &str = "gpkg";
 /// What SQLite keeps beside an open or abandoned database, empty ones too: beside a new file of the same name they would be
 /// played into it when it is opened.
-const SIDE_FILES: [&str; 3] = ["-journal", "-wal", "-shm"];
+const SIDE_FILES: [&str; 3] = [JOURNAL, "-wal", "-shm"];
+/// The one that a program that stopped in the middle of a change leaves.
+pub(super) const JOURNAL: &str = "-journal";
 
 /// A layer on its way: the temporary file, removed on drop unless published.
 #[derive(Debug)]
@@ -62,16 +64,18 @@ fn check_side_files(path: &Path) -> Result<()> {
     let (side, layer) = (side.display().to_string(), path.display());
     if !path.exists() {
         let fact = "belongs to a layer that is no longer there, and would be played into a new one of that name";
-        return Err(Error::file(Path::new(&side), fact, "choose another name with -o, or remove this file"));
+        let next = "choose another name with -o, or move this file to where its layer went";
+        return Err(Error::file(Path::new(&side), fact, next));
     }
     let next = format!(
         "close every program that has the layer open and run again; if the file stays, open the layer once with \
-         `sqlite3 '{layer}' .tables`, which takes it in; if it still stays, nothing needs it and it may be removed"
+         `sqlite3 '{layer}' .tables`, which takes it in, or choose another name with -o"
     );
     Err(Error::again(side, "shows that another program has the layer open, or left it unfinished", next))
 }
 
-fn beside(path: &Path, suffix: &str) -> PathBuf {
+/// The name of a side file.
+pub(super) fn beside(path: &Path, suffix: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(suffix);
     PathBuf::from(name)

@@ -79,6 +79,24 @@ fn reading_a_layer_in_wal_mode_leaves_nothing_beside_it() {
 }
 
 #[test]
+fn a_change_that_was_broken_off_is_taken_back() {
+    let (folder, path) = rows::folder();
+    rows::write(&path, false, 2_000).unwrap();
+    let other = Connection::open(&path).unwrap();
+    // So little memory that the middle of the change reaches the disk.
+    other.execute_batch("PRAGMA cache_size = 5; BEGIN; UPDATE edges SET way_id = 78").unwrap();
+    let left = tempfile::tempdir().unwrap();
+    for name in names(folder.path()) {
+        std::fs::copy(folder.path().join(&name), left.path().join(&name)).unwrap();
+    }
+    assert_eq!(names(left.path()), ["layer.gpkg", "layer.gpkg-journal"], "as after a power cut");
+    let layer = Layer::open(&left.path().join("layer.gpkg")).unwrap();
+    assert!(layer.edges().all(|edge| edge.unwrap().way_id == 77));
+    assert_eq!(names(left.path()), ["layer.gpkg"]);
+    other.execute_batch("COMMIT").unwrap();
+}
+
+#[test]
 fn a_layer_in_wal_mode_on_a_read_only_disk_is_explained() {
     let Some(disk) = SmallDisk::mount("4m") else { return };
     let path = disk.path().join("layer.gpkg");
