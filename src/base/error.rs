@@ -1,5 +1,7 @@
-//! What stops a run: every error says which file or thing, the fact, and the next step.
+//! What stops a run: every error says which file or thing, the fact, and the next step. Two lines, whatever they quote.
 use std::path::{Path, PathBuf};
+
+use super::plain::one_line;
 
 /// Result of anything that can stop a run.
 pub type Result<T, E = Error> = std::result::Result<T, E>;
@@ -8,7 +10,7 @@ pub type Result<T, E = Error> = std::result::Result<T, E>;
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// A file is missing, unreadable or in the wrong format.
-    #[error("{path}: {fact}\n  {next}", path = .path.display(), next = sentence(next_step))]
+    #[error("{path}: {fact}\n  {next}", path = one_line(&.path.display().to_string()), fact = one_line(fact), next = sentence(next_step))]
     File {
         /// The file or folder at fault.
         path: PathBuf,
@@ -18,7 +20,7 @@ pub enum Error {
         next_step: String,
     },
     /// An option, argument or profile key has a value that cannot be used.
-    #[error("{what}: {fact}\n  {next}", next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
     Usage {
         /// The option, argument or key.
         what: String,
@@ -28,7 +30,7 @@ pub enum Error {
         next_step: String,
     },
     /// Something else stopped the run (a library call, a full disk).
-    #[error("{what}: {fact}\n  {next}", next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
     Failed {
         /// What was being done.
         what: String,
@@ -41,6 +43,7 @@ pub enum Error {
 
 /// The next step as a sentence of its own: it begins with a capital.
 fn sentence(text: &str) -> String {
+    let text = one_line(text);
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
@@ -63,6 +66,24 @@ impl Error {
         match self {
             Self::Usage { .. } => 2,
             _ => 1,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_an_error_quotes_cannot_forge_a_line() {
+        let forged = "x\u{1b}[2J\nwaymask: done\u{202e}";
+        let want = "x\u{FFFD}[2J waymask: done\u{FFFD}";
+        for error in [
+            Error::file(Path::new(forged), forged, "y"),
+            Error::usage(forged, forged, "y"),
+            Error::failed(forged, forged, "y"),
+        ] {
+            assert_eq!(error.to_string(), format!("{want}: {want}\n  Y"));
         }
     }
 }

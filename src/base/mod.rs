@@ -1,9 +1,12 @@
 //! What everything else stands on: values, places, trouble and text. Knows no other room.
 pub mod defect;
 pub mod error;
+pub mod foreign;
 pub mod geodesy;
 pub mod index;
+pub mod input;
 pub mod markup;
+pub mod plain;
 pub mod progress;
 pub mod ramp;
 pub mod settings;
