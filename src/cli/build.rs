@@ -3,9 +3,12 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueEnum};
 
+use super::output::written;
+use super::terminal::Said;
 use super::times::day_or_time;
 use super::{show, watch};
 use crate::base::error::Result;
+use crate::base::plain::PlainLines;
 use crate::build::{self, BuildOptions, OrbitOptions, SeasonOf};
 use crate::profile::{Profile, Season, source};
 use crate::relief::ElevationKind;
@@ -88,8 +91,8 @@ fn season(text: &str) -> Result<SeasonOf, String> {
     }
 }
 
-/// Builds; the text to print.
-pub fn run(args: BuildArgs) -> Result<String> {
+/// Builds; what to print.
+pub fn run(args: BuildArgs) -> Result<Said> {
     let profile = match &args.profile {
         Some(name_or_file) => source::choose(name_or_file)?.profile,
         None => Profile::default(),
@@ -119,12 +122,14 @@ pub fn run(args: BuildArgs) -> Result<String> {
     let watcher = watch::watcher(args.quiet);
     let done = build::build(&options, watcher.as_ref())?;
     if args.quiet {
-        return Ok(String::new());
+        return Ok(Said::Text(String::new()));
     }
-    let mut text = show::record(&done.record);
-    text += &show::run(&done.stages, peak_memory_bytes());
-    text += &format!("written\n  {} ({})\n{}\n", args.output.display(), show::bytes(done.output_bytes), show::CAUTION);
-    Ok(text)
+    let mut out = PlainLines::new();
+    show::record(&mut out, &done.record);
+    show::run(&mut out, &done.stages, peak_memory_bytes());
+    written(&mut out, &args.output, &format!(" ({})", show::bytes(done.output_bytes)));
+    out.own(show::CAUTION);
+    Ok(Said::Text(out.text()))
 }
 
 /// The most memory this process has held, where the system tells it.

@@ -3,9 +3,12 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
+use super::output::written;
 use super::show::{CAUTION, thousands};
+use super::terminal::Said;
 use super::whole;
 use crate::base::error::Result;
+use crate::base::plain::PlainLines;
 use crate::layer::Layer;
 use crate::report;
 
@@ -22,8 +25,8 @@ pub(crate) struct EdgesArgs {
     pub overwrite: bool,
 }
 
-/// The text for standard output; the file is written.
-pub fn run(args: &EdgesArgs) -> Result<String> {
+/// What goes to standard output; the file is written.
+pub fn run(args: &EdgesArgs) -> Result<Said> {
     let path = &args.output;
     let layer = Layer::open(&args.layer)?;
     let mut rows = 0;
@@ -31,5 +34,8 @@ pub fn run(args: &EdgesArgs) -> Result<String> {
         rows = report::edges_written(layer.edges(), path, out)?;
         Ok(())
     })?;
-    Ok(format!("written\n  {} ({} edges)\n{CAUTION}\n", path.display(), thousands(rows)))
+    let mut out = PlainLines::new();
+    written(&mut out, path, &format!(" ({} edges)", thousands(rows)));
+    out.own(CAUTION);
+    Ok(Said::Text(out.text()))
 }

@@ -17,6 +17,7 @@ mod show;
 mod sky;
 mod spend;
 mod stops;
+mod terminal;
 mod times;
 mod values;
 mod watch;
@@ -26,28 +27,25 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-use crate::base::error::Error;
-
 /// Runs the program; the exit code is 0 done, 1 failed, 2 wrong usage.
 pub fn run() -> ExitCode {
     let args = match args::Args::try_parse() {
         Ok(args) => args,
+        Err(e) if e.use_stderr() => {
+            terminal::wrong_usage::<args::Args>(e, std::env::args_os());
+            return ExitCode::from(2);
+        }
         Err(e) => {
-            // A reader that has gone away (`waymask --help | head`) is not our failure.
+            // Help holds no word of others. A reader that has gone away (`waymask --help | head`) is not our failure.
             let _ = e.print();
-            return ExitCode::from(if e.use_stderr() { 2 } else { 0 });
+            return ExitCode::SUCCESS;
         }
     };
     match commands::run(args) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            complain(&error);
+            terminal::complain(&format!("waymask: {error}"));
             ExitCode::from(error.exit_code())
         }
     }
-}
-
-#[expect(clippy::print_stderr, reason = "the one place where errors reach the user")]
-fn complain(error: &Error) {
-    eprintln!("waymask: {error}");
 }

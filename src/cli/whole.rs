@@ -3,6 +3,7 @@ use std::io::{BufWriter, Write};
 use std::path::Path;
 
 use crate::base::error::{Error, Result};
+use crate::base::input::reason;
 
 /// A file for everybody who may read the folder, as far as the user's mask lets them: temporary ones are private.
 fn beside(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
@@ -42,5 +43,9 @@ pub(crate) fn stream(path: &Path, overwrite: bool, fill: impl FnOnce(&mut dyn Wr
 }
 
 fn failed(path: &Path, e: &std::io::Error) -> Error {
-    Error::file(path, e.to_string(), "check that its folder exists and may be written to")
+    let fact = match e.kind() {
+        std::io::ErrorKind::NotFound => "cannot be written: its folder does not exist".to_owned(),
+        _ => format!("cannot be written: {}", reason(e)),
+    };
+    Error::file(path, fact, "check that its folder exists and may be written to")
 }
