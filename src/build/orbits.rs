@@ -12,6 +12,7 @@ use super::run::Run;
 use super::strict::strict_error;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
+use crate::base::input::{self, InputKind};
 use crate::base::progress::Progress;
 use crate::layer::model::{BuildRecord, InputRecord};
 use crate::physics::orbit::elements::fit::{self, ShellFit};
@@ -46,8 +47,7 @@ pub(crate) struct Orbits {
 pub fn read(options: &BuildOptions, progress: &dyn Progress) -> Result<Option<Orbits>> {
     let Some(asked) = &options.orbits else { return Ok(None) };
     let path = &asked.path;
-    let bytes = std::fs::read(path)
-        .map_err(|e| Error::file(path, e.to_string(), "give the path of a readable file of orbital elements"))?;
+    let bytes = input::bytes(path, InputKind::Elements, "give the path of a readable file of orbital elements")?;
     let sets = elements::read(&bytes).map_err(|e| Error::file(path, e.fact, e.next_step))?;
     let fit = fit::shells(&sets.objects);
     if fit.shells.is_empty() {

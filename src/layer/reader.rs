@@ -6,6 +6,7 @@ use rusqlite::{Connection, OpenFlags, Params, params};
 use serde_json::{Map, Value};
 
 use crate::base::error::{Error, Result};
+use crate::base::input::cannot_read;
 
 use super::container::rtree_name;
 use super::credit::RECORD_TABLE;
@@ -31,11 +32,15 @@ impl Layer {
     /// Opens a layer. Refuses files that waymask did not write or that a newer version wrote.
     pub fn open(path: &Path) -> Result<Self> {
         let next = "give the path of a layer written by `waymask build`";
-        let file = std::fs::metadata(path).map_err(|e| Error::file(path, e.to_string(), next))?;
-        if !file.is_file() {
-            return Err(Error::file(path, "is not a file", next));
+        let refused = |e: std::io::Error| cannot_read(path, &e, next);
+        let file = std::fs::metadata(path).map_err(refused)?;
+        if file.is_dir() {
+            return Err(refused(std::io::ErrorKind::IsADirectory.into()));
         }
-        std::fs::File::open(path).map_err(|e| Error::file(path, e.to_string(), next))?;
+        if !file.is_file() {
+            return Err(Error::file(path, "is a pipe or device, not a file: a layer is read in many places", next));
+        }
+        std::fs::File::open(path).map_err(refused)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags).map_err(|e| unreadable(path, &e.to_string()))?;
         check_kind(&connection, path)?;

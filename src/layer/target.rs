@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use crate::base::error::{Error, Result};
+use crate::base::input::reason;
 
 /// Between the final name and the process id in the name of a temporary file.
 const MARK: &str = ".part-";
@@ -38,7 +39,11 @@ impl Target {
         // An earlier process with the same id may have left this name.
         let _ = fs::remove_file(&temporary);
         fs::File::create_new(&temporary).map_err(|e| {
-            Error::file(&folder, format!("cannot create a file here: {e}"), "choose a folder you may write to with -o")
+            Error::file(
+                &folder,
+                format!("cannot create a file here: {}", reason(&e)),
+                "choose a folder you may write to with -o",
+            )
         })?;
         let target = Self { path, folder, temporary, overwrite };
         // The name is known to work; the file itself is created by the writer.
@@ -56,7 +61,7 @@ impl Target {
     /// Moves the finished, closed file to its final name, in one step that survives a power cut.
     pub(crate) fn publish(self) -> Result<()> {
         check_free(&self.path, self.overwrite)?;
-        let failed = |e: std::io::Error| trouble(&self.path, &e.to_string());
+        let failed = |e: std::io::Error| trouble(&self.path, &reason(&e));
         fs::File::open(&self.temporary).and_then(|f| f.sync_all()).map_err(failed)?;
         if self.overwrite {
             fs::rename(&self.temporary, &self.path).map_err(failed)?;
@@ -68,11 +73,10 @@ impl Target {
         Ok(())
     }
     fn rename_if_free(&self) -> Result<()> {
-        let from =
-            tempfile::TempPath::try_from_path(&self.temporary).map_err(|e| trouble(&self.path, &e.to_string()))?;
+        let from = tempfile::TempPath::try_from_path(&self.temporary).map_err(|e| trouble(&self.path, &reason(&e)))?;
         from.persist_noclobber(&self.path).map_err(|e| match e.error.kind() {
             std::io::ErrorKind::AlreadyExists => exists(&self.path),
-            _ => trouble(&self.path, &e.error.to_string()),
+            _ => trouble(&self.path, &reason(&e.error)),
         })
     }
 }

@@ -4,6 +4,7 @@ use std::io::Write;
 use std::os::unix::fs::FileExt;
 
 use crate::base::error::{Error, Result};
+use crate::base::input::reason;
 
 /// Where one blob lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -21,7 +22,7 @@ pub(crate) struct Spool {
 
 fn failed(e: std::io::Error) -> Error {
     let where_to = "free some space in the temporary folder or point TMPDIR elsewhere";
-    Error::failed(format!("temporary file in {}", std::env::temp_dir().display()), e.to_string(), where_to)
+    Error::failed(format!("temporary file in {}", std::env::temp_dir().display()), reason(&e), where_to)
 }
 
 impl Spool {
