@@ -44,6 +44,8 @@ defects! {
     SeveralValues = "several_values", "several values in one tag; the smallest is used";
     /// Coordinates are outside the earth's range.
     BadCoordinate = "bad_coordinate", "coordinate out of range; node left out";
+    /// A block of the extract is of a type the format does not name.
+    UnknownBlock = "unknown_block", "block of another type than OSMHeader (first) and OSMData; left out";
     /// A road runs through a building without a passage.
     RoadThroughBuilding = "road_through_building", "road inside a building without a passage tag; that building is ignored there";
     /// A station has no elevation.

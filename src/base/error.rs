@@ -1,6 +1,8 @@
-//! What stops a run: every error says which file or thing, the fact, and the next step.
+//! What stops a run: every error says which file or thing, the fact, and the next step. Two lines, whatever they quote.
 use std::io;
 use std::path::{Path, PathBuf};
+
+use super::plain::one_line;
 
 /// Result of anything that can stop a run.
 pub type Result<T, E = Error> = std::result::Result<T, E>;
@@ -9,7 +11,7 @@ pub type Result<T, E = Error> = std::result::Result<T, E>;
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// A file is missing, unreadable or in the wrong format.
-    #[error("{path}: {fact}\n  {next}", path = .path.display(), next = sentence(next_step))]
+    #[error("{path}: {fact}\n  {next}", path = one_line(&.path.display().to_string()), fact = one_line(fact), next = sentence(next_step))]
     File {
         /// The file or folder at fault.
         path: PathBuf,
@@ -19,7 +21,7 @@ pub enum Error {
         next_step: String,
     },
     /// An option, argument or profile key has a value that cannot be used.
-    #[error("{what}: {fact}\n  {next}", next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
     Usage {
         /// The option, argument or key.
         what: String,
@@ -29,7 +31,7 @@ pub enum Error {
         next_step: String,
     },
     /// Something else stopped the run (a library call).
-    #[error("{what}: {fact}\n  {next}", next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
     Failed {
         /// What was being done.
         what: String,
@@ -39,7 +41,7 @@ pub enum Error {
         next_step: String,
     },
     /// The machine or another program stood in the way (a full disk, a lock): the same command may succeed later.
-    #[error("{what}: {fact}\n  {next}", next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
     Again {
         /// The file, or what was being done.
         what: String,
@@ -52,6 +54,7 @@ pub enum Error {
 
 /// The next step as a sentence of its own: it begins with a capital.
 fn sentence(text: &str) -> String {
+    let text = one_line(text);
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
@@ -137,8 +140,16 @@ fn fact_of(e: &io::Error) -> String {
         io::ErrorKind::QuotaExceeded => "the space you may use on this disk is used up".to_owned(),
         io::ErrorKind::ReadOnlyFilesystem => "the disk is read-only".to_owned(),
         io::ErrorKind::ResourceBusy | io::ErrorKind::WouldBlock => "another program holds it".to_owned(),
-        _ => e.to_string(),
+        _ => reason(e),
     }
+}
+
+/// Why the system refuses, in its own words but without its number.
+fn reason(error: &io::Error) -> String {
+    let text = error.to_string();
+    let words = text.split(" (os error ").next().unwrap_or_default();
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
 #[cfg(test)]
@@ -176,5 +187,19 @@ mod tests {
             full.to_string(),
             "x.gpkg: cannot be written: the disk is full\n  Free some space there, or choose another disk, then run again"
         );
+    }
+
+    #[test]
+    fn what_an_error_quotes_cannot_forge_a_line() {
+        let forged = "x\u{1b}[2J\nwaymask: done\u{202e}";
+        let want = "x\u{FFFD}[2J waymask: done\u{FFFD}";
+        for error in [
+            Error::file(Path::new(forged), forged, "y"),
+            Error::usage(forged, forged, "y"),
+            Error::failed(forged, forged, "y"),
+            Error::again(forged, forged, "y"),
+        ] {
+            assert_eq!(error.to_string(), format!("{want}: {want}\n  Y"));
+        }
     }
 }

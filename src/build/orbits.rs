@@ -13,6 +13,7 @@ use super::strict::strict_error;
 use crate::base::count::counted;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
+use crate::base::input::{self, InputKind};
 use crate::base::progress::Progress;
 use crate::base::words::InputRole;
 use crate::layer::model::{BuildRecord, InputRecord};
@@ -48,8 +49,7 @@ pub(crate) struct Orbits {
 pub fn read(options: &BuildOptions, progress: &dyn Progress) -> Result<Option<Orbits>> {
     let Some(asked) = &options.orbits else { return Ok(None) };
     let path = &asked.path;
-    let bytes = std::fs::read(path)
-        .map_err(|e| Error::io(path, "cannot be read", &e, "give the path of a readable file of orbital elements"))?;
+    let bytes = input::bytes(path, InputKind::Elements, "give the path of a readable file of orbital elements")?;
     let sets = elements::read(&bytes).map_err(|e| Error::file(path, e.fact, e.next_step))?;
     let fit = fit::shells(&sets.objects);
     if fit.shells.is_empty() {

@@ -1,5 +1,5 @@
 //! The tree of components (`BEGIN` to `END`) of a text.
-use super::lines::{self, Line};
+use super::lines::{self, Line, shown};
 
 /// Lines that break the grammar, with what is wrong.
 pub(crate) type Bad = Vec<(usize, String)>;
@@ -35,11 +35,11 @@ impl Component {
     }
 }
 
-/// The calendars of a text, and what was wrong with it, line by line.
+/// The components of a text, and what was wrong with it, line by line.
 ///
 /// # Errors
-/// The text holds no calendar, or components are nested too deeply.
-pub fn calendars(text: &str) -> Result<(Vec<Component>, Bad), String> {
+/// Components are nested too deeply.
+pub fn components(text: &str) -> Result<(Vec<Component>, Bad), String> {
     let (lines, mut bad) = lines::lines(text);
     let mut open = vec![Component::default()];
     for line in lines {
@@ -60,11 +60,19 @@ pub fn calendars(text: &str) -> Result<(Vec<Component>, Bad), String> {
         }
     }
     close_to(&mut open, 1, &mut bad);
-    let calendars: Vec<_> = open.into_iter().flat_map(|c| c.inside).filter(|c| c.name == "VCALENDAR").collect();
+    Ok((open.into_iter().flat_map(|c| c.inside).collect(), bad))
+}
+
+/// The calendars among components.
+///
+/// # Errors
+/// There is none.
+pub fn calendars(components: Vec<Component>) -> Result<Vec<Component>, String> {
+    let calendars: Vec<_> = components.into_iter().filter(|c| c.name == "VCALENDAR").collect();
     if calendars.is_empty() {
         return Err("holds no calendar: `BEGIN:VCALENDAR` is missing".into());
     }
-    Ok((calendars, bad))
+    Ok(calendars)
 }
 
 fn end(open: &mut Vec<Component>, line: &Line, bad: &mut Bad) {
@@ -74,7 +82,7 @@ fn end(open: &mut Vec<Component>, line: &Line, bad: &mut Bad) {
             close_to(open, depth + 1, bad);
             close(open);
         }
-        None => bad.push((line.at, format!("`END:{name}` without its `BEGIN`; line left out"))),
+        None => bad.push((line.at, format!("`END:{}` without its `BEGIN`; line left out", shown(&name)))),
     }
 }
 
@@ -82,7 +90,10 @@ fn end(open: &mut Vec<Component>, line: &Line, bad: &mut Bad) {
 fn close_to(open: &mut Vec<Component>, depth: usize, bad: &mut Bad) {
     while open.len() > depth {
         if let Some(lost) = open.last() {
-            bad.push((lost.at, format!("`BEGIN:{}` without its `END`; read to the end of what holds it", lost.name)));
+            bad.push((
+                lost.at,
+                format!("`BEGIN:{}` without its `END`; read to the end of what holds it", shown(&lost.name)),
+            ));
         }
         close(open);
     }
@@ -103,7 +114,7 @@ mod tests {
     #[test]
     fn components_nest_and_an_alarm_is_not_the_event() {
         let text = "begin:vcalendar\nBEGIN:VEVENT\nSUMMARY:a\nBEGIN:VALARM\nSUMMARY:b\nEND:VALARM\nUID:1\nEND:VEVENT\nEND:VCALENDAR\n";
-        let (found, bad) = calendars(text).unwrap();
+        let (found, bad) = components(text).unwrap();
         let event = found[0].parts("VEVENT").next().unwrap();
         assert_eq!(event.all("SUMMARY").count(), 1);
         assert!(bad.is_empty() && event.get("UID").is_some() && event.at == 2);
@@ -112,13 +123,13 @@ mod tests {
     #[test]
     fn missing_ends_and_strange_ones_are_survived() {
         let text = "BEGIN:VCALENDAR\nBEGIN:VEVENT\nBEGIN:VALARM\nEND:VEVENT\nEND:VTODO\nBEGIN:VEVENT\nUID:2\n";
-        let (found, bad) = calendars(text).unwrap();
+        let (found, bad) = components(text).unwrap();
         assert_eq!((found[0].parts("VEVENT").count(), bad.len()), (2, 4), "{bad:?}");
     }
 
     #[test]
     fn what_is_no_calendar_is_refused() {
-        assert!(calendars("").unwrap_err().contains("BEGIN:VCALENDAR"));
-        assert!(calendars(&"BEGIN:A\n".repeat(100_000)).unwrap_err().contains("nested"));
+        assert!(calendars(components("").unwrap().0).unwrap_err().contains("BEGIN:VCALENDAR"));
+        assert!(components(&"BEGIN:A\n".repeat(100_000)).unwrap_err().contains("nested"));
     }
 }

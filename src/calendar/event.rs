@@ -5,7 +5,7 @@ use jiff::{SignedDuration, Zoned};
 
 use super::component::Component;
 use super::found::{Clock, Details};
-use super::lines::Line;
+use super::lines::{Line, shown};
 use super::rule::Rule;
 use super::value::{self, DateOrTime};
 use super::zone::Zones;
@@ -172,7 +172,7 @@ impl EventReader<'_> {
     fn moment(&self, line: &Line, text: &str, usual: Option<&TimeZone>) -> Result<ZonedTime, (usize, String)> {
         let wrong = |fact| (line.at, fact);
         let moment = value::moment(text)
-            .ok_or_else(|| wrong(format!("`{}` is not a date or time of {}", text.trim(), line.name)))?;
+            .ok_or_else(|| wrong(format!("`{}` is not a date or time of {}", shown(text.trim()), line.name)))?;
         let zone = match (moment, line.param("TZID")) {
             (DateOrTime::Wall(_), Some(id)) => Some(self.zones.find(id).map_err(wrong)?),
             (DateOrTime::Wall(_), None) => usual.cloned(),
@@ -200,7 +200,7 @@ impl EventReader<'_> {
         }
         match part.get("DURATION").map(|line| (line, value::duration(&line.value))) {
             Some((_, Some(span))) if !span.is_negative() => Length::Nominal(span),
-            Some((line, _)) => wrong(line.at, format!("`{}` is not a length of an event", line.value.trim())),
+            Some((line, _)) => wrong(line.at, format!("`{}` is not a length of an event", shown(line.value.trim()))),
             None => usual,
         }
     }

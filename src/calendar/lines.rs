@@ -23,34 +23,55 @@ impl Line {
     }
 }
 
+/// Lines that break the grammar and are told one by one; what comes after is counted.
+const MOST_TOLD: usize = 1_000;
+
 /// All content lines of a text; those that break the grammar come back with their line and what is wrong.
 pub fn lines(text: &str) -> (Vec<Line>, Vec<(usize, String)>) {
     let (mut good, mut bad) = (Vec::new(), Vec::new());
-    for (at, raw) in unfolded(text.trim_start_matches('\u{feff}')) {
-        match line(at, &raw) {
-            Ok(line) => good.push(line),
-            Err(fact) => bad.push((at, fact)),
+    let (mut untold, mut first_untold) = (0_usize, 0);
+    let mut take = |at: usize, raw: &str| match line(at, raw) {
+        Ok(line) => good.push(line),
+        Err(fact) if bad.len() < MOST_TOLD => bad.push((at, fact)),
+        Err(_) => {
+            first_untold = if untold == 0 { at } else { first_untold };
+            untold += 1;
         }
+    };
+    unfolded(text.trim_start_matches('\u{feff}'), &mut take);
+    if untold > 0 {
+        bad.push((first_untold, format!("this and {} further lines break the grammar; left out", untold - 1)));
     }
     (good, bad)
 }
 
-/// Lines with their continuations joined (a continuation begins with a space or a tab, which is dropped).
-fn unfolded(text: &str) -> Vec<(usize, String)> {
-    let mut out: Vec<(usize, String)> = Vec::new();
+/// Hands on lines with their continuations joined (a continuation begins with a space or a tab, which is dropped).
+fn unfolded(text: &str, take: &mut impl FnMut(usize, &str)) {
+    let mut open: Option<(usize, String)> = None;
     for (k, raw) in text.split('\n').enumerate() {
         let raw = raw.strip_suffix('\r').unwrap_or(raw);
-        match (raw.strip_prefix([' ', '\t']), out.last_mut()) {
+        match (raw.strip_prefix([' ', '\t']), &mut open) {
             (Some(rest), Some((_, open))) => open.push_str(rest),
             _ if raw.trim().is_empty() => {}
-            _ => out.push((k + 1, raw.to_owned())),
+            _ => {
+                if let Some((at, whole)) = open.replace((k + 1, raw.to_owned())) {
+                    take(at, &whole);
+                }
+            }
         }
     }
-    out
+    if let Some((at, whole)) = open {
+        take(at, &whole);
+    }
+}
+
+/// The beginning of a text of the file, as complaints quote it.
+pub(crate) fn shown(text: &str) -> String {
+    text.chars().take(40).collect()
 }
 
 fn line(at: usize, raw: &str) -> Result<Line, String> {
-    let shown = || raw.chars().take(40).collect::<String>();
+    let shown = || shown(raw);
     let end = raw.find([';', ':']).ok_or_else(|| format!("no `:` in `{}`; line left out", shown()))?;
     let name = raw[..end].to_ascii_uppercase();
     if name.is_empty() || !name.chars().all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '.') {
@@ -64,7 +85,7 @@ fn line(at: usize, raw: &str) -> Result<Line, String> {
         let (key, after) = inside
             .find(['=', ';', ':'])
             .map(|i| inside.split_at(i))
-            .ok_or_else(|| format!("parameters of `{}` do not end; line left out", line.name))?;
+            .ok_or_else(|| format!("parameters of `{}` do not end; line left out", self::shown(&line.name)))?;
         let mut values = Vec::new();
         rest = after;
         while let Some(next) = rest.strip_prefix(if values.is_empty() { '=' } else { ',' }) {
@@ -74,7 +95,8 @@ fn line(at: usize, raw: &str) -> Result<Line, String> {
         }
         line.params.push((key.trim().to_ascii_uppercase(), values));
     }
-    let value = rest.strip_prefix(':').ok_or_else(|| format!("no value after `{}`; line left out", line.name))?;
+    let value =
+        rest.strip_prefix(':').ok_or_else(|| format!("no value after `{}`; line left out", self::shown(&line.name)))?;
     value.clone_into(&mut line.value);
     Ok(line)
 }

@@ -1,6 +1,7 @@
 //! iCalendar (RFC 5545): the text of a file to the meetings of a day, and events to text.
 //!
-//! Only events are read; tasks, journals, free-busy lists and alarms are not meetings.
+//! Only events are read; tasks, journals, free-busy lists and alarms are not meetings. Components that are not read are
+//! counted by their kind, and said; alarms of events are not.
 //! Text is read line by line here because the parsers at hand give up a whole file for one odd line;
 //! recurrence rules are expanded by the `rrule` crate, offsets by `jiff`.
 //!
@@ -15,6 +16,7 @@ mod rule;
 mod series;
 mod steps;
 mod tzif;
+mod unread;
 mod value;
 mod write;
 mod zone;
@@ -24,6 +26,7 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+use crate::base::foreign::foreign;
 use component::Component;
 use event::{Event, EventReader};
 pub use found::{AllDay, Clock, Complaint, Details, EventsFound, Occurrence};
@@ -44,8 +47,14 @@ pub struct Calendar {
 /// # Errors
 /// The text holds no calendar. Anything smaller is a [`Complaint`].
 pub fn read(text: &str) -> Result<Calendar, String> {
-    let (parts, bad) = component::calendars(text)?;
+    foreign("calendars", || whole(text)).map_err(|broken| broken.to_string())?
+}
+
+fn whole(text: &str) -> Result<Calendar, String> {
+    let (parts, bad) = component::components(text)?;
     let mut complaints: Vec<Complaint> = bad.into_iter().map(|(line, fact)| plain(line, fact, true)).collect();
+    complaints.extend(unread::unread(&parts).into_iter().map(|(line, fact, lost)| plain(line, fact, lost)));
+    let parts = component::calendars(parts)?;
     let (mut events, mut zones) = (Vec::new(), Zones::default());
     for part in &parts {
         let own = zones_of(part, &mut complaints);

@@ -7,13 +7,17 @@ use jiff::civil::{DateTime, date};
 use jiff::{SignedDuration, Timestamp};
 use rrule::{Frequency, RRule, RRuleSet, Tz, Unvalidated};
 
+use super::lines::shown;
 use super::steps::{self, Steps};
 use super::value::{self, DateOrTime};
+use crate::base::foreign::foreign;
 
 /// Dates looked at before a rule is given up.
 const MOST_LOOKED_AT: usize = 500_000;
 /// Dates kept of one rule.
 const MOST_KEPT: usize = 100_000;
+/// Longest text of a rule, bytes: every day of a year by its number from either end has some 3000.
+const LONGEST: usize = 10_000;
 
 /// One recurrence rule.
 #[derive(Debug, Clone)]
@@ -53,27 +57,39 @@ impl Rule {
     /// # Errors
     /// A part is unknown or out of its range.
     pub fn parse(text: &str) -> Result<Self, String> {
+        if let Some(strange) = text.chars().find(|c| !c.is_ascii()) {
+            return Err(format!("recurrence rule `{}`: `{strange}` is not a character of such rules", shown(text)));
+        }
+        if text.len() > LONGEST {
+            return Err(format!("recurrence rule `{}...`: is longer than {LONGEST} characters", shown(text)));
+        }
         let (mut kept, mut until) = (Vec::new(), None);
         for part in text.split(';').map(str::trim).filter(|p| !p.is_empty()) {
-            let (key, value) = part.split_once('=').ok_or_else(|| format!("`{part}` in a recurrence rule"))?;
+            let (key, value) = part.split_once('=').ok_or_else(|| format!("`{}` in a recurrence rule", shown(part)))?;
             let key = key.to_ascii_uppercase();
             match key.as_str() {
                 "UNTIL" => {
-                    until = Some(value::moment(value).ok_or_else(|| format!("`{part}` in a recurrence rule"))?);
+                    until =
+                        Some(value::moment(value).ok_or_else(|| format!("`{}` in a recurrence rule", shown(part)))?);
                 }
                 "COUNT" | "INTERVAL" if value.trim().bytes().all(|b| b == b'0') => {
-                    return Err(format!("`{part}` in a recurrence rule, where at least 1 is allowed"));
+                    return Err(format!("`{}` in a recurrence rule, where at least 1 is allowed", shown(part)));
                 }
                 _ => kept.push((key, value.to_ascii_uppercase())),
             }
         }
         let whole =
             |parts: &[(String, String)]| parts.iter().map(|(k, v)| format!("{k}={v}")).collect::<Vec<_>>().join(";");
-        let wrong = |e: rrule::RRuleError| format!("recurrence rule `{text}`: {e}");
-        let mut rule: RRule<Unvalidated> = whole(&kept).parse().map_err(wrong)?;
+        let parsed = |rule: String| -> Result<RRule<Unvalidated>, String> {
+            let read = foreign("recurrence rules", || rule.parse());
+            let read = read.map_err(|broken| format!("recurrence rule `{}` {broken}", shown(text)))?;
+            read.map_err(|e: rrule::RRuleError| format!("recurrence rule `{}`: {e}", shown(text)))
+        };
+        let mut rule = parsed(whole(&kept))?;
         if steps::beyond_the_crate(&rule) {
             return Err(format!(
-                "recurrence rule `{text}`: BYSETPOS with an interval within the day is not understood"
+                "recurrence rule `{}`: BYSETPOS with an interval within the day is not understood",
+                shown(text)
             ));
         }
         let plain = !kept.iter().any(|(key, _)| key.starts_with("BY"));
@@ -81,7 +97,7 @@ impl Rule {
         if steps.is_some() {
             kept.retain(|(key, _)| !matches!(key.as_str(), "FREQ" | "INTERVAL" | "COUNT" | "BYYEARDAY"));
             kept.push(("FREQ".into(), "DAILY".into()));
-            rule = steps::times(whole(&kept).parse().map_err(wrong)?, &rule);
+            rule = steps::times(parsed(whole(&kept))?, &rule);
         }
         Ok(Self { rule, until, plain, steps })
     }
@@ -92,6 +108,10 @@ impl Rule {
     /// # Errors
     /// The rule forbids itself, such as `FREQ=WEEKLY;BYMONTHDAY=1`.
     pub fn dates(&self, span: &Expansion) -> Result<Dates, String> {
+        foreign("recurrence rules", || self.expanded(span)).map_err(|broken| format!("recurrence rule {broken}"))?
+    }
+
+    fn expanded(&self, span: &Expansion) -> Result<Dates, String> {
         let (start, count) = self.moved(span);
         let mut rule = self.rule.clone();
         if let Some(count) = count {

@@ -1,5 +1,7 @@
 //! The instances of one event, with exceptions and replaced instances, in a span of time.
-use jiff::civil::DateTime;
+use std::collections::BTreeSet;
+
+use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp, Zoned};
 
@@ -57,57 +59,83 @@ struct Instance {
 impl Series {
     /// Adds what the span holds of it.
     pub fn find(&self, asked: &AskedSpan, found: &mut EventsFound) {
+        // Of times, then of days.
+        let asked = [asked.clone(), asked.in_days()];
+        let changes = asked.each_ref().map(|asked| Changes::of(self, &asked.traveller));
         for master in &self.masters {
-            let asked = if master.of_days() { asked.in_days() } else { asked.clone() };
-            for instance in instances(master, &asked, self.longest_move(&asked.traveller), found) {
-                let named = |stamp: &ZonedTime| names(stamp, &instance.start, &asked.traveller);
-                let replaced = |e: &Event| e.replaces.as_ref().is_some_and(|r| named(&r.at));
-                if !master.except.iter().any(named) && !self.changed.iter().any(replaced) {
-                    self.tell(master, instance, &asked, found);
+            let (asked, changes) = (&asked[usize::from(master.of_days())], &changes[usize::from(master.of_days())]);
+            let except = Starts::of(master.except.iter(), &asked.traveller);
+            for instance in instances(master, asked, changes.longest_move, found) {
+                if !except.name(&instance.start) && !changes.replaced.name(&instance.start) {
+                    tell(master, instance, &changes.later, asked, found);
                 }
             }
         }
         for event in &self.changed {
-            let asked = if event.of_days() { asked.in_days() } else { asked.clone() };
+            let asked = &asked[usize::from(event.of_days())];
             if let Some((start, in_gap)) = zoned(event.start.moment.wall(), &event.start.zone(&asked.traveller)) {
-                add(event, Instance { start, in_gap, length: event.length }, &asked, found, true);
+                add(event, Instance { start, in_gap, length: event.length }, asked, found, true);
             }
         }
     }
+}
 
-    /// Adds an instance of the master, as later instances were changed with `RANGE=THISANDFUTURE`.
-    fn tell(&self, master: &Event, instance: Instance, asked: &AskedSpan, found: &mut EventsFound) {
-        let later = self
-            .changed
-            .iter()
-            .filter_map(|e| Some((e, e.replaces.as_ref().filter(|r| r.and_later)?.at.zoned(&asked.traveller)?)))
-            .filter(|(_, at)| *at <= instance.start)
-            .max_by_key(|(_, at)| at.timestamp());
-        let Some((event, at)) = later else {
-            return add(master, instance, asked, found, master.recurs());
-        };
-        let moved = event.start.zoned(&asked.traveller).map(|to| at.duration_until(&to)).unwrap_or_default();
-        let wall = instance.start.datetime().checked_add(moved).ok();
-        if let Some((start, in_gap)) = wall.and_then(|wall| zoned(wall, instance.start.time_zone())) {
-            add(event, Instance { start, in_gap, length: event.length }, asked, found, true);
-        }
-    }
+/// What the changed instances of an event do to the others.
+struct Changes<'a> {
+    /// Instances that are replaced.
+    replaced: Starts,
+    /// Changes with `RANGE=THISANDFUTURE` and from when on they hold, by that.
+    later: Vec<(&'a Event, Zoned)>,
+    /// How far those move an instance at most.
+    longest_move: SignedDuration,
+}
 
-    /// How far `RANGE=THISANDFUTURE` moves an instance at most.
-    fn longest_move(&self, traveller: &TimeZone) -> SignedDuration {
-        let moved = |e: &Event| {
-            let at = e.replaces.as_ref().filter(|r| r.and_later)?.at.zoned(traveller)?;
-            Some(at.duration_until(&e.start.zoned(traveller)?).abs())
-        };
-        self.changed.iter().filter_map(moved).max().unwrap_or_default()
+impl<'a> Changes<'a> {
+    fn of(series: &'a Series, traveller: &TimeZone) -> Self {
+        let changed = || series.changed.iter().filter_map(|e| Some((e, e.replaces.as_ref()?)));
+        let mut later: Vec<(&Event, Zoned)> =
+            changed().filter(|(_, r)| r.and_later).filter_map(|(e, r)| Some((e, r.at.zoned(traveller)?))).collect();
+        later.sort_by_key(|(_, at)| at.timestamp());
+        let moved = |(e, at): &(&Event, Zoned)| Some(at.duration_until(&e.start.zoned(traveller)?).abs());
+        let longest_move = later.iter().filter_map(moved).max().unwrap_or_default();
+        Self { replaced: Starts::of(changed().map(|(_, r)| &r.at), traveller), later, longest_move }
     }
 }
 
-/// Whether an exception or a changed instance means the one that starts then.
-fn names(stamp: &ZonedTime, start: &Zoned, traveller: &TimeZone) -> bool {
-    match stamp.moment {
-        DateOrTime::Day(day) => day == start.date(),
-        _ => stamp.zoned(traveller).is_some_and(|at| at.timestamp() == start.timestamp()),
+/// Starts that exceptions and changed instances mean.
+#[derive(Debug, Default)]
+struct Starts {
+    days: BTreeSet<Date>,
+    moments: BTreeSet<Timestamp>,
+}
+
+impl Starts {
+    fn of<'s>(stamps: impl Iterator<Item = &'s ZonedTime>, traveller: &TimeZone) -> Self {
+        let mut starts = Self::default();
+        for stamp in stamps {
+            match stamp.moment {
+                DateOrTime::Day(day) => drop(starts.days.insert(day)),
+                _ => starts.moments.extend(stamp.zoned(traveller).map(|at| at.timestamp())),
+            }
+        }
+        starts
+    }
+    /// Whether one of them is the instance that starts then.
+    fn name(&self, start: &Zoned) -> bool {
+        self.days.contains(&start.date()) || self.moments.contains(&start.timestamp())
+    }
+}
+
+/// Adds an instance of the master, as it was changed with the instances before it.
+fn tell(master: &Event, instance: Instance, later: &[(&Event, Zoned)], asked: &AskedSpan, found: &mut EventsFound) {
+    let holding = later.partition_point(|(_, at)| at.timestamp() <= instance.start.timestamp());
+    let Some((event, at)) = holding.checked_sub(1).and_then(|last| later.get(last)) else {
+        return add(master, instance, asked, found, master.recurs());
+    };
+    let moved = event.start.zoned(&asked.traveller).map(|to| at.duration_until(&to)).unwrap_or_default();
+    let wall = instance.start.datetime().checked_add(moved).ok();
+    if let Some((start, in_gap)) = wall.and_then(|wall| zoned(wall, instance.start.time_zone())) {
+        add(event, Instance { start, in_gap, length: event.length }, asked, found, true);
     }
 }
 

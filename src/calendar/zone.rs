@@ -6,10 +6,14 @@ use jiff::tz::{TimeZone, TimeZoneDatabase};
 use jiff::{SignedDuration, Timestamp};
 
 use super::component::Component;
+use super::lines::shown;
 use super::rule::{Expansion, Rule};
 use super::tzif::{self, LocalTimeKind, OffsetChange};
 use super::value;
+use crate::base::foreign::foreign;
 
+/// Longest name of a zone, bytes; those in use have some 60.
+const LONGEST_NAME: usize = 255;
 /// Zones of the file are followed to the end of this year.
 const LAST_YEAR: i16 = 2100;
 
@@ -26,7 +30,7 @@ impl Zones {
     /// It has no name, or no usable rule.
     pub fn add(&mut self, part: &Component) -> Result<(), String> {
         let id = part.get("TZID").map(|l| l.value.trim().to_owned()).ok_or("time zone without TZID; left out")?;
-        let zone = defined(&id, part).map_err(|fact| format!("time zone `{id}` {fact}; left out"))?;
+        let zone = defined(&id, part).map_err(|fact| format!("time zone `{}` {fact}; left out", shown(&id)))?;
         self.own.insert(id, zone);
         Ok(())
     }
@@ -46,6 +50,9 @@ impl Zones {
         let id = id.trim();
         if let Some(own) = self.own.get(id) {
             return Ok(own.clone());
+        }
+        if id.len() > LONGEST_NAME {
+            return Err(format!("time zone `{}...` has a name longer than {LONGEST_NAME} bytes", shown(id)));
         }
         // A name that begins with a slash is unique over all files (section 3.8.3.1): those in use end in a database name.
         let known = TimeZoneDatabase::bundled();
@@ -76,7 +83,9 @@ fn defined(id: &str, part: &Component) -> Result<TimeZone, String> {
     changes.sort_by_key(|c| c.at_s);
     changes.dedup_by_key(|c| c.at_s);
     let before = LocalTimeKind { offset_s, daylight: false, name: "LMT".into() };
-    TimeZone::tzif(id, &tzif::bytes(&before, &changes)?).map_err(|e| format!("cannot be used: {e}"))
+    let bytes = tzif::bytes(&before, &changes)?;
+    let read = foreign("time zones", || TimeZone::tzif(id, &bytes)).map_err(|broken| broken.to_string())?;
+    read.map_err(|e| format!("cannot be used: {e}"))
 }
 
 /// Offset before, seconds, and every change that one part makes.

@@ -4,9 +4,12 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueEnum, ValueHint};
 
 use super::files::OutputFile;
+use super::output::written;
+use super::terminal::Said;
 use super::times::day_or_time;
 use super::watch;
 use crate::base::error::Result;
+use crate::base::plain::PlainLines;
 use crate::base::words::Words;
 use crate::build::{self, BuildOptions, OrbitOptions, SeasonOf};
 use crate::profile::{Profile, Season, source};
@@ -91,8 +94,8 @@ fn season(text: &str) -> Result<SeasonOf, String> {
     }
 }
 
-/// Builds; the text to print.
-pub fn run(args: BuildArgs) -> Result<String> {
+/// Builds; what to print.
+pub fn run(args: BuildArgs) -> Result<Said> {
     let profile = match &args.profile {
         Some(name_or_file) => source::choose(name_or_file)?.profile,
         None => Profile::default(),
@@ -122,17 +125,14 @@ pub fn run(args: BuildArgs) -> Result<String> {
     let watcher = watch::watcher(args.quiet);
     let done = build::build(&options, watcher.as_ref())?;
     if args.quiet {
-        return Ok(String::new());
+        return Ok(Said::Text(String::new()));
     }
-    let mut text = report::record_table(&done.record);
-    text += &report::stages_table(&done.stages, peak_memory_bytes());
-    text += &format!(
-        "written\n  {} ({})\n{}\n",
-        args.output.path().display(),
-        report::bytes(done.output_bytes),
-        report::CAUTION
-    );
-    Ok(text)
+    let mut out = PlainLines::new();
+    report::record_lines(&mut out, &done.record);
+    report::stages_lines(&mut out, &done.stages, peak_memory_bytes());
+    written(&mut out, args.output.path(), &format!(" ({})", report::bytes(done.output_bytes)));
+    out.own(report::CAUTION);
+    Ok(Said::Text(out.text()))
 }
 
 /// The most memory this process has held, where the system tells it.

@@ -1,13 +1,11 @@
-//! One file per command; here they are called and their text is printed.
-use std::io::Write;
-
+//! One file per command; here they are called and what they say is printed.
 use super::args::{Args, Command};
-use super::{build, corridor, edges, guide, info, plan, route, sensitivity, settings, sky, spend, stops};
-use crate::base::error::{Error, Result};
+use super::{build, corridor, edges, guide, info, plan, route, sensitivity, settings, sky, spend, stops, terminal};
+use crate::base::error::Result;
 
 /// Runs a command.
 pub fn run(args: Args) -> Result<()> {
-    let text = match args.command {
+    let said = match args.command {
         Command::Build(args) => build::run(args),
         Command::Corridor(args) => corridor::run(&args),
         Command::Plan(args) => plan::run(&args),
@@ -19,18 +17,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Stops(args) => stops::run(&args),
         Command::Sensitivity(args) => sensitivity::run(&args),
         Command::Settings(args) => settings::run(&args),
-        Command::Guide(args) => Ok(guide::answer(&args)),
+        Command::Guide(args) => Ok(terminal::Said::Text(guide::answer(&args))),
     }?;
-    print(&text)
-}
-
-/// Writes to standard output; a reader that has gone away is not an error.
-fn print(text: &str) -> Result<()> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Error::io_of("standard output", "cannot be written", &e, "check where the output goes"))
-        }
-        _ => Ok(()),
-    }
+    terminal::print(&said)
 }

@@ -5,6 +5,7 @@ use clap::Args as ClapArgs;
 
 use super::output::Output;
 use super::read;
+use super::terminal::Said;
 use super::values::length;
 use crate::ask;
 use crate::ask::corridor::CorridorQuestion;
@@ -38,8 +39,8 @@ pub(crate) struct CorridorArgs {
     pub output: Output,
 }
 
-/// The text for standard output; a file asked for is written.
-pub fn run(args: &CorridorArgs) -> Result<String> {
+/// What goes to standard output; a file asked for is written.
+pub fn run(args: &CorridorArgs) -> Result<Said> {
     let format = args.output.format()?;
     let layer = Layer::open(&args.layer)?;
     let question = CorridorQuestion {

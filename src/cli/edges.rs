@@ -4,9 +4,12 @@ use std::path::PathBuf;
 use clap::Args as ClapArgs;
 
 use super::files::OutputFile;
+use super::output::written;
+use super::terminal::Said;
 use crate::base::count::noun;
 use crate::base::error::Result;
 use crate::base::files;
+use crate::base::plain::PlainLines;
 use crate::layer::Layer;
 use crate::report::{self, CAUTION, thousands};
 
@@ -23,8 +26,8 @@ pub(crate) struct EdgesArgs {
     pub overwrite: bool,
 }
 
-/// The text for standard output; the file is written.
-pub fn run(args: &EdgesArgs) -> Result<String> {
+/// What goes to standard output; the file is written.
+pub fn run(args: &EdgesArgs) -> Result<Said> {
     let path = args.output.path();
     let layer = Layer::open(&args.layer)?;
     let mut rows = 0;
@@ -32,5 +35,8 @@ pub fn run(args: &EdgesArgs) -> Result<String> {
         rows = report::edges_written(layer.edges(), path, out)?;
         Ok(())
     })?;
-    Ok(format!("written\n  {} ({} {})\n{CAUTION}\n", path.display(), thousands(rows), noun(rows, "edge")))
+    let mut out = PlainLines::new();
+    written(&mut out, path, &format!(" ({} {})", thousands(rows), noun(rows, "edge")));
+    out.own(CAUTION);
+    Ok(Said::Text(out.text()))
 }

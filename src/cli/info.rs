@@ -3,7 +3,9 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
+use super::terminal::Said;
 use crate::base::error::{Error, Result};
+use crate::base::plain::PlainLines;
 use crate::layer::Layer;
 use crate::report;
 
@@ -17,18 +19,18 @@ pub(crate) struct InfoArgs {
     pub json: bool,
 }
 
-/// The record of a layer; the text to print.
-pub fn run(args: &InfoArgs) -> Result<String> {
+/// The record of a layer, to be printed.
+pub fn run(args: &InfoArgs) -> Result<Said> {
     let layer = Layer::open(&args.layer)?;
     let record = layer.record();
     if args.json {
         let json = serde_json::to_string_pretty(record)
             .map_err(|e| Error::failed("build record", e.to_string(), "build the layer again"))?;
-        return Ok(json + "\n");
+        return Ok(Said::Json(json + "\n"));
     }
-    let mut text =
-        format!("{} (waymask {}, schema {})\n", args.layer.display(), record.waymask_version, record.schema_version);
-    text += &report::record_table(record);
-    text += &format!("{}\n", report::CAUTION);
-    Ok(text)
+    let mut out = PlainLines::new();
+    writeln!(out, "{} (waymask {}, schema {})", args.layer.display(), record.waymask_version, record.schema_version);
+    report::record_lines(&mut out, record);
+    out.own(report::CAUTION);
+    Ok(Said::Text(out.text()))
 }

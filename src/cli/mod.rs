@@ -18,6 +18,7 @@ mod signals;
 mod sky;
 mod spend;
 mod stops;
+mod terminal;
 mod times;
 mod values;
 mod watch;
@@ -34,16 +35,20 @@ pub fn run() -> ExitCode {
     let parsed = command.clone().try_get_matches();
     let (args, matches) = match parsed.and_then(|m| Ok((args::Args::from_arg_matches(&m)?, m))) {
         Ok(parsed) => parsed,
+        Err(e) if e.use_stderr() => {
+            terminal::wrong_usage::<args::Args>(e, std::env::args_os());
+            return ExitCode::from(2);
+        }
         Err(e) => {
-            // A reader that has gone away (`waymask --help | head`) is not our failure.
+            // Help holds no word of others. A reader that has gone away (`waymask --help | head`) is not our failure.
             let _ = e.print();
-            return ExitCode::from(if e.use_stderr() { 2 } else { 0 });
+            return ExitCode::SUCCESS;
         }
     };
     match files::check(&command, &matches).and_then(|()| commands::run(args)) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            watch::line(&format!("waymask: {error}"));
+            terminal::complain(&format!("waymask: {error}"));
             ExitCode::from(error.exit_code())
         }
     }

@@ -1,9 +1,13 @@
 //! Where an answer goes: the terminal, as a table or JSON, or a file.
+use std::path::Path;
+
 use clap::Args as ClapArgs;
 
 use super::files::OutputFile;
+use super::terminal::Said;
 use crate::base::error::Result;
 use crate::base::files;
+use crate::base::plain::PlainLines;
 use crate::report::Format;
 
 /// Options that say where an answer goes.
@@ -29,9 +33,20 @@ impl Output {
         }
     }
     /// Hands on a text in the format asked for: the text for standard output, what was written where a file was asked for.
-    pub(crate) fn deliver(&self, text: String, caution: &str) -> Result<String> {
-        let Some(path) = self.output.as_ref().map(OutputFile::path) else { return Ok(text) };
+    pub(crate) fn deliver(&self, text: String, caution: &str) -> Result<Said> {
+        let Some(path) = self.output.as_ref().map(OutputFile::path) else {
+            return Ok(if self.json { Said::Json(text) } else { Said::Text(text) });
+        };
         files::write(path, text.as_bytes(), self.overwrite)?;
-        Ok(format!("written\n  {}\n{caution}\n", path.display()))
+        let mut out = PlainLines::new();
+        written(&mut out, path, "");
+        out.own(caution);
+        Ok(Said::Text(out.text()))
     }
+}
+
+/// Says what was written; `more` follows the name.
+pub(crate) fn written(out: &mut PlainLines, path: &Path, more: &str) {
+    writeln!(out, "written");
+    writeln!(out, "  {}{more}", path.display());
 }

@@ -3,6 +3,8 @@
 use resvg::{tiny_skia, usvg};
 
 use crate::base::error::{Error, Result};
+#[cfg(feature = "png")]
+use crate::base::foreign::foreign;
 
 /// Pixels per unit of the drawing: text of twelve units stays readable on a telephone.
 #[cfg(feature = "png")]
@@ -14,6 +16,13 @@ const PIXELS_PER_UNIT: f32 = 2.0;
 /// The machine has no font, or the drawing cannot be rendered.
 #[cfg(feature = "png")]
 pub(crate) fn png(svg: &str) -> Result<Vec<u8>> {
+    // Names of roads, and fonts, come from outside.
+    foreign("drawings and fonts", || drawn(svg))
+        .map_err(|broken| Error::failed("picture", broken.to_string(), "write .svg instead"))?
+}
+
+#[cfg(feature = "png")]
+fn drawn(svg: &str) -> Result<Vec<u8>> {
     let mut options = usvg::Options::default();
     let fonts = options.fontdb_mut();
     fonts.load_system_fonts();

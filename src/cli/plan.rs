@@ -6,6 +6,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use super::output::Output;
+use super::terminal::Said;
 use super::values::length;
 use super::{read, times};
 use crate::ask;
@@ -14,6 +15,7 @@ use crate::ask::matching::MatchOptions;
 use crate::ask::settings::Settings;
 use crate::ask::trip::Trip;
 use crate::base::error::{Error, Result};
+use crate::base::input::{self, InputKind};
 use crate::calendar::{self, Calendar};
 use crate::layer::Layer;
 use crate::report;
@@ -63,8 +65,8 @@ enum FileKind {
     Calendar,
 }
 
-/// The text for standard output; a file asked for is written.
-pub fn run(args: &PlanArgs) -> Result<String> {
+/// What goes to standard output; a file asked for is written.
+pub fn run(args: &PlanArgs) -> Result<Said> {
     let kind = args.output.output.as_ref().map(|file| kind_of(file.path())).transpose()?;
     let question = question(args)?;
     let layer = Layer::open(&args.layer)?;
@@ -108,7 +110,7 @@ fn depart(text: &str, zone: &TimeZone) -> Result<Timestamp> {
 
 fn calendar_of(path: &Path) -> Result<Calendar> {
     let next = "give an iCalendar file (.ics)";
-    calendar::read(&read::text(path, next)?).map_err(|fact| Error::file(path, fact, next))
+    calendar::read(&input::text(path, InputKind::Calendar, next)?).map_err(|fact| Error::file(path, fact, next))
 }
 
 /// The page.

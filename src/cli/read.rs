@@ -1,31 +1,24 @@
-//! Files that people give, opened and read.
+//! Tracks that people give: opened and read, or typed.
 use std::path::Path;
 
 use crate::ask::track::{Track, read_with};
 use crate::base::error::{Error, Result};
+use crate::base::input::{self, InputKind};
 
-/// The bytes of a file; `next` is what to do where it cannot be read.
-pub fn bytes(path: &Path, next: &str) -> Result<Vec<u8>> {
-    std::fs::read(path).map_err(|e| Error::io(path, "cannot be read", &e, next))
+/// Whether words name a file: there is one, or they look like the path of one and like no place.
+pub(crate) fn names_file(words: &str) -> bool {
+    Path::new(words).exists() || !words.contains(',') && words.contains(['/', '.'])
 }
 
-/// The text of a file; `next` is what to do where it cannot be read.
-pub fn text(path: &Path, next: &str) -> Result<String> {
-    std::fs::read_to_string(path).map_err(|e| Error::io(path, "cannot be read", &e, next))
-}
-
-/// A track from a file, or typed; `polyline_decimals` is the precision of an encoded polyline where it is told.
+/// A track from a file, a pipe or standard input (`/dev/stdin`), or typed; `polyline_decimals` is the precision of an
+/// encoded polyline where it is told.
 pub fn track(track: &str, polyline_decimals: Option<u8>) -> Result<Track> {
     let path = Path::new(track);
-    if path.is_file() {
-        let next = "give a GPX, GeoJSON or encoded polyline";
-        let text = String::from_utf8(bytes(path, next)?);
-        let text = text.map_err(|e| Error::file(path, format!("is not UTF-8: {e}"), next))?;
+    if names_file(track) {
+        let next = "give a file (GPX, GeoJSON or encoded polyline), or waypoints such as \"42.5,1.5 42.6,1.6\"";
+        let text = input::text(path, InputKind::Track, next)?;
         return read_with(&text, polyline_decimals).map_err(|fact| Error::file(path, fact, next));
     }
     let next = "give a file, or waypoints such as \"42.5,1.5 42.6,1.6\"";
-    if !track.contains(',') && track.contains(['/', '.']) {
-        return Err(Error::file(path, "is not there", next));
-    }
     read_with(track, polyline_decimals).map_err(|fact| Error::usage("track", fact, next))
 }

@@ -5,6 +5,7 @@ use clap::Args as ClapArgs;
 
 use super::output::Output;
 use super::read;
+use super::terminal::Said;
 use super::values::{length, minutes, place};
 use crate::ask;
 use crate::ask::route::{Limits, MOST_PLACES, RouteQuestion, RouteRules};
@@ -64,8 +65,8 @@ fn ways(text: &str) -> Result<usize, String> {
     text.parse().ok().filter(|n| (1..=20).contains(n)).ok_or_else(|| "give a number from 1 to 20".into())
 }
 
-/// The text for standard output; a file asked for is written.
-pub fn run(args: &RouteArgs) -> Result<String> {
+/// What goes to standard output; a file asked for is written.
+pub fn run(args: &RouteArgs) -> Result<Said> {
     let format = args.output.format()?;
     let layer = Layer::open(&args.layer)?;
     let mut found = ask::route(&layer, &question(args, &layer)?)?;
@@ -105,7 +106,7 @@ fn places(args: &RouteArgs) -> Result<Vec<Position>> {
     };
     let typed: Vec<Position> = match &args.to {
         Some(to) => [&args.from].into_iter().chain(&args.via).chain([to]).map(one).collect::<Result<_>>()?,
-        None if Path::new(&args.from).is_file() && args.via.is_empty() => of_file(&args.from)?,
+        None if read::names_file(&args.from) && args.via.is_empty() => of_file(&args.from)?,
         None => return Err(Error::usage("TO", "is missing", next)),
     };
     if let Some(i) = typed.windows(2).position(|w| w[0] == w[1]) {

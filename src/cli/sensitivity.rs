@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use clap::Args as ClapArgs;
 
 use super::files::OutputFile;
+use super::terminal::Said;
 use super::watch;
 use crate::ask;
 use crate::ask::rerate::{NewLayer, RerateQuestion, Wanted};
@@ -44,8 +45,8 @@ pub(crate) struct SensitivityArgs {
     pub quiet: bool,
 }
 
-/// Runs the command; the text to print.
-pub fn run(args: &SensitivityArgs) -> Result<String> {
+/// Runs the command; what to print.
+pub fn run(args: &SensitivityArgs) -> Result<Said> {
     let wanted = wanted(args)?;
     let sweep = matches!(wanted, Wanted::Sweep);
     if args.output.is_some() && sweep {
@@ -60,9 +61,9 @@ pub fn run(args: &SensitivityArgs) -> Result<String> {
     let watcher = watch::watcher(args.quiet || args.json);
     let answered = ask::rerate(&Layer::open(&args.layer)?, &question, watcher.as_ref())?;
     if args.json {
-        return report::rerate_json(&answered);
+        return Ok(Said::Json(report::rerate_json(&answered)?));
     }
-    Ok(report::rerate_table(&answered, sweep, report::CAUTION))
+    Ok(Said::Text(report::rerate_table(&answered, sweep, report::CAUTION)))
 }
 
 fn wanted(args: &SensitivityArgs) -> Result<Wanted> {

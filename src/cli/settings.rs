@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Subcommand};
 
+use super::terminal::Said;
 use crate::ask::settings::Settings as Trip;
 use crate::base::error::Result;
 use crate::profile::presets::PRESETS;
@@ -34,12 +35,12 @@ pub(crate) enum SettingsOf {
     Trip,
 }
 
-/// Runs the command; the text to print.
+/// Runs the command; what to print.
 ///
 /// # Errors
 /// No such preset or file, or a file that cannot be used.
-pub fn run(args: &SettingsArgs) -> Result<String> {
-    match &args.of {
+pub fn run(args: &SettingsArgs) -> Result<Said> {
+    let text = match &args.of {
         None => Ok(listed()),
         Some(SettingsOf::Trip) => Trip::example(),
         Some(SettingsOf::Profile { profile: None }) => print::annotated(&PRESETS[0].profile()?, &PRESETS[0]),
@@ -47,7 +48,8 @@ pub fn run(args: &SettingsArgs) -> Result<String> {
             let chosen = source::choose(name_or_file)?;
             print::annotated(&chosen.profile, chosen.base)
         }
-    }
+    };
+    text.map(Said::Text)
 }
 
 /// What there is to print, and the presets.

@@ -7,8 +7,9 @@ use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 use signal_hook::iterator::Signals;
 use signal_hook::low_level;
 
-use super::watch;
+use super::terminal;
 use crate::base::files::{self, Left};
+use crate::base::plain::one_line;
 
 /// Signals by which people and systems ask a program to end, and their names.
 const ASKED_TO_END: [(i32, &str); 3] = [(SIGINT, "SIGINT"), (SIGTERM, "SIGTERM"), (SIGHUP, "SIGHUP")];
@@ -36,7 +37,7 @@ fn end(signal: i32) -> ! {
     let left = files::stop();
     // The terminal shows `^C` or a bar where the line would begin.
     let begin = if std::io::stderr().is_terminal() { "\n" } else { "" };
-    watch::line(&format!("{begin}waymask: {}", said(signal, &left)));
+    terminal::complain(&format!("{begin}waymask: {}", said(signal, &left)));
     low_level::exit(SIGNAL_CODE + signal)
 }
 
@@ -50,7 +51,7 @@ fn said(signal: i32, left: &[(PathBuf, Left)]) -> String {
             Left::Before => "what was there before is untouched; the new file was not finished and is removed",
             Left::Nothing => "was not finished and is removed",
         };
-        let _ = write!(text, "\n  {}: {what}", path.display());
+        let _ = write!(text, "\n  {}: {what}", one_line(&path.display().to_string()));
     }
     text
 }

@@ -1,17 +1,20 @@
 //! `sky`: one place, its mask and who passes over it.
-use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 
 use super::files::OutputFile;
+use super::output::written;
+use super::picture;
+use super::terminal::Said;
 use super::times::day_or_time;
 use super::values::{length, minutes, place};
-use super::{picture, read};
 use crate::ask;
 use crate::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, read_elements};
 use crate::base::error::{Error, Result};
 use crate::base::files;
+use crate::base::input::{self, InputKind};
+use crate::base::plain::PlainLines;
 use crate::layer::Layer;
 use crate::report::{self, CAUTION, polar};
 
@@ -49,8 +52,8 @@ pub(crate) struct SkyArgs {
     pub json: bool,
 }
 
-/// Runs the command; the text to print.
-pub fn run(args: &SkyArgs) -> Result<String> {
+/// Runs the command; what to print.
+pub fn run(args: &SkyArgs) -> Result<Said> {
     let output = args.output.as_ref().map(OutputFile::path);
     let layer = Layer::open(&args.layer)?;
     let passes = args.orbits.as_deref().map(|path| passes_asked(args, path)).transpose()?;
@@ -61,17 +64,19 @@ pub fn run(args: &SkyArgs) -> Result<String> {
         files::write(path, &drawn(&answer, path)?, args.overwrite)?;
     }
     if args.json {
-        return report::place_json(&answer);
+        return Ok(Said::Json(report::place_json(&answer)?));
     }
-    let mut text = report::place_table(&answer, with_passes);
+    let mut out = PlainLines::new();
+    out.own(&report::place_table(&answer, with_passes));
     if let Some(path) = output {
-        let _ = writeln!(text, "written\n  {}", path.display());
+        written(&mut out, path, "");
     }
-    Ok(text + CAUTION + "\n")
+    out.own(CAUTION);
+    Ok(Said::Text(out.text()))
 }
 
 fn passes_asked(args: &SkyArgs, path: &Path) -> Result<PassesQuestion> {
-    let bytes = read::bytes(path, "give the path of a readable file of orbital elements")?;
+    let bytes = input::bytes(path, InputKind::Elements, "give the path of a readable file of orbital elements")?;
     let elements = read_elements(&bytes).map_err(|e| Error::file(path, e.fact, e.next_step))?;
     Ok(PassesQuestion { elements, time: args.time.unwrap_or_else(jiff::Timestamp::now), minutes: args.minutes })
 }

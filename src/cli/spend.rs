@@ -3,6 +3,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
+use super::terminal::Said;
 use crate::ask::settings::Settings;
 use crate::base::error::{Error, Result};
 use crate::budget::Budget;
@@ -19,16 +20,17 @@ pub(crate) struct SpendArgs {
     pub json: bool,
 }
 
-/// Runs the command; the text to print.
+/// Runs the command; what to print.
 ///
 /// # Errors
 /// The file cannot be read, or holds a key or value that cannot be used.
-pub fn run(args: &SpendArgs) -> Result<String> {
+pub fn run(args: &SpendArgs) -> Result<Said> {
     let trip = Settings::read_file(&args.trip)?;
     let answer = Budget::of(&trip.spending.unwrap_or_default(), None);
     if args.json {
         let json = serde_json::to_string_pretty(&answer);
-        return Ok(json.map_err(|e| Error::failed("spend", e.to_string(), "leave out --json"))? + "\n");
+        let json = json.map_err(|e| Error::failed("spend", e.to_string(), "leave out --json"))?;
+        return Ok(Said::Json(json + "\n"));
     }
-    Ok(report::spending::table(&answer))
+    Ok(Said::Text(report::spending::table(&answer)))
 }

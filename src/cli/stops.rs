@@ -5,6 +5,7 @@ use clap::Args as ClapArgs;
 
 use super::output::Output;
 use super::read;
+use super::terminal::Said;
 use super::values::{bounds, length, place, share};
 use crate::ask;
 use crate::ask::stops::{StopsIn, StopsQuestion};
@@ -61,8 +62,8 @@ fn kind(text: &str) -> Result<StopKind, String> {
     text.trim().parse()
 }
 
-/// The text for standard output; a file asked for is written.
-pub fn run(args: &StopsArgs) -> Result<String> {
+/// What goes to standard output; a file asked for is written.
+pub fn run(args: &StopsArgs) -> Result<Said> {
     let format = args.output.format()?;
     if args.within.is_some() && args.near.is_none() && args.along.is_none() {
         return Err(Error::usage("--within", "says from what only with --near or --along", "add one, or leave it out"));

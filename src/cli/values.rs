@@ -58,6 +58,23 @@ pub fn bounds(text: &str) -> Result<Bounds, String> {
 mod tests {
     use super::*;
 
+    proptest::proptest! {
+        #[test]
+        fn whatever_is_typed_is_read_or_refused_with_words(text in ".{0,30}|[-0-9.,e+ ]{0,20}") {
+            let said = [
+                place(&text).err(),
+                bounds(&text).err(),
+                share(&text).err(),
+                length(0.0..=1.0)(&text).err(),
+                minutes(0.0..=1.0)(&text).err(),
+                crate::cli::times::day_or_time(&text).err(),
+                crate::cli::times::moment(&text, &jiff::tz::TimeZone::UTC).err(),
+                crate::cli::times::zone(Some(&text)).err(),
+            ];
+            proptest::prop_assert!(said.iter().flatten().all(|fact| !fact.is_empty()));
+        }
+    }
+
     #[test]
     fn lengths_have_units_and_ranges() {
         let read = length(0.0..=100_000.0);

@@ -1,12 +1,13 @@
 //! Progress as a person sees it: bars on a terminal, a line every ten seconds elsewhere, or nothing.
 use std::fmt::Write;
-use std::io::IsTerminal;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
+use super::terminal::{complain, is_watched};
+use crate::base::plain::one_line;
 use crate::base::progress::Progress;
 
 /// Between two lines where there is no terminal.
@@ -14,17 +15,16 @@ const LINE_EVERY: Duration = Duration::from_secs(10);
 
 /// Chooses how progress is shown on standard error.
 pub(crate) fn watcher(quiet: bool) -> Box<dyn Progress> {
-    match (quiet, std::io::stderr().is_terminal()) {
+    match (quiet, is_watched()) {
         (true, _) => Box::new(Quiet),
         (false, true) => Box::new(Bars { bar: Mutex::new(ProgressBar::hidden()) }),
         (false, false) => Box::new(Lines { stage: Mutex::new(None), done: AtomicU64::new(0) }),
     }
 }
 
-/// A line on standard error: the one place where progress, warnings and errors reach the user.
-#[expect(clippy::print_stderr, reason = "what is no answer goes to standard error")]
-pub(super) fn line(text: &str) {
-    eprintln!("{text}");
+/// Progress and warnings go to standard error, a line each.
+fn line(text: &str) {
+    complain(&one_line(text));
 }
 
 /// Only warnings are lost work worth hearing about even then; `--quiet` drops them too.
@@ -74,7 +74,7 @@ impl Progress for Bars {
                 },
             ));
         }
-        bar.set_prefix(stage.to_owned());
+        bar.set_prefix(one_line(stage).into_owned());
         bar.set_message(unit);
         bar.enable_steady_tick(Duration::from_millis(200));
         self.with(|b| *b = bar);

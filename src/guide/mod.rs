@@ -58,6 +58,7 @@ pub mod decisions {
         plan "decisions/plan" "decisions/plan.md" "a day as a path over places";
         calendars "decisions/calendars" "decisions/calendars.md" "calendar files and recurrence";
         stops "decisions/stops" "decisions/stops.md" "places to stop and what is kept of them";
+        foreign "decisions/foreign" "decisions/foreign.md" "broken files, hostile names, sizes";
         brief "decisions/brief" "decisions/brief.md" "the strip and the page";
     }
 }

@@ -6,6 +6,7 @@ use rusqlite::{Connection, OpenFlags, Params, params};
 use serde_json::{Map, Value};
 
 use crate::base::error::{Error, Result};
+use crate::base::input;
 
 use super::container::rtree_name;
 use super::credit::RECORD_TABLE;
@@ -33,12 +34,15 @@ impl Layer {
     /// Opens a layer. Refuses files that waymask did not write or that a newer version wrote.
     pub fn open(path: &Path) -> Result<Self> {
         let next = "give the path of a layer written by `waymask build`";
-        let failed = |e: std::io::Error| Error::io(path, "cannot be read", &e, next);
-        let file = std::fs::metadata(path).map_err(failed)?;
-        if !file.is_file() {
-            return Err(Error::file(path, "is not a file", next));
+        let refused = |e: std::io::Error| input::cannot_read(path, &e, next);
+        let file = std::fs::metadata(path).map_err(refused)?;
+        if file.is_dir() {
+            return Err(refused(std::io::ErrorKind::IsADirectory.into()));
         }
-        std::fs::File::open(path).map_err(failed)?;
+        if !file.is_file() {
+            return Err(Error::file(path, "is a pipe or device, not a file: a layer is read in many places", next));
+        }
+        std::fs::File::open(path).map_err(refused)?;
         let connection = connect(path).map_err(|e| cannot_read(path, None, &e))?;
         check_kind(&connection, path)?;
         let record = read_record(&connection, path)?;

@@ -2,6 +2,8 @@
 use std::path::{Path, PathBuf};
 
 use crate::base::error::{Error, Result};
+use crate::base::foreign::foreign;
+use crate::base::input::cannot_read;
 
 /// Endings taken for rasters in a folder; a file named outright may end as it likes.
 const RASTER_ENDINGS: [&str; 21] = [
@@ -21,7 +23,7 @@ pub(super) struct RasterFile {
 /// The rasters behind one path given by the user: the file itself, or those of a folder and of its
 /// subfolders, by name.
 pub(super) fn rasters_of(path: &Path) -> Result<Vec<RasterFile>> {
-    let missing = |e: std::io::Error| Error::io(path, "cannot be read", &e, "check the path and its permissions");
+    let missing = |e: std::io::Error| cannot_read(path, &e, "check the path and its permissions");
     let metadata = std::fs::metadata(path).map_err(missing)?;
     if !metadata.is_dir() {
         // Opening a pipe would wait for its other end.
@@ -89,13 +91,11 @@ fn inside(path: &Path) -> Result<Vec<RasterFile>> {
     let mut archive = std::ffi::OsString::from("/vsizip/");
     archive.push(path);
     let archive = PathBuf::from(archive);
-    let listed = gdal::vsi::read_dir(&archive, true).map_err(|_| {
-        Error::file(
-            path,
-            "is not a readable zip archive",
-            "download the file again, or unpack it and give the raster inside",
-        )
-    })?;
+    let unreadable =
+        |fact: String| Error::file(path, fact, "download the file again, or unpack it and give the raster inside");
+    let listed = foreign("zip archives", || gdal::vsi::read_dir(&archive, true))
+        .map_err(|broken| unreadable(broken.to_string()))?
+        .map_err(|_| unreadable("is not a readable zip archive".to_owned()))?;
     let mut inside: Vec<_> = listed
         .into_iter()
         .filter(|name| is_raster(name))

@@ -13,6 +13,8 @@ use super::mosaic::{Mosaic, grouped};
 use super::raster::inspect;
 use super::reader::Reader;
 use crate::base::error::{Error, Result};
+use crate::base::foreign::{BrokeOff, foreign};
+use crate::base::input::cannot_read;
 
 /// One file that went into a build.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,7 +49,12 @@ impl Sources {
         for path in paths {
             let rasters = rasters_of(path)?
                 .iter()
-                .map(|file| inspect(file, kind, metres_per_value))
+                .map(|file| {
+                    let broke_off = |broken: BrokeOff| {
+                        Error::file(&file.disk, broken.to_string(), "download the file again or leave it out")
+                    };
+                    foreign("rasters", || inspect(file, kind, metres_per_value)).map_err(broke_off)?
+                })
                 .collect::<Result<Vec<_>>>()?;
             for raster in &rasters {
                 if !sources.files.contains(&raster.file.disk) {
@@ -83,7 +90,7 @@ impl Sources {
 }
 
 fn record(path: &Path) -> Result<FileRecord> {
-    let failed = |e: std::io::Error| Error::io(path, "cannot be read", &e, "check that it is still there");
+    let failed = |e: std::io::Error| cannot_read(path, &e, "check that it is still there");
     let mut file = std::fs::File::open(path).map_err(failed)?;
     let mut hash = Sha256::new();
     let mut buffer = vec![0; 1 << 18];

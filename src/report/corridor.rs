@@ -1,48 +1,51 @@
 //! The corridor as a table for people.
-use std::fmt::Write;
-
 use super::words::clock;
 use crate::ask::corridor::Corridor;
+use crate::base::plain::PlainLines;
 
 /// Most overheads and alternatives listed; the rest is counted.
 const LISTED: usize = 20;
 
 /// The table; `caution` ends it.
 pub fn table(c: &Corridor, caution: &str) -> String {
-    let mut out = String::new();
-    let _ = writeln!(
+    let mut out = PlainLines::new();
+    writeln!(
         out,
-        "track {:.1} km, on roads of the layer {:.1} km, without a road {:.1} km\ndriving {}, expected without a link {} ({:.1} %)",
+        "track {:.1} km, on roads of the layer {:.1} km, without a road {:.1} km",
         c.track_m / 1e3,
         c.length_m / 1e3,
-        c.unmatched_m / 1e3,
+        c.unmatched_m / 1e3
+    );
+    writeln!(
+        out,
+        "driving {}, expected without a link {} ({:.1} %)",
         clock(c.time_s),
         clock(c.outage_s),
         if c.time_s > 0.0 { 100.0 * c.outage_s / c.time_s } else { 0.0 }
     );
     for (rating, metres) in c.metres_by_rating.iter() {
-        let _ = writeln!(out, "  {:9.1} km  {}", metres / 1e3, rating.name());
+        writeln!(out, "  {:9.1} km  {}", metres / 1e3, rating.name());
     }
     clusters(&mut out, c);
     worst(&mut out, c);
     overheads(&mut out, c);
     alternatives(&mut out, c);
     if !c.unmatched.is_empty() {
-        let _ = writeln!(out, "track without a road of the layer");
+        writeln!(out, "track without a road of the layer");
     }
     for u in &c.unmatched {
         let how = if u.bridged { "joined over roads between its ends" } else { "not part of the figures" };
         let (at, lat, lon) = (u.track_km, u.lat_deg, u.lon_deg);
-        let _ = writeln!(out, "  after {at:7.1} km of track  {lat:.5},{lon:.5}  {:8.0} m  {how}", u.length_m);
+        writeln!(out, "  after {at:7.1} km of track  {lat:.5},{lon:.5}  {:8.0} m  {how}", u.length_m);
     }
-    let _ = writeln!(out, "{caution}");
-    out
+    out.own(caution);
+    out.text()
 }
 
-fn clusters(out: &mut String, c: &Corridor) {
-    let _ = writeln!(out, "outages, as driven{}", if c.clusters.is_empty() { ": none" } else { "" });
+fn clusters(out: &mut PlainLines, c: &Corridor) {
+    writeln!(out, "outages, as driven{}", if c.clusters.is_empty() { ": none" } else { "" });
     for k in &c.clusters {
-        let _ = writeln!(
+        writeln!(
             out,
             "  km {:7.1}  {:8.5},{:9.5}  {:6}  {:15}  {:7.0} m  outage {:6.1} s  p95 {:6.1} s  {}",
             k.at_km,
@@ -58,12 +61,12 @@ fn clusters(out: &mut String, c: &Corridor) {
     }
 }
 
-fn worst(out: &mut String, c: &Corridor) {
+fn worst(out: &mut PlainLines, c: &Corridor) {
     if !c.worst.is_empty() {
-        let _ = writeln!(out, "worst segments");
+        writeln!(out, "worst segments");
     }
     for p in &c.worst {
-        let _ = writeln!(
+        writeln!(
             out,
             "  km {:7.1}  {:6}  {:15}  {:5.0} m  outage {:6.1} s  p95 {:6.1} s  segment {}  {}",
             p.at_km,
@@ -78,24 +81,24 @@ fn worst(out: &mut String, c: &Corridor) {
     }
 }
 
-fn overheads(out: &mut String, c: &Corridor) {
+fn overheads(out: &mut PlainLines, c: &Corridor) {
     if !c.overheads.is_empty() {
-        let _ = writeln!(out, "longest shadows overhead ({} in all)", c.overheads.len());
+        writeln!(out, "longest shadows overhead ({} in all)", c.overheads.len());
     }
     let mut longest: Vec<_> = c.overheads.iter().collect();
     longest.sort_by(|a, b| b.shadow_s.total_cmp(&a.shadow_s));
     for o in longest.into_iter().take(LISTED) {
         let name = o.name.as_deref().unwrap_or("");
         let posted = o.maxheight_m.map_or(String::new(), |m| format!("  posted {m:.1} m"));
-        let _ = writeln!(out, "  km {:7.1}  {:14}  {:5.1} s{posted}  {name}", o.at_km, o.kind.phrase(), o.shadow_s);
+        writeln!(out, "  km {:7.1}  {:14}  {:5.1} s{posted}  {name}", o.at_km, o.kind.phrase(), o.shadow_s);
     }
 }
 
-fn alternatives(out: &mut String, c: &Corridor) {
+fn alternatives(out: &mut PlainLines, c: &Corridor) {
     if !c.alternatives.is_empty() {
-        let _ = writeln!(out, "roads nearby, least time lost first ({} in all)", c.alternatives.len());
+        writeln!(out, "roads nearby, least time lost first ({} in all)", c.alternatives.len());
     }
     for a in c.alternatives.iter().take(LISTED) {
-        let _ = writeln!(out, "  {:7.1} km  outage {:5.1} %  {}", a.length_m / 1e3, 100.0 * a.outage_share, a.road);
+        writeln!(out, "  {:7.1} km  outage {:5.1} %  {}", a.length_m / 1e3, 100.0 * a.outage_share, a.road);
     }
 }

@@ -26,7 +26,7 @@ pub use formats::{Format, written};
 pub use place::{place_json, place_table};
 pub use plan::{CAUTIONS, plan_json, plan_table};
 pub use plan_events::plan_events;
-pub use record::{CAUTION, bytes, record_table, stages_table, thousands};
+pub use record::{CAUTION, bytes, record_lines, stages_lines, thousands};
 pub use rerate::{rerate_json, rerate_table};
 pub use route::{table as route_table, trade};
 pub use route_formats::written as route_written;

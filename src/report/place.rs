@@ -1,11 +1,10 @@
 //! The sky over a place, for people and for programs.
-use std::fmt::Write;
-
 use super::words::ROSE;
 use crate::ask::place::PlaceAnswer;
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
+use crate::base::plain::PlainLines;
 use crate::base::words::Cause;
 
 /// Everything as JSON.
@@ -19,25 +18,25 @@ pub fn place_json(place: &PlaceAnswer) -> Result<String> {
 
 /// The table for people; passes where they were asked for.
 pub fn place_table(spot: &PlaceAnswer, with_passes: bool) -> String {
-    let mut out = String::new();
-    let _ = writeln!(
+    let mut out = PlainLines::new();
+    writeln!(
         out,
         "{}, {:.0} m away, heading {:.0}\u{b0}: segment {} is {}, outage p95 {:.1} s",
         spot.road, spot.distance_m, spot.heading_deg, spot.segment_id, spot.rating_name, spot.outage_p95_s
     );
-    let _ = writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);
-    let _ = writeln!(out, "  {:5.1} %  open", 100.0 * spot.shares.open);
+    writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);
+    writeln!(out, "  {:5.1} %  open", 100.0 * spot.shares.open);
     for (cause, share) in spot.shares.blocked.iter().filter(|(_, share)| **share >= 0.000_5) {
-        let _ = writeln!(out, "  {:5.1} %  {}", 100.0 * share, cause.phrase());
+        writeln!(out, "  {:5.1} %  {}", 100.0 * share, cause.phrase());
     }
-    let _ = writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
+    writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
     for (k, name) in ROSE.iter().enumerate() {
-        let _ = writeln!(out, "  {name:2}  {}", direction(spot, k));
+        writeln!(out, "  {name:2}  {}", direction(spot, k));
     }
     if with_passes {
         passes(&mut out, spot);
     }
-    out
+    out.text()
 }
 
 /// One eighth of the sky, centred on its direction.
@@ -52,11 +51,11 @@ fn direction(spot: &PlaceAnswer, nth: usize) -> String {
     format!("{:5.2}  {share:5.1} %  {}", weight * spot.expected_satellites, worst.phrase())
 }
 
-fn passes(out: &mut String, spot: &PlaceAnswer) {
-    let _ = writeln!(out, "passes (UTC): rise, highest, set, seconds in open usable sky");
+fn passes(out: &mut PlainLines, spot: &PlaceAnswer) {
+    writeln!(out, "passes (UTC): rise, highest, set, seconds in open usable sky");
     for pass in &spot.passes {
         let clock = |time: &str| time.get(11..19).unwrap_or(time).to_owned();
-        let _ = writeln!(
+        writeln!(
             out,
             "  {:18} {} {:3.0}\u{b0}  {:2.0}\u{b0} at {}  {} {:3.0}\u{b0}  {:4.0} of {:4.0} s",
             pass.satellite,
@@ -71,9 +70,9 @@ fn passes(out: &mut String, spot: &PlaceAnswer) {
         );
     }
     if spot.passes.is_empty() {
-        let _ = writeln!(out, "  none");
+        writeln!(out, "  none");
     }
     if spot.lost > 0 {
-        let _ = writeln!(out, "  left out, no place known at this time: {}", counted(spot.lost, "satellite"));
+        writeln!(out, "  left out, no place known at this time: {}", counted(spot.lost, "satellite"));
     }
 }

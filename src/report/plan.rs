@@ -1,11 +1,10 @@
 //! A plan as a table for people, and as JSON.
-use std::fmt::Write;
-
 use super::words::spoken;
 use crate::ask::plan::{Held, How, Itinerary, Part, Plan};
 use crate::ask::trip::{Trip, TripDay};
 use crate::base::count::{about, counted};
 use crate::base::error::{Error, Result};
+use crate::base::plain::PlainLines;
 use crate::base::words::Words;
 
 /// The words of caution that belong to every plan and every list of places to stop.
@@ -37,22 +36,20 @@ pub fn plan_json(trip: &Trip) -> Result<String> {
 
 /// All days as tables.
 pub fn plan_table(trip: &Trip) -> String {
-    let mut out = String::new();
+    let mut out = PlainLines::new();
     for day in &trip.days {
         one_day(&mut out, day, &trip.zone);
     }
     if let Some(spending) = &trip.spending {
-        out += &super::spending::table(spending);
+        out.own(&super::spending::table(spending));
     }
-    for caution in CAUTIONS {
-        let _ = writeln!(out, "{caution}");
-    }
-    out
+    CAUTIONS.iter().for_each(|caution| out.own(caution));
+    out.text()
 }
 
-fn one_day(out: &mut String, day: &TripDay, zone: &str) {
+fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str) {
     let chosen = &day.plan.chosen;
-    let _ = writeln!(
+    writeln!(
         out,
         "{}  {:.1} km, {} at the wheel, expected without a link {}; times in {zone}",
         chosen.depart.0.strftime("%A %Y-%m-%d"),
@@ -61,31 +58,23 @@ fn one_day(out: &mut String, day: &TripDay, zone: &str) {
         spoken(chosen.outage_s)
     );
     if !day.plan.rules_kept {
-        let _ = writeln!(out, "  {RULES_BROKEN}");
+        writeln!(out, "  {RULES_BROKEN}");
     }
-    let _ = writeln!(out, "  leave {} ({})", chosen.depart.clock(), shift_words(chosen.shift_min));
+    writeln!(out, "  leave {} ({})", chosen.depart.clock(), shift_words(chosen.shift_min));
     for part in &chosen.parts {
-        let _ = writeln!(out, "  {}", part_words(part));
+        writeln!(out, "  {}", part_words(part));
     }
-    let _ = writeln!(out, "  arrive {}{}", chosen.arrive.clock(), arrival_words(&day.plan));
-    let _ = writeln!(out, "meetings{}", if chosen.meetings.is_empty() { ": none" } else { "" });
+    writeln!(out, "  arrive {}{}", chosen.arrive.clock(), arrival_words(&day.plan));
+    writeln!(out, "meetings{}", if chosen.meetings.is_empty() { ": none" } else { "" });
     for m in &chosen.meetings {
-        let _ = writeln!(
-            out,
-            "  {}–{}  {:13}  {}: {}",
-            m.start.clock(),
-            m.end.clock(),
-            m.kind.name(),
-            m.name,
-            held_words(m)
-        );
+        writeln!(out, "  {}–{}  {:13}  {}: {}", m.start.clock(), m.end.clock(), m.kind.name(), m.name, held_words(m));
     }
-    let _ = writeln!(out, "why this day (cost in minutes, as `worth` of the trip file weighs them)");
+    writeln!(out, "why this day (cost in minutes, as `worth` of the trip file weighs them)");
     for way in day.plan.others.iter().chain([chosen]) {
-        let _ = writeln!(out, "  {}", way_words(way, std::ptr::eq(way, chosen)));
+        writeln!(out, "  {}", way_words(way, std::ptr::eq(way, chosen)));
     }
     let s = &day.plan.searched;
-    let _ = writeln!(
+    writeln!(
         out,
         "  compared: {}, {} of {}, {}",
         counted(s.departures, "departure"),
@@ -94,9 +83,9 @@ fn one_day(out: &mut String, day: &TripDay, zone: &str) {
         counted(s.compared, "partial day")
     );
     for note in &day.plan.notes {
-        let _ = writeln!(out, "  note: {note}");
+        writeln!(out, "  note: {note}");
     }
-    let _ = writeln!(out);
+    writeln!(out);
 }
 
 /// `as asked`, `25 minutes later than asked`.

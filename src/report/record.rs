@@ -1,7 +1,6 @@
 //! The record of a layer, the time its stages took, and the words of caution that belong to every layer.
-use std::fmt::Write;
-
 use crate::base::defect::Defect;
+use crate::base::plain::PlainLines;
 use crate::base::progress::StageTime;
 use crate::base::words::{Cause, Rating, Words};
 use crate::layer::model::BuildRecord;
@@ -11,56 +10,53 @@ pub const CAUTION: &str = "The passenger reads this, never the driver. Posted si
                            Do not stop on a carriageway or shoulder. Never rely on a satellite link alone to call for help.";
 
 /// The record of a build, for people.
-pub fn record_table(record: &BuildRecord) -> String {
-    let mut out = String::new();
-    heading(&mut out, "read");
+pub fn record_lines(out: &mut PlainLines, record: &BuildRecord) {
+    heading(out, "read");
     for input in &record.inputs {
         let time = input.data_time.as_deref().map_or(String::new(), |t| format!(", data of {t}"));
-        let _ = writeln!(out, "  {:10} {} ({}{time})", input.role, input.name, bytes(input.bytes));
+        writeln!(out, "  {:10} {} ({}{time})", input.role, input.name, bytes(input.bytes));
     }
-    counts(&mut out, record, &READ);
-    heading(&mut out, "made of it");
-    counts(&mut out, record, &MADE);
-    stops(&mut out, record);
-    shares(&mut out, "roads by rating", &by_rating(record));
-    shares(&mut out, "roads by main cause", &by_cause(record));
-    evidence(&mut out, record);
+    counts(out, record, &READ);
+    heading(out, "made of it");
+    counts(out, record, &MADE);
+    stops(out, record);
+    shares(out, "roads by rating", &by_rating(record));
+    shares(out, "roads by main cause", &by_cause(record));
+    evidence(out, record);
     if !record.assumed.is_empty() {
-        heading(&mut out, "assumed");
+        heading(out, "assumed");
         for line in &record.assumed {
-            let _ = writeln!(out, "  {line}");
+            writeln!(out, "  {line}");
         }
     }
     if !record.defects.is_empty() {
-        heading(&mut out, "defects in the input");
+        heading(out, "defects in the input");
         for (code, tally) in &record.defects {
             let text = Defect::ALL.iter().find(|d| d.code() == code).map_or("", |d| d.text());
-            let _ =
-                writeln!(out, "  {:>9} {code}: {text} (such as {})", thousands(tally.count), tally.examples.join(", "));
+            writeln!(out, "  {:>9} {code}: {text} (such as {})", thousands(tally.count), tally.examples.join(", "));
         }
     }
     let credits: std::collections::BTreeSet<_> =
         record.inputs.iter().filter_map(|i| i.attribution.as_deref()).collect();
     for credit in credits {
-        let _ = writeln!(out, "map data: {credit}");
+        writeln!(out, "map data: {credit}");
     }
-    out
 }
 
 /// What is counted in the extract, and what is made of it, in the order of the stages.
 const READ: [&str; 7] = ["nodes", "ways", "relations", "roads", "trees and woods", "buildings", "walls and cliffs"];
 const MADE: [&str; 5] = ["segments", "edges", "overheads", "masks", "stops"];
 
-fn counts(out: &mut String, record: &BuildRecord, names: &[&str]) {
+fn counts(out: &mut PlainLines, record: &BuildRecord, names: &[&str]) {
     for name in names {
         if let Some(count) = record.counts.get(*name) {
-            let _ = writeln!(out, "  {:>10} {name}", thousands(*count));
+            writeln!(out, "  {:>10} {name}", thousands(*count));
         }
     }
 }
 
 /// Places to stop by kind.
-fn stops(out: &mut String, record: &BuildRecord) {
+fn stops(out: &mut PlainLines, record: &BuildRecord) {
     let count = |name: String| record.counts.get(&name).copied().unwrap_or(0);
     let kinds = record.counts.keys().filter_map(|name| name.strip_prefix("stops: "));
     let kinds: Vec<&str> = kinds.collect();
@@ -69,44 +65,42 @@ fn stops(out: &mut String, record: &BuildRecord) {
     }
     for kind in kinds {
         let (all, roofed) = (count(format!("stops: {kind}")), count(format!("stops roofed: {kind}")));
-        let _ = writeln!(out, "  {:>10} {kind}, {} under a roof", thousands(all), thousands(roofed));
+        writeln!(out, "  {:>10} {kind}, {} under a roof", thousands(all), thousands(roofed));
     }
 }
 
 /// Time per stage, rates and memory of the run just made.
-pub fn stages_table(stages: &[StageTime], peak_memory_bytes: Option<u64>) -> String {
-    let mut out = String::new();
-    heading(&mut out, "time");
+pub fn stages_lines(out: &mut PlainLines, stages: &[StageTime], peak_memory_bytes: Option<u64>) {
+    heading(out, "time");
     for stage in stages {
         let rate = stage.rate().map_or(String::new(), |r| format!("  {} {}/s", thousands(r as u64), stage.unit));
-        let _ = writeln!(out, "  {:10} {:7.2} s{rate}", stage.name, stage.seconds);
+        writeln!(out, "  {:10} {:7.2} s{rate}", stage.name, stage.seconds);
     }
     let total: f64 = stages.iter().map(|s| s.seconds).sum();
-    let _ = writeln!(out, "  {:10} {total:7.2} s", "all");
+    writeln!(out, "  {:10} {total:7.2} s", "all");
     if let Some(peak) = peak_memory_bytes {
-        let _ = writeln!(out, "  {:10} {}", "memory", bytes(peak));
+        writeln!(out, "  {:10} {}", "memory", bytes(peak));
     }
-    out
 }
 
-fn heading(out: &mut String, text: &str) {
-    let _ = writeln!(out, "{text}");
+fn heading(out: &mut PlainLines, text: &str) {
+    writeln!(out, "{text}");
 }
 
 /// Kilometres by name with their share of the whole.
-fn shares(out: &mut String, title: &str, rows: &[(String, f64)]) {
+fn shares(out: &mut PlainLines, title: &str, rows: &[(String, f64)]) {
     let total: f64 = rows.iter().map(|r| r.1).sum();
     if rows.is_empty() || total <= 0.0 {
         return;
     }
     heading(out, title);
     for (name, km) in rows {
-        let _ = writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
+        writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
     }
 }
 
 /// What the answers rest on, each as a share of all roads.
-fn evidence(out: &mut String, record: &BuildRecord) {
+fn evidence(out: &mut PlainLines, record: &BuildRecord) {
     let total: f64 = record.km_by_rating.values().sum();
     if record.km_by_evidence.is_empty() || total <= 0.0 {
         return;
@@ -117,7 +111,7 @@ fn evidence(out: &mut String, record: &BuildRecord) {
             Some((what, word)) => format!("{}: {word}", called(what)),
             None => name.clone(),
         };
-        let _ = writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
+        writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
     }
 }
 

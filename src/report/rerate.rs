@@ -1,8 +1,7 @@
 //! A layer rated again, for people and for programs.
-use std::fmt::Write;
-
 use crate::ask::rerate::{Change, Outcome, RerateAnswer};
 use crate::base::error::{Error, Result};
+use crate::base::plain::PlainLines;
 use crate::base::words::Rating;
 
 /// Everything as JSON.
@@ -16,9 +15,9 @@ pub fn rerate_json(answered: &RerateAnswer) -> Result<String> {
 
 /// The answer for people.
 pub fn rerate_table(answered: &RerateAnswer, sweep: bool, caution: &str) -> String {
-    let mut out = String::new();
+    let mut out = PlainLines::new();
     let head: Vec<String> = Rating::ALL.iter().map(|r| format!("{:>8}", r.name())).collect();
-    let _ = writeln!(out, "km by rating    {}  outage  better   worse  assumption", head.join(""));
+    writeln!(out, "km by rating    {}  outage  better   worse  assumption", head.join(""));
     line(&mut out, &answered.stored, None, "as stored");
     for change in &answered.changes {
         let about = if change.near { " (about)" } else { "" };
@@ -32,40 +31,40 @@ pub fn rerate_table(answered: &RerateAnswer, sweep: bool, caution: &str) -> Stri
     if sweep {
         notes(&mut out, answered);
     }
-    out += caution;
-    out + "\n"
+    out.own(caution);
+    out.text()
 }
 
-fn line(out: &mut String, outcome: &Outcome, change: Option<&Change>, what: &str) {
+fn line(out: &mut PlainLines, outcome: &Outcome, change: Option<&Change>, what: &str) {
     let km = |r: &Rating| outcome.km_by_rating.get(r).copied().unwrap_or(0.0);
     let km: String = Rating::ALL.iter().map(|r| format!("{:8.1}", km(r))).collect();
     let moved = change.map_or(" ".repeat(16), |c| format!("{:8.1}{:8.1}", c.better_km, c.worse_km));
-    let _ = writeln!(out, "                {km} {:5.2} %{moved}  {what}", 100.0 * outcome.outage_share);
+    writeln!(out, "                {km} {:5.2} %{moved}  {what}", 100.0 * outcome.outage_share);
 }
 
-fn moves(out: &mut String, change: &Change) {
-    let _ = writeln!(out, "roads whose rating changes");
+fn moves(out: &mut PlainLines, change: &Change) {
+    writeln!(out, "roads whose rating changes");
     for (from, to, km) in &change.moves {
-        let _ = writeln!(out, "  {km:9.1} km  {from} -> {to}");
+        writeln!(out, "  {km:9.1} km  {from} -> {to}");
     }
     if change.moves.is_empty() {
-        let _ = writeln!(out, "  none");
+        writeln!(out, "  none");
     }
 }
 
-fn notes(out: &mut String, answered: &RerateAnswer) {
-    let _ = writeln!(
+fn notes(out: &mut PlainLines, answered: &RerateAnswer) {
+    writeln!(
         out,
         "The rows of link.seed show what the luck of the draws alone moves; what moves less is not told apart from it."
     );
     if let Some(km) = answered.not_reproduced_km.filter(|km| *km > 0.0) {
-        let _ = writeln!(
+        writeln!(
             out,
             "{km:.1} km are not rated as stored even under the unchanged profile: the layer comes from another version."
         );
     }
-    let _ = writeln!(out, "not answered from stored masks (build again to see)");
+    writeln!(out, "not answered from stored masks (build again to see)");
     for (key, why) in &answered.refused {
-        let _ = writeln!(out, "  {key:38} {why}");
+        writeln!(out, "  {key:38} {why}");
     }
 }

@@ -1,9 +1,8 @@
 //! Ways side by side, and the trade between them in words.
-use std::fmt::Write;
-
 use super::words::clock;
 use crate::ask::route::{RouteAnswer, RouteWay};
 use crate::base::count::counted;
+use crate::base::plain::PlainLines;
 use crate::base::words::Rating;
 
 /// A row of the table: what it is called and how a way fills it.
@@ -35,12 +34,11 @@ fn km(metres: f64) -> String {
 
 /// The table; `caution` ends it.
 pub fn table(answers: &RouteAnswer, caution: &str) -> String {
-    let mut out = String::new();
+    let mut out = PlainLines::new();
     for p in &answers.places {
-        let _ =
-            writeln!(out, "{:6} {:.5},{:.5}  {}, {:.0} m away", p.label, p.lat_deg, p.lon_deg, p.road, p.distance_m);
+        writeln!(out, "{:6} {:.5},{:.5}  {}, {:.0} m away", p.label, p.lat_deg, p.lon_deg, p.road, p.distance_m);
     }
-    answers.notes.iter().for_each(|n| out += &format!("{n}\n"));
+    answers.notes.iter().for_each(|n| writeln!(out, "{n}"));
     let ways = &answers.ways;
     line(&mut out, "", ways.iter().map(|w| format!("{} {}", w.number, w.name)));
     for (name, fill) in ROWS {
@@ -56,31 +54,32 @@ pub fn table(answers: &RouteAnswer, caution: &str) -> String {
     }
     for way in ways {
         let roads: Vec<String> = way.roads.iter().map(|r| format!("{} {}", r.road, km(r.length_m))).collect();
-        let _ = writeln!(out, "{} {}: {}", way.number, way.name, roads.join(", "));
+        writeln!(out, "{} {}: {}", way.number, way.name, roads.join(", "));
     }
     trades(&mut out, ways);
     if ways.iter().any(|w| w.private_m > 0.0) {
-        let _ = writeln!(out, "private roads are driven with permission only; --no-private leaves them out");
+        writeln!(out, "private roads are driven with permission only; --no-private leaves them out");
     }
-    let _ = writeln!(out, "{UNKNOWN}\n{caution}");
-    out
+    out.own(UNKNOWN);
+    out.own(caution);
+    out.text()
 }
 
-fn line(out: &mut String, name: &str, cells: impl Iterator<Item = String>) {
+fn line(out: &mut PlainLines, name: &str, cells: impl Iterator<Item = String>) {
     let cells: String = cells.map(|c| format!("  {c:>13}")).collect();
-    let _ = writeln!(out, "{}", format!("{name:15}{cells}").trim_end());
+    writeln!(out, "{}", format!("{name:15}{cells}").trim_end());
 }
 
 /// Each way compared with the fastest, and with the one before where that is another.
-fn trades(out: &mut String, ways: &[RouteWay]) {
+fn trades(out: &mut PlainLines, ways: &[RouteWay]) {
     for (i, way) in ways.iter().enumerate() {
         if let Some(trade) = trade(way) {
-            let _ = writeln!(out, "{} is {trade} than 1", way.number);
+            writeln!(out, "{} is {trade} than 1", way.number);
         }
         if i > 1 {
             let before = &ways[i - 1];
             let step = words(way.longer_s - before.longer_s, way.gained_s - before.gained_s);
-            let _ = writeln!(out, "  and {step} than {}", before.number);
+            writeln!(out, "  and {step} than {}", before.number);
         }
     }
 }

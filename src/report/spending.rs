@@ -1,52 +1,51 @@
 //! Data and energy of a trip as a table for people.
-use std::fmt::Write;
-
 use crate::base::count::counted;
+use crate::base::plain::PlainLines;
 use crate::budget::Budget;
 use crate::budget::data::gb;
 use crate::budget::energy::DayEnergy;
 
 /// The table.
 pub fn table(s: &Budget) -> String {
-    let mut out = String::new();
+    let mut out = PlainLines::new();
     let days = counted(s.days, "day");
-    let _ = writeln!(out, "data of a day {:.2} GB, of {days} {:.2} GB", gb(s.data.total), gb(s.trip_bytes));
+    writeln!(out, "data of a day {:.2} GB, of {days} {:.2} GB", gb(s.data.total), gb(s.trip_bytes));
     for (kind, bytes) in s.data.by_kind.iter().filter(|(_, bytes)| *bytes > 0) {
-        let _ = writeln!(out, "  {:9.2} GB  {kind}", gb(*bytes));
+        writeln!(out, "  {:9.2} GB  {kind}", gb(*bytes));
     }
-    let _ = writeln!(out, "  {:9.2} GB  background", gb(s.data.background));
+    writeln!(out, "  {:9.2} GB  background", gb(s.data.background));
     let devices: Vec<String> = s.data.by_device.iter().map(|(name, b)| format!("{name} {:.2} GB", gb(*b))).collect();
     let meetings =
         if s.data.meetings > 0 { format!(", meetings {:.2} GB", gb(s.data.meetings)) } else { String::new() };
-    let _ = writeln!(out, "  of it {}{meetings}", devices.join(", "));
+    writeln!(out, "  of it {}{meetings}", devices.join(", "));
     energy(&mut out, s);
     tariffs(&mut out, s);
-    out
+    out.text()
 }
 
-fn energy(out: &mut String, s: &Budget) {
+fn energy(out: &mut PlainLines, s: &Budget) {
     let DayEnergy { working_h, idle_h, panel_wh, other_wh, drawn_wh, solar_wh, engine_wh, battery_wh, .. } = s.energy;
-    let _ = writeln!(out, "energy of a day {drawn_wh:.0} Wh, of the trip {:.0} Wh", s.trip_wh);
-    let _ = writeln!(out, "  {panel_wh:9.0} Wh  panel, {working_h:.1} h at work and {idle_h:.1} h idle");
-    let _ = writeln!(out, "  {other_wh:9.0} Wh  other loads");
+    writeln!(out, "energy of a day {drawn_wh:.0} Wh, of the trip {:.0} Wh", s.trip_wh);
+    writeln!(out, "  {panel_wh:9.0} Wh  panel, {working_h:.1} h at work and {idle_h:.1} h idle");
+    writeln!(out, "  {other_wh:9.0} Wh  other loads");
     for (gain_wh, of) in [(solar_wh, "the sun"), (engine_wh, "the engine")] {
         if gain_wh > 0.0 {
-            let _ = writeln!(out, "  {gain_wh:9.0} Wh  from {of}");
+            writeln!(out, "  {gain_wh:9.0} Wh  from {of}");
         }
     }
     if let Some(hours) = s.energy.lasts_working_h {
-        let _ = writeln!(out, "  a full battery gives {battery_wh:.0} Wh: {hours:.1} h at work without charging");
+        writeln!(out, "  a full battery gives {battery_wh:.0} Wh: {hours:.1} h at work without charging");
     }
-    let _ = match s.energy.empty_on_day {
+    match s.energy.empty_on_day {
         Some(day) if day <= s.days => writeln!(out, "  full at the start, it is empty on day {day}"),
         Some(_) => writeln!(out, "  full at the start, it lasts for the trip"),
         None => writeln!(out, "  charging covers what a day draws"),
-    };
+    }
 }
 
-fn tariffs(out: &mut String, s: &Budget) {
+fn tariffs(out: &mut PlainLines, s: &Budget) {
     if !s.tariffs.is_empty() {
-        let _ = writeln!(out, "tariffs, with the trip in one month");
+        writeln!(out, "tariffs, with the trip in one month");
     }
     for t in &s.tariffs {
         let cost = t.cost.map_or("ends early".to_owned(), |cost| format!("{cost:.2}"));
@@ -54,9 +53,9 @@ fn tariffs(out: &mut String, s: &Budget) {
         let out_on = t
             .runs_out_on_day
             .map_or(String::new(), |day| format!("  allowance used up on day {day}, {:.2} GB beyond it", t.extra_gb));
-        let _ = writeln!(out, "  {cost:>10}  {}{out_on}{mark}", t.name);
+        writeln!(out, "  {cost:>10}  {}{out_on}{mark}", t.name);
     }
     for b in &s.break_evens {
-        let _ = writeln!(out, "  up to {:.1} GB a month {} is cheaper, beyond it {}", b.gb, b.below, b.above);
+        writeln!(out, "  up to {:.1} GB a month {} is cheaper, beyond it {}", b.gb, b.below, b.above);
     }
 }

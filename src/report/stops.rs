@@ -1,6 +1,4 @@
 //! Places to stop as a table, JSON, GeoJSON, GPX waypoints and CSV.
-use std::fmt::Write;
-
 use serde::Serialize;
 use serde_json::{Value, json};
 
@@ -12,6 +10,7 @@ use crate::ask::stops::{StopNear, StopsAnswer};
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
+use crate::base::plain::PlainLines;
 
 /// The words of caution that belong to every list of places to stop.
 pub const STOP_CAUTION: &str = "The passenger reads this, never the driver. Local law on stopping, on staying overnight and on devices comes first.\n\
@@ -21,13 +20,11 @@ pub const STOP_CAUTION: &str = "The passenger reads this, never the driver. Loca
 
 /// The table for people.
 pub fn stops_table(list: &StopsAnswer) -> String {
-    let mut out = format!(
-        "{} to stop, panel at most {:.0} m from the vehicle\n",
-        counted(list.stops.len(), "place"),
-        list.reach_m
-    );
+    let mut out = PlainLines::new();
+    let places = counted(list.stops.len(), "place");
+    writeln!(out, "{places} to stop, panel at most {:.0} m from the vehicle", list.reach_m);
     if !list.stops.is_empty() {
-        out += "  where          off road  kind          roof     access     vehicle  best   at\n";
+        writeln!(out, "  where          off road  kind          roof     access     vehicle  best   at");
     }
     for s in &list.stops {
         let where_km = match (s.at_km, s.from_place_m) {
@@ -36,15 +33,19 @@ pub fn stops_table(list: &StopsAnswer) -> String {
             (None, None) => format!("stop {}", s.stop_id),
         };
         let roof = if s.roofed { "roofed" } else { "" };
-        let _ = writeln!(
+        writeln!(
             out,
-            "  {where_km:14} {:6.0} m  {:12}  {roof:7}  {:9}  {:5.0} %  {:3.0} %  {}\n                 {:.5},{:.5}  {}{}",
+            "  {where_km:14} {:6.0} m  {:12}  {roof:7}  {:9}  {:5.0} %  {:3.0} %  {}",
             s.off_road_m,
             s.kind,
             s.access,
             100.0 * s.open_share,
             100.0 * s.best_open_share,
-            best(s),
+            best(s)
+        );
+        writeln!(
+            out,
+            "                 {:.5},{:.5}  {}{}",
             s.lat_deg,
             s.lon_deg,
             called(s),
@@ -52,12 +53,13 @@ pub fn stops_table(list: &StopsAnswer) -> String {
         );
     }
     if list.private_left_out > 0 {
-        let _ = writeln!(out, "{} left out (--private lists them)", counted(list.private_left_out, "private place"));
+        writeln!(out, "{} left out (--private lists them)", counted(list.private_left_out, "private place"));
     }
     if let Some(m) = list.unmatched_m.filter(|m| *m > 0.0) {
-        let _ = writeln!(out, "{:.1} km of the track are on no road of the layer: stops there are not told", m / 1e3);
+        writeln!(out, "{:.1} km of the track are on no road of the layer: stops there are not told", m / 1e3);
     }
-    out + STOP_CAUTION + "\n"
+    out.own(STOP_CAUTION);
+    out.text()
 }
 
 /// Where the panel sees most.

@@ -2,7 +2,7 @@
 use std::collections::BTreeSet;
 
 use crate::house::{House, Module};
-use crate::{named_twice, outside_broken, rooms_broken, too_long};
+use crate::{astray, named_twice, outside_broken, rooms_broken, too_long};
 
 fn module(path: &str) -> Module {
     path.split('/').filter(|p| !p.is_empty()).map(str::to_string).collect()
@@ -148,4 +148,20 @@ fn long_files_and_names_used_twice_are_found() {
     ]);
     let names: Vec<_> = named_twice(&twice).into_iter().collect();
     assert_eq!(names, [("Found".to_string(), vec!["map/a".to_string(), "map/b".to_string()])]);
+}
+
+#[test]
+fn printing_and_reading_astray_are_caught_however_they_are_spelled() {
+    for text in [
+        "fn f() { let _ = std::io::stdout(); }",
+        "use std::io; fn f() { let _ = io::stderr().lock(); }",
+        "use std::io::{self, stderr}; fn f() { let _ = stderr(); }",
+        "use std::io::*;",
+        "fn f() { let _ = std::fs::read(\"x\"); }",
+        "use std::fs; fn f() { let _ = fs::read_to_string(\"x\"); }",
+    ] {
+        assert_eq!(astray(&house(&[("map/network/cut", text)])).len(), 1, "{text}");
+    }
+    let own = house(&[("cli/terminal", "fn f() { let _ = std::io::stdout(); }")]);
+    assert!(astray(&own).is_empty());
 }

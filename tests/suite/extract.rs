@@ -71,6 +71,20 @@ fn a_road_with_its_tags_and_nodes() {
 }
 
 #[test]
+fn blocks_of_other_types_are_passed_over_and_counted_by_type() {
+    let mut bytes = Map::of(&grid()).bytes();
+    let blob = extract_builder::zlib_blob(b"?", Some(usize::MAX));
+    for kind in ["OSMSurprise", "OSMSurprise", "OSMHeader", &"x".repeat(100)] {
+        bytes.extend(extract_builder::frame(kind, &blob));
+    }
+    let e = Dir::new().read(&bytes).expect("a map with more in it");
+    assert_eq!((e.info.nodes, e.defects.count(Defect::UnknownBlock)), (100, 4));
+    let (_, tally) = e.defects.iter().next().unwrap();
+    let long = format!("1 of type `{}`", "x".repeat(40));
+    assert_eq!(tally.examples, ["1 of type `OSMHeader`", "2 of type `OSMSurprise`", &long]);
+}
+
+#[test]
 fn missing_nodes_split_a_road_and_are_counted_once_a_way() {
     let e = with_grid(&[
         way(7, &[1, 11, 901, 21, 31, 902, 41], &[("highway", "primary"), ("bridge", "yes")]),

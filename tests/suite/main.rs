@@ -14,6 +14,7 @@ mod elements_writer;
 mod extract;
 mod extract_builder;
 mod extract_data;
+mod foreign;
 mod grass;
 mod horizon_by_grass;
 mod layer;

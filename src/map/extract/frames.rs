@@ -3,6 +3,7 @@
 //! In: an open file. Out: one [`DataBlock`] per data block and the parsed [`Header`]. Reads only lengths,
 //! block headers and the file header, so a truncated or foreign file is found before anything is
 //! decoded. Format: OpenStreetMap wiki, "PBF Format".
+use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
@@ -12,15 +13,21 @@ use osmpbfreader::fileformat::{Blob, BlobHeader};
 use osmpbfreader::osmformat::HeaderBlock;
 use protobuf::Message;
 
+use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
+use crate::base::foreign::foreign;
 
 /// Longest block header the format allows, bytes.
 const MAX_HEADER_BYTES: u32 = 64 * 1024;
+/// What is shown of the type of a block that is not known, characters.
+const LONGEST_TYPE: usize = 40;
 /// Longest block the format allows, compressed or not, bytes.
 const MAX_BLOB_BYTES: u64 = 32 * 1024 * 1024;
 /// Fields of `Blob` newer than the reader's schema: lz4 and zstd data.
 const FIELD_LZ4: u32 = 6;
 const FIELD_ZSTD: u32 = 7;
+/// What the parsers called here read.
+const BLOCKS: &str = "map blocks";
 /// What a file may require of its reader.
 const KNOWN_FEATURES: [&str; 2] = ["OsmSchema-V0.6", "DenseNodes"];
 
@@ -57,6 +64,20 @@ pub(crate) struct Frames {
     pub header: Header,
     /// Length of the file, bytes.
     pub bytes: u64,
+    /// Blocks of other types, by type.
+    pub others: BTreeMap<String, u64>,
+}
+
+impl Frames {
+    /// Blocks that are passed over, as defects.
+    pub fn passed_over(&self) -> Defects {
+        let mut defects = Defects::default();
+        for (kind, count) in &self.others {
+            let kind: String = kind.chars().take(LONGEST_TYPE).collect();
+            (0..*count).for_each(|_| defects.add(Defect::UnknownBlock, || format!("{count} of type `{kind}`")));
+        }
+        defects
+    }
 }
 
 /// Walks all frames of a file and reads its header.
@@ -75,8 +96,8 @@ pub fn walk(path: &Path, file: &mut File) -> Result<Frames> {
             "OSMHeader" if header.is_none() => header = Some(read_header(path, file, &frame)?),
             "OSMData" if header.is_none() => return Err(no_header(path, &frame)),
             "OSMData" => frames.data.push(frame),
-            // The format tells readers to pass over types they do not know.
-            _ => {}
+            // The format tells readers to pass over types they do not know; a second header has no business here either.
+            _ => *frames.others.entry(kind).or_default() += 1,
         }
         offset = frame.data_offset + frame.data_bytes;
         block += 1;
@@ -100,13 +121,13 @@ fn next_frame(path: &Path, file: &mut File, block: u64, offset: u64, bytes: u64)
     file.seek(SeekFrom::Start(offset)).map_err(|e| unreadable(path, offset, &e))?;
     if bytes - offset < 4 {
         // Fewer bytes than a length: nothing shorter than this can be the start of a map file.
-        return Err(if block == 0 { foreign(path, file) } else { truncated("length", 4 - (bytes - offset)) });
+        return Err(if block == 0 { other_format(path, file) } else { truncated("length", 4 - (bytes - offset)) });
     }
     let mut length = [0; 4];
     file.read_exact(&mut length).map_err(|e| unreadable(path, offset, &e))?;
     let length = u32::from_be_bytes(length);
     if block == 0 && (length > MAX_HEADER_BYTES || length == 0) {
-        return Err(foreign(path, file));
+        return Err(other_format(path, file));
     }
     if length > MAX_HEADER_BYTES {
         return Err(corrupt(
@@ -119,16 +140,16 @@ fn next_frame(path: &Path, file: &mut File, block: u64, offset: u64, bytes: u64)
     let data_offset = offset + 4 + u64::from(length);
     if data_offset > bytes {
         return Err(if block == 0 && !starts_like_pbf(file) {
-            foreign(path, file)
+            other_format(path, file)
         } else {
             truncated("header", data_offset - bytes)
         });
     }
     let mut head = vec![0; length as usize];
     file.read_exact(&mut head).map_err(|e| unreadable(path, offset, &e))?;
-    let Ok(head) = BlobHeader::parse_from_bytes(&head) else {
+    let Ok(Ok(head)) = foreign(BLOCKS, || BlobHeader::parse_from_bytes(&head)) else {
         return Err(if block == 0 {
-            foreign(path, file)
+            other_format(path, file)
         } else {
             corrupt(path, block, offset, "its header cannot be decoded")
         });
@@ -174,7 +195,9 @@ pub(crate) fn block_bytes(path: &Path, file: &mut File, frame: &DataBlock) -> Re
 /// Undoes the compression of one frame's data.
 pub(crate) fn uncompressed(path: &Path, frame: &DataBlock, data: &[u8]) -> Result<Vec<u8>> {
     let bad = |fact: &str| corrupt(path, frame.block, frame.offset, fact);
-    let mut blob = Blob::parse_from_bytes(data).map_err(|_| bad("its data cannot be decoded"))?;
+    let Ok(Ok(mut blob)) = foreign(BLOCKS, || Blob::parse_from_bytes(data)) else {
+        return Err(bad("its data cannot be decoded"));
+    };
     if blob.has_raw() {
         return Ok(blob.take_raw());
     }
@@ -192,8 +215,11 @@ pub(crate) fn uncompressed(path: &Path, frame: &DataBlock, data: &[u8]) -> Resul
     }
     let mut raw = Vec::with_capacity(claimed.unwrap_or(0) as usize);
     // One byte more than announced is enough to notice a block that unpacks without end.
-    if let Err(e) = ZlibDecoder::new(blob.zlib_data()).take(limit + 1).read_to_end(&mut raw) {
-        return Err(bad(&format!("its compressed data is damaged ({e})")));
+    let unpacked = foreign(BLOCKS, || ZlibDecoder::new(blob.zlib_data()).take(limit + 1).read_to_end(&mut raw));
+    match unpacked {
+        Err(broken) => return Err(bad(&broken.to_string())),
+        Ok(Err(e)) => return Err(bad(&format!("its compressed data is damaged ({e})"))),
+        Ok(Ok(_)) => {}
     }
     let length = raw.len() as u64;
     if length > limit || claimed.is_some_and(|c| c != length) {
@@ -220,8 +246,9 @@ fn compression_name(blob: &Blob) -> Option<&'static str> {
 
 fn read_header(path: &Path, file: &mut File, frame: &DataBlock) -> Result<Header> {
     let bytes = block_bytes(path, file, frame)?;
-    let mut block = HeaderBlock::parse_from_bytes(&bytes)
-        .map_err(|_| corrupt(path, frame.block, frame.offset, "the file header cannot be decoded"))?;
+    let Ok(Ok(mut block)) = foreign(BLOCKS, || HeaderBlock::parse_from_bytes(&bytes)) else {
+        return Err(corrupt(path, frame.block, frame.offset, "the file header cannot be decoded"));
+    };
     if let Some(feature) = block.required_features.iter().find(|f| !KNOWN_FEATURES.contains(&f.as_str())) {
         return Err(unsupported_feature(path, frame, feature));
     }
@@ -289,7 +316,7 @@ pub(crate) fn unreadable(path: &Path, offset: u64, error: &std::io::Error) -> Er
 }
 
 /// A file of another format, named where its first bytes give it away.
-fn foreign(path: &Path, file: &mut File) -> Error {
+fn other_format(path: &Path, file: &mut File) -> Error {
     let mut start = Vec::new();
     let read = file.seek(SeekFrom::Start(0)).and_then(|_| file.take(64).read_to_end(&mut start));
     if let Err(e) = read {

@@ -38,6 +38,7 @@ use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 use crate::base::error::{Error, Result};
+use crate::base::input::cannot_read;
 use crate::base::progress::Progress;
 use assemble::Drafts;
 use frames::{DataBlock, Frames};
@@ -52,7 +53,7 @@ const BLOCKS_PER_THREAD: usize = 4;
 const HASH_CHUNK_BYTES: usize = 1 << 20;
 
 fn cannot_open(path: &Path, error: &std::io::Error) -> Error {
-    Error::io(path, "cannot be opened", error, "Check the path and that you may read it.")
+    cannot_read(path, error, "Check the path and that you may read it.")
 }
 
 /// Refuses what is not a file on disk before it is opened: opening a pipe would wait for its other end, and
@@ -89,6 +90,7 @@ pub fn read(path: &Path, progress: &dyn Progress) -> Result<Extract> {
     check_places(path, &frames, &table)?;
 
     let mut extract = assemble::assemble(drafts, &table);
+    extract.defects.merge(frames.passed_over());
     extract.info = ExtractInfo {
         nodes: node_count,
         ways: way_count,

@@ -9,6 +9,8 @@ use osmpbfreader::osmformat::relation::MemberType;
 use osmpbfreader::osmformat::{DenseNodes, PrimitiveBlock, PrimitiveGroup};
 use protobuf::{CodedInputStream, Message};
 
+use crate::base::foreign::foreign;
+
 /// What is wrong with a block's content.
 pub(crate) type Damage = &'static str;
 
@@ -30,7 +32,7 @@ pub(crate) struct Kinds {
 
 /// Looks at the kinds of objects in a block without decoding them (field numbers of `PrimitiveGroup`).
 pub fn kinds(bytes: &[u8]) -> Result<Kinds, Damage> {
-    scan_kinds(bytes).map_err(|_| BAD_MESSAGE)
+    foreign("map blocks", || scan_kinds(bytes)).ok().and_then(Result::ok).ok_or(BAD_MESSAGE)
 }
 
 fn scan_kinds(bytes: &[u8]) -> protobuf::Result<Kinds> {
@@ -158,8 +160,8 @@ fn running(deltas: &[i64]) -> Result<Vec<i64>, Damage> {
 impl Block {
     /// Decodes the unpacked bytes of a block.
     pub(crate) fn decode(bytes: &[u8]) -> Result<Self, Damage> {
-        let message = PrimitiveBlock::parse_from_bytes(bytes).map_err(|_| BAD_MESSAGE)?;
-        Ok(Self { message })
+        let message = foreign("map blocks", || PrimitiveBlock::parse_from_bytes(bytes));
+        Ok(Self { message: message.ok().and_then(Result::ok).ok_or(BAD_MESSAGE)? })
     }
 
     /// The strings of the block; objects without any of the `wanted` keys are given without tags.

@@ -11,6 +11,7 @@ use flate2::write::ZlibEncoder;
 
 use super::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 use crate::base::error::{Error, Result};
+use crate::base::foreign::foreign;
 
 /// First byte of the format written here.
 const VERSION: u8 = 1;
@@ -133,7 +134,9 @@ pub fn unpack(bytes: &[u8]) -> Result<(SkyGrid, Vec<Mask>)> {
     }
     let mut zlib = ZlibDecoder::new(packed);
     let mut plain = Vec::new();
-    (&mut zlib).take(LARGEST + 1).read_to_end(&mut plain).map_err(|e| damaged(&e.to_string()))?;
+    foreign("packed masks", || (&mut zlib).take(LARGEST + 1).read_to_end(&mut plain))
+        .map_err(|broken| damaged(&broken.to_string()))?
+        .map_err(|e| damaged(&e.to_string()))?;
     if plain.len() as u64 > LARGEST {
         return Err(damaged("they unpack to more than any segment holds"));
     }

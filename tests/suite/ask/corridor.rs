@@ -128,7 +128,7 @@ fn files_by_ending_and_clear_errors() {
         assert!(text.contains(word), "{text}");
     };
     says(&[path, track, "-o", "a.doc"], 2, ".geojson");
-    says(&[path, "nowhere.gpx"], 1, "not there");
+    says(&[path, "nowhere.gpx"], 1, "nowhere.gpx: does not exist");
     says(&[path, "95,1 96,1"], 2, "not a place");
 }
 

@@ -262,6 +262,34 @@ fn a_calendar_given_twice_counts_once_and_a_meeting_without_a_title_is_kept() {
     assert_eq!(names, ["Datum <review>", "untitled meeting"]);
 }
 
+/// Weighing every meeting for every stay for every other meeting took more than a hundred seconds for a quarter of them.
+#[test]
+fn twenty_thousand_meetings_in_an_hour_are_planned_and_what_did_not_count_is_said() {
+    let (_keep, folder) = folder("must-not-drop", NO_SHIFT);
+    let event = |i: usize| {
+        let (minute, second) = (i % 3_600 / 60, i % 60);
+        format!(
+            "BEGIN:VEVENT\r\nUID:many{i}\r\nDTSTART:20260615T08{minute:02}{second:02}Z\r\nDURATION:PT{}S\r\nSUMMARY:call {i}\r\n\
+             END:VEVENT\r\n",
+            60 + i
+        )
+    };
+    let events: String = (0..20_000).map(event).collect();
+    let ics = std::fs::read_to_string(folder.join("day.ics")).unwrap();
+    std::fs::write(folder.join("day.ics"), ics.replace("END:VCALENDAR", &format!("{events}END:VCALENDAR"))).unwrap();
+    let began = std::time::Instant::now();
+    let answer = json(&run(&folder, &[&AT_EIGHT[..], &["--json"]].concat()));
+    assert!(began.elapsed() < std::time::Duration::from_secs(60), "{:?}", began.elapsed());
+    let plan = &answer["days"][0]["plan"];
+    let meetings = plan["chosen"]["meetings"].as_array().unwrap();
+    assert_eq!(meetings.len(), 20_001, "all are told how they are held");
+    let notes = plan["notes"].to_string();
+    assert!(notes.contains("19801 of 20001 meetings did not count"), "{notes}");
+    assert!(notes.contains("20000 meetings: nothing says their kind"), "{notes}");
+    let demanding = meetings.iter().find(|m| m["name"] == "Datum <review>").unwrap();
+    assert_eq!(demanding["place"], "Meadow; car park", "the most demanding one still decides");
+}
+
 #[test]
 fn nobody_is_sent_off_in_hours_without_driving() {
     let (_keep, folder) = folder("must-not-drop", NO_SHIFT);

@@ -160,7 +160,7 @@ fn missing_and_useless_inputs_are_named() {
     let (map, output) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
     let map = map.to_str().unwrap();
     let (code, said) = refused(&[&at("nowhere.osm.pbf")], &output);
-    assert!(code == 1 && said.contains("nowhere.osm.pbf: cannot be opened"), "{said}");
+    assert!(code == 1 && said.contains("nowhere.osm.pbf: does not exist"), "{said}");
     // Pipes are refused at once instead of waiting for their other end.
     assert!(Command::new("mkfifo").args([at("pipe.osm.pbf"), at("pipe.tif")]).status().unwrap().success());
     for args in [&[&at("pipe.osm.pbf")[..]][..], &[map, "-e", &at("pipe.tif")]] {

@@ -64,11 +64,75 @@ fn rules_that_make_no_sense_keep_the_first_date_and_are_reported() {
         "BYDAY=MO",
         "FREQ=DAILY;INTERVAL=99999999999",
         "FREQ=DAILY;RSCALE=HEBREW",
+        // The crate that reads rules cuts the last two bytes off a day.
+        "FREQ=WEEKLY;BYDAY=永",
+        "FREQ=WEEKLY;BYDAY=é",
+        "FREQ=DAILY;COUNT=５",
     ] {
         let found = found(&format!("DTSTART:20260615T100000Z\nRRULE:{rule}"), DAY.0, "2026-07-01T00:00Z");
         assert_eq!(starts(&found), ["2026-06-15 10:00 +0000"], "{rule}");
         assert!(found.complaints.iter().any(|c| c.lost), "{rule}: {:?}", found.complaints);
     }
+}
+
+#[test]
+fn a_rule_of_foreign_letters_is_named_with_the_letter() {
+    let found = found("DTSTART:20260615T100000Z\nRRULE:FREQ=WEEKLY;BYDAY=永", DAY.0, DAY.1);
+    let [complaint] = &found.complaints[..] else { panic!("{:?}", found.complaints) };
+    assert!(complaint.lost && complaint.line == 7, "{complaint:?}");
+    assert!(complaint.fact.contains("`FREQ=WEEKLY;BYDAY=永`: `永` is not a character of such rules"), "{complaint:?}");
+    let long = format!("DTSTART:20260615T100000Z\nRRULE:FREQ=DAILY;BYHOUR={}1", "1,".repeat(100_000));
+    let found = crate::calendar::kit::found(&long, DAY.0, DAY.1);
+    assert!(found.complaints[0].fact.contains("longer than 10000 characters"), "{:?}", found.complaints[0]);
+}
+
+#[test]
+fn components_that_are_not_read_are_counted_by_kind() {
+    let event =
+        "BEGIN:VEVENT\nUID:1\nDTSTART:20260615T100000Z\nBEGIN:VALARM\nEND:VALARM\nBEGIN:VEVENT\nEND:VEVENT\nEND:VEVENT";
+    let text = format!(
+        "BEGIN:VCARD\nEND:VCARD\n{}",
+        calendar(&format!("{event}\nBEGIN:VTODO\nEND:VTODO\nBEGIN:VTODO\nEND:VTODO\nBEGIN:VSURPRISE\nEND:VSURPRISE"))
+    );
+    let found = calendar::read(&text).unwrap().between(DAY.0.parse().unwrap(), DAY.1.parse().unwrap(), &TimeZone::UTC);
+    let said: Vec<(usize, &str, bool)> =
+        found.complaints.iter().map(|c| (c.line, c.fact.split(':').next().unwrap(), c.lost)).collect();
+    let want = [
+        (1, "1 component VCARD outside the calendar", true),
+        (11, "1 component VEVENT in VEVENT", true),
+        (14, "2 components VTODO in VCALENDAR", false),
+        (18, "1 component VSURPRISE in VCALENDAR", true),
+    ];
+    assert_eq!(said, want, "{:?}", found.complaints);
+    assert_eq!(starts(&found), ["2026-06-15 10:00 +0000"]);
+}
+
+/// Twenty thousand instances, each changed and each excepted: the work grows with their number and not with its square.
+/// Comparing every instance with every change took a minute.
+#[test]
+fn many_changes_of_one_series_are_found_at_once() {
+    let time = |i: usize| format!("20260615T{:02}{:02}{:02}Z", i / 3_600, i / 60 % 60, i % 60);
+    let changed: String = (0..20_000)
+        .map(|i| format!("BEGIN:VEVENT\nUID:1\nRECURRENCE-ID:{0}\nDTSTART:{0}\nSUMMARY:c{i}\nEND:VEVENT\n", time(i)))
+        .collect();
+    let excepted: String = (20_000..40_000).map(|i| format!("EXDATE:{}\n", time(i))).collect();
+    let body = format!(
+        "BEGIN:VEVENT\nUID:1\nDTSTART:20260615T000000Z\nRRULE:FREQ=SECONDLY;COUNT=40001\n{excepted}END:VEVENT\n{changed}"
+    );
+    let began = std::time::Instant::now();
+    let found = found(&body, DAY.0, DAY.1);
+    assert_eq!(found.meetings.len(), 20_001);
+    assert_eq!(found.meetings.iter().filter(|m| m.details.summary.starts_with('c')).count(), 20_000);
+    assert!(began.elapsed() < std::time::Duration::from_secs(20), "{:?}", began.elapsed());
+}
+
+#[test]
+fn lines_without_grammar_are_told_up_to_a_number_and_then_counted() {
+    let text = calendar("DTSTART:20260615T100000Z").replace("VERSION", &format!("{}VERSION", "x\n".repeat(5_000)));
+    let calendar = calendar::read(&text).unwrap();
+    assert_eq!(calendar.complaints().len(), 1_001);
+    let last = &calendar.complaints()[1_000];
+    assert!(last.line == 1_002 && last.fact.contains("this and 3999 further lines"), "{last:?}");
 }
 
 #[test]

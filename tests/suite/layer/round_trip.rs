@@ -191,7 +191,7 @@ fn wrong_rows_are_refused_and_named() {
 fn files_that_are_no_layer_are_named_as_such() {
     let (folder, path) = rows::folder();
     let error = |p: &std::path::Path| Layer::open(p).err().unwrap().to_string();
-    assert!(error(&path).contains("No such file"));
+    assert!(error(&path).contains("does not exist"));
     let text = folder.path().join("text.gpkg");
     std::fs::write(&text, "not a database, but long enough to be taken for one by its length ".repeat(20)).unwrap();
     assert!(error(&text).contains("not a layer of waymask"));

@@ -56,6 +56,16 @@ fn every_encoding_of_a_message_gives_the_same_elements() {
 }
 
 #[test]
+fn messages_of_other_kinds_among_ours_are_counted() {
+    let sets = two();
+    let text = xml(&sets.iter().map(fields).collect::<Vec<_>>());
+    let other = "<oem><header><ORIGINATOR>x</ORIGINATOR></header></oem><COMMENT>no message</COMMENT></ndm>";
+    let read = good(&text.replace("</ndm>", other));
+    assert_eq!(read.objects, sets);
+    assert_eq!(example(&read, Defect::BadElements), "other message 1: <oem> is not an <omm>");
+}
+
+#[test]
 fn published_samples_agree() {
     let (Some(csv), Some(xml), Some(json)) =
         (need::data("orbit/sample_omm.csv"), need::data("orbit/sample_omm.xml"), need::data("orbit/sample_omm.json"))

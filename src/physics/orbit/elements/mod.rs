@@ -20,6 +20,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use crate::base::defect::Defects;
+use crate::base::foreign::foreign;
 use model::WANTED;
 pub use model::{MeanElements, Unreadable};
 pub use track::timeline;
@@ -70,6 +71,10 @@ pub struct ElementSets {
 /// The bytes are none of the formats, broken as a whole, or hold no object that can be used. Single bad
 /// objects are left out and counted.
 pub fn read(bytes: &[u8]) -> Result<ElementSets, Unreadable> {
+    foreign("orbital elements", || parsed(bytes)).map_err(|broken| Unreadable::new(broken.to_string(), WANTED))?
+}
+
+fn parsed(bytes: &[u8]) -> Result<ElementSets, Unreadable> {
     refuse_foreign(bytes)?;
     let text = String::from_utf8_lossy(bytes);
     let text = text.trim_start_matches('\u{feff}');
