@@ -6,6 +6,7 @@ use rusqlite::{Connection, OpenFlags, Params, params};
 use serde_json::{Map, Value};
 
 use crate::base::error::{Error, Result};
+use crate::base::foreign as border;
 use crate::base::input::cannot_read;
 
 use super::container::rtree_name;
@@ -44,7 +45,8 @@ impl Layer {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags).map_err(|e| unreadable(path, &e.to_string()))?;
         check_kind(&connection, path)?;
-        let record = read_record(&connection, path)?;
+        let record = border::foreign("build records", || read_record(&connection, path))
+            .map_err(|broken| unreadable(path, &broken.to_string()))??;
         check_tables(&connection, path)?;
         Ok(Self { connection, path: path.to_owned(), record })
     }
