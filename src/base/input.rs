@@ -39,7 +39,9 @@ impl InputKind {
     pub fn most_mb(self) -> u64 {
         match self {
             Self::Settings => 1,
-            Self::Calendar | Self::Elements => 64,
+            // Lines of a few letters take some sixty times their length in memory.
+            Self::Calendar => 32,
+            Self::Elements => 64,
             Self::Track => 128,
         }
     }

@@ -6,6 +6,7 @@ use rusqlite::{Connection, OpenFlags, Params, params};
 use serde_json::{Map, Value};
 
 use crate::base::error::{Error, Result};
+use crate::base::foreign as border;
 use crate::base::input;
 
 use super::container::rtree_name;
@@ -45,7 +46,8 @@ impl Layer {
         std::fs::File::open(path).map_err(refused)?;
         let connection = connect(path).map_err(|e| cannot_read(path, None, &e))?;
         check_kind(&connection, path)?;
-        let record = read_record(&connection, path)?;
+        let record = border::foreign("build records", || read_record(&connection, path))
+            .map_err(|broken| damaged(path, &broken.to_string()))??;
         check_tables(&connection, path)?;
         Ok(Self { connection, path: path.to_owned(), record })
     }
