@@ -53,6 +53,7 @@ pub mod decisions {
         profile "decisions/profile" "decisions/profile.md" "every assumption has a key";
         matching "decisions/matching" "decisions/matching.md" "tracks to lanes";
         corridor "decisions/corridor" "decisions/corridor.md" "what a corridor costs";
+        foreign "decisions/foreign" "decisions/foreign.md" "layers from anywhere";
         routes "decisions/routes" "decisions/routes.md" "ways between places";
         plan "decisions/plan" "decisions/plan.md" "a day as a path over places";
         calendars "decisions/calendars" "decisions/calendars.md" "calendar files and recurrence";

@@ -3,6 +3,8 @@ mod atomic;
 mod conversions;
 mod described;
 mod format;
+mod hostile;
 mod round_trip;
 mod rows;
+mod spoiled;
 mod viewers;
