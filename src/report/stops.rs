@@ -47,6 +47,10 @@ pub fn stops_table(list: &StopsAnswer) -> String {
             if s.may_stop { "" } else { "  (private: not a place to stop unless asked in)" }
         );
     }
+    if list.stops.is_empty() {
+        out += "the layer covers this ground and knows no such place on it: ask farther away (--within), for other kinds \
+                or for less open sky\n";
+    }
     if list.private_left_out > 0 {
         let _ = writeln!(out, "{} private places left out (--private lists them)", list.private_left_out);
     }
