@@ -2,6 +2,7 @@
 use std::io::Write;
 
 use super::args::{Args, Command};
+use super::output::harmless;
 use super::{build, corridor, edges, guide, info, plan, route, sensitivity, settings, sky, spend, stops};
 use crate::base::error::{Error, Result};
 
@@ -21,7 +22,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Settings(args) => settings::run(&args),
         Command::Guide(args) => Ok(guide::answer(&args)),
     }?;
-    print(&text)
+    print(&harmless(&text))
 }
 
 /// Writes to standard output; a reader that has gone away is not an error.

@@ -49,5 +49,5 @@ pub fn run() -> ExitCode {
 
 #[expect(clippy::print_stderr, reason = "the one place where errors reach the user")]
 fn complain(error: &Error) {
-    eprintln!("waymask: {error}");
+    eprintln!("waymask: {}", output::harmless(&error.to_string()));
 }
