@@ -14,7 +14,7 @@ use waymask::base::geodesy::{Position, distance_m};
 use waymask::base::progress::Silent;
 use waymask::base::words::PerDirection;
 use waymask::build::{self, BuildOptions};
-use waymask::layer::model::{Driven, EdgeRow, OverheadRow, SegmentRow};
+use waymask::layer::model::{Driven, EdgeRow, NodeRow, OverheadRow, SegmentRow};
 use waymask::layer::{Bounds, Layer, LayerWriter};
 
 mod figures;
@@ -89,6 +89,7 @@ fn run(program: &str, args: &[&str]) -> Option<(f64, f64)> {
 struct Country {
     segments: Vec<SegmentRow>,
     edges: Vec<EdgeRow>,
+    nodes: Vec<NodeRow>,
     overheads: Vec<OverheadRow>,
     record: waymask::layer::model::BuildRecord,
 }
@@ -104,6 +105,7 @@ impl Country {
         Self {
             segments: layer.segments().expect("segments"),
             edges: layer.edges().collect::<Result<_, _>>().expect("edges"),
+            nodes: layer.nodes().expect("nodes"),
             overheads: layer.overheads_in(world).expect("overheads"),
             record: layer.record().clone(),
         }
@@ -214,6 +216,9 @@ impl Country {
             let (from_node, to_node) = (node(e.from_node), node(e.to_node));
             let row = EdgeRow { edge_id: e.edge_id + edges, way_id: way(e.way_id), from_node, to_node, ..e.clone() };
             writer.edge(&row).expect("an edge is written");
+        }
+        for n in self.nodes.iter().filter(|n| n.node_id != first || in_row == 0) {
+            writer.node(&NodeRow { node_id: node(n.node_id), at: moved(&n.at) }).expect("a node is written");
         }
         for o in &self.overheads {
             let row = OverheadRow {

@@ -9,7 +9,7 @@ use waymask::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, Rating, RoadAccess, TerrainEvidence, ValueFrom,
 };
 use waymask::layer::model::Driven;
-use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
+use waymask::layer::model::{BuildRecord, EdgeRow, NodeRow, SegmentRow};
 use waymask::layer::{Layer, LayerWriter, SCHEMA_VERSION};
 
 mod figures;
@@ -61,6 +61,8 @@ fn write(path: &Path, side: i64) -> i64 {
     let mut street = 0;
     for line in 0..side {
         for column in 0..side {
+            let node = NodeRow { node_id: line * side + column, at: at(column as f64, line as f64) };
+            writer.node(&node).expect("a node is written");
             for (dx, dy) in [(1, 0), (0, 1)] {
                 let (x, y) = (column + dx, line + dy);
                 if x < side && y < side {
@@ -86,6 +88,9 @@ fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Positi
         highway: Highway::Residential,
         length_m: STREET_M,
         driven: PerDirection { forward: driven(2 * street - 1), backward: driven(2 * street) },
+        lanes: 2,
+        width_m: 6.0,
+        speed_kmh: 36.0,
         lanes_from: ValueFrom::Default,
         width_from: ValueFrom::Default,
         speed_from: ValueFrom::Default,

@@ -53,7 +53,7 @@ pub(super) fn along(track: &Track, margin_m: f64, gap_m: f64) -> Vec<Bounds> {
 }
 
 /// A box with a margin around it; two boxes where that reaches over the antimeridian.
-fn widened(bounds: Bounds, margin_m: f64) -> Vec<Bounds> {
+pub(super) fn widened(bounds: Bounds, margin_m: f64) -> Vec<Bounds> {
     let moved = |at: Position, by_m: f64| LocalPlane::at_position(at).to_lon_lat(Point::new(by_m, by_m));
     let ((west, south), (east, north)) = (moved(bounds.min, -margin_m), moved(bounds.max, margin_m));
     if east - west >= 360.0 {

@@ -14,6 +14,7 @@
 mod boxes;
 pub mod corridor;
 pub mod days;
+mod elsewhere;
 pub mod matching;
 pub mod place;
 pub mod plan;

@@ -5,11 +5,12 @@ use jiff::{Timestamp, ToSpan};
 use serde::Serialize;
 
 use crate::ask::boxes::around;
+use crate::ask::elsewhere::{Whereabouts, whereabouts};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{LocalPlane, Point, Position, normal_deg};
 use crate::base::words::{Cause, Direction, Rating};
 use crate::layer::Layer;
-use crate::layer::model::SegmentRow;
+use crate::layer::model::{MaskRow, SegmentRow};
 use crate::physics::orbit::cone::Cone;
 use crate::physics::orbit::elements::passes::{Moment, Pass, passes};
 use crate::physics::orbit::elements::satellite::{Satellite, prepare};
@@ -217,14 +218,19 @@ fn nearest(layer: &Layer, question: &PlaceQuestion) -> Result<NearestRoad> {
     let (lat_deg, lon_deg) = question.at_deg;
     let plane = LocalPlane::at(lon_deg, lat_deg);
     let mut rows = Vec::new();
-    for bounds in around(Position::from_deg(lon_deg, lat_deg), question.within_m) {
+    let at = Position::from_deg(lon_deg, lat_deg);
+    for bounds in around(at, question.within_m) {
         rows.extend(layer.segments_in(bounds)?);
     }
     let found = rows.into_iter().filter_map(|row| along(&plane, row, !question.backward));
     let best = found.min_by(|a, b| a.distance_m.total_cmp(&b.distance_m)).filter(|n| n.distance_m <= question.within_m);
-    best.ok_or_else(|| {
-        let fact = format!("holds no road within {} m of {lat_deg}, {lon_deg}", question.within_m);
-        Error::file(layer.path(), fact, "ask for a place on a road of its region, or widen --within")
+    if let Some(best) = best {
+        return Ok(best);
+    }
+    let none = format!("holds no road within {} m of {lat_deg}, {lon_deg}", question.within_m);
+    Err(match whereabouts(layer, at)? {
+        Whereabouts::Within => Error::file(layer.path(), none, "ask for a place on a road, or widen --within"),
+        Whereabouts::Off { fact, next_step } => Error::file(layer.path(), format!("{none}: {fact}"), next_step),
     })
 }
 
@@ -254,16 +260,45 @@ fn along(plane: &LocalPlane, row: SegmentRow, forward: bool) -> Option<NearestRo
 
 /// The mask of the station nearest to the place.
 fn mask_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<(SkyGrid, Mask)> {
+    let (id, highway) = (near.row.segment_id, near.row.highway);
     let none = || {
-        let fact = format!("has no sky mask for segment {} ({})", near.row.segment_id, near.row.highway);
-        Error::file(layer.path(), fact, "ferries and shuttle trains have none; ask for a place on a road")
+        let fact = format!("has no sky mask for segment {id} ({highway})");
+        match highway.is_boarded() {
+            true => Error::file(layer.path(), fact, "ferries and shuttle trains have none; ask for a place on a road"),
+            false => no_masks(layer, &fact),
+        }
     };
-    let row = layer.masks(near.row.segment_id, forward)?.ok_or_else(none)?;
-    let (grid, masks) = pack::unpack(&row.packed)?;
+    let row = layer.masks(id, forward)?.ok_or_else(none)?;
+    let (grid, masks) = unpacked(layer, &row)?;
     let last = masks.len().saturating_sub(1);
     let station = (near.along_m / near.row.length_m.max(1e-6) * last as f64).round() as usize;
     let mask = masks.into_iter().nth(station.min(last)).ok_or_else(none)?;
     Ok((grid, mask))
+}
+
+/// The error of a layer without the masks that a question needs.
+pub(in crate::ask) fn no_masks(layer: &Layer, fact: &str) -> Error {
+    let next = "build it anew with `waymask build`, which writes them; `sky` and `sensitivity` need masks, `corridor`, \
+                `route`, `stops` and `plan` do not";
+    Error::file(layer.path(), fact, next)
+}
+
+/// The masks of a row, of the number and the grid that the layer says.
+fn unpacked(layer: &Layer, row: &MaskRow) -> Result<(SkyGrid, Vec<Mask>)> {
+    let (id, forward) = (row.segment_id, row.forward);
+    let damaged = |fact: String| {
+        let fact = format!("table masks, segment_id {id}, forward {}, column packed: {fact}", u8::from(forward));
+        Error::file(layer.path(), fact, "build it anew with `waymask build`")
+    };
+    let (grid, masks) = pack::unpack(&row.packed).map_err(|e| damaged(e.to_string()))?;
+    let floor_deg = layer.record().mask_floor_deg;
+    if grid.floor_deg != floor_deg {
+        return Err(damaged(format!("masks from {} degrees in a layer from {floor_deg}", grid.floor_deg)));
+    }
+    if masks.len() != row.stations as usize {
+        return Err(damaged(format!("{} masks where stations says {}", masks.len(), row.stations)));
+    }
+    Ok((grid, masks))
 }
 
 /// What stands over one station.

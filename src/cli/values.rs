@@ -39,8 +39,22 @@ pub fn place(text: &str) -> Result<(f64, f64), String> {
     let parsed = text.split_once(',').and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)));
     match parsed {
         Some((lat, lon)) if (-90.0..=90.0).contains(&lat) && (-180.0..=180.0).contains(&lon) => Ok((lat, lon)),
-        _ => Err("give latitude and longitude in degrees, such as 46.99,-28.01".into()),
+        Some((lat, lon)) => Err(off_earth(lat, lon)),
+        None => Err("give latitude and longitude in degrees, such as 46.99,-28.01".into()),
     }
+}
+
+/// What is wrong with two numbers that are no place on earth.
+fn off_earth(lat: f64, lon: f64) -> String {
+    let hint = match (-90.0..=90.0).contains(&lon) && (-180.0..=180.0).contains(&lat) {
+        true => "; latitude comes first",
+        false => "",
+    };
+    let (what, value, most) =
+        if (-90.0..=90.0).contains(&lat) { ("longitude", lon, 180) } else { ("latitude", lat, 90) };
+    format!(
+        "{what} {value} is not from -{most} to {most} degrees{hint}: give latitude and longitude such as 46.99,-28.01"
+    )
 }
 
 /// A box: south, west, north and east, degrees.

@@ -54,6 +54,7 @@ pub mod decisions {
         profile "decisions/profile" "decisions/profile.md" "every assumption has a key";
         matching "decisions/matching" "decisions/matching.md" "tracks to lanes";
         corridor "decisions/corridor" "decisions/corridor.md" "what a corridor costs";
+        foreign_layers "decisions/foreign-layers" "decisions/foreign-layers.md" "layers from anywhere";
         routes "decisions/routes" "decisions/routes.md" "ways between places";
         plan "decisions/plan" "decisions/plan.md" "a day as a path over places";
         calendars "decisions/calendars" "decisions/calendars.md" "calendar files and recurrence";

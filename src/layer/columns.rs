@@ -21,8 +21,51 @@ pub trait ColumnKind {
     fn load(stored: ValueRef<'_>) -> Result<Self::Value, String>;
 }
 
+/// Longest text that is read, bytes: four times the longest value of a tag.
+const LONGEST_TEXT: usize = 4 * 1_020;
+/// Letters of a foreign text that an error shows.
+const SHOWN: usize = 40;
+
 fn integer(stored: ValueRef<'_>) -> Result<i64, String> {
-    stored.as_i64().map_err(|e| e.to_string())
+    stored.as_i64().map_err(|_| format!("holds {} where a whole number is expected", held(stored)))
+}
+
+fn real(stored: ValueRef<'_>) -> Result<f64, String> {
+    let value = stored.as_f64().map_err(|_| format!("holds {} where a number is expected", held(stored)))?;
+    if value.is_finite() { Ok(value) } else { Err(format!("{value} is not a number that a layer holds")) }
+}
+
+fn text(stored: ValueRef<'_>) -> Result<&str, String> {
+    let text = match stored {
+        ValueRef::Text(bytes) => std::str::from_utf8(bytes).map_err(|_| "holds text that is not UTF-8".to_owned())?,
+        _ => return Err(format!("holds {} where text is expected", held(stored))),
+    };
+    match text.len() {
+        0..=LONGEST_TEXT => Ok(text),
+        longer => Err(format!("holds a text of {longer} bytes; the longest allowed has {LONGEST_TEXT}")),
+    }
+}
+
+/// The beginning of a text that is too long to be read back.
+fn cut(text: &str) -> &str {
+    let end = (0..=LONGEST_TEXT.min(text.len())).rev().find(|i| text.is_char_boundary(*i));
+    &text[..end.unwrap_or(0)]
+}
+
+/// What a column holds in place of what it should, in few letters.
+fn held(stored: ValueRef<'_>) -> String {
+    match stored {
+        ValueRef::Null => "nothing".to_owned(),
+        ValueRef::Integer(n) => n.to_string(),
+        ValueRef::Real(x) => format!("{x:e}"),
+        ValueRef::Text(bytes) => format!("the text `{}`", shown(&String::from_utf8_lossy(bytes))),
+        ValueRef::Blob(bytes) => format!("{} bytes", bytes.len()),
+    }
+}
+
+/// The beginning of a foreign text, without what a terminal would obey.
+fn shown(text: &str) -> String {
+    text.chars().take(SHOWN).map(|c| if c.is_control() { ' ' } else { c }).collect()
 }
 
 fn owned(value: impl Into<Value>) -> ToSqlOutput<'static> {
@@ -51,7 +94,8 @@ impl ColumnKind for Count {
         Ok(owned(*value))
     }
     fn load(stored: ValueRef<'_>) -> Result<u32, String> {
-        u32::try_from(integer(stored)?).map_err(|e| e.to_string())
+        let n = integer(stored)?;
+        u32::try_from(n).map_err(|_| format!("{n} is not from 0 to {}", u32::MAX))
     }
 }
 
@@ -64,7 +108,8 @@ impl ColumnKind for Small {
         Ok(owned(*value))
     }
     fn load(stored: ValueRef<'_>) -> Result<u8, String> {
-        u8::try_from(integer(stored)?).map_err(|e| e.to_string())
+        let n = integer(stored)?;
+        u8::try_from(n).map_err(|_| format!("{n} is not from 0 to {}", u8::MAX))
     }
 }
 
@@ -77,7 +122,11 @@ impl ColumnKind for Flag {
         Ok(owned(*value))
     }
     fn load(stored: ValueRef<'_>) -> Result<bool, String> {
-        integer(stored).map(|n| n != 0)
+        match integer(stored)? {
+            0 => Ok(false),
+            1 => Ok(true),
+            other => Err(format!("{other} is neither 0 nor 1")),
+        }
     }
 }
 
@@ -95,7 +144,7 @@ impl<const PER_UNIT: u32> ColumnKind for Figure<PER_UNIT> {
         Ok(owned((value * per_unit).round() / per_unit + 0.0))
     }
     fn load(stored: ValueRef<'_>) -> Result<f64, String> {
-        stored.as_f64().map_err(|e| e.to_string())
+        real(stored)
     }
 }
 
@@ -108,7 +157,7 @@ impl ColumnKind for Exact {
         if value.is_finite() { Ok(owned(value + 0.0)) } else { Err(format!("{value} cannot be stored")) }
     }
     fn load(stored: ValueRef<'_>) -> Result<f64, String> {
-        stored.as_f64().map_err(|e| e.to_string())
+        real(stored)
     }
 }
 
@@ -127,19 +176,20 @@ pub(crate) type Rate = Figure<100>;
 /// Expected numbers, to a millionth: small ones are added up over long roads.
 pub type Expected = Figure<1_000_000>;
 
-/// Any text. NUL, after which the text functions of SQL and C stop reading, becomes U+FFFD.
+/// Any text, cut where it is far longer than a tag. NUL, after which the text functions of SQL and C stop reading, becomes
+/// U+FFFD.
 pub struct Text;
 impl ColumnKind for Text {
     type Value = String;
     const SQL: &'static str = "TEXT";
     fn store(value: &String) -> Result<ToSqlOutput<'_>, String> {
-        if value.contains('\0') {
-            return Ok(owned(value.replace('\0', "\u{FFFD}")));
+        if value.contains('\0') || value.len() > LONGEST_TEXT {
+            return Ok(owned(cut(&value.replace('\0', "\u{FFFD}")).to_owned()));
         }
         Ok(ToSqlOutput::Borrowed(ValueRef::Text(value.as_bytes())))
     }
     fn load(stored: ValueRef<'_>) -> Result<String, String> {
-        stored.as_str().map(str::to_owned).map_err(|e| e.to_string())
+        text(stored).map(str::to_owned)
     }
 }
 
@@ -152,8 +202,8 @@ impl<W: Words> ColumnKind for Word<W> {
         Ok(ToSqlOutput::Borrowed(ValueRef::Text(value.name().as_bytes())))
     }
     fn load(stored: ValueRef<'_>) -> Result<W, String> {
-        let text = stored.as_str().map_err(|e| e.to_string())?;
-        W::parse(text).ok_or_else(|| format!("`{text}` is not one of {}", W::list()))
+        let text = text(stored)?;
+        W::parse(text).ok_or_else(|| format!("`{}` is not one of {}", shown(text), W::list()))
     }
 }
 
@@ -180,7 +230,8 @@ impl ColumnKind for Bytes {
         Ok(ToSqlOutput::Borrowed(ValueRef::Blob(value)))
     }
     fn load(stored: ValueRef<'_>) -> Result<Vec<u8>, String> {
-        stored.as_blob().map(<[u8]>::to_vec).map_err(|e| e.to_string())
+        let bytes = stored.as_blob().map_err(|_| format!("holds {} where bytes are expected", held(stored)))?;
+        Ok(bytes.to_vec())
     }
 }
 
@@ -197,7 +248,7 @@ impl ColumnKind for Places {
         Ok(owned(value.iter().map(one).collect::<Vec<_>>().join("; ")))
     }
     fn load(stored: ValueRef<'_>) -> Result<Vec<PanelPlace>, String> {
-        let text = stored.as_str().map_err(|e| e.to_string())?;
+        let text = text(stored)?;
         let one = |place: &str| {
             let numbers: Option<Vec<f64>> =
                 place.split(' ').map(|n| n.parse().ok().filter(|n| f64::is_finite(*n))).collect();
@@ -205,7 +256,7 @@ impl ColumnKind for Places {
                 Some([distance_m, bearing_deg, open_share]) => {
                     Ok(PanelPlace { distance_m: *distance_m, bearing_deg: *bearing_deg, open_share: *open_share })
                 }
-                _ => Err(format!("`{place}` is not a place")),
+                _ => Err(format!("`{}` is not a place", shown(place))),
             }
         };
         text.split("; ").filter(|p| !p.is_empty()).map(one).collect()
@@ -275,6 +326,30 @@ mod tests {
             assert!(Places::load(ValueRef::Text(bad.as_bytes())).unwrap_err().contains(bad));
         }
         assert!(Places::store(&vec![place(f64::NAN, 0.0, 0.0)]).is_err());
+    }
+
+    #[test]
+    fn texts_are_bounded_on_either_way() {
+        let long = "\u{e9}".repeat(LONGEST_TEXT);
+        let Ok(ToSqlOutput::Owned(Value::Text(stored))) = Text::store(&long) else { panic!("no text") };
+        assert_eq!(stored.len(), LONGEST_TEXT);
+        assert!(Text::load(ValueRef::Text(stored.as_bytes())).is_ok_and(|t| long.starts_with(&t)));
+        let error = Text::load(ValueRef::Text(long.as_bytes())).unwrap_err();
+        assert!(error.contains("8160 bytes") && error.contains("4080"), "{error}");
+    }
+
+    #[test]
+    fn what_is_held_instead_is_told_in_few_letters() {
+        let error = |stored| Metres::load(stored).unwrap_err();
+        assert_eq!(error(ValueRef::Null), "holds nothing where a number is expected");
+        assert_eq!(error(ValueRef::Blob(&[1, 2])), "holds 2 bytes where a number is expected");
+        let text = "a\u{1b}".repeat(1_000);
+        assert_eq!(
+            error(ValueRef::Text(text.as_bytes())).len(),
+            40 + "holds the text `` where a number is expected".len()
+        );
+        assert!(error(ValueRef::Real(f64::INFINITY)).contains("inf is not a number"));
+        assert!(Flag::load(ValueRef::Integer(2)).unwrap_err().contains("neither 0 nor 1"));
     }
 
     #[test]

@@ -9,3 +9,6 @@ pub(super) const NO_TIME: &str = "1970-01-01T00:00:00.000Z";
 
 /// Identifier of the only coordinate system used, WGS 84 longitude and latitude.
 pub(super) const SRS_ID: i32 = 4326;
+
+/// Longest text or bytes in a row that are read: twice what the masks of a segment unpack to.
+pub(super) const LONGEST_BYTES: i32 = 32 << 20;

@@ -15,6 +15,9 @@ const FLAGS_PLAIN: u8 = 0b0000_0001;
 /// Length of the bounding box by its code in the flags: none, xy, xyz, xym, xyzm.
 const BOX_BYTES: [usize; 5] = [0, 32, 48, 48, 64];
 
+/// Most positions of a line, far more than a way of the map may have.
+const MOST_POSITIONS: usize = 1_000_000;
+
 /// A box of longitudes and latitudes, edges included. It does not cross the antimeridian.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Bounds {
@@ -100,17 +103,21 @@ pub(crate) fn decode_line(bytes: &[u8]) -> Result<Vec<Position>, String> {
     cursor.expect_kind(LINE_STRING)?;
     let count = cursor.number()? as usize;
     // Checked before anything is reserved: a damaged count must not ask for gigabytes.
-    if count < 2 || count > cursor.rest.len() / 16 {
+    if !(2..=MOST_POSITIONS).contains(&count) || count > cursor.rest.len() / 16 {
         return Err(format!("line string claims {count} positions in {} bytes", cursor.rest.len()));
     }
-    (0..count).map(|_| cursor.position()).collect()
+    let line = (0..count).map(|_| cursor.position()).collect::<Result<_, _>>()?;
+    cursor.finish()?;
+    Ok(line)
 }
 
 /// A point read back, or what is wrong with it.
 pub(crate) fn decode_point(bytes: &[u8]) -> Result<Position, String> {
     let mut cursor = Cursor::after_header(bytes)?;
     cursor.expect_kind(POINT)?;
-    cursor.position()
+    let at = cursor.position()?;
+    cursor.finish()?;
+    Ok(at)
 }
 
 struct Cursor<'a> {
@@ -147,6 +154,9 @@ impl<'a> Cursor<'a> {
         let raw = self.take()?;
         let value = if self.little { f64::from_le_bytes(raw) } else { f64::from_be_bytes(raw) };
         if value.abs() <= limit_deg { Ok(value) } else { Err(format!("coordinate {value} is out of range")) }
+    }
+    fn finish(&self) -> Result<(), String> {
+        if self.rest.is_empty() { Ok(()) } else { Err(format!("{} bytes follow the geometry", self.rest.len())) }
     }
     fn take<const N: usize>(&mut self) -> Result<[u8; N], String> {
         let (head, rest) = self.rest.split_first_chunk::<N>().ok_or("geometry is cut short")?;

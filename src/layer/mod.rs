@@ -4,6 +4,7 @@
 //! (GeoPackage encoding), EPSG:4326, with an R-tree on each feature table, styles for GIS viewers
 //! and the credit line of the map data. [`Layer`] reads such a file without anything else.
 //! No physics here: figures are rounded and stored, never computed.
+mod checked;
 mod columns;
 mod container;
 mod credit;
@@ -13,11 +14,13 @@ mod geometry;
 mod metadata;
 pub mod model;
 pub mod node;
+mod open;
 mod reader;
 pub(crate) mod schema;
 pub mod stop;
 mod style;
 mod target;
+mod tree;
 mod trouble;
 mod writer;
 

@@ -1,55 +1,42 @@
 //! Reads a layer: all that later commands need, without rasters and without GDAL.
-use std::collections::VecDeque;
+use std::collections::{HashSet, VecDeque};
 use std::path::{Path, PathBuf};
 
-use rusqlite::{Connection, OpenFlags, Params, params};
-use serde_json::{Map, Value};
+use rusqlite::{Connection, Params, Statement, params};
 
 use crate::base::error::{Error, Result};
-use crate::base::foreign as border;
-use crate::base::input;
 
-use super::container::rtree_name;
-use super::credit::RECORD_TABLE;
-use super::fixed::SCHEMA_VERSION;
+use super::checked::{Allowance, Coherent, TableRules, too_long};
+use super::columns::{Count, Id, Maybe};
 use super::geometry;
 use super::geometry::Bounds;
 use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
-use super::schema::{KEY, Load, Row, TABLES};
-use super::target::{JOURNAL, beside};
-use super::trouble::{cannot_read, damaged, is_in_wal_mode, message};
+use super::open::{OpenedLayer, open};
+use super::schema::{KEY, Load, Row, TABLES, Table, fetch, fetch_shape};
+use super::tree::BoxTree;
+use super::trouble::{cannot_read, damaged};
 
-/// `GPKG` in ASCII, at offset 68 of the file (OGC 12-128r18, requirement 2).
-const APPLICATION_ID: i64 = 0x4750_4B47;
 /// Rows fetched at once by [`Layer::edges`].
 const PAGE_ROWS: usize = 4096;
+
+/// Most nodes remembered as looked up, of layers larger than memory.
+const MOST_KNOWN: usize = 1 << 20;
 
 /// A layer opened for reading.
 pub struct Layer {
     connection: Connection,
     path: PathBuf,
     record: BuildRecord,
+    rules: TableRules,
+    /// Size of the file.
+    bytes: u64,
 }
 
 impl Layer {
-    /// Opens a layer. Refuses files that waymask did not write or that a newer version wrote.
+    /// Opens a layer. Refuses files that waymask did not write, that another version wrote, or that do more than hold rows.
     pub fn open(path: &Path) -> Result<Self> {
-        let next = "give the path of a layer written by `waymask build`";
-        let refused = |e: std::io::Error| input::cannot_read(path, &e, next);
-        let file = std::fs::metadata(path).map_err(refused)?;
-        if file.is_dir() {
-            return Err(refused(std::io::ErrorKind::IsADirectory.into()));
-        }
-        if !file.is_file() {
-            return Err(Error::file(path, "is a pipe or device, not a file: a layer is read in many places", next));
-        }
-        std::fs::File::open(path).map_err(refused)?;
-        let connection = connect(path).map_err(|e| cannot_read(path, None, &e))?;
-        check_kind(&connection, path)?;
-        let record = border::foreign("build records", || read_record(&connection, path))
-            .map_err(|broken| damaged(path, &broken.to_string()))??;
-        check_tables(&connection, path)?;
-        Ok(Self { connection, path: path.to_owned(), record })
+        let OpenedLayer { connection, record, bytes } = open(path)?;
+        Ok(Self { connection, path: path.to_owned(), record, rules: TableRules::new(), bytes })
     }
     /// Where it lies.
     pub fn path(&self) -> &Path {
@@ -63,10 +50,7 @@ impl Layer {
     pub fn counts(&self) -> Result<Vec<(&'static str, u64)>> {
         let count = |name: &'static str| {
             let sql = format!("SELECT count(*) FROM {name}");
-            let rows: i64 = self
-                .connection
-                .query_row(&sql, [], |r| r.get(0))
-                .map_err(|e| cannot_read(&self.path, Some(name), &e))?;
+            let rows: i64 = self.connection.query_row(&sql, [], |r| r.get(0)).map_err(|e| self.broken(name, &e))?;
             Ok((name, rows.max(0) as u64))
         };
         TABLES.iter().map(|t| count(t.name)).collect()
@@ -116,14 +100,7 @@ impl Layer {
     }
     /// Hands out the masks of all segments one after another, in the order they were written.
     pub fn each_masks(&self, mut take: impl FnMut(MaskRow) -> Result<()>) -> Result<()> {
-        let failed = |e: rusqlite::Error| cannot_read(&self.path, Some(MaskRow::TABLE.name), &e);
-        let sql = MaskRow::TABLE.select_sql("ORDER BY mask_id");
-        let mut statement = self.connection.prepare(&sql).map_err(failed)?;
-        let mut rows = statement.query([]).map_err(failed)?;
-        while let Some(row) = rows.next().map_err(failed)? {
-            take(self.loaded(row)?)?;
-        }
-        Ok(())
+        self.each("ORDER BY mask_id", [], &mut take)
     }
     /// The masks of a segment in one direction.
     pub fn masks(&self, segment_id: i64, forward: bool) -> Result<Option<MaskRow>> {
@@ -143,84 +120,181 @@ impl Layer {
             true => "WHERE edge_forward = ? ORDER BY part",
             false => "WHERE edge_backward = ? ORDER BY part DESC",
         };
-        self.query(tail, [edge.edge_id])
+        let rows: Vec<SegmentRow> = self.query(tail, [edge.edge_id])?;
+        if rows.is_empty() {
+            let fact = format!("table edges, edge_id {}: no row of segments is driven by it", edge.edge_id);
+            return Err(damaged(&self.path, &fact));
+        }
+        Ok(rows)
     }
     /// All edges, by id, read in pages of bounded size.
     pub fn edges(&self) -> Edges<'_> {
-        Edges { layer: self, page: VecDeque::new(), after: None, done: false }
+        Edges { layer: self, page: VecDeque::new(), nodes: HashSet::new(), after: None, done: false }
+    }
+    /// The box around all roads; nothing where the layer holds none.
+    pub fn extent(&self) -> Result<Option<Bounds>> {
+        let table = SegmentRow::TABLE;
+        BoxTree::of(&self.connection, &table).extent().map_err(|fact| self.bad_tree(&table, &fact))
+    }
+    /// The segment of the road that a place to stop names.
+    pub fn segment_of(&self, stop: &StopRow) -> Result<SegmentRow> {
+        let gone = || {
+            let fact = format!("{} is no segment", stop.segment_id);
+            self.bad_value(&StopRow::TABLE, stop.stop_id, "segment_id", &fact)
+        };
+        self.segment(stop.segment_id)?.ok_or_else(gone)
     }
     /// Every way that meets one of the boxes, whole: its segments by id and its edges by id.
     pub fn ways_in(&self, boxes: &[Bounds]) -> Result<(Vec<RoadRow>, Vec<EdgeRow>)> {
-        let broken = |e: rusqlite::Error| cannot_read(&self.path, Some(SegmentRow::TABLE.name), &e);
-        let tree = rtree_name(&SegmentRow::TABLE);
-        let sql = format!(
-            "SELECT DISTINCT way_id FROM segments WHERE {KEY} IN \
-             (SELECT id FROM {tree} WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?)"
-        );
-        let mut near = self.connection.prepare(&sql).map_err(broken)?;
-        let mut ways = std::collections::BTreeSet::new();
+        let broken = |e: rusqlite::Error| self.broken(SegmentRow::TABLE.name, &e);
+        let sql = format!("SELECT way_id FROM segments WHERE {KEY} = ?");
+        let mut way_of = self.connection.prepare(&sql).map_err(broken)?;
+        let mut near = Vec::new();
         for bounds in boxes {
-            let ids = near.query_map(bounds.degrees(), |r| r.get::<_, i64>(0)).map_err(broken)?;
-            for id in ids {
-                ways.insert(id.map_err(broken)?);
-            }
+            near.extend(self.keys_in(&SegmentRow::TABLE, *bounds)?);
+        }
+        near.sort_unstable();
+        near.dedup();
+        let mut ways = std::collections::BTreeSet::new();
+        for key in near {
+            ways.insert(way_of.query_row([key], |r| r.get::<_, i64>(0)).map_err(broken)?);
         }
         let columns = "segment_id, way_id, part, edge_forward, edge_backward, geom";
         let sql = format!("SELECT {columns} FROM segments WHERE way_id = ? ORDER BY segment_id");
         let mut of_way = self.connection.prepare(&sql).map_err(broken)?;
         let sql = EdgeRow::TABLE.select_sql("WHERE way_id = ? ORDER BY edge_id");
         let mut edges_of_way = self.connection.prepare(&sql).map_err(broken)?;
-        let (mut roads, mut edges) = (Vec::new(), Vec::new());
+        let (mut roads, mut edges) = (Vec::new(), Vec::<EdgeRow>::new());
         for way in ways {
+            let (first, mut left) = (roads.len(), Allowance::of(self.bytes));
             let mut rows = of_way.query([way]).map_err(broken)?;
             while let Some(row) = rows.next().map_err(broken)? {
+                left.row().map_err(|fact| damaged(&self.path, &format!("table segments: {fact}")))?;
                 roads.push(self.road(row)?);
             }
-            let mut rows = edges_of_way.query([way]).map_err(broken)?;
-            while let Some(row) = rows.next().map_err(broken)? {
-                edges.push(self.loaded(row)?);
-            }
+            let first_edge = edges.len();
+            self.take(&mut edges_of_way, [way], &mut |edge| {
+                edges.push(edge);
+                Ok(())
+            })?;
+            self.check_edges(&roads[first..], &edges[first_edge..])?;
         }
         Ok((roads, edges))
     }
+    /// Segments of a way name edges of that way, which come by id, in the direction these drive.
+    fn check_edges(&self, roads: &[RoadRow], edges: &[EdgeRow]) -> Result<()> {
+        let forward = |id: i64| edges.binary_search_by_key(&id, |e| e.edge_id).map(|i| edges[i].forward);
+        for road in roads {
+            let named = [("edge_forward", road.edge_forward, true), ("edge_backward", road.edge_backward, false)];
+            for (column, edge, direction) in named {
+                if let Some(edge) = edge.filter(|e| forward(*e) != Ok(direction)) {
+                    let fact = format!("{edge} is no edge of way {} in this direction", road.way_id);
+                    return Err(self.bad_value(&SegmentRow::TABLE, road.segment_id, column, &fact));
+                }
+            }
+        }
+        Ok(())
+    }
+    /// Edges begin and end at nodes of the layer; `known` are those that were looked up.
+    fn check_nodes(&self, edges: &[EdgeRow], known: &mut HashSet<i64>) -> Result<()> {
+        let broken = |e: rusqlite::Error| self.broken(NodeRow::TABLE.name, &e);
+        let sql = "SELECT 1 FROM nodes WHERE node_id = ?";
+        let mut statement = self.connection.prepare_cached(sql).map_err(broken)?;
+        if known.len() > MOST_KNOWN {
+            known.clear();
+        }
+        for edge in edges {
+            for (column, node) in [("from_node", edge.from_node), ("to_node", edge.to_node)] {
+                if known.insert(node) && !statement.exists([node]).map_err(broken)? {
+                    let fact = format!("{node} is no node");
+                    return Err(self.bad_value(&EdgeRow::TABLE, edge.edge_id, column, &fact));
+                }
+            }
+        }
+        Ok(())
+    }
+    /// A row of the query above.
     fn road(&self, row: &rusqlite::Row<'_>) -> Result<RoadRow> {
-        let broken = |fact: String| broken_row::<SegmentRow>(&self.path, &fact);
-        let of = |e: rusqlite::Error| broken(message(&e));
-        let shape: Vec<u8> = row.get(5).map_err(of)?;
+        let table = SegmentRow::TABLE;
+        let bad = |fact: String| damaged(&self.path, &format!("table {}, {fact}", table.name));
+        let segment_id = fetch::<Id>(row, table.id).map_err(bad)?;
+        let bad = |fact: String| bad(format!("{} {segment_id}, {fact}", table.id));
+        let line = fetch_shape(row, geometry::decode_line).map_err(bad)?;
+        if let Some((column, fact)) = too_long(&line) {
+            return Err(bad(format!("column {column}: {fact}")));
+        }
         Ok(RoadRow {
-            segment_id: row.get(0).map_err(of)?,
-            way_id: row.get(1).map_err(of)?,
-            part: row.get(2).map_err(of)?,
-            edge_forward: row.get(3).map_err(of)?,
-            edge_backward: row.get(4).map_err(of)?,
-            line: geometry::decode_line(&shape).map_err(broken)?,
+            segment_id,
+            way_id: fetch::<Id>(row, "way_id").map_err(bad)?,
+            part: fetch::<Count>(row, "part").map_err(bad)?,
+            edge_forward: fetch::<Maybe<Id>>(row, "edge_forward").map_err(bad)?,
+            edge_backward: fetch::<Maybe<Id>>(row, "edge_backward").map_err(bad)?,
+            line,
         })
     }
     /// Rows of a table; `tail` selects and orders.
-    fn query<R: Load>(&self, tail: &str, params: impl Params) -> Result<Vec<R>> {
-        let failed = |e: rusqlite::Error| cannot_read(&self.path, Some(R::TABLE.name), &e);
-        // Asked for every segment of a drive: the statement is kept.
-        let sql = R::TABLE.select_sql(tail);
-        let mut statement = self.connection.prepare_cached(&sql).map_err(failed)?;
-        let mut rows = statement.query(params).map_err(failed)?;
+    fn query<R: Load + Coherent>(&self, tail: &str, params: impl Params) -> Result<Vec<R>> {
         let mut found = Vec::new();
-        while let Some(row) = rows.next().map_err(failed)? {
-            found.push(self.loaded(row)?);
-        }
+        self.each(tail, params, &mut |row| {
+            found.push(row);
+            Ok(())
+        })?;
         Ok(found)
     }
-    fn loaded<R: Load>(&self, row: &rusqlite::Row<'_>) -> Result<R> {
-        R::load(row).map_err(|fact| broken_row::<R>(&self.path, &fact))
+    /// Hands out rows of a table one after another.
+    fn each<R: Load + Coherent>(
+        &self,
+        tail: &str,
+        params: impl Params,
+        take: &mut dyn FnMut(R) -> Result<()>,
+    ) -> Result<()> {
+        // Asked for every segment of a drive: the statement is kept.
+        let sql = R::TABLE.select_sql(tail);
+        let statement = self.connection.prepare_cached(&sql);
+        let mut statement = statement.map_err(|e| self.broken(R::TABLE.name, &e))?;
+        self.take(&mut statement, params, take)
     }
-    /// Candidates from the R-tree, whose boxes are rounded outwards.
-    fn query_box<R: Load>(&self, bounds: Bounds) -> Result<Vec<R>> {
+    /// Hands out the rows of a statement made by [`Table::select_sql`].
+    fn take<R: Load + Coherent>(
+        &self,
+        statement: &mut Statement<'_>,
+        params: impl Params,
+        take: &mut dyn FnMut(R) -> Result<()>,
+    ) -> Result<()> {
+        let broken = |e: rusqlite::Error| self.broken(R::TABLE.name, &e);
+        let mut left = Allowance::of(self.bytes);
+        let mut rows = statement.query(params).map_err(broken)?;
+        while let Some(row) = rows.next().map_err(broken)? {
+            take(self.rules.read(row, &mut left).map_err(|fact| damaged(&self.path, &fact))?)?;
+        }
+        Ok(())
+    }
+    /// Rows whose boxes meet a box, by id. Boxes are rounded outwards: a few more may be among them.
+    fn query_box<R: Load + Coherent>(&self, bounds: Bounds) -> Result<Vec<R>> {
         let table = R::TABLE;
-        let tail = format!(
-            "WHERE {KEY} IN (SELECT id FROM {tree} WHERE maxx >= ? AND minx <= ? AND maxy >= ? AND miny <= ?) ORDER BY {id}",
-            tree = rtree_name(&table),
-            id = table.id
-        );
-        self.query(&tail, bounds.degrees())
+        let tail = format!("WHERE {KEY} = ?");
+        let mut found: Vec<R> = Vec::new();
+        for key in self.keys_in(&table, bounds)? {
+            match self.query(&tail, [key])?.pop() {
+                Some(row) => found.push(row),
+                None => return Err(self.bad_tree(&table, &format!("row {key} is not there"))),
+            }
+        }
+        found.sort_by_key(Row::id);
+        Ok(found)
+    }
+    fn keys_in(&self, table: &Table, bounds: Bounds) -> Result<Vec<i64>> {
+        BoxTree::of(&self.connection, table).keys(bounds).map_err(|fact| self.bad_tree(table, &fact))
+    }
+    /// The error of a value that names a row which is not there, or is wrong for another reason than its range.
+    fn bad_value(&self, table: &Table, id: i64, column: &str, fact: &str) -> Error {
+        damaged(&self.path, &format!("table {}, {} {id}, column {column}: {fact}", table.name, table.id))
+    }
+    fn bad_tree(&self, table: &Table, fact: &str) -> Error {
+        damaged(&self.path, &format!("R-tree of {}: {fact}", table.name))
+    }
+    fn broken(&self, table: &str, e: &rusqlite::Error) -> Error {
+        cannot_read(&self.path, Some(table), e)
     }
 }
 
@@ -228,6 +302,8 @@ impl Layer {
 pub struct Edges<'a> {
     layer: &'a Layer,
     page: VecDeque<EdgeRow>,
+    /// Nodes that are known to be there.
+    nodes: HashSet<i64>,
     after: Option<i64>,
     done: bool,
 }
@@ -239,6 +315,7 @@ impl Edges<'_> {
             None => self.layer.query(&order, [])?,
             Some(after) => self.layer.query(&format!("WHERE edge_id > ? {order}"), [after])?,
         };
+        self.layer.check_nodes(&rows, &mut self.nodes)?;
         self.page = rows.into();
         self.after = self.page.back().map(|e| e.edge_id);
         self.done = self.page.len() < PAGE_ROWS;
@@ -257,88 +334,5 @@ impl Iterator for Edges<'_> {
             return Some(Err(e));
         }
         self.page.pop_front().map(Ok)
-    }
-}
-
-/// Opens the file for reading. One in WAL mode is opened as for writing, so that what SQLite puts beside it goes when it is
-/// closed: left there, it would look as if a program still had it open. One whose last change was broken off is opened so,
-/// too, for SQLite to take back the half of it that was written. Nothing else is written.
-fn connect(path: &Path) -> rusqlite::Result<Connection> {
-    let file = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
-    let tidied = is_in_wal_mode(path) || beside(&file, JOURNAL).exists();
-    let access = if tidied { OpenFlags::SQLITE_OPEN_READ_WRITE } else { OpenFlags::SQLITE_OPEN_READ_ONLY };
-    let connection = Connection::open_with_flags(path, access | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
-    if tidied {
-        connection.execute_batch("PRAGMA query_only = ON")?;
-    }
-    Ok(connection)
-}
-
-fn broken_row<R: Row>(path: &Path, fact: &str) -> Error {
-    damaged(path, &format!("table {}: {fact}", R::TABLE.name))
-}
-
-fn foreign(path: &Path, fact: &str) -> Error {
-    Error::file(path, format!("is not a layer of waymask: {fact}"), "give a file written by `waymask build`")
-}
-
-fn check_kind(connection: &Connection, path: &Path) -> Result<()> {
-    let id = connection.query_row("PRAGMA application_id", [], |r| r.get::<_, i64>(0));
-    match id {
-        Ok(APPLICATION_ID) => Ok(()),
-        Ok(_) => Err(foreign(path, "an SQLite file, but no GeoPackage")),
-        Err(e) if e.sqlite_error_code() == Some(rusqlite::ErrorCode::NotADatabase) => {
-            Err(foreign(path, "no GeoPackage"))
-        }
-        Err(e) => Err(cannot_read(path, None, &e)),
-    }
-}
-
-fn has_table(connection: &Connection, name: &str) -> rusqlite::Result<bool> {
-    connection.query_row("SELECT count(*) FROM sqlite_master WHERE name = ?", [name], |r| Ok(r.get::<_, i64>(0)? > 0))
-}
-
-fn check_tables(connection: &Connection, path: &Path) -> Result<()> {
-    let trees = TABLES.iter().filter(|t| t.geometry.is_some()).map(rtree_name);
-    for name in TABLES.iter().map(|t| t.name.to_owned()).chain(trees) {
-        if !has_table(connection, &name).map_err(|e| cannot_read(path, None, &e))? {
-            return Err(damaged(path, &format!("table {name} is missing")));
-        }
-    }
-    Ok(())
-}
-
-fn read_record(connection: &Connection, path: &Path) -> Result<BuildRecord> {
-    let broken = |e: rusqlite::Error| cannot_read(path, Some(RECORD_TABLE), &e);
-    if !has_table(connection, RECORD_TABLE).map_err(broken)? {
-        return Err(foreign(path, "a GeoPackage without build record"));
-    }
-    let wrong = |e: serde_json::Error| damaged(path, &format!("table {RECORD_TABLE}: {e}"));
-    let mut statement = connection.prepare(&format!("SELECT key, value FROM {RECORD_TABLE}")).map_err(broken)?;
-    let rows = statement.query_map([], |r| Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?))).map_err(broken)?;
-    let mut parts = Map::new();
-    for row in rows {
-        let (key, value) = row.map_err(broken)?;
-        parts.insert(key, serde_json::from_str(&value).map_err(wrong)?);
-    }
-    check_version(&parts, path)?;
-    serde_json::from_value(Value::Object(parts)).map_err(wrong)
-}
-
-/// Before the record is understood as a whole: a newer one may have other parts.
-fn check_version(parts: &Map<String, Value>, path: &Path) -> Result<()> {
-    match parts.get("schema_version").and_then(Value::as_u64) {
-        None => Err(damaged(path, "its record does not give a schema version")),
-        Some(version) if version > u64::from(SCHEMA_VERSION) => Err(Error::file(
-            path,
-            format!("was written by a newer waymask (schema {version}, this one reads up to {SCHEMA_VERSION})"),
-            "use the newer waymask, or write it anew with this one",
-        )),
-        Some(version) if version < u64::from(SCHEMA_VERSION) => Err(Error::file(
-            path,
-            format!("was written by an older waymask (schema {version}, this one reads {SCHEMA_VERSION})"),
-            "write it anew with `waymask build`",
-        )),
-        Some(_) => Ok(()),
     }
 }

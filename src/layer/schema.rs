@@ -114,12 +114,35 @@ pub(super) fn fetch<K: ColumnKind>(row: &rusqlite::Row<'_>, name: &str) -> Resul
     K::load(stored).map_err(|fact| format!("column {name}: {fact}"))
 }
 
+/// Places of columns in the order of [`Table::names`]. Looking each up by its name would cost more than all the rest.
+struct ColumnPlaces {
+    next: usize,
+    step: usize,
+}
+
+impl ColumnPlaces {
+    fn take(&mut self) -> usize {
+        let at = self.next;
+        self.next += self.step;
+        at
+    }
+    /// A column that is not read back.
+    fn pass(&mut self, _column: &str) {
+        self.next += self.step;
+    }
+}
+
+fn fetch_at<K: ColumnKind>(row: &rusqlite::Row<'_>, at: usize, name: &str) -> Result<K::Value, String> {
+    let stored = row.get_ref(at).map_err(|e| e.to_string())?;
+    K::load(stored).map_err(|fact| format!("column {name}: {fact}"))
+}
+
 pub(super) fn fetch_shape<T>(
     row: &rusqlite::Row<'_>,
     decode: impl Fn(&[u8]) -> Result<T, String>,
 ) -> Result<T, String> {
     match row.get_ref(GEOMETRY).map_err(|e| e.to_string())? {
-        ValueRef::Blob(bytes) => decode(bytes),
+        ValueRef::Blob(bytes) => decode(bytes).map_err(|fact| format!("column {GEOMETRY}: {fact}")),
         _ => Err(format!("column {GEOMETRY}: no geometry")),
     }
 }
@@ -165,25 +188,29 @@ macro_rules! table {
         }
         impl Load for $row {
             fn load(row: &rusqlite::Row<'_>) -> Result<Self, String> {
-                Ok(Self {
-                    $key: fetch::<Id>(row, stringify!($key))?,
-                    $($field: fetch::<$kind>(row, $column)?,)*
-                    $($pair: PerDirection {
-                        forward: if is_empty(row, table!(@one $($forward)*))? { None } else {
-                            Some($one { $($part: fetch::<$of>(row, $forward)?,)* })
-                        },
-                        backward: if is_empty(row, table!(@one $($backward)*))? { None } else {
-                            Some($one { $($part: fetch::<$of>(row, $backward)?,)* })
-                        },
-                    },)?
-                    $($shape: fetch_shape(row, $decode)?,)?
-                })
+                let mut at = ColumnPlaces { next: 1 + usize::from(Self::TABLE.geometry.is_some()), step: 1 };
+                let $key = fetch_at::<Id>(row, at.take(), stringify!($key))?;
+                $(let $field = fetch_at::<$kind>(row, at.take(), $column)?;)*
+                $($(at.pass($second);)*)?
+                $(let $pair = {
+                    let one = |side: usize, names: &[&str]| -> Result<Option<$one>, String> {
+                        let mut at = ColumnPlaces { next: at.next + side, step: 2 };
+                        if is_empty(row, &at, names)? {
+                            return Ok(None);
+                        }
+                        let mut names = names.iter();
+                        Ok(Some($one {
+                            $($part: fetch_at::<$of>(row, at.take(), names.next().copied().unwrap_or_default())?,)*
+                        }))
+                    };
+                    PerDirection { forward: one(0, &[$($forward),*])?, backward: one(1, &[$($backward),*])? }
+                };)?
+                Ok(Self { $key, $($field,)* $($pair,)? $($shape: fetch_shape(row, $decode)?,)? })
             }
         }
     };
     (@first $geometry:literal) => { Some($geometry) };
     (@first) => { None };
-    (@one $first:literal $($rest:literal)*) => { $first };
 }
 
 fn store<'a, K: ColumnKind>(column: &str, value: &'a K::Value) -> Result<ToSqlOutput<'a>, String> {
@@ -202,8 +229,17 @@ where
     whole.map_or(Ok(ToSqlOutput::Owned(Value::Null)), |w| store::<K>(column, part(w)))
 }
 
-fn is_empty(row: &rusqlite::Row<'_>, column: &str) -> Result<bool, String> {
-    Ok(row.get_ref(column).map_err(|e| e.to_string())? == ValueRef::Null)
+/// Whether the first of some columns is empty; the others must be, too, if it is.
+fn is_empty(row: &rusqlite::Row<'_>, at: &ColumnPlaces, names: &[&str]) -> Result<bool, String> {
+    for (i, name) in names.iter().enumerate() {
+        let empty = row.get_ref(at.next + i * at.step).map_err(|e| e.to_string())? == ValueRef::Null;
+        match (i, empty) {
+            (0, false) => return Ok(false),
+            (_, true) => {}
+            (_, false) => return Err(format!("column {name}: holds a value where {} is empty", names[0])),
+        }
+    }
+    Ok(true)
 }
 
 fn line_shape(line: &[crate::base::geodesy::Position]) -> Result<(Vec<u8>, Bounds), String> {
@@ -364,12 +400,17 @@ impl Row for MaskRow {
 
 impl Load for MaskRow {
     fn load(row: &rusqlite::Row<'_>) -> Result<Self, String> {
-        Ok(Self {
+        let id = fetch::<Id>(row, Self::TABLE.id)?;
+        let read = Self {
             segment_id: fetch::<Id>(row, "segment_id")?,
             forward: fetch::<Flag>(row, "forward")?,
             stations: fetch::<Count>(row, "stations")?,
             packed: fetch::<Bytes>(row, "packed")?,
-        })
+        };
+        match read.id() {
+            own if own == id => Ok(read),
+            own => Err(format!("column {}: is not {own}, which its segment and direction give", Self::TABLE.id)),
+        }
     }
 }
 

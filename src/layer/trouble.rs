@@ -4,6 +4,7 @@ use std::path::Path;
 
 use rusqlite::ErrorCode;
 
+use super::fixed::LONGEST_BYTES;
 use crate::base::error::{Error, INPUT_OUTPUT_ERROR};
 
 /// The next step where this program made a mistake.
@@ -113,6 +114,10 @@ fn refusal(e: &rusqlite::Error) -> Option<io::Error> {
 pub(crate) fn message(e: &rusqlite::Error) -> String {
     match e {
         _ if e.sqlite_error_code() == Some(ErrorCode::DatabaseCorrupt) => "its pages are damaged".to_owned(),
+        _ if e.sqlite_error_code() == Some(ErrorCode::NotADatabase) => "the file is not a database".to_owned(),
+        _ if e.sqlite_error_code() == Some(ErrorCode::TooBig) => {
+            format!("a value is longer than {} MB", LONGEST_BYTES >> 20)
+        }
         rusqlite::Error::SqlInputError { msg, .. } => msg.clone(),
         rusqlite::Error::SqliteFailure(_, Some(msg)) => msg.clone(),
         _ => e.to_string(),

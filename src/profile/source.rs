@@ -5,7 +5,7 @@ use super::keys;
 use super::model::Profile;
 use super::presets::{self, Preset};
 use crate::base::error::{Error, Result};
-use crate::base::settings::Given;
+use crate::base::settings::{Given, as_table};
 
 /// A profile and the preset it began with.
 #[derive(Debug, Clone)]
@@ -83,6 +83,20 @@ pub fn with_values(start: &Profile, assignments: &[String]) -> Result<Profile> {
         profile = overlaid(&profile, &keys::VALUES.read_one(typed, &format!("--set {typed}"))?)?;
     }
     Ok(profile)
+}
+
+/// Whether a profile keeps to the ranges of its keys, wherever it was kept.
+///
+/// # Errors
+/// A sentence with the key, its value and what is allowed.
+pub(crate) fn allowed(profile: &Profile) -> Result<(), String> {
+    let told = |e: Error| match e {
+        Error::Usage { what, fact, next_step } => format!("{what}: {fact} ({next_step})"),
+        other => other.to_string(),
+    };
+    let text = as_table(profile).map_err(told)?.to_string();
+    let given = keys::VALUES.read(&text, "profile").map_err(told)?;
+    given.check(keys::conflict(profile)).map_err(told)
 }
 
 #[cfg(test)]

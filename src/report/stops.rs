@@ -52,6 +52,12 @@ pub fn stops_table(list: &StopsAnswer) -> String {
             if s.may_stop { "" } else { "  (private: not a place to stop unless asked in)" }
         );
     }
+    if list.stops.is_empty() {
+        out.own(
+            "the layer covers this ground and knows no such place on it: ask farther away (--within), for other kinds \
+             or for less open sky",
+        );
+    }
     if list.private_left_out > 0 {
         writeln!(out, "{} left out (--private lists them)", counted(list.private_left_out, "private place"));
     }

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, HashMap};
 use super::figures::{DriveRows, of_rows};
 use super::model::Corridor;
 use crate::ask::boxes::along;
+use crate::ask::elsewhere::nothing_driven;
 use crate::ask::matching::{MatchOptions, Matched, RoadGraph, Step, Unmatched, matched};
 use crate::ask::track::Track;
 use crate::base::error::Result;
@@ -29,7 +30,7 @@ pub struct CorridorQuestion {
 /// What a layer says about a track.
 ///
 /// # Errors
-/// The layer cannot be read.
+/// The layer cannot be read, or nothing of the track lies on its roads: the error says why, and what to do.
 pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> {
     let gap_m = question.matching.gap_m;
     let (rows, edges) = layer.ways_in(&along(&question.track, MARGIN_M, gap_m))?;
@@ -50,7 +51,7 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
         nearby.retain(|id, _| !segments.contains_key(id));
     }
     let nearby: Vec<SegmentRow> = nearby.into_values().collect();
-    Ok(of_rows(&DriveRows {
+    let drive = of_rows(&DriveRows {
         matched: &found,
         segments: &segments,
         overheads: &overheads_of(layer, &segments)?,
@@ -58,7 +59,12 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
         worst: question.worst,
         buffer_m: question.buffer_m,
         steady_outage_s: layer.record().profile.rating.steady_outage_s,
-    }))
+    });
+    // What is not known must not read as a drive without outages.
+    if drive.pieces.is_empty() {
+        return Err(nothing_driven(layer, &question.track, gap_m, question.matching.radius_m));
+    }
+    Ok(drive)
 }
 
 /// What a layer says about a drive whose segments are known; nothing about roads nearby.

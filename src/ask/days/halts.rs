@@ -22,12 +22,12 @@ pub(super) fn reachable(layer: &Layer, drive: &Corridor, stopping: &Stopping) ->
     let segments: HashSet<i64> = drive.pieces.iter().map(|p| p.segment_id).collect();
     let mut out = Vec::new();
     for stop in near(&drive.pieces, &rows, stopping.within_m, stopping.reach_m) {
-        let own = rows.binary_search_by_key(&stop.stop_id, |row| row.stop_id).map_or(0, |i| rows[i].segment_id);
+        let Ok(own) = rows.binary_search_by_key(&stop.stop_id, |row| row.stop_id) else { continue };
         let at_km = stop.at_km.unwrap_or(0.0);
         let passed = drive.pieces.partition_point(|p| p.at_km <= at_km).saturating_sub(1);
         let left = drive.pieces.get(passed).map(|p| layer.segment(p.segment_id)).transpose()?.flatten();
-        let at = layer.segment(own)?;
-        if segments.contains(&own) || reached(stop.kind, left.as_ref(), at.as_ref()) {
+        let beside = layer.segment_of(&rows[own])?;
+        if segments.contains(&beside.segment_id) || reached(stop.kind, left.as_ref(), Some(&beside)) {
             out.push(stop);
         }
     }

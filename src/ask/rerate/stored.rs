@@ -1,7 +1,9 @@
 //! A layer in the form the link stage works on.
 use std::borrow::Cow;
+use std::collections::HashSet;
 use std::path::Path;
 
+use crate::ask::place::no_masks;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::length_m;
 use crate::base::index::{LaneIndex, SegmentIndex};
@@ -58,10 +60,15 @@ impl StoredMasks {
     }
     /// Masks of a lane in the order driven.
     pub fn of(&self, lane: LaneIndex) -> Result<Vec<Mask>> {
-        let Some((packed, _)) = self.packed(lane)? else { return Ok(Vec::new()) };
+        let Some((packed, stations)) = self.packed(lane)? else { return Ok(Vec::new()) };
         let (grid, masks) = pack::unpack(&packed)?;
         if grid != self.grid {
             let fact = format!("masks from {} degrees in a layer from {}", grid.floor_deg, self.grid.floor_deg);
+            return Err(Error::failed("stored sky masks", fact, "build the layer again"));
+        }
+        if masks.len() != stations as usize {
+            let segment = lane.segment().row_id();
+            let fact = format!("{} masks of segment {segment} where its stations are {stations}", masks.len());
             return Err(Error::failed("stored sky masks", fact, "build the layer again"));
         }
         Ok(masks)
@@ -96,6 +103,7 @@ impl Stored {
             *slot = Some((spool.push(&row.packed)?, row.stations));
             Ok(())
         })?;
+        check_masks(layer, &rows, &slots)?;
         let mut pieces: Vec<RoadPiece> =
             SegmentIndex::numbered(&rows).map(|(id, row)| piece(id, row, &slots)).collect();
         let mut own = vec![Vec::new(); slots.len()];
@@ -104,9 +112,11 @@ impl Stored {
             let lane = known.ok_or_else(|| damaged(path, format!("lane {}", row.lane_id)))?;
             take_lane(&mut pieces[lane.segment().at()], row);
             if let Some(packed) = &row.overheads {
-                own[lane.at()] = prisms::unpack(packed)?;
+                let wrong = |e: Error| damaged(path, format!("table lanes, lane_id {}: {e}", row.lane_id));
+                own[lane.at()] = prisms::unpack(packed).map_err(wrong)?;
             }
         }
+        check_lanes(path, &rows, &lane_rows)?;
         let strokes = strokes(&lane_rows).ok_or_else(|| damaged(path, "its strokes have gaps".into()))?;
         let links = Links::new(&strokes, pieces.iter().map(|p| p.length_m).collect());
         let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
@@ -127,6 +137,39 @@ impl Stored {
         }
         judged
     }
+}
+
+/// Every direction that is driven has its masks, as many as the other; ferries and shuttle trains have none.
+fn check_masks(layer: &Layer, rows: &[SegmentRow], slots: &[Option<(Slot, u32)>]) -> Result<()> {
+    for (id, row) in SegmentIndex::numbered(rows).filter(|(_, row)| !row.highway.is_boarded()) {
+        let driven = Direction::BOTH.into_iter().filter(|d| row.driven[*d].is_some());
+        let mut stations = Vec::new();
+        for direction in driven {
+            let Some((_, count)) = slots[id.lane(direction).at()] else {
+                let fact = format!("cannot be rated again: it has no sky masks of segment {}", row.segment_id);
+                return Err(no_masks(layer, &fact));
+            };
+            stations.push(count);
+        }
+        if stations.windows(2).any(|w| w[0] != w[1]) {
+            let fact = format!("segment {} has {stations:?} stations in its two directions", row.segment_id);
+            return Err(damaged(layer.path(), fact));
+        }
+    }
+    Ok(())
+}
+
+/// Every direction that is driven has its lane.
+fn check_lanes(path: &Path, rows: &[SegmentRow], lanes: &[LaneRow]) -> Result<()> {
+    let there: HashSet<(i64, bool)> = lanes.iter().map(|l| (l.segment_id, l.forward)).collect();
+    for row in rows {
+        let gone = |d: &Direction| row.driven[*d].is_some() && !there.contains(&(row.segment_id, d.is_forward()));
+        if let Some(direction) = Direction::BOTH.into_iter().find(gone) {
+            let forward = u8::from(direction.is_forward());
+            return Err(damaged(path, format!("lane of segment {}, forward {forward}, is missing", row.segment_id)));
+        }
+    }
+    Ok(())
 }
 
 /// The lane of a segment in a direction; nothing for a segment that is not there.

@@ -9,6 +9,7 @@ use super::snap::{NearSegment, RouteSpot, SpotLane, near};
 use super::table::{EdgeTable, RouteRules};
 use super::why::{Obstacle, notes, refused};
 use crate::ask::boxes::around;
+use crate::ask::elsewhere::{Whereabouts, whereabouts};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::layer::Layer;
@@ -54,7 +55,7 @@ impl<'a> RoutePlaces<'a> {
     pub(super) fn spots(&self) -> Result<Vec<Vec<RouteSpot>>> {
         let all = self.spots_under(&self.question.rules)?;
         match all.iter().position(Vec::is_empty) {
-            Some(nth) => Err(self.no_road(nth)),
+            Some(nth) => Err(self.no_road(nth)?),
             None => Ok(all),
         }
     }
@@ -77,18 +78,21 @@ impl<'a> RoutePlaces<'a> {
         Ok(spots)
     }
     /// The error of a place without a road.
-    fn no_road(&self, nth: usize) -> Error {
+    fn no_road(&self, nth: usize) -> Result<Error> {
         let (at, within_m) = (self.question.places[nth], self.question.within_m);
         let what = format!("{} {:.5},{:.5}", self.label(nth), at.lat_deg(), at.lon_deg());
         let refusals = self.nears[nth].iter().filter_map(|n| n.refusal(self.table, &self.question.rules));
         let whys: BTreeSet<&str> = refusals.map(refused).collect();
         if whys.is_empty() {
-            let fact = format!("no road of the layer within {within_m:.0} m");
-            return Error::failed(what, fact, "raise --within, or check that the place lies on the layer");
+            let none = format!("no road of the layer within {within_m:.0} m");
+            return Ok(match whereabouts(self.layer, at)? {
+                Whereabouts::Within => Error::failed(what, none, "raise --within, or choose a place nearer to a road"),
+                Whereabouts::Off { fact, next_step } => Error::failed(what, format!("{none}: {fact}"), next_step),
+            });
         }
         let whys: Vec<&str> = whys.into_iter().collect();
         let fact = format!("every road within {within_m:.0} m {}", whys.join(" or "));
-        Error::failed(what, fact, "raise --within, or allow such roads")
+        Ok(Error::failed(what, fact, "raise --within, or allow such roads"))
     }
     /// The error of places that no way joins.
     pub(super) fn not_joined(&self) -> Result<Error> {

@@ -4,9 +4,10 @@ use serde::Serialize;
 use super::near::{StopNear, near};
 use crate::ask::boxes::{BOX_M, along, around};
 use crate::ask::corridor::{CorridorQuestion, Piece, corridor};
+use crate::ask::elsewhere::not_covered;
 use crate::ask::matching::TrackPoint;
 use crate::ask::track::Track;
-use crate::base::error::Result;
+use crate::base::error::{Error, Result};
 use crate::base::geodesy::{Position, distance_m};
 use crate::base::words::StopKind;
 use crate::layer::model::StopRow;
@@ -74,7 +75,7 @@ impl StopsQuestion {
 /// The stops of a layer that are wanted.
 ///
 /// # Errors
-/// The layer cannot be read.
+/// The layer cannot be read, or does not cover the place: then nothing is known of stops there.
 pub fn stops(layer: &Layer, question: &StopsQuestion) -> Result<StopsAnswer> {
     let reach_m = question.reach_m.unwrap_or(layer.record().profile.stop.reach_m);
     let mut found = StopsAnswer { reach_m, ..StopsAnswer::default() };
@@ -91,11 +92,27 @@ pub fn stops(layer: &Layer, question: &StopsQuestion) -> Result<StopsAnswer> {
             near(&drive.pieces, &beside(layer, &drive.pieces, within_m)?, within_m, reach_m)
         }
     };
+    if found.stops.is_empty()
+        && let Some(error) = off_the_layer(layer, &question.place)?
+    {
+        return Err(error);
+    }
     let all = found.stops.len();
     found.stops.retain(|s| s.may_stop || question.private);
     found.private_left_out = all - found.stops.len();
     found.stops.retain(|s| question.wants(s));
     Ok(found)
+}
+
+/// The error where a layer cannot know of stops; nothing where it knows that there are none.
+fn off_the_layer(layer: &Layer, place: &StopsIn) -> Result<Option<Error>> {
+    match place {
+        StopsIn::Around(at) => not_covered(layer, "the place", Bounds { min: *at, max: *at }),
+        StopsIn::Box(bounds) => not_covered(layer, "the box", *bounds),
+        StopsIn::Layer => not_covered(layer, "the earth", Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)),
+        // A track that is on none of its roads is an error before.
+        StopsIn::Beside(_) => Ok(None),
+    }
 }
 
 /// Stops around a place, nearest first.

@@ -17,7 +17,7 @@ pub(crate) enum Limit {
 
 /// A range under its name.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Range {
+pub(in crate::layer) struct Range {
     pub name: &'static str,
     pub min: f64,
     pub max: f64,
@@ -49,9 +49,34 @@ fn texts<W: Words>() -> Vec<&'static str> {
     W::ALL.iter().map(|w| w.name()).collect()
 }
 
+// Ranges hold whatever a build may write, with room to spare; what lies beyond is damage, and a reader refuses it.
 pub const SHARE: Limit = range("share", 0.0, 1.0);
 pub(crate) const RATING: Limit = range("rating", 0.0, 4.0);
 pub(crate) const BEARING: Limit = range("bearing", 0.0, 360.0);
+/// Ids of rows: these begin with 1 and count segments, edges, lanes or stops.
+pub(crate) const ROW_ID: Limit = range("row_id", 1.0, 8_589_934_592.0);
+/// Numbers of parts, strokes and steps.
+pub(crate) const PLACE: Limit = range("place", 0.0, 4_294_967_295.0);
+pub(crate) const LANE_COUNT: Limit = range("lanes", 1.0, 60.0);
+pub(crate) const WIDTH: Limit = range("width_m", 0.1, 1_000.0);
+/// The slowest road (5 km/h) under the smallest factor of a profile is driven at 0.5 km/h.
+pub(crate) const SPEED: Limit = range("speed_kmh", 0.1, 400.0);
+/// Segments are cut at 250 m.
+pub(crate) const SEGMENT_LENGTH: Limit = range("segment_length_m", 0.0, 5_000.0);
+pub(crate) const SEGMENT_TIME: Limit = range("segment_time_s", 0.0, 36_000.0);
+/// An edge may be a ferry across an ocean.
+pub(crate) const EDGE_LENGTH: Limit = range("edge_length_m", 0.0, 20_000_000.0);
+pub(crate) const EDGE_TIME: Limit = range("edge_time_s", 0.0, 31_536_000.0);
+pub(crate) const PER_10KM: Limit = range("per_10km", 0.0, 10_000_000.0);
+pub(crate) const PER_DRIVE: Limit = range("per_drive", 0.0, 100_000.0);
+pub(crate) const CLEARANCE: Limit = range("maxheight_m", 0.0, 100.0);
+/// Decks, tunnels and what they stand over.
+pub(crate) const COVER_LENGTH: Limit = range("cover_length_m", 0.0, 1_000_000.0);
+pub(crate) const UNDERSIDE: Limit = range("underside_m", -1_000.0, 10_000.0);
+pub(crate) const CLIMB: Limit = range("climb", -100_000.0, 100_000.0);
+pub(crate) const STATIONS: Limit = range("stations", 1.0, 10_000.0);
+pub(crate) const ROAD_DISTANCE: Limit = range("road_distance_m", 0.0, 100_000.0);
+pub(crate) const PANEL_DISTANCE: Limit = range("panel_distance_m", 0.0, 1_000.0);
 
 // One line for each set, under the name of the constraint.
 pub(crate) const HIGHWAY: Limit = words::<Highway>("highway");

@@ -1,8 +1,8 @@
 //! What every column holds, inside the file: the schema extension of GeoPackage.
 //!
 //! A description with its unit for each column of each table; ranges and sets of words as constraints, which GIS viewers
-//! show as choices. Source: OGC 12-128r18 annex F.9. A figure with only one end (a length is not negative) has no
-//! constraint: the extension asks for both.
+//! show as choices. Source: OGC 12-128r18 annex F.9. The reader holds every row to the same ranges (see `checked.rs`), so
+//! that figures whose nature sets only one end (a length is not negative) have a second one far beyond what exists.
 mod columns;
 mod limits;
 
@@ -11,7 +11,32 @@ use std::collections::BTreeSet;
 use rusqlite::{Connection, params};
 
 use columns::{SHARED, TABLES, Told};
-use limits::{Limit, Range, WordSet};
+pub(super) use limits::Range;
+use limits::{Limit, WordSet};
+
+/// Speeds that roads are driven at, km/h.
+pub(super) const DRIVEN_KMH: Range = of(limits::SPEED);
+/// Lengths of segments, metres.
+pub(super) const SEGMENT_M: Range = of(limits::SEGMENT_LENGTH);
+/// Farthest place for a panel, metres.
+pub(super) const PANEL_REACH_M: f64 = of(limits::PANEL_DISTANCE).max;
+
+/// The range of a limit; nothing is within that of one that is none.
+const fn of(limit: Limit) -> Range {
+    match limit {
+        Limit::Range(range) => range,
+        _ => Range { name: "", min: f64::INFINITY, max: f64::NEG_INFINITY },
+    }
+}
+
+/// The range of a column, where it has one.
+pub(super) fn range_of(table: &str, column: &str) -> Option<Range> {
+    let (_, own) = TABLES.iter().find(|(name, _)| *name == table)?;
+    match told(own, column)?.1 {
+        Limit::Range(range) => Some(range),
+        _ => None,
+    }
+}
 
 /// Tables of the schema extension.
 const TABLES_SQL: &str = "

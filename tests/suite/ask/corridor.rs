@@ -8,7 +8,7 @@ use waymask::base::words::{
 };
 use waymask::layer::LayerWriter;
 use waymask::layer::model::Driven;
-use waymask::layer::model::{BuildRecord, EdgeRow, SegmentRow};
+use waymask::layer::model::{BuildRecord, EdgeRow, NodeRow, SegmentRow};
 
 /// Ten segments of 200 m eastward; the fourth and fifth have an outage of 8 s eastward only, the tenth one of 0.6 s westward.
 fn layer(path: &Path) {
@@ -44,6 +44,9 @@ fn layer(path: &Path) {
                     ..Driven::default()
                 }),
             },
+            lanes: 2,
+            width_m: 7.0,
+            speed_kmh: 72.0,
             lanes_from: ValueFrom::Tag,
             width_from: ValueFrom::Tag,
             speed_from: ValueFrom::Tag,
@@ -57,6 +60,9 @@ fn layer(path: &Path) {
             ..SegmentRow::default()
         };
         writer.segment(&row).unwrap();
+    }
+    for (node_id, at) in [(100, at(0)), (200, at(10))] {
+        writer.node(&NodeRow { node_id, at }).unwrap();
     }
     for (edge_id, from_node, to_node, forward) in [(1, 100, 200, true), (2, 200, 100, false)] {
         let words = EdgeRow { access: RoadAccess::Open, unpaved_from: ValueFrom::Tag, ..EdgeRow::default() };

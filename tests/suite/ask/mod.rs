@@ -6,6 +6,7 @@ mod corridor;
 mod driven;
 mod drives;
 mod edges;
+mod elsewhere;
 mod matcher;
 mod network;
 mod plan;

@@ -9,7 +9,7 @@ use waymask::base::words::{
 };
 use waymask::layer::LayerWriter;
 use waymask::layer::model::Driven;
-use waymask::layer::model::{BuildRecord, EdgeRow, PanelPlace, SegmentRow, StopRow};
+use waymask::layer::model::{BuildRecord, EdgeRow, NodeRow, PanelPlace, SegmentRow, StopRow};
 
 const KM_E7: i32 = 121_500;
 
@@ -44,6 +44,9 @@ fn segment(i: i32) -> SegmentRow {
             }),
             backward: Some(Driven { edge: 2, rating: Rating::Steady, time_s: 60.0, ..Driven::default() }),
         },
+        lanes: 2,
+        width_m: 7.0,
+        speed_kmh: 60.0,
         lanes_from: ValueFrom::Tag,
         width_from: ValueFrom::Tag,
         speed_from: ValueFrom::Tag,
@@ -95,12 +98,15 @@ fn layer(path: &Path) {
     let far = SegmentRow {
         segment_id: 61,
         way_id: 8,
-        driven: PerDirection { forward: Some(Driven { edge: 3, ..Driven::default() }), backward: None },
+        driven: PerDirection { forward: Some(Driven { edge: 3, time_s: 60.0, ..Driven::default() }), backward: None },
         highway: Highway::Motorway,
         line: vec![at(18, 6_000), at(19, 6_000)],
         ..segment(0)
     };
     writer.segment(&far).unwrap();
+    for (node_id, at) in [(100, at(0, 0)), (200, at(60, 0)), (300, at(18, 6_000)), (400, at(19, 6_000))] {
+        writer.node(&NodeRow { node_id, at }).unwrap();
+    }
     let edges = [(1, 7, 100, 200, true), (2, 7, 200, 100, false), (3, 8, 300, 400, true)];
     for (edge_id, way_id, from_node, to_node, forward) in edges {
         let words = EdgeRow {

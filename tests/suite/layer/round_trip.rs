@@ -39,7 +39,7 @@ fn rows_come_back_as_they_were_written() {
     }
     assert_eq!(layer.segment(COUNT + 1).unwrap(), None);
     assert_eq!(layer.masks(COUNT + 1, true).unwrap(), None);
-    assert_eq!(layer.edges_from(9_000_000_001).unwrap(), [rows::edge(2), rows::edge(3)]);
+    assert_eq!(layer.edges_from(9_000_000_001).unwrap(), [rows::edge(1), rows::edge(2)]);
 }
 
 #[test]
@@ -50,6 +50,7 @@ fn edges_are_read_in_pages_and_once_each() {
     let mut writer = LayerWriter::create(&path, false).unwrap();
     for id in (1..=COUNT).rev() {
         writer.edge(&rows::edge(id)).unwrap();
+        writer.node(&rows::node(id)).unwrap();
     }
     writer.finish(&rows::record()).unwrap();
     let ids: Vec<i64> = Layer::open(&path).unwrap().edges().map(|e| e.unwrap().edge_id).collect();
@@ -199,6 +200,8 @@ fn files_that_are_no_layer_are_named_as_such() {
     Connection::open(&plain).unwrap().execute_batch("CREATE TABLE t (a)").unwrap();
     assert!(error(&plain).contains("no GeoPackage"));
     Connection::open(&plain).unwrap().execute_batch("PRAGMA application_id = 0x47504B47").unwrap();
+    assert!(error(&plain).contains("a GeoPackage of version 0; known are 10200 to 10499"));
+    Connection::open(&plain).unwrap().execute_batch("PRAGMA user_version = 10200").unwrap();
     assert!(error(&plain).contains("without build record"));
     rows::write(&path, false, 3).unwrap();
     let layer = Connection::open(&path).unwrap();

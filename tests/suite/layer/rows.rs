@@ -14,6 +14,16 @@ use waymask::layer::model::{
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
 
+/// An edge of the way of a segment in a direction: ways have three segments, edges of even ids drive forward.
+fn edge_of(segment_id: i64, forward: bool) -> i64 {
+    let first = segment_id / 3 * 3;
+    match (forward, first % 2 == 0) {
+        (true, true) => first + 2,
+        (true, false) | (false, true) => first + 1,
+        (false, false) => first,
+    }
+}
+
 /// A segment of which every column holds something.
 pub fn segment(id: i64) -> SegmentRow {
     let rating = Rating::ALL[(id % 5) as usize];
@@ -39,7 +49,7 @@ pub fn segment(id: i64) -> SegmentRow {
         rating,
         driven: PerDirection {
             forward: Some(Driven {
-                edge: 2 * id,
+                edge: edge_of(id, true),
                 rating,
                 time_s: 11.125,
                 outage_s: 0.347,
@@ -50,7 +60,8 @@ pub fn segment(id: i64) -> SegmentRow {
                 main_cause: Cause::Deck,
             }),
             backward: (id % 2 == 0).then(|| Driven {
-                edge: 2 * id + 1,
+                edge: edge_of(id, false),
+                time_s: 12.5,
                 main_cause: Cause::Terrain,
                 ..Driven::default()
             }),
@@ -82,9 +93,10 @@ pub fn segment(id: i64) -> SegmentRow {
 pub fn edge(id: i64) -> EdgeRow {
     EdgeRow {
         edge_id: id,
-        from_node: 9_000_000_000 + id / 2,
-        to_node: 9_000_000_001 + id / 2,
-        way_id: 77,
+        // Of the nodes that `write` writes; the last is that of the last edge.
+        from_node: 9_000_000_000 + (id + 1) / 2,
+        to_node: 9_000_000_000 + id,
+        way_id: 1_000_000_000_000 + id / 3,
         forward: id % 2 == 0,
         length_m: 1234.56,
         time_s: 55.555,

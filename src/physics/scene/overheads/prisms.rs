@@ -7,6 +7,8 @@ use crate::base::error::{Error, Result};
 use crate::base::words::{OverheadKind, ValueFrom};
 
 const VERSION: u8 = 1;
+/// Farthest that anything over a lane reaches along it or above it, metres.
+const FARTHEST_M: f64 = 1_000_000.0;
 /// Bytes of one prism.
 const BYTES: usize = 2 + 8 + 11 * 8;
 
@@ -78,7 +80,17 @@ pub fn unpack(bytes: &[u8]) -> Result<Vec<Overhead>> {
         return Err(damaged("they end early"));
     }
     let found: Option<Vec<Overhead>> = packed.chunks_exact(BYTES).map(prism).collect();
-    found.ok_or_else(|| damaged("they name a kind or origin that is not known"))
+    let found = found.ok_or_else(|| damaged("they name a kind or origin that is not known"))?;
+    if found.iter().all(is_sound) { Ok(found) } else { Err(damaged("a figure cannot be that of a road")) }
+}
+
+/// Whether a prism may stand over a road: it may be open to its sides, but begins and ends somewhere.
+fn is_sound(o: &Overhead) -> bool {
+    let angles_deg = [o.heading_start_deg, o.heading_end_deg, o.skew_deg];
+    let far = |m: f64| m.abs() <= FARTHEST_M;
+    angles_deg.iter().all(|a| a.abs() <= 720.0)
+        && [o.start_m, o.end_m, o.clearance_m, o.underside_above_road_m, o.deck_width_m].into_iter().all(far)
+        && !figures(o).iter().any(|f| f.is_nan())
 }
 
 fn prism(bytes: &[u8]) -> Option<Overhead> {
@@ -161,6 +173,10 @@ mod tests {
         };
         for bytes in [vec![], vec![9], packed[..packed.len() - 1].to_vec(), with(1, 200), with(2, 40)] {
             assert!(unpack(&bytes).unwrap_err().to_string().contains("damaged"));
+        }
+        for wrong in [f64::NAN, f64::INFINITY, 1e300] {
+            let bytes = pack(&[Overhead { start_m: wrong, ..prisms()[0].clone() }]);
+            assert!(unpack(&bytes).unwrap_err().to_string().contains("cannot be that of a road"), "{wrong}");
         }
     }
 }

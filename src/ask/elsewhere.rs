@@ -1,0 +1,115 @@
+//! What is said where a layer knows nothing of the place asked about: where its roads lie, and what to try.
+use super::boxes::widened;
+use super::track::Track;
+use crate::base::error::{Error, Result};
+use crate::base::geodesy::{Position, distance_m};
+use crate::layer::{Bounds, Layer};
+
+/// Ground this near to the box around all roads still belongs to the layer, metres: a place off the last road is one near it.
+const RIM_M: f64 = 1_000.0;
+
+/// Where a place lies that has nothing near it.
+pub(in crate::ask) enum Whereabouts {
+    /// Among the roads of the layer.
+    Within,
+    /// Off them.
+    Off {
+        /// Where the roads lie, to be added to what was not found.
+        fact: String,
+        /// What to do.
+        next_step: String,
+    },
+}
+
+/// Whether a place with nothing near it is one that the layer covers.
+///
+/// # Errors
+/// The layer holds no roads, or cannot be read.
+pub(in crate::ask) fn whereabouts(layer: &Layer, at: Position) -> Result<Whereabouts> {
+    let extent = extent(layer)?;
+    Ok(if is_on(extent, at) { Whereabouts::Within } else { off(extent, &[at]) })
+}
+
+/// The error of places that a layer does not cover; nothing where it covers one of them.
+pub(in crate::ask) fn not_covered(layer: &Layer, what: &str, bounds: Bounds) -> Result<Option<Error>> {
+    let extent = extent(layer)?;
+    if rim(extent).iter().any(|b| b.meets(bounds)) {
+        return Ok(None);
+    }
+    let Whereabouts::Off { fact, next_step } = off(extent, &[bounds.min, bounds.max]) else { return Ok(None) };
+    Ok(Some(Error::file(layer.path(), format!("does not cover {what} ({}): {fact}", span(bounds)), next_step)))
+}
+
+/// The error of a track of which nothing lies on a road of the layer. Points farther apart than `gap_m` are not joined,
+/// roads farther than `radius_m` from one are not looked at.
+pub(in crate::ask) fn nothing_driven(layer: &Layer, track: &Track, gap_m: f64, radius_m: f64) -> Error {
+    nothing(layer, track, gap_m, radius_m).unwrap_or_else(|e| e)
+}
+
+fn nothing(layer: &Layer, track: &Track, gap_m: f64, radius_m: f64) -> Result<Error> {
+    let Some(bounds) = Bounds::around(&track.places()) else {
+        return Ok(Error::usage("track", "has no points", "give at least two"));
+    };
+    if let Some(error) = not_covered(layer, "the track", bounds)? {
+        return Ok(error);
+    }
+    let steps = track.pieces.iter().flat_map(|p| p.windows(2)).map(|w| distance_m(w[0].at, w[1].at));
+    let shortest_m = steps.fold(f64::INFINITY, f64::min);
+    if shortest_m.is_finite() && shortest_m > gap_m {
+        let fact = format!(
+            "all its points are more than {:.1} km apart (the nearest two {:.1} km): between them nobody knows the road",
+            gap_m / 1e3,
+            shortest_m / 1e3
+        );
+        let next = format!(
+            "give a point at least every {:.1} km, or ask for the way through these points: `waymask route`, or \
+             `waymask plan --way fastest`",
+            gap_m / 1e3
+        );
+        return Ok(Error::failed("track", fact, next));
+    }
+    let fact =
+        format!("is on no road of {}: none lies within {radius_m:.0} m of its points and leads on", shown(layer));
+    let next = "raise --noise for a track with large errors, or build the layer from a newer extract";
+    Ok(Error::failed("track", fact, next))
+}
+
+fn shown(layer: &Layer) -> String {
+    layer.path().display().to_string()
+}
+
+/// The box around all roads.
+fn extent(layer: &Layer) -> Result<Bounds> {
+    let next = "build it from an extract that has roads (`waymask build`)";
+    layer.extent()?.ok_or_else(|| Error::file(layer.path(), "holds no roads", next))
+}
+
+/// The box of the roads and the ground near it.
+fn rim(extent: Bounds) -> Vec<Bounds> {
+    widened(extent, RIM_M)
+}
+
+fn is_on(extent: Bounds, at: Position) -> bool {
+    rim(extent).iter().any(|b| b.meets(Bounds { min: at, max: at }))
+}
+
+/// Places off the roads: latitude and longitude may be the wrong way round.
+fn off(extent: Bounds, places: &[Position]) -> Whereabouts {
+    let fact = format!("its roads lie at {}", span(extent));
+    let turned = places.iter().map(|p| Position { lon_e7: p.lat_e7, lat_e7: p.lon_e7 });
+    let next_step = if turned.into_iter().all(|p| is_on(extent, p)) {
+        "swap latitude and longitude: latitude comes first in places as typed, longitude first in GeoJSON".to_owned()
+    } else {
+        "ask for a place among these roads, or build a layer that covers yours (`waymask build`)".to_owned()
+    };
+    Whereabouts::Off { fact, next_step }
+}
+
+/// A box for people.
+fn span(bounds: Bounds) -> String {
+    let [west, east, south, north] = bounds.degrees();
+    if bounds.min == bounds.max {
+        return format!("latitude {south:.5}, longitude {west:.5}");
+    }
+    format!("latitude {south:.4} to {north:.4}, longitude {west:.4} to {east:.4}")
+}

@@ -1,0 +1,116 @@
+//! Questions about places that a layer knows nothing of: an error that says where its roads lie and what to try.
+use std::process::{Command, Output};
+
+use rusqlite::Connection;
+use waymask::layer::LayerWriter;
+use waymask::layer::model::BuildRecord;
+
+use crate::ask::town::Town;
+use crate::build::kit::Place;
+
+fn run(command: &str, layer: &std::path::Path, args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_waymask")).arg(command).arg(layer).args(args).output().unwrap()
+}
+
+/// Exit code and what is said on either stream.
+fn said(out: &Output) -> (Option<i32>, String) {
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    (out.status.code(), format!("{}{}", text(&out.stdout), text(&out.stderr)))
+}
+
+fn fails(command: &str, place: &Place, args: &[&str], code: i32, parts: &[&str]) {
+    let (found, text) = said(&run(command, &place.path, args));
+    assert_eq!(found, Some(code), "{command} {args:?}: {text}");
+    for part in parts {
+        assert!(text.contains(part), "{command} {args:?} does not say `{part}`: {text}");
+    }
+}
+
+/// Kilometres of street along 47 N from 28 W.
+fn town() -> Place {
+    Town::with_middle(&[]).build()
+}
+
+const LIES: &str = "its roads lie at latitude 47.0000 to 47.0000, longitude -28.0000 to -27.96";
+
+#[test]
+fn a_track_elsewhere_is_an_error_with_both_extents() {
+    let place = town();
+    for (command, more) in [("corridor", &[][..]), ("plan", &["--depart", "2026-06-15T08:00", "--zone", "UTC"])] {
+        let asked = |track: &str, parts: &[&str]| fails(command, &place, &[&[track], more].concat(), 1, parts);
+        let both = ["does not cover the track (latitude 10.0000 to 10.0000, longitude 20.0000 to 20.0200)", LIES];
+        asked("10,20 10,20.01 10,20.02", &both);
+        asked("10,20 10,20.01 10,20.02", &["waymask build"]);
+        // Longitude first.
+        asked("-28,47 -27.99,47 -27.98,47", &["does not cover the track", LIES, "Swap latitude and longitude"]);
+        // On the street, but 1.6 km apart.
+        asked(
+            "47,-28 47,-27.979",
+            &["more than 1.5 km apart", "the nearest two 1.6 km", "waymask route", "--way fastest"],
+        );
+        // Beside it.
+        asked("47.005,-28 47.005,-27.99", &["is on no road of", "within 75 m"]);
+    }
+    fails("stops", &place, &["--along", "10,20 10,20.01"], 1, &["does not cover the track", LIES]);
+}
+
+#[test]
+fn places_off_the_layer_are_told_from_places_without_anything() {
+    let place = town();
+    fails(
+        "route",
+        &place,
+        &["10,20", "47,-27.99"],
+        1,
+        &["from 10.00000,20.00000", "no road of the layer within 200 m", LIES],
+    );
+    fails("route", &place, &["47,-28", "-27.99,47"], 1, &["Swap latitude and longitude", LIES]);
+    fails("sky", &place, &["--at", "10,20"], 1, &["no road", "within 100 m", LIES]);
+    fails(
+        "stops",
+        &place,
+        &["--near", "10,20"],
+        1,
+        &["does not cover the place (latitude 10.00000, longitude 20.00000)", LIES],
+    );
+    fails("stops", &place, &["--bounds", "9,19,10,20"], 1, &["does not cover the box", LIES]);
+    fails("stops", &place, &["--near", "91,0"], 2, &["latitude 91 is not from -90 to 90 degrees"]);
+    fails("stops", &place, &["--near", "47,-200"], 2, &["longitude -200 is not from -180 to 180 degrees"]);
+    fails("stops", &place, &["--near", "-100,47"], 2, &["latitude comes first"]);
+    for args in
+        [&["--near", "47,-28"][..], &["--bounds", "46.9,-28.1,47.1,-27.9"], &[], &["--along", "47,-28 47,-27.99"]]
+    {
+        fails("stops", &place, args, 0, &["0 places to stop", "covers this ground and knows no such place"]);
+    }
+}
+
+#[test]
+fn a_layer_without_roads_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("empty.gpkg");
+    let writer = LayerWriter::create(&path, false).unwrap();
+    let record = BuildRecord { schema_version: waymask::layer::SCHEMA_VERSION, ..BuildRecord::default() };
+    writer.finish(&record).unwrap();
+    for (command, args) in [
+        ("corridor", &["47,-28 47,-27.99"][..]),
+        ("route", &["47,-28", "47,-27.99"]),
+        ("stops", &["--near", "47,-28"]),
+        ("stops", &[]),
+        ("sky", &["--at", "47,-28"]),
+        ("plan", &["47,-28 47,-27.99", "--depart", "2026-06-15T08:00", "--zone", "UTC"]),
+    ] {
+        let (code, text) = said(&run(command, &path, args));
+        assert_eq!(code, Some(1), "{command}: {text}");
+        assert!(text.contains("empty.gpkg: holds no roads") && text.contains("waymask build"), "{command}: {text}");
+    }
+}
+
+#[test]
+fn a_layer_without_masks_answers_what_needs_none() {
+    let place = town();
+    Connection::open(&place.path).unwrap().execute_batch("DELETE FROM masks").unwrap();
+    let built = "Build it anew with `waymask build`, which writes them; `sky` and `sensitivity` need masks";
+    fails("sky", &place, &["--at", "47,-27.99"], 1, &["has no sky mask for segment", built]);
+    fails("sensitivity", &place, &["--set", "link.drives=5"], 1, &["has no sky masks of segment 1", built]);
+    assert!(run("corridor", &place.path, &["47,-28 47,-27.99"]).status.success());
+}
