@@ -11,6 +11,7 @@ mod credit;
 mod describe;
 mod fixed;
 mod geometry;
+mod mask;
 mod metadata;
 pub mod model;
 pub mod node;

@@ -365,55 +365,6 @@ table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_
     places "places" Places,
 }, "POINT" at point_shape, geometry::decode_point);
 
-const MASK_COLUMNS: &[Column] = &[
-    Column { name: "segment_id", sql: Id::SQL, nullable: false },
-    Column { name: "forward", sql: Flag::SQL, nullable: false },
-    Column { name: "stations", sql: Count::SQL, nullable: false },
-    Column { name: "packed", sql: Bytes::SQL, nullable: false },
-];
-
-/// Masks have the id of the lane they belong to.
-impl Row for MaskRow {
-    const TABLE: Table = Table {
-        name: "masks",
-        title: "Sky masks by segment and direction",
-        id: "mask_id",
-        geometry: None,
-        columns: MASK_COLUMNS,
-        indexed: &["segment_id"],
-    };
-    fn id(&self) -> i64 {
-        2 * self.segment_id - i64::from(self.forward)
-    }
-    fn shape(&self) -> Result<Option<(Vec<u8>, Bounds)>, String> {
-        Ok(None)
-    }
-    fn cells(&self) -> Result<Vec<ToSqlOutput<'_>>, String> {
-        Ok(vec![
-            Id::store(&self.segment_id)?,
-            Flag::store(&self.forward)?,
-            Count::store(&self.stations)?,
-            Bytes::store(&self.packed)?,
-        ])
-    }
-}
-
-impl Load for MaskRow {
-    fn load(row: &rusqlite::Row<'_>) -> Result<Self, String> {
-        let id = fetch::<Id>(row, Self::TABLE.id)?;
-        let read = Self {
-            segment_id: fetch::<Id>(row, "segment_id")?,
-            forward: fetch::<Flag>(row, "forward")?,
-            stations: fetch::<Count>(row, "stations")?,
-            packed: fetch::<Bytes>(row, "packed")?,
-        };
-        match read.id() {
-            own if own == id => Ok(read),
-            own => Err(format!("column {}: is not {own}, which its segment and direction give", Self::TABLE.id)),
-        }
-    }
-}
-
 /// The tables that hold rows, in the order they are created.
 pub const TABLES: [Table; 7] = [
     SegmentRow::TABLE,

@@ -12,6 +12,7 @@ mod calendar;
 mod cli;
 mod elements_writer;
 mod extract;
+mod extract_broken;
 mod extract_builder;
 mod extract_data;
 mod foreign;

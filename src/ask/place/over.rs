@@ -1,153 +1,20 @@
-//! The sky over one place of a layer: what blocks it, where satellites are expected, and who passes when.
-use std::collections::BTreeMap;
-
-use jiff::{Timestamp, ToSpan};
-use serde::Serialize;
-
+//! From a place to the lane near it, the mask of its station, and the sky cell by cell.
+use super::model::{PlaceAnswer, PlaceQuestion, SkyCell, SkyShares};
+use super::passing::all_passes;
 use crate::ask::boxes::around;
 use crate::ask::elsewhere::{Whereabouts, whereabouts};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{LocalPlane, Point, Position, normal_deg};
-use crate::base::words::{Cause, Direction, Rating};
+use crate::base::words::{Cause, Direction};
 use crate::layer::Layer;
 use crate::layer::model::{MaskRow, SegmentRow};
 use crate::physics::orbit::cone::Cone;
-use crate::physics::orbit::elements::passes::{Moment, Pass, passes};
-use crate::physics::orbit::elements::satellite::{Satellite, prepare};
-use crate::physics::orbit::elements::{self, ElementSets, Unreadable};
-use crate::physics::orbit::frames::Observer;
 use crate::physics::orbit::weights::{cone_weights, expected_in_cone, sky_weights};
 use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::scene::overheads::prisms;
-use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_bin, azimuth_deg};
+use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_deg};
 use crate::physics::sky::pack;
 use crate::profile::Profile;
-
-/// A pass is looked at this often, seconds.
-const LOOK_S: i64 = 5;
-
-/// What is asked about a place.
-#[derive(Debug, Clone)]
-pub struct PlaceQuestion {
-    /// Latitude and longitude, degrees.
-    pub at_deg: (f64, f64),
-    /// A road is looked for this far away, metres.
-    pub within_m: f64,
-    /// The lane driven against the node order of the way.
-    pub backward: bool,
-    /// Who passes over it, where that is asked.
-    pub passes: Option<PassesQuestion>,
-}
-
-/// Satellites that may pass, and when.
-#[derive(Debug, Clone)]
-pub struct PassesQuestion {
-    /// Orbital elements.
-    pub elements: ElementSets,
-    /// Passes from this time on.
-    pub time: Timestamp,
-    /// For so long, minutes.
-    pub minutes: f64,
-}
-
-/// One cell of the sky.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SkyCell {
-    /// Azimuth of its middle, degrees clockwise from true north; it is five degrees wide.
-    pub azimuth_deg: f64,
-    /// Lower and upper edge, degrees.
-    pub low_deg: f64,
-    /// See `low_deg`.
-    pub high_deg: f64,
-    /// Whether the panel can use it, driving this way.
-    pub usable: bool,
-    /// Share of the expected usable satellites.
-    pub weight: f64,
-    /// Probability that it is blocked.
-    pub blocked: f64,
-    /// What blocks it most.
-    pub cause: Cause,
-}
-
-/// A moment of a pass.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Sighted {
-    /// When, RFC 3339.
-    pub time: String,
-    /// Azimuth, degrees clockwise from true north.
-    pub azimuth_deg: f64,
-    /// Elevation, degrees.
-    pub elevation_deg: f64,
-}
-
-/// One satellite passing.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PlacePass {
-    /// Name, else catalogue number.
-    pub satellite: String,
-    /// Rises above the lowest elevation of the masks; the start of the span where it was up before.
-    pub rise: Sighted,
-    /// Stands highest.
-    pub peak: Sighted,
-    /// Sets; the end of the span where it is up for longer.
-    pub set: Sighted,
-    /// Seconds between rise and set.
-    pub seconds: f64,
-    /// Expected seconds of these in which it stands in usable open sky.
-    pub open_s: f64,
-    /// Places every five seconds: azimuth, elevation, degrees.
-    pub path: Vec<(f64, f64)>,
-}
-
-/// The sky over one place.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
-pub struct PlaceAnswer {
-    /// Segment whose lane is nearest.
-    pub segment_id: i64,
-    /// Its way.
-    pub way_id: i64,
-    /// Name, reference or class of the road.
-    pub road: String,
-    /// Whether the lane is driven in node order.
-    pub forward: bool,
-    /// Distance of the road from the place asked about, metres.
-    pub distance_m: f64,
-    /// Metres from the start of the segment in the direction driven.
-    pub along_m: f64,
-    /// Heading there, degrees clockwise from true north.
-    pub heading_deg: f64,
-    /// Rating of the segment.
-    pub rating_name: Rating,
-    /// 95th percentile outage of the segment, seconds.
-    pub outage_p95_s: f64,
-    /// Usable satellites expected in the usable sky.
-    pub expected_satellites: f64,
-    /// Shares of the usable sky.
-    pub shares: SkyShares,
-    /// Cells, azimuth by azimuth from the lowest up.
-    pub cells: Vec<SkyCell>,
-    /// Passes, by rise; empty without elements.
-    pub passes: Vec<PlacePass>,
-    /// Satellites whose elements do not reach the time asked about.
-    pub lost: usize,
-}
-
-/// Shares of the usable sky, each satellite weighted by how often it is expected; they add up to 1.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
-pub struct SkyShares {
-    /// What is open.
-    pub open: f64,
-    /// What each cause blocks; every cause has its share, if only 0.
-    #[serde(flatten)]
-    pub blocked: BTreeMap<Cause, f64>,
-}
-
-impl SkyShares {
-    /// What a cause blocks.
-    pub(crate) fn of(&self, cause: Cause) -> f64 {
-        self.blocked.get(&cause).copied().unwrap_or(0.0)
-    }
-}
 
 /// Where on a segment a place is.
 struct NearestRoad {
@@ -195,14 +62,6 @@ pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
         passes,
         lost,
     })
-}
-
-/// Orbital elements from the bytes of a file.
-///
-/// # Errors
-/// What is wrong with them, and what to do.
-pub fn read_elements(bytes: &[u8]) -> Result<ElementSets, Unreadable> {
-    elements::read(bytes)
 }
 
 /// Usable satellites expected at a latitude where all of the sky that the profile's panel can use is open.
@@ -277,7 +136,7 @@ fn mask_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<(SkyGrid,
 }
 
 /// The error of a layer without the masks that a question needs.
-pub(in crate::ask) fn no_masks(layer: &Layer, fact: &str) -> Error {
+pub(crate) fn no_masks(layer: &Layer, fact: &str) -> Error {
     let next = "build it anew with `waymask build`, which writes them; `sky` and `sensitivity` need masks, `corridor`, \
                 `route`, `stops` and `plan` do not";
     Error::file(layer.path(), fact, next)
@@ -358,49 +217,4 @@ fn shares(cells: &[SkyCell]) -> SkyShares {
         }
     }
     shares
-}
-
-/// Passes over the place, and how many satellites cannot be placed.
-fn all_passes(asked: &PassesQuestion, at_deg: (f64, f64), cells: &[SkyCell], grid: SkyGrid) -> (Vec<PlacePass>, usize) {
-    let (satellites, unprepared) = prepare(asked.elements.objects.clone());
-    let observer = Observer::at(at_deg.0, at_deg.1, 0.0);
-    let (found, failed) = passes(&satellites, &observer, asked.time, asked.minutes * 60.0, grid.floor_deg);
-    let one = |pass: &Pass| one_pass(pass, &satellites[pass.satellite], &observer, cells, grid);
-    (found.iter().map(one).collect(), unprepared.len() + failed.len())
-}
-
-fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[SkyCell], grid: SkyGrid) -> PlacePass {
-    let seconds = pass.set.time.duration_since(pass.rise.time).as_secs_f64();
-    let (mut path, mut open_s, mut looks) = (Vec::new(), 0.0, 0);
-    let mut time = pass.rise.time;
-    while time <= pass.set.time {
-        if let Ok((place, _)) = satellite.earth_fixed(time) {
-            let direction = observer.look(place).0;
-            let (azimuth, elevation) = (direction.azimuth_deg, direction.elevation_deg);
-            if let Some(row) = grid.row(elevation) {
-                let cell = &cells[grid.cell(azimuth_bin(azimuth), row)];
-                open_s += if cell.usable { 1.0 - cell.blocked } else { 0.0 };
-            }
-            path.push((azimuth, elevation));
-        }
-        looks += 1;
-        match time.checked_add(LOOK_S.seconds()) {
-            Ok(next) => time = next,
-            Err(_) => break,
-        }
-    }
-    let sighted = |m: &Moment| Sighted {
-        time: m.time.strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
-        azimuth_deg: m.direction.azimuth_deg,
-        elevation_deg: m.direction.elevation_deg,
-    };
-    PlacePass {
-        satellite: satellite.elements.label(),
-        rise: sighted(&pass.rise),
-        peak: sighted(&pass.peak),
-        set: sighted(&pass.set),
-        seconds,
-        open_s: seconds * open_s / f64::from(looks.max(1)),
-        path,
-    }
 }

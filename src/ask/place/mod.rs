@@ -1,0 +1,9 @@
+//! The sky over one place of a layer: what blocks it, where satellites are expected, and who passes when.
+mod model;
+mod over;
+mod passing;
+
+pub use model::{PassesQuestion, PlaceAnswer, PlacePass, PlaceQuestion, Sighted, SkyCell, SkyShares};
+pub use over::place;
+pub(crate) use over::{expected_under_open_sky, no_masks};
+pub use passing::read_elements;

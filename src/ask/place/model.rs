@@ -1,0 +1,131 @@
+//! What is asked about the sky of a place, and what is answered.
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+use serde::Serialize;
+
+use crate::base::words::{Cause, Rating};
+use crate::physics::orbit::elements::ElementSets;
+
+/// What is asked about a place.
+#[derive(Debug, Clone)]
+pub struct PlaceQuestion {
+    /// Latitude and longitude, degrees.
+    pub at_deg: (f64, f64),
+    /// A road is looked for this far away, metres.
+    pub within_m: f64,
+    /// The lane driven against the node order of the way.
+    pub backward: bool,
+    /// Who passes over it, where that is asked.
+    pub passes: Option<PassesQuestion>,
+}
+
+/// Satellites that may pass, and when.
+#[derive(Debug, Clone)]
+pub struct PassesQuestion {
+    /// Orbital elements.
+    pub elements: ElementSets,
+    /// Passes from this time on.
+    pub time: Timestamp,
+    /// For so long, minutes.
+    pub minutes: f64,
+}
+
+/// One cell of the sky.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SkyCell {
+    /// Azimuth of its middle, degrees clockwise from true north; it is five degrees wide.
+    pub azimuth_deg: f64,
+    /// Lower and upper edge, degrees.
+    pub low_deg: f64,
+    /// See `low_deg`.
+    pub high_deg: f64,
+    /// Whether the panel can use it, driving this way.
+    pub usable: bool,
+    /// Share of the expected usable satellites.
+    pub weight: f64,
+    /// Probability that it is blocked.
+    pub blocked: f64,
+    /// What blocks it most.
+    pub cause: Cause,
+}
+
+/// A moment of a pass.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sighted {
+    /// When, RFC 3339.
+    pub time: String,
+    /// Azimuth, degrees clockwise from true north.
+    pub azimuth_deg: f64,
+    /// Elevation, degrees.
+    pub elevation_deg: f64,
+}
+
+/// One satellite passing.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlacePass {
+    /// Name, else catalogue number.
+    pub satellite: String,
+    /// Rises above the lowest elevation of the masks; the start of the span where it was up before.
+    pub rise: Sighted,
+    /// Stands highest.
+    pub peak: Sighted,
+    /// Sets; the end of the span where it is up for longer.
+    pub set: Sighted,
+    /// Seconds between rise and set.
+    pub seconds: f64,
+    /// Expected seconds of these in which it stands in usable open sky.
+    pub open_s: f64,
+    /// Places every five seconds: azimuth, elevation, degrees.
+    pub path: Vec<(f64, f64)>,
+}
+
+/// The sky over one place.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct PlaceAnswer {
+    /// Segment whose lane is nearest.
+    pub segment_id: i64,
+    /// Its way.
+    pub way_id: i64,
+    /// Name, reference or class of the road.
+    pub road: String,
+    /// Whether the lane is driven in node order.
+    pub forward: bool,
+    /// Distance of the road from the place asked about, metres.
+    pub distance_m: f64,
+    /// Metres from the start of the segment in the direction driven.
+    pub along_m: f64,
+    /// Heading there, degrees clockwise from true north.
+    pub heading_deg: f64,
+    /// Rating of the segment.
+    pub rating_name: Rating,
+    /// 95th percentile outage of the segment, seconds.
+    pub outage_p95_s: f64,
+    /// Usable satellites expected in the usable sky.
+    pub expected_satellites: f64,
+    /// Shares of the usable sky.
+    pub shares: SkyShares,
+    /// Cells, azimuth by azimuth from the lowest up.
+    pub cells: Vec<SkyCell>,
+    /// Passes, by rise; empty without elements.
+    pub passes: Vec<PlacePass>,
+    /// Satellites whose elements do not reach the time asked about.
+    pub lost: usize,
+}
+
+/// Shares of the usable sky, each satellite weighted by how often it is expected; they add up to 1.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct SkyShares {
+    /// What is open.
+    pub open: f64,
+    /// What each cause blocks; every cause has its share, if only 0.
+    #[serde(flatten)]
+    pub blocked: BTreeMap<Cause, f64>,
+}
+
+impl SkyShares {
+    /// What a cause blocks.
+    pub(crate) fn of(&self, cause: Cause) -> f64 {
+        self.blocked.get(&cause).copied().unwrap_or(0.0)
+    }
+}

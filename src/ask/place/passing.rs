@@ -1,0 +1,69 @@
+//! Satellites that pass over a place, and how much of a pass lies in open sky.
+use jiff::ToSpan;
+
+use super::model::{PassesQuestion, PlacePass, Sighted, SkyCell};
+use crate::physics::orbit::elements::passes::{Moment, Pass, passes};
+use crate::physics::orbit::elements::satellite::{Satellite, prepare};
+use crate::physics::orbit::elements::{self, ElementSets, Unreadable};
+use crate::physics::orbit::frames::Observer;
+use crate::physics::sky::mask::{SkyGrid, azimuth_bin};
+
+/// A pass is looked at this often, seconds.
+const LOOK_S: i64 = 5;
+/// Orbital elements from the bytes of a file.
+///
+/// # Errors
+/// What is wrong with them, and what to do.
+pub fn read_elements(bytes: &[u8]) -> Result<ElementSets, Unreadable> {
+    elements::read(bytes)
+}
+
+/// Passes over the place, and how many satellites cannot be placed.
+pub(super) fn all_passes(
+    asked: &PassesQuestion,
+    at_deg: (f64, f64),
+    cells: &[SkyCell],
+    grid: SkyGrid,
+) -> (Vec<PlacePass>, usize) {
+    let (satellites, unprepared) = prepare(asked.elements.objects.clone());
+    let observer = Observer::at(at_deg.0, at_deg.1, 0.0);
+    let (found, failed) = passes(&satellites, &observer, asked.time, asked.minutes * 60.0, grid.floor_deg);
+    let one = |pass: &Pass| one_pass(pass, &satellites[pass.satellite], &observer, cells, grid);
+    (found.iter().map(one).collect(), unprepared.len() + failed.len())
+}
+
+fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[SkyCell], grid: SkyGrid) -> PlacePass {
+    let seconds = pass.set.time.duration_since(pass.rise.time).as_secs_f64();
+    let (mut path, mut open_s, mut looks) = (Vec::new(), 0.0, 0);
+    let mut time = pass.rise.time;
+    while time <= pass.set.time {
+        if let Ok((place, _)) = satellite.earth_fixed(time) {
+            let direction = observer.look(place).0;
+            let (azimuth, elevation) = (direction.azimuth_deg, direction.elevation_deg);
+            if let Some(row) = grid.row(elevation) {
+                let cell = &cells[grid.cell(azimuth_bin(azimuth), row)];
+                open_s += if cell.usable { 1.0 - cell.blocked } else { 0.0 };
+            }
+            path.push((azimuth, elevation));
+        }
+        looks += 1;
+        match time.checked_add(LOOK_S.seconds()) {
+            Ok(next) => time = next,
+            Err(_) => break,
+        }
+    }
+    let sighted = |m: &Moment| Sighted {
+        time: m.time.strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+        azimuth_deg: m.direction.azimuth_deg,
+        elevation_deg: m.direction.elevation_deg,
+    };
+    PlacePass {
+        satellite: satellite.elements.label(),
+        rise: sighted(&pass.rise),
+        peak: sighted(&pass.peak),
+        set: sighted(&pass.set),
+        seconds,
+        open_s: seconds * open_s / f64::from(looks.max(1)),
+        path,
+    }
+}
