@@ -1,6 +1,5 @@
 //! Interrupts: nothing half-written stays, and the user is told what was kept.
 use std::fmt::Write;
-use std::io::IsTerminal;
 use std::path::PathBuf;
 
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
@@ -36,7 +35,7 @@ pub(crate) fn listen() {
 fn end(signal: i32) -> ! {
     let left = files::stop();
     // The terminal shows `^C` or a bar where the line would begin.
-    let begin = if std::io::stderr().is_terminal() { "\n" } else { "" };
+    let begin = if terminal::is_watched() { "\n" } else { "" };
     terminal::complain(&format!("{begin}waymask: {}", said(signal, &left)));
     low_level::exit(SIGNAL_CODE + signal)
 }

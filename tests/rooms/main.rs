@@ -86,10 +86,10 @@ const ONLY_IN: Table = &[
     ("std::io::stdout", &["cli/terminal"]),
     ("std::io::stderr", &["cli/terminal"]),
     ("std::io::*", &[]),
-    // Files of others are read whole in `base/input`, which looks at their size first; what the system says of this process
-    // is none of them.
+    // Files of others are read whole in `base/input`, which looks at their size first; what the system says of itself
+    // and this process is none of them.
     ("std::fs::read", &[]),
-    ("std::fs::read_to_string", &["cli/build"]),
+    ("std::fs::read_to_string", &["base/files/abandoned", "cli/build", "cli/signals"]),
     ("std::fs::*", &[]),
     ("std::panic::catch_unwind", &["base/foreign"]),
 ];

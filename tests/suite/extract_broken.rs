@@ -5,7 +5,7 @@ use waymask::map::extract::read;
 
 use crate::extract::{Dir, error_of, grid, mixed};
 use crate::extract_builder;
-use crate::extract_builder::{Compression, Map, Obj, node, relation, way};
+use crate::extract_builder::{Compression, Map};
 
 #[test]
 fn the_header_and_the_checksum_are_reported() {

@@ -83,5 +83,5 @@ fn a_title_is_no_file() {
     fs::write(&page, "an old brief").unwrap();
     let words = ["plan", "nowhere.gpkg", "47,-28 47.1,-28", "--overwrite", "--title", text(&page), "-o", text(&page)];
     let said = said(&waymask(&words));
-    assert!(said.contains("nowhere.gpkg: cannot be read"), "{said}");
+    assert!(said.contains("nowhere.gpkg: does not exist"), "{said}");
 }
