@@ -48,8 +48,9 @@ pub(crate) fn check(command: &Command, matches: &ArgMatches) -> Result<()> {
         }
     }
     check_apart(read, written.iter().copied())?;
-    // Whether it exists is looked at when it is begun.
-    written.into_iter().try_for_each(|path| place_of(path, true).map(drop))
+    // What may not be replaced is told before the work and not after it. Commands that never replace have no such option.
+    let overwrite = matches.try_get_one::<bool>("overwrite").ok().flatten().copied().unwrap_or(false);
+    written.into_iter().try_for_each(|path| place_of(path, overwrite).map(drop))
 }
 
 #[cfg(test)]

@@ -1,10 +1,13 @@
 //! Interrupts: nothing half-written stays, and the user is told what was kept.
 use std::fmt::Write;
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, mpsc};
+use std::time::Duration;
 
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 use signal_hook::iterator::Signals;
-use signal_hook::low_level;
+use signal_hook::{flag, low_level};
 
 use super::terminal;
 use crate::base::files::{self, Left};
@@ -14,20 +17,33 @@ use crate::base::plain::one_line;
 const ASKED_TO_END: [(i32, &str); 3] = [(SIGINT, "SIGINT"), (SIGTERM, "SIGTERM"), (SIGHUP, "SIGHUP")];
 /// By custom a program that a signal ended has this much more than the signal's number as its exit code.
 const SIGNAL_CODE: i32 = 128;
+/// The program ends after this, whether or not what it says was taken: a terminal may be held, a pipe full.
+const TELLING: Duration = Duration::from_secs(1);
 
 /// Watches for signals that ask the program to end, from a thread of its own: the others may be anywhere, in libraries too.
 pub(crate) fn listen() {
     let ignored = ignored();
     let asked = ASKED_TO_END.map(|(signal, _)| signal).into_iter().filter(|signal| ignored >> (signal - 1) & 1 == 0);
-    // Without a watcher signals end the program as they always do; the next run tidies up.
-    let Ok(mut signals) = Signals::new(asked) else { return };
-    let waiting = move || {
-        if let Some(signal) = signals.forever().next() {
-            end(signal);
-        }
-    };
-    // A system without room for one more thread refuses those that do the work, too.
-    let _ = std::thread::Builder::new().name("signals".into()).spawn(waiting);
+    let asked: Vec<i32> = asked.collect();
+    // The second one ends the program at once, whatever the first still waits for: a slow disk, a full pipe.
+    let stopping = Arc::new(AtomicBool::new(false));
+    for signal in &asked {
+        let _ = flag::register_conditional_shutdown(*signal, SIGNAL_CODE + signal, Arc::clone(&stopping));
+    }
+    let begun = Arc::clone(&stopping);
+    let watching = Signals::new(&asked).and_then(|mut signals| {
+        let waiting = move || {
+            if let Some(signal) = signals.forever().next() {
+                begun.store(true, Ordering::SeqCst);
+                end(signal);
+            }
+        };
+        std::thread::Builder::new().name("signals".into()).spawn(waiting)
+    });
+    // Without a watcher the first one ends the program at once; the next run tidies up.
+    if watching.is_err() {
+        stopping.store(true, Ordering::SeqCst);
+    }
 }
 
 /// Removes what is unfinished, says so and ends. Not by the way that also runs what libraries have left for the end: the
@@ -36,7 +52,14 @@ fn end(signal: i32) -> ! {
     let left = files::stop();
     // The terminal shows `^C` or a bar where the line would begin.
     let begin = if terminal::is_watched() { "\n" } else { "" };
-    terminal::complain(&format!("{begin}waymask: {}", said(signal, &left)));
+    let (tell, told) = mpsc::channel();
+    let telling = move || {
+        terminal::complain(&format!("{begin}waymask: {}", said(signal, &left)));
+        let _ = tell.send(());
+    };
+    if std::thread::Builder::new().spawn(telling).is_ok() {
+        let _ = told.recv_timeout(TELLING);
+    }
     low_level::exit(SIGNAL_CODE + signal)
 }
 

@@ -45,9 +45,13 @@ pub(crate) fn is_watched() -> bool {
 /// What is wrong with the words typed. They are quoted in it, line ends and all, so the error is made anew from words
 /// that hold none.
 pub(crate) fn wrong_usage<A: Parser>(error: clap::Error, typed: impl Iterator<Item = OsString>) {
+    complain(&remade::<A>(error, typed).render().to_string());
+}
+
+/// The same error, of words that hold no line ends.
+fn remade<A: Parser>(error: clap::Error, typed: impl Iterator<Item = OsString>) -> clap::Error {
     let plain = typed.map(|word| OsString::from(one_line(&word.to_string_lossy()).as_ref()));
-    let error = A::try_parse_from(plain).err().filter(clap::Error::use_stderr).unwrap_or(error);
-    complain(&error.render().to_string());
+    A::try_parse_from(plain).err().filter(clap::Error::use_stderr).unwrap_or(error)
 }
 
 #[cfg(test)]
@@ -63,9 +67,8 @@ mod tests {
         }
         let typed = ["few", "--n", "x\u{1b}[31m\nwaymask: all is well"].map(OsString::from);
         let error = Few::try_parse_from(&typed).unwrap_err();
-        let plain = typed.iter().map(|word| OsString::from(one_line(&word.to_string_lossy()).as_ref()));
-        let said = Few::try_parse_from(plain).unwrap_err().render().to_string();
         assert!(error.render().to_string().lines().any(|l| l.starts_with("waymask: all")), "the danger is real");
+        let said = remade::<Few>(error, typed.into_iter()).render().to_string();
         assert!(said.contains("x\u{FFFD}[31m waymask: all is well"), "{said}");
     }
 }

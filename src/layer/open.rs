@@ -97,11 +97,11 @@ fn check_header(path: &Path) -> Result<u64> {
 }
 
 /// A connection that reads and does nothing else. A file in WAL mode is opened as for writing, so that what SQLite puts
-/// beside it goes when it is closed: left there, it would look as if a program still had it open. One whose last change was
-/// broken off is opened so, too, for SQLite to take back the half of it that was written. Nothing else is written.
+/// beside it goes when it is closed: left there, it would look as if a program still had it open. Never one with a journal:
+/// taking back a change that was broken off, SQLite deletes a file that the journal names, whichever that is.
 fn connect(path: &Path) -> rusqlite::Result<Connection> {
     let file = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
-    let tidied = is_in_wal_mode(path) || beside(&file, JOURNAL).exists();
+    let tidied = is_in_wal_mode(path) && !beside(&file, JOURNAL).exists();
     let access = if tidied { OpenFlags::SQLITE_OPEN_READ_WRITE } else { OpenFlags::SQLITE_OPEN_READ_ONLY };
     // Without the URI flag: a folder may be called `file:something`.
     let connection = Connection::open_with_flags(path, access | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;

@@ -76,8 +76,8 @@ pub(crate) fn cannot_read(path: &Path, table: Option<&str>, e: &rusqlite::Error)
         ),
         Some(ErrorCode::ReadOnly) => Error::file(
             path,
-            "was left unfinished by a program that wrote to it, and it or its folder cannot be written to make it whole",
-            "copy the layer with its -journal file to a folder you may write to, and give the copy",
+            "was left in the middle of a change by a program that wrote to it: its -journal file lies beside it",
+            "open it once with that program, which makes it whole again, or write it anew with `waymask build`",
         ),
         _ => match refusal(e) {
             Some(e) => Error::io(path, "cannot be read as a layer", &e, REBUILD),

@@ -27,7 +27,7 @@ pub(super) fn spoken(seconds: f64) -> String {
 /// A cluster in one sentence.
 pub(super) fn sentence(c: &Cluster) -> String {
     format!(
-        "{}: {:.0} m, {}; expected {:.1} s without a link, no outage above {:.1} s in 95 of 100 drives",
+        "{}: {:.0} m, {}; expected {:.1} s without a link; 95 of 100 drives do not exceed an outage of {:.1} s on its worst segment",
         c.rating,
         c.length_m,
         c.cause.phrase(),

@@ -80,12 +80,19 @@ fn reading_a_layer_in_wal_mode_leaves_nothing_beside_it() {
     assert!(std::fs::read(&path).unwrap() == before);
 }
 
+/// The record at the end of a journal that names another file (SQLite file format, 3.1: the super-journal).
+fn named_in_journal(path: &Path, page_size: u32) -> Vec<u8> {
+    let name = path.to_str().unwrap().as_bytes();
+    let sum: u32 = name.iter().map(|b| u32::from(*b)).sum();
+    let magic = [0xd9, 0xd5, 0x05, 0xf9, 0x20, 0xa1, 0x63, 0xd7];
+    let lock_page = 0x4000_0000 / page_size + 1;
+    [&lock_page.to_be_bytes()[..], name, &(name.len() as u32).to_be_bytes(), &sum.to_be_bytes(), &magic].concat()
+}
+
 #[test]
-fn a_change_that_was_broken_off_is_taken_back() {
+fn a_change_that_was_broken_off_is_told_and_nothing_is_touched() {
     let (folder, path) = rows::folder();
     rows::write(&path, false, 2_000).unwrap();
-    let edges = |path: &Path| Layer::open(path).unwrap().edges().map(|e| e.unwrap()).collect::<Vec<_>>();
-    let before = edges(&path);
     let other = Connection::open(&path).unwrap();
     // So little memory that the middle of the change reaches the disk.
     other.execute_batch("PRAGMA cache_size = 5; BEGIN; UPDATE edges SET way_id = 78").unwrap();
@@ -94,9 +101,21 @@ fn a_change_that_was_broken_off_is_taken_back() {
         std::fs::copy(folder.path().join(&name), left.path().join(&name)).unwrap();
     }
     assert_eq!(names(left.path()), ["layer.gpkg", "layer.gpkg-journal"], "as after a power cut");
-    assert!(before.iter().all(|edge| edge.way_id != 78));
-    assert_eq!(edges(&left.path().join("layer.gpkg")), before);
-    assert_eq!(names(left.path()), ["layer.gpkg"]);
+    // A journal may name another file, which SQLite deletes once it has taken back the change.
+    let (journal, victim) = (left.path().join("layer.gpkg-journal"), left.path().join("letters.txt"));
+    std::fs::write(&victim, "not ours").unwrap();
+    let mut bytes = std::fs::read(&journal).unwrap();
+    bytes.extend(named_in_journal(&victim, other.pragma_query_value(None, "page_size", |r| r.get(0)).unwrap()));
+    std::fs::write(&journal, &bytes).unwrap();
+    let layer = left.path().join("layer.gpkg");
+    let before = std::fs::read(&layer).unwrap();
+    let said = Layer::open(&layer).err().expect("half a change").to_string();
+    assert!(said.contains("layer.gpkg: was left in the middle of a change"), "{said}");
+    assert_eq!(names(left.path()), ["layer.gpkg", "layer.gpkg-journal", "letters.txt"]);
+    assert!(std::fs::read(&layer).unwrap() == before && std::fs::read(&journal).unwrap() == bytes);
+    // SQLite does what it is kept from here, so that the test shows the danger.
+    Connection::open(&layer).unwrap().query_row("SELECT count(*) FROM edges", [], |r| r.get::<_, i64>(0)).unwrap();
+    assert!(!victim.exists());
     other.execute_batch("COMMIT").unwrap();
 }
 

@@ -180,7 +180,7 @@ pub(super) fn outages(out: &mut String, axis: &Axis, driven: &DayDriven) {
         let (letters, name) = marks::cause(s.cause);
         let _ = writeln!(
             out,
-            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letters}, {name}, no outage above {} in 95 of 100 drives</title></rect>",
+            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letters}, {name}, 95 of 100 drives do not exceed {} on its worst segment</title></rect>",
             bar(s.outage_p95_s),
             (to - from).max(1.2),
             hex(look(s.rating).colour),

@@ -14,7 +14,7 @@ pub(in super::super) fn table(driven: &DayDriven) -> PageTable {
         "cause",
         "length",
         "without a link",
-        "longest outage in 95 of 100 drives",
+        "outage that 95 of 100 drives do not exceed (worst segment)",
     ];
     let mut table = PageTable::new("Worst stretches, numbered as on the map", &heads);
     for (n, s) in driven.worst() {
