@@ -1,6 +1,6 @@
 //! Opens a layer as what it may be: a file from anywhere.
 //!
-//! Before SQLite sees it, the first bytes must be those of a GeoPackage. It is then opened for reading only, without views,
+//! Before SQLite sees it, the first bytes must be those of a GeoPackage. It is then opened to be read, without views,
 //! triggers and functions of its schema, with a bound on lengths. The tables must be plain ones whose columns are stored, with
 //! the indexes by which they are asked. Then comes the version of the schema, then the rest of the record.
 use std::io::Read;
