@@ -105,6 +105,8 @@ impl Error {
 
 /// EIO, which the standard library has no kind for: a disk, cable or network drive that failed.
 pub(crate) const INPUT_OUTPUT_ERROR: i32 = 5;
+/// ENFILE and EMFILE: the system or this program holds as many files as it may.
+const TOO_MANY_FILES: [i32; 2] = [23, 24];
 
 /// What to do before the command is given again; nothing where the failure would stay. The one place that tells which
 /// failures of the system may pass.
@@ -126,6 +128,9 @@ fn when_to_try_again(e: &io::Error) -> Option<&'static str> {
         | NetworkUnreachable
         | NotConnected
         | StaleNetworkFileHandle => Some("check the network drive, then run again"),
+        _ if e.raw_os_error().is_some_and(|number| TOO_MANY_FILES.contains(&number)) => {
+            Some("close other programs, or allow more open files (`ulimit -n`), then run again")
+        }
         _ if e.raw_os_error() == Some(INPUT_OUTPUT_ERROR) => {
             Some("check the disk and its cable or network, then run again")
         }
@@ -171,7 +176,9 @@ mod tests {
                 "{error}"
             );
         }
-        assert_eq!(io(io::Error::from_raw_os_error(INPUT_OUTPUT_ERROR)).exit_code(), 3);
+        for number in [INPUT_OUTPUT_ERROR, TOO_MANY_FILES[0], TOO_MANY_FILES[1]] {
+            assert_eq!(io(io::Error::from_raw_os_error(number)).exit_code(), 3);
+        }
         for kind in [io::ErrorKind::NotFound, io::ErrorKind::PermissionDenied, io::ErrorKind::InvalidData] {
             let error = io(kind.into());
             assert_eq!(error.exit_code(), 1, "{kind:?}");

@@ -17,7 +17,7 @@ fn is_space(c: char) -> bool {
 ///
 /// U+200C and U+200D stay: Persian and the scripts of India cannot be written without them, and they turn and hide
 /// nothing.
-fn is_hostile(c: char) -> bool {
+pub(super) fn is_hostile(c: char) -> bool {
     c.is_control()
         || is_space(c)
         || matches!(c,

@@ -112,4 +112,6 @@ pub struct EventsFound {
     pub cancelled: usize,
     /// What was not understood, in the whole file and in expanding this span.
     pub complaints: Vec<Complaint>,
+    /// Rules that were followed without coming to their end.
+    pub(super) given_up: usize,
 }

@@ -16,6 +16,8 @@ use crate::base::foreign::foreign;
 const MOST_LOOKED_AT: usize = 500_000;
 /// Dates kept of one rule.
 const MOST_KEPT: usize = 100_000;
+/// Most times a day that a rule may name: one a minute. The crate lists all of a year before it gives the first.
+const MOST_A_DAY: usize = 24 * 60;
 /// Longest text of a rule, bytes: every day of a year by its number from either end has some 3000.
 const LONGEST: usize = 10_000;
 
@@ -91,6 +93,12 @@ impl Rule {
                 "recurrence rule `{}`: BYSETPOS with an interval within the day is not understood",
                 shown(text)
             ));
+        }
+        let named = [rule.get_by_hour(), rule.get_by_minute(), rule.get_by_second()];
+        let a_day: usize = named.iter().map(|list| list.len().max(1)).product();
+        if a_day > MOST_A_DAY {
+            let fact = format!("names {a_day} times of the day, where at most {MOST_A_DAY} are allowed");
+            return Err(format!("recurrence rule `{}`: {fact}", shown(text)));
         }
         let plain = !kept.iter().any(|(key, _)| key.starts_with("BY"));
         let steps = if plain { None } else { Steps::of(&rule) };

@@ -10,6 +10,8 @@ use super::found::{AllDay, Complaint, EventsFound, Occurrence};
 use super::rule::Expansion;
 use super::value::DateOrTime;
 
+/// Rules of a file that are followed without coming to their end; each may take a second.
+const MOST_GIVEN_UP: usize = 20;
 /// A gap in local time moves an instance by at most this: Samoa left out a whole day in 2011.
 const WIDEST_GAP: SignedDuration = SignedDuration::from_hours(26);
 
@@ -154,10 +156,16 @@ fn instances(event: &Event, asked: &AskedSpan, moved: SignedDuration, found: &mu
     let mut walls = vec![start];
     for rule in &event.rules {
         let instant: Option<&dyn Fn(DateTime) -> Option<Timestamp>> = if event.of_days() { None } else { Some(&at) };
+        if found.given_up >= MOST_GIVEN_UP {
+            let fact = "recurs by a rule that is not followed: too many others of the file never came to their end";
+            found.complaints.push(complaint(event, fact.to_owned(), true));
+            continue;
+        }
         match rule.dates(&Expansion { start, wanted, instant }) {
             Ok(dates) => {
                 walls.extend(dates.walls);
                 if let Some(why) = dates.cut {
+                    found.given_up += 1;
                     found.complaints.push(complaint(event, why.to_owned(), true));
                 }
             }

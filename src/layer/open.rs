@@ -103,8 +103,8 @@ fn connect(path: &Path) -> rusqlite::Result<Connection> {
     let file = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let tidied = is_in_wal_mode(path) && !beside(&file, JOURNAL).exists();
     let access = if tidied { OpenFlags::SQLITE_OPEN_READ_WRITE } else { OpenFlags::SQLITE_OPEN_READ_ONLY };
-    // Without the URI flag: a folder may be called `file:something`.
-    let connection = Connection::open_with_flags(path, access | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+    // By its whole path: some builds of SQLite read `file:name` as an address, and the file may be called so.
+    let connection = Connection::open_with_flags(&file, access | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
     for off in [
         DbConfig::SQLITE_DBCONFIG_TRUSTED_SCHEMA,

@@ -182,7 +182,7 @@ mod tests {
     fn text_of_the_map_is_harmless_in_every_format() {
         let of = |f| written(&hostile(), f, "care").unwrap();
         assert!(of(Format::Gpx).contains("=&lt;b&gt;&amp;&quot;x&quot;\u{FFFD}</name>"), "{}", of(Format::Gpx));
-        assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{1}\""), "{}", of(Format::Csv));
+        assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{FFFD}\""), "{}", of(Format::Csv));
         let json: Value = serde_json::from_str(&of(Format::GeoJson)).unwrap();
         assert_eq!(json["features"].as_array().map(Vec::len), Some(2));
         let kinds = [0, 1].map(|i| json["features"][i]["properties"]["kind"].clone());

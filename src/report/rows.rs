@@ -8,6 +8,7 @@ use csv::{QuoteStyle, Terminator, WriterBuilder};
 use serde::{Serialize, Serializer};
 
 use crate::base::error::{Error, Result};
+use crate::base::plain::one_line;
 
 /// A figure with this many decimals.
 #[derive(Debug, Clone, Copy, Default)]
@@ -19,14 +20,14 @@ impl<const DECIMALS: usize> Serialize for Fixed<DECIMALS> {
     }
 }
 
-/// Text of the map, in quotes. A leading sign of a formula gets an apostrophe, so that a spreadsheet shows the text.
+/// Text of the map, in quotes and on one line; what a terminal would obey is taken out. A leading sign of a formula gets an apostrophe, so that a spreadsheet shows the text.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Quoted<'a>(pub &'a str);
 
 impl Serialize for Quoted<'_> {
     fn serialize<S: Serializer>(&self, to: S) -> std::result::Result<S::Ok, S::Error> {
         let guard = if self.0.starts_with(['=', '+', '-', '@', '\t', '\r']) { "'" } else { "" };
-        to.collect_str(&format_args!("\"{guard}{}\"", self.0.replace('"', "\"\"")))
+        to.collect_str(&format_args!("\"{guard}{}\"", one_line(self.0).replace('"', "\"\"")))
     }
 }
 

@@ -1,4 +1,5 @@
 //! A track asked about: matched to the roads of a layer, answered from its rows.
+use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap};
 
 use super::figures::{DriveRows, of_rows};
@@ -7,8 +8,8 @@ use crate::ask::boxes::along;
 use crate::ask::elsewhere::nothing_driven;
 use crate::ask::matching::{MatchOptions, Matched, RoadGraph, Step, Unmatched, matched};
 use crate::ask::track::Track;
-use crate::base::error::Result;
-use crate::layer::Layer;
+use crate::base::error::{Error, Result};
+use crate::layer::{Layer, Row, damaged_value};
 use crate::layer::model::{OverheadRow, SegmentRow};
 
 /// Roads this far around the track may be part of a way between two points, metres.
@@ -37,10 +38,8 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
     let found = match_all(&RoadGraph::new(&rows, &edges), &question.track, &question.matching);
     let mut segments = HashMap::<i64, SegmentRow>::new();
     for step in &found.steps {
-        if !segments.contains_key(&step.segment_id)
-            && let Some(row) = layer.segment(step.segment_id)?
-        {
-            segments.insert(step.segment_id, row);
+        if let Entry::Vacant(free) = segments.entry(step.segment_id) {
+            free.insert(layer.segment(step.segment_id)?.ok_or_else(|| gone(layer, step.segment_id))?);
         }
     }
     let mut nearby = BTreeMap::new();
@@ -65,6 +64,12 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
         return Err(nothing_driven(layer, &question.track, gap_m, question.matching.radius_m));
     }
     Ok(drive)
+}
+
+/// A segment that a way names and that is not found by its id: without it, its outages would not be told.
+fn gone(layer: &Layer, segment_id: i64) -> Error {
+    let fact = "its way names it, and it is not found by its id";
+    damaged_value(layer.path(), &SegmentRow::TABLE, segment_id, "segment_id", fact)
 }
 
 /// What a layer says about a drive whose segments are known; nothing about roads nearby.

@@ -12,6 +12,8 @@ const MARK: &str = ".part-";
 const NAME_CHARACTERS: usize = 40;
 /// The file in the hidden folder that is locked while it is in use.
 const LOCK: &str = "lock";
+/// More than it holds, bytes.
+const LOCK_BYTES: u64 = 64;
 /// A hidden folder of another machine or an earlier start of this one is left alone for this long, seconds: a lock does
 /// not reach there.
 const FOREIGN_S: u64 = 7 * 24 * 3_600;
@@ -50,23 +52,36 @@ pub(super) fn remove(path: &Path) {
 }
 
 fn remove_if_abandoned(home: &Path) {
-    let Ok(mut lock) = File::open(home.join(LOCK)) else { return };
-    let mut written = String::new();
-    let abandoned = match lock.try_lock() {
-        // Empty where its owner is about to lock it, or could not.
-        Ok(()) if lock.read_to_string(&mut written).is_ok() && !written.is_empty() && written == start_of_system() => {
-            true
-        }
-        Ok(()) | Err(TryLockError::Error(_)) => is_old(&lock),
-        Err(TryLockError::WouldBlock) => false,
+    // Others may write in the folder, too: nothing but a file is opened, and no more of it read than there should be.
+    let lock = home.join(LOCK);
+    let abandoned = match fs::symlink_metadata(&lock) {
+        Ok(there) if there.is_file() => is_free(&lock).unwrap_or_else(|| is_old(&there)),
+        // Its owner died, or ran out of files, before it was made.
+        Err(e) if e.kind() == io::ErrorKind::NotFound => fs::symlink_metadata(home).is_ok_and(|m| is_old(&m)),
+        _ => false,
     };
     if abandoned {
         let _ = fs::remove_dir_all(home);
     }
 }
 
-fn is_old(lock: &File) -> bool {
-    let age = lock.metadata().and_then(|m| m.modified()).ok().and_then(|time| time.elapsed().ok());
+/// Whether nobody holds a lock of this start of this system; nothing where that cannot be told.
+fn is_free(lock: &Path) -> Option<bool> {
+    let lock = File::open(lock).ok()?;
+    match lock.try_lock() {
+        Ok(()) => {
+            let mut written = String::new();
+            lock.take(LOCK_BYTES).read_to_string(&mut written).ok()?;
+            // Empty where its owner is about to lock it, or could not.
+            (!written.is_empty() && written == start_of_system()).then_some(true)
+        }
+        Err(TryLockError::Error(_)) => None,
+        Err(TryLockError::WouldBlock) => Some(false),
+    }
+}
+
+fn is_old(there: &fs::Metadata) -> bool {
+    let age = there.modified().ok().and_then(|time| time.elapsed().ok());
     age.is_some_and(|age| age.as_secs() > FOREIGN_S)
 }
 
@@ -108,6 +123,18 @@ mod tests {
         drop(lock);
         remove(&output);
         assert!(!held.exists());
+    }
+
+    #[test]
+    fn what_others_put_there_holds_nobody_up() {
+        let folder = tempfile::tempdir().unwrap();
+        let output = folder.path().join("x.gpkg");
+        let [pipe, endless] = ["pipe", "endless"].map(|name| home(&output, name));
+        let made = std::process::Command::new("mkfifo").arg(pipe.join(LOCK)).status().unwrap();
+        assert!(made.success());
+        std::os::unix::fs::symlink("/dev/zero", endless.join(LOCK)).unwrap();
+        remove(&output);
+        assert!(pipe.exists() && endless.exists());
     }
 
     #[test]
