@@ -8,7 +8,7 @@ use super::readers::Rasters;
 use super::run::Run;
 use super::stages::Stages;
 use crate::base::defect::{Defect, Defects};
-use crate::base::error::Result;
+use crate::base::error::{Error, Result};
 use crate::base::index::LaneIndex;
 use crate::layer::model::StopRow;
 use crate::physics::scene::trees::grid::Disagreement;
@@ -90,7 +90,13 @@ impl SkyOfAll {
     /// Masks of a lane in the order driven; none where it has no sky.
     pub fn masks(&self, lane: LaneIndex) -> Result<Vec<Mask>> {
         match &self.lanes[lane.at()] {
-            Some(sky) => Ok(pack::unpack(&self.spool.get(sky.slot)?)?.1),
+            Some(sky) => {
+                let unpacked = pack::unpack(&self.spool.get(sky.slot)?);
+                let told = |fact| {
+                    Error::failed("sky masks in a temporary file (TMPDIR)", fact, "check the disk, then run again")
+                };
+                Ok(unpacked.map_err(told)?.1)
+            }
             None => Ok(Vec::new()),
         }
     }

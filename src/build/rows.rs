@@ -40,8 +40,10 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
             writer.lane(&row)?;
         }
         for direction in directions(segment) {
-            if let Some(lane_sky) = &results.sky.lanes[id.lane(direction).at()] {
+            let lane = id.lane(direction);
+            if let Some(lane_sky) = &results.sky.lanes[lane.at()] {
                 writer.masks(&MaskRow {
+                    mask_id: lane.row_id(),
                     segment_id: id.row_id(),
                     forward: direction == Direction::Forward,
                     stations: lane_sky.stations,

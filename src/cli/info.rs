@@ -6,7 +6,7 @@ use clap::Args as ClapArgs;
 use super::terminal::Said;
 use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
-use crate::layer::Layer;
+use crate::layer::{Layer, REBUILD};
 use crate::report;
 
 /// Options of `info`.
@@ -25,7 +25,7 @@ pub fn run(args: &InfoArgs) -> Result<Said> {
     let record = layer.record();
     if args.json {
         let json = serde_json::to_string_pretty(record)
-            .map_err(|e| Error::failed("build record", e.to_string(), "build the layer again"))?;
+            .map_err(|e| Error::file(&args.layer, format!("its build record is not JSON: {e}"), REBUILD))?;
         return Ok(Said::Json(json + "\n"));
     }
     let mut out = PlainLines::new();

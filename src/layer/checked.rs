@@ -6,8 +6,9 @@
 use rusqlite::types::ValueRef;
 
 use super::describe::{Range, range_of};
-use super::model::{Driven, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
-use super::schema::{Load, TABLES, Table};
+use super::model::{Driven, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
+use super::road;
+use super::schema::{Load, Row, TABLES, Table};
 use crate::base::geodesy::{Position, length_m};
 use crate::base::words::Direction;
 
@@ -19,14 +20,19 @@ const ROUNDED_SHARE: f64 = 0.000_2;
 /// What rows of one table keep to.
 struct RowRules {
     table: &'static str,
-    /// Name of the id and its place among the columns of a query of whole rows.
+    /// Name of the id and its place among the columns of a query.
     id: (&'static str, usize),
-    /// Columns of such a query in their order.
+    /// Columns of the query in their order.
     columns: Vec<(&'static str, Option<Range>)>,
 }
 
 /// What rows of all tables keep to.
-pub(super) struct TableRules(Vec<RowRules>);
+pub(super) struct TableRules {
+    /// Whole rows of every table.
+    whole: Vec<RowRules>,
+    /// What a drive along segments needs of them.
+    roads: RowRules,
+}
 
 /// What a question may still take: no more rows, and no more bytes of text, geometry and masks, than the file has room for.
 /// Pages of a damaged or hostile file may name each other, so that few bytes read as rows without end.
@@ -61,28 +67,52 @@ impl Allowance {
 impl TableRules {
     /// Of every table of the layer.
     pub(super) fn new() -> Self {
-        Self(TABLES.iter().map(RowRules::of).collect())
+        let whole = TABLES.iter().map(|table| RowRules::of(table, &table.names())).collect();
+        Self { whole, roads: RowRules::of(&SegmentRow::TABLE, &road::COLUMNS) }
     }
     /// Reads a row of a query of whole rows.
     ///
     /// # Errors
     /// A sentence with table, row, column and value.
     pub(super) fn read<R: Load + Coherent>(&self, row: &rusqlite::Row<'_>, left: &mut Allowance) -> Result<R, String> {
-        let Some(rules) = self.0.iter().find(|r| r.table == R::TABLE.name) else {
+        let Some(rules) = self.whole.iter().find(|r| r.table == R::TABLE.name) else {
             return Err(format!("table {} is not known", R::TABLE.name));
         };
-        rules.read(row, left).map_err(|fact| format!("table {}, {}, {fact}", rules.table, rules.named(row)))
+        rules.read(row, left, R::load)
+    }
+    /// Reads a row of a query of [`road::COLUMNS`].
+    ///
+    /// # Errors
+    /// As of [`TableRules::read`].
+    pub(super) fn road(&self, row: &rusqlite::Row<'_>, left: &mut Allowance) -> Result<RoadRow, String> {
+        self.roads.read(row, left, road::load)
     }
 }
 
 impl RowRules {
-    fn of(table: &Table) -> Self {
-        let names = table.names();
+    /// For queries of some columns of a table.
+    fn of(table: &Table, names: &[&'static str]) -> Self {
         let at = names.iter().position(|n| *n == table.id).unwrap_or(0);
         let columns = names.iter().map(|n| (*n, range_of(table.name, n))).collect();
         Self { table: table.name, id: (table.id, at), columns }
     }
-    fn read<R: Load + Coherent>(&self, row: &rusqlite::Row<'_>, left: &mut Allowance) -> Result<R, String> {
+    /// Reads a row: the one gate.
+    fn read<R: Coherent>(
+        &self,
+        row: &rusqlite::Row<'_>,
+        left: &mut Allowance,
+        load: impl Fn(&rusqlite::Row<'_>) -> Result<R, String>,
+    ) -> Result<R, String> {
+        let told = |fact: String| format!("table {}, {}, {fact}", self.table, self.named(row));
+        self.check(row, left).map_err(told)?;
+        let loaded = load(row).map_err(told)?;
+        match loaded.contradiction() {
+            Some((column, fact)) => Err(told(format!("column {column}: {fact}"))),
+            None => Ok(loaded),
+        }
+    }
+    /// Counts a row, and holds its figures to their ranges.
+    fn check(&self, row: &rusqlite::Row<'_>, left: &mut Allowance) -> Result<(), String> {
         left.row()?;
         for (i, (name, range)) in self.columns.iter().enumerate() {
             let value = row.get_ref(i).map_err(|e| e.to_string())?;
@@ -95,11 +125,7 @@ impl RowRules {
                 within(value, *range).map_err(|fact| format!("column {name}: {fact}"))?;
             }
         }
-        let loaded = R::load(row)?;
-        match loaded.contradiction() {
-            Some((column, fact)) => Err(format!("column {column}: {fact}")),
-            None => Ok(loaded),
-        }
+        Ok(())
     }
     /// The row as people find it: its id, or its place in the file where the id is none.
     fn named(&self, row: &rusqlite::Row<'_>) -> String {
@@ -141,7 +167,12 @@ pub(crate) trait Coherent {
 
 impl Coherent for NodeRow {}
 impl Coherent for OverheadRow {}
-impl Coherent for MaskRow {}
+
+impl Coherent for RoadRow {
+    fn contradiction(&self) -> Option<Contradiction> {
+        too_long(&self.line)
+    }
+}
 
 impl Coherent for SegmentRow {
     fn contradiction(&self) -> Option<Contradiction> {
@@ -171,8 +202,13 @@ impl Coherent for EdgeRow {
 
 impl Coherent for LaneRow {
     fn contradiction(&self) -> Option<Contradiction> {
-        let id = 2 * self.segment_id - i64::from(self.forward);
-        (self.lane_id != id).then(|| ("lane_id", format!("is not {id}, which its segment and direction give")))
+        of_lane(("lane_id", self.lane_id), self.segment_id, self.forward)
+    }
+}
+
+impl Coherent for MaskRow {
+    fn contradiction(&self) -> Option<Contradiction> {
+        of_lane(("mask_id", self.mask_id), self.segment_id, self.forward)
     }
 }
 
@@ -189,6 +225,12 @@ impl Coherent for StopRow {
     }
 }
 
+/// Whether an id is that of a segment in a direction.
+fn of_lane((column, own): (&'static str, i64), segment_id: i64, forward: bool) -> Option<Contradiction> {
+    let id = 2 * segment_id - i64::from(forward);
+    (own != id).then(|| (column, format!("is not {id}, which its segment and direction give")))
+}
+
 /// Whether a length is driven in its time at a speed that a road may have, and not without a link for longer than that.
 fn drive(length_m: f64, time: (&'static str, f64), outage: (&'static str, f64)) -> Option<Contradiction> {
     let seconds_at = |kmh: f64| length_m * 3.6 / kmh;
@@ -203,7 +245,7 @@ fn drive(length_m: f64, time: (&'static str, f64), outage: (&'static str, f64)) 
 }
 
 /// A line longer than segments are.
-pub(super) fn too_long(line: &[Position]) -> Option<Contradiction> {
+fn too_long(line: &[Position]) -> Option<Contradiction> {
     // Steps along the axes are never shorter than the line; nearly every line is short even so.
     const METRES_PER_E7: f64 = 0.011_2;
     let step =

@@ -13,7 +13,6 @@ const MASK_COLUMNS: &[Column] = &[
     Column { name: "packed", sql: Bytes::SQL, nullable: false },
 ];
 
-/// Masks have the id of the lane they belong to.
 impl Row for MaskRow {
     const TABLE: Table = Table {
         name: "masks",
@@ -24,7 +23,7 @@ impl Row for MaskRow {
         indexed: &["segment_id"],
     };
     fn id(&self) -> i64 {
-        2 * self.segment_id - i64::from(self.forward)
+        self.mask_id
     }
     fn shape(&self) -> Result<Option<(Vec<u8>, Bounds)>, String> {
         Ok(None)
@@ -41,16 +40,12 @@ impl Row for MaskRow {
 
 impl Load for MaskRow {
     fn load(row: &rusqlite::Row<'_>) -> Result<Self, String> {
-        let id = fetch::<Id>(row, Self::TABLE.id)?;
-        let read = Self {
+        Ok(Self {
+            mask_id: fetch::<Id>(row, Self::TABLE.id)?,
             segment_id: fetch::<Id>(row, "segment_id")?,
             forward: fetch::<Flag>(row, "forward")?,
             stations: fetch::<Count>(row, "stations")?,
             packed: fetch::<Bytes>(row, "packed")?,
-        };
-        match read.id() {
-            own if own == id => Ok(read),
-            own => Err(format!("column {}: is not {own}, which its segment and direction give", Self::TABLE.id)),
-        }
+        })
     }
 }

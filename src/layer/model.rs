@@ -233,6 +233,8 @@ pub struct LaneRow {
 /// A row of `masks` (no geometry): the packed masks of one segment in one direction.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MaskRow {
+    /// Id of the lane they belong to.
+    pub mask_id: i64,
     /// Segment.
     pub segment_id: i64,
     /// In node order of the way.

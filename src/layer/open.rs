@@ -12,19 +12,17 @@ use rusqlite::{Connection, OpenFlags, OptionalExtension};
 use serde_json::{Map, Value};
 
 use super::credit::RECORD_TABLE;
-use super::fixed::{LONGEST_BYTES, SCHEMA_VERSION};
+use super::fixed::{LONGEST_BYTES, SCHEMA_VERSION, SQLITE};
 use super::model::BuildRecord;
 use super::schema::{TABLES, Table};
 use super::target::{JOURNAL, beside};
 use super::tree::node_table;
-use super::trouble::{cannot_read, damaged, is_in_wal_mode, message};
+use super::trouble::{REBUILD, cannot_read, damaged, is_in_wal_mode};
 use crate::base::error::{Error, Result};
-use crate::base::foreign as border;
+use crate::base::foreign::foreign;
 use crate::base::input;
 use crate::profile::source;
 
-/// Begin of every SQLite file.
-const SQLITE: &[u8] = b"SQLite format 3\0";
 /// `GPKG`, at offset 68 of the file (OGC 12-128r18, requirement 2).
 const APPLICATION_ID: &[u8] = b"GPKG";
 /// Versions of GeoPackage, at offset 60: 1.2 to 1.4 and what is mended in them.
@@ -83,15 +81,15 @@ fn check_header(path: &Path) -> Result<u64> {
     let opened = std::fs::File::open(path).map_err(told)?;
     opened.take(HEADER as u64).read_to_end(&mut header).map_err(told)?;
     if header.len() < HEADER || !header.starts_with(SQLITE) {
-        return Err(foreign(path, "no GeoPackage"));
+        return Err(no_layer(path, "no GeoPackage"));
     }
     if header[68..72] != *APPLICATION_ID {
-        return Err(foreign(path, "an SQLite file, but no GeoPackage"));
+        return Err(no_layer(path, "an SQLite file, but no GeoPackage"));
     }
     let version = u32::from_be_bytes([header[60], header[61], header[62], header[63]]);
     if !VERSIONS.contains(&version) {
         let (first, last) = (VERSIONS.start(), VERSIONS.end());
-        return Err(foreign(path, &format!("a GeoPackage of version {version}; known are {first} to {last}")));
+        return Err(no_layer(path, &format!("a GeoPackage of version {version}; known are {first} to {last}")));
     }
     Ok(file.len())
 }
@@ -127,7 +125,7 @@ fn check_table(connection: &Connection, path: &Path, name: &str) -> Result<()> {
     let kind = connection.query_row(sql, [name], |r| Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?)));
     let Some((kind, made_by)) = kind.optional().map_err(told)? else {
         return Err(match name {
-            RECORD_TABLE => foreign(path, "a GeoPackage without build record"),
+            RECORD_TABLE => no_layer(path, "a GeoPackage without build record"),
             _ => damaged(path, &format!("table {name} is missing")),
         });
     };
@@ -135,12 +133,12 @@ fn check_table(connection: &Connection, path: &Path, name: &str) -> Result<()> {
     if kind != "table" || !plain {
         let kind = if kind == "table" { "virtual table" } else { kind.as_str() };
         let fact = format!("{name} is a {kind} where a layer has a table");
-        return Err(foreign(path, &fact));
+        return Err(no_layer(path, &fact));
     }
     let sql = "SELECT count(*) FROM pragma_table_xinfo(?) WHERE hidden <> 0";
     match connection.query_row(sql, [name], |r| r.get::<_, i64>(0)).map_err(told)? {
         0 => Ok(()),
-        _ => Err(foreign(path, &format!("table {name} has columns that are computed and not stored"))),
+        _ => Err(no_layer(path, &format!("table {name} has columns that are computed and not stored"))),
     }
 }
 
@@ -167,11 +165,12 @@ fn check_indexes(connection: &Connection, path: &Path, table: &Table) -> Result<
 fn record_parts(connection: &Connection, path: &Path) -> Result<Vec<(String, String)>> {
     let broken = |fact: String| damaged(path, &format!("table {RECORD_TABLE}: {fact}"));
     let sql = format!("SELECT key, value FROM {RECORD_TABLE}");
-    let mut statement = connection.prepare(&sql).map_err(|e| broken(message(&e)))?;
+    let told = |e: rusqlite::Error| cannot_read(path, Some(RECORD_TABLE), &e);
+    let mut statement = connection.prepare(&sql).map_err(told)?;
     let rows = statement.query_map([], |r| Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?)));
     let mut parts: Vec<(String, String)> = Vec::new();
-    for row in rows.map_err(|e| broken(message(&e)))? {
-        let (key, value) = row.map_err(|e| broken(message(&e)))?;
+    for row in rows.map_err(told)? {
+        let (key, value) = row.map_err(told)?;
         if parts.iter().any(|(known, _)| *known == key) {
             return Err(broken("has a part twice".to_owned()));
         }
@@ -197,7 +196,7 @@ fn check_version(parts: &[(String, String)], path: &Path) -> Result<()> {
         Some(Ok(version)) if version < u64::from(SCHEMA_VERSION) => Err(Error::file(
             path,
             format!("was written by an older waymask (schema {version}, this one reads {SCHEMA_VERSION})"),
-            "write it anew with `waymask build`",
+            REBUILD,
         )),
         Some(Ok(_)) => Ok(()),
     }
@@ -205,7 +204,7 @@ fn check_version(parts: &[(String, String)], path: &Path) -> Result<()> {
 
 fn understood(parts: Vec<(String, String)>, path: &Path) -> Result<BuildRecord> {
     let value = |(key, text): (String, String)| Ok((key, serde_json::from_str(&text)?));
-    let read = border::foreign("build records", || {
+    let read = foreign("build records", || {
         let parts = parts.into_iter().map(value).collect::<serde_json::Result<Map<String, Value>>>()?;
         serde_json::from_value(Value::Object(parts))
     });
@@ -225,6 +224,6 @@ fn check_record(record: &BuildRecord) -> Result<(), String> {
     source::allowed(&record.profile)
 }
 
-fn foreign(path: &Path, fact: &str) -> Error {
-    Error::file(path, format!("is not a layer of waymask: {fact}"), "give a file written by `waymask build`")
+fn no_layer(path: &Path, fact: &str) -> Error {
+    Error::file(path, format!("is not a layer of waymask: {fact}"), GIVE)
 }

@@ -2,19 +2,19 @@
 use std::collections::{HashSet, VecDeque};
 use std::path::{Path, PathBuf};
 
-use rusqlite::{Connection, Params, Statement, params};
+use rusqlite::{Connection, OptionalExtension, Params, Statement, params};
 
 use crate::base::error::{Error, Result};
 
-use super::checked::{Allowance, Coherent, TableRules, too_long};
-use super::columns::{Count, Id, Maybe};
-use super::geometry;
+use super::checked::{Allowance, Coherent, TableRules};
+use super::columns::Id;
 use super::geometry::Bounds;
 use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
 use super::open::{OpenedLayer, open};
-use super::schema::{KEY, Load, Row, TABLES, Table, fetch, fetch_shape};
-use super::tree::BoxTree;
-use super::trouble::{cannot_read, damaged};
+use super::road;
+use super::schema::{KEY, Load, Row, TABLES, Table, fetch};
+use super::tree::{BoxTree, TreeTrouble, node_table};
+use super::trouble::{cannot_read, damaged, damaged_value};
 
 /// Rows fetched at once by [`Layer::edges`].
 const PAGE_ROWS: usize = 4096;
@@ -134,13 +134,13 @@ impl Layer {
     /// The box around all roads; nothing where the layer holds none.
     pub fn extent(&self) -> Result<Option<Bounds>> {
         let table = SegmentRow::TABLE;
-        BoxTree::of(&self.connection, &table).extent().map_err(|fact| self.bad_tree(&table, &fact))
+        BoxTree::of(&self.connection, &table).extent().map_err(|why| self.bad_tree(&table, why))
     }
     /// The segment of the road that a place to stop names.
     pub fn segment_of(&self, stop: &StopRow) -> Result<SegmentRow> {
         let gone = || {
             let fact = format!("{} is no segment", stop.segment_id);
-            self.bad_value(&StopRow::TABLE, stop.stop_id, "segment_id", &fact)
+            damaged_value(&self.path, &StopRow::TABLE, stop.stop_id, "segment_id", &fact)
         };
         self.segment(stop.segment_id)?.ok_or_else(gone)
     }
@@ -148,7 +148,7 @@ impl Layer {
     pub fn ways_in(&self, boxes: &[Bounds]) -> Result<(Vec<RoadRow>, Vec<EdgeRow>)> {
         let broken = |e: rusqlite::Error| self.broken(SegmentRow::TABLE.name, &e);
         let sql = format!("SELECT way_id FROM segments WHERE {KEY} = ?");
-        let mut way_of = self.connection.prepare(&sql).map_err(broken)?;
+        let mut found = self.connection.prepare(&sql).map_err(broken)?;
         let mut near = Vec::new();
         for bounds in boxes {
             near.extend(self.keys_in(&SegmentRow::TABLE, *bounds)?);
@@ -157,29 +157,38 @@ impl Layer {
         near.dedup();
         let mut ways = std::collections::BTreeSet::new();
         for key in near {
-            ways.insert(way_of.query_row([key], |r| r.get::<_, i64>(0)).map_err(broken)?);
+            ways.insert(self.way_of(&mut found, key)?);
         }
-        let columns = "segment_id, way_id, part, edge_forward, edge_backward, geom";
-        let sql = format!("SELECT {columns} FROM segments WHERE way_id = ? ORDER BY segment_id");
+        let sql = road::select_sql("WHERE way_id = ? ORDER BY segment_id");
         let mut of_way = self.connection.prepare(&sql).map_err(broken)?;
         let sql = EdgeRow::TABLE.select_sql("WHERE way_id = ? ORDER BY edge_id");
         let mut edges_of_way = self.connection.prepare(&sql).map_err(broken)?;
         let (mut roads, mut edges) = (Vec::new(), Vec::<EdgeRow>::new());
+        let mut left = Allowance::of(self.bytes);
         for way in ways {
-            let (first, mut left) = (roads.len(), Allowance::of(self.bytes));
+            let first = roads.len();
             let mut rows = of_way.query([way]).map_err(broken)?;
             while let Some(row) = rows.next().map_err(broken)? {
-                left.row().map_err(|fact| damaged(&self.path, &format!("table segments: {fact}")))?;
-                roads.push(self.road(row)?);
+                roads.push(self.rules.road(row, &mut left).map_err(|fact| damaged(&self.path, &fact))?);
             }
             let first_edge = edges.len();
-            self.take(&mut edges_of_way, [way], &mut |edge| {
+            self.take(&mut edges_of_way, [way], &mut left, &mut |edge| {
                 edges.push(edge);
                 Ok(())
             })?;
             self.check_edges(&roads[first..], &edges[first_edge..])?;
         }
         Ok((roads, edges))
+    }
+    /// The way of the segment that a box leads to. Nothing but its whole rows, which pass the gate, is told of it.
+    fn way_of(&self, found: &mut Statement<'_>, key: i64) -> Result<i64> {
+        let table = SegmentRow::TABLE;
+        let way = found.query_row([key], |row| Ok(fetch::<Id>(row, "way_id"))).optional();
+        match way.map_err(|e| self.broken(table.name, &e))? {
+            Some(Ok(way)) => Ok(way),
+            Some(Err(fact)) => Err(damaged(&self.path, &format!("table {}, row {key}, {fact}", table.name))),
+            None => Err(self.bad_tree(&table, TreeTrouble::Fact(format!("row {key} is not there")))),
+        }
     }
     /// Segments of a way name edges of that way, which come by id, in the direction these drive.
     fn check_edges(&self, roads: &[RoadRow], edges: &[EdgeRow]) -> Result<()> {
@@ -189,7 +198,7 @@ impl Layer {
             for (column, edge, direction) in named {
                 if let Some(edge) = edge.filter(|e| forward(*e) != Ok(direction)) {
                     let fact = format!("{edge} is no edge of way {} in this direction", road.way_id);
-                    return Err(self.bad_value(&SegmentRow::TABLE, road.segment_id, column, &fact));
+                    return Err(damaged_value(&self.path, &SegmentRow::TABLE, road.segment_id, column, &fact));
                 }
             }
         }
@@ -207,30 +216,11 @@ impl Layer {
             for (column, node) in [("from_node", edge.from_node), ("to_node", edge.to_node)] {
                 if known.insert(node) && !statement.exists([node]).map_err(broken)? {
                     let fact = format!("{node} is no node");
-                    return Err(self.bad_value(&EdgeRow::TABLE, edge.edge_id, column, &fact));
+                    return Err(damaged_value(&self.path, &EdgeRow::TABLE, edge.edge_id, column, &fact));
                 }
             }
         }
         Ok(())
-    }
-    /// A row of the query above.
-    fn road(&self, row: &rusqlite::Row<'_>) -> Result<RoadRow> {
-        let table = SegmentRow::TABLE;
-        let bad = |fact: String| damaged(&self.path, &format!("table {}, {fact}", table.name));
-        let segment_id = fetch::<Id>(row, table.id).map_err(bad)?;
-        let bad = |fact: String| bad(format!("{} {segment_id}, {fact}", table.id));
-        let line = fetch_shape(row, geometry::decode_line).map_err(bad)?;
-        if let Some((column, fact)) = too_long(&line) {
-            return Err(bad(format!("column {column}: {fact}")));
-        }
-        Ok(RoadRow {
-            segment_id,
-            way_id: fetch::<Id>(row, "way_id").map_err(bad)?,
-            part: fetch::<Count>(row, "part").map_err(bad)?,
-            edge_forward: fetch::<Maybe<Id>>(row, "edge_forward").map_err(bad)?,
-            edge_backward: fetch::<Maybe<Id>>(row, "edge_backward").map_err(bad)?,
-            line,
-        })
     }
     /// Rows of a table; `tail` selects and orders.
     fn query<R: Load + Coherent>(&self, tail: &str, params: impl Params) -> Result<Vec<R>> {
@@ -252,46 +242,51 @@ impl Layer {
         let sql = R::TABLE.select_sql(tail);
         let statement = self.connection.prepare_cached(&sql);
         let mut statement = statement.map_err(|e| self.broken(R::TABLE.name, &e))?;
-        self.take(&mut statement, params, take)
+        self.take(&mut statement, params, &mut Allowance::of(self.bytes), take)
     }
-    /// Hands out the rows of a statement made by [`Table::select_sql`].
+    /// Hands out the rows of a statement made by [`Table::select_sql`]; `left` is what the whole question may still take.
     fn take<R: Load + Coherent>(
         &self,
         statement: &mut Statement<'_>,
         params: impl Params,
+        left: &mut Allowance,
         take: &mut dyn FnMut(R) -> Result<()>,
     ) -> Result<()> {
         let broken = |e: rusqlite::Error| self.broken(R::TABLE.name, &e);
-        let mut left = Allowance::of(self.bytes);
         let mut rows = statement.query(params).map_err(broken)?;
         while let Some(row) = rows.next().map_err(broken)? {
-            take(self.rules.read(row, &mut left).map_err(|fact| damaged(&self.path, &fact))?)?;
+            take(self.rules.read(row, left).map_err(|fact| damaged(&self.path, &fact))?)?;
         }
         Ok(())
     }
     /// Rows whose boxes meet a box, by id. Boxes are rounded outwards: a few more may be among them.
     fn query_box<R: Load + Coherent>(&self, bounds: Bounds) -> Result<Vec<R>> {
         let table = R::TABLE;
-        let tail = format!("WHERE {KEY} = ?");
+        let sql = table.select_sql(&format!("WHERE {KEY} = ?"));
+        let mut statement = self.connection.prepare_cached(&sql).map_err(|e| self.broken(table.name, &e))?;
+        let mut left = Allowance::of(self.bytes);
         let mut found: Vec<R> = Vec::new();
         for key in self.keys_in(&table, bounds)? {
-            match self.query(&tail, [key])?.pop() {
-                Some(row) => found.push(row),
-                None => return Err(self.bad_tree(&table, &format!("row {key} is not there"))),
+            let before = found.len();
+            self.take(&mut statement, [key], &mut left, &mut |row| {
+                found.push(row);
+                Ok(())
+            })?;
+            if found.len() == before {
+                return Err(self.bad_tree(&table, TreeTrouble::Fact(format!("row {key} is not there"))));
             }
         }
         found.sort_by_key(Row::id);
         Ok(found)
     }
     fn keys_in(&self, table: &Table, bounds: Bounds) -> Result<Vec<i64>> {
-        BoxTree::of(&self.connection, table).keys(bounds).map_err(|fact| self.bad_tree(table, &fact))
+        BoxTree::of(&self.connection, table).keys(bounds).map_err(|why| self.bad_tree(table, why))
     }
-    /// The error of a value that names a row which is not there, or is wrong for another reason than its range.
-    fn bad_value(&self, table: &Table, id: i64, column: &str, fact: &str) -> Error {
-        damaged(&self.path, &format!("table {}, {} {id}, column {column}: {fact}", table.name, table.id))
-    }
-    fn bad_tree(&self, table: &Table, fact: &str) -> Error {
-        damaged(&self.path, &format!("R-tree of {}: {fact}", table.name))
+    fn bad_tree(&self, table: &Table, why: TreeTrouble) -> Error {
+        match why {
+            TreeTrouble::Sql(e) => self.broken(&node_table(table), &e),
+            TreeTrouble::Fact(fact) => damaged(&self.path, &format!("R-tree of {}: {fact}", table.name)),
+        }
     }
     fn broken(&self, table: &str, e: &rusqlite::Error) -> Error {
         cannot_read(&self.path, Some(table), e)

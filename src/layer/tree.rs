@@ -32,6 +32,26 @@ pub(super) struct BoxTree<'a> {
     sql: String,
 }
 
+/// Why a tree cannot be read.
+pub(super) enum TreeTrouble {
+    /// SQLite fails to read the table of its nodes.
+    Sql(rusqlite::Error),
+    /// What is wrong with the nodes.
+    Fact(String),
+}
+
+impl From<rusqlite::Error> for TreeTrouble {
+    fn from(e: rusqlite::Error) -> Self {
+        Self::Sql(e)
+    }
+}
+
+impl From<String> for TreeTrouble {
+    fn from(fact: String) -> Self {
+        Self::Fact(fact)
+    }
+}
+
 /// A node as stored.
 struct TreeNode {
     bytes: Vec<u8>,
@@ -52,8 +72,8 @@ impl<'a> BoxTree<'a> {
     /// Keys of rows whose boxes meet a box. Boxes are rounded outwards, so that a few more may be among them.
     ///
     /// # Errors
-    /// A sentence: what is wrong with the tree.
-    pub(super) fn keys(&self, bounds: Bounds) -> Result<Vec<i64>, String> {
+    /// The file cannot be read, or the tree is damaged.
+    pub(super) fn keys(&self, bounds: Bounds) -> Result<Vec<i64>, TreeTrouble> {
         let mut found = Vec::new();
         let root = self.node(ROOT)?;
         let height = root.height()?;
@@ -66,7 +86,7 @@ impl<'a> BoxTree<'a> {
                 } else if seen.insert(cell.to) {
                     open.push((self.node(cell.to)?, level - 1));
                 } else {
-                    return Err(format!("node {} is named twice", cell.to));
+                    return Err(TreeTrouble::Fact(format!("node {} is named twice", cell.to)));
                 }
             }
         }
@@ -75,8 +95,8 @@ impl<'a> BoxTree<'a> {
     /// The box around all rows; nothing where there are none.
     ///
     /// # Errors
-    /// A sentence: what is wrong with the tree.
-    pub(super) fn extent(&self) -> Result<Option<Bounds>, String> {
+    /// The file cannot be read, or the tree is damaged.
+    pub(super) fn extent(&self) -> Result<Option<Bounds>, TreeTrouble> {
         let mut all: Option<Bounds> = None;
         for cell in self.node(ROOT)?.cells()? {
             let [west, east, south, north] = cell.edges_deg;
@@ -84,7 +104,8 @@ impl<'a> BoxTree<'a> {
             let on_earth =
                 [west, east].iter().all(|x| x.abs() < 181.0) && [south, north].iter().all(|y| y.abs() < 91.0);
             if !(on_earth && west <= east && south <= north) {
-                return Err(format!("a box from {west},{south} to {east},{north} is not on earth"));
+                let fact = format!("a box from {west},{south} to {east},{north} is not on earth");
+                return Err(TreeTrouble::Fact(fact));
             }
             let (west, east) = (west.max(-180.0), east.min(180.0));
             let own = Bounds::from_deg(west, south.max(-90.0), east, north.min(90.0));
@@ -92,16 +113,15 @@ impl<'a> BoxTree<'a> {
         }
         Ok(all)
     }
-    fn node(&self, number: i64) -> Result<TreeNode, String> {
-        let told = |e: rusqlite::Error| e.to_string();
-        let mut statement = self.connection.prepare_cached(&self.sql).map_err(told)?;
+    fn node(&self, number: i64) -> Result<TreeNode, TreeTrouble> {
+        let mut statement = self.connection.prepare_cached(&self.sql)?;
         let bytes = statement.query_row([number], |row| match row.get_ref(0)? {
             ValueRef::Blob(bytes) => Ok(bytes.to_vec()),
             _ => Ok(Vec::new()),
         });
-        match bytes.optional().map_err(told)? {
+        match bytes.optional()? {
             Some(bytes) if bytes.len() >= HEAD => Ok(TreeNode { bytes }),
-            _ => Err(format!("node {number} is missing or cut short")),
+            _ => Err(TreeTrouble::Fact(format!("node {number} is missing or cut short"))),
         }
     }
 }

@@ -4,8 +4,10 @@ use std::path::Path;
 
 use rusqlite::ErrorCode;
 
-use super::fixed::LONGEST_BYTES;
+use super::fixed::{LONGEST_BYTES, SQLITE};
+use super::schema::Table;
 use crate::base::error::{Error, INPUT_OUTPUT_ERROR};
+use crate::base::files;
 
 /// The next step where this program made a mistake.
 pub(crate) const REPORT: &str = "this is a fault of the program: please report it with the command and the input";
@@ -40,7 +42,7 @@ impl StepFailure {
     pub fn on(&self, path: &Path, home: &Path) -> Error {
         // GDAL tells neither always nor why its own statements failed; a disk that takes no more does.
         if let Err(e) = probe(home) {
-            return refused(path, &e);
+            return files::cannot_write(path, &e);
         }
         let fact = match self {
             Self::Sql(e) => return cannot_write(path, e),
@@ -55,15 +57,9 @@ impl StepFailure {
 /// A statement that failed while a layer was written.
 pub(crate) fn cannot_write(path: &Path, e: &rusqlite::Error) -> Error {
     match refusal(e) {
-        Some(e) => refused(path, &e),
+        Some(e) => files::cannot_write(path, &e),
         None => Error::failed(format!("writing {}", path.display()), message(e), REPORT),
     }
-}
-
-/// The system refused to write a layer.
-fn refused(path: &Path, e: &io::Error) -> Error {
-    let next = "choose another folder or disk with -o; what was there before is untouched";
-    Error::io(path, "cannot write the layer", e, next)
 }
 
 /// A statement that failed while a layer was read; `table` is what it asked where that is known.
@@ -87,11 +83,16 @@ pub(crate) fn cannot_read(path: &Path, table: Option<&str>, e: &rusqlite::Error)
 }
 
 /// The next step where a layer is of no use.
-const REBUILD: &str = "write it anew with `waymask build`";
+pub(crate) const REBUILD: &str = "write it anew with `waymask build`";
 
 /// A layer that breaks its own rules.
 pub(crate) fn damaged(path: &Path, fact: &str) -> Error {
     Error::file(path, format!("cannot be read as a layer: {fact}"), REBUILD)
+}
+
+/// A value that contradicts other rows, or what is packed in it, and is told by its row and column.
+pub(crate) fn damaged_value(path: &Path, table: &Table, id: i64, column: &str, fact: &str) -> Error {
+    damaged(path, &format!("table {}, {} {id}, column {column}: {fact}", table.name, table.id))
 }
 
 /// What the system or another program refused, if that is why a statement failed.
@@ -140,7 +141,7 @@ fn probe(folder: &Path) -> io::Result<()> {
 pub(crate) fn is_in_wal_mode(path: &Path) -> bool {
     let mut header = [0; 20];
     let read = std::fs::File::open(path).and_then(|mut f| f.read_exact(&mut header));
-    read.is_ok() && header.starts_with(b"SQLite format 3\0") && header[18..] == [2, 2]
+    read.is_ok() && header.starts_with(SQLITE) && header[18..] == [2, 2]
 }
 
 #[cfg(test)]

@@ -1,4 +1,6 @@
 //! From a place to the lane near it, the mask of its station, and the sky cell by cell.
+use std::path::Path;
+
 use super::model::{PlaceAnswer, PlaceQuestion, SkyCell, SkyShares};
 use super::passing::all_passes;
 use crate::ask::boxes::around;
@@ -6,8 +8,9 @@ use crate::ask::elsewhere::{Whereabouts, whereabouts};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{LocalPlane, Point, Position, normal_deg};
 use crate::base::words::{Cause, Direction};
-use crate::layer::Layer;
-use crate::layer::model::{MaskRow, SegmentRow};
+use crate::layer::model::{LaneRow, MaskRow, SegmentRow};
+use crate::layer::schema::Row;
+use crate::layer::{Layer, REBUILD, damaged_value};
 use crate::physics::orbit::cone::Cone;
 use crate::physics::orbit::weights::{cone_weights, expected_in_cone, sky_weights};
 use crate::physics::scene::overheads::overhead::Overhead;
@@ -32,10 +35,8 @@ pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
     let near = nearest(layer, question)?;
     let forward = !question.backward;
     let (grid, mask) = mask_at(layer, &near, forward)?;
-    let overheads = match layer.lane(near.row.segment_id, forward)?.and_then(|lane| lane.overheads) {
-        Some(packed) => prisms::unpack(&packed)?,
-        None => Vec::new(),
-    };
+    let lane = layer.lane(near.row.segment_id, forward)?;
+    let overheads = lane.map_or(Ok(Vec::new()), |lane| overheads_of(layer.path(), &lane))?;
     let profile = &layer.record().profile;
     let weights = sky_weights(question.at_deg.0, &profile.constellation, &profile.link, grid);
     let shares_of_sky = cone_weights(&weights, grid, &profile.terminal, near.heading_deg);
@@ -128,7 +129,8 @@ fn mask_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<(SkyGrid,
         }
     };
     let row = layer.masks(id, forward)?.ok_or_else(none)?;
-    let (grid, masks) = unpacked(layer, &row)?;
+    let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
+    let masks = masks_of(layer.path(), grid, &row)?;
     let last = masks.len().saturating_sub(1);
     let station = (near.along_m / near.row.length_m.max(1e-6) * last as f64).round() as usize;
     let mask = masks.into_iter().nth(station.min(last)).ok_or_else(none)?;
@@ -137,27 +139,35 @@ fn mask_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<(SkyGrid,
 
 /// The error of a layer without the masks that a question needs.
 pub(crate) fn no_masks(layer: &Layer, fact: &str) -> Error {
-    let next = "build it anew with `waymask build`, which writes them; `sky` and `sensitivity` need masks, `corridor`, \
-                `route`, `stops` and `plan` do not";
+    let next = format!(
+        "{REBUILD}, which writes them; `sky` and `sensitivity` need masks, `corridor`, `route`, `stops` and `plan` do not"
+    );
     Error::file(layer.path(), fact, next)
 }
 
-/// The masks of a row, of the number and the grid that the layer says.
-fn unpacked(layer: &Layer, row: &MaskRow) -> Result<(SkyGrid, Vec<Mask>)> {
-    let (id, forward) = (row.segment_id, row.forward);
-    let damaged = |fact: String| {
-        let fact = format!("table masks, segment_id {id}, forward {}, column packed: {fact}", u8::from(forward));
-        Error::file(layer.path(), fact, "build it anew with `waymask build`")
-    };
-    let (grid, masks) = pack::unpack(&row.packed).map_err(|e| damaged(e.to_string()))?;
-    let floor_deg = layer.record().mask_floor_deg;
-    if grid.floor_deg != floor_deg {
-        return Err(damaged(format!("masks from {} degrees in a layer from {floor_deg}", grid.floor_deg)));
+/// The masks of a row, of the number and the grid that the layer at `path` says.
+///
+/// # Errors
+/// They are damaged.
+pub(crate) fn masks_of(path: &Path, grid: SkyGrid, row: &MaskRow) -> Result<Vec<Mask>> {
+    let damaged = |fact: String| damaged_value(path, &MaskRow::TABLE, row.mask_id, "packed", &fact);
+    let (own, masks) = pack::unpack(&row.packed).map_err(damaged)?;
+    if own != grid {
+        return Err(damaged(format!("masks from {} degrees in a layer from {}", own.floor_deg, grid.floor_deg)));
     }
     if masks.len() != row.stations as usize {
         return Err(damaged(format!("{} masks where stations says {}", masks.len(), row.stations)));
     }
-    Ok((grid, masks))
+    Ok(masks)
+}
+
+/// What stands over a lane of the layer at `path`.
+///
+/// # Errors
+/// It is damaged.
+pub(crate) fn overheads_of(path: &Path, lane: &LaneRow) -> Result<Vec<Overhead>> {
+    let damaged = |fact: String| damaged_value(path, &LaneRow::TABLE, lane.lane_id, "overheads", &fact);
+    lane.overheads.as_ref().map_or(Ok(Vec::new()), |packed| prisms::unpack(packed).map_err(damaged))
 }
 
 /// What stands over one station.

@@ -1,20 +1,19 @@
 //! A layer in the form the link stage works on.
 use std::borrow::Cow;
 use std::collections::HashSet;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use crate::ask::place::no_masks;
+use crate::ask::place::{masks_of, no_masks, overheads_of};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::length_m;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::words::{Direction, ValueFrom};
-use crate::layer::Layer;
-use crate::layer::model::{LaneRow, SegmentRow};
+use crate::layer::model::{LaneRow, MaskRow, SegmentRow};
+use crate::layer::schema::{Row, Table};
+use crate::layer::{Layer, REBUILD, damaged_value};
 use crate::map::network::model::Stroke;
 use crate::physics::scene::overheads::overhead::Overhead;
-use crate::physics::scene::overheads::prisms;
 use crate::physics::sky::mask::{Mask, SkyGrid};
-use crate::physics::sky::pack;
 use crate::profile::Profile;
 use crate::rating::lanes::Links;
 use crate::rating::pieces::RoadPiece;
@@ -48,6 +47,8 @@ pub struct Stored {
 pub(crate) struct StoredMasks {
     /// Grid of the masks.
     pub grid: SkyGrid,
+    /// The layer they are from.
+    path: PathBuf,
     spool: Spool,
     /// Masks of every lane and how many they are.
     slots: Vec<Option<(Slot, u32)>>,
@@ -61,23 +62,20 @@ impl StoredMasks {
     /// Masks of a lane in the order driven.
     pub fn of(&self, lane: LaneIndex) -> Result<Vec<Mask>> {
         let Some((packed, stations)) = self.packed(lane)? else { return Ok(Vec::new()) };
-        let (grid, masks) = pack::unpack(&packed)?;
-        if grid != self.grid {
-            let fact = format!("masks from {} degrees in a layer from {}", grid.floor_deg, self.grid.floor_deg);
-            return Err(Error::failed("stored sky masks", fact, "build the layer again"));
-        }
-        if masks.len() != stations as usize {
-            let segment = lane.segment().row_id();
-            let fact = format!("{} masks of segment {segment} where its stations are {stations}", masks.len());
-            return Err(Error::failed("stored sky masks", fact, "build the layer again"));
-        }
-        Ok(masks)
+        let (mask_id, segment_id) = (lane.row_id(), lane.segment().row_id());
+        let row = MaskRow { mask_id, segment_id, forward: lane.direction().is_forward(), stations, packed };
+        masks_of(&self.path, self.grid, &row)
     }
 }
 
-/// A layer that contradicts itself.
-fn damaged(path: &Path, fact: String) -> Error {
-    Error::file(path, format!("cannot be rated again: {fact}"), "write it anew with `waymask build`")
+/// Tables that do not fit together, though each can be read.
+fn unfit(path: &Path, fact: &str) -> Error {
+    Error::file(path, format!("cannot be rated again: {fact}"), REBUILD)
+}
+
+/// A row of a segment that is not there.
+fn dangling(path: &Path, table: &Table, id: i64, segment_id: i64) -> Error {
+    damaged_value(path, table, id, "segment_id", &format!("{segment_id} is no segment"))
 }
 
 impl Stored {
@@ -93,13 +91,14 @@ impl Stored {
         }
         let (rows, lane_rows) = (layer.segments()?, layer.lanes()?);
         if let Some((i, row)) = rows.iter().enumerate().find(|(i, row)| row.segment_id != *i as i64 + 1) {
-            return Err(damaged(path, format!("segment {} stands in place {}", row.segment_id, i + 1)));
+            let fact = format!("is not {}, its place among them", i + 1);
+            return Err(damaged_value(path, &SegmentRow::TABLE, row.segment_id, "segment_id", &fact));
         }
         let mut spool = Spool::new()?;
         let mut slots = vec![None; 2 * rows.len()];
         layer.each_masks(|row| {
             let slot = lane_of(&rows, row.segment_id, row.forward).and_then(|l| slots.get_mut(l.at()));
-            let slot = slot.ok_or_else(|| damaged(path, format!("masks of segment {}", row.segment_id)))?;
+            let slot = slot.ok_or_else(|| dangling(path, &MaskRow::TABLE, row.mask_id, row.segment_id))?;
             *slot = Some((spool.push(&row.packed)?, row.stations));
             Ok(())
         })?;
@@ -109,18 +108,15 @@ impl Stored {
         let mut own = vec![Vec::new(); slots.len()];
         for row in &lane_rows {
             let known = lane_of(&rows, row.segment_id, row.forward);
-            let lane = known.ok_or_else(|| damaged(path, format!("lane {}", row.lane_id)))?;
+            let lane = known.ok_or_else(|| dangling(path, &LaneRow::TABLE, row.lane_id, row.segment_id))?;
             take_lane(&mut pieces[lane.segment().at()], row);
-            if let Some(packed) = &row.overheads {
-                let wrong = |e: Error| damaged(path, format!("table lanes, lane_id {}: {e}", row.lane_id));
-                own[lane.at()] = prisms::unpack(packed).map_err(wrong)?;
-            }
+            own[lane.at()] = overheads_of(path, row)?;
         }
         check_lanes(path, &rows, &lane_rows)?;
-        let strokes = strokes(&lane_rows).ok_or_else(|| damaged(path, "its strokes have gaps".into()))?;
+        let strokes = strokes(&lane_rows).ok_or_else(|| unfit(path, "its strokes have gaps"))?;
         let links = Links::new(&strokes, pieces.iter().map(|p| p.length_m).collect());
         let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
-        let masks = StoredMasks { grid, spool, slots };
+        let masks = StoredMasks { grid, path: path.to_owned(), spool, slots };
         Ok(Self { profile: layer.record().profile.clone(), rows, lane_rows, pieces, strokes, links, own, masks })
     }
     /// A segment as the verdicts want it.
@@ -153,7 +149,7 @@ fn check_masks(layer: &Layer, rows: &[SegmentRow], slots: &[Option<(Slot, u32)>]
         }
         if stations.windows(2).any(|w| w[0] != w[1]) {
             let fact = format!("segment {} has {stations:?} stations in its two directions", row.segment_id);
-            return Err(damaged(layer.path(), fact));
+            return Err(unfit(layer.path(), &fact));
         }
     }
     Ok(())
@@ -166,7 +162,7 @@ fn check_lanes(path: &Path, rows: &[SegmentRow], lanes: &[LaneRow]) -> Result<()
         let gone = |d: &Direction| row.driven[*d].is_some() && !there.contains(&(row.segment_id, d.is_forward()));
         if let Some(direction) = Direction::BOTH.into_iter().find(gone) {
             let forward = u8::from(direction.is_forward());
-            return Err(damaged(path, format!("lane of segment {}, forward {forward}, is missing", row.segment_id)));
+            return Err(unfit(path, &format!("lane of segment {}, forward {forward}, is missing", row.segment_id)));
         }
     }
     Ok(())

@@ -41,9 +41,16 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
             writer.lane(row)?;
         }
         for direction in judged.directions() {
-            if let Some((packed, stations)) = stored.masks.packed(id.lane(direction))? {
+            let lane = id.lane(direction);
+            if let Some((packed, stations)) = stored.masks.packed(lane)? {
                 let forward = direction == Direction::Forward;
-                writer.masks(&MaskRow { segment_id: row.segment_id, forward, stations, packed })?;
+                writer.masks(&MaskRow {
+                    mask_id: lane.row_id(),
+                    segment_id: row.segment_id,
+                    forward,
+                    stations,
+                    packed,
+                })?;
             }
         }
     }

@@ -3,6 +3,7 @@ use std::fs;
 use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 
+use super::place::folder_of;
 use crate::base::error::{Error, Result};
 
 /// Refuses outputs that are one of the inputs or each other, also through links and other spellings: writing one would
@@ -44,7 +45,7 @@ impl Identity {
         if let Ok(file) = fs::metadata(path) {
             return Self::There(file.dev(), file.ino());
         }
-        let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        let folder = folder_of(path);
         let folder = fs::canonicalize(folder).unwrap_or_else(|_| folder.to_owned());
         Self::Name(path.file_name().map_or(folder.clone(), |name| folder.join(name)))
     }

@@ -12,5 +12,5 @@ mod whole;
 pub(crate) use apart::check_apart;
 pub(crate) use ledger::{Left, stop};
 pub(crate) use place::place_of;
-pub(crate) use replacement::Replacement;
+pub(crate) use replacement::{Replacement, cannot_write};
 pub(crate) use whole::{stream, write};

@@ -61,7 +61,10 @@ impl Replacement {
     /// # Errors
     /// The disk fails, or something was put there meanwhile.
     pub fn publish(mut self, last_look: impl FnOnce(&Path) -> Result<()>) -> Result<()> {
-        let Some(home) = self.home.take() else { return Ok(()) };
+        let Some(home) = self.home.take() else {
+            let next = "this is a fault of the program: please report it with the command and the input";
+            return Err(Error::file(&self.path, "cannot be written: its hidden folder is gone", next));
+        };
         let failed = |e: io::Error| cannot_write(&self.path, &e);
         let synced = File::open(&self.temporary).and_then(|f| f.sync_all()).map_err(failed);
         ledger::finish(&self.path, home, || {
@@ -100,6 +103,22 @@ impl Drop for Replacement {
 }
 
 /// The error of a write that the system refused.
-pub(super) fn cannot_write(path: &Path, e: &io::Error) -> Error {
+pub(crate) fn cannot_write(path: &Path, e: &io::Error) -> Error {
     Error::io(path, "cannot be written", e, "choose another folder or disk with -o; what was there before is untouched")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_output_without_its_folder_is_not_told_to_be_written() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("out.csv");
+        let mut begun = Replacement::begin(&path, false, "out").unwrap();
+        ledger::give_up(begun.home.take().unwrap());
+        let error = begun.publish(|_| Ok(())).unwrap_err();
+        assert!(error.to_string().contains("out.csv: cannot be written: its hidden folder is gone"), "{error}");
+        assert!(!path.exists());
+    }
 }

@@ -10,7 +10,7 @@ use flate2::read::ZlibDecoder;
 use flate2::write::ZlibEncoder;
 
 use super::mask::{AZIMUTH_BINS, Mask, SkyGrid};
-use crate::base::error::{Error, Result};
+use crate::base::error::Error;
 use crate::base::foreign::foreign;
 
 /// First byte of the format written here.
@@ -76,7 +76,7 @@ pub fn quantised(mask: &Mask, grid: SkyGrid) -> Mask {
 }
 
 /// Masks of one grid as bytes; the same masks give the same bytes.
-pub fn pack(masks: &[Mask], grid: SkyGrid) -> Result<Vec<u8>> {
+pub fn pack(masks: &[Mask], grid: SkyGrid) -> Result<Vec<u8>, Error> {
     let fits = |m: &Mask| m.canopy.len() == grid.cells();
     let count = u32::try_from(masks.len()).ok().filter(|_| masks.iter().all(fits));
     let Some(count) = count else {
@@ -126,33 +126,32 @@ fn put_horizons<'a>(plain: &mut Vec<u8>, grid: SkyGrid, horizons: impl Iterator<
     }
 }
 
-/// The grid and masks in packed bytes; damaged bytes are an error.
-pub fn unpack(bytes: &[u8]) -> Result<(SkyGrid, Vec<Mask>)> {
-    let (version, packed) = bytes.split_first().ok_or_else(|| damaged("they are empty"))?;
+/// The grid and masks in packed bytes.
+///
+/// # Errors
+/// The end of a sentence about the bytes: what is damaged.
+pub fn unpack(bytes: &[u8]) -> Result<(SkyGrid, Vec<Mask>), String> {
+    let (version, packed) = bytes.split_first().ok_or("is empty")?;
     if *version != VERSION {
-        return Err(damaged(&format!("format {version} is not known, this version reads format {VERSION}")));
+        return Err(format!("format {version} is not known, this version reads format {VERSION}"));
     }
     let mut zlib = ZlibDecoder::new(packed);
     let mut plain = Vec::new();
     foreign("packed masks", || (&mut zlib).take(LARGEST + 1).read_to_end(&mut plain))
-        .map_err(|broken| damaged(&broken.to_string()))?
-        .map_err(|e| damaged(&e.to_string()))?;
+        .map_err(|broken| broken.to_string())?
+        .map_err(|e| format!("cannot be unpacked: {e}"))?;
     if plain.len() as u64 > LARGEST {
-        return Err(damaged("they unpack to more than any segment holds"));
+        return Err("unpacks to more than any segment holds".to_owned());
     }
     if zlib.total_in() != packed.len() as u64 {
-        return Err(damaged("bytes follow their end"));
+        return Err("holds bytes after its end".to_owned());
     }
     let mut reader = PackReader { rest: &plain };
-    let found = read_masks(&mut reader).ok_or_else(|| damaged("they end early or name an impossible grid"))?;
+    let found = read_masks(&mut reader).ok_or("ends early or names an impossible grid")?;
     if !reader.rest.is_empty() {
-        return Err(damaged("bytes follow their last mask"));
+        return Err("holds bytes after its last mask".to_owned());
     }
     Ok(found)
-}
-
-fn damaged(fact: &str) -> Error {
-    Error::failed("stored sky masks", format!("damaged: {fact}"), "build the layer again")
 }
 
 struct PackReader<'a> {

@@ -24,7 +24,7 @@ fn a_disk_too_small_for_a_layer_is_told_once_in_plain_words() {
         let output = disk.path().join("out.gpkg");
         let out = waymask(&["build", text(&map), "-q", "-o", text(&output)]);
         let said = said(&out);
-        let wanted = format!("waymask: {}: cannot write the layer: the disk is full\n", output.display());
+        let wanted = format!("waymask: {}: cannot be written: the disk is full\n", output.display());
         assert!(said.starts_with(&wanted) && said.contains("Free some space there"), "{size}: {said}");
         is_told_once(&said);
         assert_eq!((out.status.code(), names(disk.path())), (Some(3), vec![]), "{size}");

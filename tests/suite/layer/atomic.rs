@@ -128,10 +128,7 @@ fn a_full_disk_is_an_error_and_the_old_layer_stays() {
     rows::write(&path, false, 2).unwrap();
     let old = std::fs::read(&path).unwrap();
     let said = run_child(&path, "finish");
-    assert!(
-        said.contains("CHILD 3 ") && said.contains("layer.gpkg: cannot write the layer: the disk is full\n"),
-        "{said}"
-    );
+    assert!(said.contains("CHILD 3 ") && said.contains("layer.gpkg: cannot be written: the disk is full\n"), "{said}");
     assert!(said.contains("Free some space there"), "{said}");
     assert!(std::fs::read(&path).unwrap() == old);
     assert_eq!(names(disk.path()), ["layer.gpkg"]);
@@ -143,7 +140,7 @@ fn a_disk_too_small_for_an_empty_layer_is_an_error_too() {
     let path = disk.path().join("layer.gpkg");
     let error = LayerWriter::create(&path, false).err().expect("64 KiB cannot hold a GeoPackage");
     let said = error.to_string();
-    assert!(said.contains("cannot write the layer: the disk is full\n") && said.contains("Free some space"), "{said}");
+    assert!(said.contains("cannot be written: the disk is full\n") && said.contains("Free some space"), "{said}");
     assert_eq!((error.exit_code(), said.lines().count()), (3, 2), "{said}");
     assert_eq!(names(disk.path()), Vec::<String>::new());
 }

@@ -150,7 +150,7 @@ pub fn lane(segment_id: i64, forward: bool) -> LaneRow {
 
 pub fn masks(segment_id: i64, forward: bool) -> MaskRow {
     let packed = (0..300).map(|i| (i * (segment_id + 1) % 256) as u8).collect();
-    MaskRow { segment_id, forward, stations: 26, packed }
+    MaskRow { mask_id: 2 * segment_id - i64::from(forward), segment_id, forward, stations: 26, packed }
 }
 
 pub fn stop(id: i64) -> StopRow {

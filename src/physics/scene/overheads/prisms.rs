@@ -3,7 +3,6 @@
 //! One version byte, then per prism, little-endian: kind (u8), origin of the underside and closed sides (u8), id (i64)
 //! and eleven figures (f64) in the order of [`Overhead`].
 use super::overhead::Overhead;
-use crate::base::error::{Error, Result};
 use crate::base::words::{OverheadKind, ValueFrom};
 
 const VERSION: u8 = 1;
@@ -69,19 +68,18 @@ fn figures(o: &Overhead) -> [f64; 11] {
 /// The prisms in packed bytes.
 ///
 /// # Errors
-/// The bytes are damaged.
-pub fn unpack(bytes: &[u8]) -> Result<Vec<Overhead>> {
-    let damaged = |fact: &str| Error::failed("stored overheads", format!("damaged: {fact}"), "build the layer again");
-    let (version, packed) = bytes.split_first().ok_or_else(|| damaged("they are empty"))?;
+/// The end of a sentence about the bytes: what is damaged.
+pub fn unpack(bytes: &[u8]) -> Result<Vec<Overhead>, String> {
+    let (version, packed) = bytes.split_first().ok_or("is empty")?;
     if *version != VERSION {
-        return Err(damaged(&format!("format {version} is not known, this version reads format {VERSION}")));
+        return Err(format!("format {version} is not known, this version reads format {VERSION}"));
     }
     if !packed.len().is_multiple_of(BYTES) {
-        return Err(damaged("they end early"));
+        return Err("ends early".to_owned());
     }
     let found: Option<Vec<Overhead>> = packed.chunks_exact(BYTES).map(prism).collect();
-    let found = found.ok_or_else(|| damaged("they name a kind or origin that is not known"))?;
-    if found.iter().all(is_sound) { Ok(found) } else { Err(damaged("a figure cannot be that of a road")) }
+    let found = found.ok_or("names a kind or origin that is not known")?;
+    if found.iter().all(is_sound) { Ok(found) } else { Err("holds a figure that cannot be that of a road".to_owned()) }
 }
 
 /// Whether a prism may stand over a road: it may be open to its sides, but begins and ends somewhere.
@@ -171,12 +169,18 @@ mod tests {
             bytes[at] = byte;
             bytes
         };
-        for bytes in [vec![], vec![9], packed[..packed.len() - 1].to_vec(), with(1, 200), with(2, 40)] {
-            assert!(unpack(&bytes).unwrap_err().to_string().contains("damaged"));
+        for (bytes, fact) in [
+            (vec![], "is empty"),
+            (vec![9], "format 9 is not known, this version reads format 1"),
+            (packed[..packed.len() - 1].to_vec(), "ends early"),
+            (with(1, 200), "names a kind or origin that is not known"),
+            (with(2, 40), "names a kind or origin that is not known"),
+        ] {
+            assert_eq!(unpack(&bytes).unwrap_err(), fact);
         }
         for wrong in [f64::NAN, f64::INFINITY, 1e300] {
             let bytes = pack(&[Overhead { start_m: wrong, ..prisms()[0].clone() }]);
-            assert!(unpack(&bytes).unwrap_err().to_string().contains("cannot be that of a road"), "{wrong}");
+            assert!(unpack(&bytes).unwrap_err().contains("cannot be that of a road"), "{wrong}");
         }
     }
 }
