@@ -27,16 +27,17 @@ pub(in crate::ask) enum Whereabouts {
 /// The layer holds no roads, or cannot be read.
 pub(in crate::ask) fn whereabouts(layer: &Layer, at: Position) -> Result<Whereabouts> {
     let extent = extent(layer)?;
-    Ok(if is_on(extent, at) { Whereabouts::Within } else { off(extent, &[at]) })
+    let place = Bounds { min: at, max: at };
+    Ok(if is_on(extent, place) { Whereabouts::Within } else { off(extent, place) })
 }
 
 /// The error of places that a layer does not cover; nothing where it covers one of them.
 pub(in crate::ask) fn not_covered(layer: &Layer, what: &str, bounds: Bounds) -> Result<Option<Error>> {
     let extent = extent(layer)?;
-    if rim(extent).iter().any(|b| b.meets(bounds)) {
+    if is_on(extent, bounds) {
         return Ok(None);
     }
-    let Whereabouts::Off { fact, next_step } = off(extent, &[bounds.min, bounds.max]) else { return Ok(None) };
+    let Whereabouts::Off { fact, next_step } = off(extent, bounds) else { return Ok(None) };
     Ok(Some(Error::file(layer.path(), format!("does not cover {what} ({}): {fact}", span(bounds)), next_step)))
 }
 
@@ -78,6 +79,14 @@ fn shown(layer: &Layer) -> String {
     layer.path().display().to_string()
 }
 
+/// Refuses a layer without roads: of nothing there is no figure and no table.
+///
+/// # Errors
+/// The layer holds no roads, or cannot be read.
+pub fn check_roads(layer: &Layer) -> Result<()> {
+    extent(layer).map(|_| ())
+}
+
 /// The box around all roads.
 fn extent(layer: &Layer) -> Result<Bounds> {
     let next = "build it from an extract that has roads (`waymask build`)";
@@ -89,16 +98,19 @@ fn rim(extent: Bounds) -> Vec<Bounds> {
     widened(extent, RIM_M)
 }
 
-fn is_on(extent: Bounds, at: Position) -> bool {
-    rim(extent).iter().any(|b| b.meets(Bounds { min: at, max: at }))
+/// Whether a box meets the roads or the ground near them.
+fn is_on(extent: Bounds, bounds: Bounds) -> bool {
+    rim(extent).iter().any(|b| b.meets(bounds))
 }
 
-/// Places off the roads: latitude and longitude may be the wrong way round.
-fn off(extent: Bounds, places: &[Position]) -> Whereabouts {
+/// A place or a box off the roads: latitude and longitude may be the wrong way round.
+fn off(extent: Bounds, bounds: Bounds) -> Whereabouts {
     let fact = format!("its roads lie at {}", span(extent));
-    let turned = places.iter().map(|p| Position { lon_e7: p.lat_e7, lat_e7: p.lon_e7 });
-    let next_step = if turned.into_iter().all(|p| is_on(extent, p)) {
-        "swap latitude and longitude: latitude comes first in places as typed, longitude first in GeoJSON".to_owned()
+    let turned = |p: Position| Position { lon_e7: p.lat_e7, lat_e7: p.lon_e7 };
+    let next_step = if is_on(extent, Bounds { min: turned(bounds.min), max: turned(bounds.max) }) {
+        "swap latitude and longitude: latitude comes first in places and boxes as typed (south, west, north, east), \
+         longitude first in GeoJSON"
+            .to_owned()
     } else {
         "ask for a place among these roads, or build a layer that covers yours (`waymask build`)".to_owned()
     };

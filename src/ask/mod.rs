@@ -30,6 +30,7 @@ pub mod trip;
 
 pub use corridor::corridor;
 pub use days::plan;
+pub use elsewhere::check_roads;
 pub use place::place;
 pub use rerate::rerate;
 pub use route::route;

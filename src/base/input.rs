@@ -34,8 +34,9 @@ impl InputKind {
             Self::Elements => "a file of orbital elements",
         }
     }
-    /// The most it may hold, megabytes (README and `decisions/foreign` say it too). The elements of all objects in space are some 60 as XML, a second-by-second track
-    /// of a month's driving some 100, the calendar of twenty busy years some 20.
+    /// The most it may hold, megabytes (README and `decisions/foreign` say it too): the elements of all objects in space are
+    /// some 60 as XML (64 allowed), a second-by-second track of a month's driving some 100 (128), the calendar of twenty busy
+    /// years some 20 (32).
     pub fn most_mb(self) -> u64 {
         match self {
             Self::Settings => 1,

@@ -12,6 +12,7 @@ pub mod plain;
 pub mod progress;
 pub mod ramp;
 pub mod settings;
+pub(crate) mod shell;
 pub mod units;
 pub mod window;
 pub mod words;

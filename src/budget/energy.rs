@@ -28,6 +28,13 @@ pub struct DayEnergy {
     pub empty_on_day: Option<u32>,
 }
 
+impl DayEnergy {
+    /// What sun and engine leave for the battery to give, Wh; below 0 where they give more than is drawn.
+    pub(crate) fn short_wh(&self) -> f64 {
+        self.drawn_wh - self.solar_wh - self.engine_wh
+    }
+}
+
 /// What loads can use of a full battery, Wh: V x Ah x usable depth x converter.
 pub fn battery_wh(b: &Battery) -> f64 {
     b.volts * b.amp_hours * b.usable_depth * b.converter_efficiency
@@ -55,7 +62,7 @@ pub fn day(settings: &BudgetSettings, meetings_h: f64) -> DayEnergy {
     };
     let load_w = power.working_w + power.other_w;
     day.lasts_working_h = (load_w > 0.0).then(|| day.battery_wh / load_w);
-    let short_wh = day.drawn_wh - day.solar_wh - day.engine_wh;
+    let short_wh = day.short_wh();
     // Empty during the day in which what is left no longer covers what is short.
     day.empty_on_day = (short_wh > 0.0).then(|| (day.battery_wh / short_wh).floor() as u32 + 1);
     day

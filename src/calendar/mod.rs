@@ -23,8 +23,8 @@ mod zone;
 
 use std::collections::BTreeMap;
 
-use jiff::Timestamp;
 use jiff::tz::TimeZone;
+use jiff::{Timestamp, Zoned};
 
 use crate::base::foreign::foreign;
 use component::Component;
@@ -80,6 +80,14 @@ impl Calendar {
         });
         found.all_day.sort_by_cached_key(|d| (d.first, d.last, d.details.summary.clone(), d.details.uid.clone()));
         found
+    }
+
+    /// Identity and first start of every meeting, whenever it is: of a recurring one only the first. Floating times are read
+    /// in the zone of the traveller; marked days and cancelled meetings are left out.
+    pub fn starts<'c>(&'c self, traveller: &'c TimeZone) -> impl Iterator<Item = (&'c str, Zoned)> {
+        let events = self.series.iter().flat_map(|s| if s.masters.is_empty() { &s.changed } else { &s.masters });
+        let held = events.filter(|e| !e.of_days() && !e.cancelled);
+        held.filter_map(|e| Some((e.details.uid.as_str(), e.start.zoned(traveller)?)))
     }
 
     /// A zone by its name, such as the traveller's: the file's own definition, or else that of the IANA database.

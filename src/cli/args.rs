@@ -21,7 +21,8 @@ use super::stops::StopsArgs;
     after_help = "The passenger operates this tool, never the driver. Posted clearance signs and local law beat \
                         anything printed here. Never rely on a satellite link as the only means of calling for help.\n\n\
                         Exit codes: 0 done, 1 failed for good, 2 wrong usage, 3 may succeed when tried again (a full disk, a \
-                        file that another program holds), 130 and 143 interrupted."
+                        file that another program holds), 129, 130 and 143 ended by SIGHUP, SIGINT (Ctrl-C) and \
+                        SIGTERM."
 )]
 pub(crate) struct Args {
     /// What to do.

@@ -6,6 +6,7 @@ use clap::Args as ClapArgs;
 use super::files::OutputFile;
 use super::output::written;
 use super::terminal::Said;
+use crate::ask;
 use crate::base::count::noun;
 use crate::base::error::Result;
 use crate::base::files;
@@ -30,6 +31,7 @@ pub(crate) struct EdgesArgs {
 pub fn run(args: &EdgesArgs) -> Result<Said> {
     let path = args.output.path();
     let layer = Layer::open(&args.layer)?;
+    ask::check_roads(&layer)?;
     let mut rows = 0;
     files::stream(path, args.overwrite, |out| {
         rows = report::edges_written(layer.edges(), path, out)?;

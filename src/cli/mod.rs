@@ -40,8 +40,7 @@ pub fn run() -> ExitCode {
             return ExitCode::from(2);
         }
         Err(e) => {
-            // Help holds no word of others. A reader that has gone away (`waymask --help | head`) is not our failure.
-            let _ = e.print();
+            terminal::help(&e);
             return ExitCode::SUCCESS;
         }
     };

@@ -15,6 +15,7 @@ use crate::ask::matching::MatchOptions;
 use crate::ask::settings::Settings;
 use crate::ask::trip::Trip;
 use crate::base::error::{Error, Result};
+use crate::base::files::{ending, unknown_ending};
 use crate::base::input::{self, InputKind};
 use crate::calendar::{self, Calendar};
 use crate::layer::Layer;
@@ -82,11 +83,11 @@ pub fn run(args: &PlanArgs) -> Result<Said> {
 }
 
 fn kind_of(path: &Path) -> Result<FileKind> {
-    match path.extension().and_then(|e| e.to_str()) {
-        Some("json") => Ok(FileKind::Json),
-        Some("html") => Ok(FileKind::Brief),
-        Some("ics") => Ok(FileKind::Calendar),
-        _ => Err(Error::usage("--output", "has no known ending", "use .html, .json or .ics")),
+    match ending(path).as_str() {
+        "json" => Ok(FileKind::Json),
+        "html" => Ok(FileKind::Brief),
+        "ics" => Ok(FileKind::Calendar),
+        _ => Err(unknown_ending(path, ".html, .json or .ics")),
     }
 }
 

@@ -4,11 +4,13 @@ use std::path::PathBuf;
 use clap::Args as ClapArgs;
 
 use super::files::OutputFile;
+use super::output::written;
 use super::terminal::Said;
 use super::watch;
 use crate::ask;
 use crate::ask::rerate::{NewLayer, RerateQuestion, Wanted};
 use crate::base::error::{Error, Result};
+use crate::base::plain::PlainLines;
 use crate::layer::Layer;
 use crate::profile::source;
 use crate::report;
@@ -63,7 +65,13 @@ pub fn run(args: &SensitivityArgs) -> Result<Said> {
     if args.json {
         return Ok(Said::Json(report::rerate_json(&answered)?));
     }
-    Ok(Said::Text(report::rerate_table(&answered, sweep, report::CAUTION)))
+    let mut out = PlainLines::new();
+    out.own(&report::rerate_table(&answered, sweep));
+    if let Some(file) = &args.output {
+        written(&mut out, file.path(), "");
+    }
+    out.own(report::CAUTION);
+    Ok(Said::Text(out.text()))
 }
 
 fn wanted(args: &SensitivityArgs) -> Result<Wanted> {

@@ -83,13 +83,9 @@ fn passes_asked(args: &SkyArgs, path: &Path) -> Result<PassesQuestion> {
 
 /// The picture in the format of its name.
 fn drawn(answer: &PlaceAnswer, path: &Path) -> Result<Vec<u8>> {
-    let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
-    match ending.as_str() {
+    match files::ending(path).as_str() {
         "svg" => Ok(polar::svg(answer).into_bytes()),
         "png" => picture::png(&polar::svg(answer)),
-        _ => {
-            let fact = "is not a kind of picture this command draws";
-            Err(Error::usage(path.display().to_string(), fact, "give a name that ends in .svg or .png"))
-        }
+        _ => Err(files::unknown_ending(path, ".svg or .png")),
     }
 }

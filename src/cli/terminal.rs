@@ -1,4 +1,4 @@
-//! The one place that prints. What goes out here is cleaned of what a terminal would obey, whoever wrote it.
+//! The one place that prints, but for the bars that `watch.rs` draws. What goes out here is cleaned of what a terminal would obey, whoever wrote it.
 use std::ffi::OsString;
 use std::io::{IsTerminal, Write};
 
@@ -52,6 +52,12 @@ pub(crate) fn wrong_usage<A: Parser>(error: clap::Error, typed: impl Iterator<It
 fn remade<A: Parser>(error: clap::Error, typed: impl Iterator<Item = OsString>) -> clap::Error {
     let plain = typed.map(|word| OsString::from(one_line(&word.to_string_lossy()).as_ref()));
     A::try_parse_from(plain).err().filter(clap::Error::use_stderr).unwrap_or(error)
+}
+
+/// Prints what clap answers by itself, help and version, in the colours it has for a terminal. It holds no word of others. A
+/// reader that has gone away (`waymask --help | head`) is not our failure.
+pub(crate) fn help(answer: &clap::Error) {
+    let _ = answer.print();
 }
 
 #[cfg(test)]

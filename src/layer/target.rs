@@ -3,6 +3,7 @@ use std::path::{Path, PathBuf};
 
 use crate::base::error::{Error, Result};
 use crate::base::files::{Replacement, place_of};
+use crate::base::shell::quoted;
 
 /// Ending of a GeoPackage (OGC 12-128r18, requirement 3).
 const EXTENSION: &str = "gpkg";
@@ -61,7 +62,7 @@ fn check_side_files(path: &Path) -> Result<()> {
     else {
         return Ok(());
     };
-    let (side, layer) = (side.display().to_string(), path.display());
+    let (side, layer) = (side.display().to_string(), quoted(path));
     if !path.exists() {
         let fact = "belongs to a layer that is no longer there, and would be played into a new one of that name";
         let next = "choose another name with -o, or move this file to where its layer went";
@@ -69,7 +70,7 @@ fn check_side_files(path: &Path) -> Result<()> {
     }
     let next = format!(
         "close every program that has the layer open and run again; if the file stays, open the layer once with \
-         `sqlite3 '{layer}' .tables`, which takes it in, or choose another name with -o"
+         `sqlite3 {layer} .tables`, which takes it in, or choose another name with -o"
     );
     Err(Error::again(side, "shows that another program has the layer open, or left it unfinished", next))
 }

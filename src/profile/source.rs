@@ -25,7 +25,8 @@ pub(crate) fn choose(name_or_file: &Path) -> Result<Chosen> {
         return Ok(Chosen { profile: preset.profile()?, base: preset });
     }
     if matches!(name_or_file.try_exists(), Ok(false)) {
-        return Err(Error::file(name_or_file, "is neither a preset nor a file", next()));
+        let given = name_or_file.display().to_string();
+        return Err(Error::usage(given, "is neither a preset nor a file", next()));
     }
     read(name_or_file)
 }
@@ -117,7 +118,9 @@ mod tests {
 
     #[test]
     fn a_name_that_is_neither_a_preset_nor_a_file_is_told_the_presets() {
-        let said = choose(Path::new("car")).unwrap_err().to_string();
+        let error = choose(Path::new("car")).unwrap_err();
+        assert_eq!(error.exit_code(), 2, "as every other setting that cannot be used");
+        let said = error.to_string();
         assert!(said.starts_with("car: is neither a preset nor a file\n"), "{said}");
         assert!(said.contains("the presets (roof, tilted, windscreen, hood, camp) or the path"), "{said}");
         // A folder is there, but cannot be read as a profile.

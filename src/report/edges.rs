@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::formats::Format;
 use crate::base::error::{Error, Result};
+use crate::base::files::{ending, unknown_ending};
 use crate::layer::model::EdgeRow;
 
 /// Writes edges as CSV or JSON, by the ending of `path`, the file that `out` leads to; the number of rows.
@@ -11,11 +12,10 @@ use crate::layer::model::EdgeRow;
 /// # Errors
 /// A row cannot be read or written, or the ending is another.
 pub fn edges_written(rows: impl Iterator<Item = Result<EdgeRow>>, path: &Path, out: &mut dyn Write) -> Result<u64> {
-    let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
-    match Format::of_ending(&ending) {
+    match Format::of_ending(&ending(path)) {
         Some(Format::Csv) => csv(rows, path, out),
         Some(Format::Json) => json(rows, path, out),
-        _ => Err(Error::usage("--output", format!("`.{ending}` is not a known ending"), "use .csv or .json")),
+        _ => Err(unknown_ending(path, ".csv or .json")),
     }
 }
 

@@ -9,6 +9,7 @@ use super::rows::{Fixed, Quoted, table};
 use super::words::sentence;
 use crate::ask::corridor::{Corridor, Piece};
 use crate::base::error::{Error, Result};
+use crate::base::files::{ending, unknown_ending};
 use crate::base::words::Rating;
 
 /// A format, by the ending of a file's name.
@@ -30,14 +31,11 @@ impl Format {
     /// # Errors
     /// Its ending is not a known one.
     pub(crate) fn of_file(path: &Path) -> Result<Self> {
-        let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
-        Self::of_ending(ending).ok_or_else(|| {
-            Error::usage("--output", format!("`.{ending}` is not a known ending"), "use .geojson, .gpx, .csv or .json")
-        })
+        Self::of_ending(&ending(path)).ok_or_else(|| unknown_ending(path, ".geojson, .gpx, .csv or .json"))
     }
-    /// The format of a file with this ending, in any case.
+    /// The format of a file with this ending, in small letters.
     pub(crate) fn of_ending(ending: &str) -> Option<Self> {
-        match ending.to_ascii_lowercase().as_str() {
+        match ending {
             "json" => Some(Self::Json),
             "geojson" => Some(Self::GeoJson),
             "gpx" => Some(Self::Gpx),

@@ -14,7 +14,7 @@ pub fn rerate_json(answered: &RerateAnswer) -> Result<String> {
 }
 
 /// The answer for people.
-pub fn rerate_table(answered: &RerateAnswer, sweep: bool, caution: &str) -> String {
+pub fn rerate_table(answered: &RerateAnswer, sweep: bool) -> String {
     let mut out = PlainLines::new();
     let head: Vec<String> = Rating::ALL.iter().map(|r| format!("{:>8}", r.name())).collect();
     writeln!(out, "km by rating    {}  outage  better   worse  assumption", head.join(""));
@@ -31,7 +31,6 @@ pub fn rerate_table(answered: &RerateAnswer, sweep: bool, caution: &str) -> Stri
     if sweep {
         notes(&mut out, answered);
     }
-    out.own(caution);
     out.text()
 }
 

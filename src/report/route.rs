@@ -12,7 +12,7 @@ const ROWS: [WayRow; 6] = [
     ("driving", |w| clock(w.time_s)),
     ("without a link", |w| clock(w.outage_s)),
     ("", |w| format!("{:.1} %", if w.time_s > 0.0 { 100.0 * w.outage_s / w.time_s } else { 0.0 })),
-    ("longest outage", |w| format!("{:.1} s", w.outage_p95_s)),
+    ("p95 outage", |w| format!("{:.1} s", w.outage_p95_s)),
     ("outages", |w| w.corridor.clusters.len().to_string()),
     ("length", |w| km(w.length_m)),
 ];

@@ -17,7 +17,7 @@ pub fn table(s: &Budget) -> String {
     let devices: Vec<String> = s.data.by_device.iter().map(|(name, b)| format!("{name} {:.2} GB", gb(*b))).collect();
     let meetings =
         if s.data.meetings > 0 { format!(", meetings {:.2} GB", gb(s.data.meetings)) } else { String::new() };
-    writeln!(out, "  of it {}{meetings}", devices.join(", "));
+    writeln!(out, "  of which {}{meetings}", devices.join(", "));
     energy(&mut out, s);
     tariffs(&mut out, s);
     out.text()
@@ -30,8 +30,11 @@ fn energy(out: &mut PlainLines, s: &Budget) {
     writeln!(out, "  {other_wh:9.0} Wh  other loads");
     for (gain_wh, of) in [(solar_wh, "the sun"), (engine_wh, "the engine")] {
         if gain_wh > 0.0 {
-            writeln!(out, "  {gain_wh:9.0} Wh  from {of}");
+            writeln!(out, "  {:>9} Wh  from {of}", format!("-{gain_wh:.0}"));
         }
+    }
+    if solar_wh + engine_wh > 0.0 {
+        writeln!(out, "  {:9.0} Wh  left for the battery", s.energy.short_wh().max(0.0));
     }
     if let Some(hours) = s.energy.lasts_working_h {
         writeln!(out, "  a full battery gives {battery_wh:.0} Wh: {hours:.1} h at work without charging");

@@ -179,6 +179,11 @@ fn the_command_answers_without_a_layer() {
     let path = path.to_str().unwrap();
     let (code, text, _) = waymask(&["spend", path]);
     assert!(code == 0 && text.contains("up to 165.0 GB a month small is cheaper, beyond it flat"), "{text}");
+    let energy = Budget::of(&BudgetSettings::default(), None).energy;
+    let (drawn, sun, engine) = (energy.drawn_wh, energy.solar_wh, energy.engine_wh);
+    let left = format!("{:9.0} Wh  left for the battery\n", (drawn - sun - engine).max(0.0));
+    assert!(sun > 0.0 && text.contains(&format!("-{sun:.0} Wh  from the sun\n")) && text.contains(&left), "{text}");
+    assert!(text.contains("\n  of which "), "{text}");
     let (_, json, _) = waymask(&["spend", path, "--json"]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     let settings = BudgetSettings::default();

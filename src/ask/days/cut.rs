@@ -6,8 +6,16 @@ use crate::ask::track::Track;
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 
-/// The track of each day with its departure: by the departures given, or by the days of the track's own times.
-pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Result<Vec<(Timestamp, Track)>> {
+/// The track of each day with its departure.
+pub(super) struct CutTrack {
+    /// Days, by departure.
+    pub days: Vec<(Timestamp, Track)>,
+    /// What the traveller should know of the cut.
+    pub note: Option<String>,
+}
+
+/// Cuts a track by the departures given, or by the days of its own times. One departure makes one day of all of it.
+pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Result<CutTrack> {
     let next = "give --depart once for each day, such as --depart 2026-06-15T08:00";
     let begins: Vec<Option<f64>> = track.pieces.iter().map(|p| p.first().and_then(|p| p.time_s)).collect();
     let date = |s: f64| Timestamp::from_second(s as i64).ok().map(|t| t.to_zoned(zone.clone()).date());
@@ -27,9 +35,15 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
             time.map(|t| (t, day))
                 .ok_or_else(|| Error::usage("--depart", "is missing, and the track has no times", next))
         };
-        return days.into_iter().map(own).collect();
+        let days = days.into_iter().map(own).collect::<Result<_>>()?;
+        return Ok(CutTrack { days, note: None });
     }
+    let mut note = None;
     if departs.len() == 1 && days.len() > 1 {
+        note = Some(format!(
+            "the track has {} by its own times; one departure makes it one: give --depart once for each day",
+            counted(days.len(), "day")
+        ));
         let all = days.into_iter().flat_map(|d| d.pieces).collect();
         days = vec![Track { pieces: all, repeated: 0 }];
     }
@@ -44,6 +58,6 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
             let typed = departs[i + 1].to_zoned(zone.clone()).datetime();
             Err(Error::usage(format!("--depart {typed}"), "is not after the one before", next))
         }
-        None => Ok(days),
+        None => Ok(CutTrack { days, note }),
     }
 }

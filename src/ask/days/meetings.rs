@@ -1,11 +1,12 @@
 //! Meetings of a day, from calendars.
-use std::collections::HashSet;
+use std::collections::{BTreeSet, HashSet};
 
-use jiff::{Timestamp, ToSpan};
+use jiff::{Timestamp, ToSpan, Zoned};
 
 use super::question::PlanQuestion;
 use crate::ask::plan::Meeting;
 use crate::ask::settings::ToldBy;
+use crate::base::count::counted;
 use crate::calendar::Occurrence;
 
 /// A meeting may begin so long after the drive is over and still matter, hours.
@@ -74,6 +75,16 @@ impl<'a> MeetingsLeft<'a> {
         let (start_s, end_s) = (m.start.timestamp().as_second(), m.end.timestamp().as_second());
         Meeting { name, kind, start_s, end_s: end_s.max(start_s), tentative: m.details.tentative }
     }
+}
+
+/// What is said of a trip without a meeting: how many the calendars have on other days, and when the first begins. A
+/// recurring one counts once, from its first time; nothing where they have none.
+pub(super) fn none_met(question: &PlanQuestion) -> Option<String> {
+    let all = question.calendars.iter().flat_map(|c| c.starts(&question.zone));
+    let read: BTreeSet<(Zoned, &str)> = all.map(|(uid, start)| (start, uid)).collect();
+    let (first, _) = read.first()?;
+    let first = first.with_time_zone(question.zone.clone()).date();
+    Some(format!("{} read, none on these days (first {first})", counted(read.len(), "meeting")))
 }
 
 /// What a meeting is called.

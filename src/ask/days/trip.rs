@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::cut::cut;
 use super::halts::{halts, reachable};
-use super::meetings::MeetingsLeft;
+use super::meetings::{MeetingsLeft, none_met};
 use super::question::{PlanQuestion, PlanRoad};
 use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
 use crate::ask::place::expected_under_open_sky;
@@ -13,6 +13,7 @@ use crate::ask::route::one_way;
 use crate::ask::source::Source;
 use crate::ask::track::Track;
 use crate::ask::trip::{Trip, TripDay};
+use crate::base::count::length;
 use crate::base::error::{Error, Result};
 use crate::budget::data::MeetingHours;
 use crate::budget::{Budget, BudgetSettings};
@@ -28,13 +29,18 @@ const WORST: usize = 10;
 pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
     let mut planner = Planner { layer, question, meetings: MeetingsLeft::of(question) };
     let mut days: Vec<TripDay> = Vec::new();
-    for (depart, track) in cut(&question.track, &question.departs, &question.zone)? {
+    let cut = cut(&question.track, &question.departs, &question.zone)?;
+    for (depart, track) in cut.days {
         let mut day = planner.day(depart, track)?;
         if let Some(before) = days.last().filter(|b| b.plan.chosen.arrive.unix_s() > day.plan.chosen.depart.unix_s()) {
             let arrive = before.plan.chosen.arrive.day_and_clock();
             day.plan.notes.insert(0, format!("this day begins before the one before it has ended ({arrive})"));
         }
         days.push(day);
+    }
+    let unmet = if days.iter().any(|d| !d.plan.chosen.meetings.is_empty()) { None } else { none_met(question) };
+    if let Some(first) = days.first_mut() {
+        first.plan.notes.splice(0..0, cut.note.into_iter().chain(unmet));
     }
     let spending = question.settings.spending.as_ref().map(|s| spent(s, &days));
     let settings = question.settings.clone();
@@ -74,7 +80,7 @@ impl Planner<'_> {
         })?;
         let missed_m: f64 = corridor.unmatched.iter().map(|u| u.length_m).sum();
         if missed_m >= 1.0 {
-            plan.notes.insert(0, format!("{:.1} km of the track are on no road of the layer", missed_m / 1e3));
+            plan.notes.insert(0, format!("{} of the track are on no road of the layer", length(missed_m)));
         }
         plan.notes.extend(notes);
         Ok(TripDay { corridor, stops, plan })

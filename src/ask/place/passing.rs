@@ -10,6 +10,7 @@ use crate::physics::sky::mask::{SkyGrid, azimuth_bin};
 
 /// A pass is looked at this often, seconds.
 const LOOK_S: i64 = 5;
+
 /// Orbital elements from the bytes of a file.
 ///
 /// # Errors

@@ -50,7 +50,8 @@ impl Agenda {
         });
         Self { latest_end_s: ends.collect(), left_aside: meetings.len() - kept as usize, weighed }
     }
-    /// Those that begin before a moment and, some of them besides, end after another.
+    /// Every meeting that touches a span of time, by begin. Between the first and the last that do, some may end before the
+    /// span begins.
     pub fn touching(&self, from_s: i64, to_s: i64) -> &[Weighed] {
         let first = self.latest_end_s.partition_point(|end_s| *end_s <= from_s);
         let after = self.weighed.partition_point(|w| w.start_s < to_s);

@@ -8,7 +8,7 @@ use super::kind::{Kind, Meeting};
 use super::risk;
 use super::search::{FoundDay, Stay, Why, spans};
 use super::span::{Doing, Span};
-use crate::base::count::about;
+use crate::base::count::time;
 use crate::base::words::{DayWay, StopReason};
 
 /// A moment in the traveller's zone; written as RFC 3339 with its offset.
@@ -259,10 +259,10 @@ fn place(day: &Day, touched: &[&Span], from_s: i64, to_s: i64) -> Option<String>
 pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
     let mut out = Vec::new();
     let unknown_s: f64 = day.drive.unknown_s.iter().map(|(a, b)| b - a).sum();
-    if unknown_s > 0.0 {
+    if unknown_s >= 0.5 {
         out.push(format!(
             "for {} the drive is on no road of the layer: unknown is not clear, meetings there are assumed to be interrupted",
-            about((unknown_s / 60.0).ceil(), "minute")
+            time(unknown_s)
         ));
     }
     for (how, end, word) in

@@ -345,3 +345,30 @@ fn arrival_limits_and_hours_of_driving_hold() {
     let p = plan_day(&asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9)).unwrap();
     assert_eq!(p.chosen.depart.clock(), "08:30");
 }
+
+#[test]
+fn a_gap_of_seconds_on_no_road_is_not_said_to_be_a_minute() {
+    let at = |m: f64| Position::from_deg(m / 111_195.0, 0.0);
+    let notes = |gap_m: f64| {
+        let part = |drive: u32, from_m: f64| Piece {
+            drive,
+            line: vec![at(from_m), at(from_m + 1_000.0)],
+            ..piece(drive as usize, 1.0, [0.0; 3])
+        };
+        let day = DayQuestion {
+            pieces: &[part(0, 0.0), part(1, 1_000.0 + gap_m)],
+            halts: Vec::new(),
+            meetings: Vec::new(),
+            rules: &Rules::default(),
+            edges: &RatingEdges::default(),
+            usable: 8.5,
+            depart_s: EIGHT,
+            zone: TimeZone::UTC,
+        };
+        plan_day(&day).unwrap().notes.join("\n")
+    };
+    // At 30 km/h.
+    assert!(notes(35.0).starts_with("for 4 s the drive is on no road of the layer"), "{}", notes(35.0));
+    assert!(notes(1_500.0).starts_with("for 3 minutes the drive"), "{}", notes(1_500.0));
+    assert_eq!(notes(3.0), "");
+}

@@ -5,6 +5,7 @@ use super::rated::{Rated, RerateWork, stored_outcome};
 use super::stored::Stored;
 use super::sweep::sweep;
 use super::write;
+use crate::ask::elsewhere::check_roads;
 use crate::base::error::{Error, Result};
 use crate::base::files::check_apart;
 use crate::base::progress::Progress;
@@ -23,6 +24,7 @@ pub fn rerate(layer: &Layer, question: &RerateQuestion, progress: &dyn Progress)
         .map_err(|e| Error::failed("worker threads", e.to_string(), "ask for fewer with --threads"))?;
     // A layer rated again is written row by row, and must not be the file it is read from.
     check_apart([layer.path()], question.output.as_ref().map(|new| new.path.as_path()))?;
+    check_roads(layer)?;
     let stored = Stored::read(layer)?;
     let work = RerateWork { layer, stored: &stored, pool: &pool, progress };
     let wanted = match &question.wanted {

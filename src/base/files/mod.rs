@@ -4,12 +4,14 @@
 //! interrupt finds unfinished is removed by [`stop`]; what a killed run left, by the next one that writes the same name.
 mod abandoned;
 mod apart;
+mod ending;
 mod ledger;
 mod place;
 mod replacement;
 mod whole;
 
 pub(crate) use apart::check_apart;
+pub(crate) use ending::{ending, unknown_ending};
 pub(crate) use ledger::{Left, stop};
 pub(crate) use place::place_of;
 pub(crate) use replacement::{Replacement, cannot_write};

@@ -4,6 +4,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::base::error::{Error, Result};
+use crate::base::shell::quoted;
 
 /// Where an output goes, links followed, so that the file a link points to is replaced and not the link.
 ///
@@ -54,6 +55,6 @@ fn check_folder(path: &Path) -> Result<()> {
     if folder.is_dir() {
         return Ok(());
     }
-    let next_step = format!("make it first: mkdir -p '{}'", folder.display());
+    let next_step = format!("make it first: mkdir -p {}", quoted(folder));
     Err(Error::file(path, format!("there is no folder {}", folder.display()), next_step))
 }

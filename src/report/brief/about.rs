@@ -4,7 +4,7 @@ use std::fmt::Write;
 use super::model::Brief;
 use crate::ask::source::Source;
 use crate::ask::trip::Trip;
-use crate::base::count::{about, counted};
+use crate::base::count::{about, counted, length};
 use crate::base::markup::escape;
 use crate::base::words::Evidence;
 use crate::profile::presets::PRESETS;
@@ -83,10 +83,10 @@ fn evidence_words(trip: &Trip) -> String {
         let pieces = trip.days.iter().flat_map(|d| &d.corridor.pieces);
         pieces.filter(|p| p.evidence == word).map(|p| p.length_m / 1e3).sum::<f64>() + 0.0
     };
-    let unmatched: f64 = trip.days.iter().map(|d| d.corridor.unmatched_m / 1e3).sum::<f64>() + 0.0;
+    let unmatched = length(trip.days.iter().map(|d| d.corridor.unmatched_m).sum::<f64>() + 0.0);
     format!(
         "Of the road driven, {:.1} km rest on data, {:.1} km on assumed heights of what blocks the sky there, and for {:.1} km a cause \
-         could not be known; {unmatched:.1} km of the track are on no road of the layer. Unknown is not clear.",
+         could not be known; {unmatched} of the track are on no road of the layer. Unknown is not clear.",
         km(Evidence::Data),
         km(Evidence::Default),
         km(Evidence::Unknown)

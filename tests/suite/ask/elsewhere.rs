@@ -74,6 +74,13 @@ fn places_off_the_layer_are_told_from_places_without_anything() {
         &["does not cover the place (latitude 10.00000, longitude 20.00000)", LIES],
     );
     fails("stops", &place, &["--bounds", "9,19,10,20"], 1, &["does not cover the box", LIES]);
+    let first = "latitude comes first in places and boxes as typed (south, west, north, east)";
+    // West, south, east, north: the box turned around holds the town, or only its middle.
+    for bounds in ["-28.1,46.9,-27.9,47.1", "-27.99,46.9,-27.98,47.1"] {
+        fails("stops", &place, &["--bounds", bounds], 1, &["does not cover the box", LIES, "Swap latitude", first]);
+    }
+    let (_, text) = said(&run("stops", &place.path, &["--bounds", "9,19,10,20"]));
+    assert!(!text.contains("Swap"), "turned around it is elsewhere, too: {text}");
     fails("stops", &place, &["--near", "91,0"], 2, &["latitude 91 is not from -90 to 90 degrees"]);
     fails("stops", &place, &["--near", "47,-200"], 2, &["longitude -200 is not from -180 to 180 degrees"]);
     fails("stops", &place, &["--near", "-100,47"], 2, &["latitude comes first"]);
@@ -91,6 +98,8 @@ fn a_layer_without_roads_says_so() {
     let writer = LayerWriter::create(&path, false).unwrap();
     let record = BuildRecord { schema_version: waymask::layer::SCHEMA_VERSION, ..BuildRecord::default() };
     writer.finish(&record).unwrap();
+    let table = folder.path().join("edges.csv");
+    let edges = table.to_str().unwrap();
     for (command, args) in [
         ("corridor", &["47,-28 47,-27.99"][..]),
         ("route", &["47,-28", "47,-27.99"]),
@@ -98,11 +107,15 @@ fn a_layer_without_roads_says_so() {
         ("stops", &[]),
         ("sky", &["--at", "47,-28"]),
         ("plan", &["47,-28 47,-27.99", "--depart", "2026-06-15T08:00", "--zone", "UTC"]),
+        ("sensitivity", &[]),
+        ("sensitivity", &["--set", "link.slot_s=30", "--json"]),
+        ("edges", &["-o", edges]),
     ] {
         let (code, text) = said(&run(command, &path, args));
         assert_eq!(code, Some(1), "{command}: {text}");
         assert!(text.contains("empty.gpkg: holds no roads") && text.contains("waymask build"), "{command}: {text}");
     }
+    assert!(!table.exists(), "no table of nothing is written");
 }
 
 #[test]

@@ -250,7 +250,8 @@ fn what_cannot_be_used_is_named() {
         2,
         "2 times for 1 day of the track",
     );
-    refused(run(&folder, &[&AT_EIGHT[..], &["-o", "plan.doc"]].concat()), 2, "--output");
+    let doc = "plan.doc: `.doc` is not a known ending\n  Give a name that ends in .html, .json or .ics";
+    refused(run(&folder, &[&AT_EIGHT[..], &["-o", "plan.doc"]].concat()), 2, doc);
     std::fs::write(folder.join("day.ics"), "no calendar").unwrap();
     refused(run(&folder, &AT_EIGHT), 1, "day.ics");
 }
@@ -310,6 +311,82 @@ fn a_day_that_breaks_the_rules_says_so_first() {
     let (_keep, folder) = folder("messages", trip);
     let text = String::from_utf8(run(&folder, &AT_EIGHT).stdout).unwrap();
     assert!(text.lines().nth(1).unwrap().contains("NOT TO BE DRIVEN LIKE THIS"), "{text}");
+}
+
+/// The plan's notes of a day as JSON has them; table and brief must say each of them, too.
+fn notes(folder: &Path, nth: usize, args: &[&str]) -> Vec<String> {
+    let answer = json(&run(folder, &[args, &["--json"]].concat()));
+    let notes = serde_json::from_value::<Vec<String>>(answer["days"][nth]["plan"]["notes"].clone()).unwrap();
+    let table = String::from_utf8(run(folder, args).stdout).unwrap();
+    let out = run(folder, &[args, &["-o", "brief.html", "--overwrite"]].concat());
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    let brief = std::fs::read_to_string(folder.join("brief.html")).unwrap();
+    for note in &notes {
+        assert!(table.contains(&format!("  note: {note}\n")), "`{note}` is missing in\n{table}");
+        let html = note.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;");
+        assert!(brief.contains(&format!("<li>{html}</li>")), "`{note}` is missing in the brief");
+    }
+    notes
+}
+
+#[test]
+fn a_calendar_of_other_days_is_said_to_be_read() {
+    let (_keep, folder) = folder("must-not-drop", NO_SHIFT);
+    let ics = std::fs::read_to_string(folder.join("day.ics")).unwrap();
+    let event = |uid: &str, more: &str| format!("BEGIN:VEVENT\r\nUID:{uid}\r\nSUMMARY:x\r\n{more}\r\nEND:VEVENT\r\n");
+    let more = [
+        event("weekly", "DTSTART:20270607T090000\r\nDURATION:PT1H\r\nRRULE:FREQ=WEEKLY;COUNT=5"),
+        event("holiday", "DTSTART;VALUE=DATE:20260101"),
+        event("off", "DTSTART:20250101T090000Z\r\nDURATION:PT1H\r\nSTATUS:CANCELLED"),
+    ];
+    let all =
+        ics.replace("END:VCALENDAR", &format!("{}END:VCALENDAR", more.concat())).replace("20260615T", "20270615T");
+    std::fs::write(folder.join("day.ics"), &all).unwrap();
+    let said = "2 meetings read, none on these days (first 2027-06-07)";
+    let of = |args: &[&str]| notes(&folder, 0, &[&AT_EIGHT[..], args].concat());
+    assert!(of(&[]).iter().any(|n| n == said), "{:?}", of(&[]));
+    assert!(of(&["--meetings", "day.ics"]).iter().any(|n| n == said), "given twice, counted once");
+    // One of them on the day: nothing more to say.
+    std::fs::write(folder.join("day.ics"), all.replace("20270615T", "20260615T")).unwrap();
+    assert!(!of(&[]).iter().any(|n| n.contains("read, none")), "{:?}", of(&[]));
+    std::fs::write(folder.join("day.ics"), "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nEND:VCALENDAR\r\n").unwrap();
+    assert!(!of(&[]).iter().any(|n| n.contains("read, none")), "{:?}", of(&[]));
+}
+
+#[test]
+fn one_departure_for_a_track_of_several_days_is_said_to_make_one() {
+    let (_keep, folder) = folder("messages", NO_SHIFT);
+    let day = |nth: usize| {
+        let point = |i: usize| {
+            let lon = 1.500_1 + (nth * 40 + i) as f64 * 0.006_075;
+            let time = format!("2026-06-{}T08:{:02}:{:02}Z", 15 + nth, i / 2, i % 2 * 30);
+            format!("<trkpt lat=\"42.5\" lon=\"{lon:.5}\"><time>{time}</time></trkpt>")
+        };
+        format!("<trk><trkseg>{}</trkseg></trk>", (0..41).filter(|i| nth * 40 + i < 120).map(point).collect::<String>())
+    };
+    let gpx = format!(
+        "<gpx version=\"1.1\" xmlns=\"http://www.topografix.com/GPX/1/1\">{}</gpx>",
+        (0..3).map(day).collect::<String>()
+    );
+    std::fs::write(folder.join("trip.gpx"), gpx).unwrap();
+    let said = "the track has 3 days by its own times; one departure makes it one: give --depart once for each day";
+    let plan = |departs: &[&str]| {
+        let departs = departs.iter().flat_map(|d| ["--depart", *d]);
+        let out = Command::new(env!("CARGO_BIN_EXE_waymask"))
+            .current_dir(&folder)
+            .args(["plan", "small.gpkg", "trip.gpx", "--zone", "UTC", "--json"])
+            .args(departs)
+            .output()
+            .unwrap();
+        let answer = json(&out);
+        (answer["days"].as_array().unwrap().len(), answer["days"][0]["plan"]["notes"].to_string())
+    };
+    let (days, notes) = plan(&["2026-06-15T08:00"]);
+    assert!(days == 1 && notes.contains(said), "{days}: {notes}");
+    for departs in [&[][..], &["2026-06-15T08:00", "2026-06-16T08:00", "2026-06-17T08:00"]] {
+        let (days, notes) = plan(departs);
+        assert!(days == 3 && !notes.contains("by its own times"), "{days}: {notes}");
+    }
 }
 
 #[test]

@@ -141,7 +141,7 @@ fn the_command_writes_every_format_and_a_track_of_it_is_matched_to_the_same_way(
     let ask = |more: &[&str]| run(&[&["route", layer, from, to], more].concat());
     let table = ask(&[]);
     assert!(table.status.success(), "{}", text(&table.stderr));
-    for part in ["1 fastest", "without a link", "never the driver"] {
+    for part in ["1 fastest", "without a link", "p95 outage", "never the driver"] {
         assert!(text(&table.stdout).contains(part), "{}", text(&table.stdout));
     }
     let json: serde_json::Value = serde_json::from_slice(&ask(&["--json"]).stdout).unwrap();

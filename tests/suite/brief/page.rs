@@ -53,7 +53,7 @@ fn everything_that_matters_is_in_the_page() {
         "Times in UTC",
         "Map data of 2026-01-01",
         "fuel without a roof",
-        "12 m to the east (90°): 97 % open, 47 more",
+        "12 m to the east (90°): 97 % open, 47 percentage points more",
         "too low: do not drive under it",
         "crowns over",
         "tunnel or roof",
@@ -64,6 +64,10 @@ fn everything_that_matters_is_in_the_page() {
     ] {
         assert!(text.contains(words), "{words}");
     }
+    assert!(
+        text.contains("Compared: departures") && !text.contains("partial days"),
+        "what the search did inside is left out"
+    );
     assert!(!text.contains("Behind the gate"), "private places are not proposed");
 }
 

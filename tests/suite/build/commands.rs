@@ -125,6 +125,10 @@ fn sensitivity_tells_what_a_change_moves_and_refuses_what_it_cannot_know() {
     let json = waymask(&["sensitivity", layer, "--set", "link.usable_share=0.01", "--json"]);
     let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
     assert!(json["changes"][0]["worse_km"].as_f64().unwrap() > 0.6, "{json}");
+    let new = folder.path().join("new.gpkg");
+    let out = waymask(&["sensitivity", layer, "--set", "link.slot_s=30", "-q", "-o", new.to_str().unwrap()]);
+    let said = text(&out.stdout);
+    assert!(new.is_file() && said.contains(&format!("\nwritten\n  {}\nThe passenger", new.display())), "{said}");
     let wrong = |args: &[&str]| {
         let out = waymask(&[&["sensitivity", layer], args].concat());
         (out.status.code().unwrap(), text(&out.stderr))

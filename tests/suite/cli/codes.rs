@@ -98,5 +98,13 @@ fn a_layer_that_is_open_elsewhere_is_3_and_one_that_is_there_is_1() {
 #[test]
 fn codes_are_told_in_the_help() {
     let help = String::from_utf8_lossy(&waymask(&["--help"]).stdout).into_owned();
-    assert!(help.contains("Exit codes: 0 done, 1 failed for good, 2 wrong usage, 3 may succeed"), "{help}");
+    let help = help.split_whitespace().collect::<Vec<_>>().join(" ");
+    let from = help.find("Exit codes: 0 done, 1 failed for good, 2 wrong usage, 3 may succeed").unwrap();
+    let told = help[from..].split_inclusive(". ").next().unwrap().trim();
+    assert!(told.ends_with("129, 130 and 143 ended by SIGHUP, SIGINT (Ctrl-C) and SIGTERM."), "{told}");
+    assert!(include_str!("../../../README.md").contains(told), "the README says the same: {told}");
+    let guide = String::from_utf8_lossy(&waymask(&["guide", "outputs"]).stdout).into_owned();
+    for code in ["| 0 |", "| 1 |", "| 2 |", "| 3 |", "| 129, 130, 143 | ended by SIGHUP, SIGINT (Ctrl-C), SIGTERM |"] {
+        assert!(guide.contains(code), "{code}: {guide}");
+    }
 }

@@ -23,6 +23,7 @@ fn what_is_no_file_is_never_replaced() {
         ("dangling.csv", "is a link to something that is not there"),
         ("folder.csv", "is a folder"),
         ("no/such/folder.csv", "mkdir -p"),
+        ("no'such/folder.csv", r"no'\''such'"),
     ] {
         for overwrite in [&["--overwrite"][..], &[]] {
             let out = waymask(&[&["edges", text(&layer), "-o", text(&at(name))], overwrite].concat());

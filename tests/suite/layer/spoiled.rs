@@ -97,10 +97,7 @@ impl Questions {
             ("plan", ask::plan(&layer, &self.plan).map(|t| report::plan_table(&t)).map_err(told)),
             ("sky", ask::place(&layer, &sky).map(|p| report::place_table(&p, false)).map_err(told)),
             ("edges", self.edges(&layer).map_err(told)),
-            (
-                "rerate",
-                ask::rerate(&layer, &rerate, &Silent).map(|r| report::rerate_table(&r, false, "")).map_err(told),
-            ),
+            ("rerate", ask::rerate(&layer, &rerate, &Silent).map(|r| report::rerate_table(&r, false)).map_err(told)),
         ]
     }
     fn edges(&self, layer: &Layer) -> waymask::Result<String> {

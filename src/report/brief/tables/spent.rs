@@ -56,8 +56,11 @@ fn of_day(s: &Budget) -> PageTable {
     row("other loads", format!("{:.0} Wh", s.energy.other_wh));
     for (what, wh) in [("from the sun", s.energy.solar_wh), ("from the engine", s.energy.engine_wh)] {
         if wh > 0.0 {
-            row(what, format!("{wh:.0} Wh"));
+            row(what, format!("minus {wh:.0} Wh"));
         }
+    }
+    if s.energy.solar_wh + s.energy.engine_wh > 0.0 {
+        row("left for the battery", format!("{:.0} Wh", s.energy.short_wh().max(0.0)));
     }
     table
 }

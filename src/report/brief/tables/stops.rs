@@ -73,7 +73,7 @@ fn best(stop: &StopNear) -> String {
         return "on the vehicle".into();
     }
     format!(
-        "{:.0} m to the {} ({:.0}°): {:.0} % open, {:.0} more",
+        "{:.0} m to the {} ({:.0}°): {:.0} % open, {:.0} percentage points more",
         stop.best_distance_m,
         wind(stop.best_bearing_deg),
         stop.best_bearing_deg,
