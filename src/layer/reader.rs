@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, OptionalExtension, Params, Statement, params};
 
 use crate::base::error::{Error, Result};
+use crate::base::geodesy::length_m;
 
 use super::checked::{Allowance, Coherent, TableRules};
 use super::columns::Id;
@@ -19,6 +20,9 @@ use super::trouble::{cannot_read, damaged, damaged_value};
 /// Rows fetched at once by [`Layer::edges`].
 const PAGE_ROWS: usize = 4096;
 
+/// Lengths of an edge and of its segments that differ by no more are the same, metres (and a hundredth of it): both are
+/// rounded, segment by segment.
+const SAME_M: f64 = 1.0;
 /// Most nodes remembered as looked up, of layers larger than memory.
 const MOST_KNOWN: usize = 1 << 20;
 
@@ -190,8 +194,10 @@ impl Layer {
             None => Err(self.bad_tree(&table, TreeTrouble::Fact(format!("row {key} is not there")))),
         }
     }
-    /// Segments of a way name edges of that way, which come by id, in the direction these drive.
+    /// Segments of a way name edges of that way, which come by id, in the direction these drive, and are as long as these
+    /// together: an index that has lost rows would shorten the road in silence.
     fn check_edges(&self, roads: &[RoadRow], edges: &[EdgeRow]) -> Result<()> {
+        let mut left_m: Vec<f64> = edges.iter().map(|e| e.length_m).collect();
         let forward = |id: i64| edges.binary_search_by_key(&id, |e| e.edge_id).map(|i| edges[i].forward);
         for road in roads {
             let named = [("edge_forward", road.edge_forward, true), ("edge_backward", road.edge_backward, false)];
@@ -200,9 +206,19 @@ impl Layer {
                     let fact = format!("{edge} is no edge of way {} in this direction", road.way_id);
                     return Err(damaged_value(&self.path, &SegmentRow::TABLE, road.segment_id, column, &fact));
                 }
+                if let Some(Ok(i)) = edge.map(|id| edges.binary_search_by_key(&id, |e| e.edge_id)) {
+                    left_m[i] -= length_m(&road.line);
+                }
             }
         }
-        Ok(())
+        match edges.iter().zip(left_m).find(|(e, left_m)| left_m.abs() > 0.01 * e.length_m + SAME_M) {
+            Some((edge, left_m)) => {
+                let fact =
+                    format!("its segments are {:.0} m long, the edge {:.0} m", edge.length_m - left_m, edge.length_m);
+                Err(damaged_value(&self.path, &EdgeRow::TABLE, edge.edge_id, "length_m", &fact))
+            }
+            None => Ok(()),
+        }
     }
     /// Edges begin and end at nodes of the layer; `known` are those that were looked up.
     fn check_nodes(&self, edges: &[EdgeRow], known: &mut HashSet<i64>) -> Result<()> {

@@ -9,8 +9,9 @@ use crate::ask::elsewhere::nothing_driven;
 use crate::ask::matching::{MatchOptions, Matched, RoadGraph, Step, Unmatched, matched};
 use crate::ask::track::Track;
 use crate::base::error::{Error, Result};
-use crate::layer::{Layer, Row, damaged_value};
 use crate::layer::model::{OverheadRow, SegmentRow};
+use crate::layer::schema::Row;
+use crate::layer::{Layer, damaged_value};
 
 /// Roads this far around the track may be part of a way between two points, metres.
 const MARGIN_M: f64 = 300.0;
