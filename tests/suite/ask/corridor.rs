@@ -65,7 +65,9 @@ fn layer(path: &Path) {
         writer.node(&NodeRow { node_id, at }).unwrap();
     }
     for (edge_id, from_node, to_node, forward) in [(1, 100, 200, true), (2, 200, 100, false)] {
-        let words = EdgeRow { access: RoadAccess::Open, unpaved_from: ValueFrom::Tag, ..EdgeRow::default() };
+        let (length_m, time_s) = (waymask::base::geodesy::length_m(&[at(0), at(10)]), 100.0);
+        let access = RoadAccess::Open;
+        let words = EdgeRow { length_m, time_s, access, unpaved_from: ValueFrom::Tag, ..EdgeRow::default() };
         writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id: 7, forward, ..words }).unwrap();
     }
     writer.finish(&BuildRecord { schema_version: waymask::layer::SCHEMA_VERSION, ..BuildRecord::default() }).unwrap();

@@ -107,9 +107,16 @@ fn layer(path: &Path) {
     for (node_id, at) in [(100, at(0, 0)), (200, at(60, 0)), (300, at(18, 6_000)), (400, at(19, 6_000))] {
         writer.node(&NodeRow { node_id, at }).unwrap();
     }
-    let edges = [(1, 7, 100, 200, true), (2, 7, 200, 100, false), (3, 8, 300, 400, true)];
-    for (edge_id, way_id, from_node, to_node, forward) in edges {
+    let whole: Vec<Position> = (0..=60).map(|i| at(i, 0)).collect();
+    let edges = [
+        (1, 7, (100, 200), true, (&whole, 3_600.0)),
+        (2, 7, (200, 100), false, (&whole, 3_600.0)),
+        (3, 8, (300, 400), true, (&far.line, 60.0)),
+    ];
+    for (edge_id, way_id, (from_node, to_node), forward, (line, time_s)) in edges {
         let words = EdgeRow {
+            length_m: length_m(line),
+            time_s,
             highway: Highway::Primary,
             access: RoadAccess::Open,
             unpaved_from: ValueFrom::Default,

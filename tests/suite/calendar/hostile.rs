@@ -86,6 +86,26 @@ fn a_rule_of_foreign_letters_is_named_with_the_letter() {
     assert!(found.complaints[0].fact.contains("longer than 10000 characters"), "{:?}", found.complaints[0]);
 }
 
+/// Few bytes that ask for all seconds of every day of a year at once, and many rules whose day never comes.
+#[test]
+fn what_one_file_may_ask_for_is_bounded() {
+    let list = |range: std::ops::Range<u32>| range.map(|n| n.to_string()).collect::<Vec<_>>().join(",");
+    let all = format!("BYHOUR={};BYMINUTE={};BYSECOND={}", list(0..24), list(0..60), list(0..60));
+    let rule = |rule: &str| format!("DTSTART:20260615T100000Z\nRRULE:{rule}");
+    let asked = found(&rule(&format!("FREQ=YEARLY;{all};BYYEARDAY={}", list(1..367))), DAY.0, DAY.1);
+    assert!(asked.complaints[0].fact.contains("names 86400 times of the day"), "{:?}", asked.complaints[0]);
+    let minutes = found(&rule(&format!("FREQ=DAILY;BYHOUR={};BYMINUTE={}", list(0..24), list(0..60))), DAY.0, DAY.1);
+    assert_eq!((minutes.meetings.len(), minutes.complaints.len()), (24 * 60, 0), "one a minute is followed");
+
+    let never: String = (0..100)
+        .map(|n| format!("BEGIN:VEVENT\nUID:{n}\nDTSTART:20260615T100000Z\nRRULE:FREQ=DAILY;BYMONTH=2;BYMONTHDAY=30\nEND:VEVENT\n"))
+        .collect();
+    let text = format!("BEGIN:VCALENDAR\n{never}END:VCALENDAR\n");
+    let far = calendar::read(&text).unwrap().between(DAY.0.parse().unwrap(), DAY.1.parse().unwrap(), &TimeZone::UTC);
+    let say = |part: &str| far.complaints.iter().filter(|c| c.lost && c.fact.contains(part)).count();
+    assert_eq!((say("gives no further date"), say("is not followed: too many others")), (20, 80));
+}
+
 #[test]
 fn components_that_are_not_read_are_counted_by_kind() {
     let event =

@@ -137,6 +137,32 @@ fn an_r_tree_that_leads_in_a_circle_is_noticed() {
     assert!(refused(&path).contains("R-tree of segments: row 7 is not there"));
 }
 
+/// An index that has lost entries, as after a damaged page: made by telling SQLite another text than it was built by.
+#[test]
+fn a_road_is_not_shortened_by_a_damaged_index() {
+    let mut sketch = crate::build::kit::Sketch::at(47.0);
+    sketch.line(&[(0.0, 0.0), (700.0, 100.0)], &[("highway", "tertiary")]);
+    let place = sketch.build(waymask::profile::Profile::default());
+    let (w, s, e, n) = WORLD;
+    let asked = || Layer::open(&place.path).and_then(|layer| layer.ways_in(&[Bounds::from_deg(w, s, e, n)]));
+    let (roads, _) = asked().unwrap();
+    assert!(roads.len() > 1);
+    let file = Connection::open(&place.path).unwrap();
+    let sql = "SELECT name, sql FROM sqlite_master WHERE type = 'index' AND sql LIKE '%segments%(way_id, part)%'";
+    let (name, made_by) = file.query_row(sql, [], |r| Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?))).unwrap();
+    drop(file);
+    let other = made_by.replace("(way_id, part)", "(way_id + (part = 1), part)");
+    change(
+        &place.path,
+        &format!(
+            "DROP INDEX {name}; {other}; PRAGMA writable_schema = ON;
+             UPDATE sqlite_master SET sql = '{made_by}' WHERE name = '{name}'"
+        ),
+    );
+    let said = asked().expect_err("a road of which a part is lost").to_string();
+    assert!(said.contains("table edges") && said.contains("its segments are"), "{said}");
+}
+
 #[test]
 fn a_layer_is_read_from_files_and_folders_that_nobody_may_write() {
     use std::os::unix::fs::PermissionsExt;
