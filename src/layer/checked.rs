@@ -3,6 +3,8 @@
 //!
 //! A layer may come from anywhere. What it says is told to people as truth, so that a figure which cannot be is an error
 //! with its table, row, column and value. Ranges are those of [`super::describe`]; there is no second list.
+//! Outside stand numbers that find or count rows and of which nothing is told: the way of a segment that a box leads to,
+//! whether a node is there.
 use rusqlite::types::ValueRef;
 
 use super::describe::{Range, range_of};

@@ -75,7 +75,7 @@ fn unfit(path: &Path, fact: &str) -> Error {
 
 /// A row of a segment that is not there.
 fn dangling(path: &Path, table: &Table, id: i64, segment_id: i64) -> Error {
-    damaged_value(path, table, id, "segment_id", &format!("{segment_id} is no segment"))
+    damaged_value(path, table, id, "segment_id", &format!("there is no segment {segment_id}"))
 }
 
 impl Stored {

@@ -163,6 +163,67 @@ fn a_road_is_not_shortened_by_a_damaged_index() {
     assert!(said.contains("table edges") && said.contains("its segments are"), "{said}");
 }
 
+/// Rows that a tree names again and again are bytes without end from few: one bound holds for the whole question.
+#[test]
+fn a_box_that_names_one_row_many_times_takes_no_more_than_the_file_holds() {
+    let (_folder, path) = layer(30, "UPDATE segments SET name = printf('%.*c', 4000, 'x') WHERE segment_id = 1");
+    let file = Connection::open(&path).unwrap();
+    file.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, false).unwrap();
+    let sql = "SELECT data FROM rtree_segments_geom_node WHERE nodeno = 1";
+    let root: Vec<u8> = file.query_row(sql, [], |r| r.get(0)).unwrap();
+    // Key, then the box of any row.
+    let cell = [&1_i64.to_be_bytes(), &root[12..28]].concat();
+    let spoiled = [&[0, 0], &1_000_u16.to_be_bytes()[..], &cell.repeat(1_000)].concat();
+    file.execute("UPDATE rtree_segments_geom_node SET data = ? WHERE nodeno = 1", [spoiled]).unwrap();
+    drop(file);
+    let said = refused(&path);
+    let part = "table segments, segment_id 1, column name: takes more bytes than the whole file holds";
+    assert!(said.contains(part), "{said}");
+}
+
+/// A segment read as a road keeps to the ranges of its columns, as one that is read whole.
+#[test]
+fn roads_pass_the_gate_too() {
+    for (spoil, part) in [
+        ("segment_id = -5", "table segments, segment_id -5, column segment_id: -5 is not from 1 to"),
+        ("edge_forward = -7", "column edge_forward: -7 is not from 1 to"),
+        ("edge_backward = 0", "column edge_backward: 0 is not from 1 to"),
+        ("part = -1", "column part: -1 is not from 0 to"),
+        ("part = 1e300", "column part: 1e300 is not from 0 to"),
+        ("way_id = 'abc'", "table segments, row 7, column way_id: holds the text `abc`"),
+    ] {
+        let (_folder, path) = layer(30, &format!("UPDATE segments SET {spoil} WHERE segment_id = 7"));
+        let layer = Layer::open(&path).unwrap();
+        let (w, s, e, n) = WORLD;
+        let error = layer.ways_in(&[Bounds::from_deg(w, s, e, n)]).expect_err(spoil).to_string();
+        assert!(error.contains(part) && error.contains("Write it anew"), "{spoil}: {error}");
+    }
+    let (_folder, path) = layer(30, "DELETE FROM segments WHERE segment_id = 7");
+    let (w, s, e, n) = WORLD;
+    let error = Layer::open(&path).unwrap().ways_in(&[Bounds::from_deg(w, s, e, n)]).unwrap_err().to_string();
+    assert!(error.contains("R-tree of segments: row 7 is not there"), "{error}");
+}
+
+#[test]
+fn an_r_tree_that_cannot_be_read_is_told_as_any_table() {
+    use std::os::unix::fs::FileExt;
+    let (_folder, path) = layer(30, "");
+    let file = Connection::open(&path).unwrap();
+    let one = |sql: &str| file.query_row(sql, [], |r| r.get::<_, i64>(0)).unwrap() as u64;
+    let page = one("SELECT rootpage FROM sqlite_master WHERE name = 'rtree_segments_geom_node'");
+    let size = one("PRAGMA page_size");
+    // Whoever holds the file may be done soon.
+    let opened = Layer::open(&path).unwrap();
+    file.execute_batch("BEGIN EXCLUSIVE").unwrap();
+    let error = opened.extent().unwrap_err();
+    assert!(error.exit_code() == 3 && error.to_string().contains("another program holds it"), "{error}");
+    file.execute_batch("ROLLBACK").unwrap();
+    drop((file, opened));
+    std::fs::File::options().write(true).open(&path).unwrap().write_all_at(&[0xff; 64], (page - 1) * size).unwrap();
+    let said = refused(&path);
+    assert!(said.contains("table rtree_segments_geom_node: its pages are damaged\n"), "{said}");
+}
+
 #[test]
 fn a_layer_is_read_from_files_and_folders_that_nobody_may_write() {
     use std::os::unix::fs::PermissionsExt;

@@ -304,3 +304,35 @@ fn what_columns_say_together_is_held_to() {
         assert!(error.contains(part) && error.contains(&format!("table {table}")), "{spoil}: {error}");
     }
 }
+
+/// What is packed in a column is told by file, table, row and column, and with one advice, whoever unpacks it.
+#[test]
+fn what_is_packed_is_told_by_its_column_and_with_one_advice() {
+    let place = town();
+    let folder = tempfile::tempdir().unwrap();
+    let questions = Questions::of(&place, folder.path());
+    drop(spoiler(&place.path));
+    let path = place.path.with_file_name("packed.gpkg");
+    let (lanes, masks) = ("table lanes, lane_id ", "table masks, mask_id ");
+    for (spoil, row, part) in [
+        ("lanes SET overheads = x'0102' WHERE overheads IS NOT NULL", lanes, "column overheads: ends early\n"),
+        ("lanes SET overheads = x'09' WHERE overheads IS NOT NULL", lanes, "column overheads: format 9 is not known"),
+        ("masks SET packed = x'01'", masks, "column packed: "),
+        ("masks SET packed = substr(packed, 1, length(packed) - 8)", masks, "column packed: cannot be unpacked: "),
+        ("masks SET packed = CAST(packed || x'00' AS BLOB)", masks, "column packed: holds bytes after its end\n"),
+        ("masks SET stations = stations + 1", masks, "where stations says "),
+        ("build_record SET value = '7.5' WHERE key = 'mask_floor_deg'", masks, "degrees in a layer from 7.5\n"),
+    ] {
+        std::fs::copy(&place.path, &path).unwrap();
+        Connection::open(&path).unwrap().execute_batch(&format!("UPDATE {spoil}")).unwrap();
+        let answers = questions.answers(&path);
+        for question in ["sky", "rerate"] {
+            let (_, answer) = answers.iter().find(|(q, _)| *q == question).unwrap();
+            let error = answer.as_ref().expect_err(spoil);
+            let begin = format!("{}: cannot be read as a layer: {row}", path.display());
+            assert!(error.starts_with(&begin) && error.contains(part), "{spoil}: {question}: {error}");
+            assert!(error.ends_with("\n  Write it anew with `waymask build`"), "{spoil}: {question}: {error}");
+            assert!(error.lines().count() == 2 && error.matches("waymask build").count() == 1, "{question}: {error}");
+        }
+    }
+}
