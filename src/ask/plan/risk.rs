@@ -83,6 +83,10 @@ impl DriveRisk {
         push(&mut self.outage_s, outage_s);
         self.long.iter_mut().zip(long).for_each(|(v, expected)| push(v, expected));
     }
+    /// Metres without a road of the layer, straight across.
+    pub(crate) fn unknown_m(&self) -> f64 {
+        self.unknown_s.iter().map(|(from_s, to_s)| to_s - from_s).sum::<f64>() * UNKNOWN_KMH / 3.6
+    }
     /// Seconds at the wheel in all.
     pub fn length_s(&self) -> f64 {
         self.at_s.last().copied().unwrap_or(0.0)

@@ -2,8 +2,9 @@
 use std::fmt::Write;
 
 use super::model::Brief;
+use crate::ask::plan::DriveRisk;
 use crate::ask::source::Source;
-use crate::ask::trip::Trip;
+use crate::ask::trip::{Trip, TripDay};
 use crate::base::count::{about, counted, length};
 use crate::base::markup::escape;
 use crate::base::words::Evidence;
@@ -83,10 +84,12 @@ fn evidence_words(trip: &Trip) -> String {
         let pieces = trip.days.iter().flat_map(|d| &d.corridor.pieces);
         pieces.filter(|p| p.evidence == word).map(|p| p.length_m / 1e3).sum::<f64>() + 0.0
     };
-    let unmatched = length(trip.days.iter().map(|d| d.corridor.unmatched_m).sum::<f64>() + 0.0);
+    // Ground between the ends of two tracks is part of the drive too, as the notes of the day count it.
+    let unknown_m = |d: &TripDay| d.corridor.unmatched_m.max(DriveRisk::new(&d.corridor.pieces).unknown_m());
+    let unmatched = length(trip.days.iter().map(unknown_m).sum::<f64>() + 0.0);
     format!(
         "Of the road driven, {:.1} km rest on data, {:.1} km on assumed heights of what blocks the sky there, and for {:.1} km a cause \
-         could not be known; {unmatched} of the track are on no road of the layer. Unknown is not clear.",
+         could not be known; {unmatched} of the way are on no road of the layer. Unknown is not clear.",
         km(Evidence::Data),
         km(Evidence::Default),
         km(Evidence::Unknown)

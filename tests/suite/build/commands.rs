@@ -104,7 +104,7 @@ fn presets_are_listed_printed_and_built_with() {
     let folder = tempfile::tempdir().unwrap();
     let (map, layer) = (lane().write(folder.path()), folder.path().join("out.gpkg"));
     let (code, said) = refused(&[map.to_str().unwrap(), "-p", "sunroof"], &layer);
-    assert!(code == 1 && said.contains("windscreen, hood"), "{said}");
+    assert!(code == 2 && said.contains("windscreen, hood"), "{said}");
     let out = waymask(&["build", map.to_str().unwrap(), "-p", "camp", "-o", layer.to_str().unwrap()]);
     assert!(out.status.success(), "{}", text(&out.stderr));
     let json: serde_json::Value =
