@@ -225,7 +225,7 @@ mod tests {
     fn text_of_the_map_is_harmless_and_cautions_go_along() {
         let of = |format| stops_written(&list(), format).unwrap();
         assert!(of(Format::Gpx).contains("=&lt;b&gt;&amp;&quot;x&quot;\u{FFFD}, </name>"), "{}", of(Format::Gpx));
-        assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{1}\""), "{}", of(Format::Csv));
+        assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{FFFD}\""), "{}", of(Format::Csv));
         assert!(of(Format::GeoJson).parse::<geojson::GeoJson>().is_ok());
         for text in [of(Format::Gpx), of(Format::GeoJson), of(Format::Json), stops_table(&list())] {
             assert!(text.contains("private ground") && text.contains("call for help"), "{text}");

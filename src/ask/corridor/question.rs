@@ -36,6 +36,7 @@ pub struct CorridorQuestion {
 pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> {
     let gap_m = question.matching.gap_m;
     let (rows, edges) = layer.ways_in(&along(&question.track, MARGIN_M, gap_m))?;
+    layer.check_lengths(&rows, &edges)?;
     let found = match_all(&RoadGraph::new(&rows, &edges), &question.track, &question.matching);
     let mut segments = HashMap::<i64, SegmentRow>::new();
     for step in &found.steps {

@@ -107,22 +107,18 @@ fn layer(path: &Path) {
     for (node_id, at) in [(100, at(0, 0)), (200, at(60, 0)), (300, at(18, 6_000)), (400, at(19, 6_000))] {
         writer.node(&NodeRow { node_id, at }).unwrap();
     }
-    let whole: Vec<Position> = (0..=60).map(|i| at(i, 0)).collect();
-    let edges = [
-        (1, 7, (100, 200), true, (&whole, 3_600.0)),
-        (2, 7, (200, 100), false, (&whole, 3_600.0)),
-        (3, 8, (300, 400), true, (&far.line, 60.0)),
-    ];
-    for (edge_id, way_id, (from_node, to_node), forward, (line, time_s)) in edges {
+    let edges = [(1, 7, 100, 200, 60), (2, 7, 200, 100, 60), (3, 8, 300, 400, 1)];
+    for (edge_id, way_id, from_node, to_node, long) in edges {
+        let line = if long == 1 { &far.line[..] } else { &[at(0, 0), at(60, 0)] };
         let words = EdgeRow {
             length_m: length_m(line),
-            time_s,
+            time_s: 60.0 * f64::from(long),
             highway: Highway::Primary,
             access: RoadAccess::Open,
             unpaved_from: ValueFrom::Default,
             ..EdgeRow::default()
         };
-        writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id, forward, ..words }).unwrap();
+        writer.edge(&EdgeRow { edge_id, from_node, to_node, way_id, forward: edge_id != 2, ..words }).unwrap();
     }
     writer.stop(&stop(1, "Quarry, private", StopAccess::Private, 19, 1.0)).unwrap();
     writer.stop(&stop(2, "Meadow; car park", StopAccess::Open, 19, 0.9)).unwrap();

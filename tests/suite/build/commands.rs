@@ -86,7 +86,7 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
         serde_json::from_slice(&waymask(&["info", layer.to_str().unwrap(), "--json"]).stdout).unwrap();
     assert_eq!(json["profile"]["link"]["drives"], 8);
     std::fs::write(&path, "[link]\nslot_s = 0.0\n").unwrap();
-    let (code, said) = refused(&args, &layer);
+    let (code, said) = refused(&args, &folder.path().join("other.gpkg"));
     assert!(code == 2 && said.contains("line 2") && said.contains("1 to 600"), "{said}");
 }
 
