@@ -208,7 +208,7 @@ fn places_are_clear(extract: &str, least: usize) {
         .assumed
         .iter()
         .filter(|a| a.contains("left out"))
-        .filter_map(|a| a.split(' ').nth(1)?.parse::<u64>().ok())
+        .filter_map(|a| a.split_whitespace().find_map(|word| word.parse::<u64>().ok()))
         .sum();
     let all = waymask::map::extract::read(&path, &Silent).unwrap().stops.len();
     assert_eq!(stops.len() + left_out as usize, all);
