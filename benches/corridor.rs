@@ -10,7 +10,7 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
-use waymask::base::geodesy::{Position, distance_m};
+use waymask::base::geodesy::{Position, distance_m, length_m};
 use waymask::base::progress::Silent;
 use waymask::base::words::PerDirection;
 use waymask::build::{self, BuildOptions};
@@ -202,19 +202,27 @@ impl Country {
             false => id + number * APART,
         };
         let renumbered = |d: Option<Driven>| d.map(|d| Driven { edge: d.edge + edges, ..d });
+        let mut long_m: HashMap<i64, f64> = HashMap::new();
         for s in &self.segments {
+            let line: Vec<Position> = s.line.iter().map(moved).collect();
+            for driven in [&s.driven.forward, &s.driven.backward].into_iter().flatten() {
+                *long_m.entry(driven.edge).or_default() += length_m(&line);
+            }
             let row = SegmentRow {
                 segment_id: s.segment_id + segments,
                 way_id: way(s.way_id),
                 driven: PerDirection { forward: renumbered(s.driven.forward), backward: renumbered(s.driven.backward) },
-                line: s.line.iter().map(moved).collect(),
+                line,
                 ..s.clone()
             };
             writer.segment(&row).expect("a segment is written");
         }
         for e in &self.edges {
             let (from_node, to_node) = (node(e.from_node), node(e.to_node));
-            let row = EdgeRow { edge_id: e.edge_id + edges, way_id: way(e.way_id), from_node, to_node, ..e.clone() };
+            // Degrees of longitude are shorter farther north, and an edge is as long as its segments.
+            let length_m = long_m.get(&e.edge_id).copied().unwrap_or(e.length_m);
+            let (edge_id, way_id) = (e.edge_id + edges, way(e.way_id));
+            let row = EdgeRow { edge_id, way_id, from_node, to_node, length_m, ..e.clone() };
             writer.edge(&row).expect("an edge is written");
         }
         for n in self.nodes.iter().filter(|n| n.node_id != first || in_row == 0) {
