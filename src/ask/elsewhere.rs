@@ -79,7 +79,7 @@ fn shown(layer: &Layer) -> String {
     layer.path().display().to_string()
 }
 
-/// Refuses a layer without roads: of nothing there is no figure and no table.
+/// Refuses a layer without roads: nothing can be told of it.
 ///
 /// # Errors
 /// The layer holds no roads, or cannot be read.

@@ -26,8 +26,9 @@ impl OutputFile {
     }
 }
 
-/// Refuses outputs that are inputs or each other, or that can never be written, before anything is read. Whatever is typed and is no output counts as an input, so that no command has to list its own; free text is
-/// marked by [`ValueHint::Other`].
+/// Refuses outputs that are inputs or each other, or that can never be written, before anything is read. Whatever is typed
+/// and is not an output counts as an input, so that no command has to list its own; free text is marked by
+/// [`ValueHint::Other`].
 ///
 /// # Errors
 /// The first such output.

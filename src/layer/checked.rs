@@ -140,7 +140,7 @@ impl RowRules {
     }
 }
 
-/// Whether a figure is within its range; what is no figure is left to the kind of its column.
+/// Whether a figure is within its range; what is not a figure is left to the kind of its column.
 fn within(value: ValueRef<'_>, range: Range) -> Result<(), String> {
     let (is_within, told) = match value {
         // Whole numbers beyond 2^53 lose digits here, but stay beyond every range.

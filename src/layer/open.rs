@@ -34,7 +34,7 @@ const MOST_PARTS: usize = 100;
 /// Most kilometres of road that a record may tell of.
 const MOST_KM: f64 = 1e9;
 
-/// What is said of anything that is no layer.
+/// What is said of anything that is not a layer.
 const GIVE: &str = "give the path of a layer written by `waymask build`";
 
 /// A layer that may be asked.
@@ -48,7 +48,7 @@ pub(super) struct OpenedLayer {
 /// Opens a layer.
 ///
 /// # Errors
-/// It is no layer, one of another version, or one that cannot be trusted.
+/// It is not a layer, one of another version, or one that cannot be trusted.
 pub(super) fn open(path: &Path) -> Result<OpenedLayer> {
     let bytes = check_header(path)?;
     let connection = connect(path).map_err(|e| cannot_read(path, None, &e))?;

@@ -143,7 +143,7 @@ impl Layer {
     /// The segment of the road that a place to stop names.
     pub fn segment_of(&self, stop: &StopRow) -> Result<SegmentRow> {
         let gone = || {
-            let fact = format!("{} is no segment", stop.segment_id);
+            let fact = format!("there is no segment {}", stop.segment_id);
             damaged_value(&self.path, &StopRow::TABLE, stop.stop_id, "segment_id", &fact)
         };
         self.segment(stop.segment_id)?.ok_or_else(gone)
@@ -222,7 +222,7 @@ impl Layer {
             let named = [("edge_forward", road.edge_forward, true), ("edge_backward", road.edge_backward, false)];
             for (column, edge, direction) in named {
                 if let Some(edge) = edge.filter(|e| forward(*e) != Ok(direction)) {
-                    let fact = format!("{edge} is no edge of way {} in this direction", road.way_id);
+                    let fact = format!("way {} has no edge {edge} in this direction", road.way_id);
                     return Err(damaged_value(&self.path, &SegmentRow::TABLE, road.segment_id, column, &fact));
                 }
             }
@@ -240,7 +240,7 @@ impl Layer {
         for edge in edges {
             for (column, node) in [("from_node", edge.from_node), ("to_node", edge.to_node)] {
                 if known.insert(node) && !statement.exists([node]).map_err(broken)? {
-                    let fact = format!("{node} is no node");
+                    let fact = format!("there is no node {node}");
                     return Err(damaged_value(&self.path, &EdgeRow::TABLE, edge.edge_id, column, &fact));
                 }
             }

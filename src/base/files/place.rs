@@ -9,7 +9,7 @@ use crate::base::shell::quoted;
 /// Where an output goes, links followed, so that the file a link points to is replaced and not the link.
 ///
 /// # Errors
-/// It is there and may not be replaced, is no file, or its folder is not there.
+/// It is there and may not be replaced, is not a file, or its folder is not there.
 pub(crate) fn place_of(path: &Path, overwrite: bool) -> Result<PathBuf> {
     let failed = |e: &io::Error| Error::io(path, "cannot be written", e, "choose another name for the output");
     match fs::metadata(path) {

@@ -1,4 +1,4 @@
-//! Where outputs go: links are followed, and what is no file is left alone.
+//! Where outputs go: links are followed, and what is not a file is left alone.
 use std::fs;
 use std::os::unix::fs::{FileTypeExt, symlink};
 use std::process::Command;

@@ -204,7 +204,7 @@ fn a_spoiled_figure_of_a_lane_mask_or_stop_is_named_or_does_no_harm() {
     spoil_each(&["lanes", "masks", "stops"], 150);
 }
 
-/// Spoils one row of each table, figure by figure; at least so many cases.
+/// Spoils one row of each table, figure by figure; at least `least` cases.
 fn spoil_each(tables: &[&str], least: usize) {
     let place = town();
     let folder = tempfile::tempdir().unwrap();
