@@ -50,6 +50,10 @@ defects! {
     RoadThroughBuilding = "road_through_building", "road inside a building without a passage tag; that building is ignored there";
     /// A station has no elevation.
     NoElevation = "no_elevation", "station without elevation; rated without terrain";
+    /// A feature of a file of buildings has no outline.
+    NoFootprint = "no_footprint", "feature without an outline in the file of buildings; left out";
+    /// A feature of a file of buildings has no height that can be.
+    FootprintHeight = "footprint_height", "building without a usable height in the file of buildings; default used";
     /// Orbital elements cannot be understood.
     BadElements = "bad_elements", "orbital elements not understood; object left out";
     /// Orbital elements are of another theory, frame or clock than SGP4's.

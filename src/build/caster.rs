@@ -7,7 +7,7 @@ use super::run::Run;
 use crate::base::error::Result;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::window::Elevation;
-use crate::base::words::Direction;
+use crate::base::words::{Case, Direction};
 use crate::layer::model::StopRow;
 use crate::map::network::model::{Segment, Station};
 use crate::map::network::station::stations;
@@ -132,7 +132,7 @@ impl<'a> Caster<'a> {
             overheads,
             skies,
             rasters,
-            index: FeatureIndex::new(run.extract, run.network),
+            index: FeatureIndex::new(run.extract, run.network, &run.beside.heights),
             grid,
             canopy: CanopyCaster::new(grid, run.profile),
             solid: SolidPainter::new(grid),
@@ -170,7 +170,7 @@ impl Caster<'_> {
         }
         if !cell.stops.is_empty() {
             let above = around.shown.above(around.terrain.elevation(), &[]);
-            let map = self.run.vicinity(&around.window, &around.near);
+            let map = self.run.vicinity(&around.window, &around.near, Case::Likely);
             let from = Planting { around: map, profile: &self.run.profile.canopy, above: above.as_ref() };
             around.canopy.clear_places(&from);
         }
@@ -197,7 +197,7 @@ impl Caster<'_> {
         };
         let window = Window::new(cell.plane, cell.half_size_m);
         let near = self.index.near(&window);
-        let map = run.vicinity(&window, &near);
+        let map = run.vicinity(&window, &near, Case::Likely);
         // The ground under trees and buildings is not known where elevation is that of their tops.
         let known = (!elevation.grids.is_empty() && !rasters.elevation_is_surface()).then_some(&elevation);
         let solids = Solids::build(&map, known, &run.profile.roadside, floor_deg);

@@ -4,6 +4,7 @@
 //! cell order, so equal inputs give equal bytes.
 mod caster;
 mod cells;
+mod footprints;
 mod ground;
 mod lanes;
 mod masks;
@@ -35,7 +36,7 @@ use crate::map::network::{self, grade};
 use crate::physics::sky::mask::SkyGrid;
 use crate::rating::drives;
 use crate::relief::ElevationKind;
-use run::Run;
+use run::{Beside, Run};
 use strict::strict_error;
 
 pub use crate::base::progress::StageTime;
@@ -75,7 +76,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let writer = LayerWriter::create(&options.output, options.overwrite)?;
     let sources = sources::Opened::new(options)?;
     check_output(options, &sources)?;
-    let extract = stages.whole(
+    let mut extract = stages.whole(
         "extract",
         "objects",
         |p| extract::read(&options.extract, p),
@@ -85,6 +86,8 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         let next = "use an extract of the region's roads (osmium extract cuts one from a larger file)";
         return Err(Error::file(&options.extract, "holds no road a vehicle may drive", next));
     }
+    let replaced = footprints::replace(options, &mut extract)?;
+    let extract = extract;
     let profile = &season::in_season(options, &extract);
     let network = stages.whole(
         "network",
@@ -98,7 +101,8 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let ground = stages.counted("terrain", "cells", cells.len(), |p| ground::heights(&rasters, &network, &cells, p))?;
     ground::check_cover(options, &ground, progress)?;
     let heights = grade::road_heights(&network, &ground, profile.sampling.grade_smoothing_m);
-    let run = Run::new(profile, &extract, &network, &cells, &heights);
+    let beside = Beside::of(&extract, profile);
+    let run = Run::new(profile, &extract, &network, &cells, &heights, &beside);
     let lanes = lanes::Lanes::new(&network, &extract.roads);
     let overheads =
         stages.counted("scene", "cells", cells.len(), |p| overheads::find(&run, &lanes, &rasters.elevation, p))?;
@@ -111,7 +115,8 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let roads =
         drives::Roads { profile, pieces: &run.pieces, strokes: &network.strokes, own: &overheads.own, masks: &masks };
     let stats = stages.counted("link", "strokes", network.strokes.len(), |p| drives::drive(&roads, &skies, p))?;
-    let defects = all_defects(&extract, &sky, orbits.as_ref());
+    let mut defects = all_defects(&extract, &sky, orbits.as_ref());
+    replaced.iter().for_each(|r| defects.merge(r.defects.clone()));
     if options.strict && !defects.is_empty() {
         return Err(strict_error(&options.extract, &defects));
     }
@@ -122,6 +127,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         "segments",
         |_| {
             let mut record = record::begin(options, profile, &extract, &sources, &defects)?;
+            replaced.iter().for_each(|r| record::of_footprints(&mut record, r));
             orbits.iter().for_each(|o| o.write_down(&mut record));
             rows::write(&results, writer, &mut record)?;
             Ok(record)
@@ -168,7 +174,8 @@ fn check_rasters(options: &BuildOptions) -> Result<()> {
 /// An output that is one of the inputs would replace it.
 fn check_output(options: &BuildOptions, sources: &sources::Opened) -> Result<()> {
     let orbits = options.orbits.as_ref().map(|o| o.path.as_path());
-    let inputs = sources.files().chain([options.extract.as_path()]).chain(orbits);
+    let buildings = options.buildings.as_ref().map(|b| b.path.as_path());
+    let inputs = sources.files().chain([options.extract.as_path()]).chain(orbits).chain(buildings);
     check_apart(inputs, [options.output.as_path()])
 }
 

@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 
 use crate::profile::{Profile, Season};
-use crate::relief::ElevationKind;
+use crate::relief::{ElevationKind, FootprintFile};
 
 /// What `build` is asked for.
 #[derive(Debug, Clone)]
@@ -22,6 +22,8 @@ pub struct BuildOptions {
     pub canopy_scale: Option<f64>,
     /// Surface models over the bare earth of `elevation`, best first.
     pub surface: Vec<PathBuf>,
+    /// Buildings that replace those of the map where they overlap.
+    pub buildings: Option<FootprintFile>,
     /// Season instead of the profile's.
     pub season: Option<SeasonOf>,
     /// Layer to write.
@@ -70,6 +72,7 @@ impl BuildOptions {
             canopy: Vec::new(),
             canopy_scale: None,
             surface: Vec::new(),
+            buildings: None,
             season: None,
             output,
             overwrite: false,

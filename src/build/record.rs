@@ -1,6 +1,7 @@
 //! The build record: what was read, assumed, counted.
 use std::path::Path;
 
+use super::footprints::Replaced;
 use super::masks::SkyOfAll;
 use super::options::{BuildOptions, SeasonOf};
 use super::results::Results;
@@ -37,7 +38,11 @@ pub fn begin(
         data_time: extract.info.data_time_unix_s.and_then(rfc3339),
         attribution: Some(options.credit.as_deref().unwrap_or(MAP_CREDIT).to_owned()),
     }];
-    for (role, file) in sources.file_records()? {
+    let mut files = sources.file_records()?;
+    if let Some(buildings) = &options.buildings {
+        files.push((InputRole::Buildings, buildings.record()?));
+    }
+    for (role, file) in files {
         inputs.push(InputRecord {
             name: file_name(&file.path),
             role,
@@ -81,12 +86,6 @@ fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract) -> Vec<String
              which lets nothing through; roads under closed crowns lie too high in it"
                 .into(),
         );
-    }
-    if extract.canopy.is_empty() && options.canopy.is_empty() && options.surface.is_empty() && !tops {
-        out.push("the extract holds no trees: canopy is unknown, not clear".into());
-    }
-    if extract.buildings.is_empty() && !tops {
-        out.push("the extract holds no buildings: buildings are unknown, not clear".into());
     }
     if options.elevation.is_empty() {
         out.push("no elevation given: terrain is unknown, not clear".into());
@@ -138,12 +137,52 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
     ];
     record.counts.extend(counts.map(|(name, n)| (name.to_owned(), n)));
     count_stops(record, results.sky);
+    let not_mapped: Vec<String> = not_mapped(record).collect();
+    record.assumed.extend(not_mapped);
+    record.assumed.extend(of_heights(results));
     record.assumed.extend(of_stops(results));
     if let Some(seen) = &results.sky.disagreement {
         record.assumed.push(of_trees(seen));
     }
     record.assumed.extend(expected(results.skies));
     round_km(record);
+}
+
+/// What became of the buildings of the map.
+pub fn of_footprints(record: &mut BuildRecord, replaced: &Replaced) {
+    record.assumed.push(format!(
+        "buildings: {} from the file given, {} of them with a height, in place of {} of the map",
+        counted(replaced.taken, "building"),
+        replaced.with_height,
+        replaced.replaced
+    ));
+}
+
+/// Along how much road the map does not show trees or buildings.
+fn not_mapped(record: &BuildRecord) -> impl Iterator<Item = String> {
+    let all_km: f64 = record.km_by_rating.values().sum();
+    let of = move |(what, key): (&str, &str)| {
+        let km = record.km_by_evidence.get(key).copied().filter(|km| *km > 0.0)?;
+        Some(format!(
+            "{what} are not mapped along {km:.1} of {all_km:.1} km: there they are unknown, not absent, and may block more \
+             than the rating says"
+        ))
+    };
+    [("trees", "canopy: unknown"), ("buildings", "buildings: unknown")].into_iter().filter_map(of)
+}
+
+/// What the heights of buildings rest on.
+fn of_heights(results: &Results) -> Option<String> {
+    let extract = results.run.extract;
+    let (near, kind) = results.run.beside.heights.assumed_by(extract);
+    let tagged = results.run.beside.neighbourhood.heights().count();
+    (near + kind > 0).then(|| {
+        format!(
+            "heights of buildings: {} with a height in the map; of those without, {near} take that of their kind drawn \
+             towards tagged ones nearby, {kind} that of their kind alone",
+            counted(tagged, "building")
+        )
+    })
 }
 
 /// Places to stop by kind, and how many of each the vehicle stands under a roof at.

@@ -151,29 +151,31 @@ impl Results<'_> {
             n if n < all => TerrainEvidence::Part,
             _ => TerrainEvidence::Raster,
         };
-        row.evidence_canopy = self.canopy_evidence(&lanes, all);
+        row.evidence_canopy = self.canopy_evidence(segment, &lanes, all);
         row.evidence_building = match () {
             () if self.tops => BlockerEvidence::Raster,
-            () if self.run.extract.buildings.is_empty() => BlockerEvidence::Unknown,
-            () if row.blocked_building == 0.0 => BlockerEvidence::Map,
+            () if !self.run.beside.neighbourhood.buildings_mapped(segment.middle()) => BlockerEvidence::Unknown,
             () if lanes.iter().any(|l| l.solids_assumed) => BlockerEvidence::Default,
+            () if row.blocked_building == 0.0 => BlockerEvidence::Map,
             () => BlockerEvidence::Tag,
         };
         row.evidence = overall(row);
     }
 
     /// What the canopy answer of a segment with `stations` rests on: the weakest of what blocks.
-    fn canopy_evidence(&self, lanes: &[LaneSky], stations: u32) -> BlockerEvidence {
+    fn canopy_evidence(&self, segment: &Segment, lanes: &[LaneSky], stations: u32) -> BlockerEvidence {
         if self.tops {
             return BlockerEvidence::Raster;
         }
         let shown: u32 = lanes.iter().map(|l| l.canopy_shown).sum();
+        let mapped = self.run.beside.neighbourhood.trees_mapped(segment.middle());
         match lanes.iter().filter_map(|l| l.canopy_from).min() {
+            Some(HeightFrom::Tag | HeightFrom::Default) if !mapped => BlockerEvidence::Unknown,
+            None if !mapped && shown < stations => BlockerEvidence::Unknown,
             Some(HeightFrom::Default) => BlockerEvidence::Default,
             Some(HeightFrom::Tag) => BlockerEvidence::Tag,
             Some(HeightFrom::Raster) => BlockerEvidence::Raster,
             None if shown == stations && stations > 0 => BlockerEvidence::Raster,
-            None if self.run.extract.canopy.is_empty() => BlockerEvidence::Unknown,
             None => BlockerEvidence::Map,
         }
     }

@@ -2,14 +2,32 @@
 use std::borrow::Cow;
 
 use super::cells::Cell;
+use crate::base::words::Case;
 use crate::map::extract::model::Extract;
+use crate::map::neighbourhood::Neighbourhood;
 use crate::map::network::climb;
 use crate::map::network::grade::Heights;
 use crate::map::network::model::{Network, Segment};
+use crate::physics::scene::building::BuildingHeights;
 use crate::physics::scene::index::{Nearby, Window};
 use crate::physics::scene::vicinity::Vicinity;
 use crate::profile::Profile;
 use crate::rating::pieces::RoadPiece;
+
+/// What the whole map says about the places beside roads.
+pub(crate) struct Beside {
+    pub neighbourhood: Neighbourhood,
+    /// Of buildings.
+    pub heights: BuildingHeights,
+}
+
+impl Beside {
+    pub fn of(extract: &Extract, profile: &Profile) -> Self {
+        let neighbourhood = Neighbourhood::of(extract, &profile.surroundings);
+        let heights = BuildingHeights::of(extract, &neighbourhood, profile);
+        Self { neighbourhood, heights }
+    }
+}
 
 /// Everything the stages of one build share.
 pub(crate) struct Run<'a> {
@@ -18,6 +36,7 @@ pub(crate) struct Run<'a> {
     pub network: &'a Network,
     pub cells: &'a [Cell],
     pub heights: &'a Heights,
+    pub beside: &'a Beside,
     /// By segment, as the link stage sees them.
     pub pieces: Vec<RoadPiece<'a>>,
 }
@@ -29,15 +48,17 @@ impl<'a> Run<'a> {
         network: &'a Network,
         cells: &'a [Cell],
         heights: &'a Heights,
+        beside: &'a Beside,
     ) -> Self {
-        let mut run = Self { profile, extract, network, cells, heights, pieces: Vec::new() };
+        let mut run = Self { profile, extract, network, cells, heights, beside, pieces: Vec::new() };
         let climbs = climb::climbs(network, heights);
         run.pieces = network.segments.iter().zip(climbs).map(|(s, climb)| run.piece(s, climb)).collect();
         run
     }
     /// The map around a cell.
-    pub fn vicinity<'c>(&'c self, window: &'c Window, near: &'c Nearby) -> Vicinity<'c> {
-        Vicinity { window, extract: self.extract, network: self.network, near }
+    pub fn vicinity<'c>(&'c self, window: &'c Window, near: &'c Nearby, case: Case) -> Vicinity<'c> {
+        let (extract, network, heights) = (self.extract, self.network, &self.beside.heights);
+        Vicinity { window, extract, network, near, heights, case }
     }
     /// A segment as the link stage sees it.
     pub fn piece(&self, segment: &'a Segment, climb: f32) -> RoadPiece<'a> {

@@ -7,7 +7,7 @@ use std::f64::consts::TAU;
 use super::caster::{Around, Caster, StopFound};
 use crate::base::geodesy::Point;
 use crate::base::index::SegmentIndex;
-use crate::base::words::{RoadClass, RoofedBy, StandsOn};
+use crate::base::words::{Case, RoadClass, RoofedBy, StandsOn};
 use crate::layer::model::{PanelPlace, StopRow};
 use crate::map::extract::model::{Shelter, StopPlace};
 use crate::physics::scene::index::HALO_M;
@@ -71,7 +71,7 @@ impl Caster<'_> {
         if stops.is_empty() {
             return Vec::new();
         }
-        let map = self.run.vicinity(&around.window, &around.near);
+        let map = self.run.vicinity(&around.window, &around.near, Case::Likely);
         let local = Local { footing: Footing::build(&map), sites: Sites::build(&map), decks: decks(&map) };
         stops.iter().map(|id| (*id, self.stop(*id, around, &local, scratch))).collect()
     }

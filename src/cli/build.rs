@@ -13,7 +13,7 @@ use crate::base::plain::PlainLines;
 use crate::base::words::Words;
 use crate::build::{self, BuildOptions, OrbitOptions, SeasonOf};
 use crate::profile::{Profile, Season, source};
-use crate::relief::ElevationKind;
+use crate::relief::{ElevationKind, FootprintFile};
 use crate::report;
 
 /// Options of `build`.
@@ -36,6 +36,15 @@ pub(crate) struct BuildArgs {
     /// Metres per value of the canopy rasters, such as 0.1 for decimetres; what they declare by default
     #[arg(long, value_name = "METRES", requires = "canopy", value_parser = scale)]
     pub canopy_scale: Option<f64>,
+    /// Outlines of buildings with their heights, any vector format; they replace those of the map where they overlap
+    #[arg(long, value_name = "FILE", requires = "buildings_height")]
+    pub buildings: Option<PathBuf>,
+    /// Column of --buildings that holds heights above the ground, metres
+    #[arg(long, value_name = "COLUMN", requires = "buildings", value_hint = ValueHint::Other)]
+    pub buildings_height: Option<String>,
+    /// Layer of --buildings, where it has several
+    #[arg(long, value_name = "NAME", requires = "buildings", value_hint = ValueHint::Other)]
+    pub buildings_layer: Option<String>,
     /// leaf-on, leaf-off, or a date (2026-11-25: leaves as usual then at the latitude of the map)
     #[arg(long, value_name = "SEASON|DATE", value_parser = season)]
     pub season: Option<SeasonOf>,
@@ -109,6 +118,11 @@ pub fn run(args: BuildArgs) -> Result<Said> {
         canopy: args.canopy,
         canopy_scale: args.canopy_scale,
         surface: args.surface,
+        buildings: args.buildings.map(|path| FootprintFile {
+            path,
+            layer: args.buildings_layer,
+            height_column: args.buildings_height.unwrap_or_default(),
+        }),
         season: args.season,
         overwrite: args.overwrite,
         profile,

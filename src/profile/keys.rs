@@ -1,4 +1,5 @@
 //! Every key of a profile: type, range, unit, where its starting value comes from, meaning.
+use super::around::KEYS as AROUND;
 use super::model::{Bearings, Lane, Profile, Season};
 use super::presets;
 use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
@@ -9,9 +10,9 @@ use crate::base::words::DrivingSide;
 const SHOWN_BY: &str = "`waymask settings profile`";
 
 /// What a profile file may hold.
-pub(crate) const FILE: Keys = Keys { parts: &[BASE, KEYS], shown_by: SHOWN_BY };
+pub(crate) const FILE: Keys = Keys { parts: &[BASE, KEYS, AROUND], shown_by: SHOWN_BY };
 /// What a profile holds, and what may be set one by one.
-pub const VALUES: Keys = Keys { parts: &[KEYS], shown_by: SHOWN_BY };
+pub const VALUES: Keys = Keys { parts: &[KEYS, AROUND], shown_by: SHOWN_BY };
 
 const BASE: &[Key] = &[word("base", Assumed, &presets::NAMES, "the preset that the file starts from")];
 
@@ -308,7 +309,7 @@ mod tests {
     #[test]
     fn likely_values_are_allowed_and_lie_around_the_default() {
         let default = as_table(&Profile::default()).unwrap();
-        for key in KEYS {
+        for key in VALUES.iter() {
             let (Some((low, high)), Holds::Number { from, to }) = (key.likely, key.holds) else {
                 assert!(key.likely.is_none(), "{}", key.path);
                 continue;
@@ -316,12 +317,12 @@ mod tests {
             let value = value_at(&default, key.path).unwrap().as_float().unwrap();
             assert!(from <= low && low <= value && value <= high && high <= to && low < high, "{}", key.path);
         }
-        assert_eq!(KEYS.iter().filter(|k| k.likely.is_some()).count(), 12);
+        assert_eq!(VALUES.iter().filter(|k| k.likely.is_some()).count(), 20);
     }
 
     #[test]
     fn every_word_is_one_of_the_struct() {
-        for key in KEYS {
+        for key in VALUES.iter() {
             if let Holds::Word(words) = key.holds {
                 for word in words {
                     source::with_values(&Profile::default(), &[format!("{}={word}", key.path)]).unwrap();

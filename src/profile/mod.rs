@@ -2,10 +2,12 @@
 //!
 //! [`presets`] are where people put a panel, [`source`] turns a name, a file or `key=value` into a profile, [`keys`] is
 //! the table of keys with their ranges, [`mod@print`] shows a profile as an annotated file.
+mod around;
 pub mod keys;
 mod model;
 pub mod presets;
 pub mod print;
 pub mod source;
 
+pub use around::{Buildings, Surroundings};
 pub use model::*;

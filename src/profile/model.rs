@@ -1,6 +1,7 @@
 //! The assumptions as structs, with their default values.
 use serde::{Deserialize, Serialize};
 
+use super::around::{Buildings, Surroundings};
 use crate::base::words::{DrivingSide, words};
 
 /// All assumptions of a run.
@@ -17,6 +18,10 @@ pub struct Profile {
     pub canopy: CanopyProfile,
     /// Earthworks beside the road.
     pub roadside: Roadside,
+    /// Heights of buildings.
+    pub building: Buildings,
+    /// From when on the silence of the map says something.
+    pub surroundings: Surroundings,
     /// Which satellites there are.
     pub constellation: Constellation,
     /// The panel while the vehicle stands.

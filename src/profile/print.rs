@@ -28,7 +28,7 @@ pub(crate) fn annotated(profile: &Profile, base: &Preset) -> Result<String> {
 mod tests {
     use super::*;
     use crate::base::words::DrivingSide;
-    use crate::profile::keys::{BLOCKED, KEYS, SHELLS, VALUES};
+    use crate::profile::keys::{BLOCKED, SHELLS, VALUES};
     use crate::profile::{Vehicle, presets, source};
 
     #[test]
@@ -38,7 +38,7 @@ mod tests {
         let full = Profile { vehicle, ..windscreen };
         VALUES.read(&toml::to_string(&full).unwrap(), "all").unwrap();
         let printed = annotated(&full, &presets::PRESETS[0]).unwrap();
-        for key in KEYS.iter().chain(BLOCKED).chain(SHELLS) {
+        for key in VALUES.iter().chain(BLOCKED).chain(SHELLS) {
             let name = key.path.split_once('.').map_or(key.path, |(_, name)| name);
             let shows = |l: &str| l.starts_with(&format!("{name} = ")) || l == format!("[[{}]]", key.path);
             assert!(printed.lines().any(shows), "{}", key.path);

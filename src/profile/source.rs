@@ -69,7 +69,7 @@ fn chosen(given: &Given) -> Result<Chosen> {
 }
 
 fn overlaid(start: &Profile, given: &Given) -> Result<Profile> {
-    let profile = given.over(keys::KEYS, start)?;
+    let profile = given.over(keys::VALUES.iter(), start)?;
     given.check(keys::conflict(&profile))?;
     Ok(profile)
 }
@@ -134,7 +134,7 @@ mod tests {
         for preset in presets::PRESETS {
             let profile = preset.profile().unwrap();
             let table = toml::Table::try_from(&profile).unwrap();
-            for key in keys::KEYS {
+            for key in keys::VALUES.iter() {
                 let (section, name) = key.path.split_once('.').unwrap();
                 let differs = default[section].get(name) != table[section].get(name);
                 // A tilt that happens to point the default way is still said.

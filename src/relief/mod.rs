@@ -7,12 +7,14 @@
 mod calls;
 mod files;
 mod fit;
+mod footprints;
 mod kind;
 mod mosaic;
 mod raster;
 mod reader;
 mod sources;
 
+pub use footprints::{Footprint, FootprintFile, Footprints};
 pub use kind::ElevationKind;
 pub use reader::{Reader, halo_m};
 pub use sources::{FileRecord, Sources};

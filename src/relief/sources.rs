@@ -89,7 +89,8 @@ impl Sources {
     }
 }
 
-fn record(path: &Path) -> Result<FileRecord> {
+/// A file with its checksum.
+pub(super) fn record(path: &Path) -> Result<FileRecord> {
     let failed = |e: std::io::Error| cannot_read(path, &e, "check that it is still there");
     let mut file = std::fs::File::open(path).map_err(failed)?;
     let mut hash = Sha256::new();

@@ -21,6 +21,7 @@ mod horizon_by_grass;
 mod layer;
 mod link;
 mod need;
+mod neighbourhood;
 mod orbit;
 mod overheads;
 mod roadside;

@@ -14,6 +14,8 @@ words! {
         Surface = "surface",
         /// Height of trees.
         Canopy = "canopy",
+        /// Outlines of buildings with their heights.
+        Buildings = "buildings",
         /// Orbital elements.
         Orbits = "orbits",
     }

@@ -20,6 +20,18 @@ words! {
         Dark = "dark",
     }
 
+    /// With what is assumed about the roadside at which end of its range.
+    #[derive(Default)]
+    pub enum Case {
+        /// At its favourable end.
+        Best = "best",
+        /// At its stated value.
+        #[default]
+        Likely = "likely",
+        /// At its unfavourable end.
+        Worst = "worst",
+    }
+
     /// What blocks the sky most, in the order in which one of two equals is named.
     #[derive(Default)]
     pub enum Cause {

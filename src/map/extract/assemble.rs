@@ -96,6 +96,7 @@ impl Assembled {
                 Feature::Deck(deck) => extract.decks.push(deck),
                 Feature::Stop(stop) => extract.stops.push(stop),
                 Feature::Barred(barred) => extract.barred.push(barred),
+                Feature::Cover(cover) => extract.covers.push(cover),
                 Feature::TollBooth(booth) => extract.toll_booths.push(booth),
             }
         }
@@ -134,13 +135,15 @@ fn way_features(way: WayDraft, member: bool, table: &NodeTable, drawn: impl Fn(A
     for feature in way.features {
         match feature.area_kind() {
             Some(kind) if drawn(kind) => {}
-            Some(_) if closed => match ring(&way.refs, table) {
+            Some(kind) if closed => match ring(&way.refs, table) {
                 Some(outer) => out.features.push((
                     way.id,
                     area_feature(feature, (MapObject::Way, way.id), Area { outer, inners: Vec::new() }),
                 )),
-                None => short = true,
+                None => short |= !matches!(kind, AreaKind::Cover(_)),
             },
+            // What covers the ground hides nothing: a broken outline costs evidence at most.
+            Some(AreaKind::Cover(_)) => {}
             // An open piece of a ring is the relation's business.
             Some(_) if member => {}
             Some(_) => out.defects.add(Defect::OpenRing, || format!("way {}", way.id)),
@@ -201,7 +204,19 @@ struct Polygons<'a> {
 }
 
 impl Polygons<'_> {
+    /// Builds one relation. What covers the ground hides nothing, so trouble with it alone is not worth a word.
     fn build(&mut self, relation: &RelationDraft) {
+        let of_cover = |f: &Feature| matches!(f, Feature::Cover(_));
+        let quiet = !relation.features.is_empty() && relation.features.iter().all(of_cover);
+        let before = std::mem::take(&mut self.out.defects);
+        self.build_loud(relation);
+        let met = std::mem::replace(&mut self.out.defects, before);
+        if !quiet {
+            self.out.defects.merge(met);
+        }
+    }
+
+    fn build_loud(&mut self, relation: &RelationDraft) {
         self.out.note("relation", relation.id, &relation.issues);
         let outers = self.id_rings(relation, &relation.outers);
         let inners = self.id_rings(relation, &relation.inners);

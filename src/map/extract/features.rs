@@ -1,15 +1,16 @@
 //! What one object of the extract becomes: the features its tags describe, waiting for geometry.
 use super::model::{
-    Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, Deck, DeckShape, Road, StopPlace, TollBooth,
+    Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, Cover, CoverKind, Deck, DeckShape, Road, StopPlace,
+    TollBooth,
 };
 use super::pbf::Tags;
 use super::tags::Issues;
-use super::{tags_barred, tags_deck, tags_road, tags_side, tags_stop};
+use super::{tags_barred, tags_cover, tags_deck, tags_road, tags_side, tags_stop};
 use crate::base::geodesy::Position;
 use crate::base::words::{MapObject, StopKind};
 
 /// Keys of which an object needs at least one to be looked at.
-pub(crate) const KEYS: [&str; 15] = [
+pub(crate) const KEYS: [&str; 16] = [
     "highway",
     "railway",
     "route",
@@ -25,6 +26,7 @@ pub(crate) const KEYS: [&str; 15] = [
     "waterway",
     "wall",
     "leisure",
+    "place",
 ];
 
 /// A feature; its geometry is empty until [`Feature::with_area`] or [`Feature::with_line`].
@@ -44,6 +46,8 @@ pub enum Feature {
     Stop(StopPlace),
     /// Water or tracks.
     Barred(Barred),
+    /// Ground whose cover is mapped.
+    Cover(Cover),
     /// A toll booth.
     TollBooth(TollBooth),
 }
@@ -66,6 +70,8 @@ pub(crate) enum AreaKind {
     Stop(StopKind),
     /// Water.
     Water,
+    /// Cover of the ground.
+    Cover(CoverKind),
 }
 
 impl Feature {
@@ -81,6 +87,7 @@ impl Feature {
             Self::Deck(d) => matches!(d.shape, DeckShape::Outline(_)).then_some(AreaKind::Deck),
             Self::Stop(s) => Some(AreaKind::Stop(s.kind)),
             Self::Barred(b) => matches!(b.shape, BarredShape::Area(_)).then_some(AreaKind::Water),
+            Self::Cover(c) => Some(AreaKind::Cover(c.kind)),
             Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => None,
         }
     }
@@ -96,6 +103,7 @@ impl Feature {
                 }
             }
             Self::Building(b) => (b.id, b.area) = (object, area),
+            Self::Cover(c) => (c.id, c.area) = (object, area),
             Self::Deck(d) => (d.id, d.shape) = (object, DeckShape::Outline(area)),
             Self::Stop(s) => (s.object, s.id, s.at, s.outline) = (kind, object, inside, Some(area)),
             Self::Barred(b) => {
@@ -127,7 +135,7 @@ impl Feature {
                     *l = line;
                 }
             }
-            Self::Road(_) | Self::Building(_) | Self::Stop(_) | Self::TollBooth(_) => {}
+            Self::Road(_) | Self::Building(_) | Self::Stop(_) | Self::Cover(_) | Self::TollBooth(_) => {}
         }
         self
     }
@@ -143,6 +151,7 @@ pub fn of_way(tags: &Tags, closed: bool, issues: &mut Issues) -> Vec<Feature> {
     features.extend(tags_deck::deck(tags, closed, issues).map(Feature::Deck));
     features.extend(tags_stop::stop(tags, issues).map(Feature::Stop));
     features.extend(tags_barred::barred(tags, issues).map(Feature::Barred));
+    features.extend(tags_cover::cover(tags).map(Feature::Cover));
     features
 }
 

@@ -9,6 +9,8 @@ use crate::base::words::RoadClass;
 
 pub use super::area::{Area, Ring};
 pub use super::barred::{Barred, BarredBy, BarredShape};
+pub use super::building::{Building, BuildingKind};
+pub use super::cover::{Cover, CoverKind};
 pub use super::road::{Oneway, Road, RoadNode, Sides, SpeedLimit, TunnelKind, Zone};
 pub use super::stop::{Shelter, StopPlace};
 
@@ -72,31 +74,6 @@ pub struct Canopy {
     pub height_m: Option<f32>,
     /// `diameter_crown`, metres.
     pub crown_diameter_m: Option<f32>,
-}
-
-/// A building, building part or roof.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Building {
-    /// OSM id, for messages.
-    pub id: i64,
-    /// Footprint.
-    pub area: Area,
-    /// A `building:part`; its outline `building` covers the same ground, unless it is tagged as both.
-    pub part: bool,
-    /// `building=roof`, `carport` or `canopy`, `wall=no`, or a covered fuel or bus station: open below.
-    pub roof_only: bool,
-    /// `height`, else `est_height`: top including the roof, metres above the ground.
-    pub height_m: Option<f32>,
-    /// `min_height`, else from `building:min_level` at 3 m a level: underside, metres above the ground.
-    pub min_height_m: Option<f32>,
-    /// `building:levels`, without roof levels.
-    pub levels: Option<f32>,
-    /// `roof:levels`.
-    pub roof_levels: Option<f32>,
-    /// `roof:height`, metres.
-    pub roof_height_m: Option<f32>,
-    /// `layer`.
-    pub layer: i8,
 }
 
 /// Kind of a solid line beside roads.
@@ -227,6 +204,8 @@ pub struct Extract {
     pub stops: Vec<StopPlace>,
     /// Water and railway tracks.
     pub barred: Vec<Barred>,
+    /// Ground whose cover is mapped.
+    pub covers: Vec<Cover>,
     /// Toll booths on roads (`barrier=toll_booth`).
     pub toll_booths: Vec<TollBooth>,
     /// About the file.

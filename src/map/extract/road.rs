@@ -132,6 +132,10 @@ pub struct Road {
     pub maxheight_m: Option<f32>,
     /// Measured clearance (`maxheight:physical`), metres.
     pub maxheight_physical_m: Option<f32>,
+    /// `lit`: there are lamps.
+    pub lit: bool,
+    /// `sidewalk`: there is a pavement on some side.
+    pub pavement: bool,
     /// `driving_side` on the way.
     pub driving_side: Option<DrivingSide>,
     /// `name`.
@@ -170,6 +174,8 @@ impl Road {
             tree_lined: Sides::default(),
             maxheight_m: None,
             maxheight_physical_m: None,
+            lit: false,
+            pavement: false,
             driving_side: None,
             name: None,
             reference: None,

@@ -76,6 +76,8 @@ pub fn parse(tags: &Tags, issues: &mut Issues) -> Option<Road> {
         tree_lined: sides(tags, "tree_lined"),
         maxheight_m: read.clearance_m(&["maxheight", "maxheight:forward", "maxheight:backward"]),
         maxheight_physical_m: read.clearance_m(&["maxheight:physical"]),
+        lit: is_set(tags, "lit") && !tags.is("lit", "disused"),
+        pavement: pavement(tags),
         driving_side: driving_side(tags),
         name: read.text("name"),
         reference: read.text("ref"),
@@ -120,6 +122,12 @@ fn sides(tags: &Tags, key: &str) -> Sides {
         Some("right") => Sides { left: false, right: true },
         Some(_) => Sides { left: true, right: true },
     }
+}
+
+/// Whether there is a pavement on some side; one drawn on its own (`separate`) is one.
+fn pavement(tags: &Tags) -> bool {
+    let on = |key: &str| matches!(tags.get(key).map(str::trim), Some("yes" | "left" | "right" | "both" | "separate"));
+    ["sidewalk", "sidewalk:both", "sidewalk:left", "sidewalk:right"].into_iter().any(on)
 }
 
 fn tracktype(tags: &Tags) -> Option<u8> {

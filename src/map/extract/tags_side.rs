@@ -1,7 +1,7 @@
 //! Trees, buildings and barriers beside roads, by their tags.
 //!
 //! Tag meanings: OpenStreetMap wiki, one page per key. Geometry is filled in later.
-use super::model::{Area, Barrier, BarrierKind, Building, Canopy, CanopyShape, LeafCycle, LeafType};
+use super::model::{Area, Barrier, BarrierKind, Building, BuildingKind, Canopy, CanopyShape, LeafCycle, LeafType};
 use super::pbf::Tags;
 use super::tags::{CROWN_M, HEIGHT_M, Issues, MIN_HEIGHT_M, STOREY_M, TagReader, is_set};
 use super::tags_road::covered;
@@ -78,6 +78,7 @@ pub fn building(tags: &Tags, issues: &mut Issues) -> Option<Building> {
     let mut read = TagReader::new(tags, issues);
     Some(Building {
         id: 0,
+        kind: kind.map_or(BuildingKind::Other, |k| BuildingKind::of(k.trim())),
         area: Area::default(),
         // An outline that is a part as well says itself what stands there: other parts do not replace it.
         part,

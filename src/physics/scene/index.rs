@@ -7,9 +7,10 @@ use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree};
 
 use super::boxed::InBox;
-use super::building::building_height_m;
+use super::building::BuildingHeights;
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::base::index::SegmentIndex;
+use crate::base::words::Case;
 use crate::map::extract::model::{BarredShape, CanopyShape, DeckShape, Extract};
 use crate::map::network::model::Network;
 
@@ -94,7 +95,7 @@ pub struct FeatureIndex {
 
 impl FeatureIndex {
     /// Builds the tree; features without a position are left out.
-    pub fn new(extract: &Extract, network: &Network) -> Self {
+    pub fn new(extract: &Extract, network: &Network, heights: &BuildingHeights) -> Self {
         let mut entries = Vec::with_capacity(
             extract.canopy.len()
                 + extract.buildings.len()
@@ -109,7 +110,7 @@ impl FeatureIndex {
         }
         for (i, b) in numbered(&extract.buildings) {
             // Towers reach beyond the border; without a bound a slip in a tag would be near everything.
-            let height_m = building_height_m(b).0.min(HIGHEST_M);
+            let height_m = heights.height(i, b, Case::Worst).height_m.min(HIGHEST_M);
             let beyond_m = (height_m * REACH_PER_HEIGHT - HALO_M).max(0.0);
             add(&mut entries, &b.area.outer, beyond_m, Thing::Building(i));
         }

@@ -1,7 +1,9 @@
 //! The map around one cell: the arguments that everything in this folder shares.
+use super::building::{BuildingHeight, BuildingHeights};
 use super::index::{Nearby, Window};
 use super::rings::{line_on_plane, rings_on_plane};
 use crate::base::geodesy::{Point, Position};
+use crate::base::words::Case;
 use crate::map::extract::model::{Area, Barred, Barrier, Building, Canopy, Deck, Extract, Road, StopPlace};
 use crate::map::network::model::{Network, Segment};
 
@@ -16,6 +18,10 @@ pub struct Vicinity<'a> {
     pub network: &'a Network,
     /// What of both lies near the window.
     pub near: &'a Nearby,
+    /// Heights of its buildings.
+    pub heights: &'a BuildingHeights,
+    /// At which end of its range is what is assumed of them.
+    pub case: Case,
 }
 
 impl<'a> Vicinity<'a> {
@@ -26,6 +32,10 @@ impl<'a> Vicinity<'a> {
     /// Buildings.
     pub fn buildings(&self) -> impl Iterator<Item = &'a Building> + use<'a> {
         picked(&self.near.buildings, &self.extract.buildings)
+    }
+    /// The height of a building by its index in the extract.
+    pub fn height(&self, index: u32, building: &Building) -> BuildingHeight {
+        self.heights.height(index, building, self.case)
     }
     /// Walls and cliffs.
     pub fn barriers(&self) -> impl Iterator<Item = &'a Barrier> + use<'a> {

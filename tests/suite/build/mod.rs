@@ -1,6 +1,7 @@
 //! Whole builds: from a map file and rasters to the layer's rows.
 
 pub mod commands;
+pub mod footprints;
 pub mod kit;
 pub mod laws;
 pub mod orbits;

@@ -53,6 +53,7 @@ pub fn deck(id: i64, carries: DeckUse, points: &[(f64, f64)]) -> Deck {
 pub fn roof(id: i64, points: &[(f64, f64)]) -> Building {
     Building {
         id,
+        kind: BuildingKind::Other,
         area: ring(points),
         part: false,
         roof_only: true,

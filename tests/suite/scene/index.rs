@@ -8,7 +8,7 @@ use super::support::{World, square};
 
 fn near(world: &World, lon_deg: f64, lat_deg: f64) -> Nearby {
     let window = Window::new(LocalPlane::at(lon_deg, lat_deg), 100.0);
-    FeatureIndex::new(&world.extract, &world.network).near(&window)
+    FeatureIndex::new(&world.extract, &world.network, &world.heights()).near(&window)
 }
 
 #[test]

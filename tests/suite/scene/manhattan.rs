@@ -2,10 +2,12 @@
 use std::collections::BTreeMap;
 
 use waymask::base::geodesy::{LocalPlane, Position};
-use waymask::base::words::Direction;
+use waymask::base::words::{Case, Direction};
 use waymask::map::extract::model::Extract;
+use waymask::map::neighbourhood::Neighbourhood;
 use waymask::map::network::model::Network;
 use waymask::map::network::station::stations;
+use waymask::physics::scene::building::BuildingHeights;
 use waymask::physics::scene::index::{FeatureIndex, Window};
 use waymask::physics::scene::solids::index::Solids;
 use waymask::physics::scene::vicinity::Vicinity;
@@ -56,6 +58,7 @@ struct Ours<'a> {
     extract: &'a Extract,
     network: &'a Network,
     index: FeatureIndex,
+    heights: BuildingHeights,
     grid: SkyGrid,
     profile: &'a Profile,
     squares: BTreeMap<(i64, i64), (Window, Solids)>,
@@ -63,10 +66,12 @@ struct Ours<'a> {
 
 impl<'a> Ours<'a> {
     fn new(extract: &'a Extract, network: &'a Network, profile: &'a Profile) -> Self {
+        let heights = BuildingHeights::of(extract, &Neighbourhood::of(extract, &profile.surroundings), profile);
         Self {
             extract,
             network,
-            index: FeatureIndex::new(extract, network),
+            index: FeatureIndex::new(extract, network, &heights),
+            heights,
             grid: SkyGrid { floor_deg: profile.terminal.floor_deg() },
             profile,
             squares: BTreeMap::new(),
@@ -79,7 +84,8 @@ impl<'a> Ours<'a> {
         let (window, solids) = self.squares.entry(key).or_insert_with(|| {
             let window = Window::new(LocalPlane::at(middle(key.0), middle(key.1)), 1_150.0);
             let near = self.index.near(&window);
-            let around = Vicinity { window: &window, extract: self.extract, network: self.network, near: &near };
+            let (extract, network, heights) = (self.extract, self.network, &self.heights);
+            let around = Vicinity { window: &window, extract, network, near: &near, heights, case: Case::Likely };
             let solids = Solids::build(&around, None, &self.profile.roadside, self.grid.floor_deg);
             (window, solids)
         });

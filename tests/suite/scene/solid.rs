@@ -93,13 +93,14 @@ fn heights_follow_tags_then_storeys_then_a_default() {
     let mut height = |change: fn(&mut Building)| {
         let b = world.add_building(&square(0.0, 30.0, 5.0), 9.0);
         change(b);
-        waymask::physics::scene::building::building_height_m(b)
+        let height = waymask::physics::scene::building::height_or(b, 6.5);
+        (height.height_m, height.tagged)
     };
     assert_eq!(height(|_| ()), (9.0, true));
     assert_eq!(height(|b| (b.height_m, b.levels, b.roof_levels) = (None, Some(2.0), Some(1.0))), (9.0, true));
     assert_eq!(height(|b| (b.height_m, b.levels, b.roof_height_m) = (None, Some(2.0), Some(2.5))), (8.5, true));
-    assert_eq!(height(|b| b.height_m = None), (6.0, false));
-    assert_eq!(height(|b| b.height_m = Some(f32::NAN)), (6.0, false));
+    assert_eq!(height(|b| b.height_m = None), (6.5, false));
+    assert_eq!(height(|b| b.height_m = Some(f32::NAN)), (6.5, false));
 }
 
 #[test]

@@ -2,7 +2,7 @@
 use super::support::{ANTENNA_M, GRID, World, square};
 use waymask::base::index::SegmentIndex;
 use waymask::map::extract::model::Building;
-use waymask::physics::scene::building::building_height_m;
+use waymask::physics::scene::building::height_or;
 use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_bin};
 use waymask::physics::sky::shares::hidden_share;
@@ -140,7 +140,8 @@ fn no_building_ends_below_its_own_underside() {
     let mut height = |change: fn(&mut Building)| {
         let b = world.add_building(&square(0.0, 30.0, 5.0), 9.0);
         change(b);
-        building_height_m(b)
+        let height = height_or(b, 6.0);
+        (height.height_m, height.tagged)
     };
     assert_eq!(height(|b| b.min_height_m = Some(4.0)), (9.0, true));
     assert_eq!(height(|b| b.min_height_m = Some(12.0)), (15.0, false));

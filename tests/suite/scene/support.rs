@@ -3,9 +3,11 @@
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::index::RoadIndex;
 use waymask::base::window::Elevation;
-use waymask::base::words::{DrivingSide, RoadClass, ValueFrom};
+use waymask::base::words::{Case, DrivingSide, RoadClass, ValueFrom};
 use waymask::map::extract::model::*;
+use waymask::map::neighbourhood::Neighbourhood;
 use waymask::map::network::model::*;
+use waymask::physics::scene::building::BuildingHeights;
 use waymask::physics::scene::index::{FeatureIndex, Nearby, Window};
 use waymask::physics::scene::solids::index::Solids;
 use waymask::physics::scene::trees::above::AboveGround;
@@ -65,6 +67,7 @@ impl World {
     pub fn add_building(&mut self, outer: &[(f64, f64)], height_m: f32) -> &mut Building {
         let building = Building {
             id: self.extract.buildings.len() as i64,
+            kind: BuildingKind::Other,
             area: self.area(outer, &[]),
             part: false,
             roof_only: false,
@@ -134,17 +137,24 @@ impl World {
     /// The same with a profile.
     pub fn canopy_with(&self, profile: &Profile, above: Option<&AboveGround>) -> CanopyGrid {
         let near = self.near();
-        CanopyGrid::build(&Planting { around: self.vicinity(&near), profile: &profile.canopy, above }, PIXEL_M)
+        let heights = self.heights();
+        CanopyGrid::build(&Planting { around: self.vicinity(&near, &heights), profile: &profile.canopy, above }, PIXEL_M)
+    }
+    /// Heights of the buildings, those without a tag by the default profile.
+    pub fn heights(&self) -> BuildingHeights {
+        let profile = Profile::default();
+        BuildingHeights::of(&self.extract, &Neighbourhood::of(&self.extract, &profile.surroundings), &profile)
     }
     fn near(&self) -> Nearby {
-        FeatureIndex::new(&self.extract, &self.network).near(&self.window)
+        FeatureIndex::new(&self.extract, &self.network, &self.heights()).near(&self.window)
     }
-    fn vicinity<'a>(&'a self, near: &'a Nearby) -> Vicinity<'a> {
-        Vicinity { window: &self.window, extract: &self.extract, network: &self.network, near }
+    fn vicinity<'a>(&'a self, near: &'a Nearby, heights: &'a BuildingHeights) -> Vicinity<'a> {
+        let (window, extract, network) = (&self.window, &self.extract, &self.network);
+        Vicinity { window, extract, network, near, heights, case: Case::Likely }
     }
     /// Solids on land, for an eye that looks as low as a floor, degrees.
     pub fn solids_on(&self, elevation: Option<&Elevation>, roadside: &Roadside, floor_deg: f64) -> Solids {
-        Solids::build(&self.vicinity(&self.near()), elevation, roadside, floor_deg)
+        Solids::build(&self.vicinity(&self.near(), &self.heights()), elevation, roadside, floor_deg)
     }
     pub fn solids(&self) -> Solids {
         self.solids_on(None, &Profile::default().roadside, GRID.floor_deg)

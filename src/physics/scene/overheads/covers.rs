@@ -9,7 +9,7 @@ use crate::base::geodesy::Point;
 use crate::base::words::{Direction, OverheadKind, ValueFrom};
 use crate::map::extract::model::{Building, Road, TunnelKind};
 use crate::map::network::model::{Segment, Station};
-use crate::physics::scene::building::{ROOF_THICKNESS_M, ROOF_UNDERSIDE_M, building_height_m};
+use crate::physics::scene::building::{ROOF_THICKNESS_M, ROOF_UNDERSIDE_M, height_or};
 use crate::physics::scene::lane_path::LanePath;
 use crate::physics::scene::rings::ray_to_rings;
 
@@ -256,8 +256,9 @@ pub(crate) fn roofs_over(
 /// From underside to top: by the tags of both, storeys above a passage included; else that of a roof.
 fn thickness_m(roof: &Building) -> f64 {
     let own_m = roof.min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
-    match (own_m, building_height_m(roof)) {
-        (Some(underside_m), (top_m, tagged)) if tagged || !roof.roof_only => top_m - underside_m,
+    let top = height_or(roof, 0.0);
+    match own_m {
+        Some(underside_m) if top.tagged || !roof.roof_only => top.height_m - underside_m,
         _ => ROOF_THICKNESS_M,
     }
 }

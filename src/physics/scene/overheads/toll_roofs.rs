@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::base::words::RoadClass;
-use crate::map::extract::model::{Area, Building, Extract};
+use crate::map::extract::model::{Area, Building, BuildingKind, Extract};
 use crate::physics::scene::rings::{contains, rings_on_plane};
 
 /// Half the side of the roof over one booth, metres: two booths' lanes across, a lorry's cab along; assumed.
@@ -38,6 +38,7 @@ fn roof(id: i64, at: Position) -> Building {
     let outer = corners.iter().map(|(x, y)| plane.to_position(Point::new(*x, *y))).collect();
     Building {
         id,
+        kind: BuildingKind::Other,
         area: Area { outer, inners: Vec::new() },
         part: false,
         roof_only: true,

@@ -14,7 +14,7 @@ use crate::base::geodesy::Point;
 use crate::base::window::Elevation;
 use crate::map::extract::model::{BarrierKind, Building};
 use crate::physics::scene::boxed::{InBox, at};
-use crate::physics::scene::building::building_height_m;
+use crate::physics::scene::building::BuildingHeight;
 use crate::physics::scene::rings::contains;
 use crate::physics::scene::vicinity::Vicinity;
 use crate::profile::Roadside;
@@ -77,9 +77,9 @@ impl Solids {
             };
             if is_slab(b) {
                 let base_z_m = rings.first().and_then(|ring| lowest_z_m(elevation, ring));
-                gather.slab(Slab::of(b, rings, base_z_m, &roads));
+                gather.slab(Slab::of(b, around.height(*building, b), rings, base_z_m, &roads));
             } else if !shapes.replaced(b, rings) {
-                gather.building(*building, b, rings);
+                gather.building(*building, around.height(*building, b), rings);
             }
         }
         gather.barriers(around);
@@ -161,8 +161,8 @@ struct Gathered<'a> {
 }
 
 impl Gathered<'_> {
-    fn building(&mut self, index: u32, building: &Building, rings: &[Vec<Point>]) {
-        let (height_m, tagged) = building_height_m(building);
+    fn building(&mut self, index: u32, height: BuildingHeight, rings: &[Vec<Point>]) {
+        let BuildingHeight { height_m, tagged } = height;
         let base_z_m = rings.first().and_then(|ring| lowest_z_m(self.elevation, ring));
         for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
             let building = Some(index);

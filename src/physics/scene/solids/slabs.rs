@@ -5,7 +5,7 @@
 use crate::base::geodesy::{Point, Position};
 use crate::base::index::SegmentIndex;
 use crate::map::extract::model::Building;
-use crate::physics::scene::building::{ROOF_THICKNESS_M, ROOF_UNDERSIDE_M, building_height_m};
+use crate::physics::scene::building::{BuildingHeight, ROOF_THICKNESS_M, ROOF_UNDERSIDE_M};
 use crate::physics::scene::rings::{contains, distance_to_piece_m};
 use crate::physics::scene::vicinity::Vicinity;
 
@@ -37,9 +37,15 @@ pub(crate) fn is_slab(building: &Building) -> bool {
 
 impl Slab {
     /// The slab a building is, over a footprint in the plane of the cell.
-    pub fn of(building: &Building, rings: &[Vec<Point>], base_z_m: Option<f64>, roads: &Carriageways) -> Self {
+    pub fn of(
+        building: &Building,
+        height: BuildingHeight,
+        rings: &[Vec<Point>],
+        base_z_m: Option<f64>,
+        roads: &Carriageways,
+    ) -> Self {
         let tagged_m = building.min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
-        let (height_m, height_tagged) = building_height_m(building);
+        let BuildingHeight { height_m, tagged: height_tagged } = height;
         let (underside_m, top_m, assumed) = match (tagged_m, building.roof_only) {
             (Some(underside_m), false) => (underside_m, height_m, !height_tagged),
             (Some(underside_m), true) if height_tagged => (underside_m, height_m, false),

@@ -1,0 +1,146 @@
+//! Assumptions about what stands around a road where the map is silent: heights of buildings, and from when on the silence of
+//! the map says something.
+use serde::{Deserialize, Serialize};
+
+use crate::base::settings::Mark::Assumed;
+use crate::base::settings::{Key, number};
+
+/// Heights of buildings without tags, metres, by use. Of what is kept under a range the low end is favourable.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Buildings {
+    /// Houses of a family or a few.
+    pub house_m: f64,
+    /// Apartments and hotels.
+    pub apartments_m: f64,
+    /// Garages, sheds, huts.
+    pub small_m: f64,
+    /// Barns, workshops, warehouses.
+    pub hall_m: f64,
+    /// Schools, offices, shops.
+    pub public_m: f64,
+    /// Places of worship.
+    pub church_m: f64,
+    /// Buildings of which the map says no use.
+    pub other_m: f64,
+    /// How many tagged buildings of the neighbourhood weigh as much as the values above.
+    pub tagged_weigh: f64,
+}
+
+/// From when on the silence of the map says something.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Surroundings {
+    /// Buildings within some 9 km from which they are mapped at all.
+    pub mapped_buildings: f64,
+    /// Share of the blocks with streets that must have a building.
+    pub mapped_share: f64,
+    /// Trees within some 5 km from which they are mapped.
+    pub mapped_trees: f64,
+    /// Share of the ground within some 5 km under woods from which they are mapped.
+    pub wood_share: f64,
+    /// Share of the ground at roads within some 1.5 km known to carry no wood from which trees are mapped.
+    pub treeless_share: f64,
+    /// Buildings within some 650 m from which a place is built-up.
+    pub built_up_buildings: f64,
+}
+
+impl Default for Buildings {
+    fn default() -> Self {
+        Self {
+            house_m: 7.0,
+            apartments_m: 12.0,
+            small_m: 3.0,
+            hall_m: 7.0,
+            public_m: 9.0,
+            church_m: 15.0,
+            other_m: 8.0,
+            tagged_weigh: 10.0,
+        }
+    }
+}
+
+impl Default for Surroundings {
+    fn default() -> Self {
+        Self {
+            mapped_buildings: 10.0,
+            mapped_share: 0.5,
+            mapped_trees: 20.0,
+            wood_share: 0.01,
+            treeless_share: 0.6,
+            built_up_buildings: 30.0,
+        }
+    }
+}
+
+const fn height(path: &'static str, note: &'static str) -> Key {
+    number(path, Assumed, 1.0, 150.0, "m", note)
+}
+
+/// Keys of both.
+pub(crate) const KEYS: &[Key] = &[
+    height("building.house_m", "houses without a height: two storeys and a roof; higher is worse").likely(5.0, 9.0),
+    height("building.apartments_m", "apartments and hotels: four storeys; higher is worse").likely(9.0, 18.0),
+    height("building.small_m", "garages, sheds, huts; higher is worse").likely(2.5, 4.0),
+    height("building.hall_m", "barns, workshops, warehouses; higher is worse").likely(5.0, 12.0),
+    height("building.public_m", "schools, offices, shops: three storeys; higher is worse").likely(6.0, 15.0),
+    height("building.church_m", "places of worship, without their towers; higher is worse").likely(10.0, 25.0),
+    height("building.other_m", "buildings of which the map says no use; higher is worse").likely(5.0, 15.0),
+    number(
+        "building.tagged_weigh",
+        Assumed,
+        0.0,
+        10_000.0,
+        "",
+        "the heights above count as much as this many buildings of their kind with a height in the map within some 5 km: the median of those is drawn towards them",
+    ),
+    number(
+        "surroundings.mapped_buildings",
+        Assumed,
+        0.0,
+        100_000.0,
+        "",
+        "with fewer buildings within some 9 km in the map, buildings are not known there",
+    ),
+    number(
+        "surroundings.mapped_share",
+        Assumed,
+        0.0,
+        1.0,
+        "",
+        "where a smaller share of the streets within some 5 km has a building, buildings are not known there",
+    ),
+    number(
+        "surroundings.mapped_trees",
+        Assumed,
+        1.0,
+        100_000.0,
+        "",
+        "with as many trees within some 5 km in the map, trees are known there; a row counts 5, a wood 10",
+    ),
+    number(
+        "surroundings.wood_share",
+        Assumed,
+        0.0001,
+        1.0,
+        "",
+        "with this share of the ground within some 5 km under woods, trees are known there",
+    ),
+    number(
+        "surroundings.treeless_share",
+        Assumed,
+        0.01,
+        1.0,
+        "",
+        "where this share of the ground at roads within some 1.5 km is known to carry no wood, trees are known there",
+    ),
+    number(
+        "surroundings.built_up_buildings",
+        Assumed,
+        1.0,
+        1000.0,
+        "",
+        "with as many buildings within some 300 m a place is built-up, for speeds without a sign",
+    )
+    .likely(15.0, 60.0),
+];
