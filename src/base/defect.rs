@@ -50,6 +50,8 @@ defects! {
     RoadThroughBuilding = "road_through_building", "road inside a building without a passage tag; that building is ignored there";
     /// A station has no elevation.
     NoElevation = "no_elevation", "station without elevation; rated without terrain";
+    /// A building covers more ground than any building does.
+    VastBuilding = "vast_building", "building of more than 1.5 square kilometres; left out";
     /// A feature of a file of buildings has no outline.
     NoFootprint = "no_footprint", "feature without an outline in the file of buildings; left out";
     /// A feature of a file of buildings has no height that can be.

@@ -54,6 +54,9 @@ pub(crate) struct LaneSky {
     pub crowns_over: u32,
     /// Whether a building or wall of default height hides sky from any of its stations.
     pub solids_assumed: bool,
+    /// Share of the sky that assumed heights of buildings and walls hide as well where they are as high as they may be, mean
+    /// over the stations.
+    pub solids_may_hide: f64,
 }
 
 /// One lane before its masks are on disk.
@@ -74,6 +77,8 @@ struct LaneMasks {
     through_buildings: Vec<u32>,
     /// A default height of a building or wall hides sky from one of them.
     solids_assumed: bool,
+    /// Sum over the stations.
+    solids_may_hide: f64,
 }
 
 /// Sky of one cell before it is on disk.
@@ -200,7 +205,7 @@ impl Caster<'_> {
         let map = run.vicinity(&window, &near, Case::Likely);
         // The ground under trees and buildings is not known where elevation is that of their tops.
         let known = (!elevation.grids.is_empty() && !rasters.elevation_is_surface()).then_some(&elevation);
-        let solids = Solids::build(&map, known, &run.profile.roadside, floor_deg);
+        let solids = Solids::build(&map, known, &run.beside.cases, floor_deg);
         let above = shown.above(&elevation, &cell.segments);
         let from = Planting { around: map, profile: &run.profile.canopy, above: above.as_ref() };
         let canopy = CanopyGrid::build(&from, CANOPY_PIXEL_M);
@@ -238,6 +243,7 @@ impl Caster<'_> {
             let eye = self.eye(around, segment, station);
             let painted = self.solid.paint(&around.solids, &eye, Some(id), &mut mask.solid_deg);
             lane.solids_assumed |= painted.assumed;
+            lane.solids_may_hide += painted.may_hide;
             for building in painted.inside {
                 if !lane.through_buildings.contains(&building) {
                     lane.through_buildings.push(building);
@@ -307,6 +313,7 @@ impl Caster<'_> {
             canopy_shown: stations.iter().filter(shown).count() as u32,
             crowns_over: stations.iter().filter(|s| around.canopy.crown(s.at).is_some()).count() as u32,
             solids_assumed: cast.solids_assumed,
+            solids_may_hide: cast.solids_may_hide / masks.len().max(1) as f64,
         };
         let packed = pack::pack(masks, self.grid)?;
         // Told once, not for the other direction as well.

@@ -1,13 +1,10 @@
 //! Buildings of a file of their own take the place of those of the map.
-use rstar::primitives::Rectangle;
-use rstar::{AABB, RTree, RTreeObject};
-
 use super::options::BuildOptions;
 use crate::base::defect::Defects;
 use crate::base::error::{Error, Result};
-use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::base::geodesy::Position;
 use crate::map::extract::model::{Area, Building, BuildingKind, Extract};
-use crate::physics::scene::rings::{contains, rings_on_plane};
+use crate::physics::scene::overlap::Overlaps;
 use crate::relief::Footprint;
 
 /// Buildings this far from the outermost road still hide something, degrees.
@@ -17,7 +14,7 @@ const OPEN_BELOW_M: f32 = 2.5;
 
 /// What became of the buildings of the map.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Replaced {
+pub(crate) struct ReplacedBuildings {
     /// Buildings of the file near the roads.
     pub taken: u64,
     /// Those of them with a height.
@@ -32,7 +29,7 @@ pub(crate) struct Replaced {
 ///
 /// # Errors
 /// The file cannot be read, or holds nothing near the roads.
-pub(crate) fn replace(options: &BuildOptions, extract: &mut Extract) -> Result<Option<Replaced>> {
+pub(crate) fn replace(options: &BuildOptions, extract: &mut Extract) -> Result<Option<ReplacedBuildings>> {
     let Some(file) = &options.buildings else { return Ok(None) };
     let (low, high) = bounds(extract);
     let read = file.read(low, high)?;
@@ -48,7 +45,7 @@ pub(crate) fn replace(options: &BuildOptions, extract: &mut Extract) -> Result<O
     let replaced = (before - extract.buildings.len()) as u64;
     let taken = given.len() as u64;
     extract.buildings.extend(given);
-    Ok(Some(Replaced { taken, with_height, replaced, defects: read.defects }))
+    Ok(Some(ReplacedBuildings { taken, with_height, replaced, defects: read.defects }))
 }
 
 /// South-western and north-eastern corner of all roads, grown.
@@ -84,77 +81,4 @@ fn building(footprint: Footprint) -> Building {
 /// Roofs and what stands above a passage are drawn for the road below them: outlines know nothing of it.
 fn stays(building: &Building) -> bool {
     building.roof_only || building.layer < 0 || building.min_height_m.is_some_and(|m| m > OPEN_BELOW_M)
-}
-
-/// A building in the tree, by its box in degrees.
-struct Boxed<'a> {
-    building: &'a Building,
-    envelope: AABB<[f64; 2]>,
-}
-
-impl RTreeObject for Boxed<'_> {
-    type Envelope = AABB<[f64; 2]>;
-    fn envelope(&self) -> Self::Envelope {
-        self.envelope
-    }
-}
-
-/// Buildings of the file, to be asked whether one of the map overlaps them.
-struct Overlaps<'a>(RTree<Boxed<'a>>);
-
-impl<'a> Overlaps<'a> {
-    fn new(given: &'a [Building]) -> Self {
-        let boxed = |building: &'a Building| Some(Boxed { building, envelope: envelope(building)? });
-        Self(RTree::bulk_load(given.iter().filter_map(boxed).collect()))
-    }
-    /// Whether any of them overlaps one of the map: a corner or the middle of one lies in the other.
-    fn any(&self, of_map: &Building) -> bool {
-        let Some(envelope) = envelope(of_map) else { return false };
-        let near = self.0.locate_in_envelope_intersecting(envelope);
-        near.into_iter().any(|b| overlap(of_map, b.building))
-    }
-}
-
-fn envelope(building: &Building) -> Option<AABB<[f64; 2]>> {
-    let outer = &building.area.outer;
-    let first = outer.first()?;
-    let corner = |p: &Position| [p.lon_deg(), p.lat_deg()];
-    let (mut low, mut high) = (corner(first), corner(first));
-    for p in outer.iter().map(corner) {
-        for axis in 0..2 {
-            (low[axis], high[axis]) = (low[axis].min(p[axis]), high[axis].max(p[axis]));
-        }
-    }
-    Some(Rectangle::from_corners(low, high).envelope())
-}
-
-/// Whether a good part of one lies in the other: neighbours that share a wall do not overlap, whatever a metre of error in
-/// either survey says.
-fn overlap(a: &Building, b: &Building) -> bool {
-    let Some(origin) = a.area.outer.first() else { return false };
-    let plane = LocalPlane::at_position(*origin);
-    let (a, b) = (rings_on_plane(&plane, &a.area), rings_on_plane(&plane, &b.area));
-    inside(&a, &b) || inside(&b, &a)
-}
-
-/// Whether a quarter or more of a grid of places in one set of rings lies in another.
-fn inside(of: &[Vec<Point>], other: &[Vec<Point>]) -> bool {
-    const ON_SIDE: usize = 8;
-    let Some(outer) = of.first() else { return false };
-    let range = |pick: fn(&Point) -> f64| {
-        outer.iter().map(pick).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)))
-    };
-    let ((west, east), (south, north)) = (range(|p| p.x_m), range(|p| p.y_m));
-    let at = |low: f64, high: f64, k: usize| low + (high - low) * (k as f64 + 0.5) / ON_SIDE as f64;
-    let (mut own, mut shared) = (0, 0);
-    for row in 0..ON_SIDE {
-        for column in 0..ON_SIDE {
-            let place = Point::new(at(west, east, column), at(south, north, row));
-            if contains(of, place) {
-                own += 1;
-                shared += usize::from(contains(other, place));
-            }
-        }
-    }
-    own > 0 && 4 * shared >= own
 }

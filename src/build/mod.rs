@@ -101,7 +101,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let ground = stages.counted("terrain", "cells", cells.len(), |p| ground::heights(&rasters, &network, &cells, p))?;
     ground::check_cover(options, &ground, progress)?;
     let heights = grade::road_heights(&network, &ground, profile.sampling.grade_smoothing_m);
-    let beside = Beside::of(&extract, profile);
+    let beside = Beside::of(&extract, profile)?;
     let run = Run::new(profile, &extract, &network, &cells, &heights, &beside);
     let lanes = lanes::Lanes::new(&network, &extract.roads);
     let overheads =

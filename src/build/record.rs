@@ -1,7 +1,7 @@
 //! The build record: what was read, assumed, counted.
 use std::path::Path;
 
-use super::footprints::Replaced;
+use super::footprints::ReplacedBuildings;
 use super::masks::SkyOfAll;
 use super::options::{BuildOptions, SeasonOf};
 use super::results::Results;
@@ -149,7 +149,7 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
 }
 
 /// What became of the buildings of the map.
-pub fn of_footprints(record: &mut BuildRecord, replaced: &Replaced) {
+pub fn of_footprints(record: &mut BuildRecord, replaced: &ReplacedBuildings) {
     record.assumed.push(format!(
         "buildings: {} from the file given, {} of them with a height, in place of {} of the map",
         counted(replaced.taken, "building"),

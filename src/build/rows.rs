@@ -152,14 +152,15 @@ impl Results<'_> {
             _ => TerrainEvidence::Raster,
         };
         row.evidence_canopy = self.canopy_evidence(segment, &lanes, all);
+        let may_hide = lanes.iter().map(|l| l.solids_may_hide).fold(0.0, f64::max);
         row.evidence_building = match () {
             () if self.tops => BlockerEvidence::Raster,
             () if !self.run.beside.neighbourhood.buildings_mapped(segment.middle()) => BlockerEvidence::Unknown,
-            () if lanes.iter().any(|l| l.solids_assumed) => BlockerEvidence::Default,
+            () if lanes.iter().any(|l| l.solids_assumed) || may_hide >= NO_CAUSE_BELOW => BlockerEvidence::Default,
             () if row.blocked_building == 0.0 => BlockerEvidence::Map,
             () => BlockerEvidence::Tag,
         };
-        row.evidence = overall(row);
+        row.evidence = overall(row, may_hide);
     }
 
     /// What the canopy answer of a segment with `stations` rests on: the weakest of what blocks.
@@ -254,8 +255,10 @@ fn clearance_m(road: &Road) -> Option<f64> {
 }
 
 /// Whether a rating rests on data, on defaults that matter to it, or leaves out what nobody knows.
-fn overall(row: &SegmentRow) -> Evidence {
-    let blockers = [(row.evidence_canopy, row.blocked_canopy), (row.evidence_building, row.blocked_building)];
+fn overall(row: &SegmentRow, buildings_may_hide: f64) -> Evidence {
+    // A height nobody measured may be why the sky is blocked, and as well why it is open.
+    let by_building = row.blocked_building.max(buildings_may_hide);
+    let blockers = [(row.evidence_canopy, row.blocked_canopy), (row.evidence_building, by_building)];
     let unknown = blockers.iter().any(|(evidence, _)| *evidence == BlockerEvidence::Unknown);
     let assumed = |(evidence, blocked): &(BlockerEvidence, f64)| {
         *evidence == BlockerEvidence::Default && *blocked >= NO_CAUSE_BELOW

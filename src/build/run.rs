@@ -2,6 +2,7 @@
 use std::borrow::Cow;
 
 use super::cells::Cell;
+use crate::base::error::Result;
 use crate::base::words::Case;
 use crate::map::extract::model::Extract;
 use crate::map::neighbourhood::Neighbourhood;
@@ -11,7 +12,7 @@ use crate::map::network::model::{Network, Segment};
 use crate::physics::scene::building::BuildingHeights;
 use crate::physics::scene::index::{Nearby, Window};
 use crate::physics::scene::vicinity::Vicinity;
-use crate::profile::Profile;
+use crate::profile::{Cases, Profile};
 use crate::rating::pieces::RoadPiece;
 
 /// What the whole map says about the places beside roads.
@@ -19,13 +20,17 @@ pub(crate) struct Beside {
     pub neighbourhood: Neighbourhood,
     /// Of buildings.
     pub heights: BuildingHeights,
+    /// What is assumed, and its ends.
+    pub cases: Cases,
 }
 
 impl Beside {
-    pub fn of(extract: &Extract, profile: &Profile) -> Self {
+    /// # Errors
+    /// A table of keys that does not fit its structs, which tests exclude.
+    pub fn of(extract: &Extract, profile: &Profile) -> Result<Self> {
         let neighbourhood = Neighbourhood::of(extract, &profile.surroundings);
         let heights = BuildingHeights::of(extract, &neighbourhood, profile);
-        Self { neighbourhood, heights }
+        Ok(Self { neighbourhood, heights, cases: Cases::of(profile)? })
     }
 }
 

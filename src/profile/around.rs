@@ -2,10 +2,11 @@
 //! the map says something.
 use serde::{Deserialize, Serialize};
 
+use crate::base::settings::End::High;
 use crate::base::settings::Mark::Assumed;
 use crate::base::settings::{Key, number};
 
-/// Heights of buildings without tags, metres, by use. Of what is kept under a range the low end is favourable.
+/// Heights of buildings without tags, metres, by use.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Buildings {
@@ -25,6 +26,22 @@ pub struct Buildings {
     pub other_m: f64,
     /// How many tagged buildings of the neighbourhood weigh as much as the values above.
     pub tagged_weigh: f64,
+}
+
+/// Heights of walls, cliffs and banks without tags, metres above the ground on their low side.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Barriers {
+    /// Free-standing walls.
+    pub wall_m: f64,
+    /// Walls that hold the ground up.
+    pub retaining_wall_m: f64,
+    /// Walls against noise.
+    pub noise_barrier_m: f64,
+    /// Cliffs.
+    pub cliff_m: f64,
+    /// Banks and edges of earthworks.
+    pub bank_m: f64,
 }
 
 /// From when on the silence of the map says something.
@@ -60,6 +77,12 @@ impl Default for Buildings {
     }
 }
 
+impl Default for Barriers {
+    fn default() -> Self {
+        Self { wall_m: 2.0, retaining_wall_m: 3.0, noise_barrier_m: 4.0, cliff_m: 10.0, bank_m: 3.0 }
+    }
+}
+
 impl Default for Surroundings {
     fn default() -> Self {
         Self {
@@ -77,15 +100,15 @@ const fn height(path: &'static str, note: &'static str) -> Key {
     number(path, Assumed, 1.0, 150.0, "m", note)
 }
 
-/// Keys of both.
+/// Their keys.
 pub(crate) const KEYS: &[Key] = &[
-    height("building.house_m", "houses without a height: two storeys and a roof; higher is worse").likely(5.0, 9.0),
-    height("building.apartments_m", "apartments and hotels: four storeys; higher is worse").likely(9.0, 18.0),
-    height("building.small_m", "garages, sheds, huts; higher is worse").likely(2.5, 4.0),
-    height("building.hall_m", "barns, workshops, warehouses; higher is worse").likely(5.0, 12.0),
-    height("building.public_m", "schools, offices, shops: three storeys; higher is worse").likely(6.0, 15.0),
-    height("building.church_m", "places of worship, without their towers; higher is worse").likely(10.0, 25.0),
-    height("building.other_m", "buildings of which the map says no use; higher is worse").likely(5.0, 15.0),
+    height("building.house_m", "houses without a height: two storeys and a roof").likely(5.0, 9.0).worse(High),
+    height("building.apartments_m", "apartments and hotels: four storeys").likely(9.0, 18.0).worse(High),
+    height("building.small_m", "garages, sheds, huts").likely(2.5, 4.0).worse(High),
+    height("building.hall_m", "barns, workshops, warehouses").likely(5.0, 12.0).worse(High),
+    height("building.public_m", "schools, offices, shops: three storeys").likely(6.0, 15.0).worse(High),
+    height("building.church_m", "places of worship, without their towers").likely(10.0, 25.0).worse(High),
+    height("building.other_m", "buildings of which the map says no use").likely(5.0, 15.0).worse(High),
     number(
         "building.tagged_weigh",
         Assumed,
@@ -94,6 +117,11 @@ pub(crate) const KEYS: &[Key] = &[
         "",
         "the heights above count as much as this many buildings of their kind with a height in the map within some 5 km: the median of those is drawn towards them",
     ),
+    height("barrier.wall_m", "free-standing walls without a height").likely(1.2, 3.0).worse(High),
+    height("barrier.retaining_wall_m", "walls that hold the ground up").likely(1.5, 6.0).worse(High),
+    height("barrier.noise_barrier_m", "walls against noise").likely(3.0, 6.0).worse(High),
+    height("barrier.cliff_m", "cliffs, where no elevation raster shows them").likely(4.0, 25.0).worse(High),
+    height("barrier.bank_m", "banks and edges of earthworks").likely(1.5, 6.0).worse(High),
     number(
         "surroundings.mapped_buildings",
         Assumed,

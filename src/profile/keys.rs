@@ -317,7 +317,7 @@ mod tests {
             let value = value_at(&default, key.path).unwrap().as_float().unwrap();
             assert!(from <= low && low <= value && value <= high && high <= to && low < high, "{}", key.path);
         }
-        assert_eq!(VALUES.iter().filter(|k| k.likely.is_some()).count(), 20);
+        assert_eq!(VALUES.iter().filter(|k| k.likely.is_some()).count(), 25);
     }
 
     #[test]

@@ -3,11 +3,13 @@
 //! [`presets`] are where people put a panel, [`source`] turns a name, a file or `key=value` into a profile, [`keys`] is
 //! the table of keys with their ranges, [`mod@print`] shows a profile as an annotated file.
 mod around;
+mod case;
 pub mod keys;
 mod model;
 pub mod presets;
 pub mod print;
 pub mod source;
 
-pub use around::{Buildings, Surroundings};
+pub use around::{Barriers, Buildings, Surroundings};
+pub use case::Cases;
 pub use model::*;

@@ -1,7 +1,7 @@
 //! The assumptions as structs, with their default values.
 use serde::{Deserialize, Serialize};
 
-use super::around::{Buildings, Surroundings};
+use super::around::{Barriers, Buildings, Surroundings};
 use crate::base::words::{DrivingSide, words};
 
 /// All assumptions of a run.
@@ -20,6 +20,8 @@ pub struct Profile {
     pub roadside: Roadside,
     /// Heights of buildings.
     pub building: Buildings,
+    /// Heights of walls, cliffs and banks.
+    pub barrier: Barriers,
     /// From when on the silence of the map says something.
     pub surroundings: Surroundings,
     /// Which satellites there are.

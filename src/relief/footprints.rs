@@ -109,14 +109,19 @@ impl FootprintFile {
         let names = || dataset.layers().map(|l| l.name()).collect::<Vec<_>>().join(", ");
         if let Some(name) = &self.layer {
             return dataset.layer_by_name(name).map_err(|_| {
-                self.bad(&format!("has no layer '{name}'; it has {}", names()), "name one of them with --buildings-layer")
+                self.bad(
+                    &format!("has no layer '{name}'; it has {}", names()),
+                    "name one of them with --buildings-layer",
+                )
             });
         }
         let mut layers = dataset.layers();
         match (layers.next(), layers.next()) {
             (Some(only), None) => Ok(only),
             (None, _) => Err(self.bad("holds no layer", "give a file of outlines with heights")),
-            _ => Err(self.bad(&format!("holds several layers: {}", names()), "name one of them with --buildings-layer")),
+            _ => {
+                Err(self.bad(&format!("holds several layers: {}", names()), "name one of them with --buildings-layer"))
+            }
         }
     }
 

@@ -39,7 +39,7 @@ const OUTSIDE: Table = &[
     ("csv", &["physics", "report", "cli"]),
     ("flate2", &["map", "physics"]),
     ("gdal", &["relief", "layer"]),
-    ("geo", &["report"]),
+    ("geo", &["relief", "report"]),
     ("geojson", &["ask"]),
     ("indicatif", &["cli"]),
     ("jiff", &["base", "layer", "physics", "build", "calendar", "ask", "report", "cli"]),

@@ -20,22 +20,24 @@ pub fn answer(path: &str) -> KeyAnswer {
         "vehicle.antenna_height_m" => KeyAnswer::Never("the sky was computed from another height"),
         "vehicle.vehicle_height_m" => KeyAnswer::Never("posted clearances are compared in a build"),
         "vehicle.lane" | "vehicle.driving_side" => KeyAnswer::Never("the sky was computed over the lane driven then"),
-        "canopy.season"
-        | "canopy.crown_base_share"
-        | "canopy.broadleaved_height_m"
-        | "canopy.needleleaved_height_m" => KeyAnswer::Never("crowns and leaves are in the stored masks"),
         "sampling.refraction" => KeyAnswer::Never("horizons are in the stored masks"),
         _ if path.starts_with("stop.") => KeyAnswer::Never("places beside a stop are looked at in a build"),
         _ if path.starts_with("sampling.") => KeyAnswer::Never("roads are cut and looked at in a build"),
         "link.margin_db" | "canopy.spread_ln" => KeyAnswer::Near,
-        _ => KeyAnswer::Exact,
+        "canopy.gap_length_m" => KeyAnswer::Exact,
+        _ if path.starts_with("canopy.") => KeyAnswer::Never("crowns and leaves are in the stored masks"),
+        _ if ["link.", "terminal.", "constellation.", "rating.", "vehicle."].iter().any(|s| path.starts_with(s)) => {
+            KeyAnswer::Exact
+        }
+        _ if path.starts_with("surroundings.") => KeyAnswer::Never("the map around the roads is read in a build"),
+        _ => KeyAnswer::Never("what stands beside the road is in the stored masks"),
     }
 }
 
 /// Keys in which two profiles differ.
 pub(crate) fn differing(a: &Profile, b: &Profile) -> Result<Vec<&'static str>> {
     let (a, b) = (as_table(a)?, as_table(b)?);
-    Ok(keys::KEYS.iter().map(|k| k.path).filter(|path| value_at(&a, path) != value_at(&b, path)).collect())
+    Ok(keys::VALUES.iter().map(|k| k.path).filter(|path| value_at(&a, path) != value_at(&b, path)).collect())
 }
 
 /// Refuses a profile that the masks of a layer built with `stored` cannot answer.
@@ -82,6 +84,10 @@ mod tests {
         for (set, word) in [
             ("vehicle.antenna_height_m=3", "another height"),
             ("canopy.season=leaf-off", "leaves"),
+            ("roadside.cutting_depth_m=5", "beside the road"),
+            ("building.other_m=12", "beside the road"),
+            ("barrier.cliff_m=12", "beside the road"),
+            ("surroundings.mapped_trees=3", "around the roads"),
             ("terminal.scan_half_angle_deg=60", "end at 35 degrees"),
             ("terminal.tilt_deg=5", "down to 30"),
             ("sampling.segment_length_m=100", "cut"),

@@ -42,7 +42,7 @@ pub(super) fn sweep(work: &RerateWork) -> Result<RerateAnswer> {
         _ => None,
     };
     let mut refused = narrow;
-    refused.extend(keys::KEYS.iter().filter_map(|k| never(k.path)));
+    refused.extend(keys::VALUES.iter().filter_map(|k| never(k.path)));
     let not_reproduced_km = Some(moved_km(&unchanged));
     Ok(RerateAnswer { stored: stored_outcome(work.layer, stored)?, not_reproduced_km, changes, refused })
 }

@@ -44,7 +44,11 @@ impl Given {
     ///
     /// # Errors
     /// A key whose struct does not have it, or not in this form: a defect of the table, which tests exclude.
-    pub fn over<'k, T: Serialize + DeserializeOwned>(&self, keys: impl IntoIterator<Item = &'k Key>, start: &T) -> Result<T> {
+    pub fn over<'k, T: Serialize + DeserializeOwned>(
+        &self,
+        keys: impl IntoIterator<Item = &'k Key>,
+        start: &T,
+    ) -> Result<T> {
         let heads: BTreeSet<&str> = keys.into_iter().map(Key::head).collect();
         let mut table = as_table(start)?;
         for (head, value) in self.values.iter().filter(|(head, _)| heads.contains(head.as_str())) {

@@ -58,6 +58,15 @@ pub enum Holds {
     },
 }
 
+/// An end of a range.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum End {
+    /// The smallest value.
+    Low,
+    /// The largest.
+    High,
+}
+
 /// A key.
 #[derive(Debug, Clone, Copy)]
 pub struct Key {
@@ -73,6 +82,8 @@ pub struct Key {
     pub meaning: &'static str,
     /// Lowest and highest value that an assumption may well have.
     pub likely: Option<(f64, f64)>,
+    /// Which end of `likely` is the unfavourable one, for assumptions about the roadside.
+    pub worse: Option<End>,
     /// Whether an entry of a list has to give it. Keys of sections may always be left out.
     pub required: bool,
     /// What the example shows, as TOML, where the key has no starting value.
@@ -82,7 +93,7 @@ pub struct Key {
 }
 
 const fn key(path: &'static str, mark: Mark, holds: Holds, meaning: &'static str) -> Key {
-    Key { path, holds, unit: "", mark, meaning, likely: None, required: false, sample: "", was: "" }
+    Key { path, holds, unit: "", mark, meaning, likely: None, worse: None, required: false, sample: "", was: "" }
 }
 
 /// A number between two limits.
@@ -132,6 +143,11 @@ impl Key {
     /// With the lowest and the highest value that the assumption may well have.
     pub(crate) const fn likely(mut self, low: f64, high: f64) -> Self {
         self.likely = Some((low, high));
+        self
+    }
+    /// For an assumption about the roadside: which end of what is likely hides more sky.
+    pub(crate) const fn worse(mut self, end: End) -> Self {
+        self.worse = Some(end);
         self
     }
     /// For a key that an entry of a list has to give.

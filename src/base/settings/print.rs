@@ -4,7 +4,7 @@ use std::fmt::Write;
 use toml::{Table, Value};
 
 use super::given::value_at;
-use super::key::{Holds, Key, Keys};
+use super::key::{End, Holds, Key, Keys};
 
 impl Keys {
     /// Every key with its value: above it meaning, where the value comes from (as `origin` words it), range and unit. A
@@ -32,7 +32,12 @@ impl Keys {
 
 fn about(key: &Key, origin: &str) -> String {
     let allowed = Some(key.allowed()).filter(|a| !a.is_empty()).map(|a| format!("; {a}")).unwrap_or_default();
-    let likely = key.likely.map(|(low, high)| format!("; likely {low} to {high}")).unwrap_or_default();
+    let worse = match key.worse {
+        Some(End::Low) => ", low is unfavourable",
+        Some(End::High) => ", high is unfavourable",
+        None => "",
+    };
+    let likely = key.likely.map(|(low, high)| format!("; likely {low} to {high}{worse}")).unwrap_or_default();
     format!("{} ({origin}{allowed}{likely})", key.meaning)
 }
 

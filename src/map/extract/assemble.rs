@@ -14,6 +14,9 @@ use crate::base::defect::{Defect, Defects};
 use crate::base::geodesy::Position;
 use crate::base::words::MapObject;
 
+/// No building covers more ground, square metres (the largest is an airport of 1.4 square kilometres, from memory).
+const LARGEST_BUILDING_M2: f64 = 1.5e6;
+
 /// Drafts of everything wanted.
 #[derive(Debug, Default)]
 pub(crate) struct Drafts {
@@ -91,6 +94,9 @@ impl Assembled {
             match feature {
                 Feature::Road(road) => extract.roads.push(*road),
                 Feature::Canopy(canopy) => extract.canopy.push(canopy),
+                Feature::Building(building) if building.area.ground_m2() > LARGEST_BUILDING_M2 => {
+                    extract.defects.add(Defect::VastBuilding, || format!("way or relation {}", building.id));
+                }
                 Feature::Building(building) => extract.buildings.push(building),
                 Feature::Barrier(barrier) => extract.barriers.push(barrier),
                 Feature::Deck(deck) => extract.decks.push(deck),

@@ -31,8 +31,8 @@ impl BuildingKind {
     /// The kind of a value of `building` or `building:part`.
     pub(crate) fn of(value: &str) -> Self {
         match value {
-            "house" | "detached" | "semidetached_house" | "semi" | "bungalow" | "terrace" | "farm" | "cabin" | "chalet"
-            | "villa" | "annexe" => Self::House,
+            "house" | "detached" | "semidetached_house" | "semi" | "bungalow" | "terrace" | "farm" | "cabin"
+            | "chalet" | "villa" | "annexe" => Self::House,
             "apartments" | "residential" | "dormitory" | "hotel" => Self::Apartments,
             "garage" | "garages" | "shed" | "hut" | "carport" | "kiosk" | "greenhouse" | "toilets" | "service"
             | "static_caravan" | "boathouse" | "sty" | "allotment_house" | "bunker" | "ger" | "tent" | "container" => {
@@ -42,7 +42,9 @@ impl BuildingKind {
             | "sports_centre" | "stable" | "cowshed" | "manufacture" | "slurry_tank" | "storage_tank"
             | "transportation" | "riding_hall" => Self::Hall,
             "office" | "commercial" | "retail" | "civic" | "public" | "school" | "kindergarten" | "university"
-            | "college" | "hospital" | "government" | "fire_station" | "museum" | "train_station" | "parking" => Self::Public,
+            | "college" | "hospital" | "government" | "fire_station" | "museum" | "train_station" | "parking" => {
+                Self::Public
+            }
             "church" | "cathedral" | "chapel" | "mosque" | "temple" | "religious" | "synagogue" | "shrine"
             | "monastery" => Self::Church,
             _ => Self::Other,

@@ -1,7 +1,7 @@
 //! What one object of the extract becomes: the features its tags describe, waiting for geometry.
 use super::model::{
-    Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, Cover, CoverKind, Deck, DeckShape, Road, StopPlace,
-    TollBooth,
+    Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, Cover, CoverKind, Deck, DeckShape, Road,
+    StopPlace, TollBooth,
 };
 use super::pbf::Tags;
 use super::tags::Issues;

@@ -1,11 +1,13 @@
 //! Fills the tables from an extract.
 use super::heights::TaggedHeights;
 use super::spans::spans;
-use super::squares::{Block, CellKey, SIDE};
-use super::table::{BUILT_STEP_M2, Cell, Neighbourhood};
-use crate::base::geodesy::{LocalPlane, Position};
+use super::squares::{CellKey, GroundBlock, SIDE};
+use super::table::{BUILT_STEP_M2, CellTable, Neighbourhood};
+use crate::base::geodesy::Position;
 use crate::base::words::RoadClass;
-use crate::map::extract::model::{Area, Building, Canopy, CanopyShape, CoverKind, Extract, Road, SpeedLimit, Zone};
+use crate::map::extract::model::{
+    Area, Building, Canopy, CanopyShape, CoverKind, Extract, Road, Sides, SpeedLimit, Zone,
+};
 use crate::profile::Surroundings;
 
 /// Cells this far from any road are of no interest, rows of cells.
@@ -49,6 +51,9 @@ impl Neighbourhood {
                     continue;
                 }
                 let cell = self.cells.entry(block.cell()).or_default();
+                if road.tree_lined != Sides::default() {
+                    cell.trees = cell.trees.saturating_add(TREES_IN_ROW);
+                }
                 cell.road |= 1 << block.nth();
                 cell.street |= u64::from(street) << block.nth();
             }
@@ -63,7 +68,7 @@ impl Neighbourhood {
         }
     }
 
-    fn cover(&mut self, area: &Area, layer: impl Fn(&mut Cell) -> &mut u64) {
+    fn cover(&mut self, area: &Area, layer: impl Fn(&mut CellTable) -> &mut u64) {
         spans(area, |row, from, to| {
             let row_of_cells = row.div_euclid(SIDE);
             for column in from.div_euclid(SIDE)..=to.div_euclid(SIDE) {
@@ -87,16 +92,16 @@ impl Neighbourhood {
             // Gardens have hedges where nobody has drawn a tree.
             CanopyShape::Hedge(_) => (None, 0),
         };
-        if let Some(cell) = at.and_then(|at| self.cells.get_mut(&Block::of(*at).cell())) {
+        if let Some(cell) = at.and_then(|at| self.cells.get_mut(&GroundBlock::of(*at).cell())) {
             cell.trees = cell.trees.saturating_add(count);
         }
     }
 
     fn add_building(&mut self, building: &Building) {
         let Some(at) = building.middle().filter(|_| building.layer >= 0 && !building.part) else { return };
-        let block = Block::of(at);
+        let block = GroundBlock::of(at);
         if let Some(cell) = self.cells.get_mut(&block.cell()) {
-            let steps = (ground_m2(&building.area) / BUILT_STEP_M2).min(f64::from(u16::MAX)) as u16;
+            let steps = (building.area.ground_m2() / BUILT_STEP_M2).min(f64::from(u16::MAX)) as u16;
             let (houses, built_over) = (&mut cell.houses[block.nth()], &mut cell.built_over[block.nth()]);
             *houses = houses.saturating_add(1);
             *built_over = built_over.saturating_add(steps);
@@ -118,7 +123,7 @@ fn is_street(road: &Road) -> bool {
 }
 
 /// Blocks along a straight piece, in steps of at most half a block.
-fn between(a: Position, b: Position) -> impl Iterator<Item = Block> {
+fn between(a: Position, b: Position) -> impl Iterator<Item = GroundBlock> {
     const HALF_BLOCK_E7: i64 = 9_765;
     const TURN_E7: i64 = 3_600_000_000;
     let mut east = i64::from(b.lon_e7) - i64::from(a.lon_e7);
@@ -130,16 +135,8 @@ fn between(a: Position, b: Position) -> impl Iterator<Item = Block> {
     (0..=steps).map(move |step| {
         let lon = i64::from(a.lon_e7) + east * step / steps;
         let turned = (lon + TURN_E7 / 2).rem_euclid(TURN_E7) - TURN_E7 / 2;
-        Block::of(Position { lon_e7: turned as i32, lat_e7: (i64::from(a.lat_e7) + north * step / steps) as i32 })
+        GroundBlock::of(Position { lon_e7: turned as i32, lat_e7: (i64::from(a.lat_e7) + north * step / steps) as i32 })
     })
-}
-
-/// Ground an outline covers, square metres.
-fn ground_m2(area: &Area) -> f64 {
-    let Some(first) = area.outer.first() else { return 0.0 };
-    let plane = LocalPlane::at_position(*first);
-    let points: Vec<_> = area.outer.iter().map(|p| plane.to_plane(*p)).collect();
-    points.windows(2).map(|w| w[0].x_m * w[1].y_m - w[1].x_m * w[0].y_m).sum::<f64>().abs() / 2.0
 }
 
 #[cfg(test)]
@@ -150,7 +147,7 @@ mod tests {
     fn a_road_leaves_no_block_out_and_crosses_the_line_of_dates() {
         let blocks = |west: f64, east: f64| {
             let (a, b) = (Position::from_deg(west, 10.0), Position::from_deg(east, 10.01));
-            let mut blocks: Vec<Block> = between(a, b).collect();
+            let mut blocks: Vec<GroundBlock> = between(a, b).collect();
             blocks.dedup();
             blocks
         };
@@ -158,14 +155,9 @@ mod tests {
         assert!(far.windows(2).all(|w| (w[1].column - w[0].column) + (w[1].row - w[0].row) <= 2));
         assert_eq!(far.last().unwrap().column - far[0].column, 51);
         let across = blocks(179.95, -179.95);
-        assert!(across.len() < 80 && across.contains(&Block::of(Position::from_deg(180.0, 10.005))), "{across:?}");
-    }
-
-    #[test]
-    fn the_ground_of_a_square_is_its_side_squared() {
-        let plane = LocalPlane::at(10.0, 46.0);
-        let corner = |x, y| plane.to_position(crate::base::geodesy::Point::new(x, y));
-        let outer = vec![corner(0.0, 0.0), corner(20.0, 0.0), corner(20.0, 20.0), corner(0.0, 20.0), corner(0.0, 0.0)];
-        assert!((ground_m2(&Area { outer, inners: Vec::new() }) - 400.0).abs() < 1.0);
+        assert!(
+            across.len() < 80 && across.contains(&GroundBlock::of(Position::from_deg(180.0, 10.005))),
+            "{across:?}"
+        );
     }
 }

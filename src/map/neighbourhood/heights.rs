@@ -1,7 +1,7 @@
 //! How high the buildings of a kind stand in a neighbourhood, by those with a height or storeys in the map.
 use std::collections::BTreeMap;
 
-use super::squares::{Block, CellKey};
+use super::squares::{CellKey, GroundBlock};
 use crate::base::geodesy::Position;
 use crate::map::extract::model::{Building, BuildingKind};
 
@@ -37,7 +37,7 @@ impl TaggedHeights {
         for building in buildings.iter().filter(|b| !b.roof_only && b.layer >= 0) {
             if let (Some(height_m), Some(at)) = (building.tagged_height_m(), building.middle()) {
                 let step = (height_m / STEP_M).round().clamp(1.0, 255.0) as u8;
-                steps.entry((Block::of(at).cell(), building.kind)).or_default().push(step);
+                steps.entry((GroundBlock::of(at).cell(), building.kind)).or_default().push(step);
             }
         }
         steps.values_mut().for_each(|s| s.sort_unstable());
@@ -46,7 +46,7 @@ impl TaggedHeights {
 
     /// Of one kind around a place.
     pub fn around(&self, at: Position, kind: BuildingKind) -> LocalHeights {
-        let cells = Block::of(at).cell().around(REACH);
+        let cells = GroundBlock::of(at).cell().around(REACH);
         let mut near: Vec<u8> = cells.filter_map(|key| self.steps.get(&(key, kind))).flatten().copied().collect();
         near.sort_unstable();
         let quantile_m = |share: f64| {

@@ -1,6 +1,6 @@
 //! What the tables say about a place. The rule and its reasons stand on the page of the folder.
-use super::squares::{Block, CellKey};
-use super::table::{BLOCKS, BUILT_STEP_M2, Cell, Neighbourhood};
+use super::squares::{CellKey, GroundBlock};
+use super::table::{BLOCKS, BUILT_STEP_M2, CellTable, Neighbourhood};
 use crate::base::geodesy::Position;
 
 /// Rows of blocks on every side of a place that are its own surroundings: 3 by 3 blocks, some 650 m.
@@ -16,7 +16,7 @@ const AMONG_HOUSES: usize = 5;
 /// The same for settlements drawn as an area.
 const SETTLED: usize = 3;
 /// Blocks that must call for houses before their lack is suspicious.
-const SUSPICIOUS: usize = 2;
+const SUSPICIOUS: usize = 3;
 /// Share of a block under buildings from which no wood has room in it.
 const BUILT_OVER: f64 = 0.25;
 /// Ground of a block at the equator, square metres; it shrinks towards the poles.
@@ -25,7 +25,7 @@ const BLOCK_M2: f64 = 217.0 * 217.0;
 impl Neighbourhood {
     /// Whether the map shows the buildings around a place.
     pub fn buildings_mapped(&self, at: Position) -> bool {
-        let own = Block::of(at);
+        let own = GroundBlock::of(at);
         let all: u32 = self.cells_around(own.cell(), WIDEST).map(|(_, cell)| cell.buildings()).sum();
         if f64::from(all) < self.rule.mapped_buildings {
             return false;
@@ -41,7 +41,7 @@ impl Neighbourhood {
 
     /// Whether the map shows the trees around a place.
     pub fn trees_mapped(&self, at: Position) -> bool {
-        let own = Block::of(at);
+        let own = GroundBlock::of(at);
         let (mut wood, mut blocks, mut trees) = (0, 0, 0_u32);
         for (_, cell) in self.cells_around(own.cell(), WIDE) {
             wood += cell.wood.count_ones();
@@ -55,8 +55,8 @@ impl Neighbourhood {
 
     /// Whether a place is built-up; `None` where the map is silent about houses and settlements.
     pub fn built_up(&self, at: Position) -> Option<bool> {
-        let own = Block::of(at);
-        let count = |layer: fn(&Cell) -> u64| own.around(NEAR).filter(|b| self.has(*b, layer)).count();
+        let own = GroundBlock::of(at);
+        let count = |layer: fn(&CellTable) -> u64| own.around(NEAR).filter(|b| self.has(*b, layer)).count();
         let houses: u32 = own.around(NEAR).map(|b| self.houses(b)).sum();
         let settled = self.has(own, |c| c.settled) || count(|c| c.settled) >= SETTLED;
         if settled
@@ -65,12 +65,12 @@ impl Neighbourhood {
         {
             return Some(true);
         }
-        let speaks = |(_, cell): (CellKey, &Cell)| cell.settled != 0 || cell.street != 0 || cell.buildings() > 0;
+        let speaks = |(_, cell): (CellKey, &CellTable)| cell.settled != 0 || cell.street != 0 || cell.buildings() > 0;
         self.cells_around(own.cell(), WIDEST).any(speaks).then_some(false)
     }
 
     /// Whether houses are to be expected in a block.
-    fn expects_houses(&self, block: Block) -> bool {
+    fn expects_houses(&self, block: GroundBlock) -> bool {
         self.has(block, |c| c.road & (c.settled | c.street))
     }
 
@@ -92,7 +92,7 @@ impl Neighbourhood {
     }
 
     /// Share of the blocks with roads around a place whose ground is known to carry no wood.
-    fn treeless_share(&self, own: Block) -> f64 {
+    fn treeless_share(&self, own: GroundBlock) -> f64 {
         let (mut roads, mut known) = (0_u32, 0_u32);
         for block in own.around(GROUND) {
             let Some((cell, bit)) = self.bit(block).filter(|(cell, bit)| cell.road & bit != 0) else { continue };
@@ -106,7 +106,7 @@ impl Neighbourhood {
     }
 }
 
-impl Cell {
+impl CellTable {
     fn buildings(&self) -> u32 {
         self.houses.iter().map(|n| u32::from(*n)).sum()
     }

@@ -13,7 +13,7 @@ const E7: i64 = 10_000_000;
 
 /// A block: about 217 m from south to north, and as many degrees from west to east.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Block {
+pub(super) struct GroundBlock {
     /// From the equator northwards.
     pub row: i32,
     /// From the meridian of Greenwich eastwards, once around the globe.
@@ -39,7 +39,7 @@ pub(super) fn middle_e7(line: i32) -> i64 {
     (2 * i64::from(line) + 1) * E7 / (2 * PER_DEG)
 }
 
-impl Block {
+impl GroundBlock {
     /// The block a place lies in.
     pub fn of(p: Position) -> Self {
         Self { row: line_of(p.lat_e7.into()), column: line_of(p.lon_e7.into()).rem_euclid(AROUND) }
@@ -71,8 +71,8 @@ impl CellKey {
         (-rows..=rows).flat_map(move |r| (-columns..=columns).map(move |c| at(r, c)))
     }
     /// The block in its south-western corner.
-    pub fn corner(self) -> Block {
-        Block { row: self.row * SIDE, column: self.column * SIDE }
+    pub fn corner(self) -> GroundBlock {
+        GroundBlock { row: self.row * SIDE, column: self.column * SIDE }
     }
     /// The cell of a number of cells around the globe.
     pub fn at(row: i32, column: i32) -> Self {
@@ -93,9 +93,9 @@ mod tests {
 
     #[test]
     fn blocks_count_from_greenwich_and_meet_behind_the_globe() {
-        let at = |lon, lat| Block::of(Position::from_deg(lon, lat));
-        assert_eq!(at(0.0005, 0.0005), Block { row: 0, column: 0 });
-        assert_eq!(at(-0.0005, -0.0005), Block { row: -1, column: 184_319 });
+        let at = |lon, lat| GroundBlock::of(Position::from_deg(lon, lat));
+        assert_eq!(at(0.0005, 0.0005), GroundBlock { row: 0, column: 0 });
+        assert_eq!(at(-0.0005, -0.0005), GroundBlock { row: -1, column: 184_319 });
         assert_eq!(at(179.9999, 10.0).moved(0, 1), at(-179.9999, 10.0));
         assert_eq!(at(180.0, 10.0), at(-180.0, 10.0));
         assert_eq!(at(1.0, -1.0).cell(), CellKey { row: -64, column: 64 });
@@ -105,7 +105,7 @@ mod tests {
 
     #[test]
     fn surroundings_are_as_wide_as_high() {
-        let count = |lat| Block::of(Position::from_deg(10.0, lat)).around(3).count();
+        let count = |lat| GroundBlock::of(Position::from_deg(10.0, lat)).around(3).count();
         // 7 rows; columns are half as wide in metres at 60 degrees.
         assert_eq!((count(0.0), count(60.0)), (7 * 7, 7 * 13));
         assert!(count(89.99) < 7 * 100, "an end to it at the poles");

@@ -2,7 +2,7 @@
 use std::collections::BTreeMap;
 
 use super::heights::TaggedHeights;
-use super::squares::{Block, CellKey};
+use super::squares::{CellKey, GroundBlock};
 use crate::profile::Surroundings;
 
 /// A block is built over to a certain share in steps of this much ground, square metres.
@@ -12,7 +12,7 @@ pub(super) const BLOCKS: usize = 64;
 
 /// What one cell holds. One bit or entry for each of its blocks.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Cell {
+pub(super) struct CellTable {
     /// A wood covers the middle.
     pub wood: u64,
     /// Ground without a wood covers the middle.
@@ -31,7 +31,7 @@ pub(super) struct Cell {
     pub trees: u32,
 }
 
-impl Default for Cell {
+impl Default for CellTable {
     fn default() -> Self {
         Self {
             wood: 0,
@@ -49,26 +49,26 @@ impl Default for Cell {
 /// What the map holds around every road of an extract.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Neighbourhood {
-    pub(super) cells: BTreeMap<CellKey, Cell>,
+    pub(super) cells: BTreeMap<CellKey, CellTable>,
     pub(super) heights: TaggedHeights,
     pub(super) rule: Surroundings,
 }
 
 impl Neighbourhood {
     /// The cell of a block and its bit; `None` where no road is near.
-    pub(super) fn bit(&self, block: Block) -> Option<(&Cell, u64)> {
+    pub(super) fn bit(&self, block: GroundBlock) -> Option<(&CellTable, u64)> {
         Some((self.cells.get(&block.cell())?, 1 << block.nth()))
     }
     /// Whether a layer is set at a block.
-    pub(super) fn has(&self, block: Block, layer: impl Fn(&Cell) -> u64) -> bool {
+    pub(super) fn has(&self, block: GroundBlock, layer: impl Fn(&CellTable) -> u64) -> bool {
         self.bit(block).is_some_and(|(cell, bit)| layer(cell) & bit != 0)
     }
     /// Buildings in a block.
-    pub(super) fn houses(&self, block: Block) -> u32 {
+    pub(super) fn houses(&self, block: GroundBlock) -> u32 {
         self.cells.get(&block.cell()).map_or(0, |cell| u32::from(cell.houses[block.nth()]))
     }
     /// Cells around one that exist.
-    pub(super) fn cells_around(&self, of: CellKey, rows: i32) -> impl Iterator<Item = (CellKey, &Cell)> {
+    pub(super) fn cells_around(&self, of: CellKey, rows: i32) -> impl Iterator<Item = (CellKey, &CellTable)> {
         of.around(rows).filter_map(|key| Some((key, self.cells.get(&key)?)))
     }
     /// How high tagged buildings stand.

@@ -30,6 +30,8 @@ pub struct AssumedHeight {
 pub struct BuildingHeight {
     /// Above the ground, metres.
     pub height_m: f64,
+    /// Where it may well be instead, at most, metres; the same where its tags gave it.
+    pub high_m: f64,
     /// By tag.
     pub tagged: bool,
 }
@@ -46,7 +48,8 @@ impl BuildingHeights {
     pub fn of(extract: &Extract, neighbourhood: &Neighbourhood, profile: &Profile) -> Self {
         let kinds = BuildingKind::ALL.map(|kind| (kind, default_heights(kind, profile)));
         let assumed = |b: &Building| {
-            let of_kind = kinds.iter().find(|(kind, _)| *kind == b.kind).map(|(_, heights)| *heights).unwrap_or_default();
+            let of_kind =
+                kinds.iter().find(|(kind, _)| *kind == b.kind).map(|(_, heights)| *heights).unwrap_or_default();
             match b.middle().filter(|_| b.tagged_height_m().is_none()) {
                 Some(at) => shrunk(of_kind, &neighbourhood.heights().around(at, b.kind), profile.building.tagged_weigh),
                 None => of_kind,
@@ -63,13 +66,16 @@ impl BuildingHeights {
             Case::Likely => assumed.likely_m,
             Case::Worst => assumed.high_m,
         };
-        height_or(building, f64::from(assumed_m))
+        let height = height_or(building, f64::from(assumed_m));
+        let high_m = height_or(building, f64::from(assumed.high_m)).height_m.max(height.height_m);
+        BuildingHeight { high_m, ..height }
     }
 
     /// Buildings whose height rests on tagged ones nearby, and those on the default of their kind alone.
     pub fn assumed_by(&self, extract: &Extract) -> (u64, u64) {
         let untagged = extract.buildings.iter().zip(&self.assumed).filter(|(b, _)| b.tagged_height_m().is_none());
-        untagged.fold((0, 0), |(near, kind), (_, a)| if a.from_tagged > 0 { (near + 1, kind) } else { (near, kind + 1) })
+        untagged
+            .fold((0, 0), |(near, kind), (_, a)| if a.from_tagged > 0 { (near + 1, kind) } else { (near, kind + 1) })
     }
 }
 
@@ -78,11 +84,12 @@ impl BuildingHeights {
 pub fn height_or(building: &Building, assumed_m: f64) -> BuildingHeight {
     let underside_m = building.min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0).unwrap_or(0.0);
     match building.tagged_height_m() {
-        Some(height_m) => BuildingHeight { height_m, tagged: true },
-        None if building.has_height() || assumed_m <= underside_m => {
-            BuildingHeight { height_m: underside_m + STOREY_M, tagged: false }
+        Some(height_m) => BuildingHeight { height_m, high_m: height_m, tagged: true },
+        None => {
+            let on_underside = building.has_height() || assumed_m <= underside_m;
+            let height_m = if on_underside { underside_m + STOREY_M } else { assumed_m };
+            BuildingHeight { height_m, high_m: height_m, tagged: false }
         }
-        None => BuildingHeight { height_m: assumed_m, tagged: false },
     }
 }
 

@@ -10,6 +10,7 @@ pub mod building;
 pub mod index;
 pub mod lane_path;
 pub mod overheads;
+pub mod overlap;
 pub mod raster;
 pub mod rings;
 pub mod solids;

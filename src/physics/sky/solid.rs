@@ -26,13 +26,15 @@ const NEAREST_M: f64 = 0.05;
 const PROBE_M: f64 = 0.25;
 
 /// What was painted around one station.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Painted {
     /// Buildings the station is inside of, ascending indices into [`crate::map::extract::model::Extract::buildings`]; they
     /// are left out: a road does not run inside a building.
     pub inside: Vec<u32>,
     /// Something whose height is a default hides sky that nothing of known height hides.
     pub assumed: bool,
+    /// Share of the sky above the lowest elevation that assumed heights hide as well where they are as high as they may be.
+    pub may_hide: f64,
 }
 
 /// What stands along every azimuth looked at, as tangents of elevations.
@@ -40,6 +42,8 @@ struct Rays {
     /// Tops of what is solid to the ground, by tag and by default.
     tagged: [f64; RAYS],
     assumed: [f64; RAYS],
+    /// Tops of the latter where they are as high as they may be.
+    worst: [f64; RAYS],
     slabs: Vec<Band>,
     any: bool,
 }
@@ -100,7 +104,7 @@ impl SolidPainter {
         let mut inside = solids.buildings_over(eye.at);
         inside.retain(|b| touching.iter().all(|t| t.0 != *b));
         let nothing = [f64::NEG_INFINITY; RAYS];
-        let mut rays = Rays { tagged: nothing, assumed: nothing, slabs: Vec::new(), any: false };
+        let mut rays = Rays { tagged: nothing, assumed: nothing, worst: nothing, slabs: Vec::new(), any: false };
         for edge in solids.edges_around(eye.at) {
             if edge.building.is_none_or(|b| inside.binary_search(&b).is_err())
                 && let Some(edge) = edge.nearer_than(eye.at, eye.within_m)
@@ -116,8 +120,9 @@ impl SolidPainter {
                 self.paint_slab(slab, eye, &mut rays);
             }
         }
+        let may_hide = self.may_hide(&rays);
         let assumed = rays.any && self.fill(&mut rays, horizon_deg);
-        Painted { inside, assumed }
+        Painted { inside, assumed, may_hide }
     }
 
     /// A building whose outline the eye stands on hides the directions that lead into it.
@@ -133,16 +138,21 @@ impl SolidPainter {
     fn paint_edge(&self, edge: &SolidEdge, eye: &Eye, rays: &mut Rays) {
         let height_m = |distance_m: f64| edge.height_m + lift_m(eye, edge.base_z_m, distance_m) - eye.antenna_height_m;
         let nearest_m = distance_to_piece_m(eye.at, edge.a, edge.b);
-        let full_m = height_m(nearest_m).max(height_m(f64::MAX));
+        let more_m = edge.high_m - edge.height_m;
+        let full_m = height_m(nearest_m).max(height_m(f64::MAX)) + more_m;
         let out_of_sight =
             !(NEAREST_M..=edge.seen_within_m).contains(&nearest_m) || full_m <= nearest_m * self.floor_tan;
         if out_of_sight || edge.right_only && left_of_eye(eye.at, edge.a, edge.b) >= 0.0 {
             return;
         }
         for (ray, distance_m) in self.hits(eye.at, edge.a, edge.b) {
-            let tangent = height_m(distance_m) / distance_m;
+            let height_m = height_m(distance_m);
+            let tangent = height_m / distance_m;
             if tangent > self.floor_tan {
                 rays.raise(ray, tangent, edge.assumed);
+            }
+            if more_m > 0.0 {
+                rays.worst[ray] = rays.worst[ray].max((height_m + more_m) / distance_m);
             }
         }
     }
@@ -175,6 +185,13 @@ impl SolidPainter {
             let (dx, dy) = self.directions[ray];
             (ray, (left / (dx * ey - dy * ex)).max(near_m).min(far_m))
         })
+    }
+
+    /// Share of the sky above the lowest elevation that is hidden as well where assumed heights are as high as they may be.
+    fn may_hide(&self, rays: &Rays) -> f64 {
+        let tops = rays.tagged.iter().zip(&rays.assumed).map(|(t, a)| t.max(*a));
+        let more: f64 = tops.zip(&rays.worst).map(|(top, worst)| (self.sine(*worst) - self.sine(top)).max(0.0)).sum();
+        if self.floor_sin < 1.0 { more / (RAYS as f64 * (1.0 - self.floor_sin)) } else { 0.0 }
     }
 
     /// Raises the horizons to what was found; tells whether a default height hides what nothing else does.

@@ -68,7 +68,10 @@ fn heights_of_the_file_count_as_heights_of_the_map_do() {
     assert!((of_file - of_tag).abs() < 1e-3 && of_file == of_text, "{of_file} {of_text} {of_tag}");
     assert!(of_file > of_default + 0.05, "{of_file} {of_default}");
     let said = high.built.record.assumed.join("\n");
-    assert!(said.contains("1 building from the file given, 1 of them with a height, in place of 10 of the map"), "{said}");
+    assert!(
+        said.contains("1 building from the file given, 1 of them with a height, in place of 10 of the map"),
+        "{said}"
+    );
     let input = high.built.record.inputs.iter().find(|i| i.role == InputRole::Buildings).unwrap();
     assert_eq!((input.name.as_str(), input.sha256.len()), ("outlines.geojson", 64));
 }
@@ -82,7 +85,8 @@ fn what_does_not_overlap_stays_and_a_lower_file_opens_sky() {
     assert!(low < before - 0.02, "{low} {before}");
     // Outlines 100 m away, and outlines that share a wall, replace nothing.
     for east_m in [100.0, 24.0] {
-        let beside = with(&sketch, &[outline(&sketch, east_m, r#""height_m":3.0"#)]);
+        // As high as their kind, so that the map's are drawn nowhere.
+        let beside = with(&sketch, &[outline(&sketch, east_m, r#""height_m":8.0"#)]);
         assert!(blocked(&beside) >= before - 1e-6, "{east_m}: {} {before}", blocked(&beside));
     }
 }
@@ -95,7 +99,8 @@ fn heights_that_cannot_be_are_counted_and_take_the_default() {
         assert_eq!(place.built.record.defects["footprint_height"].count, 1, "{height}");
         assert!(blocked(&place) > 0.0, "{height}");
     }
-    let point = r#"{"type":"Feature","properties":{"height_m":9.0},"geometry":{"type":"Point","coordinates":[-28.0,46.0]}}"#;
+    let point =
+        r#"{"type":"Feature","properties":{"height_m":9.0},"geometry":{"type":"Point","coordinates":[-28.0,46.0]}}"#;
     let place = with(&sketch, &[outline(&sketch, 6.0, r#""height_m":9.0"#), point.to_owned()]);
     assert_eq!(place.built.record.defects["no_footprint"].count, 1);
 }

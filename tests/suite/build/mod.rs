@@ -2,6 +2,7 @@
 
 pub mod commands;
 pub mod footprints;
+pub mod heights;
 pub mod kit;
 pub mod laws;
 pub mod orbits;

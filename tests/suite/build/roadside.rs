@@ -17,8 +17,11 @@ fn road(sketch: &mut Sketch, tags: &[(&str, &str)]) -> i64 {
 fn known(tags: &[(&str, &str)]) -> (Sketch, i64) {
     let mut sketch = Sketch::at(47.0);
     let way = road(&mut sketch, tags);
-    sketch.area([900.0, 900.0, 910.0, 910.0], &[("building", "yes")]);
-    sketch.area([900.0, -910.0, 910.0, -900.0], &[("natural", "wood")]);
+    for n in 0..10 {
+        let x = 900.0 + 20.0 * f64::from(n);
+        sketch.area([x, 900.0, x + 10.0, 910.0], &[("building", "yes")]);
+        sketch.area([x, -910.0, x + 10.0, -900.0], &[("natural", "wood")]);
+    }
     (sketch, way)
 }
 

@@ -69,7 +69,14 @@ impl Country {
     }
     fn canopy(&mut self, shape: CanopyShape) {
         let (leaf_type, leaf_cycle) = (LeafType::Unknown, LeafCycle::Unknown);
-        self.extract.canopy.push(Canopy { id: 1, shape, leaf_type, leaf_cycle, height_m: None, crown_diameter_m: None });
+        self.extract.canopy.push(Canopy {
+            id: 1,
+            shape,
+            leaf_type,
+            leaf_cycle,
+            height_m: None,
+            crown_diameter_m: None,
+        });
     }
     fn around(&self) -> Neighbourhood {
         Neighbourhood::of(&self.extract, &Profile::default().surroundings)
@@ -93,7 +100,10 @@ fn houses_along_streets_are_expected() {
         let around = country.around();
         assert!(around.buildings_mapped(village), "at {lon} {lat}");
         assert!(!around.buildings_mapped(fields), "15 km away nobody knows, at {lon} {lat}");
-        assert!(around.buildings_mapped(country.place(18_000.0, 0.0)), "the fields outside the village, at {lon} {lat}");
+        assert!(
+            around.buildings_mapped(country.place(18_000.0, 0.0)),
+            "the fields outside the village, at {lon} {lat}"
+        );
     }
 }
 
@@ -161,7 +171,8 @@ fn built_up_by_houses_by_streets_or_by_a_settlement() {
         assert_eq!(make(Country::streets), known, "streets at {lon} {lat}");
         assert_eq!(make(|c| c.cover(CoverKind::Settled, 20_000.0, 600.0)), known, "a settlement at {lon} {lat}");
         // A farm is not a village.
-        let farm = |c: &mut Country| (0..5).for_each(|n| c.house(20_000.0, 30.0 * f64::from(n), BuildingKind::Hall, None));
+        let farm =
+            |c: &mut Country| (0..5).for_each(|n| c.house(20_000.0, 30.0 * f64::from(n), BuildingKind::Hall, None));
         assert_eq!(make(farm).0, Some(false), "a farm at {lon} {lat}");
     }
 }

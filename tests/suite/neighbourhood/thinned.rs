@@ -102,10 +102,8 @@ fn andorra_without_buildings_says_so() {
     let lost = Points::of(region.extract.buildings.iter().flat_map(|b| filled(&b.area.outer)));
     let thinned = Extract { buildings: Vec::new(), ..region.extract.clone() };
     let told = region.around(&thinned);
-    let (said, of) = (
-        region.km(|line, at| lost.near(line) && !told.buildings_mapped(at)).0,
-        region.km(|line, _| lost.near(line)).0,
-    );
+    let (said, of) =
+        (region.km(|line, at| lost.near(line) && !told.buildings_mapped(at)).0, region.km(|line, _| lost.near(line)).0);
     println!("buildings lost along {of:.1} km, told along {said:.1} km");
     assert!(of > 300.0 && said / of >= TOLD, "{said} of {of} km");
 }
@@ -131,9 +129,11 @@ fn andorra_without_trees_says_so() {
 
 #[test]
 fn where_the_map_is_whole_little_is_called_unknown() {
-    for (name, least_km) in
-        [("andorra/andorra-2025.osm.pbf", 800.0), ("bayreuth/north-bayreuth.osm.pbf", 250.0), ("pbf_cases/manhattan.osm.pbf", 20.0)]
-    {
+    for (name, least_km) in [
+        ("andorra/andorra-2025.osm.pbf", 800.0),
+        ("bayreuth/north-bayreuth.osm.pbf", 250.0),
+        ("pbf_cases/manhattan.osm.pbf", 20.0),
+    ] {
         let Some(region) = Region::read(name) else { return };
         let around = region.around(&region.extract);
         let buildings = region.km(|_, at| !around.buildings_mapped(at));

@@ -16,7 +16,7 @@ use waymask::physics::sky::mask::{AZIMUTH_BINS, AZIMUTH_STEP_DEG, ELEVATION_STEP
 use waymask::physics::sky::pack::{HORIZON_STEP_DEG, quantised};
 use waymask::physics::sky::shares::hidden_share;
 use waymask::physics::sky::solid::SolidPainter;
-use waymask::profile::Profile;
+use waymask::profile::{Cases, Profile};
 
 use crate::need;
 
@@ -86,7 +86,7 @@ impl<'a> Ours<'a> {
             let near = self.index.near(&window);
             let (extract, network, heights) = (self.extract, self.network, &self.heights);
             let around = Vicinity { window: &window, extract, network, near: &near, heights, case: Case::Likely };
-            let solids = Solids::build(&around, None, &self.profile.roadside, self.grid.floor_deg);
+            let solids = Solids::build(&around, None, &Cases::of(self.profile).unwrap(), self.grid.floor_deg);
             (window, solids)
         });
         let eye = Eye::level(window.plane.to_plane(at), EYE_M);

@@ -67,7 +67,7 @@ fn solid_angle_of_a_thin_block() {
     let mut world = World::default();
     world.add_barrier(BarrierKind::Wall, &[(-15.0, 20.0), (15.0, 20.0)], Some(12.0));
     let flat = waymask::physics::sky::mask::SkyGrid { floor_deg: 0.0 };
-    let solids = world.solids_on(None, &waymask::profile::Profile::default().roadside, 1.0);
+    let solids = world.solids_on(None, &waymask::profile::Profile::default(), 1.0);
     let mut horizon = [-90.0; AZIMUTH_BINS];
     let eye = waymask::physics::sky::ground::Eye::level(world.point(0.0, 0.0), ANTENNA_M);
     waymask::physics::sky::solid::SolidPainter::new(flat).paint(&solids, &eye, None, &mut horizon);

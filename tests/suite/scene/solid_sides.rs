@@ -33,7 +33,8 @@ fn world(change: impl FnOnce(&mut Road)) -> World {
 
 /// Horizons west and east of a place, degrees, and whether a default hides anything.
 fn west_east(world: &World, x_m: f64, roadside: &Roadside, elevation: Option<&Elevation>) -> ([f64; 2], bool) {
-    let solids = world.solids_on(elevation, roadside, LOW.floor_deg);
+    let profile = Profile { roadside: roadside.clone(), ..Profile::default() };
+    let solids = world.solids_on(elevation, &profile, LOW.floor_deg);
     let mut horizon = [-90.0; AZIMUTH_BINS];
     let at = Point::new(x_m, 0.0);
     let ground = elevation.and_then(|e| Ground::around(e, at, 500.0, 5.0));

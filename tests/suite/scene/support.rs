@@ -18,7 +18,7 @@ use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid};
 use waymask::physics::sky::solid::SolidPainter;
-use waymask::profile::{Profile, Roadside, Season};
+use waymask::profile::{Cases, Profile, Season};
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 pub const ANTENNA_M: f64 = 2.0;
@@ -138,7 +138,10 @@ impl World {
     pub fn canopy_with(&self, profile: &Profile, above: Option<&AboveGround>) -> CanopyGrid {
         let near = self.near();
         let heights = self.heights();
-        CanopyGrid::build(&Planting { around: self.vicinity(&near, &heights), profile: &profile.canopy, above }, PIXEL_M)
+        CanopyGrid::build(
+            &Planting { around: self.vicinity(&near, &heights), profile: &profile.canopy, above },
+            PIXEL_M,
+        )
     }
     /// Heights of the buildings, those without a tag by the default profile.
     pub fn heights(&self) -> BuildingHeights {
@@ -153,11 +156,11 @@ impl World {
         Vicinity { window, extract, network, near, heights, case: Case::Likely }
     }
     /// Solids on land, for an eye that looks as low as a floor, degrees.
-    pub fn solids_on(&self, elevation: Option<&Elevation>, roadside: &Roadside, floor_deg: f64) -> Solids {
-        Solids::build(&self.vicinity(&self.near(), &self.heights()), elevation, roadside, floor_deg)
+    pub fn solids_on(&self, elevation: Option<&Elevation>, profile: &Profile, floor_deg: f64) -> Solids {
+        Solids::build(&self.vicinity(&self.near(), &self.heights()), elevation, &Cases::of(profile).unwrap(), floor_deg)
     }
     pub fn solids(&self) -> Solids {
-        self.solids_on(None, &Profile::default().roadside, GRID.floor_deg)
+        self.solids_on(None, &Profile::default(), GRID.floor_deg)
     }
     pub fn solid_mask(&self, at: (f64, f64), antenna_height_m: f64) -> ([f32; AZIMUTH_BINS], Vec<u32>) {
         let mut horizon = [-90.0; AZIMUTH_BINS];

@@ -25,7 +25,12 @@ const FINE_PIXEL_M: f64 = 5.0;
 const LONGEST_MITRE: f64 = 2.0;
 
 /// Upper rims of the banks of all cuttings near a window.
-pub(crate) fn bank_edges(around: &Vicinity, elevation: Option<&Elevation>, roadside: &Roadside) -> Vec<SolidEdge> {
+pub(crate) fn bank_edges(
+    around: &Vicinity,
+    elevation: Option<&Elevation>,
+    roadside: &Roadside,
+    worst: &Roadside,
+) -> Vec<SolidEdge> {
     let mut edges = Vec::new();
     for segment in around.segments() {
         let Some(road) = around.road(segment) else {
@@ -41,13 +46,13 @@ pub(crate) fn bank_edges(around: &Vicinity, elevation: Option<&Elevation>, roads
         }
         let out_m = rim_m(road, segment, roadside);
         if sides.left {
-            edges.extend(rim(&beside(&line, -out_m), out_m, roadside));
+            edges.extend(rim(&beside(&line, -out_m), out_m, roadside, worst));
         }
         if sides.right {
             // Drawn the other way, the road lies right of this rim as well.
             let mut right = beside(&line, out_m);
             right.reverse();
-            edges.extend(rim(&right, out_m, roadside));
+            edges.extend(rim(&right, out_m, roadside, worst));
         }
     }
     edges
@@ -68,11 +73,12 @@ fn rim_m(road: &Road, segment: &Segment, roadside: &Roadside) -> f64 {
 }
 
 /// Edges of a rim `out_m` from the middle of its road.
-fn rim(line: &[Point], out_m: f64, roadside: &Roadside) -> Vec<SolidEdge> {
+fn rim(line: &[Point], out_m: f64, roadside: &Roadside, worst: &Roadside) -> Vec<SolidEdge> {
     let edge = |pair: &[Point]| SolidEdge {
         a: pair[0],
         b: pair[1],
         height_m: roadside.cutting_depth_m,
+        high_m: worst.cutting_depth_m.max(roadside.cutting_depth_m),
         base_z_m: None,
         right_only: true,
         seen_within_m: 2.0 * out_m,

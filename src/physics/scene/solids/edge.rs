@@ -10,6 +10,8 @@ pub(crate) struct SolidEdge {
     pub b: Point,
     /// Top above the ground at its foot, metres.
     pub height_m: f64,
+    /// Where it may well be instead, at most, metres; the same where a tag gave it.
+    pub high_m: f64,
     /// Height of the ground at its foot above the vertical datum, metres; `None` without elevation.
     pub base_z_m: Option<f64>,
     /// It only rises for those who stand right of the line from `a` to `b` (a cliff's high side is on its left).

@@ -17,7 +17,7 @@ use crate::physics::scene::boxed::{InBox, at};
 use crate::physics::scene::building::BuildingHeight;
 use crate::physics::scene::rings::contains;
 use crate::physics::scene::vicinity::Vicinity;
-use crate::profile::Roadside;
+use crate::profile::{Barriers, Cases};
 
 /// Parts replace an outline from this share of its area on; assumed.
 const LEAST_COVERED: f64 = 0.5;
@@ -25,13 +25,14 @@ const LEAST_COVERED: f64 = 0.5;
 /// further away, metres. Beyond it the hill itself closes the sky a building on it could.
 pub(crate) const RISE_REACH_M: f64 = 200.0;
 
-/// Height of a barrier without a tag, metres; assumed.
-pub(crate) fn barrier_height_m(kind: BarrierKind) -> f64 {
+/// Height of a barrier without a tag, metres.
+fn barrier_height_m(kind: BarrierKind, assumed: &Barriers) -> f64 {
     match kind {
-        BarrierKind::Wall => 2.0,
-        BarrierKind::RetainingWall | BarrierKind::Bank => 3.0,
-        BarrierKind::NoiseBarrier => 4.0,
-        BarrierKind::Cliff => 10.0,
+        BarrierKind::Wall => assumed.wall_m,
+        BarrierKind::RetainingWall => assumed.retaining_wall_m,
+        BarrierKind::Bank => assumed.bank_m,
+        BarrierKind::NoiseBarrier => assumed.noise_barrier_m,
+        BarrierKind::Cliff => assumed.cliff_m,
     }
 }
 
@@ -56,12 +57,7 @@ pub struct Solids {
 
 impl Solids {
     /// Collects what is solid in a vicinity. `lowest_elevation_deg` is the lowest elevation anyone will ask about.
-    pub fn build(
-        around: &Vicinity,
-        elevation: Option<&Elevation>,
-        roadside: &Roadside,
-        lowest_elevation_deg: f64,
-    ) -> Self {
+    pub fn build(around: &Vicinity, elevation: Option<&Elevation>, cases: &Cases, lowest_elevation_deg: f64) -> Self {
         let mut gather = Gathered {
             edges: Vec::new(),
             footprints: Vec::new(),
@@ -82,8 +78,8 @@ impl Solids {
                 gather.building(*building, around.height(*building, b), rings);
             }
         }
-        gather.barriers(around);
-        for edge in bank_edges(around, elevation, roadside) {
+        gather.barriers(around, &cases.likely.barrier, &cases.worst.barrier);
+        for edge in bank_edges(around, elevation, &cases.likely.roadside, &cases.worst.roadside) {
             gather.edge(edge);
         }
         Self {
@@ -162,7 +158,7 @@ struct Gathered<'a> {
 
 impl Gathered<'_> {
     fn building(&mut self, index: u32, height: BuildingHeight, rings: &[Vec<Point>]) {
-        let BuildingHeight { height_m, tagged } = height;
+        let BuildingHeight { height_m, high_m, tagged } = height;
         let base_z_m = rings.first().and_then(|ring| lowest_z_m(self.elevation, ring));
         for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
             let building = Some(index);
@@ -170,6 +166,7 @@ impl Gathered<'_> {
                 a: pair[0],
                 b: pair[1],
                 height_m,
+                high_m,
                 base_z_m,
                 right_only: false,
                 seen_within_m: f64::INFINITY,
@@ -182,15 +179,18 @@ impl Gathered<'_> {
             self.footprints.push(InBox::new(Rectangle::from_corners(low, high), footprint));
         }
     }
-    fn barriers(&mut self, around: &Vicinity) {
+    fn barriers(&mut self, around: &Vicinity, assumed: &Barriers, at_worst: &Barriers) {
         for barrier in around.barriers() {
             let tagged_m = barrier.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
+            let height_m = tagged_m.unwrap_or(barrier_height_m(barrier.kind, assumed));
+            let high_m = tagged_m.unwrap_or(barrier_height_m(barrier.kind, at_worst)).max(height_m);
             let line = around.line(&barrier.line);
             for pair in line.windows(2) {
                 self.edge(SolidEdge {
                     a: pair[0],
                     b: pair[1],
-                    height_m: tagged_m.unwrap_or(barrier_height_m(barrier.kind)),
+                    height_m,
+                    high_m,
                     base_z_m: lowest_z_m(self.elevation, pair),
                     right_only: rises_for_the_right(barrier.kind),
                     seen_within_m: f64::INFINITY,
@@ -209,7 +209,7 @@ impl Gathered<'_> {
     fn edge(&mut self, edge: SolidEdge) {
         let low = [edge.a.x_m.min(edge.b.x_m), edge.a.y_m.min(edge.b.y_m)];
         let high = [edge.a.x_m.max(edge.b.x_m), edge.a.y_m.max(edge.b.y_m)];
-        if let Some(reach) = self.reach((low, high), edge.height_m, edge.base_z_m.is_some()) {
+        if let Some(reach) = self.reach((low, high), edge.high_m, edge.base_z_m.is_some()) {
             self.edges.push(InBox::new(reach, edge));
         }
     }

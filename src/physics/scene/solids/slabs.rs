@@ -45,7 +45,7 @@ impl Slab {
         roads: &Carriageways,
     ) -> Self {
         let tagged_m = building.min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
-        let BuildingHeight { height_m, tagged: height_tagged } = height;
+        let BuildingHeight { height_m, tagged: height_tagged, .. } = height;
         let (underside_m, top_m, assumed) = match (tagged_m, building.roof_only) {
             (Some(underside_m), false) => (underside_m, height_m, !height_tagged),
             (Some(underside_m), true) if height_tagged => (underside_m, height_m, false),
