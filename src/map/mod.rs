@@ -1,3 +1,4 @@
-//! The map: OSM PBF to roads and to what stands beside and above them.
+//! The map: OSM PBF to roads and to what stands beside and above them, and the countries they lie in.
 pub mod extract;
 pub mod network;
+pub mod place;

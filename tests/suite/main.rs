@@ -23,6 +23,7 @@ mod link;
 mod need;
 mod orbit;
 mod overheads;
+mod places;
 mod roadside;
 mod scene;
 mod skips;

@@ -6,6 +6,8 @@ use waymask::base::window::Elevation;
 use waymask::base::words::{DrivingSide, RoadClass, ValueFrom};
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
+use waymask::map::network::{self, Surroundings};
+use waymask::map::place::places::Places;
 use waymask::physics::scene::index::{FeatureIndex, Nearby, Window};
 use waymask::physics::scene::solids::index::Solids;
 use waymask::physics::scene::trees::above::AboveGround;
@@ -17,6 +19,12 @@ use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid};
 use waymask::physics::sky::solid::SolidPainter;
 use waymask::profile::{Profile, Roadside, Season};
+
+/// The network of some roads, countries looked up, nothing known of built-up places.
+pub fn network_of(roads: &[Road], profile: &Profile) -> Network {
+    let places = Places::embedded().unwrap();
+    network::build(roads, profile, &Surroundings::of(&places))
+}
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 pub const ANTENNA_M: f64 = 2.0;
@@ -106,6 +114,8 @@ impl World {
             forward: true,
             backward: true,
             section,
+            keeps_from: waymask::base::words::SideFrom::Default,
+            country: None,
             speed_forward_kmh: speed,
             speed_backward_kmh: speed,
             bridge: false,
