@@ -14,9 +14,11 @@ const LEFT: &str = "AC AG AI AU BB BD BM BN BS BT BW CC CK CQ CX CY DM FJ FK GB 
 pub struct Country([u8; 2]);
 
 impl Country {
-    /// The country of a code such as `AD`; nothing for other texts, those of a part (`US-TX`) among them.
+    /// The country of a code such as `AD`; nothing for other texts, those of a part (`US-TX`) among them. `EA` (Ceuta, Melilla)
+    /// and `IC` (Canary Islands) are reserved for parts of Spain.
     pub fn of_code(code: &str) -> Option<Self> {
         match *code.as_bytes() {
+            [b'E', b'A'] | [b'I', b'C'] => None,
             [a @ b'A'..=b'Z', b @ b'A'..=b'Z'] => Some(Self([a, b])),
             _ => None,
         }
@@ -38,7 +40,7 @@ mod tests {
     #[test]
     fn codes_come_back_and_other_texts_are_no_countries() {
         assert_eq!(Country::of_code("AD").map(|c| c.code().to_owned()), Some("AD".to_owned()));
-        for text in ["", "A", "ad", "US-TX", "A1", "\u{e9}"] {
+        for text in ["", "A", "EA", "ad", "US-TX", "A1", "\u{e9}"] {
             assert_eq!(Country::of_code(text), None, "{text}");
         }
     }

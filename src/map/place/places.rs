@@ -2,8 +2,8 @@
 //!
 //! The boundaries are those of the crate `country-boundaries`, made of OpenStreetMap data (ODbL 1.0,
 //! © OpenStreetMap contributors). Its three data sets hold the same lines over rasters of 6, 2 and 1 degrees. The
-//! middle one is taken: half the size of the finest, with cells small enough that a road is looked up in a few
-//! microseconds.
+//! middle one is taken: 520 kB, and 2.3 microseconds for a look-up in Europe (5.8 with the smallest, 300 kB; 1.5 with the
+//! largest, 980 kB).
 use country_boundaries::{BOUNDARIES_ODBL_180X90, CountryBoundaries, LatLon};
 
 use super::country::Country;

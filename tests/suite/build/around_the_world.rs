@@ -54,9 +54,9 @@ fn the_record_says_how_many_kilometres_keep_to_which_side_where() {
 /// A crossroads with a wood and a building across its middle, a bridge over it, and terrain from two rasters that meet there.
 fn crossroads(lon_deg: f64) -> Place {
     let mut sketch = Sketch::around(-16.8, lon_deg);
-    let points: Vec<(f64, f64)> = (-10..=10).map(|i| (100.0 * f64::from(i), 0.0)).collect();
+    let points: Vec<(f64, f64)> = (-5..=5).map(|i| (100.0 * f64::from(i), 0.0)).collect();
     sketch.line(&points, &[("highway", "primary"), ("name", "along")]);
-    sketch.line(&[(-600.0, 300.0), (600.0, 300.0)], &[("highway", "secondary"), ("name", "beside")]);
+    sketch.line(&[(-200.0, 300.0), (300.0, 300.0)], &[("highway", "secondary"), ("name", "beside")]);
     sketch.line(&[(20.0, -400.0), (20.0, -30.0)], &[("highway", "tertiary"), ("name", "south")]);
     let over = [("highway", "tertiary"), ("bridge", "yes"), ("layer", "1"), ("name", "bridge")];
     sketch.line(&[(20.0, -30.0), (20.0, 30.0)], &over);
@@ -66,7 +66,7 @@ fn crossroads(lon_deg: f64) -> Place {
     let plane = sketch.plane;
     sketch.build_with(few_drives(), |options, folder| {
         // A ridge that runs along the road north of it, in one raster west of the middle and one east of it.
-        let ridge = |p: Point| (400.0 - (p.y_m - 900.0).abs()).max(0.0) as f32;
+        let ridge = |p: Point| (1_000.0 - 1.2 * (p.y_m - 700.0).abs()).max(0.0) as f32;
         for (name, middle_m) in [("west.tif", -6_000.0), ("east.tif", 6_000.0)] {
             let (lon, lat) = plane.to_lon_lat(Point::new(middle_m, 0.0));
             let own = LocalPlane::at(waymask::base::geodesy::lon_on_earth_deg(lon), lat);
@@ -103,8 +103,9 @@ fn a_world_across_the_antimeridian_is_that_of_any_other_meridian() {
     };
     let (a, b) = (sorted(&here), sorted(&there));
     assert_eq!(a.len(), b.len());
-    assert!(a.iter().any(|r| r.blocked_canopy > 0.1) && a.iter().any(|r| r.blocked_building > 0.03));
-    assert!(a.iter().any(|r| r.blocked_deck > 0.0) && a.iter().any(|r| r.blocked_terrain > 0.03));
+    let most = |f: &dyn Fn(&SegmentRow) -> f64| a.iter().map(f).fold(0.0, f64::max);
+    let blocked = [most(&|r| r.blocked_canopy), most(&|r| r.blocked_building), most(&|r| r.blocked_terrain)];
+    assert!(blocked.iter().all(|share| *share > 0.02), "something of every kind: {blocked:?}");
     for (a, b) in a.iter().zip(&b) {
         assert_eq!((&a.name, a.part, a.evidence_terrain), (&b.name, b.part, TerrainEvidence::Raster));
         for (x, y) in figures(a).into_iter().zip(figures(b)) {
@@ -115,7 +116,8 @@ fn a_world_across_the_antimeridian_is_that_of_any_other_meridian() {
     assert_eq!(b[0].country.as_deref(), Some("FJ"), "near Taveuni");
     let stops = |p: &Place| p.built.record.counts.get("stops").copied();
     assert_eq!((stops(&here), stops(&there)), (Some(1), Some(1)));
-    assert_eq!(here.built.record.counts.get("overheads"), there.built.record.counts.get("overheads"));
+    let decks = |p: &Place| p.built.record.counts.get("overheads").copied();
+    assert!(decks(&here) > Some(0) && decks(&here) == decks(&there), "{:?} {:?}", decks(&here), decks(&there));
 }
 
 #[test]
