@@ -1,6 +1,7 @@
 //! Roads around a drive, for a map of it.
 use std::collections::HashSet;
 
+use super::boxes;
 use super::corridor::Corridor;
 use crate::base::error::Result;
 use crate::base::geodesy::{LocalPlane, Point, Position};
@@ -29,19 +30,27 @@ pub struct NearRoad {
 /// The layer cannot be read.
 pub fn roads_around(layer: &Layer, drive: &Corridor) -> Result<Vec<NearRoad>> {
     let line: Vec<Position> = drive.pieces.iter().flat_map(|p| p.line.iter().copied()).collect();
-    let Some(bounds) = Bounds::around(&line) else { return Ok(Vec::new()) };
     let driven: HashSet<i64> = drive.pieces.iter().map(|p| p.segment_id).collect();
-    let rows = layer.segments_in(square(bounds))?.into_iter();
-    let others = rows.filter(|s| !driven.contains(&s.segment_id));
+    let mut rows = Vec::new();
+    for square in squares(&line) {
+        rows.extend(layer.segments_in(square)?);
+    }
+    rows.sort_by_key(|s| s.segment_id);
+    rows.dedup_by_key(|s| s.segment_id);
+    let others = rows.into_iter().filter(|s| !driven.contains(&s.segment_id));
     Ok(others.map(|s| NearRoad { class: s.highway.class(), rating: s.rating, line: s.line }).collect())
 }
 
-/// The square of the map around the box of a drive.
-fn square(drive: Bounds) -> Bounds {
-    let plane = LocalPlane::at_position(drive.min);
-    let far = plane.to_plane(drive.max);
-    let half_m = HALF * far.x_m.max(far.y_m) + MORE_M;
-    let corner = |by_m: f64| plane.to_lon_lat(Point::new(far.x_m / 2.0 + by_m, far.y_m / 2.0 + by_m));
-    let ((west, south), (east, north)) = (corner(-half_m), corner(half_m));
-    Bounds::from_deg(west, south, east, north)
+/// The square of the map around the box of a drive; two halves of it where it reaches over the antimeridian.
+fn squares(line: &[Position]) -> Vec<Bounds> {
+    let Some(first) = line.first() else { return Vec::new() };
+    let plane = LocalPlane::at_position(*first);
+    let corners = line.iter().map(|p| plane.to_plane(*p)).map(|p| (p, p));
+    let joined = |a: (Point, Point), b: (Point, Point)| {
+        let low = Point::new(a.0.x_m.min(b.0.x_m), a.0.y_m.min(b.0.y_m));
+        (low, Point::new(a.1.x_m.max(b.1.x_m), a.1.y_m.max(b.1.y_m)))
+    };
+    let (low, high) = corners.reduce(joined).unwrap_or_default();
+    let half_m = HALF * (high.x_m - low.x_m).max(high.y_m - low.y_m) + MORE_M;
+    boxes::around(plane.to_position(low.towards(high, 0.5)), half_m)
 }

@@ -83,6 +83,18 @@ pub fn turn_deg(from_deg: f64, to_deg: f64) -> f64 {
     if d > 180.0 { d - 360.0 } else { d }
 }
 
+/// A longitude within -180..=180 degrees.
+pub fn lon_on_earth_deg(lon_deg: f64) -> f64 {
+    if (-180.0..=180.0).contains(&lon_deg) { lon_deg } else { turn_deg(0.0, lon_deg) }
+}
+
+/// Longitudes of a line, degrees, each counted from the one of `from_deg` without a jump at the antimeridian: those beyond it
+/// run on past 180 degrees.
+pub(crate) fn unwrapped_deg(from_deg: f64, lon_deg: f64) -> f64 {
+    // Exact where nothing is turned: a sum and a difference would cost the last digit.
+    if (lon_deg - from_deg).abs() <= 180.0 { lon_deg } else { lon_deg - 360.0 * (lon_deg - from_deg).signum() }
+}
+
 /// A metric plane around one place: equirectangular on the WGS 84 ellipsoid at the origin's latitude.
 ///
 /// North is +y everywhere. Fifteen kilometres from the origin east-west distances are off by at most
@@ -130,14 +142,14 @@ impl LocalPlane {
         let dlon = turn_deg(self.lon_deg, lon_deg);
         Point { x_m: dlon * self.x_m_per_deg, y_m: (lat_deg - self.lat_deg) * self.y_m_per_deg }
     }
-    /// Longitude and latitude, degrees, of a plane point.
+    /// Longitude and latitude, degrees, of a plane point; the longitude runs on beyond 180 degrees.
     pub fn to_lon_lat(&self, p: Point) -> (f64, f64) {
         (self.lon_deg + p.x_m / self.x_m_per_deg, self.lat_deg + p.y_m / self.y_m_per_deg)
     }
-    /// Position of a plane point.
+    /// Position of a plane point; east of the antimeridian longitudes begin at -180 degrees.
     pub fn to_position(&self, p: Point) -> Position {
         let (lon, lat) = self.to_lon_lat(p);
-        Position::from_deg(lon, lat)
+        Position::from_deg(lon_on_earth_deg(lon), lat)
     }
 }
 
@@ -179,6 +191,17 @@ mod tests {
         assert_eq!(turn_deg(350.0, 10.0), 20.0);
         assert_eq!(turn_deg(10.0, 350.0), -20.0);
         assert_eq!(normal_deg(-10.0), 350.0);
+    }
+
+    #[test]
+    fn longitudes_run_on_or_stay_on_earth_as_asked() {
+        assert_eq!((lon_on_earth_deg(180.5), lon_on_earth_deg(-180.25)), (-179.5, 179.75));
+        assert_eq!((lon_on_earth_deg(180.0), lon_on_earth_deg(-180.0), lon_on_earth_deg(7.1)), (180.0, -180.0, 7.1));
+        assert_eq!((unwrapped_deg(179.5, -179.75), unwrapped_deg(-179.5, 179.75)), (180.25, -180.25));
+        assert_eq!(unwrapped_deg(1.5, 1.523_456_7), 1.523_456_7);
+        let plane = LocalPlane::at(179.999, -17.0);
+        let p = plane.to_position(Point::new(1_000.0, 0.0));
+        assert!((-180.0..-179.9).contains(&p.lon_deg()) && (plane.to_plane(p).x_m - 1_000.0).abs() < 0.02, "{p:?}");
     }
 
     #[test]

@@ -81,13 +81,12 @@ fn around_m(places: impl Iterator<Item = Position>, plane: &LocalPlane) -> f64 {
 mod tests {
     use super::*;
     use crate::base::words::RoadClass;
-    use crate::map::network::test_roads::road_along;
-    use crate::profile::Profile;
+    use crate::map::network::test_roads::{build_anywhere, road_along};
 
     #[test]
     fn every_segment_is_in_one_cell_that_holds_it() {
         let road = road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 9000.0, 3000.0), (3, -4000.0, 8000.0)]);
-        let network = crate::map::network::build(&[road], &Profile::default());
+        let network = build_anywhere(&[road]);
         let cells = cells(&network, &[]);
         assert!(cells.len() > 5);
         let mut seen: Vec<SegmentIndex> = cells.iter().flat_map(|c| c.segments.clone()).collect();

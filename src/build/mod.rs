@@ -23,16 +23,18 @@ mod stages;
 mod stops;
 mod strict;
 
-use crate::base::defect::Defects;
+use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
 use crate::base::files::check_apart;
+use crate::base::geodesy::Position;
 use crate::base::index::LaneIndex;
 use crate::base::progress::Progress;
 use crate::layer::LayerWriter;
 use crate::layer::model::BuildRecord;
 use crate::map::extract;
 use crate::map::extract::model::Extract;
-use crate::map::network::{self, grade};
+use crate::map::network::{self, Surroundings, grade};
+use crate::map::place::places::Places;
 use crate::physics::sky::mask::SkyGrid;
 use crate::rating::drives;
 use crate::relief::ElevationKind;
@@ -82,26 +84,26 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         |p| extract::read(&options.extract, p),
         |e| e.info.nodes + e.info.ways + e.info.relations,
     )?;
-    if extract.roads.is_empty() {
-        let next = "use an extract of the region's roads (osmium extract cuts one from a larger file)";
-        return Err(Error::file(&options.extract, "holds no road a vehicle may drive", next));
-    }
+    check_roads(options, &extract)?;
     let replaced = footprints::replace(options, &mut extract)?;
     let extract = extract;
     let profile = &season::in_season(options, &extract);
+    let places = Places::embedded()?;
+    let beside = Beside::of(&extract, profile)?;
+    let built_up = |at: Position| beside.neighbourhood.built_up(at);
     let network = stages.whole(
         "network",
         "segments",
-        |_| Ok(network::build(&extract.roads, profile)),
+        |_| Ok(network::build(&extract.roads, profile, &Surroundings { places: &places, built_up: &built_up })),
         |n| n.segments.len() as u64,
     )?;
+    network.side_doubts.iter().for_each(|d| progress.warn(&record::side_doubt(d)));
     let cells = cells::cells(&network, &extract.stops);
     sources.check_cover(options, &network)?;
     let rasters = sources.readers();
     let ground = stages.counted("terrain", "cells", cells.len(), |p| ground::heights(&rasters, &network, &cells, p))?;
     ground::check_cover(options, &ground, progress)?;
     let heights = grade::road_heights(&network, &ground, profile.sampling.grade_smoothing_m);
-    let beside = Beside::of(&extract, profile)?;
     let run = Run::new(profile, &extract, &network, &cells, &heights, &beside);
     let lanes = lanes::Lanes::new(&network, &extract.roads);
     let overheads =
@@ -136,6 +138,24 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     )?;
     let output_bytes = std::fs::metadata(&options.output).map_or(0, |m| m.len());
     Ok(Built { record, stages: stages.times, output_bytes })
+}
+
+/// An extract without roads is the wrong file.
+fn check_roads(options: &BuildOptions, extract: &Extract) -> Result<()> {
+    if !extract.roads.is_empty() {
+        return Ok(());
+    }
+    let (fact, next) = match extract.defects.count(Defect::NearPole) {
+        0 => (
+            "holds no road a vehicle may drive",
+            "use an extract of the region's roads (osmium extract cuts one from a larger file)",
+        ),
+        _ => (
+            "holds no road but near a pole, where directions lose their meaning",
+            "use an extract that reaches no farther than 89 degrees of latitude",
+        ),
+    };
+    Err(Error::file(&options.extract, fact, next))
 }
 
 /// A profile may leave no satellite to use; then roads are dark whatever stands beside them.

@@ -28,9 +28,7 @@ mod tests {
     use super::*;
     use crate::base::words::RoadClass;
     use crate::map::extract::model::Oneway;
-    use crate::map::network::build;
-    use crate::map::network::test_roads::{plane, road_along};
-    use crate::profile::Profile;
+    use crate::map::network::test_roads::{build_anywhere, plane, road_along};
 
     #[test]
     fn every_end_of_an_edge_is_there_once_and_lies_where_the_map_has_it() {
@@ -39,7 +37,7 @@ mod tests {
         let mut side = road_along(2, RoadClass::Residential, &[(5, 900.0, 0.0), (4, 800.0, 20.0), (3, 600.0, 0.0)]);
         side.oneway = Oneway::Backward;
         let roads = [road_along(1, RoadClass::Primary, &main), side];
-        let network = build(&roads, &Profile::default());
+        let network = build_anywhere(&roads);
         assert!(network.edges.iter().any(|e| e.segments.len() > 1));
         let mut ends: Vec<i64> = network.edges.iter().flat_map(|e| [e.from_node, e.to_node]).collect();
         ends.sort_unstable();

@@ -10,13 +10,14 @@ use super::stops::ROAD_WITHIN_M;
 use crate::base::count::counted;
 use crate::base::defect::Defects;
 use crate::base::error::Result;
-use crate::base::words::InputRole;
+use crate::base::words::{DrivingSide, InputRole};
 use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::{BuildRecord, InputRecord};
 use crate::map::extract::model::Extract;
+use crate::map::network::sides::SideDoubt;
 use crate::physics::scene::trees::grid::Disagreement;
 use crate::profile::Profile;
-use crate::rating::summary::{assumed_by, expected, round_km};
+use crate::rating::summary::{ASSUMED_SIDE, assumed_by, expected, round_km};
 use crate::relief::ElevationKind;
 
 /// Who must be credited for map data of OpenStreetMap, which nearly every extract is (ODbL 1.0).
@@ -141,6 +142,8 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
     record.assumed.extend(not_mapped);
     record.assumed.extend(of_heights(results));
     record.assumed.extend(of_stops(results));
+    record.assumed.extend(of_sides(record));
+    record.assumed.extend(network.side_doubts.iter().map(side_doubt));
     if let Some(seen) = &results.sky.disagreement {
         record.assumed.push(of_trees(seen));
     }
@@ -183,6 +186,24 @@ fn of_heights(results: &Results) -> Option<String> {
             counted(tagged, "building")
         )
     })
+}
+
+/// Roads of which nothing says on which side traffic keeps.
+fn of_sides(record: &BuildRecord) -> Option<String> {
+    let km =
+        record.km_by_side.get(&format!("{} {ASSUMED_SIDE}", DrivingSide::Right)).copied().filter(|km| *km > 0.0)?;
+    Some(format!("traffic is assumed to keep right on {km:.1} km, more than 30 km from any land"))
+}
+
+/// What is said where roundabouts speak against the side taken.
+pub fn side_doubt(found: &SideDoubt) -> String {
+    let SideDoubt { country, side, agree, disagree } = found;
+    let place = country.map_or("an unknown country".to_owned(), |c| c.code().to_owned());
+    format!(
+        "traffic is taken to keep {side} in {place}, but {disagree} of {} roundabouts there are drawn for the other side: check \
+         vehicle.driving_side of the profile and the map",
+        agree + disagree
+    )
 }
 
 /// Places to stop by kind, and how many of each the vehicle stands under a roof at.

@@ -111,6 +111,9 @@ impl Results<'_> {
             lanes_from: segment.section.lanes.from,
             width_m: f64::from(segment.section.width_m.value),
             width_from: segment.section.width_m.from,
+            keeps: segment.section.side,
+            keeps_from: segment.keeps_from,
+            country: segment.country.map(|c| c.code().to_owned()),
             length_m: segment.length_m,
             line: segment.line.clone(),
             ..SegmentRow::default()

@@ -46,6 +46,7 @@ pub mod decisions {
     pages! {
         overheads "decisions/overheads" "decisions/overheads.md" "decks, tunnels and roofs outside the masks";
         relief "decisions/relief" "decisions/relief.md" "elevation, surface models, cuttings";
+        places "decisions/places" "decisions/places.md" "countries, the side of the traffic, legal speeds, errors of the map";
         trees "decisions/trees" "decisions/trees.md" "how much trees block, map against raster";
         rating "decisions/rating" "decisions/rating.md" "from simulated drives to one word";
         drives "decisions/drives" "decisions/drives.md" "256 simulated drives, searches that are finished";

@@ -236,8 +236,8 @@ impl ColumnKind for Bytes {
 }
 
 /// Places for a panel in a row as text, `metres bearing share` of each, `; ` between them: readable in any viewer.
-pub struct Places;
-impl ColumnKind for Places {
+pub struct PanelPlaces;
+impl ColumnKind for PanelPlaces {
     type Value = Vec<PanelPlace>;
     const SQL: &'static str = "TEXT";
     fn store(value: &Vec<PanelPlace>) -> Result<ToSqlOutput<'_>, String> {
@@ -318,14 +318,14 @@ mod tests {
     fn places_come_back_from_their_text_and_damage_is_an_error() {
         let place = |distance_m, bearing_deg, open_share| PanelPlace { distance_m, bearing_deg, open_share };
         let places = vec![place(0.0, 0.0, 0.25), place(7.5, 359.0, 0.9999)];
-        let ToSqlOutput::Owned(Value::Text(text)) = Places::store(&places).unwrap() else { panic!("no text") };
+        let ToSqlOutput::Owned(Value::Text(text)) = PanelPlaces::store(&places).unwrap() else { panic!("no text") };
         assert_eq!(text, "0.0 0 0.2500; 7.5 359 0.9999");
-        assert_eq!(Places::load(ValueRef::Text(text.as_bytes())).unwrap(), places);
-        assert_eq!(Places::load(ValueRef::Text(b"")).unwrap(), []);
+        assert_eq!(PanelPlaces::load(ValueRef::Text(text.as_bytes())).unwrap(), places);
+        assert_eq!(PanelPlaces::load(ValueRef::Text(b"")).unwrap(), []);
         for bad in ["1 2", "1 2 x", "1 2 NaN", "1 2 3 4"] {
-            assert!(Places::load(ValueRef::Text(bad.as_bytes())).unwrap_err().contains(bad));
+            assert!(PanelPlaces::load(ValueRef::Text(bad.as_bytes())).unwrap_err().contains(bad));
         }
-        assert!(Places::store(&vec![place(f64::NAN, 0.0, 0.0)]).is_err());
+        assert!(PanelPlaces::store(&vec![place(f64::NAN, 0.0, 0.0)]).is_err());
     }
 
     #[test]

@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 use crate::base::defect::Tally;
 use crate::base::geodesy::Position;
 use crate::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, InputRole, Overhang, OverheadKind, PerDirection, Rating, RoadAccess,
-    TerrainEvidence, ValueFrom,
+    BlockerEvidence, Cause, DrivingSide, Evidence, Highway, InputRole, Overhang, OverheadKind, PerDirection, Rating,
+    RoadAccess, SideFrom, TerrainEvidence, ValueFrom,
 };
 use crate::profile::Profile;
 
@@ -40,6 +40,12 @@ pub struct SegmentRow {
     pub speed_kmh: f64,
     /// Where it came from.
     pub speed_from: ValueFrom,
+    /// Side that traffic keeps to.
+    pub keeps: DrivingSide,
+    /// What says so.
+    pub keeps_from: SideFrom,
+    /// ISO 3166-1 code of the country of the way, where known.
+    pub country: Option<String>,
     /// Length, metres.
     pub length_m: f64,
     /// The worse direction.
@@ -285,6 +291,10 @@ pub struct BuildRecord {
     pub km_by_rating: BTreeMap<String, f64>,
     /// Kilometres of road by main cause.
     pub km_by_cause: BTreeMap<String, f64>,
+    /// Kilometres of road by the side traffic keeps to and the country, such as `left GB`; `assumed` where
+    /// neither is known, `elsewhere` where the country alone is not.
+    #[serde(default)]
+    pub km_by_side: BTreeMap<String, f64>,
     /// Sentences: what was assumed.
     pub assumed: Vec<String>,
     /// Kilometres of road by what an answer rests on, such as `terrain raster`.

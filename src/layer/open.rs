@@ -217,7 +217,7 @@ fn check_record(record: &BuildRecord) -> Result<(), String> {
     if !(0.0..90.0).contains(&record.mask_floor_deg) {
         return Err(format!("mask_floor_deg {:e} is not from 0 to 90", record.mask_floor_deg));
     }
-    let maps = [&record.km_by_rating, &record.km_by_cause, &record.km_by_evidence];
+    let maps = [&record.km_by_rating, &record.km_by_cause, &record.km_by_evidence, &record.km_by_side];
     if let Some((name, km)) = maps.into_iter().flatten().find(|(_, km)| !(0.0..=MOST_KM).contains(*km)) {
         return Err(format!("{km:e} km of {name} are not from 0 to {MOST_KM:e}"));
     }

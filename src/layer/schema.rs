@@ -2,14 +2,14 @@
 use rusqlite::types::{ToSqlOutput, Value, ValueRef};
 
 use super::columns::{
-    Bytes, ColumnKind, Count, Degrees, Exact, Expected, Flag, Id, Maybe, Metres, Places, Rate, RatingCode, Seconds,
-    Share, Small, Speed, Text, Word,
+    Bytes, ColumnKind, Count, Degrees, Exact, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Rate, RatingCode,
+    Seconds, Share, Small, Speed, Text, Word,
 };
 use super::geometry::{self, Bounds};
 use super::model::{Driven, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
 use crate::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection, Rating, RoadAccess,
-    RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection, Rating,
+    RoadAccess, RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
 
 /// Name of the geometry column of feature tables.
@@ -265,6 +265,9 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     width_from "width_from" Word<ValueFrom>,
     speed_kmh "speed_kmh" Speed,
     speed_from "speed_from" Word<ValueFrom>,
+    keeps "keeps" Word<DrivingSide>,
+    keeps_from "keeps_from" Word<SideFrom>,
+    country "country" Maybe<Text>,
     length_m "length_m" Metres,
     rating "rating" RatingCode,
     open_share "open_share" Share,
@@ -343,7 +346,7 @@ table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, ind
     overheads "overheads" Maybe<Bytes>,
 });
 
-table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
+table!(StopRow, "stops", "PanelPlaces to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
     osm_type "osm_type" Word<MapObject>,
     osm_id "osm_id" Id,
     kind "kind" Word<StopKind>,
@@ -362,7 +365,7 @@ table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_
     best_bearing_deg "best_bearing_deg" Degrees,
     best_open_share "best_open_share" Share,
     gain "gain" Share,
-    places "places" Places,
+    places "places" PanelPlaces,
 }, "POINT" at point_shape, geometry::decode_point);
 
 /// The tables that hold rows, in the order they are created.

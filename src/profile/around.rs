@@ -47,7 +47,7 @@ pub struct Barriers {
 /// From when on the silence of the map says something.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-pub struct Surroundings {
+pub struct MapTrust {
     /// Buildings within some 9 km from which they are mapped at all.
     pub mapped_buildings: f64,
     /// Share of the blocks with streets that must have a building.
@@ -83,7 +83,7 @@ impl Default for Barriers {
     }
 }
 
-impl Default for Surroundings {
+impl Default for MapTrust {
     fn default() -> Self {
         Self {
             mapped_buildings: 10.0,

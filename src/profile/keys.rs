@@ -32,11 +32,29 @@ pub(crate) const KEYS: &[Key] = &[
         "power at the wheels over loaded mass, for climbs: 3.5 t with 110 kW, nine tenths of it at the wheels",
     )
     .likely(12.0, 50.0),
+    number(
+        "vehicle.lateral_mps2",
+        Assumed,
+        0.3,
+        8.0,
+        "m/s2",
+        "lateral acceleration on roundabouts without a limit: side friction of 0.18 to 0.31 is reckoned with at 20 to 35 mph and below (Texas DOT, Procedures for Establishing Speed Zones)",
+    )
+    .likely(1.8, 3.0),
+    number(
+        "vehicle.paved_track_kmh",
+        Assumed,
+        5.0,
+        100.0,
+        "km/h",
+        "speed on tracks with a firm surface (asphalt, concrete, grade1) and no limit",
+    )
+    .likely(25.0, 50.0),
     word(
         "vehicle.driving_side",
         Assumed,
         DrivingSide::NAMES,
-        "side of the traffic where no tag says it, instead of the table of countries",
+        "side of the traffic where no tag says it, instead of that of the country",
     )
     .sample("\"left\""),
     number(
@@ -317,7 +335,7 @@ mod tests {
             let value = value_at(&default, key.path).unwrap().as_float().unwrap();
             assert!(from <= low && low <= value && value <= high && high <= to && low < high, "{}", key.path);
         }
-        assert_eq!(VALUES.iter().filter(|k| k.likely.is_some()).count(), 25);
+        assert_eq!(VALUES.iter().filter(|k| k.likely.is_some()).count(), 27);
     }
 
     #[test]

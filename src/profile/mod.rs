@@ -10,6 +10,6 @@ pub mod presets;
 pub mod print;
 pub mod source;
 
-pub use around::{Barriers, Buildings, Surroundings};
+pub use around::{Barriers, Buildings, MapTrust};
 pub use case::Cases;
 pub use model::*;

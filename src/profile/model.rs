@@ -1,7 +1,7 @@
 //! The assumptions as structs, with their default values.
 use serde::{Deserialize, Serialize};
 
-use super::around::{Barriers, Buildings, Surroundings};
+use super::around::{Barriers, Buildings, MapTrust};
 use crate::base::words::{DrivingSide, words};
 
 /// All assumptions of a run.
@@ -23,7 +23,7 @@ pub struct Profile {
     /// Heights of walls, cliffs and banks.
     pub barrier: Barriers,
     /// From when on the silence of the map says something.
-    pub surroundings: Surroundings,
+    pub surroundings: MapTrust,
     /// Which satellites there are.
     pub constellation: Constellation,
     /// The panel while the vehicle stands.
@@ -78,7 +78,11 @@ pub struct Vehicle {
     pub top_speed_kmh: f64,
     /// Power at the wheels over the mass of the loaded vehicle, watts per kilogram: how fast it climbs.
     pub power_w_per_kg: f64,
-    /// Traffic side where neither tags nor the country say it; `None` asks the country table.
+    /// Lateral acceleration on roundabouts, m/s^2.
+    pub lateral_mps2: f64,
+    /// Speed on tracks with a firm surface and no limit, km/h.
+    pub paved_track_kmh: f64,
+    /// Traffic side where no tag says it; `None` asks the country.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub driving_side: Option<DrivingSide>,
 }
@@ -269,6 +273,8 @@ impl Default for Vehicle {
             speed_factor: 1.0,
             top_speed_kmh: 130.0,
             power_w_per_kg: 28.0,
+            lateral_mps2: 2.5,
+            paved_track_kmh: 40.0,
             driving_side: None,
         }
     }

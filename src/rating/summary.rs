@@ -1,8 +1,12 @@
 //! What the summary of a rated layer says: kilometres, and sentences on what its figures rest on.
 use super::drives::Skies;
 use crate::base::count::counted;
+use crate::base::words::SideFrom;
 use crate::layer::model::{BuildRecord, SegmentRow};
 use crate::profile::{Constellation, Profile};
+
+/// Stands for the country where neither it nor the side of the traffic is known.
+pub(crate) const ASSUMED_SIDE: &str = "assumed";
 
 /// Sentences a profile makes, always as many.
 pub(crate) fn assumed_by(p: &Profile) -> Vec<String> {
@@ -35,6 +39,11 @@ pub(crate) fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
     let km = row.length_m / 1000.0;
     *record.km_by_rating.entry(row.rating.name().into()).or_default() += km;
     *record.km_by_cause.entry(row.main_cause.name().into()).or_default() += km;
+    let place = row.country.as_deref().unwrap_or(match row.keeps_from {
+        SideFrom::Default => ASSUMED_SIDE,
+        SideFrom::Tag | SideFrom::Profile | SideFrom::Country => "elsewhere",
+    });
+    *record.km_by_side.entry(format!("{} {place}", row.keeps)).or_default() += km;
     for (what, value) in [
         ("terrain", row.evidence_terrain.name()),
         ("canopy", row.evidence_canopy.name()),
@@ -55,7 +64,8 @@ pub fn expected(skies: &Skies) -> Vec<String> {
 
 /// Kilometres to the metre.
 pub(crate) fn round_km(record: &mut BuildRecord) {
-    for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {
+    let BuildRecord { km_by_rating, km_by_cause, km_by_evidence, km_by_side, .. } = record;
+    for km in [km_by_rating, km_by_cause, km_by_evidence, km_by_side] {
         for value in km.values_mut() {
             *value = (*value * 1000.0).round() / 1000.0;
         }

@@ -63,6 +63,8 @@ struct Pixels {
 struct Square {
     centre: Point,
     half_m: f64,
+    /// Turns around the earth by which its longitudes are counted otherwise, see [`OpenSource::turns`].
+    turn: f64,
 }
 
 impl Square {
@@ -73,8 +75,11 @@ impl Square {
     }
     fn quarters(&self) -> [Square; 4] {
         let h = self.half_m / 2.0;
-        [(-h, -h), (h, -h), (-h, h), (h, h)]
-            .map(|(x, y)| Square { centre: Point::new(self.centre.x_m + x, self.centre.y_m + y), half_m: h })
+        [(-h, -h), (h, -h), (-h, h), (h, h)].map(|(x, y)| Square {
+            centre: Point::new(self.centre.x_m + x, self.centre.y_m + y),
+            half_m: h,
+            ..*self
+        })
     }
 }
 
@@ -90,8 +95,8 @@ impl Reader {
     /// stays at about 40 MB (80 MB for surfaces and canopy) however fine the raster.
     pub fn window(&self, plane: &LocalPlane, half_m: f64, halo_m: f64) -> Result<Elevation> {
         let mut grids = Vec::new();
-        for source in &self.sources {
-            let whole = Square { centre: Point::default(), half_m: half_m + halo_m };
+        for (source, turn) in self.sources.iter().flat_map(OpenSource::turns) {
+            let whole = Square { centre: Point::default(), half_m: half_m + halo_m, turn };
             let Some(native) = source.pixels_in(plane, whole) else { continue };
             let total = native.columns as f64 * native.rows as f64;
             let budget = self.kind.window_pixels();
@@ -114,8 +119,8 @@ impl Reader {
 
     /// Bilinear height of the best source that has one at a position, metres.
     pub fn height_m(&self, position: Position) -> Result<Option<f32>> {
-        for source in &self.sources {
-            if let Some(height_m) = source.height_m(position)? {
+        for (source, turn) in self.sources.iter().flat_map(OpenSource::turns) {
+            if let Some(height_m) = source.height_m(position, turn)? {
                 return Ok(Some(height_m));
             }
         }
@@ -134,9 +139,9 @@ impl Reader {
     /// Bounds of the ground's height within a square of `half_m` around the plane's origin, metres, from a
     /// coarse read widened by half a coarse pixel, which a 45 degree slope rises within it; `None` without elevation.
     pub fn elevation_range_m(&self, plane: &LocalPlane, half_m: f64) -> Result<Option<(f64, f64)>> {
-        let square = Square { centre: Point::default(), half_m };
         let mut range: Option<(f64, f64)> = None;
-        for source in &self.sources {
+        for (source, turn) in self.sources.iter().flat_map(OpenSource::turns) {
+            let square = Square { centre: Point::default(), half_m, turn };
             let Some(pixels) = source.pixels_in(plane, square) else { continue };
             let factor = (pixels.columns.max(pixels.rows) as f64 / RANGE_SIDE as f64).max(1.0);
             let (_, values) = source.values_m(pixels, factor)?;
@@ -177,15 +182,22 @@ impl OpenSource {
         )
     }
 
+    /// Turns to look by. A square may lie at both ends of the longitudes that a raster holds, half of it at each: whether that
+    /// seam is the antimeridian or another one.
+    fn turns(&self) -> impl Iterator<Item = (&Self, f64)> {
+        let all: &[f64] = if self.geographic { &[0.0, -1.0, 1.0] } else { &[0.0] };
+        all.iter().map(move |turn| (self, *turn))
+    }
+
     /// Pixel coordinates, centres at whole numbers; `None` where the CRS does not reach.
-    fn to_pixels(&self, lon_lat: &[(f64, f64)]) -> Option<Vec<(f64, f64)>> {
+    fn to_pixels(&self, lon_lat: &[(f64, f64)], turn: f64) -> Option<Vec<(f64, f64)>> {
         let (mut x, mut y): (Vec<f64>, Vec<f64>) = lon_lat.iter().copied().unzip();
         self.to_crs.transform_coords(&mut x, &mut y, &mut []).ok()?;
         if self.geographic {
             // Rasters may count longitudes from 0 or from -180: take the turn nearest the raster's middle.
             let t = &self.mosaic.first.transform;
             let middle_deg = t[0] + t[1] * self.mosaic.first.columns as f64 / 2.0;
-            let turns = ((middle_deg - x[0]) / 360.0).round();
+            let turns = ((middle_deg - x[0]) / 360.0).round() + turn;
             x.iter_mut().for_each(|x| *x += 360.0 * turns);
         }
         let pixel = |(x, y): (f64, f64)| {
@@ -196,13 +208,13 @@ impl OpenSource {
         pixels.iter().all(|p| p.0.is_finite() && p.1.is_finite()).then_some(pixels)
     }
 
-    fn square_pixels(&self, plane: &LocalPlane, lattice: &[Point]) -> Option<Vec<(f64, f64)>> {
-        self.to_pixels(&lattice.iter().map(|p| plane.to_lon_lat(*p)).collect::<Vec<_>>())
+    fn square_pixels(&self, plane: &LocalPlane, square: Square) -> Option<Vec<(f64, f64)>> {
+        self.to_pixels(&square.lattice().iter().map(|p| plane.to_lon_lat(*p)).collect::<Vec<_>>(), square.turn)
     }
 
     /// The raster's pixels over a square of the plane; `None` where they do not meet.
     fn pixels_in(&self, plane: &LocalPlane, square: Square) -> Option<Pixels> {
-        let at = self.square_pixels(plane, &square.lattice())?;
+        let at = self.square_pixels(plane, square)?;
         let span = |values: &mut dyn Iterator<Item = f64>, size: usize| {
             let (low, high) = values.fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
             // Two pixels more: edges of the square bow outward between the points looked at.
@@ -229,7 +241,7 @@ impl OpenSource {
         let (size, read) = (pixels.read_size(factor), pixels);
         let scale = (read.columns as f64 / size.0 as f64, read.rows as f64 / size.1 as f64);
         let lattice = square.lattice();
-        let Some(native) = self.square_pixels(plane, &lattice) else { return Ok(()) };
+        let Some(native) = self.square_pixels(plane, square) else { return Ok(()) };
         let shrink = |v: f64, first: usize, scale: f64| (v + 0.5 - first as f64) / scale - 0.5;
         let at: Vec<_> =
             native.iter().map(|p| (shrink(p.0, read.column, scale.0), shrink(p.1, read.row, scale.1))).collect();
@@ -282,8 +294,8 @@ impl OpenSource {
         Ok((size, values))
     }
 
-    fn height_m(&self, position: Position) -> Result<Option<f32>> {
-        let Some(at) = self.to_pixels(&[(position.lon_deg(), position.lat_deg())]) else { return Ok(None) };
+    fn height_m(&self, position: Position, turn: f64) -> Result<Option<f32>> {
+        let Some(at) = self.to_pixels(&[(position.lon_deg(), position.lat_deg())], turn) else { return Ok(None) };
         let (column, row) = at[0];
         let (columns, rows) = (self.mosaic.columns, self.mosaic.rows);
         if !(column >= -0.5 && row >= -0.5 && column <= columns as f64 - 0.5 && row <= rows as f64 - 0.5) {

@@ -2,7 +2,7 @@
 use crate::base::defect::Defect;
 use crate::base::plain::PlainLines;
 use crate::base::progress::StageTime;
-use crate::base::words::{Cause, Rating, Words};
+use crate::base::words::{Cause, DrivingSide, Rating, Words};
 use crate::layer::model::BuildRecord;
 
 /// The words of caution that belong to every layer.
@@ -23,6 +23,7 @@ pub fn record_lines(out: &mut PlainLines, record: &BuildRecord) {
     shares(out, "roads by rating", &by_rating(record));
     shares(out, "roads by main cause", &by_cause(record));
     evidence(out, record);
+    sides(out, record);
     if !record.assumed.is_empty() {
         heading(out, "assumed");
         for line in &record.assumed {
@@ -112,6 +113,19 @@ fn evidence(out: &mut PlainLines, record: &BuildRecord) {
             None => name.clone(),
         };
         writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
+    }
+}
+
+/// Kilometres by the side traffic keeps to, each with its countries.
+fn sides(out: &mut PlainLines, record: &BuildRecord) {
+    for side in DrivingSide::NAMES {
+        let countries: Vec<(&str, f64)> =
+            record.km_by_side.iter().filter_map(|(key, km)| Some((key.strip_prefix(side)?.trim(), *km))).collect();
+        if !countries.is_empty() {
+            let total: f64 = countries.iter().map(|c| c.1).sum();
+            let listed: Vec<String> = countries.iter().map(|(name, km)| format!("{name} {km:.1}")).collect();
+            writeln!(out, "keeps {side} on {total:.1} km ({})", listed.join(", "));
+        }
     }
 }
 

@@ -36,6 +36,7 @@ const ROOMS: Table = &[
 const OUTSIDE: Table = &[
     ("chrono", &["calendar"]),
     ("clap", &["cli"]),
+    ("country_boundaries", &["map"]),
     ("csv", &["physics", "report", "cli"]),
     ("flate2", &["map", "physics"]),
     ("gdal", &["relief", "layer"]),

@@ -24,6 +24,7 @@ mod need;
 mod neighbourhood;
 mod orbit;
 mod overheads;
+mod places;
 mod roadside;
 mod scene;
 mod skips;

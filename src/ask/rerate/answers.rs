@@ -19,6 +19,7 @@ pub fn answer(path: &str) -> KeyAnswer {
     match path {
         "vehicle.antenna_height_m" => KeyAnswer::Never("the sky was computed from another height"),
         "vehicle.vehicle_height_m" => KeyAnswer::Never("posted clearances are compared in a build"),
+        "vehicle.lateral_mps2" | "vehicle.paved_track_kmh" => KeyAnswer::Never("speeds of roads are found in a build"),
         "vehicle.lane" | "vehicle.driving_side" => KeyAnswer::Never("the sky was computed over the lane driven then"),
         "sampling.refraction" => KeyAnswer::Never("horizons are in the stored masks"),
         _ if path.starts_with("stop.") => KeyAnswer::Never("places beside a stop are looked at in a build"),
@@ -88,6 +89,7 @@ mod tests {
             ("building.other_m=12", "beside the road"),
             ("barrier.cliff_m=12", "beside the road"),
             ("surroundings.mapped_trees=3", "around the roads"),
+            ("vehicle.lateral_mps2=2", "found in a build"),
             ("terminal.scan_half_angle_deg=60", "end at 35 degrees"),
             ("terminal.tilt_deg=5", "down to 30"),
             ("sampling.segment_length_m=100", "cut"),

@@ -137,7 +137,8 @@ fn with_word_on_stops(mut kept: Vec<String>, before: &Profile, now: &Profile) ->
 /// The stored record under the profile, ready for kilometres to be counted.
 fn begin(layer: &Layer, rated: &Rated) -> BuildRecord {
     let mut record = layer.record().clone();
-    for km in [&mut record.km_by_rating, &mut record.km_by_cause, &mut record.km_by_evidence] {
+    let BuildRecord { km_by_rating, km_by_cause, km_by_evidence, km_by_side, .. } = &mut record;
+    for km in [km_by_rating, km_by_cause, km_by_evidence, km_by_side] {
         km.clear();
     }
     let (before, now) = (summary::assumed_by(&record.profile), summary::assumed_by(&rated.profile));

@@ -68,8 +68,7 @@ impl StopNear {
     /// A stop with its best place within a reach; nothing about a drive.
     pub fn of(stop: &StopRow, reach_m: f64) -> Self {
         let PanelPlace { distance_m, bearing_deg, open_share } = stop.best_within(reach_m);
-        let (best_lon_deg, best_lat_deg) =
-            LocalPlane::at_position(stop.at).to_lon_lat(Point::default().moved(bearing_deg, distance_m));
+        let best = LocalPlane::at_position(stop.at).to_position(Point::default().moved(bearing_deg, distance_m));
         Self {
             stop_id: stop.stop_id,
             kind: stop.kind,
@@ -94,8 +93,8 @@ impl StopNear {
             best_bearing_deg: bearing_deg,
             best_open_share: open_share,
             gain: (open_share - stop.open_share).max(0.0),
-            best_lon_deg,
-            best_lat_deg,
+            best_lon_deg: best.lon_deg(),
+            best_lat_deg: best.lat_deg(),
         }
     }
 }

@@ -13,7 +13,9 @@ pub use declare::Words;
 pub(crate) use declare::words;
 pub use map::{InputRole, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
 pub use rating::{BlockerEvidence, Case, Cause, Evidence, Overhang, PerRating, Rating, TerrainEvidence};
-pub use road::{Direction, DrivingSide, Highway, OverheadKind, PerDirection, RoadAccess, RoadClass, ValueFrom};
+pub use road::{
+    Direction, DrivingSide, Highway, OverheadKind, PerDirection, RoadAccess, RoadClass, SideFrom, ValueFrom,
+};
 pub use trip::{DayWay, DriveSide, StopReason, WayName};
 
 #[cfg(test)]
@@ -49,6 +51,7 @@ mod tests {
         comes_back::<RoofedBy>();
         comes_back::<StandsOn>();
         comes_back::<DrivingSide>();
+        comes_back::<SideFrom>();
         comes_back::<StopReason>();
         comes_back::<DayWay>();
         comes_back::<WayName>();

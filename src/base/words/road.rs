@@ -14,6 +14,12 @@ words! {
         Default = "default",
         /// What a loaded vehicle climbs at.
         Climb = "climb",
+        /// The legal limit of built-up places in the country.
+        BuiltUp = "built_up",
+        /// An assumed limit of built-up places, where the country's is not known.
+        BuiltUpAssumed = "built_up_assumed",
+        /// The radius of a roundabout.
+        Radius = "radius",
         /// Elevation.
         Elevation = "elevation",
     }
@@ -59,11 +65,27 @@ words! {
     }
 
     /// Side of the road traffic drives on.
+    #[derive(Default)]
     pub enum DrivingSide {
         /// Left-hand traffic.
         Left = "left",
         /// Right-hand traffic.
+        #[default]
         Right = "right",
+    }
+
+    /// What says on which side traffic drives.
+    #[derive(Default)]
+    pub enum SideFrom {
+        /// A tag of the road.
+        Tag = "tag",
+        /// The profile.
+        Profile = "profile",
+        /// The country.
+        Country = "country",
+        /// Nothing: right is assumed.
+        #[default]
+        Default = "default",
     }
 
     /// What stands over the road, in the order causes are named.

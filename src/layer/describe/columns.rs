@@ -1,9 +1,9 @@
 //! A sentence with its unit for every column, and its limits.
 use super::limits::{
-    BEARING, CAUSE, CLEARANCE, CLIMB, COVER_LENGTH, EDGE_LENGTH, EDGE_TIME, EVIDENCE, HIGHWAY, LANE_COUNT, Limit,
-    OF_BUILDING, OF_CANOPY, OF_TERRAIN, OSM_TYPE, OVERHANG, OVERHEAD, PANEL_DISTANCE, PER_10KM, PER_DRIVE, PLACE,
-    RATING, RATING_NAME, ROAD_ACCESS, ROAD_DISTANCE, ROOFED_FROM, ROW_ID, SEGMENT_LENGTH, SEGMENT_TIME, SHARE, SPEED,
-    STANDS_ON, STATIONS, STOP_ACCESS, STOP_KIND, UNDERSIDE, VALUE_FROM, WIDTH,
+    BEARING, CAUSE, CLEARANCE, CLIMB, COVER_LENGTH, EDGE_LENGTH, EDGE_TIME, EVIDENCE, HIGHWAY, KEEPS, KEEPS_FROM,
+    LANE_COUNT, Limit, OF_BUILDING, OF_CANOPY, OF_TERRAIN, OSM_TYPE, OVERHANG, OVERHEAD, PANEL_DISTANCE, PER_10KM,
+    PER_DRIVE, PLACE, RATING, RATING_NAME, ROAD_ACCESS, ROAD_DISTANCE, ROOFED_FROM, ROW_ID, SEGMENT_LENGTH,
+    SEGMENT_TIME, SHARE, SPEED, STANDS_ON, STATIONS, STOP_ACCESS, STOP_KIND, UNDERSIDE, VALUE_FROM, WIDTH,
 };
 
 /// A column without limits beyond its type.
@@ -46,8 +46,15 @@ const SEGMENTS: &[Told] = &[
     (
         "speed_from",
         VALUE_FROM,
-        "Where speed_kmh came from: a tag, the country, the class, or what the vehicle climbs at",
+        "Where speed_kmh came from: a tag, the country, its limit in built-up places (or an assumed one), the radius of a roundabout, the class, or what the vehicle climbs at",
     ),
+    ("keeps", KEEPS, "Side that traffic keeps to, the same over the whole way"),
+    (
+        "keeps_from",
+        KEEPS_FROM,
+        "What says so: a tag, the profile, the country; default is right, where nothing says it",
+    ),
+    ("country", FREE, "ISO 3166-1 code of the country of the way; empty where it is not known"),
     ("length_m", SEGMENT_LENGTH, "Length, metres"),
     ("rating", RATING, "Rating of the worse direction: 0 steady, 1 blips, 2 gaps, 3 drops, 4 dark"),
     (

@@ -1,7 +1,7 @@
 //! What a column may hold, where that can be said: a range, or one of a fixed set of words.
 use crate::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, OverheadKind, Rating, RoadAccess, RoofedBy,
-    StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom, Words,
+    BlockerEvidence, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, Rating, RoadAccess,
+    RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom, Words,
 };
 
 /// The limits of a column.
@@ -83,6 +83,8 @@ pub(crate) const HIGHWAY: Limit = words::<Highway>("highway");
 pub(crate) const RATING_NAME: Limit = words::<Rating>("rating_name");
 pub(crate) const CAUSE: Limit = words::<Cause>("cause");
 pub(crate) const VALUE_FROM: Limit = words::<ValueFrom>("value_from");
+pub(crate) const KEEPS: Limit = words::<DrivingSide>("keeps");
+pub(crate) const KEEPS_FROM: Limit = words::<SideFrom>("keeps_from");
 pub(crate) const OVERHANG: Limit = words::<Overhang>("overhang_reason");
 pub(crate) const OF_TERRAIN: Limit = words::<TerrainEvidence>("evidence_terrain");
 pub(crate) const OF_CANOPY: Limit = words::<BlockerEvidence>("evidence_canopy");

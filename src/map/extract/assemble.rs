@@ -11,8 +11,16 @@ use super::rings::{self, IdRing};
 use super::select::{Members, PointDraft, RelationDraft, WayDraft};
 use super::tags::Issues;
 use crate::base::defect::{Defect, Defects};
-use crate::base::geodesy::Position;
-use crate::base::words::MapObject;
+use crate::base::geodesy::{Position, distance_m};
+use crate::base::words::{MapObject, RoadClass};
+
+/// Nodes that follow each other on a road lie at most this far apart, metres: the longest straight roads have nodes every few
+/// kilometres (assumed).
+const STEP_M: f64 = 50_000.0;
+/// The same for ferries, which may cross a sea in one line (assumed).
+const FERRY_STEP_M: f64 = 500_000.0;
+/// Roads farther from the equator are left out, degrees: planes and directions of the map lose their meaning at the poles.
+const FARTHEST_LAT_DEG: f64 = 89.0;
 
 /// No building covers more ground, square metres (the largest is an airport of 1.4 square kilometres, from memory).
 const LARGEST_BUILDING_M2: f64 = 1.5e6;
@@ -161,12 +169,16 @@ fn way_features(way: WayDraft, member: bool, table: &NodeTable, drawn: impl Fn(A
     }
 }
 
-/// One feature for every run of known nodes; whether there was any.
+/// One feature for every run of known nodes that the map can mean; whether there was any.
 fn line_features(feature: Feature, id: i64, runs: &[Vec<RoadNode>], out: &mut Assembled) -> bool {
     let before = out.features.len();
-    for run in runs {
-        if let Feature::Road(road) = &feature {
-            let piece = Road { id, nodes: run.clone(), ..(**road).clone() };
+    let road = match &feature {
+        Feature::Road(road) => Some(road),
+        _ => None,
+    };
+    for run in runs.iter().flat_map(|run| plausible(run, road.map(|r| r.class), id, &mut out.defects)) {
+        if let Some(road) = road {
+            let piece = Road { id, nodes: run.to_vec(), ..(**road).clone() };
             out.features.push((id, Feature::Road(Box::new(piece))));
             continue;
         }
@@ -178,6 +190,27 @@ fn line_features(feature: Feature, id: i64, runs: &[Vec<RoadNode>], out: &mut As
         }
     }
     out.features.len() > before
+}
+
+/// Runs cut where the map cannot mean what it says: at steps that no road or ferry makes, and, on roads, near a pole. Steps of
+/// other lines are measured as those of roads; what is told of a way's road is not told again of its bridge.
+fn plausible<'a>(run: &'a [RoadNode], road: Option<RoadClass>, id: i64, defects: &mut Defects) -> Vec<&'a [RoadNode]> {
+    let longest_m = if road == Some(RoadClass::Ferry) { FERRY_STEP_M } else { STEP_M };
+    let polar = |n: &RoadNode| n.at.lat_deg().abs() > FARTHEST_LAT_DEG;
+    let (mut near_pole, mut long) = (false, 0);
+    let is_kept = |a: &RoadNode, b: &RoadNode| {
+        let (pole, far) = (polar(a) || polar(b), distance_m(a.at, b.at) > longest_m);
+        near_pole |= pole;
+        long += u32::from(far && !pole);
+        !pole && !far
+    };
+    let mut kept: Vec<&[RoadNode]> = run.chunk_by(is_kept).collect();
+    kept.retain(|r| r.len() >= 2);
+    if road.is_some() {
+        (0..long).for_each(|_| defects.add(Defect::LongStep, || format!("way {id}")));
+        (0..u32::from(near_pole)).for_each(|_| defects.add(Defect::NearPole, || format!("way {id}")));
+    }
+    kept
 }
 
 /// The ring of a closed node list; missing nodes are passed over. `None` if too little is left.

@@ -110,7 +110,10 @@ pub(crate) fn polygons(outers: Vec<Ring>, inners: Vec<Ring>) -> (Vec<Area>, usiz
     for inner in inners {
         let inside = point_inside(&[&inner]);
         let around = (0..areas.len())
-            .filter(|i| inside.is_some_and(|p| in_bounds(&boxes[*i], p) && contains(&areas[*i].outer, p)))
+            .filter(|i| {
+                let at = |(lon, lat)| (unwrapped_e7(&areas[*i].outer, lon), lat);
+                inside.is_some_and(|p| in_bounds(&boxes[*i], at(p)) && contains(&areas[*i].outer, p))
+            })
             .min_by(|a, b| sizes[*a].total_cmp(&sizes[*b]));
         match around {
             Some(index) => areas[index].inners.push(inner),
@@ -120,11 +123,24 @@ pub(crate) fn polygons(outers: Vec<Ring>, inners: Vec<Ring>) -> (Vec<Area>, usiz
     (areas, stray)
 }
 
+/// A turn around the earth, 1e-7 degrees.
+const TURN_E7: f64 = 3.6e9;
+
+/// A longitude, 1e-7 degrees, counted without a jump from where a ring begins: beyond the antimeridian it runs on.
+fn unwrapped_e7(ring: &[Position], lon_e7: f64) -> f64 {
+    let from_e7 = ring.first().map_or(0.0, |p| f64::from(p.lon_e7));
+    match lon_e7 - from_e7 {
+        east if east > TURN_E7 / 2.0 => lon_e7 - TURN_E7,
+        west if west < -TURN_E7 / 2.0 => lon_e7 + TURN_E7,
+        _ => lon_e7,
+    }
+}
+
 /// Lowest and highest longitude and latitude of a ring, 1e-7 degrees; spares most `contains` tests.
 fn bounds(ring: &[Position]) -> [f64; 4] {
     let start = [f64::INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::NEG_INFINITY];
     ring.iter().fold(start, |[west, east, south, north], p| {
-        let (lon, lat) = (f64::from(p.lon_e7), f64::from(p.lat_e7));
+        let (lon, lat) = (unwrapped_e7(ring, f64::from(p.lon_e7)), f64::from(p.lat_e7));
         [west.min(lon), east.max(lon), south.min(lat), north.max(lat)]
     })
 }
@@ -136,7 +152,10 @@ fn in_bounds([west, east, south, north]: &[f64; 4], (lon, lat): (f64, f64)) -> b
 /// Signed area of a ring, square degrees, counter-clockwise positive (shoelace formula).
 fn area_deg2(ring: &[Position]) -> f64 {
     let Some(o) = ring.first() else { return 0.0 };
-    let rel = |p: &Position| (p.lon_deg() - o.lon_deg(), p.lat_deg() - o.lat_deg());
+    let rel = |p: &Position| {
+        let east_e7 = unwrapped_e7(ring, f64::from(p.lon_e7)) - f64::from(o.lon_e7);
+        (east_e7 * 1e-7, p.lat_deg() - o.lat_deg())
+    };
     ring.windows(2)
         .map(|w| {
             let ((ax, ay), (bx, by)) = (rel(&w[0]), rel(&w[1]));
@@ -147,14 +166,15 @@ fn area_deg2(ring: &[Position]) -> f64 {
 
 /// Whether a place is inside a ring (even-odd rule).
 pub fn contains(ring: &[Position], (lon, lat): (f64, f64)) -> bool {
-    crossings(ring, lat).filter(|x| *x > lon).count() % 2 == 1
+    let lon = unwrapped_e7(ring, lon);
+    crossings(ring, ring, lat).filter(|x| *x > lon).count() % 2 == 1
 }
 
-/// Longitudes, 1e-7 degrees, at which a ring crosses a parallel.
-fn crossings(ring: &[Position], lat: f64) -> impl Iterator<Item = f64> {
+/// Longitudes, 1e-7 degrees, at which a ring crosses a parallel, counted from where another ring begins.
+fn crossings(ring: &[Position], from: &[Position], lat: f64) -> impl Iterator<Item = f64> {
     ring.windows(2).filter_map(move |w| {
         let (ay, by) = (f64::from(w[0].lat_e7), f64::from(w[1].lat_e7));
-        let (ax, bx) = (f64::from(w[0].lon_e7), f64::from(w[1].lon_e7));
+        let [ax, bx] = [w[0], w[1]].map(|p| unwrapped_e7(from, f64::from(p.lon_e7)));
         ((ay > lat) != (by > lat)).then(|| ax + (lat - ay) / (by - ay) * (bx - ax))
     })
 }
@@ -170,10 +190,12 @@ pub(crate) fn point_inside(rings: &[&Ring]) -> Option<(f64, f64)> {
     let middle = lats.partition_point(|l| f64::from(*l) <= (low + high) / 2.0);
     let (below, above) = (lats.get(middle.checked_sub(1)?)?, lats.get(middle)?);
     let lat = (f64::from(*below) + f64::from(*above)) / 2.0;
-    let mut cuts: Vec<f64> = rings.iter().flat_map(|r| crossings(r, lat)).collect();
+    let first = rings.first()?;
+    let mut cuts: Vec<f64> = rings.iter().flat_map(|r| crossings(r, first, lat)).collect();
     cuts.sort_unstable_by(f64::total_cmp);
     let widest = cuts.chunks_exact(2).max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
-    Some(((widest[0] + widest[1]) / 2.0, lat))
+    let lon = (widest[0] + widest[1]) / 2.0;
+    Some((if lon.abs() > TURN_E7 / 2.0 { lon - TURN_E7 * lon.signum() } else { lon }, lat))
 }
 
 #[cfg(test)]

@@ -180,14 +180,21 @@ fn zone_limit(zone: &str) -> Option<SpeedLimit> {
     })
 }
 
-/// A zone given where `maxspeed` is silent; sources such as `sign` are not zones, and not bad data either.
+/// A zone given where `maxspeed` is silent; sources such as `sign` are not zones, and not bad data either. A zone may be one
+/// with a number (`DE:30`, `AT:zone:30`), but a bare number stands for a zone in `zone:maxspeed` only.
 fn zone_tag(tags: &Tags) -> Option<SpeedLimit> {
     if tags.get("maxspeed").is_some() {
         return None;
     }
-    ["maxspeed:type", "zone:traffic", "source:maxspeed"].iter().find_map(|key| {
-        match units::speed(tags.get(key)?).ok()?.value {
+    ["zone:maxspeed", "maxspeed:type", "zone:traffic", "source:maxspeed"].iter().find_map(|key| {
+        let text = tags.get(key)?;
+        // Numbers of British zones are miles per hour, with or without saying so.
+        let in_miles = text.trim_start().starts_with("GB:") && !text.contains("mph");
+        match units::speed(text).ok()?.value {
             TypedSpeed::Zone(zone) => zone_limit(zone),
+            TypedSpeed::Kmh(kmh) if (*key == "zone:maxspeed" || text.contains(':')) && !in_miles => {
+                Some(SpeedLimit::Kmh(kmh as f32))
+            }
             _ => None,
         }
     })

@@ -104,6 +104,12 @@ fn speed_limits_by_direction_and_zone() {
     assert_eq!(highway(&[("maxspeed", "FR:rural")]).maxspeed_forward, Some(SpeedLimit::Zone(Zone::Rural)));
     assert_eq!(highway(&[("source:maxspeed", "DE:urban")]).maxspeed_forward, Some(SpeedLimit::Zone(Zone::Urban)));
     assert_eq!(highway(&[("source:maxspeed", "sign")]).maxspeed_forward, None);
+    for (key, value) in [("zone:maxspeed", "DE:30"), ("zone:maxspeed", "30"), ("source:maxspeed", "AT:zone:30")] {
+        assert_eq!(highway(&[(key, value)]).maxspeed_forward, Some(SpeedLimit::Kmh(30.0)), "{key}={value}");
+    }
+    for (key, value) in [("source:maxspeed", "30"), ("zone:maxspeed", "GB:20"), ("maxspeed:type", "sign")] {
+        assert_eq!(highway(&[(key, value)]).maxspeed_forward, None, "{key}={value}");
+    }
     assert_eq!(highway(&[("maxspeed", "none")]).maxspeed_forward, Some(SpeedLimit::Unlimited));
     assert_eq!(highway(&[("maxspeed", "signals")]).maxspeed_forward, None);
 }

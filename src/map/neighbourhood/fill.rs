@@ -8,7 +8,7 @@ use crate::base::words::RoadClass;
 use crate::map::extract::model::{
     Area, Building, Canopy, CanopyShape, CoverKind, Extract, Road, Sides, SpeedLimit, Zone,
 };
-use crate::profile::Surroundings;
+use crate::profile::MapTrust;
 
 /// Cells this far from any road are of no interest, rows of cells.
 const REACH: i32 = 2;
@@ -19,7 +19,7 @@ const TREES_IN_WOOD: u32 = 10;
 
 impl Neighbourhood {
     /// The tables of an extract.
-    pub fn of(extract: &Extract, rule: &Surroundings) -> Self {
+    pub fn of(extract: &Extract, rule: &MapTrust) -> Self {
         let mut made = Self { rule: rule.clone(), ..Self::default() };
         for road in extract.roads.iter().filter(|r| !r.class.is_boarded()) {
             made.add_road(road);

@@ -3,7 +3,7 @@ use std::collections::BTreeMap;
 
 use super::heights::TaggedHeights;
 use super::squares::{CellKey, GroundBlock};
-use crate::profile::Surroundings;
+use crate::profile::MapTrust;
 
 /// A block is built over to a certain share in steps of this much ground, square metres.
 pub(super) const BUILT_STEP_M2: f64 = 16.0;
@@ -51,7 +51,7 @@ impl Default for CellTable {
 pub struct Neighbourhood {
     pub(super) cells: BTreeMap<CellKey, CellTable>,
     pub(super) heights: TaggedHeights,
-    pub(super) rule: Surroundings,
+    pub(super) rule: MapTrust,
 }
 
 impl Neighbourhood {

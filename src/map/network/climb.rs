@@ -72,7 +72,7 @@ mod tests {
         use crate::base::words::RoadClass;
         let road =
             crate::map::network::test_roads::road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 200.0, 0.0)]);
-        let network = crate::map::network::build(&[road], &crate::profile::Profile::default());
+        let network = crate::map::network::test_roads::build_anywhere(&[road]);
         let of = |z: Vec<f32>| climbs(&network, &vec![z])[0];
         assert!((of(vec![100.0, 103.0, 112.0]) - 0.06).abs() < 1e-3);
         assert!(of(vec![f32::NAN, 103.0, 112.0]).is_nan() && of(vec![]).is_nan());

@@ -2,9 +2,12 @@
 use std::collections::HashMap;
 
 use super::model::{Edge, Network, Segment};
+use super::roundabout;
 use super::section::cross_section;
-use super::side::driving_side;
-use super::speed::speed_kmh;
+use super::sides::{self, Sided};
+use super::speed::{Setting, speed_kmh};
+use super::station::middle;
+use super::surroundings::Surroundings;
 use crate::base::geodesy::{self, LocalPlane, Position};
 use crate::base::index::{EdgeIndex, RoadIndex, SegmentIndex};
 use crate::base::words::Direction;
@@ -23,19 +26,22 @@ fn node_uses(roads: &[Road]) -> HashMap<i64, u32> {
 }
 
 /// Cuts roads into segments and edges. Strokes are added by [`super::stroke::strokes`].
-pub fn cut(roads: &[Road], profile: &Profile) -> Network {
+pub fn cut(roads: &[Road], profile: &Profile, around: &Surroundings) -> Network {
     let uses = node_uses(roads);
-    let mut network = Network::default();
+    let sides = sides::sides(roads, profile.vehicle.driving_side, around.places);
+    let radii_m = roundabout::radii_m(roads);
+    let mut network = Network { side_doubts: sides::doubts(roads, &sides), ..Network::default() };
     let (mut last_id, mut part) = (None, 0);
     for (index, road) in RoadIndex::numbered(roads) {
         if last_id != Some(road.id) {
             (last_id, part) = (Some(road.id), 0);
         }
+        let way = Way { road, index, sided: sides[index.at()], radius_m: radii_m[index.at()], profile, around };
         let mut first = 0;
         for i in 1..road.nodes.len() {
             let junction = uses.get(&road.nodes[i].id).is_some_and(|n| *n > 1);
             if junction || i + 1 == road.nodes.len() {
-                add_edge(&mut network, road, index, &road.nodes[first..=i], &mut part, profile);
+                way.add_edge(&mut network, &road.nodes[first..=i], &mut part);
                 first = i;
             }
         }
@@ -43,77 +49,85 @@ pub fn cut(roads: &[Road], profile: &Profile) -> Network {
     network
 }
 
-/// Adds one stretch between junctions: its segments and one edge per direction of travel.
-fn add_edge(
-    network: &mut Network,
-    road: &Road,
+/// A road with what is known of all of it.
+struct Way<'a> {
+    road: &'a Road,
     index: RoadIndex,
-    nodes: &[RoadNode],
-    part: &mut u32,
-    profile: &Profile,
-) {
-    let line: Vec<Position> = nodes.iter().map(|n| n.at).collect();
-    let first = network.segments.len();
-    for piece in pieces(&line, profile.sampling.segment_length_m) {
-        network.segments.push(segment(road, index, piece, *part, profile));
-        *part += 1;
-    }
-    let ids: Vec<SegmentIndex> = (first..network.segments.len()).map(SegmentIndex::new).collect();
-    let ends = (nodes[0].id, nodes[nodes.len() - 1].id);
-    for direction in [Direction::Forward, Direction::Backward] {
-        if !ids.iter().all(|id| network.segments[id.at()].driven(direction)) || ids.is_empty() {
-            continue;
-        }
-        let edge_id = EdgeIndex::new(network.edges.len());
-        let mut edge = Edge {
-            from_node: ends.0,
-            to_node: ends.1,
-            road: index,
-            direction,
-            segments: ids.clone(),
-            length_m: 0.0,
-            time_s: 0.0,
-        };
-        if direction == Direction::Backward {
-            (edge.from_node, edge.to_node) = (ends.1, ends.0);
-            edge.segments.reverse();
-        }
-        for id in &ids {
-            let s = &mut network.segments[id.at()];
-            edge.length_m += s.length_m;
-            edge.time_s += s.length_m / f64::from(s.speed_kmh(direction) / 3.6);
-            match direction {
-                Direction::Forward => s.edge_forward = Some(edge_id),
-                Direction::Backward => s.edge_backward = Some(edge_id),
-            }
-        }
-        network.edges.push(edge);
-    }
+    sided: Sided,
+    radius_m: Option<f64>,
+    profile: &'a Profile,
+    around: &'a Surroundings<'a>,
 }
 
-/// One segment with everything the tags and defaults say about it.
-fn segment(road: &Road, index: RoadIndex, line: Vec<Position>, part: u32, profile: &Profile) -> Segment {
-    let length_m = geodesy::length_m(&line);
-    let forward = speed_kmh(road, road.maxspeed_forward);
-    let backward = speed_kmh(road, road.maxspeed_backward);
-    let side = road.driving_side.or(profile.vehicle.driving_side).unwrap_or_else(|| driving_side(line[0]));
-    let section = cross_section(road, forward.value.max(backward.value), side, profile.vehicle.lane);
-    let gaps = (length_m / profile.sampling.station_spacing_m).ceil().max(1.0) as u32;
-    Segment {
-        road: index,
-        part,
-        length_m,
-        forward: road.oneway != Oneway::Backward,
-        backward: road.oneway != Oneway::Forward,
-        section,
-        speed_forward_kmh: forward,
-        speed_backward_kmh: backward,
-        bridge: road.bridge,
-        tunnel: road.tunnel,
-        edge_forward: None,
-        edge_backward: None,
-        stations: gaps + 1,
-        line,
+impl Way<'_> {
+    /// Adds one stretch between junctions: its segments and one edge per direction of travel.
+    fn add_edge(&self, network: &mut Network, nodes: &[RoadNode], part: &mut u32) {
+        let line: Vec<Position> = nodes.iter().map(|n| n.at).collect();
+        let first = network.segments.len();
+        for piece in pieces(&line, self.profile.sampling.segment_length_m) {
+            network.segments.push(self.segment(piece, *part));
+            *part += 1;
+        }
+        let ids: Vec<SegmentIndex> = (first..network.segments.len()).map(SegmentIndex::new).collect();
+        let ends = (nodes[0].id, nodes[nodes.len() - 1].id);
+        for direction in [Direction::Forward, Direction::Backward] {
+            if !ids.iter().all(|id| network.segments[id.at()].driven(direction)) || ids.is_empty() {
+                continue;
+            }
+            let edge_id = EdgeIndex::new(network.edges.len());
+            let mut edge = Edge {
+                from_node: ends.0,
+                to_node: ends.1,
+                road: self.index,
+                direction,
+                segments: ids.clone(),
+                length_m: 0.0,
+                time_s: 0.0,
+            };
+            if direction == Direction::Backward {
+                (edge.from_node, edge.to_node) = (ends.1, ends.0);
+                edge.segments.reverse();
+            }
+            for id in &ids {
+                let s = &mut network.segments[id.at()];
+                edge.length_m += s.length_m;
+                edge.time_s += s.length_m / f64::from(s.speed_kmh(direction) / 3.6);
+                match direction {
+                    Direction::Forward => s.edge_forward = Some(edge_id),
+                    Direction::Backward => s.edge_backward = Some(edge_id),
+                }
+            }
+            network.edges.push(edge);
+        }
+    }
+
+    /// One segment with everything the tags and defaults say about it.
+    fn segment(&self, line: Vec<Position>, part: u32) -> Segment {
+        let (road, vehicle) = (self.road, &self.profile.vehicle);
+        let length_m = geodesy::length_m(&line);
+        let built_up = (self.around.built_up)(middle(&line));
+        let setting = Setting { legal: self.sided.locale.speeds, built_up, radius_m: self.radius_m, vehicle };
+        let forward = speed_kmh(road, road.maxspeed_forward, &setting);
+        let backward = speed_kmh(road, road.maxspeed_backward, &setting);
+        let gaps = (length_m / self.profile.sampling.station_spacing_m).ceil().max(1.0) as u32;
+        Segment {
+            road: self.index,
+            part,
+            length_m,
+            forward: road.oneway != Oneway::Backward,
+            backward: road.oneway != Oneway::Forward,
+            section: cross_section(road, forward.value.max(backward.value), self.sided.side, vehicle.lane),
+            keeps_from: self.sided.from,
+            country: self.sided.locale.country,
+            speed_forward_kmh: forward,
+            speed_backward_kmh: backward,
+            bridge: road.bridge,
+            tunnel: road.tunnel,
+            edge_forward: None,
+            edge_backward: None,
+            stations: gaps + 1,
+            line,
+        }
     }
 }
 
@@ -161,8 +175,9 @@ fn between(a: Position, b: Position, t: f64) -> Position {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::words::RoadClass;
-    use crate::map::network::test_roads::road_along;
+    use crate::base::words::{RoadClass, ValueFrom};
+    use crate::map::network::test_roads::{cut_anywhere, plane, road_along};
+    use crate::map::place::places::Places;
 
     fn total_m(network: &Network) -> f64 {
         network.segments.iter().map(|s| s.length_m).sum()
@@ -174,7 +189,7 @@ mod tests {
             road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 600.0, 0.0), (3, 700.0, 0.0)]),
             road_along(2, RoadClass::Tertiary, &[(4, 600.0, 90.0), (2, 600.0, 0.0)]),
         ];
-        let n = cut(&roads, &Profile::default());
+        let n = cut_anywhere(&roads);
         assert_eq!(n.segments.len(), 3 + 1 + 1);
         assert!(n.segments.iter().all(|s| s.length_m <= 250.0 && s.line.len() >= 2));
         assert!((total_m(&n) - 790.0).abs() < 0.1, "{}", total_m(&n));
@@ -198,10 +213,23 @@ mod tests {
     }
 
     #[test]
+    fn each_segment_of_a_road_is_built_up_or_not_by_itself() {
+        let road = road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 1_000.0, 0.0)]);
+        let places = Places::embedded().unwrap();
+        let east = |at: Position| Some(plane().to_plane(at).x_m > 500.0);
+        let around = Surroundings { places: &places, built_up: &east };
+        let n = cut(&[road], &Profile::default(), &around);
+        let speeds: Vec<_> =
+            n.segments.iter().map(|s| (s.speed_forward_kmh.value, s.speed_backward_kmh.from)).collect();
+        let (out, inside) = ((80.0, ValueFrom::Default), (50.0, ValueFrom::BuiltUpAssumed));
+        assert_eq!(speeds, [out, out, inside, inside]);
+    }
+
+    #[test]
     fn a_one_way_road_has_one_edge_and_backward_ways_run_against_their_nodes() {
         let mut r = road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 100.0, 0.0)]);
         r.oneway = Oneway::Backward;
-        let n = cut(&[r], &Profile::default());
+        let n = cut_anywhere(&[r]);
         assert_eq!(n.edges.len(), 1);
         assert_eq!((n.edges[0].from_node, n.edges[0].to_node, n.edges[0].direction), (2, 1, Direction::Backward));
         assert_eq!(n.segments[0].edge_forward, None);

@@ -146,14 +146,10 @@ mod tests {
     use super::*;
     use crate::base::words::RoadClass;
     use crate::map::extract::model::{Road, TunnelKind};
-    use crate::map::network::test_roads::road_along;
-    use crate::map::network::{cut, stroke};
-    use crate::profile::Profile;
+    use crate::map::network::test_roads::{build_anywhere, road_along};
 
     fn network(roads: &[Road]) -> Network {
-        let mut n = cut::cut(roads, &Profile::default());
-        n.strokes = stroke::strokes(&n, roads);
-        n
+        build_anywhere(roads)
     }
 
     /// Ground under every station by a function of x, metres.

@@ -1,8 +1,10 @@
 //! The road network: segments, edges, strokes and the stations where the sky is computed.
+use super::sides::SideDoubt;
 use crate::base::geodesy::Position;
 use crate::base::index::{EdgeIndex, RoadIndex, SegmentIndex};
-use crate::base::words::DrivingSide;
+use crate::base::words::{DrivingSide, SideFrom};
 use crate::map::extract::model::TunnelKind;
+use crate::map::place::country::Country;
 
 use crate::base::words::{Direction, ValueFrom};
 
@@ -56,6 +58,10 @@ pub struct Segment {
     pub backward: bool,
     /// Cross-section.
     pub section: CrossSection,
+    /// What says which side traffic keeps to.
+    pub keeps_from: SideFrom,
+    /// Country of its way, where known.
+    pub country: Option<Country>,
     /// Speed driven before the profile's factor, km/h, forward.
     pub speed_forward_kmh: Sourced<f32>,
     /// The same backward.
@@ -108,6 +114,8 @@ pub struct Network {
     pub edges: Vec<Edge>,
     /// Strokes; every drivable direction of every segment is in exactly one.
     pub strokes: Vec<Stroke>,
+    /// Countries whose roundabouts speak against the side taken.
+    pub side_doubts: Vec<SideDoubt>,
 }
 
 /// A place on the travelled lane where the sky is computed, in the plane of its cell.

@@ -20,14 +20,29 @@ impl Segment {
     }
     /// Middle of its line, roughly: the middle of its bounding box.
     pub fn middle(&self) -> Position {
-        let lon = self.line.iter().map(|p| p.lon_e7);
-        let lat = self.line.iter().map(|p| p.lat_e7);
-        let mid = |min: Option<i32>, max: Option<i32>| {
-            let (min, max) = (i64::from(min.unwrap_or(0)), i64::from(max.unwrap_or(0)));
-            ((min + max) / 2) as i32
-        };
-        Position { lon_e7: mid(lon.clone().min(), lon.max()), lat_e7: mid(lat.clone().min(), lat.max()) }
+        middle(&self.line)
     }
+}
+
+/// Middle of a line, roughly: the middle of its bounding box.
+pub(super) fn middle(line: &[Position]) -> Position {
+    /// A turn around the earth, 1e-7 degrees.
+    const TURN_E7: i64 = 3_600_000_000;
+    let first_e7 = line.first().map_or(0, |p| i64::from(p.lon_e7));
+    // A line across the antimeridian runs on: its middle is not on the other side of the earth.
+    let lon = line.iter().map(|p| match i64::from(p.lon_e7) - first_e7 {
+        east if east > TURN_E7 / 2 => first_e7 + east - TURN_E7,
+        west if west < -TURN_E7 / 2 => first_e7 + west + TURN_E7,
+        near => first_e7 + near,
+    });
+    let lat = line.iter().map(|p| i64::from(p.lat_e7));
+    let mid = |min: Option<i64>, max: Option<i64>| (min.unwrap_or(0) + max.unwrap_or(0)) / 2;
+    let lon_e7 = match mid(lon.clone().min(), lon.max()) {
+        beyond if beyond > TURN_E7 / 2 => beyond - TURN_E7,
+        before if before < -TURN_E7 / 2 => before + TURN_E7,
+        on_earth => on_earth,
+    };
+    Position { lon_e7: lon_e7 as i32, lat_e7: mid(lat.clone().min(), lat.max()) as i32 }
 }
 
 /// A point of a line with the heading of the line there.
@@ -116,14 +131,12 @@ pub fn stations(segment: &Segment, direction: Direction, plane: &LocalPlane, roa
 mod tests {
     use super::*;
     use crate::base::words::RoadClass;
-    use crate::map::network::cut::cut;
-    use crate::map::network::test_roads::{plane, road_along};
-    use crate::profile::Profile;
+    use crate::map::network::test_roads::{cut_anywhere, plane, road_along};
 
     #[test]
     fn stations_lie_on_the_lane_and_mirror_backward() {
         let r = road_along(1, RoadClass::Secondary, &[(1, 0.0, 0.0), (2, 0.0, 100.0)]);
-        let n = cut(&[r], &Profile::default());
+        let n = cut_anywhere(&[r]);
         let s = &n.segments[0];
         let z: Vec<f32> = (0..s.stations).map(|i| i as f32).collect();
         let forward = stations(s, Direction::Forward, &plane(), &z);
@@ -134,6 +147,15 @@ mod tests {
         assert!((forward[3].heading_deg - 0.0).abs() < 0.01 && (backward[3].heading_deg - 180.0).abs() < 0.01);
         assert!((forward[3].along_m - 30.0).abs() < 0.1 && (backward[3].along_m - 30.0).abs() < 0.1);
         assert_eq!((forward[3].road_z_m, backward[3].road_z_m), (Some(3.0), Some(7.0)));
+    }
+
+    #[test]
+    fn the_middle_of_a_line_across_the_antimeridian_lies_on_it() {
+        let line = |lons: [f64; 3]| lons.map(|lon| Position::from_deg(lon, -17.0));
+        let lon_deg = |lons| middle(&line(lons)).lon_deg();
+        assert!((lon_deg([179.9, 179.95, -179.96]) - 179.97).abs() < 1e-6);
+        assert!((lon_deg([-179.9, -179.95, 179.96]) + 179.97).abs() < 1e-6);
+        assert!((lon_deg([9.0, 9.5, 10.0]) - 9.5).abs() < 1e-6);
     }
 
     #[test]

@@ -115,14 +115,10 @@ fn follow(network: &Network, next: &[Option<EdgeIndex>], start: usize, done: &mu
 mod tests {
     use super::*;
     use crate::base::words::RoadClass;
-    use crate::map::network::cut::cut;
-    use crate::map::network::test_roads::road_along;
-    use crate::profile::Profile;
+    use crate::map::network::test_roads::{build_anywhere, road_along};
 
     fn with_strokes(roads: &[Road]) -> Network {
-        let mut n = cut(roads, &Profile::default());
-        n.strokes = strokes(&n, roads);
-        n
+        build_anywhere(roads)
     }
 
     #[test]

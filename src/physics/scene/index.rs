@@ -6,7 +6,7 @@
 use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree};
 
-use super::boxed::InBox;
+use super::boxed::{InBox, TURNS_DEG, box_of};
 use super::building::BuildingHeights;
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::base::index::SegmentIndex;
@@ -146,8 +146,7 @@ impl FeatureIndex {
         let (west, south) = window.plane.to_lon_lat(Point::new(-reach_m, -reach_m));
         let (east, north) = window.plane.to_lon_lat(Point::new(reach_m, reach_m));
         let mut near = Nearby::default();
-        // A window across the antimeridian also looks at the other end of the longitudes.
-        for turn_deg in [-360.0, 0.0, 360.0] {
+        for turn_deg in TURNS_DEG {
             self.collect([west + turn_deg, south], [east + turn_deg, north], &mut near);
         }
         near.put_in_order();
@@ -155,8 +154,7 @@ impl FeatureIndex {
     }
 
     fn collect(&self, low: [f64; 2], high: [f64; 2], near: &mut Nearby) {
-        let finite = low.iter().chain(&high).all(|v| v.is_finite());
-        if !finite || low[0] > 180.0 || high[0] < -180.0 {
+        if !low.iter().chain(&high).all(|v| v.is_finite()) {
             return;
         }
         for entry in self.tree.locate_in_envelope_intersecting(AABB::from_corners(low, high)) {
@@ -195,22 +193,16 @@ fn add(entries: &mut Vec<InBox<Thing>>, positions: &[Position], beyond_m: f64, t
     let Some(first) = positions.first() else {
         return;
     };
-    let (mut low, mut high) = (*first, *first);
-    for p in positions {
-        low = Position { lon_e7: low.lon_e7.min(p.lon_e7), lat_e7: low.lat_e7.min(p.lat_e7) };
-        high = Position { lon_e7: high.lon_e7.max(p.lon_e7), lat_e7: high.lat_e7.max(p.lat_e7) };
-    }
-    let (mut west_south, mut east_north) = ([low.lon_deg(), low.lat_deg()], [high.lon_deg(), high.lat_deg()]);
+    let (mut low, mut high) = box_of(first, positions);
     if beyond_m > 0.0 {
-        (west_south, east_north) = grown(low, high, beyond_m);
+        (low, high) = grown(low, high, beyond_m);
     }
-    let rectangle = Rectangle::from_corners(west_south, east_north);
-    entries.push(InBox::new(rectangle, thing));
+    entries.push(InBox::new(Rectangle::from_corners(low, high), thing));
 }
 
 /// Corners of a box grown by some metres, degrees.
-fn grown(low: Position, high: Position, by_m: f64) -> ([f64; 2], [f64; 2]) {
-    let west_south = LocalPlane::at_position(low).to_lon_lat(Point::new(-by_m, -by_m));
-    let east_north = LocalPlane::at_position(high).to_lon_lat(Point::new(by_m, by_m));
-    (west_south.into(), east_north.into())
+fn grown(low: [f64; 2], high: [f64; 2], by_m: f64) -> ([f64; 2], [f64; 2]) {
+    let moved =
+        |[lon_deg, lat_deg]: [f64; 2], by_m| LocalPlane::at(lon_deg, lat_deg).to_lon_lat(Point::new(by_m, by_m));
+    (moved(low, -by_m).into(), moved(high, by_m).into())
 }

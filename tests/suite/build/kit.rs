@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use gdal::DriverManager;
 use gdal::raster::Buffer;
 use gdal::spatial_ref::SpatialRef;
-use waymask::base::geodesy::{LocalPlane, Point};
+use waymask::base::geodesy::{LocalPlane, Point, lon_on_earth_deg};
 use waymask::base::progress::Silent;
 use waymask::build::{self, BuildOptions, Built};
 use waymask::layer::model::SegmentRow;
@@ -22,7 +22,10 @@ pub struct Sketch {
 
 impl Sketch {
     pub fn at(lat_deg: f64) -> Self {
-        Self { plane: LocalPlane::at(-28.0, lat_deg), objects: Vec::new(), next_id: 1 }
+        Self::around(lat_deg, -28.0)
+    }
+    pub fn around(lat_deg: f64, lon_deg: f64) -> Self {
+        Self { plane: LocalPlane::at(lon_deg, lat_deg), objects: Vec::new(), next_id: 1 }
     }
     fn id(&mut self) -> i64 {
         self.next_id += 1;
@@ -31,7 +34,7 @@ impl Sketch {
     pub fn node(&mut self, x_m: f64, y_m: f64, tags: &[(&str, &str)]) -> i64 {
         let id = self.id();
         let (lon, lat) = self.plane.to_lon_lat(Point::new(x_m, y_m));
-        self.objects.push(node(id, lon, lat, tags));
+        self.objects.push(node(id, lon_on_earth_deg(lon), lat, tags));
         id
     }
     /// A way through new nodes; returns the way's id and its nodes.

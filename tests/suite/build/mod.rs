@@ -1,5 +1,6 @@
 //! Whole builds: from a map file and rasters to the layer's rows.
 
+pub mod around_the_world;
 pub mod commands;
 pub mod footprints;
 pub mod heights;

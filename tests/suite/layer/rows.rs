@@ -45,6 +45,9 @@ pub fn segment(id: i64) -> SegmentRow {
         width_from: ValueFrom::Default,
         speed_kmh: 80.5,
         speed_from: ValueFrom::Country,
+        keeps: waymask::base::words::DrivingSide::Left,
+        keeps_from: waymask::base::words::SideFrom::Country,
+        country: (id % 3 > 0).then(|| "GB".to_owned()),
         length_m: 249.99,
         rating,
         driven: PerDirection {

@@ -9,11 +9,11 @@ use waymask::base::words::RoadClass;
 use waymask::map::extract;
 use waymask::map::extract::model::{CanopyShape, Extract};
 use waymask::map::neighbourhood::Neighbourhood;
-use waymask::map::network;
 use waymask::map::network::model::Network;
 use waymask::profile::Profile;
 
 use crate::need::data;
+use crate::scene::support::network_of;
 
 /// Closer than this to a road something counts as lost.
 const LOST_WITHIN_M: f64 = 100.0;
@@ -34,7 +34,7 @@ impl Region {
     fn read(name: &str) -> Option<Self> {
         let extract = extract::read(&data(name)?, &Silent).unwrap();
         let profile = Profile::default();
-        let network = network::build(&extract.roads, &profile);
+        let network = network_of(&extract.roads, &profile);
         Some(Self { extract, network, profile })
     }
     /// Kilometres of roads for which something holds, and all of them. Ferries have no roadside.

@@ -54,6 +54,8 @@ fn segment(road: &Road, length_m: f64) -> Segment {
             lane_backward_m: 0.0,
             side: DrivingSide::Right,
         },
+        keeps_from: waymask::base::words::SideFrom::Default,
+        country: None,
         speed_forward_kmh: sourced(80.0),
         speed_backward_kmh: sourced(80.0),
         bridge: road.bridge,

@@ -96,6 +96,8 @@ pub fn segment(road: &Road) -> Segment {
             lane_backward_m: -LANE_M as f32,
             side: DrivingSide::Right,
         },
+        keeps_from: waymask::base::words::SideFrom::Default,
+        country: None,
         speed_forward_kmh: sourced(80.0),
         speed_backward_kmh: sourced(80.0),
         bridge: road.bridge,

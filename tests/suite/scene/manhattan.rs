@@ -19,6 +19,7 @@ use waymask::physics::sky::solid::SolidPainter;
 use waymask::profile::{Cases, Profile};
 
 use crate::need;
+use crate::scene::support::network_of;
 
 use super::extruded::{Map, Prism, SKYLINE_STEP_DEG, View, town};
 
@@ -148,7 +149,7 @@ fn with_town(lowest_elevation_deg: f64, test: impl FnOnce(&mut Town, &[Position]
     let mut profile = Profile::default();
     profile.terminal.scan_half_angle_deg = 90.0 - lowest_elevation_deg;
     profile.terminal.lowest_elevation_deg = lowest_elevation_deg;
-    let network = waymask::map::network::build(&extract.roads, &profile);
+    let network = network_of(&extract.roads, &profile);
     let (positions, covered) = street_positions(&extract, &network);
     eprintln!("{} stations and {covered} under a cover", positions.len());
     let map = Map::at(-74.002, 40.74);

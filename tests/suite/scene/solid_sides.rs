@@ -1,5 +1,5 @@
 //! What holds the ground up on one side: retaining walls, cliffs, banks, and cuttings tagged on the road.
-use super::support::{ANTENNA_M, World};
+use super::support::{ANTENNA_M, World, network_of};
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
 use waymask::base::words::RoadClass;
@@ -27,7 +27,7 @@ fn road(change: impl FnOnce(&mut Road)) -> Road {
 fn world(change: impl FnOnce(&mut Road)) -> World {
     let mut world = World::default();
     world.extract.roads = vec![road(change)];
-    world.network = waymask::map::network::build(&world.extract.roads, &Profile::default());
+    world.network = network_of(&world.extract.roads, &Profile::default());
     world
 }
 

@@ -7,6 +7,8 @@ use waymask::base::words::{Case, DrivingSide, RoadClass, ValueFrom};
 use waymask::map::extract::model::*;
 use waymask::map::neighbourhood::Neighbourhood;
 use waymask::map::network::model::*;
+use waymask::map::network::{self, Surroundings};
+use waymask::map::place::places::Places;
 use waymask::physics::scene::building::BuildingHeights;
 use waymask::physics::scene::index::{FeatureIndex, Nearby, Window};
 use waymask::physics::scene::solids::index::Solids;
@@ -19,6 +21,12 @@ use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid};
 use waymask::physics::sky::solid::SolidPainter;
 use waymask::profile::{Cases, Profile, Season};
+
+/// The network of some roads, countries looked up, nothing known of built-up places.
+pub fn network_of(roads: &[Road], profile: &Profile) -> Network {
+    let places = Places::embedded().unwrap();
+    network::build(roads, profile, &Surroundings::of(&places))
+}
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 pub const ANTENNA_M: f64 = 2.0;
@@ -109,6 +117,8 @@ impl World {
             forward: true,
             backward: true,
             section,
+            keeps_from: waymask::base::words::SideFrom::Default,
+            country: None,
             speed_forward_kmh: speed,
             speed_backward_kmh: speed,
             bridge: false,

@@ -5,14 +5,14 @@
 //! [`super::cell`].
 use std::collections::{BTreeMap, BTreeSet};
 
-use rstar::RTree;
 use rstar::primitives::Rectangle;
+use rstar::{AABB, RTree};
 
 use super::deck_width::deck_width_m;
 use super::toll_roofs::toll_roofs;
-use crate::base::geodesy::{LocalPlane, Point, Position, distance_m, turn_deg};
+use crate::base::geodesy::{LocalPlane, Point, Position, distance_m, turn_deg, unwrapped_deg};
 use crate::map::extract::model::{Area, Building, Deck, DeckShape, DeckUse, Extract, Road, TunnelKind};
-use crate::physics::scene::boxed::InBox;
+use crate::physics::scene::boxed::{InBox, TURNS_DEG, box_of};
 use crate::physics::scene::rings::contains;
 
 /// Pieces that meet with a sharper turn than this are different decks, degrees.
@@ -119,9 +119,10 @@ impl DeckIndex {
         if !low_deg.iter().chain(&high_deg).all(|v| v.is_finite()) {
             return Vec::new();
         }
-        let envelope = rstar::AABB::from_corners(low_deg, high_deg);
-        let mut found: Vec<MayCover> = self.tree.locate_in_envelope_intersecting(envelope).map(|e| e.data).collect();
+        let touching = |box_deg| self.tree.locate_in_envelope_intersecting(box_deg).map(|e| e.data);
+        let mut found: Vec<MayCover> = turned(low_deg, high_deg).flat_map(touching).collect();
         found.sort_unstable();
+        found.dedup();
         found
     }
 }
@@ -140,24 +141,22 @@ fn roads_by_id(extract: &Extract) -> BTreeMap<i64, &Road> {
 
 fn entries(decks: &[JoinedDeck], outlines: &[DeckOutline], roofs: &[Building]) -> Vec<InBox<MayCover>> {
     let lines = decks.iter().zip(0..).filter(|(d, _)| d.line.len() > 1);
-    let mut out: Vec<InBox<MayCover>> = lines.map(|(d, i)| InBox::new(box_of(&d.line), MayCover::Deck(i))).collect();
+    let mut out: Vec<InBox<MayCover>> = lines.map(|(d, i)| InBox::new(around(&d.line), MayCover::Deck(i))).collect();
     let alone = outlines.iter().zip(0..).filter(|(o, _)| o.alone);
-    out.extend(alone.map(|(o, i)| InBox::new(box_of(&o.area.outer), MayCover::Outline(i))));
-    out.extend(roofs.iter().zip(0..).map(|(b, i)| InBox::new(box_of(&b.area.outer), MayCover::Roof(i))));
+    out.extend(alone.map(|(o, i)| InBox::new(around(&o.area.outer), MayCover::Outline(i))));
+    out.extend(roofs.iter().zip(0..).map(|(b, i)| InBox::new(around(&b.area.outer), MayCover::Roof(i))));
     out
 }
 
-/// Bounding rectangle in degrees; never NaN, because positions are whole numbers.
-fn box_of(line: &[Position]) -> Rectangle<[f64; 2]> {
-    let (mut low, mut high) = ([f64::MAX; 2], [f64::MIN; 2]);
-    for p in line {
-        let c = [p.lon_deg(), p.lat_deg()];
-        for k in 0..2 {
-            low[k] = low[k].min(c[k]);
-            high[k] = high[k].max(c[k]);
-        }
-    }
+/// Bounding rectangle in degrees of a line that is not empty.
+fn around(line: &[Position]) -> Rectangle<[f64; 2]> {
+    let (low, high) = box_of(&line.first().copied().unwrap_or_default(), line);
     Rectangle::from_corners(low, high)
+}
+
+/// A box as it may be counted from either side of the antimeridian.
+fn turned(low: [f64; 2], high: [f64; 2]) -> impl Iterator<Item = AABB<[f64; 2]>> {
+    TURNS_DEG.into_iter().map(move |t| AABB::from_corners([low[0] + t, low[1]], [high[0] + t, high[1]]))
 }
 
 /// Outlines of bridges by their bounding rectangles, degrees.
@@ -179,7 +178,7 @@ fn outlines(extract: &Extract) -> (Vec<DeckOutline>, OutlineTree) {
             });
         }
     }
-    let boxes = out.iter().zip(0..).map(|(o, i)| InBox::new(box_of(&o.area.outer), i));
+    let boxes = out.iter().zip(0..).map(|(o, i)| InBox::new(around(&o.area.outer), i));
     let tree = RTree::bulk_load(boxes.collect());
     (out, tree)
 }
@@ -219,10 +218,9 @@ fn pieces<'a>(
 /// The outline a line runs on at its own level; every outline with a line on it, at whatever
 /// level, is marked as not alone.
 fn outline_under(layer: i8, line: &[Position], outlines: &mut [DeckOutline], tree: &OutlineTree) -> Option<u32> {
-    let rect = box_of(line);
-    let envelope = rstar::AABB::from_corners(rect.lower(), rect.upper());
+    let rect = around(line);
     let mut best: Option<(f64, u32)> = None;
-    for entry in tree.locate_in_envelope_intersecting(envelope) {
+    for entry in turned(rect.lower(), rect.upper()).flat_map(|box_deg| tree.locate_in_envelope_intersecting(box_deg)) {
         let Some(outline) = outlines.get_mut(entry.data as usize) else {
             continue;
         };
@@ -242,7 +240,8 @@ fn outline_under(layer: i8, line: &[Position], outlines: &mut [DeckOutline], tre
 
 /// Share of a line's inner points (vertices and middles of its pieces) inside an area.
 fn share_inside(area: &Area, line: &[Position]) -> f64 {
-    let point = |p: &Position| Point::new(f64::from(p.lon_e7), f64::from(p.lat_e7));
+    let from_deg = line[0].lon_deg();
+    let point = |p: &Position| Point::new(unwrapped_deg(from_deg, p.lon_deg()), p.lat_deg());
     let rings: Vec<Vec<Point>> =
         std::iter::once(&area.outer).chain(&area.inners).map(|r| r.iter().map(point).collect()).collect();
     let mut probes: Vec<Point> = line.windows(2).map(|w| point(&w[0]).towards(point(&w[1]), 0.5)).collect();

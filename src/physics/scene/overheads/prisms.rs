@@ -34,6 +34,9 @@ const fn origin_number(from: ValueFrom) -> u8 {
         ValueFrom::Default => 2,
         ValueFrom::Country => 3,
         ValueFrom::Climb => 4,
+        ValueFrom::BuiltUp => 5,
+        ValueFrom::BuiltUpAssumed => 6,
+        ValueFrom::Radius => 7,
     }
 }
 
