@@ -31,6 +31,7 @@ pages! {
     glossary "glossary" "glossary.md" "one word, one meaning";
     outputs "outputs" "outputs.md" "files that are written, interrupts, exit codes";
     accuracy "accuracy" "accuracy.md" "compared with outside sources, between seeds, matched tracks";
+    mapped "mapped" "../map/neighbourhood/rule.md" "what the silence of the map means, heights of buildings";
     roadside "roadside" "../physics/sky/roadside.md" "crowns against measured roads";
 }
 

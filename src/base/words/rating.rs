@@ -55,7 +55,7 @@ words! {
     pub enum Evidence {
         /// What map and rasters say.
         Data = "data",
-        /// Heights nobody measured block a part of the sky that counts.
+        /// Heights nobody measured block a part of the sky that counts, or may.
         Default = "default",
         /// A cause nobody could know about here; unknown is not clear.
         #[default]
@@ -87,7 +87,7 @@ words! {
         Default = "default",
         /// The map shows nothing that blocks.
         Map = "map",
-        /// Neither map nor raster shows anything of the kind at all.
+        /// Nobody has mapped anything of the kind around here, and no raster shows it.
         #[default]
         Unknown = "unknown",
     }

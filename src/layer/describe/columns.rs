@@ -101,13 +101,13 @@ const SEGMENTS: &[Told] = &[
     (
         "evidence_canopy",
         OF_CANOPY,
-        "What the answer on trees rests on: raster, tag or default heights; map where it shows nothing that blocks; unknown is not clear",
+        "What the answer on trees rests on: raster, tag or default heights; map where it shows nothing that blocks; unknown where nobody has mapped trees here, which is not clear",
     ),
     ("evidence_building", OF_BUILDING, "What the answer on buildings rests on, in the same words"),
     (
         "evidence",
         EVIDENCE,
-        "What the rating rests on: data; default where assumed heights block sky that counts; unknown where a cause could not be known",
+        "What the rating rests on: data; default where assumed heights block sky that counts, or may; unknown where a cause could not be known",
     ),
     ("rating_name", RATING_NAME, "Name of the rating"),
     ("edge_forward", ROW_ID, "edge_id that drives the segment in node order of the way; empty where not driven so"),
