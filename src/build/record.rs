@@ -11,7 +11,7 @@ use crate::base::defect::Defects;
 use crate::base::error::Result;
 use crate::base::words::InputRole;
 use crate::layer::SCHEMA_VERSION;
-use crate::layer::model::{BuildRecord, InputRecord};
+use crate::layer::model::{BuildRecord, InputRecord, RasterRecord};
 use crate::map::extract::model::Extract;
 use crate::physics::scene::trees::grid::Disagreement;
 use crate::profile::Profile;
@@ -36,6 +36,7 @@ pub fn begin(
         sha256: extract.info.sha256.clone(),
         data_time: extract.info.data_time_unix_s.and_then(rfc3339),
         attribution: Some(options.credit.as_deref().unwrap_or(MAP_CREDIT).to_owned()),
+        raster: None,
     }];
     for (role, file) in sources.file_records()? {
         inputs.push(InputRecord {
@@ -45,6 +46,11 @@ pub fn begin(
             sha256: file.sha256,
             data_time: None,
             attribution: None,
+            raster: Some(RasterRecord {
+                kind: file.read_as.kind.name().to_owned(),
+                pixel_m: (file.read_as.pixel_m * 1000.0).round() / 1000.0,
+                metres_per_value: file.read_as.metres_per_value,
+            }),
         });
     }
     Ok(BuildRecord {
@@ -53,7 +59,7 @@ pub fn begin(
         mask_floor_deg: profile.terminal.floor_deg(),
         inputs,
         profile: profile.clone(),
-        assumed: assumed(options, profile, extract),
+        assumed: assumed(options, profile, extract, sources),
         defects: defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect(),
         ..BuildRecord::default()
     })
@@ -69,18 +75,19 @@ pub(super) fn file_name(path: &Path) -> String {
 }
 
 /// What a reader of the layer must know before trusting it.
-fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract) -> Vec<String> {
-    let tops = options.elevation_kind == ElevationKind::Surface;
+fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract, sources: &Opened) -> Vec<String> {
+    let (any, bare) = (sources.shows(ElevationKind::Surface), sources.shows(ElevationKind::BareEarth));
+    let tops = any && !bare;
     let mut out = assumed_by(p);
     if let Some(season) = season_asked(options) {
         out.push(season);
     }
-    if tops {
-        out.push(
-            "elevation is that of a surface: beyond one pixel trees and buildings are part of it and count as terrain, \
+    if any {
+        let where_so = if bare { "where elevation is" } else { "elevation is" };
+        out.push(format!(
+            "{where_so} that of a surface: beyond one pixel trees and buildings are part of it and count as terrain, \
              which lets nothing through; roads under closed crowns lie too high in it"
-                .into(),
-        );
+        ));
     }
     if extract.canopy.is_empty() && options.canopy.is_empty() && options.surface.is_empty() && !tops {
         out.push("the extract holds no trees: canopy is unknown, not clear".into());

@@ -6,6 +6,8 @@ pub mod keys;
 mod model;
 pub mod presets;
 pub mod print;
+mod relief;
 pub mod source;
 
 pub use model::*;
+pub use relief::Relief;

@@ -1,6 +1,7 @@
 //! The assumptions as structs, with their default values.
 use serde::{Deserialize, Serialize};
 
+use super::relief::Relief;
 use crate::base::words::{DrivingSide, words};
 
 /// All assumptions of a run.
@@ -23,6 +24,8 @@ pub struct Profile {
     pub stop: Stop,
     /// How densely the road is looked at.
     pub sampling: Sampling,
+    /// Elevation where it says little.
+    pub relief: Relief,
     /// Edges between ratings.
     pub rating: RatingEdges,
 }

@@ -21,6 +21,8 @@ const ROUGH_M_PER_DEG: f64 = 111_000.0;
 #[derive(Debug, Clone)]
 pub(super) struct RasterFacts {
     pub file: RasterFile,
+    /// What its heights are heights of.
+    pub kind: ElevationKind,
     pub wkt: String,
     pub transform: GeoTransform,
     pub columns: usize,
@@ -110,6 +112,7 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
     let flags = band.mask_flags().map_err(|e| bad(format!("its mask cannot be read: {}", gdal_fact(&e)), again))?;
     Ok(RasterFacts {
         file: file.clone(),
+        kind,
         wkt,
         transform,
         columns,

@@ -23,6 +23,7 @@ mod link;
 mod need;
 mod orbit;
 mod overheads;
+mod relief;
 mod roadside;
 mod scene;
 mod skips;

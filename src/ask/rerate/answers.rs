@@ -26,6 +26,7 @@ pub fn answer(path: &str) -> KeyAnswer {
         | "canopy.needleleaved_height_m" => KeyAnswer::Never("crowns and leaves are in the stored masks"),
         "sampling.refraction" => KeyAnswer::Never("horizons are in the stored masks"),
         _ if path.starts_with("stop.") => KeyAnswer::Never("places beside a stop are looked at in a build"),
+        _ if path.starts_with("relief.") => KeyAnswer::Never("elevation is read in a build"),
         _ if path.starts_with("sampling.") => KeyAnswer::Never("roads are cut and looked at in a build"),
         "link.margin_db" | "canopy.spread_ln" => KeyAnswer::Near,
         _ => KeyAnswer::Exact,
