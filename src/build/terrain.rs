@@ -14,6 +14,8 @@ use crate::relief::Lookout;
 
 /// Horizons higher by less than this are no news, degrees.
 const SAME_DEG: f32 = 0.05;
+/// A pixel of 10 m may measure a little more on the ground: rasters in degrees, and a sphere for an ellipsoid.
+const NOMINAL: f64 = 1.05;
 
 /// Elevation around a cell.
 pub(super) struct Terrain {
@@ -93,7 +95,7 @@ impl Terrain {
 
     /// Whether pixels beside a place may hide a rock face.
     pub fn is_coarse(&self, at: Point) -> bool {
-        let large = self.pyramid.pixel_m(at).is_some_and(|pixel_m| pixel_m > self.relief.coarse_pixel_m);
+        let large = self.pyramid.pixel_m(at).is_some_and(|pixel_m| pixel_m > NOMINAL * self.relief.coarse_pixel_m);
         large && rise_beside_m(self.elevation(), at).is_some_and(|rise_m| rise_m >= self.relief.coarse_rise_m)
     }
 }

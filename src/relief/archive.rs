@@ -15,9 +15,19 @@ use crate::base::input::cannot_read;
 
 /// No raster is unpacked to more than this, bytes: a tile of one arc second has 26 million.
 const MOST_BYTES: u64 = 16_000_000_000;
-/// Length of a local header before the name, and where the length of the name stands in it (APPNOTE 6.3.10, 4.3.7).
-const HEADER: usize = 30;
-const NAME_LENGTH_AT: usize = 26;
+/// Where a header before a file, or one in the list at the end, holds things (APPNOTE 6.3.10, 4.3.7 and 4.3.12).
+struct HeaderAt {
+    /// Flags and method, four bytes.
+    packed_how: usize,
+    /// Checksum and both sizes, twelve bytes.
+    sums: usize,
+    /// Length of the name, two bytes.
+    name_length: usize,
+    /// All of it, before the name.
+    length: usize,
+}
+const LOCAL: HeaderAt = HeaderAt { packed_how: 6, sums: 14, name_length: 26, length: 30 };
+const LISTED: HeaderAt = HeaderAt { packed_how: 8, sums: 16, name_length: 28, length: 46 };
 const NEXT_STEP: &str = "download the file again, or unpack it and give the raster inside";
 
 /// Names of the files in an archive that are wanted, by name, each unpacked and found whole.
@@ -56,24 +66,35 @@ fn checked(file: File, wanted: impl Fn(&Path) -> bool) -> ZipResult<Result<Vec<P
             Ok(_) => return told("is not as long as the archive says: it is damaged"),
             Err(e) => return told(&format!("is damaged ({e})")),
         }
-        let (start, listed) = (member.header_start(), member.name_raw().to_vec());
+        let (local, listed) = (member.header_start(), member.central_header_start());
         drop(member);
-        // The name places some rasters on the globe, and no checksum guards it; it stands in the archive twice.
-        if local_name(&mut again, start)? != listed {
-            return told("has two names in the archive: it is damaged");
+        // How it is packed and its name, which places some rasters on the globe, stand twice; no checksum guards them.
+        if twice(&mut again, local, &LOCAL)? != twice(&mut again, listed, &LISTED)? {
+            return told("is not told alike in both places of the archive: it is damaged");
         }
         names.push(name);
     }
     Ok(Ok(names))
 }
 
-/// Name of a file as it stands before its bytes.
-fn local_name(file: &mut File, start: u64) -> std::io::Result<Vec<u8>> {
-    let mut header = [0; HEADER];
+/// What of a header stands in the other one too.
+#[derive(PartialEq)]
+struct Twice {
+    packed_how: [u8; 4],
+    sums: Option<[u8; 12]>,
+    name: Vec<u8>,
+}
+
+fn twice(file: &mut File, start: u64, at: &HeaderAt) -> std::io::Result<Twice> {
+    let mut header = vec![0; at.length];
     file.seek(SeekFrom::Start(start))?;
     file.read_exact(&mut header)?;
-    let length = u16::from_le_bytes([header[NAME_LENGTH_AT], header[NAME_LENGTH_AT + 1]]);
-    let mut name = vec![0; usize::from(length)];
+    let (mut packed_how, mut sums) = ([0; 4], [0; 12]);
+    packed_how.copy_from_slice(&header[at.packed_how..at.packed_how + 4]);
+    sums.copy_from_slice(&header[at.sums..at.sums + 12]);
+    let mut name = vec![0; usize::from(u16::from_le_bytes([header[at.name_length], header[at.name_length + 1]]))];
     file.read_exact(&mut name)?;
-    Ok(name)
+    // Bit 3 of the flags: sums and sizes follow the file instead of standing before it.
+    let sums = (packed_how[0] & 8 == 0).then_some(sums);
+    Ok(Twice { packed_how, sums, name })
 }

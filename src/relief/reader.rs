@@ -42,7 +42,7 @@ enum Detail {
 }
 
 /// What a window is read from and for.
-struct Reading<'a> {
+struct SourceWindow<'a> {
     reader: &'a Reader,
     plane: &'a LocalPlane,
     source: usize,
@@ -95,10 +95,15 @@ impl Reader {
         Ok(Elevation { grids })
     }
 
-    fn reading<'a>(&'a self, plane: &'a LocalPlane, source: usize, square: Square) -> impl Fn(Detail) -> Reading<'a> {
+    fn reading<'a>(
+        &'a self,
+        plane: &'a LocalPlane,
+        source: usize,
+        square: Square,
+    ) -> impl Fn(Detail) -> SourceWindow<'a> {
         let wide = Square { half_m: square.half_m + self.joins().reach_m(), ..square };
         let seam = self.sources[..source].iter().any(|better| better.pixels_in(plane, wide).is_some());
-        move |detail| Reading { reader: self, plane, source, detail, seam }
+        move |detail| SourceWindow { reader: self, plane, source, detail, seam }
     }
 
     pub(super) fn sources(&self) -> &[OpenSource] {
@@ -145,7 +150,7 @@ impl Reader {
     }
 }
 
-impl Reading<'_> {
+impl SourceWindow<'_> {
     fn source(&self) -> &OpenSource {
         &self.reader.sources[self.source]
     }

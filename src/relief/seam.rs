@@ -33,14 +33,14 @@ const MOST_KEPT: usize = 50_000;
 const OPEN_LAND: f64 = 0.1;
 
 /// A block of pixels by its number along and down.
-type Block = (i64, i64);
+type BlockNumber = (i64, i64);
 
 /// Offsets of one source from the better ones, found when asked for.
 #[derive(Default)]
 pub(super) struct Seam {
-    samples: RefCell<HashMap<Block, Rc<Vec<Sample>>>>,
-    offsets: RefCell<HashMap<Block, Option<f64>>>,
-    shifts: RefCell<HashMap<Block, f64>>,
+    samples: RefCell<HashMap<BlockNumber, Rc<Vec<Sample>>>>,
+    offsets: RefCell<HashMap<BlockNumber, Option<f64>>>,
+    shifts: RefCell<HashMap<BlockNumber, f64>>,
 }
 
 /// All sources of a thread with their seams, best first.
@@ -76,7 +76,7 @@ impl Seams<'_> {
         Ok((1.0 - v) * north + v * south)
     }
     /// The shift in the middle of a block: its offset where one is known, else the offsets around it, faded.
-    fn node_m(&self, source: usize, block: Block) -> Result<f64> {
+    fn node_m(&self, source: usize, block: BlockNumber) -> Result<f64> {
         if let Some(found) = self.seams[source].shifts.borrow().get(&block) {
             return Ok(*found);
         }
@@ -87,7 +87,7 @@ impl Seams<'_> {
         keep(&self.seams[source].shifts, block, shift_m);
         Ok(shift_m)
     }
-    fn faded_m(&self, source: usize, block: Block) -> Result<f64> {
+    fn faded_m(&self, source: usize, block: BlockNumber) -> Result<f64> {
         let block_m = self.block_pixels(source) * self.sources[source].mosaic.first.rough_pixel_m;
         let reach = (MOST_OFFSET_M / self.slope / block_m).ceil() as i64;
         let (mut above, mut below) = (0.0_f64, 0.0_f64);
@@ -103,7 +103,7 @@ impl Seams<'_> {
         Ok(above + below)
     }
     /// Offset of the better sources in the middle of a block, from samples in it and in its neighbours.
-    fn offset_m(&self, source: usize, block: Block) -> Result<Option<f64>> {
+    fn offset_m(&self, source: usize, block: BlockNumber) -> Result<Option<f64>> {
         if let Some(found) = self.seams[source].offsets.borrow().get(&block) {
             return Ok(*found);
         }
@@ -137,7 +137,7 @@ impl Seams<'_> {
         }
     }
     /// Differences to the best of the better sources at places spread over a block.
-    fn samples(&self, source: usize, block: Block) -> Result<Rc<Vec<Sample>>> {
+    fn samples(&self, source: usize, block: BlockNumber) -> Result<Rc<Vec<Sample>>> {
         if let Some(found) = self.seams[source].samples.borrow().get(&block) {
             return Ok(Rc::clone(found));
         }
@@ -145,7 +145,7 @@ impl Seams<'_> {
         keep(&self.seams[source].samples, block, Rc::clone(&found));
         Ok(found)
     }
-    fn compared(&self, source: usize, block: Block) -> Result<Vec<Sample>> {
+    fn compared(&self, source: usize, block: BlockNumber) -> Result<Vec<Sample>> {
         let (open, side) = (&self.sources[source], self.block_pixels(source));
         let first = (block.0 as f64 * side, block.1 as f64 * side);
         let (columns, rows) = (open.mosaic.columns as f64, open.mosaic.rows as f64);
@@ -173,12 +173,15 @@ impl Seams<'_> {
             return Ok(Vec::new());
         }
         let own = averaged_at(open, &places)?;
-        let sample = |((place, better), own): ((&(f64, f64), Option<(f64, bool)>), Option<f32>)| {
-            let ((better_m, surface), own_m) = (better?, f64::from(own?));
-            let off = |v: f64, from: f64| (v + 0.5 - from) / side - 0.5;
-            Some(Sample { x: off(place.0, first.0), y: off(place.1, first.1), z_m: better_m - own_m, surface })
-        };
-        Ok(places.iter().zip(better).zip(own).filter_map(sample).collect())
+        let off = |v: f64, from: f64| (v + 0.5 - from) / side - 0.5;
+        let mut samples = Vec::new();
+        for ((place, better), own_m) in places.iter().zip(better).zip(own) {
+            if let (Some((better_m, surface)), Some(own_m)) = (better, own_m) {
+                let (x, y) = (off(place.0, first.0), off(place.1, first.1));
+                samples.push(Sample { x, y, z_m: better_m - f64::from(own_m), surface });
+            }
+        }
+        Ok(samples)
     }
 }
 
@@ -208,7 +211,7 @@ fn averaged_at(source: &OpenSource, places: &[(f64, f64)]) -> Result<Vec<Option<
 }
 
 /// Keeps what was found; all of it is made anew where there is too much.
-fn keep<T>(kept: &RefCell<HashMap<Block, T>>, block: Block, value: T) {
+fn keep<T>(kept: &RefCell<HashMap<BlockNumber, T>>, block: BlockNumber, value: T) {
     let mut kept = kept.borrow_mut();
     if kept.len() >= MOST_KEPT {
         kept.clear();

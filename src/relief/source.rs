@@ -148,13 +148,15 @@ impl OpenSource {
         Ok((size, values_m))
     }
 
-    /// Heights as the raster claims them, likely or not, at pixels spread over the land within `half_m` of a position.
-    pub fn spread_m(&self, position: Position, half_m: f64) -> Result<Vec<f32>> {
+    /// Heights as the raster claims them, likely or not, at pixels spread over the land within `half_m` of a position, row by
+    /// row (NaN where it says that there is none), and the length of a row.
+    pub fn spread_m(&self, position: Position, half_m: f64) -> Result<(usize, Vec<f32>)> {
         let square = Square::around_origin(half_m);
-        let Some(pixels) = self.pixels_in(&LocalPlane::at_position(position), square) else { return Ok(Vec::new()) };
+        let Some(pixels) = self.pixels_in(&LocalPlane::at_position(position), square) else {
+            return Ok((0, Vec::new()));
+        };
         let size = (pixels.columns.min(SPREAD), pixels.rows.min(SPREAD));
-        let values = self.claimed_m(pixels, size, ResampleAlg::NearestNeighbour)?;
-        Ok(values.into_iter().filter(|z| !z.is_nan()).collect())
+        Ok((size.0, self.claimed_m(pixels, size, ResampleAlg::NearestNeighbour)?))
     }
 
     /// Heights of a rectangle of pixels read at a size, metres; NaN where the raster says that there is none.

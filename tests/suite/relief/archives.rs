@@ -56,7 +56,13 @@ fn heights(path: &Path) -> Result<Vec<u32>> {
 #[test]
 fn a_damaged_archive_is_refused_or_says_the_same() {
     let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("N42E001.hgt.zip");
+    // GDAL remembers archives by their path: each has a folder of its own.
+    let path_of = |n: usize| {
+        let own = folder.path().join(n.to_string());
+        std::fs::create_dir_all(&own).unwrap();
+        own.join("N42E001.hgt.zip")
+    };
+    let path = path_of(usize::MAX);
     let whole = zipped("N42E001.hgt", &tile());
     std::fs::write(&path, &whole).unwrap();
     let truth = heights(&path).unwrap();
@@ -66,6 +72,7 @@ fn a_damaged_archive_is_refused_or_says_the_same() {
     let ends = (0..60).chain(whole.len() - 90..whole.len());
     let spread = (1..=160).map(|i| 60 + i * (whole.len() - 160) / 161);
     for at in ends.chain(spread) {
+        let path = path_of(at);
         let mut damaged = whole.clone();
         damaged[at] ^= 1 << (at % 8);
         std::fs::write(&path, &damaged).unwrap();
@@ -79,6 +86,7 @@ fn a_damaged_archive_is_refused_or_says_the_same() {
                 assert!(found == truth, "byte {at}: other heights were believed");
             }
         }
+        std::fs::remove_file(&path).unwrap();
     }
     println!("{refused} refused, {same} with the same heights");
     assert!(refused > 160 + 60, "{refused}");

@@ -48,7 +48,10 @@ fn west_is_surface(o: &mut BuildOptions, folder: &Path) {
     (o.elevation, o.elevation_kinds) = (vec![dsm, dtm], vec![Some(ElevationKind::Surface)]);
 }
 
-fn rows(place: &Place) -> Vec<(f64, f64, f64, BlockerEvidence)> {
+/// Longitude, shares blocked by buildings and terrain, evidence of buildings.
+type Told = (f64, f64, f64, BlockerEvidence);
+
+fn rows(place: &Place) -> Vec<Told> {
     place
         .rows
         .iter()
@@ -67,8 +70,7 @@ fn a_house_counts_once_on_either_side_of_the_border() {
     let unmapped = street(false).build_with(few_drives(), west_is_surface);
     let of = |place: &Place, east: bool| -> (f64, f64) {
         let rows: Vec<_> = rows(place).into_iter().filter(|r| (r.0 > -28.0) == east).collect();
-        let mean =
-            |f: &dyn Fn(&(f64, f64, f64, BlockerEvidence)) -> f64| rows.iter().map(f).sum::<f64>() / rows.len() as f64;
+        let mean = |f: &dyn Fn(&Told) -> f64| rows.iter().map(f).sum::<f64>() / rows.len() as f64;
         (mean(&|r| r.1), mean(&|r| r.2))
     };
     println!(

@@ -102,7 +102,7 @@ fn heights_of_trees_in_decimetres_are_refused_and_their_scale_makes_them_right()
 
 #[test]
 fn rasters_of_one_kind_given_as_another_are_refused() {
-    refused("elevation as canopy", &["looks like elevation", "--elevation"], |o, f| {
+    refused("elevation as canopy", &["dem.tif", "--elevation"], |o, f| {
         o.canopy = raster(f, "dem.tif", 30.0, hills_m);
     });
     refused("low land as canopy", &["looks like elevation"], |o, f| {

@@ -63,12 +63,12 @@ fn voids_in_sight_are_told_and_those_out_of_sight_are_not() {
             });
             (place.rows[0].evidence_terrain, place.rows[0].terrain_unknown_share, place.rows[0].evidence)
         };
-    // Up to 300 m high 400 m away: 37 degrees. Of 60 m: 30 m high 830 m away: 2 degrees.
-    let (near, share, all) = with(100.0, 700.0);
-    assert!(near == TerrainEvidence::Part && share > 0.02 && all == Evidence::Unknown, "{near:?} {share} {all:?}");
+    // Up to 480 m high 520 m away: 43 degrees. Of 60 m: 30 m high 830 m away: 2 degrees.
+    let (near, share, all) = with(40.0, 1000.0);
+    assert!(near == TerrainEvidence::Part && share > 0.01 && all == Evidence::Unknown, "{near:?} {share} {all:?}");
     let (far, share, _) = with(800.0, 860.0);
     assert!(far == TerrainEvidence::Raster && share == 0.0, "{far:?} {share}");
-    println!("void 100 to 700 m east: {share}");
+    println!("void 40 to 1000 m east: {share}");
 }
 
 #[test]
