@@ -7,7 +7,7 @@ use crate::base::geodesy::Point;
 use crate::base::window::Elevation;
 use crate::physics::sky::coarse::rise_beside_m;
 use crate::physics::sky::ground::{Eye, Ground};
-use crate::physics::sky::horizon::{Hint, HorizonEye, HorizonQuery, TerrainPyramid, ceiling};
+use crate::physics::sky::horizon::{CeilingBlocks, Hint, HorizonEye, HorizonQuery, TerrainPyramid, ceiling};
 use crate::physics::sky::mask::AZIMUTH_BINS;
 use crate::profile::Relief;
 use crate::relief::Lookout;
@@ -23,7 +23,7 @@ pub(super) struct Terrain {
     /// Where trees and buildings are in it; `None` where it is bare earth throughout.
     pub surface: bool,
     /// What ground in voids could rise to; `None` where there are none.
-    ceiling: Option<TerrainPyramid>,
+    ceiling: Option<(CeilingBlocks, TerrainPyramid)>,
     halo_m: f64,
     floor_deg: f64,
     refraction_k: f64,
@@ -51,9 +51,8 @@ impl Terrain {
         let halo_m = reach.map_or(0.0, |(reach_m, _)| reach_m);
         let elevation = rasters.elevation.window(&cell.plane, cell.half_size_m, halo_m)?;
         let slope = relief.void_slope_deg.to_radians().tan();
-        let ceiling = reach.and_then(|(_, highest_m)| {
-            ceiling(&elevation, cell.half_size_m + halo_m, slope, highest_m).map(TerrainPyramid::new)
-        });
+        let ceiling = reach.and_then(|(_, highest_m)| ceiling(&elevation, cell.half_size_m + halo_m, slope, highest_m));
+        let ceiling = ceiling.map(|c| (CeilingBlocks::of(&c.grids[0]), TerrainPyramid::new(c)));
         let surface = elevation.grids.iter().any(|g| g.surface);
         let pyramid = TerrainPyramid::new(elevation);
         Ok(Self { pyramid, surface, ceiling, halo_m, floor_deg, refraction_k, relief })
@@ -78,7 +77,11 @@ impl Terrain {
 
     /// The same if ground rose in voids as high as it could; `None` where that hides nothing more.
     pub fn raised(&self, eye: &HorizonEye, known_deg: &[f32; AZIMUTH_BINS]) -> Option<Box<[f32; AZIMUTH_BINS]>> {
-        let raised = self.ceiling.as_ref()?.horizons_deg(eye, &self.query(eye.at)?, &mut Hint::default());
+        let (blocks, ceiling) = self.ceiling.as_ref()?;
+        if !blocks.rise_above(eye.at, eye.z_m, self.floor_deg.to_radians().tan()) {
+            return None;
+        }
+        let raised = ceiling.horizons_deg(eye, &self.query(eye.at)?, &mut Hint::default());
         let floor_deg = self.floor_deg as f32;
         let higher = raised.iter().zip(known_deg).any(|(r, k)| *r > k.max(floor_deg) + SAME_DEG);
         higher.then(|| Box::new(raised))

@@ -6,23 +6,25 @@
 use crate::base::geodesy::Point;
 use crate::base::window::Elevation;
 
-/// Directions looked in.
-const DIRECTIONS: u32 = 8;
-
-/// Largest difference of heights one pixel apart, up to one and a half pixels from a place, metres; `None` without
-/// elevation there.
+/// Largest difference between neighbouring pixels within about one pixel of a place, metres; `None` without elevation
+/// there.
 pub fn rise_beside_m(elevation: &Elevation, at: Point) -> Option<f64> {
-    let pixel_m = elevation.best(at)?.pixel_m;
-    let mut most_m = 0.0_f64;
-    for i in 0..DIRECTIONS {
-        let azimuth_deg = 360.0 * f64::from(i) / f64::from(DIRECTIONS);
-        let height = |pixels: f64| elevation.height_m(at.moved(azimuth_deg, pixels * pixel_m)).map(f64::from);
-        let [behind, near, far] = [-0.5, 0.5, 1.5].map(height);
-        for (a, b) in [(behind, near), (near, far)] {
-            if let (Some(a), Some(b)) = (a, b) {
-                most_m = most_m.max((b - a).abs());
+    let grid = elevation.best(at)?;
+    let (column, row) = grid.map.apply(at);
+    // The four pixels around the place and the ring around them.
+    let span =
+        |v: f64, count: usize| (v.floor() - 1.0).max(0.0) as usize..((v.floor() + 3.0).max(0.0) as usize).min(count);
+    let mut most_m = 0.0_f32;
+    for r in span(row, grid.rows) {
+        for c in span(column, grid.columns) {
+            let i = r * grid.columns + c;
+            let beside = (c + 1 < span(column, grid.columns).end).then_some(i + 1);
+            let below = (r + 1 < span(row, grid.rows).end).then_some(i + grid.columns);
+            for j in beside.into_iter().chain(below) {
+                // A difference to a void is NaN, which no maximum takes.
+                most_m = most_m.max((grid.values_m[i] - grid.values_m[j]).abs());
             }
         }
     }
-    Some(most_m)
+    Some(f64::from(most_m))
 }

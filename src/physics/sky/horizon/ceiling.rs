@@ -7,8 +7,46 @@ use crate::base::window::{Elevation, ElevationGrid, PlaneToPixel};
 
 /// Most pixels per side of the ceiling.
 const MOST_PIXELS: f64 = 400.0;
+/// Pixels per side of a block of the ceiling that is looked at as a whole.
+const BLOCK: usize = 8;
+/// Where the ground is known the ceiling lies out of sight, metres.
+const KNOWN_M: f32 = -10_000.0;
 
-/// Highest that the ground could be where `elevation` has none within `half_m` of the origin, on a lattice of its own (NaN
+/// Blocks of a ceiling, each with its middle, how far it reaches from there and how high it is, metres.
+#[derive(Debug, Clone)]
+pub struct CeilingBlocks(Vec<(Point, f64, f64)>);
+
+impl CeilingBlocks {
+    /// Those of a ceiling that hold unknown ground.
+    pub fn of(ceiling: &ElevationGrid) -> Self {
+        let middle = (ceiling.columns - 1) as f64 / 2.0;
+        let round_m = BLOCK as f64 * ceiling.pixel_m * std::f64::consts::FRAC_1_SQRT_2 + ceiling.pixel_m;
+        let mut blocks = Vec::new();
+        for row in (0..ceiling.rows).step_by(BLOCK) {
+            for column in (0..ceiling.columns).step_by(BLOCK) {
+                let columns = column..(column + BLOCK).min(ceiling.columns);
+                let lines = (row..(row + BLOCK).min(ceiling.rows)).map(|r| &ceiling.values_m[r * ceiling.columns..]);
+                let highest_m = lines.flat_map(|line| &line[columns.clone()]).copied().fold(KNOWN_M, f32::max);
+                if highest_m > KNOWN_M {
+                    let half = (BLOCK - 1) as f64 / 2.0;
+                    let (x, y) = (column as f64 + half - middle, middle - row as f64 - half);
+                    let at = Point::new(x * ceiling.pixel_m, y * ceiling.pixel_m);
+                    blocks.push((at, round_m, f64::from(highest_m)));
+                }
+            }
+        }
+        Self(blocks)
+    }
+    /// Whether any of them could stand above an elevation, by its tangent: a bound, the earth taken as flat.
+    pub fn rise_above(&self, at: Point, z_m: f64, tangent: f64) -> bool {
+        self.0.iter().any(|(p, round_m, highest_m)| {
+            let away_m = (p.distance_m(at) - round_m).max(0.0);
+            highest_m - z_m > tangent * away_m
+        })
+    }
+}
+
+/// Highest that the ground could be where `elevation` has none within `half_m` of the origin, on a lattice of its own (far below
 /// where the ground is known); `None` where it is known everywhere.
 ///
 /// `slope` is rise over run; `highest_m` bounds it.
@@ -31,7 +69,7 @@ pub fn ceiling(elevation: &Elevation, half_m: f64, slope: f64, highest_m: f64) -
     let mut values_m: Vec<f32> = known.iter().map(|z| z.unwrap_or(f32::INFINITY)).collect();
     spread(&mut values_m, side, rise_m);
     for (z, known) in values_m.iter_mut().zip(&known) {
-        *z = if known.is_some() { f32::NAN } else { z.min(highest_m as f32) };
+        *z = if known.is_some() { KNOWN_M } else { z.min(highest_m as f32) };
     }
     Some(Elevation { grids: vec![ElevationGrid { columns: side, rows: side, values_m, map, pixel_m, surface: false }] })
 }

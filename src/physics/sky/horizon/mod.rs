@@ -19,7 +19,7 @@ use blocks::{Level, levels_of};
 use ray::Ray;
 use standpoint::{Best, Standpoint};
 
-pub use ceiling::ceiling;
+pub use ceiling::{CeilingBlocks, ceiling};
 pub use eye::{HorizonEye, HorizonQuery, drop_m, elevation_angle_deg};
 
 /// Where the horizon was found, per azimuth bin: handed from station to station along a road it makes
