@@ -1,7 +1,7 @@
 //! A source in pixels of about 250 m, each with the highest of what it covers: for mountains far away.
 //!
 //! It is made in chunks when asked for and kept by the thread, so every pixel of a source is read for it once however many
-//! cells look at it. Averages would lower summits; from [`super::reader::FAR_M`] on a summit is at most half a pixel off its place.
+//! cells look at it. Averages would lower summits; from 12 km on a summit is at most half a pixel off its place.
 use std::cell::RefCell;
 use std::collections::HashMap;
 use std::rc::Rc;

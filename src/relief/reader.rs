@@ -62,7 +62,7 @@ impl Reader {
     /// Elevation of a cell: a square of `half_m` around the plane's origin, and `halo_m` around it.
     ///
     /// Fine rasters come in two windows, native near the cell and averaged farther out, so that memory
-    /// stays at about 40 MB (80 MB for surfaces and canopy) however fine the raster; what is farther than [`FAR_M`] comes from
+    /// stays at about 40 MB (80 MB for surfaces and canopy) however fine the raster; what is farther than 12 km comes from
     /// an overview of highest heights. Where a source follows a better one its heights are moved to meet it.
     pub fn window(&self, plane: &LocalPlane, half_m: f64, halo_m: f64) -> Result<Elevation> {
         let mut grids = Vec::new();
