@@ -44,6 +44,8 @@ pub struct ElevationGrid {
     pub map: PlaneToPixel,
     /// Size of a pixel on the ground, metres: the larger of its two sides.
     pub pixel_m: f64,
+    /// Its heights are those of a surface: trees and buildings are in it.
+    pub surface: bool,
 }
 
 impl ElevationGrid {
@@ -99,5 +101,17 @@ impl Elevation {
     /// Height of the best source that is valid at a plane point, metres.
     pub fn height_m(&self, p: Point) -> Option<f32> {
         self.grids.iter().find_map(|g| g.height_m(p))
+    }
+    /// The window a height at a plane point comes from.
+    pub fn best(&self, p: Point) -> Option<&ElevationGrid> {
+        self.grids.iter().find(|g| g.height_m(p).is_some())
+    }
+    /// Whether the height at a plane point is that of a surface: trees and buildings are in it.
+    pub fn is_surface(&self, p: Point) -> bool {
+        self.best(p).is_some_and(|g| g.surface)
+    }
+    /// Bare earth alone; void where the best source shows a surface, but for a ring of its pixels.
+    pub fn bare_earth(&self) -> Self {
+        Self { grids: self.grids.iter().filter(|g| !g.surface).cloned().collect() }
     }
 }

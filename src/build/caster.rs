@@ -4,6 +4,7 @@ use super::lanes::Lanes;
 use super::overheads::Overheads;
 use super::readers::Rasters;
 use super::run::Run;
+use super::terrain::Terrain;
 use crate::base::error::Result;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::window::Elevation;
@@ -18,22 +19,19 @@ use crate::physics::scene::trees::canopy::Planting;
 use crate::physics::scene::trees::crown::HeightFrom;
 use crate::physics::scene::trees::grid::{CanopyGrid, Disagreement};
 use crate::physics::sky::canopy::{CanopyCaster, CanopyScratch, weaker};
-use crate::physics::sky::horizon::{self, Hint, HorizonQuery, TerrainPyramid};
-use crate::physics::sky::mask::{Mask, SkyGrid};
+use crate::physics::sky::horizon::{Hint, HorizonEye};
+use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 use crate::physics::sky::pack;
-use crate::physics::sky::shares::{Shares, shares};
+use crate::physics::sky::shares::{Shares, raised_share, shares};
 use crate::physics::sky::solid::SolidPainter;
 use crate::physics::sky::{ground, pack::quantised};
 use crate::rating::drives::Skies;
 use crate::rating::lanes::directions;
 use crate::rating::overheads::shadowing;
 use crate::rating::spool::Slot;
-use crate::relief::halo_m;
 
 /// Pixel of the canopy grid, metres.
 const CANOPY_PIXEL_M: f64 = 1.0;
-/// Relief is looked for this far around a cell, metres (the farthest a horizon is ever searched).
-const RELIEF_WITHIN_M: f64 = 11_000.0;
 
 /// Sky of one lane.
 #[derive(Debug, Clone, Copy)]
@@ -57,6 +55,12 @@ pub(crate) struct LaneSky {
     /// Share of the sky that assumed heights of buildings and walls hide as well where they are as high as they may be, mean
     /// over the stations.
     pub solids_may_hide: f64,
+    /// Stations whose height is that of a surface, which shows trees and buildings.
+    pub on_surface: u32,
+    /// Stations beside which pixels may hide a rock face.
+    pub coarse: u32,
+    /// Share of the usable sky that ground in voids could hide.
+    pub void_share: f64,
 }
 
 /// One lane before its masks are on disk.
@@ -79,6 +83,10 @@ struct LaneMasks {
     solids_assumed: bool,
     /// Sum over the stations.
     solids_may_hide: f64,
+    /// Stations beside which pixels may hide a rock face.
+    coarse: u32,
+    /// Horizons if ground rose in voids, where they would be higher.
+    raised_deg: Vec<Option<Box<[f32; AZIMUTH_BINS]>>>,
 }
 
 /// Sky of one cell before it is on disk.
@@ -108,10 +116,9 @@ pub(super) struct Caster<'a> {
 pub(super) struct Around {
     pub(super) window: Window,
     pub(super) near: Nearby,
-    pub(super) terrain: TerrainPyramid,
+    pub(super) terrain: Terrain,
     pub(super) solids: Solids,
     pub(super) canopy: CanopyGrid,
-    pub(super) halo_m: f64,
     shown: Shown,
 }
 
@@ -119,6 +126,8 @@ pub(super) struct Around {
 struct Shown {
     canopy: Elevation,
     surface: Elevation,
+    /// Bare earth under the surface, where elevation is that of tops in places; else elevation is it.
+    ground: Option<Elevation>,
 }
 
 impl<'a> Caster<'a> {
@@ -166,7 +175,11 @@ impl Caster<'_> {
             for direction in directions(segment) {
                 let stations = stations(segment, direction, &cell.plane, &self.run.heights[id.at()]);
                 let mut lane = match first.take() {
-                    Some(first) if shared => LaneMasks { masks: first.masks.into_iter().rev().collect(), ..first },
+                    Some(first) if shared => LaneMasks {
+                        masks: first.masks.into_iter().rev().collect(),
+                        raised_deg: first.raised_deg.into_iter().rev().collect(),
+                        ..first
+                    },
                     _ => self.masks(&around, *id, &stations, &mut scratch),
                 };
                 out.push(self.finish(*id, direction, &around, &stations, &mut lane)?);
@@ -190,13 +203,11 @@ impl Caster<'_> {
 
     fn around(&self, cell: &Cell) -> Result<Around> {
         let (run, floor_deg) = (self.run, self.grid.floor_deg);
-        let halo_m = match self.relief_m(cell)? {
-            Some(relief_m) => halo_m(relief_m, floor_deg),
-            None => 0.0,
-        };
         let rasters = self.rasters;
-        let elevation = rasters.elevation.window(&cell.plane, cell.half_size_m, halo_m)?;
+        let terrain = Terrain::read(run, rasters, floor_deg, cell)?;
+        let elevation = terrain.elevation();
         let shown = Shown {
+            ground: terrain.surface.then(|| elevation.bare_earth()),
             canopy: rasters.canopy.window(&cell.plane, cell.half_size_m, HALO_M)?,
             surface: rasters.surface.window(&cell.plane, cell.half_size_m, HALO_M)?,
         };
@@ -204,32 +215,13 @@ impl Caster<'_> {
         let near = self.index.near(&window);
         let map = run.vicinity(&window, &near, Case::Likely);
         // The ground under trees and buildings is not known where elevation is that of their tops.
-        let known = (!elevation.grids.is_empty() && !rasters.elevation_is_surface()).then_some(&elevation);
+        let known = shown.ground.as_ref().unwrap_or(elevation);
+        let known = (!known.grids.is_empty()).then_some(known);
         let solids = Solids::build(&map, known, &run.beside.cases, floor_deg);
-        let above = shown.above(&elevation, &cell.segments);
+        let above = shown.above(elevation, &cell.segments);
         let from = Planting { around: map, profile: &run.profile.canopy, above: above.as_ref() };
         let canopy = CanopyGrid::build(&from, CANOPY_PIXEL_M);
-        Ok(Around { window, near, shown, terrain: TerrainPyramid::new(elevation), solids, canopy, halo_m })
-    }
-
-    /// Height of the highest ground around above the lowest road or place to stop of the cell, metres.
-    fn relief_m(&self, cell: &Cell) -> Result<Option<f64>> {
-        let roads = cell.segments.iter().flat_map(|id| &self.run.heights[id.at()]);
-        let lowest_m = roads.copied().filter(|z| !z.is_nan()).fold(f32::INFINITY, f32::min);
-        let readers = &self.rasters.elevation;
-        if readers.is_empty() {
-            return Ok(None);
-        }
-        let mut lowest_m = lowest_m;
-        for stop in &cell.stops {
-            let ground_m = readers.mine()?.height_m(self.run.extract.stops[*stop as usize].at)?;
-            lowest_m = lowest_m.min(ground_m.unwrap_or(f32::INFINITY));
-        }
-        if !lowest_m.is_finite() {
-            return Ok(None);
-        }
-        let range = readers.mine()?.elevation_range_m(&cell.plane, cell.half_size_m + RELIEF_WITHIN_M)?;
-        Ok(range.map(|(_, highest_m)| (highest_m - f64::from(lowest_m)).max(0.0)))
+        Ok(Around { window, near, shown, terrain, solids, canopy })
     }
 
     /// Masks of stations in the order driven.
@@ -238,8 +230,7 @@ impl Caster<'_> {
         let mut hint = Hint::default();
         let mut lane = LaneMasks::default();
         for station in stations {
-            let mut mask = Mask::open(self.grid);
-            self.terrain(around, station, &mut hint, &mut mask);
+            let mut mask = self.terrain(around, station, &mut hint, &mut lane);
             let eye = self.eye(around, segment, station);
             let painted = self.solid.paint(&around.solids, &eye, Some(id), &mut mask.solid_deg);
             lane.solids_assumed |= painted.assumed;
@@ -260,32 +251,28 @@ impl Caster<'_> {
         lane
     }
 
-    fn terrain(&self, around: &Around, station: &Station, hint: &mut Hint, mask: &mut Mask) {
-        let (Some(road_z_m), Some(pixel_m)) = (station.road_z_m, around.terrain.pixel_m(station.at)) else { return };
-        let eye = horizon::HorizonEye {
-            at: station.at,
-            z_m: f64::from(road_z_m) + self.run.profile.vehicle.antenna_height_m,
-        };
-        let query = HorizonQuery {
-            // The road's own pixel says nothing about what stands beside it.
-            start_m: pixel_m,
-            max_m: around.halo_m.max(pixel_m),
-            floor_deg: self.grid.floor_deg,
-            refraction_k: self.run.profile.sampling.refraction,
-        };
-        mask.terrain_deg = around.terrain.horizons_deg(&eye, &query, hint);
+    /// Horizons of the terrain, and what nobody knows about it.
+    fn terrain(&self, around: &Around, station: &Station, hint: &mut Hint, lane: &mut LaneMasks) -> Mask {
+        let mut mask = Mask::open(self.grid);
+        let mut raised = None;
+        if let Some(road_z_m) = station.road_z_m {
+            let z_m = f64::from(road_z_m) + self.run.profile.vehicle.antenna_height_m;
+            let eye = HorizonEye { at: station.at, z_m };
+            if let Some(horizons_deg) = around.terrain.horizons(&eye, hint) {
+                mask.terrain_deg = horizons_deg;
+                raised = around.terrain.raised(&eye, &horizons_deg);
+            }
+            lane.coarse += u32::from(around.terrain.is_coarse(station.at));
+        }
+        lane.raised_deg.push(raised);
+        mask
     }
 
     fn eye<'s>(&self, around: &'s Around, segment: &Segment, station: &Station) -> ground::Eye<'s> {
         let level = ground::Eye::level(station.at, self.run.profile.vehicle.antenna_height_m);
         let Some(road_z_m) = station.road_z_m else { return level };
-        if self.rasters.elevation_is_surface() {
-            // Beyond its own pixel the surface shows what stands there.
-            return ground::Eye { within_m: around.terrain.pixel_m(station.at).unwrap_or(f64::INFINITY), ..level };
-        }
         let edge_m = f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m);
-        let elevation = around.terrain.elevation();
-        ground::Eye { ground: ground::Ground::around(elevation, station.at, f64::from(road_z_m), edge_m), ..level }
+        around.terrain.eye_over(level, f64::from(road_z_m), edge_m)
     }
 
     fn finish(
@@ -314,6 +301,12 @@ impl Caster<'_> {
             crowns_over: stations.iter().filter(|s| around.canopy.crown(s.at).is_some()).count() as u32,
             solids_assumed: cast.solids_assumed,
             solids_may_hide: cast.solids_may_hide / masks.len().max(1) as f64,
+            on_surface: match around.terrain.shown() {
+                Some(elevation) => stations.iter().filter(|s| elevation.is_surface(s.at)).count() as u32,
+                None => 0,
+            },
+            coarse: cast.coarse,
+            void_share: raised_share(self.grid, masks, &cast.raised_deg, &weights),
         };
         let packed = pack::pack(masks, self.grid)?;
         // Told once, not for the other direction as well.
@@ -325,6 +318,7 @@ impl Shown {
     /// As the scene asks it; `None` without rasters here.
     fn above<'a>(&'a self, ground: &'a Elevation, segments: &'a [SegmentIndex]) -> Option<AboveGround<'a>> {
         let any = !self.canopy.grids.is_empty() || !self.surface.grids.is_empty();
+        let ground = self.ground.as_ref().unwrap_or(ground);
         any.then_some(AboveGround { canopy: &self.canopy, surface: &self.surface, ground, segments })
     }
 }

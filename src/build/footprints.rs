@@ -5,7 +5,7 @@ use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::map::extract::model::{Area, Building, BuildingKind, Extract};
 use crate::physics::scene::overlap::Overlaps;
-use crate::relief::Footprint;
+use crate::relief::BuildingOutline;
 
 /// Buildings this far from the outermost road still hide something, degrees.
 const BEYOND_DEG: f64 = 0.02;
@@ -61,7 +61,7 @@ fn bounds(extract: &Extract) -> (Position, Position) {
 }
 
 /// Features of the file have negative ids, so that no message takes them for ways of the map.
-fn building(footprint: Footprint) -> Building {
+fn building(footprint: BuildingOutline) -> Building {
     let mut rings = footprint.rings.into_iter();
     Building {
         id: -footprint.id,

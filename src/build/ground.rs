@@ -22,7 +22,7 @@ const STEEPEST: f32 = 0.35;
 /// A surface is highest where crowns, decks and vehicles stand on the road: there it is taken across the
 /// carriageway, and no higher than the road can climb from either side.
 pub fn heights(rasters: &Rasters, network: &Network, cells: &[Cell], progress: &dyn Progress) -> Result<Heights> {
-    let surface = rasters.elevation_is_surface();
+    let surface = rasters.any_surface();
     let mut out: Heights = vec![Vec::new(); network.segments.len()];
     let of_cell = |cell: &Cell| -> Result<Vec<Vec<f32>>> {
         if cell.segments.is_empty() {
@@ -34,7 +34,7 @@ pub fn heights(rasters: &Rasters, network: &Network, cells: &[Cell], progress: &
             let segment = &network.segments[id.at()];
             let line: Vec<Point> = segment.line.iter().map(|p| cell.plane.to_plane(*p)).collect();
             let stations = spaced(&line, segment.stations);
-            if surface {
+            if surface && stations.iter().any(|s| elevation.is_surface(s.at)) {
                 return below_crowns(&elevation, segment, &stations);
             }
             stations.iter().map(|s| elevation.height_m(s.at).unwrap_or(f32::NAN)).collect()
@@ -57,6 +57,7 @@ pub fn heights(rasters: &Rasters, network: &Network, cells: &[Cell], progress: &
 fn below_crowns(elevation: &Elevation, segment: &Segment, stations: &[LinePoint]) -> Vec<f32> {
     let half_m = f64::from(segment.section.width_m.value) / 2.0;
     let lowest_across = |s: &LinePoint| {
+        let half_m = if elevation.is_surface(s.at) { half_m } else { 0.0 };
         let aside = [-half_m, 0.0, half_m].map(|m| s.at.moved(s.heading_deg + 90.0, m));
         aside.iter().filter_map(|p| elevation.height_m(*p)).reduce(f32::min).unwrap_or(f32::NAN)
     };
@@ -66,7 +67,37 @@ fn below_crowns(elevation: &Elevation, segment: &Segment, stations: &[LinePoint]
         let reached = z_m.iter().enumerate().filter(|(_, z)| !z.is_nan());
         reached.map(|(j, z)| z + STEEPEST * step_m * i.abs_diff(j) as f32).reduce(f32::min)
     };
-    (0..z_m.len()).map(|i| if z_m[i].is_nan() { f32::NAN } else { bound(i).unwrap_or(f32::NAN) }).collect()
+    let height = |(i, s): (usize, &LinePoint)| match z_m[i] {
+        z if z.is_nan() || !elevation.is_surface(s.at) => z,
+        _ => bound(i).unwrap_or(f32::NAN),
+    };
+    stations.iter().enumerate().map(height).collect()
+}
+
+/// Between the ends of segments at least this long, metres, no road rises more steeply than this, rise over run: twice the
+/// steepest street. A raster that is off by a few metres, and roads that cross a slope it does not resolve, may pretend it here
+/// and there, but not for a tenth of the roads.
+const TOLD_BY_M: f64 = 60.0;
+const BEYOND_ROADS: f64 = 0.6;
+const MOST_BEYOND: f64 = 0.1;
+
+/// Roads as steep as no road is tell heights in another unit.
+pub(crate) fn check_grades(options: &BuildOptions, network: &Network, ground: &Heights) -> Result<()> {
+    let grade = |(segment, z_m): (&Segment, &Vec<f32>)| {
+        let (first, last) = (z_m.first()?, z_m.last()?);
+        let told = segment.length_m >= TOLD_BY_M && !segment.bridge && segment.tunnel.is_none();
+        (told && first.is_finite() && last.is_finite()).then(|| f64::from((last - first).abs()) / segment.length_m)
+    };
+    let grades: Vec<f64> = network.segments.iter().zip(ground).filter_map(grade).collect();
+    let beyond = grades.iter().filter(|g| **g > BEYOND_ROADS).count() as f64 / grades.len().max(1) as f64;
+    match options.elevation.first() {
+        Some(first) if beyond > MOST_BEYOND => Err(Error::file(
+            first,
+            format!("{:.0} % of the roads rise by more than {:.0} % in it", 100.0 * beyond, 100.0 * BEYOND_ROADS),
+            "if its values are not metres, say what they are with --elevation-scale (0.1 for decimetres), or give another raster",
+        )),
+        _ => Ok(()),
+    }
 }
 
 /// Elevation that was given but covers no road is an error; where it covers a part the user is told.

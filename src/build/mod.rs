@@ -22,6 +22,7 @@ mod sources;
 mod stages;
 mod stops;
 mod strict;
+mod terrain;
 
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
@@ -99,10 +100,12 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     )?;
     network.side_doubts.iter().for_each(|d| progress.warn(&record::side_doubt(d)));
     let cells = cells::cells(&network, &extract.stops);
+    sources.check_nature(&network)?;
     sources.check_cover(options, &network)?;
     let rasters = sources.readers();
     let ground = stages.counted("terrain", "cells", cells.len(), |p| ground::heights(&rasters, &network, &cells, p))?;
     ground::check_cover(options, &ground, progress)?;
+    ground::check_grades(options, &network, &ground)?;
     let heights = grade::road_heights(&network, &ground, profile.sampling.grade_smoothing_m);
     let run = Run::new(profile, &extract, &network, &cells, &heights, &beside);
     let lanes = lanes::Lanes::new(&network, &extract.roads);
@@ -122,8 +125,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     if options.strict && !defects.is_empty() {
         return Err(strict_error(&options.extract, &defects));
     }
-    let tops = rasters.elevation_is_surface();
-    let results = results::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats, tops };
+    let results = results::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats };
     let record = stages.whole(
         "layer",
         "segments",
@@ -170,7 +172,8 @@ fn warn_of_empty_skies(skies: &drives::Skies, progress: &dyn Progress) {
 
 /// Rasters that say the same thing twice, or nothing without another.
 fn check_rasters(options: &BuildOptions) -> Result<()> {
-    let surface = options.elevation_kind == ElevationKind::Surface;
+    let surface = !options.elevation.is_empty()
+        && options.elevation_inputs().iter().all(|input| input.kind == ElevationKind::Surface);
     match (options.surface.first(), options.canopy.first()) {
         (Some(path), _) if surface => Err(Error::usage(
             path.display().to_string(),

@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 
 use crate::profile::{Profile, Season};
-use crate::relief::{ElevationKind, FootprintFile};
+use crate::relief::{ElevationKind, FootprintFile, RasterInput};
 
 /// What `build` is asked for.
 #[derive(Debug, Clone)]
@@ -14,8 +14,12 @@ pub struct BuildOptions {
     pub extract: PathBuf,
     /// Elevation rasters or folders, best first; empty rates without terrain.
     pub elevation: Vec<PathBuf>,
-    /// What `elevation` holds the heights of: bare earth or a surface.
+    /// What `elevation` holds the heights of, bare earth or a surface, where `elevation_kinds` does not say.
     pub elevation_kind: ElevationKind,
+    /// The same for each of `elevation`, in its order; missing ones are of `elevation_kind`.
+    pub elevation_kinds: Vec<Option<ElevationKind>>,
+    /// Metres per value of `elevation`, instead of what the rasters declare.
+    pub elevation_scale: Option<f64>,
     /// Canopy-height rasters or folders, best first.
     pub canopy: Vec<PathBuf>,
     /// Metres per value of `canopy`, instead of what the rasters declare.
@@ -24,6 +28,8 @@ pub struct BuildOptions {
     pub surface: Vec<PathBuf>,
     /// Buildings that replace those of the map where they overlap.
     pub buildings: Option<FootprintFile>,
+    /// Metres per value of `surface`, instead of what the rasters declare.
+    pub surface_scale: Option<f64>,
     /// Season instead of the profile's.
     pub season: Option<SeasonOf>,
     /// Layer to write.
@@ -63,16 +69,29 @@ pub struct OrbitOptions {
 }
 
 impl BuildOptions {
+    /// Elevation rasters with their kinds and scale, best first.
+    pub(crate) fn elevation_inputs(&self) -> Vec<RasterInput> {
+        let kind = |i: usize| self.elevation_kinds.get(i).copied().flatten().unwrap_or(self.elevation_kind);
+        let input = |(i, path): (usize, &PathBuf)| RasterInput {
+            path: path.clone(),
+            kind: kind(i),
+            metres_per_value: self.elevation_scale,
+        };
+        self.elevation.iter().enumerate().map(input).collect()
+    }
     /// A build with starting values: no rasters, default profile.
     pub fn new(extract: PathBuf, output: PathBuf) -> Self {
         Self {
             extract,
             elevation: Vec::new(),
             elevation_kind: ElevationKind::BareEarth,
+            elevation_kinds: Vec::new(),
+            elevation_scale: None,
             canopy: Vec::new(),
             canopy_scale: None,
             surface: Vec::new(),
             buildings: None,
+            surface_scale: None,
             season: None,
             output,
             overwrite: false,

@@ -95,6 +95,7 @@ fn input(path: &Path, bytes: &[u8], latest: Timestamp) -> InputRecord {
         sha256,
         data_time: Some(latest.to_string()),
         attribution: None,
+        raster: None,
     }
 }
 

@@ -34,9 +34,9 @@ pub struct Rasters<'a> {
 }
 
 impl Rasters<'_> {
-    /// Whether elevation is that of a surface: trees and buildings are in it already.
-    pub(crate) fn elevation_is_surface(&self) -> bool {
-        self.elevation.sources.kind() == ElevationKind::Surface
+    /// Whether any elevation is that of a surface: trees and buildings are in it already.
+    pub(crate) fn any_surface(&self) -> bool {
+        self.elevation.sources.has(ElevationKind::Surface)
     }
 }
 

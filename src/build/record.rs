@@ -12,7 +12,7 @@ use crate::base::defect::Defects;
 use crate::base::error::Result;
 use crate::base::words::{DrivingSide, InputRole};
 use crate::layer::SCHEMA_VERSION;
-use crate::layer::model::{BuildRecord, InputRecord};
+use crate::layer::model::{BuildRecord, InputRecord, RasterRecord};
 use crate::map::extract::model::Extract;
 use crate::map::network::sides::SideDoubt;
 use crate::physics::scene::trees::grid::Disagreement;
@@ -38,6 +38,7 @@ pub fn begin(
         sha256: extract.info.sha256.clone(),
         data_time: extract.info.data_time_unix_s.and_then(rfc3339),
         attribution: Some(options.credit.as_deref().unwrap_or(MAP_CREDIT).to_owned()),
+        raster: None,
     }];
     let mut files = sources.file_records()?;
     if let Some(buildings) = &options.buildings {
@@ -51,6 +52,11 @@ pub fn begin(
             sha256: file.sha256,
             data_time: None,
             attribution: None,
+            raster: file.read_as.map(|used| RasterRecord {
+                kind: used.kind.name().to_owned(),
+                pixel_m: (used.pixel_m * 1000.0).round() / 1000.0,
+                metres_per_value: used.metres_per_value,
+            }),
         });
     }
     Ok(BuildRecord {
@@ -59,7 +65,7 @@ pub fn begin(
         mask_floor_deg: profile.terminal.floor_deg(),
         inputs,
         profile: profile.clone(),
-        assumed: assumed(options, profile, extract),
+        assumed: assumed(options, profile, extract, sources),
         defects: defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect(),
         ..BuildRecord::default()
     })
@@ -75,18 +81,18 @@ pub(super) fn file_name(path: &Path) -> String {
 }
 
 /// What a reader of the layer must know before trusting it.
-fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract) -> Vec<String> {
-    let tops = options.elevation_kind == ElevationKind::Surface;
+fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract, sources: &Opened) -> Vec<String> {
+    let (any, bare) = (sources.shows(ElevationKind::Surface), sources.shows(ElevationKind::BareEarth));
     let mut out = assumed_by(p);
     if let Some(season) = season_asked(options) {
         out.push(season);
     }
-    if tops {
-        out.push(
-            "elevation is that of a surface: beyond one pixel trees and buildings are part of it and count as terrain, \
+    if any {
+        let where_so = if bare { "where elevation is" } else { "elevation is" };
+        out.push(format!(
+            "{where_so} that of a surface: beyond one pixel trees and buildings are part of it and count as terrain, \
              which lets nothing through; roads under closed crowns lie too high in it"
-                .into(),
-        );
+        ));
     }
     if options.elevation.is_empty() {
         out.push("no elevation given: terrain is unknown, not clear".into());

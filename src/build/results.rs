@@ -17,6 +17,4 @@ pub(crate) struct Results<'a> {
     pub skies: &'a Skies,
     /// Outage statistics of every lane.
     pub stats: &'a [OutageStats],
-    /// Elevation is that of a surface: trees and buildings are in it.
-    pub tops: bool,
 }

@@ -22,6 +22,8 @@ use crate::rating::verdict::{Judged, NO_CAUSE_BELOW, Verdicts};
 const CROWNS_CLOSE_ABOVE: f64 = 0.2;
 /// And over any road where one station in this many has a crown over the lane; assumed.
 const CROWNS_OVER_ONE_IN: u32 = 10;
+/// Pixels are coarse for a segment where one station in this many stands beside ground that may hide a rock face; assumed.
+const COARSE_ONE_IN: u32 = 10;
 
 /// Writes every row and the record, which it completes with counts and kilometres.
 pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecord) -> Result<()> {
@@ -149,15 +151,22 @@ impl Results<'_> {
             return;
         }
         let (all, elevated) = lanes.iter().fold((0, 0), |(a, e), l| (a + l.stations, e + l.elevated));
+        let coarse: u32 = lanes.iter().map(|l| l.coarse).sum();
+        // Voids hide of what is seen from stations with elevation; the others know nothing.
+        let voids = lanes.iter().map(|l| l.void_share * f64::from(l.stations)).sum::<f64>() / f64::from(all.max(1));
+        row.terrain_unknown_share = (voids + f64::from(all - elevated) / f64::from(all.max(1))).min(1.0);
+        row.terrain_coarse_share = f64::from(coarse) / f64::from(all.max(1));
         row.evidence_terrain = match elevated {
             0 => TerrainEvidence::None,
-            n if n < all => TerrainEvidence::Part,
+            n if n < all || row.terrain_unknown_share >= NO_CAUSE_BELOW => TerrainEvidence::Part,
+            _ if coarse * COARSE_ONE_IN >= all => TerrainEvidence::Coarse,
             _ => TerrainEvidence::Raster,
         };
-        row.evidence_canopy = self.canopy_evidence(segment, &lanes, all);
+        let tops = lanes.iter().all(|l| l.on_surface == l.stations);
+        row.evidence_canopy = if tops { BlockerEvidence::Raster } else { self.canopy_evidence(segment, &lanes, all) };
         let may_hide = lanes.iter().map(|l| l.solids_may_hide).fold(0.0, f64::max);
         row.evidence_building = match () {
-            () if self.tops => BlockerEvidence::Raster,
+            () if tops => BlockerEvidence::Raster,
             () if !self.run.beside.neighbourhood.buildings_mapped(segment.middle()) => BlockerEvidence::Unknown,
             () if lanes.iter().any(|l| l.solids_assumed) || may_hide >= NO_CAUSE_BELOW => BlockerEvidence::Default,
             () if row.blocked_building == 0.0 => BlockerEvidence::Map,
@@ -168,9 +177,6 @@ impl Results<'_> {
 
     /// What the canopy answer of a segment with `stations` rests on: the weakest of what blocks.
     fn canopy_evidence(&self, segment: &Segment, lanes: &[LaneSky], stations: u32) -> BlockerEvidence {
-        if self.tops {
-            return BlockerEvidence::Raster;
-        }
         let shown: u32 = lanes.iter().map(|l| l.canopy_shown).sum();
         let mapped = self.run.beside.neighbourhood.trees_mapped(segment.middle());
         match lanes.iter().filter_map(|l| l.canopy_from).min() {
@@ -268,7 +274,7 @@ fn overall(row: &SegmentRow, buildings_may_hide: f64) -> Evidence {
     };
     if unknown || row.evidence_terrain.is_unknown() {
         Evidence::Unknown
-    } else if blockers.iter().any(assumed) {
+    } else if row.evidence_terrain == TerrainEvidence::Coarse || blockers.iter().any(assumed) {
         Evidence::Default
     } else {
         Evidence::Data

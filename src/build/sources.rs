@@ -1,15 +1,32 @@
 //! The rasters of a build, opened and checked.
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::options::BuildOptions;
 use super::readers::{Rasters, Readers};
 use crate::base::error::{Error, Result};
 use crate::base::words::InputRole;
-use crate::map::network::model::Network;
-use crate::relief::{ElevationKind, FileRecord, Sources};
+use crate::map::network::model::{Network, Segment};
+use crate::relief::{ElevationKind, FileRecord, RasterInput, Sources};
 
 /// Places of roads looked up to see whether a raster covers them.
 const ASKED: usize = 2000;
+
+/// Places of roads around which pixels are looked at.
+const LOOKED_AT: usize = 400;
+/// Most metres per value.
+const MOST_SCALE: f64 = 100.0;
+
+/// Metres per value are more than 0 and at most [`MOST_SCALE`].
+fn check_scale(kind: ElevationKind, scale: Option<f64>) -> Result<()> {
+    match scale {
+        Some(metres) if !(metres > 0.0 && metres <= MOST_SCALE) => Err(Error::usage(
+            format!("{metres} metres per value of {}", kind.name()),
+            "is no scale that heights have",
+            format!("give more than 0 and at most {MOST_SCALE}, such as 0.1 for decimetres"),
+        )),
+        _ => Ok(()),
+    }
+}
 
 /// All rasters of a build; holds no open handle.
 pub(crate) struct Opened {
@@ -24,11 +41,49 @@ impl Opened {
     /// # Errors
     /// A raster is missing, broken or says too little about itself.
     pub fn new(options: &BuildOptions) -> Result<Self> {
+        let slope_deg = options.profile.relief.seam_slope_deg;
+        let open = |paths: &[PathBuf], kind, metres_per_value| {
+            check_scale(kind, metres_per_value)?;
+            let input = |path: &PathBuf| RasterInput { path: path.clone(), kind, metres_per_value };
+            Sources::open_inputs(&paths.iter().map(input).collect::<Vec<_>>(), slope_deg)
+        };
+        check_scale(ElevationKind::BareEarth, options.elevation_scale)?;
         Ok(Self {
-            elevation: Sources::open(&options.elevation, options.elevation_kind)?,
-            canopy: Sources::open_scaled(&options.canopy, ElevationKind::CanopyHeight, options.canopy_scale)?,
-            surface: Sources::open(&options.surface, ElevationKind::Surface)?,
+            elevation: Sources::open_inputs(&options.elevation_inputs(), slope_deg)?,
+            canopy: open(&options.canopy, ElevationKind::CanopyHeight, options.canopy_scale)?,
+            surface: open(&options.surface, ElevationKind::Surface, options.surface_scale)?,
         })
+    }
+    /// Whether any elevation is of a kind.
+    pub fn shows(&self, kind: ElevationKind) -> bool {
+        self.elevation.has(kind)
+    }
+    /// What cannot be stops a build: units nobody declared, one kind of raster given as another.
+    ///
+    /// # Errors
+    /// Heights near the roads are beyond nature, or no heights of what their option says.
+    pub(crate) fn check_nature(&self, network: &Network) -> Result<()> {
+        let step = network.segments.len().div_ceil(LOOKED_AT).max(1);
+        let places: Vec<_> = network.segments.iter().step_by(step).map(Segment::middle).collect();
+        let all = [(&self.elevation, "elevation"), (&self.surface, "surface"), (&self.canopy, "canopy")];
+        for (sources, option) in all.iter().filter(|(sources, _)| !sources.is_empty()) {
+            let reader = sources.reader()?;
+            reader.check_nature(&places, option)?;
+            if *option != "canopy" {
+                reader.check_agreement(&places, option)?;
+            }
+        }
+        if !self.elevation.is_empty()
+            && let Some(path) = self.surface.files().next()
+            && let Some(apart_m) = self.surface.reader()?.apart_m(&self.elevation.reader()?, &places)?
+        {
+            let fact = format!(
+                "lies {apart_m:.0} m above --elevation in the median: they are not of one place, unit or datum"
+            );
+            let next = "give --surface-scale or --elevation-scale if one is not in metres, or leave out --surface";
+            return Err(Error::file(path, fact, next));
+        }
+        Ok(())
     }
     /// Every file that is read, those of folders by themselves.
     pub(crate) fn files(&self) -> impl Iterator<Item = &Path> {

@@ -18,7 +18,7 @@ use crate::physics::scene::stops::plates::{Plate, decks};
 use crate::physics::scene::stops::site::{Sites, Stand};
 use crate::physics::sky::canopy::CanopyScratch;
 use crate::physics::sky::ground;
-use crate::physics::sky::horizon::{self, Hint, HorizonQuery};
+use crate::physics::sky::horizon::{Hint, HorizonEye};
 use crate::physics::sky::mask::Mask;
 use crate::physics::sky::pack::quantised;
 use crate::physics::sky::plates::plated;
@@ -130,11 +130,7 @@ impl Caster<'_> {
     fn free_eye<'s>(&self, around: &'s Around, spot: Spot, z_m: Option<f64>) -> ground::Eye<'s> {
         let level = ground::Eye::level(spot.at, spot.panel_m);
         let Some(z_m) = z_m else { return level };
-        if self.rasters.elevation_is_surface() {
-            return ground::Eye { within_m: around.terrain.pixel_m(spot.at).unwrap_or(f64::INFINITY), ..level };
-        }
-        let elevation = around.terrain.elevation();
-        ground::Eye { ground: ground::Ground::around(elevation, spot.at, z_m, PAD_M), ..level }
+        around.terrain.eye_over(level, z_m, PAD_M)
     }
     /// The nearest road that is more than a service road, else the nearest; nothing where none is near.
     fn nearest_road(&self, around: &Around, at: Point) -> Option<Nearest> {
@@ -252,15 +248,11 @@ impl Look<'_, '_> {
         let (caster, around) = (self.caster, self.around);
         let mut mask = Mask::open(caster.grid);
         let z_m = self.ground_m(spot.at);
-        if let (Some(z_m), Some(pixel_m)) = (z_m, around.terrain.pixel_m(spot.at)) {
-            let eye = horizon::HorizonEye { at: spot.at, z_m: z_m + spot.panel_m };
-            let query = HorizonQuery {
-                start_m: pixel_m,
-                max_m: around.halo_m.max(pixel_m),
-                floor_deg: caster.grid.floor_deg,
-                refraction_k: caster.run.profile.sampling.refraction,
-            };
-            mask.terrain_deg = around.terrain.horizons_deg(&eye, &query, &mut self.hint);
+        if let Some(z_m) = z_m
+            && let eye = (HorizonEye { at: spot.at, z_m: z_m + spot.panel_m })
+            && let Some(horizons_deg) = around.terrain.horizons(&eye, &mut self.hint)
+        {
+            mask.terrain_deg = horizons_deg;
         }
         let eye = self.caster.free_eye(around, spot, z_m);
         let beside = |slab: &Slab| !contains(&slab.rings, spot.at);
@@ -276,7 +268,7 @@ impl Look<'_, '_> {
     /// Height of the ground, metres; nothing without elevation.
     fn ground_m(&self, at: Point) -> Option<f64> {
         let elevation = self.around.terrain.elevation();
-        if !self.caster.rasters.elevation_is_surface() {
+        if !elevation.is_surface(at) {
             return elevation.height_m(at).map(f64::from);
         }
         let around = (0..8).map(|i| at.moved(45.0 * f64::from(i), GROUND_WITHIN_M)).chain([at]);

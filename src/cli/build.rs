@@ -1,6 +1,7 @@
 //! `build`: files to a layer.
 use std::path::PathBuf;
 
+use clap::builder::{PathBufValueParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueEnum, ValueHint};
 
 use super::files::OutputFile;
@@ -21,15 +22,22 @@ use crate::report;
 pub(crate) struct BuildArgs {
     /// Map extract, OSM PBF
     pub extract: PathBuf,
-    /// Elevation raster, `.hgt.zip`, or folder of them; several times, best first
-    #[arg(short, long, value_name = "PATH")]
-    pub elevation: Vec<PathBuf>,
-    /// What the elevation rasters hold the heights of
+    /// Elevation raster, `.hgt.zip`, or folder of them; several times, best first. `surface:PATH` and `bare-earth:PATH` say
+    /// what one of them holds (a file of such a name is given as ./surface:...)
+    #[arg(short, long, value_name = "[KIND:]PATH", value_parser = kind_and_path())]
+    pub elevation: Vec<(Option<KindOfElevation>, PathBuf)>,
+    /// What the elevation rasters hold the heights of where they do not say it themselves
     #[arg(long, value_name = "KIND", default_value = "bare-earth")]
     pub elevation_kind: KindOfElevation,
+    /// Metres per value of the elevation rasters, such as 0.1 for decimetres; what they declare by default
+    #[arg(long, value_name = "METRES", requires = "elevation", value_parser = scale)]
+    pub elevation_scale: Option<f64>,
     /// Surface model (tops of trees and buildings) over the bare earth of --elevation; several times, best first
     #[arg(long, value_name = "PATH")]
     pub surface: Vec<PathBuf>,
+    /// Metres per value of the surface models; what they declare by default
+    #[arg(long, value_name = "METRES", requires = "surface", value_parser = scale)]
+    pub surface_scale: Option<f64>,
     /// Canopy-height raster, 0.5 to 30 m, instead of default heights of trees; several times, best first
     #[arg(long, value_name = "PATH")]
     pub canopy: Vec<PathBuf>,
@@ -86,6 +94,26 @@ pub(crate) enum KindOfElevation {
     Surface,
 }
 
+impl From<KindOfElevation> for ElevationKind {
+    fn from(kind: KindOfElevation) -> Self {
+        match kind {
+            KindOfElevation::BareEarth => Self::BareEarth,
+            KindOfElevation::Surface => Self::Surface,
+        }
+    }
+}
+
+/// A path, with its kind before a colon where that is said.
+fn kind_and_path() -> impl TypedValueParser<Value = (Option<KindOfElevation>, PathBuf)> {
+    PathBufValueParser::new().map(|path| {
+        let kinds = [("surface:", KindOfElevation::Surface), ("bare-earth:", KindOfElevation::BareEarth)];
+        let said = path.to_str().and_then(|text| {
+            kinds.into_iter().find_map(|(prefix, kind)| Some((kind, PathBuf::from(text.strip_prefix(prefix)?))))
+        });
+        said.map_or((None, path.clone()), |(kind, path)| (Some(kind), path))
+    })
+}
+
 fn scale(text: &str) -> Result<f64, String> {
     match text.parse() {
         Ok(metres) if f64::is_finite(metres) && metres > 0.0 && metres <= 100.0 => Ok(metres),
@@ -109,12 +137,12 @@ pub fn run(args: BuildArgs) -> Result<Said> {
         Some(name_or_file) => source::choose(name_or_file)?.profile,
         None => Profile::default(),
     };
+    let (kinds, elevation): (Vec<_>, Vec<_>) = args.elevation.into_iter().unzip();
     let options = BuildOptions {
-        elevation: args.elevation,
-        elevation_kind: match args.elevation_kind {
-            KindOfElevation::BareEarth => ElevationKind::BareEarth,
-            KindOfElevation::Surface => ElevationKind::Surface,
-        },
+        elevation,
+        elevation_kind: args.elevation_kind.into(),
+        elevation_kinds: kinds.into_iter().map(|kind| kind.map(ElevationKind::from)).collect(),
+        elevation_scale: args.elevation_scale,
         canopy: args.canopy,
         canopy_scale: args.canopy_scale,
         surface: args.surface,
@@ -123,6 +151,7 @@ pub fn run(args: BuildArgs) -> Result<Said> {
             layer: args.buildings_layer,
             height_column: args.buildings_height.unwrap_or_default(),
         }),
+        surface_scale: args.surface_scale,
         season: args.season,
         overwrite: args.overwrite,
         profile,

@@ -86,6 +86,10 @@ pub struct SegmentRow {
     pub overhang_reason: Overhang,
     /// What the terrain answer rests on.
     pub evidence_terrain: TerrainEvidence,
+    /// Share of its stations beside which pixels may hide a rock face.
+    pub terrain_coarse_share: f64,
+    /// Share of the usable sky that ground nobody knows could hide.
+    pub terrain_unknown_share: f64,
     /// What the answer on trees rests on.
     pub evidence_canopy: BlockerEvidence,
     /// What the answer on buildings and walls rests on.
@@ -266,6 +270,20 @@ pub struct InputRecord {
     pub data_time: Option<String>,
     /// Who must be credited.
     pub attribution: Option<String>,
+    /// How a raster's heights were read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub raster: Option<RasterRecord>,
+}
+
+/// How the heights of a raster were read.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct RasterRecord {
+    /// What they are heights of: `bare-earth`, `surface` or `canopy`.
+    pub kind: String,
+    /// Side of a pixel, metres, roughly.
+    pub pixel_m: f64,
+    /// Metres per value.
+    pub metres_per_value: f64,
 }
 
 /// What a build read, assumed and counted: kept in the layer, printed by `info`. Holds nothing that

@@ -287,6 +287,8 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     overhang "overhang" Flag,
     overhang_reason "overhang_reason" Word<Overhang>,
     evidence_terrain "evidence_terrain" Word<TerrainEvidence>,
+    terrain_coarse_share "terrain_coarse_share" Share,
+    terrain_unknown_share "terrain_unknown_share" Share,
     evidence_canopy "evidence_canopy" Word<BlockerEvidence>,
     evidence_building "evidence_building" Word<BlockerEvidence>,
     evidence "evidence" Word<Evidence>,

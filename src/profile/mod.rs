@@ -8,8 +8,10 @@ pub mod keys;
 mod model;
 pub mod presets;
 pub mod print;
+mod relief;
 pub mod source;
 
 pub use around::{Barriers, Buildings, MapTrust};
 pub use case::Cases;
 pub use model::*;
+pub use relief::Relief;

@@ -2,6 +2,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::around::{Barriers, Buildings, MapTrust};
+use super::relief::Relief;
 use crate::base::words::{DrivingSide, words};
 
 /// All assumptions of a run.
@@ -30,6 +31,8 @@ pub struct Profile {
     pub stop: Stop,
     /// How densely the road is looked at.
     pub sampling: Sampling,
+    /// Elevation where it says little.
+    pub relief: Relief,
     /// Edges between ratings.
     pub rating: RatingEdges,
 }

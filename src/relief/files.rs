@@ -1,8 +1,8 @@
 //! Which files the user's paths stand for.
 use std::path::{Path, PathBuf};
 
+use super::archive::checked_names;
 use crate::base::error::{Error, Result};
-use crate::base::foreign::foreign;
 use crate::base::input::cannot_read;
 
 /// Endings taken for rasters in a folder; a file named outright may end as it likes.
@@ -91,16 +91,6 @@ fn inside(path: &Path) -> Result<Vec<RasterFile>> {
     let mut archive = std::ffi::OsString::from("/vsizip/");
     archive.push(path);
     let archive = PathBuf::from(archive);
-    let unreadable =
-        |fact: String| Error::file(path, fact, "download the file again, or unpack it and give the raster inside");
-    let listed = foreign("zip archives", || gdal::vsi::read_dir(&archive, true))
-        .map_err(|broken| unreadable(broken.to_string()))?
-        .map_err(|_| unreadable("is not a readable zip archive".to_owned()))?;
-    let mut inside: Vec<_> = listed
-        .into_iter()
-        .filter(|name| is_raster(name))
-        .map(|name| RasterFile { disk: path.to_owned(), open: archive.join(name) })
-        .collect();
-    inside.sort();
-    Ok(inside)
+    let names = checked_names(path, is_raster)?;
+    Ok(names.into_iter().map(|name| RasterFile { disk: path.to_owned(), open: archive.join(name) }).collect())
 }

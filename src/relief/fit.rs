@@ -1,4 +1,5 @@
 //! Least-squares fit of a quadratic map, and what one window leaves to the next: pure numbers.
+use crate::base::error::Result;
 use crate::base::geodesy::Point;
 use crate::base::window::{ElevationGrid, PlaneToPixel};
 
@@ -116,28 +117,45 @@ impl Fit {
     }
 }
 
-/// Voids the pixels that better windows make needless: those whose own place and all eight
-/// neighbours' places are valid there. The ring left over lets interpolation run up to the border.
-pub(super) fn leave_to_better(grid: &mut ElevationGrid, fit: &Fit, better: &[ElevationGrid]) {
-    if better.is_empty() {
-        return;
-    }
+/// Joins a window to better ones: moves its heights by `shift_m` of column and row, and voids the pixels that better
+/// windows make needless, those whose own place and all eight neighbours' places are valid there. The ring left over lets
+/// interpolation run up to the border; it takes the better heights, so that no step is left between the two.
+pub(super) fn join_better(
+    grid: &mut ElevationGrid,
+    fit: &Fit,
+    better: &[ElevationGrid],
+    shift_m: &dyn Fn(usize, usize) -> Result<f64>,
+) -> Result<()> {
     let (columns, rows) = (grid.columns, grid.rows);
-    let covered: Vec<bool> = (0..columns * rows)
-        .map(|i| {
-            let p = fit.to_plane((i % columns) as f64, (i / columns) as f64);
-            better.iter().any(|g| valid_all_round(g, p))
-        })
-        .collect();
+    let place = |i: usize| fit.to_plane((i % columns) as f64, (i / columns) as f64);
+    let covered: Vec<bool> = match better {
+        [] => vec![false; columns * rows],
+        _ => (0..columns * rows).map(|i| better.iter().any(|g| valid_all_round(g, place(i)))).collect(),
+    };
     for row in 0..rows {
         for column in 0..columns {
-            let around = (row.saturating_sub(1)..=(row + 1).min(rows - 1))
-                .all(|r| (column.saturating_sub(1)..=(column + 1).min(columns - 1)).all(|c| covered[r * columns + c]));
-            if around {
-                grid.values_m[row * columns + column] = f32::NAN;
+            let i = row * columns + column;
+            if covered[i] {
+                let around = (row.saturating_sub(1)..=(row + 1).min(rows - 1)).all(|r| {
+                    (column.saturating_sub(1)..=(column + 1).min(columns - 1)).all(|c| covered[r * columns + c])
+                });
+                grid.values_m[i] = if around { f32::NAN } else { middle_of(fit, (column, row), better) };
+            } else if !grid.values_m[i].is_nan() {
+                grid.values_m[i] += shift_m(column, row)? as f32;
             }
         }
     }
+    Ok(())
+}
+
+/// Median of the better heights over one pixel: single trees of a fine surface do not stand for all of it.
+fn middle_of(fit: &Fit, (column, row): (usize, usize), better: &[ElevationGrid]) -> f32 {
+    const ASIDE: [f64; 3] = [-1.0 / 3.0, 0.0, 1.0 / 3.0];
+    let places = ASIDE.iter().flat_map(|dr| ASIDE.iter().map(move |dc| (column as f64 + dc, row as f64 + dr)));
+    let mut heights: Vec<f32> =
+        places.filter_map(|(c, r)| better.iter().find_map(|g| g.height_m(fit.to_plane(c, r)))).collect();
+    heights.sort_by(f32::total_cmp);
+    heights.get(heights.len() / 2).copied().unwrap_or(f32::NAN)
 }
 
 /// Whether a place lies between four valid pixels.

@@ -33,7 +33,7 @@ pub struct FootprintFile {
 
 /// One outline.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Footprint {
+pub struct BuildingOutline {
     /// Number of the feature in its file.
     pub id: i64,
     /// Closed rings, the outer one first.
@@ -46,7 +46,7 @@ pub struct Footprint {
 #[derive(Debug, Clone, Default)]
 pub struct Footprints {
     /// Outlines, in the order of the file.
-    pub found: Vec<Footprint>,
+    pub found: Vec<BuildingOutline>,
     /// What is wrong in it.
     pub defects: Defects,
 }
@@ -67,7 +67,7 @@ impl FootprintFile {
     /// # Errors
     /// It cannot be read any more.
     pub fn record(&self) -> Result<FileRecord> {
-        record(&self.path)
+        record(&self.path, None)
     }
 
     fn read_there(&self, low: Position, high: Position) -> Result<Footprints> {
@@ -147,7 +147,7 @@ impl FootprintFile {
         } else if height_m.is_none() {
             out.defects.add(Defect::FootprintHeight, example);
         }
-        out.found.extend(outlines.into_iter().map(|rings| Footprint { id, rings, height_m }));
+        out.found.extend(outlines.into_iter().map(|rings| BuildingOutline { id, rings, height_m }));
     }
 
     fn bad(&self, fact: &str, next: &str) -> Error {

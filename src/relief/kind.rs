@@ -13,6 +13,14 @@ pub enum ElevationKind {
 }
 
 impl ElevationKind {
+    /// As records and options name it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::BareEarth => "bare-earth",
+            Self::Surface => "surface",
+            Self::CanopyHeight => "canopy",
+        }
+    }
     /// Values outside these, metres, are voids that were not declared.
     pub(crate) fn plausible_m(self) -> std::ops::RangeInclusive<f32> {
         match self {

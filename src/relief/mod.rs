@@ -4,17 +4,25 @@
 //! preference. Out: [`crate::base::window::Elevation`] around a cell, in the raster's own pixels, metres. Voids stay voids.
 //!
 //! [`Sources`] is plain data and shared; GDAL's handles are not, so every thread makes its own [`Reader`].
+mod archive;
 mod calls;
 mod files;
 mod fit;
 mod footprints;
 mod kind;
 mod mosaic;
+mod natural;
+mod overview;
+mod plane_fit;
 mod raster;
+mod reach;
 mod reader;
+mod seam;
+mod source;
 mod sources;
 
-pub use footprints::{Footprint, FootprintFile, Footprints};
+pub use footprints::{BuildingOutline, FootprintFile, Footprints};
 pub use kind::ElevationKind;
-pub use reader::{Reader, halo_m};
-pub use sources::{FileRecord, Sources};
+pub use reach::{Lookout, sight_m};
+pub use reader::Reader;
+pub use sources::{FileRecord, RasterInput, RasterUse, Sources};

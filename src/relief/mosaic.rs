@@ -19,6 +19,8 @@ pub(super) struct Mosaic {
     pub first: RasterFacts,
     /// From coordinates of the CRS to pixel corners.
     pub to_pixel: GeoTransform,
+    /// And back.
+    pub to_crs: GeoTransform,
     pub columns: usize,
     pub rows: usize,
 }
@@ -54,7 +56,8 @@ impl Mosaic {
             let fact = format!("does not say where its pixels lie: {}", gdal_fact(&e));
             Error::file(&first.file.disk, fact, "give it bounds with `gdal_translate -a_ullr`, or leave it out")
         })?;
-        Ok(Self { open, in_memory: group.len() > 1, first, to_pixel, columns: size.0, rows: size.1 })
+        let in_memory = group.len() > 1;
+        Ok(Self { open, in_memory, first, to_pixel, to_crs: transform, columns: size.0, rows: size.1 })
     }
     /// The file named in errors.
     pub fn disk(&self) -> &Path {

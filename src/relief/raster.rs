@@ -14,13 +14,15 @@ use crate::base::error::{Error, Result};
 const FOOT_M: f64 = 0.3048;
 /// Metres per US survey foot, exact by definition.
 const US_SURVEY_FOOT_M: f64 = 1200.0 / 3937.0;
-/// Metres per degree of a great circle, only to order geographic rasters among projected ones.
+/// Metres per degree of a great circle, roughly.
 const ROUGH_M_PER_DEG: f64 = 111_000.0;
 
 /// Facts of one raster.
 #[derive(Debug, Clone)]
 pub(super) struct RasterFacts {
     pub file: RasterFile,
+    /// What its heights are heights of.
+    pub kind: ElevationKind,
     pub wkt: String,
     pub transform: GeoTransform,
     pub columns: usize,
@@ -106,10 +108,10 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
             (unit_m * band.scale().unwrap_or(1.0), unit_m * band.offset().unwrap_or(0.0))
         }
     };
-    let unit_of_crs_m = if crs.is_geographic() { ROUGH_M_PER_DEG } else { crs.linear_units() };
     let flags = band.mask_flags().map_err(|e| bad(format!("its mask cannot be read: {}", gdal_fact(&e)), again))?;
     Ok(RasterFacts {
         file: file.clone(),
+        kind,
         wkt,
         transform,
         columns,
@@ -119,8 +121,19 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
         has_mask: flags.is_per_dataset() && !flags.is_nodata(),
         metres_per_value,
         offset_m,
-        rough_pixel_m: unit_of_crs_m * transform[1].hypot(transform[4]).max(transform[2].hypot(transform[5])),
+        rough_pixel_m: rough_pixel_m(&crs, &transform, rows),
     })
+}
+
+/// The larger side of a pixel in the middle of a raster, metres, roughly.
+fn rough_pixel_m(crs: &SpatialRef, t: &GeoTransform, rows: usize) -> f64 {
+    let (along, down) = if crs.is_geographic() {
+        let middle_deg = t[3] + t[5] * rows as f64 / 2.0;
+        (ROUGH_M_PER_DEG * middle_deg.to_radians().cos(), ROUGH_M_PER_DEG)
+    } else {
+        (crs.linear_units(), crs.linear_units())
+    };
+    (along * t[1]).hypot(down * t[4]).max((along * t[2]).hypot(down * t[5]))
 }
 
 fn check_bands(file: &RasterFile, dataset: &Dataset, kind: ElevationKind) -> Result<()> {

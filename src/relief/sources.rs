@@ -17,7 +17,7 @@ use crate::base::foreign::{BrokeOff, foreign};
 use crate::base::input::cannot_read;
 
 /// One file that went into a build.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct FileRecord {
     /// As the user named it, or as found in the user's folder.
     pub path: PathBuf,
@@ -25,40 +25,78 @@ pub struct FileRecord {
     pub bytes: u64,
     /// SHA-256, lower-case hexadecimal.
     pub sha256: String,
+    /// How its heights were read, the finest of an archive; `None` for what is no raster.
+    pub read_as: Option<RasterUse>,
 }
+
+/// How the heights of a raster were read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RasterUse {
+    /// What they are heights of.
+    pub kind: ElevationKind,
+    /// Side of a pixel, metres, roughly.
+    pub pixel_m: f64,
+    /// Metres per value.
+    pub metres_per_value: f64,
+}
+
+/// A raster, archive of rasters or folder, as asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RasterInput {
+    /// Where it lies.
+    pub path: PathBuf,
+    /// What its heights are heights of.
+    pub kind: ElevationKind,
+    /// Metres per value, instead of the unit, scale and offset it declares.
+    pub metres_per_value: Option<f64>,
+}
+
+/// Where one source ends and the next goes on, offsets between them fade along a slope of this many degrees.
+const SEAM_SLOPE_DEG: f64 = 1.0;
 
 /// Every elevation source of a run, best first. Holds no open handle; see [`Sources::reader`].
 #[derive(Debug)]
 pub struct Sources {
-    kind: ElevationKind,
     mosaics: Vec<Arc<Mosaic>>,
-    files: Vec<PathBuf>,
+    files: Vec<(PathBuf, RasterUse)>,
+    seam_slope: f64,
 }
 
 impl Sources {
     /// Opens rasters, archives of rasters and folders, in order of preference. Within a folder finer
     /// rasters come first, then by name.
+    ///
+    /// # Errors
+    /// One is missing, damaged or says too little about itself.
     pub fn open(paths: &[PathBuf], kind: ElevationKind) -> Result<Self> {
-        Self::open_scaled(paths, kind, None)
+        let input = |path: &PathBuf| RasterInput { path: path.clone(), kind, metres_per_value: None };
+        Self::open_inputs(&paths.iter().map(input).collect::<Vec<_>>(), SEAM_SLOPE_DEG)
     }
-    /// The same for rasters whose values are not metres and do not say so: `metres_per_value` replaces the unit, scale and
-    /// offset the rasters declare.
-    pub(crate) fn open_scaled(paths: &[PathBuf], kind: ElevationKind, metres_per_value: Option<f64>) -> Result<Self> {
+    /// The same, each with its kind and scale; offsets between sources fade along `seam_slope_deg`.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn open_inputs(inputs: &[RasterInput], seam_slope_deg: f64) -> Result<Self> {
         set_up_gdal();
-        let mut sources = Self { kind, mosaics: Vec::new(), files: Vec::new() };
-        for path in paths {
-            let rasters = rasters_of(path)?
+        let seam_slope = seam_slope_deg.to_radians().tan();
+        let mut sources = Self { mosaics: Vec::new(), files: Vec::new(), seam_slope };
+        for input in inputs {
+            let rasters = rasters_of(&input.path)?
                 .iter()
                 .map(|file| {
                     let broke_off = |broken: BrokeOff| {
                         Error::file(&file.disk, broken.to_string(), "download the file again or leave it out")
                     };
-                    foreign("rasters", || inspect(file, kind, metres_per_value)).map_err(broke_off)?
+                    foreign("rasters", || inspect(file, input.kind, input.metres_per_value)).map_err(broke_off)?
                 })
                 .collect::<Result<Vec<_>>>()?;
             for raster in &rasters {
-                if !sources.files.contains(&raster.file.disk) {
-                    sources.files.push(raster.file.disk.clone());
+                let (kind, pixel_m) = (raster.kind, raster.rough_pixel_m);
+                let used = RasterUse { kind, pixel_m, metres_per_value: raster.metres_per_value };
+                match sources.files.iter_mut().find(|(path, _)| *path == raster.file.disk) {
+                    Some((_, known)) if known.pixel_m <= pixel_m => {}
+                    Some((_, known)) => *known = used,
+                    None => sources.files.push((raster.file.disk.clone(), used)),
                 }
             }
             for group in grouped(rasters) {
@@ -67,9 +105,13 @@ impl Sources {
         }
         Ok(sources)
     }
-    /// What the heights are heights of.
+    /// What the heights of the best source are heights of; bare earth without sources.
     pub fn kind(&self) -> ElevationKind {
-        self.kind
+        self.mosaics.first().map_or(ElevationKind::BareEarth, |m| m.first.kind)
+    }
+    /// Whether any source has heights of a kind.
+    pub fn has(&self, kind: ElevationKind) -> bool {
+        self.mosaics.iter().any(|m| m.first.kind == kind)
     }
     /// Whether there is no source at all.
     pub fn is_empty(&self) -> bool {
@@ -77,20 +119,20 @@ impl Sources {
     }
     /// Handles for one thread; they stay usable when the sources are gone.
     pub fn reader(&self) -> Result<Reader> {
-        Reader::new(&self.mosaics, self.kind)
+        Reader::new(&self.mosaics, self.kind(), self.seam_slope)
     }
     /// Every file used, in order.
     pub(crate) fn files(&self) -> impl Iterator<Item = &Path> {
-        self.files.iter().map(PathBuf::as_path)
+        self.files.iter().map(|(path, _)| path.as_path())
     }
     /// Every file used, in order, with its checksum. Reads all of them.
     pub fn file_records(&self) -> Result<Vec<FileRecord>> {
-        self.files.iter().map(|path| record(path)).collect()
+        self.files.iter().map(|(path, used)| record(path, Some(*used))).collect()
     }
 }
 
 /// A file with its checksum.
-pub(super) fn record(path: &Path) -> Result<FileRecord> {
+pub(super) fn record(path: &Path, read_as: Option<RasterUse>) -> Result<FileRecord> {
     let failed = |e: std::io::Error| cannot_read(path, &e, "check that it is still there");
     let mut file = std::fs::File::open(path).map_err(failed)?;
     let mut hash = Sha256::new();
@@ -109,5 +151,5 @@ pub(super) fn record(path: &Path) -> Result<FileRecord> {
         let _ = write!(text, "{byte:02x}");
         text
     });
-    Ok(FileRecord { path: path.to_owned(), bytes, sha256 })
+    Ok(FileRecord { path: path.to_owned(), bytes, sha256, read_as })
 }

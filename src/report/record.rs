@@ -14,7 +14,14 @@ pub fn record_lines(out: &mut PlainLines, record: &BuildRecord) {
     heading(out, "read");
     for input in &record.inputs {
         let time = input.data_time.as_deref().map_or(String::new(), |t| format!(", data of {t}"));
-        writeln!(out, "  {:10} {} ({}{time})", input.role, input.name, bytes(input.bytes));
+        let raster = input.raster.as_ref().map_or(String::new(), |r| {
+            let scale = match r.metres_per_value {
+                1.0 => "in metres".to_owned(),
+                metres => format!("{metres} m per value"),
+            };
+            format!(", {}, pixels of {:.1} m, {scale}", r.kind, r.pixel_m)
+        });
+        writeln!(out, "  {:10} {} ({}{time}{raster})", input.role, input.name, bytes(input.bytes));
     }
     counts(out, record, &READ);
     heading(out, "made of it");

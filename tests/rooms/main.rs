@@ -64,6 +64,7 @@ const OUTSIDE: Table = &[
     ("tempfile", &["base", "layer", "rating"]),
     ("thiserror", &["base"]),
     ("toml", &["base", "profile", "budget", "ask"]),
+    ("zip", &["relief"]),
     // In cli: the words typed, to be quoted in errors without what a terminal would obey.
     ("std::env", &["rating", "cli"]),
     ("std::fs", &["base", "profile", "map", "relief", "layer", "rating", "build", "cli"]),

@@ -25,6 +25,7 @@ mod neighbourhood;
 mod orbit;
 mod overheads;
 mod places;
+mod relief;
 mod roadside;
 mod scene;
 mod skips;

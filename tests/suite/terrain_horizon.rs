@@ -22,7 +22,14 @@ fn grid(half: usize, pixel_m: f64, z_m: impl Fn(f64, f64) -> f64) -> ElevationGr
     let at = |i: usize| z_m((((i % side) as f64) - h) * pixel_m, (h - ((i / side) as f64)) * pixel_m) as f32;
     let k = 1000.0 / pixel_m;
     let map = PlaneToPixel { column: [h, k, 0.0, 0.0, 0.0, 0.0], row: [h, 0.0, -k, 0.0, 0.0, 0.0] };
-    ElevationGrid { columns: side, rows: side, values_m: (0..side * side).map(at).collect(), map, pixel_m }
+    ElevationGrid {
+        columns: side,
+        rows: side,
+        values_m: (0..side * side).map(at).collect(),
+        map,
+        pixel_m,
+        surface: false,
+    }
 }
 
 fn pyramid(grid: ElevationGrid) -> TerrainPyramid {

@@ -7,7 +7,7 @@ use gdal::{Dataset, DriverManager};
 use waymask::base::error::Error;
 use waymask::base::geodesy::{LocalPlane, Point, Position};
 use waymask::base::window::Elevation;
-use waymask::relief::{ElevationKind, Sources, halo_m};
+use waymask::relief::{ElevationKind, Lookout, Sources, sight_m};
 
 /// What a test raster is like.
 struct Spec {
@@ -153,10 +153,12 @@ fn tiles_are_joined_without_a_seam_and_finer_ones_go_first() {
     // Across the seam of the two tiles, beside the fine one.
     for k in -20..=20 {
         let (lon, lat) = (7.1 + f64::from(k) * 1e-4, 46.97);
-        assert!((at(lon, lat) - tilted_m(lon, lat)).abs() < 0.05, "seam at {lon}");
+        let (before, here) = (at(lon - 1e-4, lat), at(lon, lat));
+        assert!((here - before - 1.0).abs() < 0.2, "seam at {lon}: 1 m per 1e-4 degrees, {before} {here}");
     }
     assert!((at(7.092, 46.958) - tilted_m(7.092, 46.958) - 50.0).abs() < 0.05, "the fine tile is on top");
-    assert!((at(7.1, 46.95) - tilted_m(7.1, 46.95)).abs() < 0.05, "its hole is filled from the coarse one");
+    // The two differ by 50 m, so what fills the hole is lifted to meet its rim.
+    assert!((at(7.1, 46.95) - tilted_m(7.1, 46.95) - 50.0).abs() < 0.5, "its hole is filled from the coarse one");
     let coarse = &elevation.grids[1];
     assert!(coarse.height_m(plane.from_lon_lat(7.093, 46.957)).is_none(), "the coarse one is void under the fine one");
     let border_deg = (7.0899, 46.95);
@@ -192,15 +194,24 @@ fn coverage_relief_and_halo() {
     let reader = sources.reader().unwrap();
     let places = [(7.05, 46.95), (7.01, 46.99), (8.0, 46.95), (7.05, 40.0)].map(|(x, y)| Position::from_deg(x, y));
     assert_eq!(reader.covered(&places).unwrap(), 2);
-    let range = reader.elevation_range_m(&LocalPlane::at(7.05, 46.95), 50_000.0).unwrap();
-    assert_eq!(range, Some((0.0, 990.0)));
-    assert_eq!(reader.elevation_range_m(&LocalPlane::at(9.0, 46.95), 1000.0).unwrap(), None);
-    // Derived: relief / tan(lowest elevation).
-    for (relief, deg, m) in [(500.0, 25.0, 1070.0), (4000.0, 25.0, 8580.0), (4000.0, 20.0, 10_990.0)] {
-        assert!((halo_m(relief, deg) - m).abs() < 5.0);
+    let from = |floor_deg| Lookout { half_m: 1000.0, lowest_m: 0.0, floor_deg, refraction_k: 0.25 };
+    // The raster is 7.6 by 11.1 km, within what 990 m of relief are seen over at 5 degrees: 11.2 km; at 45 it is 990 m.
+    let (reach_m, highest_m) = reader.reach_m(&LocalPlane::at(7.05, 46.95), &from(5.0)).unwrap().unwrap();
+    assert!((7_000.0..11_232.0).contains(&reach_m) && highest_m == 990.0, "{reach_m} {highest_m}");
+    let (reach_m, _) = reader.reach_m(&LocalPlane::at(7.05, 46.95), &from(45.0)).unwrap().unwrap();
+    assert!((reach_m - 990.0).abs() < 1.0, "{reach_m}");
+    assert_eq!(reader.reach_m(&LocalPlane::at(11.0, 46.95), &from(25.0)).unwrap(), None);
+    // Derived: relief / tan(lowest elevation), less what the earth bends away; R = 6371 km, k = 0.25:
+    // 4000 / d - d / 16 989 333 = tan(5 degrees) at d = 44 394 m.
+    for (relief, deg, m) in
+        [(500.0, 25.0, 1072.0), (4000.0, 25.0, 8569.0), (4000.0, 20.0, 10_970.0), (4000.0, 5.0, 44_394.0)]
+    {
+        let d = sight_m(relief, deg, 0.25);
+        assert!((d - m).abs() < 10.0, "{relief} {deg}: {d}");
+        assert!((relief / d - d / 16_989_333.0 - deg.to_radians().tan()).abs() < 1e-9);
     }
-    assert_eq!(halo_m(4000.0, 0.0), 11_000.0);
-    assert_eq!(halo_m(1.0, 25.0), 500.0);
+    assert_eq!(sight_m(4000.0, 0.0, 1.0), 100_000.0);
+    assert_eq!(sight_m(1.0, 25.0, 0.25), 500.0);
 }
 
 #[test]
@@ -263,7 +274,7 @@ fn andorra_keeps_its_voids_and_its_heights() {
         let tile = folder.join(format!("{name}.hgt.zip"));
         let sources = open(&[&tile]).unwrap();
         let lat = if name == "N42E001" { 42.5 } else { 41.5 };
-        let elevation = window(&sources, &LocalPlane::at(1.5, lat), 1000.0, 80_000.0);
+        let elevation = window(&sources, &LocalPlane::at(1.5, lat), 80_000.0, 0.0);
         assert_eq!(elevation.grids.len(), 1);
         let grid = &elevation.grids[0];
         assert_eq!((grid.columns, grid.rows), (1201, 1201));

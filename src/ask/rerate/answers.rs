@@ -23,6 +23,7 @@ pub fn answer(path: &str) -> KeyAnswer {
         "vehicle.lane" | "vehicle.driving_side" => KeyAnswer::Never("the sky was computed over the lane driven then"),
         "sampling.refraction" => KeyAnswer::Never("horizons are in the stored masks"),
         _ if path.starts_with("stop.") => KeyAnswer::Never("places beside a stop are looked at in a build"),
+        _ if path.starts_with("relief.") => KeyAnswer::Never("elevation is read in a build"),
         _ if path.starts_with("sampling.") => KeyAnswer::Never("roads are cut and looked at in a build"),
         "link.margin_db" | "canopy.spread_ln" => KeyAnswer::Near,
         "canopy.gap_length_m" => KeyAnswer::Exact,

@@ -67,7 +67,9 @@ words! {
     pub enum TerrainEvidence {
         /// Elevation at every station.
         Raster = "raster",
-        /// At some.
+        /// The same, in pixels that may hide a rock face beside the road.
+        Coarse = "coarse",
+        /// At some, or with voids in sight that ground could rise in.
         Part = "part",
         /// No sky was looked at here: a ferry or shuttle train.
         Map = "map",

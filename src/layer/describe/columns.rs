@@ -96,8 +96,10 @@ const SEGMENTS: &[Told] = &[
     (
         "evidence_terrain",
         OF_TERRAIN,
-        "What the terrain answer rests on: raster, part (a raster for a part of it), none; map for ferries",
+        "What the terrain answer rests on: raster, coarse (pixels that may hide a rock face), part (not known everywhere), none; map for ferries",
     ),
+    ("terrain_coarse_share", SHARE, "Share of its places beside which pixels may hide a rock face, 0 to 1"),
+    ("terrain_unknown_share", SHARE, "Share of the usable sky that ground nobody knows could hide, 0 to 1"),
     (
         "evidence_canopy",
         OF_CANOPY,

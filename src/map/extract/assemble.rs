@@ -110,7 +110,7 @@ impl Assembled {
                 Feature::Deck(deck) => extract.decks.push(deck),
                 Feature::Stop(stop) => extract.stops.push(stop),
                 Feature::Barred(barred) => extract.barred.push(barred),
-                Feature::Cover(cover) => extract.covers.push(cover),
+                Feature::GroundCover(cover) => extract.covers.push(cover),
                 Feature::TollBooth(booth) => extract.toll_booths.push(booth),
             }
         }
@@ -154,10 +154,10 @@ fn way_features(way: WayDraft, member: bool, table: &NodeTable, drawn: impl Fn(A
                     way.id,
                     area_feature(feature, (MapObject::Way, way.id), Area { outer, inners: Vec::new() }),
                 )),
-                None => short |= !matches!(kind, AreaKind::Cover(_)),
+                None => short |= !matches!(kind, AreaKind::GroundCover(_)),
             },
             // What covers the ground hides nothing: a broken outline costs evidence at most.
-            Some(AreaKind::Cover(_)) => {}
+            Some(AreaKind::GroundCover(_)) => {}
             // An open piece of a ring is the relation's business.
             Some(_) if member => {}
             Some(_) => out.defects.add(Defect::OpenRing, || format!("way {}", way.id)),
@@ -245,7 +245,7 @@ struct Polygons<'a> {
 impl Polygons<'_> {
     /// Builds one relation. What covers the ground hides nothing, so trouble with it alone is not worth a word.
     fn build(&mut self, relation: &RelationDraft) {
-        let of_cover = |f: &Feature| matches!(f, Feature::Cover(_));
+        let of_cover = |f: &Feature| matches!(f, Feature::GroundCover(_));
         let quiet = !relation.features.is_empty() && relation.features.iter().all(of_cover);
         let before = std::mem::take(&mut self.out.defects);
         self.build_loud(relation);

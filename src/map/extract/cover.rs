@@ -12,7 +12,7 @@ pub enum CoverKind {
 
 /// Ground whose cover is mapped.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Cover {
+pub struct GroundCover {
     /// OSM id, for messages.
     pub id: i64,
     /// What it says.

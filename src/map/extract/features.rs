@@ -1,6 +1,6 @@
 //! What one object of the extract becomes: the features its tags describe, waiting for geometry.
 use super::model::{
-    Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, Cover, CoverKind, Deck, DeckShape, Road,
+    Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, CoverKind, Deck, DeckShape, GroundCover, Road,
     StopPlace, TollBooth,
 };
 use super::pbf::Tags;
@@ -47,7 +47,7 @@ pub enum Feature {
     /// Water or tracks.
     Barred(Barred),
     /// Ground whose cover is mapped.
-    Cover(Cover),
+    GroundCover(GroundCover),
     /// A toll booth.
     TollBooth(TollBooth),
 }
@@ -71,7 +71,7 @@ pub(crate) enum AreaKind {
     /// Water.
     Water,
     /// Cover of the ground.
-    Cover(CoverKind),
+    GroundCover(CoverKind),
 }
 
 impl Feature {
@@ -87,7 +87,7 @@ impl Feature {
             Self::Deck(d) => matches!(d.shape, DeckShape::Outline(_)).then_some(AreaKind::Deck),
             Self::Stop(s) => Some(AreaKind::Stop(s.kind)),
             Self::Barred(b) => matches!(b.shape, BarredShape::Area(_)).then_some(AreaKind::Water),
-            Self::Cover(c) => Some(AreaKind::Cover(c.kind)),
+            Self::GroundCover(c) => Some(AreaKind::GroundCover(c.kind)),
             Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => None,
         }
     }
@@ -103,7 +103,7 @@ impl Feature {
                 }
             }
             Self::Building(b) => (b.id, b.area) = (object, area),
-            Self::Cover(c) => (c.id, c.area) = (object, area),
+            Self::GroundCover(c) => (c.id, c.area) = (object, area),
             Self::Deck(d) => (d.id, d.shape) = (object, DeckShape::Outline(area)),
             Self::Stop(s) => (s.object, s.id, s.at, s.outline) = (kind, object, inside, Some(area)),
             Self::Barred(b) => {
@@ -135,7 +135,7 @@ impl Feature {
                     *l = line;
                 }
             }
-            Self::Road(_) | Self::Building(_) | Self::Stop(_) | Self::Cover(_) | Self::TollBooth(_) => {}
+            Self::Road(_) | Self::Building(_) | Self::Stop(_) | Self::GroundCover(_) | Self::TollBooth(_) => {}
         }
         self
     }
@@ -151,7 +151,7 @@ pub fn of_way(tags: &Tags, closed: bool, issues: &mut Issues) -> Vec<Feature> {
     features.extend(tags_deck::deck(tags, closed, issues).map(Feature::Deck));
     features.extend(tags_stop::stop(tags, issues).map(Feature::Stop));
     features.extend(tags_barred::barred(tags, issues).map(Feature::Barred));
-    features.extend(tags_cover::cover(tags).map(Feature::Cover));
+    features.extend(tags_cover::cover(tags).map(Feature::GroundCover));
     features
 }
 

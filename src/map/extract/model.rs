@@ -10,7 +10,7 @@ use crate::base::words::RoadClass;
 pub use super::area::{Area, Ring};
 pub use super::barred::{Barred, BarredBy, BarredShape};
 pub use super::building::{Building, BuildingKind};
-pub use super::cover::{Cover, CoverKind};
+pub use super::cover::{CoverKind, GroundCover};
 pub use super::road::{Oneway, Road, RoadNode, Sides, SpeedLimit, TunnelKind, Zone};
 pub use super::stop::{Shelter, StopPlace};
 
@@ -205,7 +205,7 @@ pub struct Extract {
     /// Water and railway tracks.
     pub barred: Vec<Barred>,
     /// Ground whose cover is mapped.
-    pub covers: Vec<Cover>,
+    pub covers: Vec<GroundCover>,
     /// Toll booths on roads (`barrier=toll_booth`).
     pub toll_booths: Vec<TollBooth>,
     /// About the file.

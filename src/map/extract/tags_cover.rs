@@ -1,11 +1,11 @@
 //! Ground whose cover is mapped, by its tags.
 //!
 //! Tag meanings: OpenStreetMap wiki, one page per key. Geometry is filled in later.
-use super::model::{Area, Cover, CoverKind};
+use super::model::{Area, CoverKind, GroundCover};
 use super::pbf::Tags;
 
 /// Ground a way or relation describes.
-pub(crate) fn cover(tags: &Tags) -> Option<Cover> {
+pub(crate) fn cover(tags: &Tags) -> Option<GroundCover> {
     let kind = if settled(tags) {
         CoverKind::Settled
     } else if treeless(tags) {
@@ -13,7 +13,7 @@ pub(crate) fn cover(tags: &Tags) -> Option<Cover> {
     } else {
         return None;
     };
-    Some(Cover { id: 0, kind, area: Area::default() })
+    Some(GroundCover { id: 0, kind, area: Area::default() })
 }
 
 fn settled(tags: &Tags) -> bool {

@@ -88,7 +88,7 @@ impl CanopyCaster {
         cells.fill(0);
         let mut weakest = None;
         let level_m = ((canopy.top_m() - eye.antenna_height_m) / self.lowest_tan).max(0.0);
-        let reach_m = if eye.ground.is_some() { level_m.max(SLOPE_REACH_M) } else { level_m }.min(eye.within_m);
+        let reach_m = if eye.ground.is_some() { level_m.max(SLOPE_REACH_M) } else { level_m };
         if reach_m <= 0.0 || !canopy.any_near(eye.at, reach_m) {
             return None;
         }
@@ -196,7 +196,11 @@ impl CanopyCaster {
                 continue;
             };
             let crown = canopy.crown_in(tile, x as usize % TILE, y as usize % TILE);
-            let seen = !crown.is_none() && crown.top_m() > lowest_m;
+            let seen = !crown.is_none() && crown.top_m() > lowest_m && {
+                let away_m = (step as f64 + 0.5) * pixel_m;
+                let at = Point::new(eye.at.x_m + direction.0 * away_m, eye.at.y_m + direction.1 * away_m);
+                eye.counts(at, away_m)
+            };
             match &mut run {
                 Some(r) if seen && r.crown == crown && r.lift_m == lift_m => r.to = step + 1,
                 _ => {

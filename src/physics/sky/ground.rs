@@ -49,15 +49,20 @@ pub struct Eye<'a> {
     pub antenna_height_m: f64,
     /// The ground around; `None` takes the land as level with the road.
     pub ground: Option<Ground<'a>>,
-    /// What the map says counts up to this distance, metres; farther away a surface model shows it. Endless over
-    /// bare earth.
+    /// What the map says counts up to this distance, metres; farther away it counts where `shown` has no surface.
     pub within_m: f64,
+    /// Elevation that shows trees and buildings in places; `None` over bare earth.
+    pub shown: Option<&'a Elevation>,
 }
 
 impl Eye<'_> {
     /// A panel on level land without elevation.
     pub fn level(at: Point, antenna_height_m: f64) -> Self {
-        Self { at, antenna_height_m, ground: None, within_m: f64::INFINITY }
+        Self { at, antenna_height_m, ground: None, within_m: f64::INFINITY, shown: None }
+    }
+    /// Whether what the map says of a place counts.
+    pub(crate) fn counts(&self, p: Point, distance_m: f64) -> bool {
+        distance_m <= self.within_m || self.shown.is_none_or(|elevation| !elevation.is_surface(p))
     }
 }
 

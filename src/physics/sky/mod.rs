@@ -5,6 +5,7 @@
 //! usable sky they and the overheads block ([`shares`]), and packed masks ([`pack`]). Does not move
 //! along the road: that is the link stage.
 pub mod canopy;
+pub mod coarse;
 pub mod foliage;
 pub mod ground;
 pub mod half_shadow;

@@ -52,6 +52,34 @@ pub fn shares(grid: SkyGrid, masks: &[Mask], weights: &[f32], length_m: f64, ove
     Some(mean(&by_station, &stations, length_m))
 }
 
+/// Share of the usable sky of a segment that higher horizons would hide besides what terrain and solid things hide; horizons by mask,
+/// `None` where they are no higher. `weights` as in [`shares`].
+pub fn raised_share(
+    grid: SkyGrid,
+    masks: &[Mask],
+    raised_deg: &[Option<Box<[f32; AZIMUTH_BINS]>>],
+    weights: &[f32],
+) -> f64 {
+    let total: f64 = usable(weights).map(|(_, w)| w).sum();
+    if raised_deg.iter().all(Option::is_none) || total <= 0.0 {
+        return 0.0;
+    }
+    let rows = RowSines::new(grid);
+    // Each station holds halfway to its neighbours, the outermost to the ends.
+    let stations: Vec<StationPiece> = (0..masks.len()).map(|i| StationPiece::new(i, masks.len(), 1.0)).collect();
+    let mut sum = 0.0;
+    for ((mask, raised), held) in masks.iter().zip(raised_deg).zip(&stations) {
+        let Some(raised) = raised else { continue };
+        let of_station = usable(weights).map(|(cell, weight)| {
+            let (bin, row) = (cell / grid.rows(), cell % grid.rows());
+            let hidden = rows.hidden(mask.solid_deg[bin].max(mask.terrain_deg[bin]), row);
+            weight * (rows.hidden(raised[bin], row) - hidden).max(0.0)
+        });
+        sum += (held.to_m - held.from_m) * of_station.sum::<f64>() / total;
+    }
+    sum
+}
+
 /// Shares at one place, with what stands above it.
 ///
 /// `weights` as in [`shares`]; `None` where no satellite is expected anywhere.

@@ -107,7 +107,7 @@ impl SolidPainter {
         let mut rays = Rays { tagged: nothing, assumed: nothing, worst: nothing, slabs: Vec::new(), any: false };
         for edge in solids.edges_around(eye.at) {
             if edge.building.is_none_or(|b| inside.binary_search(&b).is_err())
-                && let Some(edge) = edge.nearer_than(eye.at, eye.within_m)
+                && let Some(edge) = counted(edge, eye)
             {
                 self.paint_edge(&edge, eye, &mut rays);
             }
@@ -226,6 +226,14 @@ impl SolidPainter {
     fn sine(&self, tangent: f64) -> f64 {
         let sine = if tangent.is_finite() { tangent / (1.0 + tangent * tangent).sqrt() } else { tangent.signum() };
         sine.max(self.floor_sin)
+    }
+}
+
+/// The part of an edge that counts: all of it beside what a surface shows, and on a surface what is near.
+fn counted(edge: &SolidEdge, eye: &Eye) -> Option<SolidEdge> {
+    match eye.shown {
+        Some(elevation) if elevation.is_surface(edge.a.towards(edge.b, 0.5)) => edge.nearer_than(eye.at, eye.within_m),
+        _ => Some(*edge),
     }
 }
 

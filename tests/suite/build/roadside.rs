@@ -204,7 +204,7 @@ fn rasters_that_contradict_each_other_or_lie_elsewhere_are_refused() {
     let centimetres = folder.path().join("centimetres.tif");
     write_raster(&centimetres, &sketch.plane, 700.0, 5.0, |_| 1200.0);
     let text = refused(&|o| o.canopy = vec![centimetres.clone()]);
-    assert!(text.contains("-20 to 130 m") && text.contains("--canopy-scale"), "{text}");
+    assert!(text.contains("80 m") && text.contains("--canopy-scale"), "{text}");
     let text = refused(&|o| (o.elevation, o.surface) = (one(), vec![far.clone()]));
     assert!(text.contains("far.tif") && text.contains("--surface"), "{text}");
 }

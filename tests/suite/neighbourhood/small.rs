@@ -65,7 +65,7 @@ impl Country {
     }
     fn cover(&mut self, kind: CoverKind, x_m: f64, half_m: f64) {
         let area = self.ring(x_m, 0.0, half_m);
-        self.extract.covers.push(Cover { id: 1, kind, area });
+        self.extract.covers.push(GroundCover { id: 1, kind, area });
     }
     fn canopy(&mut self, shape: CanopyShape) {
         let (leaf_type, leaf_cycle) = (LeafType::Unknown, LeafCycle::Unknown);

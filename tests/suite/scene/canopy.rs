@@ -291,7 +291,7 @@ fn trees_on_a_slope_rise_and_the_verge_stays_level() {
     let row = [20.0, 0.0, -1000.0 / 30.0, 0.0, 0.0, 0.0];
     let values_m = (0..41 * 41).map(|i| 500.0 + ((i % 41) as f32 - 20.0) * 15.0).collect();
     let map = PlaneToPixel { column, row };
-    let grid = ElevationGrid { columns: 41, rows: 41, values_m, map, pixel_m: 30.0 };
+    let grid = ElevationGrid { columns: 41, rows: 41, values_m, map, pixel_m: 30.0, surface: false };
     let elevation = Elevation { grids: vec![grid] };
     let mut world = World::default();
     world.add_wood(&[(60.0, -90.0), (90.0, -90.0), (90.0, 90.0), (60.0, 90.0)], LeafType::Needleleaved);

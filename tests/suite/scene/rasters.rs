@@ -19,7 +19,7 @@ fn raster(pixel_m: f64, value: impl Fn(f64, f64) -> f32) -> Elevation {
     let zero = (200.0 - pixel_m / 2.0) / pixel_m;
     let per_km = 1000.0 / pixel_m;
     let map = PlaneToPixel { column: [zero, per_km, 0.0, 0.0, 0.0, 0.0], row: [zero, 0.0, -per_km, 0.0, 0.0, 0.0] };
-    Elevation { grids: vec![ElevationGrid { columns: size, rows: size, values_m, map, pixel_m }] }
+    Elevation { grids: vec![ElevationGrid { columns: size, rows: size, values_m, map, pixel_m, surface: false }] }
 }
 
 /// Trees of a world under a canopy raster; the first segment is the cell's own.

@@ -113,7 +113,9 @@ fn level(pixel_m: f64) -> Elevation {
     let n = (600.0 / pixel_m) as usize;
     let (middle, per_km) = ((n - 1) as f64 / 2.0, 1_000.0 / pixel_m);
     let map = PlaneToPixel { column: [middle, per_km, 0.0, 0.0, 0.0, 0.0], row: [middle, 0.0, -per_km, 0.0, 0.0, 0.0] };
-    Elevation { grids: vec![ElevationGrid { columns: n, rows: n, values_m: vec![500.0; n * n], map, pixel_m }] }
+    Elevation {
+        grids: vec![ElevationGrid { columns: n, rows: n, values_m: vec![500.0; n * n], map, pixel_m, surface: false }],
+    }
 }
 
 #[test]

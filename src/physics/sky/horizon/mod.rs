@@ -7,6 +7,7 @@
 //! has been seen are skipped by their maxima. A ray is straight in pixels, along the azimuth at the eye: over 20 km a
 //! conformal projection bends it by about one 30 m pixel, sideways.
 mod blocks;
+mod ceiling;
 mod eye;
 mod ray;
 mod standpoint;
@@ -18,6 +19,7 @@ use blocks::{Level, levels_of};
 use ray::Ray;
 use standpoint::{Best, Standpoint};
 
+pub use ceiling::{CeilingBlocks, ceiling};
 pub use eye::{HorizonEye, HorizonQuery, drop_m, elevation_angle_deg};
 
 /// Where the horizon was found, per azimuth bin: handed from station to station along a road it makes
