@@ -37,7 +37,7 @@ defects! {
     /// Two nodes of a way that follow each other lie farther apart than roads and ferries have them.
     LongStep = "long_step", "nodes of a way too far from each other (a road 50 km, a ferry 500 km); the way is cut there";
     /// A road comes near a pole, where directions lose their meaning.
-    NearPole = "near_pole", "road within one degree of a pole; that part is left out";
+    NearPole = "near_pole", "road within a tenth of a degree of a pole; that part is left out";
     /// A length, height or width cannot be understood.
     BadLength = "bad_length", "length value not understood; default used";
     /// A speed cannot be understood.

@@ -154,7 +154,7 @@ fn check_roads(options: &BuildOptions, extract: &Extract) -> Result<()> {
         ),
         _ => (
             "holds no road but near a pole, where directions lose their meaning",
-            "use an extract that reaches no farther than 89 degrees of latitude",
+            "use an extract that reaches no farther than 89.9 degrees of latitude",
         ),
     };
     Err(Error::file(&options.extract, fact, next))

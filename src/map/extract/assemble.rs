@@ -20,7 +20,7 @@ const STEP_M: f64 = 50_000.0;
 /// The same for ferries, which may cross a sea in one line (assumed).
 const FERRY_STEP_M: f64 = 500_000.0;
 /// Roads farther from the equator are left out, degrees: planes and directions of the map lose their meaning at the poles.
-const FARTHEST_LAT_DEG: f64 = 89.0;
+const FARTHEST_LAT_DEG: f64 = 89.9;
 
 /// No building covers more ground, square metres (the largest is an airport of 1.4 square kilometres, from memory).
 const LARGEST_BUILDING_M2: f64 = 1.5e6;

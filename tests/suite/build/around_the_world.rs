@@ -64,7 +64,10 @@ fn crossroads(lon_deg: f64) -> Place {
     sketch.area([-200.0, -150.0, 200.0, -8.0], &[("natural", "wood")]);
     sketch.node(60.0, 305.0, &[("amenity", "parking")]);
     let plane = sketch.plane;
-    sketch.build_with(few_drives(), |options, folder| {
+    let mut profile = few_drives();
+    // Fiji keeps left, the coast of Africa right.
+    profile.vehicle.driving_side = Some(DrivingSide::Right);
+    sketch.build_with(profile, |options, folder| {
         // A ridge that runs along the road north of it, in one raster west of the middle and one east of it.
         let ridge = |p: Point| (1_000.0 - 1.2 * (p.y_m - 700.0).abs()).max(0.0) as f32;
         for (name, middle_m) in [("west.tif", -6_000.0), ("east.tif", 6_000.0)] {
@@ -77,20 +80,14 @@ fn crossroads(lon_deg: f64) -> Place {
     })
 }
 
-/// Everything of a row but draws, which have places as their keys, and its own place.
-fn figures(row: &SegmentRow) -> Vec<f64> {
-    vec![
-        row.length_m,
-        row.speed_kmh,
-        row.width_m,
-        row.open_share,
-        row.open_share_min,
-        row.blocked_deck,
-        row.blocked_building,
-        row.blocked_terrain,
-        row.blocked_canopy,
-        row.driven.forward.map_or(0.0, |d| d.time_s),
-    ]
+/// Figures of a row that follow from its length.
+fn figures(row: &SegmentRow) -> [f64; 4] {
+    [row.length_m, row.speed_kmh, row.width_m, row.driven.forward.map_or(0.0, |d| d.time_s)]
+}
+
+/// Shares of the sky. Draws have places as their keys, so figures of outages differ by luck.
+fn shares(row: &SegmentRow) -> [f64; 5] {
+    [row.open_share, row.blocked_deck, row.blocked_building, row.blocked_terrain, row.blocked_canopy]
 }
 
 #[test]
@@ -109,9 +106,21 @@ fn a_world_across_the_antimeridian_is_that_of_any_other_meridian() {
     for (a, b) in a.iter().zip(&b) {
         assert_eq!((&a.name, a.part, a.evidence_terrain), (&b.name, b.part, TerrainEvidence::Raster));
         for (x, y) in figures(a).into_iter().zip(figures(b)) {
-            assert!((x - y).abs() <= 0.004 * x.abs().max(1.0), "{:?} {}: {x} and {y}\n{a:?}\n{b:?}", a.name, a.part);
+            assert!((x - y).abs() <= 0.004 * x.abs(), "{:?} {}: {x} and {y}", a.name, a.part);
         }
-        assert!((a.outage_share - b.outage_share).abs() < 0.15, "{} {}", a.outage_share, b.outage_share);
+        for (x, y) in shares(a).into_iter().zip(shares(b)) {
+            assert!((x - y).abs() <= 0.08, "{:?} {}: {x} and {y}", a.name, a.part);
+        }
+        assert!((a.outage_share - b.outage_share).abs() < 0.3, "{} {}", a.outage_share, b.outage_share);
+    }
+    // Positions are whole 1e-7 degrees, and a centimetre moves an edge from one step of the masks to the next: single rows differ
+    // by up to 0.08 between a building and the trees before it at any two meridians, the road as a whole does not.
+    let mean = |rows: &[SegmentRow], k: usize| {
+        let whole_m: f64 = rows.iter().map(|r| r.length_m).sum();
+        rows.iter().map(|r| shares(r)[k] * r.length_m).sum::<f64>() / whole_m
+    };
+    for k in 0..5 {
+        assert!((mean(&a, k) - mean(&b, k)).abs() < 0.02, "share {k}: {} and {}", mean(&a, k), mean(&b, k));
     }
     assert_eq!(b[0].country.as_deref(), Some("FJ"), "near Taveuni");
     let stops = |p: &Place| p.built.record.counts.get("stops").copied();
@@ -139,18 +148,18 @@ const ROAD: [(&str, &str); 1] = [("highway", "primary")];
 
 #[test]
 fn roads_at_a_pole_are_left_out_and_an_extract_of_nothing_else_is_an_error() {
-    for lat in [89.99, -89.995] {
+    for lat in [89.96, -89.995] {
         let mut sketch = Sketch::around(lat, 10.0);
         sketch.line(&[(-500.0, 0.0), (500.0, 0.0)], &ROAD);
         let folder = tempfile::tempdir().unwrap();
         let options = BuildOptions::new(sketch.write(folder.path()), folder.path().join("pole.gpkg"));
         let said = build::build(&options, &Silent).unwrap_err().to_string();
         assert!(
-            said.contains("near a pole") && said.contains("89 degrees") && said.contains("place.osm.pbf"),
+            said.contains("near a pole") && said.contains("89.9 degrees") && said.contains("place.osm.pbf"),
             "{said}"
         );
     }
-    let mut sketch = Sketch::around(88.99, 10.0);
+    let mut sketch = Sketch::around(89.89, 10.0);
     let (road, _) = sketch.line(&[(0.0, 0.0), (0.0, 500.0), (0.0, 5_000.0)], &ROAD);
     let place = sketch.build(few_drives());
     let metres: f64 = place.of_way(road).iter().map(|r| r.length_m).sum();
