@@ -12,11 +12,13 @@ use crate::layer::model::StopRow;
 use crate::map::network::model::{Segment, Station};
 use crate::map::network::station::stations;
 use crate::physics::scene::index::{FeatureIndex, HALO_M, Nearby, Window};
+use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::scene::solids::index::Solids;
 use crate::physics::scene::trees::above::AboveGround;
 use crate::physics::scene::trees::canopy::Planting;
 use crate::physics::scene::trees::crown::HeightFrom;
 use crate::physics::scene::trees::grid::{CanopyGrid, Disagreement};
+use crate::physics::scene::trees::overhang::Across;
 use crate::physics::sky::canopy::{CanopyCaster, CanopyScratch, weaker};
 use crate::physics::sky::horizon::{self, Hint, HorizonQuery, TerrainPyramid};
 use crate::physics::sky::mask::{Mask, SkyGrid};
@@ -50,7 +52,7 @@ pub(crate) struct LaneSky {
     pub canopy_from: Option<HeightFrom>,
     /// Stations at which a raster shows the trees.
     pub canopy_shown: u32,
-    /// Stations with a crown over the lane.
+    /// Stations with crowns over the lane, or over the road from both sides.
     pub crowns_over: u32,
     /// Whether a building or wall of default height hides sky from any of its stations.
     pub solids_assumed: bool,
@@ -279,7 +281,8 @@ impl Caster<'_> {
         }
         let edge_m = f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m);
         let elevation = around.terrain.elevation();
-        ground::Eye { ground: ground::Ground::around(elevation, station.at, f64::from(road_z_m), edge_m), ..level }
+        let ground = ground::Ground::around(elevation, station.at, f64::from(road_z_m), edge_m);
+        ground::Eye { ground: ground.map(|g| if segment.bridge { g.under_deck(station.at) } else { g }), ..level }
     }
 
     fn finish(
@@ -305,12 +308,45 @@ impl Caster<'_> {
             shares: shares(self.grid, masks, &weights, segment.length_m, &overheads).unwrap_or_default(),
             canopy_from: cast.canopy_from,
             canopy_shown: stations.iter().filter(shown).count() as u32,
-            crowns_over: stations.iter().filter(|s| around.canopy.crown(s.at).is_some()).count() as u32,
+            crowns_over: self.crowns_over(around, (segment, direction), stations, &overheads),
             solids_assumed: cast.solids_assumed,
         };
         let packed = pack::pack(masks, self.grid)?;
         // Told once, not for the other direction as well.
         Ok(Cast { lane, packed, sky, through_buildings: std::mem::take(&mut cast.through_buildings) })
+    }
+}
+
+impl Caster<'_> {
+    /// Stations that crowns hang over: none in a tunnel or under a roof, whatever grows on top of it.
+    fn crowns_over(
+        &self,
+        around: &Around,
+        (segment, direction): (&Segment, Direction),
+        stations: &[Station],
+        overheads: &[Overhead],
+    ) -> u32 {
+        if segment.tunnel.is_some() {
+            return 0;
+        }
+        let covered =
+            |s: &Station| overheads.iter().any(|o| o.kind.is_cover() && (o.start_m..=o.end_m).contains(&s.along_m));
+        let section = &segment.section;
+        let lane_m = f64::from(match direction {
+            Direction::Forward => section.lane_forward_m,
+            Direction::Backward => -section.lane_backward_m,
+        });
+        let hung_over = |s: &&Station| {
+            let across = Across {
+                middle: s.at.moved(s.heading_deg + 90.0, -lane_m),
+                heading_deg: s.heading_deg,
+                half_width_m: f64::from(section.width_m.value) / 2.0,
+                lane_m,
+                below_m: self.eye(around, segment, s).ground.map_or(0.0, |g| g.below_m()),
+            };
+            across.is_hung_over(&around.canopy) && !covered(s)
+        };
+        stations.iter().filter(hung_over).count() as u32
     }
 }
 

@@ -7,5 +7,7 @@ mod model;
 pub mod presets;
 pub mod print;
 pub mod source;
+#[cfg(test)]
+mod tests_keys;
 
 pub use model::*;

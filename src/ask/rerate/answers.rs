@@ -23,7 +23,12 @@ pub fn answer(path: &str) -> KeyAnswer {
         "canopy.season"
         | "canopy.crown_base_share"
         | "canopy.broadleaved_height_m"
-        | "canopy.needleleaved_height_m" => KeyAnswer::Never("crowns and leaves are in the stored masks"),
+        | "canopy.needleleaved_height_m"
+        | "canopy.cut_back_m"
+        | "canopy.crowns_meet_m"
+        | "canopy.crowns_part_m"
+        | "canopy.low_bridge_m" => KeyAnswer::Never("crowns and leaves are in the stored masks"),
+        _ if path.starts_with("roadside.") => KeyAnswer::Never("what stands beside roads is in the stored masks"),
         "sampling.refraction" => KeyAnswer::Never("horizons are in the stored masks"),
         _ if path.starts_with("stop.") => KeyAnswer::Never("places beside a stop are looked at in a build"),
         _ if path.starts_with("sampling.") => KeyAnswer::Never("roads are cut and looked at in a build"),
@@ -82,6 +87,7 @@ mod tests {
         for (set, word) in [
             ("vehicle.antenna_height_m=3", "another height"),
             ("canopy.season=leaf-off", "leaves"),
+            ("roadside.clear_track_m=1.0", "beside roads"),
             ("terminal.scan_half_angle_deg=60", "end at 35 degrees"),
             ("terminal.tilt_deg=5", "down to 30"),
             ("sampling.segment_length_m=100", "cut"),

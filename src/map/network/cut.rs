@@ -97,7 +97,7 @@ fn segment(road: &Road, index: RoadIndex, line: Vec<Position>, part: u32, profil
     let forward = speed_kmh(road, road.maxspeed_forward);
     let backward = speed_kmh(road, road.maxspeed_backward);
     let side = road.driving_side.or(profile.vehicle.driving_side).unwrap_or_else(|| driving_side(line[0]));
-    let section = cross_section(road, forward.value.max(backward.value), side, profile.vehicle.lane);
+    let section = cross_section(road, forward.value.max(backward.value), side, profile);
     let gaps = (length_m / profile.sampling.station_spacing_m).ceil().max(1.0) as u32;
     Segment {
         road: index,

@@ -7,6 +7,7 @@
 //! applied here. Does not look at the sky.
 pub mod boxed;
 pub mod building;
+pub mod cover;
 pub mod index;
 pub mod lane_path;
 pub mod overheads;

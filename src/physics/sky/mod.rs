@@ -15,3 +15,4 @@ pub mod pack;
 pub mod plates;
 pub mod shares;
 pub mod solid;
+mod walk;

@@ -12,4 +12,5 @@ pub mod sky;
 pub mod stops;
 pub mod stops_data;
 pub mod trade;
+pub mod trees;
 pub mod varrow;

@@ -14,4 +14,5 @@ pub mod solid;
 pub mod solid_parts;
 pub mod solid_shapes;
 pub mod solid_sides;
+pub mod steps;
 pub mod support;

@@ -82,7 +82,8 @@ impl World {
         let line = self.line(line);
         self.extract.barriers.push(Barrier { id: 1, kind, line, height_m });
     }
-    pub fn add_road(&mut self, line: &[(f64, f64)], width_m: f32, clear_m: f32, crowns: Option<f32>) -> &mut Segment {
+    /// A road through trees that stay apart, or leave a gap over it.
+    pub fn add_road(&mut self, line: &[(f64, f64)], width_m: f32, clear_m: f32, gap_m: Option<f32>) -> &mut Segment {
         let lanes = |value| Sourced { value, from: ValueFrom::Default };
         let speed = Sourced { value: 80.0, from: ValueFrom::Default };
         let section = CrossSection {
@@ -91,7 +92,7 @@ impl World {
             lanes_backward: 1,
             width_m: Sourced { value: width_m, from: ValueFrom::Default },
             clear_m,
-            crowns_close_above_m: crowns,
+            crown_gap_m: gap_m.unwrap_or(width_m + 2.0 * clear_m),
             lane_forward_m: 0.0,
             lane_backward_m: 0.0,
             side: DrivingSide::Right,
@@ -156,12 +157,16 @@ impl World {
         (horizon, painted.inside)
     }
     pub fn canopy_mask(&self, at: (f64, f64), season: Season) -> Vec<u8> {
-        let mut cells = vec![0; GRID.cells()];
         let mut profile = Profile::default();
         profile.canopy.season = season;
+        self.canopy_mask_with(at, &profile)
+    }
+    pub fn canopy_mask_with(&self, at: (f64, f64), profile: &Profile) -> Vec<u8> {
+        let mut cells = vec![0; GRID.cells()];
         let eye = Eye::level(self.point(at.0, at.1), ANTENNA_M);
-        if let Some(canopy) = self.canopy() {
-            CanopyCaster::new(GRID, &profile).cast(&canopy, &eye, &mut CanopyScratch::default(), &mut cells);
+        let canopy = self.canopy_with(profile, None);
+        if canopy.top_m() > 0.0 {
+            CanopyCaster::new(GRID, profile).cast(&canopy, &eye, &mut CanopyScratch::default(), &mut cells);
         }
         cells
     }

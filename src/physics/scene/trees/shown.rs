@@ -8,7 +8,6 @@ use super::grid::{CanopyGrid, Disagreement, TILE};
 use crate::base::geodesy::Point;
 use crate::map::extract::model::DeckShape;
 use crate::map::network::model::Segment;
-use crate::map::network::section::CUT_BACK_TO_M;
 use crate::physics::scene::index::HALO_M;
 use crate::physics::scene::overheads::deck_width::deck_width_m;
 use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings};
@@ -30,8 +29,9 @@ const DIAGONAL: f64 = std::f64::consts::SQRT_2;
 pub(super) struct RoadCut {
     /// From the centre line, metres.
     pub half_m: f64,
-    /// Crowns above this height stay, metres; none do where it is `None`.
-    pub crowns_above_m: Option<f64>,
+    /// From the centre line to where crowns hang over what is cut back for vehicles, metres: `half_m` where none do, 0 where they
+    /// meet.
+    pub gap_m: f64,
 }
 
 impl RoadCut {
@@ -39,7 +39,7 @@ impl RoadCut {
     pub(crate) fn of_class(segment: &Segment) -> Self {
         Self {
             half_m: f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m),
-            crowns_above_m: segment.section.crowns_close_above_m.map(f64::from),
+            gap_m: f64::from(segment.section.crown_gap_m) / 2.0,
         }
     }
 }
@@ -58,10 +58,10 @@ pub(super) fn road_cut(segment: &Segment, above: &AboveGround, around: &Vicinity
     let pixel_m = places.find_map(|p| above.at(p))?.pixel_m;
     let half_width_m = f64::from(segment.section.width_m.value) / 2.0;
     Some(if pixel_m <= FINE_PIXEL_M {
-        RoadCut { half_m: half_width_m, crowns_above_m: Some(f64::from(CUT_BACK_TO_M)) }
+        RoadCut { half_m: half_width_m, gap_m: 0.0 }
     } else {
         let half_m = RoadCut::of_class(segment).half_m.min(half_width_m + DIAGONAL * pixel_m);
-        RoadCut { half_m, ..RoadCut::of_class(segment) }
+        RoadCut { half_m, gap_m: RoadCut::of_class(segment).gap_m.min(half_m) }
     })
 }
 
