@@ -11,10 +11,11 @@ use crate::base::words::Direction;
 use crate::layer::model::StopRow;
 use crate::map::network::model::{Segment, Station};
 use crate::map::network::station::stations;
+use crate::physics::scene::above::AboveGround;
 use crate::physics::scene::index::{FeatureIndex, HALO_M, Nearby, Window};
 use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::scene::solids::index::Solids;
-use crate::physics::scene::trees::above::AboveGround;
+use crate::physics::scene::solids::measured::Measured;
 use crate::physics::scene::trees::canopy::Planting;
 use crate::physics::scene::trees::crown::HeightFrom;
 use crate::physics::scene::trees::grid::{CanopyGrid, Disagreement};
@@ -22,6 +23,7 @@ use crate::physics::scene::trees::overhang::Across;
 use crate::physics::sky::canopy::{CanopyCaster, CanopyScratch, weaker};
 use crate::physics::sky::horizon::{self, Hint, HorizonQuery, TerrainPyramid};
 use crate::physics::sky::mask::{Mask, SkyGrid};
+use crate::physics::sky::measured::MeasuredTops;
 use crate::physics::sky::pack;
 use crate::physics::sky::shares::{Shares, shares};
 use crate::physics::sky::solid::SolidPainter;
@@ -54,8 +56,12 @@ pub(crate) struct LaneSky {
     pub canopy_shown: u32,
     /// Stations with crowns over the lane, or over the road from both sides.
     pub crowns_over: u32,
+    /// Stations in a surface model that shows the buildings.
+    pub solids_shown: u32,
     /// Whether a building or wall of default height hides sky from any of its stations.
     pub solids_assumed: bool,
+    /// Whether a measured building does.
+    pub solids_measured: bool,
 }
 
 /// One lane before its masks are on disk.
@@ -76,6 +82,8 @@ struct LaneMasks {
     through_buildings: Vec<u32>,
     /// A default height of a building or wall hides sky from one of them.
     solids_assumed: bool,
+    /// A measured building does.
+    solids_measured: bool,
 }
 
 /// Sky of one cell before it is on disk.
@@ -107,6 +115,8 @@ pub(super) struct Around {
     pub(super) near: Nearby,
     pub(super) terrain: TerrainPyramid,
     pub(super) solids: Solids,
+    /// Tops of buildings that a surface shows.
+    pub(super) measured: Option<MeasuredTops>,
     pub(super) canopy: CanopyGrid,
     pub(super) halo_m: f64,
     shown: Shown,
@@ -173,7 +183,8 @@ impl Caster<'_> {
         if !cell.stops.is_empty() {
             let above = around.shown.above(around.terrain.elevation(), &[]);
             let map = self.run.vicinity(&around.window, &around.near);
-            let from = Planting { around: map, profile: &self.run.profile.canopy, above: above.as_ref() };
+            let profile = &self.run.profile.canopy;
+            let from = Planting { around: map, profile, above: above.as_ref(), measured: None };
             around.canopy.clear_places(&from);
         }
         let found = self.stops(&cell.stops, &around, &mut scratch);
@@ -202,11 +213,15 @@ impl Caster<'_> {
         let map = run.vicinity(&window, &near);
         // The ground under trees and buildings is not known where elevation is that of their tops.
         let known = (!elevation.grids.is_empty() && !rasters.elevation_is_surface()).then_some(&elevation);
-        let solids = Solids::build(&map, known, &run.profile.roadside, floor_deg);
         let above = shown.above(&elevation, &cell.segments);
-        let from = Planting { around: map, profile: &run.profile.canopy, above: above.as_ref() };
+        let measured = above.as_ref().and_then(|above| Measured::of(&map, above));
+        let solids = Solids::build(&map, known, measured.as_ref(), &run.profile.roadside, floor_deg);
+        let from =
+            Planting { around: map, profile: &run.profile.canopy, above: above.as_ref(), measured: measured.as_ref() };
         let canopy = CanopyGrid::build(&from, CANOPY_PIXEL_M);
-        Ok(Around { window, near, shown, terrain: TerrainPyramid::new(elevation), solids, canopy, halo_m })
+        let measured = measured.as_ref().map(MeasuredTops::new);
+        let terrain = TerrainPyramid::new(elevation);
+        Ok(Around { window, near, shown, terrain, solids, measured, canopy, halo_m })
     }
 
     /// Height of the highest ground around above the lowest road or place to stop of the cell, metres.
@@ -240,6 +255,11 @@ impl Caster<'_> {
             let eye = self.eye(around, segment, station);
             let painted = self.solid.paint(&around.solids, &eye, Some(id), &mut mask.solid_deg);
             lane.solids_assumed |= painted.assumed;
+            if let (Some(tops), Some(road_z_m)) = (&around.measured, station.road_z_m) {
+                let z_m = f64::from(road_z_m) + self.run.profile.vehicle.antenna_height_m;
+                let eye = horizon::HorizonEye { at: station.at, z_m };
+                lane.solids_measured |= tops.paint(&eye, self.grid.floor_deg, &mut mask.solid_deg);
+            }
             for building in painted.inside {
                 if !lane.through_buildings.contains(&building) {
                     lane.through_buildings.push(building);
@@ -300,6 +320,7 @@ impl Caster<'_> {
         let overheads = shadowing(&self.lanes.links, &self.overheads.own, lane);
         let weights = self.skies.weights(piece, piece.middle_heading_deg(direction));
         let above = around.shown.above(around.terrain.elevation(), &[]);
+        let surface = |s: &&Station| above.as_ref().is_some_and(|a| a.surface_at(s.at).is_some());
         let shown = |s: &&Station| above.as_ref().is_some_and(|a| a.at(s.at).is_some());
         let sky = LaneSky {
             slot: Slot::default(),
@@ -309,7 +330,9 @@ impl Caster<'_> {
             canopy_from: cast.canopy_from,
             canopy_shown: stations.iter().filter(shown).count() as u32,
             crowns_over: self.crowns_over(around, (segment, direction), stations, &overheads),
+            solids_shown: around.measured.as_ref().map_or(0, |_| stations.iter().filter(surface).count() as u32),
             solids_assumed: cast.solids_assumed,
+            solids_measured: cast.solids_measured,
         };
         let packed = pack::pack(masks, self.grid)?;
         // Told once, not for the other direction as well.

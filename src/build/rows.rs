@@ -153,9 +153,13 @@ impl Results<'_> {
         };
         row.evidence_building = match () {
             () if self.tops => BlockerEvidence::Raster,
-            () if self.run.extract.buildings.is_empty() => BlockerEvidence::Unknown,
+            () if row.blocked_building == 0.0 && lanes.iter().map(|l| l.solids_shown).sum::<u32>() == all => {
+                BlockerEvidence::Raster
+            }
+            () if self.run.extract.buildings.is_empty() && row.blocked_building == 0.0 => BlockerEvidence::Unknown,
             () if row.blocked_building == 0.0 => BlockerEvidence::Map,
             () if lanes.iter().any(|l| l.solids_assumed) => BlockerEvidence::Default,
+            () if lanes.iter().any(|l| l.solids_measured) => BlockerEvidence::Raster,
             () => BlockerEvidence::Tag,
         };
         row.evidence = overall(row);

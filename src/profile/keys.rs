@@ -160,16 +160,16 @@ pub(crate) const KEYS: &[Key] = &[
         "m",
         "crowns meet over a road where the trees on its two sides are this far apart at most; unfavourable: high",
     )
-    .likely(2.5, 6.0),
+    .likely(2.0, 5.0),
     number(
         "canopy.crowns_part_m",
         Assumed,
         0.5,
         30.0,
         "m",
-        "trees this much farther apart do not reach over the road; in between the gap widens steadily; unfavourable: high",
+        "trees this much farther apart do not reach over the road; in between the gap widens with the square; unfavourable: high",
     )
-    .likely(2.0, 5.0),
+    .likely(2.5, 6.0),
     number(
         "canopy.low_bridge_m",
         Assumed,

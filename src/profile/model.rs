@@ -168,7 +168,7 @@ pub struct CanopyProfile {
     pub cut_back_m: f64,
     /// Crowns meet over the road where trees on either side are this far apart at most, metres.
     pub crowns_meet_m: f64,
-    /// From this much farther apart on they do not reach over, metres; in between the gap widens steadily.
+    /// From this much farther apart on they do not reach over, metres; in between the gap widens with the square.
     pub crowns_part_m: f64,
     /// Bridges up to this long are as low as the trees beside them where elevation does not tell, metres.
     pub low_bridge_m: f64,
@@ -321,8 +321,8 @@ impl Default for CanopyProfile {
             broadleaved_height_m: 15.0,
             needleleaved_height_m: 20.0,
             cut_back_m: 4.5,
-            crowns_meet_m: 4.0,
-            crowns_part_m: 3.0,
+            crowns_meet_m: 3.0,
+            crowns_part_m: 4.0,
             low_bridge_m: 60.0,
         }
     }

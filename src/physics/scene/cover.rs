@@ -13,7 +13,7 @@ const LEAST: f64 = 1e-6;
 
 /// One pixel that an outline runs through: what it covers to the right of it, and of the pixel itself. Both are signed
 /// by the direction of the outline.
-struct Crossed {
+struct OutlinePixel {
     /// Row in the upper half, column in the lower.
     at: u64,
     height: f64,
@@ -55,7 +55,7 @@ fn odd(sum: f64) -> f64 {
 }
 
 /// Notes the pixels that one edge runs through.
-fn cross(raster: &Raster, a: (f64, f64), b: (f64, f64), out: &mut Vec<Crossed>) {
+fn cross(raster: &Raster, a: (f64, f64), b: (f64, f64), out: &mut Vec<OutlinePixel>) {
     let finite = [a.0, a.1, b.0, b.1].iter().all(|v| v.is_finite());
     if !finite || a.1 == b.1 {
         return;
@@ -74,14 +74,14 @@ fn cross(raster: &Raster, a: (f64, f64), b: (f64, f64), out: &mut Vec<Crossed>) 
 }
 
 /// Notes a piece of an edge within one row: from and to x, and its signed height.
-fn piece(size: usize, row: u64, (x0, x1): (f64, f64), height: f64, out: &mut Vec<Crossed>) {
+fn piece(size: usize, row: u64, (x0, x1): (f64, f64), height: f64, out: &mut Vec<OutlinePixel>) {
     let (west, east, last) = (x0.min(x1), x0.max(x1), size as f64);
     let run = east - west;
     // Left of the raster it covers whole rows, right of it nothing.
     let share = |from: f64, to: f64| if run > 0.0 { (to - from) / run } else { 1.0 };
     if west < 0.0 {
         let outside = height * if run > 0.0 { share(west, east.min(0.0)) } else { 1.0 };
-        out.push(Crossed { at: row, height: outside, area: outside });
+        out.push(OutlinePixel { at: row, height: outside, area: outside });
     }
     let mut from = west.max(0.0);
     if (run == 0.0 && west >= 0.0 || east > from) && from < last {
@@ -91,7 +91,7 @@ fn piece(size: usize, row: u64, (x0, x1): (f64, f64), height: f64, out: &mut Vec
             let until = to.min(column as f64 + 1.0);
             let part = height * share(from, until);
             let right = 1.0 - ((from + until) / 2.0 - column as f64);
-            out.push(Crossed { at: row | column, height: part, area: part * right });
+            out.push(OutlinePixel { at: row | column, height: part, area: part * right });
             from = until;
             if from >= to || from >= last {
                 break;

@@ -4,12 +4,13 @@
 //! bin the raster is walked outwards ([`super::walk`]); crowns from base to top over ground that rises steadily are a slab, and the path of a
 //! ray in it is exact: the overlap of their stretch with the one in which the ray is between base and top, over the cosine of
 //! the elevation.
-//! Rays stand in the middle of their row. Probabilities, not paths, are averaged over the azimuths of a bin.
+//! The rays of a bin stand at heights of their own within each row, so that a cell opens ray by ray and not at once.
+//! Probabilities, not paths, are averaged over the azimuths of a bin.
 #![doc = include_str!("roadside.md")]
 use super::foliage::BlockedTable;
 use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};
-use super::walk::{Slope, Stretch, Walk};
+use super::walk::{CrownStretch, Slope, Walk};
 use crate::base::geodesy::Point;
 use crate::physics::scene::trees::crown::HeightFrom;
 use crate::physics::scene::trees::grid::CanopyGrid;
@@ -34,14 +35,37 @@ pub struct CanopyCaster {
     grid: SkyGrid,
     table: BlockedTable,
     directions: Vec<(f64, f64)>,
-    /// Per row: metres along the ground per metre of height.
-    cotangents: Vec<f32>,
-    /// Per row: metres of path per metre along the ground.
-    secants: Vec<f32>,
-    /// Per row: metres of height per metre along the ground.
-    tangents: Vec<f64>,
-    /// Tangent of the lowest row.
+    /// Rows of rays, at a third of a row from each other.
+    rows: [RayRows; PER_BIN],
+    /// Tangent of the lowest ray.
     lowest_tan: f64,
+}
+
+/// One ray in every row.
+#[derive(Debug, Clone)]
+struct RayRows {
+    /// Metres along the ground per metre of height.
+    cotangents: Vec<f32>,
+    /// Metres of path per metre along the ground.
+    secants: Vec<f32>,
+    /// Metres of height per metre along the ground.
+    tangents: Vec<f64>,
+}
+
+impl RayRows {
+    /// Rays at a share of the height of their rows.
+    fn at(grid: SkyGrid, share: f64) -> Self {
+        let elevation = |row: usize| {
+            let (low, high) = grid.row_edges_deg(row);
+            (low + share * (high - low)).max(LOWEST_ROW_DEG).to_radians()
+        };
+        let rows: Vec<f64> = (0..grid.rows()).map(elevation).collect();
+        Self {
+            cotangents: rows.iter().map(|e| (1.0 / e.tan()) as f32).collect(),
+            secants: rows.iter().map(|e| (1.0 / e.cos()) as f32).collect(),
+            tangents: rows.iter().map(|e| e.tan()).collect(),
+        }
+    }
 }
 
 /// Working memory of a cast; keep one per worker.
@@ -59,15 +83,14 @@ pub struct CanopyScratch {
 impl CanopyCaster {
     /// A caster for masks of one grid; season, spread and link margin come from the profile.
     pub fn new(grid: SkyGrid, profile: &Profile) -> Self {
-        let rows: Vec<f64> = (0..grid.rows()).map(|r| grid.row_deg(r).max(LOWEST_ROW_DEG).to_radians()).collect();
+        let rows = std::array::from_fn(|i| RayRows::at(grid, (i as f64 + 0.5) / PER_BIN as f64));
+        let lowest = |rows: &RayRows| rows.tangents.first().copied().unwrap_or(1.0);
         Self {
             grid,
             table: BlockedTable::new(&profile.canopy, &profile.link),
             directions: directions(AZIMUTH_BINS * PER_BIN),
-            cotangents: rows.iter().map(|e| (1.0 / e.tan()) as f32).collect(),
-            secants: rows.iter().map(|e| (1.0 / e.cos()) as f32).collect(),
-            tangents: rows.iter().map(|e| e.tan()).collect(),
-            lowest_tan: rows.first().map_or(1.0, |e| e.tan()),
+            lowest_tan: rows.iter().map(lowest).fold(f64::INFINITY, f64::min),
+            rows,
         }
     }
 
@@ -96,8 +119,11 @@ impl CanopyCaster {
             let middle = self.directions[bin * PER_BIN + PER_BIN / 2];
             slopes(eye, middle, reach_m, self.lowest_tan, canopy.top_m(), &mut scratch.slopes);
             let mut any = None;
-            for direction in &self.directions[bin * PER_BIN..(bin + 1) * PER_BIN] {
-                any = weaker(any, self.ray(canopy, eye, *direction, scratch));
+            for ray in 0..PER_BIN {
+                // Bins to the left and to the right of a road take the heights in another order; turned by a right angle it is
+                // the same.
+                let rows = &self.rows[(bin + ray) % PER_BIN];
+                any = weaker(any, self.ray(canopy, eye, (self.directions[bin * PER_BIN + ray], rows), scratch));
             }
             if any.is_some() {
                 weakest = weaker(weakest, any);
@@ -115,7 +141,7 @@ impl CanopyCaster {
         &self,
         canopy: &CanopyGrid,
         eye: &Eye,
-        direction: (f64, f64),
+        (direction, rows): ((f64, f64), &RayRows),
         scratch: &mut CanopyScratch,
     ) -> Option<HeightFrom> {
         scratch.leaf_m.fill(0.0);
@@ -131,16 +157,16 @@ impl CanopyCaster {
             let mut ready = false;
             let goes_on = walk.stretches((slope.from_m, slope.to_m), lowest_m, |stretch| {
                 if !ready {
-                    self.rises_over(slope, per_rise);
+                    rows.rises_over(slope, per_rise);
                     ready = true;
                 }
                 any = weaker(any, Some(stretch.crown.height_from()));
                 let leaf = self.table.leaf_share(stretch.crown.foliage());
                 if leaf > 0.0 {
-                    self.slab(stretch, (slope, per_rise), eye.antenna_height_m, leaf, leaf_m);
+                    rows.slab(stretch, (slope, per_rise), eye.antenna_height_m, leaf, leaf_m);
                 }
                 if leaf < 1.0 {
-                    self.slab(stretch, (slope, per_rise), eye.antenna_height_m, 1.0 - leaf, bare_m);
+                    rows.slab(stretch, (slope, per_rise), eye.antenna_height_m, 1.0 - leaf, bare_m);
                 }
             });
             if !goes_on {
@@ -154,7 +180,9 @@ impl CanopyCaster {
         }
         any
     }
+}
 
+impl RayRows {
     fn rises_over(&self, slope: &Slope, per_rise: &mut Vec<f32>) {
         per_rise.clear();
         if slope.slope == 0.0 {
@@ -170,7 +198,7 @@ impl CanopyCaster {
     /// Adds the path of every row's ray within crowns over a piece of ground.
     fn slab(
         &self,
-        stretch: &Stretch,
+        stretch: &CrownStretch,
         (slope, per_rise): (&Slope, &[f32]),
         antenna_height_m: f64,
         share: f32,

@@ -11,6 +11,7 @@ pub mod half_shadow;
 pub mod horizon;
 pub mod margin;
 pub mod mask;
+pub mod measured;
 pub mod pack;
 pub mod plates;
 pub mod shares;

@@ -9,9 +9,12 @@ use crate::base::geodesy::Point;
 use crate::physics::scene::trees::crown::Crown;
 use crate::physics::scene::trees::grid::{CanopyGrid, TILE};
 
+/// Shares that differ by less are the same but for rounding.
+const EVEN: f64 = 1e-3;
+
 /// A stretch of equal crowns, metres from the eye along the ground.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Stretch {
+pub(super) struct CrownStretch {
     pub crown: Crown,
     pub from_m: f64,
     pub to_m: f64,
@@ -47,7 +50,7 @@ pub(super) struct Walk<'a> {
 }
 
 /// Where a walk is: its pixel and how far it has come, in pixels.
-struct Place {
+struct WalkPlace {
     pixel: [i64; 2],
     along: f64,
 }
@@ -64,11 +67,11 @@ impl<'a> Walk<'a> {
         &self,
         (from_m, to_m): (f64, f64),
         lowest_m: impl Fn(f64) -> f64,
-        mut visit: impl FnMut(&Stretch),
+        mut visit: impl FnMut(&CrownStretch),
     ) -> bool {
         let end = to_m / self.pixel_m;
         let mut place = self.place(from_m / self.pixel_m);
-        let mut open: Option<Stretch> = None;
+        let mut open: Option<CrownStretch> = None;
         if from_m > 0.0 {
             // The piece of ground before this one has gone to the end of its last pixel.
             self.leave_pixel(&mut place);
@@ -99,7 +102,7 @@ impl<'a> Walk<'a> {
                 open.take().iter().for_each(&mut visit);
                 let within = (here, place.along);
                 for (from, to) in self.filled([column, row].map(|i| i as i64), crown, within).into_iter().flatten() {
-                    visit(&Stretch { crown, from_m: from * self.pixel_m, to_m: to * self.pixel_m });
+                    visit(&CrownStretch { crown, from_m: from * self.pixel_m, to_m: to * self.pixel_m });
                 }
                 continue;
             }
@@ -107,7 +110,7 @@ impl<'a> Walk<'a> {
                 Some(stretch) if seen && stretch.crown == crown => stretch.to_m = to_m,
                 _ => {
                     open.take().iter().for_each(&mut visit);
-                    open = seen.then_some(Stretch { crown, from_m: here_m, to_m });
+                    open = seen.then_some(CrownStretch { crown, from_m: here_m, to_m });
                 }
             }
         }
@@ -136,7 +139,10 @@ impl<'a> Walk<'a> {
         };
         let sides = [beside(0), beside(1)];
         let differ = sides.map(|[low, high]| (low - high).abs() + (low + high - 2.0 * share).abs());
-        let axis = usize::from(differ[1] > differ[0]);
+        // At a corner both axes are as good: the one along which the ray runs.
+        let along = usize::from(self.direction[1].abs() > self.direction[0].abs());
+        let tie = (differ[1] - differ[0]).abs() < EVEN;
+        let axis = if tie { along } else { usize::from(differ[1] > differ[0]) };
         let [low, high] = sides[axis];
         let parts = match low + high {
             0.0 => [(0.5 - share / 2.0, 0.5 + share / 2.0), (0.0, 0.0)],
@@ -156,8 +162,8 @@ impl<'a> Walk<'a> {
     fn at(&self, along: f64, axis: usize) -> f64 {
         self.start[axis] + self.direction[axis] * along
     }
-    fn place(&self, along: f64) -> Place {
-        Place { pixel: [0, 1].map(|axis| self.at(along, axis).floor() as i64), along }
+    fn place(&self, along: f64) -> WalkPlace {
+        WalkPlace { pixel: [0, 1].map(|axis| self.at(along, axis).floor() as i64), along }
     }
     /// How far the walk has come where it crosses from the lines `low..high` of an axis to the next ones.
     fn crossing(&self, axis: usize, low: i64, high: i64) -> f64 {
@@ -170,13 +176,13 @@ impl<'a> Walk<'a> {
             f64::INFINITY
         }
     }
-    fn leave_pixel(&self, place: &mut Place) {
+    fn leave_pixel(&self, place: &mut WalkPlace) {
         let [x, y] = [0, 1].map(|axis| self.crossing(axis, place.pixel[axis], place.pixel[axis] + 1));
         let axis = usize::from(y < x);
         place.along = x.min(y).max(place.along);
         place.pixel[axis] += if self.direction[axis] > 0.0 { 1 } else { -1 };
     }
-    fn leave_tile(&self, place: &mut Place, tile: [usize; 2]) {
+    fn leave_tile(&self, place: &mut WalkPlace, tile: [usize; 2]) {
         let lines = tile.map(|t| ((t * TILE) as i64, ((t + 1) * TILE) as i64));
         let [x, y] = [0, 1].map(|axis| self.crossing(axis, lines[axis].0, lines[axis].1));
         let axis = usize::from(y < x);

@@ -80,7 +80,7 @@ impl<'a> Ours<'a> {
             let window = Window::new(LocalPlane::at(middle(key.0), middle(key.1)), 1_150.0);
             let near = self.index.near(&window);
             let around = Vicinity { window: &window, extract: self.extract, network: self.network, near: &near };
-            let solids = Solids::build(&around, None, &self.profile.roadside, self.grid.floor_deg);
+            let solids = Solids::build(&around, None, None, &self.profile.roadside, self.grid.floor_deg);
             (window, solids)
         });
         let eye = Eye::level(window.plane.to_plane(at), EYE_M);

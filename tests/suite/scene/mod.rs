@@ -6,6 +6,7 @@ pub mod canopy;
 pub mod extruded;
 pub mod index;
 pub mod manhattan;
+pub mod measured;
 pub mod pack;
 pub mod rasters;
 pub mod shares;

@@ -4,14 +4,14 @@ use waymask::base::index::SegmentIndex;
 use waymask::base::window::{Elevation, ElevationGrid, PlaneToPixel};
 use waymask::base::words::RoadClass;
 use waymask::map::extract::model::{CanopyShape, DeckShape, DeckUse, LeafType, Sides};
-use waymask::physics::scene::trees::above::AboveGround;
+use waymask::physics::scene::above::AboveGround;
 use waymask::physics::scene::trees::crown::{Foliage, HeightFrom};
 use waymask::physics::scene::trees::grid::CanopyGrid;
 
 use super::support::{World, square};
 
 /// A raster of square pixels, north up, 400 m around the origin, with a value by metres east and north of it.
-fn raster(pixel_m: f64, value: impl Fn(f64, f64) -> f32) -> Elevation {
+pub fn raster(pixel_m: f64, value: impl Fn(f64, f64) -> f32) -> Elevation {
     let size = (400.0 / pixel_m) as usize;
     let centre = |i: usize| (i as f64 + 0.5) * pixel_m - 200.0;
     let values_m = (0..size * size).map(|i| value(centre(i % size), -centre(i / size))).collect();

@@ -9,7 +9,7 @@ use gdal::Dataset;
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::index::SegmentIndex;
 use waymask::base::window::Elevation;
-use waymask::physics::scene::trees::above::AboveGround;
+use waymask::physics::scene::above::AboveGround;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::{Eye, Ground};
 use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_deg};

@@ -6,9 +6,9 @@ use waymask::base::window::Elevation;
 use waymask::base::words::{DrivingSide, RoadClass, ValueFrom};
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
+use waymask::physics::scene::above::AboveGround;
 use waymask::physics::scene::index::{FeatureIndex, Nearby, Window};
 use waymask::physics::scene::solids::index::Solids;
-use waymask::physics::scene::trees::above::AboveGround;
 use waymask::physics::scene::trees::canopy::Planting;
 use waymask::physics::scene::trees::grid::{CanopyGrid, PIXEL_M};
 use waymask::physics::scene::vicinity::Vicinity;
@@ -135,17 +135,20 @@ impl World {
     /// The same with a profile.
     pub fn canopy_with(&self, profile: &Profile, above: Option<&AboveGround>) -> CanopyGrid {
         let near = self.near();
-        CanopyGrid::build(&Planting { around: self.vicinity(&near), profile: &profile.canopy, above }, PIXEL_M)
+        CanopyGrid::build(
+            &Planting { around: self.vicinity(&near), profile: &profile.canopy, above, measured: None },
+            PIXEL_M,
+        )
     }
-    fn near(&self) -> Nearby {
+    pub fn near(&self) -> Nearby {
         FeatureIndex::new(&self.extract, &self.network).near(&self.window)
     }
-    fn vicinity<'a>(&'a self, near: &'a Nearby) -> Vicinity<'a> {
+    pub fn vicinity<'a>(&'a self, near: &'a Nearby) -> Vicinity<'a> {
         Vicinity { window: &self.window, extract: &self.extract, network: &self.network, near }
     }
     /// Solids on land, for an eye that looks as low as a floor, degrees.
     pub fn solids_on(&self, elevation: Option<&Elevation>, roadside: &Roadside, floor_deg: f64) -> Solids {
-        Solids::build(&self.vicinity(&self.near()), elevation, roadside, floor_deg)
+        Solids::build(&self.vicinity(&self.near()), elevation, None, roadside, floor_deg)
     }
     pub fn solids(&self) -> Solids {
         self.solids_on(None, &Profile::default().roadside, GRID.floor_deg)

@@ -2,15 +2,16 @@
 //!
 //! In: woods, orchards, tree rows, trees and hedges of a [`Vicinity`], and the roads whose clear width is cut out of
 //! polygons. Out: a [`CanopyGrid`]. Heights are above the ground, metres. No seasons and no rays here.
-use super::above::AboveGround;
 use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
 use super::grid::CanopyGrid;
 use super::shown::{RoadCut, road_cut, shows_crowns};
 use crate::base::geodesy::Point;
 use crate::base::words::{RoadClass, StopKind};
 use crate::map::extract::model::{Canopy, CanopyShape, LeafType, StopPlace};
+use crate::physics::scene::above::AboveGround;
 use crate::physics::scene::cover::{cover_capsule, cover_rings};
 use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings};
+use crate::physics::scene::solids::measured::Measured;
 use crate::physics::scene::vicinity::Vicinity;
 use crate::profile::CanopyProfile;
 
@@ -34,6 +35,8 @@ pub struct Planting<'a> {
     pub profile: &'a CanopyProfile,
     /// What rasters show; `None` without any here.
     pub above: Option<&'a AboveGround<'a>>,
+    /// Which of it is buildings; `None` where no surface is fine enough to tell.
+    pub measured: Option<&'a Measured>,
 }
 
 impl CanopyGrid {
@@ -49,7 +52,7 @@ impl CanopyGrid {
         if let Some(above) = from.above {
             let disagreement = grid.overlay(around, above, from.profile.crown_base_share);
             grid.disagrees(disagreement);
-            grid.leave_to_solids(around);
+            grid.leave_to_solids(around, from.measured);
             grid.edge_trees();
         }
         if !grid.is_bare() {
