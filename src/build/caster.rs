@@ -12,15 +12,19 @@ use crate::base::words::{Case, Direction};
 use crate::layer::model::StopRow;
 use crate::map::network::model::{Segment, Station};
 use crate::map::network::station::stations;
+use crate::physics::scene::above::AboveGround;
 use crate::physics::scene::index::{FeatureIndex, HALO_M, Nearby, Window};
+use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::scene::solids::index::Solids;
-use crate::physics::scene::trees::above::AboveGround;
+use crate::physics::scene::solids::measured::Measured;
 use crate::physics::scene::trees::canopy::Planting;
 use crate::physics::scene::trees::crown::HeightFrom;
 use crate::physics::scene::trees::grid::{CanopyGrid, Disagreement};
+use crate::physics::scene::trees::overhang::Across;
 use crate::physics::sky::canopy::{CanopyCaster, CanopyScratch, weaker};
 use crate::physics::sky::horizon::{Hint, HorizonEye};
 use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
+use crate::physics::sky::measured::MeasuredTops;
 use crate::physics::sky::pack;
 use crate::physics::sky::shares::{Shares, raised_share, shares};
 use crate::physics::sky::solid::SolidPainter;
@@ -48,8 +52,10 @@ pub(crate) struct LaneSky {
     pub canopy_from: Option<HeightFrom>,
     /// Stations at which a raster shows the trees.
     pub canopy_shown: u32,
-    /// Stations with a crown over the lane.
+    /// Stations with crowns over the lane, or over the road from both sides.
     pub crowns_over: u32,
+    /// Stations in a surface model that shows the buildings.
+    pub solids_shown: u32,
     /// Whether a building or wall of default height hides sky from any of its stations.
     pub solids_assumed: bool,
     /// Share of the sky that assumed heights of buildings and walls hide as well where they are as high as they may be, mean
@@ -61,6 +67,8 @@ pub(crate) struct LaneSky {
     pub coarse: u32,
     /// Share of the usable sky that ground in voids could hide.
     pub void_share: f64,
+    /// Whether a measured building does.
+    pub solids_measured: bool,
 }
 
 /// One lane before its masks are on disk.
@@ -87,6 +95,8 @@ struct LaneMasks {
     coarse: u32,
     /// Horizons if ground rose in voids, where they would be higher.
     raised_deg: Vec<Option<Box<[f32; AZIMUTH_BINS]>>>,
+    /// A measured building does.
+    solids_measured: bool,
 }
 
 /// Sky of one cell before it is on disk.
@@ -118,6 +128,8 @@ pub(super) struct Around {
     pub(super) near: Nearby,
     pub(super) terrain: Terrain,
     pub(super) solids: Solids,
+    /// Tops of buildings that a surface shows.
+    pub(super) measured: Option<MeasuredTops>,
     pub(super) canopy: CanopyGrid,
     shown: Shown,
 }
@@ -189,7 +201,8 @@ impl Caster<'_> {
         if !cell.stops.is_empty() {
             let above = around.shown.above(around.terrain.elevation(), &[]);
             let map = self.run.vicinity(&around.window, &around.near, Case::Likely);
-            let from = Planting { around: map, profile: &self.run.profile.canopy, above: above.as_ref() };
+            let profile = &self.run.profile.canopy;
+            let from = Planting { around: map, profile, above: above.as_ref(), measured: None };
             around.canopy.clear_places(&from);
         }
         let found = self.stops(&cell.stops, &around, &mut scratch);
@@ -217,11 +230,14 @@ impl Caster<'_> {
         // The ground under trees and buildings is not known where elevation is that of their tops.
         let known = shown.ground.as_ref().unwrap_or(elevation);
         let known = (!known.grids.is_empty()).then_some(known);
-        let solids = Solids::build(&map, known, &run.beside.cases, floor_deg);
         let above = shown.above(elevation, &cell.segments);
-        let from = Planting { around: map, profile: &run.profile.canopy, above: above.as_ref() };
+        let measured = above.as_ref().and_then(|above| Measured::of(&map, above));
+        let solids = Solids::build(&map, known, measured.as_ref(), &run.beside.cases, floor_deg);
+        let from =
+            Planting { around: map, profile: &run.profile.canopy, above: above.as_ref(), measured: measured.as_ref() };
         let canopy = CanopyGrid::build(&from, CANOPY_PIXEL_M);
-        Ok(Around { window, near, shown, terrain, solids, canopy })
+        let measured = measured.as_ref().map(MeasuredTops::new);
+        Ok(Around { window, near, shown, terrain, solids, measured, canopy })
     }
 
     /// Masks of stations in the order driven.
@@ -235,6 +251,11 @@ impl Caster<'_> {
             let painted = self.solid.paint(&around.solids, &eye, Some(id), &mut mask.solid_deg);
             lane.solids_assumed |= painted.assumed;
             lane.solids_may_hide += painted.may_hide;
+            if let (Some(tops), Some(road_z_m)) = (&around.measured, station.road_z_m) {
+                let z_m = f64::from(road_z_m) + self.run.profile.vehicle.antenna_height_m;
+                let eye = HorizonEye { at: station.at, z_m };
+                lane.solids_measured |= tops.paint(&eye, self.grid.floor_deg, &mut mask.solid_deg);
+            }
             for building in painted.inside {
                 if !lane.through_buildings.contains(&building) {
                     lane.through_buildings.push(building);
@@ -272,7 +293,9 @@ impl Caster<'_> {
         let level = ground::Eye::level(station.at, self.run.profile.vehicle.antenna_height_m);
         let Some(road_z_m) = station.road_z_m else { return level };
         let edge_m = f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m);
-        around.terrain.eye_over(level, f64::from(road_z_m), edge_m)
+        let eye = around.terrain.eye_over(level, f64::from(road_z_m), edge_m);
+        let ground = eye.ground.map(|g| if segment.bridge { g.under_deck(station.at) } else { g });
+        ground::Eye { ground, ..eye }
     }
 
     fn finish(
@@ -290,6 +313,7 @@ impl Caster<'_> {
         let overheads = shadowing(&self.lanes.links, &self.overheads.own, lane);
         let weights = self.skies.weights(piece, piece.middle_heading_deg(direction));
         let above = around.shown.above(around.terrain.elevation(), &[]);
+        let surface = |s: &&Station| above.as_ref().is_some_and(|a| a.surface_at(s.at).is_some());
         let shown = |s: &&Station| above.as_ref().is_some_and(|a| a.at(s.at).is_some());
         let sky = LaneSky {
             slot: Slot::default(),
@@ -298,7 +322,8 @@ impl Caster<'_> {
             shares: shares(self.grid, masks, &weights, segment.length_m, &overheads).unwrap_or_default(),
             canopy_from: cast.canopy_from,
             canopy_shown: stations.iter().filter(shown).count() as u32,
-            crowns_over: stations.iter().filter(|s| around.canopy.crown(s.at).is_some()).count() as u32,
+            crowns_over: self.crowns_over(around, (segment, direction), stations, &overheads),
+            solids_shown: around.measured.as_ref().map_or(0, |_| stations.iter().filter(surface).count() as u32),
             solids_assumed: cast.solids_assumed,
             solids_may_hide: cast.solids_may_hide / masks.len().max(1) as f64,
             on_surface: match around.terrain.shown() {
@@ -307,10 +332,44 @@ impl Caster<'_> {
             },
             coarse: cast.coarse,
             void_share: raised_share(self.grid, masks, &cast.raised_deg, &weights),
+            solids_measured: cast.solids_measured,
         };
         let packed = pack::pack(masks, self.grid)?;
         // Told once, not for the other direction as well.
         Ok(Cast { lane, packed, sky, through_buildings: std::mem::take(&mut cast.through_buildings) })
+    }
+}
+
+impl Caster<'_> {
+    /// Stations that crowns hang over: none in a tunnel or under a roof, whatever grows on top of it.
+    fn crowns_over(
+        &self,
+        around: &Around,
+        (segment, direction): (&Segment, Direction),
+        stations: &[Station],
+        overheads: &[Overhead],
+    ) -> u32 {
+        if segment.tunnel.is_some() {
+            return 0;
+        }
+        let covered =
+            |s: &Station| overheads.iter().any(|o| o.kind.is_cover() && (o.start_m..=o.end_m).contains(&s.along_m));
+        let section = &segment.section;
+        let lane_m = f64::from(match direction {
+            Direction::Forward => section.lane_forward_m,
+            Direction::Backward => -section.lane_backward_m,
+        });
+        let hung_over = |s: &&Station| {
+            let across = Across {
+                middle: s.at.moved(s.heading_deg + 90.0, -lane_m),
+                heading_deg: s.heading_deg,
+                half_width_m: f64::from(section.width_m.value) / 2.0,
+                lane_m,
+                below_m: self.eye(around, segment, s).ground.map_or(0.0, |g| g.below_m()),
+            };
+            across.is_hung_over(&around.canopy) && !covered(s)
+        };
+        stations.iter().filter(hung_over).count() as u32
     }
 }
 

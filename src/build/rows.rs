@@ -3,6 +3,7 @@ use super::caster::LaneSky;
 use super::results::Results;
 use super::{nodes, record};
 use crate::base::error::Result;
+use crate::base::geodesy::{Position, length_m};
 use crate::base::index::{EdgeIndex, LaneIndex, SegmentIndex, StrokeIndex};
 use crate::base::words::{BlockerEvidence, Direction, Evidence, Highway, Overhang, PerDirection, TerrainEvidence};
 use crate::layer::LayerWriter;
@@ -18,9 +19,7 @@ use crate::rating::overheads::listed;
 use crate::rating::summary;
 use crate::rating::verdict::{Judged, NO_CAUSE_BELOW, Verdicts};
 
-/// Crowns close over a narrow road where they block more than this share of the usable sky; assumed.
-const CROWNS_CLOSE_ABOVE: f64 = 0.2;
-/// And over any road where one station in this many has a crown over the lane; assumed.
+/// Crowns hang over a segment where they do over one station in this many; assumed.
 const CROWNS_OVER_ONE_IN: u32 = 10;
 /// Pixels are coarse for a segment where one station in this many stands beside ground that may hide a rock face; assumed.
 const COARSE_ONE_IN: u32 = 10;
@@ -131,11 +130,8 @@ impl Results<'_> {
         let segment = &self.run.network.segments[id.at()];
         row.maxheight_m = clearance_m(road);
         let too_low = row.maxheight_m.is_some_and(|m| m < self.run.profile.vehicle.vehicle_height_m);
-        // Crowns can only close over a road where there are crowns.
-        let narrow = segment.section.crowns_close_above_m.is_some() && row.blocked_canopy > CROWNS_CLOSE_ABOVE;
-        let lanes = directions(segment).filter_map(|d| self.sky.lanes[id.lane(d).at()]);
-        // Over a wider road only a raster or a mapped tree shows crowns.
-        let crowns = narrow || lanes.into_iter().any(|l| l.crowns_over * CROWNS_OVER_ONE_IN >= l.stations);
+        let mut lanes = directions(segment).filter_map(|d| self.sky.lanes[id.lane(d).at()]);
+        let crowns = lanes.any(|l| l.crowns_over * CROWNS_OVER_ONE_IN >= l.stations);
         row.overhang = too_low || crowns;
         row.overhang_reason = Overhang::of(crowns, too_low);
     }
@@ -163,16 +159,30 @@ impl Results<'_> {
             _ => TerrainEvidence::Raster,
         };
         let tops = lanes.iter().all(|l| l.on_surface == l.stations);
-        row.evidence_canopy = if tops { BlockerEvidence::Raster } else { self.canopy_evidence(segment, &lanes, all) };
+        row.evidence_canopy = match elevated {
+            _ if tops => BlockerEvidence::Raster,
+            0 if row.blocked_canopy > 0.0 && self.is_long_bridge(segment) => BlockerEvidence::Unknown,
+            _ => self.canopy_evidence(segment, &lanes, all),
+        };
         let may_hide = lanes.iter().map(|l| l.solids_may_hide).fold(0.0, f64::max);
+        let shown = lanes.iter().map(|l| l.solids_shown).sum::<u32>() == all;
+        let mapped = shown || self.run.beside.neighbourhood.buildings_mapped(segment.middle());
         row.evidence_building = match () {
-            () if tops => BlockerEvidence::Raster,
-            () if !self.run.beside.neighbourhood.buildings_mapped(segment.middle()) => BlockerEvidence::Unknown,
+            () if tops || row.blocked_building == 0.0 && shown => BlockerEvidence::Raster,
+            () if !mapped => BlockerEvidence::Unknown,
             () if lanes.iter().any(|l| l.solids_assumed) || may_hide >= NO_CAUSE_BELOW => BlockerEvidence::Default,
             () if row.blocked_building == 0.0 => BlockerEvidence::Map,
+            () if lanes.iter().any(|l| l.solids_measured) => BlockerEvidence::Raster,
             () => BlockerEvidence::Tag,
         };
         row.evidence = overall(row, may_hide);
+    }
+
+    /// Whether a segment is on a bridge of which nobody knows how high it stands above the trees beside it, should there be
+    /// no elevation.
+    fn is_long_bridge(&self, segment: &Segment) -> bool {
+        let line: Vec<Position> = self.road(segment).nodes.iter().map(|n| n.at).collect();
+        segment.bridge && length_m(&line) > self.run.profile.canopy.low_bridge_m
     }
 
     /// What the canopy answer of a segment with `stations` rests on: the weakest of what blocks.

@@ -257,6 +257,10 @@ impl Look<'_, '_> {
         let eye = self.caster.free_eye(around, spot, z_m);
         let beside = |slab: &Slab| !contains(&slab.rings, spot.at);
         caster.solid.paint_beside(&around.solids, &eye, &beside, &mut mask.solid_deg);
+        if let (Some(tops), Some(z_m)) = (&around.measured, z_m) {
+            let eye = HorizonEye { at: spot.at, z_m: z_m + spot.panel_m };
+            tops.paint(&eye, caster.grid.floor_deg, &mut mask.solid_deg);
+        }
         caster.canopy.cast(&around.canopy, &eye, self.scratch, &mut mask.canopy);
         let mut plates: Vec<Plate> =
             around.solids.slabs_around(spot.at).filter(|slab| !beside(slab)).map(Plate::of).collect();

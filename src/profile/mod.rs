@@ -10,6 +10,8 @@ pub mod presets;
 pub mod print;
 mod relief;
 pub mod source;
+#[cfg(test)]
+mod tests_keys;
 
 pub use around::{Barriers, Buildings, MapTrust};
 pub use case::Cases;

@@ -178,9 +178,17 @@ pub struct CanopyProfile {
     pub broadleaved_height_m: f64,
     /// The same, needle-leaved (coniferous there).
     pub needleleaved_height_m: f64,
+    /// Branches over a road are cut back up to this height, metres.
+    pub cut_back_m: f64,
+    /// Crowns meet over the road where trees on either side are this far apart at most, metres.
+    pub crowns_meet_m: f64,
+    /// From this much farther apart on they do not reach over, metres; in between the gap widens with the square.
+    pub crowns_part_m: f64,
+    /// Bridges up to this long are as low as the trees beside them where elevation does not tell, metres.
+    pub low_bridge_m: f64,
 }
 
-/// Earthworks beside the road.
+/// Earthworks beside the road, and how far trees are kept away from it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Roadside {
@@ -188,6 +196,18 @@ pub struct Roadside {
     pub cutting_depth_m: f64,
     /// Horizontal run of their banks over their height.
     pub cutting_slope: f64,
+    /// Clear width of roads built to a table of clear zones, over that of the table.
+    pub clear_zone_factor: f64,
+    /// From the edge of the carriageway to the trees, metres: unclassified roads.
+    pub clear_unclassified_m: f64,
+    /// The same of residential roads.
+    pub clear_residential_m: f64,
+    /// The same of living streets.
+    pub clear_living_street_m: f64,
+    /// The same of service roads.
+    pub clear_service_m: f64,
+    /// The same of tracks.
+    pub clear_track_m: f64,
 }
 
 /// Which satellites there are.
@@ -316,12 +336,25 @@ impl Default for CanopyProfile {
             crown_base_share: 0.25,
             broadleaved_height_m: 15.0,
             needleleaved_height_m: 20.0,
+            cut_back_m: 4.5,
+            crowns_meet_m: 3.0,
+            crowns_part_m: 4.0,
+            low_bridge_m: 60.0,
         }
     }
 }
 impl Default for Roadside {
     fn default() -> Self {
-        Self { cutting_depth_m: 3.0, cutting_slope: 1.5 }
+        Self {
+            cutting_depth_m: 3.0,
+            cutting_slope: 1.5,
+            clear_zone_factor: 1.0,
+            clear_unclassified_m: 1.6,
+            clear_residential_m: 2.5,
+            clear_living_street_m: 1.5,
+            clear_service_m: 1.0,
+            clear_track_m: 0.5,
+        }
     }
 }
 impl Default for Constellation {

@@ -91,6 +91,7 @@ mod tests {
             ("barrier.cliff_m=12", "beside the road"),
             ("surroundings.mapped_trees=3", "around the roads"),
             ("vehicle.lateral_mps2=2", "found in a build"),
+            ("roadside.clear_track_m=1.0", "beside the road"),
             ("terminal.scan_half_angle_deg=60", "end at 35 degrees"),
             ("terminal.tilt_deg=5", "down to 30"),
             ("sampling.segment_length_m=100", "cut"),

@@ -116,7 +116,7 @@ impl Way<'_> {
             length_m,
             forward: road.oneway != Oneway::Backward,
             backward: road.oneway != Oneway::Forward,
-            section: cross_section(road, forward.value.max(backward.value), self.sided.side, vehicle.lane),
+            section: cross_section(road, forward.value.max(backward.value), self.sided.side, self.profile),
             keeps_from: self.sided.from,
             country: self.sided.locale.country,
             speed_forward_kmh: forward,

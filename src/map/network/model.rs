@@ -30,8 +30,9 @@ pub struct CrossSection {
     pub width_m: Sourced<f32>,
     /// From the carriageway's edge to where trees may stand, metres, each side.
     pub clear_m: f32,
-    /// Crowns close over the road above this height, metres; `None` where they do not.
-    pub crowns_close_above_m: Option<f32>,
+    /// Free width between the crowns over the road, metres: 0 where they meet, road and clear width where they do not reach
+    /// over either.
+    pub crown_gap_m: f32,
     /// Signed distance of the travelled lane from the centre line, metres, right of the way's
     /// node order positive, driving forward.
     pub lane_forward_m: f32,

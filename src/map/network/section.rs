@@ -7,12 +7,7 @@
 use super::model::{CrossSection, Sourced};
 use crate::base::words::{DrivingSide, RoadClass, ValueFrom};
 use crate::map::extract::model::{Oneway, Road};
-use crate::profile::Lane;
-
-/// Below this free width between crowns, metres, they meet over the road (assumed).
-const CROWNS_MEET_BELOW_M: f32 = 5.0;
-/// Height up to which branches are cut back for lorries, metres (common practice, no source).
-pub(crate) const CUT_BACK_TO_M: f32 = 4.5;
+use crate::profile::{CanopyProfile, Lane, Profile, Roadside};
 
 /// Default lane width of a class, metres.
 pub(crate) fn lane_width_m(class: RoadClass) -> f32 {
@@ -73,7 +68,7 @@ fn lanes_of(road: &Road) -> Sourced<u8> {
 }
 
 /// From the carriageway's edge to where trees may stand, metres, by class, speed and lanes.
-fn clear_m(class: RoadClass, link: bool, speed_kmh: f32, lanes_one_way: u8) -> f32 {
+fn clear_m(class: RoadClass, link: bool, speed_kmh: f32, lanes_one_way: u8, roadside: &Roadside) -> f32 {
     // Rows: up to 64, 80, 89, 97 km/h (40, 50, 55, 60 mph) and above; columns: little, some, heavy traffic.
     const TABLE_M: [[f32; 3]; 5] =
         [[2.6, 3.4, 4.6], [3.4, 4.6, 6.4], [4.0, 5.2, 7.0], [5.2, 6.7, 9.4], [5.8, 7.6, 9.8]];
@@ -82,12 +77,12 @@ fn clear_m(class: RoadClass, link: bool, speed_kmh: f32, lanes_one_way: u8) -> f
         RoadClass::Motorway | RoadClass::Trunk => 2,
         RoadClass::Primary => 1,
         RoadClass::Secondary | RoadClass::Tertiary => 0,
-        // Local roads are not built to the table; verges as commonly seen, assumed.
-        RoadClass::Unclassified => return 1.6,
-        RoadClass::Residential => return 2.5,
-        RoadClass::LivingStreet => return 1.5,
-        RoadClass::Service => return 1.0,
-        RoadClass::Track => return 0.5,
+        // Local roads are not built to the table.
+        RoadClass::Unclassified => return roadside.clear_unclassified_m as f32,
+        RoadClass::Residential => return roadside.clear_residential_m as f32,
+        RoadClass::LivingStreet => return roadside.clear_living_street_m as f32,
+        RoadClass::Service => return roadside.clear_service_m as f32,
+        RoadClass::Track => return roadside.clear_track_m as f32,
         RoadClass::Ferry => return 1000.0,
         RoadClass::ShuttleTrain => return 4.0,
     };
@@ -98,7 +93,15 @@ fn clear_m(class: RoadClass, link: bool, speed_kmh: f32, lanes_one_way: u8) -> f
     } else {
         column
     };
-    TABLE_M[row][column]
+    TABLE_M[row][column] * roadside.clear_zone_factor as f32
+}
+
+/// Free width between the crowns of trees that stand `free_m` apart, metres: none up to where they meet, all of it from where
+/// they stay apart on. In between it grows with the square: the first decimetres of a slit open most.
+fn crown_gap_m(free_m: f32, canopy: &CanopyProfile) -> f32 {
+    let (meet_m, part_m) = (canopy.crowns_meet_m as f32, canopy.crowns_part_m as f32);
+    let opened = ((free_m - meet_m) / part_m).max(0.0);
+    if opened >= 1.0 { free_m } else { (meet_m + part_m) * opened * opened }
 }
 
 /// Distance of the driven lane's middle from the carriageway's middle towards the nearside, metres,
@@ -121,7 +124,8 @@ fn lane_from_middle_m(own: u8, other: u8, width_m: f32, lane: Lane) -> f32 {
 /// The cross-section of a road.
 ///
 /// `speed_kmh` is the speed driven (it decides how far trees are kept away), `side` the traffic side.
-pub(crate) fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, lane: Lane) -> CrossSection {
+pub(crate) fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, profile: &Profile) -> CrossSection {
+    let lane = profile.vehicle.lane;
     let lanes = lanes_of(road);
     let (mut forward, mut backward) = split_lanes(road, lanes.value);
     if road.oneway == Oneway::Both && lanes.value == 1 {
@@ -132,7 +136,7 @@ pub(crate) fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, lane
         Some(value) => Sourced { value, from: ValueFrom::Tag },
         None => Sourced { value: f32::from(lanes.value) * lane_width_m(road.class), from: lanes.from },
     };
-    let clear_m = clear_m(road.class, road.link, speed_kmh, forward.max(backward));
+    let clear_m = clear_m(road.class, road.link, speed_kmh, forward.max(backward), &profile.roadside);
     let free_m = width_m.value + 2.0 * clear_m;
     let towards_nearside = match side {
         DrivingSide::Right => 1.0,
@@ -153,7 +157,7 @@ pub(crate) fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, lane
         lanes_backward: backward,
         width_m,
         clear_m,
-        crowns_close_above_m: (free_m < CROWNS_MEET_BELOW_M).then_some(CUT_BACK_TO_M),
+        crown_gap_m: crown_gap_m(free_m, &profile.canopy),
         lane_forward_m,
         lane_backward_m,
         side,
@@ -166,7 +170,7 @@ mod tests {
     use crate::map::network::test_roads::road;
 
     fn section(road: &Road, side: DrivingSide) -> CrossSection {
-        cross_section(road, 80.0, side, Lane::Nearside)
+        cross_section(road, 80.0, side, &Profile::default())
     }
 
     #[test]
@@ -188,7 +192,9 @@ mod tests {
         // Three lanes of 3.6 m: the outermost lane's middle is one lane from the carriageway's middle.
         assert!((s.lane_forward_m - 3.6).abs() < 1e-6);
         assert_eq!(s.width_m.value, 3.0 * 3.6);
-        let offside = cross_section(&r, 110.0, DrivingSide::Right, Lane::Offside);
+        let mut profile = Profile::default();
+        profile.vehicle.lane = Lane::Offside;
+        let offside = cross_section(&r, 110.0, DrivingSide::Right, &profile);
         assert!((offside.lane_forward_m + 3.6).abs() < 1e-6);
     }
 
@@ -196,13 +202,13 @@ mod tests {
     fn one_lane_for_both_directions_is_driven_in_its_middle() {
         let s = section(&road(1, RoadClass::Track), DrivingSide::Right);
         assert_eq!((s.lane_forward_m, s.lane_backward_m), (0.0, 0.0));
-        assert_eq!(s.crowns_close_above_m, Some(CUT_BACK_TO_M));
+        assert!(s.crown_gap_m < 0.2, "2.6 m of track and half a metre on each side: crowns all but meet");
     }
 
     #[test]
     fn wide_roads_keep_trees_farther_away() {
         let free = |class, speed| {
-            let s = cross_section(&road(1, class), speed, DrivingSide::Right, Lane::Nearside);
+            let s = cross_section(&road(1, class), speed, DrivingSide::Right, &Profile::default());
             s.width_m.value / 2.0 + s.clear_m
         };
         let widths = [
@@ -213,6 +219,17 @@ mod tests {
             free(RoadClass::Track, 15.0),
         ];
         assert!(widths.windows(2).all(|w| w[0] > w[1]), "{widths:?}");
+    }
+
+    #[test]
+    fn the_gap_between_crowns_opens_steadily() {
+        let canopy = Profile::default().canopy;
+        let gap = |free_m: f32| crown_gap_m(free_m, &canopy);
+        // They meet up to 3 m and stay apart from 7 m on; halfway a quarter is open.
+        assert_eq!((gap(0.0), gap(3.0), gap(7.0), gap(12.0)), (0.0, 0.0, 7.0, 12.0));
+        assert!((gap(5.0) - 7.0 / 4.0).abs() < 1e-6);
+        let widths: Vec<f32> = (0..240).map(|i| gap(0.05 * i as f32)).collect();
+        assert!(widths.windows(2).all(|w| w[1] >= w[0] && w[1] - w[0] < 0.18));
     }
 
     #[test]

@@ -5,8 +5,10 @@
 //! [`overheads`], decks, tunnels, galleries and roofs as prisms over the travelled lane, whose shadow is an exact
 //! interval; [`stops`], where a vehicle stands and a panel can be set down. Defaults for what the map leaves open are
 //! applied here. Does not look at the sky.
+pub mod above;
 pub mod boxed;
 pub mod building;
+pub mod cover;
 pub mod index;
 pub mod lane_path;
 pub mod overheads;

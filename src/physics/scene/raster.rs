@@ -33,7 +33,7 @@ impl Raster {
         Point::new(at(self.corner.x_m, column), at(self.corner.y_m, row))
     }
     /// First pixel whose centre is not below a fractional coordinate, within `0..=size`.
-    fn first_centre(&self, coordinate: f64) -> usize {
+    pub(super) fn first_centre(&self, coordinate: f64) -> usize {
         // A float that is not a number casts to 0.
         ((coordinate - 0.5).ceil().max(0.0) as usize).min(self.size)
     }
@@ -78,7 +78,7 @@ pub fn fill_capsule(raster: &Raster, a: Point, b: Point, radius_m: f64, mut pain
 
 /// Where a horizontal line cuts a capsule: lowest and highest x; the capsule is convex, so the hull
 /// of the cuts through its two discs and its rectangle is the cut.
-fn capsule_row(a: (f64, f64), b: (f64, f64), r: f64, y: f64) -> (f64, f64) {
+pub(super) fn capsule_row(a: (f64, f64), b: (f64, f64), r: f64, y: f64) -> (f64, f64) {
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
     let mut add = |x: f64| {
         low = low.min(x);

@@ -1,16 +1,19 @@
 //! Probability that trees block, per cell of the sky, for one station.
 //!
 //! In: a [`CanopyGrid`] and an [`Eye`]. Out: the `canopy` cells of a mask, in 1/255. Along each of three azimuths in a
-//! bin the raster is walked pixel by pixel outwards; a column of crown from base to top is a slab, and the path of a ray in it is exact:
-//! the overlap of the column with the stretch in which the ray is between base and top, over the cosine of the elevation.
-//! Rays stand in the middle of their row. Probabilities, not paths, are averaged over the azimuths of a bin.
+//! bin the raster is walked outwards ([`super::walk`]); crowns from base to top over ground that rises steadily are a slab, and the path of a
+//! ray in it is exact: the overlap of their stretch with the one in which the ray is between base and top, over the cosine of
+//! the elevation.
+//! The rays of a bin stand at heights of their own within each row, so that a cell opens ray by ray and not at once.
+//! Probabilities, not paths, are averaged over the azimuths of a bin.
 #![doc = include_str!("roadside.md")]
 use super::foliage::BlockedTable;
 use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};
+use super::walk::{CrownStretch, Slope, Walk};
 use crate::base::geodesy::Point;
-use crate::physics::scene::trees::crown::{Crown, HeightFrom};
-use crate::physics::scene::trees::grid::{CanopyGrid, TILE};
+use crate::physics::scene::trees::crown::HeightFrom;
+use crate::physics::scene::trees::grid::CanopyGrid;
 use crate::profile::Profile;
 
 /// Azimuths looked at per bin.
@@ -18,12 +21,11 @@ const PER_BIN: usize = 3;
 /// On land with elevation trees above the road are looked for this far, metres. Farther away the slope they stand on
 /// hides all but the last degrees they could.
 pub(crate) const SLOPE_REACH_M: f64 = 200.0;
-/// The ground's rise is constant over this many pixels of a walk.
-const LIFT_PIXELS: usize = 8;
-/// It is looked up once per this many blocks: 24 m, well below the pixels of most elevation rasters.
-const LIFT_NODE: usize = 3;
-/// Steps of the ground's rise, metres, so that neighbouring pixels make one slab.
-const LIFT_STEP_M: f64 = 0.25;
+/// The ground's rise is looked up this far apart along a walk, metres, and straight in between: well below the pixels of most
+/// elevation rasters.
+const RISE_NODE_M: f64 = 24.0;
+/// A ray that climbs just as the ground does, as a difference of tangents.
+const PARALLEL: f64 = 1e-4;
 /// Rows are never taken lower than this, degrees: a level ray has no end.
 const LOWEST_ROW_DEG: f64 = 0.5;
 
@@ -33,12 +35,37 @@ pub struct CanopyCaster {
     grid: SkyGrid,
     table: BlockedTable,
     directions: Vec<(f64, f64)>,
-    /// Per row: metres along the ground per metre of height.
-    cotangents: Vec<f32>,
-    /// Per row: metres of path per metre along the ground.
-    secants: Vec<f32>,
-    /// Tangent of the lowest row.
+    /// Rows of rays, at a third of a row from each other.
+    rows: [RayRows; PER_BIN],
+    /// Tangent of the lowest ray.
     lowest_tan: f64,
+}
+
+/// One ray in every row.
+#[derive(Debug, Clone)]
+struct RayRows {
+    /// Metres along the ground per metre of height.
+    cotangents: Vec<f32>,
+    /// Metres of path per metre along the ground.
+    secants: Vec<f32>,
+    /// Metres of height per metre along the ground.
+    tangents: Vec<f64>,
+}
+
+impl RayRows {
+    /// Rays at a share of the height of their rows.
+    fn at(grid: SkyGrid, share: f64) -> Self {
+        let elevation = |row: usize| {
+            let (low, high) = grid.row_edges_deg(row);
+            (low + share * (high - low)).max(LOWEST_ROW_DEG).to_radians()
+        };
+        let rows: Vec<f64> = (0..grid.rows()).map(elevation).collect();
+        Self {
+            cotangents: rows.iter().map(|e| (1.0 / e.tan()) as f32).collect(),
+            secants: rows.iter().map(|e| (1.0 / e.cos()) as f32).collect(),
+            tangents: rows.iter().map(|e| e.tan()).collect(),
+        }
+    }
 }
 
 /// Working memory of a cast; keep one per worker.
@@ -47,32 +74,26 @@ pub struct CanopyScratch {
     leaf_m: Vec<f32>,
     bare_m: Vec<f32>,
     blocked: Vec<f32>,
-    /// Rise of the ground along the middle of a bin, metres, by block of pixels; not a number until looked up.
-    lifts_m: Vec<f64>,
-    /// Most steps of a walk.
-    steps: usize,
+    /// The ground along the middle of a bin, from the eye outwards.
+    slopes: Vec<Slope>,
+    /// Per row: metres along the ground per metre that the ray rises above a slope; negative where the slope is steeper.
+    per_rise: Vec<f32>,
 }
 
-/// Pixels of one kind in a row along a walk.
-#[derive(Clone, Copy)]
-struct PixelRun {
-    crown: Crown,
-    lift_m: f64,
-    from: usize,
-    to: usize,
-}
+/// Whether the word of the map counts is asked once per this much of a stretch, metres.
+const COUNTED_STEP_M: f64 = 1.0;
 
 impl CanopyCaster {
     /// A caster for masks of one grid; season, spread and link margin come from the profile.
     pub fn new(grid: SkyGrid, profile: &Profile) -> Self {
-        let rows: Vec<f64> = (0..grid.rows()).map(|r| grid.row_deg(r).max(LOWEST_ROW_DEG).to_radians()).collect();
+        let rows = std::array::from_fn(|i| RayRows::at(grid, (i as f64 + 0.5) / PER_BIN as f64));
+        let lowest = |rows: &RayRows| rows.tangents.first().copied().unwrap_or(1.0);
         Self {
             grid,
             table: BlockedTable::new(&profile.canopy, &profile.link),
             directions: directions(AZIMUTH_BINS * PER_BIN),
-            cotangents: rows.iter().map(|e| (1.0 / e.tan()) as f32).collect(),
-            secants: rows.iter().map(|e| (1.0 / e.cos()) as f32).collect(),
-            lowest_tan: rows.first().map_or(1.0, |e| e.tan()),
+            lowest_tan: rows.iter().map(lowest).fold(f64::INFINITY, f64::min),
+            rows,
         }
     }
 
@@ -96,16 +117,16 @@ impl CanopyCaster {
         scratch.leaf_m.resize(rows, 0.0);
         scratch.bare_m.resize(rows, 0.0);
         scratch.blocked.resize(rows, 0.0);
-        let steps = (reach_m / canopy.raster().pixel_m).ceil() as usize;
-        scratch.steps = steps;
-        let (block_m, most) = (LIFT_PIXELS as f64 * canopy.raster().pixel_m, steps.div_ceil(LIFT_PIXELS));
         for (bin, column) in cells.chunks_exact_mut(rows).enumerate().take(AZIMUTH_BINS) {
             scratch.blocked.fill(0.0);
             let middle = self.directions[bin * PER_BIN + PER_BIN / 2];
-            lifts_m(eye, middle, block_m, most, self.lowest_tan, canopy.top_m(), &mut scratch.lifts_m);
+            slopes(eye, middle, reach_m, self.lowest_tan, canopy.top_m(), &mut scratch.slopes);
             let mut any = None;
-            for direction in &self.directions[bin * PER_BIN..(bin + 1) * PER_BIN] {
-                any = weaker(any, self.ray(canopy, eye, *direction, scratch));
+            for ray in 0..PER_BIN {
+                // Bins to the left and to the right of a road take the heights in another order; turned by a right angle it is
+                // the same.
+                let rows = &self.rows[(bin + ray) % PER_BIN];
+                any = weaker(any, self.ray(canopy, eye, (self.directions[bin * PER_BIN + ray], rows), scratch));
             }
             if any.is_some() {
                 weakest = weaker(weakest, any);
@@ -123,27 +144,41 @@ impl CanopyCaster {
         &self,
         canopy: &CanopyGrid,
         eye: &Eye,
-        direction: (f64, f64),
+        (direction, rows): ((f64, f64), &RayRows),
         scratch: &mut CanopyScratch,
     ) -> Option<HeightFrom> {
         scratch.leaf_m.fill(0.0);
         scratch.bare_m.fill(0.0);
-        let CanopyScratch { leaf_m, bare_m, blocked, lifts_m, steps } = scratch;
-        let pixel_m = canopy.raster().pixel_m;
+        let CanopyScratch { leaf_m, bare_m, blocked, slopes, per_rise } = scratch;
+        let walk = Walk::new(canopy, eye.at, direction);
         let mut any = None;
-        self.walk(canopy, eye, direction, &Lift { blocks_m: lifts_m, steps: *steps }, |run| {
-            any = weaker(any, Some(run.crown.height_from()));
-            let (base_m, top_m) = (run.crown.base_m() + run.lift_m, run.crown.top_m() + run.lift_m);
-            let above = |z: f64| (z - eye.antenna_height_m) as f32;
-            let along = ((run.from as f64 * pixel_m) as f32, (run.to as f64 * pixel_m) as f32);
-            let leaf = self.table.leaf_share(run.crown.foliage());
-            if leaf > 0.0 {
-                self.slab(along, (above(base_m), above(top_m)), leaf, leaf_m);
+        for slope in slopes {
+            let lowest_m = |along_m: f64| along_m * self.lowest_tan + eye.antenna_height_m - slope.highest_m;
+            if canopy.top_m() <= lowest_m(slope.from_m) {
+                continue;
             }
-            if leaf < 1.0 {
-                self.slab(along, (above(base_m), above(top_m)), 1.0 - leaf, bare_m);
+            let mut ready = false;
+            let mut take = |stretch: &CrownStretch| {
+                if !ready {
+                    rows.rises_over(slope, per_rise);
+                    ready = true;
+                }
+                any = weaker(any, Some(stretch.crown.height_from()));
+                let leaf = self.table.leaf_share(stretch.crown.foliage());
+                if leaf > 0.0 {
+                    rows.slab(stretch, (slope, per_rise), eye.antenna_height_m, leaf, leaf_m);
+                }
+                if leaf < 1.0 {
+                    rows.slab(stretch, (slope, per_rise), eye.antenna_height_m, 1.0 - leaf, bare_m);
+                }
+            };
+            let goes_on = walk.stretches((slope.from_m, slope.to_m), lowest_m, |stretch| {
+                counted(eye, direction, stretch, &mut take);
+            });
+            if !goes_on {
+                break;
             }
-        });
+        }
         if any.is_some() {
             for ((blocked, leaf), bare) in blocked.iter_mut().zip(&*leaf_m).zip(&*bare_m) {
                 *blocked += self.table.blocked(*leaf, *bare);
@@ -151,66 +186,63 @@ impl CanopyCaster {
         }
         any
     }
+}
 
-    /// Adds the path of every row's ray within a slab: `along` from the eye, `heights` above it, metres.
-    fn slab(&self, along: (f32, f32), heights: (f32, f32), share: f32, sums_m: &mut [f32]) {
-        // Steeper rays leave through the top before they come here.
-        let rows = self.cotangents.partition_point(|cot| heights.1 * cot > along.0);
-        for ((sum, cot), sec) in sums_m[..rows].iter_mut().zip(&self.cotangents).zip(&self.secants) {
-            let (enter, leave) = (heights.0 * cot, heights.1 * cot);
-            let from = if enter > along.0 { enter } else { along.0 };
-            let to = if leave < along.1 { leave } else { along.1 };
-            let inside = if to > from { to - from } else { 0.0 };
-            *sum += inside * sec * share;
+/// Hands over the parts of a stretch of which the map's word counts: where elevation shows what stands there, it does not.
+fn counted(eye: &Eye, direction: (f64, f64), stretch: &CrownStretch, take: &mut impl FnMut(&CrownStretch)) {
+    if eye.shown.is_none() || stretch.to_m <= eye.within_m {
+        take(stretch);
+        return;
+    }
+    let mut from_m = stretch.from_m;
+    while from_m < stretch.to_m {
+        let to_m = (from_m + COUNTED_STEP_M).min(stretch.to_m);
+        let away_m = (from_m + to_m) / 2.0;
+        let at = Point::new(eye.at.x_m + direction.0 * away_m, eye.at.y_m + direction.1 * away_m);
+        if eye.counts(at, away_m) {
+            take(&CrownStretch { from_m, to_m, ..*stretch });
         }
+        from_m = to_m;
+    }
+}
+
+impl RayRows {
+    fn rises_over(&self, slope: &Slope, per_rise: &mut Vec<f32>) {
+        per_rise.clear();
+        if slope.slope == 0.0 {
+            per_rise.extend(&self.cotangents);
+            return;
+        }
+        per_rise.extend(self.tangents.iter().map(|tangent| {
+            let over = tangent - slope.slope;
+            (1.0 / if over.abs() < PARALLEL { PARALLEL } else { over }) as f32
+        }));
     }
 
-    /// Walks outwards, one step per pixel side, and hands over runs of equal crowns that rise above the lowest row.
-    fn walk(
+    /// Adds the path of every row's ray within crowns over a piece of ground.
+    fn slab(
         &self,
-        canopy: &CanopyGrid,
-        eye: &Eye,
-        direction: (f64, f64),
-        lift: &Lift,
-        mut visit: impl FnMut(&PixelRun),
+        stretch: &CrownStretch,
+        (slope, per_rise): (&Slope, &[f32]),
+        antenna_height_m: f64,
+        share: f32,
+        sums_m: &mut [f32],
     ) {
-        let pixel_m = canopy.raster().pixel_m;
-        let start = canopy.raster().pixel_of(eye.at);
-        let mut run: Option<PixelRun> = None;
-        let mut step = 0;
-        while step < lift.steps() {
-            let (x, y) = (start.0 + direction.0 * (step as f64 + 0.5), start.1 + direction.1 * (step as f64 + 0.5));
-            let lift_m = lift.at(step);
-            let lowest_m = step as f64 * pixel_m * self.lowest_tan + eye.antenna_height_m - lift_m;
-            if canopy.top_m() <= lowest_m {
-                run.take().iter().for_each(&mut visit);
-                step = Lift::same_until(step);
-                continue;
-            }
-            let Some((tile_x, tile_y)) = canopy.tile_of(x, y) else {
-                break;
-            };
-            let Some((tile, _)) = canopy.tile(tile_x, tile_y).filter(|(_, top_m)| *top_m > lowest_m) else {
-                run.take().iter().for_each(&mut visit);
-                step = Lift::same_until(step).min(step + steps_in_tile((x, y), direction));
-                continue;
-            };
-            let crown = canopy.crown_in(tile, x as usize % TILE, y as usize % TILE);
-            let seen = !crown.is_none() && crown.top_m() > lowest_m && {
-                let away_m = (step as f64 + 0.5) * pixel_m;
-                let at = Point::new(eye.at.x_m + direction.0 * away_m, eye.at.y_m + direction.1 * away_m);
-                eye.counts(at, away_m)
-            };
-            match &mut run {
-                Some(r) if seen && r.crown == crown && r.lift_m == lift_m => r.to = step + 1,
-                _ => {
-                    run.take().iter().for_each(&mut visit);
-                    run = seen.then_some(PixelRun { crown, lift_m, from: step, to: step + 1 });
-                }
-            }
-            step += 1;
+        let (from, to) = (stretch.from_m as f32, stretch.to_m as f32);
+        // Steeper rays leave through the top before they come here.
+        let highest = (stretch.crown.top_m() + slope.highest_m - antenna_height_m) as f32;
+        let rows = self.cotangents.partition_point(|cot| highest * cot > from);
+        let above = |z: f64| (z + slope.at_eye_m - antenna_height_m) as f32;
+        let (base, top) = (above(stretch.crown.base_m()), above(stretch.crown.top_m()));
+        for ((sum, per_rise), sec) in sums_m[..rows].iter_mut().zip(per_rise).zip(&self.secants) {
+            // Under ground steeper than itself a ray passes the top first.
+            let (a, b) = (base * per_rise, top * per_rise);
+            let (enter, leave) = if a < b { (a, b) } else { (b, a) };
+            let enter = if enter > from { enter } else { from };
+            let leave = if leave < to { leave } else { to };
+            let inside = if leave > enter { leave - enter } else { 0.0 };
+            *sum += inside * sec * share;
         }
-        run.take().iter().for_each(&mut visit);
     }
 }
 
@@ -219,81 +251,33 @@ pub(crate) fn weaker(a: Option<HeightFrom>, b: Option<HeightFrom>) -> Option<Hei
     a.into_iter().chain(b).min()
 }
 
-/// Steps from a place to beyond the border of its tile, at least one.
-fn steps_in_tile((x, y): (f64, f64), (dx, dy): (f64, f64)) -> usize {
-    let along = |v: f64, d: f64| {
-        // Places inside the raster are not negative.
-        let inner = v - (v as usize / TILE * TILE) as f64;
-        if d > 0.0 {
-            (TILE as f64 - inner) / d
-        } else if d < 0.0 {
-            inner / -d
-        } else {
-            f64::INFINITY
-        }
-    };
-    let steps = along(x, dx).min(along(y, dy));
-    let whole = steps as usize;
-    (whole + usize::from(steps > whole as f64)).max(1)
-}
-
-/// Rise of the ground along the middle of a bin, constant over blocks of [`LIFT_PIXELS`] steps.
-struct Lift<'a> {
-    /// Per block, metres; as long as a walk.
-    blocks_m: &'a [f64],
-    /// Most steps of a walk.
-    steps: usize,
-}
-
-impl Lift<'_> {
-    /// Steps of a whole walk.
-    fn steps(&self) -> usize {
-        (self.blocks_m.len() * LIFT_PIXELS).min(self.steps)
-    }
-    fn at(&self, step: usize) -> f64 {
-        self.blocks_m[step / LIFT_PIXELS]
-    }
-    /// First step after `step` at which the rise may differ.
-    fn same_until(step: usize) -> usize {
-        (step / LIFT_PIXELS + 1) * LIFT_PIXELS
-    }
-}
-
-/// Rises along an azimuth, block by block, as far out as trees of `top_m` can show above the lowest row.
+/// The ground along an azimuth, piece by piece, as far out as trees of `top_m` can show above the lowest row.
 ///
-/// The ground is looked up at every [`LIFT_NODE`]th block and assumed straight in between; over voids the
-/// last one known holds. Without elevation the land is level.
-fn lifts_m(
-    eye: &Eye,
-    direction: (f64, f64),
-    block_m: f64,
-    most: usize,
-    lowest_tan: f64,
-    top_m: f64,
-    out: &mut Vec<f64>,
-) {
+/// It is looked up at every [`RISE_NODE_M`] and assumed straight in between; over voids the last one known holds. Without
+/// elevation the land is level.
+fn slopes(eye: &Eye, direction: (f64, f64), reach_m: f64, lowest_tan: f64, top_m: f64, out: &mut Vec<Slope>) {
     out.clear();
-    let node_m = block_m * LIFT_NODE as f64;
+    let Some(ground) = &eye.ground else {
+        out.push(Slope::between((0.0, 0.0), (reach_m, 0.0)));
+        return;
+    };
     let mut held_m = 0.0;
-    let mut node = |k: usize| {
-        let Some(ground) = &eye.ground else { return 0.0 };
-        let distance_m = k as f64 * node_m;
+    let mut rise_m = |distance_m: f64| {
         let p = Point::new(eye.at.x_m + direction.0 * distance_m, eye.at.y_m + direction.1 * distance_m);
         held_m = ground.lift_m(p, distance_m).unwrap_or(held_m);
         held_m
     };
-    let (mut from_m, mut to_m, mut useful) = (node(0), 0.0, 0);
-    for block in 0..most {
-        if block % LIFT_NODE == 0 {
-            from_m = if block == 0 { from_m } else { to_m };
-            to_m = node(block / LIFT_NODE + 1);
+    let mut from = (0.0, rise_m(0.0));
+    let mut useful = 0;
+    while from.0 < reach_m {
+        let to_m = from.0 + RISE_NODE_M;
+        let to = (to_m, rise_m(to_m));
+        let slope = Slope::between(from, to);
+        if top_m + slope.highest_m > slope.from_m * lowest_tan + eye.antenna_height_m {
+            useful = out.len() + 1;
         }
-        let share = ((block % LIFT_NODE) as f64 + 0.5) / LIFT_NODE as f64;
-        let lift_m = ((from_m + share * (to_m - from_m)) * (1.0 / LIFT_STEP_M) + 0.5).floor() * LIFT_STEP_M;
-        out.push(lift_m);
-        if top_m + lift_m > block as f64 * block_m * lowest_tan + eye.antenna_height_m {
-            useful = block + 1;
-        }
+        out.push(slope);
+        from = to;
     }
     out.truncate(useful);
 }

@@ -2,7 +2,8 @@
 //!
 //! An elevation raster says little about the few metres beside a road: its pixel covers road, bank and slope
 //! alike, and its noise would tilt near trees and walls by tens of degrees. So the rise counts from nothing at the edge of the road to
-//! fully one pixel further out.
+//! fully one pixel further out. A bridge stands above its ground: there the land beside the road begins as far below the deck as the
+//! ground under it, or the trees of a valley would stand beside a viaduct above them.
 use crate::base::geodesy::Point;
 use crate::base::window::Elevation;
 
@@ -13,6 +14,8 @@ pub struct Ground<'a> {
     road_z_m: f64,
     edge_m: f64,
     pixel_m: f64,
+    /// How far the ground under the road lies below it, metres.
+    below_m: f64,
 }
 
 impl<'a> Ground<'a> {
@@ -20,7 +23,16 @@ impl<'a> Ground<'a> {
     /// to where the land beside the road begins. `None` where the station has no elevation.
     pub fn around(elevation: &'a Elevation, at: Point, road_z_m: f64, edge_m: f64) -> Option<Self> {
         let pixel_m = elevation.grids.iter().find(|g| g.height_m(at).is_some())?.pixel_m;
-        road_z_m.is_finite().then_some(Self { elevation, road_z_m, edge_m, pixel_m })
+        road_z_m.is_finite().then_some(Self { elevation, road_z_m, edge_m, pixel_m, below_m: 0.0 })
+    }
+    /// The same for a road on a bridge over the ground at a place. A deck is not known to lie below its ground.
+    pub fn under_deck(self, at: Point) -> Self {
+        let ground_z_m = self.elevation.height_m(at).map_or(self.road_z_m, f64::from);
+        Self { below_m: (self.road_z_m - ground_z_m).max(0.0), ..self }
+    }
+    /// How far the ground under the road lies below it, metres: 0 but on bridges.
+    pub fn below_m(&self) -> f64 {
+        self.below_m
     }
     /// Share 0..=1 of the ground's rise that counts at a distance from the station.
     pub fn share(&self, distance_m: f64) -> f64 {
@@ -30,13 +42,16 @@ impl<'a> Ground<'a> {
     pub fn lift_m(&self, p: Point, distance_m: f64) -> Option<f64> {
         let share = self.share(distance_m);
         if share == 0.0 {
-            return Some(0.0);
+            return Some(-self.below_m);
         }
-        self.elevation.height_m(p).map(|z| share * (f64::from(z) - self.road_z_m))
+        self.elevation.height_m(p).map(|z| self.blended_m(f64::from(z), share))
     }
     /// The same for a foot of known height.
     pub(crate) fn lift_of_m(&self, base_z_m: f64, distance_m: f64) -> f64 {
-        self.share(distance_m) * (base_z_m - self.road_z_m)
+        self.blended_m(base_z_m, self.share(distance_m))
+    }
+    fn blended_m(&self, z_m: f64, share: f64) -> f64 {
+        share * (z_m - self.road_z_m) - (1.0 - share) * self.below_m
     }
 }
 

@@ -14,5 +14,7 @@ pub mod sides;
 pub mod sky;
 pub mod stops;
 pub mod stops_data;
+pub mod surface;
 pub mod trade;
+pub mod trees;
 pub mod varrow;

@@ -49,7 +49,7 @@ fn segment(road: &Road, length_m: f64) -> Segment {
             lanes_backward: 0,
             width_m: sourced(7.0),
             clear_m: 3.0,
-            crowns_close_above_m: None,
+            crown_gap_m: 100.0,
             lane_forward_m: 0.0,
             lane_backward_m: 0.0,
             side: DrivingSide::Right,

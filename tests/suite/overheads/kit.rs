@@ -91,7 +91,7 @@ pub fn segment(road: &Road) -> Segment {
             lanes_backward: 1,
             width_m: sourced(7.0),
             clear_m: 3.0,
-            crowns_close_above_m: None,
+            crown_gap_m: 100.0,
             lane_forward_m: LANE_M as f32,
             lane_backward_m: -LANE_M as f32,
             side: DrivingSide::Right,

@@ -87,7 +87,7 @@ impl<'a> Ours<'a> {
             let near = self.index.near(&window);
             let (extract, network, heights) = (self.extract, self.network, &self.heights);
             let around = Vicinity { window: &window, extract, network, near: &near, heights, case: Case::Likely };
-            let solids = Solids::build(&around, None, &Cases::of(self.profile).unwrap(), self.grid.floor_deg);
+            let solids = Solids::build(&around, None, None, &Cases::of(self.profile).unwrap(), self.grid.floor_deg);
             (window, solids)
         });
         let eye = Eye::level(window.plane.to_plane(at), EYE_M);

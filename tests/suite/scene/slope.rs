@@ -9,7 +9,7 @@ use gdal::Dataset;
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::index::SegmentIndex;
 use waymask::base::window::Elevation;
-use waymask::physics::scene::trees::above::AboveGround;
+use waymask::physics::scene::above::AboveGround;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::{Eye, Ground};
 use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_deg};
@@ -183,8 +183,9 @@ fn trees_of_a_surface_over_bare_earth_block_what_rays_over_the_surface_meet() {
     opaque.link.margin_db = 0.1;
     let [mean, most, largest] = differences(&ours(&slope, &opaque), &marched);
     println!("opaque: mean difference {mean:.4}, 95 of 100 within {most:.4}, all within {largest:.4}");
-    // Crowns fill whole pixels of one metre: half a pixel wider on each side.
-    assert!(mean.abs() < 0.03 && most < 0.1 && largest < 0.2, "{mean} {most} {largest}");
+    // Crowns fill whole pixels of one metre, half a pixel wider on each side, and a ray meets every pixel whose corner it
+    // touches.
+    assert!(mean.abs() < 0.04 && most < 0.12 && largest < 0.28, "{mean} {most} {largest}");
     // With trunks to look through below crowns and thin crowns to look through, as the program takes trees.
     let [mean, most, largest] = differences(&ours(&slope, &Profile::default()), &marched);
     println!("as trees: mean difference {mean:.4}, 95 of 100 within {most:.4}, all within {largest:.4}");

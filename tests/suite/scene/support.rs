@@ -9,10 +9,10 @@ use waymask::map::neighbourhood::Neighbourhood;
 use waymask::map::network::model::*;
 use waymask::map::network::{self, Surroundings};
 use waymask::map::place::places::Places;
+use waymask::physics::scene::above::AboveGround;
 use waymask::physics::scene::building::BuildingHeights;
 use waymask::physics::scene::index::{FeatureIndex, Nearby, Window};
 use waymask::physics::scene::solids::index::Solids;
-use waymask::physics::scene::trees::above::AboveGround;
 use waymask::physics::scene::trees::canopy::Planting;
 use waymask::physics::scene::trees::grid::{CanopyGrid, PIXEL_M};
 use waymask::physics::scene::vicinity::Vicinity;
@@ -93,7 +93,8 @@ impl World {
         let line = self.line(line);
         self.extract.barriers.push(Barrier { id: 1, kind, line, height_m });
     }
-    pub fn add_road(&mut self, line: &[(f64, f64)], width_m: f32, clear_m: f32, crowns: Option<f32>) -> &mut Segment {
+    /// A road through trees that stay apart, or leave a gap over it.
+    pub fn add_road(&mut self, line: &[(f64, f64)], width_m: f32, clear_m: f32, gap_m: Option<f32>) -> &mut Segment {
         let lanes = |value| Sourced { value, from: ValueFrom::Default };
         let speed = Sourced { value: 80.0, from: ValueFrom::Default };
         let section = CrossSection {
@@ -102,7 +103,7 @@ impl World {
             lanes_backward: 1,
             width_m: Sourced { value: width_m, from: ValueFrom::Default },
             clear_m,
-            crowns_close_above_m: crowns,
+            crown_gap_m: gap_m.unwrap_or(width_m + 2.0 * clear_m),
             lane_forward_m: 0.0,
             lane_backward_m: 0.0,
             side: DrivingSide::Right,
@@ -149,7 +150,7 @@ impl World {
         let near = self.near();
         let heights = self.heights();
         CanopyGrid::build(
-            &Planting { around: self.vicinity(&near, &heights), profile: &profile.canopy, above },
+            &Planting { around: self.vicinity(&near, &heights), profile: &profile.canopy, above, measured: None },
             PIXEL_M,
         )
     }
@@ -158,16 +159,22 @@ impl World {
         let profile = Profile::default();
         BuildingHeights::of(&self.extract, &Neighbourhood::of(&self.extract, &profile.surroundings), &profile)
     }
-    fn near(&self) -> Nearby {
+    pub fn near(&self) -> Nearby {
         FeatureIndex::new(&self.extract, &self.network, &self.heights()).near(&self.window)
     }
-    fn vicinity<'a>(&'a self, near: &'a Nearby, heights: &'a BuildingHeights) -> Vicinity<'a> {
+    pub fn vicinity<'a>(&'a self, near: &'a Nearby, heights: &'a BuildingHeights) -> Vicinity<'a> {
         let (window, extract, network) = (&self.window, &self.extract, &self.network);
         Vicinity { window, extract, network, near, heights, case: Case::Likely }
     }
     /// Solids on land, for an eye that looks as low as a floor, degrees.
     pub fn solids_on(&self, elevation: Option<&Elevation>, profile: &Profile, floor_deg: f64) -> Solids {
-        Solids::build(&self.vicinity(&self.near(), &self.heights()), elevation, &Cases::of(profile).unwrap(), floor_deg)
+        Solids::build(
+            &self.vicinity(&self.near(), &self.heights()),
+            elevation,
+            None,
+            &Cases::of(profile).unwrap(),
+            floor_deg,
+        )
     }
     pub fn solids(&self) -> Solids {
         self.solids_on(None, &Profile::default(), GRID.floor_deg)
@@ -179,12 +186,16 @@ impl World {
         (horizon, painted.inside)
     }
     pub fn canopy_mask(&self, at: (f64, f64), season: Season) -> Vec<u8> {
-        let mut cells = vec![0; GRID.cells()];
         let mut profile = Profile::default();
         profile.canopy.season = season;
+        self.canopy_mask_with(at, &profile)
+    }
+    pub fn canopy_mask_with(&self, at: (f64, f64), profile: &Profile) -> Vec<u8> {
+        let mut cells = vec![0; GRID.cells()];
         let eye = Eye::level(self.point(at.0, at.1), ANTENNA_M);
-        if let Some(canopy) = self.canopy() {
-            CanopyCaster::new(GRID, &profile).cast(&canopy, &eye, &mut CanopyScratch::default(), &mut cells);
+        let canopy = self.canopy_with(profile, None);
+        if canopy.top_m() > 0.0 {
+            CanopyCaster::new(GRID, profile).cast(&canopy, &eye, &mut CanopyScratch::default(), &mut cells);
         }
         cells
     }

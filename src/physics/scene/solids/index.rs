@@ -9,6 +9,7 @@ use rstar::primitives::Rectangle;
 
 use super::banks::bank_edges;
 use super::edge::SolidEdge;
+use super::measured::Measured;
 use super::slabs::{Carriageways, Slab, is_slab};
 use crate::base::geodesy::Point;
 use crate::base::window::Elevation;
@@ -56,8 +57,15 @@ pub struct Solids {
 }
 
 impl Solids {
-    /// Collects what is solid in a vicinity. `lowest_elevation_deg` is the lowest elevation anyone will ask about.
-    pub fn build(around: &Vicinity, elevation: Option<&Elevation>, cases: &Cases, lowest_elevation_deg: f64) -> Self {
+    /// Collects what is solid in a vicinity and is not measured. `lowest_elevation_deg` is the lowest elevation anyone will ask
+    /// about.
+    pub fn build(
+        around: &Vicinity,
+        elevation: Option<&Elevation>,
+        measured: Option<&Measured>,
+        cases: &Cases,
+        lowest_elevation_deg: f64,
+    ) -> Self {
         let mut gather = Gathered {
             edges: Vec::new(),
             footprints: Vec::new(),
@@ -74,6 +82,8 @@ impl Solids {
             if is_slab(b) {
                 let base_z_m = rings.first().and_then(|ring| lowest_z_m(elevation, ring));
                 gather.slab(Slab::of(b, around.height(*building, b), rings, base_z_m, &roads));
+            } else if measured.is_some_and(|m| m.gives(*building)) {
+                gather.footprint(*building, rings);
             } else if !shapes.replaced(b, rings) {
                 gather.building(*building, around.height(*building, b), rings);
             }
@@ -174,6 +184,9 @@ impl Gathered<'_> {
                 assumed: !tagged,
             });
         }
+        self.footprint(index, rings);
+    }
+    fn footprint(&mut self, index: u32, rings: &[Vec<Point>]) {
         if let Some((low, high)) = bounds(rings) {
             let footprint = Footprint { rings: rings.to_vec(), building: index };
             self.footprints.push(InBox::new(Rectangle::from_corners(low, high), footprint));

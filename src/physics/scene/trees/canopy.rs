@@ -2,14 +2,16 @@
 //!
 //! In: woods, orchards, tree rows, trees and hedges of a [`Vicinity`], and the roads whose clear width is cut out of
 //! polygons. Out: a [`CanopyGrid`]. Heights are above the ground, metres. No seasons and no rays here.
-use super::above::AboveGround;
 use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
 use super::grid::CanopyGrid;
 use super::shown::{RoadCut, road_cut, shows_crowns};
 use crate::base::geodesy::Point;
 use crate::base::words::{RoadClass, StopKind};
 use crate::map::extract::model::{Canopy, CanopyShape, LeafType, StopPlace};
+use crate::physics::scene::above::AboveGround;
+use crate::physics::scene::cover::{cover_capsule, cover_rings};
 use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings};
+use crate::physics::scene::solids::measured::Measured;
 use crate::physics::scene::vicinity::Vicinity;
 use crate::profile::CanopyProfile;
 
@@ -33,6 +35,8 @@ pub struct Planting<'a> {
     pub profile: &'a CanopyProfile,
     /// What rasters show; `None` without any here.
     pub above: Option<&'a AboveGround<'a>>,
+    /// Which of it is buildings; `None` where no surface is fine enough to tell.
+    pub measured: Option<&'a Measured>,
 }
 
 impl CanopyGrid {
@@ -48,7 +52,7 @@ impl CanopyGrid {
         if let Some(above) = from.above {
             let disagreement = grid.overlay(around, above, from.profile.crown_base_share);
             grid.disagrees(disagreement);
-            grid.leave_to_solids(around);
+            grid.leave_to_solids(around, from.measured);
             grid.edge_trees();
         }
         if !grid.is_bare() {
@@ -75,12 +79,12 @@ impl CanopyGrid {
             };
             let crown = crown_of(tree, default_m, profile.crown_base_share);
             let rings = from.around.rings(area);
-            fill_rings(&raster, &rings, |row, columns| self.stand(row, columns, crown));
+            cover_rings(&raster, &rings, |row, columns, share| self.stand(row, columns, crown.over(share)));
             outlines.extend(rings);
         }
         for pair in outlines.iter().flat_map(|ring| ring.windows(2)) {
-            fill_capsule(&raster, pair[0], pair[1], EDGE_TREES_M, |row, columns| {
-                self.change(row, columns, Crown::to_ground);
+            cover_capsule(&raster, pair[0], pair[1], EDGE_TREES_M, |row, columns, share| {
+                self.change(row, columns, |c| c.towards_ground(profile.crown_base_share, share));
             });
         }
     }
@@ -108,14 +112,14 @@ impl CanopyGrid {
     /// how high; the map then only knows their leaves.
     fn add_strip(&mut self, (a, b): (Point, Point), radius_m: f64, crown: Crown, above: Option<&AboveGround>) {
         let raster = *self.raster();
-        fill_capsule(&raster, a, b, radius_m, |row, columns| {
+        cover_capsule(&raster, a, b, radius_m, |row, columns, share| {
             if above.is_none() {
-                self.stand(row, columns, crown);
+                self.stand(row, columns, crown.over(share));
                 return;
             }
             for column in columns {
                 if !shows_crowns(above, raster.centre(column, row), 2.0 * radius_m) {
-                    self.stand(row, column..column + 1, crown);
+                    self.stand(row, column..column + 1, crown.over(share));
                 } else {
                     self.change(row, column..column + 1, |c| c.with_foliage(crown.foliage()));
                 }
@@ -164,20 +168,32 @@ impl CanopyGrid {
                 let line = from.around.line(&segment.line);
                 for (a, b) in pieces(&line) {
                     if edge_trees {
-                        fill_capsule(&raster, a, b, cut.half_m + EDGE_TREES_M, |row, columns| {
-                            self.change(row, columns, Crown::to_ground);
+                        cover_capsule(&raster, a, b, cut.half_m + EDGE_TREES_M, |row, columns, share| {
+                            self.change(row, columns, |c| c.towards_ground(from.profile.crown_base_share, share));
                         });
                         continue;
                     }
-                    for (cut, rasters) in [(cut, false), (shown, true)] {
-                        let cleared = |c: Crown| match (c.height_from() == HeightFrom::Raster) == rasters {
-                            true => cut.crowns_above_m.map_or(Crown::default(), |h| c.above(h)),
-                            false => c,
-                        };
-                        fill_capsule(&raster, a, b, cut.half_m, |row, columns| self.change(row, columns, cleared));
-                    }
+                    self.clear_road((a, b), cut, from.profile.cut_back_m, false);
+                    self.clear_road((a, b), shown, from.profile.cut_back_m, true);
                 }
             }
+        }
+    }
+
+    /// Cuts a straight piece of road out of what a raster shows, or out of the rest: all that hangs lower than vehicles
+    /// need, and the gap between the crowns whole.
+    fn clear_road(&mut self, (a, b): (Point, Point), cut: RoadCut, cut_back_m: f64, shown: bool) {
+        let raster = *self.raster();
+        let of_raster = |c: Crown| c.height_from() == HeightFrom::Raster;
+        if cut.gap_m < cut.half_m {
+            cover_capsule(&raster, a, b, cut.half_m, |row, columns, share| {
+                self.change(row, columns, |c| if of_raster(c) == shown { c.cut_back(cut_back_m, share) } else { c });
+            });
+        }
+        if cut.gap_m > 0.0 {
+            cover_capsule(&raster, a, b, cut.gap_m, |row, columns, share| {
+                self.change(row, columns, |c| if of_raster(c) == shown { c.cut(share) } else { c });
+            });
         }
     }
 

@@ -6,6 +6,10 @@ use crate::map::extract::model::{LeafCycle, LeafType};
 /// Step of stored heights, metres; the highest is 63.75 m.
 pub const HEIGHT_STEP_M: f64 = 0.25;
 
+/// Where the share of a pixel is packed, and all of it.
+const SHARE_AT: u32 = 20;
+const WHOLE: u32 = 255;
+
 /// Trees this near to the edge of a wood carry leaves down to the ground, metres; assumed.
 pub(crate) const EDGE_TREES_M: f64 = 2.0;
 
@@ -56,9 +60,11 @@ impl HeightFrom {
     const ALL: [Self; 3] = [Self::Default, Self::Tag, Self::Raster];
 }
 
-/// One pixel of canopy, packed: top, base (both in [`HEIGHT_STEP_M`]), class. Zero is no canopy.
+/// One pixel of canopy, packed: top, base (both in [`HEIGHT_STEP_M`]), class, share of the pixel under the crown. Zero is
+/// no canopy.
 ///
-/// Class: bits 0 and 1 the [`Foliage`], bits 2 and 3 the [`HeightFrom`].
+/// Class: bits 0 and 1 the [`Foliage`], bits 2 and 3 the [`HeightFrom`]. A ray through a pixel meets leaves on that share of
+/// its way, so that where a wood or a road ends counts to the centimetre and not to the pixel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Crown(u32);
 
@@ -67,7 +73,21 @@ impl Crown {
     pub fn new(base_m: f64, top_m: f64, foliage: Foliage, from: HeightFrom) -> Self {
         let top = (top_m / HEIGHT_STEP_M).round().clamp(1.0, 255.0) as u32;
         let base = (base_m / HEIGHT_STEP_M).round().clamp(0.0, f64::from(top - 1)) as u32;
-        Self(top | base << 8 | (foliage as u32) << 16 | (from as u32) << 18)
+        Self(top | base << 8 | (foliage as u32) << 16 | (from as u32) << 18 | WHOLE << SHARE_AT)
+    }
+    /// The same crown over a share of the pixel; none at all where that is next to nothing.
+    pub(super) fn over(self, share: f64) -> Self {
+        self.at_most((share * f64::from(WHOLE)).round().clamp(0.0, f64::from(WHOLE)) as u32)
+    }
+    fn at_most(self, steps: u32) -> Self {
+        match steps.min(self.0 >> SHARE_AT) {
+            0 => Self(0),
+            steps => Self(self.0 & ((1 << SHARE_AT) - 1) | steps << SHARE_AT),
+        }
+    }
+    /// Share of the pixel under the crown, 0..=1.
+    pub fn share(self) -> f32 {
+        (self.0 >> SHARE_AT) as f32 * (1.0 / WHOLE as f32)
     }
     /// Whether there is no canopy.
     pub fn is_none(self) -> bool {
@@ -111,15 +131,29 @@ impl Crown {
             std::cmp::Ordering::Less => b & 0xc_0000,
             std::cmp::Ordering::Equal => (a & 0xc_0000).max(b & 0xc_0000),
         };
-        Self(top | base | foliage | from)
+        let share = (a >> SHARE_AT).max(b >> SHARE_AT) << SHARE_AT;
+        Self(top | base | foliage | from | share)
     }
     /// Leaves down to the ground.
     pub(super) fn to_ground(self) -> Self {
         Self(self.0 & !0xff00)
     }
-    /// Nothing below a height, metres; nothing at all where the top is no higher.
-    pub(super) fn above(self, height_m: f64) -> Self {
-        let height = (height_m / HEIGHT_STEP_M).round().clamp(0.0, 255.0) as u32;
-        if self.0 & 0xff <= height { Self(0) } else { Self(self.0 & !0xff00 | (self.0 >> 8 & 0xff).max(height) << 8) }
+    /// Leaves down to the ground on a share of the pixel: lower by that share than the crowns inside a wood, which begin at
+    /// `base_share` of their height.
+    pub(super) fn towards_ground(self, base_share: f64, share: f64) -> Self {
+        let base = ((1.0 - share) * base_share * f64::from(self.0 & 0xff)).round().clamp(0.0, 255.0) as u32;
+        Self(self.0 & !0xff00 | (self.0 >> 8 & 0xff).min(base) << 8)
+    }
+    /// Gone from a share of the pixel.
+    pub(super) fn cut(self, share: f64) -> Self {
+        self.over(1.0 - share)
+    }
+    /// Cut back to a height above the ground, metres, on a share of the pixel; what is no higher goes.
+    pub(super) fn cut_back(self, height_m: f64, share: f64) -> Self {
+        let steps = |m: f64| (m / HEIGHT_STEP_M).round().clamp(0.0, 255.0) as u32;
+        if self.0 & 0xff <= steps(height_m) {
+            return self.cut(share);
+        }
+        Self(self.0 & !0xff00 | (self.0 >> 8 & 0xff).max(steps(height_m * share)) << 8)
     }
 }

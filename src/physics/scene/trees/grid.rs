@@ -66,6 +66,9 @@ impl CanopyGrid {
 
     /// Adds a crown to a span, making tiles as needed.
     pub(super) fn stand(&mut self, row: usize, columns: Range<usize>, crown: Crown) {
+        if crown.is_none() {
+            return;
+        }
         for tile_x in columns.start / TILE..columns.end.div_ceil(TILE) {
             let tile = self.made_tile(tile_x, row / TILE);
             for c in &mut self.crowns[tile_span(tile, tile_x, row, &columns)] {
@@ -91,7 +94,7 @@ impl CanopyGrid {
     }
 
     /// One pixel; no crown where no tile is.
-    pub(super) fn crown_at(&self, column: usize, row: usize) -> Crown {
+    pub(crate) fn crown_at(&self, column: usize, row: usize) -> Crown {
         match self.tile_at[row / TILE * self.tiles_on_side + column / TILE] {
             NO_TILE => Crown::default(),
             tile => self.crown_in(tile, column % TILE, row % TILE),

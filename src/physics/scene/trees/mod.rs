@@ -1,9 +1,9 @@
 //! Trees around one cell as a raster, from the map and from rasters of heights.
 //!
 //! [`grid`] holds the pixels ([`crown`]); [`canopy`] plants what the map says, `shown` lays over it what rasters show
-//! ([`above`]).
-pub mod above;
+//! ([`super::above`]). [`overhang`] says where crowns hang over a road.
 pub mod canopy;
 pub mod crown;
 pub mod grid;
+pub mod overhang;
 mod shown;

@@ -2,16 +2,17 @@
 //!
 //! Where a raster has a value it decides whether a tree stands and how high; the map keeps its say on leaves. Buildings and
 //! bridge decks are not trees: what a raster shows on their ground is left to them.
-use super::above::{AboveGround, ShownHeight};
 use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
 use super::grid::{CanopyGrid, Disagreement, TILE};
 use crate::base::geodesy::Point;
-use crate::map::extract::model::DeckShape;
+use crate::map::extract::model::{Building, DeckShape};
 use crate::map::network::model::Segment;
-use crate::map::network::section::CUT_BACK_TO_M;
+use crate::physics::scene::above::{AboveGround, ShownHeight};
 use crate::physics::scene::index::HALO_M;
 use crate::physics::scene::overheads::deck_width::deck_width_m;
 use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings};
+use crate::physics::scene::solids::measured::Measured;
+use crate::physics::scene::solids::slabs::is_slab;
 use crate::physics::scene::vicinity::Vicinity;
 
 /// Lower things are not trees: vehicles, shrubs and the noise of two rasters, metres; assumed.
@@ -30,8 +31,9 @@ const DIAGONAL: f64 = std::f64::consts::SQRT_2;
 pub(super) struct RoadCut {
     /// From the centre line, metres.
     pub half_m: f64,
-    /// Crowns above this height stay, metres; none do where it is `None`.
-    pub crowns_above_m: Option<f64>,
+    /// From the centre line to where crowns hang over what is cut back for vehicles, metres: `half_m` where none do, 0 where they
+    /// meet.
+    pub gap_m: f64,
 }
 
 impl RoadCut {
@@ -39,7 +41,7 @@ impl RoadCut {
     pub(crate) fn of_class(segment: &Segment) -> Self {
         Self {
             half_m: f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m),
-            crowns_above_m: segment.section.crowns_close_above_m.map(f64::from),
+            gap_m: f64::from(segment.section.crown_gap_m) / 2.0,
         }
     }
 }
@@ -58,10 +60,10 @@ pub(super) fn road_cut(segment: &Segment, above: &AboveGround, around: &Vicinity
     let pixel_m = places.find_map(|p| above.at(p))?.pixel_m;
     let half_width_m = f64::from(segment.section.width_m.value) / 2.0;
     Some(if pixel_m <= FINE_PIXEL_M {
-        RoadCut { half_m: half_width_m, crowns_above_m: Some(f64::from(CUT_BACK_TO_M)) }
+        RoadCut { half_m: half_width_m, gap_m: 0.0 }
     } else {
         let half_m = RoadCut::of_class(segment).half_m.min(half_width_m + DIAGONAL * pixel_m);
-        RoadCut { half_m, ..RoadCut::of_class(segment) }
+        RoadCut { half_m, gap_m: RoadCut::of_class(segment).gap_m.min(half_m) }
     })
 }
 
@@ -122,18 +124,17 @@ impl CanopyGrid {
         seen
     }
 
-    /// Takes what a raster shows on the ground of buildings and under decks out of the trees.
-    pub(super) fn leave_to_solids(&mut self, around: &Vicinity) {
+    /// Takes what a raster shows of buildings and decks out of the trees: what is measured as solid, and where no surface is fine
+    /// enough to tell, all on the ground of buildings.
+    pub(super) fn leave_to_solids(&mut self, around: &Vicinity, measured: Option<&Measured>) {
         let raster = *self.raster();
         let not_shown = |c: Crown| if c.height_from() == HeightFrom::Raster { Crown::default() } else { c };
-        for building in around.buildings() {
-            let rings = around.rings(&building.area);
-            fill_rings(&raster, &rings, |row, columns| self.change(row, columns, not_shown));
-            for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
-                fill_capsule(&raster, pair[0], pair[1], SPREAD_M, |row, columns| {
-                    self.change(row, columns, not_shown);
-                });
+        match measured {
+            Some(measured) => {
+                self.leave_to_measured(measured);
+                self.leave_to_footprints(around, &is_slab);
             }
+            None => self.leave_to_footprints(around, &|_| true),
         }
         for deck in around.decks() {
             match &deck.shape {
@@ -149,6 +150,37 @@ impl CanopyGrid {
                         });
                     }
                 }
+            }
+        }
+    }
+
+    fn leave_to_measured(&mut self, measured: &Measured) {
+        let raster = *self.raster();
+        for (tile_x, tile_y) in self.tiles_standing() {
+            for i in 0..TILE * TILE {
+                let (column, row) = (tile_x * TILE + i % TILE, tile_y * TILE + i / TILE);
+                if column >= raster.size || row >= raster.size {
+                    continue;
+                }
+                let crown = self.crown_at(column, row);
+                let shown = !crown.is_none() && crown.height_from() == HeightFrom::Raster;
+                if shown && measured.is_solid(raster.centre(column, row)) {
+                    self.put(column, row, Crown::default());
+                }
+            }
+        }
+    }
+
+    fn leave_to_footprints(&mut self, around: &Vicinity, which: &dyn Fn(&Building) -> bool) {
+        let raster = *self.raster();
+        let not_shown = |c: Crown| if c.height_from() == HeightFrom::Raster { Crown::default() } else { c };
+        for building in around.buildings().filter(|b| which(b)) {
+            let rings = around.rings(&building.area);
+            fill_rings(&raster, &rings, |row, columns| self.change(row, columns, not_shown));
+            for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
+                fill_capsule(&raster, pair[0], pair[1], SPREAD_M, |row, columns| {
+                    self.change(row, columns, not_shown);
+                });
             }
         }
     }
