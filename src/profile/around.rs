@@ -1,10 +1,32 @@
-//! Assumptions about what stands around a road where the map is silent: heights of buildings, and from when on the silence of
+//! Assumptions about what stands around a road where the map is silent: cuttings, clear widths, heights of buildings, and from when on the silence of
 //! the map says something.
 use serde::{Deserialize, Serialize};
 
-use crate::base::settings::End::High;
-use crate::base::settings::Mark::Assumed;
+use crate::base::settings::End::{High, Low};
+use crate::base::settings::Mark::{Assumed, CommonPractice};
 use crate::base::settings::{Key, number};
+
+/// Earthworks beside the road, and how far trees are kept away from it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Roadside {
+    /// Depth of cuttings, metres: the map tells their side only.
+    pub cutting_depth_m: f64,
+    /// Horizontal run of their banks over their height.
+    pub cutting_slope: f64,
+    /// Clear width of roads built to a table of clear zones, over that of the table.
+    pub clear_zone_factor: f64,
+    /// From the edge of the carriageway to the trees, metres: unclassified roads.
+    pub clear_unclassified_m: f64,
+    /// The same of residential roads.
+    pub clear_residential_m: f64,
+    /// The same of living streets.
+    pub clear_living_street_m: f64,
+    /// The same of service roads.
+    pub clear_service_m: f64,
+    /// The same of tracks.
+    pub clear_track_m: f64,
+}
 
 /// Heights of buildings without tags, metres, by use.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -62,6 +84,21 @@ pub struct MapTrust {
     pub built_up_buildings: f64,
 }
 
+impl Default for Roadside {
+    fn default() -> Self {
+        Self {
+            cutting_depth_m: 3.0,
+            cutting_slope: 1.5,
+            clear_zone_factor: 1.0,
+            clear_unclassified_m: 1.6,
+            clear_residential_m: 2.5,
+            clear_living_street_m: 1.5,
+            clear_service_m: 1.0,
+            clear_track_m: 0.5,
+        }
+    }
+}
+
 impl Default for Buildings {
     fn default() -> Self {
         Self {
@@ -102,6 +139,38 @@ const fn height(path: &'static str, note: &'static str) -> Key {
 
 /// Their keys.
 pub(crate) const KEYS: &[Key] = &[
+    number(
+        "roadside.cutting_depth_m",
+        Assumed,
+        0.0,
+        50.0,
+        "m",
+        "depth of cuttings tagged on the road, where no elevation raster with pixels up to 5 m shows them",
+    )
+    .likely(1.0, 6.0).worse(High),
+    number(
+        "roadside.cutting_slope",
+        CommonPractice,
+        0.0,
+        5.0,
+        "",
+        "horizontal run of the banks of a cutting over their height: earth about 1.5, rock 0.2",
+    )
+    .likely(0.3, 2.0).worse(Low),
+    number(
+        "roadside.clear_zone_factor",
+        Assumed,
+        0.0,
+        5.0,
+        "",
+        "clear width beside motorways to tertiary roads, over the suggested clear zone of the AASHTO Roadside Design Guide (table 3-1, from memory)",
+    )
+    .likely(0.6, 1.5).worse(Low),
+    number("roadside.clear_unclassified_m", Assumed, 0.0, 30.0, "m", "from the edge of unclassified roads to the trees").likely(0.5, 3.0).worse(Low),
+    number("roadside.clear_residential_m", Assumed, 0.0, 30.0, "m", "from the edge of residential roads to the trees").likely(1.0, 5.0).worse(Low),
+    number("roadside.clear_living_street_m", Assumed, 0.0, 30.0, "m", "from the edge of living streets to the trees").likely(0.3, 3.0).worse(Low),
+    number("roadside.clear_service_m", Assumed, 0.0, 30.0, "m", "from the edge of service roads to the trees").likely(0.0, 2.5).worse(Low),
+    number("roadside.clear_track_m", Assumed, 0.0, 30.0, "m", "from the edge of tracks to the trees").likely(0.0, 1.5).worse(Low),
     height("building.house_m", "houses without a height: two storeys and a roof").likely(5.0, 9.0).worse(High),
     height("building.apartments_m", "apartments and hotels: four storeys").likely(9.0, 18.0).worse(High),
     height("building.small_m", "garages, sheds, huts").likely(2.5, 4.0).worse(High),

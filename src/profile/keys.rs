@@ -2,6 +2,7 @@
 use super::around::KEYS as AROUND;
 use super::model::{Bearings, Lane, Profile, Season};
 use super::presets;
+use crate::base::settings::End::{High, Low};
 use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
 use crate::base::settings::{Conflict, Key, Keys, entry, list, number, whole, word};
 use crate::base::words::DrivingSide;
@@ -141,54 +142,54 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         0.95,
         "",
-        "bottom of the crowns over the height of the trees, inside a wood; unfavourable: low",
+        "bottom of the crowns over the height of the trees, inside a wood",
     )
-    .likely(0.1, 0.5),
+    .likely(0.1, 0.5).worse(Low),
     number(
         "canopy.broadleaved_height_m",
         Published,
         1.0,
         80.0,
         "m",
-        "trees without height: deciduous and mixed, nominal clutter height of ITU-R P.452-17 (of woods as a whole, not of single trees); unfavourable: high",
+        "trees without height: deciduous and mixed, nominal clutter height of ITU-R P.452-17 (of woods as a whole, not of single trees)",
     )
-    .likely(8.0, 25.0),
+    .likely(8.0, 25.0).worse(High),
     number(
         "canopy.needleleaved_height_m",
         Published,
         1.0,
         80.0,
         "m",
-        "trees without height: coniferous, nominal clutter height of ITU-R P.452-17; unfavourable: high",
+        "trees without height: coniferous, nominal clutter height of ITU-R P.452-17",
     )
-    .likely(12.0, 32.0),
+    .likely(12.0, 32.0).worse(High),
     number(
         "canopy.cut_back_m",
         CommonPractice,
         2.0,
         10.0,
         "m",
-        "branches over a road are cut back for lorries up to this height; unfavourable: low",
+        "branches over a road are cut back for lorries up to this height",
     )
-    .likely(4.0, 5.5),
+    .likely(4.0, 5.5).worse(Low),
     number(
         "canopy.crowns_meet_m",
         Assumed,
         0.0,
         30.0,
         "m",
-        "crowns meet over a road where the trees on its two sides are this far apart at most; unfavourable: high",
+        "crowns meet over a road where the trees on its two sides are this far apart at most",
     )
-    .likely(2.0, 5.0),
+    .likely(2.0, 5.0).worse(High),
     number(
         "canopy.crowns_part_m",
         Assumed,
         0.5,
         30.0,
         "m",
-        "trees this much farther apart do not reach over the road; in between the gap widens with the square; unfavourable: high",
+        "trees this much farther apart do not reach over the road; in between the gap widens with the square",
     )
-    .likely(2.5, 6.0),
+    .likely(2.5, 6.0).worse(High),
     number(
         "canopy.low_bridge_m",
         Assumed,
@@ -197,38 +198,6 @@ pub(crate) const KEYS: &[Key] = &[
         "m",
         "without elevation, bridges up to this long are assumed to be no higher than the foot of the trees beside them; beyond, whether trees block is not known",
     ),
-    number(
-        "roadside.cutting_depth_m",
-        Assumed,
-        0.0,
-        50.0,
-        "m",
-        "depth of cuttings tagged on the road, where no elevation raster with pixels up to 5 m shows them; unfavourable: high",
-    )
-    .likely(1.0, 6.0),
-    number(
-        "roadside.cutting_slope",
-        CommonPractice,
-        0.0,
-        5.0,
-        "",
-        "horizontal run of the banks of a cutting over their height: earth about 1.5, rock 0.2; unfavourable: low",
-    )
-    .likely(0.3, 2.0),
-    number(
-        "roadside.clear_zone_factor",
-        Assumed,
-        0.0,
-        5.0,
-        "",
-        "clear width beside motorways to tertiary roads, over the suggested clear zone of the AASHTO Roadside Design Guide (table 3-1, from memory); unfavourable: low",
-    )
-    .likely(0.6, 1.5),
-    number("roadside.clear_unclassified_m", Assumed, 0.0, 30.0, "m", "from the edge of unclassified roads to the trees; unfavourable: low").likely(0.5, 3.0),
-    number("roadside.clear_residential_m", Assumed, 0.0, 30.0, "m", "from the edge of residential roads to the trees; unfavourable: low").likely(1.0, 5.0),
-    number("roadside.clear_living_street_m", Assumed, 0.0, 30.0, "m", "from the edge of living streets to the trees; unfavourable: low").likely(0.3, 3.0),
-    number("roadside.clear_service_m", Assumed, 0.0, 30.0, "m", "from the edge of service roads to the trees; unfavourable: low").likely(0.0, 2.5),
-    number("roadside.clear_track_m", Assumed, 0.0, 30.0, "m", "from the edge of tracks to the trees; unfavourable: low").likely(0.0, 1.5),
     number(
         "constellation.geostationary_exclusion_deg",
         Assumed,

@@ -13,7 +13,7 @@ pub mod source;
 #[cfg(test)]
 mod tests_keys;
 
-pub use around::{Barriers, Buildings, MapTrust};
+pub use around::{Barriers, Buildings, MapTrust, Roadside};
 pub use case::Cases;
 pub use model::*;
 pub use relief::Relief;

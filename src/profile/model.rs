@@ -1,7 +1,7 @@
 //! The assumptions as structs, with their default values.
 use serde::{Deserialize, Serialize};
 
-use super::around::{Barriers, Buildings, MapTrust};
+use super::around::{Barriers, Buildings, MapTrust, Roadside};
 use super::relief::Relief;
 use crate::base::words::{DrivingSide, words};
 
@@ -188,28 +188,6 @@ pub struct CanopyProfile {
     pub low_bridge_m: f64,
 }
 
-/// Earthworks beside the road, and how far trees are kept away from it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct Roadside {
-    /// Depth of cuttings, metres: the map tells their side only.
-    pub cutting_depth_m: f64,
-    /// Horizontal run of their banks over their height.
-    pub cutting_slope: f64,
-    /// Clear width of roads built to a table of clear zones, over that of the table.
-    pub clear_zone_factor: f64,
-    /// From the edge of the carriageway to the trees, metres: unclassified roads.
-    pub clear_unclassified_m: f64,
-    /// The same of residential roads.
-    pub clear_residential_m: f64,
-    /// The same of living streets.
-    pub clear_living_street_m: f64,
-    /// The same of service roads.
-    pub clear_service_m: f64,
-    /// The same of tracks.
-    pub clear_track_m: f64,
-}
-
 /// Which satellites there are.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -340,20 +318,6 @@ impl Default for CanopyProfile {
             crowns_meet_m: 3.0,
             crowns_part_m: 4.0,
             low_bridge_m: 60.0,
-        }
-    }
-}
-impl Default for Roadside {
-    fn default() -> Self {
-        Self {
-            cutting_depth_m: 3.0,
-            cutting_slope: 1.5,
-            clear_zone_factor: 1.0,
-            clear_unclassified_m: 1.6,
-            clear_residential_m: 2.5,
-            clear_living_street_m: 1.5,
-            clear_service_m: 1.0,
-            clear_track_m: 0.5,
         }
     }
 }

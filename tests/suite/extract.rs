@@ -170,7 +170,7 @@ fn boundaries_and_other_relations_are_ignored() {
     let e = with_grid(&[
         way(1, OUTER, &[]),
         relation(5, &[(1, "outer")], &[("type", "boundary"), ("natural", "wood")]),
-        relation(6, &[(1, "outer")], &[("type", "multipolygon"), ("landuse", "residential")]),
+        relation(6, &[(1, "outer")], &[("type", "multipolygon"), ("landuse", "military")]),
     ]);
     assert_eq!(e, Extract { info: e.info.clone(), ..Extract::default() });
     assert_eq!(e.info.relations, 2);

@@ -146,7 +146,7 @@ fn peak_kb() -> u64 {
     line.and_then(|kb| kb.parse().ok()).expect("a peak")
 }
 
-/// What reading Andorra adds to the peak of a process, kB, is 36,300 to 36,900 on two workers: the decoded roads and features
+/// What reading Andorra adds to the peak of a process, kB, is about 37,000 on two workers: the decoded roads and features
 /// that are kept, and two blocks being decoded. A fourth more is let pass; half as much again is not.
 const READING_KB: u64 = 46_000;
 

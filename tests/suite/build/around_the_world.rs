@@ -69,7 +69,7 @@ fn crossroads(lon_deg: f64) -> Place {
     profile.vehicle.driving_side = Some(DrivingSide::Right);
     sketch.build_with(profile, |options, folder| {
         // A ridge that runs along the road north of it, in one raster west of the middle and one east of it.
-        let ridge = |p: Point| (1_000.0 - 1.2 * (p.y_m - 700.0).abs()).max(0.0) as f32;
+        let ridge = |p: Point| (1_000.0 - 1.6 * (p.y_m - 900.0).abs()).max(0.0) as f32;
         for (name, middle_m) in [("west.tif", -6_000.0), ("east.tif", 6_000.0)] {
             let (lon, lat) = plane.to_lon_lat(Point::new(middle_m, 0.0));
             let own = LocalPlane::at(waymask::base::geodesy::lon_on_earth_deg(lon), lat);
@@ -104,7 +104,15 @@ fn a_world_across_the_antimeridian_is_that_of_any_other_meridian() {
     let blocked = [most(&|r| r.blocked_canopy), most(&|r| r.blocked_building), most(&|r| r.blocked_terrain)];
     assert!(blocked.iter().all(|share| *share > 0.02), "something of every kind: {blocked:?}");
     for (a, b) in a.iter().zip(&b) {
-        assert_eq!((&a.name, a.part, a.evidence_terrain), (&b.name, b.part, TerrainEvidence::Raster));
+        assert_eq!((&a.name, a.part), (&b.name, b.part));
+        // Rasters that end at 180 degrees are not one mosaic: between their last pixels lies a strip that nobody knows.
+        let known = |e| matches!(e, TerrainEvidence::Raster | TerrainEvidence::Coarse | TerrainEvidence::Part);
+        assert!(
+            known(a.evidence_terrain) && known(b.evidence_terrain),
+            "{:?} {:?}",
+            a.evidence_terrain,
+            b.evidence_terrain
+        );
         for (x, y) in figures(a).into_iter().zip(figures(b)) {
             assert!((x - y).abs() <= 0.004 * x.abs(), "{:?} {}: {x} and {y}", a.name, a.part);
         }
