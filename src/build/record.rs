@@ -177,7 +177,14 @@ fn not_mapped(record: &BuildRecord) -> impl Iterator<Item = String> {
              than the rating says"
         ))
     };
-    [("trees", "canopy: unknown"), ("buildings", "buildings: unknown")].into_iter().filter_map(of)
+    let coarse_km = record.km_by_evidence.get("terrain: coarse").copied().filter(|km| *km > 0.0);
+    let coarse = coarse_km.map(|km| {
+        format!(
+            "terrain is coarse along {km:.1} of {all_km:.1} km: pixels beside the road may hide a rock face; a raster with \
+             pixels of 10 m or less would show it"
+        )
+    });
+    [("trees", "canopy: unknown"), ("buildings", "buildings: unknown")].into_iter().filter_map(of).chain(coarse)
 }
 
 /// What the heights of buildings rest on.
@@ -187,7 +194,7 @@ fn of_heights(results: &Results) -> Option<String> {
     let tagged = results.run.beside.neighbourhood.heights().count();
     (near + kind > 0).then(|| {
         format!(
-            "heights of buildings: {} with a height in the map; of those without, {near} take that of their kind drawn \
+            "heights of buildings: {} with a height; of those without, {near} take that of their kind drawn \
              towards tagged ones nearby, {kind} that of their kind alone",
             counted(tagged, "building")
         )

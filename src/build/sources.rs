@@ -77,10 +77,18 @@ impl Opened {
             && let Some(path) = self.surface.files().next()
             && let Some(apart_m) = self.surface.reader()?.apart_m(&self.elevation.reader()?, &places)?
         {
-            let fact = format!(
-                "lies {apart_m:.0} m above --elevation in the median: they are not of one place, unit or datum"
-            );
-            let next = "give --surface-scale or --elevation-scale if one is not in metres, or leave out --surface";
+            let fact = match apart_m < 0.0 {
+                true => format!(
+                    "lies {:.0} m below --elevation at the roads in the median, and a surface is below the ground nowhere: they are \
+                     of two datums or places, or have changed places",
+                    -apart_m
+                ),
+                false => format!(
+                    "lies {apart_m:.0} m above --elevation in the median: they are not of one place, unit or datum"
+                ),
+            };
+            let next = "give rasters of one vertical datum (gdal_calc.py adds an offset), --surface-scale or --elevation-scale if one \
+                        is not in metres, or leave out --surface";
             return Err(Error::file(path, fact, next));
         }
         Ok(())

@@ -51,7 +51,9 @@ impl Terrain {
         let halo_m = reach.map_or(0.0, |(reach_m, _)| reach_m);
         let elevation = rasters.elevation.window(&cell.plane, cell.half_size_m, halo_m)?;
         let slope = relief.void_slope_deg.to_radians().tan();
-        let ceiling = reach.and_then(|(_, highest_m)| ceiling(&elevation, cell.half_size_m + halo_m, slope, highest_m));
+        let ceiling = reach.and_then(|(_, highest_m)| {
+            ceiling(&elevation, cell.half_size_m + halo_m, slope, highest_m + relief.void_rise_m)
+        });
         let ceiling = ceiling.map(|c| (CeilingBlocks::of(&c.grids[0]), TerrainPyramid::new(c)));
         let surface = elevation.grids.iter().any(|g| g.surface);
         let pyramid = TerrainPyramid::new(elevation);

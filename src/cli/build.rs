@@ -116,8 +116,8 @@ fn kind_and_path() -> impl TypedValueParser<Value = (Option<KindOfElevation>, Pa
 
 fn scale(text: &str) -> Result<f64, String> {
     match text.parse() {
-        Ok(metres) if f64::is_finite(metres) && metres > 0.0 && metres <= 100.0 => Ok(metres),
-        _ => Err("give metres per value, more than 0 and at most 100".into()),
+        Ok(metres) if f64::is_finite(metres) && (1e-4..=100.0).contains(&metres) => Ok(metres),
+        _ => Err("give metres per value, 0.0001 to 100".into()),
     }
 }
 

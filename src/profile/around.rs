@@ -74,9 +74,11 @@ pub struct MapTrust {
     pub mapped_buildings: f64,
     /// Share of the blocks with streets that must have a building.
     pub mapped_share: f64,
+    /// Buildings that every such block must have on average.
+    pub mapped_per_block: f64,
     /// Trees within some 5 km from which they are mapped.
     pub mapped_trees: f64,
-    /// Share of the ground within some 5 km under woods from which they are mapped.
+    /// Share of the ground within some 2 km under woods from which they are mapped.
     pub wood_share: f64,
     /// Share of the ground at roads within some 1.5 km known to carry no wood from which trees are mapped.
     pub treeless_share: f64,
@@ -125,7 +127,8 @@ impl Default for MapTrust {
         Self {
             mapped_buildings: 10.0,
             mapped_share: 0.5,
-            mapped_trees: 20.0,
+            mapped_per_block: 1.5,
+            mapped_trees: 50.0,
             wood_share: 0.01,
             treeless_share: 0.6,
             built_up_buildings: 30.0,
@@ -208,12 +211,20 @@ pub(crate) const KEYS: &[Key] = &[
         "where a smaller share of the streets within some 5 km has a building, buildings are not known there",
     ),
     number(
+        "surroundings.mapped_per_block",
+        Assumed,
+        0.0,
+        1000.0,
+        "",
+        "where the streets within some 5 km have fewer buildings than this in every 200 m, buildings are not known there",
+    ),
+    number(
         "surroundings.mapped_trees",
         Assumed,
         1.0,
         100_000.0,
         "",
-        "with as many trees within some 5 km in the map, trees are known there; a row counts 5, a wood 10",
+        "with as many trees within some 5 km in the map, trees are known there; rows and woods count 5",
     ),
     number(
         "surroundings.wood_share",
@@ -221,7 +232,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0001,
         1.0,
         "",
-        "with this share of the ground within some 5 km under woods, trees are known there",
+        "with this share of the ground within some 2 km under woods, trees are known there",
     ),
     number(
         "surroundings.treeless_share",

@@ -245,6 +245,14 @@ pub(crate) const KEYS: &[Key] = &[
         "ground in voids may rise this steeply from what is known around it; sky that it could hide is unknown",
     ),
     number(
+        "relief.void_rise_m",
+        Assumed,
+        0.0,
+        3000.0,
+        "m",
+        "and this far above the highest ground that is known around: the wall of a gorge may be all void",
+    ),
+    number(
         "relief.coarse_pixel_m",
         Assumed,
         1.0,

@@ -32,6 +32,9 @@ const GAP_M: f32 = 5.0;
 /// Two rasters of one place that differ by more than this in the median show two places, two units or two datums, metres: heights above
 /// the ellipsoid and above the sea differ by 106 m at most (EGM2008, from memory).
 const MOST_APART_M: f64 = 120.0;
+/// A surface that lies lower than bare earth by more than this at the roads, in the median, is of another datum or place, or
+/// the two have changed places, metres: surveys of one place agree within a metre or two.
+const MOST_BELOW_M: f64 = 5.0;
 /// Numbers that often stand for nothing without being declared so.
 const UNDECLARED: [f32; 7] = [-9999.0, -32768.0, -32767.0, -99999.0, 32767.0, 65535.0, 9999.0];
 
@@ -73,7 +76,8 @@ impl Reader {
         }
         apart.sort_by(f64::total_cmp);
         let median_m = apart.get(apart.len() / 2).copied();
-        Ok(median_m.filter(|m| m.abs() > MOST_APART_M))
+        // On roads a surface lies on the ground or on crowns above it; it is below the ground in no place.
+        Ok(median_m.filter(|m| *m > MOST_APART_M || *m < -MOST_BELOW_M))
     }
 
     /// The sources among themselves, where two have heights.

@@ -26,6 +26,13 @@ pub fn table(c: &Corridor, caution: &str) -> String {
     for (rating, metres) in c.metres_by_rating.iter() {
         writeln!(out, "  {:9.1} km  {}", metres / 1e3, rating.name());
     }
+    if c.unknown_m > 0.0 {
+        writeln!(
+            out,
+            "  {:9.1} km  of these with a cause that could not be known: unknown is not clear",
+            c.unknown_m / 1e3
+        );
+    }
     clusters(&mut out, c);
     worst(&mut out, c);
     overheads(&mut out, c);

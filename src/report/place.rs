@@ -5,7 +5,7 @@ use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
 use crate::base::plain::PlainLines;
-use crate::base::words::Cause;
+use crate::base::words::{Cause, Evidence};
 
 /// Everything as JSON.
 ///
@@ -29,6 +29,10 @@ pub fn place_table(spot: &PlaceAnswer, with_passes: bool) -> String {
     for (cause, share) in spot.shares.blocked.iter().filter(|(_, share)| **share >= 0.000_5) {
         writeln!(out, "  {:5.1} %  {}", 100.0 * share, cause.phrase());
     }
+    let rests = (spot.evidence_terrain, spot.evidence_canopy, spot.evidence_building);
+    let not_known =
+        if spot.evidence == Evidence::Unknown { "; something could not be known: unknown is not clear" } else { "" };
+    writeln!(out, "this rests on: terrain {}, trees {}, buildings {}{not_known}", rests.0, rests.1, rests.2);
     writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
     for (k, name) in ROSE.iter().enumerate() {
         writeln!(out, "  {name:2}  {}", direction(spot, k));

@@ -18,7 +18,8 @@ const ROWS: [WayRow; 6] = [
 ];
 
 /// Rows that are left out where every way has nothing to say.
-const RARE: [WayRow; 4] = [
+const RARE: [WayRow; 5] = [
+    ("  not known", |w| km(w.corridor.unknown_m)),
     ("  unpaved", |w| km(w.unpaved_m)),
     ("  boarded", |w| km(w.boarded_m)),
     ("  destination", |w| km(w.destination_m)),

@@ -58,6 +58,9 @@ pub fn stops_table(list: &StopsAnswer) -> String {
              or for less open sky",
         );
     }
+    if !list.stops.is_empty() {
+        out.own("shares of open sky rest on what the map and rasters show: what nobody mapped beside a place is not in them");
+    }
     if list.private_left_out > 0 {
         writeln!(out, "{} left out (--private lists them)", counted(list.private_left_out, "private place"));
     }

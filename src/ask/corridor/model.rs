@@ -139,6 +139,8 @@ pub struct Corridor {
     pub outage_s: f64,
     /// Metres by rating, steady first.
     pub metres_by_rating: PerRating<f64>,
+    /// Metres along which some cause could not be known: unknown is not clear.
+    pub unknown_m: f64,
     /// Worst pieces, worst first.
     pub worst: Vec<Piece>,
     /// Clusters of outages, as driven.

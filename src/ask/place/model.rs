@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use serde::Serialize;
 
-use crate::base::words::{Cause, Rating};
+use crate::base::words::{BlockerEvidence, Cause, Evidence, Rating, TerrainEvidence};
 use crate::physics::orbit::elements::ElementSets;
 
 /// What is asked about a place.
@@ -101,6 +101,14 @@ pub struct PlaceAnswer {
     pub rating_name: Rating,
     /// 95th percentile outage of the segment, seconds.
     pub outage_p95_s: f64,
+    /// What the answer on terrain rests on, over the segment.
+    pub evidence_terrain: TerrainEvidence,
+    /// On trees.
+    pub evidence_canopy: BlockerEvidence,
+    /// On buildings and walls.
+    pub evidence_building: BlockerEvidence,
+    /// On all of them.
+    pub evidence: Evidence,
     /// Usable satellites expected in the usable sky.
     pub expected_satellites: f64,
     /// Shares of the usable sky.

@@ -5,7 +5,7 @@
 use std::collections::HashSet;
 
 use super::features::{AreaKind, Feature};
-use super::model::{Area, Extract, Ring, Road, RoadNode};
+use super::model::{Area, Extract, LARGEST_BUILDING_M2, Ring, Road, RoadNode};
 use super::nodes::NodeTable;
 use super::rings::{self, IdRing};
 use super::select::{Members, PointDraft, RelationDraft, WayDraft};
@@ -21,9 +21,6 @@ const STEP_M: f64 = 50_000.0;
 const FERRY_STEP_M: f64 = 500_000.0;
 /// Roads farther from the equator are left out, degrees: planes and directions of the map lose their meaning at the poles.
 const FARTHEST_LAT_DEG: f64 = 89.9;
-
-/// No building covers more ground, square metres (the largest is an airport of 1.4 square kilometres, from memory).
-const LARGEST_BUILDING_M2: f64 = 1.5e6;
 
 /// Drafts of everything wanted.
 #[derive(Debug, Default)]

@@ -9,7 +9,7 @@ use crate::base::words::RoadClass;
 
 pub use super::area::{Area, Ring};
 pub use super::barred::{Barred, BarredBy, BarredShape};
-pub use super::building::{Building, BuildingKind};
+pub use super::building::{Building, BuildingKind, LARGEST_BUILDING_M2};
 pub use super::cover::{CoverKind, GroundCover};
 pub use super::road::{Oneway, Road, RoadNode, Sides, SpeedLimit, TunnelKind, Zone};
 pub use super::stop::{Shelter, StopPlace};

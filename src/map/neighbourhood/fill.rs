@@ -15,7 +15,7 @@ const REACH: i32 = 2;
 /// A row of trees counts as this many.
 const TREES_IN_ROW: u32 = 5;
 /// A wood counts as this many; small ones cover no middle of a block.
-const TREES_IN_WOOD: u32 = 10;
+const TREES_IN_WOOD: u32 = 5;
 
 impl Neighbourhood {
     /// The tables of an extract.
@@ -44,6 +44,8 @@ impl Neighbourhood {
     /// Makes cells where a road runs and notes what it says of its blocks.
     fn add_road(&mut self, road: &Road) {
         let street = is_street(road);
+        let of_town =
+            !matches!(road.class, RoadClass::Track | RoadClass::Service | RoadClass::Motorway | RoadClass::Trunk);
         let mut last = None;
         for pair in road.nodes.windows(2) {
             for block in between(pair[0].at, pair[1].at) {
@@ -52,9 +54,10 @@ impl Neighbourhood {
                 }
                 let cell = self.cells.entry(block.cell()).or_default();
                 if road.tree_lined != Sides::default() {
-                    cell.trees = cell.trees.saturating_add(TREES_IN_ROW);
+                    cell.trees = cell.trees.saturating_add(2 * TREES_IN_ROW);
                 }
                 cell.road |= 1 << block.nth();
+                cell.town_road |= u64::from(of_town) << block.nth();
                 cell.street |= u64::from(street) << block.nth();
             }
         }

@@ -1,6 +1,6 @@
 //! What the tables say about a place. The rule and its reasons stand on the page of the folder.
 use super::squares::{CellKey, GroundBlock};
-use super::table::{BLOCKS, BUILT_STEP_M2, CellTable, Neighbourhood};
+use super::table::{BUILT_STEP_M2, CellTable, Neighbourhood};
 use crate::base::geodesy::Position;
 
 /// Rows of blocks on every side of a place that are its own surroundings: 3 by 3 blocks, some 650 m.
@@ -17,6 +17,10 @@ const AMONG_HOUSES: usize = 5;
 const SETTLED: usize = 3;
 /// Blocks that must call for houses before their lack is suspicious.
 const SUSPICIOUS: usize = 3;
+/// Ninths of the blocks of a place's own surroundings with roads from which it is a town.
+const DENSE: usize = 8;
+/// Rows of blocks on every side in which woods are looked for: 19 by 19 blocks, some 4 km.
+const WOODS: i32 = 9;
 /// Share of a block under buildings from which no wood has room in it.
 const BUILT_OVER: f64 = 0.25;
 /// Ground of a block at the equator, square metres; it shrinks towards the poles.
@@ -32,22 +36,25 @@ impl Neighbourhood {
         }
         let expected = own.around(NEAR).filter(|b| self.expects_houses(*b)).count();
         let found: u32 = own.around(NEAR).map(|b| self.houses(b)).sum();
-        if expected >= SUSPICIOUS && found == 0 {
+        if found == 0 && (expected >= SUSPICIOUS || self.is_dense(own)) {
             return false;
         }
         let (expected, found) = self.expected_and_found(own.cell());
-        expected == 0 || found as f64 >= self.rule.mapped_share * expected as f64
+        let houses: u32 = self.cells_around(own.cell(), WIDE).map(|(_, cell)| cell.buildings()).sum();
+        expected == 0
+            || found as f64 >= self.rule.mapped_share * expected as f64
+                && f64::from(houses) >= self.rule.mapped_per_block * expected as f64
     }
 
     /// Whether the map shows the trees around a place.
     pub fn trees_mapped(&self, at: Position) -> bool {
         let own = GroundBlock::of(at);
-        let (mut wood, mut blocks, mut trees) = (0, 0, 0_u32);
-        for (_, cell) in self.cells_around(own.cell(), WIDE) {
-            wood += cell.wood.count_ones();
-            blocks += BLOCKS as u32;
-            trees = trees.saturating_add(cell.trees);
+        let (mut wood, mut blocks) = (0_u32, 0_u32);
+        for block in own.around(WOODS) {
+            blocks += 1;
+            wood += u32::from(self.has(block, |c| c.wood));
         }
+        let trees: u32 = self.cells_around(own.cell(), WIDE).map(|(_, cell)| cell.trees).fold(0, u32::saturating_add);
         f64::from(wood) >= self.rule.wood_share * f64::from(blocks.max(1))
             || f64::from(trees) >= self.rule.mapped_trees
             || self.treeless_share(own) >= self.rule.treeless_share
@@ -62,11 +69,19 @@ impl Neighbourhood {
         if settled
             || f64::from(houses) >= self.rule.built_up_buildings
             || (self.has(own, |c| c.street) && count(|c| c.street) >= AMONG_HOUSES)
+            || self.is_dense(own)
         {
             return Some(true);
         }
         let speaks = |(_, cell): (CellKey, &CellTable)| cell.settled != 0 || cell.street != 0 || cell.buildings() > 0;
         self.cells_around(own.cell(), WIDEST).any(speaks).then_some(false)
+    }
+
+    /// Whether roads run through nearly every block around one, as they do in towns and hardly anywhere else.
+    fn is_dense(&self, own: GroundBlock) -> bool {
+        let (all, with_roads) =
+            (own.around(NEAR).count(), own.around(NEAR).filter(|b| self.has(*b, |c| c.town_road)).count());
+        with_roads * 9 >= all * DENSE
     }
 
     /// Whether houses are to be expected in a block.

@@ -23,6 +23,8 @@ pub(super) struct CellTable {
     pub street: u64,
     /// A road runs through.
     pub road: u64,
+    /// One that is neither track nor service road nor motorway nor trunk road: where these are dense there is a town.
+    pub town_road: u64,
     /// Buildings, as far as 255.
     pub houses: [u8; BLOCKS],
     /// Ground under them, in steps.
@@ -39,6 +41,7 @@ impl Default for CellTable {
             settled: 0,
             street: 0,
             road: 0,
+            town_road: 0,
             houses: [0; BLOCKS],
             built_over: [0; BLOCKS],
             trees: 0,

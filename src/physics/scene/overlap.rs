@@ -19,11 +19,31 @@ impl<'a> Overlaps<'a> {
         let boxed = |(i, b): (usize, &Building)| Some(InBox::new(rectangle(b)?, i));
         Self { buildings, tree: RTree::bulk_load(buildings.iter().enumerate().filter_map(boxed).collect()) }
     }
-    /// Whether a good part of a building, or of one of these, lies in the other.
-    pub fn any(&self, other: &Building) -> bool {
-        let Some(rectangle) = rectangle(other) else { return false };
+    /// Share of a building's ground that these cover together, and which of them cover any of it. Neighbours that share a wall
+    /// cover next to nothing of each other, whatever a metre of error in either survey says.
+    pub fn over(&self, other: &Building) -> (f64, Vec<usize>) {
+        let (Some(rectangle), Some(origin)) = (rectangle(other), other.area.outer.first()) else {
+            return (0.0, Vec::new());
+        };
+        let plane = LocalPlane::at_position(*origin);
         let corners = rstar::AABB::from_corners(rectangle.lower(), rectangle.upper());
-        self.tree.locate_in_envelope_intersecting(corners).any(|b| overlap(other, &self.buildings[b.data]))
+        let near: Vec<(usize, Vec<Vec<Point>>)> = self
+            .tree
+            .locate_in_envelope_intersecting(corners)
+            .map(|b| (b.data, rings_on_plane(&plane, &self.buildings[b.data].area)))
+            .collect();
+        let (mut own, mut covered) = (0, 0);
+        let mut covers: Vec<usize> = Vec::new();
+        for place in places(&rings_on_plane(&plane, &other.area)) {
+            own += 1;
+            let before = covers.len();
+            let over = near.iter().filter(|(_, rings)| contains(rings, place)).map(|(i, _)| *i);
+            covers.extend(over);
+            covered += usize::from(covers.len() > before);
+        }
+        covers.sort_unstable();
+        covers.dedup();
+        (if own > 0 { f64::from(covered as u32) / f64::from(own) } else { 0.0 }, covers)
     }
 }
 
@@ -41,33 +61,15 @@ fn rectangle(building: &Building) -> Option<Rectangle<[f64; 2]>> {
     Some(Rectangle::from_corners(low, high))
 }
 
-/// Whether a good part of one lies in the other: neighbours that share a wall do not overlap, whatever a metre of error in
-/// either survey says.
-fn overlap(a: &Building, b: &Building) -> bool {
-    let Some(origin) = a.area.outer.first() else { return false };
-    let plane = LocalPlane::at_position(*origin);
-    let (a, b) = (rings_on_plane(&plane, &a.area), rings_on_plane(&plane, &b.area));
-    inside(&a, &b) || inside(&b, &a)
-}
-
-/// Whether a quarter or more of a grid of places in one set of rings lies in another.
-fn inside(of: &[Vec<Point>], other: &[Vec<Point>]) -> bool {
-    const ON_SIDE: usize = 8;
-    let Some(outer) = of.first() else { return false };
+/// Places spread evenly over the ground of some rings.
+fn places(of: &[Vec<Point>]) -> Vec<Point> {
+    const ON_SIDE: usize = 12;
+    let Some(outer) = of.first() else { return Vec::new() };
     let range = |pick: fn(&Point) -> f64| {
         outer.iter().map(pick).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)))
     };
     let ((west, east), (south, north)) = (range(|p| p.x_m), range(|p| p.y_m));
     let at = |low: f64, high: f64, k: usize| low + (high - low) * (k as f64 + 0.5) / ON_SIDE as f64;
-    let (mut own, mut shared) = (0, 0);
-    for row in 0..ON_SIDE {
-        for column in 0..ON_SIDE {
-            let place = Point::new(at(west, east, column), at(south, north, row));
-            if contains(of, place) {
-                own += 1;
-                shared += usize::from(contains(other, place));
-            }
-        }
-    }
-    own > 0 && 4 * shared >= own
+    let all = (0..ON_SIDE * ON_SIDE).map(|k| Point::new(at(west, east, k % ON_SIDE), at(south, north, k / ON_SIDE)));
+    all.filter(|p| contains(of, *p)).collect()
 }

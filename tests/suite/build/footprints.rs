@@ -92,17 +92,74 @@ fn what_does_not_overlap_stays_and_a_lower_file_opens_sky() {
 }
 
 #[test]
-fn heights_that_cannot_be_are_counted_and_take_the_default() {
-    let sketch = street();
+fn a_shed_in_the_corner_of_a_tower_is_not_the_tower() {
+    let tower = tagged("25");
+    let shed_beside = |size_m: f64| {
+        let mut s = Sketch::at(46.0);
+        s.line(&[(0.0, -100.0), (0.0, 100.0)], &[("highway", "residential"), ("oneway", "yes")]);
+        s.area([6.0, -100.0, 24.0, 100.0], &[("building", "yes"), ("height", "25")]);
+        let corner = |x: f64, y: f64| {
+            let (lon, lat) = s.plane.to_lon_lat(waymask::base::geodesy::Point::new(x, y));
+            format!("[{lon:.8},{lat:.8}]")
+        };
+        let ring =
+            [(7.0, -90.0), (7.0 + size_m, -90.0), (7.0, -90.0 + size_m), (7.0, -90.0)].map(|(x, y)| corner(x, y));
+        let shed = format!(
+            r#"{{"type":"Feature","properties":{{"height_m":2.5}},"geometry":{{"type":"Polygon","coordinates":[[{}]]}}}}"#,
+            ring.join(",")
+        );
+        with(&s, &[shed])
+    };
+    for size_m in [2.0, 8.0] {
+        assert!(blocked(&shed_beside(size_m)) >= blocked(&tower) - 1e-9, "{size_m}");
+    }
+}
+
+#[test]
+fn outlines_without_a_height_take_none_away() {
+    let tower = tagged("25");
+    let mut s = Sketch::at(46.0);
+    s.line(&[(0.0, -100.0), (0.0, 100.0)], &[("highway", "residential"), ("oneway", "yes")]);
+    s.area([6.0, -100.0, 24.0, 100.0], &[("building", "yes"), ("height", "25")]);
     for height in ["-3.0", "0", "1e9", "null", "\"tall\""] {
-        let place = with(&sketch, &[outline(&sketch, 6.0, &format!(r#""height_m":{height},"other":"x""#))]);
-        assert_eq!(place.built.record.defects["footprint_height"].count, 1, "{height}");
-        assert!(blocked(&place) > 0.0, "{height}");
+        // One far outline has a height, so that the column is one of heights.
+        let far = outline(&s, 900.0, r#""height_m":9.0"#);
+        let place = with(&s, &[outline(&s, 6.0, &format!(r#""height_m":{height},"other":"x""#)), far]);
+        let count = place.built.record.defects.get("footprint_height").map_or(0, |t| t.count);
+        // A column with a word in it is one of texts, and numbers are read from it, too.
+        assert_eq!(count, 1, "{height}");
+        assert_eq!(blocked(&place), blocked(&tower), "{height}");
     }
     let point =
         r#"{"type":"Feature","properties":{"height_m":9.0},"geometry":{"type":"Point","coordinates":[-28.0,46.0]}}"#;
-    let place = with(&sketch, &[outline(&sketch, 6.0, r#""height_m":9.0"#), point.to_owned()]);
+    let place = with(&s, &[outline(&s, 6.0, r#""height_m":9.0"#), point.to_owned()]);
     assert_eq!(place.built.record.defects["no_footprint"].count, 1);
+}
+
+#[test]
+fn heights_of_another_unit_stop_the_build() {
+    // Twenty buildings of 9 m on the map and in the file, there in kilometres, centimetres, feet (of 30 m) and decimetres.
+    let told = |factor: f64| {
+        let mut s = Sketch::at(46.0);
+        s.line(&[(0.0, -100.0), (0.0, 100.0)], &[("highway", "residential"), ("oneway", "yes")]);
+        let mut features = Vec::new();
+        for k in 0..20 {
+            let east_m = 10.0 + 20.0 * f64::from(k);
+            s.area([east_m, -100.0, east_m + 18.0, 100.0], &[("building", "yes"), ("height", "9")]);
+            features.push(outline(&s, east_m, &format!(r#""height_m":{}"#, 9.0 * factor)));
+        }
+        let folder = tempfile::tempdir().unwrap();
+        let (output, extract) = (folder.path().join("out.gpkg"), s.write(folder.path()));
+        let path = written(folder.path(), &features);
+        let buildings = FootprintFile { path, layer: None, height_column: "height_m".to_owned() };
+        let new = waymask::build::BuildOptions::new(extract, output);
+        let options = waymask::build::BuildOptions { buildings: Some(buildings), ..new };
+        waymask::build::build(&options, &waymask::base::progress::Silent).map_err(|e| e.to_string())
+    };
+    assert!(told(1.0).is_ok());
+    assert!(told(0.001).unwrap_err().contains("no heights of buildings in metres"));
+    assert!(told(3.2808).unwrap_err().contains("3.281 times the heights that the map has"));
+    assert!(told(10.0).unwrap_err().contains("10.000 times"));
 }
 
 #[test]
@@ -133,6 +190,9 @@ fn wrong_files_columns_and_places_say_what_to_do() {
     std::fs::write(&text, "not a map").unwrap();
     let said = refused(text, "height_m", None);
     assert!(said.contains("is not a vector file that GDAL can read"), "{said}");
+    let empty = written(folder.path(), &[outline(&sketch, 6.0, r#""height_m":null,"use":"x""#)]);
+    let said = refused(empty, "height_m", None);
+    assert!(said.contains("column 'height_m' holds no height of a building anywhere near the roads"), "{said}");
     let elsewhere = Sketch::at(-12.0);
     let far = written(folder.path(), &[outline(&elsewhere, 6.0, r#""height_m":9.0"#)]);
     let said = refused(far, "height_m", None);

@@ -123,6 +123,42 @@ fn a_quarter_left_out_is_noticed_beside_one_that_is_mapped() {
 }
 
 #[test]
+fn a_garage_here_and_there_is_not_a_town_that_is_mapped() {
+    // A town of 2 by 2 km, streets 100 m apart, and a building every so many metres.
+    let mapped = |every_m: f64| {
+        let mut country = Country::at(10.0, 46.0);
+        for k in 0..20 {
+            let x = 19_000.0 + 100.0 * f64::from(k);
+            country.road(RoadClass::Residential, &[(x, -1000.0), (x, 0.0), (x, 1000.0)]);
+        }
+        let side = (2000.0 / every_m) as i32;
+        for n in 0..side * side {
+            let (x, y) = (every_m * f64::from(n % side), every_m * f64::from(n / side));
+            country.house(19_020.0 + x, y - 980.0, BuildingKind::Small, None);
+        }
+        country.around().buildings_mapped(country.place(20_000.0, 0.0))
+    };
+    assert!(mapped(40.0) && mapped(100.0));
+    assert!(!mapped(400.0) && !mapped(600.0));
+}
+
+#[test]
+fn dense_roads_without_houses_are_a_town_that_nobody_has_drawn() {
+    let mut country = Country::at(10.0, 46.0);
+    country.streets();
+    country.houses();
+    for k in 0..12 {
+        let across = 150.0 * f64::from(k);
+        country.road(RoadClass::Unclassified, &[(22_000.0, across), (23_800.0, across)]);
+        country.road(RoadClass::Tertiary, &[(22_000.0 + across, 0.0), (22_000.0 + across, 1_650.0)]);
+    }
+    let around = country.around();
+    let town = country.place(22_800.0, 800.0);
+    assert!(!around.buildings_mapped(town) && around.built_up(town) == Some(true));
+    assert!(around.buildings_mapped(country.place(18_000.0, 0.0)), "a road between fields is none");
+}
+
+#[test]
 fn trees_are_mapped_where_some_are_or_where_the_ground_is() {
     for (lon, lat) in PLACES {
         let mut country = Country::at(lon, lat);
@@ -131,7 +167,7 @@ fn trees_are_mapped_where_some_are_or_where_the_ground_is() {
         country.canopy(CanopyShape::Tree(country.place(20_010.0, 10.0)));
         assert!(!country.around().trees_mapped(at), "one tree at {lon} {lat}");
         let alone = country.extract.canopy.clone();
-        for n in 0..20 {
+        for n in 0..50 {
             country.canopy(CanopyShape::Tree(country.place(20_010.0, 10.0 * f64::from(n))));
         }
         assert!(country.around().trees_mapped(at), "an avenue at {lon} {lat}");

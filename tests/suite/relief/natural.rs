@@ -115,6 +115,11 @@ fn rasters_of_one_kind_given_as_another_are_refused() {
         o.elevation = raster(f, "dem.tif", 30.0, hills_m);
         o.surface = raster(f, "chm.tif", 5.0, trees_m);
     });
+    // Above the sea and above the ellipsoid, or the two of them the wrong way round: nothing lies below the ground.
+    refused("a surface of another datum", &["dsm.tif", "18 m below --elevation", "datum"], |o, f| {
+        o.elevation = raster(f, "dtm.tif", 5.0, hills_m);
+        o.surface = raster(f, "dsm.tif", 5.0, |p| hills_m(p) - 18.0);
+    });
     refused("a surface of elsewhere", &["dsm.tif", "in the median", "--surface-scale"], |o, f| {
         o.elevation = raster(f, "dem.tif", 30.0, hills_m);
         o.surface = raster(f, "dsm.tif", 5.0, |p| hills_m(p) + 700.0 + trees_m(p));

@@ -53,6 +53,15 @@ fn road(pixel_m: f64, half_m: f64, z: impl Fn(Point) -> f32) -> Place {
 }
 
 #[test]
+fn a_gorge_of_which_only_the_floor_is_known_is_not_open_land() {
+    // Whether walls stand 140 m away on both sides nobody knows; walls of 360 m would leave a strip of sky.
+    let gorge = road(30.0, 5000.0, |p| if p.x_m.abs() < 140.0 { 500.0 } else { f32::NAN });
+    let row = &gorge.rows[0];
+    let said = (row.evidence_terrain, row.terrain_unknown_share, row.evidence);
+    assert!(said.0 == TerrainEvidence::Part && said.1 > 0.01 && said.2 == Evidence::Unknown, "{said:?}");
+}
+
+#[test]
 fn voids_in_sight_are_told_and_those_out_of_sight_are_not() {
     // A mountain of 900 m far off bounds what could stand in the void.
     let land = |p: Point| if p.y_m > 3000.0 { 900.0 } else { 0.0 };
