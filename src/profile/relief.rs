@@ -21,7 +21,7 @@ impl Default for Relief {
     fn default() -> Self {
         Self {
             seam_slope_deg: 1.0,
-            void_slope_deg: 45.0,
+            void_slope_deg: 60.0,
             void_rise_m: 300.0,
             coarse_pixel_m: 10.0,
             coarse_rise_m: 10.0,
