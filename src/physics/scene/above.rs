@@ -3,7 +3,7 @@
 //! In: windows of a canopy-height raster, or of a surface model and bare earth. Out: the height of what stands at
 //! a place, metres above the ground, and the pixel it comes from. A surface less bare earth holds trees, buildings, decks and
 //! whatever else stood there on the day: telling them apart is done where the map is known
-//! ([`super::canopy`], [`crate::physics::scene::solids`]).
+//! ([`super::trees::canopy`], [`crate::physics::scene::solids`]).
 use crate::base::geodesy::Point;
 use crate::base::index::SegmentIndex;
 use crate::base::window::Elevation;

@@ -1,7 +1,7 @@
 //! Probability that trees block, per cell of the sky, for one station.
 //!
 //! In: a [`CanopyGrid`] and an [`Eye`]. Out: the `canopy` cells of a mask, in 1/255. Along each of three azimuths in a
-//! bin the raster is walked outwards ([`super::walk`]); crowns from base to top over ground that rises steadily are a slab, and the path of a
+//! bin the raster is walked outwards (see `walk`); crowns from base to top over ground that rises steadily are a slab, and the path of a
 //! ray in it is exact: the overlap of their stretch with the one in which the ray is between base and top, over the cosine of
 //! the elevation.
 //! The rays of a bin stand at heights of their own within each row, so that a cell opens ray by ray and not at once.

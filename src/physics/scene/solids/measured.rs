@@ -3,7 +3,7 @@
 //!
 //! In: the rasters around a cell, footprints, carriageways and decks. Out: [`Measured`], the tops of what is solid, which
 //! mapped buildings it stands for, and which pixels are no trees. What is measured stands there, whatever the map says of its
-//! height. Solid is what stands on a footprint, and large smooth things without one ([`smooth_regions`]); the rest is
+//! height. Solid is what stands on a footprint, and large smooth things without one (see `smooth`); the rest is
 //! trees. A footprint never makes anything lower or more open than it was without it.
 use super::slabs::is_slab;
 use super::smooth::smooth_regions;
