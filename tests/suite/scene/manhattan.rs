@@ -145,7 +145,11 @@ impl Town<'_> {
 /// Reads the town and hands over everything that is not under a cover; nothing where the data is missing.
 fn with_town(lowest_elevation_deg: f64, test: impl FnOnce(&mut Town, &[Position])) {
     let Some(path) = need::data("pbf_cases/manhattan.osm.pbf") else { return };
-    let extract = waymask::map::extract::read(&path, &waymask::base::progress::Silent).unwrap();
+    let mut extract = waymask::map::extract::read(&path, &waymask::base::progress::Silent).unwrap();
+    // Rays know no neighbourhood: the few buildings without a height get one that both sides read.
+    for building in extract.buildings.iter_mut().filter(|b| b.height_m.is_none() && b.levels.is_none()) {
+        building.height_m = Some(6.0);
+    }
     let mut profile = Profile::default();
     profile.terminal.scan_half_angle_deg = 90.0 - lowest_elevation_deg;
     profile.terminal.lowest_elevation_deg = lowest_elevation_deg;
