@@ -86,7 +86,9 @@ fn check_unit(file: &FootprintFile, given: &[Building], of_map: &[Building], ove
     };
     let heights_m = given.iter().filter_map(|b| b.height_m).map(f64::from).collect();
     if let Some(median_m) = median(heights_m).filter(|m| !LIKELY_M.contains(m)) {
-        return bad(format!("has a median of {median_m} near the roads, which are no heights of buildings in metres"));
+        return bad(format!(
+            "has a median of {median_m} near the roads; heights of buildings in metres are not like that"
+        ));
     }
     let ratio = |(b, (_, covers)): (&Building, &(f64, Vec<usize>))| {
         let tagged_m = b.tagged_height_m()?;

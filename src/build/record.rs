@@ -213,7 +213,7 @@ pub fn side_doubt(found: &SideDoubt) -> String {
     let SideDoubt { country, side, agree, disagree } = found;
     let place = country.map_or("an unknown country".to_owned(), |c| c.code().to_owned());
     format!(
-        "traffic is taken to keep {side} in {place}, but {disagree} of {} roundabouts there are drawn for the other side: check \
+        "traffic is assumed to keep {side} in {place}, but {disagree} of {} roundabouts there are drawn for the other side: check \
          vehicle.driving_side of the profile and the map",
         agree + disagree
     )

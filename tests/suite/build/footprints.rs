@@ -157,7 +157,7 @@ fn heights_of_another_unit_stop_the_build() {
         waymask::build::build(&options, &waymask::base::progress::Silent).map_err(|e| e.to_string())
     };
     assert!(told(1.0).is_ok());
-    assert!(told(0.001).unwrap_err().contains("no heights of buildings in metres"));
+    assert!(told(0.001).unwrap_err().contains("heights of buildings in metres are not like that"));
     assert!(told(3.2808).unwrap_err().contains("3.281 times the heights that the map has"));
     assert!(told(10.0).unwrap_err().contains("10.000 times"));
 }
