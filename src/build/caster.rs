@@ -21,7 +21,7 @@ use crate::physics::scene::trees::canopy::Planting;
 use crate::physics::scene::trees::crown::HeightFrom;
 use crate::physics::scene::trees::grid::{CanopyGrid, Disagreement};
 use crate::physics::scene::trees::overhang::Across;
-use crate::physics::sky::canopy::{CanopyCaster, CanopyScratch, weaker};
+use crate::physics::sky::canopy::{CanopyCaster, CanopyScratch, trees_reach_m, weaker};
 use crate::physics::sky::horizon::{Hint, HorizonEye};
 use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 use crate::physics::sky::measured::MeasuredTops;
@@ -202,7 +202,7 @@ impl Caster<'_> {
             let above = around.shown.above(around.terrain.elevation(), &[]);
             let map = self.run.vicinity(&around.window, &around.near, Case::Likely);
             let profile = &self.run.profile.canopy;
-            let from = Planting { around: map, profile, above: above.as_ref(), measured: None };
+            let from = Planting { around: map, profile, above: above.as_ref(), measured: None, views: None };
             around.canopy.clear_places(&from);
         }
         let found = self.stops(&cell.stops, &around, &mut scratch);
@@ -233,8 +233,14 @@ impl Caster<'_> {
         let above = shown.above(elevation, &cell.segments);
         let measured = above.as_ref().and_then(|above| Measured::of(&map, above));
         let solids = Solids::build(&map, known, measured.as_ref(), &run.beside.cases, floor_deg);
-        let from =
-            Planting { around: map, profile: &run.profile.canopy, above: above.as_ref(), measured: measured.as_ref() };
+        let views = cell.tree_views(run.network, &run.extract.stops, trees_reach_m(floor_deg));
+        let from = Planting {
+            around: map,
+            profile: &run.profile.canopy,
+            above: above.as_ref(),
+            measured: measured.as_ref(),
+            views: Some(&views),
+        };
         let canopy = CanopyGrid::build(&from, CANOPY_PIXEL_M);
         let measured = measured.as_ref().map(MeasuredTops::new);
         Ok(Around { window, near, shown, terrain, solids, measured, canopy })

@@ -5,6 +5,8 @@ use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::base::index::SegmentIndex;
 use crate::map::extract::model::StopPlace;
 use crate::map::network::model::Network;
+use crate::physics::scene::rings::line_on_plane;
+use crate::physics::scene::trees::canopy::TreeView;
 
 /// The farthest of them.
 pub(crate) const FARTHEST_M: f64 = 60.0;
@@ -24,6 +26,23 @@ pub struct Cell {
     pub segments: Vec<SegmentIndex>,
     /// Places to stop that lie in it, in order.
     pub stops: Vec<u32>,
+}
+
+/// Lanes lie this far from the middle of their road at most, metres; with room to spare.
+const LANE_ROOM_M: f64 = 30.0;
+/// A vehicle stands, and is moved, this far from where a place is drawn at most, metres.
+const MOVED_M: f64 = 100.0;
+
+impl Cell {
+    /// From where trees are looked at: roads, and places to stop with all that is looked at around them. They are seen
+    /// from `reach_m` away.
+    pub fn tree_views(&self, network: &Network, stops: &[StopPlace], reach_m: f64) -> Vec<TreeView> {
+        let roads = self.segments.iter().filter_map(|id| network.segments.get(id.at()));
+        let roads = roads.map(|s| (line_on_plane(&self.plane, &s.line), LANE_ROOM_M));
+        let places = self.stops.iter().filter_map(|id| stops.get(*id as usize));
+        let places = places.map(|s| (vec![self.plane.to_plane(s.at)], MOVED_M + FARTHEST_M));
+        roads.chain(places).map(|(line, aside_m)| TreeView { line, reach_m: aside_m + reach_m }).collect()
+    }
 }
 
 /// Row and column of the cell a position lies in. Columns widen towards the poles so that cells stay square.
@@ -61,7 +80,6 @@ pub fn cells(network: &Network, stops: &[StopPlace]) -> Vec<Cell> {
 
 /// The farthest any segment reaches from the middle along x or y, with room for lane offsets.
 fn reach_m(network: &Network, segments: &[SegmentIndex], plane: &LocalPlane) -> f64 {
-    const LANE_ROOM_M: f64 = 30.0;
     if segments.is_empty() {
         return 0.0;
     }
@@ -72,7 +90,6 @@ fn reach_m(network: &Network, segments: &[SegmentIndex], plane: &LocalPlane) -> 
 
 /// The same for places to stop, with room for where the vehicle is moved to and the panel set down.
 fn around_m(places: impl Iterator<Item = Position>, plane: &LocalPlane) -> f64 {
-    const MOVED_M: f64 = 100.0;
     let far = |p: Point| p.x_m.abs().max(p.y_m.abs()) + MOVED_M + FARTHEST_M;
     places.map(|p| far(plane.to_plane(p))).fold(0.0, f64::max)
 }

@@ -76,6 +76,12 @@ pub fn fill_capsule(raster: &Raster, a: Point, b: Point, radius_m: f64, mut pain
     }
 }
 
+/// Straight pieces of a line; a single point is a piece of no length.
+pub(super) fn pieces(points: &[Point]) -> impl Iterator<Item = (Point, Point)> {
+    let single = (points.len() == 1).then(|| (points[0], points[0]));
+    points.windows(2).map(|w| (w[0], w[1])).chain(single)
+}
+
 /// Where a horizontal line cuts a capsule: lowest and highest x; the capsule is convex, so the hull
 /// of the cuts through its two discs and its rectangle is the cut.
 pub(super) fn capsule_row(a: (f64, f64), b: (f64, f64), r: f64, y: f64) -> (f64, f64) {

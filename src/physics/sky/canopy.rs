@@ -12,7 +12,7 @@ use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};
 use super::walk::{CrownStretch, Slope, Walk};
 use crate::base::geodesy::Point;
-use crate::physics::scene::trees::crown::HeightFrom;
+use crate::physics::scene::trees::crown::{HIGHEST_CROWN_M, HeightFrom};
 use crate::physics::scene::trees::grid::CanopyGrid;
 use crate::profile::Profile;
 
@@ -21,6 +21,12 @@ const PER_BIN: usize = 3;
 /// On land with elevation trees above the road are looked for this far, metres. Farther away the slope they stand on
 /// hides all but the last degrees they could.
 pub(crate) const SLOPE_REACH_M: f64 = 200.0;
+
+/// How far away trees can rise above a lowest elevation, degrees, whatever the ground; metres.
+pub(crate) fn trees_reach_m(floor_deg: f64) -> f64 {
+    (HIGHEST_CROWN_M / floor_deg.max(LOWEST_ROW_DEG).to_radians().tan()).max(SLOPE_REACH_M)
+}
+
 /// The ground's rise is looked up this far apart along a walk, metres, and straight in between: well below the pixels of most
 /// elevation rasters.
 const RISE_NODE_M: f64 = 24.0;
@@ -120,7 +126,7 @@ impl CanopyCaster {
         for (bin, column) in cells.chunks_exact_mut(rows).enumerate().take(AZIMUTH_BINS) {
             scratch.blocked.fill(0.0);
             let middle = self.directions[bin * PER_BIN + PER_BIN / 2];
-            slopes(eye, middle, reach_m, self.lowest_tan, canopy.top_m(), &mut scratch.slopes);
+            self.slopes(canopy, eye, middle, reach_m, &mut scratch.slopes);
             let mut any = None;
             for ray in 0..PER_BIN {
                 // Bins to the left and to the right of a road take the heights in another order; turned by a right angle it is
@@ -154,7 +160,7 @@ impl CanopyCaster {
         let mut any = None;
         for slope in slopes {
             let lowest_m = |along_m: f64| along_m * self.lowest_tan + eye.antenna_height_m - slope.highest_m;
-            if canopy.top_m() <= lowest_m(slope.from_m) {
+            if slope.trees_m <= lowest_m(slope.from_m) {
                 continue;
             }
             let mut ready = false;
@@ -185,6 +191,38 @@ impl CanopyCaster {
             }
         }
         any
+    }
+
+    /// The ground along an azimuth, piece by piece, as far out as trees on it can show above the lowest row.
+    ///
+    /// It is looked up at every [`RISE_NODE_M`] and assumed straight in between; over voids the last one known holds. Without
+    /// elevation the land is level.
+    fn slopes(&self, canopy: &CanopyGrid, eye: &Eye, direction: (f64, f64), reach_m: f64, out: &mut Vec<Slope>) {
+        out.clear();
+        let Some(ground) = &eye.ground else {
+            out.push(Slope { trees_m: canopy.top_m(), ..Slope::between((0.0, 0.0), (reach_m, 0.0)) });
+            return;
+        };
+        let place = |m: f64| Point::new(eye.at.x_m + direction.0 * m, eye.at.y_m + direction.1 * m);
+        let mut held_m = 0.0;
+        let mut rise_m = |distance_m: f64| {
+            held_m = ground.lift_m(place(distance_m), distance_m).unwrap_or(held_m);
+            held_m
+        };
+        let mut from = (0.0, rise_m(0.0));
+        let mut useful = 0;
+        while from.0 < reach_m {
+            let to_m = from.0 + RISE_NODE_M;
+            let to = (to_m, rise_m(to_m));
+            let trees_m = canopy.top_around_m(place((from.0 + to_m) / 2.0));
+            let slope = Slope { trees_m, ..Slope::between(from, to) };
+            if trees_m + slope.highest_m > slope.from_m * self.lowest_tan + eye.antenna_height_m {
+                useful = out.len() + 1;
+            }
+            out.push(slope);
+            from = to;
+        }
+        out.truncate(useful);
     }
 }
 
@@ -249,35 +287,4 @@ impl RayRows {
 /// The weaker of two sources; nothing says nothing.
 pub(crate) fn weaker(a: Option<HeightFrom>, b: Option<HeightFrom>) -> Option<HeightFrom> {
     a.into_iter().chain(b).min()
-}
-
-/// The ground along an azimuth, piece by piece, as far out as trees of `top_m` can show above the lowest row.
-///
-/// It is looked up at every [`RISE_NODE_M`] and assumed straight in between; over voids the last one known holds. Without
-/// elevation the land is level.
-fn slopes(eye: &Eye, direction: (f64, f64), reach_m: f64, lowest_tan: f64, top_m: f64, out: &mut Vec<Slope>) {
-    out.clear();
-    let Some(ground) = &eye.ground else {
-        out.push(Slope::between((0.0, 0.0), (reach_m, 0.0)));
-        return;
-    };
-    let mut held_m = 0.0;
-    let mut rise_m = |distance_m: f64| {
-        let p = Point::new(eye.at.x_m + direction.0 * distance_m, eye.at.y_m + direction.1 * distance_m);
-        held_m = ground.lift_m(p, distance_m).unwrap_or(held_m);
-        held_m
-    };
-    let mut from = (0.0, rise_m(0.0));
-    let mut useful = 0;
-    while from.0 < reach_m {
-        let to_m = from.0 + RISE_NODE_M;
-        let to = (to_m, rise_m(to_m));
-        let slope = Slope::between(from, to);
-        if top_m + slope.highest_m > slope.from_m * lowest_tan + eye.antenna_height_m {
-            useful = out.len() + 1;
-        }
-        out.push(slope);
-        from = to;
-    }
-    out.truncate(useful);
 }

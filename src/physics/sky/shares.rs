@@ -41,11 +41,12 @@ pub fn shares(grid: SkyGrid, masks: &[Mask], weights: &[f32], length_m: f64, ove
     let stations: Vec<StationPiece> = (0..masks.len()).map(|i| StationPiece::new(i, masks.len(), length_m)).collect();
     let mut by_station = vec![Shares::default(); masks.len()];
     let mut shadows = Shadows::default();
+    let horizons: Vec<HorizonSines> = masks.iter().map(HorizonSines::of).collect();
     for (cell, weight) in usable(weights) {
         let (bin, row) = (cell / grid.rows(), cell % grid.rows());
         shadows.find(overheads, azimuth_deg(bin), grid.row_deg(row));
-        for ((mask, held), sum) in masks.iter().zip(&stations).zip(&mut by_station) {
-            let horizons = (rows.hidden(mask.solid_deg[bin], row), rows.hidden(mask.terrain_deg[bin], row));
+        for (((mask, sines), held), sum) in masks.iter().zip(&horizons).zip(&stations).zip(&mut by_station) {
+            let horizons = (rows.below(sines.solid[bin], row), rows.below(sines.terrain[bin], row));
             sum.add(weight / total, shadows.shares_of(held), horizons, f64::from(mask.canopy[cell]) / 255.0);
         }
     }
@@ -165,11 +166,29 @@ impl RowSines {
     }
     /// Share of a row's solid angle below a horizon.
     fn hidden(&self, horizon_deg: f32, row: usize) -> f64 {
+        self.below(sine(horizon_deg), row)
+    }
+    /// The same of a horizon given by its sine.
+    fn below(&self, horizon_sine: f64, row: usize) -> f64 {
         let (low, high) = self.0[row];
-        if horizon_deg <= -90.0 {
-            return 0.0;
-        }
-        ((f64::from(horizon_deg).min(90.0).to_radians().sin() - low) / (high - low)).clamp(0.0, 1.0)
+        ((horizon_sine - low) / (high - low)).clamp(0.0, 1.0)
+    }
+}
+
+/// Sine of a horizon; where nothing rises it is below every row.
+fn sine(horizon_deg: f32) -> f64 {
+    if horizon_deg <= -90.0 { f64::NEG_INFINITY } else { f64::from(horizon_deg).min(90.0).to_radians().sin() }
+}
+
+/// Sines of the horizons of a mask: a row asks for each of them again.
+struct HorizonSines {
+    solid: [f64; AZIMUTH_BINS],
+    terrain: [f64; AZIMUTH_BINS],
+}
+
+impl HorizonSines {
+    fn of(mask: &Mask) -> Self {
+        Self { solid: mask.solid_deg.map(sine), terrain: mask.terrain_deg.map(sine) }
     }
 }
 

@@ -7,7 +7,7 @@
 //! costs most.
 use crate::base::geodesy::Point;
 use crate::physics::scene::trees::crown::Crown;
-use crate::physics::scene::trees::grid::{CanopyGrid, TILE};
+use crate::physics::scene::trees::grid::{BLOCK, CanopyGrid, TILE};
 
 /// Shares that differ by less are the same but for rounding.
 const EVEN: f64 = 1e-3;
@@ -29,13 +29,16 @@ pub(super) struct Slope {
     pub slope: f64,
     /// Highest rise within the piece, metres.
     pub highest_m: f64,
+    /// Highest trees on it and right beside it, metres above the ground.
+    pub trees_m: f64,
 }
 
 impl Slope {
     /// The piece between two distances with the rise at each, metres.
     pub fn between((from_m, rise_from_m): (f64, f64), (to_m, rise_to_m): (f64, f64)) -> Self {
         let slope = (rise_to_m - rise_from_m) / (to_m - from_m);
-        Self { from_m, to_m, at_eye_m: rise_from_m - slope * from_m, slope, highest_m: rise_from_m.max(rise_to_m) }
+        let (at_eye_m, highest_m) = (rise_from_m - slope * from_m, rise_from_m.max(rise_to_m));
+        Self { from_m, to_m, at_eye_m, slope, highest_m, trees_m: f64::INFINITY }
     }
 }
 
@@ -46,19 +49,40 @@ pub(super) struct Walk<'a> {
     /// Place of the eye and direction, pixels and pixels per pixel.
     start: [f64; 2],
     direction: [f64; 2],
+    /// Pixels along the walk per pixel along an axis.
+    per_pixel: [f64; 2],
+    /// How the pixel changes where the walk crosses a line of an axis.
+    step: [i32; 2],
+    /// The line that is crossed next, counted from that of the pixel: the one behind it where the walk leads to lower ones.
+    ahead: [i32; 2],
     pixel_m: f64,
+    /// Pixels on a side of the grid.
+    size: i32,
 }
 
-/// Where a walk is: its pixel and how far it has come, in pixels.
+/// Where a walk is: its pixel, how far it has come, and how far it will have come where it leaves the pixel along either axis, in
+/// pixels.
+#[derive(Debug, Clone, Copy)]
 struct WalkPlace {
-    pixel: [i64; 2],
+    pixel: [i32; 2],
     along: f64,
+    leaves: [f64; 2],
 }
 
 impl<'a> Walk<'a> {
     pub fn new(canopy: &'a CanopyGrid, eye: Point, direction: (f64, f64)) -> Self {
-        let (x, y) = canopy.raster().pixel_of(eye);
-        Self { canopy, start: [x, y], direction: [direction.0, direction.1], pixel_m: canopy.raster().pixel_m }
+        let (raster, direction) = (canopy.raster(), [direction.0, direction.1]);
+        let (x, y) = raster.pixel_of(eye);
+        Self {
+            canopy,
+            start: [x, y],
+            direction,
+            per_pixel: direction.map(|d| 1.0 / d),
+            step: direction.map(|d| if d > 0.0 { 1 } else { -1 }),
+            ahead: direction.map(|d| i32::from(d > 0.0)),
+            pixel_m: raster.pixel_m,
+            size: raster.size as i32,
+        }
     }
 
     /// Hands over the stretches between two distances that rise above what `lowest_m` says is seen at a distance; returns
@@ -76,36 +100,41 @@ impl<'a> Walk<'a> {
             // The piece of ground before this one has gone to the end of its last pixel.
             self.leave_pixel(&mut place);
         }
-        let mut inside = true;
         while place.along < end {
-            let [column, row] = place.pixel;
-            let size = self.canopy.raster().size as i64;
-            if !(0..size).contains(&column) || !(0..size).contains(&row) {
-                inside = false;
-                break;
+            if place.pixel.iter().any(|p| !(0..self.size).contains(p)) {
+                open.iter().for_each(&mut visit);
+                return false;
             }
-            let (column, row) = (column as usize, row as usize);
+            let [column, row] = place.pixel.map(|p| p as usize);
             let here = place.along;
             let here_m = here * self.pixel_m;
             let lowest_m = lowest_m(here_m);
-            let tile = [column / TILE, row / TILE];
-            let Some((number, _)) = self.canopy.tile(tile[0], tile[1]).filter(|(_, top_m)| *top_m > lowest_m) else {
+            let Some((number, _)) = self.canopy.tile(column / TILE, row / TILE).filter(|(_, top_m)| *top_m > lowest_m)
+            else {
                 open.take().iter().for_each(&mut visit);
-                self.leave_tile(&mut place, tile);
+                self.leave_square::<TILE>(&mut place);
                 continue;
             };
+            let block = self.canopy.block(number, column % TILE, row % TILE);
+            if block.top_m() <= lowest_m {
+                open.take().iter().for_each(&mut visit);
+                self.leave_square::<BLOCK>(&mut place);
+                continue;
+            }
             let crown = self.canopy.crown_in(number, column % TILE, row % TILE);
-            self.leave_pixel(&mut place);
-            let to_m = place.along * self.pixel_m;
+            if !(block.even && self.leave_block(&mut place, end)) {
+                self.leave_pixel(&mut place);
+            }
             let seen = !crown.is_none() && crown.top_m() > lowest_m;
             if seen && crown.share() < 1.0 {
                 open.take().iter().for_each(&mut visit);
                 let within = (here, place.along);
-                for (from, to) in self.filled([column, row].map(|i| i as i64), crown, within).into_iter().flatten() {
+                for (from, to) in self.filled([column as i32, row as i32], crown, within).into_iter().flatten() {
                     visit(&CrownStretch { crown, from_m: from * self.pixel_m, to_m: to * self.pixel_m });
                 }
                 continue;
             }
+            let to_m = place.along * self.pixel_m;
             match &mut open {
                 Some(stretch) if seen && stretch.crown == crown => stretch.to_m = to_m,
                 _ => {
@@ -114,22 +143,22 @@ impl<'a> Walk<'a> {
                 }
             }
         }
-        open.take().iter().for_each(&mut visit);
-        inside
+        open.iter().for_each(&mut visit);
+        true
     }
 
     /// Share of a pixel under crowns; none outside of the grid.
-    fn share(&self, [column, row]: [i64; 2]) -> f64 {
-        let size = self.canopy.raster().size as i64;
-        let inside = (0..size).contains(&column) && (0..size).contains(&row);
-        if inside { f64::from(self.canopy.crown_at(column as usize, row as usize).share()) } else { 0.0 }
+    fn share(&self, pixel: [i32; 2]) -> f64 {
+        let inside = pixel.iter().all(|p| (0..self.size).contains(p));
+        let [column, row] = pixel.map(|p| p as usize);
+        if inside { f64::from(self.canopy.crown_at(column, row).share()) } else { 0.0 }
     }
     /// The parts of a way through a pixel that lead through crowns which fill a share of it.
     ///
     /// They stand at the sides of their neighbours, by the neighbours' shares, along the axis on which those differ most: the
     /// edge of a wood at the side of the wood, the gap over a road between its two sides. A strip without neighbours
     /// stands in the middle.
-    fn filled(&self, pixel: [i64; 2], crown: Crown, (from, to): (f64, f64)) -> [Option<(f64, f64)>; 2] {
+    fn filled(&self, pixel: [i32; 2], crown: Crown, (from, to): (f64, f64)) -> [Option<(f64, f64)>; 2] {
         let share = f64::from(crown.share());
         let beside = |axis: usize| {
             let mut sides = [pixel; 2];
@@ -148,7 +177,7 @@ impl<'a> Walk<'a> {
             0.0 => [(0.5 - share / 2.0, 0.5 + share / 2.0), (0.0, 0.0)],
             both => [(0.0, share * low / both), (1.0 - share * high / both, 1.0)],
         };
-        let (start, step) = (self.start[axis] - pixel[axis] as f64, self.direction[axis]);
+        let (start, step) = (self.start[axis] - f64::from(pixel[axis]), self.direction[axis]);
         parts.map(|(a, b)| {
             let (enter, leave) = if step == 0.0 {
                 if a < start && start < b { (from, to) } else { (to, from) }
@@ -159,37 +188,55 @@ impl<'a> Walk<'a> {
             (leave > enter).then_some((enter, leave))
         })
     }
-    fn at(&self, along: f64, axis: usize) -> f64 {
-        self.start[axis] + self.direction[axis] * along
+    /// The pixel of an axis where the walk has come so far.
+    fn pixel_at(&self, along: f64, axis: usize) -> i32 {
+        let at = self.start[axis] + self.direction[axis] * along;
+        // Rounded down, without a call into the mathematical library for every pixel.
+        let towards_zero = at as i32;
+        towards_zero - i32::from(at < f64::from(towards_zero))
     }
     fn place(&self, along: f64) -> WalkPlace {
-        WalkPlace { pixel: [0, 1].map(|axis| self.at(along, axis).floor() as i64), along }
+        self.placed([0, 1].map(|axis| self.pixel_at(along, axis)), along)
     }
-    /// How far the walk has come where it crosses from the lines `low..high` of an axis to the next ones.
-    fn crossing(&self, axis: usize, low: i64, high: i64) -> f64 {
-        let step = self.direction[axis];
-        if step > 0.0 {
-            (high as f64 - self.start[axis]) / step
-        } else if step < 0.0 {
-            (low as f64 - self.start[axis]) / step
-        } else {
-            f64::INFINITY
+    fn placed(&self, pixel: [i32; 2], along: f64) -> WalkPlace {
+        let leaves = [0, 1].map(|axis| self.crossing(axis, pixel[axis] + self.ahead[axis]));
+        WalkPlace { pixel, along, leaves }
+    }
+    /// How far the walk has come where it crosses a line of an axis.
+    fn crossing(&self, axis: usize, line: i32) -> f64 {
+        if self.direction[axis] == 0.0 {
+            return f64::INFINITY;
         }
+        (f64::from(line) - self.start[axis]) * self.per_pixel[axis]
     }
     fn leave_pixel(&self, place: &mut WalkPlace) {
-        let [x, y] = [0, 1].map(|axis| self.crossing(axis, place.pixel[axis], place.pixel[axis] + 1));
-        let axis = usize::from(y < x);
-        place.along = x.min(y).max(place.along);
-        place.pixel[axis] += if self.direction[axis] > 0.0 { 1 } else { -1 };
+        let axis = usize::from(place.leaves[1] < place.leaves[0]);
+        place.along = place.leaves[axis].max(place.along);
+        place.pixel[axis] += self.step[axis];
+        place.leaves[axis] = self.crossing(axis, place.pixel[axis] + self.ahead[axis]);
     }
-    fn leave_tile(&self, place: &mut WalkPlace, tile: [usize; 2]) {
-        let lines = tile.map(|t| ((t * TILE) as i64, ((t + 1) * TILE) as i64));
-        let [x, y] = [0, 1].map(|axis| self.crossing(axis, lines[axis].0, lines[axis].1));
+    /// Goes to the end of the block unless a walk ends within it: then pixels count, as at the start of the next piece of
+    /// ground.
+    fn leave_block(&self, place: &mut WalkPlace, end: f64) -> bool {
+        let mut beyond = *place;
+        self.leave_square::<BLOCK>(&mut beyond);
+        let before_end = beyond.along <= end;
+        if before_end {
+            *place = beyond;
+        }
+        before_end
+    }
+    /// Goes to the end of the square that a place lies in; squares have `SIDE` pixels a side.
+    fn leave_square<const SIDE: usize>(&self, place: &mut WalkPlace) {
+        let side = SIDE as i32;
+        let low = place.pixel.map(|p| p.div_euclid(side) * side);
+        let [x, y] = [0, 1].map(|axis| self.crossing(axis, low[axis] + self.ahead[axis] * side));
         let axis = usize::from(y < x);
         let along = x.min(y).max(place.along);
         let other = 1 - axis;
-        place.pixel[axis] = if self.direction[axis] > 0.0 { lines[axis].1 } else { lines[axis].0 - 1 };
-        place.pixel[other] = (self.at(along, other).floor() as i64).clamp(lines[other].0, lines[other].1 - 1);
-        place.along = along;
+        let mut pixel = [0; 2];
+        pixel[axis] = if self.ahead[axis] > 0 { low[axis] + side } else { low[axis] - 1 };
+        pixel[other] = self.pixel_at(along, other).clamp(low[other], low[other] + side - 1);
+        *place = self.placed(pixel, along);
     }
 }

@@ -150,7 +150,7 @@ impl World {
         let near = self.near();
         let heights = self.heights();
         CanopyGrid::build(
-            &Planting { around: self.vicinity(&near, &heights), profile: &profile.canopy, above, measured: None },
+            &Planting { around: self.vicinity(&near, &heights), profile: &profile.canopy, above, measured: None, views: None },
             PIXEL_M,
         )
     }

@@ -10,7 +10,7 @@ use crate::base::words::{RoadClass, StopKind};
 use crate::map::extract::model::{Canopy, CanopyShape, LeafType, StopPlace};
 use crate::physics::scene::above::AboveGround;
 use crate::physics::scene::cover::{cover_capsule, cover_rings};
-use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings};
+use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings, pieces};
 use crate::physics::scene::solids::measured::Measured;
 use crate::physics::scene::vicinity::Vicinity;
 use crate::profile::CanopyProfile;
@@ -26,6 +26,16 @@ pub(crate) const HEDGE_WIDTH_M: f64 = 1.5;
 pub const CROWN_DIAMETER_M: f64 = 6.0;
 /// Crowns of planted trees begin this far from the carriageway at most, metres; assumed.
 pub(crate) const AVENUE_CLEAR_M: f64 = 1.5;
+
+/// A line from which trees are looked at, and how far from it, metres.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TreeView {
+    /// In the plane of the cell; a single point is a place.
+    pub line: Vec<Point>,
+    /// Trees farther away than this are out of sight, metres.
+    pub reach_m: f64,
+}
+
 /// What trees are planted from.
 #[derive(Debug, Clone, Copy)]
 pub struct Planting<'a> {
@@ -37,6 +47,8 @@ pub struct Planting<'a> {
     pub above: Option<&'a AboveGround<'a>>,
     /// Which of it is buildings; `None` where no surface is fine enough to tell.
     pub measured: Option<&'a Measured>,
+    /// From where they are looked at: what stands out of sight of all is left out. `None` plants everything.
+    pub views: Option<&'a [TreeView]>,
 }
 
 impl CanopyGrid {
@@ -48,6 +60,10 @@ impl CanopyGrid {
     pub fn build(from: &Planting, pixel_m: f64) -> Self {
         let around = &from.around;
         let mut grid = Self::empty(Raster::around_origin(around.window.reach_m(), pixel_m));
+        if let Some(views) = from.views {
+            let in_sight = grid.tiles_within(views.iter().map(|v| (v.line.as_slice(), v.reach_m)));
+            grid.keep_to(&in_sight);
+        }
         grid.add_polygons(from);
         if let Some(above) = from.above {
             let disagreement = grid.overlay(around, above, from.profile.crown_base_share);
@@ -219,12 +235,6 @@ impl CanopyGrid {
         }
         self.finish();
     }
-}
-
-/// Straight pieces of a line; a single point is a piece of no length.
-fn pieces(points: &[Point]) -> impl Iterator<Item = (Point, Point)> {
-    let single = (points.len() == 1).then(|| (points[0], points[0]));
-    points.windows(2).map(|w| (w[0], w[1])).chain(single)
 }
 
 fn default_height_m(leaf_type: LeafType, profile: &CanopyProfile) -> f64 {

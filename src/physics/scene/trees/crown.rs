@@ -3,8 +3,10 @@
 //! Pure values; packed in four bytes because a cell holds millions of them.
 use crate::map::extract::model::{LeafCycle, LeafType};
 
-/// Step of stored heights, metres; the highest is 63.75 m.
+/// Step of stored heights, metres.
 pub const HEIGHT_STEP_M: f64 = 0.25;
+/// The highest that is stored, metres.
+pub(crate) const HIGHEST_CROWN_M: f64 = 255.0 * HEIGHT_STEP_M;
 
 /// Where the share of a pixel is packed, and all of it.
 const SHARE_AT: u32 = 20;

@@ -11,6 +11,10 @@ use crate::physics::scene::raster::Raster;
 pub const PIXEL_M: f64 = 1.0;
 /// Pixels on a side of a tile.
 pub(crate) const TILE: usize = 32;
+/// Pixels on a side of a block: what stands all over it alike is passed in one step.
+pub(crate) const BLOCK: usize = 4;
+/// Blocks on a side of a tile.
+const BLOCKS: usize = TILE / BLOCK;
 
 /// Where map and raster do not agree on trees, near the roads of a cell, square metres.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -32,21 +36,55 @@ impl Disagreement {
     }
 }
 
+/// What stands in a block of pixels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct CrownBlock {
+    /// Highest top, in steps.
+    top: u8,
+    /// The same crown all over it, or none.
+    pub even: bool,
+}
+
+impl CrownBlock {
+    fn of(rows: &[Crown]) -> Self {
+        let (mut top, mut even) = (0, true);
+        let first = rows.first().copied().unwrap_or_default();
+        for row in rows.chunks(TILE).take(BLOCK) {
+            for crown in row.iter().take(BLOCK) {
+                top = top.max(crown.top_steps());
+                even &= *crown == first;
+            }
+        }
+        Self { top, even: even && (first.is_none() || first.share() >= 1.0) }
+    }
+    /// Highest top, metres.
+    pub fn top_m(self) -> f64 {
+        f64::from(self.top) * HEIGHT_STEP_M
+    }
+}
+
 /// Trees around one cell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CanopyGrid {
     raster: Raster,
     tiles_on_side: usize,
-    /// Number of the tile's pixels in `crowns`, by tile; `NO_TILE` where nothing stands.
+    /// Number of the tile's pixels in `crowns`, by tile; `NO_TILE` or `UNSEEN_TILE` where nothing stands.
     tile_at: Vec<u32>,
     /// Highest top in a tile, in steps.
     tile_top: Vec<u8>,
+    /// Highest top in and right around a place of a tile, in steps; of every tile, also where nothing stands.
+    top_around: Vec<u8>,
+    /// Blocks of a tile row by row, tile by tile.
+    blocks: Vec<CrownBlock>,
     crowns: Vec<Crown>,
     top_m: f64,
     disagreement: Disagreement,
 }
 
+/// Nothing stands in a tile.
 const NO_TILE: u32 = u32::MAX;
+/// Nothing ever will: it is out of sight.
+const UNSEEN_TILE: u32 = u32::MAX - 1;
 
 impl CanopyGrid {
     /// A grid without trees.
@@ -58,6 +96,8 @@ impl CanopyGrid {
             tiles_on_side,
             tile_at,
             tile_top: Vec::new(),
+            top_around: Vec::new(),
+            blocks: Vec::new(),
             crowns: Vec::new(),
             top_m: 0.0,
             disagreement: Disagreement::default(),
@@ -70,35 +110,49 @@ impl CanopyGrid {
             return;
         }
         for tile_x in columns.start / TILE..columns.end.div_ceil(TILE) {
-            let tile = self.made_tile(tile_x, row / TILE);
+            let Some(tile) = self.made_tile(tile_x, row / TILE) else { continue };
             for c in &mut self.crowns[tile_span(tile, tile_x, row, &columns)] {
                 *c = c.union(crown);
             }
         }
     }
 
-    /// The tile at a place, made where there is none yet.
-    fn made_tile(&mut self, tile_x: usize, tile_y: usize) -> usize {
+    /// Keeps trees to the tiles that are in sight; before anything stands.
+    pub(super) fn keep_to(&mut self, in_sight: &[bool]) {
+        for (slot, seen) in self.tile_at.iter_mut().zip(in_sight) {
+            *slot = if *seen { NO_TILE } else { UNSEEN_TILE };
+        }
+    }
+
+    /// The tile at a place, made where there is none yet; `None` out of sight.
+    fn made_tile(&mut self, tile_x: usize, tile_y: usize) -> Option<usize> {
         let slot = &mut self.tile_at[tile_y * self.tiles_on_side + tile_x];
+        if *slot == UNSEEN_TILE {
+            return None;
+        }
         if *slot == NO_TILE {
             *slot = (self.crowns.len() / (TILE * TILE)) as u32;
             self.crowns.resize(self.crowns.len() + TILE * TILE, Crown::default());
         }
-        *slot as usize
+        Some(*slot as usize)
+    }
+
+    /// Number of the tile at a place; `None` where nothing stands.
+    fn made(&self, tile_x: usize, tile_y: usize) -> Option<u32> {
+        Some(self.tile_at[tile_y * self.tiles_on_side + tile_x]).filter(|tile| *tile < UNSEEN_TILE)
     }
 
     /// Sets one pixel.
     pub(super) fn put(&mut self, column: usize, row: usize, crown: Crown) {
-        let tile = self.made_tile(column / TILE, row / TILE);
-        self.crowns[tile * TILE * TILE + row % TILE * TILE + column % TILE] = crown;
+        if let Some(tile) = self.made_tile(column / TILE, row / TILE) {
+            self.crowns[tile * TILE * TILE + row % TILE * TILE + column % TILE] = crown;
+        }
     }
 
     /// One pixel; no crown where no tile is.
     pub(crate) fn crown_at(&self, column: usize, row: usize) -> Crown {
-        match self.tile_at[row / TILE * self.tiles_on_side + column / TILE] {
-            NO_TILE => Crown::default(),
-            tile => self.crown_in(tile, column % TILE, row % TILE),
-        }
+        let tile = self.made(column / TILE, row / TILE);
+        tile.map_or(Crown::default(), |tile| self.crown_in(tile, column % TILE, row % TILE))
     }
 
     /// Tiles on a side of the raster.
@@ -108,17 +162,14 @@ impl CanopyGrid {
 
     /// Column and row of every tile that exists.
     pub(super) fn tiles_standing(&self) -> Vec<(usize, usize)> {
-        let there = self.tile_at.iter().enumerate().filter(|(_, tile)| **tile != NO_TILE);
+        let there = self.tile_at.iter().enumerate().filter(|(_, tile)| **tile < UNSEEN_TILE);
         there.map(|(i, _)| (i % self.tiles_on_side, i / self.tiles_on_side)).collect()
     }
 
     /// Changes the crowns that stand in a span.
     pub(super) fn change(&mut self, row: usize, columns: Range<usize>, change: impl Fn(Crown) -> Crown) {
         for tile_x in columns.start / TILE..columns.end.div_ceil(TILE) {
-            let tile = self.tile_at[row / TILE * self.tiles_on_side + tile_x];
-            if tile == NO_TILE {
-                continue;
-            }
+            let Some(tile) = self.made(tile_x, row / TILE) else { continue };
             for c in &mut self.crowns[tile_span(tile as usize, tile_x, row, &columns)] {
                 if !c.is_none() {
                     *c = change(*c);
@@ -127,11 +178,31 @@ impl CanopyGrid {
         }
     }
 
-    /// Notes the tops of tiles, after everything stands.
+    /// Notes the tops of tiles and blocks, after everything stands.
     pub(super) fn finish(&mut self) {
-        let top = |tile: &[Crown]| tile.iter().map(|c| c.top_steps()).max().unwrap_or(0);
-        self.tile_top = self.crowns.chunks_exact(TILE * TILE).map(top).collect();
+        let corners = (0..BLOCKS * BLOCKS).map(|i| i / BLOCKS * BLOCK * TILE + i % BLOCKS * BLOCK);
+        let of_tile = |tile: &'_ [Crown]| -> Vec<CrownBlock> {
+            corners.clone().map(|corner| CrownBlock::of(&tile[corner..])).collect()
+        };
+        self.blocks = self.crowns.chunks_exact(TILE * TILE).flat_map(of_tile).collect();
+        let top = |blocks: &[CrownBlock]| blocks.iter().map(|b| b.top).max().unwrap_or(0);
+        self.tile_top = self.blocks.chunks_exact(BLOCKS * BLOCKS).map(top).collect();
+        self.top_around = self.tops_around();
         self.top_m = f64::from(self.tile_top.iter().copied().max().unwrap_or(0)) * HEIGHT_STEP_M;
+    }
+
+    fn tops_around(&self) -> Vec<u8> {
+        let side = self.tiles_on_side;
+        let mut around = vec![0; side * side];
+        for (tile_x, tile_y) in self.tiles_standing() {
+            let top = self.made(tile_x, tile_y).map_or(0, |tile| self.tile_top[tile as usize]);
+            for y in tile_y.saturating_sub(1)..(tile_y + 2).min(side) {
+                for x in tile_x.saturating_sub(1)..(tile_x + 2).min(side) {
+                    around[y * side + x] = around[y * side + x].max(top);
+                }
+            }
+        }
+        around
     }
 
     /// Whether nothing has been planted.
@@ -149,6 +220,14 @@ impl CanopyGrid {
     /// Highest crown top, metres above the ground.
     pub fn top_m(&self) -> f64 {
         self.top_m
+    }
+    /// Highest crown top within the side of a tile of a place, metres above the ground; none outside of the grid, though the grid
+    /// ends within that distance.
+    pub(crate) fn top_around_m(&self, p: Point) -> f64 {
+        let (x, y) = self.raster.pixel_of(p);
+        let tile = self.tile_of(x, y).map(|(tile_x, tile_y)| tile_y * self.tiles_on_side + tile_x);
+        let top = tile.and_then(|tile| self.top_around.get(tile)).copied().unwrap_or(0);
+        f64::from(top) * HEIGHT_STEP_M
     }
     /// The raster the crowns lie in.
     pub fn raster(&self) -> &Raster {
@@ -184,6 +263,10 @@ impl CanopyGrid {
         let tile = *self.tile_at.get(tile_y * self.tiles_on_side + tile_x)?;
         let top = *self.tile_top.get(tile as usize)?;
         (top > 0).then(|| (tile, f64::from(top) * HEIGHT_STEP_M))
+    }
+    /// The block that a pixel of a tile lies in.
+    pub(crate) fn block(&self, tile: u32, column: usize, row: usize) -> CrownBlock {
+        self.blocks[(tile as usize * BLOCKS + row / BLOCK) * BLOCKS + column / BLOCK]
     }
     /// A pixel of a tile that exists.
     pub(crate) fn crown_in(&self, tile: u32, column: usize, row: usize) -> Crown {

@@ -10,7 +10,7 @@ use crate::map::network::model::Segment;
 use crate::physics::scene::above::{AboveGround, ShownHeight};
 use crate::physics::scene::index::HALO_M;
 use crate::physics::scene::overheads::deck_width::deck_width_m;
-use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings};
+use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings, pieces};
 use crate::physics::scene::solids::measured::Measured;
 use crate::physics::scene::solids::slabs::is_slab;
 use crate::physics::scene::vicinity::Vicinity;
@@ -84,14 +84,20 @@ impl CanopyGrid {
 
     /// Tiles within a distance of the cell's own segments, row by row.
     fn tiles_near(&self, around: &Vicinity, above: &AboveGround, distance_m: f64) -> Vec<bool> {
+        let segments = above.segments.iter().filter_map(|i| around.network.segments.get(i.at()));
+        let lines: Vec<Vec<Point>> = segments.map(|segment| around.line(&segment.line)).collect();
+        self.tiles_within(lines.iter().map(|line| (line.as_slice(), distance_m)))
+    }
+
+    /// Tiles within a distance each of some lines, row by row.
+    pub(super) fn tiles_within<'l>(&self, lines: impl Iterator<Item = (&'l [Point], f64)>) -> Vec<bool> {
         let side_m = TILE as f64 * self.raster().pixel_m;
         let tiles = Raster { corner: self.raster().corner, pixel_m: side_m, size: self.tiles_on_side() };
         let mut near = vec![false; tiles.size * tiles.size];
-        for segment in above.segments.iter().filter_map(|i| around.network.segments.get(i.at())) {
-            let line = around.line(&segment.line);
-            for pair in line.windows(2) {
+        for (line, distance_m) in lines {
+            for (a, b) in pieces(line) {
                 // Half the diagonal more: a tile counts where any part of it is near.
-                fill_capsule(&tiles, pair[0], pair[1], distance_m + side_m * DIAGONAL / 2.0, |row, columns| {
+                fill_capsule(&tiles, a, b, distance_m + side_m * DIAGONAL / 2.0, |row, columns| {
                     near[row * tiles.size + columns.start..row * tiles.size + columns.end].fill(true);
                 });
             }
