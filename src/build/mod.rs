@@ -2,10 +2,12 @@
 //!
 //! Work goes cell by cell in bounded batches; whatever the number of threads, results are taken in
 //! cell order, so equal inputs give equal bytes.
+mod around;
 mod caster;
 mod cells;
 mod footprints;
 mod ground;
+mod lane_masks;
 mod lanes;
 mod masks;
 mod nodes;
@@ -29,6 +31,7 @@ use crate::base::error::{Error, Result};
 use crate::base::files::check_apart;
 use crate::base::geodesy::Position;
 use crate::base::index::LaneIndex;
+use crate::base::words::{Case, PerCase};
 use crate::base::progress::Progress;
 use crate::layer::LayerWriter;
 use crate::layer::model::BuildRecord;
@@ -95,7 +98,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let network = stages.whole(
         "network",
         "segments",
-        |_| Ok(network::build(&extract.roads, profile, &Surroundings { places: &places, built_up: &built_up })),
+        |_| Ok(network::build(&extract.roads, &beside.cases, &Surroundings { places: &places, built_up: &built_up })),
         |n| n.segments.len() as u64,
     )?;
     network.side_doubts.iter().for_each(|d| progress.warn(&record::side_doubt(d)));
@@ -116,16 +119,23 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let skies = drives::skies(profile, &run.pieces, grid, &timeline_of);
     warn_of_empty_skies(&skies, progress);
     let sky = masks::cast(&run, &lanes, &overheads, &skies, &rasters, &mut stages)?;
-    let masks = |lane: LaneIndex| sky.masks(lane);
-    let roads =
-        drives::Roads { profile, pieces: &run.pieces, strokes: &network.strokes, own: &overheads.own, masks: &masks };
-    let stats = stages.counted("link", "strokes", network.strokes.len(), |p| drives::drive(&roads, &skies, p))?;
+    let masks = |lane: LaneIndex, case: Case| sky.masks(lane, case);
+    let roads = drives::Roads {
+        profile,
+        pieces: &run.pieces,
+        strokes: &network.strokes,
+        own: &overheads.own,
+        masks: &masks,
+        apart: &|lane| sky.lanes[lane.at()].is_some_and(|sky| sky.ends.is_some()),
+    };
+    let stats = stages.counted("link", "strokes", network.strokes.len(), |p| drives::drive_cases(&roads, &skies, p))?;
+    let stats = PerCase { best: &stats.best[..], likely: &stats.likely, worst: &stats.worst };
     let mut defects = all_defects(&extract, &sky, orbits.as_ref());
     replaced.iter().for_each(|r| defects.merge(r.defects.clone()));
     if options.strict && !defects.is_empty() {
         return Err(strict_error(&options.extract, &defects));
     }
-    let results = results::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats: &stats };
+    let results = results::Results { run: &run, overheads: &overheads, sky: &sky, skies: &skies, stats };
     let record = stages.whole(
         "layer",
         "segments",

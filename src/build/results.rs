@@ -2,6 +2,7 @@
 use super::masks::SkyOfAll;
 use super::overheads::Overheads;
 use super::run::Run;
+use crate::base::words::PerCase;
 use crate::physics::link::model::OutageStats;
 use crate::rating::drives::Skies;
 
@@ -16,5 +17,5 @@ pub(crate) struct Results<'a> {
     /// Skies by latitude.
     pub skies: &'a Skies,
     /// Outage statistics of every lane.
-    pub stats: &'a [OutageStats],
+    pub stats: PerCase<&'a [OutageStats]>,
 }

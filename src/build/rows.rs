@@ -5,9 +5,11 @@ use super::{nodes, record};
 use crate::base::error::Result;
 use crate::base::geodesy::{Position, length_m};
 use crate::base::index::{EdgeIndex, LaneIndex, SegmentIndex, StrokeIndex};
-use crate::base::words::{BlockerEvidence, Direction, Evidence, Highway, Overhang, PerDirection, TerrainEvidence};
+use crate::base::words::{
+    BlockerEvidence, Case, Direction, Evidence, Highway, Overhang, PerCase, PerDirection, TerrainEvidence,
+};
 use crate::layer::LayerWriter;
-use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
+use crate::layer::model::{BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
 use crate::map::extract::model::Road;
 use crate::map::network::local;
 use crate::map::network::model::{Edge, Network, Segment};
@@ -17,7 +19,7 @@ use crate::physics::scene::trees::crown::HeightFrom;
 use crate::rating::lanes::directions;
 use crate::rating::overheads::listed;
 use crate::rating::summary;
-use crate::rating::verdict::{Judged, NO_CAUSE_BELOW, Verdicts};
+use crate::rating::verdict::{Judged, NO_CAUSE_BELOW, Verdicts, agree, leave_worst_unknown};
 
 /// Crowns hang over a segment where they do over one station in this many; assumed.
 const CROWNS_OVER_ONE_IN: u32 = 10;
@@ -43,10 +45,22 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
         for direction in directions(segment) {
             let lane = id.lane(direction);
             if let Some(lane_sky) = &results.sky.lanes[lane.at()] {
+                let (segment_id, forward) = (id.row_id(), direction == Direction::Forward);
+                let ends = lane_sky.ends.iter().flat_map(|e| [(Case::Best, e.best), (Case::Worst, e.worst)]);
+                for (at, slot) in ends {
+                    writer.end_masks(&EndMaskRow {
+                        end_mask_id: 2 * lane.row_id() - i64::from(at == Case::Best),
+                        segment_id,
+                        forward,
+                        at,
+                        stations: lane_sky.stations,
+                        packed: results.sky.spool.get(slot)?,
+                    })?;
+                }
                 writer.masks(&MaskRow {
                     mask_id: lane.row_id(),
-                    segment_id: id.row_id(),
-                    forward: direction == Direction::Forward,
+                    segment_id,
+                    forward,
                     stations: lane_sky.stations,
                     packed: results.sky.spool.get(lane_sky.slot)?,
                 })?;
@@ -83,7 +97,8 @@ impl Results<'_> {
         &self.run.extract.roads[segment.road.at()]
     }
     fn verdicts(&self) -> Verdicts<'_> {
-        Verdicts { stats: self.stats, profile: self.run.profile }
+        let PerCase { best, likely, worst } = self.stats;
+        Verdicts { stats: likely, at_ends: [best, worst], profile: self.run.profile }
     }
     fn judged(&self, id: SegmentIndex) -> Judged<'_> {
         let segment = &self.run.network.segments[id.at()];
@@ -122,6 +137,9 @@ impl Results<'_> {
         self.verdicts().fill(&mut row, &self.judged(id), &|lane| self.sky.lanes[lane.at()].map(|l| l.shares));
         self.fill_clearance(&mut row, road, id);
         self.fill_evidence(&mut row, id);
+        if row.evidence == Evidence::Unknown {
+            leave_worst_unknown(&mut row);
+        }
         row
     }
 
@@ -284,7 +302,7 @@ fn overall(row: &SegmentRow, buildings_may_hide: f64) -> Evidence {
     };
     if unknown || row.evidence_terrain.is_unknown() {
         Evidence::Unknown
-    } else if row.evidence_terrain == TerrainEvidence::Coarse || blockers.iter().any(assumed) {
+    } else if row.evidence_terrain == TerrainEvidence::Coarse || blockers.iter().any(assumed) || !agree(row) {
         Evidence::Default
     } else {
         Evidence::Data

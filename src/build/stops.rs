@@ -4,7 +4,8 @@
 //! vehicle; those nothing can be set down on, or no cable can be laid to straight, are left out before any ray is cast.
 use std::f64::consts::TAU;
 
-use super::caster::{Around, Caster, StopFound};
+use super::around::Around;
+use super::caster::{Caster, StopFound};
 use crate::base::geodesy::Point;
 use crate::base::index::SegmentIndex;
 use crate::base::words::{Case, RoadClass, RoofedBy, StandsOn};
@@ -16,6 +17,7 @@ use crate::physics::scene::solids::slabs::Slab;
 use crate::physics::scene::stops::footing::Footing;
 use crate::physics::scene::stops::plates::{Plate, decks};
 use crate::physics::scene::stops::site::{Sites, Stand};
+use crate::physics::scene::trees::stack::CrownStack;
 use crate::physics::sky::canopy::CanopyScratch;
 use crate::physics::sky::ground;
 use crate::physics::sky::horizon::{Hint, HorizonEye};
@@ -49,6 +51,8 @@ struct Local {
     footing: Footing,
     sites: Sites,
     decks: Vec<Plate>,
+    /// Trees as they stand where vehicles do.
+    crowns: CrownStack<1>,
 }
 
 /// The place on a road nearest to a vehicle.
@@ -67,16 +71,17 @@ struct Spot {
 
 impl Caster<'_> {
     /// All places to stop of a cell.
-    pub(super) fn stops(&self, stops: &[u32], around: &Around, scratch: &mut CanopyScratch) -> Vec<StopFound> {
+    pub(super) fn stops(&self, stops: &[u32], around: &Around, scratch: &mut CanopyScratch<1>) -> Vec<StopFound> {
         if stops.is_empty() {
             return Vec::new();
         }
         let map = self.run.vicinity(&around.window, &around.near, Case::Likely);
-        let local = Local { footing: Footing::build(&map), sites: Sites::build(&map), decks: decks(&map) };
+        let crowns = CrownStack::of([&around.canopy]);
+        let local = Local { footing: Footing::build(&map), sites: Sites::build(&map), decks: decks(&map), crowns };
         stops.iter().map(|id| (*id, self.stop(*id, around, &local, scratch))).collect()
     }
 
-    fn stop(&self, id: u32, around: &Around, local: &Local, scratch: &mut CanopyScratch) -> Option<StopRow> {
+    fn stop(&self, id: u32, around: &Around, local: &Local, scratch: &mut CanopyScratch<1>) -> Option<StopRow> {
         let place = &self.run.extract.stops[id as usize];
         let stand = local.sites.stand(&around.window, &local.footing, place);
         let road = self.nearest_road(around, stand.at)?;
@@ -176,7 +181,7 @@ struct Look<'a, 'r> {
     local: &'a Local,
     weights: Vec<f32>,
     hint: Hint,
-    scratch: &'a mut CanopyScratch,
+    scratch: &'a mut CanopyScratch<1>,
 }
 
 /// A roof told by tags that nobody drew hides everything.
@@ -261,7 +266,7 @@ impl Look<'_, '_> {
             let eye = HorizonEye { at: spot.at, z_m: z_m + spot.panel_m };
             tops.paint(&eye, caster.grid.floor_deg, &mut mask.solid_deg);
         }
-        caster.canopy.cast(&around.canopy, &eye, self.scratch, &mut mask.canopy);
+        caster.canopy.cast(&self.local.crowns, &eye, self.scratch, [&mut mask.canopy]);
         let mut plates: Vec<Plate> =
             around.solids.slabs_around(spot.at).filter(|slab| !beside(slab)).map(Plate::of).collect();
         plates.extend(self.local.decks.iter().cloned());

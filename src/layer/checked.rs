@@ -8,11 +8,11 @@
 use rusqlite::types::ValueRef;
 
 use super::describe::{Range, range_of};
-use super::model::{Driven, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
+use super::model::{Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
 use super::road;
 use super::schema::{Load, Row, TABLES, Table};
 use crate::base::geodesy::{Position, length_m};
-use crate::base::words::Direction;
+use crate::base::words::{Case, Direction, Rating};
 
 /// Times are kept to the millisecond and lengths to the centimetre: what two of them say together is not exact.
 const ROUNDED_S: f64 = 0.01;
@@ -186,6 +186,12 @@ impl Coherent for SegmentRow {
             drive(self.length_m, (time, driven.time_s), (outage, driven.outage_s))
         };
         let drives = Direction::BOTH.into_iter().find_map(|d| of(d, self.driven[d]?));
+        let ends = Ends {
+            rating: (self.rating_best, self.rating, self.rating_worst),
+            share: (self.outage_share_best, Some(self.outage_share), self.outage_share_worst),
+        };
+        let ends = ends.contradiction(["rating_best", "rating_worst", "outage_share_best", "outage_share_worst"]);
+        let drives = drives.or(ends).or_else(|| Direction::BOTH.into_iter().find_map(|d| of_direction(d, self.driven[d]?)));
         drives.or_else(|| too_long(&self.line)).or_else(|| {
             let above = self.open_share_min > self.open_share + ROUNDED_SHARE;
             above.then(|| {
@@ -193,6 +199,51 @@ impl Coherent for SegmentRow {
                 ("open_share_min", fact)
             })
         })
+    }
+}
+
+/// Ends of a direction.
+fn of_direction(direction: Direction, driven: Driven) -> Option<Contradiction> {
+    let ends = Ends {
+        rating: (driven.rating_best, driven.rating, driven.rating_worst),
+        share: (driven.outage_share_best, None, driven.outage_share_worst),
+    };
+    ends.contradiction(match direction {
+        Direction::Forward => [
+            "rating_best_forward",
+            "rating_worst_forward",
+            "outage_share_best_forward",
+            "outage_share_worst_forward",
+        ],
+        Direction::Backward => [
+            "rating_best_backward",
+            "rating_worst_backward",
+            "outage_share_best_backward",
+            "outage_share_worst_backward",
+        ],
+    })
+}
+
+/// Figures at best, as stated, at worst.
+struct Ends {
+    rating: (Rating, Rating, Option<Rating>),
+    share: (f64, Option<f64>, Option<f64>),
+}
+
+impl Ends {
+    /// The first that is out of its order, by the names of the columns of best and worst.
+    fn contradiction(&self, [best, worst, share_best, share_worst]: [&'static str; 4]) -> Option<Contradiction> {
+        let (low, likely, high) = self.rating;
+        let (low_share, share, high_share) = self.share;
+        let least = share.unwrap_or(low_share) - ROUNDED_SHARE;
+        let found = [
+            (best, low > likely, "worse than"),
+            (worst, high.is_some_and(|high| high < likely), "better than"),
+            (share_best, share.is_some_and(|share| low_share > share + ROUNDED_SHARE), "more than"),
+            (share_worst, high_share.is_some_and(|high| high < least), "less than"),
+        ];
+        let (column, _, what) = found.into_iter().find(|(_, is_out, _)| *is_out)?;
+        Some((column, format!("is {what} what is likely")))
     }
 }
 
@@ -211,6 +262,15 @@ impl Coherent for LaneRow {
 impl Coherent for MaskRow {
     fn contradiction(&self) -> Option<Contradiction> {
         of_lane(("mask_id", self.mask_id), self.segment_id, self.forward)
+    }
+}
+
+impl Coherent for EndMaskRow {
+    fn contradiction(&self) -> Option<Contradiction> {
+        let lane_id = (self.end_mask_id + i64::from(self.at == Case::Best)) / 2;
+        let lane = of_lane(("end_mask_id", lane_id), self.segment_id, self.forward);
+        let likely = self.at == Case::Likely || 2 * lane_id - i64::from(self.at == Case::Best) != self.end_mask_id;
+        lane.or_else(|| likely.then(|| ("at", format!("`{}` is not what its id says", self.at))))
     }
 }
 

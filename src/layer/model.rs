@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::base::defect::Tally;
 use crate::base::geodesy::Position;
 use crate::base::words::{
-    BlockerEvidence, Cause, DrivingSide, Evidence, Highway, InputRole, Overhang, OverheadKind, PerDirection, Rating,
+    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, InputRole, Overhang, OverheadKind, PerDirection, Rating,
     RoadAccess, SideFrom, TerrainEvidence, ValueFrom,
 };
 use crate::profile::Profile;
@@ -56,8 +56,16 @@ pub struct SegmentRow {
     pub open_share: f64,
     /// Lowest open share of a station.
     pub open_share_min: f64,
+    /// With what is assumed of the roadside at the favourable end of its range.
+    pub rating_best: Rating,
+    /// At the unfavourable end; nothing where a cause could not be known.
+    pub rating_worst: Option<Rating>,
     /// Expected share of driving time without a link.
     pub outage_share: f64,
+    /// The same, as `rating_best`.
+    pub outage_share_best: f64,
+    /// The same, as `rating_worst`.
+    pub outage_share_worst: Option<f64>,
     /// Outages that touch the segment per 10 km.
     pub outages_per_10km: f64,
     /// Median over drives of the longest outage that touches the segment, seconds.
@@ -107,6 +115,14 @@ pub struct Driven {
     pub edge: i64,
     /// Rating.
     pub rating: Rating,
+    /// As in [`SegmentRow::rating_best`].
+    pub rating_best: Rating,
+    /// As in [`SegmentRow::rating_worst`].
+    pub rating_worst: Option<Rating>,
+    /// As in [`SegmentRow::outage_share_best`].
+    pub outage_share_best: f64,
+    /// As in [`SegmentRow::outage_share_worst`].
+    pub outage_share_worst: Option<f64>,
     /// Driving time, seconds.
     pub time_s: f64,
     /// Expected seconds without a link.
@@ -255,6 +271,24 @@ pub struct MaskRow {
     pub packed: Vec<u8>,
 }
 
+/// A row of `end_masks` (no geometry): the masks of a direction of a segment with what is assumed of the roadside at one end
+/// of its range. There are none where these are the masks as stated.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EndMaskRow {
+    /// Id: twice that of the lane they belong to, less one at the favourable end.
+    pub end_mask_id: i64,
+    /// Segment.
+    pub segment_id: i64,
+    /// In node order of the way.
+    pub forward: bool,
+    /// Best or worst.
+    pub at: Case,
+    /// Number of masks, evenly spaced along the segment.
+    pub stations: u32,
+    /// Packed by [`crate::physics::sky::pack`].
+    pub packed: Vec<u8>,
+}
+
 /// One input file.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct InputRecord {
@@ -307,6 +341,12 @@ pub struct BuildRecord {
     pub counts: BTreeMap<String, u64>,
     /// Kilometres of road by rating name.
     pub km_by_rating: BTreeMap<String, f64>,
+    /// The same with what is assumed of the roadside at the favourable end.
+    #[serde(default)]
+    pub km_by_rating_best: BTreeMap<String, f64>,
+    /// The same at the unfavourable end; `not known` where a cause could not be known.
+    #[serde(default)]
+    pub km_by_rating_worst: BTreeMap<String, f64>,
     /// Kilometres of road by main cause.
     pub km_by_cause: BTreeMap<String, f64>,
     /// Kilometres of road by the side traffic keeps to and the country, such as `left GB`; `assumed` where

@@ -10,7 +10,7 @@ use crate::base::geodesy::length_m;
 use super::checked::{Allowance, Coherent, TableRules};
 use super::columns::Id;
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
+use super::model::{BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
 use super::open::{OpenedLayer, open};
 use super::road;
 use super::schema::{KEY, Load, Row, TABLES, Table, fetch};
@@ -50,7 +50,7 @@ impl Layer {
     pub fn record(&self) -> &BuildRecord {
         &self.record
     }
-    /// Number of rows by table: `segments`, `edges`, `nodes`, `overheads`, `lanes`, `masks`, `stops`.
+    /// Number of rows by table: `segments`, `edges`, `nodes`, `overheads`, `lanes`, `masks`, `end_masks`, `stops`.
     pub fn counts(&self) -> Result<Vec<(&'static str, u64)>> {
         let count = |name: &'static str| {
             let sql = format!("SELECT count(*) FROM {name}");
@@ -105,6 +105,14 @@ impl Layer {
     /// Hands out the masks of all segments one after another, in the order they were written.
     pub fn each_masks(&self, mut take: impl FnMut(MaskRow) -> Result<()>) -> Result<()> {
         self.each("ORDER BY mask_id", [], &mut take)
+    }
+    /// Hands out the masks at either end of what is assumed, of all segments that have such.
+    pub fn each_end_masks(&self, mut take: impl FnMut(EndMaskRow) -> Result<()>) -> Result<()> {
+        self.each("ORDER BY end_mask_id", [], &mut take)
+    }
+    /// Those of a segment in one direction: at best and at worst, or none where nothing is assumed that could move them.
+    pub fn end_masks(&self, segment_id: i64, forward: bool) -> Result<Vec<EndMaskRow>> {
+        self.query("WHERE segment_id = ? AND forward = ? ORDER BY end_mask_id", params![segment_id, forward])
     }
     /// The masks of a segment in one direction.
     pub fn masks(&self, segment_id: i64, forward: bool) -> Result<Option<MaskRow>> {

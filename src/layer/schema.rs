@@ -6,9 +6,9 @@ use super::columns::{
     Seconds, Share, Small, Speed, Text, Word,
 };
 use super::geometry::{self, Bounds};
-use super::model::{Driven, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
+use super::model::{Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
 use crate::base::words::{
-    BlockerEvidence, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection, Rating,
+    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection, Rating,
     RoadAccess, RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
 
@@ -270,9 +270,13 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     country "country" Maybe<Text>,
     length_m "length_m" Metres,
     rating "rating" RatingCode,
+    rating_best "rating_best" RatingCode,
+    rating_worst "rating_worst" Maybe<RatingCode>,
     open_share "open_share" Share,
     open_share_min "open_share_min" Share,
     outage_share "outage_share" Share,
+    outage_share_best "outage_share_best" Share,
+    outage_share_worst "outage_share_worst" Maybe<Share>,
     outages_per_10km "outages_per_10km" Rate,
     outage_p50_s "outage_p50_s" Seconds,
     outage_p95_s "outage_p95_s" Seconds,
@@ -297,6 +301,10 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
 }, per driven Driven {
     edge "edge_forward" "edge_backward" Id,
     rating "rating_forward" "rating_backward" RatingCode,
+    rating_best "rating_best_forward" "rating_best_backward" RatingCode,
+    rating_worst "rating_worst_forward" "rating_worst_backward" Maybe<RatingCode>,
+    outage_share_best "outage_share_best_forward" "outage_share_best_backward" Share,
+    outage_share_worst "outage_share_worst_forward" "outage_share_worst_backward" Maybe<Share>,
     time_s "time_forward_s" "time_backward_s" Seconds,
     outage_s "outage_forward_s" "outage_backward_s" Seconds,
     outage_p95_s "outage_p95_forward_s" "outage_p95_backward_s" Seconds,
@@ -348,6 +356,14 @@ table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, ind
     overheads "overheads" Maybe<Bytes>,
 });
 
+table!(EndMaskRow, "end_masks", "Sky masks at either end of what is assumed", key end_mask_id, indexed &["segment_id"], {
+    segment_id "segment_id" Id,
+    forward "forward" Flag,
+    at "at" Word<Case>,
+    stations "stations" Count,
+    packed "packed" Bytes,
+});
+
 table!(StopRow, "stops", "PanelPlaces to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
     osm_type "osm_type" Word<MapObject>,
     osm_id "osm_id" Id,
@@ -371,12 +387,13 @@ table!(StopRow, "stops", "PanelPlaces to stop and where a panel sees most", key 
 }, "POINT" at point_shape, geometry::decode_point);
 
 /// The tables that hold rows, in the order they are created.
-pub const TABLES: [Table; 7] = [
+pub const TABLES: [Table; 8] = [
     SegmentRow::TABLE,
     EdgeRow::TABLE,
     NodeRow::TABLE,
     OverheadRow::TABLE,
     LaneRow::TABLE,
     MaskRow::TABLE,
+    EndMaskRow::TABLE,
     StopRow::TABLE,
 ];

@@ -6,7 +6,7 @@ use rusqlite::{Connection, config::DbConfig, params};
 use crate::base::error::{Error, Result};
 
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
+use super::model::{BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
 use super::schema::{Row, STABLE_KEY, TABLES, stored};
 use super::target::Target;
 use super::trouble::{REPORT, StepFailure, cannot_write};
@@ -25,6 +25,7 @@ pub struct LayerWriter {
     overheads: Batch<OverheadRow>,
     lanes: Batch<LaneRow>,
     masks: Batch<MaskRow>,
+    end_masks: Batch<EndMaskRow>,
     stops: Batch<StopRow>,
     target: Target,
 }
@@ -61,6 +62,7 @@ impl LayerWriter {
             overheads: Batch::default(),
             lanes: Batch::default(),
             masks: Batch::default(),
+            end_masks: Batch::default(),
             stops: Batch::default(),
             target,
         })
@@ -89,6 +91,10 @@ impl LayerWriter {
     pub fn masks(&mut self, row: &MaskRow) -> Result<()> {
         self.masks.push(row, &self.connection, &self.target)
     }
+    /// Adds those at one end of what is assumed, where they differ.
+    pub fn end_masks(&mut self, row: &EndMaskRow) -> Result<()> {
+        self.end_masks.push(row, &self.connection, &self.target)
+    }
     /// Adds a place to stop.
     pub fn stop(&mut self, row: &StopRow) -> Result<()> {
         self.stops.push(row, &self.connection, &self.target)
@@ -102,6 +108,7 @@ impl LayerWriter {
         self.overheads.flush(&self.connection, &self.target)?;
         self.lanes.flush(&self.connection, &self.target)?;
         self.masks.flush(&self.connection, &self.target)?;
+        self.end_masks.flush(&self.connection, &self.target)?;
         self.stops.flush(&self.connection, &self.target)?;
         let extents = [
             (SegmentRow::TABLE.name, self.segments.bounds),

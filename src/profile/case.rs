@@ -24,6 +24,14 @@ impl Cases {
     pub fn of(profile: &Profile) -> Result<Self> {
         Ok(Self { best: profile.at(Case::Best)?, likely: profile.clone(), worst: profile.at(Case::Worst)? })
     }
+    /// The profile of a case.
+    pub fn profile(&self, case: Case) -> &Profile {
+        match case {
+            Case::Best => &self.best,
+            Case::Likely => &self.likely,
+            Case::Worst => &self.worst,
+        }
+    }
 }
 
 impl Profile {

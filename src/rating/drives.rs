@@ -8,7 +8,7 @@ use super::pieces::RoadPiece;
 use crate::base::error::Result;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::progress::Progress;
-use crate::base::words::Direction;
+use crate::base::words::{Case, Direction, PerCase};
 use crate::map::network::model::Stroke;
 use crate::physics::link::drive::simulate;
 use crate::physics::link::model::{OutageStats, Stretch};
@@ -33,8 +33,11 @@ pub struct Roads<'a> {
     pub strokes: &'a [Stroke],
     /// What stands over every lane, in its own coordinate.
     pub own: &'a [Vec<Overhead>],
-    /// Masks of a lane in the order driven; none where no sky was computed.
-    pub masks: &'a (dyn Fn(LaneIndex) -> Result<Vec<Mask>> + Sync),
+    /// Masks of a lane in the order driven, with what is assumed of the roadside at an end of its range or as stated; none where
+    /// no sky was computed.
+    pub masks: &'a (dyn Fn(LaneIndex, Case) -> Result<Vec<Mask>> + Sync),
+    /// Whether the masks of a lane at either end are others than those as stated.
+    pub apart: &'a (dyn Fn(LaneIndex) -> bool + Sync),
 }
 
 /// Skies of all latitudes of a region.
@@ -97,26 +100,58 @@ impl Skies {
 
 /// Statistics of every lane; zeros where it is not driven.
 pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Vec<OutageStats>> {
-    let of_stroke = |stroke: &Stroke| -> Result<Vec<OutageStats>> {
-        let first = &roads.pieces[stroke.steps[0].0.at()];
-        if first.boarded {
-            progress.advance(1);
-            return Ok(aboard(roads, stroke));
+    let by_stroke = each_stroke(roads, progress, &|stroke| of_stroke(roads, skies, stroke, Case::Likely))?;
+    Ok(by_lane(roads, by_stroke.iter().map(Vec::as_slice)))
+}
+
+/// The same with what is assumed of the roadside at either end of its range as well. The three meet the same satellites and
+/// gaps; where their masks are the same they are driven once.
+pub fn drive_cases(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<PerCase<Vec<OutageStats>>> {
+    let by_stroke = each_stroke(roads, progress, &|stroke: &Stroke| {
+        let likely = of_stroke(roads, skies, stroke, Case::Likely)?;
+        if !stroke.steps.iter().any(|(segment, direction)| (roads.apart)(segment.lane(*direction))) {
+            return Ok(PerCase::of(|_| likely.clone()));
         }
-        let stretches = stretches(roads, stroke)?;
-        let stats =
-            simulate(&stretches, &skies.of(first).0.timeline, skies.grid, roads.profile, stroke_key(roads, stroke));
+        let [best, worst] = [Case::Best, Case::Worst].map(|case| of_stroke(roads, skies, stroke, case));
+        Ok(PerCase { best: best?, likely, worst: worst? })
+    })?;
+    Ok(PerCase::of(|case| by_lane(roads, by_stroke.iter().map(|stats| stats[case].as_slice()))))
+}
+
+fn each_stroke<T: Send>(
+    roads: &Roads,
+    progress: &dyn Progress,
+    of: &(dyn Fn(&Stroke) -> Result<T> + Sync),
+) -> Result<Vec<T>> {
+    let told = |stroke: &Stroke| {
+        let out = of(stroke);
         progress.advance(1);
-        Ok(stats)
+        out
     };
-    let by_stroke: Vec<Result<Vec<OutageStats>>> = roads.strokes.par_iter().map(of_stroke).collect();
+    let all: Vec<Result<T>> = roads.strokes.par_iter().map(told).collect();
+    all.into_iter().collect()
+}
+
+/// Statistics of the lanes of a stroke in the order driven.
+fn of_stroke(roads: &Roads, skies: &Skies, stroke: &Stroke, case: Case) -> Result<Vec<OutageStats>> {
+    let first = &roads.pieces[stroke.steps[0].0.at()];
+    if first.boarded {
+        return Ok(aboard(roads, stroke));
+    }
+    let stretches = stretches(roads, stroke, case)?;
+    let key = stroke_key(roads, stroke);
+    Ok(simulate(&stretches, &skies.of(first).0.timeline, skies.grid, roads.profile, key))
+}
+
+/// Statistics in the order of lanes, from those of every stroke.
+fn by_lane<'s>(roads: &Roads, by_stroke: impl Iterator<Item = &'s [OutageStats]>) -> Vec<OutageStats> {
     let mut out = vec![OutageStats::default(); 2 * roads.pieces.len()];
     for (stroke, stats) in roads.strokes.iter().zip(by_stroke) {
-        for ((segment, direction), stats) in stroke.steps.iter().zip(stats?) {
-            out[segment.lane(*direction).at()] = stats;
+        for ((segment, direction), stats) in stroke.steps.iter().zip(stats) {
+            out[segment.lane(*direction).at()] = *stats;
         }
     }
-    Ok(out)
+    out
 }
 
 /// Statistics of a crossing: one outage from quay to quay.
@@ -149,13 +184,13 @@ pub(crate) fn stroke_key(roads: &Roads, stroke: &Stroke) -> u64 {
     [a.lon_e7, a.lat_e7, b.lon_e7, b.lat_e7].into_iter().fold(0, mix)
 }
 
-pub(crate) fn stretches(roads: &Roads, stroke: &Stroke) -> Result<Vec<Stretch>> {
+pub(crate) fn stretches(roads: &Roads, stroke: &Stroke, case: Case) -> Result<Vec<Stretch>> {
     let of_step = |(id, direction): &(SegmentIndex, Direction)| {
         let (piece, lane) = (&roads.pieces[id.at()], id.lane(*direction));
         Ok(Stretch {
             length_m: piece.length_m,
             speed_mps: piece.driven_kmh(*direction, &roads.profile.vehicle) / 3.6,
-            masks: (roads.masks)(lane)?,
+            masks: (roads.masks)(lane, case)?,
             headings_deg: piece.headings_deg(*direction),
             overheads: roads.own[lane.at()].clone(),
         })

@@ -8,6 +8,9 @@ use crate::profile::{Constellation, Profile};
 /// Stands for the country where neither it nor the side of the traffic is known.
 pub(crate) const ASSUMED_SIDE: &str = "assumed";
 
+/// Stands for the rating at worst where a cause could not be known.
+pub(crate) const NOT_KNOWN: &str = "not known";
+
 /// Sentences a profile makes, always as many.
 pub(crate) fn assumed_by(p: &Profile) -> Vec<String> {
     let satellites: u32 = p.constellation.shells.iter().map(|s| s.count()).sum();
@@ -38,6 +41,9 @@ pub(crate) fn assumed_by(p: &Profile) -> Vec<String> {
 pub(crate) fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
     let km = row.length_m / 1000.0;
     *record.km_by_rating.entry(row.rating.name().into()).or_default() += km;
+    *record.km_by_rating_best.entry(row.rating_best.name().into()).or_default() += km;
+    let worst = row.rating_worst.map_or(NOT_KNOWN, |rating| rating.name());
+    *record.km_by_rating_worst.entry(worst.into()).or_default() += km;
     *record.km_by_cause.entry(row.main_cause.name().into()).or_default() += km;
     let place = row.country.as_deref().unwrap_or(match row.keeps_from {
         SideFrom::Default => ASSUMED_SIDE,
@@ -65,7 +71,8 @@ pub fn expected(skies: &Skies) -> Vec<String> {
 /// Kilometres to the metre.
 pub(crate) fn round_km(record: &mut BuildRecord) {
     let BuildRecord { km_by_rating, km_by_cause, km_by_evidence, km_by_side, .. } = record;
-    for km in [km_by_rating, km_by_cause, km_by_evidence, km_by_side] {
+    let ends = [&mut record.km_by_rating_best, &mut record.km_by_rating_worst];
+    for km in [km_by_rating, km_by_cause, km_by_evidence, km_by_side].into_iter().chain(ends) {
         for value in km.values_mut() {
             *value = (*value * 1000.0).round() / 1000.0;
         }

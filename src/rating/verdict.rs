@@ -21,8 +21,38 @@ const NO_SKY: Shares =
 pub(crate) struct Verdicts<'a> {
     /// By lane.
     pub stats: &'a [OutageStats],
+    /// The same with what is assumed of the roadside at the favourable and at the unfavourable end of its range.
+    pub at_ends: [&'a [OutageStats]; 2],
     /// Edges between ratings, and the vehicle.
     pub profile: &'a Profile,
+}
+
+/// What a road is like at best and at worst.
+struct Spread {
+    rating_best: Rating,
+    rating_worst: Rating,
+    outage_share_best: f64,
+    outage_share_worst: f64,
+}
+
+/// Where a cause could not be known, the worst is not known either.
+pub(crate) fn leave_worst_unknown(row: &mut SegmentRow) {
+    (row.rating_worst, row.outage_share_worst) = (None, None);
+    for driven in [&mut row.driven.forward, &mut row.driven.backward].into_iter().flatten() {
+        (driven.rating_worst, driven.outage_share_worst) = (None, None);
+    }
+}
+
+/// Whether best, likely and worst agree in the figures of a row and of its directions, to the step that is stored.
+pub(crate) fn agree(row: &SegmentRow) -> bool {
+    const STORED: f64 = 0.5e-4;
+    let alike = |(best, worst): (Rating, Option<Rating>), (low, high): (f64, Option<f64>)| {
+        worst == Some(best) && high.is_some_and(|high| high - low < STORED)
+    };
+    let directions = [&row.driven.forward, &row.driven.backward].into_iter().flatten();
+    let all = directions.map(|d| ((d.rating_best, d.rating_worst), (d.outage_share_best, d.outage_share_worst)));
+    all.chain([((row.rating_best, row.rating_worst), (row.outage_share_best, row.outage_share_worst))])
+        .all(|(ratings, shares)| alike(ratings, shares))
 }
 
 /// One segment before it is judged.
@@ -47,8 +77,27 @@ impl Judged<'_> {
 impl Verdicts<'_> {
     /// Rating of a lane.
     pub fn rating(&self, lane: LaneIndex) -> Rating {
-        let s = &self.stats[lane.at()];
+        self.rated(&self.stats[lane.at()])
+    }
+    fn rated(&self, s: &OutageStats) -> Rating {
         rating(s.outage_p95_s, s.outage_share, s.outage_share_window, &self.profile.rating)
+    }
+    /// Rating and outage share of some lanes at best, as stated and at worst: each time those of the worse lane. Best is the
+    /// smallest and worst the largest of the three, which differ little by chance where much of a road is assumed.
+    fn spread(&self, lanes: &[LaneIndex]) -> Spread {
+        let of_case = |stats: &[OutageStats]| {
+            let of_lane = |lane: &LaneIndex| (self.rated(&stats[lane.at()]), stats[lane.at()].outage_share);
+            lanes.iter().map(of_lane).max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))).unwrap_or_default()
+        };
+        let three = [self.at_ends[0], self.stats, self.at_ends[1]].map(of_case);
+        let ratings = || three.iter().map(|(rating, _)| *rating);
+        let shares = || three.iter().map(|(_, share)| *share);
+        Spread {
+            rating_best: ratings().min().unwrap_or_default(),
+            rating_worst: ratings().max().unwrap_or_default(),
+            outage_share_best: shares().fold(f64::INFINITY, f64::min),
+            outage_share_worst: shares().fold(0.0, f64::max),
+        }
     }
     /// The lane that decides: the worse rating, then the larger outage share.
     pub fn worse(&self, judged: &Judged) -> LaneIndex {
@@ -76,6 +125,10 @@ impl Verdicts<'_> {
             false => judged.speeds_from[usize::from(direction == Direction::Backward)],
         };
         row.rating = rated;
+        let lanes: Vec<LaneIndex> = judged.directions().map(|d| judged.id.lane(d)).collect();
+        let spread = self.spread(&lanes);
+        (row.rating_best, row.rating_worst) = (spread.rating_best, Some(spread.rating_worst));
+        (row.outage_share_best, row.outage_share_worst) = (spread.outage_share_best, Some(spread.outage_share_worst));
         (row.open_share, row.open_share_min) = (shares.open, shares.open_min);
         (row.outage_share, row.outages_per_10km) = (stats.outage_share, stats.outages_per_10km);
         (row.outage_p50_s, row.outage_p95_s) = (stats.outage_p50_s, stats.outage_p95_s);
@@ -93,9 +146,14 @@ impl Verdicts<'_> {
         let lane = judged.id.lane(direction);
         let (stats, rating) = (&self.stats[lane.at()], self.rating(lane));
         let [beyond_blips, beyond_gaps, beyond_drops] = stats.beyond;
+        let spread = self.spread(&[lane]);
         Some(Driven {
             edge,
             rating,
+            rating_best: spread.rating_best,
+            rating_worst: Some(spread.rating_worst),
+            outage_share_best: spread.outage_share_best,
+            outage_share_worst: Some(spread.outage_share_worst),
             time_s: judged.piece.seconds(direction, &self.profile.vehicle),
             outage_s: stats.outage_s,
             outage_p95_s: stats.outage_p95_s,

@@ -9,7 +9,7 @@ use super::stored::Stored;
 use crate::base::error::Result;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::progress::Progress;
-use crate::base::words::Rating;
+use crate::base::words::{Case, PerCase, Rating};
 use crate::layer::Layer;
 use crate::physics::link::model::OutageStats;
 use crate::physics::sky::margin::{Margin, under_margin};
@@ -30,37 +30,56 @@ pub(super) struct RerateWork<'a> {
     pub(super) progress: &'a dyn Progress,
 }
 
+/// Drives all roads under some skies.
+type DriveRoads<'d> = dyn Fn(&Roads, &Skies) -> Result<PerCase<Vec<OutageStats>>> + Sync + 'd;
+
 /// A layer under one profile.
 pub(super) struct Rated {
     pub(super) profile: Profile,
     pub(super) skies: Skies,
-    stats: Vec<OutageStats>,
+    stats: PerCase<Vec<OutageStats>>,
 }
 
 impl Rated {
     /// Rates a layer under a profile.
     pub(super) fn of(work: &RerateWork, profile: &Profile) -> Result<Self> {
         let (stored, progress) = (work.stored, work.progress);
-        work.pool.install(|| Self::here(stored, profile, progress))
+        work.pool.install(|| Self::here(stored, profile, &|roads, skies| drives::drive_cases(roads, skies, progress)))
     }
-    fn here(stored: &Stored, profile: &Profile, progress: &dyn Progress) -> Result<Self> {
+    /// The same as stated alone: best and worst are not asked for.
+    pub(super) fn as_stated(work: &RerateWork, profile: &Profile) -> Result<Self> {
+        let (stored, progress) = (work.stored, work.progress);
+        let likely = |roads: &Roads, skies: &Skies| {
+            let stats = drives::drive(roads, skies, progress)?;
+            Ok(PerCase { best: stats.clone(), likely: stats.clone(), worst: stats })
+        };
+        work.pool.install(|| Self::here(stored, profile, &likely))
+    }
+    fn here(stored: &Stored, profile: &Profile, drive: &DriveRoads) -> Result<Self> {
         let skies = drives::skies(profile, &stored.pieces, stored.masks.grid, &|_| None);
         let canopy = remargin(&stored.profile, profile);
         let stored_masks = &stored.masks;
-        let masks = |lane: LaneIndex| -> Result<Vec<Mask>> {
-            let mut masks = stored_masks.of(lane)?;
+        let masks = |lane: LaneIndex, case: Case| -> Result<Vec<Mask>> {
+            let mut masks = stored_masks.of(lane, case)?;
             if let Some(table) = &canopy {
                 masks.iter_mut().flat_map(|m| &mut m.canopy).for_each(|c| *c = table[usize::from(*c)]);
             }
             Ok(masks)
         };
-        let roads =
-            Roads { profile, pieces: &stored.pieces, strokes: &stored.strokes, own: &stored.own, masks: &masks };
-        let stats = drives::drive(&roads, &skies, progress)?;
+        let roads = Roads {
+            profile,
+            pieces: &stored.pieces,
+            strokes: &stored.strokes,
+            own: &stored.own,
+            masks: &masks,
+            apart: &|lane| stored_masks.apart(lane),
+        };
+        let stats = drive(&roads, &skies)?;
         Ok(Self { profile: profile.clone(), skies, stats })
     }
     pub(super) fn verdicts(&self) -> Verdicts<'_> {
-        Verdicts { stats: &self.stats, profile: &self.profile }
+        let PerCase { best, likely, worst } = &self.stats;
+        Verdicts { stats: likely, at_ends: [best, worst], profile: &self.profile }
     }
     /// Against what is stored.
     pub(super) fn change(&self, stored: &Stored) -> Result<Change> {
@@ -91,7 +110,7 @@ impl Rated {
     fn outage_share(&self, stored: &Stored) -> f64 {
         let (mut outage_s, mut all_s) = (0.0, 0.0);
         for (segment, direction) in stored.strokes.iter().flat_map(|c| &c.steps) {
-            outage_s += self.stats[segment.lane(*direction).at()].outage_s;
+            outage_s += self.stats.likely[segment.lane(*direction).at()].outage_s;
             all_s += stored.pieces[segment.at()].seconds(*direction, &self.profile.vehicle);
         }
         if all_s > 0.0 { outage_s / all_s } else { 0.0 }

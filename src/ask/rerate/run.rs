@@ -41,7 +41,7 @@ fn one(work: &RerateWork, wanted: &Profile, output: Option<&NewLayer>) -> Result
     answers::check(&stored.profile, stored.masks.grid.floor_deg, wanted)?;
     // Rating takes minutes: what cannot be written is said before.
     let writer = output.map(|new| write::create(&stored.profile, wanted, new)).transpose()?;
-    let rated = Rated::of(work, wanted)?;
+    let rated = if writer.is_some() { Rated::of(work, wanted)? } else { Rated::as_stated(work, wanted)? };
     if let Some(writer) = writer {
         write::write(work, &rated, writer)?;
     }

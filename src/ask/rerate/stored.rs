@@ -1,14 +1,14 @@
 //! A layer in the form the link stage works on.
 use std::borrow::Cow;
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 
 use crate::ask::place::{masks_of, no_masks, overheads_of};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::length_m;
 use crate::base::index::{LaneIndex, SegmentIndex};
-use crate::base::words::{Direction, ValueFrom};
-use crate::layer::model::{LaneRow, MaskRow, SegmentRow};
+use crate::base::words::{Case, Direction, ValueFrom};
+use crate::layer::model::{EndMaskRow, LaneRow, MaskRow, SegmentRow};
 use crate::layer::schema::{Row, Table};
 use crate::layer::{Layer, REBUILD, damaged_value};
 use crate::map::network::model::Stroke;
@@ -52,16 +52,23 @@ pub(crate) struct StoredMasks {
     spool: Spool,
     /// Masks of every lane and how many they are.
     slots: Vec<Option<(Slot, u32)>>,
+    /// Masks at best and at worst, of lanes that have such.
+    ends: HashMap<(LaneIndex, Case), (Slot, u32)>,
 }
 
 impl StoredMasks {
+    /// Whether a lane has masks of its own at best and at worst.
+    pub fn apart(&self, lane: LaneIndex) -> bool {
+        self.ends.contains_key(&(lane, Case::Worst))
+    }
     /// Packed masks of a lane and how many they are.
-    pub fn packed(&self, lane: LaneIndex) -> Result<Option<(Vec<u8>, u32)>> {
-        self.slots[lane.at()].map(|(slot, stations)| Ok((self.spool.get(slot)?, stations))).transpose()
+    pub fn packed(&self, lane: LaneIndex, case: Case) -> Result<Option<(Vec<u8>, u32)>> {
+        let found = self.ends.get(&(lane, case)).copied().or(self.slots[lane.at()]);
+        found.map(|(slot, stations)| Ok((self.spool.get(slot)?, stations))).transpose()
     }
     /// Masks of a lane in the order driven.
-    pub fn of(&self, lane: LaneIndex) -> Result<Vec<Mask>> {
-        let Some((packed, stations)) = self.packed(lane)? else { return Ok(Vec::new()) };
+    pub fn of(&self, lane: LaneIndex, case: Case) -> Result<Vec<Mask>> {
+        let Some((packed, stations)) = self.packed(lane, case)? else { return Ok(Vec::new()) };
         let (mask_id, segment_id) = (lane.row_id(), lane.segment().row_id());
         let row = MaskRow { mask_id, segment_id, forward: lane.direction().is_forward(), stations, packed };
         masks_of(&self.path, self.grid, &row)
@@ -102,7 +109,19 @@ impl Stored {
             *slot = Some((spool.push(&row.packed)?, row.stations));
             Ok(())
         })?;
+        let mut ends = HashMap::new();
+        layer.each_end_masks(|row| {
+            let lane = lane_of(&rows, row.segment_id, row.forward).filter(|l| l.at() < slots.len());
+            let lane = lane.ok_or_else(|| dangling(path, &EndMaskRow::TABLE, row.end_mask_id, row.segment_id))?;
+            if slots[lane.at()].is_none_or(|(_, stations)| stations != row.stations) {
+                let fact = format!("has {} masks at {}, others as stated", row.stations, row.at);
+                return Err(damaged_value(path, &EndMaskRow::TABLE, row.end_mask_id, "stations", &fact));
+            }
+            ends.insert((lane, row.at), (spool.push(&row.packed)?, row.stations));
+            Ok(())
+        })?;
         check_masks(layer, &rows, &slots)?;
+        check_ends(layer, &ends)?;
         let mut pieces: Vec<RoadPiece> =
             SegmentIndex::numbered(&rows).map(|(id, row)| piece(id, row, &slots)).collect();
         let mut own = vec![Vec::new(); slots.len()];
@@ -116,7 +135,7 @@ impl Stored {
         let strokes = strokes(&lane_rows).ok_or_else(|| unfit(path, "its strokes have gaps"))?;
         let links = Links::new(&strokes, pieces.iter().map(|p| p.length_m).collect());
         let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
-        let masks = StoredMasks { grid, path: path.to_owned(), spool, slots };
+        let masks = StoredMasks { grid, path: path.to_owned(), spool, slots, ends };
         Ok(Self { profile: layer.record().profile.clone(), rows, lane_rows, pieces, strokes, links, own, masks })
     }
     /// A segment as the verdicts want it.
@@ -153,6 +172,18 @@ fn check_masks(layer: &Layer, rows: &[SegmentRow], slots: &[Option<(Slot, u32)>]
         }
     }
     Ok(())
+}
+
+/// Masks at best come with those at worst.
+fn check_ends(layer: &Layer, ends: &HashMap<(LaneIndex, Case), (Slot, u32)>) -> Result<()> {
+    let other = |case: Case| if case == Case::Best { Case::Worst } else { Case::Best };
+    match ends.keys().filter(|(lane, case)| !ends.contains_key(&(*lane, other(*case)))).min_by_key(|(l, _)| l.row_id()) {
+        Some((lane, case)) => {
+            let fact = format!("lane {} has masks at {case} and none at {}", lane.row_id(), other(*case));
+            Err(unfit(layer.path(), &fact))
+        }
+        None => Ok(()),
+    }
 }
 
 /// Every direction that is driven has its lane.

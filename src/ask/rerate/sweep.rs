@@ -30,10 +30,10 @@ pub(super) fn sweep(work: &RerateWork) -> Result<RerateAnswer> {
     let (variants, narrow) = variants(stored)?;
     let count = stored.strokes.len() * (variants.len() + 1);
     progress.begin("link", "strokes", Some(count as u64));
-    let unchanged = Rated::of(work, &stored.profile)?.change(stored)?;
+    let unchanged = Rated::as_stated(work, &stored.profile)?.change(stored)?;
     let mut changes = Vec::with_capacity(variants.len());
     for profile in &variants {
-        changes.push(Rated::of(work, profile)?.change(stored)?);
+        changes.push(Rated::as_stated(work, profile)?.change(stored)?);
     }
     progress.end();
     changes.sort_by(|a, b| moved_km(b).total_cmp(&moved_km(a)));

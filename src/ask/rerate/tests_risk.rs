@@ -33,7 +33,7 @@ fn until(ends_s: &[f64], beyond: &[f64], at_s: f64) -> f64 {
 
 fn compare(roads: &Roads, skies: &Skies, stroke: &Stroke, other_seed: &Profile, out: &mut Tenths) {
     let first = &roads.pieces[stroke.steps[0].0.at()];
-    let stretches = stretches(roads, stroke).unwrap();
+    let stretches = stretches(roads, stroke, Case::Likely).unwrap();
     let mut done_s = 0.0;
     let ends_s: Vec<f64> = stretches
         .iter()
@@ -84,9 +84,9 @@ fn heavy_the_risk_of_meetings_on_the_move_is_what_other_drives_show() {
     let mut other_seed = profile.clone();
     other_seed.link.seed += 1;
     let skies = skies(&profile, &stored.pieces, stored.masks.grid, &|_| None);
-    let masks = |lane: LaneIndex| stored.masks.of(lane);
+    let masks = |lane: LaneIndex, case: Case| stored.masks.of(lane, case);
     let roads =
-        Roads { profile: &profile, pieces: &stored.pieces, strokes: &stored.strokes, own: &stored.own, masks: &masks };
+        Roads { profile: &profile, pieces: &stored.pieces, strokes: &stored.strokes, own: &stored.own, masks: &masks, apart: &|_| false };
     let mut tenths = Tenths::default();
     stored.strokes.iter().for_each(|stroke| compare(&roads, &skies, stroke, &other_seed, &mut tenths));
     let all = tenths.iter().fold((0.0, 0.0, 0.0), |a, t| (a.0 + t.0, a.1 + t.1, a.2 + t.2));

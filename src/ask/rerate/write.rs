@@ -7,13 +7,14 @@ use super::rated::{Rated, RerateWork, remargin};
 use super::stored::Stored;
 use crate::base::error::{Error, Result};
 use crate::base::index::{LaneIndex, SegmentIndex};
-use crate::base::words::{Direction, PerDirection};
-use crate::layer::model::{BuildRecord, EdgeRow, MaskRow, OverheadRow, SegmentRow};
+use crate::base::words::{Case, Direction, Evidence, PerDirection};
+use crate::layer::model::{BuildRecord, EdgeRow, EndMaskRow, MaskRow, OverheadRow, SegmentRow};
 use crate::layer::{Layer, LayerWriter};
 use crate::physics::sky::shares::{Shares, shares};
 use crate::profile::Profile;
 use crate::rating::overheads::{listed, shadowing};
 use crate::rating::summary;
+use crate::rating::verdict::{agree, leave_worst_unknown};
 
 /// Begins the file of a layer rated under a profile.
 pub(super) fn create(stored: &Profile, wanted: &Profile, new: &NewLayer) -> Result<LayerWriter> {
@@ -42,8 +43,9 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
         }
         for direction in judged.directions() {
             let lane = id.lane(direction);
-            if let Some((packed, stations)) = stored.masks.packed(lane)? {
+            if let Some((packed, stations)) = stored.masks.packed(lane, Case::Likely)? {
                 let forward = direction == Direction::Forward;
+                write_ends(stored, lane, &mut writer)?;
                 writer.masks(&MaskRow {
                     mask_id: lane.row_id(),
                     segment_id: row.segment_id,
@@ -65,6 +67,18 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
     writer.finish(&record)
 }
 
+/// Writes the masks of a lane at best and at worst, where it has such.
+fn write_ends(stored: &Stored, lane: LaneIndex, writer: &mut LayerWriter) -> Result<()> {
+    let (segment_id, forward) = (lane.segment().row_id(), lane.direction().is_forward());
+    for at in [Case::Best, Case::Worst].into_iter().filter(|_| stored.masks.apart(lane)) {
+        if let Some((packed, stations)) = stored.masks.packed(lane, at)? {
+            let end_mask_id = 2 * lane.row_id() - i64::from(at == Case::Best);
+            writer.end_masks(&EndMaskRow { end_mask_id, segment_id, forward, at, stations, packed })?;
+        }
+    }
+    Ok(())
+}
+
 fn segment(stored: &Stored, rated: &Rated, id: SegmentIndex, row: &SegmentRow) -> Result<SegmentRow> {
     let judged = stored.judged(id);
     let mut found: PerDirection<Option<Shares>> = PerDirection::default();
@@ -73,12 +87,18 @@ fn segment(stored: &Stored, rated: &Rated, id: SegmentIndex, row: &SegmentRow) -
     }
     let mut row = SegmentRow { length_m: judged.piece.length_m, ..row.clone() };
     rated.verdicts().fill(&mut row, &judged, &|lane| found[lane.direction()]);
+    match row.evidence {
+        Evidence::Unknown => leave_worst_unknown(&mut row),
+        // Under other assumptions on the link what is assumed of the roadside may begin to matter.
+        Evidence::Data if !agree(&row) => row.evidence = Evidence::Default,
+        Evidence::Data | Evidence::Default => {}
+    }
     Ok(row)
 }
 
 /// What a lane sees under the profile; nothing on a ferry.
 fn lane_shares(stored: &Stored, rated: &Rated, lane: LaneIndex) -> Result<Option<Shares>> {
-    let masks = stored.masks.of(lane)?;
+    let masks = stored.masks.of(lane, Case::Likely)?;
     if masks.is_empty() {
         return Ok(None);
     }
@@ -141,6 +161,8 @@ fn begin(layer: &Layer, rated: &Rated) -> BuildRecord {
     for km in [km_by_rating, km_by_cause, km_by_evidence, km_by_side] {
         km.clear();
     }
+    record.km_by_rating_best.clear();
+    record.km_by_rating_worst.clear();
     let (before, now) = (summary::assumed_by(&record.profile), summary::assumed_by(&rated.profile));
     let sky_before = record.assumed.len().saturating_sub(rated.skies.expected().count());
     let kept: Vec<String> = record.assumed.drain(..sky_before).skip(before.len()).collect();

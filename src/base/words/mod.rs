@@ -12,7 +12,7 @@ mod trip;
 pub use declare::Words;
 pub(crate) use declare::words;
 pub use map::{InputRole, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
-pub use rating::{BlockerEvidence, Case, Cause, Evidence, Overhang, PerRating, Rating, TerrainEvidence};
+pub use rating::{BlockerEvidence, Case, Cause, Evidence, Overhang, PerCase, PerRating, Rating, TerrainEvidence};
 pub use road::{
     Direction, DrivingSide, Highway, OverheadKind, PerDirection, RoadAccess, RoadClass, SideFrom, ValueFrom,
 };

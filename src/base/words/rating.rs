@@ -188,6 +188,57 @@ impl Overhang {
     }
 }
 
+/// Something under what is assumed of the roadside at the favourable end, as stated, and at the unfavourable end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct PerCase<T> {
+    /// At the favourable end.
+    pub best: T,
+    /// As stated.
+    pub likely: T,
+    /// At the unfavourable end.
+    pub worst: T,
+}
+
+impl<T> PerCase<T> {
+    /// Of each case.
+    pub fn of(mut each: impl FnMut(Case) -> T) -> Self {
+        Self { best: each(Case::Best), likely: each(Case::Likely), worst: each(Case::Worst) }
+    }
+    /// Made of what there is of each case.
+    pub fn map<U>(self, mut made: impl FnMut(T) -> U) -> PerCase<U> {
+        PerCase { best: made(self.best), likely: made(self.likely), worst: made(self.worst) }
+    }
+    /// From best to worst.
+    pub fn each_ref(&self) -> [&T; 3] {
+        [&self.best, &self.likely, &self.worst]
+    }
+    /// From best to worst.
+    pub fn each_mut(&mut self) -> [&mut T; 3] {
+        [&mut self.best, &mut self.likely, &mut self.worst]
+    }
+}
+
+impl<T> Index<Case> for PerCase<T> {
+    type Output = T;
+    fn index(&self, case: Case) -> &T {
+        match case {
+            Case::Best => &self.best,
+            Case::Likely => &self.likely,
+            Case::Worst => &self.worst,
+        }
+    }
+}
+
+impl<T> IndexMut<Case> for PerCase<T> {
+    fn index_mut(&mut self, case: Case) -> &mut T {
+        match case {
+            Case::Best => &mut self.best,
+            Case::Likely => &mut self.likely,
+            Case::Worst => &mut self.worst,
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

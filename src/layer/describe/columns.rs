@@ -1,6 +1,6 @@
 //! A sentence with its unit for every column, and its limits.
 use super::limits::{
-    BEARING, CAUSE, CLEARANCE, CLIMB, COVER_LENGTH, EDGE_LENGTH, EDGE_TIME, EVIDENCE, HIGHWAY, KEEPS, KEEPS_FROM,
+    BEARING, CASE, CAUSE, CLEARANCE, CLIMB, COVER_LENGTH, EDGE_LENGTH, EDGE_TIME, EVIDENCE, HIGHWAY, KEEPS, KEEPS_FROM,
     LANE_COUNT, Limit, OF_BUILDING, OF_CANOPY, OF_TERRAIN, OSM_TYPE, OVERHANG, OVERHEAD, PANEL_DISTANCE, PER_10KM,
     PER_DRIVE, PLACE, RATING, RATING_NAME, ROAD_ACCESS, ROAD_DISTANCE, ROOFED_FROM, ROW_ID, SEGMENT_LENGTH,
     SEGMENT_TIME, SHARE, SPEED, STANDS_ON, STATIONS, STOP_ACCESS, STOP_KIND, UNDERSIDE, VALUE_FROM, WIDTH,
@@ -26,6 +26,7 @@ pub const TABLES: &[(&str, &[Told])] = &[
     ("overheads", OVERHEADS),
     ("lanes", LANES),
     ("masks", MASKS),
+    ("end_masks", END_MASKS),
     ("stops", STOPS),
     ("build_record", BUILD_RECORD),
     ("layer_styles", LAYER_STYLES),
@@ -57,6 +58,12 @@ const SEGMENTS: &[Told] = &[
     ("country", FREE, "ISO 3166-1 code of the country of the way; empty where it is not known"),
     ("length_m", SEGMENT_LENGTH, "Length, metres"),
     ("rating", RATING, "Rating of the worse direction: 0 steady, 1 blips, 2 gaps, 3 drops, 4 dark"),
+    ("rating_best", RATING, "The rating with what is assumed of the roadside at the favourable end of its range"),
+    (
+        "rating_worst",
+        RATING,
+        "The rating with what is assumed of the roadside at the unfavourable end of its range; empty where a cause could not be known",
+    ),
     (
         "open_share",
         SHARE,
@@ -64,6 +71,8 @@ const SEGMENTS: &[Told] = &[
     ),
     ("open_share_min", SHARE, "Lowest open share of a place on the segment, 0 to 1"),
     ("outage_share", SHARE, "Expected share of driving time without a link, 0 to 1"),
+    ("outage_share_best", SHARE, "outage_share as rating_best is, 0 to 1"),
+    ("outage_share_worst", SHARE, "outage_share as rating_worst is, 0 to 1; empty where a cause could not be known"),
     ("outages_per_10km", PER_10KM, "Outages that touch the segment, per 10 km of road"),
     ("outage_p50_s", EDGE_TIME, "Median over simulated drives of the longest outage that touches the segment, seconds"),
     (
@@ -120,6 +129,14 @@ const SEGMENTS: &[Told] = &[
         "Rating in node order of the way; empty where not driven so, as for all columns of a direction",
     ),
     ("rating_backward", RATING, "Rating against node order"),
+    ("rating_best_forward", RATING, "rating_best in node order"),
+    ("rating_best_backward", RATING, "rating_best against node order"),
+    ("rating_worst_forward", RATING, "rating_worst in node order; empty where a cause could not be known"),
+    ("rating_worst_backward", RATING, "rating_worst against node order; empty where a cause could not be known"),
+    ("outage_share_best_forward", SHARE, "outage_share_best in node order, 0 to 1"),
+    ("outage_share_best_backward", SHARE, "outage_share_best against node order, 0 to 1"),
+    ("outage_share_worst_forward", SHARE, "outage_share_worst in node order, 0 to 1"),
+    ("outage_share_worst_backward", SHARE, "outage_share_worst against node order, 0 to 1"),
     ("time_forward_s", SEGMENT_TIME, "Driving time in node order, seconds"),
     ("time_backward_s", SEGMENT_TIME, "Driving time against node order, seconds"),
     ("outage_forward_s", SEGMENT_TIME, "Expected time without a link in node order, seconds"),
@@ -209,6 +226,15 @@ const MASKS: &[Told] = &[
     ("forward", FREE, "Whether the lane drives in node order of the way"),
     ("stations", STATIONS, "Number of sky masks, evenly spaced along the segment"),
     ("packed", FREE, "Sky masks, packed for rating again"),
+];
+
+const END_MASKS: &[Told] = &[
+    ("end_mask_id", ROW_ID, "Id of the row: twice that of its lane, less one at the favourable end"),
+    ("segment_id", ROW_ID, "Segment the sky is seen from"),
+    ("forward", FREE, "Whether the lane drives in node order of the way"),
+    ("at", CASE, "End of the range of what is assumed of the roadside: best or worst; likely is in masks"),
+    ("stations", STATIONS, "Number of sky masks, evenly spaced along the segment"),
+    ("packed", FREE, "Sky masks, packed for rating again; only where they are not those in masks"),
 ];
 
 const STOPS: &[Told] = &[

@@ -1,6 +1,6 @@
 //! What a column may hold, where that can be said: a range, or one of a fixed set of words.
 use crate::base::words::{
-    BlockerEvidence, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, Rating, RoadAccess,
+    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, Rating, RoadAccess,
     RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom, Words,
 };
 
@@ -81,6 +81,7 @@ pub(crate) const PANEL_DISTANCE: Limit = range("panel_distance_m", 0.0, 1_000.0)
 // One line for each set, under the name of the constraint.
 pub(crate) const HIGHWAY: Limit = words::<Highway>("highway");
 pub(crate) const RATING_NAME: Limit = words::<Rating>("rating_name");
+pub(crate) const CASE: Limit = words::<Case>("case");
 pub(crate) const CAUSE: Limit = words::<Cause>("cause");
 pub(crate) const VALUE_FROM: Limit = words::<ValueFrom>("value_from");
 pub(crate) const KEEPS: Limit = words::<DrivingSide>("keeps");

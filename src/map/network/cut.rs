@@ -12,7 +12,7 @@ use crate::base::geodesy::{self, LocalPlane, Position};
 use crate::base::index::{EdgeIndex, RoadIndex, SegmentIndex};
 use crate::base::words::Direction;
 use crate::map::extract::model::{Oneway, Road, RoadNode};
-use crate::profile::Profile;
+use crate::profile::{Cases, Profile};
 
 /// How often each node is used by roads: from two on it is a junction (or a change of way).
 fn node_uses(roads: &[Road]) -> HashMap<i64, u32> {
@@ -26,7 +26,8 @@ fn node_uses(roads: &[Road]) -> HashMap<i64, u32> {
 }
 
 /// Cuts roads into segments and edges. Strokes are added by [`super::stroke::strokes`].
-pub fn cut(roads: &[Road], profile: &Profile, around: &Surroundings) -> Network {
+pub fn cut(roads: &[Road], cases: &Cases, around: &Surroundings) -> Network {
+    let profile = &cases.likely;
     let uses = node_uses(roads);
     let sides = sides::sides(roads, profile.vehicle.driving_side, around.places);
     let radii_m = roundabout::radii_m(roads);
@@ -36,7 +37,7 @@ pub fn cut(roads: &[Road], profile: &Profile, around: &Surroundings) -> Network 
         if last_id != Some(road.id) {
             (last_id, part) = (Some(road.id), 0);
         }
-        let way = Way { road, index, sided: sides[index.at()], radius_m: radii_m[index.at()], profile, around };
+        let way = Way { road, index, sided: sides[index.at()], radius_m: radii_m[index.at()], profile, cases, around };
         let mut first = 0;
         for i in 1..road.nodes.len() {
             let junction = uses.get(&road.nodes[i].id).is_some_and(|n| *n > 1);
@@ -56,6 +57,7 @@ struct Way<'a> {
     sided: Sided,
     radius_m: Option<f64>,
     profile: &'a Profile,
+    cases: &'a Cases,
     around: &'a Surroundings<'a>,
 }
 
@@ -116,7 +118,7 @@ impl Way<'_> {
             length_m,
             forward: road.oneway != Oneway::Backward,
             backward: road.oneway != Oneway::Forward,
-            section: cross_section(road, forward.value.max(backward.value), self.sided.side, self.profile),
+            section: cross_section(road, forward.value.max(backward.value), self.sided.side, self.cases),
             keeps_from: self.sided.from,
             country: self.sided.locale.country,
             speed_forward_kmh: forward,
@@ -218,7 +220,7 @@ mod tests {
         let places = Places::embedded().unwrap();
         let east = |at: Position| Some(plane().to_plane(at).x_m > 500.0);
         let around = Surroundings { places: &places, built_up: &east };
-        let n = cut(&[road], &Profile::default(), &around);
+        let n = cut(&[road], &Cases::of(&Profile::default()).unwrap(), &around);
         let speeds: Vec<_> =
             n.segments.iter().map(|s| (s.speed_forward_kmh.value, s.speed_backward_kmh.from)).collect();
         let (out, inside) = ((80.0, ValueFrom::Default), (50.0, ValueFrom::BuiltUpAssumed));

@@ -21,13 +21,13 @@ mod surroundings;
 pub(crate) mod test_roads;
 
 use crate::map::extract::model::Road;
-use crate::profile::Profile;
+use crate::profile::Cases;
 
 pub use surroundings::Surroundings;
 
 /// Builds the network of an extract's roads.
-pub fn build(roads: &[Road], profile: &Profile, around: &Surroundings) -> model::Network {
-    let mut network = cut::cut(roads, profile, around);
+pub fn build(roads: &[Road], cases: &Cases, around: &Surroundings) -> model::Network {
+    let mut network = cut::cut(roads, cases, around);
     network.strokes = stroke::strokes(&network, roads);
     network
 }

@@ -2,7 +2,7 @@
 use super::sides::SideDoubt;
 use crate::base::geodesy::Position;
 use crate::base::index::{EdgeIndex, RoadIndex, SegmentIndex};
-use crate::base::words::{DrivingSide, SideFrom};
+use crate::base::words::{DrivingSide, PerCase, SideFrom};
 use crate::map::extract::model::TunnelKind;
 use crate::map::place::country::Country;
 
@@ -17,6 +17,16 @@ pub struct Sourced<T> {
     pub from: ValueFrom,
 }
 
+/// How far trees keep away from a road.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct FreeWidth {
+    /// From the carriageway's edge to where they may stand, metres, each side.
+    pub clear_m: f32,
+    /// Free width between their crowns over the road, metres: 0 where they meet, road and clear width where they do not reach
+    /// over either.
+    pub crown_gap_m: f32,
+}
+
 /// The road's cross-section and lanes, with sources.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CrossSection {
@@ -28,11 +38,8 @@ pub struct CrossSection {
     pub lanes_backward: u8,
     /// Width of the carriageway, kerb to kerb, metres.
     pub width_m: Sourced<f32>,
-    /// From the carriageway's edge to where trees may stand, metres, each side.
-    pub clear_m: f32,
-    /// Free width between the crowns over the road, metres: 0 where they meet, road and clear width where they do not reach
-    /// over either.
-    pub crown_gap_m: f32,
+    /// How far trees keep away.
+    pub free: PerCase<FreeWidth>,
     /// Signed distance of the travelled lane from the centre line, metres, right of the way's
     /// node order positive, driving forward.
     pub lane_forward_m: f32,

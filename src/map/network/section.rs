@@ -4,10 +4,10 @@
 //! freeway 3.6 m, arterial 3.3 to 3.6 m, collector 3.0 to 3.6 m, local 2.7 to 3.6 m). Distances to
 //! trees follow the suggested clear zones of the AASHTO Roadside Design Guide, table 3-1 (from
 //! memory, middle of each range, flat foreslope): a prior for where trees stand, marked assumed.
-use super::model::{CrossSection, Sourced};
-use crate::base::words::{DrivingSide, RoadClass, ValueFrom};
+use super::model::{CrossSection, FreeWidth, Sourced};
+use crate::base::words::{Case, DrivingSide, PerCase, RoadClass, ValueFrom};
 use crate::map::extract::model::{Oneway, Road};
-use crate::profile::{CanopyProfile, Lane, Profile, Roadside};
+use crate::profile::{CanopyProfile, Cases, Lane, Roadside};
 
 /// Default lane width of a class, metres.
 pub(crate) fn lane_width_m(class: RoadClass) -> f32 {
@@ -124,8 +124,8 @@ fn lane_from_middle_m(own: u8, other: u8, width_m: f32, lane: Lane) -> f32 {
 /// The cross-section of a road.
 ///
 /// `speed_kmh` is the speed driven (it decides how far trees are kept away), `side` the traffic side.
-pub(crate) fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, profile: &Profile) -> CrossSection {
-    let lane = profile.vehicle.lane;
+pub(crate) fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, cases: &Cases) -> CrossSection {
+    let lane = cases.likely.vehicle.lane;
     let lanes = lanes_of(road);
     let (mut forward, mut backward) = split_lanes(road, lanes.value);
     if road.oneway == Oneway::Both && lanes.value == 1 {
@@ -136,8 +136,11 @@ pub(crate) fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, prof
         Some(value) => Sourced { value, from: ValueFrom::Tag },
         None => Sourced { value: f32::from(lanes.value) * lane_width_m(road.class), from: lanes.from },
     };
-    let clear_m = clear_m(road.class, road.link, speed_kmh, forward.max(backward), &profile.roadside);
-    let free_m = width_m.value + 2.0 * clear_m;
+    let free = |case: Case| {
+        let profile = cases.profile(case);
+        let clear_m = clear_m(road.class, road.link, speed_kmh, forward.max(backward), &profile.roadside);
+        FreeWidth { clear_m, crown_gap_m: crown_gap_m(width_m.value + 2.0 * clear_m, &profile.canopy) }
+    };
     let towards_nearside = match side {
         DrivingSide::Right => 1.0,
         DrivingSide::Left => -1.0,
@@ -156,8 +159,7 @@ pub(crate) fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, prof
         lanes_forward: forward,
         lanes_backward: backward,
         width_m,
-        clear_m,
-        crown_gap_m: crown_gap_m(free_m, &profile.canopy),
+        free: PerCase::of(free),
         lane_forward_m,
         lane_backward_m,
         side,
@@ -168,9 +170,14 @@ pub(crate) fn cross_section(road: &Road, speed_kmh: f32, side: DrivingSide, prof
 mod tests {
     use super::*;
     use crate::map::network::test_roads::road;
+    use crate::profile::Profile;
+
+    fn cases(profile: &Profile) -> Cases {
+        Cases::of(profile).unwrap()
+    }
 
     fn section(road: &Road, side: DrivingSide) -> CrossSection {
-        cross_section(road, 80.0, side, &Profile::default())
+        cross_section(road, 80.0, side, &cases(&Profile::default()))
     }
 
     #[test]
@@ -194,7 +201,7 @@ mod tests {
         assert_eq!(s.width_m.value, 3.0 * 3.6);
         let mut profile = Profile::default();
         profile.vehicle.lane = Lane::Offside;
-        let offside = cross_section(&r, 110.0, DrivingSide::Right, &profile);
+        let offside = cross_section(&r, 110.0, DrivingSide::Right, &cases(&profile));
         assert!((offside.lane_forward_m + 3.6).abs() < 1e-6);
     }
 
@@ -202,14 +209,14 @@ mod tests {
     fn one_lane_for_both_directions_is_driven_in_its_middle() {
         let s = section(&road(1, RoadClass::Track), DrivingSide::Right);
         assert_eq!((s.lane_forward_m, s.lane_backward_m), (0.0, 0.0));
-        assert!(s.crown_gap_m < 0.2, "2.6 m of track and half a metre on each side: crowns all but meet");
+        assert!(s.free.likely.crown_gap_m < 0.2, "2.6 m of track and half a metre on each side: crowns all but meet");
     }
 
     #[test]
     fn wide_roads_keep_trees_farther_away() {
         let free = |class, speed| {
-            let s = cross_section(&road(1, class), speed, DrivingSide::Right, &Profile::default());
-            s.width_m.value / 2.0 + s.clear_m
+            let s = cross_section(&road(1, class), speed, DrivingSide::Right, &cases(&Profile::default()));
+            s.width_m.value / 2.0 + s.free.likely.clear_m
         };
         let widths = [
             free(RoadClass::Motorway, 120.0),

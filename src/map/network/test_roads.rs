@@ -7,7 +7,7 @@ use crate::map::network::cut::cut;
 use crate::map::network::model::Network;
 use crate::map::network::surroundings::Surroundings;
 use crate::map::place::places::Places;
-use crate::profile::Profile;
+use crate::profile::{Cases, Profile};
 
 /// Where test roads lie.
 pub fn plane() -> LocalPlane {
@@ -37,14 +37,18 @@ pub fn ring(id: i64, radius_m: f64, corners: usize, clockwise: bool) -> Road {
     road
 }
 
+fn stated() -> Cases {
+    Cases::of(&Profile::default()).expect("the keys fit the profile")
+}
+
 /// The segments and edges of roads, countries looked up, nothing known of built-up places.
 pub fn cut_anywhere(roads: &[Road]) -> Network {
     let places = Places::embedded().expect("the boundaries are part of the program");
-    cut(roads, &Profile::default(), &Surroundings::of(&places))
+    cut(roads, &stated(), &Surroundings::of(&places))
 }
 
 /// The same with strokes.
 pub fn build_anywhere(roads: &[Road]) -> Network {
     let places = Places::embedded().expect("the boundaries are part of the program");
-    build(roads, &Profile::default(), &Surroundings::of(&places))
+    build(roads, &stated(), &Surroundings::of(&places))
 }

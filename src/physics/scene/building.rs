@@ -30,7 +30,9 @@ pub struct AssumedHeight {
 pub struct BuildingHeight {
     /// Above the ground, metres.
     pub height_m: f64,
-    /// Where it may well be instead, at most, metres; the same where its tags gave it.
+    /// Where it may well be instead, at least and at most, metres; the same where its tags gave it.
+    pub low_m: f64,
+    /// See `low_m`.
     pub high_m: f64,
     /// By tag.
     pub tagged: bool,
@@ -67,8 +69,9 @@ impl BuildingHeights {
             Case::Worst => assumed.high_m,
         };
         let height = height_or(building, f64::from(assumed_m));
+        let low_m = height_or(building, f64::from(assumed.low_m)).height_m.min(height.height_m);
         let high_m = height_or(building, f64::from(assumed.high_m)).height_m.max(height.height_m);
-        BuildingHeight { high_m, ..height }
+        BuildingHeight { low_m, high_m, ..height }
     }
 
     /// Buildings whose height rests on tagged ones nearby, and those on the default of their kind alone.
@@ -84,11 +87,11 @@ impl BuildingHeights {
 pub fn height_or(building: &Building, assumed_m: f64) -> BuildingHeight {
     let underside_m = building.min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0).unwrap_or(0.0);
     match building.tagged_height_m() {
-        Some(height_m) => BuildingHeight { height_m, high_m: height_m, tagged: true },
+        Some(height_m) => BuildingHeight { height_m, low_m: height_m, high_m: height_m, tagged: true },
         None => {
             let on_underside = building.has_height() || assumed_m <= underside_m;
             let height_m = if on_underside { underside_m + STOREY_M } else { assumed_m };
-            BuildingHeight { height_m, high_m: height_m, tagged: false }
+            BuildingHeight { height_m, low_m: height_m, high_m: height_m, tagged: false }
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Probability that trees block, per cell of the sky, for one station.
 //!
-//! In: a [`CanopyGrid`] and an [`Eye`]. Out: the `canopy` cells of a mask, in 1/255. Along each of three azimuths in a
+//! In: a [`CrownStack`] and an [`Eye`]. Out: the `canopy` cells of a mask for each of its assumptions, in 1/255. Along each of three azimuths in a
 //! bin the raster is walked outwards (see `walk`); crowns from base to top over ground that rises steadily are a slab, and the path of a
 //! ray in it is exact: the overlap of their stretch with the one in which the ray is between base and top, over the cosine of
 //! the elevation.
@@ -13,7 +13,7 @@ use super::mask::{AZIMUTH_BINS, SkyGrid};
 use super::walk::{CrownStretch, Slope, Walk};
 use crate::base::geodesy::Point;
 use crate::physics::scene::trees::crown::{HIGHEST_CROWN_M, HeightFrom};
-use crate::physics::scene::trees::grid::CanopyGrid;
+use crate::physics::scene::trees::stack::CrownStack;
 use crate::profile::Profile;
 
 /// Azimuths looked at per bin.
@@ -75,15 +75,31 @@ impl RayRows {
 }
 
 /// Working memory of a cast; keep one per worker.
-#[derive(Debug, Clone, Default)]
-pub struct CanopyScratch {
-    leaf_m: Vec<f32>,
-    bare_m: Vec<f32>,
-    blocked: Vec<f32>,
+#[derive(Debug, Clone)]
+pub struct CanopyScratch<const N: usize> {
+    sums: [RaySums; N],
     /// The ground along the middle of a bin, from the eye outwards.
     slopes: Vec<Slope>,
     /// Per row: metres along the ground per metre that the ray rises above a slope; negative where the slope is steeper.
     per_rise: Vec<f32>,
+}
+
+impl<const N: usize> Default for CanopyScratch<N> {
+    fn default() -> Self {
+        Self { sums: std::array::from_fn(|_| RaySums::default()), slopes: Vec::new(), per_rise: Vec::new() }
+    }
+}
+
+/// Sums per row under one assumption.
+#[derive(Debug, Clone, Default)]
+struct RaySums {
+    /// Path of the ray in leaf and in bare crowns, metres.
+    leaf_m: Vec<f32>,
+    bare_m: Vec<f32>,
+    /// Over the rays of a bin.
+    blocked: Vec<f32>,
+    /// Weakest source of a height met along the ray.
+    met: Option<HeightFrom>,
 }
 
 /// Whether the word of the map counts is asked once per this much of a stretch, metres.
@@ -103,40 +119,49 @@ impl CanopyCaster {
         }
     }
 
-    /// Fills the canopy cells of a mask (`grid.cells()` long, see [`super::mask::Mask::canopy`]). Returns the weakest
-    /// source of a height that blocks anything; `None` where no tree does.
-    pub fn cast(
+    /// Fills the canopy cells of a mask per assumption (each `grid.cells()` long, see [`super::mask::Mask::canopy`]). Returns the
+    /// weakest source of a height that blocks anything under each; `None` where no tree does.
+    pub fn cast<const N: usize>(
         &self,
-        canopy: &CanopyGrid,
+        canopy: &CrownStack<N>,
         eye: &Eye,
-        scratch: &mut CanopyScratch,
-        cells: &mut [u8],
-    ) -> Option<HeightFrom> {
-        cells.fill(0);
-        let mut weakest = None;
+        scratch: &mut CanopyScratch<N>,
+        mut cells: [&mut [u8]; N],
+    ) -> [Option<HeightFrom>; N] {
+        cells.iter_mut().for_each(|cells| cells.fill(0));
+        let mut weakest = [None; N];
         let level_m = ((canopy.top_m() - eye.antenna_height_m) / self.lowest_tan).max(0.0);
         let reach_m = if eye.ground.is_some() { level_m.max(SLOPE_REACH_M) } else { level_m };
         if reach_m <= 0.0 || !canopy.any_near(eye.at, reach_m) {
-            return None;
+            return weakest;
         }
         let rows = self.grid.rows();
-        scratch.leaf_m.resize(rows, 0.0);
-        scratch.bare_m.resize(rows, 0.0);
-        scratch.blocked.resize(rows, 0.0);
-        for (bin, column) in cells.chunks_exact_mut(rows).enumerate().take(AZIMUTH_BINS) {
-            scratch.blocked.fill(0.0);
+        for sums in &mut scratch.sums {
+            for of_rows in [&mut sums.leaf_m, &mut sums.bare_m, &mut sums.blocked] {
+                of_rows.resize(rows, 0.0);
+            }
+        }
+        for bin in 0..AZIMUTH_BINS {
+            scratch.sums.iter_mut().for_each(|sums| sums.blocked.fill(0.0));
             let middle = self.directions[bin * PER_BIN + PER_BIN / 2];
             self.slopes(canopy, eye, middle, reach_m, &mut scratch.slopes);
-            let mut any = None;
+            if scratch.slopes.is_empty() {
+                continue;
+            }
+            let mut any = [None; N];
             for ray in 0..PER_BIN {
                 // Bins to the left and to the right of a road take the heights in another order; turned by a right angle it is
                 // the same.
                 let rows = &self.rows[(bin + ray) % PER_BIN];
-                any = weaker(any, self.ray(canopy, eye, (self.directions[bin * PER_BIN + ray], rows), scratch));
+                self.ray(canopy, eye, (self.directions[bin * PER_BIN + ray], rows), scratch);
+                for (any, sums) in any.iter_mut().zip(&scratch.sums) {
+                    *any = weaker(*any, sums.met);
+                }
             }
-            if any.is_some() {
-                weakest = weaker(weakest, any);
-                for (cell, blocked) in column.iter_mut().zip(&scratch.blocked) {
+            for nth in (0..N).filter(|nth| any[*nth].is_some()) {
+                weakest[nth] = weaker(weakest[nth], any[nth]);
+                let column = &mut cells[nth][bin * rows..(bin + 1) * rows];
+                for (cell, blocked) in column.iter_mut().zip(&scratch.sums[nth].blocked) {
                     *cell = (blocked * (255.0 / PER_BIN as f32) + 0.5) as u8;
                 }
             }
@@ -145,59 +170,59 @@ impl CanopyCaster {
     }
 
     /// Adds the probabilities along one azimuth, the ground's rise taken from the scratch (along the middle of the
-    /// bin), and returns the weakest source of a height met; `None` where nothing stands.
-    fn ray(
+    /// bin), and notes the weakest source of a height met.
+    fn ray<const N: usize>(
         &self,
-        canopy: &CanopyGrid,
+        canopy: &CrownStack<N>,
         eye: &Eye,
         (direction, rows): ((f64, f64), &RayRows),
-        scratch: &mut CanopyScratch,
-    ) -> Option<HeightFrom> {
-        scratch.leaf_m.fill(0.0);
-        scratch.bare_m.fill(0.0);
-        let CanopyScratch { leaf_m, bare_m, blocked, slopes, per_rise } = scratch;
+        scratch: &mut CanopyScratch<N>,
+    ) {
+        let CanopyScratch { sums, slopes, per_rise } = scratch;
+        sums.iter_mut().for_each(RaySums::begin);
         let walk = Walk::new(canopy, eye.at, direction);
-        let mut any = None;
         for slope in slopes {
             let lowest_m = |along_m: f64| along_m * self.lowest_tan + eye.antenna_height_m - slope.highest_m;
             if slope.trees_m <= lowest_m(slope.from_m) {
                 continue;
             }
             let mut ready = false;
-            let mut take = |stretch: &CrownStretch| {
+            let mut take = |sums: &mut RaySums, stretch: &CrownStretch| {
                 if !ready {
                     rows.rises_over(slope, per_rise);
                     ready = true;
                 }
-                any = weaker(any, Some(stretch.crown.height_from()));
+                sums.met = weaker(sums.met, Some(stretch.crown.height_from()));
                 let leaf = self.table.leaf_share(stretch.crown.foliage());
                 if leaf > 0.0 {
-                    rows.slab(stretch, (slope, per_rise), eye.antenna_height_m, leaf, leaf_m);
+                    rows.slab(stretch, (slope, per_rise), eye.antenna_height_m, leaf, &mut sums.leaf_m);
                 }
                 if leaf < 1.0 {
-                    rows.slab(stretch, (slope, per_rise), eye.antenna_height_m, 1.0 - leaf, bare_m);
+                    rows.slab(stretch, (slope, per_rise), eye.antenna_height_m, 1.0 - leaf, &mut sums.bare_m);
                 }
             };
-            let goes_on = walk.stretches((slope.from_m, slope.to_m), lowest_m, |stretch| {
-                counted(eye, direction, stretch, &mut take);
+            let goes_on = walk.stretches((slope.from_m, slope.to_m), lowest_m, |nth, stretch| {
+                counted(eye, direction, stretch, |stretch| take(&mut sums[nth], stretch));
             });
             if !goes_on {
                 break;
             }
         }
-        if any.is_some() {
-            for ((blocked, leaf), bare) in blocked.iter_mut().zip(&*leaf_m).zip(&*bare_m) {
-                *blocked += self.table.blocked(*leaf, *bare);
-            }
-        }
-        any
+        sums.iter_mut().filter(|sums| sums.met.is_some()).for_each(|sums| sums.end(&self.table));
     }
 
     /// The ground along an azimuth, piece by piece, as far out as trees on it can show above the lowest row.
     ///
     /// It is looked up at every [`RISE_NODE_M`] and assumed straight in between; over voids the last one known holds. Without
     /// elevation the land is level.
-    fn slopes(&self, canopy: &CanopyGrid, eye: &Eye, direction: (f64, f64), reach_m: f64, out: &mut Vec<Slope>) {
+    fn slopes<const N: usize>(
+        &self,
+        canopy: &CrownStack<N>,
+        eye: &Eye,
+        direction: (f64, f64),
+        reach_m: f64,
+        out: &mut Vec<Slope>,
+    ) {
         out.clear();
         let Some(ground) = &eye.ground else {
             out.push(Slope { trees_m: canopy.top_m(), ..Slope::between((0.0, 0.0), (reach_m, 0.0)) });
@@ -227,7 +252,7 @@ impl CanopyCaster {
 }
 
 /// Hands over the parts of a stretch of which the map's word counts: where elevation shows what stands there, it does not.
-fn counted(eye: &Eye, direction: (f64, f64), stretch: &CrownStretch, take: &mut impl FnMut(&CrownStretch)) {
+fn counted(eye: &Eye, direction: (f64, f64), stretch: &CrownStretch, mut take: impl FnMut(&CrownStretch)) {
     if eye.shown.is_none() || stretch.to_m <= eye.within_m {
         take(stretch);
         return;
@@ -241,6 +266,19 @@ fn counted(eye: &Eye, direction: (f64, f64), stretch: &CrownStretch, take: &mut 
             take(&CrownStretch { from_m, to_m, ..*stretch });
         }
         from_m = to_m;
+    }
+}
+
+impl RaySums {
+    fn begin(&mut self) {
+        self.leaf_m.fill(0.0);
+        self.bare_m.fill(0.0);
+        self.met = None;
+    }
+    fn end(&mut self, table: &BlockedTable) {
+        for ((blocked, leaf), bare) in self.blocked.iter_mut().zip(&self.leaf_m).zip(&self.bare_m) {
+            *blocked += table.blocked(*leaf, *bare);
+        }
     }
 }
 

@@ -9,6 +9,7 @@ use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};
 use crate::base::geodesy::{Point, normal_deg, turn_deg};
 use crate::base::index::SegmentIndex;
+use crate::base::words::{Case, PerCase};
 use crate::physics::scene::rings::contains;
 use crate::physics::scene::rings::distance_to_piece_m;
 use crate::physics::scene::solids::edge::SolidEdge;
@@ -42,7 +43,8 @@ struct Rays {
     /// Tops of what is solid to the ground, by tag and by default.
     tagged: [f64; RAYS],
     assumed: [f64; RAYS],
-    /// Tops of the latter where they are as high as they may be.
+    /// Tops of the latter where they are as low and as high as they may be.
+    best: [f64; RAYS],
     worst: [f64; RAYS],
     slabs: Vec<Band>,
     any: bool,
@@ -57,10 +59,23 @@ struct Band {
 }
 
 impl Rays {
+    fn new() -> Self {
+        let nothing = [f64::NEG_INFINITY; RAYS];
+        Self { tagged: nothing, assumed: nothing, best: nothing, worst: nothing, slabs: Vec::new(), any: false }
+    }
     fn raise(&mut self, ray: usize, tangent: f64, assumed: bool) {
         let top = if assumed { &mut self.assumed[ray] } else { &mut self.tagged[ray] };
         *top = top.max(tangent);
         self.any = true;
+    }
+    /// The top of what is solid to the ground along a ray.
+    fn top(&self, ray: usize, case: Case) -> f64 {
+        let assumed = match case {
+            Case::Best => self.best[ray],
+            Case::Likely => self.assumed[ray],
+            Case::Worst => self.worst[ray].max(self.assumed[ray]),
+        };
+        self.tagged[ray].max(assumed)
     }
 }
 
@@ -92,6 +107,26 @@ impl SolidPainter {
         self.paint_beside(solids, eye, &beside, horizon_deg)
     }
 
+    /// The same for what is assumed of heights at either end of its range as well.
+    pub fn paint_cases(
+        &self,
+        solids: &Solids,
+        eye: &Eye,
+        segment: Option<SegmentIndex>,
+        horizons_deg: &mut PerCase<[f32; AZIMUTH_BINS]>,
+    ) -> Painted {
+        let beside = |slab: &Slab| segment.is_none_or(|s| slab.over.binary_search(&s).is_err());
+        let (rays, inside) = self.look(solids, eye, &beside);
+        let mut assumed = false;
+        if rays.any {
+            for case in [Case::Best, Case::Worst] {
+                self.fill(&rays, case, &mut horizons_deg[case]);
+            }
+            assumed = self.fill(&rays, Case::Likely, &mut horizons_deg.likely);
+        }
+        Painted { inside, assumed, may_hide: self.may_hide(&rays) }
+    }
+
     /// The same with the slabs that count chosen.
     pub(crate) fn paint_beside(
         &self,
@@ -100,11 +135,17 @@ impl SolidPainter {
         counts: &dyn Fn(&Slab) -> bool,
         horizon_deg: &mut [f32; AZIMUTH_BINS],
     ) -> Painted {
+        let (rays, inside) = self.look(solids, eye, counts);
+        let assumed = rays.any && self.fill(&rays, Case::Likely, horizon_deg);
+        Painted { inside, assumed, may_hide: self.may_hide(&rays) }
+    }
+
+    /// What stands around the eye, and the buildings it is inside of.
+    fn look(&self, solids: &Solids, eye: &Eye, counts: &dyn Fn(&Slab) -> bool) -> (Rays, Vec<u32>) {
         let touching = touching(solids, eye);
         let mut inside = solids.buildings_over(eye.at);
         inside.retain(|b| touching.iter().all(|t| t.0 != *b));
-        let nothing = [f64::NEG_INFINITY; RAYS];
-        let mut rays = Rays { tagged: nothing, assumed: nothing, worst: nothing, slabs: Vec::new(), any: false };
+        let mut rays = Rays::new();
         for edge in solids.edges_around(eye.at) {
             if edge.building.is_none_or(|b| inside.binary_search(&b).is_err())
                 && let Some(edge) = counted(edge, eye)
@@ -120,9 +161,8 @@ impl SolidPainter {
                 self.paint_slab(slab, eye, &mut rays);
             }
         }
-        let may_hide = self.may_hide(&rays);
-        let assumed = rays.any && self.fill(&mut rays, horizon_deg);
-        Painted { inside, assumed, may_hide }
+        rays.slabs.sort_by(|a, b| a.ray.cmp(&b.ray).then(a.low.total_cmp(&b.low)));
+        (rays, inside)
     }
 
     /// A building whose outline the eye stands on hides the directions that lead into it.
@@ -131,6 +171,8 @@ impl SolidPainter {
             let probe = Point::new(eye.at.x_m + dx * PROBE_M, eye.at.y_m + dy * PROBE_M);
             if solids.buildings_over(probe).binary_search(&building).is_ok() {
                 rays.raise(ray, above_m / NEAREST_M, assumed);
+                // Whoever stands at a wall sees nothing of what is behind it, however low it is.
+                rays.best[ray] = rays.best[ray].max(above_m / NEAREST_M);
             }
         }
     }
@@ -151,8 +193,12 @@ impl SolidPainter {
             if tangent > self.floor_tan {
                 rays.raise(ray, tangent, edge.assumed);
             }
+            if edge.assumed {
+                rays.best[ray] = rays.best[ray].max((height_m + edge.low_m - edge.height_m) / distance_m);
+            }
             if more_m > 0.0 {
                 rays.worst[ray] = rays.worst[ray].max((height_m + more_m) / distance_m);
+                rays.any = true;
             }
         }
     }
@@ -195,15 +241,14 @@ impl SolidPainter {
     }
 
     /// Raises the horizons to what was found; tells whether a default height hides what nothing else does.
-    fn fill(&self, rays: &mut Rays, horizon_deg: &mut [f32; AZIMUTH_BINS]) -> bool {
-        rays.slabs.sort_by(|a, b| a.ray.cmp(&b.ray).then(a.low.total_cmp(&b.low)));
+    fn fill(&self, rays: &Rays, case: Case, horizon_deg: &mut [f32; AZIMUTH_BINS]) -> bool {
         let mut assumed = false;
         let mut bands = rays.slabs.iter().peekable();
         for (bin, horizon) in horizon_deg.iter_mut().enumerate() {
             let mut hidden = 0.0;
             for ray in bin * PER_BIN..(bin + 1) * PER_BIN {
-                let top = rays.tagged[ray].max(rays.assumed[ray]);
-                assumed |= rays.assumed[ray] > rays.tagged[ray];
+                let top = rays.top(ray, case);
+                assumed |= top > rays.tagged[ray];
                 let mut hidden_to = self.sine(top);
                 hidden += hidden_to - self.floor_sin;
                 while let Some(band) = bands.next_if(|b| b.ray == ray) {

@@ -1,13 +1,14 @@
 //! The walk of a ray's shadow on the ground through pixels of canopy.
 //!
-//! In: a [`CanopyGrid`], where a walk begins and its direction, and how the ground rises along it. Out: stretches of equal
+//! In: a [`CrownStack`], where a walk begins and its direction, and how the ground rises along it. Out: stretches of equal
 //! crowns, each with the exact distances at which the ray enters and leaves them, so that an eye or a tree that moves by a
 //! centimetre moves every distance by about as much and none by a whole pixel. In a pixel that crowns fill in part, they
 //! stand at the sides of fuller neighbours: thin leaves all over the pixel would hide too much, since the first metre of leaves
 //! costs most.
 use crate::base::geodesy::Point;
 use crate::physics::scene::trees::crown::Crown;
-use crate::physics::scene::trees::grid::{BLOCK, CanopyGrid, TILE};
+use crate::physics::scene::trees::grid::TILE;
+use crate::physics::scene::trees::stack::{BLOCK, CrownStack};
 
 /// Shares that differ by less are the same but for rounding.
 const EVEN: f64 = 1e-3;
@@ -42,10 +43,35 @@ impl Slope {
     }
 }
 
-/// A walk over one grid.
+/// The stretch of each assumption that a walk is in.
+struct OpenStretches<const N: usize>([Option<CrownStretch>; N]);
+
+impl<const N: usize> OpenStretches<N> {
+    /// The next pixel: a stretch of the same crown goes on, any other is handed over.
+    fn go_on(&mut self, nth: usize, next: Option<CrownStretch>, visit: &mut impl FnMut(usize, &CrownStretch)) {
+        match (&mut self.0[nth], next) {
+            (Some(open), Some(next)) if open.crown == next.crown => open.to_m = next.to_m,
+            (None, None) => {}
+            (_, next) => {
+                self.close_one(nth, visit);
+                self.0[nth] = next;
+            }
+        }
+    }
+    fn close_one(&mut self, nth: usize, visit: &mut impl FnMut(usize, &CrownStretch)) {
+        if let Some(stretch) = self.0[nth].take() {
+            visit(nth, &stretch);
+        }
+    }
+    fn close(&mut self, visit: &mut impl FnMut(usize, &CrownStretch)) {
+        (0..N).for_each(|nth| self.close_one(nth, visit));
+    }
+}
+
+/// A walk over the crowns of `N` assumptions.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Walk<'a> {
-    canopy: &'a CanopyGrid,
+pub(super) struct Walk<'a, const N: usize> {
+    canopy: &'a CrownStack<N>,
     /// Place of the eye and direction, pixels and pixels per pixel.
     start: [f64; 2],
     direction: [f64; 2],
@@ -69,8 +95,8 @@ struct WalkPlace {
     leaves: [f64; 2],
 }
 
-impl<'a> Walk<'a> {
-    pub fn new(canopy: &'a CanopyGrid, eye: Point, direction: (f64, f64)) -> Self {
+impl<'a, const N: usize> Walk<'a, N> {
+    pub fn new(canopy: &'a CrownStack<N>, eye: Point, direction: (f64, f64)) -> Self {
         let (raster, direction) = (canopy.raster(), [direction.0, direction.1]);
         let (x, y) = raster.pixel_of(eye);
         Self {
@@ -85,86 +111,85 @@ impl<'a> Walk<'a> {
         }
     }
 
-    /// Hands over the stretches between two distances that rise above what `lowest_m` says is seen at a distance; returns
-    /// whether the grid goes on beyond them.
+    /// Hands over the stretches between two distances that rise above what `lowest_m` says is seen at a distance, each with the
+    /// number of its assumption; returns whether the grid goes on beyond them.
     pub fn stretches(
         &self,
         (from_m, to_m): (f64, f64),
         lowest_m: impl Fn(f64) -> f64,
-        mut visit: impl FnMut(&CrownStretch),
+        mut visit: impl FnMut(usize, &CrownStretch),
     ) -> bool {
         let end = to_m / self.pixel_m;
         let mut place = self.place(from_m / self.pixel_m);
-        let mut open: Option<CrownStretch> = None;
+        let mut open = OpenStretches([None; N]);
         if from_m > 0.0 {
             // The piece of ground before this one has gone to the end of its last pixel.
             self.leave_pixel(&mut place);
         }
+        let mut inside = true;
         while place.along < end {
-            if place.pixel.iter().any(|p| !(0..self.size).contains(p)) {
-                open.iter().for_each(&mut visit);
-                return false;
+            inside = place.pixel.iter().all(|p| (0..self.size).contains(p));
+            if !inside {
+                break;
             }
-            let [column, row] = place.pixel.map(|p| p as usize);
+            let pixel = place.pixel;
+            let [column, row] = pixel.map(|p| p as usize);
             let here = place.along;
-            let here_m = here * self.pixel_m;
-            let lowest_m = lowest_m(here_m);
-            let Some((number, _)) = self.canopy.tile(column / TILE, row / TILE).filter(|(_, top_m)| *top_m > lowest_m)
-            else {
-                open.take().iter().for_each(&mut visit);
+            let lowest_m = lowest_m(here * self.pixel_m);
+            let tile = self.canopy.tile(column / TILE, row / TILE).filter(|(_, top_m)| *top_m > lowest_m);
+            let Some((number, _)) = tile else {
+                open.close(&mut visit);
                 self.leave_square::<TILE>(&mut place);
                 continue;
             };
             let block = self.canopy.block(number, column % TILE, row % TILE);
             if block.top_m() <= lowest_m {
-                open.take().iter().for_each(&mut visit);
+                open.close(&mut visit);
                 self.leave_square::<BLOCK>(&mut place);
                 continue;
             }
-            let crown = self.canopy.crown_in(number, column % TILE, row % TILE);
+            let crowns = self.canopy.crowns_in(number, column % TILE, row % TILE);
             if !(block.even && self.leave_block(&mut place, end)) {
                 self.leave_pixel(&mut place);
             }
-            let seen = !crown.is_none() && crown.top_m() > lowest_m;
-            if seen && crown.share() < 1.0 {
-                open.take().iter().for_each(&mut visit);
-                let within = (here, place.along);
-                for (from, to) in self.filled([column as i32, row as i32], crown, within).into_iter().flatten() {
-                    visit(&CrownStretch { crown, from_m: from * self.pixel_m, to_m: to * self.pixel_m });
-                }
-                continue;
-            }
-            let to_m = place.along * self.pixel_m;
-            match &mut open {
-                Some(stretch) if seen && stretch.crown == crown => stretch.to_m = to_m,
-                _ => {
-                    open.take().iter().for_each(&mut visit);
-                    open = seen.then_some(CrownStretch { crown, from_m: here_m, to_m });
+            let within = (here, place.along);
+            for (nth, crown) in crowns.iter().enumerate() {
+                let seen = !crown.is_none() && crown.top_m() > lowest_m;
+                if seen && crown.share() < 1.0 {
+                    open.close_one(nth, &mut visit);
+                    for (from, to) in self.filled(nth, pixel, *crown, within).into_iter().flatten() {
+                        let (from_m, to_m) = (from * self.pixel_m, to * self.pixel_m);
+                        visit(nth, &CrownStretch { crown: *crown, from_m, to_m });
+                    }
+                } else {
+                    let (from_m, to_m) = (here * self.pixel_m, place.along * self.pixel_m);
+                    let stretch = seen.then_some(CrownStretch { crown: *crown, from_m, to_m });
+                    open.go_on(nth, stretch, &mut visit);
                 }
             }
         }
-        open.iter().for_each(&mut visit);
-        true
+        open.close(&mut visit);
+        inside
     }
 
     /// Share of a pixel under crowns; none outside of the grid.
-    fn share(&self, pixel: [i32; 2]) -> f64 {
+    fn share(&self, nth: usize, pixel: [i32; 2]) -> f64 {
         let inside = pixel.iter().all(|p| (0..self.size).contains(p));
         let [column, row] = pixel.map(|p| p as usize);
-        if inside { f64::from(self.canopy.crown_at(column, row).share()) } else { 0.0 }
+        if inside { f64::from(self.canopy.crown_at(nth, column, row).share()) } else { 0.0 }
     }
     /// The parts of a way through a pixel that lead through crowns which fill a share of it.
     ///
     /// They stand at the sides of their neighbours, by the neighbours' shares, along the axis on which those differ most: the
     /// edge of a wood at the side of the wood, the gap over a road between its two sides. A strip without neighbours
     /// stands in the middle.
-    fn filled(&self, pixel: [i32; 2], crown: Crown, (from, to): (f64, f64)) -> [Option<(f64, f64)>; 2] {
+    fn filled(&self, nth: usize, pixel: [i32; 2], crown: Crown, (from, to): (f64, f64)) -> [Option<(f64, f64)>; 2] {
         let share = f64::from(crown.share());
         let beside = |axis: usize| {
             let mut sides = [pixel; 2];
             sides[0][axis] -= 1;
             sides[1][axis] += 1;
-            sides.map(|side| self.share(side))
+            sides.map(|side| self.share(nth, side))
         };
         let sides = [beside(0), beside(1)];
         let differ = sides.map(|[low, high]| (low - high).abs() + (low + high - 2.0 * share).abs());

@@ -25,7 +25,7 @@ use waymask::profile::{Cases, Profile, Season};
 /// The network of some roads, countries looked up, nothing known of built-up places.
 pub fn network_of(roads: &[Road], profile: &Profile) -> Network {
     let places = Places::embedded().unwrap();
-    network::build(roads, profile, &Surroundings::of(&places))
+    network::build(roads, &Cases::of(profile).unwrap(), &Surroundings::of(&places))
 }
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
@@ -102,8 +102,7 @@ impl World {
             lanes_forward: 1,
             lanes_backward: 1,
             width_m: Sourced { value: width_m, from: ValueFrom::Default },
-            clear_m,
-            crown_gap_m: gap_m.unwrap_or(width_m + 2.0 * clear_m),
+            free: PerCase::of(|_| FreeWidth { clear_m, crown_gap_m: gap_m.unwrap_or(width_m + 2.0 * clear_m) }),
             lane_forward_m: 0.0,
             lane_backward_m: 0.0,
             side: DrivingSide::Right,

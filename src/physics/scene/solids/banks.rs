@@ -11,7 +11,7 @@ use crate::base::window::Elevation;
 use crate::map::extract::model::Road;
 use crate::map::network::model::Segment;
 use crate::physics::scene::vicinity::Vicinity;
-use crate::profile::Roadside;
+use crate::profile::{Cases, Roadside};
 
 /// From the edge of the carriageway to the foot of the bank, metres: shoulder and ditch; assumed.
 const TO_FOOT_M: f64 = 1.5;
@@ -28,9 +28,9 @@ const LONGEST_MITRE: f64 = 2.0;
 pub(crate) fn bank_edges(
     around: &Vicinity,
     elevation: Option<&Elevation>,
-    roadside: &Roadside,
-    worst: &Roadside,
+    cases: &Cases,
 ) -> Vec<SolidEdge> {
+    let roadside = &cases.likely.roadside;
     let mut edges = Vec::new();
     for segment in around.segments() {
         let Some(road) = around.road(segment) else {
@@ -46,13 +46,13 @@ pub(crate) fn bank_edges(
         }
         let out_m = rim_m(road, segment, roadside);
         if sides.left {
-            edges.extend(rim(&beside(&line, -out_m), out_m, roadside, worst));
+            edges.extend(rim(&beside(&line, -out_m), out_m, cases));
         }
         if sides.right {
             // Drawn the other way, the road lies right of this rim as well.
             let mut right = beside(&line, out_m);
             right.reverse();
-            edges.extend(rim(&right, out_m, roadside, worst));
+            edges.extend(rim(&right, out_m, cases));
         }
     }
     edges
@@ -73,12 +73,14 @@ fn rim_m(road: &Road, segment: &Segment, roadside: &Roadside) -> f64 {
 }
 
 /// Edges of a rim `out_m` from the middle of its road.
-fn rim(line: &[Point], out_m: f64, roadside: &Roadside, worst: &Roadside) -> Vec<SolidEdge> {
+fn rim(line: &[Point], out_m: f64, cases: &Cases) -> Vec<SolidEdge> {
+    let [low_m, height_m, high_m] = [&cases.best, &cases.likely, &cases.worst].map(|p| p.roadside.cutting_depth_m);
     let edge = |pair: &[Point]| SolidEdge {
         a: pair[0],
         b: pair[1],
-        height_m: roadside.cutting_depth_m,
-        high_m: worst.cutting_depth_m.max(roadside.cutting_depth_m),
+        height_m,
+        low_m: low_m.min(height_m),
+        high_m: high_m.max(height_m),
         base_z_m: None,
         right_only: true,
         seen_within_m: 2.0 * out_m,

@@ -10,7 +10,9 @@ pub(crate) struct SolidEdge {
     pub b: Point,
     /// Top above the ground at its foot, metres.
     pub height_m: f64,
-    /// Where it may well be instead, at most, metres; the same where a tag gave it.
+    /// Where it may well be instead, at least and at most, metres; the same where a tag gave it.
+    pub low_m: f64,
+    /// See `low_m`.
     pub high_m: f64,
     /// Height of the ground at its foot above the vertical datum, metres; `None` without elevation.
     pub base_z_m: Option<f64>,

@@ -18,7 +18,7 @@ use crate::physics::scene::boxed::{InBox, at};
 use crate::physics::scene::building::BuildingHeight;
 use crate::physics::scene::rings::contains;
 use crate::physics::scene::vicinity::Vicinity;
-use crate::profile::{Barriers, Cases};
+use crate::profile::{Barriers, Cases, Profile};
 
 /// Parts replace an outline from this share of its area on; assumed.
 const LEAST_COVERED: f64 = 0.5;
@@ -88,8 +88,8 @@ impl Solids {
                 gather.building(*building, around.height(*building, b), rings);
             }
         }
-        gather.barriers(around, &cases.likely.barrier, &cases.worst.barrier);
-        for edge in bank_edges(around, elevation, &cases.likely.roadside, &cases.worst.roadside) {
+        gather.barriers(around, cases);
+        for edge in bank_edges(around, elevation, cases) {
             gather.edge(edge);
         }
         Self {
@@ -168,7 +168,7 @@ struct Gathered<'a> {
 
 impl Gathered<'_> {
     fn building(&mut self, index: u32, height: BuildingHeight, rings: &[Vec<Point>]) {
-        let BuildingHeight { height_m, high_m, tagged } = height;
+        let BuildingHeight { height_m, low_m, high_m, tagged } = height;
         let base_z_m = rings.first().and_then(|ring| lowest_z_m(self.elevation, ring));
         for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
             let building = Some(index);
@@ -176,6 +176,7 @@ impl Gathered<'_> {
                 a: pair[0],
                 b: pair[1],
                 height_m,
+                low_m,
                 high_m,
                 base_z_m,
                 right_only: false,
@@ -192,17 +193,19 @@ impl Gathered<'_> {
             self.footprints.push(InBox::new(Rectangle::from_corners(low, high), footprint));
         }
     }
-    fn barriers(&mut self, around: &Vicinity, assumed: &Barriers, at_worst: &Barriers) {
+    fn barriers(&mut self, around: &Vicinity, cases: &Cases) {
         for barrier in around.barriers() {
             let tagged_m = barrier.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
-            let height_m = tagged_m.unwrap_or(barrier_height_m(barrier.kind, assumed));
-            let high_m = tagged_m.unwrap_or(barrier_height_m(barrier.kind, at_worst)).max(height_m);
+            let in_case = |profile: &Profile| tagged_m.unwrap_or(barrier_height_m(barrier.kind, &profile.barrier));
+            let height_m = in_case(&cases.likely);
+            let (low_m, high_m) = (in_case(&cases.best).min(height_m), in_case(&cases.worst).max(height_m));
             let line = around.line(&barrier.line);
             for pair in line.windows(2) {
                 self.edge(SolidEdge {
                     a: pair[0],
                     b: pair[1],
                     height_m,
+                    low_m,
                     high_m,
                     base_z_m: lowest_z_m(self.elevation, pair),
                     right_only: rises_for_the_right(barrier.kind),

@@ -153,7 +153,7 @@ impl CanopyGrid {
             if segment.bridge || segment.tunnel.is_some() || !(road.tree_lined.left || road.tree_lined.right) {
                 continue;
             }
-            let clear_m = f64::from(segment.section.clear_m).min(AVENUE_CLEAR_M);
+            let clear_m = f64::from(segment.section.free[from.around.case].clear_m).min(AVENUE_CLEAR_M);
             let offset_m = f64::from(segment.section.width_m.value) / 2.0 + clear_m + CROWN_DIAMETER_M / 2.0;
             for pair in from.around.line(&segment.line).windows(2) {
                 for (on, turn_deg) in [(road.tree_lined.left, -90.0), (road.tree_lined.right, 90.0)] {
@@ -178,7 +178,7 @@ impl CanopyGrid {
                 if segment.tunnel.is_some() || ferry || (edge_trees && segment.bridge) {
                     continue;
                 }
-                let cut = RoadCut::of_class(segment);
+                let cut = RoadCut::of_class(segment, from.around.case);
                 let beside = from.above.filter(|_| !segment.bridge);
                 let shown = beside.and_then(|a| road_cut(segment, a, &from.around)).unwrap_or(cut);
                 let line = from.around.line(&segment.line);

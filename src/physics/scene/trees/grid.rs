@@ -11,10 +11,6 @@ use crate::physics::scene::raster::Raster;
 pub const PIXEL_M: f64 = 1.0;
 /// Pixels on a side of a tile.
 pub(crate) const TILE: usize = 32;
-/// Pixels on a side of a block: what stands all over it alike is passed in one step.
-pub(crate) const BLOCK: usize = 4;
-/// Blocks on a side of a tile.
-const BLOCKS: usize = TILE / BLOCK;
 
 /// Where map and raster do not agree on trees, near the roads of a cell, square metres.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -36,33 +32,6 @@ impl Disagreement {
     }
 }
 
-/// What stands in a block of pixels.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct CrownBlock {
-    /// Highest top, in steps.
-    top: u8,
-    /// The same crown all over it, or none.
-    pub even: bool,
-}
-
-impl CrownBlock {
-    fn of(rows: &[Crown]) -> Self {
-        let (mut top, mut even) = (0, true);
-        let first = rows.first().copied().unwrap_or_default();
-        for row in rows.chunks(TILE).take(BLOCK) {
-            for crown in row.iter().take(BLOCK) {
-                top = top.max(crown.top_steps());
-                even &= *crown == first;
-            }
-        }
-        Self { top, even: even && (first.is_none() || first.share() >= 1.0) }
-    }
-    /// Highest top, metres.
-    pub fn top_m(self) -> f64 {
-        f64::from(self.top) * HEIGHT_STEP_M
-    }
-}
-
 /// Trees around one cell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CanopyGrid {
@@ -70,12 +39,6 @@ pub struct CanopyGrid {
     tiles_on_side: usize,
     /// Number of the tile's pixels in `crowns`, by tile; `NO_TILE` or `UNSEEN_TILE` where nothing stands.
     tile_at: Vec<u32>,
-    /// Highest top in a tile, in steps.
-    tile_top: Vec<u8>,
-    /// Highest top in and right around a place of a tile, in steps; of every tile, also where nothing stands.
-    top_around: Vec<u8>,
-    /// Blocks of a tile row by row, tile by tile.
-    blocks: Vec<CrownBlock>,
     crowns: Vec<Crown>,
     top_m: f64,
     disagreement: Disagreement,
@@ -95,9 +58,6 @@ impl CanopyGrid {
             raster,
             tiles_on_side,
             tile_at,
-            tile_top: Vec::new(),
-            top_around: Vec::new(),
-            blocks: Vec::new(),
             crowns: Vec::new(),
             top_m: 0.0,
             disagreement: Disagreement::default(),
@@ -178,35 +138,14 @@ impl CanopyGrid {
         }
     }
 
-    /// Notes the tops of tiles and blocks, after everything stands.
+    /// Notes the highest top, after everything stands.
     pub(super) fn finish(&mut self) {
-        let corners = (0..BLOCKS * BLOCKS).map(|i| i / BLOCKS * BLOCK * TILE + i % BLOCKS * BLOCK);
-        let of_tile = |tile: &'_ [Crown]| -> Vec<CrownBlock> {
-            corners.clone().map(|corner| CrownBlock::of(&tile[corner..])).collect()
-        };
-        self.blocks = self.crowns.chunks_exact(TILE * TILE).flat_map(of_tile).collect();
-        let top = |blocks: &[CrownBlock]| blocks.iter().map(|b| b.top).max().unwrap_or(0);
-        self.tile_top = self.blocks.chunks_exact(BLOCKS * BLOCKS).map(top).collect();
-        self.top_around = self.tops_around();
-        self.top_m = f64::from(self.tile_top.iter().copied().max().unwrap_or(0)) * HEIGHT_STEP_M;
-    }
-
-    fn tops_around(&self) -> Vec<u8> {
-        let side = self.tiles_on_side;
-        let mut around = vec![0; side * side];
-        for (tile_x, tile_y) in self.tiles_standing() {
-            let top = self.made(tile_x, tile_y).map_or(0, |tile| self.tile_top[tile as usize]);
-            for y in tile_y.saturating_sub(1)..(tile_y + 2).min(side) {
-                for x in tile_x.saturating_sub(1)..(tile_x + 2).min(side) {
-                    around[y * side + x] = around[y * side + x].max(top);
-                }
-            }
-        }
-        around
+        let top = self.crowns.iter().map(|c| c.top_steps()).max().unwrap_or(0);
+        self.top_m = f64::from(top) * HEIGHT_STEP_M;
     }
 
     /// Whether nothing has been planted.
-    pub(super) fn is_bare(&self) -> bool {
+    pub(crate) fn is_bare(&self) -> bool {
         self.crowns.is_empty()
     }
     /// Notes where map and raster do not agree on trees.
@@ -221,14 +160,6 @@ impl CanopyGrid {
     pub fn top_m(&self) -> f64 {
         self.top_m
     }
-    /// Highest crown top within the side of a tile of a place, metres above the ground; none outside of the grid, though the grid
-    /// ends within that distance.
-    pub(crate) fn top_around_m(&self, p: Point) -> f64 {
-        let (x, y) = self.raster.pixel_of(p);
-        let tile = self.tile_of(x, y).map(|(tile_x, tile_y)| tile_y * self.tiles_on_side + tile_x);
-        let top = tile.and_then(|tile| self.top_around.get(tile)).copied().unwrap_or(0);
-        f64::from(top) * HEIGHT_STEP_M
-    }
     /// The raster the crowns lie in.
     pub fn raster(&self) -> &Raster {
         &self.raster
@@ -240,36 +171,17 @@ impl CanopyGrid {
     /// The crown over a plane point; `None` outside the raster or where no tree stands.
     pub fn crown(&self, p: Point) -> Option<Crown> {
         let (x, y) = self.raster.pixel_of(p);
-        let (tile_x, tile_y) = self.tile_of(x, y)?;
-        let (tile, _) = self.tile(tile_x, tile_y)?;
-        let crown = self.crown_in(tile, x as usize % TILE, y as usize % TILE);
-        (!crown.is_none()).then_some(crown)
-    }
-    /// Whether any tree may stand within a square of the given half side around a plane point.
-    pub(crate) fn any_near(&self, p: Point, half_m: f64) -> bool {
-        let (x, y) = self.raster.pixel_of(p);
-        let half = half_m / self.raster.pixel_m;
-        let tile = |v: f64| ((v.max(0.0) as usize) / TILE).min(self.tiles_on_side.saturating_sub(1));
-        (tile(y - half)..=tile(y + half))
-            .any(|ty| (tile(x - half)..=tile(x + half)).any(|tx| self.tile(tx, ty).is_some()))
-    }
-    /// The tile fractional pixel coordinates lie in; `None` outside the raster.
-    pub(crate) fn tile_of(&self, x: f64, y: f64) -> Option<(usize, usize)> {
         let inside = x >= 0.0 && y >= 0.0 && x < self.raster.size as f64 && y < self.raster.size as f64;
-        inside.then_some((x as usize / TILE, y as usize / TILE))
+        let crown = inside.then(|| self.crown_at(x as usize, y as usize));
+        crown.filter(|crown| !crown.is_none())
     }
-    /// Number and highest top, metres, of a tile; `None` where nothing stands in it.
-    pub(crate) fn tile(&self, tile_x: usize, tile_y: usize) -> Option<(u32, f64)> {
-        let tile = *self.tile_at.get(tile_y * self.tiles_on_side + tile_x)?;
-        let top = *self.tile_top.get(tile as usize)?;
-        (top > 0).then(|| (tile, f64::from(top) * HEIGHT_STEP_M))
-    }
-    /// The block that a pixel of a tile lies in.
-    pub(crate) fn block(&self, tile: u32, column: usize, row: usize) -> CrownBlock {
-        self.blocks[(tile as usize * BLOCKS + row / BLOCK) * BLOCKS + column / BLOCK]
+    /// Pixels of the tile at a place, row by row; `None` where nothing stands.
+    pub(super) fn pixels(&self, tile_x: usize, tile_y: usize) -> Option<&[Crown]> {
+        let start = self.made(tile_x, tile_y)? as usize * TILE * TILE;
+        Some(&self.crowns[start..start + TILE * TILE])
     }
     /// A pixel of a tile that exists.
-    pub(crate) fn crown_in(&self, tile: u32, column: usize, row: usize) -> Crown {
+    fn crown_in(&self, tile: u32, column: usize, row: usize) -> Crown {
         self.crowns[tile as usize * TILE * TILE + row * TILE + column]
     }
 }

@@ -5,6 +5,7 @@
 use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
 use super::grid::{CanopyGrid, Disagreement, TILE};
 use crate::base::geodesy::Point;
+use crate::base::words::Case;
 use crate::map::extract::model::{Building, DeckShape};
 use crate::map::network::model::Segment;
 use crate::physics::scene::above::{AboveGround, ShownHeight};
@@ -38,10 +39,11 @@ pub(super) struct RoadCut {
 
 impl RoadCut {
     /// The clear width of the road's class.
-    pub(crate) fn of_class(segment: &Segment) -> Self {
+    pub(crate) fn of_class(segment: &Segment, case: Case) -> Self {
+        let free = segment.section.free[case];
         Self {
-            half_m: f64::from(segment.section.width_m.value / 2.0 + segment.section.clear_m),
-            gap_m: f64::from(segment.section.crown_gap_m) / 2.0,
+            half_m: f64::from(segment.section.width_m.value / 2.0 + free.clear_m),
+            gap_m: f64::from(free.crown_gap_m) / 2.0,
         }
     }
 }
@@ -50,7 +52,7 @@ impl RoadCut {
 /// its pixels lie off the carriageway, and never within less than the class's clear width otherwise.
 pub(super) fn road_cut(segment: &Segment, above: &AboveGround, around: &Vicinity) -> Option<RoadCut> {
     // Rasters may hold no value where nothing stands, as on the road itself: one place is not enough.
-    let half_m = RoadCut::of_class(segment).half_m;
+    let half_m = RoadCut::of_class(segment, around.case).half_m;
     let line = around.line(&segment.line);
     let asides = [0.0, -half_m, half_m];
     let mut places = line.windows(2).flat_map(|pair| {
@@ -62,8 +64,8 @@ pub(super) fn road_cut(segment: &Segment, above: &AboveGround, around: &Vicinity
     Some(if pixel_m <= FINE_PIXEL_M {
         RoadCut { half_m: half_width_m, gap_m: 0.0 }
     } else {
-        let half_m = RoadCut::of_class(segment).half_m.min(half_width_m + DIAGONAL * pixel_m);
-        RoadCut { half_m, gap_m: RoadCut::of_class(segment).gap_m.min(half_m) }
+        let half_m = RoadCut::of_class(segment, around.case).half_m.min(half_width_m + DIAGONAL * pixel_m);
+        RoadCut { half_m, gap_m: RoadCut::of_class(segment, around.case).gap_m.min(half_m) }
     })
 }
 
