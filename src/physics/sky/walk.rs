@@ -8,7 +8,7 @@
 use crate::base::geodesy::Point;
 use crate::physics::scene::trees::crown::Crown;
 use crate::physics::scene::trees::grid::TILE;
-use crate::physics::scene::trees::stack::{BLOCK, CrownStack};
+use crate::physics::scene::trees::stack::{BLOCK, BLOCKS, CrownStack, StackTile};
 
 /// Shares that differ by less are the same but for rounding.
 const EVEN: f64 = 1e-3;
@@ -75,22 +75,23 @@ pub(super) struct Walk<'a, const N: usize> {
     /// Place of the eye and direction, pixels and pixels per pixel.
     start: [f64; 2],
     direction: [f64; 2],
-    /// Pixels along the walk per pixel along an axis.
+    /// Pixels along the walk per pixel along an axis; endless across it.
     per_pixel: [f64; 2],
-    /// How the pixel changes where the walk crosses a line of an axis.
+    /// How the square changes where the walk crosses a line of an axis.
     step: [i32; 2],
-    /// The line that is crossed next, counted from that of the pixel: the one behind it where the walk leads to lower ones.
+    /// The line of an axis that is crossed next, counted from that of the square: the one behind it where the walk leads to
+    /// lower ones.
     ahead: [i32; 2],
     pixel_m: f64,
     /// Pixels on a side of the grid.
     size: i32,
 }
 
-/// Where a walk is: its pixel, how far it has come, and how far it will have come where it leaves the pixel along either axis, in
-/// pixels.
+/// Where a walk is among squares of `SIDE` pixels: how far it has come, and how far it will have come where it leaves the square
+/// along either axis, in pixels.
 #[derive(Debug, Clone, Copy)]
-struct WalkPlace {
-    pixel: [i32; 2],
+struct SquarePlace<const SIDE: usize> {
+    square: [i32; 2],
     along: f64,
     leaves: [f64; 2],
 }
@@ -103,9 +104,9 @@ impl<'a, const N: usize> Walk<'a, N> {
             canopy,
             start: [x, y],
             direction,
-            per_pixel: direction.map(|d| 1.0 / d),
-            step: direction.map(|d| if d > 0.0 { 1 } else { -1 }),
-            ahead: direction.map(|d| i32::from(d > 0.0)),
+            per_pixel: direction.map(|d| if d == 0.0 { f64::INFINITY } else { 1.0 / d }),
+            step: direction.map(|d| if d < 0.0 { -1 } else { 1 }),
+            ahead: direction.map(|d| i32::from(d >= 0.0)),
             pixel_m: raster.pixel_m,
             size: raster.size as i32,
         }
@@ -120,56 +121,88 @@ impl<'a, const N: usize> Walk<'a, N> {
         mut visit: impl FnMut(usize, &CrownStretch),
     ) -> bool {
         let end = to_m / self.pixel_m;
-        let mut place = self.place(from_m / self.pixel_m);
+        let last = (self.size - 1) / BLOCK as i32;
+        let mut place = self.place::<BLOCK>(from_m / self.pixel_m);
         let mut open = OpenStretches([None; N]);
-        if from_m > 0.0 {
-            // The piece of ground before this one has gone to the end of its last pixel.
-            self.leave_pixel(&mut place);
-        }
-        let mut inside = true;
         while place.along < end {
-            inside = place.pixel.iter().all(|p| (0..self.size).contains(p));
-            if !inside {
-                break;
-            }
-            let pixel = place.pixel;
-            let [column, row] = pixel.map(|p| p as usize);
-            let here = place.along;
-            let lowest_m = lowest_m(here * self.pixel_m);
-            let tile = self.canopy.tile(column / TILE, row / TILE).filter(|(_, top_m)| *top_m > lowest_m);
-            let Some((number, _)) = tile else {
+            if place.square.iter().any(|p| !(0..=last).contains(p)) {
                 open.close(&mut visit);
-                self.leave_square::<TILE>(&mut place);
+                return false;
+            }
+            let ([column, row], here) = (place.square, place.along);
+            let lowest_m = lowest_m(here * self.pixel_m);
+            let at = [column as usize / BLOCKS, row as usize / BLOCKS];
+            let Some(tile) = self.canopy.tile(at[0], at[1]).filter(|tile| tile.top_m() > lowest_m) else {
+                open.close(&mut visit);
+                place = self.behind_tile(at, here);
                 continue;
             };
-            let block = self.canopy.block(number, column % TILE, row % TILE);
-            if block.top_m() <= lowest_m {
-                open.close(&mut visit);
-                self.leave_square::<BLOCK>(&mut place);
+            let corner = [column, row].map(|i| i * BLOCK as i32);
+            if let Some(crowns) = tile.even() {
+                place = self.behind_tile(at, here);
+                self.take(crowns, (corner, (here, place.along.min(end)), lowest_m), &mut open, &mut visit);
                 continue;
             }
-            let crowns = self.canopy.crowns_in(number, column % TILE, row % TILE);
-            if !(block.even && self.leave_block(&mut place, end)) {
-                self.leave_pixel(&mut place);
-            }
-            let within = (here, place.along);
-            for (nth, crown) in crowns.iter().enumerate() {
-                let seen = !crown.is_none() && crown.top_m() > lowest_m;
-                if seen && crown.share() < 1.0 {
-                    open.close_one(nth, &mut visit);
-                    for (from, to) in self.filled(nth, pixel, *crown, within).into_iter().flatten() {
-                        let (from_m, to_m) = (from * self.pixel_m, to * self.pixel_m);
-                        visit(nth, &CrownStretch { crown: *crown, from_m, to_m });
-                    }
-                } else {
-                    let (from_m, to_m) = (here * self.pixel_m, place.along * self.pixel_m);
-                    let stretch = seen.then_some(CrownStretch { crown: *crown, from_m, to_m });
-                    open.go_on(nth, stretch, &mut visit);
-                }
+            let in_tile = [column as usize % BLOCKS, row as usize % BLOCKS];
+            let block = self.canopy.block(tile, in_tile[0], in_tile[1]);
+            self.leave(&mut place);
+            let within = (here, place.along.min(end));
+            if block.top_m() <= lowest_m {
+                open.close(&mut visit);
+            } else if block.even {
+                let crowns = self.canopy.crowns_in(tile, in_tile[0] * BLOCK, in_tile[1] * BLOCK);
+                self.take(crowns, (corner, within, lowest_m), &mut open, &mut visit);
+            } else {
+                self.through_block((tile, corner), (within, lowest_m), &mut open, &mut visit);
             }
         }
         open.close(&mut visit);
-        inside
+        true
+    }
+
+    /// Walks through a block pixel by pixel.
+    fn through_block(
+        &self,
+        (tile, corner): (&StackTile<N>, [i32; 2]),
+        ((from, to), lowest_m): ((f64, f64), f64),
+        open: &mut OpenStretches<N>,
+        visit: &mut impl FnMut(usize, &CrownStretch),
+    ) {
+        // At the line between two blocks rounding may take either side.
+        let within = |axis: usize, pixel: i32| pixel.clamp(corner[axis], corner[axis] + BLOCK as i32 - 1);
+        let first = [0, 1].map(|axis| within(axis, self.square_at(from, axis, 1)));
+        let mut place = self.placed::<1>(first, from);
+        while place.along < to {
+            let (pixel, here) = (place.square, place.along);
+            if [0, 1].iter().any(|axis| within(*axis, pixel[*axis]) != pixel[*axis]) {
+                break;
+            }
+            let crowns = self.canopy.crowns_in(tile, pixel[0] as usize % TILE, pixel[1] as usize % TILE);
+            self.leave(&mut place);
+            self.take(crowns, (pixel, (here, place.along.min(to)), lowest_m), open, visit);
+        }
+    }
+
+    /// Takes the crowns on a piece of the walk.
+    fn take(
+        &self,
+        crowns: &[Crown; N],
+        (pixel, within, lowest_m): ([i32; 2], (f64, f64), f64),
+        open: &mut OpenStretches<N>,
+        visit: &mut impl FnMut(usize, &CrownStretch),
+    ) {
+        let (from_m, to_m) = (within.0 * self.pixel_m, within.1 * self.pixel_m);
+        for (nth, crown) in crowns.iter().enumerate() {
+            let seen = !crown.is_none() && crown.top_m() > lowest_m;
+            if seen && crown.share() < 1.0 {
+                open.close_one(nth, visit);
+                for (from, to) in self.filled(nth, pixel, *crown, within).into_iter().flatten() {
+                    visit(nth, &CrownStretch { crown: *crown, from_m: from * self.pixel_m, to_m: to * self.pixel_m });
+                }
+            } else {
+                open.go_on(nth, seen.then_some(CrownStretch { crown: *crown, from_m, to_m }), visit);
+            }
+        }
     }
 
     /// Share of a pixel under crowns; none outside of the grid.
@@ -213,55 +246,42 @@ impl<'a, const N: usize> Walk<'a, N> {
             (leave > enter).then_some((enter, leave))
         })
     }
-    /// The pixel of an axis where the walk has come so far.
-    fn pixel_at(&self, along: f64, axis: usize) -> i32 {
+    /// The square of an axis where the walk has come so far.
+    fn square_at(&self, along: f64, axis: usize, side: i32) -> i32 {
         let at = self.start[axis] + self.direction[axis] * along;
         // Rounded down, without a call into the mathematical library for every pixel.
         let towards_zero = at as i32;
-        towards_zero - i32::from(at < f64::from(towards_zero))
+        (towards_zero - i32::from(at < f64::from(towards_zero))).div_euclid(side)
     }
-    fn place(&self, along: f64) -> WalkPlace {
-        self.placed([0, 1].map(|axis| self.pixel_at(along, axis)), along)
+    fn place<const SIDE: usize>(&self, along: f64) -> SquarePlace<SIDE> {
+        self.placed([0, 1].map(|axis| self.square_at(along, axis, SIDE as i32)), along)
     }
-    fn placed(&self, pixel: [i32; 2], along: f64) -> WalkPlace {
-        let leaves = [0, 1].map(|axis| self.crossing(axis, pixel[axis] + self.ahead[axis]));
-        WalkPlace { pixel, along, leaves }
+    fn placed<const SIDE: usize>(&self, square: [i32; 2], along: f64) -> SquarePlace<SIDE> {
+        let leaves = [0, 1].map(|axis| self.crossing(axis, (square[axis] + self.ahead[axis]) * SIDE as i32));
+        SquarePlace { square, along, leaves }
     }
     /// How far the walk has come where it crosses a line of an axis.
     fn crossing(&self, axis: usize, line: i32) -> f64 {
-        if self.direction[axis] == 0.0 {
-            return f64::INFINITY;
-        }
         (f64::from(line) - self.start[axis]) * self.per_pixel[axis]
     }
-    fn leave_pixel(&self, place: &mut WalkPlace) {
+    /// Goes to the next square.
+    fn leave<const SIDE: usize>(&self, place: &mut SquarePlace<SIDE>) {
         let axis = usize::from(place.leaves[1] < place.leaves[0]);
         place.along = place.leaves[axis].max(place.along);
-        place.pixel[axis] += self.step[axis];
-        place.leaves[axis] = self.crossing(axis, place.pixel[axis] + self.ahead[axis]);
+        place.square[axis] += self.step[axis];
+        place.leaves[axis] = self.crossing(axis, (place.square[axis] + self.ahead[axis]) * SIDE as i32);
     }
-    /// Goes to the end of the block unless a walk ends within it: then pixels count, as at the start of the next piece of
-    /// ground.
-    fn leave_block(&self, place: &mut WalkPlace, end: f64) -> bool {
-        let mut beyond = *place;
-        self.leave_square::<BLOCK>(&mut beyond);
-        let before_end = beyond.along <= end;
-        if before_end {
-            *place = beyond;
-        }
-        before_end
-    }
-    /// Goes to the end of the square that a place lies in; squares have `SIDE` pixels a side.
-    fn leave_square<const SIDE: usize>(&self, place: &mut WalkPlace) {
-        let side = SIDE as i32;
-        let low = place.pixel.map(|p| p.div_euclid(side) * side);
-        let [x, y] = [0, 1].map(|axis| self.crossing(axis, low[axis] + self.ahead[axis] * side));
-        let axis = usize::from(y < x);
-        let along = x.min(y).max(place.along);
+    /// The first block behind a tile.
+    fn behind_tile(&self, tile: [usize; 2], along: f64) -> SquarePlace<BLOCK> {
+        let mut tile = self.placed::<TILE>(tile.map(|t| t as i32), along);
+        let before = tile.square;
+        self.leave(&mut tile);
+        let axis = usize::from(tile.square[1] != before[1]);
+        let (first, blocks) = (before.map(|t| t * BLOCKS as i32), BLOCKS as i32);
+        let mut square = [0; 2];
+        square[axis] = if self.ahead[axis] > 0 { first[axis] + blocks } else { first[axis] - 1 };
         let other = 1 - axis;
-        let mut pixel = [0; 2];
-        pixel[axis] = if self.ahead[axis] > 0 { low[axis] + side } else { low[axis] - 1 };
-        pixel[other] = self.pixel_at(along, other).clamp(low[other], low[other] + side - 1);
-        *place = self.placed(pixel, along);
+        square[other] = self.square_at(tile.along, other, BLOCK as i32).clamp(first[other], first[other] + blocks - 1);
+        self.placed(square, tile.along)
     }
 }

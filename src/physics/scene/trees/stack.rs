@@ -10,7 +10,7 @@ use crate::physics::scene::raster::Raster;
 /// Pixels on a side of a block: what stands all over it alike is passed in one step.
 pub(crate) const BLOCK: usize = 4;
 /// Blocks on a side of a tile.
-const BLOCKS: usize = TILE / BLOCK;
+pub(crate) const BLOCKS: usize = TILE / BLOCK;
 /// Nothing stands in a tile.
 const NO_TILE: u32 = u32::MAX;
 
@@ -40,15 +40,45 @@ impl CrownBlock {
     }
 }
 
+/// What stands in a tile: woods are the same over most of theirs, and take no room for every pixel.
+#[derive(Debug, Clone, Copy)]
+enum TileCrowns<const N: usize> {
+    /// The same crowns all over it.
+    Even([Crown; N]),
+    /// Others; the number of its pixels and blocks.
+    Apart(u32),
+}
+
+/// A tile in which something stands.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct StackTile<const N: usize> {
+    /// Highest top, in steps.
+    top: u8,
+    crowns: TileCrowns<N>,
+}
+
+impl<const N: usize> StackTile<N> {
+    /// Highest top, metres.
+    pub fn top_m(&self) -> f64 {
+        f64::from(self.top) * HEIGHT_STEP_M
+    }
+    /// The crowns all over it, where these are the same.
+    pub fn even(&self) -> Option<&[Crown; N]> {
+        match &self.crowns {
+            TileCrowns::Even(crowns) => Some(crowns),
+            TileCrowns::Apart(_) => None,
+        }
+    }
+}
+
 /// Crowns of `N` assumptions around one cell.
 #[derive(Debug, Clone)]
 pub struct CrownStack<const N: usize> {
     raster: Raster,
     tiles_on_side: usize,
-    /// Number of the tile's pixels in `crowns`, by tile.
+    /// Number in `tiles` of what stands in a tile.
     tile_at: Vec<u32>,
-    /// Highest top in a tile, in steps.
-    tile_top: Vec<u8>,
+    tiles: Vec<StackTile<N>>,
     /// Highest top in a tile and those around it, in steps; of every place, also where nothing stands.
     top_around: Vec<u8>,
     /// Blocks of a tile row by row, tile by tile.
@@ -66,7 +96,7 @@ impl<const N: usize> CrownStack<N> {
             raster,
             tiles_on_side: side,
             tile_at: vec![NO_TILE; side * side],
-            tile_top: Vec::new(),
+            tiles: Vec::new(),
             top_around: Vec::new(),
             blocks: Vec::new(),
             crowns: Vec::new(),
@@ -75,7 +105,7 @@ impl<const N: usize> CrownStack<N> {
         for place in 0..side * side {
             let pixels = grids.map(|g| g.pixels(place % side, place / side));
             if pixels.iter().any(Option::is_some) {
-                stack.tile_at[place] = stack.tile_top.len() as u32;
+                stack.tile_at[place] = stack.tiles.len() as u32;
                 stack.lay(pixels);
             }
         }
@@ -85,13 +115,21 @@ impl<const N: usize> CrownStack<N> {
 
     /// Adds a tile.
     fn lay(&mut self, pixels: [Option<&[Crown]>; N]) {
-        let start = self.crowns.len();
         let crowns = |i: usize| pixels.map(|p| p.map_or(Crown::default(), |p| p[i]));
+        let first = crowns(0);
+        let alike = first.iter().all(|c| c.is_none() || c.share() >= 1.0) && (1..TILE * TILE).all(|i| crowns(i) == first);
+        if alike {
+            let top = first.iter().map(|c| c.top_steps()).max().unwrap_or(0);
+            self.tiles.push(StackTile { top, crowns: TileCrowns::Even(first) });
+            return;
+        }
+        let start = self.crowns.len();
         self.crowns.extend((0..TILE * TILE).map(crowns));
         let laid = &self.crowns[start..];
         let corners = (0..BLOCKS * BLOCKS).map(|i| i / BLOCKS * BLOCK * TILE + i % BLOCKS * BLOCK);
         let blocks: Vec<CrownBlock> = corners.map(|corner| CrownBlock::of(&laid[corner..])).collect();
-        self.tile_top.push(blocks.iter().map(|b| b.top).max().unwrap_or(0));
+        let top = blocks.iter().map(|b| b.top).max().unwrap_or(0);
+        self.tiles.push(StackTile { top, crowns: TileCrowns::Apart((start / (TILE * TILE)) as u32) });
         self.blocks.extend(blocks);
     }
 
@@ -102,7 +140,7 @@ impl<const N: usize> CrownStack<N> {
             let (x, y) = (place % side, place / side);
             for row in y.saturating_sub(1)..(y + 2).min(side) {
                 for top in &mut around[row * side + x.saturating_sub(1)..row * side + (x + 2).min(side)] {
-                    *top = self.tile_top[*tile as usize].max(*top);
+                    *top = self.tiles[*tile as usize].top.max(*top);
                 }
             }
         }
@@ -133,23 +171,28 @@ impl<const N: usize> CrownStack<N> {
         (tile(y - half)..=tile(y + half))
             .any(|ty| (tile(x - half)..=tile(x + half)).any(|tx| self.tile(tx, ty).is_some()))
     }
-    /// Number and highest top, metres, of a tile; `None` where nothing stands in it.
-    pub(crate) fn tile(&self, tile_x: usize, tile_y: usize) -> Option<(u32, f64)> {
+    /// The tile at a place; `None` where nothing stands in it.
+    pub(crate) fn tile(&self, tile_x: usize, tile_y: usize) -> Option<&StackTile<N>> {
         let tile = *self.tile_at.get(tile_y * self.tiles_on_side + tile_x)?;
-        let top = *self.tile_top.get(tile as usize)?;
-        (top > 0).then(|| (tile, f64::from(top) * HEIGHT_STEP_M))
+        self.tiles.get(tile as usize).filter(|tile| tile.top > 0)
     }
-    /// The block that a pixel of a tile lies in.
-    pub(crate) fn block(&self, tile: u32, column: usize, row: usize) -> CrownBlock {
-        self.blocks[(tile as usize * BLOCKS + row / BLOCK) * BLOCKS + column / BLOCK]
+    /// A block of a tile.
+    pub(crate) fn block(&self, tile: &StackTile<N>, column: usize, row: usize) -> CrownBlock {
+        match tile.crowns {
+            TileCrowns::Even(_) => CrownBlock { top: tile.top, even: true },
+            TileCrowns::Apart(number) => self.blocks[(number as usize * BLOCKS + row) * BLOCKS + column],
+        }
     }
-    /// A pixel of a tile that exists.
-    pub(crate) fn crowns_in(&self, tile: u32, column: usize, row: usize) -> &[Crown; N] {
-        &self.crowns[tile as usize * TILE * TILE + row * TILE + column]
+    /// A pixel of a tile.
+    pub(crate) fn crowns_in<'s>(&'s self, tile: &'s StackTile<N>, column: usize, row: usize) -> &'s [Crown; N] {
+        match &tile.crowns {
+            TileCrowns::Even(crowns) => crowns,
+            TileCrowns::Apart(number) => &self.crowns[*number as usize * TILE * TILE + row * TILE + column],
+        }
     }
     /// One pixel of one assumption; no crown where no tile is.
     pub(crate) fn crown_at(&self, nth: usize, column: usize, row: usize) -> Crown {
-        let tile = self.tile_at.get(row / TILE * self.tiles_on_side + column / TILE).filter(|t| **t != NO_TILE);
-        tile.map_or(Crown::default(), |tile| self.crowns_in(*tile, column % TILE, row % TILE)[nth])
+        let tile = self.tile(column / TILE, row / TILE);
+        tile.map_or(Crown::default(), |tile| self.crowns_in(tile, column % TILE, row % TILE)[nth])
     }
 }
