@@ -81,7 +81,7 @@ fn write(path: &Path, side: i64) -> i64 {
 /// A street of one segment and its two edges.
 fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Position>) {
     let (time_s, outage_s) = (10.0 + 10.0 * drawn(3 * street), 5.0 * drawn(3 * street + 1).powi(4));
-    let driven = |edge| Some(Driven { edge, rating: Rating::Steady, time_s, outage_s, ..Driven::default() });
+    let driven = |edge| Some(Driven { edge, rating: Rating::Steady, time_s, outage_s, ..known() });
     let segment = SegmentRow {
         segment_id: street,
         way_id: street,
@@ -102,7 +102,7 @@ fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Positi
         evidence_building: BlockerEvidence::Map,
         evidence: Evidence::Data,
         line,
-        ..SegmentRow::default()
+        ..known_row()
     };
     writer.segment(&segment).expect("a segment is written");
     for forward in [true, false] {
@@ -124,4 +124,15 @@ fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Positi
         };
         writer.edge(&edge).expect("an edge is written");
     }
+}
+
+/// A direction whose range is known and wide.
+fn known() -> Driven {
+    Driven { rating_best: Rating::Steady, rating_worst: Some(Rating::Dark), outage_share_worst: Some(1.0), ..Driven::default() }
+}
+
+/// The same of a segment.
+fn known_row() -> SegmentRow {
+    let (rating_worst, outage_share_worst) = (Some(Rating::Dark), Some(1.0));
+    SegmentRow { rating_best: Rating::Steady, rating_worst, outage_share_worst, evidence: Evidence::Data, ..SegmentRow::default() }
 }

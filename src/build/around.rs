@@ -1,13 +1,14 @@
 //! What stands around one cell: terrain, solid things and trees, from the map and from rasters.
-use super::caster::Caster;
 use super::cells::Cell;
+use super::readers::Rasters;
+use super::run::Run;
 use super::terrain::Terrain;
 use crate::base::error::Result;
 use crate::base::index::SegmentIndex;
 use crate::base::window::Elevation;
 use crate::base::words::Case;
 use crate::physics::scene::above::AboveGround;
-use crate::physics::scene::index::{HALO_M, Nearby, Window};
+use crate::physics::scene::index::{FeatureIndex, HALO_M, Nearby, Window};
 use crate::physics::scene::solids::index::Solids;
 use crate::physics::scene::solids::measured::Measured;
 use crate::physics::scene::trees::canopy::Planting;
@@ -50,11 +51,15 @@ pub(super) struct Shown {
     ground: Option<Elevation>,
 }
 
-impl Caster<'_> {
-    /// Everything around a cell.
-    pub(super) fn around(&self, cell: &Cell) -> Result<Around> {
-        let (run, floor_deg) = (self.run, self.grid.floor_deg);
-        let rasters = self.rasters;
+impl Around {
+    /// Everything around a cell, for skies from a lowest elevation up.
+    pub(super) fn read(
+        run: &Run,
+        rasters: &Rasters,
+        index: &FeatureIndex,
+        cell: &Cell,
+        floor_deg: f64,
+    ) -> Result<Self> {
         let terrain = Terrain::read(run, rasters, floor_deg, cell)?;
         let elevation = terrain.elevation();
         let shown = Shown {
@@ -63,7 +68,7 @@ impl Caster<'_> {
             surface: rasters.surface.window(&cell.plane, cell.half_size_m, HALO_M)?,
         };
         let window = Window::new(cell.plane, cell.half_size_m);
-        let near = self.index.near(&window);
+        let near = index.near(&window);
         let map = run.vicinity(&window, &near, Case::Likely);
         // The ground under trees and buildings is not known where elevation is that of their tops.
         let known = shown.ground.as_ref().unwrap_or(elevation);
@@ -85,7 +90,7 @@ impl Caster<'_> {
         let canopy = planted(Case::Likely);
         let crowns = Crowns::of(&canopy, &planted);
         let measured = measured.as_ref().map(MeasuredTops::new);
-        Ok(Around { window, near, shown, terrain, solids, measured, canopy, crowns })
+        Ok(Self { window, near, shown, terrain, solids, measured, canopy, crowns })
     }
 }
 

@@ -107,8 +107,8 @@ pub(super) struct Caster<'a> {
     lanes: &'a Lanes,
     overheads: &'a Overheads,
     pub(super) skies: &'a Skies,
-    pub(super) rasters: &'a Rasters<'a>,
-    pub(super) index: FeatureIndex,
+    rasters: &'a Rasters<'a>,
+    index: FeatureIndex,
     pub(super) grid: SkyGrid,
     pub(super) canopy: CanopyCaster,
     pub(super) solid: SolidPainter,
@@ -145,7 +145,7 @@ impl Caster<'_> {
             let found = cell.stops.iter().map(|id| (*id, None)).collect();
             return Ok(CellSky { casts: Vec::new(), found, disagreement: Disagreement::default() });
         }
-        let mut around = self.around(cell)?;
+        let mut around = Around::read(self.run, self.rasters, &self.index, cell, self.grid.floor_deg)?;
         let mut out = Vec::new();
         let mut scratch = CastScratch::default();
         for id in &cell.segments {

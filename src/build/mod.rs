@@ -9,6 +9,7 @@ mod footprints;
 mod ground;
 mod lane_masks;
 mod lanes;
+mod look;
 mod masks;
 mod nodes;
 mod options;

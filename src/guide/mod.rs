@@ -50,6 +50,7 @@ pub mod decisions {
         places "decisions/places" "decisions/places.md" "countries, the side of the traffic, legal speeds, errors of the map";
         trees "decisions/trees" "decisions/trees.md" "how much trees block, map against raster";
         rating "decisions/rating" "decisions/rating.md" "from simulated drives to one word";
+        range "decisions/range" "decisions/range.md" "best, likely and worst";
         drives "decisions/drives" "decisions/drives.md" "256 simulated drives, searches that are finished";
         satellites "decisions/satellites" "decisions/satellites.md" "shells, phases, epochs";
         rerate "decisions/rerate" "decisions/rerate.md" "rating a layer again";

@@ -12,7 +12,7 @@ use super::model::{Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, Overh
 use super::road;
 use super::schema::{Load, Row, TABLES, Table};
 use crate::base::geodesy::{Position, length_m};
-use crate::base::words::{Case, Direction, Rating};
+use crate::base::words::{Case, Direction, Evidence, Rating};
 
 /// Times are kept to the millisecond and lengths to the centimetre: what two of them say together is not exact.
 const ROUNDED_S: f64 = 0.01;
@@ -191,7 +191,9 @@ impl Coherent for SegmentRow {
             share: (self.outage_share_best, Some(self.outage_share), self.outage_share_worst),
         };
         let ends = ends.contradiction(["rating_best", "rating_worst", "outage_share_best", "outage_share_worst"]);
-        let drives = drives.or(ends).or_else(|| Direction::BOTH.into_iter().find_map(|d| of_direction(d, self.driven[d]?)));
+        let unknown = (self.evidence == Evidence::Unknown) != self.rating_worst.is_none();
+        let unknown = unknown.then(|| ("rating_worst", format!("does not fit evidence, {}", self.evidence)));
+        let drives = drives.or(ends).or(unknown).or_else(|| Direction::BOTH.into_iter().find_map(|d| of_direction(d, self.driven[d]?)));
         drives.or_else(|| too_long(&self.line)).or_else(|| {
             let above = self.open_share_min > self.open_share + ROUNDED_SHARE;
             above.then(|| {

@@ -320,6 +320,9 @@ pub struct RasterRecord {
     pub metres_per_value: f64,
 }
 
+/// Stands for the rating at worst where a cause could not be known.
+pub(crate) const NOT_KNOWN: &str = "not known";
+
 /// What a build read, assumed and counted: kept in the layer, printed by `info`. Holds nothing that
 /// differs between two equal builds (no wall-clock times).
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]

@@ -110,6 +110,14 @@ impl Layer {
     pub fn each_end_masks(&self, mut take: impl FnMut(EndMaskRow) -> Result<()>) -> Result<()> {
         self.each("ORDER BY end_mask_id", [], &mut take)
     }
+    /// Whether the masks at either end are there, where the record says that roads differ between them.
+    pub fn has_end_masks(&self) -> Result<bool> {
+        if self.record.km_by_rating_best == self.record.km_by_rating {
+            return Ok(true);
+        }
+        let sql = "SELECT EXISTS (SELECT 1 FROM end_masks)";
+        self.connection.query_row(sql, [], |r| r.get(0)).map_err(|e| self.broken("end_masks", &e))
+    }
     /// Those of a segment in one direction: at best and at worst, or none where nothing is assumed that could move them.
     pub fn end_masks(&self, segment_id: i64, forward: bool) -> Result<Vec<EndMaskRow>> {
         self.query("WHERE segment_id = ? AND forward = ? ORDER BY end_mask_id", params![segment_id, forward])

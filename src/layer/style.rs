@@ -30,6 +30,9 @@ const TABLE_SQL: &str = "CREATE TABLE layer_styles (
   description TEXT, owner TEXT(30), ui TEXT(30),
   update_time DATETIME DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now')))";
 
+/// Labels are shown at scales larger than one to this.
+const LABELS_FROM: u32 = 20_000;
+
 /// Writes the styles.
 pub fn write(connection: &Connection) -> rusqlite::Result<()> {
     connection.execute_batch(TABLE_SQL)?;
@@ -98,7 +101,45 @@ fn segments_sld() -> String {
         let RatingLook { colour, width_px } = look(rating);
         body += &format!("<FeatureTypeStyle>\n{}</FeatureTypeStyle>\n", rule(rating, &stroke(colour, width_px)));
     }
+    body += &labels_sld();
     sld(SegmentRow::TABLE.name, "Rating of road segments", &body)
+}
+
+/// Labels with the codes of likely, best and worst; without the last where that is not known.
+fn labels_sld() -> String {
+    let column = |name: &str| format!("<ogc:PropertyName>{name}</ogc:PropertyName>");
+    let is_null = format!("<ogc:PropertyIsNull>{}</ogc:PropertyIsNull>", column("rating_worst"));
+    let rule = |filter: &str, worst: &str| {
+        format!(
+            "<Rule><ogc:Filter>{filter}</ogc:Filter><MaxScaleDenominator>{LABELS_FROM}</MaxScaleDenominator><TextSymbolizer><Label>{} ({} \
+             to {worst})</Label><LabelPlacement><LinePlacement/></LabelPlacement><Halo><Radius>1</Radius></Halo></TextSymbolizer></Rule>\n",
+            column("rating_name"),
+            column("rating_best")
+        )
+    };
+    let known = rule(&format!("<ogc:Not>{is_null}</ogc:Not>"), &column("rating_worst"));
+    format!("<FeatureTypeStyle>\n{known}{}</FeatureTypeStyle>\n", rule(&is_null, "not known"))
+}
+
+/// The same as an expression, with the words of the codes.
+fn labels_qml() -> String {
+    let named = |column: &str| {
+        let word = |r: &Rating| format!("WHEN {} THEN '{r}' ", r.code());
+        format!("CASE \"{column}\" {}END", Rating::ALL.iter().map(word).collect::<String>())
+    };
+    let expression = format!(
+        "\"rating_name\" || CASE WHEN \"rating_worst\" IS NULL THEN ' (worst not known)' WHEN \"rating_best\" = \"rating_worst\" \
+         THEN '' ELSE ' (' || {} || ' to ' || {} || ')' END",
+        named("rating_best"),
+        named("rating_worst")
+    );
+    format!(
+        "<labeling type=\"simple\"><settings calloutType=\"simple\"><text-style fieldName=\"{}\" isExpression=\"1\" fontSize=\"8\" \
+         fontSizeUnit=\"Point\" textColor=\"26,26,26,255\"><text-buffer bufferDraw=\"1\" bufferSize=\"1\" bufferSizeUnits=\"MM\" \
+         bufferColor=\"255,255,255,255\"/></text-style><placement placement=\"2\"/><rendering scaleVisibility=\"1\" scaleMin=\"1\" \
+         scaleMax=\"{LABELS_FROM}\"/></settings></labeling>\n",
+        escape(&expression)
+    )
 }
 
 /// Mark of a kind: name in SLD, name in QML.
@@ -176,7 +217,7 @@ struct Category {
     layers: String,
 }
 
-fn qml(column: &str, value_type: &str, symbol_type: &str, categories: &[Category]) -> String {
+fn qml(column: &str, value_type: &str, symbol_type: &str, categories: &[Category], labels: &str) -> String {
     let list: String = categories
         .iter()
         .enumerate()
@@ -198,9 +239,9 @@ fn qml(column: &str, value_type: &str, symbol_type: &str, categories: &[Category
         })
         .collect();
     format!(
-        "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n<qgis version=\"3.22.0\" styleCategories=\"Symbology\">\n\
+        "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n<qgis version=\"3.22.0\" styleCategories=\"Symbology|Labeling\">\n\
          <renderer-v2 type=\"categorizedSymbol\" attr=\"{}\" symbollevels=\"1\" enableorderby=\"0\" forceraster=\"0\">\n\
-         <categories>\n{list}</categories>\n<symbols>\n{symbols}</symbols>\n</renderer-v2>\n<layerGeometryType>{}</layerGeometryType>\n</qgis>\n",
+         <categories>\n{list}</categories>\n<symbols>\n{symbols}</symbols>\n</renderer-v2>\n{labels}<layerGeometryType>{}</layerGeometryType>\n</qgis>\n",
         escape(column),
         if symbol_type == "line" { 1 } else { 0 }
     )
@@ -214,7 +255,7 @@ fn segments_qml() -> String {
         Category { value: code.to_string(), label: label(rating), layers }
     };
     let categories: Vec<Category> = Rating::ALL.iter().copied().map(category).collect();
-    qml("rating", "integer", "line", &categories)
+    qml("rating", "integer", "line", &categories, &labels_qml())
 }
 
 fn overheads_qml() -> String {
@@ -224,5 +265,5 @@ fn overheads_qml() -> String {
         layers: qml_marker(kind),
     };
     let categories: Vec<Category> = OverheadKind::ALL.iter().copied().map(category).collect();
-    qml("kind", "string", "marker", &categories)
+    qml("kind", "string", "marker", &categories, "")
 }

@@ -2,14 +2,11 @@
 use super::drives::Skies;
 use crate::base::count::counted;
 use crate::base::words::SideFrom;
-use crate::layer::model::{BuildRecord, SegmentRow};
+use crate::layer::model::{BuildRecord, NOT_KNOWN, SegmentRow};
 use crate::profile::{Constellation, Profile};
 
 /// Stands for the country where neither it nor the side of the traffic is known.
 pub(crate) const ASSUMED_SIDE: &str = "assumed";
-
-/// Stands for the rating at worst where a cause could not be known.
-pub(crate) const NOT_KNOWN: &str = "not known";
 
 /// Sentences a profile makes, always as many.
 pub(crate) fn assumed_by(p: &Profile) -> Vec<String> {

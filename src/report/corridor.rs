@@ -23,8 +23,17 @@ pub fn table(c: &Corridor, caution: &str) -> String {
         clock(c.outage_s),
         if c.time_s > 0.0 { 100.0 * c.outage_s / c.time_s } else { 0.0 }
     );
+    if c.is_spread() {
+        writeln!(out, "with other trees and buildings than assumed: {}", range_words(c));
+    }
     for (rating, metres) in c.metres_by_rating.iter() {
-        writeln!(out, "  {:9.1} km  {}", metres / 1e3, rating.name());
+        let spread = if c.is_spread() {
+            let [best, worst] = [&c.metres_by_rating_best, &c.metres_by_rating_worst].map(|m| m[rating] / 1e3);
+            format!("  (at best {best:.1} km, at worst {worst:.1} km)")
+        } else {
+            String::new()
+        };
+        writeln!(out, "  {:9.1} km  {:6}{spread}", metres / 1e3, rating.name());
     }
     if c.unknown_m > 0.0 {
         writeln!(
@@ -47,6 +56,17 @@ pub fn table(c: &Corridor, caution: &str) -> String {
     }
     out.own(caution);
     out.text()
+}
+
+/// Time without a link at best and at worst.
+pub(super) fn range_words(c: &Corridor) -> String {
+    format!("from {} at best to {} at worst", clock(c.outage_best_s), worst_words(c))
+}
+
+/// The time at worst; where a cause could not be known it may be more.
+pub(super) fn worst_words(c: &Corridor) -> String {
+    let more = if c.unknown_m > 0.0 { " or more" } else { "" };
+    format!("{}{more}", clock(c.outage_worst_s))
 }
 
 fn clusters(out: &mut PlainLines, c: &Corridor) {

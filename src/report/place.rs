@@ -25,7 +25,7 @@ pub fn place_table(spot: &PlaceAnswer, with_passes: bool) -> String {
         spot.road, spot.distance_m, spot.heading_deg, spot.segment_id, spot.rating_name, spot.outage_p95_s
     );
     writeln!(out, "usable sky, weighted by {:.1} expected satellites", spot.expected_satellites);
-    writeln!(out, "  {:5.1} %  open", 100.0 * spot.shares.open);
+    writeln!(out, "  {:5.1} %  open{}", 100.0 * spot.shares.open, spread(spot));
     for (cause, share) in spot.shares.blocked.iter().filter(|(_, share)| **share >= 0.000_5) {
         writeln!(out, "  {:5.1} %  {}", 100.0 * share, cause.phrase());
     }
@@ -41,6 +41,16 @@ pub fn place_table(spot: &PlaceAnswer, with_passes: bool) -> String {
         passes(&mut out, spot);
     }
     out.text()
+}
+
+/// The open share at best and at worst, where what is assumed of the roadside moves it or something could not be known.
+fn spread(spot: &PlaceAnswer) -> String {
+    let best = 100.0 * spot.open_best;
+    match spot.open_worst {
+        Some(worst) if spot.open_best - worst < 0.000_5 => String::new(),
+        Some(worst) => format!(" (with other trees and buildings than assumed {:.1} to {best:.1} %)", 100.0 * worst),
+        None => format!(" (at best {best:.1} %; the worst is not known)"),
+    }
 }
 
 /// One eighth of the sky, centred on its direction.

@@ -1,9 +1,11 @@
 //! The record of a layer, the time its stages took, and the words of caution that belong to every layer.
+use std::collections::BTreeMap;
+
 use crate::base::defect::Defect;
 use crate::base::plain::PlainLines;
 use crate::base::progress::StageTime;
 use crate::base::words::{Cause, DrivingSide, Rating, Words};
-use crate::layer::model::BuildRecord;
+use crate::layer::model::{BuildRecord, NOT_KNOWN};
 
 /// The words of caution that belong to every layer.
 pub const CAUTION: &str = "The passenger reads this, never the driver. Posted signs, your own eyes and local law beat the map.\n\
@@ -27,7 +29,7 @@ pub fn record_lines(out: &mut PlainLines, record: &BuildRecord) {
     heading(out, "made of it");
     counts(out, record, &MADE);
     stops(out, record);
-    shares(out, "roads by rating", &by_rating(record));
+    ratings(out, record);
     shares(out, "roads by main cause", &by_cause(record));
     evidence(out, record);
     sides(out, record);
@@ -104,6 +106,32 @@ fn shares(out: &mut PlainLines, title: &str, rows: &[(String, f64)]) {
     heading(out, title);
     for (name, km) in rows {
         writeln!(out, "  {km:9.1} km  {:5.1} %  {name}", 100.0 * km / total);
+    }
+}
+
+/// Kilometres by rating, with those at best and at worst where what is assumed of the roadside moves them.
+fn ratings(out: &mut PlainLines, record: &BuildRecord) {
+    let BuildRecord { km_by_rating, km_by_rating_best: best, km_by_rating_worst: worst, .. } = record;
+    if best == km_by_rating && worst == km_by_rating || best.is_empty() {
+        return shares(out, "roads by rating", &by_rating(record));
+    }
+    let total: f64 = km_by_rating.values().sum();
+    if total <= 0.0 {
+        return;
+    }
+    heading(out, "roads by rating, and with what is assumed of trees, buildings and banks at either end of its range");
+    let at = |km: &BTreeMap<String, f64>, name: &str| km.get(name).copied().unwrap_or(0.0);
+    for (name, km) in by_rating(record) {
+        let (best, worst) = (at(best, &name), at(worst, &name));
+        writeln!(
+            out,
+            "  {km:9.1} km  {:5.1} %  {name:6}  at best {best:9.1} km, at worst {worst:9.1} km",
+            100.0 * km / total
+        );
+    }
+    let not_known = at(worst, NOT_KNOWN);
+    if not_known > 0.0 {
+        writeln!(out, "  the worst of {not_known:.1} km is not known: a cause could not be known there");
     }
 }
 

@@ -1,4 +1,5 @@
 //! Ways side by side, and the trade between them in words.
+use super::corridor::worst_words;
 use super::words::clock;
 use crate::ask::route::{RouteAnswer, RouteWay};
 use crate::base::count::counted;
@@ -8,10 +9,12 @@ use crate::base::words::Rating;
 /// A row of the table: what it is called and how a way fills it.
 type WayRow = (&'static str, fn(&RouteWay) -> String);
 
-const ROWS: [WayRow; 6] = [
+const ROWS: [WayRow; 8] = [
     ("driving", |w| clock(w.time_s)),
     ("without a link", |w| clock(w.outage_s)),
     ("", |w| format!("{:.1} %", if w.time_s > 0.0 { 100.0 * w.outage_s / w.time_s } else { 0.0 })),
+    ("  at best", |w| clock(w.corridor.outage_best_s)),
+    ("  at worst", |w| worst_words(&w.corridor)),
     ("p95 outage", |w| format!("{:.1} s", w.outage_p95_s)),
     ("outages", |w| w.corridor.clusters.len().to_string()),
     ("length", |w| km(w.length_m)),

@@ -5,7 +5,7 @@ use super::model::{Above, Cluster, Corridor, Gap, Piece};
 use super::nearby::alternatives;
 use super::pieces::pieces;
 use crate::ask::matching::{Matched, Unmatched};
-use crate::base::words::{Cause, Evidence, Rating};
+use crate::base::words::{Cause, Rating};
 use crate::layer::model::{OverheadRow, SegmentRow};
 
 /// A drive and the rows of the layer that say something about it.
@@ -35,8 +35,12 @@ pub fn of_rows(q: &DriveRows) -> Corridor {
         out.time_s += p.time_s;
         out.outage_s += p.outage_s;
         out.metres_by_rating[p.rating] += p.length_m;
-        if p.evidence == Evidence::Unknown {
-            out.unknown_m += p.length_m;
+        out.outage_best_s += p.outage_best_s;
+        out.outage_worst_s += p.outage_worst_s.unwrap_or(p.outage_s);
+        out.metres_by_rating_best[p.rating_best] += p.length_m;
+        match p.rating_worst {
+            Some(worst) => out.metres_by_rating_worst[worst] += p.length_m,
+            None => out.unknown_m += p.length_m,
         }
     }
     out.unmatched = q.matched.unmatched.iter().map(gap).collect();

@@ -25,6 +25,10 @@ pub struct Piece {
     pub time_s: f64,
     /// Expected seconds without a link.
     pub outage_s: f64,
+    /// The same with what is assumed of the roadside at the favourable end of its range.
+    pub outage_best_s: f64,
+    /// At the unfavourable end; nothing where a cause could not be known.
+    pub outage_worst_s: Option<f64>,
     /// 95th percentile of the longest outage that touches it, seconds.
     pub outage_p95_s: f64,
     /// Expected outages that begin here and are longer than the edges of blips, gaps and drops.
@@ -32,6 +36,12 @@ pub struct Piece {
     /// Rating of the direction driven; its code in JSON.
     #[serde(serialize_with = "Rating::as_code")]
     pub rating: Rating,
+    /// The rating at best; its code in JSON.
+    #[serde(serialize_with = "Rating::as_code")]
+    pub rating_best: Rating,
+    /// The rating at worst; its code in JSON, nothing where a cause could not be known.
+    #[serde(serialize_with = "Rating::as_code_if_known")]
+    pub rating_worst: Option<Rating>,
     /// Main cause in the direction driven.
     pub cause: Cause,
     /// Mean open share of the segment (of its worse direction), 0..=1.
@@ -109,6 +119,13 @@ pub struct Alternative {
     pub metres_by_rating: PerRating<f64>,
 }
 
+impl Corridor {
+    /// Whether what is assumed of the roadside moves a figure, or something could not be known.
+    pub fn is_spread(&self) -> bool {
+        self.unknown_m > 0.0 || self.outage_best_s < self.outage_s || self.outage_worst_s > self.outage_s
+    }
+}
+
 /// A stretch of track without a road.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Gap {
@@ -137,8 +154,17 @@ pub struct Corridor {
     pub time_s: f64,
     /// Expected seconds without a link.
     pub outage_s: f64,
+    /// The same with what is assumed of the roadside at the favourable end of its range.
+    pub outage_best_s: f64,
+    /// The same at the unfavourable end. Where a cause could not be known the worst is not either, and the likely figure
+    /// is in it: it may be more, where `unknown_m` is above 0.
+    pub outage_worst_s: f64,
     /// Metres by rating, steady first.
     pub metres_by_rating: PerRating<f64>,
+    /// The same at best.
+    pub metres_by_rating_best: PerRating<f64>,
+    /// The same at worst, without the metres of `unknown_m`.
+    pub metres_by_rating_worst: PerRating<f64>,
     /// Metres along which some cause could not be known: unknown is not clear.
     pub unknown_m: f64,
     /// Worst pieces, worst first.

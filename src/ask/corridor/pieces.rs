@@ -28,6 +28,10 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
     // A lane the matcher knows is driven, unless the layer contradicts itself; then it is as the segment as a whole.
     let one_way = s.driven[Direction::of(step.forward)].unwrap_or(Driven {
         rating: s.rating,
+        rating_best: s.rating_best,
+        rating_worst: s.rating_worst,
+        outage_share_best: s.outage_share_best,
+        outage_share_worst: s.outage_share_worst,
         outage_p95_s: s.outage_p95_s,
         main_cause: s.main_cause,
         ..Driven::default()
@@ -45,9 +49,13 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         length_m: step.length_m(),
         time_s: share * one_way.time_s,
         outage_s: share * one_way.outage_s,
+        outage_best_s: share * one_way.time_s * one_way.outage_share_best,
+        outage_worst_s: one_way.outage_share_worst.map(|worst| share * one_way.time_s * worst),
         beyond: [one_way.beyond_blips, one_way.beyond_gaps, one_way.beyond_drops].map(|n| share * n),
         outage_p95_s: one_way.outage_p95_s,
         rating: one_way.rating,
+        rating_best: one_way.rating_best,
+        rating_worst: one_way.rating_worst,
         cause: one_way.main_cause,
         open_share: s.open_share,
         evidence: s.evidence,

@@ -113,6 +113,10 @@ pub struct PlaceAnswer {
     pub expected_satellites: f64,
     /// Shares of the usable sky.
     pub shares: SkyShares,
+    /// The open share with what is assumed of the roadside at the favourable end of its range.
+    pub open_best: f64,
+    /// The same at the unfavourable end; nothing where a cause could not be known.
+    pub open_worst: Option<f64>,
     /// Cells, azimuth by azimuth from the lowest up.
     pub cells: Vec<SkyCell>,
     /// Passes, by rise; empty without elements.

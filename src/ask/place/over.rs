@@ -7,8 +7,8 @@ use crate::ask::boxes::around;
 use crate::ask::elsewhere::{Whereabouts, whereabouts};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{LocalPlane, Point, Position, normal_deg};
-use crate::base::words::{Cause, Direction};
-use crate::layer::model::{LaneRow, MaskRow, SegmentRow};
+use crate::base::words::{Case, Cause, Direction, Evidence, PerCase};
+use crate::layer::model::{EndMaskRow, LaneRow, MaskRow, SegmentRow};
 use crate::layer::schema::Row;
 use crate::layer::{Layer, REBUILD, damaged_value};
 use crate::physics::orbit::cone::Cone;
@@ -19,12 +19,25 @@ use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_deg};
 use crate::physics::sky::pack;
 use crate::profile::Profile;
 
+/// What is said of a layer whose roads have a range and whose masks have none.
+pub(crate) const NO_END_MASKS: &str =
+    "says that roads are better or worse with other trees and buildings than assumed, but has no sky masks for that";
+
 /// Where on a segment a place is.
 struct NearestRoad {
     row: SegmentRow,
     distance_m: f64,
     along_m: f64,
     heading_deg: f64,
+}
+
+impl NearestRoad {
+    /// The mask of the station nearest to the place; nothing where there are none.
+    fn mask_of(&self, masks: Vec<Mask>) -> Option<Mask> {
+        let last = masks.len().saturating_sub(1);
+        let station = (self.along_m / self.row.length_m.max(1e-6) * last as f64).round() as usize;
+        masks.into_iter().nth(station.min(last))
+    }
 }
 
 /// What the sky over a place is like.
@@ -42,6 +55,11 @@ pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
     let shares_of_sky = cone_weights(&weights, grid, &profile.terminal, near.heading_deg);
     let over = Over { grid, mask: &mask, overheads: &overheads, along_m: near.along_m };
     let cells = cells(&over, profile, &shares_of_sky, near.heading_deg);
+    let mut open_at = PerCase::of(|_| shares(&cells).open);
+    for (case, mask) in end_masks_at(layer, &near, forward)? {
+        let at_end = self::cells(&Over { mask: &mask, ..over }, profile, &shares_of_sky, near.heading_deg);
+        open_at[case] = shares(&at_end).open;
+    }
     let (passes, lost) = match &question.passes {
         Some(asked) => all_passes(asked, question.at_deg, &cells, grid),
         None => (Vec::new(), 0),
@@ -63,6 +81,8 @@ pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
         evidence: row.evidence,
         expected_satellites: expected_in_cone(&weights, grid, &profile.terminal),
         shares: shares(&cells),
+        open_best: open_at.best.max(open_at.likely),
+        open_worst: (row.evidence != Evidence::Unknown).then_some(open_at.worst.min(open_at.likely)),
         cells,
         passes,
         lost,
@@ -135,10 +155,22 @@ fn mask_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<(SkyGrid,
     let row = layer.masks(id, forward)?.ok_or_else(none)?;
     let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
     let masks = masks_of(layer.path(), grid, &row)?;
-    let last = masks.len().saturating_sub(1);
-    let station = (near.along_m / near.row.length_m.max(1e-6) * last as f64).round() as usize;
-    let mask = masks.into_iter().nth(station.min(last)).ok_or_else(none)?;
-    Ok((grid, mask))
+    Ok((grid, near.mask_of(masks).ok_or_else(none)?))
+}
+
+/// Masks of that station at either end of what is assumed of the roadside; none where these are the same.
+fn end_masks_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<Vec<(Case, Mask)>> {
+    if !layer.has_end_masks()? {
+        return Err(no_masks(layer, NO_END_MASKS));
+    }
+    let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
+    let mut found = Vec::new();
+    for row in layer.end_masks(near.row.segment_id, forward)? {
+        let damaged = |fact: &str| damaged_value(layer.path(), &EndMaskRow::TABLE, row.end_mask_id, "packed", fact);
+        let masks = unpacked(grid, &row.packed, row.stations).map_err(|fact| damaged(&fact))?;
+        found.extend(near.mask_of(masks).map(|mask| (row.at, mask)));
+    }
+    Ok(found)
 }
 
 /// The error of a layer without the masks that a question needs.
@@ -155,12 +187,17 @@ pub(crate) fn no_masks(layer: &Layer, fact: &str) -> Error {
 /// They are damaged.
 pub(crate) fn masks_of(path: &Path, grid: SkyGrid, row: &MaskRow) -> Result<Vec<Mask>> {
     let damaged = |fact: String| damaged_value(path, &MaskRow::TABLE, row.mask_id, "packed", &fact);
-    let (own, masks) = pack::unpack(&row.packed).map_err(damaged)?;
+    unpacked(grid, &row.packed, row.stations).map_err(damaged)
+}
+
+/// Masks of a number and a grid, or what is wrong with them.
+fn unpacked(grid: SkyGrid, packed: &[u8], stations: u32) -> std::result::Result<Vec<Mask>, String> {
+    let (own, masks) = pack::unpack(packed)?;
     if own != grid {
-        return Err(damaged(format!("masks from {} degrees in a layer from {}", own.floor_deg, grid.floor_deg)));
+        return Err(format!("masks from {} degrees in a layer from {}", own.floor_deg, grid.floor_deg));
     }
-    if masks.len() != row.stations as usize {
-        return Err(damaged(format!("{} masks where stations says {}", masks.len(), row.stations)));
+    if masks.len() != stations as usize {
+        return Err(format!("{} masks where stations says {stations}", masks.len()));
     }
     Ok(masks)
 }

@@ -6,6 +6,7 @@ use super::stored::Stored;
 use super::sweep::sweep;
 use super::write;
 use crate::ask::elsewhere::check_roads;
+use crate::ask::place::{NO_END_MASKS, no_masks};
 use crate::base::error::{Error, Result};
 use crate::base::files::check_apart;
 use crate::base::progress::Progress;
@@ -41,6 +42,9 @@ fn one(work: &RerateWork, wanted: &Profile, output: Option<&NewLayer>) -> Result
     answers::check(&stored.profile, stored.masks.grid.floor_deg, wanted)?;
     // Rating takes minutes: what cannot be written is said before.
     let writer = output.map(|new| write::create(&stored.profile, wanted, new)).transpose()?;
+    if writer.is_some() && !work.layer.has_end_masks()? {
+        return Err(no_masks(work.layer, NO_END_MASKS));
+    }
     let rated = if writer.is_some() { Rated::of(work, wanted)? } else { Rated::as_stated(work, wanted)? };
     if let Some(writer) = writer {
         write::write(work, &rated, writer)?;

@@ -2,6 +2,7 @@
 use crate::ask::plan::probability;
 use crate::ask::rerate::stored::Stored;
 use crate::base::index::LaneIndex;
+use crate::base::words::Case;
 use crate::base::progress::Silent;
 use crate::build::{BuildOptions, build};
 use crate::layer::Layer;

@@ -127,6 +127,19 @@ impl Rating {
     }
 }
 
+impl Rating {
+    /// Writes the code, or nothing.
+    ///
+    /// # Errors
+    /// Those of the serializer.
+    pub(crate) fn as_code_if_known<S: serde::Serializer>(rating: &Option<Self>, to: S) -> Result<S::Ok, S::Error> {
+        match rating {
+            Some(rating) => to.serialize_some(&rating.code()),
+            None => to.serialize_none(),
+        }
+    }
+}
+
 /// One value for each rating; written as a list, steady first.
 #[derive(Debug, Clone, Copy, PartialEq, Default, serde::Serialize)]
 pub struct PerRating<T>([T; Rating::ALL.len()]);

@@ -2,6 +2,7 @@
 use std::fmt::Write;
 
 use super::model::Brief;
+use crate::ask::corridor::Corridor;
 use crate::ask::plan::DriveRisk;
 use crate::ask::source::Source;
 use crate::ask::trip::{Trip, TripDay};
@@ -9,6 +10,7 @@ use crate::base::count::{about, counted, length};
 use crate::base::markup::escape;
 use crate::base::words::Evidence;
 use crate::profile::presets::PRESETS;
+use crate::report::words::clock;
 
 const VERSION: &str = env!("CARGO_PKG_VERSION");
 
@@ -61,6 +63,7 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
     };
     trip.source.assumed.iter().for_each(|a| item(a));
     item(&evidence_words(trip));
+    spread_words(trip).iter().for_each(|words| item(words));
     let rules = &trip.settings.driving;
     item(&format!(
         "Rules of driving: {}, a break of {} after {:.1} hours, at most {:.1} hours at the wheel, between {} and {}.",
@@ -94,6 +97,20 @@ fn evidence_words(trip: &Trip) -> String {
         km(Evidence::Default),
         km(Evidence::Unknown)
     )
+}
+
+/// Time without a link with other trees and buildings than assumed; nothing where that changes nothing.
+fn spread_words(trip: &Trip) -> Option<String> {
+    let sum = |of: fn(&Corridor) -> f64| trip.days.iter().map(|d| of(&d.corridor)).sum::<f64>();
+    trip.days.iter().any(|d| d.corridor.is_spread()).then(|| {
+        let or_more = if sum(|c| c.unknown_m) > 0.0 { " or more" } else { "" };
+        format!(
+            "Without a link {} of the drive are expected: {} with trees, buildings and banks at the favourable end of what is assumed of              them, {}{or_more} at the unfavourable end. Satellites, link and speed are not in this range.",
+            clock(sum(|c| c.outage_s)),
+            clock(sum(|c| c.outage_best_s)),
+            clock(sum(|c| c.outage_worst_s)),
+        )
+    })
 }
 
 /// Who made it from what.

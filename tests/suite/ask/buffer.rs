@@ -5,7 +5,7 @@ use gdal::vector::Geometry;
 use waymask::ask::corridor::{DriveRows, of_rows};
 use waymask::ask::matching::{Matched, Step};
 use waymask::base::geodesy::{LocalPlane, Point, Position, length_m};
-use waymask::base::words::Cause;
+use waymask::base::words::{Cause, Evidence, Rating};
 use waymask::layer::model::SegmentRow;
 
 use crate::ask::driven::Draws;
@@ -17,7 +17,7 @@ fn geometry(plane: &LocalPlane, line: &[Position]) -> Geometry {
 
 fn segment(segment_id: i64, name: &str, line: Vec<Position>) -> SegmentRow {
     let length_m = length_m(&line);
-    SegmentRow { segment_id, name: Some(name.into()), length_m, main_cause: Cause::None, line, ..SegmentRow::default() }
+    SegmentRow { segment_id, name: Some(name.into()), length_m, main_cause: Cause::None, line, ..known_row() }
 }
 
 #[test]
@@ -78,4 +78,10 @@ fn the_roads_in_a_buffer_are_those_that_geos_finds() {
         }
         assert!(inside > 10 && outside > 100, "{inside} {outside}");
     }
+}
+
+/// A segment whose range is known and wide.
+fn known_row() -> SegmentRow {
+    let (rating_worst, outage_share_worst) = (Some(Rating::Dark), Some(1.0));
+    SegmentRow { rating_best: Rating::Steady, rating_worst, outage_share_worst, evidence: Evidence::Data, ..SegmentRow::default() }
 }

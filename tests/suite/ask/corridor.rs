@@ -33,7 +33,7 @@ fn layer(path: &Path) {
                     outage_s: if bad { 4.0 } else { 0.0 },
                     outage_p95_s: if bad { 8.0 } else { 0.0 },
                     main_cause: if bad { Cause::Canopy } else { Cause::None },
-                    ..Driven::default()
+                    ..known()
                 }),
                 backward: Some(Driven {
                     edge: 2,
@@ -41,7 +41,7 @@ fn layer(path: &Path) {
                     time_s: 10.0,
                     outage_p95_s: if i == 9 { 0.6 } else { 0.0 },
                     main_cause: if i == 9 { Cause::Deck } else { Cause::None },
-                    ..Driven::default()
+                    ..known()
                 }),
             },
             lanes: 2,
@@ -57,7 +57,7 @@ fn layer(path: &Path) {
             evidence_building: BlockerEvidence::Map,
             evidence: Evidence::Data,
             line,
-            ..SegmentRow::default()
+            ..known_row()
         };
         writer.segment(&row).unwrap();
     }
@@ -187,4 +187,15 @@ fn heavy_a_track_of_a_million_points_is_answered_within_300_mb_beyond_its_text()
     let found: serde_json::Value = serde_json::from_slice(&std::fs::read(answer).unwrap()).unwrap();
     let (driven_m, track_m) = (found["length_m"].as_f64().unwrap(), found["track_m"].as_f64().unwrap());
     assert!((driven_m / track_m - 1.0).abs() < 0.02 && track_m > 980_000.0, "{driven_m} {track_m}");
+}
+
+/// A direction whose range is known and wide.
+fn known() -> Driven {
+    Driven { rating_best: Rating::Steady, rating_worst: Some(Rating::Dark), outage_share_worst: Some(1.0), ..Driven::default() }
+}
+
+/// The same of a segment.
+fn known_row() -> SegmentRow {
+    let (rating_worst, outage_share_worst) = (Some(Rating::Dark), Some(1.0));
+    SegmentRow { rating_best: Rating::Steady, rating_worst, outage_share_worst, evidence: Evidence::Data, ..SegmentRow::default() }
 }

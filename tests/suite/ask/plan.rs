@@ -40,9 +40,9 @@ fn segment(i: i32) -> SegmentRow {
                 beyond_blips: beyond,
                 beyond_gaps: beyond,
                 main_cause: if bad { Cause::Canopy } else { Cause::None },
-                ..Driven::default()
+                ..known()
             }),
-            backward: Some(Driven { edge: 2, rating: Rating::Steady, time_s: 60.0, ..Driven::default() }),
+            backward: Some(Driven { edge: 2, rating: Rating::Steady, time_s: 60.0, ..known() }),
         },
         lanes: 2,
         width_m: 7.0,
@@ -57,7 +57,7 @@ fn segment(i: i32) -> SegmentRow {
         evidence_building: BlockerEvidence::Map,
         evidence: Evidence::Data,
         line,
-        ..SegmentRow::default()
+        ..known_row()
     }
 }
 
@@ -98,7 +98,7 @@ fn layer(path: &Path) {
     let far = SegmentRow {
         segment_id: 61,
         way_id: 8,
-        driven: PerDirection { forward: Some(Driven { edge: 3, time_s: 60.0, ..Driven::default() }), backward: None },
+        driven: PerDirection { forward: Some(Driven { edge: 3, time_s: 60.0, ..known() }), backward: None },
         highway: Highway::Motorway,
         line: vec![at(18, 6_000), at(19, 6_000)],
         ..segment(0)
@@ -397,4 +397,15 @@ fn the_trip_file_printed_can_be_read_again() {
     let out = Command::new(env!("CARGO_BIN_EXE_waymask")).args(["settings", "trip"]).output().unwrap();
     let (_keep, folder) = folder("casual", &String::from_utf8(out.stdout).unwrap());
     assert!(run(&folder, &AT_EIGHT).status.success());
+}
+
+/// A direction whose range is known and wide.
+fn known() -> Driven {
+    Driven { rating_best: Rating::Steady, rating_worst: Some(Rating::Dark), outage_share_worst: Some(1.0), ..Driven::default() }
+}
+
+/// The same of a segment.
+fn known_row() -> SegmentRow {
+    let (rating_worst, outage_share_worst) = (Some(Rating::Dark), Some(1.0));
+    SegmentRow { rating_best: Rating::Steady, rating_worst, outage_share_worst, evidence: Evidence::Data, ..SegmentRow::default() }
 }

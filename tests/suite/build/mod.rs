@@ -7,6 +7,7 @@ pub mod heights;
 pub mod kit;
 pub mod laws;
 pub mod orbits;
+pub mod range;
 pub mod rerate;
 pub mod roadside;
 pub mod season;

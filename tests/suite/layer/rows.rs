@@ -54,6 +54,10 @@ pub fn segment(id: i64) -> SegmentRow {
             forward: Some(Driven {
                 edge: edge_of(id, true),
                 rating,
+                rating_best: Rating::Steady,
+                rating_worst: (id % 3 > 0).then_some(Rating::Dark),
+                outage_share_best: 0.0123,
+                outage_share_worst: (id % 3 > 0).then_some(0.5),
                 time_s: 11.125,
                 outage_s: 0.347,
                 outage_p95_s: 3.125,
@@ -64,6 +68,8 @@ pub fn segment(id: i64) -> SegmentRow {
             }),
             backward: (id % 2 == 0).then(|| Driven {
                 edge: edge_of(id, false),
+                rating_worst: (id % 3 > 0).then_some(Rating::Dark),
+                outage_share_worst: (id % 3 > 0).then_some(0.25),
                 time_s: 12.5,
                 main_cause: Cause::Terrain,
                 ..Driven::default()
@@ -71,7 +77,11 @@ pub fn segment(id: i64) -> SegmentRow {
         },
         open_share: 0.8123,
         open_share_min: 0.4,
+        rating_best: Rating::Steady,
+        rating_worst: (id % 3 > 0).then_some(Rating::Dark),
         outage_share: 0.0312,
+        outage_share_best: 0.0123,
+        outage_share_worst: (id % 3 > 0).then_some(0.5),
         outages_per_10km: 12.25,
         outage_p50_s: 0.4,
         outage_p95_s: 3.125,
@@ -90,7 +100,7 @@ pub fn segment(id: i64) -> SegmentRow {
         evidence_canopy: BlockerEvidence::Tag,
         evidence_building: BlockerEvidence::Unknown,
         overhang_reason: Overhang::None,
-        evidence: Evidence::Default,
+        evidence: if id % 3 > 0 { Evidence::Default } else { Evidence::Unknown },
         line: (0..6).map(at).collect(),
     }
 }

@@ -3,7 +3,7 @@
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::index::RoadIndex;
 use waymask::base::progress::Silent;
-use waymask::base::words::{Direction, DrivingSide, RoadClass, ValueFrom};
+use waymask::base::words::{Direction, DrivingSide, PerCase, RoadClass, ValueFrom};
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
 use waymask::physics::scene::overheads::cell::CellOverheads;

@@ -1,7 +1,7 @@
 //! A road, decks and stations laid out in metres around one place.
 use waymask::base::geodesy::{LocalPlane, Point, Position};
 use waymask::base::index::RoadIndex;
-use waymask::base::words::{Direction, DrivingSide, RoadClass, ValueFrom};
+use waymask::base::words::{Direction, DrivingSide, PerCase, RoadClass, ValueFrom};
 use waymask::map::extract::model::*;
 use waymask::map::network::model::*;
 use waymask::physics::scene::overheads::cell::CellOverheads;

@@ -4,6 +4,7 @@ use waymask::physics::link::draw::Draw;
 use waymask::physics::scene::index::Window;
 use waymask::physics::scene::trees::canopy::CROWN_DIAMETER_M;
 use waymask::physics::scene::trees::grid::CanopyGrid;
+use waymask::physics::scene::trees::stack::CrownStack;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{Mask, SkyGrid};
@@ -126,7 +127,7 @@ pub fn masks(canopy: &CanopyGrid, lane_m: f64, every_m: f64, profile: &Profile) 
     let mask = |i: usize| {
         let mut mask = Mask::open(GRID);
         let at = waymask::base::geodesy::Point::new(lane_m, i as f64 * every_m - HALF_LENGTH_M);
-        caster.cast(canopy, &Eye::level(at, ANTENNA_M), &mut scratch, &mut mask.canopy);
+        caster.cast(&CrownStack::of([canopy]), &Eye::level(at, ANTENNA_M), &mut scratch, [&mut mask.canopy]);
         mask
     };
     (0..stations).map(mask).collect()

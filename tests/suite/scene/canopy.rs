@@ -5,6 +5,7 @@ use waymask::base::words::ValueFrom;
 use waymask::map::extract::model::{CanopyShape, LeafCycle, LeafType};
 use waymask::physics::scene::raster::{Raster, fill_capsule, fill_rings};
 use waymask::physics::scene::trees::crown::{Foliage, HeightFrom};
+use waymask::physics::scene::trees::stack::CrownStack;
 use waymask::physics::sky::foliage::blocked_probability;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_bin};
 use waymask::profile::{Profile, Season};
@@ -311,7 +312,7 @@ fn trees_on_a_slope_rise_and_the_verge_stays_level() {
     let cast = |ground| {
         let mut cells = vec![0; GRID.cells()];
         let eye = Eye { ground, ..Eye::level(at_origin, ANTENNA_M) };
-        caster.cast(&canopy, &eye, &mut CanopyScratch::default(), &mut cells);
+        caster.cast(&CrownStack::of([&canopy]), &eye, &mut CanopyScratch::default(), [&mut cells]);
         cells
     };
     // Level land: 18 m at 60 m is 16.7 degrees, below the floor. On the slope: 48 m at 60 m, 38.7 degrees.

@@ -9,6 +9,7 @@ use waymask::physics::scene::solids::index::Solids;
 use waymask::physics::scene::solids::measured::Measured;
 use waymask::physics::scene::trees::canopy::Planting;
 use waymask::physics::scene::trees::grid::{CanopyGrid, PIXEL_M};
+use waymask::physics::scene::trees::stack::CrownStack;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::{Eye, Ground};
 use waymask::physics::sky::horizon::HorizonEye;
@@ -56,7 +57,12 @@ fn mask(world: &World, surface: &Elevation) -> Mask {
     SolidPainter::new(GRID).paint(&solids, &eye, None, &mut mask.solid_deg);
     let tops_eye = HorizonEye { at: Point::default(), z_m: 100.0 + ANTENNA_M };
     MeasuredTops::new(&measured).paint(&tops_eye, GRID.floor_deg, &mut mask.solid_deg);
-    CanopyCaster::new(GRID, &profile).cast(&canopy, &eye, &mut CanopyScratch::default(), &mut mask.canopy);
+    CanopyCaster::new(GRID, &profile).cast(
+        &CrownStack::of([&canopy]),
+        &eye,
+        &mut CanopyScratch::default(),
+        [&mut mask.canopy],
+    );
     mask
 }
 

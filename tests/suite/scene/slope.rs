@@ -10,6 +10,7 @@ use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::index::SegmentIndex;
 use waymask::base::window::Elevation;
 use waymask::physics::scene::above::AboveGround;
+use waymask::physics::scene::trees::stack::CrownStack;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::{Eye, Ground};
 use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_deg};
@@ -137,7 +138,7 @@ fn ours(slope: &Slope, profile: &Profile) -> Vec<f64> {
     let blocked = |(x, y): &(f64, f64)| {
         let (at, z_m) = (Point::new(*x, *y), slope.bare.height_m(*x, *y).unwrap());
         let eye = Eye { ground: Ground::around(&slope.ground, at, z_m, 0.0), ..Eye::level(at, ANTENNA_M) };
-        caster.cast(&canopy, &eye, &mut scratch, &mut cells);
+        caster.cast(&CrownStack::of([&canopy]), &eye, &mut scratch, [&mut cells]);
         let cell = |i: usize| weight(i % GRID.rows()) * f64::from(cells[i]) / 255.0;
         (0..GRID.cells()).map(cell).sum()
     };

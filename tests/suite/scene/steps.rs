@@ -11,6 +11,7 @@ use waymask::physics::link::drive::outages;
 use waymask::physics::link::model::Stretch;
 use waymask::physics::orbit::model::Timeline;
 use waymask::physics::orbit::timeline::shell_timeline;
+use waymask::physics::scene::trees::stack::CrownStack;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::Mask;
@@ -43,7 +44,7 @@ impl Drives {
         let canopy = world.canopy_with(&self.profile, None);
         let mut mask = Mask::open(GRID);
         let eye = Eye::level(Point::new(x_m, y_m), ANTENNA_M);
-        self.caster.cast(&canopy, &eye, &mut CanopyScratch::default(), &mut mask.canopy);
+        self.caster.cast(&CrownStack::of([&canopy]), &eye, &mut CanopyScratch::default(), [&mut mask.canopy]);
         let (length_m, speed_mps) = (1000.0, 15.0);
         let stroke = [Stretch {
             length_m,
@@ -168,7 +169,8 @@ fn the_fall_of_the_ground_is_no_switch() {
                 ..Eye::level(Point::default(), ANTENNA_M)
             };
             let mut cells = vec![0; GRID.cells()];
-            caster.cast(&world.canopy().unwrap(), &eye, &mut CanopyScratch::default(), &mut cells);
+            let canopy = world.canopy().unwrap();
+            caster.cast(&CrownStack::of([&canopy]), &eye, &mut CanopyScratch::default(), [&mut cells]);
             cells.iter().map(|c| f64::from(*c)).sum::<f64>() / (255.0 * cells.len() as f64)
         })
         .collect();

@@ -3,7 +3,7 @@
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::index::RoadIndex;
 use waymask::base::window::Elevation;
-use waymask::base::words::{Case, DrivingSide, RoadClass, ValueFrom};
+use waymask::base::words::{Case, DrivingSide, PerCase, RoadClass, ValueFrom};
 use waymask::map::extract::model::*;
 use waymask::map::neighbourhood::Neighbourhood;
 use waymask::map::network::model::*;
@@ -16,6 +16,7 @@ use waymask::physics::scene::solids::index::Solids;
 use waymask::physics::scene::trees::canopy::Planting;
 use waymask::physics::scene::trees::grid::{CanopyGrid, PIXEL_M};
 use waymask::physics::scene::vicinity::Vicinity;
+use waymask::physics::scene::trees::stack::CrownStack;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid};
@@ -194,7 +195,12 @@ impl World {
         let eye = Eye::level(self.point(at.0, at.1), ANTENNA_M);
         let canopy = self.canopy_with(profile, None);
         if canopy.top_m() > 0.0 {
-            CanopyCaster::new(GRID, profile).cast(&canopy, &eye, &mut CanopyScratch::default(), &mut cells);
+            CanopyCaster::new(GRID, profile).cast(
+                &CrownStack::of([&canopy]),
+                &eye,
+                &mut CanopyScratch::default(),
+                [&mut cells],
+            );
         }
         cells
     }

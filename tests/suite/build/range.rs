@@ -1,0 +1,116 @@
+//! Best, likely and worst: what is said of roads beside which something is assumed.
+use waymask::base::words::{Case, Evidence, Rating};
+use waymask::layer::model::SegmentRow;
+use waymask::profile::Profile;
+
+use crate::build::kit::{Place, Sketch};
+
+fn quick() -> Profile {
+    let mut profile = Profile::default();
+    profile.link.drives = 16;
+    profile
+}
+
+/// Lanes between trees, houses and walls, all without a height; a cutting without a depth; and open land.
+fn town() -> Sketch {
+    let mut s = Sketch::at(46.0);
+    s.line(&[(0.0, -400.0), (0.0, 400.0)], &[("highway", "unclassified"), ("name", "Wood Lane")]);
+    s.area([-300.0, -400.0, 300.0, 0.0], &[("natural", "wood"), ("leaf_type", "needleleaved")]);
+    s.line(&[(2000.0, -400.0), (2000.0, 400.0)], &[("highway", "residential"), ("name", "House Street")]);
+    for n in 0..40 {
+        let y = -400.0 + 20.0 * f64::from(n);
+        for west in [1985.0, 2006.0] {
+            s.area([west, y, west + 9.0, y + 18.0], &[("building", if n % 2 == 0 { "house" } else { "yes" })]);
+        }
+    }
+    s.line(&[(4000.0, -400.0), (4000.0, 400.0)], &[("highway", "tertiary"), ("cutting", "yes"), ("name", "Cut")]);
+    s.line(&[(4012.0, -400.0), (4012.0, 400.0)], &[("barrier", "retaining_wall")]);
+    s.line(&[(6000.0, -400.0), (6000.0, 400.0)], &[("highway", "service"), ("tree_lined", "both"), ("name", "Avenue")]);
+    s
+}
+
+fn named<'p>(place: &'p Place, name: &'p str) -> impl Iterator<Item = &'p SegmentRow> {
+    place.rows.iter().filter(move |r| r.name.as_deref() == Some(name))
+}
+
+/// What the best and the worst say must be what a build says whose profile states those ends: the same roads, satellites and
+/// draws, by another way through the program.
+#[test]
+fn best_and_worst_are_what_builds_say_whose_profiles_state_the_ends() {
+    let stated = town().build(quick());
+    let [best, worst] = [Case::Best, Case::Worst].map(|case| town().build(quick().at(case).unwrap()));
+    let mut spread = 0;
+    for (i, row) in stated.rows.iter().enumerate() {
+        let three = [&best.rows[i], row, &worst.rows[i]];
+        assert!(three.iter().all(|r| (r.way_id, r.part) == (row.way_id, row.part)));
+        let ratings = three.map(|r| r.rating);
+        let shares = three.map(|r| r.outage_share);
+        assert_eq!(row.rating_best, *ratings.iter().min().unwrap(), "{:?}", row.name);
+        assert_eq!(row.outage_share_best, shares.into_iter().fold(1.0, f64::min), "{:?}", row.name);
+        if row.evidence != Evidence::Unknown {
+            assert_eq!(row.rating_worst, ratings.into_iter().max(), "{:?}", row.name);
+            assert_eq!(row.outage_share_worst, Some(shares.into_iter().fold(0.0, f64::max)), "{:?}", row.name);
+        }
+        spread += usize::from(shares[2] > shares[0]);
+        for (forward, [low, likely, high]) in
+            [(true, three.map(|r| r.driven.forward.unwrap())), (false, three.map(|r| r.driven.backward.unwrap()))]
+        {
+            let driven = if forward { row.driven.forward } else { row.driven.backward }.unwrap();
+            assert_eq!(driven.rating_best, low.rating.min(likely.rating).min(high.rating));
+            let share = |d: &waymask::layer::model::Driven| d.outage_s / d.time_s;
+            assert!((driven.outage_share_best - share(&low).min(share(&likely)).min(share(&high))).abs() < 2e-4);
+        }
+    }
+    assert!(spread * 3 > stated.rows.len(), "{spread} of {} segments have a range", stated.rows.len());
+}
+
+#[test]
+fn the_order_holds_and_evidence_is_data_only_where_the_three_agree() {
+    let place = town().build(quick());
+    for row in &place.rows {
+        assert!(row.rating_best <= row.rating && row.outage_share_best <= row.outage_share);
+        match (row.rating_worst, row.outage_share_worst) {
+            (Some(worst), Some(share)) => assert!(worst >= row.rating && share >= row.outage_share),
+            (None, None) => assert_eq!(row.evidence, Evidence::Unknown),
+            other => panic!("{other:?}"),
+        }
+        let agree = row.rating_worst == Some(row.rating_best) && row.outage_share_worst == Some(row.outage_share_best);
+        assert!(row.evidence != Evidence::Data || agree, "{:?}", row.name);
+    }
+    let wood = || named(&place, "Wood Lane");
+    assert!(wood().any(|r| r.rating_best < r.rating || r.rating_worst > Some(r.rating)));
+}
+
+/// Heights and widths that tags give leave nothing to assume: one rating, no masks of their own for the ends.
+#[test]
+fn where_nothing_is_assumed_the_three_are_one_and_cost_nothing() {
+    let mut s = Sketch::at(46.0);
+    s.line(&[(0.0, -400.0), (0.0, 400.0)], &[("highway", "residential"), ("name", "Told")]);
+    for n in 0..60 {
+        let y = -500.0 + 20.0 * f64::from(n);
+        s.area([6.0, y, 15.0, y + 18.0], &[("building", "yes"), ("height", "12")]);
+    }
+    let place = s.build(quick());
+    let told = || named(&place, "Told");
+    assert!(told().all(|r| r.rating_best == r.rating && r.outage_share_best == r.outage_share));
+    assert!(told().all(|r| r.blocked_building > 0.05));
+    let masks = |name: &str| place.layer.counts().unwrap().into_iter().find(|(table, _)| *table == name).unwrap().1;
+    assert_eq!((masks("masks"), masks("end_masks")), (2 * place.rows.len() as u64, 0));
+}
+
+#[test]
+fn where_a_cause_is_unknown_so_is_the_worst_and_the_summary_says_how_far() {
+    let mut s = Sketch::at(46.0);
+    s.line(&[(0.0, -400.0), (0.0, 400.0)], &[("highway", "residential")]);
+    let place = s.build(quick());
+    assert!(place.rows.iter().all(|r| r.evidence == Evidence::Unknown && r.rating_best == Rating::Steady));
+    assert!(place.rows.iter().all(|r| r.rating_worst.is_none() && r.outage_share_worst.is_none()));
+    assert!(place.rows.iter().all(|r| r.driven.forward.unwrap().rating_worst.is_none()));
+    let record = &place.built.record;
+    assert!((record.km_by_rating_worst["not known"] - 0.8).abs() < 0.001, "{:?}", record.km_by_rating_worst);
+    assert!((record.km_by_rating_best["steady"] - 0.8).abs() < 0.001);
+    let mut out = waymask::base::plain::PlainLines::new();
+    waymask::report::record_lines(&mut out, record);
+    let said = out.text();
+    assert!(said.contains("the worst of 0.8 km is not known"), "{said}");
+}
