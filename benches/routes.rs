@@ -128,11 +128,22 @@ fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Positi
 
 /// A direction whose range is known and wide.
 fn known() -> Driven {
-    Driven { rating_best: Rating::Steady, rating_worst: Some(Rating::Dark), outage_share_worst: Some(1.0), ..Driven::default() }
+    Driven {
+        rating_best: Rating::Steady,
+        rating_worst: Some(Rating::Dark),
+        outage_share_worst: Some(1.0),
+        ..Driven::default()
+    }
 }
 
 /// The same of a segment.
 fn known_row() -> SegmentRow {
     let (rating_worst, outage_share_worst) = (Some(Rating::Dark), Some(1.0));
-    SegmentRow { rating_best: Rating::Steady, rating_worst, outage_share_worst, evidence: Evidence::Data, ..SegmentRow::default() }
+    SegmentRow {
+        rating_best: Rating::Steady,
+        rating_worst,
+        outage_share_worst,
+        evidence: Evidence::Data,
+        ..SegmentRow::default()
+    }
 }

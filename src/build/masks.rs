@@ -115,9 +115,7 @@ impl SkyOfAll {
     fn take(&mut self, run: &Run, cast: Cast, has_rasters: bool) -> Result<()> {
         let slot = self.spool.push(&cast.packed)?;
         let ends = match &cast.ends {
-            Some(ends) => {
-                Some(MaskEnds { best: self.spool.push(&ends.best)?, worst: self.spool.push(&ends.worst)? })
-            }
+            Some(ends) => Some(MaskEnds { best: self.spool.push(&ends.best)?, worst: self.spool.push(&ends.worst)? }),
             None => None,
         };
         let segment = &run.network.segments[cast.lane.segment().at()];

@@ -193,7 +193,10 @@ impl Coherent for SegmentRow {
         let ends = ends.contradiction(["rating_best", "rating_worst", "outage_share_best", "outage_share_worst"]);
         let unknown = (self.evidence == Evidence::Unknown) != self.rating_worst.is_none();
         let unknown = unknown.then(|| ("rating_worst", format!("does not fit evidence, {}", self.evidence)));
-        let drives = drives.or(ends).or(unknown).or_else(|| Direction::BOTH.into_iter().find_map(|d| of_direction(d, self.driven[d]?)));
+        let drives = drives
+            .or(ends)
+            .or(unknown)
+            .or_else(|| Direction::BOTH.into_iter().find_map(|d| of_direction(d, self.driven[d]?)));
         drives.or_else(|| too_long(&self.line)).or_else(|| {
             let above = self.open_share_min > self.open_share + ROUNDED_SHARE;
             above.then(|| {
@@ -211,12 +214,9 @@ fn of_direction(direction: Direction, driven: Driven) -> Option<Contradiction> {
         share: (driven.outage_share_best, None, driven.outage_share_worst),
     };
     ends.contradiction(match direction {
-        Direction::Forward => [
-            "rating_best_forward",
-            "rating_worst_forward",
-            "outage_share_best_forward",
-            "outage_share_worst_forward",
-        ],
+        Direction::Forward => {
+            ["rating_best_forward", "rating_worst_forward", "outage_share_best_forward", "outage_share_worst_forward"]
+        }
         Direction::Backward => [
             "rating_best_backward",
             "rating_worst_backward",

@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 use crate::base::defect::Tally;
 use crate::base::geodesy::Position;
 use crate::base::words::{
-    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, InputRole, Overhang, OverheadKind, PerDirection, Rating,
-    RoadAccess, SideFrom, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, InputRole, Overhang, OverheadKind, PerDirection,
+    Rating, RoadAccess, SideFrom, TerrainEvidence, ValueFrom,
 };
 use crate::profile::Profile;
 

@@ -10,7 +10,9 @@ use crate::base::geodesy::length_m;
 use super::checked::{Allowance, Coherent, TableRules};
 use super::columns::Id;
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow};
+use super::model::{
+    BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow,
+};
 use super::open::{OpenedLayer, open};
 use super::road;
 use super::schema::{KEY, Load, Row, TABLES, Table, fetch};

@@ -8,8 +8,8 @@ use super::columns::{
 use super::geometry::{self, Bounds};
 use super::model::{Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
 use crate::base::words::{
-    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection, Rating,
-    RoadAccess, RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection,
+    Rating, RoadAccess, RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
 
 /// Name of the geometry column of feature tables.

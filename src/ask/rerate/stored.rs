@@ -177,7 +177,8 @@ fn check_masks(layer: &Layer, rows: &[SegmentRow], slots: &[Option<(Slot, u32)>]
 /// Masks at best come with those at worst.
 fn check_ends(layer: &Layer, ends: &HashMap<(LaneIndex, Case), (Slot, u32)>) -> Result<()> {
     let other = |case: Case| if case == Case::Best { Case::Worst } else { Case::Best };
-    match ends.keys().filter(|(lane, case)| !ends.contains_key(&(*lane, other(*case)))).min_by_key(|(l, _)| l.row_id()) {
+    match ends.keys().filter(|(lane, case)| !ends.contains_key(&(*lane, other(*case)))).min_by_key(|(l, _)| l.row_id())
+    {
         Some((lane, case)) => {
             let fact = format!("lane {} has masks at {case} and none at {}", lane.row_id(), other(*case));
             Err(unfit(layer.path(), &fact))

@@ -2,8 +2,8 @@
 use crate::ask::plan::probability;
 use crate::ask::rerate::stored::Stored;
 use crate::base::index::LaneIndex;
-use crate::base::words::Case;
 use crate::base::progress::Silent;
+use crate::base::words::Case;
 use crate::build::{BuildOptions, build};
 use crate::layer::Layer;
 use crate::map::network::model::Stroke;
@@ -86,8 +86,14 @@ fn heavy_the_risk_of_meetings_on_the_move_is_what_other_drives_show() {
     other_seed.link.seed += 1;
     let skies = skies(&profile, &stored.pieces, stored.masks.grid, &|_| None);
     let masks = |lane: LaneIndex, case: Case| stored.masks.of(lane, case);
-    let roads =
-        Roads { profile: &profile, pieces: &stored.pieces, strokes: &stored.strokes, own: &stored.own, masks: &masks, apart: &|_| false };
+    let roads = Roads {
+        profile: &profile,
+        pieces: &stored.pieces,
+        strokes: &stored.strokes,
+        own: &stored.own,
+        masks: &masks,
+        apart: &|_| false,
+    };
     let mut tenths = Tenths::default();
     stored.strokes.iter().for_each(|stroke| compare(&roads, &skies, stroke, &other_seed, &mut tenths));
     let all = tenths.iter().fold((0.0, 0.0, 0.0), |a, t| (a.0 + t.0, a.1 + t.1, a.2 + t.2));

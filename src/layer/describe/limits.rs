@@ -1,7 +1,7 @@
 //! What a column may hold, where that can be said: a range, or one of a fixed set of words.
 use crate::base::words::{
-    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, Rating, RoadAccess,
-    RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom, Words,
+    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, Rating,
+    RoadAccess, RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom, Words,
 };
 
 /// The limits of a column.

@@ -5,10 +5,11 @@ use gdal::vector::Geometry;
 use waymask::ask::corridor::{DriveRows, of_rows};
 use waymask::ask::matching::{Matched, Step};
 use waymask::base::geodesy::{LocalPlane, Point, Position, length_m};
-use waymask::base::words::{Cause, Evidence, Rating};
+use waymask::base::words::Cause;
 use waymask::layer::model::SegmentRow;
 
 use crate::ask::driven::Draws;
+use crate::layer::rows::known_row;
 
 fn geometry(plane: &LocalPlane, line: &[Position]) -> Geometry {
     let points: Vec<String> = line.iter().map(|p| plane.to_plane(*p)).map(|p| format!("{} {}", p.x_m, p.y_m)).collect();
@@ -78,10 +79,4 @@ fn the_roads_in_a_buffer_are_those_that_geos_finds() {
         }
         assert!(inside > 10 && outside > 100, "{inside} {outside}");
     }
-}
-
-/// A segment whose range is known and wide.
-fn known_row() -> SegmentRow {
-    let (rating_worst, outage_share_worst) = (Some(Rating::Dark), Some(1.0));
-    SegmentRow { rating_best: Rating::Steady, rating_worst, outage_share_worst, evidence: Evidence::Data, ..SegmentRow::default() }
 }

@@ -2,6 +2,7 @@
 use std::path::Path;
 use std::process::{Command, Output};
 
+use crate::layer::rows::{known, known_row};
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, Rating, RoadAccess, TerrainEvidence, ValueFrom,
@@ -187,15 +188,4 @@ fn heavy_a_track_of_a_million_points_is_answered_within_300_mb_beyond_its_text()
     let found: serde_json::Value = serde_json::from_slice(&std::fs::read(answer).unwrap()).unwrap();
     let (driven_m, track_m) = (found["length_m"].as_f64().unwrap(), found["track_m"].as_f64().unwrap());
     assert!((driven_m / track_m - 1.0).abs() < 0.02 && track_m > 980_000.0, "{driven_m} {track_m}");
-}
-
-/// A direction whose range is known and wide.
-fn known() -> Driven {
-    Driven { rating_best: Rating::Steady, rating_worst: Some(Rating::Dark), outage_share_worst: Some(1.0), ..Driven::default() }
-}
-
-/// The same of a segment.
-fn known_row() -> SegmentRow {
-    let (rating_worst, outage_share_worst) = (Some(Rating::Dark), Some(1.0));
-    SegmentRow { rating_best: Rating::Steady, rating_worst, outage_share_worst, evidence: Evidence::Data, ..SegmentRow::default() }
 }

@@ -2,14 +2,14 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use crate::layer::rows::{known, known_row};
 use waymask::base::geodesy::{Position, length_m};
 use waymask::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, PerDirection, Rating, RoadAccess, RoofedBy,
     StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
 use waymask::layer::LayerWriter;
-use waymask::layer::model::Driven;
-use waymask::layer::model::{BuildRecord, EdgeRow, NodeRow, PanelPlace, SegmentRow, StopRow};
+use waymask::layer::model::{BuildRecord, Driven, EdgeRow, NodeRow, PanelPlace, SegmentRow, StopRow};
 
 const KM_E7: i32 = 121_500;
 
@@ -397,15 +397,4 @@ fn the_trip_file_printed_can_be_read_again() {
     let out = Command::new(env!("CARGO_BIN_EXE_waymask")).args(["settings", "trip"]).output().unwrap();
     let (_keep, folder) = folder("casual", &String::from_utf8(out.stdout).unwrap());
     assert!(run(&folder, &AT_EIGHT).status.success());
-}
-
-/// A direction whose range is known and wide.
-fn known() -> Driven {
-    Driven { rating_best: Rating::Steady, rating_worst: Some(Rating::Dark), outage_share_worst: Some(1.0), ..Driven::default() }
-}
-
-/// The same of a segment.
-fn known_row() -> SegmentRow {
-    let (rating_worst, outage_share_worst) = (Some(Rating::Dark), Some(1.0));
-    SegmentRow { rating_best: Rating::Steady, rating_worst, outage_share_worst, evidence: Evidence::Data, ..SegmentRow::default() }
 }

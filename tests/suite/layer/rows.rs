@@ -247,3 +247,15 @@ pub fn folder() -> (tempfile::TempDir, PathBuf) {
     let path = folder.path().join("layer.gpkg");
     (folder, path)
 }
+
+/// A direction whose range is known and wide.
+pub fn known() -> Driven {
+    let (rating_worst, outage_share_worst) = (Some(Rating::Dark), Some(1.0));
+    Driven { rating_best: Rating::Steady, rating_worst, outage_share_worst, ..Driven::default() }
+}
+
+/// The same of a segment.
+pub fn known_row() -> SegmentRow {
+    let Driven { rating_best, rating_worst, outage_share_worst, .. } = known();
+    SegmentRow { rating_best, rating_worst, outage_share_worst, evidence: Evidence::Data, ..SegmentRow::default() }
+}

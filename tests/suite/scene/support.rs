@@ -15,8 +15,8 @@ use waymask::physics::scene::index::{FeatureIndex, Nearby, Window};
 use waymask::physics::scene::solids::index::Solids;
 use waymask::physics::scene::trees::canopy::Planting;
 use waymask::physics::scene::trees::grid::{CanopyGrid, PIXEL_M};
-use waymask::physics::scene::vicinity::Vicinity;
 use waymask::physics::scene::trees::stack::CrownStack;
+use waymask::physics::scene::vicinity::Vicinity;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::Eye;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, SkyGrid};
@@ -150,7 +150,13 @@ impl World {
         let near = self.near();
         let heights = self.heights();
         CanopyGrid::build(
-            &Planting { around: self.vicinity(&near, &heights), profile: &profile.canopy, above, measured: None, views: None },
+            &Planting {
+                around: self.vicinity(&near, &heights),
+                profile: &profile.canopy,
+                above,
+                measured: None,
+                views: None,
+            },
             PIXEL_M,
         )
     }

@@ -25,11 +25,7 @@ const FINE_PIXEL_M: f64 = 5.0;
 const LONGEST_MITRE: f64 = 2.0;
 
 /// Upper rims of the banks of all cuttings near a window.
-pub(crate) fn bank_edges(
-    around: &Vicinity,
-    elevation: Option<&Elevation>,
-    cases: &Cases,
-) -> Vec<SolidEdge> {
+pub(crate) fn bank_edges(around: &Vicinity, elevation: Option<&Elevation>, cases: &Cases) -> Vec<SolidEdge> {
     let roadside = &cases.likely.roadside;
     let mut edges = Vec::new();
     for segment in around.segments() {

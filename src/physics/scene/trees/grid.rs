@@ -54,14 +54,7 @@ impl CanopyGrid {
     pub(super) fn empty(raster: Raster) -> Self {
         let tiles_on_side = raster.size.div_ceil(TILE);
         let tile_at = vec![NO_TILE; tiles_on_side * tiles_on_side];
-        Self {
-            raster,
-            tiles_on_side,
-            tile_at,
-            crowns: Vec::new(),
-            top_m: 0.0,
-            disagreement: Disagreement::default(),
-        }
+        Self { raster, tiles_on_side, tile_at, crowns: Vec::new(), top_m: 0.0, disagreement: Disagreement::default() }
     }
 
     /// Adds a crown to a span, making tiles as needed.
