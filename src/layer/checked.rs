@@ -191,8 +191,7 @@ impl Coherent for SegmentRow {
             share: (self.outage_share_best, Some(self.outage_share), self.outage_share_worst),
         };
         let ends = ends.contradiction(["rating_best", "rating_worst", "outage_share_best", "outage_share_worst"]);
-        let unknown = (self.evidence == Evidence::Unknown) != self.rating_worst.is_none();
-        let unknown = unknown.then(|| ("rating_worst", format!("does not fit evidence, {}", self.evidence)));
+        let unknown = unknown_worst(self);
         let drives = drives
             .or(ends)
             .or(unknown)
@@ -205,6 +204,22 @@ impl Coherent for SegmentRow {
             })
         })
     }
+}
+
+/// The worst is empty in every column of a row where a cause could not be known, and in none otherwise.
+fn unknown_worst(row: &SegmentRow) -> Option<Contradiction> {
+    let mut columns =
+        vec![("rating_worst", row.rating_worst.is_none()), ("outage_share_worst", row.outage_share_worst.is_none())];
+    for (driven, rating, share) in [
+        (&row.driven.forward, "rating_worst_forward", "outage_share_worst_forward"),
+        (&row.driven.backward, "rating_worst_backward", "outage_share_worst_backward"),
+    ] {
+        let Some(driven) = driven else { continue };
+        columns.extend([(rating, driven.rating_worst.is_none()), (share, driven.outage_share_worst.is_none())]);
+    }
+    let unknown = row.evidence == Evidence::Unknown;
+    let (column, _) = columns.into_iter().find(|(_, is_empty)| *is_empty != unknown)?;
+    Some((column, format!("does not fit evidence, {}", row.evidence)))
 }
 
 /// Ends of a direction.

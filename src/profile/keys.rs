@@ -1,8 +1,8 @@
 //! Every key of a profile: type, range, unit, where its starting value comes from, meaning.
 use super::around::KEYS as AROUND;
-use super::model::{Bearings, Lane, Profile, Season};
+use super::model::{Bearings, Lane, Profile};
 use super::presets;
-use crate::base::settings::End::{High, Low};
+use super::trees::KEYS as TREES;
 use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
 use crate::base::settings::{Conflict, Key, Keys, entry, list, number, whole, word};
 use crate::base::words::DrivingSide;
@@ -11,9 +11,9 @@ use crate::base::words::DrivingSide;
 const SHOWN_BY: &str = "`waymask settings profile`";
 
 /// What a profile file may hold.
-pub(crate) const FILE: Keys = Keys { parts: &[BASE, KEYS, AROUND], shown_by: SHOWN_BY };
+pub(crate) const FILE: Keys = Keys { parts: &[BASE, KEYS, TREES, AROUND], shown_by: SHOWN_BY };
 /// What a profile holds, and what may be set one by one.
-pub const VALUES: Keys = Keys { parts: &[KEYS, AROUND], shown_by: SHOWN_BY };
+pub const VALUES: Keys = Keys { parts: &[KEYS, TREES, AROUND], shown_by: SHOWN_BY };
 
 const BASE: &[Key] = &[word("base", Assumed, &presets::NAMES, "the preset that the file starts from")];
 
@@ -123,80 +123,6 @@ pub(crate) const KEYS: &[Key] = &[
         9_000_000_000_000_000,
         "",
         "seed of all draws: equal seeds give equal layers",
-    ),
-    word("canopy.season", Assumed, Season::NAMES, "whether deciduous trees are in leaf"),
-    number("canopy.gap_length_m", Assumed, 0.5, 50.0, "m", "gaps between crowns are alike over this length of road")
-        .likely(2.0, 10.0),
-    number(
-        "canopy.spread_ln",
-        Published,
-        0.05,
-        3.0,
-        "",
-        "spread of ln(attenuation) between trees: 0.57 between Weissberger, FITU-R and ITU-R P.833-10 for 10 m of leaves at 12 GHz and 0.43 between crowns (rms 5 of 11 dB, Goldhirsh and Vogel 1998), as variances",
-    )
-    .likely(0.5, 1.1),
-    number(
-        "canopy.crown_base_share",
-        Assumed,
-        0.0,
-        0.95,
-        "",
-        "bottom of the crowns over the height of the trees, inside a wood",
-    )
-    .likely(0.1, 0.5).worse(Low),
-    number(
-        "canopy.broadleaved_height_m",
-        Published,
-        1.0,
-        80.0,
-        "m",
-        "trees without height: deciduous and mixed, nominal clutter height of ITU-R P.452-17 (of woods as a whole, not of single trees)",
-    )
-    .likely(8.0, 25.0).worse(High),
-    number(
-        "canopy.needleleaved_height_m",
-        Published,
-        1.0,
-        80.0,
-        "m",
-        "trees without height: coniferous, nominal clutter height of ITU-R P.452-17",
-    )
-    .likely(12.0, 32.0).worse(High),
-    number(
-        "canopy.cut_back_m",
-        CommonPractice,
-        2.0,
-        10.0,
-        "m",
-        "branches over a road are cut back for lorries up to this height",
-    )
-    .likely(4.0, 5.5).worse(Low),
-    number(
-        "canopy.crowns_meet_m",
-        Assumed,
-        0.0,
-        30.0,
-        "m",
-        "crowns meet over a road where the trees on its two sides are this far apart at most",
-    )
-    .likely(2.0, 5.0).worse(High),
-    number(
-        "canopy.crowns_part_m",
-        Assumed,
-        0.5,
-        30.0,
-        "m",
-        "trees this much farther apart do not reach over the road; in between the gap widens with the square",
-    )
-    .likely(2.5, 6.0).worse(High),
-    number(
-        "canopy.low_bridge_m",
-        Assumed,
-        0.0,
-        10000.0,
-        "m",
-        "without elevation, bridges up to this long are assumed to be no higher than the foot of the trees beside them; beyond, whether trees block is not known",
     ),
     number(
         "constellation.geostationary_exclusion_deg",

@@ -12,8 +12,10 @@ mod relief;
 pub mod source;
 #[cfg(test)]
 mod tests_keys;
+mod trees;
 
 pub use around::{Barriers, Buildings, MapTrust, Roadside};
 pub use case::Cases;
 pub use model::*;
 pub use relief::Relief;
+pub use trees::CanopyProfile;

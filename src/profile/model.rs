@@ -3,6 +3,7 @@ use serde::{Deserialize, Serialize};
 
 use super::around::{Barriers, Buildings, MapTrust, Roadside};
 use super::relief::Relief;
+use super::trees::CanopyProfile;
 use crate::base::words::{DrivingSide, words};
 
 /// All assumptions of a run.
@@ -162,32 +163,6 @@ pub struct Link {
     pub seed: u64,
 }
 
-/// Trees.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct CanopyProfile {
-    /// Season.
-    pub season: Season,
-    /// Length along the road over which gaps between crowns are alike, metres.
-    pub gap_length_m: f64,
-    /// Spread of attenuation between trees: standard deviation of its natural logarithm.
-    pub spread_ln: f64,
-    /// Bottom of the crowns over top of the trees, away from the wood's edge.
-    pub crown_base_share: f64,
-    /// Height of trees without tag or raster, broad-leaved or mixed, metres: nominal clutter height of ITU-R P.452-17.
-    pub broadleaved_height_m: f64,
-    /// The same, needle-leaved (coniferous there).
-    pub needleleaved_height_m: f64,
-    /// Branches over a road are cut back up to this height, metres.
-    pub cut_back_m: f64,
-    /// Crowns meet over the road where trees on either side are this far apart at most, metres.
-    pub crowns_meet_m: f64,
-    /// From this much farther apart on they do not reach over, metres; in between the gap widens with the square.
-    pub crowns_part_m: f64,
-    /// Bridges up to this long are as low as the trees beside them where elevation does not tell, metres.
-    pub low_bridge_m: f64,
-}
-
 /// Which satellites there are.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -302,22 +277,6 @@ impl Default for Link {
             margin_db: 5.0,
             drives: 256,
             seed: 1,
-        }
-    }
-}
-impl Default for CanopyProfile {
-    fn default() -> Self {
-        Self {
-            season: Season::LeafOn,
-            gap_length_m: 4.0,
-            spread_ln: 0.7,
-            crown_base_share: 0.25,
-            broadleaved_height_m: 15.0,
-            needleleaved_height_m: 20.0,
-            cut_back_m: 4.5,
-            crowns_meet_m: 3.0,
-            crowns_part_m: 4.0,
-            low_bridge_m: 60.0,
         }
     }
 }

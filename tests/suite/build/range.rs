@@ -8,6 +8,8 @@ use crate::build::kit::{Place, Sketch, write_raster};
 fn quick() -> Profile {
     let mut profile = Profile::default();
     profile.link.drives = 16;
+    // All that stands in a sketch is on its map.
+    (profile.surroundings.mapped_trees, profile.surroundings.mapped_buildings) = (0.0, 0.0);
     profile
 }
 
@@ -113,7 +115,9 @@ fn where_nothing_is_assumed_the_three_are_one_and_cost_nothing() {
 fn where_a_cause_is_unknown_so_is_the_worst_and_the_summary_says_how_far() {
     let mut s = Sketch::at(46.0);
     s.line(&[(0.0, -400.0), (0.0, 400.0)], &[("highway", "residential")]);
-    let place = s.build(quick());
+    let mut profile = Profile::default();
+    profile.link.drives = 16;
+    let place = on_level_ground(&s, profile);
     assert!(place.rows.iter().all(|r| r.evidence == Evidence::Unknown && r.rating_best == Rating::Steady));
     assert!(place.rows.iter().all(|r| r.rating_worst.is_none() && r.outage_share_worst.is_none()));
     assert!(place.rows.iter().all(|r| r.driven.forward.unwrap().rating_worst.is_none()));

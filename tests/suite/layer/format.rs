@@ -52,6 +52,7 @@ fn coordinate_systems_and_contents_are_complete() {
     let expected = [
         "build_record attributes",
         "edges attributes",
+        "end_masks attributes",
         "lanes attributes",
         "layer_styles attributes",
         "masks attributes",
@@ -104,6 +105,7 @@ fn ids_and_the_stable_key_are_columns_of_their_own_and_unique() {
         ("overheads", "overhead_id"),
         ("lanes", "lane_id"),
         ("masks", "mask_id"),
+        ("end_masks", "end_mask_id"),
         ("stops", "stop_id"),
     ] {
         let unique = format!(
@@ -182,6 +184,7 @@ fn lookups_use_indexes() {
         ("lanes", "segment_id"),
         ("overheads", "segment_id"),
         ("masks", "segment_id"),
+        ("end_masks", "segment_id"),
         ("stops", "segment_id"),
     ] {
         let steps = plan(&format!("SELECT * FROM {table} WHERE {column} = 5"));
@@ -197,7 +200,7 @@ fn an_empty_layer_is_valid_too() {
     let (_folder, path) = rows::folder();
     rows::write(&path, false, 0).unwrap();
     assert_eq!(texts(&path, "PRAGMA integrity_check"), ["ok"]);
-    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 9);
+    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 10);
     let layer = waymask::layer::Layer::open(&path).unwrap();
     assert_eq!(layer.edges().count(), 0);
     assert_eq!(layer.segments_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap(), []);

@@ -15,7 +15,10 @@ fn rows_come_back_as_they_were_written() {
     let layer = Layer::open(&path).unwrap();
     assert_eq!(layer.record(), &rows::record());
     let counts = [("segments", 1100), ("edges", 1100), ("nodes", 1100), ("overheads", 1100), ("lanes", 2200)];
-    assert_eq!(layer.counts().unwrap(), [&counts[..], &[("masks", 2200), ("stops", 1100)]].concat());
+    assert_eq!(
+        layer.counts().unwrap(),
+        [&counts[..], &[("masks", 2200), ("end_masks", 4400), ("stops", 1100)]].concat()
+    );
     assert_eq!(layer.nodes().unwrap(), (1..=COUNT).map(rows::node).collect::<Vec<_>>());
     assert_eq!(layer.stops().unwrap(), (1..=COUNT).map(rows::stop).collect::<Vec<_>>());
     let both = |id| [rows::lane(id, true), rows::lane(id, false)];
@@ -29,12 +32,21 @@ fn rows_come_back_as_they_were_written() {
     layer.each_masks(keep).unwrap();
     let both = |id| [rows::masks(id, true), rows::masks(id, false)];
     assert_eq!(masks, (1..=COUNT).flat_map(both).collect::<Vec<_>>());
+    let mut ends = Vec::new();
+    let keep = |row| {
+        ends.push(row);
+        Ok(())
+    };
+    layer.each_end_masks(keep).unwrap();
+    let both = |id| [rows::end_masks(id, true), rows::end_masks(id, false)].concat();
+    assert_eq!(ends, (1..=COUNT).flat_map(both).collect::<Vec<_>>());
     for id in [1, 2, 7, 1023, 1024, 1025, COUNT] {
         assert_eq!(layer.segment(id).unwrap(), Some(rows::segment(id)));
         assert_eq!(layer.edge(id).unwrap(), Some(rows::edge(id)));
         assert_eq!(layer.overheads(id).unwrap(), [rows::overhead(id)]);
         for forward in [true, false] {
             assert_eq!(layer.masks(id, forward).unwrap(), Some(rows::masks(id, forward)));
+            assert_eq!(layer.end_masks(id, forward).unwrap(), rows::end_masks(id, forward));
         }
     }
     assert_eq!(layer.segment(COUNT + 1).unwrap(), None);
@@ -211,7 +223,7 @@ fn files_that_are_no_layer_are_named_as_such() {
     assert!(error(&path).contains("newer waymask (schema 99"));
     layer.execute_batch("UPDATE build_record SET value = '3' WHERE key = 'schema_version'").unwrap();
     let older = error(&path);
-    assert!(older.contains("older waymask (schema 3, this one reads 5)") && older.contains("waymask build"), "{older}");
+    assert!(older.contains("older waymask (schema 3, this one reads 6)") && older.contains("waymask build"), "{older}");
     layer.execute_batch("UPDATE build_record SET value = 'x' WHERE key = 'schema_version'").unwrap();
     assert!(error(&path).contains("table build_record"));
 }

@@ -3,13 +3,13 @@ use std::path::{Path, PathBuf};
 
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, InputRole, MapObject, Overhang, OverheadKind, PerDirection, Rating,
-    RoadAccess, RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Case, Cause, Evidence, Highway, InputRole, MapObject, Overhang, OverheadKind, PerDirection,
+    Rating, RoadAccess, RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
 use waymask::layer::LayerWriter;
-use waymask::layer::model::Driven;
 use waymask::layer::model::{
-    BuildRecord, EdgeRow, InputRecord, LaneRow, MaskRow, NodeRow, OverheadRow, PanelPlace, SegmentRow, StopRow,
+    BuildRecord, Driven, EdgeRow, EndMaskRow, InputRecord, LaneRow, MaskRow, NodeRow, OverheadRow, PanelPlace,
+    SegmentRow, StopRow,
 };
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
@@ -168,6 +168,15 @@ pub fn masks(segment_id: i64, forward: bool) -> MaskRow {
     MaskRow { mask_id: 2 * segment_id - i64::from(forward), segment_id, forward, stations: 26, packed }
 }
 
+/// The masks of a lane at best and at worst.
+pub fn end_masks(segment_id: i64, forward: bool) -> [EndMaskRow; 2] {
+    let MaskRow { mask_id, stations, packed, .. } = masks(segment_id, forward);
+    [Case::Best, Case::Worst].map(|at| {
+        let end_mask_id = 2 * mask_id - i64::from(at == Case::Best);
+        EndMaskRow { end_mask_id, segment_id, forward, at, stations, packed: packed.clone() }
+    })
+}
+
 pub fn stop(id: i64) -> StopRow {
     let place = |distance_m, bearing_deg, open_share| PanelPlace { distance_m, bearing_deg, open_share };
     StopRow {
@@ -237,6 +246,7 @@ pub fn fill(writer: &mut LayerWriter, count: i64) -> waymask::Result<()> {
         writer.lane(&lane(id, false))?;
         writer.masks(&masks(id, true))?;
         writer.masks(&masks(id, false))?;
+        end_masks(id, true).iter().chain(&end_masks(id, false)).try_for_each(|row| writer.end_masks(row))?;
     }
     Ok(())
 }

@@ -125,13 +125,14 @@ fn spoiler(path: &Path) -> Connection {
 }
 
 /// Tables with their ids.
-const TABLES: [(&str, &str); 7] = [
+const TABLES: [(&str, &str); 8] = [
     ("segments", "segment_id"),
     ("edges", "edge_id"),
     ("nodes", "node_id"),
     ("overheads", "overhead_id"),
     ("lanes", "lane_id"),
     ("masks", "mask_id"),
+    ("end_masks", "end_mask_id"),
     ("stops", "stop_id"),
 ];
 
@@ -158,6 +159,7 @@ fn read_all(layer: &Layer, table: &str) -> waymask::Result<()> {
         "overheads" => layer.overheads_in(Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).map(drop),
         "lanes" => layer.lanes().map(drop),
         "masks" => layer.each_masks(|_| Ok(())),
+        "end_masks" => layer.each_end_masks(|_| Ok(())),
         _ => layer.stops().map(drop),
     }
 }
@@ -201,7 +203,7 @@ fn a_spoiled_figure_of_an_edge_or_overhead_is_named_or_does_no_harm() {
 
 #[test]
 fn a_spoiled_figure_of_a_lane_mask_or_stop_is_named_or_does_no_harm() {
-    spoil_each(&["lanes", "masks", "stops"], 150);
+    spoil_each(&["lanes", "masks", "end_masks", "stops"], 150);
 }
 
 /// Spoils one row of each table, figure by figure; at least `least` cases.

@@ -47,6 +47,8 @@ fn the_default_spread_is_that_of_relations_and_crowns() {
 fn heights_without_a_tag_are_nominal_clutter_heights() {
     // ITU-R P.452-17, nominal clutter heights: deciduous and mixed trees, coniferous trees, orchards and sparse trees.
     let profile = waymask::profile::Profile::default();
-    let heights_m = [profile.canopy.broadleaved_height_m, profile.canopy.needleleaved_height_m];
-    assert_eq!((heights_m, waymask::physics::scene::trees::canopy::ORCHARD_HEIGHT_M), ([15.0, 20.0], 4.0));
+    let trees = &profile.canopy;
+    let heights_m = [trees.broadleaved_height_m, trees.needleleaved_height_m, trees.orchard_height_m];
+    assert_eq!(heights_m, [15.0, 20.0, 4.0]);
+    assert_eq!(trees.crown_diameter_m, super::road::CROWN_DIAMETER_M);
 }

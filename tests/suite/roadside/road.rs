@@ -2,7 +2,6 @@
 use waymask::map::extract::model::{CanopyShape, LeafType};
 use waymask::physics::link::draw::Draw;
 use waymask::physics::scene::index::Window;
-use waymask::physics::scene::trees::canopy::CROWN_DIAMETER_M;
 use waymask::physics::scene::trees::grid::CanopyGrid;
 use waymask::physics::scene::trees::stack::CrownStack;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
@@ -18,6 +17,8 @@ pub const GRID: SkyGrid = SkyGrid { floor_deg: 23.75 };
 /// Middle of a lane of 3.5 m from the middle of a two-lane road, metres.
 pub const LANE_M: f64 = 1.75;
 /// Radius of the crowns, metres: the program's own default.
+/// Crowns without a diameter, as the profile has them (held by `crowns.rs`).
+pub const CROWN_DIAMETER_M: f64 = 6.0;
 pub const CROWN_M: f64 = CROWN_DIAMETER_M / 2.0;
 /// Half the length of road looked at, metres.
 pub const HALF_LENGTH_M: f64 = 600.0;

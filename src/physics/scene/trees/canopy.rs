@@ -15,17 +15,8 @@ use crate::physics::scene::solids::measured::Measured;
 use crate::physics::scene::vicinity::Vicinity;
 use crate::profile::CanopyProfile;
 
-/// Height of orchards without a tag, metres (ITU-R P.452-17 table of nominal clutter heights:
-/// orchard, park, irregular sparse trees).
-pub const ORCHARD_HEIGHT_M: f64 = 4.0;
-/// Height of hedges without a tag, metres; assumed.
-pub(crate) const HEDGE_HEIGHT_M: f64 = 2.0;
 /// Width of hedges, metres; assumed.
 pub(crate) const HEDGE_WIDTH_M: f64 = 1.5;
-/// Crown diameter of single trees and tree rows without a tag, metres; assumed.
-pub const CROWN_DIAMETER_M: f64 = 6.0;
-/// Crowns of planted trees begin this far from the carriageway at most, metres; assumed.
-pub(crate) const AVENUE_CLEAR_M: f64 = 1.5;
 
 /// A line from which trees are looked at, and how far from it, metres.
 #[derive(Debug, Clone, PartialEq)]
@@ -90,7 +81,7 @@ impl CanopyGrid {
         for tree in from.around.canopy() {
             let (area, default_m) = match &tree.shape {
                 CanopyShape::Wood(area) => (area, default_height_m(tree.leaf_type, profile)),
-                CanopyShape::Orchard(area) => (area, ORCHARD_HEIGHT_M),
+                CanopyShape::Orchard(area) => (area, profile.orchard_height_m),
                 _ => continue,
             };
             let crown = crown_of(tree, default_m, profile.crown_base_share);
@@ -108,11 +99,13 @@ impl CanopyGrid {
     fn add_line_or_tree(&mut self, from: &Planting, tree: &Canopy) {
         let profile = from.profile;
         let (line, default_m, width_m) = match &tree.shape {
-            CanopyShape::Row(line) => (line.as_slice(), default_height_m(tree.leaf_type, profile), CROWN_DIAMETER_M),
-            CanopyShape::Tree(at) => {
-                (std::slice::from_ref(at), default_height_m(tree.leaf_type, profile), CROWN_DIAMETER_M)
+            CanopyShape::Row(line) => {
+                (line.as_slice(), default_height_m(tree.leaf_type, profile), profile.crown_diameter_m)
             }
-            CanopyShape::Hedge(line) => (line.as_slice(), HEDGE_HEIGHT_M, HEDGE_WIDTH_M),
+            CanopyShape::Tree(at) => {
+                (std::slice::from_ref(at), default_height_m(tree.leaf_type, profile), profile.crown_diameter_m)
+            }
+            CanopyShape::Hedge(line) => (line.as_slice(), profile.hedge_height_m, HEDGE_WIDTH_M),
             CanopyShape::Wood(_) | CanopyShape::Orchard(_) => return,
         };
         let hedge = matches!(tree.shape, CanopyShape::Hedge(_));
@@ -143,24 +136,24 @@ impl CanopyGrid {
         });
     }
 
-    /// Trees planted along roads, on the tagged sides of the way, their crowns beginning at most [`AVENUE_CLEAR_M`] from the
+    /// Trees planted along roads, on the tagged sides of the way, their crowns beginning at most the profile's distance from the
     /// carriageway.
     fn add_tree_lined(&mut self, from: &Planting) {
-        let height_m = from.profile.broadleaved_height_m;
+        let (height_m, crown_m) = (from.profile.broadleaved_height_m, from.profile.crown_diameter_m);
         let crown = Crown::new(height_m * from.profile.crown_base_share, height_m, Foliage::Mixed, HeightFrom::Default);
         for segment in from.around.segments() {
             let Some(road) = from.around.road(segment) else { continue };
             if segment.bridge || segment.tunnel.is_some() || !(road.tree_lined.left || road.tree_lined.right) {
                 continue;
             }
-            let clear_m = f64::from(segment.section.free[from.around.case].clear_m).min(AVENUE_CLEAR_M);
-            let offset_m = f64::from(segment.section.width_m.value) / 2.0 + clear_m + CROWN_DIAMETER_M / 2.0;
+            let clear_m = f64::from(segment.section.free[from.around.case].clear_m).min(from.profile.avenue_clear_m);
+            let offset_m = f64::from(segment.section.width_m.value) / 2.0 + clear_m + crown_m / 2.0;
             for pair in from.around.line(&segment.line).windows(2) {
                 for (on, turn_deg) in [(road.tree_lined.left, -90.0), (road.tree_lined.right, 90.0)] {
                     if on {
                         let aside_deg = pair[0].azimuth_deg(pair[1]) + turn_deg;
                         let piece = (pair[0].moved(aside_deg, offset_m), pair[1].moved(aside_deg, offset_m));
-                        self.add_strip(piece, CROWN_DIAMETER_M / 2.0, crown, from.above);
+                        self.add_strip(piece, crown_m / 2.0, crown, from.above);
                     }
                 }
             }
