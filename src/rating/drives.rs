@@ -1,6 +1,6 @@
 //! Skies by latitude, and the simulated drives of all strokes.
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
@@ -10,8 +10,9 @@ use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::progress::Progress;
 use crate::base::words::Direction;
 use crate::map::network::model::Stroke;
-use crate::physics::link::drive::simulate;
+use crate::physics::link::drive::simulate_under;
 use crate::physics::link::model::{OutageStats, Stretch};
+use crate::physics::link::sky::LinkSky;
 use crate::physics::orbit::Sky;
 use crate::physics::orbit::cone::Cone;
 use crate::physics::orbit::model::Timeline;
@@ -97,6 +98,7 @@ impl Skies {
 
 /// Statistics of every lane; zeros where it is not driven.
 pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Vec<OutageStats>> {
+    let link_skies = link_skies(roads, skies);
     let of_stroke = |stroke: &Stroke| -> Result<Vec<OutageStats>> {
         let first = &roads.pieces[stroke.steps[0].0.at()];
         if first.boarded {
@@ -104,8 +106,8 @@ pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Ve
             return Ok(aboard(roads, stroke));
         }
         let stretches = stretches(roads, stroke)?;
-        let stats =
-            simulate(&stretches, &skies.of(first).0.timeline, skies.grid, roads.profile, stroke_key(roads, stroke));
+        let sky = &link_skies[&first.latitude_key()];
+        let stats = simulate_under(&stretches, sky, roads.profile, stroke_key(roads, stroke));
         progress.advance(1);
         Ok(stats)
     };
@@ -117,6 +119,14 @@ pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Ve
         }
     }
     Ok(out)
+}
+
+/// The skies that drives of the strokes begin under, by latitude.
+fn link_skies(roads: &Roads, skies: &Skies) -> BTreeMap<i32, LinkSky> {
+    let first = |stroke: &Stroke| roads.pieces[stroke.steps[0].0.at()].latitude_key();
+    let keys: BTreeSet<i32> = roads.strokes.iter().map(first).collect();
+    let of_key = |key: &i32| (*key, LinkSky::new(&skies.by_key[key].0.timeline, skies.grid, roads.profile));
+    keys.par_iter().map(of_key).collect()
 }
 
 /// Statistics of a crossing: one outage from quay to quay.

@@ -2,19 +2,32 @@
 //! overhead in continuous time.
 use super::draw::Draw;
 use super::road::{Cover, Leg, StrokeRoad};
-use super::rules::Candidate;
+use super::sky::Candidate;
+use super::views::{SHUT, UNSURE, View};
+use crate::physics::sky::mask::Mask;
 
 /// A leg and the station of it whose mask holds.
 #[derive(Clone, Copy)]
 pub(super) struct OnLeg<'l> {
     pub leg: &'l Leg<'l>,
     pub station: usize,
+    /// What the mask of the station does.
+    pub view: View<'l>,
+}
+
+impl OnLeg<'_> {
+    /// What the mask does to a candidate.
+    pub fn byte(&self, candidate: &Candidate) -> u8 {
+        self.view[usize::from(candidate.cell)]
+    }
 }
 
 /// What can hide a satellite within the piece driven.
 pub(super) struct Hiding<'a> {
-    /// Draws of the gaps between crowns at this place.
-    pub crowns: Draw,
+    /// Count of gap lengths driven: crowns have gaps of their own at each.
+    pub gap: u64,
+    /// Draws of the gaps between crowns.
+    crowns: Draw,
     /// Covers that can hide anything within the piece, and the first one not yet reached.
     near: Vec<Cover<'a>>,
     next_cover: usize,
@@ -23,7 +36,12 @@ pub(super) struct Hiding<'a> {
 impl<'a> Hiding<'a> {
     /// Before the first piece.
     pub fn new(crowns: Draw) -> Self {
-        Self { crowns, near: Vec::new(), next_cover: 0 }
+        Self { gap: 0, crowns, near: Vec::new(), next_cover: 0 }
+    }
+
+    /// Whether nothing overhead can hide anything from here to a place, metres along the stroke.
+    pub fn is_uncovered_until(&self, road: &StrokeRoad, to_m: f64) -> bool {
+        self.near.is_empty() && road.covers.get(self.next_cover).is_none_or(|cover| cover.from_m > to_m)
     }
 
     /// Keeps the covers that can hide anything between two places, metres along the stroke.
@@ -37,51 +55,52 @@ impl<'a> Hiding<'a> {
 
     /// How densely crowns stand before a candidate, in eighths of the probability that they block.
     pub fn dimness(&self, on: OnLeg, candidate: &Candidate) -> u8 {
-        let share = on.leg.mask(on.station).zip(candidate.cell).and_then(|(mask, cell)| mask.canopy.get(cell));
+        let share = on.leg.mask(on.station).and_then(|mask| mask.canopy.get(usize::from(candidate.cell)));
         share.map_or(0, |share| share / 32)
     }
 
     /// Up to where, metres along the stroke, the shadows over a place hide every one of some satellites: spares
     /// a drive through a tunnel the search at every border. Later covers can only add shadow.
-    pub fn shadows_until_m(&self, sky: &[Candidate], stroke_m: f64) -> f64 {
+    pub fn shadows_until_m(&self, sky: &[&Candidate], stroke_m: f64) -> f64 {
         if self.near.is_empty() {
             return f64::NEG_INFINITY;
         }
         let until_m = |c: &Candidate| {
             let shadows = self.near.iter().filter_map(|cover| {
-                let (from_m, to_m) = cover.overhead.shadow(c.azimuth_deg, c.elevation_deg)?;
-                (cover.origin_m + from_m <= stroke_m).then_some(cover.origin_m + to_m)
+                let (from_m, to_m) = cover.shadow_m(c)?;
+                (from_m <= stroke_m).then_some(to_m)
             });
             shadows.fold(f64::NEG_INFINITY, f64::max)
         };
-        sky.iter().map(until_m).fold(f64::INFINITY, f64::min)
+        sky.iter().map(|c| until_m(c)).fold(f64::INFINITY, f64::min)
     }
 
     /// Whether horizon or canopy hide a candidate throughout the piece.
     fn is_masked(&self, on: OnLeg, candidate: &Candidate) -> bool {
-        let Some(mask) = on.leg.mask(on.station) else {
-            return false;
-        };
-        let horizon_deg = mask.terrain_deg[candidate.bin].max(mask.solid_deg[candidate.bin]);
-        if candidate.elevation_deg < f64::from(horizon_deg) {
+        match on.byte(candidate) {
+            SHUT => true,
+            UNSURE => on.leg.mask(on.station).is_some_and(|mask| self.is_masked_by(mask, candidate)),
+            _ => false,
+        }
+    }
+
+    fn is_masked_by(&self, mask: &Mask, candidate: &Candidate) -> bool {
+        let (bin, cell) = (usize::from(candidate.bin), usize::from(candidate.cell));
+        if candidate.elevation_deg < mask.terrain_deg[bin].max(mask.solid_deg[bin]) {
             return true;
         }
-        let Some(cell) = candidate.cell else {
-            return true;
-        };
         match mask.canopy.get(cell) {
             None | Some(0) => false,
             Some(&255) => true,
-            Some(&share) => self.crowns.of(cell as u64).unit() < f64::from(share) / 255.0,
+            Some(&share) => self.crowns.of(self.gap).of(cell as u64).unit() < f64::from(share) / 255.0,
         }
     }
 
     /// Shadows, seconds of driving at this leg's speed, of what can hide a candidate in the piece.
     fn shadows_s(&self, leg: &Leg, candidate: &Candidate) -> impl Iterator<Item = (f64, f64)> {
-        let (azimuth_deg, elevation_deg) = (candidate.azimuth_deg, candidate.elevation_deg);
         self.near.iter().filter_map(move |cover| {
-            let (from_m, to_m) = cover.overhead.shadow(azimuth_deg, elevation_deg)?;
-            Some((leg.time_s(cover.origin_m + from_m), leg.time_s(cover.origin_m + to_m)))
+            let (from_m, to_m) = cover.shadow_m(candidate)?;
+            Some((leg.time_s(from_m), leg.time_s(to_m)))
         })
     }
 

@@ -12,4 +12,6 @@ mod place;
 pub mod rating;
 pub mod road;
 mod rules;
+pub mod sky;
 pub mod stats;
+mod views;

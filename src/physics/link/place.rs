@@ -30,6 +30,15 @@ pub(super) struct DriveMoment<'a> {
     slot_end_s: f64,
 }
 
+/// Which borders of stations and gaps a drive has to stop at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Heed {
+    /// All of them.
+    Every,
+    /// The border behind so many further stations; none of gaps.
+    StationsBehind(usize),
+}
+
 /// Which borders were passed.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct PassedBorders {
@@ -77,17 +86,27 @@ impl<'a> DriveMoment<'a> {
     pub(crate) fn leg(&self) -> Option<&'a Leg<'a>> {
         self.road.legs.get(self.leg)
     }
-    /// When the next border is passed, seconds of driving; never before now.
-    pub(crate) fn next_s(&self) -> f64 {
-        let leg_end_s = self.leg().map_or(self.time_s, |leg| leg.end_s);
-        let station_or_gap_s = self.station_end_s.min(self.gap_end_s);
-        leg_end_s.min(station_or_gap_s).min(self.second_end_s.min(self.slot_end_s)).max(self.time_s)
+    /// When the next border that is heeded is passed, seconds of driving; never before now.
+    pub(crate) fn next_s(&self, heed: Heed) -> f64 {
+        let Some(leg) = self.leg() else { return self.time_s };
+        let place_s = match heed {
+            Heed::Every => self.station_end_s.min(self.gap_end_s),
+            Heed::StationsBehind(0) => self.station_end_s,
+            Heed::StationsBehind(further) => leg.station_end_s(self.station + further),
+        };
+        leg.end_s.min(place_s).min(self.second_end_s.min(self.slot_end_s)).max(self.time_s)
+    }
+    /// When the leg, the second or the slot ends, seconds of driving: no piece reaches farther.
+    pub(crate) fn farthest_s(&self) -> f64 {
+        self.next_s(Heed::StationsBehind(usize::MAX - self.station))
     }
     /// Passes every border up to now.
     pub fn pass(&mut self) -> PassedBorders {
         let mut passed = PassedBorders::default();
-        if self.leg().is_some_and(|leg| leg.end_s <= self.time_s) {
+        if let Some(leg) = self.leg().filter(|leg| leg.end_s <= self.time_s) {
             passed.station = true;
+            // Gaps that were not heeded end by the clock of the leg they lie on; the next one's may round otherwise.
+            self.pass_gaps(|gap_end_s| gap_end_s < leg.end_s);
             while self.leg().is_some_and(|leg| leg.end_s <= self.time_s) {
                 self.leg += 1;
             }
@@ -99,10 +118,8 @@ impl<'a> DriveMoment<'a> {
             self.station += 1;
             self.station_end_s = self.leg().map_or(f64::INFINITY, |leg| leg.station_end_s(self.station));
         }
-        while self.gap_end_s <= self.time_s {
-            self.gap += 1;
-            self.gap_end_s = self.gap_end_s();
-        }
+        let now_s = self.time_s;
+        self.pass_gaps(|gap_end_s| gap_end_s <= now_s);
         while self.second_end_s <= self.time_s {
             passed.second = true;
             self.second += 1;
@@ -116,6 +133,12 @@ impl<'a> DriveMoment<'a> {
         passed
     }
 
+    fn pass_gaps(&mut self, is_passed: impl Fn(f64) -> bool) {
+        while is_passed(self.gap_end_s) {
+            self.gap += 1;
+            self.gap_end_s = self.gap_end_s();
+        }
+    }
     fn enter_leg(&mut self) {
         self.station_end_s = self.leg().map_or(f64::INFINITY, |leg| leg.station_end_s(self.station));
         self.gap_end_s = self.gap_end_s();

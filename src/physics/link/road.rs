@@ -1,4 +1,5 @@
 //! A stroke of stretches laid out along distance and time, with everything overhead in its order.
+use super::sky::Candidate;
 use crate::physics::link::model::Stretch;
 use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::sky::mask::Mask;
@@ -67,6 +68,8 @@ impl Leg<'_> {
 pub struct Cover<'a> {
     /// What it is; its positions count from `origin_m`.
     pub overhead: &'a Overhead,
+    /// Tangent of its skew, worked out once for all shadows.
+    pub skew_tan: f64,
     /// Start of its stretch, metres along the stroke.
     pub origin_m: f64,
     /// First place, metres along the stroke, from which it can hide anything.
@@ -84,6 +87,15 @@ pub(crate) struct StrokeRoad<'a> {
     pub covers: Vec<Cover<'a>>,
 }
 
+impl Cover<'_> {
+    /// From where to where, metres along the stroke, it hides a satellite.
+    pub(super) fn shadow_m(&self, candidate: &Candidate) -> Option<(f64, f64)> {
+        let azimuth_deg = f64::from(candidate.azimuth_deg);
+        let (from_m, to_m) = self.overhead.shadow_of(azimuth_deg, candidate.per_height?, self.skew_tan)?;
+        Some((self.origin_m + from_m, self.origin_m + to_m))
+    }
+}
+
 impl<'a> StrokeRoad<'a> {
     /// Lays out a stroke for a sky that is used from an elevation on, degrees.
     pub fn new(stroke: &'a [Stretch], floor_deg: f64) -> Self {
@@ -98,6 +110,7 @@ impl<'a> StrokeRoad<'a> {
                 let reach_m = overhead.reach_m(floor_deg);
                 Cover {
                     overhead,
+                    skew_tan: overhead.skew_tan(),
                     origin_m: start_m,
                     from_m: start_m + overhead.start_m.min(overhead.end_m) - reach_m,
                     to_m: start_m + overhead.end_m.max(overhead.start_m) + reach_m,
