@@ -19,7 +19,7 @@ use super::place::{DriveMoment, Heed};
 use super::road::{Leg, StrokeRoad};
 use super::sky::{Candidate, LinkSky};
 use super::stats::{DriveTally, Outage};
-use super::views::{SHUT, UNSURE, Views};
+use super::views::{SHUT, Views, is_unsure};
 use crate::physics::link::model::OutageStats;
 use crate::physics::orbit::model::Timeline;
 use crate::physics::sky::mask::SkyGrid;
@@ -130,6 +130,8 @@ struct Drive<'a> {
     search_ends_s: Option<f64>,
     /// Until this place, metres along the stroke, shadows hide every satellite of the list.
     hidden_until_m: f64,
+    /// The first dark span of the road that is not behind.
+    next_dark: usize,
     hiding: Hiding<'a>,
     outages: Vec<Outage>,
 }
@@ -150,7 +152,8 @@ impl<'a> Drive<'a> {
             sky_is_unsure: false,
             search_ends_s: None,
             hidden_until_m: f64::NEG_INFINITY,
-            hiding: Hiding::new(key.of(draws::CANOPY)),
+            next_dark: 0,
+            hiding: Hiding::new(way.sky, key.of(draws::CANOPY)),
             outages: Vec::new(),
         }
     }
@@ -161,9 +164,10 @@ impl<'a> Drive<'a> {
             self.link = LinkState::Up(open);
         }
         while let Some(leg) = self.place.leg() {
-            let heed = self.heed(leg);
+            let is_dark = self.is_dark(leg);
+            let heed = if is_dark { Heed::Seconds } else { self.heed(leg) };
             let to_s = self.place.next_s(heed);
-            if self.changes_before(leg, to_s) {
+            if !is_dark && self.changes_before(leg, to_s) {
                 self.catch_up();
             } else {
                 self.place.time_s = to_s;
@@ -176,19 +180,33 @@ impl<'a> Drive<'a> {
         self.outages
     }
 
+    /// Whether the link is down and a tunnel hides the whole sky for as long as a piece can last.
+    fn is_dark(&mut self, leg: &Leg) -> bool {
+        let dark = &self.way.road.dark;
+        if self.next_dark >= dark.len() || !matches!(self.link, LinkState::Down { .. }) {
+            return false;
+        }
+        let now_m = leg.place_m(self.place.time_s);
+        while dark.get(self.next_dark).is_some_and(|(_, to_m)| *to_m < now_m) {
+            self.next_dark += 1;
+        }
+        let Some((from_m, to_m)) = dark.get(self.next_dark) else { return false };
+        *from_m <= now_m && leg.place_m(self.place.next_s(Heed::Seconds)) <= *to_m
+    }
+
     /// At which borders of stations and gaps what the link rests on may change before the next second or slot.
     fn heed(&mut self, leg: &Leg) -> Heed {
         let on = self.on(leg);
         match self.link {
             LinkState::Up(served) => match on.byte(served) {
-                SHUT | UNSURE => Heed::Every,
+                byte if byte == SHUT || is_unsure(byte) => Heed::Every,
                 // A search may end at any border.
                 _ if self.search_ends_s.is_some() => Heed::Every,
                 _ if self.way.sky.rules.turns => Heed::StationsBehind(0),
                 open => Heed::StationsBehind(usize::from(open)),
             },
             LinkState::Down { retry_s, served, .. } => {
-                if served.is_some_and(|s| on.byte(s) == UNSURE) {
+                if served.is_some_and(|s| is_unsure(on.byte(s))) {
                     return Heed::Every;
                 }
                 let heed = Heed::StationsBehind(0);
@@ -262,7 +280,7 @@ impl<'a> Drive<'a> {
         let heading_deg = leg.heading_deg(self.place.station);
         let find = |served: &'a Candidate| {
             let found = if second { sky.after(served)? } else { served };
-            sky.rules.sees(found, heading_deg).then_some(found)
+            sky.sees(found, heading_deg).then_some(found)
         };
         match self.link {
             LinkState::Up(served) => {
@@ -310,7 +328,7 @@ impl<'a> Drive<'a> {
         if self.hiding.is_uncovered_until(road, leg.start_m + leg.length_m()) {
             return;
         }
-        let (from_m, to_m) = (leg.place_m(self.place.time_s), leg.place_m(self.place.farthest_s()));
+        let (from_m, to_m) = (leg.place_m(self.place.time_s), leg.place_m(self.place.next_s(Heed::Seconds)));
         self.hiding.meet(road, from_m, to_m);
     }
 
@@ -338,11 +356,11 @@ impl<'a> Drive<'a> {
             let byte = on.byte(candidate);
             // The mask is asked first: it costs least.
             if byte != SHUT
-                && self.usable.under(candidate.name).unit() < rules.usable_share
-                && rules.sees(candidate, heading_deg)
+                && self.usable.of(u64::from(candidate.satellite)).unit() < rules.usable_share
+                && self.way.sky.sees(candidate, heading_deg)
             {
                 self.sky.push(candidate);
-                self.sky_is_unsure |= byte == UNSURE;
+                self.sky_is_unsure |= is_unsure(byte);
             }
         }
     }
@@ -362,7 +380,7 @@ impl<'a> Drive<'a> {
     /// one satellite away does not change the order of the others.
     fn favourite(&self, on: OnLeg, among: impl Iterator<Item = &'a Candidate>) -> Option<&'a Candidate> {
         let slot = self.slots.of(self.place.slot);
-        let draw = |c: &Candidate| slot.under(c.name).unit().ln() / c.weight;
+        let draw = |c: &Candidate| slot.of(u64::from(c.satellite)).unit().ln() / self.way.sky.ray(c).weight;
         let keyed = among.map(|c| (self.hiding.dimness(on, c), draw(c), c));
         let best = keyed.min_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
         best.map(|(_, _, candidate)| candidate)

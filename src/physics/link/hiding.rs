@@ -2,8 +2,8 @@
 //! overhead in continuous time.
 use super::draw::Draw;
 use super::road::{Cover, Leg, StrokeRoad};
-use super::sky::Candidate;
-use super::views::{SHUT, UNSURE, View};
+use super::sky::{Candidate, LinkSky};
+use super::views::{GAPS, HORIZON, SHUT, View, is_unsure};
 use crate::physics::sky::mask::Mask;
 
 /// A leg and the station of it whose mask holds.
@@ -24,6 +24,7 @@ impl OnLeg<'_> {
 
 /// What can hide a satellite within the piece driven.
 pub(super) struct Hiding<'a> {
+    sky: &'a LinkSky,
     /// Count of gap lengths driven: crowns have gaps of their own at each.
     pub gap: u64,
     /// Draws of the gaps between crowns.
@@ -35,8 +36,8 @@ pub(super) struct Hiding<'a> {
 
 impl<'a> Hiding<'a> {
     /// Before the first piece.
-    pub fn new(crowns: Draw) -> Self {
-        Self { gap: 0, crowns, near: Vec::new(), next_cover: 0 }
+    pub fn new(sky: &'a LinkSky, crowns: Draw) -> Self {
+        Self { sky, gap: 0, crowns, near: Vec::new(), next_cover: 0 }
     }
 
     /// Whether nothing overhead can hide anything from here to a place, metres along the stroke.
@@ -55,6 +56,10 @@ impl<'a> Hiding<'a> {
 
     /// How densely crowns stand before a candidate, in eighths of the probability that they block.
     pub fn dimness(&self, on: OnLeg, candidate: &Candidate) -> u8 {
+        if !is_unsure(on.byte(candidate)) {
+            // Open sky; what is shut is not compared.
+            return 0;
+        }
         let share = on.leg.mask(on.station).and_then(|mask| mask.canopy.get(usize::from(candidate.cell)));
         share.map_or(0, |share| share / 32)
     }
@@ -67,7 +72,7 @@ impl<'a> Hiding<'a> {
         }
         let until_m = |c: &Candidate| {
             let shadows = self.near.iter().filter_map(|cover| {
-                let (from_m, to_m) = cover.shadow_m(c)?;
+                let (from_m, to_m) = cover.shadow_m(self.sky.ray(c))?;
                 (from_m <= stroke_m).then_some(to_m)
             });
             shadows.fold(f64::NEG_INFINITY, f64::max)
@@ -77,18 +82,23 @@ impl<'a> Hiding<'a> {
 
     /// Whether horizon or canopy hide a candidate throughout the piece.
     fn is_masked(&self, on: OnLeg, candidate: &Candidate) -> bool {
+        let Some(mask) = on.leg.mask(on.station) else {
+            return false;
+        };
         match on.byte(candidate) {
             SHUT => true,
-            UNSURE => on.leg.mask(on.station).is_some_and(|mask| self.is_masked_by(mask, candidate)),
+            GAPS => self.is_behind_crowns(mask, candidate),
+            HORIZON => {
+                let bin = usize::from(candidate.bin);
+                let horizon_deg = mask.terrain_deg[bin].max(mask.solid_deg[bin]);
+                self.sky.ray(candidate).elevation_deg < horizon_deg || self.is_behind_crowns(mask, candidate)
+            }
             _ => false,
         }
     }
 
-    fn is_masked_by(&self, mask: &Mask, candidate: &Candidate) -> bool {
-        let (bin, cell) = (usize::from(candidate.bin), usize::from(candidate.cell));
-        if candidate.elevation_deg < mask.terrain_deg[bin].max(mask.solid_deg[bin]) {
-            return true;
-        }
+    fn is_behind_crowns(&self, mask: &Mask, candidate: &Candidate) -> bool {
+        let cell = usize::from(candidate.cell);
         match mask.canopy.get(cell) {
             None | Some(0) => false,
             Some(&255) => true,
@@ -99,7 +109,7 @@ impl<'a> Hiding<'a> {
     /// Shadows, seconds of driving at this leg's speed, of what can hide a candidate in the piece.
     fn shadows_s(&self, leg: &Leg, candidate: &Candidate) -> impl Iterator<Item = (f64, f64)> {
         self.near.iter().filter_map(move |cover| {
-            let (from_m, to_m) = cover.shadow_m(candidate)?;
+            let (from_m, to_m) = cover.shadow_m(self.sky.ray(candidate))?;
             Some((leg.time_s(from_m), leg.time_s(to_m)))
         })
     }

@@ -37,6 +37,8 @@ pub(super) enum Heed {
     Every,
     /// The border behind so many further stations; none of gaps.
     StationsBehind(usize),
+    /// None: only legs, seconds and slots end a piece, and no piece reaches farther.
+    Seconds,
 }
 
 /// Which borders were passed.
@@ -93,12 +95,9 @@ impl<'a> DriveMoment<'a> {
             Heed::Every => self.station_end_s.min(self.gap_end_s),
             Heed::StationsBehind(0) => self.station_end_s,
             Heed::StationsBehind(further) => leg.station_end_s(self.station + further),
+            Heed::Seconds => f64::INFINITY,
         };
         leg.end_s.min(place_s).min(self.second_end_s.min(self.slot_end_s)).max(self.time_s)
-    }
-    /// When the leg, the second or the slot ends, seconds of driving: no piece reaches farther.
-    pub(crate) fn farthest_s(&self) -> f64 {
-        self.next_s(Heed::StationsBehind(usize::MAX - self.station))
     }
     /// Passes every border up to now.
     pub fn pass(&mut self) -> PassedBorders {

@@ -2,7 +2,6 @@
 //!
 //! Thousands of drives cross the same seconds. What a satellite is worth, where it stands in the masks and where it is a
 //! second later depend on none of them.
-use super::draw::Name;
 use super::rules::LinkRules;
 use crate::physics::orbit::model::{Sighting, Timeline};
 use crate::physics::scene::overheads::overhead::sideways_per_height;
@@ -12,18 +11,14 @@ use crate::profile::Profile;
 /// Instead of the place of a satellite that is out of sight a second later.
 const GONE: u32 = u32::MAX;
 
-/// A satellite that a panel can use at one second, on a vehicle of some heading.
+/// A satellite that a panel can use at one second, on a vehicle of some heading: what every drive asks for at every second,
+/// kept small so that the skies of many seconds fit in a processor's cache.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Candidate {
-    /// Names the satellite in draws.
-    pub name: Name,
-    /// How much it is preferred over others.
-    pub weight: f64,
-    /// See [`sideways_per_height`].
-    pub per_height: Option<f64>,
-    pub azimuth_deg: f32,
-    pub elevation_deg: f32,
-    /// Where the same satellite stands in the list a second later.
+    pub satellite: u32,
+    /// Place in the lists of all candidates and of their rays.
+    here: u32,
+    /// Place of the same satellite a second later.
     next: u32,
     /// Cell of the masks; the number of cells below their floor.
     pub cell: u16,
@@ -31,11 +26,23 @@ pub(super) struct Candidate {
     pub bin: u8,
 }
 
+/// Where a candidate stands.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Ray {
+    pub azimuth_deg: f32,
+    pub elevation_deg: f32,
+    /// How much the satellite is preferred over others.
+    pub weight: f64,
+    /// See [`sideways_per_height`].
+    pub per_height: Option<f64>,
+}
+
 /// Satellites second by second, and the rules by which a drive uses them.
 #[derive(Debug, Clone)]
 pub struct LinkSky {
     pub(super) rules: LinkRules,
     candidates: Vec<Candidate>,
+    rays: Vec<Ray>,
     /// Start of each second in `candidates`, with one more entry at the end; empty without a timeline.
     starts: Vec<u32>,
 }
@@ -44,21 +51,20 @@ impl LinkSky {
     /// The sky of a timeline for a profile's panel; masks have to be of the same grid.
     pub fn new(timeline: &Timeline, grid: SkyGrid, profile: &Profile) -> Self {
         let rules = LinkRules::new(grid, profile);
-        let mut sky = Self { rules, candidates: Vec::new(), starts: Vec::new() };
+        let mut sky = Self { rules, candidates: Vec::new(), rays: Vec::new(), starts: Vec::new() };
         if timeline.starts.len() < 2 {
             return sky;
         }
         sky.starts.push(0);
-        let mut satellites = Vec::new();
         for second in 0..timeline.seconds() {
             let usable = timeline.at(second).iter().filter(|s| sky.rules.may_see(s));
             for sighting in usable {
-                satellites.push(sighting.satellite);
-                sky.candidates.push(sky.rules.candidate(sighting));
+                sky.candidates.push(sky.rules.candidate(sighting, sky.rays.len() as u32));
+                sky.rays.push(sky.rules.ray(sighting));
             }
             sky.starts.push(sky.candidates.len() as u32);
         }
-        sky.link_seconds(&satellites);
+        sky.link_seconds();
         sky
     }
 
@@ -82,13 +88,28 @@ impl LinkSky {
         self.candidates.get(candidate.next as usize)
     }
 
+    /// Where a candidate stands.
+    pub(super) fn ray(&self, candidate: &Candidate) -> &Ray {
+        &self.rays[candidate.here as usize]
+    }
+
+    /// Whether the panel, on a vehicle of a heading, can use a candidate; where its cone does not turn all candidates are.
+    pub(super) fn sees(&self, candidate: &Candidate, heading_deg: f64) -> bool {
+        if !self.rules.turns {
+            return true;
+        }
+        let ray = self.ray(candidate);
+        self.rules.cone.sees(heading_deg, f64::from(ray.azimuth_deg), f64::from(ray.elevation_deg))
+    }
+
     /// Notes for every candidate where the same satellite stands a second later. Both lists are in the order of satellites.
-    fn link_seconds(&mut self, satellites: &[u32]) {
+    fn link_seconds(&mut self) {
         let seconds = self.seconds();
         for second in 0..seconds {
             let (here, there) = (self.span(second), self.span((second + 1) % seconds));
             for i in here {
-                let found = satellites[there.clone()].binary_search(&satellites[i]);
+                let satellite = self.candidates[i].satellite;
+                let found = self.candidates[there.clone()].binary_search_by_key(&satellite, |c| c.satellite);
                 self.candidates[i].next = found.map_or(GONE, |k| (there.start + k) as u32);
             }
         }
@@ -105,25 +126,20 @@ impl LinkRules {
         self.turns || self.cone.sees(0.0, f64::from(sighting.azimuth_deg), f64::from(sighting.elevation_deg))
     }
 
-    /// Whether the panel, on a vehicle of a heading, can use a candidate; where its cone does not turn all candidates are.
-    pub fn sees(&self, candidate: &Candidate, heading_deg: f64) -> bool {
-        let (azimuth_deg, elevation_deg) = (f64::from(candidate.azimuth_deg), f64::from(candidate.elevation_deg));
-        !self.turns || self.cone.sees(heading_deg, azimuth_deg, elevation_deg)
+    fn candidate(&self, sighting: &Sighting, here: u32) -> Candidate {
+        let bin = azimuth_bin(f64::from(sighting.azimuth_deg));
+        let row = self.grid.row(f64::from(sighting.elevation_deg));
+        let cell = row.map_or(self.grid.cells(), |row| self.grid.cell(bin, row));
+        Candidate { satellite: sighting.satellite, here, next: GONE, cell: cell as u16, bin: bin as u8 }
     }
 
-    fn candidate(&self, sighting: &Sighting) -> Candidate {
+    fn ray(&self, sighting: &Sighting) -> Ray {
         let elevation_deg = f64::from(sighting.elevation_deg);
-        let bin = azimuth_bin(f64::from(sighting.azimuth_deg));
-        let cell = self.grid.row(elevation_deg).map_or(self.grid.cells(), |row| self.grid.cell(bin, row));
-        Candidate {
-            name: Name::new(u64::from(sighting.satellite)),
-            weight: self.preference(elevation_deg),
-            per_height: sideways_per_height(elevation_deg),
+        Ray {
             azimuth_deg: sighting.azimuth_deg,
             elevation_deg: sighting.elevation_deg,
-            next: GONE,
-            cell: cell as u16,
-            bin: bin as u8,
+            weight: self.preference(elevation_deg),
+            per_height: sideways_per_height(elevation_deg),
         }
     }
 }
@@ -160,17 +176,14 @@ mod tests {
             let sky = LinkSky::new(&timeline, grid, &profile);
             let mut left_out = 0;
             for (second, heading_deg) in (0..12).flat_map(|s| [(s, 0.0), (s, 200.0)]) {
-                let direction = |s: &Sighting| (f64::from(s.azimuth_deg), f64::from(s.elevation_deg));
-                let (kept, rest): (Vec<_>, Vec<_>) = timeline
-                    .at(second)
-                    .iter()
-                    .partition(|s| sky.rules.cone.sees(heading_deg, direction(s).0, direction(s).1));
+                let (kept, rest): (Vec<_>, Vec<_>) = timeline.at(second).iter().partition(|s| {
+                    sky.rules.cone.sees(heading_deg, f64::from(s.azimuth_deg), f64::from(s.elevation_deg))
+                });
                 left_out += rest.len();
-                let shown = sky.at(second as u64).iter().filter(|c| sky.rules.sees(c, heading_deg));
-                assert_eq!(
-                    shown.cloned().map(|c| (c.name, c.elevation_deg)).collect::<Vec<_>>(),
-                    kept.iter().map(|s| (Name::new(u64::from(s.satellite)), s.elevation_deg)).collect::<Vec<_>>()
-                );
+                let shown = sky.at(second as u64).iter().filter(|c| sky.sees(c, heading_deg));
+                let shown = shown.map(|c| (c.satellite, sky.ray(c).azimuth_deg, sky.ray(c).elevation_deg));
+                let kept = kept.iter().map(|s| (s.satellite, s.azimuth_deg, s.elevation_deg));
+                assert_eq!(shown.collect::<Vec<_>>(), kept.collect::<Vec<_>>());
             }
             assert!(left_out > 0, "the cone has to matter");
         }
@@ -182,7 +195,7 @@ mod tests {
         let (mut found, mut gone) = (0, 0);
         for second in 0..10 {
             for candidate in sky.at(second) {
-                let searched = sky.at(second + 1).iter().find(|c| c.name == candidate.name);
+                let searched = sky.at(second + 1).iter().find(|c| c.satellite == candidate.satellite);
                 assert_eq!(sky.after(candidate), searched);
                 *(if searched.is_some() { &mut found } else { &mut gone }) += 1;
             }

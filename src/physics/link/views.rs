@@ -8,11 +8,18 @@ use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 
 /// Every satellite of the cell is hidden.
 pub(super) const SHUT: u8 = 255;
-/// Crowns with gaps stand before the cell or the horizon lies within it: the mask itself decides.
-pub(super) const UNSURE: u8 = 254;
+/// The horizon lies within the cell, perhaps with crowns above it: the mask itself decides.
+pub(super) const HORIZON: u8 = 254;
+/// The cell lies above the horizon, and crowns with gaps stand before it: the mask decides anew at every gap.
+pub(super) const GAPS: u8 = 253;
 /// Smaller bytes are open cells: the number of further stations of the stretch through which they stay open. There may
 /// be more of them than this one.
-const LONGEST_RUN: u8 = 253;
+const LONGEST_RUN: u8 = 252;
+
+/// Whether a byte leaves it to the mask what it hides.
+pub(super) fn is_unsure(byte: u8) -> bool {
+    matches!(byte, GAPS | HORIZON)
+}
 
 /// The cells of one station, and one more for satellites below the masks' floor.
 pub(super) type View<'v> = &'v [u8];
@@ -75,7 +82,7 @@ fn crowns(view: &mut [u8], mask: &Mask) {
         *cell = match share {
             0 => 0,
             255 => SHUT,
-            _ => UNSURE,
+            _ => GAPS,
         };
     }
     if let Some(below_the_floor) = view.last_mut() {
@@ -91,7 +98,7 @@ fn horizon(view: &mut [u8], mask: &Mask, grid: SkyGrid) {
         let Some(row) = grid.row(f64::from(mask.terrain_deg[bin].max(mask.solid_deg[bin]))) else { continue };
         let column = &mut view[bin * rows..(bin + 1) * rows];
         column[..row].fill(SHUT);
-        column[row] = column[row].max(UNSURE);
+        column[row] = column[row].max(HORIZON);
     }
 }
 
@@ -150,7 +157,7 @@ mod tests {
         let stroke = [stretch(masks(Draw::root(1), 9)), stretch(vec![]), stretch(masks(Draw::root(2), 300))];
         let road = StrokeRoad::new(&stroke, 25.0);
         let views = Views::new(&road, GRID);
-        let mut seen = [0_u32; 3];
+        let mut seen = [0_u32; 4];
         for (leg, stretch) in stroke.iter().enumerate().filter(|(_, s)| !s.masks.is_empty()) {
             let cells = (0..AZIMUTH_BINS).flat_map(|bin| (0..GRID.rows()).map(move |row| (bin, row))).step_by(7);
             for (bin, row) in cells {
@@ -158,16 +165,16 @@ mod tests {
                 let open: Vec<bool> = stretch.masks.iter().map(|m| plain(m, bin, row).1).collect();
                 for (station, mask) in stretch.masks.iter().enumerate() {
                     let byte = views.of(leg, station)[cell];
-                    seen[usize::from(byte.max(253) - 253)] += 1;
+                    seen[usize::from(byte.max(LONGEST_RUN) - LONGEST_RUN)] += 1;
                     match byte {
                         SHUT => assert!(plain(mask, bin, row).0),
-                        UNSURE => {}
+                        HORIZON => {}
+                        GAPS => assert!(matches!(mask.canopy[cell], 1..=254)),
                         run => {
                             let stays = open[station..].iter().take_while(|open| **open).count();
-                            assert!(stays > 0 && usize::from(run) == (stays - 1).min(253), "{run} {stays}");
+                            assert!(stays > 0 && usize::from(run) == (stays - 1).min(252), "{run} {stays}");
                         }
                     }
-                    assert!(byte == UNSURE || !matches!(mask.canopy[cell], 1..=254) || byte == SHUT);
                 }
             }
         }

@@ -121,6 +121,23 @@ impl Overhead {
         self.shadow(azimuth_deg, elevation_deg).is_some_and(|(from_m, to_m)| from_m <= lane_m && lane_m <= to_m)
     }
 
+    /// From where to where on the lane, metres, a tunnel hides every direction above an elevation; `None` where there is no
+    /// such place.
+    ///
+    /// Between closed walls every ray ends at a wall or at the ceiling, and none of them drifts farther than the reach. So
+    /// beyond the reach from both mouths nothing is in sight. A centimetre covers what is rounded.
+    pub fn dark_m(&self, floor_deg: f64) -> Option<(f64, f64)> {
+        const ROUNDED_M: f64 = 0.01;
+        let walled = self.left_closed && self.right_closed && self.left_m >= 0.0 && self.right_m >= 0.0;
+        let solid = self.clearance_m >= 0.0 && self.thickness_m >= 0.0;
+        if !(walled && solid && floor_deg > 0.0) {
+            return None;
+        }
+        let reach_m = self.reach_m(floor_deg) + ROUNDED_M;
+        let (from_m, to_m) = (self.start_m + reach_m, self.end_m - reach_m);
+        (from_m < to_m).then_some((from_m, to_m))
+    }
+
     /// How far before `start_m` and behind `end_m` anything above an elevation can be hidden, metres.
     pub fn reach_m(&self, floor_deg: f64) -> f64 {
         let height_m = self.clearance_m + self.thickness_m;
