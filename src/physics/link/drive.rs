@@ -19,7 +19,7 @@ use super::place::{DriveMoment, Heed};
 use super::road::{Leg, StrokeRoad};
 use super::sky::{Candidate, LinkSky};
 use super::stats::{DriveTally, Outage};
-use super::views::{SHUT, Views, is_unsure};
+use super::views::{Cell, Views};
 use crate::physics::link::model::OutageStats;
 use crate::physics::orbit::model::Timeline;
 use crate::physics::sky::mask::SkyGrid;
@@ -126,6 +126,8 @@ struct Drive<'a> {
     sky_is_current: bool,
     /// Whether gaps between crowns may matter to one of them.
     sky_is_unsure: bool,
+    /// Through how many further stations the masks hide every satellite of this second.
+    shut_run: usize,
     /// When a search that an outage began is over, seconds; the link may be back before that.
     search_ends_s: Option<f64>,
     /// Until this place, metres along the stroke, shadows hide every satellite of the list.
@@ -150,6 +152,7 @@ impl<'a> Drive<'a> {
             sky: Vec::new(),
             sky_is_current: false,
             sky_is_unsure: false,
+            shut_run: 0,
             search_ends_s: None,
             hidden_until_m: f64::NEG_INFINITY,
             next_dark: 0,
@@ -166,6 +169,9 @@ impl<'a> Drive<'a> {
         while let Some(leg) = self.place.leg() {
             let is_dark = self.is_dark(leg);
             let heed = if is_dark { Heed::Seconds } else { self.heed(leg) };
+            if heed == Heed::Every {
+                self.hiding.meet_gap(self.place.gap());
+            }
             let to_s = self.place.next_s(heed);
             if !is_dark && self.changes_before(leg, to_s) {
                 self.catch_up();
@@ -198,27 +204,30 @@ impl<'a> Drive<'a> {
     fn heed(&mut self, leg: &Leg) -> Heed {
         let on = self.on(leg);
         match self.link {
-            LinkState::Up(served) => match on.byte(served) {
-                byte if byte == SHUT || is_unsure(byte) => Heed::Every,
+            LinkState::Up(served) => match on.cell(served) {
                 // A search may end at any border.
-                _ if self.search_ends_s.is_some() => Heed::Every,
-                _ if self.way.sky.rules.turns => Heed::StationsBehind(0),
-                open => Heed::StationsBehind(usize::from(open)),
+                Cell::Open(run) if self.search_ends_s.is_none() => self.behind(run),
+                _ => Heed::Every,
             },
             LinkState::Down { retry_s, served, .. } => {
-                if served.is_some_and(|s| is_unsure(on.byte(s))) {
-                    return Heed::Every;
+                let served_run = match served.map(|s| on.cell(s)) {
+                    None => usize::MAX,
+                    Some(Cell::Open(run) | Cell::Shut(run)) => run,
+                    Some(Cell::Gaps | Cell::Horizon) => return Heed::Every,
+                };
+                let next = self.behind(0);
+                if retry_s >= self.place.next_s(next) {
+                    return next;
                 }
-                let heed = Heed::StationsBehind(0);
-                if retry_s < self.place.next_s(heed) {
-                    self.look_up();
-                    if self.sky_is_unsure {
-                        return Heed::Every;
-                    }
-                }
-                heed
+                self.look_up();
+                if self.sky_is_unsure { Heed::Every } else { self.behind(served_run.min(self.shut_run)) }
             }
         }
+    }
+
+    /// So many further stations; where the cone turns each of them may show other satellites.
+    fn behind(&self, stations: usize) -> Heed {
+        Heed::StationsBehind(if self.way.sky.rules.turns { 0 } else { stations })
     }
 
     /// Goes to the first moment of a piece at which the link is lost or returns; `false` where there is none.
@@ -250,14 +259,12 @@ impl<'a> Drive<'a> {
         if self.place.pass().station {
             self.sky_is_current = false;
         }
-        self.hiding.gap = self.place.gap;
     }
 
     /// Passes the borders up to now and does what they ask for.
     fn pass_borders(&mut self) {
         let passed = self.place.pass();
         let Some(leg) = self.place.leg() else { return };
-        self.hiding.gap = self.place.gap;
         self.meet_covers(leg);
         if passed.second || passed.station {
             self.sky_is_current = false;
@@ -302,6 +309,7 @@ impl<'a> Drive<'a> {
             return;
         }
         self.search_ends_s = None;
+        self.hiding.meet_gap(self.place.gap());
         if let LinkState::Up(served) = self.link
             && self.hiding.dimness(self.on(leg), served) > 0
             && self.hiding.is_open(self.on(leg), served, self.place.time_s)
@@ -348,27 +356,39 @@ impl<'a> Drive<'a> {
         self.sky_is_current = true;
         self.sky_is_unsure = false;
         self.hidden_until_m = f64::NEG_INFINITY;
+        self.shut_run = 0;
         self.sky.clear();
         let Some(leg) = self.place.leg() else { return };
         let (on, heading_deg) = (self.on(leg), leg.heading_deg(self.place.station));
-        let rules = &self.way.sky.rules;
-        for candidate in self.way.sky.at(self.place.second) {
-            let byte = on.byte(candidate);
-            // The mask is asked first: it costs least.
-            if byte != SHUT
-                && self.usable.of(u64::from(candidate.satellite)).unit() < rules.usable_share
-                && self.way.sky.sees(candidate, heading_deg)
-            {
-                self.sky.push(candidate);
-                self.sky_is_unsure |= is_unsure(byte);
-            }
+        let way = self.way;
+        let candidates = way.sky.at(self.place.second);
+        // First those that the mask may let through. Which they are follows no pattern, so a list that is written without a
+        // branch takes half the time.
+        let mut through = std::mem::take(&mut self.sky);
+        through.extend(candidates);
+        let (mut count, mut shut_run) = (0, u8::MAX);
+        for candidate in candidates {
+            let (is_shut, run) = on.view.shut(candidate.cell);
+            through[count] = candidate;
+            count += usize::from(!is_shut);
+            shut_run = shut_run.min(run);
         }
+        through.truncate(count);
+        if count == 0 {
+            self.shut_run = usize::from(shut_run);
+        }
+        through.retain(|c| {
+            self.usable.of(u64::from(c.satellite)).unit() < way.sky.rules.usable_share && way.sky.sees(c, heading_deg)
+        });
+        self.sky_is_unsure = through.iter().any(|c| on.cell(c).is_unsure());
+        self.sky = through;
     }
 
     /// Draws one of the usable satellites that stand in open sky now.
     fn draw_open(&mut self) -> Option<&'a Candidate> {
         let leg = self.place.leg()?;
         self.look_up();
+        self.hiding.meet_gap(self.place.gap());
         let on = self.on(leg);
         let open = self.sky.iter().copied().filter(|c| self.hiding.is_open(on, c, self.place.time_s));
         self.favourite(on, open)
@@ -405,6 +425,10 @@ impl<'a> Drive<'a> {
         self.look_up();
         if self.sky.is_empty() {
             return served;
+        }
+        if !self.hiding.has_covers() {
+            let open = self.sky.iter().copied().filter(|c| !self.hiding.is_masked(on, c));
+            return self.favourite(on, open).map(|next| (from_s, next)).or(served);
         }
         let end_m = leg.place_m(to_s);
         if end_m > self.hidden_until_m {

@@ -3,7 +3,7 @@
 use super::draw::Draw;
 use super::road::{Cover, Leg, StrokeRoad};
 use super::sky::{Candidate, LinkSky};
-use super::views::{GAPS, HORIZON, SHUT, View, is_unsure};
+use super::views::{Cell, View};
 use crate::physics::sky::mask::Mask;
 
 /// A leg and the station of it whose mask holds.
@@ -17,18 +17,18 @@ pub(super) struct OnLeg<'l> {
 
 impl OnLeg<'_> {
     /// What the mask does to a candidate.
-    pub fn byte(&self, candidate: &Candidate) -> u8 {
-        self.view[usize::from(candidate.cell)]
+    pub fn cell(&self, candidate: &Candidate) -> Cell {
+        self.view.cell(candidate.cell)
     }
 }
 
 /// What can hide a satellite within the piece driven.
 pub(super) struct Hiding<'a> {
     sky: &'a LinkSky,
-    /// Count of gap lengths driven: crowns have gaps of their own at each.
-    pub gap: u64,
-    /// Draws of the gaps between crowns.
+    /// Draws of the gaps between crowns, and of those at the gap length that is driven.
     crowns: Draw,
+    crowns_here: Draw,
+    gap: u64,
     /// Covers that can hide anything within the piece, and the first one not yet reached.
     near: Vec<Cover<'a>>,
     next_cover: usize,
@@ -37,7 +37,20 @@ pub(super) struct Hiding<'a> {
 impl<'a> Hiding<'a> {
     /// Before the first piece.
     pub fn new(sky: &'a LinkSky, crowns: Draw) -> Self {
-        Self { sky, gap: 0, crowns, near: Vec::new(), next_cover: 0 }
+        Self { sky, crowns, crowns_here: crowns.of(0), gap: 0, near: Vec::new(), next_cover: 0 }
+    }
+
+    /// Whether anything overhead can hide anything within the piece.
+    pub fn has_covers(&self) -> bool {
+        !self.near.is_empty()
+    }
+
+    /// Comes to a gap length, counted from the start of the drive: crowns have gaps of their own at each.
+    pub fn meet_gap(&mut self, gap: u64) {
+        if self.gap != gap {
+            self.gap = gap;
+            self.crowns_here = self.crowns.of(gap);
+        }
     }
 
     /// Whether nothing overhead can hide anything from here to a place, metres along the stroke.
@@ -56,7 +69,7 @@ impl<'a> Hiding<'a> {
 
     /// How densely crowns stand before a candidate, in eighths of the probability that they block.
     pub fn dimness(&self, on: OnLeg, candidate: &Candidate) -> u8 {
-        if !is_unsure(on.byte(candidate)) {
+        if !on.cell(candidate).is_unsure() {
             // Open sky; what is shut is not compared.
             return 0;
         }
@@ -81,19 +94,19 @@ impl<'a> Hiding<'a> {
     }
 
     /// Whether horizon or canopy hide a candidate throughout the piece.
-    fn is_masked(&self, on: OnLeg, candidate: &Candidate) -> bool {
+    pub fn is_masked(&self, on: OnLeg, candidate: &Candidate) -> bool {
         let Some(mask) = on.leg.mask(on.station) else {
             return false;
         };
-        match on.byte(candidate) {
-            SHUT => true,
-            GAPS => self.is_behind_crowns(mask, candidate),
-            HORIZON => {
+        match on.cell(candidate) {
+            Cell::Shut(_) => true,
+            Cell::Gaps => self.is_behind_crowns(mask, candidate),
+            Cell::Horizon => {
                 let bin = usize::from(candidate.bin);
                 let horizon_deg = mask.terrain_deg[bin].max(mask.solid_deg[bin]);
                 self.sky.ray(candidate).elevation_deg < horizon_deg || self.is_behind_crowns(mask, candidate)
             }
-            _ => false,
+            Cell::Open(_) => false,
         }
     }
 
@@ -102,7 +115,7 @@ impl<'a> Hiding<'a> {
         match mask.canopy.get(cell) {
             None | Some(0) => false,
             Some(&255) => true,
-            Some(&share) => self.crowns.of(self.gap).of(cell as u64).unit() < f64::from(share) / 255.0,
+            Some(&share) => self.crowns_here.of(cell as u64).unit() < f64::from(share) / 255.0,
         }
     }
 

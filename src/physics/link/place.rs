@@ -14,8 +14,8 @@ pub(super) struct DriveMoment<'a> {
     pub leg: usize,
     /// Station of the leg whose mask holds.
     pub station: usize,
-    /// Count of gap lengths driven.
-    pub gap: u64,
+    /// Count of gap lengths driven, up to when it was last asked for.
+    gap: u64,
     /// Second of the timeline, counted on beyond its end.
     pub second: u64,
     /// Slot, counted from the start of the timeline.
@@ -88,7 +88,14 @@ impl<'a> DriveMoment<'a> {
     pub(crate) fn leg(&self) -> Option<&'a Leg<'a>> {
         self.road.legs.get(self.leg)
     }
-    /// When the next border that is heeded is passed, seconds of driving; never before now.
+    /// Count of gap lengths driven. Few moments need it, so it is counted on only when asked for.
+    pub fn gap(&mut self) -> u64 {
+        let now_s = self.time_s;
+        self.pass_gaps(|gap_end_s| gap_end_s <= now_s);
+        self.gap
+    }
+    /// When the next border that is heeded is passed, seconds of driving; never before now. Where gaps are heeded they have
+    /// to be counted up to now.
     pub(crate) fn next_s(&self, heed: Heed) -> f64 {
         let Some(leg) = self.leg() else { return self.time_s };
         let place_s = match heed {
@@ -99,12 +106,12 @@ impl<'a> DriveMoment<'a> {
         };
         leg.end_s.min(place_s).min(self.second_end_s.min(self.slot_end_s)).max(self.time_s)
     }
-    /// Passes every border up to now.
+    /// Passes every border up to now; those of gaps are left to [`DriveMoment::gap`].
     pub fn pass(&mut self) -> PassedBorders {
         let mut passed = PassedBorders::default();
         if let Some(leg) = self.leg().filter(|leg| leg.end_s <= self.time_s) {
             passed.station = true;
-            // Gaps that were not heeded end by the clock of the leg they lie on; the next one's may round otherwise.
+            // Gaps that were not counted end by the clock of the leg they lie on; the next one's may round otherwise.
             self.pass_gaps(|gap_end_s| gap_end_s < leg.end_s);
             while self.leg().is_some_and(|leg| leg.end_s <= self.time_s) {
                 self.leg += 1;
@@ -117,8 +124,6 @@ impl<'a> DriveMoment<'a> {
             self.station += 1;
             self.station_end_s = self.leg().map_or(f64::INFINITY, |leg| leg.station_end_s(self.station));
         }
-        let now_s = self.time_s;
-        self.pass_gaps(|gap_end_s| gap_end_s <= now_s);
         while self.second_end_s <= self.time_s {
             passed.second = true;
             self.second += 1;

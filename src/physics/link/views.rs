@@ -1,28 +1,69 @@
 //! What the mask of every station does to every cell of the sky, in one byte each.
 //!
 //! Hundreds of drives pass the same stations. For most cells a mask settles the matter for any satellite in it: the whole
-//! cell lies below the horizon or behind crowns that always block, or nothing stands before it. The byte of an open cell
-//! says for how many more stations it stays open, so that a drive in open sky need not stop at every one of them.
+//! cell lies below the horizon or behind crowns that always block, or nothing stands before it. The byte of such a cell
+//! also says for how many further stations of the stretch that holds, so that a drive need not stop at every one of them.
 use super::road::StrokeRoad;
 use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 
-/// Every satellite of the cell is hidden.
-pub(super) const SHUT: u8 = 255;
-/// The horizon lies within the cell, perhaps with crowns above it: the mask itself decides.
-pub(super) const HORIZON: u8 = 254;
+/// Bytes from 0 on are open cells: the number of further stations through which they stay open. Runs are cut at the
+/// longest one that is counted.
+const OPEN: u8 = 0;
+/// Bytes from here on are cells in which every satellite is hidden, with the number of further stations likewise.
+const SHUT: u8 = 126;
+const LONGEST_RUN: u8 = 125;
 /// The cell lies above the horizon, and crowns with gaps stand before it: the mask decides anew at every gap.
-pub(super) const GAPS: u8 = 253;
-/// Smaller bytes are open cells: the number of further stations of the stretch through which they stay open. There may
-/// be more of them than this one.
-const LONGEST_RUN: u8 = 252;
+const GAPS: u8 = 254;
+/// The horizon lies within the cell, perhaps with crowns above it: the mask itself decides.
+const HORIZON: u8 = 255;
 
-/// Whether a byte leaves it to the mask what it hides.
-pub(super) fn is_unsure(byte: u8) -> bool {
-    matches!(byte, GAPS | HORIZON)
+/// What a mask does to a cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Cell {
+    /// Nothing stands before it, nor at so many further stations.
+    Open(usize),
+    /// Every satellite in it is hidden, also at so many further stations.
+    Shut(usize),
+    /// Crowns with gaps stand before it.
+    Gaps,
+    /// The horizon lies within it.
+    Horizon,
+}
+
+impl From<u8> for Cell {
+    fn from(byte: u8) -> Self {
+        match byte {
+            HORIZON => Self::Horizon,
+            GAPS => Self::Gaps,
+            SHUT.. => Self::Shut(usize::from(byte - SHUT)),
+            open => Self::Open(usize::from(open)),
+        }
+    }
+}
+
+impl Cell {
+    /// Whether it is left to the mask, and perhaps to the gap, what is hidden.
+    pub fn is_unsure(self) -> bool {
+        matches!(self, Self::Gaps | Self::Horizon)
+    }
 }
 
 /// The cells of one station, and one more for satellites below the masks' floor.
-pub(super) type View<'v> = &'v [u8];
+#[derive(Debug, Clone, Copy)]
+pub(super) struct View<'v>(&'v [u8]);
+
+impl View<'_> {
+    /// What the mask does to a cell.
+    pub fn cell(self, cell: u16) -> Cell {
+        Cell::from(self.0[usize::from(cell)])
+    }
+    /// Whether every satellite of a cell is hidden, and through how many further stations; the number means nothing for
+    /// other cells. [`View::cell`] without a branch.
+    pub fn shut(self, cell: u16) -> (bool, u8) {
+        let run = self.0[usize::from(cell)].wrapping_sub(SHUT);
+        (run <= LONGEST_RUN, run)
+    }
+}
 
 /// Views of all stations of a stroke.
 #[derive(Debug)]
@@ -44,7 +85,7 @@ impl Views {
             first.push(stations);
             stations += leg.stations();
         }
-        let mut bytes = vec![0; width * stations];
+        let mut bytes = vec![OPEN; width * stations];
         for (leg, start) in road.legs.iter().zip(&first) {
             let views = &mut bytes[start * width..(start + leg.stations()) * width];
             if leg.stretch.masks.is_empty() {
@@ -59,28 +100,29 @@ impl Views {
     /// The view at a station of a leg.
     pub fn of(&self, leg: usize, station: usize) -> View<'_> {
         let start = (self.first[leg] + station) * self.width;
-        &self.bytes[start..start + self.width]
+        View(&self.bytes[start..start + self.width])
     }
 }
 
 /// Fills the views of a stretch from its last station to its first, as runs are counted.
 fn fill(views: &mut [u8], width: usize, masks: &[Mask], grid: SkyGrid) {
-    // Behind the last station its mask holds to the end of the stretch.
-    let behind = vec![SHUT; width];
     for (station, mask) in masks.iter().enumerate().rev() {
         let (upto, later) = views.split_at_mut((station + 1) * width);
         let view = &mut upto[station * width..];
         crowns(view, mask);
         horizon(view, mask, grid);
-        count_run(view, later.get(..width).unwrap_or(&behind));
+        // The mask of the last station holds to the end of the stretch: runs end there.
+        if let Some(next) = later.get(..width) {
+            count_runs(view, next);
+        }
     }
 }
 
-/// What crowns alone do; open cells are 0. Where the mask knows no crowns there are none.
+/// What crowns alone do. Where the mask knows no crowns there are none.
 fn crowns(view: &mut [u8], mask: &Mask) {
     for (cell, share) in view.iter_mut().zip(&mask.canopy) {
         *cell = match share {
-            0 => 0,
+            0 => OPEN,
             255 => SHUT,
             _ => GAPS,
         };
@@ -98,16 +140,20 @@ fn horizon(view: &mut [u8], mask: &Mask, grid: SkyGrid) {
         let Some(row) = grid.row(f64::from(mask.terrain_deg[bin].max(mask.solid_deg[bin]))) else { continue };
         let column = &mut view[bin * rows..(bin + 1) * rows];
         column[..row].fill(SHUT);
-        column[row] = column[row].max(HORIZON);
+        if column[row] != SHUT {
+            column[row] = HORIZON;
+        }
     }
 }
 
-/// Counts on through how many stations open cells stay open.
-fn count_run(view: &mut [u8], later: &[u8]) {
-    for (cell, &next) in view.iter_mut().zip(later) {
-        let run = if next < LONGEST_RUN { next + 1 } else { LONGEST_RUN };
-        let run = if next > LONGEST_RUN { 0 } else { run };
-        *cell = if *cell == 0 { run } else { *cell };
+/// Counts on through how many stations open cells stay open and shut ones shut.
+fn count_runs(view: &mut [u8], next: &[u8]) {
+    for (cell, &next) in view.iter_mut().zip(next) {
+        // For another kind of cell the difference lies above the longest run.
+        let run = next.wrapping_sub(*cell);
+        let longer = if run < LONGEST_RUN { run + 1 } else { LONGEST_RUN };
+        let goes_on = *cell <= SHUT && run <= LONGEST_RUN;
+        *cell += if goes_on { longer } else { 0 };
     }
 }
 
@@ -162,23 +208,30 @@ mod tests {
             let cells = (0..AZIMUTH_BINS).flat_map(|bin| (0..GRID.rows()).map(move |row| (bin, row))).step_by(7);
             for (bin, row) in cells {
                 let cell = GRID.cell(bin, row);
-                let open: Vec<bool> = stretch.masks.iter().map(|m| plain(m, bin, row).1).collect();
+                let (shut, open): (Vec<bool>, Vec<bool>) = stretch.masks.iter().map(|m| plain(m, bin, row)).unzip();
                 for (station, mask) in stretch.masks.iter().enumerate() {
-                    let byte = views.of(leg, station)[cell];
-                    seen[usize::from(byte.max(LONGEST_RUN) - LONGEST_RUN)] += 1;
-                    match byte {
-                        SHUT => assert!(plain(mask, bin, row).0),
-                        HORIZON => {}
-                        GAPS => assert!(matches!(mask.canopy[cell], 1..=254)),
-                        run => {
-                            let stays = open[station..].iter().take_while(|open| **open).count();
-                            assert!(stays > 0 && usize::from(run) == (stays - 1).min(252), "{run} {stays}");
-                        }
+                    let stays = |state: &[bool]| state[station..].iter().take_while(|same| **same).count();
+                    let told = views.of(leg, station).cell(cell as u16);
+                    match told {
+                        Cell::Open(run) => assert_eq!(run + 1, stays(&open).min(126)),
+                        Cell::Shut(run) => assert!(run < stays(&shut) && (run == 125 || run + 1 <= stays(&shut))),
+                        Cell::Gaps => assert!(matches!(mask.canopy[cell], 1..=254)),
+                        Cell::Horizon => {}
                     }
+                    let run = if let Cell::Shut(run) = told { Some(run) } else { None };
+                    let (is_shut, counted) = views.of(leg, station).shut(cell as u16);
+                    assert_eq!(run, is_shut.then_some(usize::from(counted)));
+                    seen[match told {
+                        Cell::Open(_) => 0,
+                        Cell::Shut(_) => 1,
+                        Cell::Gaps => 2,
+                        Cell::Horizon => 3,
+                    }] += 1;
                 }
             }
         }
         assert!(seen.iter().all(|count| *count > 1000), "{seen:?}");
-        assert!(views.of(0, 3)[GRID.cells()] == SHUT && views.of(1, 0).iter().all(|byte| *byte == 0));
+        let floor = GRID.cells() as u16;
+        assert_eq!((views.of(0, 3).cell(floor), views.of(1, 0).cell(floor)), (Cell::Shut(5), Cell::Open(0)));
     }
 }
