@@ -204,13 +204,13 @@ impl<'a> Drive<'a> {
     fn heed(&mut self, leg: &Leg) -> Heed {
         let on = self.on(leg);
         match self.link {
-            LinkState::Up(served) => match on.cell(served) {
+            LinkState::Up(served) => match self.hiding.cell(on, served) {
                 // A search may end at any border.
                 Cell::Open(run) if self.search_ends_s.is_none() => self.behind(run),
                 _ => Heed::Every,
             },
             LinkState::Down { retry_s, served, .. } => {
-                let served_run = match served.map(|s| on.cell(s)) {
+                let served_run = match served.map(|s| self.hiding.cell(on, s)) {
                     None => usize::MAX,
                     Some(Cell::Open(run) | Cell::Shut(run)) => run,
                     Some(Cell::Gaps | Cell::Horizon) => return Heed::Every,
@@ -356,32 +356,37 @@ impl<'a> Drive<'a> {
         self.sky_is_current = true;
         self.sky_is_unsure = false;
         self.hidden_until_m = f64::NEG_INFINITY;
-        self.shut_run = 0;
         self.sky.clear();
         let Some(leg) = self.place.leg() else { return };
         let (on, heading_deg) = (self.on(leg), leg.heading_deg(self.place.station));
         let way = self.way;
         let candidates = way.sky.at(self.place.second);
-        // First those that the mask may let through. Which they are follows no pattern, so a list that is written without a
-        // branch takes half the time.
-        let mut through = std::mem::take(&mut self.sky);
-        through.extend(candidates);
+        // First those that the mask may let through, then the usable ones of them. Which they are follows no pattern, so
+        // lists that are written without a branch take half the time.
+        let mut list = std::mem::take(&mut self.sky);
+        list.extend(candidates);
         let (mut count, mut shut_run) = (0, u8::MAX);
         for candidate in candidates {
             let (is_shut, run) = on.view.shut(candidate.cell);
-            through[count] = candidate;
+            list[count] = candidate;
             count += usize::from(!is_shut);
             shut_run = shut_run.min(run);
         }
-        through.truncate(count);
-        if count == 0 {
-            self.shut_run = usize::from(shut_run);
+        list.truncate(count);
+        self.shut_run = if count == 0 { usize::from(shut_run) } else { 0 };
+        let mut count = 0;
+        for k in 0..list.len() {
+            let candidate = list[k];
+            list[count] = candidate;
+            count += usize::from(self.usable.of(u64::from(candidate.satellite)).unit() < way.sky.rules.usable_share);
         }
-        through.retain(|c| {
-            self.usable.of(u64::from(c.satellite)).unit() < way.sky.rules.usable_share && way.sky.sees(c, heading_deg)
+        list.truncate(count);
+        list.retain(|c| {
+            let cell = self.hiding.cell(on, c);
+            self.sky_is_unsure |= cell == Cell::Gaps;
+            !matches!(cell, Cell::Shut(_)) && way.sky.sees(c, heading_deg)
         });
-        self.sky_is_unsure = through.iter().any(|c| on.cell(c).is_unsure());
-        self.sky = through;
+        self.sky = list;
     }
 
     /// Draws one of the usable satellites that stand in open sky now.

@@ -4,7 +4,6 @@ use super::draw::Draw;
 use super::road::{Cover, Leg, StrokeRoad};
 use super::sky::{Candidate, LinkSky};
 use super::views::{Cell, View};
-use crate::physics::sky::mask::Mask;
 
 /// A leg and the station of it whose mask holds.
 #[derive(Clone, Copy)]
@@ -13,13 +12,6 @@ pub(super) struct OnLeg<'l> {
     pub station: usize,
     /// What the mask of the station does.
     pub view: View<'l>,
-}
-
-impl OnLeg<'_> {
-    /// What the mask does to a candidate.
-    pub fn cell(&self, candidate: &Candidate) -> Cell {
-        self.view.cell(candidate.cell)
-    }
 }
 
 /// What can hide a satellite within the piece driven.
@@ -67,14 +59,37 @@ impl<'a> Hiding<'a> {
         }
     }
 
-    /// How densely crowns stand before a candidate, in eighths of the probability that they block.
-    pub fn dimness(&self, on: OnLeg, candidate: &Candidate) -> u8 {
-        if !on.cell(candidate).is_unsure() {
-            // Open sky; what is shut is not compared.
-            return 0;
+    /// What the mask does to a candidate; the horizon of a cell is looked up, so that only crowns leave anything open.
+    pub fn cell(&self, on: OnLeg, candidate: &Candidate) -> Cell {
+        let cell = on.view.cell(candidate.cell);
+        if cell != Cell::Horizon {
+            return cell;
         }
+        let Some(mask) = on.leg.mask(on.station) else { return cell };
+        let bin = usize::from(candidate.bin);
+        if self.sky.ray(candidate).elevation_deg < mask.terrain_deg[bin].max(mask.solid_deg[bin]) {
+            return Cell::Shut(0);
+        }
+        match mask.canopy.get(usize::from(candidate.cell)) {
+            None | Some(0) => Cell::Open(0),
+            Some(255) => Cell::Shut(0),
+            Some(_) => Cell::Gaps,
+        }
+    }
+
+    /// Probability that crowns block a candidate behind their gaps, in 1/255.
+    fn crown_share(on: OnLeg, candidate: &Candidate) -> u8 {
         let share = on.leg.mask(on.station).and_then(|mask| mask.canopy.get(usize::from(candidate.cell)));
-        share.map_or(0, |share| share / 32)
+        share.copied().unwrap_or(0)
+    }
+
+    /// How densely crowns stand before a candidate, in eighths of the probability that they block. What is shut is not asked
+    /// for.
+    pub fn dimness(&self, on: OnLeg, candidate: &Candidate) -> u8 {
+        match on.view.cell(candidate.cell) {
+            Cell::Open(_) => 0,
+            _ => Self::crown_share(on, candidate) / 32,
+        }
     }
 
     /// Up to where, metres along the stroke, the shadows over a place hide every one of some satellites: spares
@@ -95,27 +110,13 @@ impl<'a> Hiding<'a> {
 
     /// Whether horizon or canopy hide a candidate throughout the piece.
     pub fn is_masked(&self, on: OnLeg, candidate: &Candidate) -> bool {
-        let Some(mask) = on.leg.mask(on.station) else {
-            return false;
-        };
-        match on.cell(candidate) {
+        match self.cell(on, candidate) {
             Cell::Shut(_) => true,
-            Cell::Gaps => self.is_behind_crowns(mask, candidate),
-            Cell::Horizon => {
-                let bin = usize::from(candidate.bin);
-                let horizon_deg = mask.terrain_deg[bin].max(mask.solid_deg[bin]);
-                self.sky.ray(candidate).elevation_deg < horizon_deg || self.is_behind_crowns(mask, candidate)
-            }
             Cell::Open(_) => false,
-        }
-    }
-
-    fn is_behind_crowns(&self, mask: &Mask, candidate: &Candidate) -> bool {
-        let cell = usize::from(candidate.cell);
-        match mask.canopy.get(cell) {
-            None | Some(0) => false,
-            Some(&255) => true,
-            Some(&share) => self.crowns_here.of(cell as u64).unit() < f64::from(share) / 255.0,
+            Cell::Gaps | Cell::Horizon => {
+                let share = f64::from(Self::crown_share(on, candidate)) / 255.0;
+                self.crowns_here.of(u64::from(candidate.cell)).unit() < share
+            }
         }
     }
 

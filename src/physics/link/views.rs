@@ -41,13 +41,6 @@ impl From<u8> for Cell {
     }
 }
 
-impl Cell {
-    /// Whether it is left to the mask, and perhaps to the gap, what is hidden.
-    pub fn is_unsure(self) -> bool {
-        matches!(self, Self::Gaps | Self::Horizon)
-    }
-}
-
 /// The cells of one station, and one more for satellites below the masks' floor.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct View<'v>(&'v [u8]);
