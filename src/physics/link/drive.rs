@@ -19,6 +19,7 @@ use super::place::{DriveMoment, Heed};
 use super::road::{Leg, StrokeRoad};
 use super::sky::{Candidate, LinkSky};
 use super::stats::{DriveTally, Outage};
+use super::usable::Usable;
 use super::views::{Cell, Views};
 use crate::physics::link::model::OutageStats;
 use crate::physics::orbit::model::Timeline;
@@ -117,21 +118,12 @@ enum LinkState<'a> {
 
 struct Drive<'a> {
     way: &'a Way<'a>,
-    usable: Draw,
+    usable: Usable<'a>,
     slots: Draw,
     place: DriveMoment<'a>,
     link: LinkState<'a>,
-    /// Usable satellites of this moment that the mask of the station may let through, filled when first asked for.
-    sky: Vec<&'a Candidate>,
-    sky_is_current: bool,
-    /// Whether gaps between crowns may matter to one of them.
-    sky_is_unsure: bool,
-    /// Through how many further stations the masks hide every satellite of this second.
-    shut_run: usize,
     /// When a search that an outage began is over, seconds; the link may be back before that.
     search_ends_s: Option<f64>,
-    /// Until this place, metres along the stroke, shadows hide every satellite of the list.
-    hidden_until_m: f64,
     /// The first dark span of the road that is not behind.
     next_dark: usize,
     hiding: Hiding<'a>,
@@ -145,16 +137,11 @@ impl<'a> Drive<'a> {
         let offset_m = rules.gap_length_m * key.of(draws::GAP_OFFSET).unit();
         Self {
             way,
-            usable: key.of(draws::USABLE),
+            usable: Usable::new(way.sky, key.of(draws::USABLE)),
             slots: key.of(draws::SLOT),
             place: DriveMoment::start(&way.road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
             link: LinkState::Down { since_s: 0.0, retry_s: 0.0, served: None },
-            sky: Vec::new(),
-            sky_is_current: false,
-            sky_is_unsure: false,
-            shut_run: 0,
             search_ends_s: None,
-            hidden_until_m: f64::NEG_INFINITY,
             next_dark: 0,
             hiding: Hiding::new(way.sky, key.of(draws::CANOPY)),
             outages: Vec::new(),
@@ -176,8 +163,14 @@ impl<'a> Drive<'a> {
             if !is_dark && self.changes_before(leg, to_s) {
                 self.catch_up();
             } else {
+                let is_gap = to_s < self.place.next_s(Heed::StationsBehind(0));
                 self.place.time_s = to_s;
-                self.pass_borders();
+                if is_gap {
+                    // All that the border of a gap can end is a search.
+                    self.finish_search(leg);
+                } else {
+                    self.pass_borders();
+                }
             }
         }
         if let LinkState::Down { since_s, .. } = self.link {
@@ -219,8 +212,8 @@ impl<'a> Drive<'a> {
                 if retry_s >= self.place.next_s(next) {
                     return next;
                 }
-                self.look_up();
-                if self.sky_is_unsure { Heed::Every } else { self.behind(served_run.min(self.shut_run)) }
+                self.look_up(leg);
+                if self.usable.is_unsure { Heed::Every } else { self.behind(served_run.min(self.usable.shut_run)) }
             }
         }
     }
@@ -257,7 +250,7 @@ impl<'a> Drive<'a> {
     /// Passes the borders of stations and gaps that were not heeded up to a change of the link.
     fn catch_up(&mut self) {
         if self.place.pass().station {
-            self.sky_is_current = false;
+            self.usable.pass(false);
         }
     }
 
@@ -267,7 +260,7 @@ impl<'a> Drive<'a> {
         let Some(leg) = self.place.leg() else { return };
         self.meet_covers(leg);
         if passed.second || passed.station {
-            self.sky_is_current = false;
+            self.usable.pass(passed.second);
         }
         if passed.second || (passed.station && self.way.sky.rules.turns) {
             self.follow_served(leg, passed.second);
@@ -348,55 +341,19 @@ impl<'a> Drive<'a> {
         OnLeg { leg, station, view: self.way.views.of(self.place.leg, station) }
     }
 
-    /// Fills the list of usable satellites for this moment.
-    fn look_up(&mut self) {
-        if self.sky_is_current {
-            return;
-        }
-        self.sky_is_current = true;
-        self.sky_is_unsure = false;
-        self.hidden_until_m = f64::NEG_INFINITY;
-        self.sky.clear();
-        let Some(leg) = self.place.leg() else { return };
-        let (on, heading_deg) = (self.on(leg), leg.heading_deg(self.place.station));
-        let way = self.way;
-        let candidates = way.sky.at(self.place.second);
-        // First those that the mask may let through, then the usable ones of them. Which they are follows no pattern, so
-        // lists that are written without a branch take half the time.
-        let mut list = std::mem::take(&mut self.sky);
-        list.extend(candidates);
-        let (mut count, mut shut_run) = (0, u8::MAX);
-        for candidate in candidates {
-            let (is_shut, run) = on.view.shut(candidate.cell);
-            list[count] = candidate;
-            count += usize::from(!is_shut);
-            shut_run = shut_run.min(run);
-        }
-        list.truncate(count);
-        self.shut_run = if count == 0 { usize::from(shut_run) } else { 0 };
-        let mut count = 0;
-        for k in 0..list.len() {
-            let candidate = list[k];
-            list[count] = candidate;
-            count += usize::from(self.usable.of(u64::from(candidate.satellite)).unit() < way.sky.rules.usable_share);
-        }
-        list.truncate(count);
-        list.retain(|c| {
-            let cell = self.hiding.cell(on, c);
-            self.sky_is_unsure |= cell == Cell::Gaps;
-            !matches!(cell, Cell::Shut(_)) && way.sky.sees(c, heading_deg)
-        });
-        self.sky = list;
+    fn look_up(&mut self, leg: &Leg) {
+        self.usable.look_up(&self.hiding, self.on(leg), self.place.second);
     }
 
     /// Draws one of the usable satellites that stand in open sky now.
     fn draw_open(&mut self) -> Option<&'a Candidate> {
         let leg = self.place.leg()?;
-        self.look_up();
+        self.look_up(leg);
         self.hiding.meet_gap(self.place.gap());
-        let on = self.on(leg);
-        let open = self.sky.iter().copied().filter(|c| self.hiding.is_open(on, c, self.place.time_s));
-        self.favourite(on, open)
+        let (hiding, now_s) = (&self.hiding, self.place.time_s);
+        let open = self.usable.list().iter().filter(|seen| hiding.lets_through(seen));
+        let open = open.map(|seen| seen.candidate).filter(|c| !hiding.is_shadowed(leg, c, now_s));
+        self.favourite(self.on(leg), open)
     }
 
     /// Draws by preference among those seen most clearly: a satellite seen through a gap between crowns is weaker than
@@ -427,29 +384,33 @@ impl<'a> Drive<'a> {
         if from_s >= to_s || served.is_some_and(|(open_s, _)| open_s <= from_s) {
             return served;
         }
-        self.look_up();
-        if self.sky.is_empty() {
-            return served;
-        }
-        if !self.hiding.has_covers() {
-            let open = self.sky.iter().copied().filter(|c| !self.hiding.is_masked(on, c));
+        self.look_up(leg);
+        let hiding = &self.hiding;
+        let list = self.usable.list();
+        if !hiding.has_covers() {
+            // Under crowns most of these searches are in vain; none of them needs a branch.
+            if !list.iter().fold(false, |any, seen| any | hiding.lets_through(seen)) {
+                return served;
+            }
+            let open = list.iter().filter(|seen| hiding.lets_through(seen)).map(|seen| seen.candidate);
             return self.favourite(on, open).map(|next| (from_s, next)).or(served);
         }
         let end_m = leg.place_m(to_s);
-        if end_m > self.hidden_until_m {
-            self.hidden_until_m = self.hiding.shadows_until_m(&self.sky, leg.place_m(from_s));
+        if end_m > self.usable.hidden_until_m {
+            self.usable.hidden_until_m = hiding.shadows_until_m(list, leg.place_m(from_s));
         }
-        if end_m <= self.hidden_until_m {
+        if end_m <= self.usable.hidden_until_m {
             return served;
         }
         let first_s = |c: &Candidate| self.hiding.first_open_s(on, c, from_s, to_s);
-        let Some(soonest_s) = self.sky.iter().copied().filter_map(first_s).min_by(f64::total_cmp) else {
+        let candidates = || self.usable.list().iter().map(|seen| seen.candidate);
+        let Some(soonest_s) = candidates().filter_map(first_s).min_by(f64::total_cmp) else {
             return served;
         };
         if served.is_some_and(|(open_s, _)| open_s <= soonest_s) {
             return served;
         }
-        let next = self.favourite(on, self.sky.iter().copied().filter(|c| first_s(c) == Some(soonest_s)))?;
+        let next = self.favourite(on, candidates().filter(|c| first_s(c) == Some(soonest_s)))?;
         Some((soonest_s, next))
     }
 }

@@ -3,6 +3,7 @@
 use super::draw::Draw;
 use super::road::{Cover, Leg, StrokeRoad};
 use super::sky::{Candidate, LinkSky};
+use super::usable::Seen;
 use super::views::{Cell, View};
 
 /// A leg and the station of it whose mask holds.
@@ -94,7 +95,7 @@ impl<'a> Hiding<'a> {
 
     /// Up to where, metres along the stroke, the shadows over a place hide every one of some satellites: spares
     /// a drive through a tunnel the search at every border. Later covers can only add shadow.
-    pub fn shadows_until_m(&self, sky: &[&Candidate], stroke_m: f64) -> f64 {
+    pub fn shadows_until_m(&self, sky: &[Seen], stroke_m: f64) -> f64 {
         if self.near.is_empty() {
             return f64::NEG_INFINITY;
         }
@@ -105,19 +106,38 @@ impl<'a> Hiding<'a> {
             });
             shadows.fold(f64::NEG_INFINITY, f64::max)
         };
-        sky.iter().map(|c| until_m(c)).fold(f64::INFINITY, f64::min)
+        sky.iter().map(|seen| until_m(seen.candidate)).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Probability that crowns hide a candidate at a gap length.
+    pub fn crowns_before(&self, on: OnLeg, candidate: &Candidate, cell: Cell) -> f64 {
+        match cell {
+            Cell::Open(_) => 0.0,
+            Cell::Shut(_) => 1.0,
+            Cell::Gaps | Cell::Horizon => f64::from(Self::crown_share(on, candidate)) / 255.0,
+        }
+    }
+
+    /// Whether crowns hide a candidate at this gap length, which they do with a probability. No draw is below 0, and every
+    /// one below 1.
+    fn is_behind_crowns(&self, candidate: &Candidate, probability: f64) -> bool {
+        self.crowns_here.of(u64::from(candidate.cell)).unit() < probability
     }
 
     /// Whether horizon or canopy hide a candidate throughout the piece.
-    pub fn is_masked(&self, on: OnLeg, candidate: &Candidate) -> bool {
-        match self.cell(on, candidate) {
-            Cell::Shut(_) => true,
-            Cell::Open(_) => false,
-            Cell::Gaps | Cell::Horizon => {
-                let share = f64::from(Self::crown_share(on, candidate)) / 255.0;
-                self.crowns_here.of(u64::from(candidate.cell)).unit() < share
-            }
-        }
+    fn is_masked(&self, on: OnLeg, candidate: &Candidate) -> bool {
+        let probability = self.crowns_before(on, candidate, self.cell(on, candidate));
+        probability > 0.0 && self.is_behind_crowns(candidate, probability)
+    }
+
+    /// Whether the mask lets one of the list through here.
+    pub fn lets_through(&self, seen: &Seen) -> bool {
+        !self.is_behind_crowns(seen.candidate, seen.crowns)
+    }
+
+    /// Whether something overhead hides a candidate at a moment.
+    pub fn is_shadowed(&self, leg: &Leg, candidate: &Candidate, now_s: f64) -> bool {
+        self.shadows_s(leg, candidate).any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
     }
 
     /// Shadows, seconds of driving at this leg's speed, of what can hide a candidate in the piece.
@@ -130,8 +150,7 @@ impl<'a> Hiding<'a> {
 
     /// Whether a candidate is in open sky at a moment.
     pub fn is_open(&self, on: OnLeg, candidate: &Candidate, now_s: f64) -> bool {
-        !self.is_masked(on, candidate)
-            && !self.shadows_s(on.leg, candidate).any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
+        !self.is_masked(on, candidate) && !self.is_shadowed(on.leg, candidate, now_s)
     }
 
     /// First moment of `from_s..to_s` at which a candidate is hidden.

@@ -14,4 +14,5 @@ pub mod road;
 mod rules;
 pub mod sky;
 pub mod stats;
+mod usable;
 mod views;

@@ -101,7 +101,7 @@ impl<'a> DriveMoment<'a> {
         let place_s = match heed {
             Heed::Every => self.station_end_s.min(self.gap_end_s),
             Heed::StationsBehind(0) => self.station_end_s,
-            Heed::StationsBehind(further) => leg.station_end_s(self.station + further),
+            Heed::StationsBehind(further) => leg.station_end_s(self.station.saturating_add(further)),
             Heed::Seconds => f64::INFINITY,
         };
         leg.end_s.min(place_s).min(self.second_end_s.min(self.slot_end_s)).max(self.time_s)

@@ -182,7 +182,7 @@ mod tests {
                 left_out += rest.len();
                 let shown = sky.at(second as u64).iter().filter(|c| sky.sees(c, heading_deg));
                 let shown = shown.map(|c| (c.satellite, sky.ray(c).azimuth_deg, sky.ray(c).elevation_deg));
-                let kept = kept.iter().map(|s| (s.satellite, s.azimuth_deg, s.elevation_deg));
+                let kept = kept.iter().map(|s: &&Sighting| (s.satellite, s.azimuth_deg, s.elevation_deg));
                 assert_eq!(shown.collect::<Vec<_>>(), kept.collect::<Vec<_>>());
             }
             assert!(left_out > 0, "the cone has to matter");

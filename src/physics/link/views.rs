@@ -50,12 +50,6 @@ impl View<'_> {
     pub fn cell(self, cell: u16) -> Cell {
         Cell::from(self.0[usize::from(cell)])
     }
-    /// Whether every satellite of a cell is hidden, and through how many further stations; the number means nothing for
-    /// other cells. [`View::cell`] without a branch.
-    pub fn shut(self, cell: u16) -> (bool, u8) {
-        let run = self.0[usize::from(cell)].wrapping_sub(SHUT);
-        (run <= LONGEST_RUN, run)
-    }
 }
 
 /// Views of all stations of a stroke.
@@ -211,9 +205,6 @@ mod tests {
                         Cell::Gaps => assert!(matches!(mask.canopy[cell], 1..=254)),
                         Cell::Horizon => {}
                     }
-                    let run = if let Cell::Shut(run) = told { Some(run) } else { None };
-                    let (is_shut, counted) = views.of(leg, station).shut(cell as u16);
-                    assert_eq!(run, is_shut.then_some(usize::from(counted)));
                     seen[match told {
                         Cell::Open(_) => 0,
                         Cell::Shut(_) => 1,
