@@ -16,11 +16,12 @@ use super::draw::Draw;
 use super::hiding::{Hiding, OnLeg};
 use super::model::Stretch;
 use super::place::{DriveMoment, Heed};
-use super::road::{Leg, StrokeRoad};
+use super::road::Leg;
 use super::sky::{Candidate, LinkSky};
 use super::stats::{DriveTally, Outage};
 use super::usable::Usable;
-use super::views::{Cell, Views};
+use super::views::Cell;
+use super::way::{NextDark, Way};
 use crate::physics::link::model::OutageStats;
 use crate::physics::orbit::model::Timeline;
 use crate::physics::sky::mask::SkyGrid;
@@ -86,7 +87,7 @@ pub fn timeline_start_s(timeline: &Timeline, profile: &Profile, stroke_key: u64,
     stratified_start_s(timeline.starts.len().saturating_sub(1), key, nth, profile.link.drives.max(1))
 }
 
-fn drive_key(profile: &Profile, stroke_key: u64, nth: u32) -> Draw {
+pub(super) fn drive_key(profile: &Profile, stroke_key: u64, nth: u32) -> Draw {
     Draw::root(profile.link.seed).of(stroke_key).of(u64::from(nth))
 }
 
@@ -95,28 +96,13 @@ fn stratified_start_s(seconds: usize, key: Draw, nth: u32, drives: u32) -> f64 {
     seconds as f64 * (f64::from(nth) + key.of(draws::TIMELINE_START).unit()) / f64::from(drives)
 }
 
-/// What all drives of a stroke share.
-struct Way<'a> {
-    road: StrokeRoad<'a>,
-    views: Views,
-    sky: &'a LinkSky,
-}
-
-impl<'a> Way<'a> {
-    fn new(stroke: &'a [Stretch], sky: &'a LinkSky) -> Self {
-        let grid = sky.rules.grid;
-        let road = StrokeRoad::new(stroke, sky.rules.lowest_elevation_deg.min(grid.floor_deg));
-        Self { views: Views::new(&road, grid), road, sky }
-    }
-}
-
 #[derive(Debug, Clone, Copy)]
 enum LinkState<'a> {
     Up(&'a Candidate),
     Down { since_s: f64, retry_s: f64, served: Option<&'a Candidate> },
 }
 
-struct Drive<'a> {
+pub(super) struct Drive<'a> {
     way: &'a Way<'a>,
     usable: Usable<'a>,
     slots: Draw,
@@ -124,14 +110,13 @@ struct Drive<'a> {
     link: LinkState<'a>,
     /// When a search that an outage began is over, seconds; the link may be back before that.
     search_ends_s: Option<f64>,
-    /// The first dark span of the road that is not behind.
-    next_dark: usize,
+    next_dark: NextDark,
     hiding: Hiding<'a>,
     outages: Vec<Outage>,
 }
 
 impl<'a> Drive<'a> {
-    fn new(way: &'a Way<'a>, key: Draw, nth: u32, drives: u32) -> Self {
+    pub fn new(way: &'a Way<'a>, key: Draw, nth: u32, drives: u32) -> Self {
         let rules = &way.sky.rules;
         let start_s = stratified_start_s(way.sky.seconds(), key, nth, drives);
         let offset_m = rules.gap_length_m * key.of(draws::GAP_OFFSET).unit();
@@ -142,13 +127,13 @@ impl<'a> Drive<'a> {
             place: DriveMoment::start(&way.road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
             link: LinkState::Down { since_s: 0.0, retry_s: 0.0, served: None },
             search_ends_s: None,
-            next_dark: 0,
+            next_dark: NextDark::default(),
             hiding: Hiding::new(way.sky, key.of(draws::CANOPY)),
             outages: Vec::new(),
         }
     }
 
-    fn outages(mut self) -> Vec<Outage> {
+    pub fn outages(mut self) -> Vec<Outage> {
         self.pass_borders();
         if let Some(open) = self.draw_open() {
             self.link = LinkState::Up(open);
@@ -163,7 +148,7 @@ impl<'a> Drive<'a> {
             if !is_dark && self.changes_before(leg, to_s) {
                 self.catch_up();
             } else {
-                let is_gap = to_s < self.place.next_s(Heed::StationsBehind(0));
+                let is_gap = !self.way.every_border && to_s < self.place.next_s(Heed::StationsBehind(0));
                 self.place.time_s = to_s;
                 if is_gap {
                     // All that the border of a gap can end is a search.
@@ -181,20 +166,19 @@ impl<'a> Drive<'a> {
 
     /// Whether the link is down and a tunnel hides the whole sky for as long as a piece can last.
     fn is_dark(&mut self, leg: &Leg) -> bool {
-        let dark = &self.way.road.dark;
-        if self.next_dark >= dark.len() || !matches!(self.link, LinkState::Down { .. }) {
+        let road = &self.way.road;
+        if self.next_dark.is_none(road) || self.way.every_border || !matches!(self.link, LinkState::Down { .. }) {
             return false;
         }
-        let now_m = leg.place_m(self.place.time_s);
-        while dark.get(self.next_dark).is_some_and(|(_, to_m)| *to_m < now_m) {
-            self.next_dark += 1;
-        }
-        let Some((from_m, to_m)) = dark.get(self.next_dark) else { return false };
-        *from_m <= now_m && leg.place_m(self.place.next_s(Heed::Seconds)) <= *to_m
+        let to_m = leg.place_m(self.place.next_s(Heed::Seconds));
+        self.next_dark.holds(road, leg.place_m(self.place.time_s), to_m)
     }
 
     /// At which borders of stations and gaps what the link rests on may change before the next second or slot.
     fn heed(&mut self, leg: &Leg) -> Heed {
+        if self.way.every_border {
+            return Heed::Every;
+        }
         let on = self.on(leg);
         match self.link {
             LinkState::Up(served) => match self.hiding.cell(on, served) {
@@ -337,8 +321,7 @@ impl<'a> Drive<'a> {
     where
         'a: 'l,
     {
-        let station = self.place.station;
-        OnLeg { leg, station, view: self.way.views.of(self.place.leg, station) }
+        self.way.on(leg, self.place.leg, self.place.station)
     }
 
     fn look_up(&mut self, leg: &Leg) {

@@ -16,3 +16,7 @@ pub mod sky;
 pub mod stats;
 mod usable;
 mod views;
+mod way;
+
+#[cfg(test)]
+mod tests_borders;
