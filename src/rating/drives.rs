@@ -1,6 +1,6 @@
 //! Skies by latitude, and the simulated drives of all strokes.
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
@@ -10,8 +10,9 @@ use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::progress::Progress;
 use crate::base::words::{Case, Direction, PerCase};
 use crate::map::network::model::Stroke;
-use crate::physics::link::drive::simulate;
+use crate::physics::link::drive::simulate_under;
 use crate::physics::link::model::{OutageStats, Stretch};
+use crate::physics::link::sky::LinkSky;
 use crate::physics::orbit::Sky;
 use crate::physics::orbit::cone::Cone;
 use crate::physics::orbit::model::Timeline;
@@ -100,19 +101,21 @@ impl Skies {
 
 /// Statistics of every lane; zeros where it is not driven.
 pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Vec<OutageStats>> {
-    let by_stroke = each_stroke(roads, progress, &|stroke| of_stroke(roads, skies, stroke, Case::Likely))?;
+    let skies = link_skies(roads, skies);
+    let by_stroke = each_stroke(roads, progress, &|stroke| of_stroke(roads, &skies, stroke, Case::Likely))?;
     Ok(by_lane(roads, by_stroke.iter().map(Vec::as_slice)))
 }
 
 /// The same with what is assumed of the roadside at either end of its range as well. The three meet the same satellites and
 /// gaps; where their masks are the same they are driven once.
 pub fn drive_cases(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<PerCase<Vec<OutageStats>>> {
+    let skies = link_skies(roads, skies);
     let by_stroke = each_stroke(roads, progress, &|stroke: &Stroke| {
-        let likely = of_stroke(roads, skies, stroke, Case::Likely)?;
+        let likely = of_stroke(roads, &skies, stroke, Case::Likely)?;
         if !stroke.steps.iter().any(|(segment, direction)| (roads.apart)(segment.lane(*direction))) {
             return Ok(PerCase::of(|_| likely.clone()));
         }
-        let [best, worst] = [Case::Best, Case::Worst].map(|case| of_stroke(roads, skies, stroke, case));
+        let [best, worst] = [Case::Best, Case::Worst].map(|case| of_stroke(roads, &skies, stroke, case));
         Ok(PerCase { best: best?, likely, worst: worst? })
     })?;
     Ok(PerCase::of(|case| by_lane(roads, by_stroke.iter().map(|stats| stats[case].as_slice()))))
@@ -133,14 +136,14 @@ fn each_stroke<T: Send>(
 }
 
 /// Statistics of the lanes of a stroke in the order driven.
-fn of_stroke(roads: &Roads, skies: &Skies, stroke: &Stroke, case: Case) -> Result<Vec<OutageStats>> {
+fn of_stroke(roads: &Roads, skies: &BTreeMap<i32, LinkSky>, stroke: &Stroke, case: Case) -> Result<Vec<OutageStats>> {
     let first = &roads.pieces[stroke.steps[0].0.at()];
     if first.boarded {
         return Ok(aboard(roads, stroke));
     }
     let stretches = stretches(roads, stroke, case)?;
     let key = stroke_key(roads, stroke);
-    Ok(simulate(&stretches, &skies.of(first).0.timeline, skies.grid, roads.profile, key))
+    Ok(simulate_under(&stretches, &skies[&first.latitude_key()], roads.profile, key))
 }
 
 /// Statistics in the order of lanes, from those of every stroke.
@@ -152,6 +155,14 @@ fn by_lane<'s>(roads: &Roads, by_stroke: impl Iterator<Item = &'s [OutageStats]>
         }
     }
     out
+}
+
+/// The skies that drives of the strokes begin under, by latitude.
+fn link_skies(roads: &Roads, skies: &Skies) -> BTreeMap<i32, LinkSky> {
+    let first = |stroke: &Stroke| roads.pieces[stroke.steps[0].0.at()].latitude_key();
+    let keys: BTreeSet<i32> = roads.strokes.iter().map(first).collect();
+    let of_key = |key: &i32| (*key, LinkSky::new(&skies.by_key[key].0.timeline, skies.grid, roads.profile));
+    keys.par_iter().map(of_key).collect()
 }
 
 /// Statistics of a crossing: one outage from quay to quay.

@@ -15,12 +15,15 @@
 use super::draw::Draw;
 use super::hiding::{Hiding, OnLeg};
 use super::model::Stretch;
-use super::place::DriveMoment;
-use super::road::{Leg, StrokeRoad};
-use super::rules::{Candidate, LinkRules};
+use super::place::{DriveMoment, Heed};
+use super::road::Leg;
+use super::sky::{Candidate, LinkSky};
 use super::stats::{DriveTally, Outage};
+use super::usable::Usable;
+use super::views::Cell;
+use super::way::{NextDark, Way};
 use crate::physics::link::model::OutageStats;
-use crate::physics::orbit::model::{Sighting, Timeline};
+use crate::physics::orbit::model::Timeline;
 use crate::physics::sky::mask::SkyGrid;
 use crate::profile::Profile;
 
@@ -43,17 +46,21 @@ pub fn simulate(
     profile: &Profile,
     stroke_key: u64,
 ) -> Vec<OutageStats> {
-    let rules = LinkRules::new(grid, profile);
-    let road = StrokeRoad::new(stroke, rules.lowest_elevation_deg.min(grid.floor_deg));
+    simulate_under(stroke, &LinkSky::new(timeline, grid, profile), profile, stroke_key)
+}
+
+/// [`simulate`] under a sky of the same profile, which many strokes may share.
+pub fn simulate_under(stroke: &[Stretch], sky: &LinkSky, profile: &Profile, stroke_key: u64) -> Vec<OutageStats> {
+    let way = Way::new(stroke, sky);
     let drives = profile.link.drives.max(1);
     let edges = &profile.rating;
     let edges_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
-    let mut tally = DriveTally::new(&road, drives as usize, edges_s);
+    let mut tally = DriveTally::new(&way.road, drives as usize, edges_s);
     for nth in 0..drives {
-        let drive = Drive::new(&road, timeline, &rules, drive_key(profile, stroke_key, nth), nth, drives);
-        tally.add(&road, nth as usize, &drive.outages());
+        let drive = Drive::new(&way, drive_key(profile, stroke_key, nth), nth, drives);
+        tally.add(&way.road, nth as usize, &drive.outages());
     }
-    tally.finish(&road, profile.rating.window_s)
+    tally.finish(&way.road, profile.rating.window_s)
 }
 
 /// The outages of one simulated drive of a stroke, in order, in seconds of driving.
@@ -65,118 +72,169 @@ pub fn outages(
     stroke_key: u64,
     nth: u32,
 ) -> Vec<Outage> {
-    let rules = LinkRules::new(grid, profile);
-    let road = StrokeRoad::new(stroke, rules.lowest_elevation_deg.min(grid.floor_deg));
+    outages_under(stroke, &LinkSky::new(timeline, grid, profile), profile, stroke_key, nth)
+}
+
+/// [`outages`] under a sky of the same profile, which many strokes may share.
+pub fn outages_under(stroke: &[Stretch], sky: &LinkSky, profile: &Profile, stroke_key: u64, nth: u32) -> Vec<Outage> {
     let key = drive_key(profile, stroke_key, nth);
-    Drive::new(&road, timeline, &rules, key, nth, profile.link.drives.max(1)).outages()
+    Drive::new(&Way::new(stroke, sky), key, nth, profile.link.drives.max(1)).outages()
 }
 
 /// Where on the timeline a simulated drive starts, seconds.
 pub fn timeline_start_s(timeline: &Timeline, profile: &Profile, stroke_key: u64, nth: u32) -> f64 {
     let key = drive_key(profile, stroke_key, nth);
-    stratified_start_s(timeline, key, nth, profile.link.drives.max(1))
+    stratified_start_s(timeline.starts.len().saturating_sub(1), key, nth, profile.link.drives.max(1))
 }
 
-fn drive_key(profile: &Profile, stroke_key: u64, nth: u32) -> Draw {
+pub(super) fn drive_key(profile: &Profile, stroke_key: u64, nth: u32) -> Draw {
     Draw::root(profile.link.seed).of(stroke_key).of(u64::from(nth))
 }
 
 /// Every simulated drive has its own share of the timeline and starts somewhere in it.
-fn stratified_start_s(timeline: &Timeline, key: Draw, nth: u32, drives: u32) -> f64 {
-    let seconds = timeline.starts.len().saturating_sub(1) as f64;
-    seconds * (f64::from(nth) + key.of(draws::TIMELINE_START).unit()) / f64::from(drives)
+fn stratified_start_s(seconds: usize, key: Draw, nth: u32, drives: u32) -> f64 {
+    seconds as f64 * (f64::from(nth) + key.of(draws::TIMELINE_START).unit()) / f64::from(drives)
 }
 
 #[derive(Debug, Clone, Copy)]
-enum LinkState {
-    Up(Candidate),
-    Down { since_s: f64, retry_s: f64, served: Option<Candidate> },
+enum LinkState<'a> {
+    Up(&'a Candidate),
+    Down { since_s: f64, retry_s: f64, served: Option<&'a Candidate> },
 }
 
-struct Drive<'a> {
-    road: &'a StrokeRoad<'a>,
-    timeline: &'a Timeline,
-    rules: &'a LinkRules,
-    key: Draw,
+pub(super) struct Drive<'a> {
+    way: &'a Way<'a>,
+    usable: Usable<'a>,
+    slots: Draw,
     place: DriveMoment<'a>,
-    link: LinkState,
-    /// Usable satellites of this moment, filled when first asked for.
-    sky: Vec<Candidate>,
-    sky_is_current: bool,
+    link: LinkState<'a>,
     /// When a search that an outage began is over, seconds; the link may be back before that.
     search_ends_s: Option<f64>,
-    /// Until this place, metres along the stroke, shadows hide every satellite of the list.
-    hidden_until_m: f64,
+    next_dark: NextDark,
     hiding: Hiding<'a>,
     outages: Vec<Outage>,
 }
 
 impl<'a> Drive<'a> {
-    fn new(
-        road: &'a StrokeRoad<'a>,
-        timeline: &'a Timeline,
-        rules: &'a LinkRules,
-        key: Draw,
-        nth: u32,
-        drives: u32,
-    ) -> Self {
-        let start_s = stratified_start_s(timeline, key, nth, drives);
+    pub fn new(way: &'a Way<'a>, key: Draw, nth: u32, drives: u32) -> Self {
+        let rules = &way.sky.rules;
+        let start_s = stratified_start_s(way.sky.seconds(), key, nth, drives);
         let offset_m = rules.gap_length_m * key.of(draws::GAP_OFFSET).unit();
         Self {
-            road,
-            timeline,
-            rules,
-            key,
-            place: DriveMoment::start(road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
+            way,
+            usable: Usable::new(way.sky, key.of(draws::USABLE)),
+            slots: key.of(draws::SLOT),
+            place: DriveMoment::start(&way.road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
             link: LinkState::Down { since_s: 0.0, retry_s: 0.0, served: None },
-            sky: Vec::new(),
-            sky_is_current: false,
             search_ends_s: None,
-            hidden_until_m: f64::NEG_INFINITY,
-            hiding: Hiding::new(key),
+            next_dark: NextDark::default(),
+            hiding: Hiding::new(way.sky, key.of(draws::CANOPY)),
             outages: Vec::new(),
         }
     }
 
-    fn outages(mut self) -> Vec<Outage> {
+    pub fn outages(mut self) -> Vec<Outage> {
         self.pass_borders();
         if let Some(open) = self.draw_open() {
             self.link = LinkState::Up(open);
         }
         while let Some(leg) = self.place.leg() {
-            let to_s = self.place.next_s();
-            self.drive_piece(leg, to_s);
-            self.place.time_s = to_s;
-            self.pass_borders();
+            let is_dark = self.is_dark(leg);
+            let heed = if is_dark { Heed::Seconds } else { self.heed(leg) };
+            if heed == Heed::Every {
+                self.hiding.meet_gap(self.place.gap());
+            }
+            let to_s = self.place.next_s(heed);
+            if !is_dark && self.changes_before(leg, to_s) {
+                self.catch_up();
+            } else {
+                let is_gap = !self.way.every_border && to_s < self.place.next_s(Heed::StationsBehind(0));
+                self.place.time_s = to_s;
+                if is_gap {
+                    // All that the border of a gap can end is a search.
+                    self.finish_search(leg);
+                } else {
+                    self.pass_borders();
+                }
+            }
         }
         if let LinkState::Down { since_s, .. } = self.link {
-            self.record(since_s, self.road.duration_s());
+            self.record(since_s, self.way.road.duration_s());
         }
         self.outages
     }
 
-    /// Goes to the end of a piece, through as many outages as its shadows make.
-    fn drive_piece(&mut self, leg: &Leg, to_s: f64) {
-        loop {
-            let now_s = self.place.time_s;
-            match self.link {
-                LinkState::Up(served) => {
-                    let Some(blocked_s) = self.hiding.first_blocked_s(self.on(leg), &served, now_s, to_s) else {
-                        return;
-                    };
-                    self.place.time_s = blocked_s;
-                    self.link = self.down(blocked_s, Some(served));
+    /// Whether the link is down and a tunnel hides the whole sky for as long as a piece can last.
+    fn is_dark(&mut self, leg: &Leg) -> bool {
+        let road = &self.way.road;
+        if self.next_dark.is_none(road) || self.way.every_border || !matches!(self.link, LinkState::Down { .. }) {
+            return false;
+        }
+        let to_m = leg.place_m(self.place.next_s(Heed::Seconds));
+        self.next_dark.holds(road, leg.place_m(self.place.time_s), to_m)
+    }
+
+    /// At which borders of stations and gaps what the link rests on may change before the next second or slot.
+    fn heed(&mut self, leg: &Leg) -> Heed {
+        if self.way.every_border {
+            return Heed::Every;
+        }
+        let on = self.on(leg);
+        match self.link {
+            LinkState::Up(served) => match self.hiding.cell(on, served) {
+                // A search may end at any border.
+                Cell::Open(run) if self.search_ends_s.is_none() => self.behind(run),
+                _ => Heed::Every,
+            },
+            LinkState::Down { retry_s, served, .. } => {
+                let served_run = match served.map(|s| self.hiding.cell(on, s)) {
+                    None => usize::MAX,
+                    Some(Cell::Open(run) | Cell::Shut(run)) => run,
+                    Some(Cell::Gaps | Cell::Horizon) => return Heed::Every,
+                };
+                let next = self.behind(0);
+                if retry_s >= self.place.next_s(next) {
+                    return next;
                 }
-                LinkState::Down { since_s, retry_s, served } => {
-                    let Some((open_s, next)) = self.first_return(leg, served, retry_s, to_s) else {
-                        return;
-                    };
-                    self.place.time_s = open_s;
-                    self.record(since_s, open_s);
-                    self.search_ends_s = (open_s < retry_s).then_some(retry_s);
-                    self.link = LinkState::Up(next);
-                }
+                self.look_up(leg);
+                if self.usable.is_unsure { Heed::Every } else { self.behind(served_run.min(self.usable.shut_run)) }
             }
+        }
+    }
+
+    /// So many further stations; where the cone turns each of them may show other satellites.
+    fn behind(&self, stations: usize) -> Heed {
+        Heed::StationsBehind(if self.way.sky.rules.turns { 0 } else { stations })
+    }
+
+    /// Goes to the first moment of a piece at which the link is lost or returns; `false` where there is none.
+    fn changes_before(&mut self, leg: &Leg, to_s: f64) -> bool {
+        let now_s = self.place.time_s;
+        match self.link {
+            LinkState::Up(served) => {
+                let Some(blocked_s) = self.hiding.first_blocked_s(self.on(leg), served, now_s, to_s) else {
+                    return false;
+                };
+                self.place.time_s = blocked_s;
+                self.link = self.down(blocked_s, Some(served));
+            }
+            LinkState::Down { since_s, retry_s, served } => {
+                let Some((open_s, next)) = self.first_return(leg, served, retry_s, to_s) else {
+                    return false;
+                };
+                self.place.time_s = open_s;
+                self.record(since_s, open_s);
+                self.search_ends_s = (open_s < retry_s).then_some(retry_s);
+                self.link = LinkState::Up(next);
+            }
+        }
+        true
+    }
+
+    /// Passes the borders of stations and gaps that were not heeded up to a change of the link.
+    fn catch_up(&mut self) {
+        if self.place.pass().station {
+            self.usable.pass(false);
         }
     }
 
@@ -184,11 +242,12 @@ impl<'a> Drive<'a> {
     fn pass_borders(&mut self) {
         let passed = self.place.pass();
         let Some(leg) = self.place.leg() else { return };
-        self.hiding.crowns = self.key.of(draws::CANOPY).of(self.place.gap);
         self.meet_covers(leg);
-        if passed.second || (passed.station && self.rules.cone.turns()) {
-            self.sky_is_current = false;
-            self.follow_served(leg);
+        if passed.second || passed.station {
+            self.usable.pass(passed.second);
+        }
+        if passed.second || (passed.station && self.way.sky.rules.turns) {
+            self.follow_served(leg, passed.second);
         }
         self.finish_search(leg);
         if passed.slot
@@ -199,19 +258,23 @@ impl<'a> Drive<'a> {
         }
     }
 
-    /// Brings the serving satellite to this moment; one that has left the cone is handed over.
-    fn follow_served(&mut self, leg: &Leg) {
+    /// Brings the serving satellite to this moment, a second later or not; one that has left the cone is handed over.
+    fn follow_served(&mut self, leg: &Leg, second: bool) {
+        let sky = self.way.sky;
         let heading_deg = leg.heading_deg(self.place.station);
+        let find = |served: &'a Candidate| {
+            let found = if second { sky.after(served)? } else { served };
+            sky.sees(found, heading_deg).then_some(found)
+        };
         match self.link {
             LinkState::Up(served) => {
-                self.link = match self.find(served.satellite, heading_deg).or_else(|| self.draw_open()) {
+                self.link = match find(served).or_else(|| self.draw_open()) {
                     Some(next) => LinkState::Up(next),
                     None => self.down(self.place.time_s, None),
                 };
             }
             LinkState::Down { since_s, retry_s, served } => {
-                let served = served.and_then(|s| self.find(s.satellite, heading_deg));
-                self.link = LinkState::Down { since_s, retry_s, served };
+                self.link = LinkState::Down { since_s, retry_s, served: served.and_then(find) };
             }
         }
     }
@@ -223,18 +286,19 @@ impl<'a> Drive<'a> {
             return;
         }
         self.search_ends_s = None;
+        self.hiding.meet_gap(self.place.gap());
         if let LinkState::Up(served) = self.link
-            && self.hiding.dimness(self.on(leg), &served) > 0
-            && self.hiding.is_open(self.on(leg), &served, self.place.time_s)
+            && self.hiding.dimness(self.on(leg), served) > 0
+            && self.hiding.is_open(self.on(leg), served, self.place.time_s)
             && let Some(found) = self.draw_open()
-            && self.hiding.dimness(self.on(leg), &found) < self.hiding.dimness(self.on(leg), &served)
+            && self.hiding.dimness(self.on(leg), found) < self.hiding.dimness(self.on(leg), served)
         {
             self.link = LinkState::Up(found);
         }
     }
 
-    fn down(&self, since_s: f64, served: Option<Candidate>) -> LinkState {
-        LinkState::Down { since_s, retry_s: since_s + self.rules.reselection_s, served }
+    fn down(&self, since_s: f64, served: Option<&'a Candidate>) -> LinkState<'a> {
+        LinkState::Down { since_s, retry_s: since_s + self.way.sky.rules.reselection_s, served }
     }
 
     fn record(&mut self, start_s: f64, end_s: f64) {
@@ -243,70 +307,46 @@ impl<'a> Drive<'a> {
         }
     }
 
-    /// Keeps the covers that can hide anything up to the next border.
+    /// Keeps the covers that can hide anything up to the end of the next piece, however far it reaches.
     fn meet_covers(&mut self, leg: &Leg) {
-        if self.road.covers.is_empty() {
+        let road = &self.way.road;
+        if self.hiding.is_uncovered_until(road, leg.start_m + leg.length_m()) {
             return;
         }
-        let (from_m, to_m) = (leg.place_m(self.place.time_s), leg.place_m(self.place.next_s()));
-        self.hiding.meet(self.road, from_m, to_m);
+        let (from_m, to_m) = (leg.place_m(self.place.time_s), leg.place_m(self.place.next_s(Heed::Seconds)));
+        self.hiding.meet(road, from_m, to_m);
     }
 
-    fn on<'l>(&self, leg: &'l Leg<'l>) -> OnLeg<'l> {
-        OnLeg { leg, station: self.place.station }
+    fn on<'l>(&self, leg: &'l Leg<'l>) -> OnLeg<'l>
+    where
+        'a: 'l,
+    {
+        self.way.on(leg, self.place.leg, self.place.station)
     }
 
-    fn sightings(&self) -> &'a [Sighting] {
-        let timeline: &'a Timeline = self.timeline;
-        if timeline.starts.len() < 2 {
-            &[]
-        } else {
-            timeline.at((self.place.second % timeline.seconds() as u64) as usize)
-        }
-    }
-
-    fn find(&self, satellite: u32, heading_deg: f64) -> Option<Candidate> {
-        let sightings = self.sightings();
-        let found = sightings.binary_search_by_key(&satellite, |s| s.satellite).ok()?;
-        self.rules.candidate(sightings.get(found)?, heading_deg)
-    }
-
-    /// Fills the list of usable satellites for this moment.
-    fn look_up(&mut self) {
-        if self.sky_is_current {
-            return;
-        }
-        let heading_deg = self.place.leg().map_or(0.0, |leg| leg.heading_deg(self.place.station));
-        let (rules, usable) = (self.rules, self.key.of(draws::USABLE));
-        let sightings = self.sightings();
-        self.sky.clear();
-        self.sky.extend(
-            sightings
-                .iter()
-                .filter(|s| usable.of(u64::from(s.satellite)).unit() < rules.usable_share)
-                .filter_map(|s| rules.candidate(s, heading_deg)),
-        );
-        self.sky_is_current = true;
-        self.hidden_until_m = f64::NEG_INFINITY;
+    fn look_up(&mut self, leg: &Leg) {
+        self.usable.look_up(&self.hiding, self.on(leg), self.place.second);
     }
 
     /// Draws one of the usable satellites that stand in open sky now.
-    fn draw_open(&mut self) -> Option<Candidate> {
+    fn draw_open(&mut self) -> Option<&'a Candidate> {
         let leg = self.place.leg()?;
-        self.look_up();
-        let on = self.on(leg);
-        let open = self.sky.iter().filter(|c| self.hiding.is_open(on, c, self.place.time_s));
-        self.favourite(on, open)
+        self.look_up(leg);
+        self.hiding.meet_gap(self.place.gap());
+        let (hiding, now_s) = (&self.hiding, self.place.time_s);
+        let open = self.usable.list().iter().filter(|seen| hiding.lets_through(seen));
+        let open = open.map(|seen| seen.candidate).filter(|c| !hiding.is_shadowed(leg, c, now_s));
+        self.favourite(self.on(leg), open)
     }
 
     /// Draws by preference among those seen most clearly: a satellite seen through a gap between crowns is weaker than
     /// one in clear sky. The key of a draw is `ln(u) / weight` and the greatest wins, which picks
     /// each with probability in proportion to its weight (Efraimidis and Spirakis 2006); so taking
     /// one satellite away does not change the order of the others.
-    fn favourite<'c>(&self, on: OnLeg, among: impl Iterator<Item = &'c Candidate>) -> Option<Candidate> {
-        let slot = self.key.of(draws::SLOT).of(self.place.slot);
-        let draw = |c: &Candidate| slot.of(u64::from(c.satellite)).unit().ln() / self.rules.preference(c);
-        let keyed = among.map(|c| (self.hiding.dimness(on, c), draw(c), *c));
+    fn favourite(&self, on: OnLeg, among: impl Iterator<Item = &'a Candidate>) -> Option<&'a Candidate> {
+        let slot = self.slots.of(self.place.slot);
+        let draw = |c: &Candidate| slot.of(u64::from(c.satellite)).unit().ln() / self.way.sky.ray(c).weight;
+        let keyed = among.map(|c| (self.hiding.dimness(on, c), draw(c), c));
         let best = keyed.min_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
         best.map(|(_, _, candidate)| candidate)
     }
@@ -315,34 +355,45 @@ impl<'a> Drive<'a> {
     fn first_return(
         &mut self,
         leg: &Leg,
-        served: Option<Candidate>,
+        served: Option<&'a Candidate>,
         retry_s: f64,
         to_s: f64,
-    ) -> Option<(f64, Candidate)> {
+    ) -> Option<(f64, &'a Candidate)> {
         let now_s = self.place.time_s;
         let on = self.on(leg);
-        let served = served.and_then(|s| Some((self.hiding.first_open_s(on, &s, now_s, to_s)?, s)));
+        let served = served.and_then(|s| Some((self.hiding.first_open_s(on, s, now_s, to_s)?, s)));
         let from_s = now_s.max(retry_s);
         // No other can be earlier than its retry, so a served one that returns before needs no search.
         if from_s >= to_s || served.is_some_and(|(open_s, _)| open_s <= from_s) {
             return served;
         }
-        self.look_up();
-        let end_m = leg.place_m(to_s);
-        if end_m > self.hidden_until_m {
-            self.hidden_until_m = self.hiding.shadows_until_m(&self.sky, leg.place_m(from_s));
+        self.look_up(leg);
+        let hiding = &self.hiding;
+        let list = self.usable.list();
+        if !hiding.has_covers() {
+            // Under crowns most of these searches are in vain; none of them needs a branch.
+            if !list.iter().fold(false, |any, seen| any | hiding.lets_through(seen)) {
+                return served;
+            }
+            let open = list.iter().filter(|seen| hiding.lets_through(seen)).map(|seen| seen.candidate);
+            return self.favourite(on, open).map(|next| (from_s, next)).or(served);
         }
-        if end_m <= self.hidden_until_m {
+        let end_m = leg.place_m(to_s);
+        if end_m > self.usable.hidden_until_m {
+            self.usable.hidden_until_m = hiding.shadows_until_m(list, leg.place_m(from_s));
+        }
+        if end_m <= self.usable.hidden_until_m {
             return served;
         }
         let first_s = |c: &Candidate| self.hiding.first_open_s(on, c, from_s, to_s);
-        let Some(soonest_s) = self.sky.iter().filter_map(first_s).min_by(f64::total_cmp) else {
+        let candidates = || self.usable.list().iter().map(|seen| seen.candidate);
+        let Some(soonest_s) = candidates().filter_map(first_s).min_by(f64::total_cmp) else {
             return served;
         };
         if served.is_some_and(|(open_s, _)| open_s <= soonest_s) {
             return served;
         }
-        let next = self.favourite(on, self.sky.iter().filter(|c| first_s(c) == Some(soonest_s)))?;
+        let next = self.favourite(on, candidates().filter(|c| first_s(c) == Some(soonest_s)))?;
         Some((soonest_s, next))
     }
 }

@@ -2,19 +2,26 @@
 //! overhead in continuous time.
 use super::draw::Draw;
 use super::road::{Cover, Leg, StrokeRoad};
-use super::rules::Candidate;
+use super::sky::{Candidate, LinkSky};
+use super::usable::Seen;
+use super::views::{Cell, View};
 
 /// A leg and the station of it whose mask holds.
 #[derive(Clone, Copy)]
 pub(super) struct OnLeg<'l> {
     pub leg: &'l Leg<'l>,
     pub station: usize,
+    /// What the mask of the station does.
+    pub view: View<'l>,
 }
 
 /// What can hide a satellite within the piece driven.
 pub(super) struct Hiding<'a> {
-    /// Draws of the gaps between crowns at this place.
-    pub crowns: Draw,
+    sky: &'a LinkSky,
+    /// Draws of the gaps between crowns, and of those at the gap length that is driven.
+    crowns: Draw,
+    crowns_here: Draw,
+    gap: u64,
     /// Covers that can hide anything within the piece, and the first one not yet reached.
     near: Vec<Cover<'a>>,
     next_cover: usize,
@@ -22,8 +29,26 @@ pub(super) struct Hiding<'a> {
 
 impl<'a> Hiding<'a> {
     /// Before the first piece.
-    pub fn new(crowns: Draw) -> Self {
-        Self { crowns, near: Vec::new(), next_cover: 0 }
+    pub fn new(sky: &'a LinkSky, crowns: Draw) -> Self {
+        Self { sky, crowns, crowns_here: crowns.of(0), gap: 0, near: Vec::new(), next_cover: 0 }
+    }
+
+    /// Whether anything overhead can hide anything within the piece.
+    pub fn has_covers(&self) -> bool {
+        !self.near.is_empty()
+    }
+
+    /// Comes to a gap length, counted from the start of the drive: crowns have gaps of their own at each.
+    pub fn meet_gap(&mut self, gap: u64) {
+        if self.gap != gap {
+            self.gap = gap;
+            self.crowns_here = self.crowns.of(gap);
+        }
+    }
+
+    /// Whether nothing overhead can hide anything from here to a place, metres along the stroke.
+    pub fn is_uncovered_until(&self, road: &StrokeRoad, to_m: f64) -> bool {
+        self.near.is_empty() && road.covers.get(self.next_cover).is_none_or(|cover| cover.from_m > to_m)
     }
 
     /// Keeps the covers that can hide anything between two places, metres along the stroke.
@@ -35,60 +60,97 @@ impl<'a> Hiding<'a> {
         }
     }
 
-    /// How densely crowns stand before a candidate, in eighths of the probability that they block.
+    /// What the mask does to a candidate; the horizon of a cell is looked up, so that only crowns leave anything open.
+    pub fn cell(&self, on: OnLeg, candidate: &Candidate) -> Cell {
+        let cell = on.view.cell(candidate.cell);
+        if cell != Cell::Horizon {
+            return cell;
+        }
+        let Some(mask) = on.leg.mask(on.station) else { return cell };
+        let bin = usize::from(candidate.bin);
+        if self.sky.ray(candidate).elevation_deg < mask.terrain_deg[bin].max(mask.solid_deg[bin]) {
+            return Cell::Shut(0);
+        }
+        match mask.canopy.get(usize::from(candidate.cell)) {
+            None | Some(0) => Cell::Open(0),
+            Some(255) => Cell::Shut(0),
+            Some(_) => Cell::Gaps,
+        }
+    }
+
+    /// Probability that crowns block a candidate behind their gaps, in 1/255.
+    fn crown_share(on: OnLeg, candidate: &Candidate) -> u8 {
+        let share = on.leg.mask(on.station).and_then(|mask| mask.canopy.get(usize::from(candidate.cell)));
+        share.copied().unwrap_or(0)
+    }
+
+    /// How densely crowns stand before a candidate, in eighths of the probability that they block. What is shut is not asked
+    /// for.
     pub fn dimness(&self, on: OnLeg, candidate: &Candidate) -> u8 {
-        let share = on.leg.mask(on.station).zip(candidate.cell).and_then(|(mask, cell)| mask.canopy.get(cell));
-        share.map_or(0, |share| share / 32)
+        match on.view.cell(candidate.cell) {
+            Cell::Open(_) => 0,
+            _ => Self::crown_share(on, candidate) / 32,
+        }
     }
 
     /// Up to where, metres along the stroke, the shadows over a place hide every one of some satellites: spares
     /// a drive through a tunnel the search at every border. Later covers can only add shadow.
-    pub fn shadows_until_m(&self, sky: &[Candidate], stroke_m: f64) -> f64 {
+    pub fn shadows_until_m(&self, sky: &[Seen], stroke_m: f64) -> f64 {
         if self.near.is_empty() {
             return f64::NEG_INFINITY;
         }
         let until_m = |c: &Candidate| {
             let shadows = self.near.iter().filter_map(|cover| {
-                let (from_m, to_m) = cover.overhead.shadow(c.azimuth_deg, c.elevation_deg)?;
-                (cover.origin_m + from_m <= stroke_m).then_some(cover.origin_m + to_m)
+                let (from_m, to_m) = cover.shadow_m(self.sky.ray(c))?;
+                (from_m <= stroke_m).then_some(to_m)
             });
             shadows.fold(f64::NEG_INFINITY, f64::max)
         };
-        sky.iter().map(until_m).fold(f64::INFINITY, f64::min)
+        sky.iter().map(|seen| until_m(seen.candidate)).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Probability that crowns hide a candidate at a gap length.
+    pub fn crowns_before(&self, on: OnLeg, candidate: &Candidate, cell: Cell) -> f64 {
+        match cell {
+            Cell::Open(_) => 0.0,
+            Cell::Shut(_) => 1.0,
+            Cell::Gaps | Cell::Horizon => f64::from(Self::crown_share(on, candidate)) / 255.0,
+        }
+    }
+
+    /// Whether crowns hide a candidate at this gap length, which they do with a probability. No draw is below 0, and every
+    /// one below 1.
+    fn is_behind_crowns(&self, candidate: &Candidate, probability: f64) -> bool {
+        self.crowns_here.of(u64::from(candidate.cell)).unit() < probability
     }
 
     /// Whether horizon or canopy hide a candidate throughout the piece.
     fn is_masked(&self, on: OnLeg, candidate: &Candidate) -> bool {
-        let Some(mask) = on.leg.mask(on.station) else {
-            return false;
-        };
-        let horizon_deg = mask.terrain_deg[candidate.bin].max(mask.solid_deg[candidate.bin]);
-        if candidate.elevation_deg < f64::from(horizon_deg) {
-            return true;
-        }
-        let Some(cell) = candidate.cell else {
-            return true;
-        };
-        match mask.canopy.get(cell) {
-            None | Some(0) => false,
-            Some(&255) => true,
-            Some(&share) => self.crowns.of(cell as u64).unit() < f64::from(share) / 255.0,
-        }
+        let probability = self.crowns_before(on, candidate, self.cell(on, candidate));
+        probability > 0.0 && self.is_behind_crowns(candidate, probability)
+    }
+
+    /// Whether the mask lets one of the list through here.
+    pub fn lets_through(&self, seen: &Seen) -> bool {
+        !self.is_behind_crowns(seen.candidate, seen.crowns)
+    }
+
+    /// Whether something overhead hides a candidate at a moment.
+    pub fn is_shadowed(&self, leg: &Leg, candidate: &Candidate, now_s: f64) -> bool {
+        self.shadows_s(leg, candidate).any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
     }
 
     /// Shadows, seconds of driving at this leg's speed, of what can hide a candidate in the piece.
     fn shadows_s(&self, leg: &Leg, candidate: &Candidate) -> impl Iterator<Item = (f64, f64)> {
-        let (azimuth_deg, elevation_deg) = (candidate.azimuth_deg, candidate.elevation_deg);
         self.near.iter().filter_map(move |cover| {
-            let (from_m, to_m) = cover.overhead.shadow(azimuth_deg, elevation_deg)?;
-            Some((leg.time_s(cover.origin_m + from_m), leg.time_s(cover.origin_m + to_m)))
+            let (from_m, to_m) = cover.shadow_m(self.sky.ray(candidate))?;
+            Some((leg.time_s(from_m), leg.time_s(to_m)))
         })
     }
 
     /// Whether a candidate is in open sky at a moment.
     pub fn is_open(&self, on: OnLeg, candidate: &Candidate, now_s: f64) -> bool {
-        !self.is_masked(on, candidate)
-            && !self.shadows_s(on.leg, candidate).any(|(from_s, to_s)| from_s <= now_s && now_s < to_s)
+        !self.is_masked(on, candidate) && !self.is_shadowed(on.leg, candidate, now_s)
     }
 
     /// First moment of `from_s..to_s` at which a candidate is hidden.

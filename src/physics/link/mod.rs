@@ -12,4 +12,11 @@ mod place;
 pub mod rating;
 pub mod road;
 mod rules;
+pub mod sky;
 pub mod stats;
+mod usable;
+mod views;
+mod way;
+
+#[cfg(test)]
+mod tests_borders;

@@ -14,8 +14,8 @@ pub(super) struct DriveMoment<'a> {
     pub leg: usize,
     /// Station of the leg whose mask holds.
     pub station: usize,
-    /// Count of gap lengths driven.
-    pub gap: u64,
+    /// Count of gap lengths driven, up to when it was last asked for.
+    gap: u64,
     /// Second of the timeline, counted on beyond its end.
     pub second: u64,
     /// Slot, counted from the start of the timeline.
@@ -28,6 +28,17 @@ pub(super) struct DriveMoment<'a> {
     gap_end_s: f64,
     second_end_s: f64,
     slot_end_s: f64,
+}
+
+/// Which borders of stations and gaps a drive has to stop at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Heed {
+    /// All of them.
+    Every,
+    /// The border behind so many further stations; none of gaps.
+    StationsBehind(usize),
+    /// None: only legs, seconds and slots end a piece, and no piece reaches farther.
+    Seconds,
 }
 
 /// Which borders were passed.
@@ -77,17 +88,31 @@ impl<'a> DriveMoment<'a> {
     pub(crate) fn leg(&self) -> Option<&'a Leg<'a>> {
         self.road.legs.get(self.leg)
     }
-    /// When the next border is passed, seconds of driving; never before now.
-    pub(crate) fn next_s(&self) -> f64 {
-        let leg_end_s = self.leg().map_or(self.time_s, |leg| leg.end_s);
-        let station_or_gap_s = self.station_end_s.min(self.gap_end_s);
-        leg_end_s.min(station_or_gap_s).min(self.second_end_s.min(self.slot_end_s)).max(self.time_s)
+    /// Count of gap lengths driven. Few moments need it, so it is counted on only when asked for.
+    pub fn gap(&mut self) -> u64 {
+        let now_s = self.time_s;
+        self.pass_gaps(|gap_end_s| gap_end_s <= now_s);
+        self.gap
     }
-    /// Passes every border up to now.
+    /// When the next border that is heeded is passed, seconds of driving; never before now. Where gaps are heeded they have
+    /// to be counted up to now.
+    pub(crate) fn next_s(&self, heed: Heed) -> f64 {
+        let Some(leg) = self.leg() else { return self.time_s };
+        let place_s = match heed {
+            Heed::Every => self.station_end_s.min(self.gap_end_s),
+            Heed::StationsBehind(0) => self.station_end_s,
+            Heed::StationsBehind(further) => leg.station_end_s(self.station.saturating_add(further)),
+            Heed::Seconds => f64::INFINITY,
+        };
+        leg.end_s.min(place_s).min(self.second_end_s.min(self.slot_end_s)).max(self.time_s)
+    }
+    /// Passes every border up to now; those of gaps are left to [`DriveMoment::gap`].
     pub fn pass(&mut self) -> PassedBorders {
         let mut passed = PassedBorders::default();
-        if self.leg().is_some_and(|leg| leg.end_s <= self.time_s) {
+        if let Some(leg) = self.leg().filter(|leg| leg.end_s <= self.time_s) {
             passed.station = true;
+            // Gaps that were not counted end by the clock of the leg they lie on; the next one's may round otherwise.
+            self.pass_gaps(|gap_end_s| gap_end_s < leg.end_s);
             while self.leg().is_some_and(|leg| leg.end_s <= self.time_s) {
                 self.leg += 1;
             }
@@ -98,10 +123,6 @@ impl<'a> DriveMoment<'a> {
             passed.station = true;
             self.station += 1;
             self.station_end_s = self.leg().map_or(f64::INFINITY, |leg| leg.station_end_s(self.station));
-        }
-        while self.gap_end_s <= self.time_s {
-            self.gap += 1;
-            self.gap_end_s = self.gap_end_s();
         }
         while self.second_end_s <= self.time_s {
             passed.second = true;
@@ -116,6 +137,12 @@ impl<'a> DriveMoment<'a> {
         passed
     }
 
+    fn pass_gaps(&mut self, is_passed: impl Fn(f64) -> bool) {
+        while is_passed(self.gap_end_s) {
+            self.gap += 1;
+            self.gap_end_s = self.gap_end_s();
+        }
+    }
     fn enter_leg(&mut self) {
         self.station_end_s = self.leg().map_or(f64::INFINITY, |leg| leg.station_end_s(self.station));
         self.gap_end_s = self.gap_end_s();

@@ -1,4 +1,5 @@
 //! A stroke of stretches laid out along distance and time, with everything overhead in its order.
+use super::sky::Ray;
 use crate::physics::link::model::Stretch;
 use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::sky::mask::Mask;
@@ -67,6 +68,8 @@ impl Leg<'_> {
 pub struct Cover<'a> {
     /// What it is; its positions count from `origin_m`.
     pub overhead: &'a Overhead,
+    /// Tangent of its skew, worked out once for all shadows.
+    pub skew_tan: f64,
     /// Start of its stretch, metres along the stroke.
     pub origin_m: f64,
     /// First place, metres along the stroke, from which it can hide anything.
@@ -82,12 +85,22 @@ pub(crate) struct StrokeRoad<'a> {
     pub legs: Vec<Leg<'a>>,
     /// What stands overhead, by the first place from which it can hide anything.
     pub covers: Vec<Cover<'a>>,
+    /// From where to where, metres along the stroke, tunnels hide the whole sky, in order and apart.
+    pub dark: Vec<(f64, f64)>,
+}
+
+impl Cover<'_> {
+    /// From where to where, metres along the stroke, it hides a satellite.
+    pub(super) fn shadow_m(&self, ray: &Ray) -> Option<(f64, f64)> {
+        let (from_m, to_m) = self.overhead.shadow_of(f64::from(ray.azimuth_deg), ray.per_height?, self.skew_tan)?;
+        Some((self.origin_m + from_m, self.origin_m + to_m))
+    }
 }
 
 impl<'a> StrokeRoad<'a> {
     /// Lays out a stroke for a sky that is used from an elevation on, degrees.
     pub fn new(stroke: &'a [Stretch], floor_deg: f64) -> Self {
-        let (mut legs, mut covers) = (Vec::with_capacity(stroke.len()), Vec::new());
+        let (mut legs, mut covers, mut dark) = (Vec::with_capacity(stroke.len()), Vec::new(), Vec::new());
         let (mut start_m, mut start_s) = (0.0, 0.0);
         for stretch in stroke {
             let pace_s_per_m = 1.0 / stretch.speed_mps.max(SLOWEST_MPS);
@@ -98,19 +111,47 @@ impl<'a> StrokeRoad<'a> {
                 let reach_m = overhead.reach_m(floor_deg);
                 Cover {
                     overhead,
+                    skew_tan: overhead.skew_tan(),
                     origin_m: start_m,
                     from_m: start_m + overhead.start_m.min(overhead.end_m) - reach_m,
                     to_m: start_m + overhead.end_m.max(overhead.start_m) + reach_m,
                 }
             }));
+            let dark_here = stretch.overheads.iter().filter_map(|overhead| overhead.dark_m(floor_deg));
+            dark.extend(dark_here.map(|(from_m, to_m)| (start_m + from_m, start_m + to_m)));
             start_m += leg.length_m();
             start_s = leg.end_s;
         }
         covers.sort_by(|a, b| a.from_m.total_cmp(&b.from_m));
-        Self { legs, covers }
+        Self { legs, covers, dark: joined(dark) }
     }
     /// Driving time of the whole stroke, seconds.
     pub(crate) fn duration_s(&self) -> f64 {
         self.legs.last().map_or(0.0, |leg| leg.end_s)
+    }
+}
+
+/// Spans in order, those that touch each other as one.
+fn joined(mut spans: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut out: Vec<(f64, f64)> = Vec::with_capacity(spans.len());
+    for (from, to) in spans {
+        match out.last_mut() {
+            Some(last) if from <= last.1 => last.1 = last.1.max(to),
+            _ => out.push((from, to)),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spans_that_touch_are_joined() {
+        let spans = vec![(5.0, 6.0), (0.0, 3.0), (1.0, 2.0), (3.0, 4.0), (5.5, 9.0)];
+        assert_eq!(joined(spans), [(0.0, 4.0), (5.0, 9.0)]);
+        assert_eq!(joined(vec![]), []);
     }
 }

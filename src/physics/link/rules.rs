@@ -1,7 +1,6 @@
 //! The part of a profile that a drive obeys, and which satellites a panel can use.
 use crate::physics::orbit::cone::Cone;
-use crate::physics::orbit::model::Sighting;
-use crate::physics::sky::mask::{SkyGrid, azimuth_bin};
+use crate::physics::sky::mask::SkyGrid;
 use crate::profile::Profile;
 
 /// Shortest gap length and slot reckoned with, metres and seconds: bound the work of a drive.
@@ -13,6 +12,8 @@ pub(super) struct LinkRules {
     pub grid: SkyGrid,
     pub lowest_elevation_deg: f64,
     pub cone: Cone,
+    /// Whether the cone turns with the vehicle.
+    pub turns: bool,
     pub slot_s: f64,
     pub reselection_s: f64,
     pub usable_share: f64,
@@ -20,25 +21,15 @@ pub(super) struct LinkRules {
     pub gap_length_m: f64,
 }
 
-/// A satellite inside the usable cone, with its place in the masks.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Candidate {
-    pub satellite: u32,
-    pub azimuth_deg: f64,
-    pub elevation_deg: f64,
-    /// Azimuth bin of the masks.
-    pub bin: usize,
-    /// Cell of the masks; `None` below their floor.
-    pub cell: Option<usize>,
-}
-
 impl LinkRules {
     pub fn new(grid: SkyGrid, profile: &Profile) -> Self {
         let (terminal, link) = (&profile.terminal, &profile.link);
+        let cone = Cone::new(terminal);
         Self {
             grid,
             lowest_elevation_deg: terminal.lowest_elevation_deg,
-            cone: Cone::new(terminal),
+            turns: cone.turns(),
+            cone,
             slot_s: link.slot_s.max(SHORTEST),
             reselection_s: link.reselection_s.max(0.0),
             usable_share: link.usable_share,
@@ -46,19 +37,9 @@ impl LinkRules {
             gap_length_m: profile.canopy.gap_length_m.max(SHORTEST),
         }
     }
-    /// The satellite as a candidate if the panel, on a vehicle of a heading, can use its direction.
-    pub(crate) fn candidate(&self, sighting: &Sighting, heading_deg: f64) -> Option<Candidate> {
-        let azimuth_deg = f64::from(sighting.azimuth_deg);
-        let elevation_deg = f64::from(sighting.elevation_deg);
-        self.cone.sees(heading_deg, azimuth_deg, elevation_deg).then(|| {
-            let bin = azimuth_bin(azimuth_deg);
-            let cell = self.grid.row(elevation_deg).map(|row| self.grid.cell(bin, row));
-            Candidate { satellite: sighting.satellite, azimuth_deg, elevation_deg, bin, cell }
-        })
-    }
     /// How much a satellite is preferred over others: sin(elevation) to the power of the preference.
-    pub fn preference(&self, candidate: &Candidate) -> f64 {
-        candidate.elevation_deg.to_radians().sin().powf(self.elevation_preference)
+    pub fn preference(&self, elevation_deg: f64) -> f64 {
+        elevation_deg.to_radians().sin().powf(self.elevation_preference)
     }
 }
 
@@ -67,8 +48,7 @@ mod tests {
     use super::*;
 
     fn seen(rules: &LinkRules, azimuth_deg: f32, elevation_deg: f32, heading_deg: f64) -> bool {
-        let sighting = Sighting { satellite: 1, azimuth_deg, elevation_deg };
-        rules.candidate(&sighting, heading_deg).is_some()
+        rules.cone.sees(heading_deg, f64::from(azimuth_deg), f64::from(elevation_deg))
     }
 
     #[test]

@@ -59,15 +59,21 @@ impl Overhead {
     /// A bent tunnel ends its shadow by the heading at either mouth; where the ray misses one
     /// half sideways, the shadow reaches to the middle.
     pub fn shadow(&self, azimuth_deg: f64, elevation_deg: f64) -> Option<(f64, f64)> {
-        if !(elevation_deg > 0.0 && elevation_deg <= 90.0) {
-            return None;
-        }
-        let at_start = self.drift_m(azimuth_deg - self.heading_start_deg, elevation_deg);
-        let at_end = if self.heading_end_deg == self.heading_start_deg {
-            at_start
-        } else {
-            self.drift_m(azimuth_deg - self.heading_end_deg, elevation_deg)
-        };
+        self.shadow_of(azimuth_deg, sideways_per_height(elevation_deg)?, self.skew_tan())
+    }
+
+    /// Tangent of the skew, for [`Overhead::shadow_of`].
+    pub fn skew_tan(&self) -> f64 {
+        self.skew_deg.to_radians().tan()
+    }
+
+    /// [`Overhead::shadow`] for those who ask often and keep [`sideways_per_height`] of a direction and
+    /// the tangent of the skew.
+    pub fn shadow_of(&self, azimuth_deg: f64, per_height: f64, skew_tan: f64) -> Option<(f64, f64)> {
+        let drift_m = |heading_deg: f64| self.drift_m(azimuth_deg - heading_deg, per_height, skew_tan);
+        let at_start = drift_m(self.heading_start_deg);
+        let at_end =
+            if self.heading_end_deg == self.heading_start_deg { at_start } else { drift_m(self.heading_end_deg) };
         if at_start.is_none() && at_end.is_none() {
             return None;
         }
@@ -78,11 +84,10 @@ impl Overhead {
     }
 
     /// Least and greatest drift along the lane, metres, at the heights where a ray can hit.
-    fn drift_m(&self, off_heading_deg: f64, elevation_deg: f64) -> Option<(f64, f64)> {
+    fn drift_m(&self, off_heading_deg: f64, per_height: f64, skew_tan: f64) -> Option<(f64, f64)> {
         let (sin, cos) = off_heading_deg.to_radians().sin_cos();
-        let per_height = 1.0 / elevation_deg.to_radians().tan();
         let across = sin * per_height;
-        let along = (cos + sin * self.skew_deg.to_radians().tan()) * per_height;
+        let along = (cos + sin * skew_tan) * per_height;
         let (low_m, high_m) = self.heights_m(across)?;
         let (a, b) = (along * low_m, along * high_m);
         Some((a.min(b), a.max(b)))
@@ -116,11 +121,33 @@ impl Overhead {
         self.shadow(azimuth_deg, elevation_deg).is_some_and(|(from_m, to_m)| from_m <= lane_m && lane_m <= to_m)
     }
 
+    /// From where to where on the lane, metres, a tunnel hides every direction above an elevation; `None` where there is no
+    /// such place.
+    ///
+    /// Between closed walls every ray ends at a wall or at the ceiling, and none of them drifts farther than the reach. So
+    /// beyond the reach from both mouths nothing is in sight. A centimetre covers what is rounded.
+    pub fn dark_m(&self, floor_deg: f64) -> Option<(f64, f64)> {
+        const ROUNDED_M: f64 = 0.01;
+        let walled = self.left_closed && self.right_closed && self.left_m >= 0.0 && self.right_m >= 0.0;
+        let solid = self.clearance_m >= 0.0 && self.thickness_m >= 0.0;
+        if !(walled && solid && floor_deg > 0.0) {
+            return None;
+        }
+        let reach_m = self.reach_m(floor_deg) + ROUNDED_M;
+        let (from_m, to_m) = (self.start_m + reach_m, self.end_m - reach_m);
+        (from_m < to_m).then_some((from_m, to_m))
+    }
+
     /// How far before `start_m` and behind `end_m` anything above an elevation can be hidden, metres.
     pub fn reach_m(&self, floor_deg: f64) -> f64 {
         let height_m = self.clearance_m + self.thickness_m;
         height_m / (floor_deg.to_radians().tan() * self.skew_deg.to_radians().cos())
     }
+}
+
+/// How far a ray goes sideways per metre of height; `None` where it does not rise.
+pub fn sideways_per_height(elevation_deg: f64) -> Option<f64> {
+    (elevation_deg > 0.0 && elevation_deg <= 90.0).then(|| 1.0 / elevation_deg.to_radians().tan())
 }
 
 /// Share 0..=1 of the solid angle above `floor_deg` that no prism hides at a lane position: `steps`

@@ -1,0 +1,106 @@
+//! The usable satellites of a moment: drawn once a second, sifted by the mask of every station.
+use super::draw::Draw;
+use super::hiding::{Hiding, OnLeg};
+use super::sky::{Candidate, LinkSky};
+use super::views::Cell;
+
+/// A usable satellite that the mask of the station may let through.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Seen<'a> {
+    pub candidate: &'a Candidate,
+    /// Probability that crowns hide it at a gap length; 0 in open sky.
+    pub crowns: f64,
+}
+
+/// Lists that are filled when first asked for.
+pub(super) struct Usable<'a> {
+    sky: &'a LinkSky,
+    draws: Draw,
+    of_second: Vec<&'a Candidate>,
+    second_is_current: bool,
+    list: Vec<Seen<'a>>,
+    list_is_current: bool,
+    /// Whether crowns stand before one of the list.
+    pub is_unsure: bool,
+    /// Through how many further stations the masks hide every usable satellite of this second.
+    pub shut_run: usize,
+    /// Until this place, metres along the stroke, shadows hide every satellite of the list.
+    pub hidden_until_m: f64,
+}
+
+impl<'a> Usable<'a> {
+    /// Before the first look.
+    pub fn new(sky: &'a LinkSky, draws: Draw) -> Self {
+        Self {
+            sky,
+            draws,
+            of_second: Vec::new(),
+            second_is_current: false,
+            list: Vec::new(),
+            list_is_current: false,
+            is_unsure: false,
+            shut_run: 0,
+            hidden_until_m: f64::NEG_INFINITY,
+        }
+    }
+
+    /// Forgets what the last station or second showed.
+    pub fn pass(&mut self, second: bool) {
+        self.list_is_current = false;
+        self.second_is_current &= !second;
+    }
+
+    /// Those that the mask of the station may let through, as last looked up.
+    pub fn list(&self) -> &[Seen<'a>] {
+        &self.list
+    }
+
+    /// Fills the lists for a moment.
+    pub fn look_up(&mut self, hiding: &Hiding, on: OnLeg, second: u64) {
+        if self.list_is_current {
+            return;
+        }
+        if !self.second_is_current {
+            self.draw(second);
+            self.second_is_current = true;
+        }
+        self.sift(hiding, on);
+        self.list_is_current = true;
+        self.hidden_until_m = f64::NEG_INFINITY;
+    }
+
+    /// Draws which satellites of a second can be used. They follow no pattern: a list that is written without a branch takes
+    /// half the time.
+    fn draw(&mut self, second: u64) {
+        let (candidates, share) = (self.sky.at(second), self.sky.rules.usable_share);
+        self.of_second.clear();
+        self.of_second.extend(candidates);
+        let mut count = 0;
+        for candidate in candidates {
+            self.of_second[count] = candidate;
+            count += usize::from(self.draws.of(u64::from(candidate.satellite)).unit() < share);
+        }
+        self.of_second.truncate(count);
+    }
+
+    fn sift(&mut self, hiding: &Hiding, on: OnLeg) {
+        let heading_deg = on.leg.heading_deg(on.station);
+        let (mut shut_run, mut all_shut) = (usize::MAX, true);
+        self.is_unsure = false;
+        self.list.clear();
+        for &candidate in &self.of_second {
+            match hiding.cell(on, candidate) {
+                Cell::Shut(run) => shut_run = shut_run.min(run),
+                cell => {
+                    all_shut = false;
+                    if self.sky.sees(candidate, heading_deg) {
+                        let crowns = hiding.crowns_before(on, candidate, cell);
+                        self.is_unsure |= crowns > 0.0;
+                        self.list.push(Seen { candidate, crowns });
+                    }
+                }
+            }
+        }
+        self.shut_run = if all_shut { shut_run } else { 0 };
+    }
+}
