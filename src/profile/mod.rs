@@ -18,4 +18,4 @@ pub use around::{Barriers, Buildings, MapTrust, Roadside};
 pub use case::Cases;
 pub use model::*;
 pub use relief::Relief;
-pub use trees::CanopyProfile;
+pub use trees::{CanopyProfile, Season};

@@ -56,14 +56,6 @@ words! {
         /// True north: a panel on a stand.
         North = "north",
     }
-
-    /// Season of the trees.
-    pub enum Season {
-        /// Deciduous trees in leaf.
-        LeafOn = "leaf-on",
-        /// Deciduous trees bare.
-        LeafOff = "leaf-off",
-    }
 }
 
 /// The vehicle and where it drives.

@@ -1,10 +1,20 @@
 //! What a profile assumes of trees, and its keys.
 use serde::{Deserialize, Serialize};
 
-use super::model::Season;
 use crate::base::settings::End::{High, Low};
 use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
 use crate::base::settings::{Key, number, word};
+use crate::base::words::words;
+
+words! {
+    /// Season of the trees.
+    pub enum Season {
+        /// Deciduous trees in leaf.
+        LeafOn = "leaf-on",
+        /// Deciduous trees bare.
+        LeafOff = "leaf-off",
+    }
+}
 
 /// Trees.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

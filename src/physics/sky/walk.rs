@@ -47,10 +47,10 @@ impl Slope {
 struct OpenStretches<const N: usize>([Option<CrownStretch>; N]);
 
 impl<const N: usize> OpenStretches<N> {
-    /// The next pixel: a stretch of the same crown goes on, any other is handed over.
+    /// The next piece: a stretch of the same crown that it touches goes on, any other is handed over.
     fn go_on(&mut self, nth: usize, next: Option<CrownStretch>, visit: &mut impl FnMut(usize, &CrownStretch)) {
         match (&mut self.0[nth], next) {
-            (Some(open), Some(next)) if open.crown == next.crown => open.to_m = next.to_m,
+            (Some(open), Some(next)) if open.crown == next.crown && open.to_m == next.from_m => open.to_m = next.to_m,
             (None, None) => {}
             (_, next) => {
                 self.close_one(nth, visit);
@@ -194,13 +194,15 @@ impl<'a, const N: usize> Walk<'a, N> {
         let (from_m, to_m) = (within.0 * self.pixel_m, within.1 * self.pixel_m);
         for (nth, crown) in crowns.iter().enumerate() {
             let seen = !crown.is_none() && crown.top_m() > lowest_m;
+            // What a stretch is filled by counts, not of which share of a pixel it was made.
+            let crown_all_over = crown.all_over();
             if seen && crown.share() < 1.0 {
-                open.close_one(nth, visit);
                 for (from, to) in self.filled(nth, pixel, *crown, within).into_iter().flatten() {
-                    visit(nth, &CrownStretch { crown: *crown, from_m: from * self.pixel_m, to_m: to * self.pixel_m });
+                    let (from_m, to_m) = (from * self.pixel_m, to * self.pixel_m);
+                    open.go_on(nth, Some(CrownStretch { crown: crown_all_over, from_m, to_m }), visit);
                 }
             } else {
-                open.go_on(nth, seen.then_some(CrownStretch { crown: *crown, from_m, to_m }), visit);
+                open.go_on(nth, seen.then_some(CrownStretch { crown: crown_all_over, from_m, to_m }), visit);
             }
         }
     }
@@ -236,7 +238,7 @@ impl<'a, const N: usize> Walk<'a, N> {
             both => [(0.0, share * low / both), (1.0 - share * high / both, 1.0)],
         };
         let (start, step) = (self.start[axis] - f64::from(pixel[axis]), self.direction[axis]);
-        parts.map(|(a, b)| {
+        let mut parts = parts.map(|(a, b)| {
             let (enter, leave) = if step == 0.0 {
                 if a < start && start < b { (from, to) } else { (to, from) }
             } else {
@@ -244,7 +246,12 @@ impl<'a, const N: usize> Walk<'a, N> {
                 (a.min(b).max(from), a.max(b).min(to))
             };
             (leave > enter).then_some((enter, leave))
-        })
+        });
+        // In the order of the walk.
+        if step < 0.0 {
+            parts.swap(0, 1);
+        }
+        parts
     }
     /// The square of an axis where the walk has come so far.
     fn square_at(&self, along: f64, axis: usize, side: i32) -> i32 {
