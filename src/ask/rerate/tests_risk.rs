@@ -7,8 +7,8 @@ use crate::base::words::Case;
 use crate::build::{BuildOptions, build};
 use crate::layer::Layer;
 use crate::map::network::model::Stroke;
-use crate::physics::link::drive::outages;
-use crate::physics::link::drive::simulate;
+use crate::physics::link::drive::{outages_under, simulate_under};
+use crate::physics::link::sky::LinkSky;
 use crate::profile::Profile;
 use crate::rating::drives::{Roads, Skies, skies, stretches, stroke_key};
 
@@ -46,14 +46,15 @@ fn compare(roads: &Roads, skies: &Skies, stroke: &Stroke, other_seed: &Profile, 
     if first.boarded || done_s < MEETING_S {
         return;
     }
-    let (timeline, key, edge_s) =
-        (&skies.of(first).0.timeline, stroke_key(roads, stroke), roads.profile.rating.blips_outage_s);
-    let stats = simulate(&stretches, timeline, skies.grid, roads.profile, key);
+    let (key, edge_s) = (stroke_key(roads, stroke), roads.profile.rating.blips_outage_s);
+    // Prepared once for all drives of the stroke; both profiles differ in their seed alone.
+    let sky = LinkSky::new(&skies.of(first).0.timeline, skies.grid, roads.profile);
+    let stats = simulate_under(&stretches, &sky, roads.profile, key);
     let beyond: Vec<f64> = stats.iter().map(|s| s.beyond[0]).collect();
     let count = other_seed.link.drives;
     let drives: Vec<Vec<f64>> = (0..count)
         .map(|r| {
-            let all = outages(&stretches, timeline, skies.grid, other_seed, key, r);
+            let all = outages_under(&stretches, &sky, other_seed, key, r);
             all.iter().filter(|b| b.length_s() > edge_s).map(|b| b.start_s).collect()
         })
         .collect();

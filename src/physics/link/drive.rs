@@ -12,6 +12,7 @@
 //! satellite in open sky if there is one; else the link is down from the start and already searching. Among several
 //! in open sky those seen through crowns come last; and a search that an outage began is finished though the link came back
 //! before, as between trees, and hands over to a satellite that stands clearer.
+use super::choice::{Choice, favourite};
 use super::draw::Draw;
 use super::hiding::{Hiding, OnLeg};
 use super::model::Stretch;
@@ -20,8 +21,8 @@ use super::road::Leg;
 use super::sky::{Candidate, LinkSky};
 use super::stats::{DriveTally, Outage};
 use super::usable::Usable;
-use super::views::Cell;
-use super::way::{NextDark, Way};
+use super::views::CellState;
+use super::way::{NextDark, StrokeWay};
 use crate::physics::link::model::OutageStats;
 use crate::physics::orbit::model::Timeline;
 use crate::physics::sky::mask::SkyGrid;
@@ -51,7 +52,7 @@ pub fn simulate(
 
 /// [`simulate`] under a sky of the same profile, which many strokes may share.
 pub fn simulate_under(stroke: &[Stretch], sky: &LinkSky, profile: &Profile, stroke_key: u64) -> Vec<OutageStats> {
-    let way = Way::new(stroke, sky);
+    let way = StrokeWay::new(stroke, sky);
     let drives = profile.link.drives.max(1);
     let edges = &profile.rating;
     let edges_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
@@ -78,7 +79,7 @@ pub fn outages(
 /// [`outages`] under a sky of the same profile, which many strokes may share.
 pub fn outages_under(stroke: &[Stretch], sky: &LinkSky, profile: &Profile, stroke_key: u64, nth: u32) -> Vec<Outage> {
     let key = drive_key(profile, stroke_key, nth);
-    Drive::new(&Way::new(stroke, sky), key, nth, profile.link.drives.max(1)).outages()
+    Drive::new(&StrokeWay::new(stroke, sky), key, nth, profile.link.drives.max(1)).outages()
 }
 
 /// Where on the timeline a simulated drive starts, seconds.
@@ -103,7 +104,7 @@ enum LinkState<'a> {
 }
 
 pub(super) struct Drive<'a> {
-    way: &'a Way<'a>,
+    way: &'a StrokeWay<'a>,
     usable: Usable<'a>,
     slots: Draw,
     place: DriveMoment<'a>,
@@ -116,7 +117,7 @@ pub(super) struct Drive<'a> {
 }
 
 impl<'a> Drive<'a> {
-    pub fn new(way: &'a Way<'a>, key: Draw, nth: u32, drives: u32) -> Self {
+    pub fn new(way: &'a StrokeWay<'a>, key: Draw, nth: u32, drives: u32) -> Self {
         let rules = &way.sky.rules;
         let start_s = stratified_start_s(way.sky.seconds(), key, nth, drives);
         let offset_m = rules.gap_length_m * key.of(draws::GAP_OFFSET).unit();
@@ -183,14 +184,14 @@ impl<'a> Drive<'a> {
         match self.link {
             LinkState::Up(served) => match self.hiding.cell(on, served) {
                 // A search may end at any border.
-                Cell::Open(run) if self.search_ends_s.is_none() => self.behind(run),
+                CellState::Open(run) if self.search_ends_s.is_none() => self.behind(run),
                 _ => Heed::Every,
             },
             LinkState::Down { retry_s, served, .. } => {
                 let served_run = match served.map(|s| self.hiding.cell(on, s)) {
                     None => usize::MAX,
-                    Some(Cell::Open(run) | Cell::Shut(run)) => run,
-                    Some(Cell::Gaps | Cell::Horizon) => return Heed::Every,
+                    Some(CellState::Open(run) | CellState::Shut(run)) => run,
+                    Some(CellState::Gaps | CellState::Horizon) => return Heed::Every,
                 };
                 let next = self.behind(0);
                 if retry_s >= self.place.next_s(next) {
@@ -334,21 +335,15 @@ impl<'a> Drive<'a> {
         self.look_up(leg);
         self.hiding.meet_gap(self.place.gap());
         let (hiding, now_s) = (&self.hiding, self.place.time_s);
-        let open = self.usable.list().iter().filter(|seen| hiding.lets_through(seen));
-        let open = open.map(|seen| seen.candidate).filter(|c| !hiding.is_shadowed(leg, c, now_s));
-        self.favourite(self.on(leg), open)
+        let open = self.usable.list().iter().filter(|choice| hiding.lets_through(choice));
+        self.favourite(open.filter(|choice| !hiding.is_shadowed(leg, choice.candidate, now_s)))
     }
 
-    /// Draws by preference among those seen most clearly: a satellite seen through a gap between crowns is weaker than
-    /// one in clear sky. The key of a draw is `ln(u) / weight` and the greatest wins, which picks
-    /// each with probability in proportion to its weight (Efraimidis and Spirakis 2006); so taking
-    /// one satellite away does not change the order of the others.
-    fn favourite(&self, on: OnLeg, among: impl Iterator<Item = &'a Candidate>) -> Option<&'a Candidate> {
-        let slot = self.slots.of(self.place.slot);
-        let draw = |c: &Candidate| slot.of(u64::from(c.satellite)).unit().ln() / self.way.sky.ray(c).weight;
-        let keyed = among.map(|c| (self.hiding.dimness(on, c), draw(c), c));
-        let best = keyed.min_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
-        best.map(|(_, _, candidate)| candidate)
+    fn favourite<'c>(&self, among: impl Iterator<Item = &'c Choice<'a>>) -> Option<&'a Candidate>
+    where
+        'a: 'c,
+    {
+        favourite(self.way.sky, self.slots.of(self.place.slot), among)
     }
 
     /// When, in a piece, the link returns and on which satellite.
@@ -372,11 +367,11 @@ impl<'a> Drive<'a> {
         let list = self.usable.list();
         if !hiding.has_covers() {
             // Under crowns most of these searches are in vain; none of them needs a branch.
-            if !list.iter().fold(false, |any, seen| any | hiding.lets_through(seen)) {
+            if !list.iter().fold(false, |any, choice| any | hiding.lets_through(choice)) {
                 return served;
             }
-            let open = list.iter().filter(|seen| hiding.lets_through(seen)).map(|seen| seen.candidate);
-            return self.favourite(on, open).map(|next| (from_s, next)).or(served);
+            let open = list.iter().filter(|choice| hiding.lets_through(choice));
+            return self.favourite(open).map(|next| (from_s, next)).or(served);
         }
         let end_m = leg.place_m(to_s);
         if end_m > self.usable.hidden_until_m {
@@ -385,15 +380,15 @@ impl<'a> Drive<'a> {
         if end_m <= self.usable.hidden_until_m {
             return served;
         }
-        let first_s = |c: &Candidate| self.hiding.first_open_s(on, c, from_s, to_s);
-        let candidates = || self.usable.list().iter().map(|seen| seen.candidate);
-        let Some(soonest_s) = candidates().filter_map(first_s).min_by(f64::total_cmp) else {
+        let first_s = |choice: &Choice| self.hiding.first_open_s(on, choice.candidate, from_s, to_s);
+        let list = self.usable.list();
+        let Some(soonest_s) = list.iter().filter_map(first_s).min_by(f64::total_cmp) else {
             return served;
         };
         if served.is_some_and(|(open_s, _)| open_s <= soonest_s) {
             return served;
         }
-        let next = self.favourite(on, candidates().filter(|c| first_s(c) == Some(soonest_s)))?;
+        let next = self.favourite(list.iter().filter(|choice| first_s(choice) == Some(soonest_s)))?;
         Some((soonest_s, next))
     }
 }

@@ -1,10 +1,10 @@
 //! What hides satellites from a moving vehicle: horizon and crowns by the mask of a station, and the shadows of what stands
 //! overhead in continuous time.
+use super::choice::Choice;
 use super::draw::Draw;
 use super::road::{Cover, Leg, StrokeRoad};
 use super::sky::{Candidate, LinkSky};
-use super::usable::Seen;
-use super::views::{Cell, View};
+use super::views::{CellState, View};
 
 /// A leg and the station of it whose mask holds.
 #[derive(Clone, Copy)]
@@ -61,20 +61,24 @@ impl<'a> Hiding<'a> {
     }
 
     /// What the mask does to a candidate; the horizon of a cell is looked up, so that only crowns leave anything open.
-    pub fn cell(&self, on: OnLeg, candidate: &Candidate) -> Cell {
-        let cell = on.view.cell(candidate.cell);
-        if cell != Cell::Horizon {
-            return cell;
+    #[inline]
+    pub fn cell(&self, on: OnLeg, candidate: &Candidate) -> CellState {
+        match on.view.cell(candidate.cell) {
+            CellState::Horizon => self.by_horizon(on, candidate),
+            cell => cell,
         }
-        let Some(mask) = on.leg.mask(on.station) else { return cell };
+    }
+
+    fn by_horizon(&self, on: OnLeg, candidate: &Candidate) -> CellState {
+        let Some(mask) = on.leg.mask(on.station) else { return CellState::Open(0) };
         let bin = usize::from(candidate.bin);
         if self.sky.ray(candidate).elevation_deg < mask.terrain_deg[bin].max(mask.solid_deg[bin]) {
-            return Cell::Shut(0);
+            return CellState::Shut(0);
         }
         match mask.canopy.get(usize::from(candidate.cell)) {
-            None | Some(0) => Cell::Open(0),
-            Some(255) => Cell::Shut(0),
-            Some(_) => Cell::Gaps,
+            None | Some(0) => CellState::Open(0),
+            Some(255) => CellState::Shut(0),
+            Some(_) => CellState::Gaps,
         }
     }
 
@@ -88,14 +92,14 @@ impl<'a> Hiding<'a> {
     /// for.
     pub fn dimness(&self, on: OnLeg, candidate: &Candidate) -> u8 {
         match on.view.cell(candidate.cell) {
-            Cell::Open(_) => 0,
+            CellState::Open(_) => 0,
             _ => Self::crown_share(on, candidate) / 32,
         }
     }
 
     /// Up to where, metres along the stroke, the shadows over a place hide every one of some satellites: spares
     /// a drive through a tunnel the search at every border. Later covers can only add shadow.
-    pub fn shadows_until_m(&self, sky: &[Seen], stroke_m: f64) -> f64 {
+    pub fn shadows_until_m(&self, sky: &[Choice], stroke_m: f64) -> f64 {
         if self.near.is_empty() {
             return f64::NEG_INFINITY;
         }
@@ -106,15 +110,15 @@ impl<'a> Hiding<'a> {
             });
             shadows.fold(f64::NEG_INFINITY, f64::max)
         };
-        sky.iter().map(|seen| until_m(seen.candidate)).fold(f64::INFINITY, f64::min)
+        sky.iter().map(|choice| until_m(choice.candidate)).fold(f64::INFINITY, f64::min)
     }
 
     /// Probability that crowns hide a candidate at a gap length.
-    pub fn crowns_before(&self, on: OnLeg, candidate: &Candidate, cell: Cell) -> f64 {
+    pub fn crowns_before(&self, on: OnLeg, candidate: &Candidate, cell: CellState) -> f64 {
         match cell {
-            Cell::Open(_) => 0.0,
-            Cell::Shut(_) => 1.0,
-            Cell::Gaps | Cell::Horizon => f64::from(Self::crown_share(on, candidate)) / 255.0,
+            CellState::Open(_) => 0.0,
+            CellState::Shut(_) => 1.0,
+            CellState::Gaps | CellState::Horizon => f64::from(Self::crown_share(on, candidate)) / 255.0,
         }
     }
 
@@ -131,8 +135,8 @@ impl<'a> Hiding<'a> {
     }
 
     /// Whether the mask lets one of the list through here.
-    pub fn lets_through(&self, seen: &Seen) -> bool {
-        !self.is_behind_crowns(seen.candidate, seen.crowns)
+    pub fn lets_through(&self, choice: &Choice) -> bool {
+        !self.is_behind_crowns(choice.candidate, choice.crowns)
     }
 
     /// Whether something overhead hides a candidate at a moment.

@@ -4,6 +4,7 @@
 //! profile. Out: outage statistics per stretch and a rating. Times in seconds, lengths in metres.
 //! Pure: no files, clocks or threads; the same stroke, key and profile give the same numbers
 //! whatever else is computed beside it.
+mod choice;
 pub mod draw;
 pub mod drive;
 mod hiding;

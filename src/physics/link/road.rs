@@ -1,5 +1,5 @@
 //! A stroke of stretches laid out along distance and time, with everything overhead in its order.
-use super::sky::Ray;
+use super::sky::CandidateRay;
 use crate::physics::link::model::Stretch;
 use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::sky::mask::Mask;
@@ -91,7 +91,7 @@ pub(crate) struct StrokeRoad<'a> {
 
 impl Cover<'_> {
     /// From where to where, metres along the stroke, it hides a satellite.
-    pub(super) fn shadow_m(&self, ray: &Ray) -> Option<(f64, f64)> {
+    pub(super) fn shadow_m(&self, ray: &CandidateRay) -> Option<(f64, f64)> {
         let (from_m, to_m) = self.overhead.shadow_of(f64::from(ray.azimuth_deg), ray.per_height?, self.skew_tan)?;
         Some((self.origin_m + from_m, self.origin_m + to_m))
     }

@@ -2,6 +2,7 @@
 //!
 //! Thousands of drives cross the same seconds. What a satellite is worth, where it stands in the masks and where it is a
 //! second later depend on none of them.
+use super::draw::DrawName;
 use super::rules::LinkRules;
 use crate::physics::orbit::model::{Sighting, Timeline};
 use crate::physics::scene::overheads::overhead::sideways_per_height;
@@ -15,7 +16,9 @@ const GONE: u32 = u32::MAX;
 /// kept small so that the skies of many seconds fit in a processor's cache.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Candidate {
-    pub satellite: u32,
+    /// Names the satellite in draws.
+    pub name: DrawName,
+    satellite: u32,
     /// Place in the lists of all candidates and of their rays.
     here: u32,
     /// Place of the same satellite a second later.
@@ -28,7 +31,7 @@ pub(super) struct Candidate {
 
 /// Where a candidate stands.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Ray {
+pub(super) struct CandidateRay {
     pub azimuth_deg: f32,
     pub elevation_deg: f32,
     /// How much the satellite is preferred over others.
@@ -42,7 +45,7 @@ pub(super) struct Ray {
 pub struct LinkSky {
     pub(super) rules: LinkRules,
     candidates: Vec<Candidate>,
-    rays: Vec<Ray>,
+    rays: Vec<CandidateRay>,
     /// Start of each second in `candidates`, with one more entry at the end; empty without a timeline.
     starts: Vec<u32>,
 }
@@ -89,7 +92,7 @@ impl LinkSky {
     }
 
     /// Where a candidate stands.
-    pub(super) fn ray(&self, candidate: &Candidate) -> &Ray {
+    pub(super) fn ray(&self, candidate: &Candidate) -> &CandidateRay {
         &self.rays[candidate.here as usize]
     }
 
@@ -130,12 +133,19 @@ impl LinkRules {
         let bin = azimuth_bin(f64::from(sighting.azimuth_deg));
         let row = self.grid.row(f64::from(sighting.elevation_deg));
         let cell = row.map_or(self.grid.cells(), |row| self.grid.cell(bin, row));
-        Candidate { satellite: sighting.satellite, here, next: GONE, cell: cell as u16, bin: bin as u8 }
+        Candidate {
+            name: DrawName::new(u64::from(sighting.satellite)),
+            satellite: sighting.satellite,
+            here,
+            next: GONE,
+            cell: cell as u16,
+            bin: bin as u8,
+        }
     }
 
-    fn ray(&self, sighting: &Sighting) -> Ray {
+    fn ray(&self, sighting: &Sighting) -> CandidateRay {
         let elevation_deg = f64::from(sighting.elevation_deg);
-        Ray {
+        CandidateRay {
             azimuth_deg: sighting.azimuth_deg,
             elevation_deg: sighting.elevation_deg,
             weight: self.preference(elevation_deg),

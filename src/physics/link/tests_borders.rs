@@ -4,7 +4,7 @@ use super::drive::{Drive, drive_key};
 use super::model::Stretch;
 use super::sky::LinkSky;
 use super::stats::Outage;
-use super::way::Way;
+use super::way::StrokeWay;
 use crate::base::words::{OverheadKind, ValueFrom};
 use crate::physics::orbit::model::{Sighting, Timeline};
 use crate::physics::scene::overheads::overhead::Overhead;
@@ -93,7 +93,7 @@ fn road(key: Draw) -> Vec<Stretch> {
 
 /// Outages of drives that stop at every border or only where something can change.
 fn driven(stroke: &[Stretch], sky: &LinkSky, profile: &Profile, every_border: bool) -> Vec<Vec<Outage>> {
-    let mut way = Way::new(stroke, sky);
+    let mut way = StrokeWay::new(stroke, sky);
     way.every_border = every_border;
     let drives = profile.link.drives;
     (0..drives).map(|nth| Drive::new(&way, drive_key(profile, 3, nth), nth, drives).outages()).collect()
@@ -117,7 +117,7 @@ fn borders_that_are_passed_without_a_stop_change_nothing() {
         let stopping = driven(&stroke, &sky, &profile, true);
         assert_eq!(stopping, driven(&stroke, &sky, &profile, false), "case {case}");
         outages += stopping.iter().map(Vec::len).sum::<usize>();
-        dark += Way::new(&stroke, &sky).road.dark.len();
+        dark += StrokeWay::new(&stroke, &sky).road.dark.len();
     }
     assert!(outages > 5000 && dark > 20, "{outages} outages, {dark} dark spans");
 }

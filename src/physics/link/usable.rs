@@ -1,16 +1,9 @@
 //! The usable satellites of a moment: drawn once a second, sifted by the mask of every station.
+use super::choice::Choice;
 use super::draw::Draw;
 use super::hiding::{Hiding, OnLeg};
 use super::sky::{Candidate, LinkSky};
-use super::views::Cell;
-
-/// A usable satellite that the mask of the station may let through.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Seen<'a> {
-    pub candidate: &'a Candidate,
-    /// Probability that crowns hide it at a gap length; 0 in open sky.
-    pub crowns: f64,
-}
+use super::views::CellState;
 
 /// Lists that are filled when first asked for.
 pub(super) struct Usable<'a> {
@@ -18,7 +11,7 @@ pub(super) struct Usable<'a> {
     draws: Draw,
     of_second: Vec<&'a Candidate>,
     second_is_current: bool,
-    list: Vec<Seen<'a>>,
+    list: Vec<Choice<'a>>,
     list_is_current: bool,
     /// Whether crowns stand before one of the list.
     pub is_unsure: bool,
@@ -51,7 +44,7 @@ impl<'a> Usable<'a> {
     }
 
     /// Those that the mask of the station may let through, as last looked up.
-    pub fn list(&self) -> &[Seen<'a>] {
+    pub fn list(&self) -> &[Choice<'a>] {
         &self.list
     }
 
@@ -78,7 +71,7 @@ impl<'a> Usable<'a> {
         let mut count = 0;
         for candidate in candidates {
             self.of_second[count] = candidate;
-            count += usize::from(self.draws.of(u64::from(candidate.satellite)).unit() < share);
+            count += usize::from(self.draws.under(candidate.name).unit() < share);
         }
         self.of_second.truncate(count);
     }
@@ -90,13 +83,13 @@ impl<'a> Usable<'a> {
         self.list.clear();
         for &candidate in &self.of_second {
             match hiding.cell(on, candidate) {
-                Cell::Shut(run) => shut_run = shut_run.min(run),
+                CellState::Shut(run) => shut_run = shut_run.min(run),
                 cell => {
                     all_shut = false;
                     if self.sky.sees(candidate, heading_deg) {
                         let crowns = hiding.crowns_before(on, candidate, cell);
                         self.is_unsure |= crowns > 0.0;
-                        self.list.push(Seen { candidate, crowns });
+                        self.list.push(Choice { candidate, crowns, dimness: hiding.dimness(on, candidate) });
                     }
                 }
             }

@@ -19,7 +19,7 @@ const HORIZON: u8 = 255;
 
 /// What a mask does to a cell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Cell {
+pub(super) enum CellState {
     /// Nothing stands before it, nor at so many further stations.
     Open(usize),
     /// Every satellite in it is hidden, also at so many further stations.
@@ -30,7 +30,7 @@ pub(super) enum Cell {
     Horizon,
 }
 
-impl From<u8> for Cell {
+impl From<u8> for CellState {
     fn from(byte: u8) -> Self {
         match byte {
             HORIZON => Self::Horizon,
@@ -47,8 +47,8 @@ pub(super) struct View<'v>(&'v [u8]);
 
 impl View<'_> {
     /// What the mask does to a cell.
-    pub fn cell(self, cell: u16) -> Cell {
-        Cell::from(self.0[usize::from(cell)])
+    pub fn cell(self, cell: u16) -> CellState {
+        CellState::from(self.0[usize::from(cell)])
     }
 }
 
@@ -200,22 +200,22 @@ mod tests {
                     let stays = |state: &[bool]| state[station..].iter().take_while(|same| **same).count();
                     let told = views.of(leg, station).cell(cell as u16);
                     match told {
-                        Cell::Open(run) => assert_eq!(run + 1, stays(&open).min(126)),
-                        Cell::Shut(run) => assert!(run < stays(&shut) && (run == 125 || run + 1 <= stays(&shut))),
-                        Cell::Gaps => assert!(matches!(mask.canopy[cell], 1..=254)),
-                        Cell::Horizon => {}
+                        CellState::Open(run) => assert_eq!(run + 1, stays(&open).min(126)),
+                        CellState::Shut(run) => assert!(run < stays(&shut) && (run == 125 || run + 1 <= stays(&shut))),
+                        CellState::Gaps => assert!(matches!(mask.canopy[cell], 1..=254)),
+                        CellState::Horizon => {}
                     }
                     seen[match told {
-                        Cell::Open(_) => 0,
-                        Cell::Shut(_) => 1,
-                        Cell::Gaps => 2,
-                        Cell::Horizon => 3,
+                        CellState::Open(_) => 0,
+                        CellState::Shut(_) => 1,
+                        CellState::Gaps => 2,
+                        CellState::Horizon => 3,
                     }] += 1;
                 }
             }
         }
         assert!(seen.iter().all(|count| *count > 1000), "{seen:?}");
         let floor = GRID.cells() as u16;
-        assert_eq!((views.of(0, 3).cell(floor), views.of(1, 0).cell(floor)), (Cell::Shut(5), Cell::Open(0)));
+        assert_eq!((views.of(0, 3).cell(floor), views.of(1, 0).cell(floor)), (CellState::Shut(5), CellState::Open(0)));
     }
 }

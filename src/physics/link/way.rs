@@ -6,7 +6,7 @@ use super::sky::LinkSky;
 use super::views::Views;
 
 /// A stroke under its sky.
-pub(super) struct Way<'a> {
+pub(super) struct StrokeWay<'a> {
     pub road: StrokeRoad<'a>,
     pub sky: &'a LinkSky,
     views: Views,
@@ -14,7 +14,7 @@ pub(super) struct Way<'a> {
     pub every_border: bool,
 }
 
-impl<'a> Way<'a> {
+impl<'a> StrokeWay<'a> {
     pub fn new(stroke: &'a [Stretch], sky: &'a LinkSky) -> Self {
         let grid = sky.rules.grid;
         let road = StrokeRoad::new(stroke, sky.rules.lowest_elevation_deg.min(grid.floor_deg));
