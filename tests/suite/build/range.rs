@@ -8,8 +8,8 @@ use crate::build::kit::{Place, Sketch, write_raster};
 fn quick() -> Profile {
     let mut profile = Profile::default();
     profile.link.drives = 16;
-    // All that stands in a sketch is on its map.
-    (profile.surroundings.mapped_trees, profile.surroundings.mapped_buildings) = (0.0, 0.0);
+    // One of each on the map says that all are.
+    (profile.surroundings.mapped_trees, profile.surroundings.mapped_buildings) = (1.0, 1.0);
     profile
 }
 
@@ -22,9 +22,16 @@ fn on_level_ground(sketch: &Sketch, profile: Profile) -> Place {
     })
 }
 
+/// A tree and a shed of known height out of sight: somebody has mapped trees and buildings here.
+fn mapped_at(s: &mut Sketch, x_m: f64) {
+    s.node(x_m + 350.0, 0.0, &[("natural", "tree"), ("height", "6")]);
+    s.area([x_m + 350.0, 50.0, x_m + 355.0, 55.0], &[("building", "shed"), ("height", "3")]);
+}
+
 /// Lanes between trees, houses and walls, all without a height; a cutting without a depth; and open land.
 fn town() -> Sketch {
     let mut s = Sketch::at(46.0);
+    [0.0, 2000.0, 4000.0, 6000.0].iter().for_each(|x_m| mapped_at(&mut s, *x_m));
     s.line(&[(0.0, -400.0), (0.0, 400.0)], &[("highway", "unclassified"), ("name", "Wood Lane")]);
     s.area([-300.0, -400.0, 300.0, 0.0], &[("natural", "wood"), ("leaf_type", "needleleaved")]);
     s.line(&[(2000.0, -400.0), (2000.0, 400.0)], &[("highway", "residential"), ("name", "House Street")]);
@@ -98,6 +105,7 @@ fn the_order_holds_and_evidence_is_data_only_where_the_three_agree() {
 #[test]
 fn where_nothing_is_assumed_the_three_are_one_and_cost_nothing() {
     let mut s = Sketch::at(46.0);
+    mapped_at(&mut s, 0.0);
     s.line(&[(0.0, -400.0), (0.0, 400.0)], &[("highway", "residential"), ("name", "Told")]);
     for n in 0..60 {
         let y = -500.0 + 20.0 * f64::from(n);

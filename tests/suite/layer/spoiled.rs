@@ -32,6 +32,8 @@ fn town() -> Place {
     sketch.way(&[street[2], end], &[("highway", "residential")]);
     sketch.line(&[(100.0, -60.0), (100.0, 60.0)], &[("highway", "footway"), ("bridge", "yes"), ("layer", "1")]);
     sketch.area([-60.0, 20.0, -20.0, 60.0], &[("amenity", "parking")]);
+    // As high as is assumed, or not.
+    sketch.area([-150.0, 6.0, -120.0, 16.0], &[("building", "yes")]);
     let mut profile = Profile::default();
     profile.link.drives = 4;
     sketch.build(profile)
