@@ -49,7 +49,7 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
                 let ends = lane_sky.ends.iter().flat_map(|e| [(Case::Best, e.best), (Case::Worst, e.worst)]);
                 for (at, slot) in ends {
                     writer.end_masks(&EndMaskRow {
-                        end_mask_id: 2 * lane.row_id() - i64::from(at == Case::Best),
+                        end_mask_id: EndMaskRow::id_of(lane.row_id(), at),
                         segment_id,
                         forward,
                         at,

@@ -289,6 +289,13 @@ pub struct EndMaskRow {
     pub packed: Vec<u8>,
 }
 
+impl EndMaskRow {
+    /// The id of the masks of a lane at an end.
+    pub(crate) fn id_of(lane_id: i64, at: Case) -> i64 {
+        2 * lane_id - i64::from(at == Case::Best)
+    }
+}
+
 /// One input file.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct InputRecord {

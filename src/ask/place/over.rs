@@ -167,7 +167,7 @@ fn end_masks_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<Vec<
     let mut found = Vec::new();
     for row in layer.end_masks(near.row.segment_id, forward)? {
         let damaged = |fact: &str| damaged_value(layer.path(), &EndMaskRow::TABLE, row.end_mask_id, "packed", fact);
-        let masks = unpacked(grid, &row.packed, row.stations).map_err(|fact| damaged(&fact))?;
+        let masks = unpacked_masks(grid, &row.packed, row.stations).map_err(|fact| damaged(&fact))?;
         found.extend(near.mask_of(masks).map(|mask| (row.at, mask)));
     }
     Ok(found)
@@ -187,11 +187,11 @@ pub(crate) fn no_masks(layer: &Layer, fact: &str) -> Error {
 /// They are damaged.
 pub(crate) fn masks_of(path: &Path, grid: SkyGrid, row: &MaskRow) -> Result<Vec<Mask>> {
     let damaged = |fact: String| damaged_value(path, &MaskRow::TABLE, row.mask_id, "packed", &fact);
-    unpacked(grid, &row.packed, row.stations).map_err(damaged)
+    unpacked_masks(grid, &row.packed, row.stations).map_err(damaged)
 }
 
 /// Masks of a number and a grid, or what is wrong with them.
-fn unpacked(grid: SkyGrid, packed: &[u8], stations: u32) -> std::result::Result<Vec<Mask>, String> {
+pub(crate) fn unpacked_masks(grid: SkyGrid, packed: &[u8], stations: u32) -> std::result::Result<Vec<Mask>, String> {
     let (own, masks) = pack::unpack(packed)?;
     if own != grid {
         return Err(format!("masks from {} degrees in a layer from {}", own.floor_deg, grid.floor_deg));

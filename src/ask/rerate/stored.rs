@@ -3,7 +3,7 @@ use std::borrow::Cow;
 use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 
-use crate::ask::place::{masks_of, no_masks, overheads_of};
+use crate::ask::place::{masks_of, no_masks, overheads_of, unpacked_masks};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::length_m;
 use crate::base::index::{LaneIndex, SegmentIndex};
@@ -68,10 +68,25 @@ impl StoredMasks {
     }
     /// Masks of a lane in the order driven.
     pub fn of(&self, lane: LaneIndex, case: Case) -> Result<Vec<Mask>> {
+        if let Some((slot, stations)) = self.ends.get(&(lane, case)) {
+            return self.at_end(lane, case, &self.spool.get(*slot)?, *stations);
+        }
         let Some((packed, stations)) = self.packed(lane, case)? else { return Ok(Vec::new()) };
         let (mask_id, segment_id) = (lane.row_id(), lane.segment().row_id());
         let row = MaskRow { mask_id, segment_id, forward: lane.direction().is_forward(), stations, packed };
         masks_of(&self.path, self.grid, &row)
+    }
+}
+
+impl StoredMasks {
+    /// Masks at one end, as many as there are as stated.
+    fn at_end(&self, lane: LaneIndex, case: Case, packed: &[u8], stations: u32) -> Result<Vec<Mask>> {
+        let end_mask_id = EndMaskRow::id_of(lane.row_id(), case);
+        let damaged = |column, fact: &str| damaged_value(&self.path, &EndMaskRow::TABLE, end_mask_id, column, fact);
+        if self.slots[lane.at()].is_none_or(|(_, as_stated)| as_stated != stations) {
+            return Err(damaged("stations", &format!("{stations} is not the number of masks as stated")));
+        }
+        unpacked_masks(self.grid, packed, stations).map_err(|fact| damaged("packed", &fact))
     }
 }
 
@@ -113,10 +128,6 @@ impl Stored {
         layer.each_end_masks(|row| {
             let lane = lane_of(&rows, row.segment_id, row.forward).filter(|l| l.at() < slots.len());
             let lane = lane.ok_or_else(|| dangling(path, &EndMaskRow::TABLE, row.end_mask_id, row.segment_id))?;
-            if slots[lane.at()].is_none_or(|(_, stations)| stations != row.stations) {
-                let fact = format!("has {} masks at {}, others as stated", row.stations, row.at);
-                return Err(damaged_value(path, &EndMaskRow::TABLE, row.end_mask_id, "stations", &fact));
-            }
             ends.insert((lane, row.at), (spool.push(&row.packed)?, row.stations));
             Ok(())
         })?;

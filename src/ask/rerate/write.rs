@@ -72,7 +72,7 @@ fn write_ends(stored: &Stored, lane: LaneIndex, writer: &mut LayerWriter) -> Res
     let (segment_id, forward) = (lane.segment().row_id(), lane.direction().is_forward());
     for at in [Case::Best, Case::Worst].into_iter().filter(|_| stored.masks.apart(lane)) {
         if let Some((packed, stations)) = stored.masks.packed(lane, at)? {
-            let end_mask_id = 2 * lane.row_id() - i64::from(at == Case::Best);
+            let end_mask_id = EndMaskRow::id_of(lane.row_id(), at);
             writer.end_masks(&EndMaskRow { end_mask_id, segment_id, forward, at, stations, packed })?;
         }
     }

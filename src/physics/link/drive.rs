@@ -168,7 +168,12 @@ impl<'a> Drive<'a> {
     /// Whether the link is down and a tunnel hides the whole sky for as long as a piece can last.
     fn is_dark(&mut self, leg: &Leg) -> bool {
         let road = &self.way.road;
-        if self.next_dark.is_none(road) || self.way.every_border || !matches!(self.link, LinkState::Down { .. }) {
+        // A cone that turns may lose the served satellite at any station.
+        if self.way.sky.rules.cone.turns()
+            || self.next_dark.is_none(road)
+            || self.way.every_border
+            || !matches!(self.link, LinkState::Down { .. })
+        {
             return false;
         }
         let to_m = leg.place_m(self.place.next_s(Heed::Seconds));

@@ -97,7 +97,8 @@ pub(super) fn capsule_row(a: (f64, f64), b: (f64, f64), r: f64, y: f64) -> (f64,
             add(centre.0 + half.sqrt());
         }
     }
-    let length = (b.0 - a.0).hypot(b.1 - a.1);
+    // Not `hypot`, whose care for the largest of numbers takes several times as long; this is asked for every row.
+    let length = ((b.0 - a.0) * (b.0 - a.0) + (b.1 - a.1) * (b.1 - a.1)).sqrt();
     if length > 0.0 {
         let (nx, ny) = (r * (a.1 - b.1) / length, r * (b.0 - a.0) / length);
         let corners = [(a.0 + nx, a.1 + ny), (b.0 + nx, b.1 + ny), (b.0 - nx, b.1 - ny), (a.0 - nx, a.1 - ny)];

@@ -54,7 +54,7 @@ struct Rays {
 struct Band {
     ray: usize,
     low: f64,
-    high: f64,
+    high: PerCase<f64>,
     assumed: bool,
 }
 
@@ -73,7 +73,7 @@ impl Rays {
         let assumed = match case {
             Case::Best => self.best[ray],
             Case::Likely => self.assumed[ray],
-            Case::Worst => self.worst[ray].max(self.assumed[ray]),
+            Case::Worst => self.worst[ray],
         };
         self.tagged[ray].max(assumed)
     }
@@ -172,32 +172,31 @@ impl SolidPainter {
             if solids.buildings_over(probe).binary_search(&building).is_ok() {
                 rays.raise(ray, above_m / NEAREST_M, assumed);
                 // Whoever stands at a wall sees nothing of what is behind it, however low it is.
-                rays.best[ray] = rays.best[ray].max(above_m / NEAREST_M);
+                for top in [&mut rays.best[ray], &mut rays.worst[ray]] {
+                    *top = top.max(above_m / NEAREST_M);
+                }
             }
         }
     }
 
     fn paint_edge(&self, edge: &SolidEdge, eye: &Eye, rays: &mut Rays) {
-        let height_m = |distance_m: f64| edge.height_m + lift_m(eye, edge.base_z_m, distance_m) - eye.antenna_height_m;
+        let foot_m = |distance_m: f64| lift_m(eye, edge.base_z_m, distance_m) - eye.antenna_height_m;
         let nearest_m = distance_to_piece_m(eye.at, edge.a, edge.b);
-        let more_m = edge.high_m - edge.height_m;
-        let full_m = height_m(nearest_m).max(height_m(f64::MAX)) + more_m;
+        let full_m = edge.highest_m() + foot_m(nearest_m).max(foot_m(f64::MAX));
         let out_of_sight =
             !(NEAREST_M..=edge.seen_within_m).contains(&nearest_m) || full_m <= nearest_m * self.floor_tan;
         if out_of_sight || edge.right_only && left_of_eye(eye.at, edge.a, edge.b) >= 0.0 {
             return;
         }
         for (ray, distance_m) in self.hits(eye.at, edge.a, edge.b) {
-            let height_m = height_m(distance_m);
-            let tangent = height_m / distance_m;
-            if tangent > self.floor_tan {
-                rays.raise(ray, tangent, edge.assumed);
+            let foot_m = foot_m(distance_m);
+            let tangents = edge.heights_m.map(|height_m| (height_m + foot_m) / distance_m);
+            if tangents.likely > self.floor_tan {
+                rays.raise(ray, tangents.likely, edge.assumed);
             }
-            if edge.assumed {
-                rays.best[ray] = rays.best[ray].max((height_m + edge.low_m - edge.height_m) / distance_m);
-            }
-            if more_m > 0.0 {
-                rays.worst[ray] = rays.worst[ray].max((height_m + more_m) / distance_m);
+            if edge.assumed && tangents.each_ref().into_iter().any(|t| *t > self.floor_tan) {
+                rays.best[ray] = rays.best[ray].max(tangents.best);
+                rays.worst[ray] = rays.worst[ray].max(tangents.worst);
                 rays.any = true;
             }
         }
@@ -207,15 +206,18 @@ impl SolidPainter {
     fn paint_slab(&self, slab: &Slab, eye: &Eye, rays: &mut Rays) {
         let under = contains(&slab.rings, eye.at);
         let mut low = [f64::INFINITY; RAYS];
-        let mut high = [f64::NEG_INFINITY; RAYS];
+        let mut high = [PerCase::of(|_| f64::NEG_INFINITY); RAYS];
         for piece in slab.rings.iter().flat_map(|ring| ring.windows(2)) {
             for (ray, distance_m) in self.hits(eye.at, piece[0], piece[1]) {
                 let above_m = lift_m(eye, slab.base_z_m, distance_m) - eye.antenna_height_m;
                 low[ray] = low[ray].min((slab.underside_m + above_m) / distance_m);
-                high[ray] = if under { f64::INFINITY } else { high[ray].max((slab.top_m + above_m) / distance_m) };
+                for (high, top_m) in high[ray].each_mut().into_iter().zip(slab.tops_m.each_ref()) {
+                    *high = if under { f64::INFINITY } else { high.max((top_m + above_m) / distance_m) };
+                }
             }
         }
-        let seen = (0..RAYS).filter(|ray| high[*ray] > self.floor_tan && high[*ray] > low[*ray]);
+        let highest = |ray: usize| high[ray].each_ref().into_iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let seen = (0..RAYS).filter(|ray| highest(*ray) > self.floor_tan && highest(*ray) > low[*ray]);
         rays.slabs.extend(seen.map(|ray| Band { ray, low: low[ray], high: high[ray], assumed: slab.assumed }));
         rays.any |= !rays.slabs.is_empty();
     }
@@ -252,7 +254,7 @@ impl SolidPainter {
                 let mut hidden_to = self.sine(top);
                 hidden += hidden_to - self.floor_sin;
                 while let Some(band) = bands.next_if(|b| b.ray == ray) {
-                    let high = self.sine(band.high);
+                    let high = self.sine(band.high[case]);
                     let more = (high - self.sine(band.low).max(hidden_to)).max(0.0);
                     assumed |= band.assumed && more > 0.0;
                     hidden += more;
@@ -302,7 +304,7 @@ type Touched = (u32, f64, bool);
 fn touching(solids: &Solids, eye: &Eye) -> Vec<Touched> {
     let mut out: Vec<Touched> = Vec::new();
     for edge in solids.edges_around(eye.at) {
-        let above_m = edge.height_m - eye.antenna_height_m;
+        let above_m = edge.heights_m.likely - eye.antenna_height_m;
         if let Some(building) = edge.building.filter(|_| above_m > 0.0)
             && out.iter().all(|t| t.0 != building)
             && distance_to_piece_m(eye.at, edge.a, edge.b) < NEAREST_M

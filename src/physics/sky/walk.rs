@@ -196,7 +196,7 @@ impl<'a, const N: usize> Walk<'a, N> {
             let seen = !crown.is_none() && crown.top_m() > lowest_m;
             // What a stretch is filled by counts, not of which share of a pixel it was made.
             let crown_all_over = crown.all_over();
-            if seen && crown.share() < 1.0 {
+            if seen && !crown.is_whole() {
                 for (from, to) in self.filled(nth, pixel, *crown, within).into_iter().flatten() {
                     let (from_m, to_m) = (from * self.pixel_m, to * self.pixel_m);
                     open.go_on(nth, Some(CrownStretch { crown: crown_all_over, from_m, to_m }), visit);

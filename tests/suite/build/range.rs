@@ -99,6 +99,9 @@ fn the_order_holds_and_evidence_is_data_only_where_the_three_agree() {
     }
     let wood = || named(&place, "Wood Lane");
     assert!(wood().any(|r| r.rating_best < r.rating || r.rating_worst > Some(r.rating)));
+    assert!(wood().any(|r| r.evidence == Evidence::Data), "its northern end is in the open");
+    // Banks as deep and steep as they may be stand high enough to be seen, those as stated do not.
+    assert!(named(&place, "Cut").any(|r| r.outage_share == 0.0 && r.outage_share_worst > Some(0.0)));
 }
 
 /// Heights and widths that tags give leave nothing to assume: one rating, no masks of their own for the ends.

@@ -5,9 +5,10 @@
 //! a bank an elevation raster shows as well is not counted twice: a mask takes the higher of both. Where the
 //! raster is fine enough to show banks, it alone is believed. Embankments add nothing: the road stands higher than the land
 //! beside it, which could only open the sky, by an amount no tag tells.
-use super::edge::SolidEdge;
+use super::edge::{NOTHING_M, SolidEdge};
 use crate::base::geodesy::Point;
 use crate::base::window::Elevation;
+use crate::base::words::{Case, PerCase};
 use crate::map::extract::model::Road;
 use crate::map::network::model::Segment;
 use crate::physics::scene::vicinity::Vicinity;
@@ -24,9 +25,8 @@ const FINE_PIXEL_M: f64 = 5.0;
 /// A rim is never farther out at a bend than this times its distance from a straight road.
 const LONGEST_MITRE: f64 = 2.0;
 
-/// Upper rims of the banks of all cuttings near a window.
+/// Upper rims of the banks of all cuttings near a window: one for all cases, or one for each where depth or slope differ.
 pub(crate) fn bank_edges(around: &Vicinity, elevation: Option<&Elevation>, cases: &Cases) -> Vec<SolidEdge> {
-    let roadside = &cases.likely.roadside;
     let mut edges = Vec::new();
     for segment in around.segments() {
         let Some(road) = around.road(segment) else {
@@ -40,18 +40,31 @@ pub(crate) fn bank_edges(around: &Vicinity, elevation: Option<&Elevation>, cases
         if line.iter().all(|p| shows_banks(elevation, *p)) {
             continue;
         }
-        let out_m = rim_m(road, segment, roadside);
-        if sides.left {
-            edges.extend(rim(&beside(&line, -out_m), out_m, cases));
-        }
-        if sides.right {
-            // Drawn the other way, the road lies right of this rim as well.
-            let mut right = beside(&line, out_m);
-            right.reverse();
-            edges.extend(rim(&right, out_m, cases));
+        for (rim_m, heights_m) in rims(road, segment, cases) {
+            if sides.left {
+                edges.extend(rim(&beside(&line, -rim_m), rim_m, heights_m));
+            }
+            if sides.right {
+                // Drawn the other way, the road lies right of this rim as well.
+                let mut right = beside(&line, rim_m);
+                right.reverse();
+                edges.extend(rim(&right, rim_m, heights_m));
+            }
         }
     }
     edges
+}
+
+/// Distances of the rims from the middle of their road, each with its heights, metres.
+fn rims(road: &Road, segment: &Segment, cases: &Cases) -> Vec<(f64, PerCase<f64>)> {
+    let of_case = |case: Case| &cases.profile(case).roadside;
+    let at_m = PerCase::of(|case| rim_m(road, segment, of_case(case)));
+    let depth_m = |case: Case| of_case(case).cutting_depth_m;
+    if at_m.best == at_m.likely && at_m.worst == at_m.likely {
+        return vec![(at_m.likely, PerCase::of(depth_m))];
+    }
+    let alone = |case: Case| PerCase::of(|c| if c == case { depth_m(case) } else { NOTHING_M });
+    [Case::Best, Case::Likely, Case::Worst].map(|case| (at_m[case], alone(case))).to_vec()
 }
 
 /// Whether the elevation at a place is fine enough to show the banks of a road.
@@ -69,14 +82,11 @@ fn rim_m(road: &Road, segment: &Segment, roadside: &Roadside) -> f64 {
 }
 
 /// Edges of a rim `out_m` from the middle of its road.
-fn rim(line: &[Point], out_m: f64, cases: &Cases) -> Vec<SolidEdge> {
-    let [low_m, height_m, high_m] = [&cases.best, &cases.likely, &cases.worst].map(|p| p.roadside.cutting_depth_m);
+fn rim(line: &[Point], out_m: f64, heights_m: PerCase<f64>) -> Vec<SolidEdge> {
     let edge = |pair: &[Point]| SolidEdge {
         a: pair[0],
         b: pair[1],
-        height_m,
-        low_m: low_m.min(height_m),
-        high_m: high_m.max(height_m),
+        heights_m,
         base_z_m: None,
         right_only: true,
         seen_within_m: 2.0 * out_m,

@@ -1,5 +1,6 @@
 //! One upright edge of something solid.
 use crate::base::geodesy::Point;
+use crate::base::words::PerCase;
 
 /// One upright edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -8,12 +9,9 @@ pub(crate) struct SolidEdge {
     pub a: Point,
     /// Last end.
     pub b: Point,
-    /// Top above the ground at its foot, metres.
-    pub height_m: f64,
-    /// Where it may well be instead, at least and at most, metres; the same where a tag gave it.
-    pub low_m: f64,
-    /// See `low_m`.
-    pub high_m: f64,
+    /// Top above the ground at its foot, metres; the same three times where a tag gave it, and [`NOTHING_M`] in a case in which it
+    /// does not stand here.
+    pub heights_m: PerCase<f64>,
     /// Height of the ground at its foot above the vertical datum, metres; `None` without elevation.
     pub base_z_m: Option<f64>,
     /// It only rises for those who stand right of the line from `a` to `b` (a cliff's high side is on its left).
@@ -27,7 +25,14 @@ pub(crate) struct SolidEdge {
     pub assumed: bool,
 }
 
+/// Height of what does not stand here.
+pub(crate) const NOTHING_M: f64 = f64::NEG_INFINITY;
+
 impl SolidEdge {
+    /// Its top in the case in which it is highest.
+    pub(crate) fn highest_m(&self) -> f64 {
+        self.heights_m.each_ref().into_iter().copied().fold(NOTHING_M, f64::max)
+    }
     /// The part of it nearer to a place than a distance; `None` where there is none.
     pub(crate) fn nearer_than(&self, p: Point, distance_m: f64) -> Option<Self> {
         if distance_m == f64::INFINITY {

@@ -13,6 +13,7 @@ use super::measured::Measured;
 use super::slabs::{Carriageways, Slab, is_slab};
 use crate::base::geodesy::Point;
 use crate::base::window::Elevation;
+use crate::base::words::PerCase;
 use crate::map::extract::model::{BarrierKind, Building};
 use crate::physics::scene::boxed::{InBox, at};
 use crate::physics::scene::building::BuildingHeight;
@@ -169,15 +170,14 @@ struct Gathered<'a> {
 impl Gathered<'_> {
     fn building(&mut self, index: u32, height: BuildingHeight, rings: &[Vec<Point>]) {
         let BuildingHeight { height_m, low_m, high_m, tagged } = height;
+        let heights_m = PerCase { best: low_m, likely: height_m, worst: high_m };
         let base_z_m = rings.first().and_then(|ring| lowest_z_m(self.elevation, ring));
         for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
             let building = Some(index);
             self.edge(SolidEdge {
                 a: pair[0],
                 b: pair[1],
-                height_m,
-                low_m,
-                high_m,
+                heights_m,
                 base_z_m,
                 right_only: false,
                 seen_within_m: f64::INFINITY,
@@ -197,16 +197,13 @@ impl Gathered<'_> {
         for barrier in around.barriers() {
             let tagged_m = barrier.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
             let in_case = |profile: &Profile| tagged_m.unwrap_or(barrier_height_m(barrier.kind, &profile.barrier));
-            let height_m = in_case(&cases.likely);
-            let (low_m, high_m) = (in_case(&cases.best).min(height_m), in_case(&cases.worst).max(height_m));
+            let heights_m = PerCase::of(|case| in_case(cases.profile(case)));
             let line = around.line(&barrier.line);
             for pair in line.windows(2) {
                 self.edge(SolidEdge {
                     a: pair[0],
                     b: pair[1],
-                    height_m,
-                    low_m,
-                    high_m,
+                    heights_m,
                     base_z_m: lowest_z_m(self.elevation, pair),
                     right_only: rises_for_the_right(barrier.kind),
                     seen_within_m: f64::INFINITY,
@@ -218,14 +215,14 @@ impl Gathered<'_> {
     }
     fn slab(&mut self, slab: Slab) {
         let corners = bounds(&slab.rings);
-        if let Some(reach) = corners.and_then(|c| self.reach(c, slab.top_m, slab.base_z_m.is_some())) {
+        if let Some(reach) = corners.and_then(|c| self.reach(c, slab.tops_m.worst, slab.base_z_m.is_some())) {
             self.slabs.push(InBox::new(reach, slab));
         }
     }
     fn edge(&mut self, edge: SolidEdge) {
         let low = [edge.a.x_m.min(edge.b.x_m), edge.a.y_m.min(edge.b.y_m)];
         let high = [edge.a.x_m.max(edge.b.x_m), edge.a.y_m.max(edge.b.y_m)];
-        if let Some(reach) = self.reach((low, high), edge.high_m, edge.base_z_m.is_some()) {
+        if let Some(reach) = self.reach((low, high), edge.highest_m(), edge.base_z_m.is_some()) {
             self.edges.push(InBox::new(reach, edge));
         }
     }

@@ -4,6 +4,7 @@
 //! Over a lane they are intervals of that lane (see [`crate::physics::scene::overheads::covers`]) and not looked at from it a second time.
 use crate::base::geodesy::{Point, Position};
 use crate::base::index::SegmentIndex;
+use crate::base::words::PerCase;
 use crate::map::extract::model::Building;
 use crate::physics::scene::building::{BuildingHeight, ROOF_THICKNESS_M, ROOF_UNDERSIDE_M};
 use crate::physics::scene::rings::{contains, distance_to_piece_m};
@@ -21,7 +22,7 @@ pub struct Slab {
     /// Underside above the ground, metres.
     pub underside_m: f64,
     /// Top above the ground, metres.
-    pub top_m: f64,
+    pub tops_m: PerCase<f64>,
     /// Height of the ground below it above the vertical datum, metres; `None` without elevation.
     pub base_z_m: Option<f64>,
     /// A height of it is a default, not a tag.
@@ -45,7 +46,7 @@ impl Slab {
         roads: &Carriageways,
     ) -> Self {
         let tagged_m = building.min_height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
-        let BuildingHeight { height_m, tagged: height_tagged, .. } = height;
+        let BuildingHeight { height_m, low_m, high_m, tagged: height_tagged } = height;
         let (underside_m, top_m, assumed) = match (tagged_m, building.roof_only) {
             (Some(underside_m), false) => (underside_m, height_m, !height_tagged),
             (Some(underside_m), true) if height_tagged => (underside_m, height_m, false),
@@ -53,7 +54,11 @@ impl Slab {
             (None, _) if height_tagged => ((height_m - ROOF_THICKNESS_M).max(0.0), height_m, false),
             (None, _) => (ROOF_UNDERSIDE_M, ROOF_UNDERSIDE_M + ROOF_THICKNESS_M, true),
         };
-        Self { rings: rings.to_vec(), underside_m, top_m, base_z_m, assumed, over: roads.under(rings) }
+        let tops_m = match (tagged_m, building.roof_only) {
+            (Some(_), false) => PerCase { best: low_m, likely: height_m, worst: high_m },
+            _ => PerCase::of(|_| top_m),
+        };
+        Self { rings: rings.to_vec(), underside_m, tops_m, base_z_m, assumed, over: roads.under(rings) }
     }
 }
 

@@ -27,7 +27,7 @@ pub struct Plate {
 impl Plate {
     /// The roof a slab is.
     pub fn of(slab: &Slab) -> Self {
-        Self { rings: slab.rings.clone(), underside_m: slab.underside_m, top_m: slab.top_m, roof: true }
+        Self { rings: slab.rings.clone(), underside_m: slab.underside_m, top_m: slab.tops_m.likely, roof: true }
     }
     /// Whether anything of it may stand above an elevation, given by its tangent, for a panel at a height.
     pub fn reaches(&self, p: Point, panel_m: f64, floor_tan: f64) -> bool {

@@ -91,6 +91,10 @@ impl Crown {
     pub(crate) fn all_over(self) -> Self {
         if self.is_none() { self } else { Self(self.0 & ((1 << SHARE_AT) - 1) | WHOLE << SHARE_AT) }
     }
+    /// Whether it stands over all of the pixel.
+    pub(crate) fn is_whole(self) -> bool {
+        self.0 >> SHARE_AT == WHOLE
+    }
     /// Share of the pixel under the crown, 0..=1.
     pub fn share(self) -> f32 {
         (self.0 >> SHARE_AT) as f32 * (1.0 / WHOLE as f32)

@@ -32,7 +32,7 @@ impl CrownBlock {
             top = crowns.iter().fold(top, |top, c| top.max(c.top_steps()));
             even &= *crowns == first;
         }
-        Self { top, even: even && first.iter().all(|c| c.is_none() || c.share() >= 1.0) }
+        Self { top, even: even && first.iter().all(|c| c.is_none() || c.is_whole()) }
     }
     /// Highest top, metres.
     pub fn top_m(self) -> f64 {
@@ -117,8 +117,7 @@ impl<const N: usize> CrownStack<N> {
     fn lay(&mut self, pixels: [Option<&[Crown]>; N]) {
         let crowns = |i: usize| pixels.map(|p| p.map_or(Crown::default(), |p| p[i]));
         let first = crowns(0);
-        let alike =
-            first.iter().all(|c| c.is_none() || c.share() >= 1.0) && (1..TILE * TILE).all(|i| crowns(i) == first);
+        let alike = first.iter().all(|c| c.is_none() || c.is_whole()) && (1..TILE * TILE).all(|i| crowns(i) == first);
         if alike {
             let top = first.iter().map(|c| c.top_steps()).max().unwrap_or(0);
             self.tiles.push(StackTile { top, crowns: TileCrowns::Even(first) });
