@@ -1,6 +1,6 @@
 //! Satellites to choose from, and the draw among them.
 use super::draw::Draw;
-use super::sky::{Candidate, LinkSky};
+use super::sky::Candidate;
 
 /// A usable satellite that the mask of the station may let through.
 #[derive(Debug, Clone, Copy)]
@@ -18,11 +18,7 @@ pub(super) struct Choice<'a> {
 /// one satellite away does not change the order of the others.
 ///
 /// A logarithm costs more than all the rest, so those that cannot win are passed over before: `ln(u)` is never above `u - 1`.
-pub(super) fn favourite<'a, 'c>(
-    sky: &LinkSky,
-    slot: Draw,
-    among: impl Iterator<Item = &'c Choice<'a>>,
-) -> Option<&'a Candidate>
+pub(super) fn favourite<'a, 'c>(slot: Draw, among: impl Iterator<Item = &'c Choice<'a>>) -> Option<&'a Candidate>
 where
     'a: 'c,
 {
@@ -30,7 +26,8 @@ where
     const SLACK: f64 = 1.0 - 1e-12;
     let mut best: Option<(u8, f64, &Candidate)> = None;
     for choice in among {
-        let (drawn, weight) = (slot.under(choice.candidate.name).unit(), sky.ray(choice.candidate).weight);
+        let Candidate { satellite, weight, .. } = *choice.candidate;
+        let drawn = slot.of(u64::from(satellite)).unit();
         if let Some((dimness, key, _)) = best {
             let is_short = weight > 0.0 && (drawn - 1.0) / weight * SLACK < key;
             if choice.dimness > dimness || (choice.dimness == dimness && is_short) {
@@ -48,6 +45,7 @@ where
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::physics::link::sky::LinkSky;
     use crate::physics::orbit::model::{Sighting, Timeline};
     use crate::physics::sky::mask::SkyGrid;
     use crate::profile::Profile;
@@ -73,14 +71,14 @@ mod tests {
                 };
                 let count = 1 + (20.0 * key.of(99).unit()) as usize;
                 let choices: Vec<_> = (0..).zip(sky.at(0)).map(choice).skip(case as usize % 20).take(count).collect();
-                let drawn = |c: &Choice| slot.under(c.candidate.name).unit().ln() / sky.ray(c.candidate).weight;
+                let drawn = |c: &Choice| slot.of(u64::from(c.candidate.satellite)).unit().ln() / c.candidate.weight;
                 let plain = choices
                     .iter()
                     .min_by(|a, b| a.dimness.cmp(&b.dimness).then_with(|| drawn(b).total_cmp(&drawn(a))))
                     .map(|c| c.candidate);
-                assert_eq!(favourite(&sky, slot, choices.iter()), plain);
+                assert_eq!(favourite(slot, choices.iter()), plain);
             }
-            assert_eq!(favourite(&sky, Draw::root(1), [].iter()), None);
+            assert_eq!(favourite(Draw::root(1), [].iter()), None);
         }
     }
 }

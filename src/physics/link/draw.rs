@@ -8,16 +8,6 @@
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Draw(u64);
 
-/// A name mixed once, for names that many draws are asked for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct DrawName(u64);
-
-impl DrawName {
-    pub fn new(name: u64) -> Self {
-        Self(mix(name.wrapping_add(GOLDEN)))
-    }
-}
-
 /// The odd number nearest to 2^64 over the golden ratio.
 const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
 
@@ -35,12 +25,7 @@ impl Draw {
     /// The branch of a name under this one.
     #[must_use]
     pub fn of(self, name: u64) -> Self {
-        self.under(DrawName::new(name))
-    }
-    /// The branch of a name mixed before; the same as [`Draw::of`] that name.
-    #[must_use]
-    pub(super) fn under(self, name: DrawName) -> Self {
-        Self(mix(self.0.wrapping_mul(GOLDEN) ^ name.0))
+        Self(mix(self.0.wrapping_mul(GOLDEN) ^ mix(name.wrapping_add(GOLDEN))))
     }
     /// A number evenly spread in 0..1, never 1.
     pub fn unit(self) -> f64 {

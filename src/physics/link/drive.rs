@@ -348,7 +348,7 @@ impl<'a> Drive<'a> {
     where
         'a: 'c,
     {
-        favourite(self.way.sky, self.slots.of(self.place.slot), among)
+        favourite(self.slots.of(self.place.slot), among)
     }
 
     /// When, in a piece, the link returns and on which satellite.

@@ -15,6 +15,16 @@ pub(super) struct OnLeg<'l> {
     pub view: View<'l>,
 }
 
+/// Probability that crowns of a share, in 1/255, hide what stands behind them.
+pub(super) fn probability(share: u8) -> f64 {
+    f64::from(share) / 255.0
+}
+
+/// The same in eighths.
+pub(super) fn dimness(share: u8) -> u8 {
+    share / 32
+}
+
 /// What can hide a satellite within the piece driven.
 pub(super) struct Hiding<'a> {
     sky: &'a LinkSky,
@@ -83,7 +93,7 @@ impl<'a> Hiding<'a> {
     }
 
     /// Probability that crowns block a candidate behind their gaps, in 1/255.
-    fn crown_share(on: OnLeg, candidate: &Candidate) -> u8 {
+    pub fn crown_share(on: OnLeg, candidate: &Candidate) -> u8 {
         let share = on.leg.mask(on.station).and_then(|mask| mask.canopy.get(usize::from(candidate.cell)));
         share.copied().unwrap_or(0)
     }
@@ -93,7 +103,7 @@ impl<'a> Hiding<'a> {
     pub fn dimness(&self, on: OnLeg, candidate: &Candidate) -> u8 {
         match on.view.cell(candidate.cell) {
             CellState::Open(_) => 0,
-            _ => Self::crown_share(on, candidate) / 32,
+            _ => dimness(Self::crown_share(on, candidate)),
         }
     }
 
@@ -113,15 +123,6 @@ impl<'a> Hiding<'a> {
         sky.iter().map(|choice| until_m(choice.candidate)).fold(f64::INFINITY, f64::min)
     }
 
-    /// Probability that crowns hide a candidate at a gap length.
-    pub fn crowns_before(&self, on: OnLeg, candidate: &Candidate, cell: CellState) -> f64 {
-        match cell {
-            CellState::Open(_) => 0.0,
-            CellState::Shut(_) => 1.0,
-            CellState::Gaps | CellState::Horizon => f64::from(Self::crown_share(on, candidate)) / 255.0,
-        }
-    }
-
     /// Whether crowns hide a candidate at this gap length, which they do with a probability. No draw is below 0, and every
     /// one below 1.
     fn is_behind_crowns(&self, candidate: &Candidate, probability: f64) -> bool {
@@ -130,8 +131,13 @@ impl<'a> Hiding<'a> {
 
     /// Whether horizon or canopy hide a candidate throughout the piece.
     fn is_masked(&self, on: OnLeg, candidate: &Candidate) -> bool {
-        let probability = self.crowns_before(on, candidate, self.cell(on, candidate));
-        probability > 0.0 && self.is_behind_crowns(candidate, probability)
+        match self.cell(on, candidate) {
+            CellState::Open(_) => false,
+            CellState::Shut(_) => true,
+            CellState::Gaps | CellState::Horizon => {
+                self.is_behind_crowns(candidate, probability(Self::crown_share(on, candidate)))
+            }
+        }
     }
 
     /// Whether the mask lets one of the list through here.

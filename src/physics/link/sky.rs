@@ -2,7 +2,6 @@
 //!
 //! Thousands of drives cross the same seconds. What a satellite is worth, where it stands in the masks and where it is a
 //! second later depend on none of them.
-use super::draw::DrawName;
 use super::rules::LinkRules;
 use crate::physics::orbit::model::{Sighting, Timeline};
 use crate::physics::scene::overheads::overhead::sideways_per_height;
@@ -16,9 +15,9 @@ const GONE: u32 = u32::MAX;
 /// kept small so that the skies of many seconds fit in a processor's cache.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Candidate {
-    /// Names the satellite in draws.
-    pub name: DrawName,
-    satellite: u32,
+    /// How much the satellite is preferred over others.
+    pub weight: f64,
+    pub satellite: u32,
     /// Place in the lists of all candidates and of their rays.
     here: u32,
     /// Place of the same satellite a second later.
@@ -34,8 +33,6 @@ pub(super) struct Candidate {
 pub(super) struct CandidateRay {
     pub azimuth_deg: f32,
     pub elevation_deg: f32,
-    /// How much the satellite is preferred over others.
-    pub weight: f64,
     /// See [`sideways_per_height`].
     pub per_height: Option<f64>,
 }
@@ -134,7 +131,7 @@ impl LinkRules {
         let row = self.grid.row(f64::from(sighting.elevation_deg));
         let cell = row.map_or(self.grid.cells(), |row| self.grid.cell(bin, row));
         Candidate {
-            name: DrawName::new(u64::from(sighting.satellite)),
+            weight: self.preference(f64::from(sighting.elevation_deg)),
             satellite: sighting.satellite,
             here,
             next: GONE,
@@ -148,7 +145,6 @@ impl LinkRules {
         CandidateRay {
             azimuth_deg: sighting.azimuth_deg,
             elevation_deg: sighting.elevation_deg,
-            weight: self.preference(elevation_deg),
             per_height: sideways_per_height(elevation_deg),
         }
     }

@@ -1,7 +1,7 @@
 //! The usable satellites of a moment: drawn once a second, sifted by the mask of every station.
 use super::choice::Choice;
 use super::draw::Draw;
-use super::hiding::{Hiding, OnLeg};
+use super::hiding::{Hiding, OnLeg, dimness, probability};
 use super::sky::{Candidate, LinkSky};
 use super::views::CellState;
 
@@ -71,7 +71,7 @@ impl<'a> Usable<'a> {
         let mut count = 0;
         for candidate in candidates {
             self.of_second[count] = candidate;
-            count += usize::from(self.draws.under(candidate.name).unit() < share);
+            count += usize::from(self.draws.of(u64::from(candidate.satellite)).unit() < share);
         }
         self.of_second.truncate(count);
     }
@@ -87,9 +87,12 @@ impl<'a> Usable<'a> {
                 cell => {
                     all_shut = false;
                     if self.sky.sees(candidate, heading_deg) {
-                        let crowns = hiding.crowns_before(on, candidate, cell);
+                        // An open cell has no crowns, and its mask need not be asked.
+                        let is_open = matches!(cell, CellState::Open(_));
+                        let share = if is_open { 0 } else { Hiding::crown_share(on, candidate) };
+                        let (crowns, dimness) = (probability(share), dimness(share));
                         self.is_unsure |= crowns > 0.0;
-                        self.list.push(Choice { candidate, crowns, dimness: hiding.dimness(on, candidate) });
+                        self.list.push(Choice { candidate, crowns, dimness });
                     }
                 }
             }
