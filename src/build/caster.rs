@@ -43,6 +43,8 @@ pub(crate) struct LaneSky {
     pub shares: Shares,
     /// Weakest source of a tree's height that blocks anything; `None` where no tree does.
     pub canopy_from: Option<HeightFrom>,
+    /// The same at worst.
+    pub canopy_may_from: Option<HeightFrom>,
     /// Stations at which a raster shows the trees.
     pub canopy_shown: u32,
     /// Stations with crowns over the lane, or over the road from both sides.
@@ -206,6 +208,7 @@ impl Caster<'_> {
             elevated: stations.iter().filter(|s| s.road_z_m.is_some()).count() as u32,
             shares: shares(self.grid, masks, &weights, segment.length_m, &overheads).unwrap_or_default(),
             canopy_from: cast.canopy_from,
+            canopy_may_from: cast.canopy_may_from,
             canopy_shown: stations.iter().filter(shown).count() as u32,
             crowns_over: self.crowns_over(around, (segment, direction), stations, &overheads),
             solids_shown: around.measured.as_ref().map_or(0, |_| stations.iter().filter(surface).count() as u32),

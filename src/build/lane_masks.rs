@@ -10,17 +10,19 @@ pub(super) struct LaneMasks {
     pub masks: PerCase<Vec<Mask>>,
     /// Weakest source of a tree's height that blocks anything.
     pub canopy_from: Option<HeightFrom>,
+    /// The same at worst.
+    pub canopy_may_from: Option<HeightFrom>,
     /// Buildings the lane runs through.
     pub through_buildings: Vec<u32>,
-    /// A default height of a building or wall hides sky from one of them.
+    /// A default height of a building or wall hides sky from a station.
     pub solids_assumed: bool,
-    /// Sum over the stations.
+    /// What assumed heights of buildings and walls may hide as well, added up over the stations.
     pub solids_may_hide: f64,
     /// Stations beside which pixels may hide a rock face.
     pub coarse: u32,
     /// Horizons if ground rose in voids, where they would be higher.
     pub raised_deg: Vec<Option<Box<[f32; AZIMUTH_BINS]>>>,
-    /// A measured building does.
+    /// A measured building hides sky from a station.
     pub solids_measured: bool,
 }
 

@@ -44,8 +44,9 @@ impl Caster<'_> {
                 }
             }
             let mut masks = solid_deg.map(|solid_deg| Mask { solid_deg, ..mask.clone() });
-            let from = self.trees(&around.crowns, &eye, scratch, &mut masks);
+            let (from, may_from) = self.trees(&around.crowns, &eye, scratch, &mut masks);
             lane.canopy_from = weaker(lane.canopy_from, from);
+            lane.canopy_may_from = weaker(lane.canopy_may_from, may_from);
             for (lane, mask) in lane.masks.each_mut().into_iter().zip(masks.each_ref()) {
                 lane.push(quantised(mask, self.grid));
             }
@@ -57,26 +58,26 @@ impl Caster<'_> {
         lane
     }
 
-    /// Fills in what trees hide; returns the weakest source of a height that does, as stated.
+    /// Fills in what trees hide; returns the weakest source of a height that does, as stated and at worst.
     fn trees(
         &self,
         crowns: &Crowns,
         eye: &ground::Eye,
         scratch: &mut CastScratch,
         masks: &mut PerCase<Mask>,
-    ) -> Option<HeightFrom> {
+    ) -> (Option<HeightFrom>, Option<HeightFrom>) {
         let PerCase { best, likely, worst } = masks;
         match crowns {
             Crowns::Alike(stack) => {
                 let [from] = self.canopy.cast(stack, eye, &mut scratch.one, [&mut likely.canopy]);
                 best.canopy.copy_from_slice(&likely.canopy);
                 worst.canopy.copy_from_slice(&likely.canopy);
-                from
+                (from, from)
             }
             Crowns::Apart(stack) => {
                 let cells: [&mut [u8]; 3] = [&mut best.canopy, &mut likely.canopy, &mut worst.canopy];
-                let [_, from, _] = self.canopy.cast(stack, eye, &mut scratch.three, cells);
-                from
+                let [_, from, may_from] = self.canopy.cast(stack, eye, &mut scratch.three, cells);
+                (from, may_from)
             }
         }
     }

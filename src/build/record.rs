@@ -12,6 +12,7 @@ use crate::base::defect::Defects;
 use crate::base::error::Result;
 use crate::base::words::{DrivingSide, InputRole};
 use crate::layer::SCHEMA_VERSION;
+use crate::layer::model::END_MASKS;
 use crate::layer::model::{BuildRecord, InputRecord, RasterRecord};
 use crate::map::extract::model::Extract;
 use crate::map::network::sides::SideDoubt;
@@ -140,6 +141,7 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
         ("segments", network.segments.len() as u64),
         ("edges", network.edges.len() as u64),
         ("masks", results.sky.masks),
+        (END_MASKS, 2 * results.sky.lanes.iter().flatten().filter(|l| l.ends.is_some()).count() as u64),
         ("overheads", overheads),
     ];
     record.counts.extend(counts.map(|(name, n)| (name.to_owned(), n)));

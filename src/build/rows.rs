@@ -214,6 +214,8 @@ impl Results<'_> {
             Some(HeightFrom::Tag) => BlockerEvidence::Tag,
             Some(HeightFrom::Raster) => BlockerEvidence::Raster,
             None if shown == stations && stations > 0 => BlockerEvidence::Raster,
+            // A height nobody measured may be why the sky is open.
+            None if lanes.iter().any(|l| l.canopy_may_from == Some(HeightFrom::Default)) => BlockerEvidence::Default,
             None => BlockerEvidence::Map,
         }
     }

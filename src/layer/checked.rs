@@ -18,6 +18,8 @@ use crate::base::words::{Case, Direction, Evidence, Rating};
 const ROUNDED_S: f64 = 0.01;
 /// Shares are kept to 0.0001.
 const ROUNDED_SHARE: f64 = 0.000_2;
+/// Shares of shorter times are not held to their rounded seconds.
+const LEAST_S: f64 = 10.0;
 
 /// What rows of one table keep to.
 struct RowRules {
@@ -224,9 +226,11 @@ fn unknown_worst(row: &SegmentRow) -> Option<Contradiction> {
 
 /// Ends of a direction.
 fn of_direction(direction: Direction, driven: Driven) -> Option<Contradiction> {
+    // Times too short for a share that says something.
+    let likely = (driven.time_s > LEAST_S).then(|| driven.outage_s / driven.time_s);
     let ends = Ends {
         rating: (driven.rating_best, driven.rating, driven.rating_worst),
-        share: (driven.outage_share_best, None, driven.outage_share_worst),
+        share: (driven.outage_share_best, likely, driven.outage_share_worst),
     };
     ends.contradiction(match direction {
         Direction::Forward => {
@@ -284,10 +288,13 @@ impl Coherent for MaskRow {
 
 impl Coherent for EndMaskRow {
     fn contradiction(&self) -> Option<Contradiction> {
-        let lane_id = (self.end_mask_id + i64::from(self.at == Case::Best)) / 2;
-        let lane = of_lane(("end_mask_id", lane_id), self.segment_id, self.forward);
-        let likely = self.at == Case::Likely || 2 * lane_id - i64::from(self.at == Case::Best) != self.end_mask_id;
-        lane.or_else(|| likely.then(|| ("at", format!("`{}` is not what its id says", self.at))))
+        let lane_id = 2 * self.segment_id - i64::from(self.forward);
+        let id = Self::id_of(lane_id, self.at);
+        if self.at == Case::Likely {
+            return Some(("at", format!("`{}` is in masks, not here", self.at)));
+        }
+        (self.end_mask_id != id)
+            .then(|| ("end_mask_id", format!("is not {id}, which its segment, direction and end give")))
     }
 }
 

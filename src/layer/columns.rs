@@ -132,6 +132,14 @@ impl ColumnKind for Flag {
 
 /// A figure kept to `1 / PER_UNIT` of its unit.
 pub(crate) struct Figure<const PER_UNIT: u32>;
+impl<const PER_UNIT: u32> Figure<PER_UNIT> {
+    /// A figure as it is stored.
+    pub(crate) fn rounded(value: f64) -> f64 {
+        let per_unit = f64::from(PER_UNIT);
+        // Adding zero turns -0.0 into 0.0, which SQLite would keep apart.
+        (value * per_unit).round() / per_unit + 0.0
+    }
+}
 impl<const PER_UNIT: u32> ColumnKind for Figure<PER_UNIT> {
     type Value = f64;
     const SQL: &'static str = "REAL";
@@ -139,9 +147,7 @@ impl<const PER_UNIT: u32> ColumnKind for Figure<PER_UNIT> {
         if !value.is_finite() {
             return Err(format!("{value} is not a number that can be stored"));
         }
-        let per_unit = f64::from(PER_UNIT);
-        // Adding zero turns -0.0 into 0.0, which SQLite would keep apart.
-        Ok(owned((value * per_unit).round() / per_unit + 0.0))
+        Ok(owned(Self::rounded(*value)))
     }
     fn load(stored: ValueRef<'_>) -> Result<f64, String> {
         real(stored)
@@ -167,6 +173,11 @@ pub(crate) type Degrees = Figure<1>;
 pub type Metres = Figure<100>;
 /// A share of one, to 0.0001.
 pub type Share = Figure<10_000>;
+/// A share as it is stored.
+pub(crate) fn stored_share(share: f64) -> f64 {
+    Share::rounded(share)
+}
+
 /// Seconds, to a millisecond.
 pub type Seconds = Figure<1_000>;
 /// Kilometres per hour, to a tenth.

@@ -26,6 +26,7 @@ mod tree;
 mod trouble;
 mod writer;
 
+pub(crate) use columns::stored_share;
 pub use fixed::SCHEMA_VERSION;
 pub use geometry::Bounds;
 pub use reader::{Edges, Layer};

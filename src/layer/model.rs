@@ -327,6 +327,9 @@ pub struct RasterRecord {
     pub metres_per_value: f64,
 }
 
+/// Name of the count of rows of `end_masks`.
+pub(crate) const END_MASKS: &str = "end masks";
+
 /// Stands for the rating at worst where a cause could not be known.
 pub(crate) const NOT_KNOWN: &str = "not known";
 

@@ -11,7 +11,7 @@ use super::checked::{Allowance, Coherent, TableRules};
 use super::columns::Id;
 use super::geometry::Bounds;
 use super::model::{
-    BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow,
+    BuildRecord, END_MASKS, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow,
 };
 use super::open::{OpenedLayer, open};
 use super::road;
@@ -112,13 +112,12 @@ impl Layer {
     pub fn each_end_masks(&self, mut take: impl FnMut(EndMaskRow) -> Result<()>) -> Result<()> {
         self.each("ORDER BY end_mask_id", [], &mut take)
     }
-    /// Whether the masks at either end are there, where the record says that roads differ between them.
+    /// Whether the masks at either end are there, as many as the record says.
     pub fn has_end_masks(&self) -> Result<bool> {
-        if self.record.km_by_rating_best == self.record.km_by_rating {
-            return Ok(true);
-        }
-        let sql = "SELECT EXISTS (SELECT 1 FROM end_masks)";
-        self.connection.query_row(sql, [], |r| r.get(0)).map_err(|e| self.broken("end_masks", &e))
+        let sql = "SELECT count(*) FROM end_masks";
+        let there: i64 = self.connection.query_row(sql, [], |r| r.get(0)).map_err(|e| self.broken("end_masks", &e))?;
+        let told = self.record.counts.get(END_MASKS).copied().unwrap_or(0);
+        Ok(there as u64 >= told)
     }
     /// Those of a segment in one direction: at best and at worst, or none where nothing is assumed that could move them.
     pub fn end_masks(&self, segment_id: i64, forward: bool) -> Result<Vec<EndMaskRow>> {

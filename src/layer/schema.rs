@@ -364,7 +364,7 @@ table!(EndMaskRow, "end_masks", "Sky masks at either end of what is assumed", ke
     packed "packed" Bytes,
 });
 
-table!(StopRow, "stops", "PanelPlaces to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
+table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
     osm_type "osm_type" Word<MapObject>,
     osm_id "osm_id" Id,
     kind "kind" Word<StopKind>,

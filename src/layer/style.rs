@@ -105,7 +105,7 @@ fn segments_sld() -> String {
     sld(SegmentRow::TABLE.name, "Rating of road segments", &body)
 }
 
-/// Labels with the codes of likely, best and worst; without the last where that is not known.
+/// Labels with the rating and the codes of best and worst, where these differ or the worst is not known.
 fn labels_sld() -> String {
     let column = |name: &str| format!("<ogc:PropertyName>{name}</ogc:PropertyName>");
     let is_null = format!("<ogc:PropertyIsNull>{}</ogc:PropertyIsNull>", column("rating_worst"));
@@ -117,7 +117,10 @@ fn labels_sld() -> String {
             column("rating_best")
         )
     };
-    let known = rule(&format!("<ogc:Not>{is_null}</ogc:Not>"), &column("rating_worst"));
+    let equal =
+        format!("<ogc:PropertyIsEqualTo>{}{}</ogc:PropertyIsEqualTo>", column("rating_best"), column("rating_worst"));
+    let spread = format!("<ogc:And><ogc:Not>{is_null}</ogc:Not><ogc:Not>{equal}</ogc:Not></ogc:And>");
+    let known = rule(&spread, &column("rating_worst"));
     format!("<FeatureTypeStyle>\n{known}{}</FeatureTypeStyle>\n", rule(&is_null, "not known"))
 }
 

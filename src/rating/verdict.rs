@@ -4,6 +4,7 @@ use super::pieces::RoadPiece;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::words::{Cause, Direction, PerDirection, Rating, ValueFrom};
 use crate::layer::model::{Driven, EdgeRow, SegmentRow};
+use crate::layer::stored_share;
 use crate::physics::link::model::OutageStats;
 use crate::physics::link::rating::rating;
 use crate::physics::scene::overheads::overhead::Overhead;
@@ -45,9 +46,8 @@ pub(crate) fn leave_worst_unknown(row: &mut SegmentRow) {
 
 /// Whether best, likely and worst agree in the figures of a row and of its directions, to the step that is stored.
 pub(crate) fn agree(row: &SegmentRow) -> bool {
-    const STORED: f64 = 0.5e-4;
     let alike = |(best, worst): (Rating, Option<Rating>), (low, high): (f64, Option<f64>)| {
-        worst == Some(best) && high.is_some_and(|high| high - low < STORED)
+        worst == Some(best) && high.is_some_and(|high| stored_share(high) == stored_share(low))
     };
     let directions = [&row.driven.forward, &row.driven.backward].into_iter().flatten();
     let all = directions.map(|d| ((d.rating_best, d.rating_worst), (d.outage_share_best, d.outage_share_worst)));

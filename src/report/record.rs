@@ -119,7 +119,10 @@ fn ratings(out: &mut PlainLines, record: &BuildRecord) {
     if total <= 0.0 {
         return;
     }
-    heading(out, "roads by rating, and with what is assumed of trees, buildings and banks at either end of its range");
+    heading(
+        out,
+        "roads by rating, and with what is assumed of trees, buildings, walls and banks at either end of its range",
+    );
     let at = |km: &BTreeMap<String, f64>, name: &str| km.get(name).copied().unwrap_or(0.0);
     for (name, km) in by_rating(record) {
         let (best, worst) = (at(best, &name), at(worst, &name));

@@ -36,6 +36,7 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         main_cause: s.main_cause,
         ..Driven::default()
     });
+    let (best_s, worst_s) = ends_s(&one_way);
     let share = if s.length_m > 0.0 { (step.length_m() / s.length_m).min(1.0) } else { 0.0 };
     let line = driven(step, &s.line);
     let at = line.first().copied().unwrap_or_default();
@@ -49,8 +50,8 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         length_m: step.length_m(),
         time_s: share * one_way.time_s,
         outage_s: share * one_way.outage_s,
-        outage_best_s: share * one_way.time_s * one_way.outage_share_best,
-        outage_worst_s: one_way.outage_share_worst.map(|worst| share * one_way.time_s * worst),
+        outage_best_s: share * best_s,
+        outage_worst_s: worst_s.map(|worst_s| share * worst_s),
         beyond: [one_way.beyond_blips, one_way.beyond_gaps, one_way.beyond_drops].map(|n| share * n),
         outage_p95_s: one_way.outage_p95_s,
         rating: one_way.rating,
@@ -65,6 +66,17 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         enter_s: step.enter_s,
         line,
     }
+}
+
+/// Seconds without a link at best and at worst. Shares are kept to 0.0001 and seconds to 0.001: where the shares of a direction
+/// agree its seconds do, and best and worst never change places with what is likely.
+fn ends_s(driven: &Driven) -> (f64, Option<f64>) {
+    if driven.outage_share_worst == Some(driven.outage_share_best) {
+        return (driven.outage_s, Some(driven.outage_s));
+    }
+    let seconds = |share: f64| share * driven.time_s;
+    let worst_s = driven.outage_share_worst.map(|worst| seconds(worst).max(driven.outage_s));
+    (seconds(driven.outage_share_best).min(driven.outage_s), worst_s)
 }
 
 /// The part of a line that a step drives.
@@ -88,4 +100,25 @@ fn driven(step: &Step, line: &[Position]) -> Vec<Position> {
         done_m = end_m;
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn seconds_keep_the_order_that_rounded_shares_have() {
+        // 0.12344 of 10 s, stored as 0.1234 and 1.234 s: no range where the shares agree.
+        let driven = |best: f64, worst: Option<f64>| Driven {
+            time_s: 10.0,
+            outage_s: 1.234_4,
+            outage_share_best: best,
+            outage_share_worst: worst,
+            ..Driven::default()
+        };
+        assert_eq!(ends_s(&driven(0.1234, Some(0.1234))), (1.234_4, Some(1.234_4)));
+        assert_eq!(ends_s(&driven(0.1235, Some(0.1240))), (1.234_4, Some(1.24)));
+        assert_eq!(ends_s(&driven(0.1, Some(0.1233))), (1.0, Some(1.234_4)));
+        assert_eq!(ends_s(&driven(0.1234, None)).1, None);
+    }
 }

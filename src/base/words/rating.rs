@@ -53,9 +53,9 @@ words! {
     /// What a rating rests on as a whole.
     #[derive(Default)]
     pub enum Evidence {
-        /// What map and rasters say.
+        /// What map and rasters say: best, likely and worst agree.
         Data = "data",
-        /// Heights nobody measured block a part of the sky that counts, or may.
+        /// What is assumed of the roadside blocks a part of the sky that counts, or may, or moves the figures.
         Default = "default",
         /// A cause nobody could know about here; unknown is not clear.
         #[default]

@@ -1,6 +1,6 @@
 //! A sentence with its unit for every column, and its limits.
 use super::limits::{
-    BEARING, CASE, CAUSE, CLEARANCE, CLIMB, COVER_LENGTH, EDGE_LENGTH, EDGE_TIME, EVIDENCE, HIGHWAY, KEEPS, KEEPS_FROM,
+    BEARING, CAUSE, CLEARANCE, CLIMB, COVER_LENGTH, EDGE_LENGTH, EDGE_TIME, END, EVIDENCE, HIGHWAY, KEEPS, KEEPS_FROM,
     LANE_COUNT, Limit, OF_BUILDING, OF_CANOPY, OF_TERRAIN, OSM_TYPE, OVERHANG, OVERHEAD, PANEL_DISTANCE, PER_10KM,
     PER_DRIVE, PLACE, RATING, RATING_NAME, ROAD_ACCESS, ROAD_DISTANCE, ROOFED_FROM, ROW_ID, SEGMENT_LENGTH,
     SEGMENT_TIME, SHARE, SPEED, STANDS_ON, STATIONS, STOP_ACCESS, STOP_KIND, UNDERSIDE, VALUE_FROM, WIDTH,
@@ -232,7 +232,7 @@ const END_MASKS: &[Told] = &[
     ("end_mask_id", ROW_ID, "Id of the row: twice that of its lane, less one at the favourable end"),
     ("segment_id", ROW_ID, "Segment the sky is seen from"),
     ("forward", FREE, "Whether the lane drives in node order of the way"),
-    ("at", CASE, "End of the range of what is assumed of the roadside: best or worst; likely is in masks"),
+    ("at", END, "End of the range of what is assumed of the roadside: best or worst; likely is in masks"),
     ("stations", STATIONS, "Number of sky masks, evenly spaced along the segment"),
     ("packed", FREE, "Sky masks, packed for rating again; only where they are not those in masks"),
 ];

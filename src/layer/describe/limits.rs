@@ -81,7 +81,8 @@ pub(crate) const PANEL_DISTANCE: Limit = range("panel_distance_m", 0.0, 1_000.0)
 // One line for each set, under the name of the constraint.
 pub(crate) const HIGHWAY: Limit = words::<Highway>("highway");
 pub(crate) const RATING_NAME: Limit = words::<Rating>("rating_name");
-pub(crate) const CASE: Limit = words::<Case>("case");
+pub(crate) const END: Limit =
+    Limit::Words(WordSet { name: "end", words: || vec![Case::Best.name(), Case::Worst.name()] });
 pub(crate) const CAUSE: Limit = words::<Cause>("cause");
 pub(crate) const VALUE_FROM: Limit = words::<ValueFrom>("value_from");
 pub(crate) const KEEPS: Limit = words::<DrivingSide>("keeps");

@@ -239,6 +239,7 @@ impl CanopyCaster {
         while from.0 < reach_m {
             let to_m = from.0 + RISE_NODE_M;
             let to = (to_m, rise_m(to_m));
+            // A piece ends well within the side of a tile from its middle, and so do the rays at the sides of the bin.
             let trees_m = canopy.top_around_m(place((from.0 + to_m) / 2.0));
             let slope = Slope { trees_m, ..Slope::between(from, to) };
             if trees_m + slope.highest_m > slope.from_m * self.lowest_tan + eye.antenna_height_m {

@@ -105,7 +105,8 @@ fn spread_words(trip: &Trip) -> Option<String> {
     trip.days.iter().any(|d| d.corridor.is_spread()).then(|| {
         let or_more = if sum(|c| c.unknown_m) > 0.0 { " or more" } else { "" };
         format!(
-            "Without a link {} of the drive are expected: {} with trees, buildings and banks at the favourable end of what is assumed of them, {}{or_more} at the unfavourable end. Satellites, link and speed are not in this range.",
+            "Expected time without a link: {}; {} with trees, buildings, walls and banks at the favourable end of what is assumed of \
+             them, {}{or_more} at the unfavourable end. Satellites, link and speed are not in this range.",
             clock(sum(|c| c.outage_s)),
             clock(sum(|c| c.outage_best_s)),
             clock(sum(|c| c.outage_worst_s)),
