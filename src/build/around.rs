@@ -83,6 +83,7 @@ impl Around {
                 profile: &run.beside.cases.profile(case).canopy,
                 above: above.as_ref(),
                 measured: measured.as_ref(),
+                stated_crown_m: run.profile.canopy.crown_diameter_m,
                 views: Some(&views),
             };
             CanopyGrid::build(&from, CANOPY_PIXEL_M)

@@ -172,7 +172,14 @@ impl Caster<'_> {
             let above = around.shown.above(around.terrain.elevation(), &[]);
             let map = self.run.vicinity(&around.window, &around.near, Case::Likely);
             let profile = &self.run.profile.canopy;
-            let from = Planting { around: map, profile, above: above.as_ref(), measured: None, views: None };
+            let from = Planting {
+                around: map,
+                profile,
+                above: above.as_ref(),
+                measured: None,
+                stated_crown_m: profile.crown_diameter_m,
+                views: None,
+            };
             around.canopy.clear_places(&from);
         }
         let found = self.stops(&cell.stops, &around, &mut scratch.one);

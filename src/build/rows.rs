@@ -31,8 +31,13 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
     let network = results.run.network;
     let mut overheads = 0;
     let steps = steps(network);
+    let beside_unknown = results.beside_unknown();
     for (id, segment) in SegmentIndex::numbered(&network.segments) {
-        let row = results.segment(id);
+        let mut row = results.segment(id);
+        if beside_unknown[id.at()] {
+            row.evidence = Evidence::Unknown;
+            leave_worst_unknown(&mut row);
+        }
         summary::count_segment(record, &row);
         writer.segment(&row)?;
         for (row, n) in results.overhead_rows(id).into_iter().zip(overheads + 1..) {
@@ -143,7 +148,23 @@ impl Results<'_> {
         row
     }
 
-    /// Figures of each direction of its own, for questions about a drive.
+    /// Segments driven just before or after one where a cause could not be known: what may stand there is seen from their end
+    /// as well, and an outage that it makes runs on into them.
+    fn beside_unknown(&self) -> Vec<bool> {
+        let network = self.run.network;
+        let unknown: Vec<bool> = SegmentIndex::numbered(&network.segments)
+            .map(|(id, _)| self.segment(id).evidence == Evidence::Unknown)
+            .collect();
+        let mut beside = vec![false; unknown.len()];
+        for pair in network.strokes.iter().flat_map(|stroke| stroke.steps.windows(2)) {
+            let [a, b] = [pair[0].0.at(), pair[1].0.at()];
+            beside[a] |= unknown[b];
+            beside[b] |= unknown[a];
+        }
+        beside
+    }
+
+    /// Posted clearance, and what hangs too low.
     fn fill_clearance(&self, row: &mut SegmentRow, road: &Road, id: SegmentIndex) {
         let segment = &self.run.network.segments[id.at()];
         row.maxheight_m = clearance_m(road);

@@ -219,6 +219,10 @@ fn unknown_worst(row: &SegmentRow) -> Option<Contradiction> {
         let Some(driven) = driven else { continue };
         columns.extend([(rating, driven.rating_worst.is_none()), (share, driven.outage_share_worst.is_none())]);
     }
+    let apart = row.rating_worst != Some(row.rating_best) || row.outage_share_worst != Some(row.outage_share_best);
+    if row.evidence == Evidence::Data && apart {
+        return Some(("evidence", "is data, though best and worst differ".to_owned()));
+    }
     let unknown = row.evidence == Evidence::Unknown;
     let (column, _) = columns.into_iter().find(|(_, is_empty)| *is_empty != unknown)?;
     Some((column, format!("does not fit evidence, {}", row.evidence)))

@@ -46,6 +46,10 @@ pub struct Buildings {
     pub church_m: f64,
     /// Buildings of which the map says no use.
     pub other_m: f64,
+    /// A storey where the map counts storeys and gives no height.
+    pub storey_m: f64,
+    /// The roof on top of them where the map says nothing of it.
+    pub roof_m: f64,
     /// How many tagged buildings of the neighbourhood weigh as much as the values above.
     pub tagged_weigh: f64,
 }
@@ -111,6 +115,8 @@ impl Default for Buildings {
             public_m: 9.0,
             church_m: 15.0,
             other_m: 8.0,
+            storey_m: 3.0,
+            roof_m: 0.0,
             tagged_weigh: 10.0,
         }
     }
@@ -181,6 +187,8 @@ pub(crate) const KEYS: &[Key] = &[
     height("building.public_m", "schools, offices, shops: three storeys").likely(6.0, 15.0).worse(High),
     height("building.church_m", "places of worship, without their towers").likely(10.0, 25.0).worse(High),
     height("building.other_m", "buildings of which the map says no use").likely(5.0, 15.0).worse(High),
+    number("building.storey_m", CommonPractice, 1.0, 10.0, "m", "a storey of buildings with a number of storeys and no height").likely(2.7, 3.6).worse(High),
+    number("building.roof_m", Assumed, 0.0, 30.0, "m", "the roof on top of counted storeys where the map says nothing of it").likely(0.0, 3.0).worse(High),
     number(
         "building.tagged_weigh",
         Assumed,

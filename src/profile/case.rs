@@ -76,10 +76,10 @@ mod tests {
             let number = |t: &toml::Table| of(t).unwrap().as_float().unwrap();
             match key.worse {
                 Some(End::High) => {
-                    assert!(number(&best) < number(&stated) && number(&stated) < number(&worst), "{}", key.path)
+                    assert!(number(&best) <= number(&stated) && number(&stated) < number(&worst), "{}", key.path)
                 }
                 Some(End::Low) => {
-                    assert!(number(&best) > number(&stated) && number(&stated) > number(&worst), "{}", key.path)
+                    assert!(number(&best) >= number(&stated) && number(&stated) > number(&worst), "{}", key.path)
                 }
                 None => assert!(of(&best) == of(&stated) && of(&worst) == of(&stated), "{}", key.path),
             }

@@ -87,6 +87,10 @@ fn segment(stored: &Stored, rated: &Rated, id: SegmentIndex, row: &SegmentRow) -
     }
     let mut row = SegmentRow { length_m: judged.piece.length_m, ..row.clone() };
     rated.verdicts().fill(&mut row, &judged, &|lane| found[lane.direction()]);
+    if stored.profile.terminal != rated.profile.terminal && row.terrain_unknown_share > 0.0 {
+        // Of another part of the sky nobody knows how much ground that is not known could hide.
+        row.evidence = Evidence::Unknown;
+    }
     match row.evidence {
         Evidence::Unknown => leave_worst_unknown(&mut row),
         // Under other assumptions on the link what is assumed of the roadside may begin to matter.

@@ -1,5 +1,5 @@
 //! Heights of buildings and roofs, by their tags, else by those of their neighbours and their kind.
-use crate::base::words::Case;
+use crate::base::words::{Case, PerCase};
 use crate::map::extract::model::{Building, BuildingKind, Extract};
 use crate::map::neighbourhood::{LocalHeights, Neighbourhood};
 use crate::profile::Profile;
@@ -39,10 +39,24 @@ pub struct BuildingHeight {
 }
 
 /// Heights of all buildings of an extract.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct BuildingHeights {
     /// By building; of those with tags it is not looked at.
     assumed: Vec<AssumedHeight>,
+    storeys: PerCase<Storeys>,
+}
+
+/// What a number of storeys says of a height, metres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Storeys {
+    storey_m: f64,
+    roof_m: f64,
+}
+
+impl Default for BuildingHeights {
+    fn default() -> Self {
+        Self { assumed: Vec::new(), storeys: PerCase::of(|_| Storeys { storey_m: STOREY_M, roof_m: 0.0 }) }
+    }
 }
 
 impl BuildingHeights {
@@ -57,11 +71,18 @@ impl BuildingHeights {
                 None => of_kind,
             }
         };
-        Self { assumed: extract.buildings.iter().map(assumed).collect() }
+        let storey_m = ends("building.storey_m", profile.building.storey_m);
+        let roof_m = ends("building.roof_m", profile.building.roof_m);
+        let storeys = PerCase::of(|case| Storeys { storey_m: storey_m[case], roof_m: roof_m[case] });
+        Self { assumed: extract.buildings.iter().map(assumed).collect(), storeys }
     }
 
     /// The height of a building by its index in the extract.
     pub fn height(&self, index: u32, building: &Building, case: Case) -> BuildingHeight {
+        if let Some(heights_m) = self.by_storeys(building) {
+            let PerCase { best: low_m, worst: high_m, .. } = heights_m;
+            return BuildingHeight { height_m: heights_m[case], low_m, high_m, tagged: false };
+        }
         let assumed = self.assumed.get(index as usize).copied().unwrap_or_default();
         let assumed_m = match case {
             Case::Best => assumed.low_m,
@@ -72,6 +93,20 @@ impl BuildingHeights {
         let low_m = height_or(building, f64::from(assumed.low_m)).height_m.min(height.height_m);
         let high_m = height_or(building, f64::from(assumed.high_m)).height_m.max(height.height_m);
         BuildingHeight { low_m, high_m, ..height }
+    }
+
+    /// Heights of a building whose storeys are counted and whose height is not tagged; `None` for all others.
+    fn by_storeys(&self, building: &Building) -> Option<PerCase<f64>> {
+        let usable = |v: Option<f32>| v.map(f64::from).filter(|n| n.is_finite() && *n > 0.0);
+        let levels = usable(building.levels).filter(|_| usable(building.height_m).is_none())?;
+        // What ends below its own underside is left to [`height_or`].
+        building.tagged_height_m()?;
+        let (roof_m, roof_levels) = (usable(building.roof_height_m), usable(building.roof_levels));
+        let of = |storeys: Storeys| {
+            let told_m = roof_m.or(roof_levels.map(|n| n * storeys.storey_m));
+            levels * storeys.storey_m + told_m.unwrap_or(storeys.roof_m)
+        };
+        Some(self.storeys.map(of))
     }
 
     /// Buildings whose height rests on tagged ones nearby, and those on the default of their kind alone.
@@ -108,9 +143,14 @@ fn default_heights(kind: BuildingKind, profile: &Profile) -> AssumedHeight {
         BuildingKind::Church => ("building.church_m", b.church_m),
         BuildingKind::Other => ("building.other_m", b.other_m),
     };
-    let (low_m, high_m) = VALUES.find(path).and_then(|key| key.likely).unwrap_or((likely_m, likely_m));
-    let [low_m, likely_m, high_m] = [low_m.min(likely_m), likely_m, high_m.max(likely_m)].map(|v| v as f32);
+    let [low_m, likely_m, high_m] = ends(path, likely_m).each_ref().map(|m| *m as f32);
     AssumedHeight { low_m, likely_m, high_m, from_tagged: 0 }
+}
+
+/// A height that a key gives, and the ends of its range, metres.
+fn ends(path: &str, stated_m: f64) -> PerCase<f64> {
+    let (low_m, high_m) = VALUES.find(path).and_then(|key| key.likely).unwrap_or((stated_m, stated_m));
+    PerCase { best: low_m.min(stated_m), likely: stated_m, worst: high_m.max(stated_m) }
 }
 
 /// Heights of tagged buildings nearby, drawn towards those of the kind: these count as much as `weigh` buildings.
@@ -120,10 +160,11 @@ fn shrunk(of_kind: AssumedHeight, near: &LocalHeights, weigh: f64) -> AssumedHei
     }
     let own = f64::from(near.count) / (f64::from(near.count) + weigh);
     let between = |near_m: f64, kind_m: f32| (own * near_m + (1.0 - own) * f64::from(kind_m)) as f32;
+    // Neighbours say where a height probably is. A single building may stand anywhere in the range of its kind all the same.
     AssumedHeight {
-        low_m: between(near.low_m, of_kind.low_m),
+        low_m: between(near.low_m, of_kind.low_m).min(of_kind.low_m),
         likely_m: between(near.median_m, of_kind.likely_m),
-        high_m: between(near.high_m, of_kind.high_m),
+        high_m: between(near.high_m, of_kind.high_m).max(of_kind.high_m),
         from_tagged: near.count,
     }
 }

@@ -46,8 +46,14 @@ fn mask(world: &World, surface: &Elevation) -> Mask {
     let heights = world.heights();
     let around = world.vicinity(&near, &heights);
     let measured = Measured::of(&around, &above).unwrap();
-    let planting =
-        Planting { around, profile: &profile.canopy, above: Some(&above), measured: Some(&measured), views: None };
+    let planting = Planting {
+        around,
+        profile: &profile.canopy,
+        above: Some(&above),
+        measured: Some(&measured),
+        stated_crown_m: profile.canopy.crown_diameter_m,
+        views: None,
+    };
     let canopy = CanopyGrid::build(&planting, PIXEL_M);
     let solids = Solids::build(&around, Some(&ground), Some(&measured), &Cases::of(&profile).unwrap(), GRID.floor_deg);
     let mut mask = Mask::open(GRID);

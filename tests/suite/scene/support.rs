@@ -155,6 +155,7 @@ impl World {
                 profile: &profile.canopy,
                 above,
                 measured: None,
+                stated_crown_m: profile.canopy.crown_diameter_m,
                 views: None,
             },
             PIXEL_M,

@@ -6,8 +6,8 @@ use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
 use super::grid::CanopyGrid;
 use super::shown::{RoadCut, road_cut, shows_crowns};
 use crate::base::geodesy::Point;
-use crate::base::words::{RoadClass, StopKind};
-use crate::map::extract::model::{Canopy, CanopyShape, LeafType, StopPlace};
+use crate::base::words::{Case, RoadClass, StopKind};
+use crate::map::extract::model::{Canopy, CanopyShape, LeafCycle, LeafType, StopPlace};
 use crate::physics::scene::above::AboveGround;
 use crate::physics::scene::cover::{cover_capsule, cover_rings};
 use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings, pieces};
@@ -38,6 +38,8 @@ pub struct Planting<'a> {
     pub above: Option<&'a AboveGround<'a>>,
     /// Which of it is buildings; `None` where no surface is fine enough to tell.
     pub measured: Option<&'a Measured>,
+    /// Crowns without a diameter as stated, metres, whatever the case: whether a raster shows them is one question for all cases.
+    pub stated_crown_m: f64,
     /// From where they are looked at: what stands out of sight of all is left out. `None` plants everything.
     pub views: Option<&'a [TreeView]>,
 }
@@ -80,11 +82,11 @@ impl CanopyGrid {
         let mut outlines = Vec::new();
         for tree in from.around.canopy() {
             let (area, default_m) = match &tree.shape {
-                CanopyShape::Wood(area) => (area, default_height_m(tree.leaf_type, profile)),
+                CanopyShape::Wood(area) => (area, default_height_m(tree.leaf_type, profile, from.around.case)),
                 CanopyShape::Orchard(area) => (area, profile.orchard_height_m),
                 _ => continue,
             };
-            let crown = crown_of(tree, default_m, profile.crown_base_share);
+            let crown = crown_of(tree, default_m, profile.crown_base_share, from.around.case);
             let rings = from.around.rings(area);
             cover_rings(&raster, &rings, |row, columns, share| self.stand(row, columns, crown.over(share)));
             outlines.extend(rings);
@@ -100,26 +102,35 @@ impl CanopyGrid {
         let profile = from.profile;
         let (line, default_m, width_m) = match &tree.shape {
             CanopyShape::Row(line) => {
-                (line.as_slice(), default_height_m(tree.leaf_type, profile), profile.crown_diameter_m)
+                (line.as_slice(), default_height_m(tree.leaf_type, profile, from.around.case), profile.crown_diameter_m)
             }
-            CanopyShape::Tree(at) => {
-                (std::slice::from_ref(at), default_height_m(tree.leaf_type, profile), profile.crown_diameter_m)
-            }
+            CanopyShape::Tree(at) => (
+                std::slice::from_ref(at),
+                default_height_m(tree.leaf_type, profile, from.around.case),
+                profile.crown_diameter_m,
+            ),
             CanopyShape::Hedge(line) => (line.as_slice(), profile.hedge_height_m, HEDGE_WIDTH_M),
             CanopyShape::Wood(_) | CanopyShape::Orchard(_) => return,
         };
         let hedge = matches!(tree.shape, CanopyShape::Hedge(_));
-        let crown = crown_of(tree, default_m, if hedge { 0.0 } else { profile.crown_base_share });
+        let crown = crown_of(tree, default_m, if hedge { 0.0 } else { profile.crown_base_share }, from.around.case);
         let radius_m = tree.crown_diameter_m.map_or(width_m, f64::from) / 2.0;
         let points = from.around.line(line);
+        let shown_m = tree.crown_diameter_m.map_or(if hedge { width_m } else { from.stated_crown_m }, f64::from);
         for (a, b) in pieces(&points) {
-            self.add_strip((a, b), radius_m, crown, from.above);
+            self.add_strip((a, b), (radius_m, shown_m), crown, from.above);
         }
     }
 
     /// Crowns along a straight piece. Where a raster shows single crowns of this size it has said whether they stand and
     /// how high; the map then only knows their leaves.
-    fn add_strip(&mut self, (a, b): (Point, Point), radius_m: f64, crown: Crown, above: Option<&AboveGround>) {
+    fn add_strip(
+        &mut self,
+        (a, b): (Point, Point),
+        (radius_m, shown_m): (f64, f64),
+        crown: Crown,
+        above: Option<&AboveGround>,
+    ) {
         let raster = *self.raster();
         cover_capsule(&raster, a, b, radius_m, |row, columns, share| {
             if above.is_none() {
@@ -127,7 +138,7 @@ impl CanopyGrid {
                 return;
             }
             for column in columns {
-                if !shows_crowns(above, raster.centre(column, row), 2.0 * radius_m) {
+                if !shows_crowns(above, raster.centre(column, row), shown_m) {
                     self.stand(row, column..column + 1, crown.over(share));
                 } else {
                     self.change(row, column..column + 1, |c| c.with_foliage(crown.foliage()));
@@ -153,7 +164,7 @@ impl CanopyGrid {
                     if on {
                         let aside_deg = pair[0].azimuth_deg(pair[1]) + turn_deg;
                         let piece = (pair[0].moved(aside_deg, offset_m), pair[1].moved(aside_deg, offset_m));
-                        self.add_strip(piece, crown_m / 2.0, crown, from.above);
+                        self.add_strip(piece, (crown_m / 2.0, from.stated_crown_m), crown, from.above);
                     }
                 }
             }
@@ -230,7 +241,18 @@ impl CanopyGrid {
     }
 }
 
-fn default_height_m(leaf_type: LeafType, profile: &CanopyProfile) -> f64 {
+/// Trees of unknown leaves are assumed to be broad-leaved; they may as well be needle-leaved, and are at the end at which that
+/// hides less or more.
+fn default_height_m(leaf_type: LeafType, profile: &CanopyProfile, case: Case) -> f64 {
+    let (broad_m, needle_m) = (profile.broadleaved_height_m, profile.needleleaved_height_m);
+    match (leaf_type, case) {
+        (LeafType::Unknown, Case::Best) => broad_m.min(needle_m),
+        (LeafType::Unknown, Case::Worst) => broad_m.max(needle_m),
+        _ => stated_height_m(leaf_type, profile),
+    }
+}
+
+fn stated_height_m(leaf_type: LeafType, profile: &CanopyProfile) -> f64 {
     match leaf_type {
         LeafType::Needleleaved => profile.needleleaved_height_m,
         LeafType::Broadleaved | LeafType::Mixed | LeafType::Leafless | LeafType::Unknown => {
@@ -239,9 +261,14 @@ fn default_height_m(leaf_type: LeafType, profile: &CanopyProfile) -> f64 {
     }
 }
 
-fn crown_of(tree: &Canopy, default_m: f64, base_share: f64) -> Crown {
+fn crown_of(tree: &Canopy, default_m: f64, base_share: f64, case: Case) -> Crown {
     let tagged_m = tree.height_m.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
     let from = if tagged_m.is_some() { HeightFrom::Tag } else { HeightFrom::Default };
     let top_m = tagged_m.unwrap_or(default_m);
-    Crown::new(top_m * base_share, top_m, Foliage::of(tree.leaf_type, tree.leaf_cycle), from)
+    let foliage = match (tree.leaf_type, tree.leaf_cycle, case) {
+        (LeafType::Unknown, LeafCycle::Unknown, Case::Best) => Foliage::Deciduous,
+        (LeafType::Unknown, LeafCycle::Unknown, Case::Worst) => Foliage::Evergreen,
+        (leaf_type, leaf_cycle, _) => Foliage::of(leaf_type, leaf_cycle),
+    };
+    Crown::new(top_m * base_share, top_m, foliage, from)
 }
