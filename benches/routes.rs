@@ -100,7 +100,7 @@ fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Positi
         evidence_terrain: TerrainEvidence::None,
         evidence_canopy: BlockerEvidence::Map,
         evidence_building: BlockerEvidence::Map,
-        evidence: Evidence::Data,
+        evidence: Evidence::Default,
         line,
         ..known_row()
     };
@@ -143,7 +143,7 @@ fn known_row() -> SegmentRow {
         rating_best: Rating::Steady,
         rating_worst,
         outage_share_worst,
-        evidence: Evidence::Data,
+        evidence: Evidence::Default,
         ..SegmentRow::default()
     }
 }

@@ -56,7 +56,7 @@ fn layer(path: &Path) {
             evidence_terrain: TerrainEvidence::None,
             evidence_canopy: BlockerEvidence::Map,
             evidence_building: BlockerEvidence::Map,
-            evidence: Evidence::Data,
+            evidence: Evidence::Default,
             line,
             ..known_row()
         };

@@ -55,7 +55,7 @@ fn segment(i: i32) -> SegmentRow {
         evidence_terrain: TerrainEvidence::None,
         evidence_canopy: BlockerEvidence::Map,
         evidence_building: BlockerEvidence::Map,
-        evidence: Evidence::Data,
+        evidence: Evidence::Default,
         line,
         ..known_row()
     }

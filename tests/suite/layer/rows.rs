@@ -267,5 +267,5 @@ pub fn known() -> Driven {
 /// The same of a segment.
 pub fn known_row() -> SegmentRow {
     let Driven { rating_best, rating_worst, outage_share_worst, .. } = known();
-    SegmentRow { rating_best, rating_worst, outage_share_worst, evidence: Evidence::Data, ..SegmentRow::default() }
+    SegmentRow { rating_best, rating_worst, outage_share_worst, evidence: Evidence::Default, ..SegmentRow::default() }
 }
