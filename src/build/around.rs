@@ -100,10 +100,17 @@ impl Crowns {
         if likely.is_bare() {
             return Self::Alike(CrownStack::of([likely]));
         }
-        let ends = [Case::Best, Case::Worst].map(planted);
-        match &ends {
-            [best, worst] if best == likely && worst == likely => Self::Alike(CrownStack::of([likely])),
-            [best, worst] => Self::Apart(CrownStack::of([best, likely, worst])),
+        // One grid more at a time: of the ends only what differs from pixel to pixel is kept.
+        let end = |case: Case| {
+            let grid = planted(case);
+            (grid == *likely, CrownStack::of([&grid]))
+        };
+        let ((best_same, best), (worst_same, worst)) = (end(Case::Best), end(Case::Worst));
+        let likely = CrownStack::of([likely]);
+        if best_same && worst_same {
+            Self::Alike(likely)
+        } else {
+            Self::Apart(CrownStack::joined([&best, &likely, &worst]))
         }
     }
 }

@@ -75,6 +75,8 @@ impl CanopyGrid {
         for (slot, seen) in self.tile_at.iter_mut().zip(in_sight) {
             *slot = if *seen { NO_TILE } else { UNSEEN_TILE };
         }
+        // Room that is not used costs nothing; growing would copy what stands, and leave holes in the heap.
+        self.crowns.reserve_exact(in_sight.iter().filter(|seen| **seen).count() * TILE * TILE);
     }
 
     /// The tile at a place, made where there is none yet; `None` out of sight.
@@ -156,6 +158,10 @@ impl CanopyGrid {
     /// The raster the crowns lie in.
     pub fn raster(&self) -> &Raster {
         &self.raster
+    }
+    /// Pixels of its tiles.
+    pub(super) fn pixel_count(&self) -> usize {
+        self.crowns.len()
     }
     /// Bytes held by its pixels.
     pub fn bytes(&self) -> usize {

@@ -90,32 +90,53 @@ pub struct CrownStack<const N: usize> {
 impl<const N: usize> CrownStack<N> {
     /// Of grids in one raster; the first one's counts.
     pub fn of(grids: [&CanopyGrid; N]) -> Self {
-        let (raster, side) = (*grids[0].raster(), grids[0].tiles_on_side());
         let top_m = grids.iter().map(|g| g.top_m()).fold(0.0, f64::max);
-        let mut stack = Self {
-            raster,
-            tiles_on_side: side,
-            tile_at: vec![NO_TILE; side * side],
-            tiles: Vec::new(),
-            top_around: Vec::new(),
-            blocks: Vec::new(),
-            crowns: Vec::new(),
-            top_m,
-        };
-        for place in 0..side * side {
-            let pixels = grids.map(|g| g.pixels(place % side, place / side));
+        let mut stack = Self::empty(*grids[0].raster(), grids[0].tiles_on_side(), top_m);
+        stack.crowns.reserve_exact(grids.iter().map(|g| g.pixel_count()).sum());
+        for place in 0..stack.tile_at.len() {
+            let pixels = grids.map(|g| g.pixels(place % stack.tiles_on_side, place / stack.tiles_on_side));
             if pixels.iter().any(Option::is_some) {
-                stack.tile_at[place] = stack.tiles.len() as u32;
-                stack.lay(pixels);
+                stack.lay(place, |i| pixels.map(|p| p.map_or(Crown::default(), |p| p[i])));
             }
         }
         stack.top_around = stack.tops_around();
         stack
     }
 
-    /// Adds a tile.
-    fn lay(&mut self, pixels: [Option<&[Crown]>; N]) {
-        let crowns = |i: usize| pixels.map(|p| p.map_or(Crown::default(), |p| p[i]));
+    /// Of stacks of one each in one raster: grids take several times their room.
+    pub fn joined(stacks: [&CrownStack<1>; N]) -> Self {
+        let top_m = stacks.iter().map(|s| s.top_m).fold(0.0, f64::max);
+        let mut stack = Self::empty(stacks[0].raster, stacks[0].tiles_on_side, top_m);
+        stack.crowns.reserve_exact(stacks.iter().map(|s| s.crowns.len()).sum());
+        for place in 0..stack.tile_at.len() {
+            let tiles = stacks.map(|s| s.tiles.get(s.tile_at[place] as usize).map(|tile| (s, tile)));
+            if tiles.iter().any(Option::is_some) {
+                let crown = |i: usize| {
+                    tiles.map(|t| t.map_or(Crown::default(), |(s, tile)| s.crowns_in(tile, i % TILE, i / TILE)[0]))
+                };
+                stack.lay(place, crown);
+            }
+        }
+        stack.top_around = stack.tops_around();
+        stack
+    }
+
+    fn empty(raster: Raster, tiles_on_side: usize, top_m: f64) -> Self {
+        Self {
+            raster,
+            tiles_on_side,
+            tile_at: vec![NO_TILE; tiles_on_side * tiles_on_side],
+            tiles: Vec::new(),
+            top_around: Vec::new(),
+            blocks: Vec::new(),
+            crowns: Vec::new(),
+            top_m,
+        }
+    }
+
+    /// Adds a tile, its pixels row by row.
+    fn lay(&mut self, place: usize, crowns: impl Fn(usize) -> [Crown; N]) {
+        self.tile_at[place] = self.tiles.len() as u32;
         let first = crowns(0);
         let alike = first.iter().all(|c| c.is_none() || c.is_whole()) && (1..TILE * TILE).all(|i| crowns(i) == first);
         if alike {
@@ -124,7 +145,7 @@ impl<const N: usize> CrownStack<N> {
             return;
         }
         let start = self.crowns.len();
-        self.crowns.extend((0..TILE * TILE).map(crowns));
+        self.crowns.extend((0..TILE * TILE).map(&crowns));
         let laid = &self.crowns[start..];
         let corners = (0..BLOCKS * BLOCKS).map(|i| i / BLOCKS * BLOCK * TILE + i % BLOCKS * BLOCK);
         let blocks: Vec<CrownBlock> = corners.map(|corner| CrownBlock::of(&laid[corner..])).collect();
