@@ -33,6 +33,11 @@ impl<'a> Vicinity<'a> {
     pub fn buildings(&self) -> impl Iterator<Item = &'a Building> + use<'a> {
         picked(&self.near.buildings, &self.extract.buildings)
     }
+    /// The same with their indices in the extract.
+    pub fn buildings_numbered(&self) -> impl Iterator<Item = (u32, &'a Building)> + use<'a> {
+        let Self { near, extract, .. } = *self;
+        near.buildings.iter().filter_map(|i| Some((*i, extract.buildings.get(*i as usize)?)))
+    }
     /// The height of a building by its index in the extract.
     pub fn height(&self, index: u32, building: &Building) -> BuildingHeight {
         self.heights.height(index, building, self.case)

@@ -140,3 +140,82 @@ fn where_a_cause_is_unknown_so_is_the_worst_and_the_summary_says_how_far() {
     let said = out.text();
     assert!(said.contains("the worst of 0.8 km is not known"), "{said}");
 }
+
+/// A street of houses on both sides some metres from its middle; with what else their tags say.
+fn street(wall_m: f64, tags: &[(&str, &str)]) -> Sketch {
+    let mut s = Sketch::at(46.0);
+    mapped_at(&mut s, 0.0);
+    s.line(&[(0.0, -400.0), (0.0, 400.0)], &[("highway", "residential"), ("oneway", "yes"), ("name", "Street")]);
+    for n in 0..40 {
+        let y = -400.0 + 20.0 * f64::from(n);
+        for west in [-wall_m - 9.0, wall_m] {
+            s.area([west, y, west + 9.0, y + 18.0], &[&[("building", "house")], tags].concat());
+        }
+    }
+    s
+}
+
+fn ends(sketch: &Sketch) -> (f64, f64) {
+    let place = on_level_ground(sketch, quick());
+    let rows: Vec<&SegmentRow> = named(&place, "Street").collect();
+    let mean = |of: &dyn Fn(&SegmentRow) -> f64| rows.iter().map(|r| of(r)).sum::<f64>() / rows.len() as f64;
+    (mean(&|r| r.outage_share_best), mean(&|r| r.outage_share_worst.unwrap()))
+}
+
+/// 150 neighbours of 6 m say where a height probably is; a house of nine metres may stand among them all the same.
+#[test]
+fn a_house_may_be_as_high_as_its_kind_whatever_its_neighbours_are() {
+    let mut told = street(7.0, &[]);
+    for n in 0..150 {
+        let (x, y) = (1000.0 + 20.0 * f64::from(n % 15), 20.0 * f64::from(n / 15));
+        told.area([x, y, x + 10.0, y + 10.0], &[("building", "house"), ("height", "6")]);
+    }
+    // The range of the kind is 5 to 9 m.
+    let (low, high) = (ends(&street(7.0, &[("height", "5")])).0, ends(&street(7.0, &[("height", "9")])).1);
+    let (best, worst) = ends(&told);
+    assert!(best <= low + 1e-9 && worst >= high - 1e-9 && high > low + 0.002, "{best} {low} {worst} {high}");
+}
+
+/// The least and the most that houses of some heights make of the street, segment by segment.
+fn of_heights(heights: [&str; 3]) -> (f64, f64) {
+    let places = heights.map(|h| on_level_ground(&street(7.0, &[("height", h)]), quick()));
+    let shares = places.each_ref().map(|place| named(place, "Street").map(|r| r.outage_share).collect::<Vec<f64>>());
+    let count = shares[0].len();
+    let of = |fold: fn(f64, f64) -> f64, start| {
+        (0..count).map(|i| shares.iter().map(|s| s[i]).fold(start, fold)).sum::<f64>() / count as f64
+    };
+    (of(f64::min, 1.0), of(f64::max, 0.0))
+}
+
+/// Two storeys are 5.4 m without a roof, 6 m as stated, or 10.2 m with a roof.
+#[test]
+fn counted_storeys_are_a_range_of_heights() {
+    let (low, high) = of_heights(["5.4", "6", "10.2"]);
+    assert_eq!(ends(&street(7.0, &[("building:levels", "2")])), (low, high));
+    assert!(high > low + 0.002, "{low} {high}");
+    let with_roof = ends(&street(7.0, &[("building:levels", "2"), ("roof:height", "2")]));
+    assert_eq!(with_roof, of_heights(["7.4", "8", "9.2"]), "where the roof is tagged only the storeys have a range");
+}
+
+/// Trees are mapped along the southern half of a road, and nobody knows what stands along the rest.
+#[test]
+fn the_segment_before_an_unknown_one_has_no_worst() {
+    let mut s = Sketch::at(46.0);
+    s.line(&[(0.0, -9_000.0), (0.0, 8_000.0)], &[("highway", "tertiary")]);
+    for n in 0..60 {
+        s.node(300.0, -9_000.0 + 20.0 * f64::from(n), &[("natural", "tree"), ("height", "6")]);
+        s.area([350.0, -9_000.0 + 20.0 * f64::from(n), 355.0, -8_990.0 + 20.0 * f64::from(n)], &[("building", "shed")]);
+    }
+    let mut profile = Profile::default();
+    profile.link.drives = 4;
+    let place = on_level_ground(&s, profile);
+    let mut rows: Vec<&SegmentRow> = place.rows.iter().collect();
+    rows.sort_by_key(|r| r.part);
+    let known = |r: &SegmentRow| r.evidence_canopy != waymask::base::words::BlockerEvidence::Unknown;
+    let last = rows.iter().rposition(|r| known(r) && r.evidence != Evidence::Unknown).expect("some are known");
+    assert!(
+        known(rows[last + 1]) && rows[last + 1].rating_worst.is_none(),
+        "known by itself, but next to unknown ground"
+    );
+    assert!(!known(rows[last + 2]) && rows[last].rating_worst.is_some());
+}

@@ -24,6 +24,8 @@ pub(crate) const FINE_PIXEL_M: f64 = 2.0;
 const CLOSE_M: f64 = 50.0;
 /// Walls, eaves and parapets spread into the pixels beside them by about this much, metres; assumed.
 const SPREAD_M: f64 = 1.5;
+/// Roofs and the noise of two rasters rise above the height of a building by this much, metres; assumed.
+const ABOVE_ROOF_M: f64 = 1.0;
 /// A diagonal of a pixel over its side: farther than that from a road, no part of the pixel lies on it.
 const DIAGONAL: f64 = std::f64::consts::SQRT_2;
 
@@ -179,10 +181,16 @@ impl CanopyGrid {
         }
     }
 
+    /// Takes what a raster shows on the ground of buildings out of the trees, as far as it is no higher than they are. What is
+    /// higher stays: a footprint never opens sky that was hidden without it.
     fn leave_to_footprints(&mut self, around: &Vicinity, which: &dyn Fn(&Building) -> bool) {
         let raster = *self.raster();
-        let not_shown = |c: Crown| if c.height_from() == HeightFrom::Raster { Crown::default() } else { c };
-        for building in around.buildings().filter(|b| which(b)) {
+        for (index, building) in around.buildings_numbered().filter(|(_, b)| which(b)) {
+            let roof_m = around.height(index, building).height_m + ABOVE_ROOF_M;
+            let not_shown = |c: Crown| {
+                let shown = c.height_from() == HeightFrom::Raster && c.top_m() <= roof_m;
+                if shown { Crown::default() } else { c }
+            };
             let rings = around.rings(&building.area);
             fill_rings(&raster, &rings, |row, columns| self.change(row, columns, not_shown));
             for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
