@@ -1,7 +1,7 @@
 //! What rasters show of the trees around one cell, laid over what the map says.
 //!
 //! Where a raster has a value it decides whether a tree stands and how high; the map keeps its say on leaves. Buildings and
-//! bridge decks are not trees: what a raster shows on their ground is left to them, as far as they are as high.
+//! bridge decks are not trees: what a raster shows on their ground is left to them, as far as it is no higher than they are.
 use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
 use super::grid::{CanopyGrid, Disagreement, TILE};
 use crate::base::geodesy::Point;
