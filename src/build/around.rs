@@ -12,13 +12,10 @@ use crate::physics::scene::index::{FeatureIndex, HALO_M, Nearby, Window};
 use crate::physics::scene::solids::index::Solids;
 use crate::physics::scene::solids::measured::Measured;
 use crate::physics::scene::trees::canopy::Planting;
-use crate::physics::scene::trees::grid::CanopyGrid;
+use crate::physics::scene::trees::grid::{CanopyGrid, PIXEL_M};
 use crate::physics::scene::trees::stack::CrownStack;
 use crate::physics::sky::canopy::trees_reach_m;
 use crate::physics::sky::measured::MeasuredTops;
-
-/// Pixel of the canopy grid, metres.
-const CANOPY_PIXEL_M: f64 = 1.0;
 
 /// What is near one cell.
 pub(super) struct Around {
@@ -86,7 +83,7 @@ impl Around {
                 stated_crown_m: run.profile.canopy.crown_diameter_m,
                 views: Some(&views),
             };
-            CanopyGrid::build(&from, CANOPY_PIXEL_M)
+            CanopyGrid::build(&from, PIXEL_M)
         };
         let canopy = planted(Case::Likely);
         let crowns = Crowns::of(&canopy, &planted);

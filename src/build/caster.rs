@@ -8,7 +8,7 @@ use super::readers::Rasters;
 use super::run::Run;
 use crate::base::error::Result;
 use crate::base::index::{LaneIndex, SegmentIndex};
-use crate::base::words::{Case, Direction};
+use crate::base::words::{Case, Direction, PerCase};
 use crate::layer::model::StopRow;
 use crate::map::network::model::{Segment, Station};
 use crate::map::network::station::stations;
@@ -31,10 +31,8 @@ use crate::rating::spool::Slot;
 /// Sky of one lane.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct LaneSky {
-    /// Its packed masks.
-    pub slot: Slot,
-    /// Those at the favourable and at the unfavourable end of what is assumed of the roadside, where they differ from these.
-    pub ends: Option<MaskEnds<Slot>>,
+    /// Its packed masks; the same three times where nothing that is assumed of the roadside moves them.
+    pub slots: PerCase<Slot>,
     /// Number of masks.
     pub stations: u32,
     /// Stations with elevation.
@@ -67,28 +65,18 @@ pub(crate) struct LaneSky {
 }
 
 impl LaneSky {
-    /// Its packed masks in a case.
-    pub fn slot_of(&self, case: Case) -> Slot {
-        match (case, &self.ends) {
-            (Case::Best, Some(ends)) => ends.best,
-            (Case::Worst, Some(ends)) => ends.worst,
-            _ => self.slot,
-        }
+    /// Whether its masks at either end of what is assumed are others than those as stated.
+    pub fn apart(&self) -> bool {
+        self.slots.best != self.slots.likely
     }
-}
-
-/// Something for either end of what is assumed of the roadside.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct MaskEnds<T> {
-    pub best: T,
-    pub worst: T,
 }
 
 /// One lane before its masks are on disk.
 pub(super) struct Cast {
     pub lane: LaneIndex,
     pub packed: Vec<u8>,
-    pub ends: Option<MaskEnds<Vec<u8>>>,
+    /// At best and at worst, where these are others.
+    pub packed_ends: Option<[Vec<u8>; 2]>,
     pub sky: LaneSky,
     pub through_buildings: Vec<u32>,
 }
@@ -209,8 +197,7 @@ impl Caster<'_> {
         let surface = |s: &&Station| above.as_ref().is_some_and(|a| a.surface_at(s.at).is_some());
         let shown = |s: &&Station| above.as_ref().is_some_and(|a| a.at(s.at).is_some());
         let sky = LaneSky {
-            slot: Slot::default(),
-            ends: None,
+            slots: PerCase::default(),
             stations: masks.len() as u32,
             elevated: stations.iter().filter(|s| s.road_z_m.is_some()).count() as u32,
             shares: shares(self.grid, masks, &weights, segment.length_m, &overheads).unwrap_or_default(),
@@ -230,14 +217,14 @@ impl Caster<'_> {
             solids_measured: cast.solids_measured,
         };
         let packed = pack::pack(masks, self.grid)?;
-        let ends = if cast.alike() {
+        let packed_ends = if cast.alike() {
             None
         } else {
             let [best, worst] = [&cast.masks.best, &cast.masks.worst].map(|masks| pack::pack(masks, self.grid));
-            Some(MaskEnds { best: best?, worst: worst? })
+            Some([best?, worst?])
         };
         // Told once, not for the other direction as well.
-        Ok(Cast { lane, packed, ends, sky, through_buildings: std::mem::take(&mut cast.through_buildings) })
+        Ok(Cast { lane, packed, packed_ends, sky, through_buildings: std::mem::take(&mut cast.through_buildings) })
     }
 }
 

@@ -1,7 +1,7 @@
 //! Masks and shares of every lane, cell by cell; packed masks go to the spool in cell order.
 use rayon::prelude::*;
 
-use super::caster::{Cast, Caster, CellSky, LaneSky, MaskEnds, StopFound};
+use super::caster::{Cast, Caster, CellSky, LaneSky, StopFound};
 use super::lanes::Lanes;
 use super::overheads::Overheads;
 use super::readers::Rasters;
@@ -10,7 +10,7 @@ use super::stages::Stages;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
 use crate::base::index::LaneIndex;
-use crate::base::words::Case;
+use crate::base::words::{Case, PerCase};
 use crate::layer::model::StopRow;
 use crate::physics::scene::trees::grid::Disagreement;
 use crate::physics::sky::mask::Mask;
@@ -92,7 +92,7 @@ impl SkyOfAll {
     pub fn masks(&self, lane: LaneIndex, case: Case) -> Result<Vec<Mask>> {
         match &self.lanes[lane.at()] {
             Some(sky) => {
-                let unpacked = pack::unpack(&self.spool.get(sky.slot_of(case))?);
+                let unpacked = pack::unpack(&self.spool.get(sky.slots[case])?);
                 let told = |fact| {
                     Error::failed("sky masks in a temporary file (TMPDIR)", fact, "check the disk, then run again")
                 };
@@ -113,10 +113,10 @@ impl SkyOfAll {
     }
     /// Stations without elevation are a defect of the rasters; where none were given, nothing is defective.
     fn take(&mut self, run: &Run, cast: Cast, has_rasters: bool) -> Result<()> {
-        let slot = self.spool.push(&cast.packed)?;
-        let ends = match &cast.ends {
-            Some(ends) => Some(MaskEnds { best: self.spool.push(&ends.best)?, worst: self.spool.push(&ends.worst)? }),
-            None => None,
+        let likely = self.spool.push(&cast.packed)?;
+        let slots = match &cast.packed_ends {
+            Some([best, worst]) => PerCase { best: self.spool.push(best)?, likely, worst: self.spool.push(worst)? },
+            None => PerCase::of(|_| likely),
         };
         let segment = &run.network.segments[cast.lane.segment().at()];
         let way = || format!("way {}", run.extract.roads[segment.road.at()].id);
@@ -130,7 +130,7 @@ impl SkyOfAll {
             self.defects.add(Defect::RoadThroughBuilding, || format!("{} in building {id}", way()));
         }
         self.masks += u64::from(cast.sky.stations);
-        self.lanes[cast.lane.at()] = Some(LaneSky { slot, ends, ..cast.sky });
+        self.lanes[cast.lane.at()] = Some(LaneSky { slots, ..cast.sky });
         Ok(())
     }
 }

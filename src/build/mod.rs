@@ -127,7 +127,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
         strokes: &network.strokes,
         own: &overheads.own,
         masks: &masks,
-        apart: &|lane| sky.lanes[lane.at()].is_some_and(|sky| sky.ends.is_some()),
+        apart: &|lane| sky.lanes[lane.at()].is_some_and(|sky| sky.apart()),
     };
     let stats = stages.counted("link", "strokes", network.strokes.len(), |p| drives::drive_cases(&roads, &skies, p))?;
     let stats = PerCase { best: &stats.best[..], likely: &stats.likely, worst: &stats.worst };

@@ -141,7 +141,7 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
         ("segments", network.segments.len() as u64),
         ("edges", network.edges.len() as u64),
         ("masks", results.sky.masks),
-        (END_MASKS, 2 * results.sky.lanes.iter().flatten().filter(|l| l.ends.is_some()).count() as u64),
+        (END_MASKS, 2 * results.sky.lanes.iter().flatten().filter(|l| l.apart()).count() as u64),
         ("overheads", overheads),
     ];
     record.counts.extend(counts.map(|(name, n)| (name.to_owned(), n)));

@@ -6,7 +6,7 @@ use crate::base::error::Result;
 use crate::base::geodesy::{Position, length_m};
 use crate::base::index::{EdgeIndex, LaneIndex, SegmentIndex, StrokeIndex};
 use crate::base::words::{
-    BlockerEvidence, Case, Direction, Evidence, Highway, Overhang, PerCase, PerDirection, TerrainEvidence,
+    BlockerEvidence, Case, Direction, Evidence, Highway, Overhang, PerDirection, TerrainEvidence,
 };
 use crate::layer::LayerWriter;
 use crate::layer::model::{BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
@@ -51,15 +51,14 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
             let lane = id.lane(direction);
             if let Some(lane_sky) = &results.sky.lanes[lane.at()] {
                 let (segment_id, forward) = (id.row_id(), direction == Direction::Forward);
-                let ends = lane_sky.ends.iter().flat_map(|e| [(Case::Best, e.best), (Case::Worst, e.worst)]);
-                for (at, slot) in ends {
+                for at in [Case::Best, Case::Worst].into_iter().filter(|_| lane_sky.apart()) {
                     writer.end_masks(&EndMaskRow {
                         end_mask_id: EndMaskRow::id_of(lane.row_id(), at),
                         segment_id,
                         forward,
                         at,
                         stations: lane_sky.stations,
-                        packed: results.sky.spool.get(slot)?,
+                        packed: results.sky.spool.get(lane_sky.slots[at])?,
                     })?;
                 }
                 writer.masks(&MaskRow {
@@ -67,7 +66,7 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
                     segment_id,
                     forward,
                     stations: lane_sky.stations,
-                    packed: results.sky.spool.get(lane_sky.slot)?,
+                    packed: results.sky.spool.get(lane_sky.slots.likely)?,
                 })?;
             }
         }
@@ -102,8 +101,7 @@ impl Results<'_> {
         &self.run.extract.roads[segment.road.at()]
     }
     fn verdicts(&self) -> Verdicts<'_> {
-        let PerCase { best, likely, worst } = self.stats;
-        Verdicts { stats: likely, at_ends: [best, worst], profile: self.run.profile }
+        Verdicts { stats: self.stats, profile: self.run.profile }
     }
     fn judged(&self, id: SegmentIndex) -> Judged<'_> {
         let segment = &self.run.network.segments[id.at()];

@@ -292,8 +292,7 @@ impl Coherent for MaskRow {
 
 impl Coherent for EndMaskRow {
     fn contradiction(&self) -> Option<Contradiction> {
-        let lane_id = 2 * self.segment_id - i64::from(self.forward);
-        let id = Self::id_of(lane_id, self.at);
+        let id = Self::id_of(lane_id(self.segment_id, self.forward), self.at);
         if self.at == Case::Likely {
             return Some(("at", format!("`{}` is in masks, not here", self.at)));
         }
@@ -315,9 +314,14 @@ impl Coherent for StopRow {
     }
 }
 
+/// The id of the lane of a segment in a direction.
+fn lane_id(segment_id: i64, forward: bool) -> i64 {
+    2 * segment_id - i64::from(forward)
+}
+
 /// Whether an id is that of a segment in a direction.
 fn of_lane((column, own): (&'static str, i64), segment_id: i64, forward: bool) -> Option<Contradiction> {
-    let id = 2 * segment_id - i64::from(forward);
+    let id = lane_id(segment_id, forward);
     (own != id).then(|| (column, format!("is not {id}, which its segment and direction give")))
 }
 

@@ -2,7 +2,7 @@
 use super::drives::Skies;
 use super::pieces::RoadPiece;
 use crate::base::index::{LaneIndex, SegmentIndex};
-use crate::base::words::{Cause, Direction, PerDirection, Rating, ValueFrom};
+use crate::base::words::{Cause, Direction, PerCase, PerDirection, Rating, ValueFrom};
 use crate::layer::model::{Driven, EdgeRow, SegmentRow};
 use crate::layer::stored_share;
 use crate::physics::link::model::OutageStats;
@@ -21,9 +21,7 @@ const NO_SKY: Shares =
 /// Statistics of every lane and the profile that judges them.
 pub(crate) struct Verdicts<'a> {
     /// By lane.
-    pub stats: &'a [OutageStats],
-    /// The same with what is assumed of the roadside at the favourable and at the unfavourable end of its range.
-    pub at_ends: [&'a [OutageStats]; 2],
+    pub stats: PerCase<&'a [OutageStats]>,
     /// Edges between ratings, and the vehicle.
     pub profile: &'a Profile,
 }
@@ -77,7 +75,7 @@ impl Judged<'_> {
 impl Verdicts<'_> {
     /// Rating of a lane.
     pub fn rating(&self, lane: LaneIndex) -> Rating {
-        self.rated(&self.stats[lane.at()])
+        self.rated(&self.stats.likely[lane.at()])
     }
     fn rated(&self, s: &OutageStats) -> Rating {
         rating(s.outage_p95_s, s.outage_share, s.outage_share_window, &self.profile.rating)
@@ -89,9 +87,9 @@ impl Verdicts<'_> {
             let of_lane = |lane: &LaneIndex| (self.rated(&stats[lane.at()]), stats[lane.at()].outage_share);
             lanes.iter().map(of_lane).max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))).unwrap_or_default()
         };
-        let three = [self.at_ends[0], self.stats, self.at_ends[1]].map(of_case);
-        let ratings = || three.iter().map(|(rating, _)| *rating);
-        let shares = || three.iter().map(|(_, share)| *share);
+        let three = self.stats.map(of_case);
+        let ratings = || three.each_ref().into_iter().map(|(rating, _)| *rating);
+        let shares = || three.each_ref().into_iter().map(|(_, share)| *share);
         Spread {
             rating_best: ratings().min().unwrap_or_default(),
             rating_worst: ratings().max().unwrap_or_default(),
@@ -104,7 +102,8 @@ impl Verdicts<'_> {
         let lanes = judged.directions().map(|d| judged.id.lane(d));
         lanes
             .max_by(|a, b| {
-                let by_share = self.stats[a.at()].outage_share.total_cmp(&self.stats[b.at()].outage_share);
+                let by_share =
+                    self.stats.likely[a.at()].outage_share.total_cmp(&self.stats.likely[b.at()].outage_share);
                 self.rating(*a).cmp(&self.rating(*b)).then(by_share).then(b.cmp(a))
             })
             .unwrap_or(judged.id.lane(Direction::Forward))
@@ -113,7 +112,7 @@ impl Verdicts<'_> {
     pub fn fill(&self, row: &mut SegmentRow, judged: &Judged, shares: &dyn Fn(LaneIndex) -> Option<Shares>) {
         let worse = self.worse(judged);
         let direction = worse.direction();
-        let (stats, rated, vehicle) = (&self.stats[worse.at()], self.rating(worse), &self.profile.vehicle);
+        let (stats, rated, vehicle) = (&self.stats.likely[worse.at()], self.rating(worse), &self.profile.vehicle);
         for direction in judged.directions() {
             let seen = shares(judged.id.lane(direction)).unwrap_or(NO_SKY);
             row.driven[direction] = self.driven(judged, direction, &seen);
@@ -144,7 +143,7 @@ impl Verdicts<'_> {
     fn driven(&self, judged: &Judged, direction: Direction, shares: &Shares) -> Option<Driven> {
         let edge = judged.edges[direction]?;
         let lane = judged.id.lane(direction);
-        let (stats, rating) = (&self.stats[lane.at()], self.rating(lane));
+        let (stats, rating) = (&self.stats.likely[lane.at()], self.rating(lane));
         let [beyond_blips, beyond_gaps, beyond_drops] = stats.beyond;
         let spread = self.spread(&[lane]);
         Some(Driven {
@@ -168,8 +167,8 @@ impl Verdicts<'_> {
         let direction = Direction::of(row.forward);
         let lanes = || segments.iter().map(|s| s.lane(direction));
         row.time_s = segments.iter().map(|s| pieces[s.at()].seconds(direction, &self.profile.vehicle)).sum();
-        row.outage_s = lanes().map(|l| self.stats[l.at()].outage_s).sum();
-        row.longest_outage_s = lanes().map(|l| self.stats[l.at()].longest_outage_s).fold(0.0, f64::max);
+        row.outage_s = lanes().map(|l| self.stats.likely[l.at()].outage_s).sum();
+        row.longest_outage_s = lanes().map(|l| self.stats.likely[l.at()].longest_outage_s).fold(0.0, f64::max);
         row.rating = lanes().map(|l| self.rating(l)).max().unwrap_or(Rating::Steady);
     }
     /// Seconds during which one overhead hides more than half of the usable sky.

@@ -55,7 +55,8 @@ pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
     let shares_of_sky = cone_weights(&weights, grid, &profile.terminal, near.heading_deg);
     let over = Over { grid, mask: &mask, overheads: &overheads, along_m: near.along_m };
     let cells = cells(&over, profile, &shares_of_sky, near.heading_deg);
-    let mut open_at = PerCase::of(|_| shares(&cells).open);
+    let as_stated = shares(&cells);
+    let mut open_at = PerCase::of(|_| as_stated.open);
     for (case, mask) in end_masks_at(layer, &near, forward)? {
         let at_end = self::cells(&Over { mask: &mask, ..over }, profile, &shares_of_sky, near.heading_deg);
         open_at[case] = shares(&at_end).open;
@@ -80,7 +81,7 @@ pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
         evidence_building: row.evidence_building,
         evidence: row.evidence,
         expected_satellites: expected_in_cone(&weights, grid, &profile.terminal),
-        shares: shares(&cells),
+        shares: as_stated,
         open_best: open_at.best.max(open_at.likely),
         open_worst: (row.evidence != Evidence::Unknown).then_some(open_at.worst.min(open_at.likely)),
         cells,

@@ -79,7 +79,7 @@ impl Rated {
     }
     pub(super) fn verdicts(&self) -> Verdicts<'_> {
         let PerCase { best, likely, worst } = &self.stats;
-        Verdicts { stats: likely, at_ends: [best, worst], profile: &self.profile }
+        Verdicts { stats: PerCase { best, likely, worst }, profile: &self.profile }
     }
     /// Against what is stored.
     pub(super) fn change(&self, stored: &Stored) -> Result<Change> {

@@ -76,9 +76,6 @@ impl StoredMasks {
         let row = MaskRow { mask_id, segment_id, forward: lane.direction().is_forward(), stations, packed };
         masks_of(&self.path, self.grid, &row)
     }
-}
-
-impl StoredMasks {
     /// Masks at one end, as many as there are as stated.
     fn at_end(&self, lane: LaneIndex, case: Case, packed: &[u8], stations: u32) -> Result<Vec<Mask>> {
         let end_mask_id = EndMaskRow::id_of(lane.row_id(), case);

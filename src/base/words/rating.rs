@@ -125,9 +125,6 @@ impl Rating {
     pub(crate) fn as_code<S: serde::Serializer>(rating: &Self, to: S) -> Result<S::Ok, S::Error> {
         to.serialize_u8(rating.code())
     }
-}
-
-impl Rating {
     /// Writes the code, or nothing.
     ///
     /// # Errors

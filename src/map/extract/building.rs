@@ -86,17 +86,19 @@ impl Building {
     /// Height that its tags give, metres above the ground: `height` reaches to the top of the roof; levels do not count the
     /// roof, so its height comes on top of them. `None` where they give none, or one below its own underside.
     pub fn tagged_height_m(&self) -> Option<f64> {
-        let usable = |v: Option<f32>| v.map(f64::from).filter(|h| h.is_finite() && *h > 0.0);
-        let storey_m = f64::from(STOREY_M);
-        let roof_m = usable(self.roof_height_m).or(usable(self.roof_levels).map(|n| n * storey_m));
-        let by_levels_m = usable(self.levels).map(|levels| levels * storey_m + roof_m.unwrap_or(0.0));
-        let underside_m = usable(self.min_height_m).unwrap_or(0.0);
-        usable(self.height_m).or(by_levels_m).filter(|h| *h > underside_m)
+        let height_m = usable(self.height_m).or_else(|| self.height_by_levels_m(f64::from(STOREY_M), 0.0));
+        height_m.filter(|h| *h > usable(self.min_height_m).unwrap_or(0.0))
+    }
+    /// Height that its levels give where they are `storey_m` high and the roof, where tags are silent on it, `roof_m`; `None`
+    /// where `height` is tagged or levels are not.
+    pub(crate) fn height_by_levels_m(&self, storey_m: f64, roof_m: f64) -> Option<f64> {
+        let levels = usable(self.levels).filter(|_| usable(self.height_m).is_none())?;
+        let told_m = usable(self.roof_height_m).or(usable(self.roof_levels).map(|n| n * storey_m));
+        Some(levels * storey_m + told_m.unwrap_or(roof_m))
     }
     /// Whether any tag gives a height, however wrong.
     pub fn has_height(&self) -> bool {
-        let usable = |v: Option<f32>| v.is_some_and(|h| h.is_finite() && h > 0.0);
-        usable(self.height_m) || usable(self.levels)
+        usable(self.height_m).or(usable(self.levels)).is_some()
     }
     /// The middle of its outline's box; `None` without an outline.
     pub fn middle(&self) -> Option<Position> {
@@ -113,4 +115,9 @@ impl Building {
         let half = |a: i32, b: i32| ((i64::from(a) + i64::from(b)) / 2) as i32;
         Some(Position { lon_e7: half(low.lon_e7, high.lon_e7), lat_e7: half(low.lat_e7, high.lat_e7) })
     }
+}
+
+/// A figure that a height or a number of levels may be.
+fn usable(told: Option<f32>) -> Option<f64> {
+    told.map(f64::from).filter(|figure| figure.is_finite() && *figure > 0.0)
 }

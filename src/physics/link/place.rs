@@ -35,7 +35,7 @@ pub(super) struct DriveMoment<'a> {
 pub(super) enum Heed {
     /// All of them.
     Every,
-    /// The border behind so many further stations; none of gaps.
+    /// The border behind that number of further stations; not those of gaps.
     StationsBehind(usize),
     /// None: only legs, seconds and slots end a piece, and no piece reaches farther.
     Seconds,

@@ -20,9 +20,9 @@ const HORIZON: u8 = 255;
 /// What a mask does to a cell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum CellState {
-    /// Nothing stands before it, nor at so many further stations.
+    /// Nothing stands before it, nor at that number of further stations.
     Open(usize),
-    /// Every satellite in it is hidden, also at so many further stations.
+    /// Every satellite in it is hidden, also at that number of further stations.
     Shut(usize),
     /// Crowns with gaps stand before it.
     Gaps,

@@ -97,16 +97,10 @@ impl BuildingHeights {
 
     /// Heights of a building whose storeys are counted and whose height is not tagged; `None` for all others.
     fn by_storeys(&self, building: &Building) -> Option<PerCase<f64>> {
-        let usable = |v: Option<f32>| v.map(f64::from).filter(|n| n.is_finite() && *n > 0.0);
-        let levels = usable(building.levels).filter(|_| usable(building.height_m).is_none())?;
+        let height_m = |storeys: Storeys| building.height_by_levels_m(storeys.storey_m, storeys.roof_m);
         // What ends below its own underside is left to [`height_or`].
-        building.tagged_height_m()?;
-        let (roof_m, roof_levels) = (usable(building.roof_height_m), usable(building.roof_levels));
-        let of = |storeys: Storeys| {
-            let told_m = roof_m.or(roof_levels.map(|n| n * storeys.storey_m));
-            levels * storeys.storey_m + told_m.unwrap_or(storeys.roof_m)
-        };
-        Some(self.storeys.map(of))
+        building.tagged_height_m().and(height_m(self.storeys.likely))?;
+        Some(self.storeys.map(|storeys| height_m(storeys).unwrap_or_default()))
     }
 
     /// Buildings whose height rests on tagged ones nearby, and those on the default of their kind alone.

@@ -27,6 +27,12 @@ impl Raster {
     pub(crate) fn pixel_of(&self, p: Point) -> (f64, f64) {
         ((p.x_m - self.corner.x_m) / self.pixel_m, (p.y_m - self.corner.y_m) / self.pixel_m)
     }
+    /// The pixel (column, row) that a plane point lies in; `None` outside.
+    pub(crate) fn pixel_in(&self, p: Point) -> Option<(usize, usize)> {
+        let (x, y) = self.pixel_of(p);
+        let inside = x >= 0.0 && y >= 0.0 && x < self.size as f64 && y < self.size as f64;
+        inside.then_some((x as usize, y as usize))
+    }
     /// Centre of a pixel.
     pub fn centre(&self, column: usize, row: usize) -> Point {
         let at = |corner_m: f64, i: usize| corner_m + (i as f64 + 0.5) * self.pixel_m;

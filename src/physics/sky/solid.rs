@@ -103,8 +103,7 @@ impl SolidPainter {
         segment: Option<SegmentIndex>,
         horizon_deg: &mut [f32; AZIMUTH_BINS],
     ) -> Painted {
-        let beside = |slab: &Slab| segment.is_none_or(|s| slab.over.binary_search(&s).is_err());
-        self.paint_beside(solids, eye, &beside, horizon_deg)
+        self.paint_beside(solids, eye, &beside(segment), horizon_deg)
     }
 
     /// The same for what is assumed of heights at either end of its range as well.
@@ -115,8 +114,7 @@ impl SolidPainter {
         segment: Option<SegmentIndex>,
         horizons_deg: &mut PerCase<[f32; AZIMUTH_BINS]>,
     ) -> Painted {
-        let beside = |slab: &Slab| segment.is_none_or(|s| slab.over.binary_search(&s).is_err());
-        let (rays, inside) = self.look(solids, eye, &beside);
+        let (rays, inside) = self.look(solids, eye, &beside(segment));
         let mut assumed = false;
         if rays.any {
             for case in [Case::Best, Case::Worst] {
@@ -274,6 +272,11 @@ impl SolidPainter {
         let sine = if tangent.is_finite() { tangent / (1.0 + tangent * tangent).sqrt() } else { tangent.signum() };
         sine.max(self.floor_sin)
     }
+}
+
+/// Slabs that do not stand over a segment: those that do are intervals of its lanes.
+fn beside(segment: Option<SegmentIndex>) -> impl Fn(&Slab) -> bool {
+    move |slab| segment.is_none_or(|s| slab.over.binary_search(&s).is_err())
 }
 
 /// The part of an edge that counts: all of it beside what a surface shows, and on a surface what is near.

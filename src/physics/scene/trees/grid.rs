@@ -169,10 +169,8 @@ impl CanopyGrid {
     }
     /// The crown over a plane point; `None` outside the raster or where no tree stands.
     pub fn crown(&self, p: Point) -> Option<Crown> {
-        let (x, y) = self.raster.pixel_of(p);
-        let inside = x >= 0.0 && y >= 0.0 && x < self.raster.size as f64 && y < self.raster.size as f64;
-        let crown = inside.then(|| self.crown_at(x as usize, y as usize));
-        crown.filter(|crown| !crown.is_none())
+        let (column, row) = self.raster.pixel_in(p)?;
+        Some(self.crown_at(column, row)).filter(|crown| !crown.is_none())
     }
     /// Pixels of the tile at a place, row by row; `None` where nothing stands.
     pub(super) fn pixels(&self, tile_x: usize, tile_y: usize) -> Option<&[Crown]> {

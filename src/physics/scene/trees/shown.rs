@@ -1,7 +1,7 @@
 //! What rasters show of the trees around one cell, laid over what the map says.
 //!
 //! Where a raster has a value it decides whether a tree stands and how high; the map keeps its say on leaves. Buildings and
-//! bridge decks are not trees: what a raster shows on their ground is left to them, as far as it is no higher than they are.
+//! bridge decks are not trees: what a raster shows on their ground is left to them up to their height.
 use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
 use super::grid::{CanopyGrid, Disagreement, TILE};
 use crate::base::geodesy::Point;
@@ -181,8 +181,8 @@ impl CanopyGrid {
         }
     }
 
-    /// Takes what a raster shows on the ground of buildings out of the trees, as far as it is no higher than they are. What is
-    /// higher stays: a footprint never opens sky that was hidden without it.
+    /// Takes what a raster shows on the ground of buildings out of the trees, up to their height. What is higher stays: a
+    /// footprint never opens sky that was hidden without it.
     fn leave_to_footprints(&mut self, around: &Vicinity, which: &dyn Fn(&Building) -> bool) {
         let raster = *self.raster();
         for (index, building) in around.buildings_numbered().filter(|(_, b)| which(b)) {

@@ -178,9 +178,7 @@ impl<const N: usize> CrownStack<N> {
     }
     /// Highest crown top within the side of a tile of a place, metres above the ground; none outside of the grid.
     pub(crate) fn top_around_m(&self, p: Point) -> f64 {
-        let (x, y) = self.raster.pixel_of(p);
-        let inside = x >= 0.0 && y >= 0.0 && x < self.raster.size as f64 && y < self.raster.size as f64;
-        let place = inside.then(|| y as usize / TILE * self.tiles_on_side + x as usize / TILE);
+        let place = self.raster.pixel_in(p).map(|(column, row)| row / TILE * self.tiles_on_side + column / TILE);
         let top = place.and_then(|place| self.top_around.get(place)).copied().unwrap_or(0);
         f64::from(top) * HEIGHT_STEP_M
     }
