@@ -200,7 +200,7 @@ impl Caster<'_> {
             slots: PerCase::default(),
             stations: masks.len() as u32,
             elevated: stations.iter().filter(|s| s.road_z_m.is_some()).count() as u32,
-            shares: shares(self.grid, masks, &weights, segment.length_m, &overheads).unwrap_or_default(),
+            shares: shares(&self.skies.seen_through(&weights), masks, segment.length_m, &overheads).unwrap_or_default(),
             canopy_from: cast.canopy_from,
             canopy_may_from: cast.canopy_may_from,
             canopy_shown: stations.iter().filter(shown).count() as u32,

@@ -42,6 +42,7 @@ use crate::map::network::{self, Surroundings, grade};
 use crate::map::place::places::Places;
 use crate::physics::sky::mask::SkyGrid;
 use crate::rating::drives;
+use crate::rating::summary::short_of_satellites;
 use crate::relief::ElevationKind;
 use run::{Beside, Run};
 use strict::strict_error;
@@ -179,6 +180,7 @@ fn warn_of_empty_skies(skies: &drives::Skies, progress: &dyn Progress) {
              dark whatever the sky; check [terminal], [link] and [constellation] of the profile"
         ));
     }
+    short_of_satellites(skies).iter().for_each(|sentence| progress.warn(sentence));
 }
 
 /// Rasters that say the same thing twice, or nothing without another.

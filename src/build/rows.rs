@@ -6,7 +6,7 @@ use crate::base::error::Result;
 use crate::base::geodesy::{Position, length_m};
 use crate::base::index::{EdgeIndex, LaneIndex, SegmentIndex, StrokeIndex};
 use crate::base::words::{
-    BlockerEvidence, Case, Direction, Evidence, Highway, Overhang, PerDirection, TerrainEvidence,
+    BlockerEvidence, Case, Cause, Direction, Evidence, Highway, Overhang, PerDirection, TerrainEvidence,
 };
 use crate::layer::LayerWriter;
 use crate::layer::model::{BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
@@ -17,6 +17,7 @@ use crate::map::network::surface::unpaved;
 use crate::physics::scene::overheads::prisms;
 use crate::physics::scene::trees::crown::HeightFrom;
 use crate::rating::lanes::directions;
+use crate::rating::outages::{OutageSources, note_causes};
 use crate::rating::overheads::listed;
 use crate::rating::summary;
 use crate::rating::verdict::{Judged, NO_CAUSE_BELOW, Verdicts, agree, leave_worst_unknown};
@@ -32,6 +33,7 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
     let mut overheads = 0;
     let steps = steps(network);
     let beside_unknown = results.beside_unknown();
+    let mut causes = vec![Cause::None; 2 * network.segments.len()];
     for (id, segment) in SegmentIndex::numbered(&network.segments) {
         let mut row = results.segment(id);
         if beside_unknown[id.at()] {
@@ -39,7 +41,9 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
             leave_worst_unknown(&mut row);
         }
         summary::count_segment(record, &row);
+        summary::count_chance(record, &row, results.verdicts().is_by_chance(&results.judged(id)));
         writer.segment(&row)?;
+        note_causes(&mut causes, id, &row);
         for (row, n) in results.overhead_rows(id).into_iter().zip(overheads + 1..) {
             writer.overhead(&OverheadRow { overhead_id: n, ..row })?;
             overheads = n;
@@ -81,6 +85,12 @@ pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecor
     for row in &results.sky.stops {
         writer.stop(row)?;
     }
+    let (pieces, stats) = (&results.run.pieces, results.stats.likely);
+    let outages =
+        OutageSources { profile: results.run.profile, pieces, strokes: &network.strokes, stats, causes: &causes };
+    for row in outages.rows() {
+        writer.outage(&row)?;
+    }
     record::finish(record, results, overheads as u64);
     writer.finish(record)
 }
@@ -101,7 +111,7 @@ impl Results<'_> {
         &self.run.extract.roads[segment.road.at()]
     }
     fn verdicts(&self) -> Verdicts<'_> {
-        Verdicts { stats: self.stats, profile: self.run.profile }
+        Verdicts { stats: self.stats, profile: self.run.profile, skies: self.skies }
     }
     fn judged(&self, id: SegmentIndex) -> Judged<'_> {
         let segment = &self.run.network.segments[id.at()];

@@ -271,7 +271,8 @@ impl Look<'_, '_> {
             around.solids.slabs_around(spot.at).filter(|slab| !beside(slab)).map(Plate::of).collect();
         plates.extend(self.local.decks.iter().cloned());
         let above = plated(caster.grid, &plates, spot.at, spot.panel_m);
-        shares_at(caster.grid, &quantised(&mask, caster.grid), &self.weights, &above).unwrap_or_default()
+        let seen = caster.skies.seen_through(&self.weights);
+        shares_at(&seen, &quantised(&mask, caster.grid), &above).unwrap_or_default()
     }
 
     /// Height of the ground, metres; nothing without elevation.

@@ -159,7 +159,7 @@ fn figure(x: f64) -> String {
 }
 
 /// A column and what is wrong with it beside the others of its row.
-type Contradiction = (&'static str, String);
+pub(crate) type Contradiction = (&'static str, String);
 
 /// What columns of a row say together.
 pub(crate) trait Coherent {

@@ -11,6 +11,7 @@ use crate::base::words::{
 };
 use crate::profile::Profile;
 
+pub use super::outage::OutageRow;
 pub use super::stop::{PanelPlace, StopRow};
 
 /// A row of `segments` (LINESTRING). Figures of both directions are the worse one's, unless named.
@@ -360,6 +361,10 @@ pub struct BuildRecord {
     /// The same at the unfavourable end; `not known` where a cause could not be known.
     #[serde(default)]
     pub km_by_rating_worst: BTreeMap<String, f64>,
+    /// Kilometres of road that about as many drives under another seed would rate otherwise: the luck of the draws. Estimated
+    /// from drives of even and odd number rated apart.
+    #[serde(default)]
+    pub km_by_chance: f64,
     /// Kilometres of road by main cause.
     pub km_by_cause: BTreeMap<String, f64>,
     /// Kilometres of road by the side traffic keeps to and the country, such as `left GB`; `assumed` where

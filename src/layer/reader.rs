@@ -11,7 +11,8 @@ use super::checked::{Allowance, Coherent, TableRules};
 use super::columns::Id;
 use super::geometry::Bounds;
 use super::model::{
-    BuildRecord, END_MASKS, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, RoadRow, SegmentRow, StopRow,
+    BuildRecord, END_MASKS, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RoadRow,
+    SegmentRow, StopRow,
 };
 use super::open::{OpenedLayer, open};
 use super::road;
@@ -52,7 +53,7 @@ impl Layer {
     pub fn record(&self) -> &BuildRecord {
         &self.record
     }
-    /// Number of rows by table: `segments`, `edges`, `nodes`, `overheads`, `lanes`, `masks`, `end_masks`, `stops`.
+    /// Number of rows by table: `segments`, `edges`, `nodes`, `overheads`, `lanes`, `masks`, `end_masks`, `stops`, `outages`.
     pub fn counts(&self) -> Result<Vec<(&'static str, u64)>> {
         let count = |name: &'static str| {
             let sql = format!("SELECT count(*) FROM {name}");
@@ -83,6 +84,10 @@ impl Layer {
     /// All places to stop, by id.
     pub fn stops(&self) -> Result<Vec<StopRow>> {
         self.query("ORDER BY stop_id", [])
+    }
+    /// All outages, by id.
+    pub fn outages(&self) -> Result<Vec<OutageRow>> {
+        self.query("ORDER BY outage_id", [])
     }
     /// All ends of edges, by id.
     pub fn nodes(&self) -> Result<Vec<NodeRow>> {

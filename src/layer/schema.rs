@@ -2,14 +2,16 @@
 use rusqlite::types::{ToSqlOutput, Value, ValueRef};
 
 use super::columns::{
-    Bytes, ColumnKind, Count, Degrees, Exact, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Rate, RatingCode,
-    Seconds, Share, Small, Speed, Text, Word,
+    Bytes, ColumnKind, Count, Exact, Expected, Flag, Id, Maybe, Metres, Rate, RatingCode, Seconds, Share, Small, Speed,
+    Text, Word,
 };
 use super::geometry::{self, Bounds};
-use super::model::{Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
+use super::model::{
+    Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, SegmentRow, StopRow,
+};
 use crate::base::words::{
-    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, PerDirection,
-    Rating, RoadAccess, RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, Overhang, OverheadKind, PerDirection, Rating,
+    RoadAccess, SideFrom, TerrainEvidence, ValueFrom,
 };
 
 /// Name of the geometry column of feature tables.
@@ -115,13 +117,13 @@ pub(super) fn fetch<K: ColumnKind>(row: &rusqlite::Row<'_>, name: &str) -> Resul
 }
 
 /// Places of columns in the order of [`Table::names`]. Looking each up by its name would cost more than all the rest.
-struct ColumnPlaces {
-    next: usize,
-    step: usize,
+pub(super) struct ColumnPlaces {
+    pub next: usize,
+    pub step: usize,
 }
 
 impl ColumnPlaces {
-    fn take(&mut self) -> usize {
+    pub fn take(&mut self) -> usize {
         let at = self.next;
         self.next += self.step;
         at
@@ -132,7 +134,7 @@ impl ColumnPlaces {
     }
 }
 
-fn fetch_at<K: ColumnKind>(row: &rusqlite::Row<'_>, at: usize, name: &str) -> Result<K::Value, String> {
+pub(super) fn fetch_at<K: ColumnKind>(row: &rusqlite::Row<'_>, at: usize, name: &str) -> Result<K::Value, String> {
     let stored = row.get_ref(at).map_err(|e| e.to_string())?;
     K::load(stored).map_err(|fact| format!("column {name}: {fact}"))
 }
@@ -212,8 +214,9 @@ macro_rules! table {
     (@first $geometry:literal) => { Some($geometry) };
     (@first) => { None };
 }
+pub(super) use table;
 
-fn store<'a, K: ColumnKind>(column: &str, value: &'a K::Value) -> Result<ToSqlOutput<'a>, String> {
+pub(super) fn store<'a, K: ColumnKind>(column: &str, value: &'a K::Value) -> Result<ToSqlOutput<'a>, String> {
     K::store(value).map_err(|fact| format!("column {column}: {fact}"))
 }
 
@@ -242,7 +245,7 @@ fn is_empty(row: &rusqlite::Row<'_>, at: &ColumnPlaces, names: &[&str]) -> Resul
     Ok(true)
 }
 
-fn line_shape(line: &[crate::base::geodesy::Position]) -> Result<(Vec<u8>, Bounds), String> {
+pub(super) fn line_shape(line: &[crate::base::geodesy::Position]) -> Result<(Vec<u8>, Bounds), String> {
     match Bounds::around(line) {
         Some(bounds) if line.len() >= 2 => Ok((geometry::encode_line(line, bounds), bounds)),
         _ => Err(format!("a line needs two positions, this one has {}", line.len())),
@@ -364,30 +367,8 @@ table!(EndMaskRow, "end_masks", "Sky masks at either end of what is assumed", ke
     packed "packed" Bytes,
 });
 
-table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
-    osm_type "osm_type" Word<MapObject>,
-    osm_id "osm_id" Id,
-    kind "kind" Word<StopKind>,
-    name "name" Maybe<Text>,
-    access "access" Word<StopAccess>,
-    roofed "roofed" Flag,
-    roofed_from "roofed_from" Word<RoofedBy>,
-    stands_on "stands_on" Word<StandsOn>,
-    open_share "open_share" Share,
-    main_cause "main_cause" Word<Cause>,
-    segment_id "segment_id" Id,
-    road "road" Text,
-    along_m "along_m" Metres,
-    road_distance_m "road_distance_m" Metres,
-    best_distance_m "best_distance_m" Metres,
-    best_bearing_deg "best_bearing_deg" Degrees,
-    best_open_share "best_open_share" Share,
-    gain "gain" Share,
-    places "places" PanelPlaces,
-}, "POINT" at point_shape, geometry::decode_point);
-
 /// The tables that hold rows, in the order they are created.
-pub const TABLES: [Table; 8] = [
+pub const TABLES: [Table; 9] = [
     SegmentRow::TABLE,
     EdgeRow::TABLE,
     NodeRow::TABLE,
@@ -396,4 +377,5 @@ pub const TABLES: [Table; 8] = [
     MaskRow::TABLE,
     EndMaskRow::TABLE,
     StopRow::TABLE,
+    OutageRow::TABLE,
 ];

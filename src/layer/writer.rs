@@ -6,7 +6,9 @@ use rusqlite::{Connection, config::DbConfig, params};
 use crate::base::error::{Error, Result};
 
 use super::geometry::Bounds;
-use super::model::{BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OverheadRow, SegmentRow, StopRow};
+use super::model::{
+    BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, SegmentRow, StopRow,
+};
 use super::schema::{Row, STABLE_KEY, TABLES, stored};
 use super::target::Target;
 use super::trouble::{REPORT, StepFailure, cannot_write};
@@ -27,6 +29,7 @@ pub struct LayerWriter {
     masks: Batch<MaskRow>,
     end_masks: Batch<EndMaskRow>,
     stops: Batch<StopRow>,
+    outages: Batch<OutageRow>,
     target: Target,
 }
 
@@ -64,6 +67,7 @@ impl LayerWriter {
             masks: Batch::default(),
             end_masks: Batch::default(),
             stops: Batch::default(),
+            outages: Batch::default(),
             target,
         })
     }
@@ -99,6 +103,10 @@ impl LayerWriter {
     pub fn stop(&mut self, row: &StopRow) -> Result<()> {
         self.stops.push(row, &self.connection, &self.target)
     }
+    /// Adds an outage.
+    pub fn outage(&mut self, row: &OutageRow) -> Result<()> {
+        self.outages.push(row, &self.connection, &self.target)
+    }
     /// Writes what remains and lets the layer appear under its name. The record is stored with
     /// [`super::SCHEMA_VERSION`], whatever version it carries.
     pub fn finish(mut self, record: &BuildRecord) -> Result<()> {
@@ -110,11 +118,13 @@ impl LayerWriter {
         self.masks.flush(&self.connection, &self.target)?;
         self.end_masks.flush(&self.connection, &self.target)?;
         self.stops.flush(&self.connection, &self.target)?;
+        self.outages.flush(&self.connection, &self.target)?;
         let extents = [
             (SegmentRow::TABLE.name, self.segments.bounds),
             (NodeRow::TABLE.name, self.nodes.bounds),
             (OverheadRow::TABLE.name, self.overheads.bounds),
             (StopRow::TABLE.name, self.stops.bounds),
+            (OutageRow::TABLE.name, self.outages.bounds),
         ];
         complete(&self.connection, record, &extents).map_err(|e| cannot_write(self.target.path(), &e))?;
         let Self { connection, target, .. } = self;

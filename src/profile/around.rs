@@ -100,7 +100,7 @@ impl Default for Roadside {
             clear_residential_m: 2.5,
             clear_living_street_m: 1.5,
             clear_service_m: 1.0,
-            clear_track_m: 0.5,
+            clear_track_m: 0.75,
         }
     }
 }

@@ -60,7 +60,7 @@ pub(crate) const KEYS: &[Key] = &[
     .sample("\"left\""),
     number(
         "terminal.scan_half_angle_deg",
-        Assumed,
+        CommonPractice,
         5.0,
         90.0,
         "degrees",
@@ -69,7 +69,7 @@ pub(crate) const KEYS: &[Key] = &[
     .likely(45.0, 65.0),
     number(
         "terminal.lowest_elevation_deg",
-        Assumed,
+        CommonPractice,
         5.0,
         85.0,
         "degrees",
@@ -92,10 +92,20 @@ pub(crate) const KEYS: &[Key] = &[
         "what the panel's bearings count from: heading is fixed to the vehicle and turns with it, north is for a stand",
     ),
     list("terminal.blocked", Assumed, BLOCKED, 0, "parts of the sky that the vehicle itself blocks"),
-    number("link.slot_s", Assumed, 1.0, 600.0, "s", "a serving satellite is kept for a slot of this length")
+    number("link.slot_s", Published, 1.0, 600.0, "s", "a serving satellite is kept for a slot of this length: 15 s observed, with satellites exchanged within them (doi 10.4230/OASIcs.NINeS.2026.7)")
         .likely(5.0, 60.0),
     number("link.reselection_s", Assumed, 0.05, 60.0, "s", "from an outage to the first chance on another satellite")
         .likely(0.3, 3.0),
+    number("link.glimpse_s", Assumed, 0.0, 60.0, "s", "a link shorter than this does not end the search that an outage began")
+        .likely(0.5, 5.0),
+    number("link.hold_s", Assumed, 0.0, 60.0, "s", "an outage ends only with a link of at least this length: a glimpse between two crowns ends nothing")
+        .likely(0.5, 5.0),
+    number("link.reacquire_s", Assumed, 0.0, 300.0, "s", "added to a long outage until the link carries data again")
+        .likely(0.0, 20.0),
+    number("link.reacquire_from_s", Assumed, 0.5, 600.0, "s", "it begins to be added to outages of this length, and is added whole to those twice as long")
+        .likely(5.0, 30.0),
+    number("link.awareness", Assumed, 0.0, 1.0, "", "share of slots whose satellite is chosen knowing what blocks it; the others are chosen by elevation alone")
+        .likely(0.0, 1.0),
     number("link.usable_share", Assumed, 0.01, 1.0, "", "share of satellites that can be used").likely(0.25, 0.8),
     number(
         "link.elevation_preference",
@@ -133,7 +143,13 @@ pub(crate) const KEYS: &[Key] = &[
         "directions closer to the geostationary arc are not used; 0 switches it off",
     )
     .likely(0.0, 18.0),
-    list("constellation.shells", Assumed, SHELLS, 1, "circular shells of satellites; generic, of our own choosing"),
+    list(
+        "constellation.shells",
+        Assumed,
+        SHELLS,
+        1,
+        "circular shells of satellites: round figures that show at every latitude about as many as public element sets of August 2026",
+    ),
     number("stop.panel_height_m", Assumed, 0.1, 10.0, "m", "panel above the ground beside a standing vehicle: a tripod"),
     number(
         "stop.reach_m",

@@ -143,6 +143,16 @@ pub struct Link {
     pub slot_s: f64,
     /// From an outage to the first chance on another satellite, seconds.
     pub reselection_s: f64,
+    /// A link shorter than this does not end the search that an outage began, seconds.
+    pub glimpse_s: f64,
+    /// An outage ends only with a link of at least this length, seconds.
+    pub hold_s: f64,
+    /// Added to long outages until the link carries data again, seconds.
+    pub reacquire_s: f64,
+    /// It begins to be added to outages of this length, and is added whole to those twice as long, seconds.
+    pub reacquire_from_s: f64,
+    /// Share of slots whose satellite is chosen knowing what blocks it.
+    pub awareness: f64,
     /// Share of satellites that can be used.
     pub usable_share: f64,
     /// Preference for high satellites: exponent of sin(elevation).
@@ -263,7 +273,12 @@ impl Default for Link {
     fn default() -> Self {
         Self {
             slot_s: 15.0,
-            reselection_s: 1.0,
+            reselection_s: 1.5,
+            glimpse_s: 2.0,
+            hold_s: 2.0,
+            reacquire_s: 5.0,
+            reacquire_from_s: 10.0,
+            awareness: 0.5,
             usable_share: 0.5,
             elevation_preference: 1.0,
             margin_db: 5.0,
@@ -276,9 +291,10 @@ impl Default for Constellation {
     fn default() -> Self {
         Self {
             shells: vec![
-                Shell { altitude_km: 550.0, inclination_deg: 53.0, planes: 40, per_plane: 45 },
-                Shell { altitude_km: 590.0, inclination_deg: 43.0, planes: 30, per_plane: 40 },
-                Shell { altitude_km: 620.0, inclination_deg: 80.0, planes: 20, per_plane: 20 },
+                Shell { altitude_km: 540.0, inclination_deg: 53.5, planes: 70, per_plane: 70 },
+                Shell { altitude_km: 500.0, inclination_deg: 43.5, planes: 50, per_plane: 70 },
+                Shell { altitude_km: 580.0, inclination_deg: 71.0, planes: 25, per_plane: 30 },
+                Shell { altitude_km: 530.0, inclination_deg: 98.0, planes: 30, per_plane: 45 },
             ],
             geostationary_exclusion_deg: 0.0,
         }

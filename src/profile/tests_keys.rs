@@ -15,7 +15,7 @@ fn likely_values_are_allowed_and_lie_around_the_default() {
         let value = value_at(&default, key.path).unwrap().as_float().unwrap();
         assert!(from <= low && low <= value && value <= high && high <= to && low < high, "{}", key.path);
     }
-    assert_eq!(VALUES.iter().filter(|k| k.likely.is_some()).count(), 47);
+    assert_eq!(VALUES.iter().filter(|k| k.likely.is_some()).count(), 53);
 }
 
 #[test]

@@ -24,8 +24,11 @@ pub struct CanopyProfile {
     pub season: Season,
     /// Length along the road over which gaps between crowns are alike, metres.
     pub gap_length_m: f64,
-    /// Spread of attenuation between trees: standard deviation of its natural logarithm.
-    pub spread_ln: f64,
+    /// Spread of attenuation between published relations, the same all along a drive: standard deviation of its natural
+    /// logarithm.
+    pub between_ln: f64,
+    /// Scatter of attenuation between crowns, anew at every gap: the same measure.
+    pub within_ln: f64,
     /// Bottom of the crowns over top of the trees, away from the wood's edge.
     pub crown_base_share: f64,
     /// Height of trees without tag or raster, broad-leaved or mixed, metres: nominal clutter height of ITU-R P.452-17.
@@ -55,13 +58,14 @@ impl Default for CanopyProfile {
         Self {
             season: Season::LeafOn,
             gap_length_m: 4.0,
-            spread_ln: 0.7,
+            between_ln: 0.57,
+            within_ln: 0.43,
             crown_base_share: 0.25,
             broadleaved_height_m: 15.0,
             needleleaved_height_m: 20.0,
             cut_back_m: 4.5,
-            crowns_meet_m: 3.0,
-            crowns_part_m: 4.0,
+            crowns_meet_m: 2.0,
+            crowns_part_m: 3.0,
             orchard_height_m: 4.0,
             hedge_height_m: 2.0,
             crown_diameter_m: 6.0,
@@ -77,14 +81,23 @@ pub(crate) const KEYS: &[Key] = &[
     number("canopy.gap_length_m", Assumed, 0.5, 50.0, "m", "gaps between crowns are alike over this length of road")
         .likely(2.0, 10.0),
     number(
-        "canopy.spread_ln",
+        "canopy.between_ln",
+        Published,
+        0.0,
+        3.0,
+        "",
+        "spread of ln(attenuation) between published relations, one value for a whole drive: 0.57 between Weissberger, FITU-R and ITU-R P.833-10 for 10 m of leaves at 12 GHz",
+    )
+    .likely(0.3, 0.9),
+    number(
+        "canopy.within_ln",
         Published,
         0.05,
         3.0,
         "",
-        "spread of ln(attenuation) between trees: 0.57 between Weissberger, FITU-R and ITU-R P.833-10 for 10 m of leaves at 12 GHz and 0.43 between crowns (rms 5 of 11 dB, Goldhirsh and Vogel 1998), as variances",
+        "scatter of ln(attenuation) between crowns, anew at every gap: 0.43 by rms 5 of 11 dB (Goldhirsh and Vogel 1998)",
     )
-    .likely(0.5, 1.1),
+    .likely(0.3, 0.7),
     number(
         "canopy.crown_base_share",
         Assumed,
@@ -129,7 +142,7 @@ pub(crate) const KEYS: &[Key] = &[
         "m",
         "crowns meet over a road where the trees on its two sides are this far apart at most",
     )
-    .likely(2.0, 5.0).worse(High),
+    .likely(1.0, 5.0).worse(High),
     number(
         "canopy.crowns_part_m",
         Assumed,

@@ -8,17 +8,20 @@ use super::pieces::RoadPiece;
 use crate::base::error::Result;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::progress::Progress;
-use crate::base::words::{Case, Direction, PerCase};
+use crate::base::words::{Case, Direction, PerCase, Rating};
 use crate::map::network::model::Stroke;
-use crate::physics::link::drive::simulate_under;
-use crate::physics::link::model::{OutageStats, Stretch};
+use crate::physics::link::drive::{simulate, simulate_under};
+use crate::physics::link::model::{OutageStats, RatedFigures, Stretch};
+use crate::physics::link::rating::rating;
 use crate::physics::link::sky::LinkSky;
 use crate::physics::orbit::Sky;
 use crate::physics::orbit::cone::Cone;
 use crate::physics::orbit::model::Timeline;
 use crate::physics::orbit::weights::{cone_weights, expected_in_cone};
 use crate::physics::scene::overheads::overhead::Overhead;
+use crate::physics::sky::leaves::LeafOdds;
 use crate::physics::sky::mask::{Mask, SkyGrid};
+use crate::physics::sky::shares::SeenThrough;
 use crate::profile::{Bearings, Profile, Terminal};
 
 /// Length of a timeline, seconds: long enough that two timelines give the same statistics.
@@ -45,7 +48,11 @@ pub struct Roads<'a> {
 pub struct Skies {
     /// Grid of weights and masks.
     pub grid: SkyGrid,
+    /// Probability that leaves block.
+    pub leaf_odds: LeafOdds,
     by_key: BTreeMap<i32, (Sky, Vec<f32>)>,
+    /// Ratings of roads with nothing beside and above them, by latitude.
+    open_roads: BTreeMap<i32, Rating>,
     /// Whether the usable sky turns with the vehicle.
     turns: bool,
     terminal: Terminal,
@@ -71,10 +78,31 @@ pub fn skies(
         (*key, (sky, weights))
     };
     let (terminal, turns) = (profile.terminal.clone(), Cone::new(&profile.terminal).turns());
-    Skies { grid, by_key: keys.par_iter().map(build).collect(), turns, terminal }
+    let leaf_odds = LeafOdds::of(profile);
+    let by_key: BTreeMap<i32, (Sky, Vec<f32>)> = keys.par_iter().map(build).collect();
+    let open = |(key, (sky, _)): (&i32, &(Sky, Vec<f32>))| (*key, open_road(profile, sky, grid));
+    let open_roads = by_key.par_iter().map(open).collect();
+    Skies { grid, leaf_odds, by_key, open_roads, turns, terminal }
+}
+
+/// Rating of a road with nothing beside and above it: the middle of ten kilometres driven at 90 km/h.
+fn open_road(profile: &Profile, sky: &Sky, grid: SkyGrid) -> Rating {
+    const PIECES: usize = 41;
+    let (masks, headings_deg, overheads) = (Vec::new(), Vec::new(), Vec::new());
+    let piece = Stretch { length_m: 250.0, speed_mps: 25.0, masks, headings_deg, overheads };
+    let stats = simulate(&vec![piece; PIECES], &sky.timeline, grid, profile, 0)[PIECES / 2];
+    rating(stats.outage_p95_s, stats.outage_share, stats.outage_share_window, &profile.rating)
 }
 
 impl Skies {
+    /// Rating of a road near a segment if nothing stood beside and above it.
+    pub fn open_road(&self, piece: &RoadPiece) -> Rating {
+        self.open_roads[&piece.latitude_key()]
+    }
+    /// Latitudes, degrees, at which such a road is not steady, with its rating.
+    pub fn short_of_satellites(&self) -> impl Iterator<Item = (i32, Rating)> + '_ {
+        self.open_roads.iter().map(|(key, rating)| (*key, *rating)).filter(|(_, rating)| *rating != Rating::Steady)
+    }
     pub(crate) fn of(&self, piece: &RoadPiece) -> &(Sky, Vec<f32>) {
         // `skies` has looked at every piece, so the key is there.
         &self.by_key[&piece.latitude_key()]
@@ -86,6 +114,10 @@ impl Skies {
             return Cow::Borrowed(upright);
         }
         Cow::Owned(cone_weights(&sky.weights, self.grid, &self.terminal, heading_deg))
+    }
+    /// The usable sky with such weights, and what leaves do to it.
+    pub fn seen_through<'a>(&'a self, weights: &'a [f32]) -> SeenThrough<'a> {
+        SeenThrough { grid: self.grid, odds: &self.leaf_odds, weights }
     }
     /// Normalised weights of the usable sky of a level panel near a segment, nothing of it hidden by a vehicle.
     pub fn level(&self, piece: &RoadPiece) -> Vec<f32> {
@@ -173,11 +205,14 @@ fn aboard(roads: &Roads, stroke: &Stroke) -> Vec<OutageStats> {
     let edges = &roads.profile.rating;
     let begins = |step: &(SegmentIndex, Direction)| f64::from(stroke.steps.first() == Some(step));
     let beyond = |edge_s: f64| f64::from(crossing_s > edge_s);
+    let certain = RatedFigures { outage_p95_s: crossing_s, outage_share: 1.0, outage_share_window: 1.0 };
     let of_step = |step: &(SegmentIndex, Direction)| OutageStats {
+        halves: [certain; 2],
+        goes_on: f64::from(stroke.steps.last() != Some(step)),
         outage_share: 1.0,
         outage_s: seconds(step),
         outage_share_window: 1.0,
-        outages_per_10km: 10_000.0 / piece(&step.0).length_m.max(1.0),
+        outages_per_10km: begins(step) * 10_000.0 / piece(&step.0).length_m.max(1.0),
         outage_p50_s: crossing_s,
         outage_p95_s: crossing_s,
         longest_outage_s: crossing_s,

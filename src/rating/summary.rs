@@ -1,7 +1,7 @@
 //! What the summary of a rated layer says: kilometres, and sentences on what its figures rest on.
 use super::drives::Skies;
 use crate::base::count::counted;
-use crate::base::words::SideFrom;
+use crate::base::words::{Rating, SideFrom};
 use crate::layer::model::{BuildRecord, NOT_KNOWN, SegmentRow};
 use crate::profile::{Constellation, Profile};
 
@@ -57,16 +57,43 @@ pub(crate) fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
     }
 }
 
+/// Halves lie farther apart than two builds of all drives do, by the square root of two: the spread of a figure falls with the
+/// square root of the number of drives, and what lies within it of an edge falls as the spread does.
+const OF_HALVES: f64 = std::f64::consts::FRAC_1_SQRT_2;
+
+/// Adds one segment to the kilometres that another seed would rate otherwise, if the halves of its drives disagree.
+pub(crate) fn count_chance(record: &mut BuildRecord, row: &SegmentRow, is_by_chance: bool) {
+    if is_by_chance {
+        record.km_by_chance += OF_HALVES * row.length_m / 1000.0;
+    }
+}
+
 /// Sentences about the usable satellites at every latitude.
 pub fn expected(skies: &Skies) -> Vec<String> {
     let sentence = |(latitude_deg, expected): (i32, f64)| {
-        format!("{expected:.1} usable satellites expected in the usable sky at {latitude_deg} degrees of latitude")
+        let short = skies.short_of_satellites().find(|(latitude, _)| *latitude == latitude_deg);
+        let open = short.map_or(String::new(), |(_, rating)| format!("; open road itself is rated {rating} there"));
+        format!(
+            "{expected:.1} usable satellites expected in the usable sky at {latitude_deg} degrees of latitude{open}"
+        )
     };
     skies.expected().map(sentence).collect()
 }
 
+/// Sentences about latitudes at which open road itself is not steady.
+pub fn short_of_satellites(skies: &Skies) -> Vec<String> {
+    let sentence = |(latitude_deg, rating): (i32, Rating)| {
+        format!(
+            "open road at {latitude_deg} degrees of latitude is rated {rating} under the satellites assumed: where a road is no worse, \
+             its cause is satellites, not what stands beside it; elements of satellites that fly today (--orbits) may say otherwise"
+        )
+    };
+    skies.short_of_satellites().map(sentence).collect()
+}
+
 /// Kilometres to the metre.
 pub(crate) fn round_km(record: &mut BuildRecord) {
+    record.km_by_chance = (record.km_by_chance * 1000.0).round() / 1000.0;
     let BuildRecord { km_by_rating, km_by_cause, km_by_evidence, km_by_side, .. } = record;
     let ends = [&mut record.km_by_rating_best, &mut record.km_by_rating_worst];
     for km in [km_by_rating, km_by_cause, km_by_evidence, km_by_side].into_iter().chain(ends) {

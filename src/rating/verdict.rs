@@ -5,7 +5,7 @@ use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::words::{Cause, Direction, PerCase, PerDirection, Rating, ValueFrom};
 use crate::layer::model::{Driven, EdgeRow, SegmentRow};
 use crate::layer::stored_share;
-use crate::physics::link::model::OutageStats;
+use crate::physics::link::model::{OutageStats, RatedFigures};
 use crate::physics::link::rating::rating;
 use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::sky::half_shadow::half_shadow_m;
@@ -24,6 +24,8 @@ pub(crate) struct Verdicts<'a> {
     pub stats: PerCase<&'a [OutageStats]>,
     /// Edges between ratings, and the vehicle.
     pub profile: &'a Profile,
+    /// What roads with nothing beside them are like.
+    pub skies: &'a Skies,
 }
 
 /// What a road is like at best and at worst.
@@ -97,6 +99,18 @@ impl Verdicts<'_> {
             outage_share_worst: shares().fold(0.0, f64::max),
         }
     }
+    /// Whether the drives of even and of odd number would rate a segment apart.
+    pub fn is_by_chance(&self, judged: &Judged) -> bool {
+        let of_half = |half: usize| {
+            let of_lane = |d: Direction| {
+                let figures = &self.stats.likely[judged.id.lane(d).at()].halves[half];
+                let RatedFigures { outage_p95_s, outage_share, outage_share_window } = *figures;
+                rating(outage_p95_s, outage_share, outage_share_window, &self.profile.rating)
+            };
+            judged.directions().map(of_lane).max()
+        };
+        of_half(0) != of_half(1)
+    }
     /// The lane that decides: the worse rating, then the larger outage share.
     pub fn worse(&self, judged: &Judged) -> LaneIndex {
         let lanes = judged.directions().map(|d| judged.id.lane(d));
@@ -132,7 +146,7 @@ impl Verdicts<'_> {
         (row.outage_share, row.outages_per_10km) = (stats.outage_share, stats.outages_per_10km);
         (row.outage_p50_s, row.outage_p95_s) = (stats.outage_p50_s, stats.outage_p95_s);
         row.longest_outage_s = stats.longest_outage_s;
-        row.main_cause = main_cause(&shares, rated == Rating::Steady);
+        row.main_cause = self.cause(judged.piece, &shares, rated);
         row.blocked_cover = shares.cover;
         row.blocked_deck = shares.deck;
         row.blocked_building = shares.solid;
@@ -159,8 +173,15 @@ impl Verdicts<'_> {
             beyond_blips,
             beyond_gaps,
             beyond_drops,
-            main_cause: main_cause(shares, rating == Rating::Steady),
+            main_cause: self.cause(judged.piece, shares, rating),
         })
+    }
+    /// What a rating is put down to: where open road is no better it is not what stands beside this one.
+    fn cause(&self, piece: &RoadPiece, shares: &Shares, rated: Rating) -> Cause {
+        if rated != Rating::Steady && rated <= self.skies.open_road(piece) {
+            return Cause::Satellites;
+        }
+        main_cause(shares, rated == Rating::Steady)
     }
     /// Fills in what the drives say of an edge; `segments` in the order they are driven.
     pub(crate) fn fill_edge(&self, row: &mut EdgeRow, segments: &[SegmentIndex], pieces: &[RoadPiece]) {

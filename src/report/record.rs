@@ -113,7 +113,8 @@ fn shares(out: &mut PlainLines, title: &str, rows: &[(String, f64)]) {
 fn ratings(out: &mut PlainLines, record: &BuildRecord) {
     let BuildRecord { km_by_rating, km_by_rating_best: best, km_by_rating_worst: worst, .. } = record;
     if best == km_by_rating && worst == km_by_rating || best.is_empty() {
-        return shares(out, "roads by rating", &by_rating(record));
+        shares(out, "roads by rating", &by_rating(record));
+        return chance(out, record);
     }
     let total: f64 = km_by_rating.values().sum();
     if total <= 0.0 {
@@ -135,6 +136,14 @@ fn ratings(out: &mut PlainLines, record: &BuildRecord) {
     let not_known = at(worst, NOT_KNOWN);
     if not_known > 0.0 {
         writeln!(out, "  the worst of {not_known:.1} km is not known: a cause could not be known there");
+    }
+    chance(out, record);
+}
+
+/// How much of the ratings is luck.
+fn chance(out: &mut PlainLines, record: &BuildRecord) {
+    if record.km_by_chance >= 0.05 {
+        writeln!(out, "  about {:.1} km would be rated otherwise under another seed of the draws", record.km_by_chance);
     }
 }
 

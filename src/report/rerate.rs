@@ -20,15 +20,15 @@ pub fn rerate_table(answered: &RerateAnswer, sweep: bool) -> String {
     writeln!(out, "km by rating    {}  outage  better   worse  assumption", head.join(""));
     line(&mut out, &answered.stored, None, "as stored");
     for change in &answered.changes {
-        let about = if change.near { " (about)" } else { "" };
         let what = if change.what.is_empty() { "the profile of the layer".to_owned() } else { change.what.join(", ") };
-        line(&mut out, &change.outcome, Some(change), &(what + about));
+        line(&mut out, &change.outcome, Some(change), &what);
     }
     match &answered.changes[..] {
         [change] if !sweep => moves(&mut out, change),
         _ => {}
     }
     if sweep {
+        matters(&mut out, answered);
         notes(&mut out, answered);
     }
     out.text()
@@ -51,6 +51,23 @@ fn moves(out: &mut PlainLines, change: &Change) {
     }
 }
 
+/// The three assumptions that matter most, in words.
+fn matters(out: &mut PlainLines, answered: &RerateAnswer) {
+    let all_km: f64 = answered.stored.km_by_rating.values().sum();
+    let key = |change: &Change| change.what.first().and_then(|w| w.split(' ').next()).unwrap_or_default().to_owned();
+    let mut moved = vec![(answered.roadside_km, "what is assumed of trees, buildings, walls and banks".to_owned())];
+    for change in answered.changes.iter().filter(|c| !key(c).is_empty() && key(c) != "link.seed") {
+        let km = change.better_km + change.worse_km;
+        match moved.iter_mut().find(|(_, name)| *name == key(change)) {
+            Some((most, _)) => *most = most.max(km),
+            None => moved.push((km, key(change))),
+        }
+    }
+    moved.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let told = moved.iter().take(3).map(|(km, name)| format!("{name} moves {km:.1} km"));
+    writeln!(out, "Of {all_km:.1} km, most rests on this: {}.", told.collect::<Vec<_>>().join("; "));
+}
+
 fn notes(out: &mut PlainLines, answered: &RerateAnswer) {
     writeln!(
         out,
@@ -62,8 +79,10 @@ fn notes(out: &mut PlainLines, answered: &RerateAnswer) {
             "{km:.1} km are not rated as stored even under the unchanged profile: the layer comes from another version."
         );
     }
+    writeln!(out, "Best and worst of a road hold none of the rows above: they are about what stands beside it.");
     writeln!(out, "not answered from stored masks (build again to see)");
-    for (key, why) in &answered.refused {
-        writeln!(out, "  {key:38} {why}");
+    for refused in &answered.refused {
+        let held = if refused.in_best_and_worst { "; best and worst hold it" } else { "" };
+        writeln!(out, "  {:38} {}{held}", refused.key, refused.why);
     }
 }

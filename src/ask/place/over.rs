@@ -15,6 +15,7 @@ use crate::physics::orbit::cone::Cone;
 use crate::physics::orbit::weights::{cone_weights, expected_in_cone, sky_weights};
 use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::scene::overheads::prisms;
+use crate::physics::sky::leaves::LeafOdds;
 use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_deg};
 use crate::physics::sky::pack;
 use crate::profile::Profile;
@@ -53,7 +54,8 @@ pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
     let profile = &layer.record().profile;
     let weights = sky_weights(question.at_deg.0, &profile.constellation, &profile.link, grid);
     let shares_of_sky = cone_weights(&weights, grid, &profile.terminal, near.heading_deg);
-    let over = Over { grid, mask: &mask, overheads: &overheads, along_m: near.along_m };
+    let odds = LeafOdds::of(profile);
+    let over = Over { grid, mask: &mask, odds: &odds, overheads: &overheads, along_m: near.along_m };
     let cells = cells(&over, profile, &shares_of_sky, near.heading_deg);
     let as_stated = shares(&cells);
     let mut open_at = PerCase::of(|_| as_stated.open);
@@ -216,6 +218,7 @@ pub(crate) fn overheads_of(path: &Path, lane: &LaneRow) -> Result<Vec<Overhead>>
 struct Over<'a> {
     grid: SkyGrid,
     mask: &'a Mask,
+    odds: &'a LeafOdds,
     overheads: &'a [Overhead],
     along_m: f64,
 }
@@ -228,7 +231,7 @@ impl Over<'_> {
             let mut there = self.overheads.iter().filter(|o| o.kind.is_cover() == cover);
             there.any(|o| o.hides(self.along_m, azimuth, elevation))
         };
-        let canopy = f64::from(self.mask.canopy[self.grid.cell(bin, row)]) / 255.0;
+        let canopy = self.odds.blocked(self.mask.canopy[self.grid.cell(bin, row)]);
         match () {
             () if over(true) => (1.0, Cause::Cover),
             () if over(false) => (1.0, Cause::Deck),

@@ -8,8 +8,6 @@ use crate::profile::{Profile, keys};
 pub enum KeyAnswer {
     /// As a new build would.
     Exact,
-    /// Close to a new build: canopy is stored in sixteen levels.
-    Near,
     /// Not at all, for this reason.
     Never(&'static str),
 }
@@ -25,8 +23,7 @@ pub fn answer(path: &str) -> KeyAnswer {
         _ if path.starts_with("stop.") => KeyAnswer::Never("places beside a stop are looked at in a build"),
         _ if path.starts_with("relief.") => KeyAnswer::Never("elevation is read in a build"),
         _ if path.starts_with("sampling.") => KeyAnswer::Never("roads are cut and looked at in a build"),
-        "link.margin_db" | "canopy.spread_ln" => KeyAnswer::Near,
-        "canopy.gap_length_m" => KeyAnswer::Exact,
+        "canopy.between_ln" | "canopy.within_ln" | "canopy.gap_length_m" => KeyAnswer::Exact,
         _ if path.starts_with("canopy.") => KeyAnswer::Never("crowns and leaves are in the stored masks"),
         _ if ["link.", "terminal.", "constellation.", "rating.", "vehicle."].iter().any(|s| path.starts_with(s)) => {
             KeyAnswer::Exact

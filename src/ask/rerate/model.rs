@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use serde::Serialize;
 
 use crate::base::words::Rating;
-use crate::profile::Profile;
+use crate::profile::{Profile, keys};
 
 /// What is asked of a layer.
 #[derive(Debug, Clone)]
@@ -52,8 +52,6 @@ pub struct Outcome {
 pub struct Change {
     /// What was changed, as `section.key from -> to`, one per key.
     pub what: Vec<String>,
-    /// Only close to a new build: canopy is stored in levels.
-    pub near: bool,
     /// The result.
     pub outcome: Outcome,
     /// Kilometres rated better than stored.
@@ -72,8 +70,29 @@ pub struct RerateAnswer {
     /// Kilometres whose rating is not the stored one under the unchanged profile: above 0 the layer was built by a
     /// program that rates otherwise. Known after a sweep.
     pub not_reproduced_km: Option<f64>,
+    /// Kilometres whose best and worst are not rated alike, or whose worst is not known: what is assumed of the roadside moves.
+    pub roadside_km: f64,
     /// Changes, those that move most kilometres first.
     pub changes: Vec<Change>,
-    /// Keys that stored masks cannot answer, and why.
-    pub refused: Vec<(&'static str, &'static str)>,
+    /// Keys that stored masks cannot answer.
+    pub refused: Vec<Refused>,
+}
+
+/// A key that stored masks cannot answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Refused {
+    /// The key.
+    pub key: &'static str,
+    /// Why.
+    pub why: &'static str,
+    /// Whether best and worst of every road hold both ends of its range.
+    pub in_best_and_worst: bool,
+}
+
+impl Refused {
+    /// A key and why.
+    pub(super) fn new(key: &'static str, why: &'static str) -> Self {
+        let in_best_and_worst = keys::VALUES.iter().any(|k| k.path == key && k.worse.is_some());
+        Self { key, why, in_best_and_worst }
+    }
 }

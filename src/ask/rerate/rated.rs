@@ -3,7 +3,7 @@ use std::collections::BTreeMap;
 
 use rayon::ThreadPool;
 
-use super::answers::{KeyAnswer, answer, differing};
+use super::answers::differing;
 use super::model::{Change, Outcome};
 use super::stored::Stored;
 use crate::base::error::Result;
@@ -12,7 +12,6 @@ use crate::base::progress::Progress;
 use crate::base::words::{Case, PerCase, Rating};
 use crate::layer::Layer;
 use crate::physics::link::model::OutageStats;
-use crate::physics::sky::margin::{Margin, under_margin};
 use crate::physics::sky::mask::Mask;
 use crate::profile::Profile;
 use crate::rating::drives::{self, Roads, Skies};
@@ -57,15 +56,8 @@ impl Rated {
     }
     fn here(stored: &Stored, profile: &Profile, drive: &DriveRoads) -> Result<Self> {
         let skies = drives::skies(profile, &stored.pieces, stored.masks.grid, &|_| None);
-        let canopy = remargin(&stored.profile, profile);
         let stored_masks = &stored.masks;
-        let masks = |lane: LaneIndex, case: Case| -> Result<Vec<Mask>> {
-            let mut masks = stored_masks.of(lane, case)?;
-            if let Some(table) = &canopy {
-                masks.iter_mut().flat_map(|m| &mut m.canopy).for_each(|c| *c = table[usize::from(*c)]);
-            }
-            Ok(masks)
-        };
+        let masks = |lane: LaneIndex, case: Case| -> Result<Vec<Mask>> { stored_masks.of(lane, case) };
         let roads = Roads {
             profile,
             pieces: &stored.pieces,
@@ -79,7 +71,11 @@ impl Rated {
     }
     pub(super) fn verdicts(&self) -> Verdicts<'_> {
         let PerCase { best, likely, worst } = &self.stats;
-        Verdicts { stats: PerCase { best, likely, worst }, profile: &self.profile }
+        Verdicts { stats: PerCase { best, likely, worst }, profile: &self.profile, skies: &self.skies }
+    }
+    /// Statistics of every lane as stated.
+    pub(super) fn stats_as_stated(&self) -> &[OutageStats] {
+        &self.stats.likely
     }
     /// Against what is stored.
     pub(super) fn change(&self, stored: &Stored) -> Result<Change> {
@@ -100,7 +96,6 @@ impl Rated {
         let differing = differing(&stored.profile, &self.profile)?;
         Ok(Change {
             what: differing.iter().map(|path| said(path, &stored.profile, &self.profile)).collect(),
-            near: differing.iter().any(|path| answer(path) == KeyAnswer::Near),
             better_km: km(|now, before| now < before),
             worse_km: km(|now, before| now > before),
             moves: moved.into_iter().map(|((b, n), km)| (b.name(), n.name(), km)).collect(),
@@ -115,12 +110,6 @@ impl Rated {
         }
         if all_s > 0.0 { outage_s / all_s } else { 0.0 }
     }
-}
-
-/// Canopy under another margin; nothing where the margin is the same.
-pub(super) fn remargin(stored: &Profile, wanted: &Profile) -> Option<[u8; 256]> {
-    let margin = |p: &Profile| Margin { margin_db: p.link.margin_db, spread_ln: p.canopy.spread_ln };
-    (margin(stored) != margin(wanted)).then(|| under_margin(margin(stored), margin(wanted)))
 }
 
 /// `link.slot_s 15.0 -> 30.0`.

@@ -3,14 +3,14 @@ use super::answers;
 use super::model::{NewLayer, RerateAnswer, RerateQuestion, Wanted};
 use super::rated::{Rated, RerateWork, stored_outcome};
 use super::stored::Stored;
-use super::sweep::sweep;
+use super::sweep::{roadside_km, sweep};
 use super::write;
 use crate::ask::elsewhere::check_roads;
 use crate::ask::place::{NO_END_MASKS, no_masks};
 use crate::base::error::{Error, Result};
 use crate::base::files::check_apart;
 use crate::base::progress::Progress;
-use crate::layer::Layer;
+use crate::layer::{Layer, LayerWriter};
 use crate::profile::Profile;
 use crate::profile::source::with_values;
 
@@ -41,7 +41,7 @@ fn one(work: &RerateWork, wanted: &Profile, output: Option<&NewLayer>) -> Result
     let stored = work.stored;
     answers::check(&stored.profile, stored.masks.grid.floor_deg, wanted)?;
     // Rating takes minutes: what cannot be written is said before.
-    let writer = output.map(|new| write::create(&stored.profile, wanted, new)).transpose()?;
+    let writer = output.map(|new| LayerWriter::create(&new.path, new.overwrite)).transpose()?;
     if writer.is_some() && !work.layer.has_end_masks()? {
         return Err(no_masks(work.layer, NO_END_MASKS));
     }
@@ -51,5 +51,11 @@ fn one(work: &RerateWork, wanted: &Profile, output: Option<&NewLayer>) -> Result
     }
     let changes = vec![rated.change(stored)?];
     let before = stored_outcome(work.layer, stored)?;
-    Ok(RerateAnswer { stored: before, not_reproduced_km: None, changes, refused: Vec::new() })
+    Ok(RerateAnswer {
+        stored: before,
+        not_reproduced_km: None,
+        roadside_km: roadside_km(&stored),
+        changes,
+        refused: Vec::new(),
+    })
 }

@@ -1,6 +1,6 @@
 //! Every assumption moved by itself over the range it may well have.
 use super::answers::{self, KeyAnswer};
-use super::model::{Change, RerateAnswer};
+use super::model::{Change, Refused, RerateAnswer};
 use super::rated::{Rated, RerateWork, stored_outcome};
 use super::stored::Stored;
 use crate::base::error::Result;
@@ -13,9 +13,15 @@ const SPANS: &[(&str, [f64; 2])] = &[
     ("link.usable_share", [0.25, 0.8]),
     ("link.reselection_s", [0.3, 3.0]),
     ("link.slot_s", [5.0, 60.0]),
+    ("link.awareness", [0.0, 1.0]),
+    ("link.glimpse_s", [0.5, 5.0]),
+    ("link.hold_s", [0.5, 5.0]),
+    ("link.reacquire_s", [0.0, 20.0]),
+    ("link.reacquire_from_s", [5.0, 30.0]),
     ("link.elevation_preference", [0.0, 3.0]),
     ("link.margin_db", [3.0, 8.0]),
-    ("canopy.spread_ln", [0.5, 1.1]),
+    ("canopy.between_ln", [0.3, 0.9]),
+    ("canopy.within_ln", [0.3, 0.7]),
     ("canopy.gap_length_m", [2.0, 10.0]),
     ("vehicle.speed_factor", [0.8, 1.2]),
     ("vehicle.power_w_per_kg", [12.0, 50.0]),
@@ -38,21 +44,25 @@ pub(super) fn sweep(work: &RerateWork) -> Result<RerateAnswer> {
     progress.end();
     changes.sort_by(|a, b| moved_km(b).total_cmp(&moved_km(a)));
     let never = |path: &'static str| match answers::answer(path) {
-        KeyAnswer::Never(why) => Some((path, why)),
+        KeyAnswer::Never(why) => Some(Refused::new(path, why)),
         _ => None,
     };
     let mut refused = narrow;
     refused.extend(keys::VALUES.iter().filter_map(|k| never(k.path)));
     let not_reproduced_km = Some(moved_km(&unchanged));
-    Ok(RerateAnswer { stored: stored_outcome(work.layer, stored)?, not_reproduced_km, changes, refused })
+    let roadside_km = roadside_km(stored);
+    Ok(RerateAnswer { stored: stored_outcome(work.layer, stored)?, not_reproduced_km, roadside_km, changes, refused })
+}
+
+/// Kilometres whose best and worst are apart or not known.
+pub(super) fn roadside_km(stored: &Stored) -> f64 {
+    let apart = stored.rows.iter().filter(|row| row.rating_worst != Some(row.rating_best));
+    apart.map(|row| row.length_m / 1000.0).sum()
 }
 
 fn moved_km(change: &Change) -> f64 {
     change.better_km + change.worse_km
 }
-
-/// A key and why stored masks cannot answer it.
-type Refused = (&'static str, &'static str);
 
 /// Profiles to rate under, and what the masks end too high for.
 fn variants(stored: &Stored) -> Result<(Vec<Profile>, Vec<Refused>)> {
@@ -62,7 +72,7 @@ fn variants(stored: &Stored) -> Result<(Vec<Profile>, Vec<Refused>)> {
             let value = if *path == "link.seed" { format!("{path}={value:.0}") } else { format!("{path}={value:?}") };
             let profile = source::with_values(&stored.profile, &[value])?;
             if answers::check(&stored.profile, stored.masks.grid.floor_deg, &profile).is_err() {
-                narrow.push((*path, "a wider cone looks below the stored masks"));
+                narrow.push(Refused::new(path, "a wider cone looks below the stored masks"));
             } else if profile != stored.profile && profile.terminal.floor_deg() < 90.0 {
                 variants.push(profile);
             }

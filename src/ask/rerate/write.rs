@@ -2,36 +2,30 @@
 //!
 //! Places to stop are carried over: a layer keeps no masks of the hundred places looked at around each, which would be larger than
 //! all the rest. Where a change moves which sky counts, the record says that their shares are those of the build.
-use super::model::NewLayer;
-use super::rated::{Rated, RerateWork, remargin};
+use super::rated::{Rated, RerateWork};
 use super::stored::Stored;
-use crate::base::error::{Error, Result};
+use crate::base::error::Result;
 use crate::base::index::{LaneIndex, SegmentIndex};
-use crate::base::words::{Case, Direction, Evidence, PerDirection};
+use crate::base::words::{Case, Cause, Direction, Evidence, PerDirection};
 use crate::layer::model::{BuildRecord, EdgeRow, EndMaskRow, MaskRow, OverheadRow, SegmentRow};
 use crate::layer::{Layer, LayerWriter};
 use crate::physics::sky::shares::{Shares, shares};
 use crate::profile::Profile;
+use crate::rating::outages::{OutageSources, note_causes};
 use crate::rating::overheads::{listed, shadowing};
 use crate::rating::summary;
 use crate::rating::verdict::{agree, leave_worst_unknown};
-
-/// Begins the file of a layer rated under a profile.
-pub(super) fn create(stored: &Profile, wanted: &Profile, new: &NewLayer) -> Result<LayerWriter> {
-    if remargin(stored, wanted).is_some() {
-        let fact = "masks cannot be written under another link.margin_db or canopy.spread_ln";
-        return Err(Error::usage("-o", fact, "build the layer again with this profile"));
-    }
-    LayerWriter::create(&new.path, new.overwrite)
-}
 
 /// Writes the layer with the figures of a rating. What rests on the build alone (evidence, overhang) stays.
 pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -> Result<()> {
     let (layer, stored) = (work.layer, work.stored);
     let mut record = begin(layer, rated);
+    let mut causes = vec![Cause::None; 2 * stored.rows.len()];
     for (id, row) in SegmentIndex::numbered(&stored.rows) {
         let row = segment(stored, rated, id, row)?;
+        note_causes(&mut causes, id, &row);
         summary::count_segment(&mut record, &row);
+        summary::count_chance(&mut record, &row, rated.verdicts().is_by_chance(&stored.judged(id)));
         writer.segment(&row)?;
         for row in overheads(work, rated, id)? {
             writer.overhead(&row)?;
@@ -62,6 +56,11 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
     }
     for row in layer.stops()? {
         writer.stop(&row)?;
+    }
+    let (profile, stats) = (&rated.profile, rated.stats_as_stated());
+    let outages = OutageSources { profile, pieces: &stored.pieces, strokes: &stored.strokes, stats, causes: &causes };
+    for row in outages.rows() {
+        writer.outage(&row)?;
     }
     summary::round_km(&mut record);
     writer.finish(&record)
@@ -109,7 +108,8 @@ fn lane_shares(stored: &Stored, rated: &Rated, lane: LaneIndex) -> Result<Option
     let piece = &stored.pieces[lane.segment().at()];
     let overheads = shadowing(&stored.links, &stored.own, lane);
     let weights = rated.skies.weights(piece, piece.middle_heading_deg(lane.direction()));
-    Ok(Some(shares(stored.masks.grid, &masks, &weights, piece.length_m, &overheads).unwrap_or_default()))
+    let seen = rated.skies.seen_through(&weights);
+    Ok(Some(shares(&seen, &masks, piece.length_m, &overheads).unwrap_or_default()))
 }
 
 fn overheads(work: &RerateWork, rated: &Rated, id: SegmentIndex) -> Result<Vec<OverheadRow>> {
@@ -166,6 +166,7 @@ fn begin(layer: &Layer, rated: &Rated) -> BuildRecord {
         km.clear();
     }
     record.km_by_rating_best.clear();
+    record.km_by_chance = 0.0;
     record.km_by_rating_worst.clear();
     let (before, now) = (summary::assumed_by(&record.profile), summary::assumed_by(&rated.profile));
     let sky_before = record.assumed.len().saturating_sub(rated.skies.expected().count());

@@ -45,6 +45,8 @@ words! {
         Terrain = "terrain",
         /// Trees.
         Canopy = "canopy",
+        /// Too few satellites: open road here is no better.
+        Satellites = "satellites",
         /// Nothing that counts.
         #[default]
         None = "none",
@@ -170,6 +172,7 @@ impl Cause {
             Self::Building => "buildings",
             Self::Terrain => "terrain",
             Self::Canopy => "trees",
+            Self::Satellites => "few satellites",
             Self::None => "nothing",
         }
     }

@@ -28,6 +28,7 @@ pub const TABLES: &[(&str, &[Told])] = &[
     ("masks", MASKS),
     ("end_masks", END_MASKS),
     ("stops", STOPS),
+    ("outages", OUTAGES),
     ("build_record", BUILD_RECORD),
     ("layer_styles", LAYER_STYLES),
 ];
@@ -73,17 +74,21 @@ const SEGMENTS: &[Told] = &[
     ("outage_share", SHARE, "Expected share of driving time without a link, 0 to 1"),
     ("outage_share_best", SHARE, "outage_share as rating_best is, 0 to 1"),
     ("outage_share_worst", SHARE, "outage_share as rating_worst is, 0 to 1; empty where a cause could not be known"),
-    ("outages_per_10km", PER_10KM, "Outages that touch the segment, per 10 km of road"),
-    ("outage_p50_s", EDGE_TIME, "Median over simulated drives of the longest outage that touches the segment, seconds"),
+    ("outages_per_10km", PER_10KM, "Outages that begin on the segment, per 10 km of road"),
+    (
+        "outage_p50_s",
+        EDGE_TIME,
+        "Median over simulated drives of the longest outage that counts on the segment, seconds",
+    ),
     (
         "outage_p95_s",
         EDGE_TIME,
-        "95th percentile over simulated drives of the longest outage that touches the segment, seconds",
+        "95th percentile over simulated drives of the longest outage that counts on the segment, seconds",
     ),
     (
         "longest_outage_s",
         EDGE_TIME,
-        "Mean over simulated drives of the longest outage that touches the segment, seconds",
+        "Mean over simulated drives of the longest outage that counts on the segment, seconds",
     ),
     ("blocked_cover", SHARE, "Share of the usable sky hidden by tunnels, galleries and roofs, 0 to 1"),
     ("blocked_deck", SHARE, "Share of the usable sky hidden by bridges overhead, 0 to 1"),
@@ -270,6 +275,22 @@ const STOPS: &[Told] = &[
     ("best_open_share", SHARE, "Open share of the sky of a level panel there, 0 to 1"),
     ("gain", SHARE, "best_open_share less open_share"),
     ("places", FREE, "Places worth a longer cable, each as metres, bearing in degrees and open share, with ; between"),
+];
+
+const OUTAGES: &[Told] = &[
+    ("outage_id", ROW_ID, "Id of the outage; given anew by every build"),
+    ("stroke", PLACE, "Number of the stroke of segments that is driven in one go, as in lanes"),
+    ("step_from", PLACE, "Its first step in the stroke"),
+    ("step_to", PLACE, "Its last step"),
+    ("segment_from", ROW_ID, "First segment in the direction driven"),
+    ("segment_to", ROW_ID, "Last segment"),
+    ("forward", FREE, "Whether the first segment is driven in node order of its way"),
+    ("cause", CAUSE, "What causes most of the time without a link there, as main_cause of segments"),
+    ("length_m", EDGE_LENGTH, "Length of its segments, metres"),
+    ("time_s", EDGE_TIME, "Driving time through them, seconds"),
+    ("outages", PER_DRIVE, "Expected outages per drive that begin there"),
+    ("outage_s", EDGE_TIME, "Expected seconds without a link there"),
+    ("outage_p95_s", EDGE_TIME, "95th percentile over simulated drives of the longest outage there, seconds"),
 ];
 
 const BUILD_RECORD: &[Told] = &[

@@ -1,21 +1,23 @@
 //! One simulated drive: which satellite serves, when the link is lost, when it returns.
 //!
-//! The drive goes from border to border (see `place`); within such a piece only what stands
-//! overhead changes, and its shadows are placed in continuous time. A satellite stands still within
-//! a second of the timeline: overhead it moves at most 0.8 degrees a second (7.6 km/s at 550 km), five
-//! centimetres of the shadow of a deck three metres up.
+//! The drive goes from border to border (see `place`); within such a piece only what stands overhead changes, and its shadows are
+//! placed in continuous time. A satellite stands still within a second of the timeline: overhead it moves at most 0.8 degrees a
+//! second (7.6 km/s at 550 km), five centimetres of the shadow of a deck three metres up.
 //!
-//! The rules. One satellite serves. At the border of a slot, while the link holds, one is drawn among
-//! those in open sky; if it leaves the usable cone, another in open sky takes over without an outage.
-//! When the serving one is blocked the link is lost; it returns when the block passes, or, from
-//! the reselection time on, as soon as any usable satellite stands in open sky. A stroke starts on a
-//! satellite in open sky if there is one; else the link is down from the start and already searching. Among several
-//! in open sky those seen through crowns come last; and a search that an outage began is finished though the link came back
-//! before, as between trees, and hands over to a satellite that stands clearer.
+//! The rules. One satellite serves. At the border of a slot, while the link holds, the next one is drawn: in a share of the slots,
+//! the awareness, among those in open sky; in the others among all, by elevation alone, as whoever hands out satellites need not know
+//! what stands beside a road. If the serving one leaves the usable cone, a draw of the same kind replaces it without an outage.
+//! When the serving one is blocked the signal is lost; it returns when the block passes, or, from the reselection time on, as
+//! soon as any usable satellite stands in open sky; a glimpse of what was lost does not end that search. What of it all is an
+//! outage `hold` says. A stroke starts on a satellite in open sky if there is one; else the link is down from the start and already
+//! searching. Among several in open sky those seen through crowns come last; and a search that an outage began is finished though the
+//! link came back before, as between trees, and hands over to a satellite that stands clearer.
 use super::choice::{Choice, favourite};
 use super::draw::Draw;
 use super::hiding::{Hiding, OnLeg};
+use super::hold::lived;
 use super::model::Stretch;
+use super::name::{DriveName, draws};
 use super::place::{DriveMoment, Heed};
 use super::road::Leg;
 use super::sky::{Candidate, LinkSky};
@@ -27,15 +29,6 @@ use crate::physics::link::model::OutageStats;
 use crate::physics::orbit::model::Timeline;
 use crate::physics::sky::mask::SkyGrid;
 use crate::profile::Profile;
-
-/// Names of draws.
-mod draws {
-    pub(crate) const TIMELINE_START: u64 = 1;
-    pub(crate) const GAP_OFFSET: u64 = 2;
-    pub(crate) const USABLE: u64 = 3;
-    pub(crate) const CANOPY: u64 = 4;
-    pub(crate) const SLOT: u64 = 5;
-}
 
 /// Outage statistics of every stretch of a stroke in driving order, over the profile's drives.
 ///
@@ -53,13 +46,11 @@ pub fn simulate(
 /// [`simulate`] under a sky of the same profile, which many strokes may share.
 pub fn simulate_under(stroke: &[Stretch], sky: &LinkSky, profile: &Profile, stroke_key: u64) -> Vec<OutageStats> {
     let way = StrokeWay::new(stroke, sky);
-    let drives = profile.link.drives.max(1);
-    let edges = &profile.rating;
+    let (drives, edges) = (profile.link.drives.max(1) as usize, &profile.rating);
     let edges_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
-    let mut tally = DriveTally::new(&way.road, drives as usize, edges_s);
-    for nth in 0..drives {
-        let drive = Drive::new(&way, drive_key(profile, stroke_key, nth), nth, drives);
-        tally.add(&way.road, nth as usize, &drive.outages());
+    let mut tally = DriveTally::new(&way.road, drives, edges_s);
+    for name in DriveName::all(profile, stroke_key) {
+        tally.add(&way.road, name.nth as usize, &Drive::new(&way, name).outages());
     }
     tally.finish(&way.road, profile.rating.window_s)
 }
@@ -76,25 +67,10 @@ pub fn outages(
     outages_under(stroke, &LinkSky::new(timeline, grid, profile), profile, stroke_key, nth)
 }
 
-/// [`outages`] under a sky of the same profile, which many strokes may share.
+/// [`outages`] under a shared sky.
 pub fn outages_under(stroke: &[Stretch], sky: &LinkSky, profile: &Profile, stroke_key: u64, nth: u32) -> Vec<Outage> {
-    let key = drive_key(profile, stroke_key, nth);
-    Drive::new(&StrokeWay::new(stroke, sky), key, nth, profile.link.drives.max(1)).outages()
-}
-
-/// Where on the timeline a simulated drive starts, seconds.
-pub fn timeline_start_s(timeline: &Timeline, profile: &Profile, stroke_key: u64, nth: u32) -> f64 {
-    let key = drive_key(profile, stroke_key, nth);
-    stratified_start_s(timeline.starts.len().saturating_sub(1), key, nth, profile.link.drives.max(1))
-}
-
-pub(super) fn drive_key(profile: &Profile, stroke_key: u64, nth: u32) -> Draw {
-    Draw::root(profile.link.seed).of(stroke_key).of(u64::from(nth))
-}
-
-/// Every simulated drive has its own share of the timeline and starts somewhere in it.
-fn stratified_start_s(seconds: usize, key: Draw, nth: u32, drives: u32) -> f64 {
-    seconds as f64 * (f64::from(nth) + key.of(draws::TIMELINE_START).unit()) / f64::from(drives)
+    let Some(name) = DriveName::all(profile, stroke_key).nth(nth as usize) else { return Vec::new() };
+    Drive::new(&StrokeWay::new(stroke, sky), name).outages()
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -107,29 +83,34 @@ pub(super) struct Drive<'a> {
     way: &'a StrokeWay<'a>,
     usable: Usable<'a>,
     slots: Draw,
+    aware: Draw,
     place: DriveMoment<'a>,
     link: LinkState<'a>,
     /// When a search that an outage began is over, seconds; the link may be back before that.
     search_ends_s: Option<f64>,
+    /// When the link was last back.
+    back_s: f64,
     next_dark: NextDark,
     hiding: Hiding<'a>,
     outages: Vec<Outage>,
 }
 
 impl<'a> Drive<'a> {
-    pub fn new(way: &'a StrokeWay<'a>, key: Draw, nth: u32, drives: u32) -> Self {
-        let rules = &way.sky.rules;
-        let start_s = stratified_start_s(way.sky.seconds(), key, nth, drives);
+    pub fn new(way: &'a StrokeWay<'a>, name: DriveName) -> Self {
+        let (rules, key) = (&way.sky.rules, name.key);
+        let start_s = name.start_s(way.sky.seconds());
         let offset_m = rules.gap_length_m * key.of(draws::GAP_OFFSET).unit();
         Self {
             way,
             usable: Usable::new(way.sky, key.of(draws::USABLE)),
             slots: key.of(draws::SLOT),
+            aware: key.of(draws::AWARE),
             place: DriveMoment::start(&way.road, start_s, rules.slot_s, rules.gap_length_m, offset_m),
             link: LinkState::Down { since_s: 0.0, retry_s: 0.0, served: None },
             search_ends_s: None,
+            back_s: f64::NEG_INFINITY,
             next_dark: NextDark::default(),
-            hiding: Hiding::new(way.sky, key.of(draws::CANOPY)),
+            hiding: Hiding::new(way.sky, way.sky.odds.stratum(name.stratum), key.of(draws::CANOPY)),
             outages: Vec::new(),
         }
     }
@@ -162,7 +143,7 @@ impl<'a> Drive<'a> {
         if let LinkState::Down { since_s, .. } = self.link {
             self.record(since_s, self.way.road.duration_s());
         }
-        self.outages
+        lived(&self.way.sky.rules, self.outages, self.way.road.duration_s())
     }
 
     /// Whether the link is down and a tunnel hides the whole sky for as long as a piece can last.
@@ -231,6 +212,7 @@ impl<'a> Drive<'a> {
                 self.place.time_s = open_s;
                 self.record(since_s, open_s);
                 self.search_ends_s = (open_s < retry_s).then_some(retry_s);
+                self.back_s = open_s;
                 self.link = LinkState::Up(next);
             }
         }
@@ -258,10 +240,24 @@ impl<'a> Drive<'a> {
         self.finish_search(leg);
         if passed.slot
             && matches!(self.link, LinkState::Up(_))
-            && let Some(drawn) = self.draw_open()
+            && let Some(drawn) = self.draw_next(self.aware.of(self.place.slot))
         {
             self.link = LinkState::Up(drawn);
         }
+    }
+
+    /// Draws the satellite of the next slot, knowing what is hidden or not.
+    fn draw_next(&mut self, aware: Draw) -> Option<&'a Candidate> {
+        if aware.unit() < self.way.sky.rules.awareness { self.draw_open() } else { self.draw_blindly() }
+    }
+
+    /// Draws one of the usable satellites by elevation alone.
+    fn draw_blindly(&mut self) -> Option<&'a Candidate> {
+        let heading_deg = self.place.leg()?.heading_deg(self.place.station);
+        let (sky, slot) = (self.way.sky, self.slots.of(self.place.slot));
+        let all = self.usable.of_second(self.place.second).iter().filter(|candidate| sky.sees(candidate, heading_deg));
+        let all: Vec<Choice> = all.map(|candidate| Choice { candidate, crowns: 0.0, dimness: 0 }).collect();
+        favourite(slot, all.iter())
     }
 
     /// Brings the serving satellite to this moment, a second later or not; one that has left the cone is handed over.
@@ -274,7 +270,8 @@ impl<'a> Drive<'a> {
         };
         match self.link {
             LinkState::Up(served) => {
-                self.link = match find(served).or_else(|| self.draw_open()) {
+                let aware = self.aware.of(self.place.slot).of(u64::from(served.satellite));
+                self.link = match find(served).or_else(|| self.draw_next(aware)) {
                     Some(next) => LinkState::Up(next),
                     None => self.down(self.place.time_s, None),
                 };
@@ -303,8 +300,12 @@ impl<'a> Drive<'a> {
         }
     }
 
-    fn down(&self, since_s: f64, served: Option<&'a Candidate>) -> LinkState<'a> {
-        LinkState::Down { since_s, retry_s: since_s + self.way.sky.rules.reselection_s, served }
+    fn down(&mut self, since_s: f64, served: Option<&'a Candidate>) -> LinkState<'a> {
+        let rules = &self.way.sky.rules;
+        // A search goes on through a glimpse of what was lost.
+        let goes_on = since_s - self.back_s < rules.glimpse_s;
+        let ends_s = self.search_ends_s.filter(|ends_s| goes_on && *ends_s > since_s);
+        LinkState::Down { since_s, retry_s: ends_s.unwrap_or(since_s + rules.reselection_s), served }
     }
 
     fn record(&mut self, start_s: f64, end_s: f64) {

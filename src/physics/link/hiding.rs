@@ -1,6 +1,7 @@
 //! What hides satellites from a moving vehicle: horizon and crowns by the mask of a station, and the shadows of what stands
 //! overhead in continuous time.
 use super::choice::Choice;
+use super::crowns::CrownOdds;
 use super::draw::Draw;
 use super::road::{Cover, Leg, StrokeRoad};
 use super::sky::{Candidate, LinkSky};
@@ -15,19 +16,11 @@ pub(super) struct OnLeg<'l> {
     pub view: View<'l>,
 }
 
-/// Probability that crowns of a share, in 1/255, hide what stands behind them.
-pub(super) fn probability(share: u8) -> f64 {
-    f64::from(share) / 255.0
-}
-
-/// The same in eighths.
-pub(super) fn dimness(share: u8) -> u8 {
-    share / 32
-}
-
 /// What can hide a satellite within the piece driven.
 pub(super) struct Hiding<'a> {
     sky: &'a LinkSky,
+    /// What crowns do on this drive.
+    pub odds: &'a CrownOdds,
     /// Draws of the gaps between crowns, and of those at the gap length that is driven.
     crowns: Draw,
     crowns_here: Draw,
@@ -39,8 +32,8 @@ pub(super) struct Hiding<'a> {
 
 impl<'a> Hiding<'a> {
     /// Before the first piece.
-    pub fn new(sky: &'a LinkSky, crowns: Draw) -> Self {
-        Self { sky, crowns, crowns_here: crowns.of(0), gap: 0, near: Vec::new(), next_cover: 0 }
+    pub fn new(sky: &'a LinkSky, odds: &'a CrownOdds, crowns: Draw) -> Self {
+        Self { sky, odds, crowns, crowns_here: crowns.of(0), gap: 0, near: Vec::new(), next_cover: 0 }
     }
 
     /// Whether anything overhead can hide anything within the piece.
@@ -75,7 +68,17 @@ impl<'a> Hiding<'a> {
     pub fn cell(&self, on: OnLeg, candidate: &Candidate) -> CellState {
         match on.view.cell(candidate.cell) {
             CellState::Horizon => self.by_horizon(on, candidate),
+            CellState::Gaps => self.by_crowns(on, candidate),
             cell => cell,
+        }
+    }
+
+    /// What crowns do on this drive: where others have gaps it may have none.
+    fn by_crowns(&self, on: OnLeg, candidate: &Candidate) -> CellState {
+        match self.odds.blocked(Self::leaves(on, candidate)) {
+            0.0 => CellState::Open(0),
+            1.0 => CellState::Shut(0),
+            _ => CellState::Gaps,
         }
     }
 
@@ -85,17 +88,13 @@ impl<'a> Hiding<'a> {
         if self.sky.ray(candidate).elevation_deg < mask.terrain_deg[bin].max(mask.solid_deg[bin]) {
             return CellState::Shut(0);
         }
-        match mask.canopy.get(usize::from(candidate.cell)) {
-            None | Some(0) => CellState::Open(0),
-            Some(255) => CellState::Shut(0),
-            Some(_) => CellState::Gaps,
-        }
+        self.by_crowns(on, candidate)
     }
 
-    /// Probability that crowns block a candidate behind their gaps, in 1/255.
-    pub fn crown_share(on: OnLeg, candidate: &Candidate) -> u8 {
-        let share = on.leg.mask(on.station).and_then(|mask| mask.canopy.get(usize::from(candidate.cell)));
-        share.copied().unwrap_or(0)
+    /// Step of the attenuation by crowns before a candidate.
+    pub fn leaves(on: OnLeg, candidate: &Candidate) -> u8 {
+        let level = on.leg.mask(on.station).and_then(|mask| mask.canopy.get(usize::from(candidate.cell)));
+        level.copied().unwrap_or(0)
     }
 
     /// How densely crowns stand before a candidate, in eighths of the probability that they block. What is shut is not asked
@@ -103,7 +102,7 @@ impl<'a> Hiding<'a> {
     pub fn dimness(&self, on: OnLeg, candidate: &Candidate) -> u8 {
         match on.view.cell(candidate.cell) {
             CellState::Open(_) => 0,
-            _ => dimness(Self::crown_share(on, candidate)),
+            _ => self.odds.dimness(Self::leaves(on, candidate)),
         }
     }
 
@@ -135,7 +134,7 @@ impl<'a> Hiding<'a> {
             CellState::Open(_) => false,
             CellState::Shut(_) => true,
             CellState::Gaps | CellState::Horizon => {
-                self.is_behind_crowns(candidate, probability(Self::crown_share(on, candidate)))
+                self.is_behind_crowns(candidate, self.odds.blocked(Self::leaves(on, candidate)))
             }
         }
     }

@@ -5,10 +5,13 @@
 //! Pure: no files, clocks or threads; the same stroke, key and profile give the same numbers
 //! whatever else is computed beside it.
 mod choice;
+mod crowns;
 pub mod draw;
 pub mod drive;
 mod hiding;
+mod hold;
 pub mod model;
+pub mod name;
 mod place;
 pub mod rating;
 pub mod road;

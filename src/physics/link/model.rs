@@ -27,9 +27,10 @@ pub struct OutageStats {
     pub outage_s: f64,
     /// The same share over at least the profile's window of driving around the segment.
     pub outage_share_window: f64,
-    /// Outages that touch the segment, expected per 10 km driven on it.
+    /// Outages that begin on the segment, expected per 10 km driven on it.
     pub outages_per_10km: f64,
-    /// Median over drives of the longest outage that touches the segment, whole length, seconds; 0 without one.
+    /// Median over drives of the longest outage that counts on the segment, whole length, seconds; 0 without one. It counts where
+    /// it takes half a second, a tenth of the driving time or half of its own.
     pub outage_p50_s: f64,
     /// 95th percentile over drives of the same, seconds.
     pub outage_p95_s: f64,
@@ -38,4 +39,19 @@ pub struct OutageStats {
     /// Outages per drive that begin on the segment and are longer than the edges of blips, gaps and drops; they add up along
     /// a road.
     pub beyond: [f64; 3],
+    /// Share of drives in which one outage goes on from here into the next segment.
+    pub goes_on: f64,
+    /// What drives of even and of odd number say by themselves: how far figures of half as many drives lie apart.
+    pub halves: [RatedFigures; 2],
+}
+
+/// The figures that a rating is made of.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct RatedFigures {
+    /// 95th percentile outage, seconds.
+    pub outage_p95_s: f64,
+    /// Share of driving time without a link.
+    pub outage_share: f64,
+    /// The same over at least the profile's window.
+    pub outage_share_window: f64,
 }

@@ -2,6 +2,7 @@
 //!
 //! Thousands of drives cross the same seconds. What a satellite is worth, where it stands in the masks and where it is a
 //! second later depend on none of them.
+use super::crowns::DriveOdds;
 use super::rules::LinkRules;
 use crate::physics::orbit::model::{Sighting, Timeline};
 use crate::physics::scene::overheads::overhead::sideways_per_height;
@@ -41,6 +42,8 @@ pub(super) struct CandidateRay {
 #[derive(Debug, Clone)]
 pub struct LinkSky {
     pub(super) rules: LinkRules,
+    /// What crowns do, drive by drive.
+    pub(super) odds: DriveOdds,
     candidates: Vec<Candidate>,
     rays: Vec<CandidateRay>,
     /// Start of each second in `candidates`, with one more entry at the end; empty without a timeline.
@@ -51,7 +54,8 @@ impl LinkSky {
     /// The sky of a timeline for a profile's panel; masks have to be of the same grid.
     pub fn new(timeline: &Timeline, grid: SkyGrid, profile: &Profile) -> Self {
         let rules = LinkRules::new(grid, profile);
-        let mut sky = Self { rules, candidates: Vec::new(), rays: Vec::new(), starts: Vec::new() };
+        let odds = DriveOdds::of(profile);
+        let mut sky = Self { rules, odds, candidates: Vec::new(), rays: Vec::new(), starts: Vec::new() };
         if timeline.starts.len() < 2 {
             return sky;
         }

@@ -1,7 +1,7 @@
 //! The usable satellites of a moment: drawn once a second, sifted by the mask of every station.
 use super::choice::Choice;
 use super::draw::Draw;
-use super::hiding::{Hiding, OnLeg, dimness, probability};
+use super::hiding::{Hiding, OnLeg};
 use super::sky::{Candidate, LinkSky};
 use super::views::CellState;
 
@@ -48,15 +48,21 @@ impl<'a> Usable<'a> {
         &self.list
     }
 
+    /// Every usable satellite of a second, whatever hides it.
+    pub fn of_second(&mut self, second: u64) -> &[&'a Candidate] {
+        if !self.second_is_current {
+            self.draw(second);
+            self.second_is_current = true;
+        }
+        &self.of_second
+    }
+
     /// Fills the lists for a moment.
     pub fn look_up(&mut self, hiding: &Hiding, on: OnLeg, second: u64) {
         if self.list_is_current {
             return;
         }
-        if !self.second_is_current {
-            self.draw(second);
-            self.second_is_current = true;
-        }
+        self.of_second(second);
         self.sift(hiding, on);
         self.list_is_current = true;
         self.hidden_until_m = f64::NEG_INFINITY;
@@ -89,8 +95,8 @@ impl<'a> Usable<'a> {
                     if self.sky.sees(candidate, heading_deg) {
                         // An open cell has no crowns, and its mask need not be asked.
                         let is_open = matches!(cell, CellState::Open(_));
-                        let share = if is_open { 0 } else { Hiding::crown_share(on, candidate) };
-                        let (crowns, dimness) = (probability(share), dimness(share));
+                        let leaves = if is_open { 0 } else { Hiding::leaves(on, candidate) };
+                        let (crowns, dimness) = (hiding.odds.blocked(leaves), hiding.odds.dimness(leaves));
                         self.is_unsure |= crowns > 0.0;
                         self.list.push(Choice { candidate, crowns, dimness });
                     }

@@ -3,6 +3,7 @@
 //! Hundreds of drives pass the same stations. For most cells a mask settles the matter for any satellite in it: the whole
 //! cell lies below the horizon or behind crowns that always block, or nothing stands before it. The byte of such a cell
 //! also says for how many further stations of the stretch that holds, so that a drive need not stop at every one of them.
+use super::crowns::{DriveOdds, LevelKind};
 use super::road::StrokeRoad;
 use crate::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 
@@ -64,7 +65,12 @@ pub(super) struct Views {
 
 impl Views {
     /// The views of a stroke whose masks are of a grid.
-    pub fn new(road: &StrokeRoad, grid: SkyGrid) -> Self {
+    pub fn new(road: &StrokeRoad, grid: SkyGrid, odds: &DriveOdds) -> Self {
+        let kinds: [u8; 256] = std::array::from_fn(|level| match odds.kind(level as u8) {
+            LevelKind::Open => OPEN,
+            LevelKind::Shut => SHUT,
+            LevelKind::Gaps => GAPS,
+        });
         let width = grid.cells() + 1;
         let mut first = Vec::with_capacity(road.legs.len());
         let mut stations = 0;
@@ -79,7 +85,7 @@ impl Views {
                 // Open sky, and there is no other station at which it could end.
                 continue;
             }
-            fill(views, width, &leg.stretch.masks, grid);
+            fill(views, width, (&leg.stretch.masks, grid), &kinds);
         }
         Self { bytes, width, first }
     }
@@ -92,11 +98,11 @@ impl Views {
 }
 
 /// Fills the views of a stretch from its last station to its first, as runs are counted.
-fn fill(views: &mut [u8], width: usize, masks: &[Mask], grid: SkyGrid) {
+fn fill(views: &mut [u8], width: usize, (masks, grid): (&[Mask], SkyGrid), kinds: &[u8; 256]) {
     for (station, mask) in masks.iter().enumerate().rev() {
         let (upto, later) = views.split_at_mut((station + 1) * width);
         let view = &mut upto[station * width..];
-        crowns(view, mask);
+        crowns(view, mask, kinds);
         horizon(view, mask, grid);
         // The mask of the last station holds to the end of the stretch: runs end there.
         if let Some(next) = later.get(..width) {
@@ -106,13 +112,9 @@ fn fill(views: &mut [u8], width: usize, masks: &[Mask], grid: SkyGrid) {
 }
 
 /// What crowns alone do. Where the mask knows no crowns there are none.
-fn crowns(view: &mut [u8], mask: &Mask) {
-    for (cell, share) in view.iter_mut().zip(&mask.canopy) {
-        *cell = match share {
-            0 => OPEN,
-            255 => SHUT,
-            _ => GAPS,
-        };
+fn crowns(view: &mut [u8], mask: &Mask, kinds: &[u8; 256]) {
+    for (cell, level) in view.iter_mut().zip(&mask.canopy) {
+        *cell = kinds[usize::from(*level)];
     }
     if let Some(below_the_floor) = view.last_mut() {
         *below_the_floor = SHUT;
@@ -147,8 +149,10 @@ fn count_runs(view: &mut [u8], next: &[u8]) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::physics::link::crowns::CrownOdds;
     use crate::physics::link::draw::Draw;
     use crate::physics::link::model::Stretch;
+    use crate::physics::sky::leaves::LeafOdds;
 
     const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 
@@ -176,9 +180,10 @@ mod tests {
     /// What a mask does to every elevation in a cell: hides all, none, or it depends.
     fn plain(mask: &Mask, bin: usize, row: usize) -> (bool, bool) {
         let (low_deg, high_deg) = GRID.row_edges_deg(row);
+        let odds = LeafOdds::from_fn(|level| level as f64 / 255.0);
         let blocked = |k: u32| {
             let elevation_deg = low_deg + (high_deg - low_deg) * f64::from(k) / 64.0;
-            mask.blocked(GRID, crate::physics::sky::mask::azimuth_deg(bin), elevation_deg)
+            mask.blocked(GRID, &odds, crate::physics::sky::mask::azimuth_deg(bin), elevation_deg)
         };
         ((0..64).all(|k| blocked(k) == 1.0), (0..64).all(|k| blocked(k) == 0.0))
     }
@@ -189,7 +194,8 @@ mod tests {
             |masks| Stretch { length_m: 100.0, speed_mps: 10.0, masks, headings_deg: vec![], overheads: vec![] };
         let stroke = [stretch(masks(Draw::root(1), 9)), stretch(vec![]), stretch(masks(Draw::root(2), 300))];
         let road = StrokeRoad::new(&stroke, 25.0);
-        let views = Views::new(&road, GRID);
+        let odds = DriveOdds::new(vec![CrownOdds::new(LeafOdds::from_fn(|level| level as f64 / 255.0))]);
+        let views = Views::new(&road, GRID, &odds);
         let (mut seen, mut longest) = ([0_u32; 4], 0);
         for (leg, stretch) in stroke.iter().enumerate().filter(|(_, s)| !s.masks.is_empty()) {
             let cells = (0..AZIMUTH_BINS).flat_map(|bin| (0..GRID.rows()).map(move |row| (bin, row))).step_by(7);

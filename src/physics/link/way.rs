@@ -18,7 +18,7 @@ impl<'a> StrokeWay<'a> {
     pub fn new(stroke: &'a [Stretch], sky: &'a LinkSky) -> Self {
         let grid = sky.rules.grid;
         let road = StrokeRoad::new(stroke, sky.rules.lowest_elevation_deg.min(grid.floor_deg));
-        Self { views: Views::new(&road, grid), road, sky, every_border: false }
+        Self { views: Views::new(&road, grid, &sky.odds), road, sky, every_border: false }
     }
 
     /// A station of a leg, which is the `nth` of the road.

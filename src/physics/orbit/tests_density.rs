@@ -3,7 +3,7 @@ use super::density::*;
 use super::geometry::*;
 use super::tests_kit::{COUNT_TOLERANCE, near, only, thousand};
 use crate::physics::sky::mask::SkyGrid;
-use crate::profile::Shell;
+use crate::profile::{Constellation, Shell};
 
 #[test]
 fn latitude_law() {
@@ -140,4 +140,34 @@ fn a_cell_holds_the_integral_of_the_density() {
     sum *= (2.5f64 / f64::from(n)).to_radians() * (5.0f64 / f64::from(n)).to_radians();
     let got = cells[grid.cell(18, 7)].all;
     near(got / sum, 1.0, 1e-3, "cell over brute force");
+}
+
+#[test]
+fn the_default_shells_show_as_many_as_really_fly() {
+    // Expected above 35 degrees of elevation, computed apart (one-dimensional integral over the latitude law) from shells of the public
+    // element sets of 11 August 2026, largest network of low satellites: 550 km, 53 degrees, 5053 satellites; 490, 43, 3625; 570, 70,
+    // 710; 560, 97.6, 1370.
+    let flying = [
+        (0.0, 23.0),
+        (10.0, 23.6),
+        (20.0, 25.7),
+        (30.0, 30.7),
+        (40.0, 48.3),
+        (46.0, 44.6),
+        (50.0, 44.9),
+        (53.0, 38.9),
+        (57.0, 21.4),
+        (60.0, 9.1),
+        (62.0, 10.1),
+        (65.0, 12.9),
+        (70.0, 13.9),
+        (75.0, 13.8),
+        (80.0, 18.9),
+    ];
+    for (latitude_deg, count) in flying {
+        for latitude_deg in [latitude_deg, -latitude_deg] {
+            let ours = expected_count(&Constellation::default(), latitude_deg, 35.0);
+            assert!((ours / count - 1.0).abs() < 0.15, "{latitude_deg}: {ours} of {count}");
+        }
+    }
 }

@@ -23,7 +23,7 @@ fn quadrant_means(timeline: &Timeline) -> [f64; 4] {
 fn leaving_satellites_alone_loses_no_sighting() {
     // Oracle: a timeline down to the nadir visits every satellite every second.
     let whole = shell_timeline(47.0, &Constellation::default(), -90.0, 240);
-    assert_eq!(whole.sightings.len(), 240 * (40 * 45 + 30 * 40 + 20 * 20));
+    assert_eq!(whole.sightings.len(), 240 * (70 * 70 + 50 * 70 + 25 * 30 + 30 * 45));
     let timeline = shell_timeline(47.0, &Constellation::default(), 30.0, 240);
     for second in 0..240 {
         let seen: Vec<_> = whole.at(second).iter().filter(|s| s.elevation_deg >= 30.0).copied().collect();
@@ -39,8 +39,8 @@ fn satellites_within_a_second_are_in_order_and_once() {
     for second in 0..600 {
         assert!(timeline.at(second).windows(2).all(|w| w[0].satellite < w[1].satellite), "second {second}");
     }
-    assert!(timeline.sightings.iter().all(|s| s.satellite < 3400 && (0.0..360.0).contains(&s.azimuth_deg)));
-    assert!(timeline.sightings.iter().any(|s| s.satellite >= 3000), "the last shell is on the timeline");
+    assert!(timeline.sightings.iter().all(|s| s.satellite < 10_500 && (0.0..360.0).contains(&s.azimuth_deg)));
+    assert!(timeline.sightings.iter().any(|s| s.satellite >= 9150), "the last shell is on the timeline");
     assert_eq!(timeline.at(0), timeline.at(600), "a timeline starts over");
     assert_eq!(
         timeline,

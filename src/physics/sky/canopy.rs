@@ -1,15 +1,15 @@
-//! Probability that trees block, per cell of the sky, for one station.
+//! Attenuation by trees, per cell of the sky, for one station.
 //!
-//! In: a [`CrownStack`] and an [`Eye`]. Out: the `canopy` cells of a mask for each of its assumptions, in 1/255. Along each of three azimuths in a
+//! In: a [`CrownStack`] and an [`Eye`]. Out: the `canopy` cells of a mask for each of its assumptions, in steps of their median attenuation (see `leaves`). Along each of three azimuths in a
 //! bin the raster is walked outwards (see `walk`); crowns from base to top over ground that rises steadily are a slab, and the path of a
 //! ray in it is exact: the overlap of their stretch with the one in which the ray is between base and top, over the cosine of
 //! the elevation.
 //! The rays of a bin stand at heights of their own within each row, so that a cell opens ray by ray and not at once.
-//! Probabilities, not paths, are averaged over the azimuths of a bin.
+//! What the azimuths of a bin block is averaged, not their paths: the cell gets the attenuation that blocks as much as they do on average.
 #![doc = include_str!("roadside.md")]
-use super::foliage::BlockedTable;
 use super::ground::{Eye, directions};
 use super::mask::{AZIMUTH_BINS, SkyGrid};
+use super::paths::BlockedTable;
 use super::walk::{CrownStretch, Slope, Walk};
 use crate::base::geodesy::Point;
 use crate::physics::scene::trees::crown::{HIGHEST_CROWN_M, HeightFrom};
@@ -106,13 +106,13 @@ struct RaySums {
 const COUNTED_STEP_M: f64 = 1.0;
 
 impl CanopyCaster {
-    /// A caster for masks of one grid; season, spread and link margin come from the profile.
+    /// A caster for masks of one grid; the season comes from the profile.
     pub fn new(grid: SkyGrid, profile: &Profile) -> Self {
         let rows = std::array::from_fn(|i| RayRows::at(grid, (i as f64 + 0.5) / PER_BIN as f64));
         let lowest = |rows: &RayRows| rows.tangents.first().copied().unwrap_or(1.0);
         Self {
             grid,
-            table: BlockedTable::new(&profile.canopy, &profile.link),
+            table: BlockedTable::new(&profile.canopy),
             directions: directions(AZIMUTH_BINS * PER_BIN),
             lowest_tan: rows.iter().map(lowest).fold(f64::INFINITY, f64::min),
             rows,
@@ -162,14 +162,14 @@ impl CanopyCaster {
                 weakest[nth] = weaker(weakest[nth], any[nth]);
                 let column = &mut cells[nth][bin * rows..(bin + 1) * rows];
                 for (cell, blocked) in column.iter_mut().zip(&scratch.sums[nth].blocked) {
-                    *cell = (blocked * (255.0 / PER_BIN as f32) + 0.5) as u8;
+                    *cell = self.table.level(blocked * (1.0 / PER_BIN as f32));
                 }
             }
         }
         weakest
     }
 
-    /// Adds the probabilities along one azimuth, the ground's rise taken from the scratch (along the middle of the
+    /// Adds what is blocked along one azimuth, the ground's rise taken from the scratch (along the middle of the
     /// bin), and notes the weakest source of a height met.
     fn ray<const N: usize>(
         &self,

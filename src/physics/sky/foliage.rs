@@ -5,7 +5,7 @@
 //! their geometric mean. Without leaves there is one. Trees scatter around the median, so the answer is a probability
 //! and no field of decibels. [`super::canopy`] compares the result with measured roads.
 use crate::physics::scene::trees::crown::Foliage;
-use crate::profile::{CanopyProfile, Link, Season};
+use crate::profile::Season;
 
 /// Frequency of the downlink, MHz: the middle of the 10.7-12.7 GHz band, rounded up; assumed.
 pub(crate) const FREQUENCY_MHZ: f64 = 12_000.0;
@@ -65,7 +65,7 @@ pub(crate) fn leaf_share(season: Season, foliage: Foliage) -> f32 {
 
 /// Median attenuation of a path in leaf or bare, decibels. Below one metre it is drawn straight to 0:
 /// the power laws have no meaning there.
-fn median_db(path_m: f64, law: fn(f64, f64) -> f64) -> f64 {
+fn path_db(path_m: f64, law: fn(f64, f64) -> f64) -> f64 {
     if path_m <= 0.0 {
         0.0
     } else if path_m < 1.0 {
@@ -82,8 +82,8 @@ fn median_db(path_m: f64, law: fn(f64, f64) -> f64) -> f64 {
 /// when either part grows).
 pub(crate) fn attenuation_db(leaf_m: f64, bare_m: f64) -> f64 {
     let all_m = leaf_m + bare_m;
-    let bare = |d| median_db(d, fitu_r_bare_db);
-    let leaf = |d| median_db(d, leaf_db);
+    let bare = |d| path_db(d, fitu_r_bare_db);
+    let leaf = |d| path_db(d, leaf_db);
     (leaf(leaf_m) + bare(all_m) - bare(leaf_m)).min(leaf(all_m).max(bare(all_m)))
 }
 
@@ -115,61 +115,19 @@ fn normal_cdf(z: f64) -> f64 {
     if z > 0.0 { 1.0 - erfc / 2.0 } else { erfc / 2.0 }
 }
 
-/// Steps per metre of the tables.
-const PER_M: f32 = 32.0;
-/// Longest path in the tables, metres; longer ones count as this long (35 dB in leaf).
-const LONGEST_M: f32 = 64.0;
-
-/// Blocking probabilities by path length, tabulated for one season and link.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct BlockedTable {
-    leaf: Vec<f32>,
-    bare: Vec<f32>,
-    margin_db: f64,
-    spread_ln: f64,
-    leaf_shares: [f32; 4],
-}
-
-impl BlockedTable {
-    /// Tables for a profile's trees and link.
-    pub fn new(canopy: &CanopyProfile, link: &Link) -> Self {
-        let (margin_db, spread_ln) = (link.margin_db, canopy.spread_ln);
-        let table = |part: fn(f64) -> (f64, f64)| {
-            let at = |i: usize| {
-                let (leaf_m, bare_m) = part(i as f64 / f64::from(PER_M));
-                blocked_probability(leaf_m, bare_m, margin_db, spread_ln) as f32
-            };
-            (0..=(LONGEST_M * PER_M) as usize + 1).map(at).collect()
-        };
-        let leaf_shares = Foliage::ALL.map(|f| leaf_share(canopy.season, f));
-        Self { leaf: table(|d| (d, 0.0)), bare: table(|d| (0.0, d)), margin_db, spread_ln, leaf_shares }
+/// Quantile of the normal distribution, by halving the interval in which it lies; a share outside 0..1 is an end of it.
+pub(crate) fn normal_quantile(share: f64) -> f64 {
+    let (mut low, mut high) = (-8.0, 8.0);
+    while high - low > 1e-9 {
+        let middle = (low + high) / 2.0;
+        if normal_cdf(middle) < share { low = middle } else { high = middle }
     }
-    /// Share of a crown in leaf.
-    pub(crate) fn leaf_share(&self, foliage: Foliage) -> f32 {
-        self.leaf_shares[foliage as usize]
-    }
-    /// Probability 0..=1 that a path blocks, metres in leaf and bare.
-    pub fn blocked(&self, leaf_m: f32, bare_m: f32) -> f32 {
-        if bare_m <= 0.0 {
-            lookup(&self.leaf, leaf_m)
-        } else if leaf_m <= 0.0 {
-            lookup(&self.bare, bare_m)
-        } else {
-            blocked_probability(f64::from(leaf_m), f64::from(bare_m), self.margin_db, self.spread_ln) as f32
-        }
-    }
-}
-
-fn lookup(table: &[f32], path_m: f32) -> f32 {
-    let at = path_m.clamp(0.0, LONGEST_M) * PER_M;
-    let i = at as usize;
-    table[i] + (at - i as f32) * (table[i + 1] - table[i])
+    (low + high) / 2.0
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::profile::Profile;
 
     /// The published relations are checked to the digits the reference rows were computed with.
     const DB: f64 = 1e-3;
@@ -236,22 +194,6 @@ mod tests {
                 assert!(a <= attenuation_db(leaf + bare, 0.0).max(attenuation_db(0.0, leaf + bare)) + 1e-9);
             }
         }
-    }
-
-    #[test]
-    fn the_table_follows_the_formula() {
-        let profile = Profile::default();
-        let table = BlockedTable::new(&profile.canopy, &profile.link);
-        for i in 1..2_000 {
-            let d = f64::from(i) * 0.03;
-            let want = blocked_probability(d, 0.0, profile.link.margin_db, profile.canopy.spread_ln);
-            // Straight lines between steps: half a stored step (1/255) off at most; where the curve lifts off from 0, one and a half.
-            assert!(
-                (f64::from(table.blocked(d as f32, 0.0)) - want).abs() < 0.002 + 0.004 * f64::from(u8::from(d < 0.2))
-            );
-        }
-        assert_eq!(table.blocked(0.0, 0.0), 0.0);
-        assert_eq!(table.blocked(1e6, 0.0), table.blocked(64.0, 0.0));
     }
 
     #[test]

@@ -1,4 +1,5 @@
 //! The sky mask of one station.
+use super::leaves::LeafOdds;
 
 /// Azimuth bins of a mask: 5 degrees each; bin `i` is centred on `2.5 + 5 i` degrees.
 pub const AZIMUTH_BINS: usize = 72;
@@ -67,7 +68,7 @@ pub struct Mask {
     pub terrain_deg: [f32; AZIMUTH_BINS],
     /// Horizon of buildings, walls and cliffs per azimuth bin, degrees.
     pub solid_deg: [f32; AZIMUTH_BINS],
-    /// Probability that canopy blocks, per cell of the [`SkyGrid`], in 1/255.
+    /// Median attenuation by foliage, per cell of the [`SkyGrid`], in the steps of [`super::leaves`]; 0 where there is none.
     pub canopy: Vec<u8>,
 }
 
@@ -77,14 +78,14 @@ impl Mask {
         Self { terrain_deg: [-90.0; AZIMUTH_BINS], solid_deg: [-90.0; AZIMUTH_BINS], canopy: vec![0; grid.cells()] }
     }
     /// Probability 0..=1 that the line of sight in a direction is blocked; 1 below the floor.
-    pub fn blocked(&self, grid: SkyGrid, azimuth_deg: f64, elevation_deg: f64) -> f64 {
+    pub fn blocked(&self, grid: SkyGrid, odds: &LeafOdds, azimuth_deg: f64, elevation_deg: f64) -> f64 {
         let bin = azimuth_bin(azimuth_deg);
         if elevation_deg < f64::from(self.terrain_deg[bin].max(self.solid_deg[bin])) {
             return 1.0;
         }
         match grid.row(elevation_deg) {
             None => 1.0,
-            Some(row) => f64::from(self.canopy[grid.cell(bin, row)]) / 255.0,
+            Some(row) => odds.blocked(self.canopy[grid.cell(bin, row)]),
         }
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! One version byte, then a zlib stream (its checksum finds damage). Inside, little-endian: the floor (f64, degrees), the number of masks (u32),
 //! then plane by plane over all masks: terrain horizons, solid horizons, which columns hold canopy (72 bits), and the canopy
-//! of those columns, two cells a byte. Horizons are differences to the mask before, because neighbours look alike.
+//! of those columns, a byte per cell. Horizons are differences to the mask before, because neighbours look alike.
 use std::io::{Read, Write};
 
 use flate2::Compression;
@@ -14,12 +14,9 @@ use crate::base::error::Error;
 use crate::base::foreign::foreign;
 
 /// First byte of the format written here.
-const VERSION: u8 = 1;
+const VERSION: u8 = 2;
 /// Finest step of stored horizons, degrees.
 pub const HORIZON_STEP_DEG: f64 = 0.25;
-/// Stored canopy levels, in 1/255: close together towards certain blocking, because what a drive
-/// through dense forest hangs on is whether a direction is open once in a hundred trees or never.
-const CANOPY_LEVELS: [u8; 16] = [0, 28, 61, 94, 128, 158, 184, 204, 219, 232, 241, 247, 251, 253, 254, 255];
 /// Bytes of column flags per mask.
 const FLAGS: usize = AZIMUTH_BINS / 8;
 /// Largest size unpacked, bytes: some 10 000 dense masks, far more than a segment has stations.
@@ -39,39 +36,13 @@ fn horizon_deg(grid: SkyGrid, level: u8) -> f32 {
     if level == 0 { -90.0 } else { (grid.floor_deg + f64::from(level) * step_deg(grid)).min(90.0) as f32 }
 }
 
-/// The nearest stored level; the lower one in the middle between two.
-const fn nearest_level(canopy: u8) -> u8 {
-    let mut best = 0;
-    while best + 1 < CANOPY_LEVELS.len()
-        && CANOPY_LEVELS[best + 1].abs_diff(canopy) < CANOPY_LEVELS[best].abs_diff(canopy)
-    {
-        best += 1;
-    }
-    best as u8
-}
-
-/// Level of every canopy value.
-const NEAREST: [u8; 256] = {
-    let mut table = [0; 256];
-    let mut canopy = 0;
-    while canopy < 256 {
-        table[canopy] = nearest_level(canopy as u8);
-        canopy += 1;
-    }
-    table
-};
-
-fn canopy_level(canopy: u8) -> u8 {
-    NEAREST[usize::from(canopy)]
-}
-
 /// The mask as it comes back from storage: what a build computes from.
 pub fn quantised(mask: &Mask, grid: SkyGrid) -> Mask {
     let horizon = |h: f32| horizon_deg(grid, horizon_level(grid, h));
     Mask {
         terrain_deg: mask.terrain_deg.map(horizon),
         solid_deg: mask.solid_deg.map(horizon),
-        canopy: mask.canopy.iter().map(|c| CANOPY_LEVELS[usize::from(canopy_level(*c))]).collect(),
+        canopy: mask.canopy.clone(),
     }
 }
 
@@ -96,9 +67,7 @@ pub fn pack(masks: &[Mask], grid: SkyGrid) -> Result<Vec<u8>, Error> {
     }
     for mask in masks {
         for bin in columns(mask, grid) {
-            let column = &mask.canopy[bin * grid.rows()..(bin + 1) * grid.rows()];
-            let level = |c: Option<&u8>| c.map_or(0, |c| canopy_level(*c));
-            plain.extend(column.chunks(2).map(|pair| level(pair.first()) | level(pair.get(1)) << 4));
+            plain.extend_from_slice(&mask.canopy[bin * grid.rows()..(bin + 1) * grid.rows()]);
         }
     }
     let mut zlib = ZlibEncoder::new(vec![VERSION], Compression::new(6));
@@ -109,10 +78,10 @@ pub fn pack(masks: &[Mask], grid: SkyGrid) -> Result<Vec<u8>, Error> {
 
 const REPORT: &str = "this is a fault of the program; please report it";
 
-/// Columns of a mask in which any stored canopy level is above zero.
+/// Columns of a mask in which there is any canopy.
 fn columns(mask: &Mask, grid: SkyGrid) -> impl Iterator<Item = usize> {
     let columns = mask.canopy.chunks_exact(grid.rows()).enumerate();
-    columns.filter(|(_, column)| column.iter().any(|c| canopy_level(*c) > 0)).map(|(bin, _)| bin)
+    columns.filter(|(_, column)| column.iter().any(|c| *c > 0)).map(|(bin, _)| bin)
 }
 
 fn put_horizons<'a>(plain: &mut Vec<u8>, grid: SkyGrid, horizons: impl Iterator<Item = &'a [f32; AZIMUTH_BINS]>) {
@@ -191,10 +160,7 @@ fn read_masks(reader: &mut PackReader) -> Option<(SkyGrid, Vec<Mask>)> {
     for (mask, flags) in masks.iter_mut().zip(flags.chunks_exact(FLAGS)) {
         for (bin, column) in mask.canopy.chunks_exact_mut(grid.rows()).enumerate() {
             if flags[bin / 8] >> (bin % 8) & 1 == 1 {
-                let levels = reader.take(grid.rows().div_ceil(2))?;
-                for (row, cell) in column.iter_mut().enumerate() {
-                    *cell = CANOPY_LEVELS[usize::from(levels[row / 2] >> (4 * (row % 2)) & 15)];
-                }
+                column.copy_from_slice(reader.take(grid.rows())?);
             }
         }
     }

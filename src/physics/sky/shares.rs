@@ -3,6 +3,7 @@
 //! In: the masks of a segment driven in one direction, the expected satellites per cell, and what stands overhead.
 //! Out: [`Shares`] of the usable sky, length-weighted along the segment, each blocked part put down to one cause: cover, deck, solid,
 //! terrain, canopy, in this order. Overheads count exactly, as intervals of the lane; horizons count by the solid angle of a row they hide.
+use super::leaves::LeafOdds;
 use super::mask::{AZIMUTH_BINS, Mask, SkyGrid, azimuth_deg};
 use super::plates::Plated;
 use crate::physics::scene::overheads::overhead::Overhead;
@@ -26,12 +27,24 @@ pub struct Shares {
     pub canopy: f64,
 }
 
+/// The usable sky, and what leaves do to it.
+#[derive(Debug, Clone, Copy)]
+pub struct SeenThrough<'a> {
+    /// Grid of masks and weights.
+    pub grid: SkyGrid,
+    /// Probability that leaves block.
+    pub odds: &'a LeafOdds,
+    /// Expected satellites per cell, zero outside the cone.
+    pub weights: &'a [f32],
+}
+
 /// Shares of one segment in one direction of travel.
 ///
 /// `masks` belong to stations evenly spaced from start to end, each holding until halfway to the next; a single
-/// mask holds everywhere. `weights` are expected satellites per cell, zero outside the cone. `None` without masks, without
+/// mask holds everywhere. `None` without masks, without
 /// length, or where no satellite is expected anywhere: there is no sky to take a share of.
-pub fn shares(grid: SkyGrid, masks: &[Mask], weights: &[f32], length_m: f64, overheads: &[Overhead]) -> Option<Shares> {
+pub fn shares(seen: &SeenThrough, masks: &[Mask], length_m: f64, overheads: &[Overhead]) -> Option<Shares> {
+    let SeenThrough { grid, odds, weights } = *seen;
     let total: f64 = usable(weights).map(|(_, w)| w).sum();
     let all_fit = weights.len() == grid.cells() && masks.iter().all(|m| m.canopy.len() == grid.cells());
     if masks.is_empty() || !all_fit || total <= 0.0 || length_m <= 0.0 {
@@ -47,7 +60,7 @@ pub fn shares(grid: SkyGrid, masks: &[Mask], weights: &[f32], length_m: f64, ove
         shadows.find(overheads, azimuth_deg(bin), grid.row_deg(row));
         for (((mask, sines), held), sum) in masks.iter().zip(&horizons).zip(&stations).zip(&mut by_station) {
             let horizons = (rows.below(sines.solid[bin], row), rows.below(sines.terrain[bin], row));
-            sum.add(weight / total, shadows.shares_of(held), horizons, f64::from(mask.canopy[cell]) / 255.0);
+            sum.add(weight / total, shadows.shares_of(held), horizons, odds.blocked(mask.canopy[cell]));
         }
     }
     Some(mean(&by_station, &stations, length_m))
@@ -83,8 +96,9 @@ pub fn raised_share(
 
 /// Shares at one place, with what stands above it.
 ///
-/// `weights` as in [`shares`]; `None` where no satellite is expected anywhere.
-pub(crate) fn shares_at(grid: SkyGrid, mask: &Mask, weights: &[f32], above: &Plated) -> Option<Shares> {
+/// `None` where no satellite is expected anywhere.
+pub(crate) fn shares_at(seen: &SeenThrough, mask: &Mask, above: &Plated) -> Option<Shares> {
+    let SeenThrough { grid, odds, weights } = *seen;
     let total: f64 = usable(weights).map(|(_, w)| w).sum();
     if weights.len() != grid.cells() || mask.canopy.len() != grid.cells() || total <= 0.0 {
         return None;
@@ -96,7 +110,7 @@ pub(crate) fn shares_at(grid: SkyGrid, mask: &Mask, weights: &[f32], above: &Pla
         let (bin, row) = (cell / grid.rows(), cell % grid.rows());
         let horizons = (rows.hidden(mask.solid_deg[bin], row), rows.hidden(mask.terrain_deg[bin], row));
         let overhead = (hidden(&above.cover, cell), hidden(&above.deck, cell));
-        sum.add(weight / total, overhead, horizons, f64::from(mask.canopy[cell]) / 255.0);
+        sum.add(weight / total, overhead, horizons, odds.blocked(mask.canopy[cell]));
     }
     sum.open_min = sum.open;
     Some(sum)

@@ -3,6 +3,7 @@ use std::path::{Path, PathBuf};
 
 use waymask::ask::rerate::{Change, NewLayer, RerateAnswer, RerateQuestion, Wanted, rerate};
 use waymask::base::progress::{Progress, Silent};
+use waymask::base::words::Rating;
 use waymask::layer::model::{EdgeRow, OverheadRow, SegmentRow};
 use waymask::layer::{Bounds, Layer};
 use waymask::profile::{Profile, source};
@@ -111,7 +112,7 @@ fn changes_move_roads_the_way_they_should() {
     for (set, worse) in [
         ("link.usable_share=0.1", true),
         ("link.usable_share=1.0", false),
-        ("link.margin_db=1.0", true),
+        ("canopy.between_ln=1.5", true),
         ("link.margin_db=20.0", false),
         ("terminal.scan_half_angle_deg=35", true),
     ] {
@@ -119,36 +120,36 @@ fn changes_move_roads_the_way_they_should() {
         let change = only(&answered);
         assert!((km(change) - stored_km).abs() < 1e-6, "{set}: {}", km(change));
         let moved_km: f64 = change.moves.iter().map(|m| m.2).sum();
-        assert!((moved_km - change.better_km - change.worse_km).abs() < 1e-9 && moved_km > 1.0, "{set}: {change:?}");
+        assert!((moved_km - change.better_km - change.worse_km).abs() < 1e-9 && moved_km > 0.2, "{set}: {change:?}");
         let (more, less) =
             if worse { (change.worse_km, change.better_km) } else { (change.better_km, change.worse_km) };
         // Luck moves some roads the other way.
         assert!(more > less, "{set}: {change:?}");
         let down = change.outcome.outage_share - answered.stored.outage_share;
         assert_eq!(down > 0.0, worse, "{set}: {down}");
-        assert_eq!(change.near, set.contains("margin"));
     }
 }
 
 #[test]
-fn another_margin_comes_close_to_a_build_with_it() {
+fn another_margin_or_scatter_is_what_a_build_with_it_gives() {
     let place = island(few_drives());
-    for set in ["link.margin_db=3.0", "link.margin_db=8.0"] {
+    for set in
+        ["link.margin_db=3.0", "link.margin_db=8.0", "canopy.between_ln=0.2", "canopy.within_ln=0.8", "link.hold_s=5.0"]
+    {
         let built = island(source::with_values(&few_drives(), &[set.to_owned()]).unwrap());
         let answered = rated(&place.path, set);
         let change = only(&answered);
-        let built_outage: f64 = built.outage_s() / built.layer.edges().map(|e| e.unwrap().time_s).sum::<f64>();
-        let stored_outage = answered.stored.outage_share;
-        println!(
-            "{set}: stored {stored_outage:.4}, from masks {:.4}, built {built_outage:.4}",
-            change.outcome.outage_share
-        );
-        // Sixteen levels of canopy: at least two thirds of the way from the stored figure to the built one.
-        let missed = (change.outcome.outage_share - built_outage).abs();
-        assert!(
-            missed < 0.34 * (built_outage - stored_outage).abs(),
-            "{set}: {change:?} {built_outage} {stored_outage}"
-        );
+        let (outage_s, time_s) = (built.outage_s(), built.layer.edges().map(|e| e.unwrap().time_s).sum::<f64>());
+        let (told, stored) = (change.outcome.outage_share, answered.stored.outage_share);
+        println!("{set}: stored {stored:.4}, from masks {told:.4}, built {:.4}", outage_s / time_s);
+        // Columns of the built layer are stored in steps.
+        assert!((told - outage_s / time_s).abs() < 1e-4 && (told - stored).abs() > 1e-5, "{set}: {told} {stored}");
+        for rating in Rating::ALL {
+            let km = |of: f64| (of * 1000.0).round();
+            let in_built = built.rows.iter().filter(|r| r.rating == *rating).map(|r| r.length_m / 1000.0).sum::<f64>();
+            let from_masks = change.outcome.km_by_rating.get(rating).copied().unwrap_or_default();
+            assert_eq!(km(from_masks), km(in_built), "{set} {rating}");
+        }
     }
 }
 
@@ -165,7 +166,7 @@ fn a_sweep_sorts_by_what_moves_and_says_what_it_cannot_answer() {
     assert!(moved.is_sorted_by(|a, b| a >= b) && moved[0] > 0.0 && moved.len() > 15, "{moved:?}");
     assert!(answered.changes.iter().all(|c| c.what.len() == 1), "one at a time");
     for key in ["vehicle.antenna_height_m", "terminal.scan_half_angle_deg", "canopy.season"] {
-        assert!(answered.refused.iter().any(|(k, _)| *k == key), "{key}");
+        assert!(answered.refused.iter().any(|refused| refused.key == key), "{key}");
     }
 }
 
@@ -189,11 +190,9 @@ fn what_cannot_be_written_is_said_before_anything_is_rated() {
     let folder = tempfile::tempdir().unwrap();
     let taken = folder.path().join("taken.gpkg");
     std::fs::write(&taken, "kept").unwrap();
-    for (set, output, fact) in [
-        ("link.seed=2", taken.clone(), "exists already"),
-        ("link.seed=2", place.path.clone(), "is an input"),
-        ("link.margin_db=8", folder.path().join("new.gpkg"), "link.margin_db"),
-    ] {
+    for (set, output, fact) in
+        [("link.seed=2", taken.clone(), "exists already"), ("link.seed=2", place.path.clone(), "is an input")]
+    {
         let output = Some(NewLayer { path: output, overwrite: false });
         let text =
             rerate(&place.layer, &RerateQuestion { output, ..question(set) }, &NothingRated).unwrap_err().to_string();

@@ -103,7 +103,7 @@ fn with_a_wall_north_of_a_car_park_the_panel_goes_south_and_sees_what_the_closed
         close(at.open_share, beside_the_wall(y, 1.2));
     }
     // From 15.4 m on the wall stands below 35 degrees.
-    assert!(stop.best_open_share > 0.98 && stop.best_distance_m == 10.0 && stop.gain > 0.25, "{stop:?}");
+    assert!(stop.best_open_share > 0.98 && stop.best_distance_m == 10.0 && stop.gain > 0.24, "{stop:?}");
     assert!((stop.gain - (stop.best_open_share - stop.open_share)).abs() < 2e-4);
     assert_eq!(place.built.record.counts["stops: parking"], 1);
 }

@@ -46,6 +46,7 @@ fn ids_are_columns_of_what_ogr2ogr_makes() {
         ("edges", "edge_id", 30),
         ("overheads", "overhead_id", 30),
         ("stops", "stop_id", 30),
+        ("outages", "outage_id", 30),
         ("lanes", "lane_id", 60),
         ("masks", "mask_id", 60),
         ("end_masks", "end_mask_id", 120),

@@ -57,6 +57,7 @@ fn coordinate_systems_and_contents_are_complete() {
         "layer_styles attributes",
         "masks attributes",
         "nodes features",
+        "outages features",
         "overheads features",
         "segments features",
         "stops features",
@@ -73,6 +74,7 @@ fn coordinate_systems_and_contents_are_complete() {
         geometry,
         [
             "nodes geom POINT 4326 0 0",
+            "outages geom LINESTRING 4326 0 0",
             "overheads geom POINT 4326 0 0",
             "segments geom LINESTRING 4326 0 0",
             "stops geom POINT 4326 0 0"
@@ -107,6 +109,7 @@ fn ids_and_the_stable_key_are_columns_of_their_own_and_unique() {
         ("masks", "mask_id"),
         ("end_masks", "end_mask_id"),
         ("stops", "stop_id"),
+        ("outages", "outage_id"),
     ] {
         let unique = format!(
             "SELECT (SELECT group_concat(name) FROM pragma_index_info(i.name)) FROM pragma_index_list('{table}') i WHERE \"unique\""
@@ -134,7 +137,7 @@ fn extents_equal_the_data() {
 #[test]
 fn rtrees_are_registered_complete_and_used() {
     let (_folder, path) = sample();
-    for table in ["segments", "nodes", "overheads", "stops"] {
+    for table in ["segments", "nodes", "overheads", "stops", "outages"] {
         let extension = number(
             &path,
             &format!(
@@ -186,6 +189,7 @@ fn lookups_use_indexes() {
         ("masks", "segment_id"),
         ("end_masks", "segment_id"),
         ("stops", "segment_id"),
+        ("outages", "segment_from"),
     ] {
         let steps = plan(&format!("SELECT * FROM {table} WHERE {column} = 5"));
         assert!(steps.contains(&format!("USING INDEX {table}_{column}")), "{steps}");
@@ -200,7 +204,7 @@ fn an_empty_layer_is_valid_too() {
     let (_folder, path) = rows::folder();
     rows::write(&path, false, 0).unwrap();
     assert_eq!(texts(&path, "PRAGMA integrity_check"), ["ok"]);
-    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 10);
+    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 11);
     let layer = waymask::layer::Layer::open(&path).unwrap();
     assert_eq!(layer.edges().count(), 0);
     assert_eq!(layer.segments_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap(), []);

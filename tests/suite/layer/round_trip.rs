@@ -17,10 +17,11 @@ fn rows_come_back_as_they_were_written() {
     let counts = [("segments", 1100), ("edges", 1100), ("nodes", 1100), ("overheads", 1100), ("lanes", 2200)];
     assert_eq!(
         layer.counts().unwrap(),
-        [&counts[..], &[("masks", 2200), ("end_masks", 4400), ("stops", 1100)]].concat()
+        [&counts[..], &[("masks", 2200), ("end_masks", 4400), ("stops", 1100), ("outages", 1100)]].concat()
     );
     assert_eq!(layer.nodes().unwrap(), (1..=COUNT).map(rows::node).collect::<Vec<_>>());
     assert_eq!(layer.stops().unwrap(), (1..=COUNT).map(rows::stop).collect::<Vec<_>>());
+    assert_eq!(layer.outages().unwrap(), (1..=COUNT).map(rows::outage).collect::<Vec<_>>());
     let both = |id| [rows::lane(id, true), rows::lane(id, false)];
     assert_eq!(layer.lanes().unwrap(), (1..=COUNT).flat_map(both).collect::<Vec<_>>());
     assert_eq!(layer.segments().unwrap(), (1..=COUNT).map(rows::segment).collect::<Vec<_>>());
@@ -113,7 +114,7 @@ fn nothing_rests_on_the_keys_of_the_file() {
     file.set_db_config(rusqlite::config::DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false).unwrap();
     for table in TABLES {
         file.execute_batch(&format!("UPDATE {table} SET fid = 9000 - fid")).unwrap();
-        if ["segments", "nodes", "overheads", "stops"].contains(&table) {
+        if ["segments", "nodes", "overheads", "stops", "outages"].contains(&table) {
             file.execute_batch(&format!("UPDATE rtree_{table}_geom SET id = 9000 - id")).unwrap();
         }
     }
@@ -124,6 +125,7 @@ fn nothing_rests_on_the_keys_of_the_file() {
     assert_eq!(layer.segments_in(world).unwrap(), layer.segments().unwrap());
     assert_eq!(layer.overheads_in(world).unwrap(), (1..=50).map(rows::overhead).collect::<Vec<_>>());
     assert_eq!(layer.stops_in(world).unwrap(), layer.stops().unwrap());
+    assert_eq!(layer.outages().unwrap(), (1..=50).map(rows::outage).collect::<Vec<_>>());
     assert_eq!(layer.edges().map(|e| e.unwrap()).collect::<Vec<_>>(), (1..=50).map(rows::edge).collect::<Vec<_>>());
     assert_eq!(layer.nodes().unwrap(), (1..=50).map(rows::node).collect::<Vec<_>>());
     assert_eq!(layer.lane(7, false).unwrap(), Some(rows::lane(7, false)));
@@ -223,7 +225,7 @@ fn files_that_are_no_layer_are_named_as_such() {
     assert!(error(&path).contains("newer waymask (schema 99"));
     layer.execute_batch("UPDATE build_record SET value = '3' WHERE key = 'schema_version'").unwrap();
     let older = error(&path);
-    assert!(older.contains("older waymask (schema 3, this one reads 6)") && older.contains("waymask build"), "{older}");
+    assert!(older.contains("older waymask (schema 3, this one reads 7)") && older.contains("waymask build"), "{older}");
     layer.execute_batch("UPDATE build_record SET value = 'x' WHERE key = 'schema_version'").unwrap();
     assert!(error(&path).contains("table build_record"));
 }

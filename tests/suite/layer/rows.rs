@@ -8,8 +8,8 @@ use waymask::base::words::{
 };
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{
-    BuildRecord, Driven, EdgeRow, EndMaskRow, InputRecord, LaneRow, MaskRow, NodeRow, OverheadRow, PanelPlace,
-    SegmentRow, StopRow,
+    BuildRecord, Driven, EdgeRow, EndMaskRow, InputRecord, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow,
+    PanelPlace, SegmentRow, StopRow,
 };
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
@@ -149,6 +149,25 @@ pub fn overhead(id: i64) -> OverheadRow {
     }
 }
 
+pub fn outage(id: i64) -> OutageRow {
+    OutageRow {
+        outage_id: id,
+        stroke: (id / 7) as u32,
+        step_from: 3,
+        step_to: 3 + (id % 5) as u32,
+        segment_from: id,
+        segment_to: id + 4,
+        forward: id % 2 == 0,
+        cause: Cause::Cover,
+        length_m: 812.5,
+        time_s: 36.25,
+        outages: 0.5,
+        outage_s: 12.5,
+        outage_p95_s: 31.75,
+        line: segment(id).line,
+    }
+}
+
 pub fn lane(segment_id: i64, forward: bool) -> LaneRow {
     LaneRow {
         lane_id: 2 * segment_id - i64::from(forward),
@@ -242,6 +261,7 @@ pub fn fill(writer: &mut LayerWriter, count: i64) -> waymask::Result<()> {
         writer.node(&node(id))?;
         writer.overhead(&overhead(id))?;
         writer.stop(&stop(id))?;
+        writer.outage(&outage(id))?;
         writer.lane(&lane(id, true))?;
         writer.lane(&lane(id, false))?;
         writer.masks(&masks(id, true))?;

@@ -32,6 +32,9 @@ fn town() -> Place {
     sketch.way(&[street[2], end], &[("highway", "residential")]);
     sketch.line(&[(100.0, -60.0), (100.0, 60.0)], &[("highway", "footway"), ("bridge", "yes"), ("layer", "1")]);
     sketch.area([-60.0, 20.0, -20.0, 60.0], &[("amenity", "parking")]);
+    let (into, out) = (sketch.node(420.0, 0.0, &[]), sketch.node(700.0, 0.0, &[]));
+    sketch.way(&[street[4], into], &[("highway", "tertiary"), ("name", "Pier Street")]);
+    sketch.way(&[into, out], &[("highway", "tertiary"), ("name", "Pier Street"), ("tunnel", "yes"), ("layer", "-1")]);
     // As high as is assumed, or not.
     sketch.area([-150.0, 6.0, -120.0, 16.0], &[("building", "yes")]);
     let mut profile = Profile::default();
@@ -127,7 +130,7 @@ fn spoiler(path: &Path) -> Connection {
 }
 
 /// Tables with their ids.
-const TABLES: [(&str, &str); 8] = [
+const TABLES: [(&str, &str); 9] = [
     ("segments", "segment_id"),
     ("edges", "edge_id"),
     ("nodes", "node_id"),
@@ -136,6 +139,7 @@ const TABLES: [(&str, &str); 8] = [
     ("masks", "mask_id"),
     ("end_masks", "end_mask_id"),
     ("stops", "stop_id"),
+    ("outages", "outage_id"),
 ];
 
 fn values() -> Vec<(&'static str, Value)> {
@@ -162,6 +166,7 @@ fn read_all(layer: &Layer, table: &str) -> waymask::Result<()> {
         "lanes" => layer.lanes().map(drop),
         "masks" => layer.each_masks(|_| Ok(())),
         "end_masks" => layer.each_end_masks(|_| Ok(())),
+        "outages" => layer.outages().map(drop),
         _ => layer.stops().map(drop),
     }
 }
@@ -205,7 +210,7 @@ fn a_spoiled_figure_of_an_edge_or_overhead_is_named_or_does_no_harm() {
 
 #[test]
 fn a_spoiled_figure_of_a_lane_mask_or_stop_is_named_or_does_no_harm() {
-    spoil_each(&["lanes", "masks", "end_masks", "stops"], 150);
+    spoil_each(&["lanes", "masks", "end_masks", "stops", "outages"], 200);
 }
 
 /// Spoils one row of each table, figure by figure; at least `least` cases.

@@ -3,15 +3,18 @@
 use crate::link::kit::*;
 use waymask::physics::link::drive::outages;
 use waymask::physics::link::stats::Outage;
+use waymask::physics::sky::leaves::LeafOdds;
 
 const LENGTH_M: f64 = 20_000.0;
 const SPEED_MPS: f64 = 20.0;
-/// Blocked share of the canopy, in 1/255.
-const SHARE: u8 = 102;
+/// Probability that the canopy blocks at a gap.
+fn blocked() -> f64 {
+    LeafOdds::of(&profile()).blocked(leaves(0.4))
+}
 
 /// Outages of drives through endless canopy of one probability, gaps of a length, under satellites that stand still.
 fn drives(gap_length_m: f64, sky: &[(f64, f64)]) -> Vec<Vec<Outage>> {
-    let wood = [painted(stretch(LENGTH_M, SPEED_MPS, 0.0), |m| paint_canopy(m, 0..72, 91.0, SHARE))];
+    let wood = [painted(stretch(LENGTH_M, SPEED_MPS, 0.0), |m| paint_canopy(m, 0..72, 91.0, leaves(0.4)))];
     let mut profile = profile();
     profile.link.drives = 16;
     profile.canopy.gap_length_m = gap_length_m;
@@ -30,7 +33,7 @@ fn mean_m(drives: &[Vec<Outage>]) -> f64 {
 
 #[test]
 fn the_outage_share_of_one_satellite_knows_no_gap_length_and_outages_are_runs_of_gaps() {
-    let p = f64::from(SHARE) / 255.0;
+    let p = blocked();
     for gap_length_m in [1.0, 4.0, 16.0] {
         let found = drives(gap_length_m, &[(45.0, 50.0)]);
         let cells = 16.0 * LENGTH_M / gap_length_m;
@@ -78,7 +81,7 @@ fn another_satellite_helps_the_more_the_longer_the_gaps_are() {
     // The link looks for another satellite one second, 20 m, after it is lost: blocks shorter than that are waited out.
     let two = [(45.0, 50.0), (200.0, 60.0)];
     let shares = [1.0, 4.0, 16.0, 64.0].map(|gap_length_m| outage_share(&drives(gap_length_m, &two)));
-    let p = f64::from(SHARE) / 255.0;
+    let p = blocked();
     // Short gaps: as with one satellite. Endless ones: only while both are blocked.
     assert_near(shares[0], p, 0.01, "gaps of a metre");
     assert!(shares.windows(2).all(|s| s[1] < s[0] + 0.005), "{shares:?}");

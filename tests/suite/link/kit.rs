@@ -4,14 +4,19 @@ use waymask::physics::link::draw::Draw;
 use waymask::physics::link::model::Stretch;
 use waymask::physics::orbit::model::{Sighting, Timeline};
 use waymask::physics::scene::overheads::overhead::Overhead;
+use waymask::physics::sky::leaves::LeafOdds;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, Mask, SkyGrid};
 use waymask::profile::Profile;
 
 pub const GRID: SkyGrid = SkyGrid { floor_deg: 25.0 };
 
-/// A panel that sees down to 25 degrees, every satellite usable, 64 drives.
+/// A panel that sees down to 25 degrees, every satellite usable, 64 drives; the signal as it is, every slot aware, crowns alone
+/// scatter.
 pub fn profile() -> Profile {
     let mut profile = Profile::default();
+    (profile.link.hold_s, profile.link.reacquire_s, profile.link.awareness) = (0.0, 0.0, 1.0);
+    profile.link.glimpse_s = 0.0;
+    (profile.canopy.between_ln, profile.canopy.within_ln) = (0.0, 0.7);
     profile.terminal.scan_half_angle_deg = 65.0;
     profile.link.usable_share = 1.0;
     profile.link.drives = 64;
@@ -104,11 +109,18 @@ pub fn flying_timeline(seconds: usize, visible: f64, seed: u64) -> Timeline {
     })
 }
 
-/// Paints canopy of a share (in 1/255) into the azimuth bins of a range, all elevations up to `top_deg`.
-pub fn paint_canopy(mask: &mut Mask, bins: std::ops::Range<usize>, top_deg: f64, share: u8) {
+/// The step of attenuation that [`profile`] blocks with a probability, or the nearest one.
+pub fn leaves(probability: f64) -> u8 {
+    let odds = LeafOdds::of(&profile());
+    let off = |level: &u8| (odds.blocked(*level) - probability).abs();
+    (0..=255).min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or_default()
+}
+
+/// Paints canopy of a step of attenuation into the azimuth bins of a range, all elevations up to `top_deg`.
+pub fn paint_canopy(mask: &mut Mask, bins: std::ops::Range<usize>, top_deg: f64, level: u8) {
     for bin in bins {
         for row in (0..GRID.rows()).filter(|&row| GRID.row_deg(row) < top_deg) {
-            mask.canopy[GRID.cell(bin % AZIMUTH_BINS, row)] = share;
+            mask.canopy[GRID.cell(bin % AZIMUTH_BINS, row)] = level;
         }
     }
 }

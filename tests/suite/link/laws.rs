@@ -19,7 +19,7 @@ fn wood(stations: usize, seed: u64) -> Stretch {
         .map(|k| {
             let mut mask = s.masks[0].clone();
             let draw = |name: u64| Draw::root(seed).of(k as u64).of(name).unit();
-            paint_canopy(&mut mask, 0..72, 30.0 + 50.0 * draw(1), (250.0 * draw(2)) as u8);
+            paint_canopy(&mut mask, 0..72, 30.0 + 50.0 * draw(1), leaves(0.98 * draw(2)));
             mask.solid_deg[(72.0 * draw(3)) as usize] = 70.0;
             mask
         })
@@ -81,7 +81,7 @@ fn one_more_obstacle_never_gives_time_back_to_a_single_satellite() {
             0 => stretch.overheads.push(deck(40.0, 10.0, f64::from(stretch.headings_deg[0]))),
             1 => stretch.masks.iter_mut().for_each(|m| m.terrain_deg.iter_mut().for_each(|h| *h += 8.0)),
             2 => stretch.masks.iter_mut().for_each(|m| m.solid_deg[10..40].iter_mut().for_each(|h| *h = h.max(45.0))),
-            _ => stretch.masks.iter_mut().for_each(|m| m.canopy.iter_mut().for_each(|p| *p = p.saturating_add(60))),
+            _ => stretch.masks.iter_mut().for_each(|m| m.canopy.iter_mut().for_each(|p| *p = p.saturating_add(12))),
         }
         for nth in 0..8 {
             let before = outage_s(&outages(&stroke, &timeline, GRID, &profile(), case, nth));
@@ -123,6 +123,55 @@ fn draws_depend_on_stroke_and_seed() {
     };
     assert_ne!(with(1, 1), with(2, 1));
     assert_ne!(with(1, 1), with(1, 2));
+}
+
+#[test]
+fn more_awareness_never_costs_time_where_nothing_changes_within_a_slot() {
+    // Satellites that stand still over endless walls: a slot either begins on a satellite in open sky and stays there, or is lost for
+    // one search.
+    let sky: Vec<(f64, f64)> = (0..9).map(|k| (40.0 * f64::from(k) + 3.0, 30.0 + 6.0 * f64::from(k))).collect();
+    let timeline = still_timeline(900, &sky);
+    let mut fell = 0;
+    for case in 0..30_u64 {
+        let draw = |name: u64| Draw::root(51).of(case).of(name).unit();
+        let road = painted(stretch(6000.0, 20.0, 0.0), |m| {
+            let (from, wide) = ((72.0 * draw(1)) as usize, 10 + (50.0 * draw(2)) as usize);
+            (from..from + wide).for_each(|bin| m.solid_deg[bin % 72] = (30.0 + 60.0 * draw(3)) as f32);
+        });
+        let time_s = |awareness: f64, nth: u32| {
+            let mut profile = profile();
+            (profile.link.awareness, profile.link.usable_share) = (awareness, 0.7);
+            outage_s(&outages(std::slice::from_ref(&road), &timeline, GRID, &profile, case, nth))
+        };
+        for nth in 0..8 {
+            let times_s = [0.0, 0.3, 0.6, 1.0].map(|awareness| time_s(awareness, nth));
+            assert!(times_s.windows(2).all(|pair| pair[1] <= pair[0] + 1e-9), "case {case}: {times_s:?}");
+            fell += usize::from(times_s[3] < times_s[0] - 1.0);
+        }
+    }
+    assert!(fell > 100, "blindness must cost something: {fell}");
+}
+
+#[test]
+fn a_longer_hold_or_reacquiring_contains_the_outages_of_a_shorter_one() {
+    let stroke = [stretch(300.0, 20.0, 40.0), wood(41, 6), stretch(200.0, 20.0, 40.0), wood(61, 7)];
+    let timeline = flying_timeline(1200, 12.0, 9);
+    let mut joined = 0;
+    for nth in 0..48 {
+        let of = |hold_s: f64, reacquire_s: f64| {
+            let mut profile = profile();
+            (profile.link.hold_s, profile.link.reacquire_s, profile.link.reacquire_from_s) = (hold_s, reacquire_s, 3.0);
+            outages(&stroke, &timeline, GRID, &profile, 3, nth)
+        };
+        let chain = [of(0.0, 0.0), of(1.0, 0.0), of(3.0, 0.0), of(3.0, 4.0), of(3.0, 9.0)];
+        for pair in chain.windows(2) {
+            let within = |o: &Outage| pair[1].iter().any(|m| m.start_s <= o.start_s && o.end_s <= m.end_s + 1e-9);
+            assert!(pair[0].iter().all(within) && outage_s(&pair[1]) >= outage_s(&pair[0]) - 1e-9);
+            assert!(pair[1].len() <= pair[0].len());
+        }
+        joined += chain[0].len() - chain[2].len();
+    }
+    assert!(joined > 200, "{joined}");
 }
 
 fn turned(stroke: &[Stretch], bins: usize) -> Vec<Stretch> {
@@ -187,7 +236,7 @@ fn thinner_crowns_never_cost_more_outage_time() {
     profile.link.drives = 256;
     let outage_share = |share: u8| {
         let mut road = stretch(4000.0, 15.0, 0.0);
-        road.masks.iter_mut().for_each(|mask| paint_canopy(mask, 0..72, 60.0, share));
+        road.masks.iter_mut().for_each(|mask| paint_canopy(mask, 0..72, 60.0, leaves(f64::from(share) / 255.0)));
         simulate(&[road], &timeline, GRID, &profile, 9)[0].outage_share
     };
     let shares: Vec<f64> = [0, 60, 125, 190, 230, 255].map(outage_share).to_vec();

@@ -5,5 +5,6 @@ mod kit;
 mod laws;
 mod oracle;
 mod overhead;
+mod roads;
 mod trade;
 mod walls;

@@ -42,8 +42,8 @@ fn an_overpass_at_highway_speed_outages_for_a_quarter_to_half_a_second() {
 fn trees_close_on_both_sides_cut_the_link_from_a_blip_to_a_few_seconds() {
     // A road heading north with crowns to 60 degrees on both sides, dense but with gaps.
     let lane = painted(stretch(2000.0, 14.0, 0.0), |m| {
-        paint_canopy(m, 4..32, 60.0, 200);
-        paint_canopy(m, 40..68, 60.0, 200);
+        paint_canopy(m, 4..32, 60.0, leaves(0.784));
+        paint_canopy(m, 40..68, 60.0, leaves(0.784));
     });
     let mut profile = profile();
     profile.link.usable_share = 0.5;
@@ -70,7 +70,7 @@ fn no_link_in_a_tunnel() {
 fn dense_forest_over_a_narrow_road_is_dark_for_half_a_minute_to_a_minute() {
     // Crowns leave a ragged slit of sky: closed below 68 degrees, half open above.
     let forest = painted(stretch(3000.0, 10.0, 0.0), |m| {
-        paint_canopy(m, 0..72, 91.0, 128);
+        paint_canopy(m, 0..72, 91.0, leaves(0.5));
         paint_canopy(m, 0..72, 68.0, 255);
     });
     let timeline = flying_timeline(3600, 20.0, 7);

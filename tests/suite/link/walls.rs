@@ -5,8 +5,9 @@ use waymask::physics::link::model::Stretch;
 use waymask::physics::orbit::model::Timeline;
 use waymask::physics::orbit::timeline::shell_timeline;
 use waymask::physics::orbit::weights::{cone_weights, expected_in_cone, sky_weights};
+use waymask::physics::sky::leaves::LeafOdds;
 use waymask::physics::sky::mask::{Mask, azimuth_deg};
-use waymask::physics::sky::shares::shares;
+use waymask::physics::sky::shares::{SeenThrough, shares};
 use waymask::profile::{Profile, Shell};
 
 const LATITUDE_DEG: f64 = 45.0;
@@ -34,8 +35,9 @@ fn walled(edge_deg: f64, both: bool) -> Stretch {
 
 /// Satellites in open sky at every second of a timeline.
 fn open_counts(timeline: &Timeline, mask: &Mask) -> Vec<usize> {
+    let odds = LeafOdds::of(&profile());
     let open = |s: &&waymask::physics::orbit::model::Sighting| {
-        mask.blocked(GRID, f64::from(s.azimuth_deg), f64::from(s.elevation_deg)) < 0.5
+        mask.blocked(GRID, &odds, f64::from(s.azimuth_deg), f64::from(s.elevation_deg)) < 0.5
     };
     (0..timeline.seconds()).map(|second| timeline.at(second).iter().filter(open).count()).collect()
 }
@@ -83,7 +85,14 @@ fn the_open_share_between_walls_counts_the_satellites_in_the_slit() {
         let counted = counts.iter().sum::<usize>() as f64 / counts.len() as f64;
         let weights = sky_weights(LATITUDE_DEG, &profile.constellation, &profile.link, GRID);
         let cone = cone_weights(&weights, GRID, &profile.terminal, 0.0);
-        let open = shares(GRID, &road.masks, &cone, road.length_m, &[]).unwrap().open;
+        let open = shares(
+            &SeenThrough { grid: GRID, odds: &LeafOdds::of(&profile), weights: &cone },
+            &road.masks,
+            road.length_m,
+            &[],
+        )
+        .unwrap()
+        .open;
         let expected = open * expected_in_cone(&weights, GRID, &profile.terminal);
         assert_near(counted, expected, 0.1 * expected, "satellites in the slit");
     }

@@ -38,9 +38,10 @@ fn the_default_spread_is_that_of_relations_and_crowns() {
     let logs = [weissberger_db(12.0, 10.0), fitu_r_leaf_db(12e3, 10.0), p833_slant_db(12e3, 10.0, 45.0)].map(f64::ln);
     let mean = logs.iter().sum::<f64>() / 3.0;
     let between_relations = logs.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / 2.0;
-    let spread = (between_relations + one_spread().ln().powi(2)).sqrt();
-    // Stored to one digit.
-    assert!((waymask::profile::Profile::default().canopy.spread_ln - spread).abs() < 0.05, "{spread}");
+    let canopy = waymask::profile::Profile::default().canopy;
+    // Stored to two digits.
+    assert!((canopy.between_ln - between_relations.sqrt()).abs() < 0.005, "{}", between_relations.sqrt());
+    assert!((canopy.within_ln - one_spread().ln()).abs() < 0.005, "{}", one_spread().ln());
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! How long trees cut the link: drives along the tree-lined road and P.681's durations.
-use waymask::physics::link::drive::outages;
+use waymask::physics::link::drive::outages_under;
 use waymask::physics::link::model::Stretch;
+use waymask::physics::link::sky::LinkSky;
 use waymask::physics::link::stats::Outage;
 use waymask::physics::orbit::model::{Sighting, Timeline};
 use waymask::physics::orbit::timeline::shell_timeline;
@@ -51,18 +52,26 @@ fn one_satellite(seconds: usize) -> Timeline {
 fn drive(timeline: &Timeline, station_m: f64, profile: &Profile) -> Spans {
     let canopy = CENTRAL.canopy();
     let length_m = 2.0 * HALF_LENGTH_M;
+    let sky = LinkSky::new(timeline, GRID, profile);
     let mut drives = Vec::new();
     for (key, lane_m) in [(1, LANE_M), (2, -LANE_M)] {
         let masks = masks(&canopy, lane_m, station_m, profile);
         let headings_deg = vec![0.0; masks.len()];
         let stroke = [Stretch { length_m, speed_mps: SPEED_MPS, masks, headings_deg, overheads: vec![] }];
-        drives.extend((0..profile.link.drives).map(|r| outages(&stroke, timeline, GRID, profile, key, r)));
+        drives.extend((0..profile.link.drives).map(|r| outages_under(&stroke, &sky, profile, key, r)));
     }
     Spans::of(&drives, length_m)
 }
 
-fn alone(margin_db: f64) -> Profile {
+/// The signal as it is: fades are not held, nothing is reacquired, and crowns alone scatter.
+fn signal() -> Profile {
     let mut profile = Profile::default();
+    (profile.link.hold_s, profile.link.glimpse_s, profile.link.reacquire_s) = (0.0, 0.0, 0.0);
+    profile
+}
+
+fn alone(margin_db: f64) -> Profile {
+    let mut profile = signal();
     profile.link.margin_db = margin_db;
     profile.link.usable_share = 1.0;
     profile.terminal.scan_half_angle_deg = 65.0;
@@ -78,7 +87,7 @@ fn outages_between_trees_and_the_durations_of_p681() {
     // 5 dB at 1.5 GHz is as frequent as 11 dB at 12 GHz.
     let scaled_db = 5.0 * frequency_factor(12.0);
     assert!((scaled_db - 11.0).abs() < 0.1);
-    let profile = Profile::default();
+    let profile = signal();
     let timeline = one_satellite(600);
     let sky = shell_timeline(46.0, &profile.constellation, GRID.floor_deg, 3600);
     let spans =
@@ -127,7 +136,7 @@ fn open_road_between_outages_and_the_durations_of_p681() {
 
 #[test]
 fn stations_closer_together_change_lengths_but_no_shares() {
-    let (timeline, profile) = (one_satellite(600), Profile::default());
+    let (timeline, profile) = (one_satellite(600), signal());
     let sky = shell_timeline(46.0, &profile.constellation, GRID.floor_deg, 3600);
     let head = ["stations every", "one satellite: mean outage", "share", "whole sky: mean outage", "share"];
     let mut rows = vec![head.map(str::to_owned).to_vec()];

@@ -6,6 +6,7 @@ use waymask::physics::scene::trees::grid::CanopyGrid;
 use waymask::physics::scene::trees::stack::CrownStack;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::Eye;
+use waymask::physics::sky::leaves::LeafOdds;
 use waymask::physics::sky::mask::{Mask, SkyGrid};
 use waymask::profile::Profile;
 
@@ -149,8 +150,9 @@ pub fn shares(
     azimuths_deg: &[f64],
 ) -> Vec<f64> {
     let masks: Vec<Mask> = [LANE_M, -LANE_M].iter().flat_map(|lane| masks(canopy, *lane, every_m, profile)).collect();
+    let odds = LeafOdds::of(profile);
     let share = |elevation_deg: &f64| {
-        let seen = masks.iter().flat_map(|m| azimuths_deg.iter().map(|a| m.blocked(GRID, *a, *elevation_deg)));
+        let seen = masks.iter().flat_map(|m| azimuths_deg.iter().map(|a| m.blocked(GRID, &odds, *a, *elevation_deg)));
         seen.sum::<f64>() / (masks.len() * azimuths_deg.len()) as f64
     };
     elevations_deg.iter().map(share).collect()

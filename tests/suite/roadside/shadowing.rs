@@ -35,7 +35,7 @@ fn with_margin(margin_db: f64) -> Profile {
 /// Any leaves at all hide: what a camera sees.
 fn optical() -> Profile {
     let mut profile = with_margin(0.1);
-    profile.canopy.spread_ln = 0.05;
+    (profile.canopy.between_ln, profile.canopy.within_ln) = (0.0, 0.05);
     profile
 }
 
@@ -101,7 +101,12 @@ fn crowns_in_pixels_hide_as_much_as_exact_cylinders() {
                 let path =
                     |t: &&Tree| path_in_crown_m(t, (lane_m, y_m), azimuth_deg, elevation_deg, base_share * t.height_m);
                 let path_m: f64 = near.iter().map(path).sum();
-                sum += blocked_probability(path_m, 0.0, profile.link.margin_db, profile.canopy.spread_ln);
+                sum += blocked_probability(
+                    path_m,
+                    0.0,
+                    profile.link.margin_db,
+                    profile.canopy.between_ln.hypot(profile.canopy.within_ln),
+                );
                 rays += 1.0;
             }
         }

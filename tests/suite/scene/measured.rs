@@ -13,6 +13,7 @@ use waymask::physics::scene::trees::stack::CrownStack;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::{Eye, Ground};
 use waymask::physics::sky::horizon::HorizonEye;
+use waymask::physics::sky::leaves::LeafOdds;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, Mask};
 use waymask::physics::sky::measured::MeasuredTops;
 use waymask::physics::sky::solid::SolidPainter;
@@ -75,6 +76,7 @@ fn mask(world: &World, surface: &Elevation) -> Mask {
 
 /// Share of the solid angle above 25 degrees that is open.
 fn open_share(mask: &Mask) -> f64 {
+    let odds = LeafOdds::of(&Profile::default());
     let (mut open, mut all) = (0.0, 0.0);
     for bin in 0..AZIMUTH_BINS {
         for row in 0..GRID.rows() {
@@ -85,7 +87,7 @@ fn open_share(mask: &Mask) -> f64 {
                 let weight = elevation_deg.to_radians().cos();
                 all += weight;
                 if elevation_deg > f64::from(mask.solid_deg[bin]) {
-                    open += weight * (1.0 - f64::from(mask.canopy[GRID.cell(bin, row)]) / 255.0);
+                    open += weight * (1.0 - odds.blocked(mask.canopy[GRID.cell(bin, row)]));
                 }
             }
         }
@@ -160,14 +162,15 @@ fn trees_beside_buildings_stay_trees() {
     let mask = mask(&world(&[(house, None)]), &surface(&[house], &[wood, crown]));
     let west = 3 * AZIMUTH_BINS / 4;
     let east = AZIMUTH_BINS / 4;
-    let canopy = |bin: usize| mask.canopy[GRID.cell(bin, 1)];
-    assert!(canopy(west) > 200 && mask.solid_deg[west] < 25.0, "{} {}", canopy(west), mask.solid_deg[west]);
+    let odds = LeafOdds::of(&Profile::default());
+    let canopy = |bin: usize| odds.blocked(mask.canopy[GRID.cell(bin, 1)]);
+    assert!(canopy(west) > 0.78 && mask.solid_deg[west] < 25.0, "{} {}", canopy(west), mask.solid_deg[west]);
     // The wall at 8 m ends 6 m above the panel: 36.9 degrees, half a pixel either way.
     assert!((f64::from(mask.solid_deg[east]) - 36.9).abs() < 2.5, "{}", mask.solid_deg[east]);
-    assert_eq!(canopy(east), 0, "{:?}", &mask.canopy[GRID.cell(east, 0)..GRID.cell(east + 1, 0)]);
+    assert_eq!(canopy(east), 0.0, "{:?}", &mask.canopy[GRID.cell(east, 0)..GRID.cell(east + 1, 0)]);
     // The tree touches the house, and stands higher: it is still one.
     let north_east = Point::default().azimuth_deg(Point::new(11.0, 24.0)) / 360.0 * AZIMUTH_BINS as f64;
-    assert!(canopy(north_east as usize) > 60, "{}", canopy(north_east as usize));
+    assert!(canopy(north_east as usize) > 0.24, "{}", canopy(north_east as usize));
 }
 
 #[test]

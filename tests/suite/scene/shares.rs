@@ -2,8 +2,9 @@
 use proptest::prelude::*;
 use waymask::base::words::{OverheadKind, ValueFrom};
 use waymask::physics::scene::overheads::overhead::Overhead;
+use waymask::physics::sky::leaves::LeafOdds;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, Mask};
-use waymask::physics::sky::shares::{Shares, shares};
+use waymask::physics::sky::shares::{SeenThrough, Shares};
 
 use super::support::GRID;
 
@@ -29,6 +30,13 @@ fn always(cover: bool, from_m: f64, to_m: f64) -> Overhead {
     }
 }
 
+/// Shares through leaves whose step is their probability in 1/255.
+fn shares(masks: &[Mask], weights: &[f32], length_m: f64, overheads: &[Overhead]) -> Option<Shares> {
+    let odds = LeafOdds::from_fn(|level| level as f64 / 255.0);
+    let seen = SeenThrough { grid: GRID, odds: &odds, weights };
+    waymask::physics::sky::shares::shares(&seen, masks, length_m, overheads)
+}
+
 const NOTHING: [Overhead; 0] = [];
 
 /// Weights that follow the solid angle of the cells.
@@ -48,7 +56,7 @@ fn sum(s: &Shares) -> f64 {
 fn horizons_count_within_a_row_by_solid_angle() {
     let mut mask = Mask::open(GRID);
     mask.terrain_deg[..36].fill(33.3);
-    let s = shares(GRID, &[mask], &solid_angles(), 100.0, &NOTHING).unwrap();
+    let s = shares(&[mask], &solid_angles(), 100.0, &NOTHING).unwrap();
     let floor = 25f64.to_radians().sin();
     let want = 0.5 * (33.3f64.to_radians().sin() - floor) / (1.0 - floor);
     assert!((s.terrain - want).abs() < 1e-5, "{} {want}", s.terrain);
@@ -62,7 +70,7 @@ fn causes_come_in_order_and_the_rest_is_open() {
     mask.terrain_deg.fill(50.0);
     mask.canopy.fill(51);
     let overheads = [always(false, -5.0, 30.0), always(true, 20.0, 40.0), always(false, 25.0, 35.0)];
-    let s = shares(GRID, &vec![mask; 11], &solid_angles(), 100.0, &overheads).unwrap();
+    let s = shares(&vec![mask; 11], &solid_angles(), 100.0, &overheads).unwrap();
     let below = |h: f64| (h.to_radians().sin() - 25f64.to_radians().sin()) / (1.0 - 25f64.to_radians().sin());
     assert!((s.cover - 0.2).abs() < 1e-9 && (s.deck - 0.2).abs() < 1e-9, "{s:?}");
     assert!((s.solid - 0.6 * below(40.0)).abs() < 1e-5);
@@ -77,7 +85,7 @@ fn stations_at_the_ends_stand_for_half_as_much_road() {
     let mut dark = Mask::open(GRID);
     dark.solid_deg.fill(90.0);
     let masks = [dark, Mask::open(GRID), Mask::open(GRID)];
-    let s = shares(GRID, &masks, &solid_angles(), 40.0, &NOTHING).unwrap();
+    let s = shares(&masks, &solid_angles(), 40.0, &NOTHING).unwrap();
     assert!((s.solid - 0.25).abs() < 1e-9 && (s.open - 0.75).abs() < 1e-9 && s.open_min == 0.0);
 }
 
@@ -87,12 +95,12 @@ fn only_weighted_sky_counts() {
     weights[GRID.cell(0, 3)] = 2.0;
     let mut mask = Mask::open(GRID);
     mask.solid_deg[1..].fill(90.0);
-    let s = shares(GRID, &[mask.clone()], &weights, 10.0, &NOTHING).unwrap();
+    let s = shares(&[mask.clone()], &weights, 10.0, &NOTHING).unwrap();
     assert_eq!((s.open, s.solid), (1.0, 0.0));
     let none = vec![0.0; GRID.cells()];
-    assert!(shares(GRID, &[mask.clone()], &none, 10.0, &NOTHING).is_none());
-    assert!(shares(GRID, &[], &weights, 10.0, &NOTHING).is_none());
-    assert!(shares(GRID, &[mask], &weights[1..], 10.0, &NOTHING).is_none());
+    assert!(shares(&[mask.clone()], &none, 10.0, &NOTHING).is_none());
+    assert!(shares(&[], &weights, 10.0, &NOTHING).is_none());
+    assert!(shares(&[mask], &weights[1..], 10.0, &NOTHING).is_none());
 }
 
 proptest! {
@@ -110,11 +118,11 @@ proptest! {
         let masks = vec![mask; stations];
         let overheads: Vec<Overhead> =
             intervals.iter().map(|(cover, from_m, length_m)| always(*cover, *from_m, from_m + length_m)).collect();
-        let all = shares(GRID, &masks, &solid_angles(), 100.0, &overheads).unwrap();
+        let all = shares(&masks, &solid_angles(), 100.0, &overheads).unwrap();
         prop_assert!((sum(&all) - 1.0).abs() < 1e-6);
         prop_assert!(all.open_min <= all.open + 1e-9);
         if !overheads.is_empty() {
-            let fewer = shares(GRID, &masks, &solid_angles(), 100.0, &overheads[1..]).unwrap();
+            let fewer = shares(&masks, &solid_angles(), 100.0, &overheads[1..]).unwrap();
             prop_assert!(all.open <= fewer.open + 1e-9);
         }
     }

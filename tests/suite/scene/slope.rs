@@ -13,6 +13,7 @@ use waymask::physics::scene::above::AboveGround;
 use waymask::physics::scene::trees::stack::CrownStack;
 use waymask::physics::sky::canopy::{CanopyCaster, CanopyScratch};
 use waymask::physics::sky::ground::{Eye, Ground};
+use waymask::physics::sky::leaves::LeafOdds;
 use waymask::physics::sky::mask::{AZIMUTH_BINS, azimuth_deg};
 use waymask::profile::Profile;
 use waymask::relief::{ElevationKind, Sources};
@@ -134,12 +135,13 @@ fn ours(slope: &Slope, profile: &Profile) -> Vec<f64> {
         AboveGround { canopy: &none, surface: &slope.tops, ground: &slope.ground, segments: &[SegmentIndex::new(0)] };
     let canopy = world.canopy_with(profile, Some(&above));
     let caster = CanopyCaster::new(GRID, profile);
+    let odds = LeafOdds::of(profile);
     let (mut cells, mut scratch) = (vec![0; GRID.cells()], CanopyScratch::default());
     let blocked = |(x, y): &(f64, f64)| {
         let (at, z_m) = (Point::new(*x, *y), slope.bare.height_m(*x, *y).unwrap());
         let eye = Eye { ground: Ground::around(&slope.ground, at, z_m, 0.0), ..Eye::level(at, ANTENNA_M) };
         caster.cast(&CrownStack::of([&canopy]), &eye, &mut scratch, [&mut cells]);
-        let cell = |i: usize| weight(i % GRID.rows()) * f64::from(cells[i]) / 255.0;
+        let cell = |i: usize| weight(i % GRID.rows()) * odds.blocked(cells[i]);
         (0..GRID.cells()).map(cell).sum()
     };
     places(&slope.bare, &slope.surface).iter().map(blocked).collect()
@@ -180,13 +182,14 @@ fn trees_of_a_surface_over_bare_earth_block_what_rays_over_the_surface_meet() {
     // A surface is solid to the ground and lets nothing through; so are our trees here.
     let mut opaque = Profile::default();
     opaque.canopy.crown_base_share = 0.0;
-    opaque.canopy.spread_ln = 0.05;
+    (opaque.canopy.between_ln, opaque.canopy.within_ln) = (0.0, 0.05);
     opaque.link.margin_db = 0.1;
     let [mean, most, largest] = differences(&ours(&slope, &opaque), &marched);
     println!("opaque: mean difference {mean:.4}, 95 of 100 within {most:.4}, all within {largest:.4}");
     // Crowns fill whole pixels of one metre, half a pixel wider on each side, and a ray meets every pixel whose corner it
     // touches.
-    assert!(mean.abs() < 0.04 && most < 0.12 && largest < 0.28, "{mean} {most} {largest}");
+    // A mask's cell with leaves before any part of it counts whole at so small a margin.
+    assert!(mean.abs() < 0.065 && most < 0.135 && largest < 0.28, "{mean} {most} {largest}");
     // With trunks to look through below crowns and thin crowns to look through, as the program takes trees.
     let [mean, most, largest] = differences(&ours(&slope, &Profile::default()), &marched);
     println!("as trees: mean difference {mean:.4}, 95 of 100 within {most:.4}, all within {largest:.4}");

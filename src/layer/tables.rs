@@ -1,0 +1,57 @@
+//! Tables whose rows have files of their own.
+use rusqlite::types::ToSqlOutput;
+
+use super::checked::{Coherent, Contradiction};
+use super::columns::{
+    ColumnKind, Count, Degrees, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Seconds, Share, Text, Word,
+};
+use super::geometry::{self, Bounds};
+use super::model::{OutageRow, StopRow};
+use super::schema::{
+    Column, ColumnPlaces, Load, Row, Table, fetch_at, fetch_shape, line_shape, point_shape, store, table,
+};
+use crate::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
+
+table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
+    osm_type "osm_type" Word<MapObject>,
+    osm_id "osm_id" Id,
+    kind "kind" Word<StopKind>,
+    name "name" Maybe<Text>,
+    access "access" Word<StopAccess>,
+    roofed "roofed" Flag,
+    roofed_from "roofed_from" Word<RoofedBy>,
+    stands_on "stands_on" Word<StandsOn>,
+    open_share "open_share" Share,
+    main_cause "main_cause" Word<Cause>,
+    segment_id "segment_id" Id,
+    road "road" Text,
+    along_m "along_m" Metres,
+    road_distance_m "road_distance_m" Metres,
+    best_distance_m "best_distance_m" Metres,
+    best_bearing_deg "best_bearing_deg" Degrees,
+    best_open_share "best_open_share" Share,
+    gain "gain" Share,
+    places "places" PanelPlaces,
+}, "POINT" at point_shape, geometry::decode_point);
+
+table!(OutageRow, "outages", "Outages, each from where to where", key outage_id, indexed &["segment_from"], {
+    stroke "stroke" Count,
+    step_from "step_from" Count,
+    step_to "step_to" Count,
+    segment_from "segment_from" Id,
+    segment_to "segment_to" Id,
+    forward "forward" Flag,
+    cause "cause" Word<Cause>,
+    length_m "length_m" Metres,
+    time_s "time_s" Seconds,
+    outages "outages" Expected,
+    outage_s "outage_s" Seconds,
+    outage_p95_s "outage_p95_s" Seconds,
+}, "LINESTRING" line line_shape, geometry::decode_line);
+
+impl Coherent for OutageRow {
+    fn contradiction(&self) -> Option<Contradiction> {
+        let backwards = self.step_to < self.step_from;
+        backwards.then(|| ("step_to", format!("{} lies before step_from, {}", self.step_to, self.step_from)))
+    }
+}

@@ -1,0 +1,169 @@
+//! Outages from where to where: what an outage does to many segments is told once.
+use super::pieces::RoadPiece;
+use crate::base::geodesy::Position;
+use crate::base::index::{SegmentIndex, StrokeIndex};
+use crate::base::words::{Cause, Direction};
+use crate::layer::model::{OutageRow, SegmentRow};
+use crate::map::network::model::Stroke;
+use crate::physics::link::model::OutageStats;
+use crate::profile::Profile;
+
+/// Segments share an outage where one goes on from one into the next in this share of the drives: in one of twenty, as the 95th
+/// percentile counts.
+const SHARED_FROM: f64 = 0.05;
+
+/// What outages rest on; lanes by index.
+pub(crate) struct OutageSources<'a> {
+    /// Assumptions.
+    pub profile: &'a Profile,
+    /// By segment.
+    pub pieces: &'a [RoadPiece<'a>],
+    /// Segments driven one after another.
+    pub strokes: &'a [Stroke],
+    /// Statistics of every lane.
+    pub stats: &'a [OutageStats],
+    /// Main cause of every lane.
+    pub causes: &'a [Cause],
+}
+
+/// Notes the main causes of a segment's directions, by lane.
+pub(crate) fn note_causes(causes: &mut [Cause], id: SegmentIndex, row: &SegmentRow) {
+    for direction in Direction::BOTH {
+        if let Some(driven) = &row.driven[direction] {
+            causes[id.lane(direction).at()] = driven.main_cause;
+        }
+    }
+}
+
+impl OutageSources<'_> {
+    /// All outages, by stroke and place.
+    pub fn rows(&self) -> Vec<OutageRow> {
+        let mut out = Vec::new();
+        for (number, stroke) in StrokeIndex::numbered(self.strokes) {
+            for (first, last) in self.spans(stroke) {
+                let outage_id = out.len() as i64 + 1;
+                let stroke_at = (number.row_number(), first as u32);
+                out.push(self.row(outage_id, stroke_at, &stroke.steps[first..=last]));
+            }
+        }
+        out
+    }
+
+    fn stats(&self, (segment, direction): (SegmentIndex, Direction)) -> &OutageStats {
+        &self.stats[segment.lane(direction).at()]
+    }
+
+    /// First and last steps that outages go through as one.
+    fn spans(&self, stroke: &Stroke) -> Vec<(usize, usize)> {
+        let mut spans: Vec<(usize, usize)> = Vec::new();
+        let mut goes_on = false;
+        for (nth, step) in stroke.steps.iter().enumerate() {
+            let stats = self.stats(*step);
+            // What a steady road may have is no outage that anybody would look up.
+            let counts = stats.outage_p95_s > self.profile.rating.steady_outage_s;
+            match spans.last_mut() {
+                Some(span) if counts && goes_on => span.1 = nth,
+                _ if counts => spans.push((nth, nth)),
+                _ => {}
+            }
+            goes_on = counts && stats.goes_on >= SHARED_FROM;
+        }
+        spans
+    }
+
+    fn row(&self, outage_id: i64, (stroke, step_from): (u32, u32), steps: &[(SegmentIndex, Direction)]) -> OutageRow {
+        let mut by_cause = vec![0.0; Cause::ALL.len()];
+        let mut row = OutageRow {
+            outage_id,
+            stroke,
+            step_from,
+            step_to: step_from + steps.len() as u32 - 1,
+            segment_from: steps[0].0.row_id(),
+            segment_to: steps[steps.len() - 1].0.row_id(),
+            forward: steps[0].1.is_forward(),
+            ..OutageRow::default()
+        };
+        for (segment, direction) in steps {
+            let (piece, stats) = (&self.pieces[segment.at()], self.stats((*segment, *direction)));
+            row.length_m += piece.length_m;
+            row.time_s += piece.seconds(*direction, &self.profile.vehicle);
+            row.outages += stats.outages_per_10km * piece.length_m / 10_000.0;
+            row.outage_s += stats.outage_s;
+            row.outage_p95_s = row.outage_p95_s.max(stats.outage_p95_s);
+            let cause = self.causes[segment.lane(*direction).at()];
+            by_cause[cause as usize] += stats.outage_s;
+            extend(&mut row.line, &piece.line, *direction);
+        }
+        // The first in order where two are equal.
+        let most = Cause::ALL.iter().rev().max_by(|a, b| by_cause[**a as usize].total_cmp(&by_cause[**b as usize]));
+        row.cause = most.copied().unwrap_or_default();
+        row
+    }
+}
+
+/// Adds the line of a segment as it is driven; its first place is the last of the segment before.
+fn extend(line: &mut Vec<Position>, next: &[Position], direction: Direction) {
+    let mut add = |at: &Position| {
+        if line.last() != Some(at) {
+            line.push(*at);
+        }
+    };
+    match direction {
+        Direction::Forward => next.iter().for_each(&mut add),
+        Direction::Backward => next.iter().rev().for_each(&mut add),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::borrow::Cow;
+
+    fn piece(nth: i32) -> RoadPiece<'static> {
+        let at = |k: i32| Position { lon_e7: 10_000 * k, lat_e7: 0 };
+        let line = Cow::Owned(vec![at(nth), at(nth + 1)]);
+        RoadPiece { line, length_m: 100.0, stations: 11, speeds_kmh: [36.0, 36.0], climb: f32::NAN, boarded: false }
+    }
+
+    #[test]
+    fn a_tunnel_over_many_segments_is_one_row_and_its_neighbours_are_none() {
+        // Segments 2 to 4 under a tunnel, 6 with blips of its own, 7 with others; the last two are driven backward.
+        let outage = |p95_s: f64, outage_s: f64, goes_on: f64| OutageStats {
+            outage_p95_s: p95_s,
+            outage_s,
+            goes_on,
+            outages_per_10km: if goes_on < 0.5 { 100.0 } else { 0.0 },
+            ..OutageStats::default()
+        };
+        let of = [
+            outage(0.0, 0.0, 0.0),
+            outage(0.0, 0.2, 1.0),
+            outage(30.0, 10.0, 1.0),
+            outage(30.0, 10.0, 1.0),
+            outage(30.0, 9.0, 0.04),
+            outage(0.3, 0.2, 0.0),
+            outage(1.5, 0.4, 0.02),
+            outage(2.5, 0.8, 0.0),
+        ];
+        let pieces: Vec<_> = (0..8).map(piece).collect();
+        let direction = |k: usize| if k < 6 { Direction::Forward } else { Direction::Backward };
+        let steps: Vec<_> = (0..8).map(|k| (SegmentIndex::new(k), direction(k))).collect();
+        let (mut stats, mut causes) = (vec![OutageStats::default(); 16], vec![Cause::None; 16]);
+        for ((segment, direction), stats_here) in steps.iter().zip(of) {
+            let lane = segment.lane(*direction).at();
+            stats[lane] = stats_here;
+            causes[lane] = if segment.at() == 3 { Cause::Canopy } else { Cause::Cover };
+        }
+        let (profile, strokes) = (Profile::default(), [Stroke { steps }]);
+        let rows =
+            OutageSources { profile: &profile, pieces: &pieces, strokes: &strokes, stats: &stats, causes: &causes }
+                .rows();
+        let told: Vec<_> = rows.iter().map(|r| (r.step_from, r.step_to, r.outage_p95_s, r.cause)).collect();
+        assert_eq!(told, [(2, 4, 30.0, Cause::Cover), (6, 6, 1.5, Cause::Cover), (7, 7, 2.5, Cause::Cover)]);
+        let tunnel = &rows[0];
+        assert_eq!((tunnel.segment_from, tunnel.segment_to, tunnel.outage_s, tunnel.length_m), (3, 5, 29.0, 300.0));
+        assert_eq!((tunnel.line.len(), tunnel.time_s, tunnel.outages), (4, 30.0, 1.0));
+        // Driven against the way: from its end to its start.
+        assert_eq!((rows[1].forward, rows[1].line[0]), (false, Position { lon_e7: 70_000, lat_e7: 0 }));
+    }
+}
