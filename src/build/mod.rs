@@ -119,6 +119,9 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let grid = SkyGrid { floor_deg: profile.terminal.floor_deg() };
     let timeline_of = |key: i32| orbits.as_ref().and_then(|o| o.timeline(&run, key, grid.floor_deg));
     let skies = drives::skies(profile, &run.pieces, grid, &timeline_of);
+    if let Some(orbits) = orbits.as_ref().filter(|_| skies.are_empty()) {
+        return Err(orbits.never_seen(grid.floor_deg));
+    }
     warn_of_empty_skies(&skies, progress);
     let sky = masks::cast(&run, &lanes, &overheads, &skies, &rasters, &mut stages)?;
     let masks = |lane: LaneIndex, case: Case| sky.masks(lane, case);

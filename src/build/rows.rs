@@ -265,7 +265,7 @@ impl Results<'_> {
                 underside_m: o.underside_above_road_m,
                 underside_from: o.underside_from,
                 maxheight_m: self.road(segment).maxheight_m.map(f64::from),
-                shadow_s: self.verdicts().shadow_s(self.skies, piece, lane, &own[lane.at()], i),
+                half_shadow_s: self.verdicts().shadow_s(self.skies, piece, lane, &own[lane.at()], i),
                 at: self.overheads.at[lane.at()][i],
             }
         };

@@ -68,7 +68,7 @@ pub(crate) struct BuildArgs {
     /// Orbital elements (OMM as JSON, XML, KVN or CSV; two-line sets): shells fitted to them replace the profile's
     #[arg(long, value_name = "FILE")]
     pub orbits: Option<PathBuf>,
-    /// Drive under the satellites of --orbits as SGP4 places them from this day or time on (UTC), not under shells
+    /// Drive under every satellite of --orbits that SGP4 places from this day or time on (UTC), not under shells
     #[arg(long, value_name = "DATE", requires = "orbits", value_parser = day_or_time)]
     pub orbit_date: Option<jiff::Timestamp>,
     /// Who is credited for the map data; OpenStreetMap contributors by default

@@ -11,6 +11,7 @@ use super::times::day_or_time;
 use super::values::{length, minutes, place};
 use crate::ask;
 use crate::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, read_elements};
+use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::files;
 use crate::base::input::{self, InputKind};
@@ -41,6 +42,9 @@ pub(crate) struct SkyArgs {
     /// Length of the time in which passes are listed, minutes
     #[arg(long, value_name = "N", default_value = "15", value_parser = minutes(1.0..=1_440.0))]
     pub minutes: f64,
+    /// Height of the place above the ellipsoid of WGS 84, for the passes
+    #[arg(long, value_name = "HEIGHT", requires = "orbits", default_value = "0m", value_parser = length(0.0..=9_000.0))]
+    pub altitude: f64,
     /// Picture to write, .svg or .png
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<OutputFile>,
@@ -58,8 +62,13 @@ pub fn run(args: &SkyArgs) -> Result<Said> {
     let layer = Layer::open(&args.layer)?;
     let passes = args.orbits.as_deref().map(|path| passes_asked(args, path)).transpose()?;
     let with_passes = passes.is_some();
+    let satellites = passes.as_ref().map_or(0, |p| p.elements.objects.len());
     let question = PlaceQuestion { at_deg: args.at, within_m: args.within, backward: args.backward, passes };
     let answer = ask::place(&layer, &question)?;
+    if let Some(path) = args.orbits.as_deref().filter(|_| answer.lost == satellites) {
+        let fact = format!("SGP4 places none of its {} at the time asked about", counted(satellites, "satellite"));
+        return Err(Error::file(path, fact, "give elements of that time, or another --time"));
+    }
     if let Some(path) = output {
         files::write(path, &drawn(&answer, path)?, args.overwrite)?;
     }
@@ -78,7 +87,8 @@ pub fn run(args: &SkyArgs) -> Result<Said> {
 fn passes_asked(args: &SkyArgs, path: &Path) -> Result<PassesQuestion> {
     let bytes = input::bytes(path, InputKind::Elements, "give the path of a readable file of orbital elements")?;
     let elements = read_elements(&bytes).map_err(|e| Error::file(path, e.fact, e.next_step))?;
-    Ok(PassesQuestion { elements, time: args.time.unwrap_or_else(jiff::Timestamp::now), minutes: args.minutes })
+    let time = args.time.unwrap_or_else(jiff::Timestamp::now);
+    Ok(PassesQuestion { elements, time, minutes: args.minutes, altitude_m: args.altitude })
 }
 
 /// The picture in the format of its name.

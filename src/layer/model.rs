@@ -227,8 +227,8 @@ pub struct OverheadRow {
     pub underside_from: ValueFrom,
     /// Posted clearance of the road below, metres.
     pub maxheight_m: Option<f64>,
-    /// Seconds at the segment's speed during which more than half of the usable sky is blocked.
-    pub shadow_s: f64,
+    /// Seconds at the segment's speed during which it alone hides more than half of the usable sky.
+    pub half_shadow_s: f64,
     /// Where the middle of it stands over the lane.
     pub at: Position,
 }

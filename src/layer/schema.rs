@@ -345,7 +345,7 @@ table!(OverheadRow, "overheads", "What stands over the road", key overhead_id, i
     underside_m "underside_m" Metres,
     underside_from "underside_from" Word<ValueFrom>,
     maxheight_m "maxheight_m" Maybe<Metres>,
-    shadow_s "shadow_s" Seconds,
+    half_shadow_s "half_shadow_s" Seconds,
 }, "POINT" at point_shape, geometry::decode_point);
 
 table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, indexed &["segment_id"], {

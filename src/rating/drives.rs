@@ -125,6 +125,10 @@ impl Skies {
         let level = Terminal { tilt_deg, bearings_from, blocked: Vec::new(), ..self.terminal.clone() };
         cone_weights(&self.of(piece).0.weights, self.grid, &level, 0.0)
     }
+    /// Whether no satellite ever stands high enough at any latitude.
+    pub fn are_empty(&self) -> bool {
+        self.by_key.values().all(|(sky, _)| sky.timeline.sightings.is_empty())
+    }
     /// Expected usable satellites in the usable sky by latitude, for the summary.
     pub fn expected(&self) -> impl Iterator<Item = (i32, f64)> + '_ {
         self.by_key.iter().map(|(k, (sky, _))| (*k, expected_in_cone(&sky.weights, self.grid, &self.terminal)))

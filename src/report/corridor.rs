@@ -110,14 +110,18 @@ fn worst(out: &mut PlainLines, c: &Corridor) {
 
 fn overheads(out: &mut PlainLines, c: &Corridor) {
     if !c.overheads.is_empty() {
-        writeln!(out, "longest shadows overhead ({} in all)", c.overheads.len());
+        writeln!(
+            out,
+            "longest shadows overhead: seconds with more than half of the usable sky hidden ({} in all)",
+            c.overheads.len()
+        );
     }
     let mut longest: Vec<_> = c.overheads.iter().collect();
-    longest.sort_by(|a, b| b.shadow_s.total_cmp(&a.shadow_s));
+    longest.sort_by(|a, b| b.half_shadow_s.total_cmp(&a.half_shadow_s));
     for o in longest.into_iter().take(LISTED) {
         let name = o.name.as_deref().unwrap_or("");
         let posted = o.maxheight_m.map_or(String::new(), |m| format!("  posted {m:.1} m"));
-        writeln!(out, "  km {:7.1}  {:14}  {:5.1} s{posted}  {name}", o.at_km, o.kind.phrase(), o.shadow_s);
+        writeln!(out, "  km {:7.1}  {:14}  {:5.1} s{posted}  {name}", o.at_km, o.kind.phrase(), o.half_shadow_s);
     }
 }
 

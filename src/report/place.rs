@@ -1,6 +1,6 @@
 //! The sky over a place, for people and for programs.
 use super::words::ROSE;
-use crate::ask::place::PlaceAnswer;
+use crate::ask::place::{FRESH_DAYS, PlaceAnswer};
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
@@ -85,6 +85,13 @@ fn passes(out: &mut PlainLines, spot: &PlaceAnswer) {
     }
     if spot.passes.is_empty() {
         writeln!(out, "  none");
+    }
+    let oldest_days = spot.passes.iter().map(|p| p.elements_age_days).fold(0.0, f64::max);
+    if oldest_days > FRESH_DAYS {
+        writeln!(
+            out,
+            "  elements up to {oldest_days:.0} days away from these passes: they may be off by many seconds; get newer ones"
+        );
     }
     if spot.lost > 0 {
         writeln!(out, "  left out, no place known at this time: {}", counted(spot.lost, "satellite"));

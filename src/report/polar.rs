@@ -16,7 +16,10 @@ const RING: f64 = 238.0;
 const BAR: f64 = 30.0;
 /// The four letters, from the middle.
 const LETTERS: f64 = 280.0;
-const MIDDLE: (f64, f64) = (300.0, 320.0);
+const MIDDLE: (f64, f64) = (300.0, 342.0);
+/// Radius of the circle around the number of a pass, user units, and the colour of passes.
+const BADGE: f64 = 9.5;
+const PASS: &str = "#CC79A7";
 /// Half an azimuth bin, degrees.
 const HALF_BIN_DEG: f64 = 2.5;
 /// Passes beyond these are in the numbers, not in the picture.
@@ -49,16 +52,10 @@ fn mark(out: &mut String, cause: &Sign, (x, y): (f64, f64)) {
 /// The picture.
 pub fn svg(spot: &PlaceAnswer) -> String {
     let mut out = String::from(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 860 640\" font-family=\"sans-serif\" font-size=\"14\">\n",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 860 662\" font-family=\"sans-serif\" font-size=\"14\">\n",
     );
-    let _ = writeln!(out, "<rect width=\"860\" height=\"640\" fill=\"#fff\"/>");
-    let way = if spot.forward { "drawn" } else { "against the way drawn" };
-    let _ = writeln!(
-        out,
-        "<text x=\"20\" y=\"28\" font-size=\"18\">Sky over {}, heading {:.0}\u{b0} ({way})</text>",
-        escape(&spot.road),
-        spot.heading_deg
-    );
+    let _ = writeln!(out, "<rect width=\"860\" height=\"662\" fill=\"#fff\"/>");
+    heading(&mut out, spot);
     let lowest_deg = spot.cells.iter().map(|c| c.low_deg).fold(90.0, f64::min);
     let disc = Disc { lowest_deg };
     for cell in &spot.cells {
@@ -66,11 +63,27 @@ pub fn svg(spot: &PlaceAnswer) -> String {
     }
     disc.rings(&mut out, spot.heading_deg);
     ring(&mut out, spot);
-    for (k, pass) in spot.passes.iter().take(MOST_PASSES).enumerate() {
-        disc.pass(&mut out, pass, k + 1);
-    }
+    disc.passes(&mut out, &spot.passes[..spot.passes.len().min(MOST_PASSES)]);
     legend(&mut out, spot);
     out + "</svg>\n"
+}
+
+/// The place asked about, and below it which road that is and how it is driven there.
+fn heading(out: &mut String, spot: &PlaceAnswer) {
+    let place = format!("Sky over {} at {}", escape(&spot.road), coordinates(spot.lat_deg, spot.lon_deg));
+    let _ = writeln!(out, "<title>{place}</title>\n<text x=\"20\" y=\"28\" font-size=\"18\">{place}</text>");
+    let way = if spot.forward { "as the way is drawn" } else { "against the way as drawn" };
+    let _ = writeln!(
+        out,
+        "<text x=\"20\" y=\"48\" font-size=\"12\">heading {:.0}\u{b0}, {way}; way {}, segment {} from {:.0} m on</text>",
+        spot.heading_deg, spot.way_id, spot.segment_id, spot.along_m
+    );
+}
+
+/// `46.97542° N, 28.03299° W`: to about a metre.
+fn coordinates(lat_deg: f64, lon_deg: f64) -> String {
+    let side = |deg: f64, sides: [char; 2]| format!("{:.5}\u{b0} {}", deg.abs(), sides[usize::from(deg < 0.0)]);
+    format!("{}, {}", side(lat_deg, ['N', 'S']), side(lon_deg, ['E', 'W']))
 }
 
 /// The projection: distance from the middle grows evenly from the zenith to the lowest elevation.
@@ -136,22 +149,56 @@ impl Disc {
             tip.0, tip.1, left.0, left.1, right.0, right.1
         );
     }
-    fn pass(&self, out: &mut String, pass: &PlacePass, number: usize) {
-        let points: Vec<String> = pass
-            .path
-            .iter()
-            .map(|(azimuth, elevation)| self.place(*azimuth, *elevation))
-            .map(|(x, y)| format!("{x:.1},{y:.1}"))
-            .collect();
-        let line = points.join(" ");
-        let _ = writeln!(out, "<polyline points=\"{line}\" fill=\"none\" stroke=\"#fff\" stroke-width=\"4\"/>");
-        let _ = writeln!(out, "<polyline points=\"{line}\" fill=\"none\" stroke=\"#CC79A7\" stroke-width=\"2\"/>");
-        if let Some((azimuth, elevation)) = pass.path.last() {
-            let (x, y) = self.place(*azimuth, *elevation);
-            let _ = writeln!(out, "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"3\" fill=\"#CC79A7\"/>");
-            let _ = writeln!(out, "<text x=\"{:.1}\" y=\"{:.1}\" font-size=\"12\">{number}</text>", x + 5.0, y - 4.0);
+    /// Passes with a dot where they set, then their numbers, so that no line covers a number.
+    fn passes(&self, out: &mut String, passes: &[PlacePass]) {
+        let paths: Vec<Vec<(f64, f64)>> =
+            passes.iter().map(|p| p.path.iter().map(|(a, e)| self.place(*a, *e)).collect()).collect();
+        paths.iter().for_each(|path| pass(out, path));
+        for (k, (x, y)) in badges(&paths).into_iter().enumerate() {
+            let number = k + 1;
+            let _ = writeln!(
+                out,
+                "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{BADGE:.1}\" fill=\"#fff\" stroke=\"{PASS}\" stroke-width=\"2\"/>\n\
+                 <text x=\"{x:.1}\" y=\"{:.1}\" font-size=\"13\" font-weight=\"bold\" text-anchor=\"middle\">{number}</text>",
+                y + 4.6
+            );
         }
     }
+}
+
+/// The line of a pass.
+fn pass(out: &mut String, path: &[(f64, f64)]) {
+    let points: Vec<String> = path.iter().map(|(x, y)| format!("{x:.1},{y:.1}")).collect();
+    let line = points.join(" ");
+    let _ = writeln!(out, "<polyline points=\"{line}\" fill=\"none\" stroke=\"#fff\" stroke-width=\"4\"/>");
+    let _ = writeln!(out, "<polyline points=\"{line}\" fill=\"none\" stroke=\"{PASS}\" stroke-width=\"2\"/>");
+    if let Some((x, y)) = path.last() {
+        let _ = writeln!(out, "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"4\" fill=\"{PASS}\"/>");
+    }
+}
+
+/// Where the numbers of passes stand: on their paths, apart from those before them, then from the paths of others, then near
+/// the middle of their own.
+fn badges(paths: &[Vec<(f64, f64)>]) -> Vec<(f64, f64)> {
+    let mut out: Vec<(f64, f64)> = Vec::new();
+    for (nth, path) in paths.iter().enumerate() {
+        let room = |k: usize| {
+            let others = paths.iter().enumerate().filter(|(other, _)| *other != nth).flat_map(|(_, path)| path);
+            let (apart, alone) = (nearest(path[k], out.iter(), 2.5 * BADGE), nearest(path[k], others, 1.5 * BADGE));
+            (apart, alone, -(k.abs_diff(path.len() / 2) as f64))
+        };
+        let order = |a: (f64, f64, f64), b: (f64, f64, f64)| {
+            a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.total_cmp(&b.2))
+        };
+        let best = (0..path.len()).max_by(|a, b| order(room(*a), room(*b)));
+        out.push(best.map_or(MIDDLE, |k| path[k]));
+    }
+    out
+}
+
+/// Distance to the nearest of some points, as far as it matters.
+fn nearest<'p>(at: (f64, f64), points: impl Iterator<Item = &'p (f64, f64)>, enough: f64) -> f64 {
+    points.map(|p| (p.0 - at.0).hypot(p.1 - at.1)).fold(enough, f64::min)
 }
 
 /// A place by direction and distance from the middle.
@@ -231,20 +278,20 @@ fn legend(out: &mut String, spot: &PlaceAnswer) {
     }
     y += 8.0;
     for (k, pass) in spot.passes.iter().take(MOST_PASSES).enumerate() {
-        let text = format!("{} {} {:.0} of {:.0} s open", k + 1, clock(&pass.rise), pass.open_s, pass.seconds);
+        let text = format!("{}  {} UTC  {:.0} of {:.0} s open", k + 1, clock(&pass.rise), pass.open_s, pass.seconds);
         let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\" font-size=\"12\">{}</text>", escape(&text));
         y += 16.0;
     }
     let _ = writeln!(
         out,
-        "<text x=\"20\" y=\"622\" font-size=\"12\">The passenger reads this, never the driver. North is up, east to the right, \
+        "<text x=\"20\" y=\"646\" font-size=\"12\">The passenger reads this, never the driver. North is up, east to the right, \
          the zenith in the middle.</text>"
     );
 }
 
 /// Hours, minutes and seconds of a moment, UTC.
 fn clock(moment: &Sighted) -> &str {
-    moment.time.get(11..20).unwrap_or(&moment.time)
+    moment.time.get(11..19).unwrap_or(&moment.time)
 }
 
 #[cfg(test)]

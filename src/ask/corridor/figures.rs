@@ -119,7 +119,7 @@ fn above(overheads: &[OverheadRow], pieces: &[Piece]) -> Vec<Above> {
                 lat_deg: o.at.lat_deg(),
                 kind: o.kind,
                 name: o.name.clone(),
-                shadow_s: o.shadow_s,
+                half_shadow_s: o.half_shadow_s,
                 maxheight_m: o.maxheight_m,
             });
         }

@@ -100,8 +100,8 @@ pub struct Above {
     pub kind: OverheadKind,
     /// Name.
     pub name: Option<String>,
-    /// Seconds of shadow at speed.
-    pub shadow_s: f64,
+    /// Seconds at speed during which it alone hides more than half of the usable sky.
+    pub half_shadow_s: f64,
     /// Posted clearance, metres.
     pub maxheight_m: Option<f64>,
 }

@@ -29,6 +29,8 @@ pub struct PassesQuestion {
     pub time: Timestamp,
     /// For so long, minutes.
     pub minutes: f64,
+    /// How high the observer stands above the ellipsoid of WGS 84, metres.
+    pub altitude_m: f64,
 }
 
 /// One cell of the sky.
@@ -53,13 +55,17 @@ pub struct SkyCell {
 /// A moment of a pass.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Sighted {
-    /// When, RFC 3339.
+    /// When, RFC 3339 with thousandths of a second, UTC.
     pub time: String,
     /// Azimuth, degrees clockwise from true north.
     pub azimuth_deg: f64,
     /// Elevation, degrees.
     pub elevation_deg: f64,
 }
+
+/// Elements farther than this from a pass bring a warning, days. Assumed: published comparisons of two-line sets with measured
+/// orbits (from memory) find kilometres of error along the track after a day or two, at 7.5 km/s.
+pub const FRESH_DAYS: f64 = 3.0;
 
 /// One satellite passing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -76,6 +82,8 @@ pub struct PlacePass {
     pub seconds: f64,
     /// Expected seconds of these in which it stands in usable open sky.
     pub open_s: f64,
+    /// Days between the epoch of its elements and its rise.
+    pub elements_age_days: f64,
     /// Places every five seconds: azimuth, elevation, degrees.
     pub path: Vec<(f64, f64)>,
 }
@@ -83,6 +91,12 @@ pub struct PlacePass {
 /// The sky over one place.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct PlaceAnswer {
+    /// Latitude asked about, degrees.
+    pub lat_deg: f64,
+    /// Longitude asked about, degrees.
+    pub lon_deg: f64,
+    /// Height of the observer of passes above the ellipsoid of WGS 84, metres; nothing without elements.
+    pub altitude_m: Option<f64>,
     /// Segment whose lane is nearest.
     pub segment_id: i64,
     /// Its way.

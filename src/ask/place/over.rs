@@ -69,6 +69,9 @@ pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
     };
     let row = &near.row;
     Ok(PlaceAnswer {
+        lat_deg: question.at_deg.0,
+        lon_deg: question.at_deg.1,
+        altitude_m: question.passes.as_ref().map(|asked| asked.altitude_m),
         segment_id: row.segment_id,
         way_id: row.way_id,
         road: row.name.clone().or_else(|| row.reference.clone()).unwrap_or_else(|| row.highway.name().to_owned()),

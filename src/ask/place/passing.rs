@@ -27,7 +27,7 @@ pub(super) fn all_passes(
     grid: SkyGrid,
 ) -> (Vec<PlacePass>, usize) {
     let (satellites, unprepared) = prepare(asked.elements.objects.clone());
-    let observer = Observer::at(at_deg.0, at_deg.1, 0.0);
+    let observer = Observer::at(at_deg.0, at_deg.1, asked.altitude_m);
     let (found, failed) = passes(&satellites, &observer, asked.time, asked.minutes * 60.0, grid.floor_deg);
     let one = |pass: &Pass| one_pass(pass, &satellites[pass.satellite], &observer, cells, grid);
     (found.iter().map(one).collect(), unprepared.len() + failed.len())
@@ -54,7 +54,7 @@ fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[Sk
         }
     }
     let sighted = |m: &Moment| Sighted {
-        time: m.time.strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+        time: m.time.strftime("%Y-%m-%dT%H:%M:%S%.3fZ").to_string(),
         azimuth_deg: m.direction.azimuth_deg,
         elevation_deg: m.direction.elevation_deg,
     };
@@ -64,6 +64,7 @@ fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[Sk
         peak: sighted(&pass.peak),
         set: sighted(&pass.set),
         seconds,
+        elements_age_days: pass.rise.time.duration_since(satellite.elements.epoch).as_secs_f64().abs() / 86_400.0,
         open_s: seconds * open_s / f64::from(looks.max(1)),
         path,
     }

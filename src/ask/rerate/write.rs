@@ -117,10 +117,10 @@ fn overheads(work: &RerateWork, rated: &Rated, id: SegmentIndex) -> Result<Vec<O
     let judged = stored.judged(id);
     let rows = work.layer.overheads(id.row_id())?;
     let listed = listed(id, judged.piece.length_m, judged.directions(), &stored.own);
-    let shadow_s = |(lane, i): (LaneIndex, usize)| {
+    let half_shadow_s = |(lane, i): (LaneIndex, usize)| {
         rated.verdicts().shadow_s(&rated.skies, judged.piece, lane, &stored.own[lane.at()], i)
     };
-    Ok(rows.into_iter().zip(listed).map(|(row, at)| OverheadRow { shadow_s: shadow_s(at), ..row }).collect())
+    Ok(rows.into_iter().zip(listed).map(|(row, at)| OverheadRow { half_shadow_s: half_shadow_s(at), ..row }).collect())
 }
 
 fn write_edges(work: &RerateWork, rated: &Rated, writer: &mut LayerWriter) -> Result<()> {

@@ -207,9 +207,9 @@ const OVERHEADS: &[Told] = &[
     ("underside_from", VALUE_FROM, "Where underside_m came from: a tag, elevation, or the default of the kind"),
     ("maxheight_m", CLEARANCE, "Posted clearance of the road below, metres; empty where none is posted"),
     (
-        "shadow_s",
+        "half_shadow_s",
         EDGE_TIME,
-        "Time at the speed of the segment during which more than half of the usable sky is hidden, seconds",
+        "Time at the speed of the segment during which it alone hides more than half of the usable sky, seconds",
     ),
 ];
 

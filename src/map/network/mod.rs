@@ -4,6 +4,7 @@
 //! station. Out: [`model::Network`], [`station::stations`] on the travelled lane in a cell's plane, and
 //! [`grade::road_heights`]. Tags beat country defaults, which beat class defaults; every value says which.
 pub mod climb;
+mod continuation;
 pub mod cut;
 pub mod grade;
 pub mod local;

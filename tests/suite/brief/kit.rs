@@ -135,7 +135,7 @@ pub fn day(km: usize) -> TripDay {
         lat_deg: 42.5,
         kind: OverheadKind::RailDeck,
         name: Some(PLACE.into()),
-        shadow_s: 1.0,
+        half_shadow_s: 1.0,
         maxheight_m: Some(2.0),
     };
     let gap = Gap { track_km: 3.0, lon_deg: 1.5, lat_deg: 42.5, length_m: 120.0, bridged: true };

@@ -15,6 +15,7 @@ pub mod sides;
 pub mod sky;
 pub mod stops;
 pub mod stops_data;
+pub mod strokes;
 pub mod surface;
 pub mod trade;
 pub mod trees;

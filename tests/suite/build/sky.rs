@@ -4,6 +4,8 @@ use std::process::{Command, Output};
 
 use waymask::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, place as sky_over, read_elements};
 use waymask::base::words::Cause;
+use waymask::physics::orbit::elements::satellite::Satellite;
+use waymask::physics::orbit::frames::Observer;
 use waymask::profile::Profile;
 use waymask::report::polar;
 
@@ -75,7 +77,7 @@ fn passes_lose_what_the_wall_hides() {
     let place = place();
     let text = two_line_file(&Pattern::new(540.0, 53.0, 24, 30).elements(50_000, time(EPOCH)));
     let elements = read_elements(text.as_bytes()).unwrap();
-    let passes = Some(PassesQuestion { elements, time: time(EPOCH), minutes: 20.0 });
+    let passes = Some(PassesQuestion { elements, time: time(EPOCH), minutes: 20.0, altitude_m: 0.0 });
     let here = sky_over(&place.layer, &PlaceQuestion { passes, ..at(0.0, 0.0) }).unwrap();
     assert!(here.passes.len() > 10 && here.lost == 0, "{}", here.passes.len());
     for pass in &here.passes {
@@ -104,6 +106,84 @@ fn the_picture_is_whole_xml_with_the_map_s_text_escaped() {
     let count = |what: &str| svg.matches(what).count();
     assert_eq!((count("<svg "), count("</svg>"), count("<text ")), (1, 1, count("</text>")));
     assert!(!svg.contains("NaN") && count("<path ") > 100);
+}
+
+/// A picture with the most passes that are drawn.
+fn with_passes(place: &Place, altitude_m: f64) -> PlaceAnswer {
+    let text = two_line_file(&Pattern::new(540.0, 53.0, 24, 30).elements(50_000, time(EPOCH)));
+    let elements = read_elements(text.as_bytes()).unwrap();
+    let passes = Some(PassesQuestion { elements, time: time(EPOCH), minutes: 20.0, altitude_m });
+    sky_over(&place.layer, &PlaceQuestion { passes, ..at(0.0, 0.0) }).unwrap()
+}
+
+/// Truth: SGP4 at the moment told, which must be told finer than a second for that.
+#[test]
+fn satellites_rise_at_the_very_moment_told_for_the_height_told() {
+    let place = place();
+    let sets = Pattern::new(540.0, 53.0, 24, 30).elements(50_000, time(EPOCH));
+    let floor_deg = place.layer.record().mask_floor_deg;
+    let mut compared = 0;
+    for altitude_m in [0.0, 4_000.0] {
+        let here = with_passes(&place, altitude_m);
+        assert_eq!(here.altitude_m, Some(altitude_m));
+        let observer = Observer::at(here.lat_deg, here.lon_deg, altitude_m);
+        for pass in here.passes.iter().filter(|p| p.rise.time.as_str() > "2026-06-30T00:00:01") {
+            let set = sets.iter().find(|s| s.label().split(' ').nth(1) == pass.satellite.split(' ').nth(1)).unwrap();
+            let satellite = Satellite::new(set.clone()).unwrap();
+            let up = observer.look(satellite.earth_fixed(time(&pass.rise.time)).unwrap().0).0;
+            assert!((up.elevation_deg - floor_deg).abs() < 0.004, "{altitude_m} {up:?} {}", pass.rise.time);
+            assert!(pass.elements_age_days < 1.0 && pass.rise.time.contains('.'));
+            compared += 1;
+        }
+    }
+    assert!(compared > 20, "{compared}");
+    assert_eq!(sky_over(&place.layer, &at(0.0, 0.0)).unwrap().altitude_m, None);
+}
+
+#[test]
+fn the_picture_names_the_place_and_its_numbers_stand_apart() {
+    let place = place();
+    let svg = polar::svg(&with_passes(&place, 0.0));
+    assert!(svg.contains("Sky over Wall &lt;Street&gt; at 47.00000\u{b0} N, 28.00000\u{b0} W<"), "{svg}");
+    let badges: Vec<(f64, f64)> = svg
+        .lines()
+        .filter(|l| l.contains("r=\"9.5\""))
+        .map(|l| {
+            let value = |name: &str| l.split(&format!("{name}=\"")).nth(1).unwrap().split('"').next().unwrap();
+            (value("cx").parse().unwrap(), value("cy").parse().unwrap())
+        })
+        .collect();
+    assert_eq!(badges.len(), 12);
+    for (i, a) in badges.iter().enumerate() {
+        assert!(badges[..i].iter().all(|b| (a.0 - b.0).hypot(a.1 - b.1) > 2.0 * 9.5), "{badges:?}");
+    }
+}
+
+#[test]
+fn old_and_lost_elements_are_told() {
+    let place = place();
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("elements.txt");
+    let mut sets = Pattern::new(540.0, 53.0, 24, 30).elements(50_000, time(EPOCH));
+    let asked = |time: &str, more: &[&str]| {
+        let all = [&["--at", "47,-28", "--orbits", path.to_str().unwrap(), "--time", time], more].concat();
+        let out = sky(&place, &all);
+        let said = [&out.stdout[..], &out.stderr[..]].concat();
+        (out.status.code(), String::from_utf8_lossy(&said).into_owned())
+    };
+    std::fs::write(&path, two_line_file(&sets)).unwrap();
+    assert!(!asked("2026-07-01", &[]).1.contains("days away"));
+    let (_, old) = asked("2026-07-08", &[]);
+    assert!(old.contains("elements up to 8 days away"), "{old}");
+    let (_, json) = asked("2026-07-01", &["--json", "--altitude", "1200m"]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!((json["altitude_m"].as_f64(), json["lat_deg"].as_f64()), (Some(1_200.0), Some(47.0)));
+    let rise = json["passes"][1]["rise"]["time"].as_str().unwrap();
+    assert!(rise.len() == "2026-07-01T00:00:00.000Z".len() && rise.ends_with('Z'), "{rise}");
+    sets.iter_mut().for_each(|set| set.bstar = 0.5);
+    std::fs::write(&path, two_line_file(&sets)).unwrap();
+    let (code, lost) = asked("2026-12-01", &[]);
+    assert!(code == Some(1) && lost.contains("elements.txt: SGP4 places none of its 720 satellites"), "{lost}");
 }
 
 fn sky(place: &Place, args: &[&str]) -> Output {

@@ -144,7 +144,7 @@ pub fn overhead(id: i64) -> OverheadRow {
         underside_m: 4.5,
         underside_from: ValueFrom::Tag,
         maxheight_m: Some(4.2),
-        shadow_s: 0.512,
+        half_shadow_s: 0.512,
         at: segment(id).line[2],
     }
 }

@@ -1,8 +1,10 @@
 //! Shells found again in patterns written as two-line sets.
-use waymask::physics::orbit::elements::fit::{ShellFit, mean_altitude_km, shells};
+use waymask::physics::orbit::density::expected_above;
+use waymask::physics::orbit::elements::fit::{ShellFit, loose_shells, mean_altitude_km, shells};
 use waymask::physics::orbit::elements::satellite::Satellite;
+use waymask::physics::orbit::elements::track::after;
 use waymask::physics::orbit::elements::{MeanElements, read};
-use waymask::physics::orbit::frames::length;
+use waymask::physics::orbit::frames::{Observer, length};
 
 use crate::elements_writer::*;
 
@@ -191,6 +193,44 @@ fn altitude_is_the_mean_distance_from_the_centre() {
         // What Kepler's law alone would make of the mean motion is off by the flattening's share.
         assert!((fitted_km - altitude_km).abs() < 4.0, "{inclination_deg}: {fitted_km}");
     }
+}
+
+/// Oracle: SGP4 over a day, counted by loops.
+#[test]
+fn shells_of_satellites_in_none_say_how_many_are_expected() {
+    let mut draws = Draws(11);
+    let sets: Vec<MeanElements> = (0..300)
+        .map(|k| {
+            let mut set =
+                circular(20_000 + k, 480.0 + 150.0 * draws.around(), 52.0 + 2.0 * draws.around(), time(EPOCH));
+            set.node_deg = 360.0 * draws.next();
+            set.anomaly_deg = 360.0 * draws.next();
+            set.eccentricity = 0.01 * draws.next();
+            set
+        })
+        .collect();
+    let loose = loose_shells(&sets);
+    assert_eq!(loose.iter().map(|s| s.count()).sum::<u32>(), 300);
+    let satellites: Vec<Satellite> = sets.into_iter().map(|s| Satellite::new(s).unwrap()).collect();
+    for latitude_deg in [0.0, 30.0, 45.0] {
+        let observer = Observer::at(latitude_deg, 11.0, 0.0);
+        let expected: f64 = loose.iter().map(|s| expected_above(s, latitude_deg, 25.0)).sum();
+        let looks = 1_000;
+        let mut seen = 0;
+        for look in 0..looks {
+            let t = after(time(EPOCH), 86_400.0 * f64::from(look) / f64::from(looks));
+            let up = |s: &&Satellite| observer.look(s.earth_fixed(t).unwrap().0).0.elevation_deg >= 25.0;
+            seen += satellites.iter().filter(up).count();
+        }
+        let mean = seen as f64 / f64::from(looks);
+        println!("{latitude_deg}: {mean:.3} seen, {expected:.3} expected");
+        assert!((mean / expected - 1.0).abs() < 0.06, "{latitude_deg}: {mean} {expected}");
+    }
+    // What has no height that a shell may have is in none.
+    let mut far = circular(1, 500_000.0, 20.0, time(EPOCH));
+    assert_eq!(loose_shells([&far]), []);
+    far.mean_motion_rev_day = 1.0;
+    assert_eq!(loose_shells([&far]).len(), 1);
 }
 
 #[test]

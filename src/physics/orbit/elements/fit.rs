@@ -32,6 +32,11 @@ const HALF_BOX: (f64, f64) = (0.2, 8.0);
 const CELL: (f64, f64) = (HALF_BOX.0 / 4.0, HALF_BOX.1 / 4.0);
 /// The fewest satellites of a shell, and its least share of all.
 const LEAST: (usize, f64) = (3, 0.01);
+/// Satellites in no shell are counted together in classes of so many degrees of inclination and kilometres of height.
+const CLASS: (f64, f64) = (0.5, 20.0);
+/// Heights and inclinations that a shell may have, kilometres and degrees.
+const ALTITUDES_KM: std::ops::RangeInclusive<f64> = 150.0..=36_000.0;
+const INCLINATIONS_DEG: (f64, f64) = (0.1, 179.9);
 /// Satellites that share the inclination (degrees) of a shell this many times larger, below it or close
 /// to it, are on their way to it or waiting for a place.
 const WAITING: (f64, usize) = (0.5, 10);
@@ -222,6 +227,29 @@ fn fitted(group: &[Circle]) -> FittedShell {
     let mut members: Vec<usize> = group.iter().map(|c| c.index).collect();
     members.sort_unstable();
     FittedShell { shell, members }
+}
+
+/// Shells that say where satellites in no shell are expected: one for each class of inclination and mean height, every
+/// satellite in a plane of its own. What swings between heights counts at its mean; what has none that a shell may have is
+/// in none.
+pub fn loose_shells<'a>(objects: impl IntoIterator<Item = &'a MeanElements>) -> Vec<Shell> {
+    let mut classes: BTreeMap<(i32, i32), (u32, f64, f64)> = BTreeMap::new();
+    for elements in objects {
+        let Some(altitude_km) = mean_altitude_km(elements).filter(|km| ALTITUDES_KM.contains(km)) else { continue };
+        let key = ((elements.inclination_deg / CLASS.0).floor() as i32, (altitude_km / CLASS.1).floor() as i32);
+        let (count, inclinations_deg, altitudes_km) = classes.entry(key).or_default();
+        *count += 1;
+        *inclinations_deg += elements.inclination_deg;
+        *altitudes_km += altitude_km;
+    }
+    let shell = |(count, inclinations_deg, altitudes_km): (u32, f64, f64)| Shell {
+        altitude_km: round_to(altitudes_km / f64::from(count), 0.1),
+        inclination_deg: round_to(inclinations_deg / f64::from(count), 0.01)
+            .clamp(INCLINATIONS_DEG.0, INCLINATIONS_DEG.1),
+        planes: count,
+        per_plane: 1,
+    };
+    classes.into_values().map(shell).collect()
 }
 
 fn round_to(value: f64, step: f64) -> f64 {
