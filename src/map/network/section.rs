@@ -209,7 +209,9 @@ mod tests {
     fn one_lane_for_both_directions_is_driven_in_its_middle() {
         let s = section(&road(1, RoadClass::Track), DrivingSide::Right);
         assert_eq!((s.lane_forward_m, s.lane_backward_m), (0.0, 0.0));
-        assert!(s.free.likely.crown_gap_m < 0.2, "2.6 m of track and half a metre on each side: crowns all but meet");
+        // 2.6 m of track and three quarters of a metre on each side.
+        let gap_m = s.free.likely.crown_gap_m;
+        assert!((gap_m - 5.0 * (2.1_f32 / 3.0).powi(2)).abs() < 0.01, "{gap_m}");
     }
 
     #[test]
@@ -232,9 +234,9 @@ mod tests {
     fn the_gap_between_crowns_opens_steadily() {
         let canopy = Profile::default().canopy;
         let gap = |free_m: f32| crown_gap_m(free_m, &canopy);
-        // They meet up to 3 m and stay apart from 7 m on; halfway a quarter is open.
-        assert_eq!((gap(0.0), gap(3.0), gap(7.0), gap(12.0)), (0.0, 0.0, 7.0, 12.0));
-        assert!((gap(5.0) - 7.0 / 4.0).abs() < 1e-6);
+        // They meet up to 2 m and stay apart from 5 m on.
+        assert_eq!((gap(0.0), gap(2.0), gap(5.0), gap(12.0)), (0.0, 0.0, 5.0, 12.0));
+        assert!((gap(3.5) - 5.0 / 4.0).abs() < 1e-6, "halfway a quarter is open");
         let widths: Vec<f32> = (0..240).map(|i| gap(0.05 * i as f32)).collect();
         assert!(widths.windows(2).all(|w| w[1] >= w[0] && w[1] - w[0] < 0.18));
     }

@@ -112,7 +112,7 @@ fn changes_move_roads_the_way_they_should() {
     for (set, worse) in [
         ("link.usable_share=0.1", true),
         ("link.usable_share=1.0", false),
-        ("canopy.between_ln=1.5", true),
+        ("link.awareness=0.0", true),
         ("link.margin_db=20.0", false),
         ("terminal.scan_half_angle_deg=35", true),
     ] {

@@ -287,12 +287,14 @@ fn overhang_says_why() {
         if wood {
             sketch.area([-60.0, -500.0, 60.0, 500.0], &[("natural", "wood"), ("leaf_type", "needleleaved")]);
         }
-        let place = sketch.build(quick());
+        let mut profile = quick();
+        profile.canopy.crowns_meet_m = 5.0;
+        let place = sketch.build(profile);
         let row = place.of_way(way)[1];
         (row.overhang, row.overhang_reason)
     };
-    let track = &[("highway", "track"), ("tracktype", "grade4"), ("width", "1.5")][..];
-    let low = &[("highway", "track"), ("tracktype", "grade4"), ("width", "1.5"), ("maxheight", "2.1")][..];
+    let track = &[("highway", "track"), ("tracktype", "grade4")][..];
+    let low = &[("highway", "track"), ("tracktype", "grade4"), ("maxheight", "2.1")][..];
     assert_eq!(reason(track, true), (true, Overhang::Crowns));
     assert_eq!(reason(low, false), (true, Overhang::Clearance));
     assert_eq!(reason(low, true), (true, Overhang::Both));

@@ -70,7 +70,9 @@ fn overhang(tags: &[(&str, &str)], wood: [f64; 2]) -> Overhang {
     let track = [&[("highway", "track"), ("tracktype", "grade4")], tags].concat();
     let way = sketch.line(&[(0.0, -100.0), (0.0, 100.0)], &track).0;
     sketch.area([wood[0], -300.0, wood[1], 300.0], &[("natural", "wood"), ("leaf_type", "needleleaved")]);
-    let place: Place = sketch.build(quick());
+    let mut profile = quick();
+    profile.canopy.crowns_meet_m = 5.0;
+    let place: Place = sketch.build(profile);
     place.of_way(way)[0].overhang_reason
 }
 

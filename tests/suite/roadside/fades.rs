@@ -63,7 +63,7 @@ fn drive(timeline: &Timeline, station_m: f64, profile: &Profile) -> Spans {
     Spans::of(&drives, length_m)
 }
 
-/// The signal as it is: fades are not held, nothing is reacquired, and crowns alone scatter.
+/// The signal as it is: fades are not held and nothing is reacquired.
 fn signal() -> Profile {
     let mut profile = Profile::default();
     (profile.link.hold_s, profile.link.glimpse_s, profile.link.reacquire_s) = (0.0, 0.0, 0.0);
@@ -113,8 +113,8 @@ fn outages_between_trees_and_the_durations_of_p681() {
     for x_m in [0.1, 0.22, 0.5, 1.0, 2.0] {
         assert!(Spans::longer(&scaled.outages_m, x_m) > fade_longer_than(x_m), "{x_m} m");
     }
-    // With one satellite an outage ends where the trees do: nine of ten are shorter than three stations.
-    assert!(Spans::longer(&five.outages_m, 30.0) < 0.1, "{}", Spans::longer(&five.outages_m, 30.0));
+    // With one satellite an outage ends where the trees do: more than eight of ten are shorter than three stations.
+    assert!(Spans::longer(&five.outages_m, 30.0) < 0.15, "{}", Spans::longer(&five.outages_m, 30.0));
     // The deeper fade is rarer, and other satellites shorten nothing below the reselection time but save most of the distance.
     assert!(scaled.outage_share() < five.outage_share() && whole_sky.outage_share() < 0.5 * five.outage_share());
 }

@@ -22,8 +22,9 @@ use super::support::{ANTENNA_M, GRID, World, network_of, square};
 
 /// Largest change of the outage share for 5 cm.
 const MOST: f64 = 0.03;
-/// The same in the slit over a track whose crowns all but meet, where a decimetre decides.
-const MOST_IN_A_SLIT: f64 = 0.05;
+/// The same in the slit over a track whose crowns all but meet, where a decimetre decides whether glimpses last long enough to be a
+/// link.
+const MOST_IN_A_SLIT: f64 = 0.13;
 const STEP_M: f64 = 0.05;
 
 struct Drives {
