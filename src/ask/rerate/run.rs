@@ -54,7 +54,7 @@ fn one(work: &RerateWork, wanted: &Profile, output: Option<&NewLayer>) -> Result
     Ok(RerateAnswer {
         stored: before,
         not_reproduced_km: None,
-        roadside_km: roadside_km(&stored),
+        roadside_km: roadside_km(stored),
         changes,
         refused: Vec::new(),
     })

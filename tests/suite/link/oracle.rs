@@ -119,7 +119,7 @@ fn lived(profile: &Profile, down: &[bool]) -> Option<Vec<bool>> {
                 behind += 1;
             }
             let lost_s = (behind - begins) as f64 * STEP_S;
-            let share = ((lost_s - link.reacquire_from_s) / link.reacquire_from_s).max(0.0).min(1.0);
+            let share = ((lost_s - link.reacquire_from_s) / link.reacquire_from_s).clamp(0.0, 1.0);
             let back_s = behind as f64 * STEP_S + share * link.reacquire_s;
             let Some(next) = (behind..down.len()).find(|n| down[*n]) else { break (back_s / STEP_S).round() as usize };
             let held_s = next as f64 * STEP_S - back_s;
