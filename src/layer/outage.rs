@@ -25,7 +25,7 @@ pub struct OutageRow {
     pub length_m: f64,
     /// Driving time, seconds.
     pub time_s: f64,
-    /// Outages that begin there, expected per drive.
+    /// Outages met there, expected per drive: those that begin there and those that go on from the road before.
     pub outages: f64,
     /// Expected seconds without a link there.
     pub outage_s: f64,

@@ -11,6 +11,9 @@ use crate::profile::Profile;
 /// Segments share an outage where one goes on from one into the next in this share of the drives: in one of twenty, as the 95th
 /// percentile counts.
 const SHARED_FROM: f64 = 0.05;
+/// and where the longest ones of both differ by no more than this factor: an outage counts whole on both sides of a border, so where
+/// one side's are far longer they are not the other's.
+const ALIKE: f64 = 2.0;
 
 /// What outages rest on; lanes by index.
 pub(crate) struct OutageSources<'a> {
@@ -43,7 +46,10 @@ impl OutageSources<'_> {
             for (first, last) in self.spans(stroke) {
                 let outage_id = out.len() as i64 + 1;
                 let stroke_at = (number.row_number(), first as u32);
-                out.push(self.row(outage_id, stroke_at, &stroke.steps[first..=last]));
+                let mut row = self.row(outage_id, stroke_at, &stroke.steps[first..=last]);
+                // What began on the road before and goes on is met here too.
+                row.outages += first.checked_sub(1).map_or(0.0, |before| self.stats(stroke.steps[before]).goes_on);
+                out.push(row);
             }
         }
         out
@@ -56,17 +62,17 @@ impl OutageSources<'_> {
     /// First and last steps that outages go through as one.
     fn spans(&self, stroke: &Stroke) -> Vec<(usize, usize)> {
         let mut spans: Vec<(usize, usize)> = Vec::new();
-        let mut goes_on = false;
+        let (mut goes_on, mut before_s) = (false, 0.0);
         for (nth, step) in stroke.steps.iter().enumerate() {
             let stats = self.stats(*step);
             // What a steady road may have is no outage that anybody would look up.
             let counts = stats.outage_p95_s > self.profile.rating.steady_outage_s;
             match spans.last_mut() {
-                Some(span) if counts && goes_on => span.1 = nth,
+                Some(span) if counts && goes_on && alike(before_s, stats.outage_p95_s) => span.1 = nth,
                 _ if counts => spans.push((nth, nth)),
                 _ => {}
             }
-            goes_on = counts && stats.goes_on >= SHARED_FROM;
+            (goes_on, before_s) = (counts && stats.goes_on >= SHARED_FROM, stats.outage_p95_s);
         }
         spans
     }
@@ -99,6 +105,10 @@ impl OutageSources<'_> {
         row.cause = most.copied().unwrap_or_default();
         row
     }
+}
+
+fn alike(a_s: f64, b_s: f64) -> bool {
+    a_s.max(b_s) <= ALIKE * a_s.min(b_s)
 }
 
 /// Adds the line of a segment as it is driven; its first place is the last of the segment before.
@@ -162,7 +172,8 @@ mod tests {
         assert_eq!(told, [(2, 4, 30.0, Cause::Cover), (6, 6, 1.5, Cause::Cover), (7, 7, 2.5, Cause::Cover)]);
         let tunnel = &rows[0];
         assert_eq!((tunnel.segment_from, tunnel.segment_to, tunnel.outage_s, tunnel.length_m), (3, 5, 29.0, 300.0));
-        assert_eq!((tunnel.line.len(), tunnel.time_s, tunnel.outages), (4, 30.0, 1.0));
+        // One begins there by the last segment's figure, and every drive brings one from the road before.
+        assert_eq!((tunnel.line.len(), tunnel.time_s, tunnel.outages), (4, 30.0, 2.0));
         // Driven against the way: from its end to its start.
         assert_eq!((rows[1].forward, rows[1].line[0]), (false, Position { lon_e7: 70_000, lat_e7: 0 }));
     }

@@ -14,6 +14,8 @@ use crate::profile::Profile;
 
 /// Blocked below this share in all names no main cause where the segment is steady all the same.
 pub(crate) const NO_CAUSE_BELOW: f64 = 0.01;
+/// Sky of which at least this share is open is not what a road lacks; assumed.
+const OPEN_FROM: f64 = 0.5;
 /// Of a lane without any sky, as on a ferry.
 const NO_SKY: Shares =
     Shares { open: 0.0, open_min: 0.0, cover: 1.0, deck: 0.0, solid: 0.0, terrain: 0.0, canopy: 0.0 };
@@ -176,9 +178,11 @@ impl Verdicts<'_> {
             main_cause: self.cause(judged.piece, shares, rating),
         })
     }
-    /// What a rating is put down to: where open road is no better it is not what stands beside this one.
+    /// What a rating is put down to: where open road is no better it is not what stands beside this one, unless that hides most of
+    /// the sky, as a tunnel does under any satellites.
     fn cause(&self, piece: &RoadPiece, shares: &Shares, rated: Rating) -> Cause {
-        if rated != Rating::Steady && rated <= self.skies.open_road(piece) {
+        let mostly_open = shares.open >= OPEN_FROM;
+        if rated != Rating::Steady && mostly_open && rated <= self.skies.open_road(piece) {
             return Cause::Satellites;
         }
         main_cause(shares, rated == Rating::Steady)

@@ -288,7 +288,11 @@ const OUTAGES: &[Told] = &[
     ("cause", CAUSE, "What causes most of the time without a link there, as main_cause of segments"),
     ("length_m", EDGE_LENGTH, "Length of its segments, metres"),
     ("time_s", EDGE_TIME, "Driving time through them, seconds"),
-    ("outages", PER_DRIVE, "Expected outages per drive that begin there"),
+    (
+        "outages",
+        PER_DRIVE,
+        "Expected outages per drive: those that begin there and those that go on from the road before",
+    ),
     ("outage_s", EDGE_TIME, "Expected seconds without a link there"),
     ("outage_p95_s", EDGE_TIME, "95th percentile over simulated drives of the longest outage there, seconds"),
 ];

@@ -155,6 +155,14 @@ fn a_profile_without_a_usable_satellite_warns() {
     let out = waymask(&["build", map, "--profile", path, "-o", layer]);
     assert!(out.status.success() && text(&out.stdout).contains("dark"), "{}", text(&out.stderr));
     assert!(text(&out.stderr).contains("only 0.00 usable satellites"), "{}", text(&out.stderr));
+    // It is not what stands beside the road.
+    assert!(text(&out.stderr).contains("open road at 47 degrees of latitude is rated dark"), "{}", text(&out.stderr));
+    let rows = waymask::layer::Layer::open(Path::new(layer)).unwrap().segments().unwrap();
+    assert!(rows.iter().all(|row| row.main_cause == waymask::base::words::Cause::Satellites));
+    let default = waymask(&["build", map, "-o", layer, "--overwrite"]);
+    assert!(!text(&default.stderr).contains("open road"), "{}", text(&default.stderr));
+    let rows = waymask::layer::Layer::open(Path::new(layer)).unwrap().segments().unwrap();
+    assert!(rows.iter().all(|row| row.main_cause != waymask::base::words::Cause::Satellites));
 }
 
 #[test]

@@ -38,6 +38,58 @@ fn the_island_drives_as_the_trade_knows_it() {
     highway(&place, &overheads);
     forest(&place);
     covered(&place, &overheads);
+    words(&place);
+    outages(&place);
+}
+
+/// Words fit their figures: the seconds are within the word's edge, and one of the two figures is beyond the better word's.
+fn words(place: &Place) {
+    let edges = &Profile::default().rating;
+    let seconds = [edges.steady_outage_s, edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
+    let shares = [edges.steady_outage_share, edges.blips_outage_share, edges.dark_outage_share];
+    for row in &place.rows {
+        let (at, step) = (row.segment_id, usize::from(row.rating.code()));
+        if row.rating == Rating::Dark {
+            assert!(row.outage_p95_s > seconds[3] || row.outage_share > shares[2], "segment {at}");
+            continue;
+        }
+        assert!(row.outage_p95_s <= seconds[step], "segment {at}: {} with {} s", row.rating, row.outage_p95_s);
+        let by_share = || shares.get(step - 1).is_some_and(|edge| row.outage_share > *edge);
+        assert!(step == 0 || row.outage_p95_s > seconds[step - 1] || by_share(), "segment {at}: {}", row.rating);
+    }
+}
+
+/// One outage is one row: every direction of a segment whose outages count is in just one of them, and a tunnel in one each way.
+fn outages(place: &Place) {
+    let (rows, lanes) = (place.layer.outages().unwrap(), place.layer.lanes().unwrap());
+    let steady_s = Profile::default().rating.steady_outage_s;
+    let mut told_s = 0.0;
+    for lane in &lanes {
+        let segment = place.rows.iter().find(|r| r.segment_id == lane.segment_id).unwrap();
+        let driven = if lane.forward { &segment.driven.forward } else { &segment.driven.backward };
+        let in_rows =
+            rows.iter().filter(|o| o.stroke == lane.stroke && (o.step_from..=o.step_to).contains(&lane.step)).count();
+        let p95_s = driven.as_ref().unwrap().outage_p95_s;
+        // Stored to the millisecond.
+        if (p95_s - steady_s).abs() > 0.001 {
+            assert_eq!(in_rows, usize::from(p95_s > steady_s), "lane {}", lane.lane_id);
+        }
+        told_s += if in_rows > 0 { driven.as_ref().unwrap().outage_s } else { 0.0 };
+    }
+    let sum_s: f64 = rows.iter().map(|o| o.outage_s).sum();
+    assert!((sum_s - told_s).abs() < 0.001 * lanes.len() as f64, "{sum_s} {told_s}");
+    let tunnel: Vec<i64> = named(place, "Gannet Shoulder Tunnel").iter().map(|r| r.segment_id).collect();
+    let through: std::collections::BTreeSet<i64> = lanes
+        .iter()
+        .filter(|l| tunnel.contains(&l.segment_id))
+        .map(|l| {
+            let row =
+                rows.iter().find(|o| o.stroke == l.stroke && (o.step_from..=o.step_to).contains(&l.step)).unwrap();
+            assert_eq!(row.cause, Cause::Cover);
+            row.outage_id
+        })
+        .collect();
+    assert!(tunnel.len() > 4 && through.len() == 2, "{} segments in {through:?}", tunnel.len());
 }
 
 fn highway(place: &Place, overheads: &[OverheadRow]) {
