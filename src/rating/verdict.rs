@@ -14,8 +14,8 @@ use crate::profile::Profile;
 
 /// Blocked below this share in all names no main cause where the segment is steady all the same.
 pub(crate) const NO_CAUSE_BELOW: f64 = 0.01;
-/// Sky of which at least this share is open is not what a road lacks; assumed.
-const OPEN_FROM: f64 = 0.5;
+/// Sky of which no more than this share is blocked is not what a road lacks; assumed.
+const MOST_BLOCKED: f64 = 0.5;
 /// Of a lane without any sky, as on a ferry.
 const NO_SKY: Shares =
     Shares { open: 0.0, open_min: 0.0, cover: 1.0, deck: 0.0, solid: 0.0, terrain: 0.0, canopy: 0.0 };
@@ -181,7 +181,8 @@ impl Verdicts<'_> {
     /// What a rating is put down to: where open road is no better it is not what stands beside this one, unless that hides most of
     /// the sky, as a tunnel does under any satellites.
     fn cause(&self, piece: &RoadPiece, shares: &Shares, rated: Rating) -> Cause {
-        let mostly_open = shares.open >= OPEN_FROM;
+        let blocked = shares.cover + shares.deck + shares.solid + shares.terrain + shares.canopy;
+        let mostly_open = blocked <= MOST_BLOCKED;
         if rated != Rating::Steady && mostly_open && rated <= self.skies.open_road(piece) {
             return Cause::Satellites;
         }
