@@ -65,7 +65,7 @@ impl OutageSources<'_> {
         let (mut goes_on, mut before_s) = (false, 0.0);
         for (nth, step) in stroke.steps.iter().enumerate() {
             let stats = self.stats(*step);
-            // What a steady road may have is no outage that anybody would look up.
+            // Nobody looks up the short ones that a steady road may have.
             let counts = stats.outage_p95_s > self.profile.rating.steady_outage_s;
             match spans.last_mut() {
                 Some(span) if counts && goes_on && alike(before_s, stats.outage_p95_s) => span.1 = nth,

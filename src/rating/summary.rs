@@ -84,8 +84,8 @@ pub fn expected(skies: &Skies) -> Vec<String> {
 pub fn short_of_satellites(skies: &Skies) -> Vec<String> {
     let sentence = |(latitude_deg, rating): (i32, Rating)| {
         format!(
-            "open road at {latitude_deg} degrees of latitude is rated {rating} under the satellites assumed: where a road is no worse, \
-             its cause is satellites, not what stands beside it; elements of satellites that fly today (--orbits) may say otherwise"
+            "open road at {latitude_deg} degrees of latitude is rated {rating} under the satellites assumed: where a road is no worse and \
+             most of its sky is open, its cause is satellites, not what stands beside it; elements of satellites that fly today (--orbits) may say otherwise"
         )
     };
     skies.short_of_satellites().map(sentence).collect()

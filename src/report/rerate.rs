@@ -57,7 +57,7 @@ fn matters(out: &mut PlainLines, answered: &RerateAnswer) {
     let key = |change: &Change| change.what.first().and_then(|w| w.split(' ').next()).unwrap_or_default().to_owned();
     let mut moved = vec![(answered.roadside_km, "what is assumed of trees, buildings, walls and banks".to_owned())];
     for change in answered.changes.iter().filter(|c| !key(c).is_empty() && key(c) != "link.seed") {
-        let km = change.better_km + change.worse_km;
+        let km = change.moved_km();
         match moved.iter_mut().find(|(_, name)| *name == key(change)) {
             Some((most, _)) => *most = most.max(km),
             None => moved.push((km, key(change))),

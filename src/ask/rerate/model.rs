@@ -62,6 +62,13 @@ pub struct Change {
     pub moves: Vec<(&'static str, &'static str, f64)>,
 }
 
+impl Change {
+    /// Kilometres rated otherwise than stored.
+    pub fn moved_km(&self) -> f64 {
+        self.better_km + self.worse_km
+    }
+}
+
 /// The answer.
 #[derive(Debug, Clone, Serialize)]
 pub struct RerateAnswer {

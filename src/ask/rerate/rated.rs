@@ -7,12 +7,11 @@ use super::answers::differing;
 use super::model::{Change, Outcome};
 use super::stored::Stored;
 use crate::base::error::Result;
-use crate::base::index::{LaneIndex, SegmentIndex};
+use crate::base::index::SegmentIndex;
 use crate::base::progress::Progress;
-use crate::base::words::{Case, PerCase, Rating};
+use crate::base::words::{PerCase, Rating};
 use crate::layer::Layer;
 use crate::physics::link::model::OutageStats;
-use crate::physics::sky::mask::Mask;
 use crate::profile::Profile;
 use crate::rating::drives::{self, Roads, Skies};
 use crate::rating::verdict::Verdicts;
@@ -57,13 +56,12 @@ impl Rated {
     fn here(stored: &Stored, profile: &Profile, drive: &DriveRoads) -> Result<Self> {
         let skies = drives::skies(profile, &stored.pieces, stored.masks.grid, &|_| None);
         let stored_masks = &stored.masks;
-        let masks = |lane: LaneIndex, case: Case| -> Result<Vec<Mask>> { stored_masks.of(lane, case) };
         let roads = Roads {
             profile,
             pieces: &stored.pieces,
             strokes: &stored.strokes,
             own: &stored.own,
-            masks: &masks,
+            masks: &|lane, case| stored_masks.of(lane, case),
             apart: &|lane| stored_masks.apart(lane),
         };
         let stats = drive(&roads, &skies)?;

@@ -1,6 +1,6 @@
 //! Every assumption moved by itself over the range it may well have.
 use super::answers::{self, KeyAnswer};
-use super::model::{Change, Refused, RerateAnswer};
+use super::model::{Refused, RerateAnswer};
 use super::rated::{Rated, RerateWork, stored_outcome};
 use super::stored::Stored;
 use crate::base::error::Result;
@@ -42,14 +42,14 @@ pub(super) fn sweep(work: &RerateWork) -> Result<RerateAnswer> {
         changes.push(Rated::as_stated(work, profile)?.change(stored)?);
     }
     progress.end();
-    changes.sort_by(|a, b| moved_km(b).total_cmp(&moved_km(a)));
+    changes.sort_by(|a, b| b.moved_km().total_cmp(&a.moved_km()));
     let never = |path: &'static str| match answers::answer(path) {
         KeyAnswer::Never(why) => Some(Refused::new(path, why)),
         _ => None,
     };
     let mut refused = narrow;
     refused.extend(keys::VALUES.iter().filter_map(|k| never(k.path)));
-    let not_reproduced_km = Some(moved_km(&unchanged));
+    let not_reproduced_km = Some(unchanged.moved_km());
     let roadside_km = roadside_km(stored);
     Ok(RerateAnswer { stored: stored_outcome(work.layer, stored)?, not_reproduced_km, roadside_km, changes, refused })
 }
@@ -58,10 +58,6 @@ pub(super) fn sweep(work: &RerateWork) -> Result<RerateAnswer> {
 pub(super) fn roadside_km(stored: &Stored) -> f64 {
     let apart = stored.rows.iter().filter(|row| row.rating_worst != Some(row.rating_best));
     apart.map(|row| row.length_m / 1000.0).sum()
-}
-
-fn moved_km(change: &Change) -> f64 {
-    change.better_km + change.worse_km
 }
 
 /// Profiles to rate under, and what the masks end too high for.

@@ -5,7 +5,7 @@ use crate::profile::RatingEdges;
 /// The word for the outage and the outage share of a segment.
 ///
 /// `outage_p95_s` is the 95th percentile outage, seconds: it says the word. The outage share makes it at most one step worse,
-/// so that the seconds a word stands for are never far from those shown: a road of many blinks is no road of long breaks. Above the
+/// so that the seconds a word stands for are never far from those shown: many blinks do not make a long outage. Above the
 /// share of `dark` it is dark. The share judged is the smaller of the segment's own and the one over the window around it: a
 /// blip on a segment of three seconds is a third of it, yet nobody driving there would say that the road has no link a third of the
 /// time. A figure that is not a number is never kept, so what is unknown is never rated well; a window share that

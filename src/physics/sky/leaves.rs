@@ -10,7 +10,7 @@ use crate::profile::Profile;
 const SMALLEST_DB: f64 = 0.25;
 /// From one step to the next the attenuation grows by this factor: its rounding moves a probability by at most 0.05, by half of that on average.
 const STEP: f64 = 1.1;
-/// A probability this near to 0 or 1 is taken as certain: what shows once in a thousand gaps serves nobody.
+/// A probability this near to 0 or 1 counts as certain: what shows once in a thousand gaps serves nobody.
 const CERTAIN: f64 = 0.001;
 
 /// Step of a median attenuation, dB; 0 where there are no leaves.

@@ -32,7 +32,7 @@ const HALF_BOX: (f64, f64) = (0.2, 8.0);
 const CELL: (f64, f64) = (HALF_BOX.0 / 4.0, HALF_BOX.1 / 4.0);
 /// The fewest satellites of a shell, and its least share of all.
 const LEAST: (usize, f64) = (3, 0.01);
-/// Satellites in no shell are counted together in classes of so many degrees of inclination and kilometres of height.
+/// Satellites in no shell are counted together in classes of this width, degrees of inclination and kilometres of height.
 const CLASS: (f64, f64) = (0.5, 20.0);
 /// Heights and inclinations that a shell may have, kilometres and degrees.
 const ALTITUDES_KM: std::ops::RangeInclusive<f64> = 150.0..=36_000.0;
