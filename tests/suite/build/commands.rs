@@ -277,11 +277,13 @@ fn a_killed_build_leaves_the_old_layer_and_no_half_file() {
         .args(["-e", sample("varrow-elevation.tif").to_str().unwrap()])
         .spawn()
         .unwrap();
-    // Half-way: the new file has been begun beside the old one.
+    // Half-way: the new file has been begun in its hidden folder beside the old one.
     let began = Instant::now();
-    let hidden =
-        || std::fs::read_dir(folder.path()).unwrap().any(|e| e.unwrap().file_name().to_string_lossy().starts_with('.'));
-    while !hidden() {
+    let hidden = || {
+        let entries = std::fs::read_dir(folder.path()).unwrap().map(Result::unwrap);
+        entries.map(|e| e.path()).find(|p| p.file_name().unwrap().to_string_lossy().starts_with('.'))
+    };
+    while !hidden().is_some_and(|home| home.join("content.gpkg").exists()) {
         assert!(began.elapsed() < Duration::from_secs(60) && child.try_wait().unwrap().is_none(), "never saw it begin");
         std::thread::sleep(Duration::from_millis(2));
     }
@@ -291,5 +293,5 @@ fn a_killed_build_leaves_the_old_layer_and_no_half_file() {
     // The next build cleans up what the killed one left.
     let map = lane().write(folder.path());
     let out = waymask(&["build", map.to_str().unwrap(), "-o", output.to_str().unwrap(), "--overwrite"]);
-    assert!(out.status.success() && !hidden(), "{}", text(&out.stderr));
+    assert!(out.status.success() && hidden().is_none(), "{}", text(&out.stderr));
 }
