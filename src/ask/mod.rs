@@ -22,6 +22,7 @@ pub mod rerate;
 mod road_name;
 pub mod route;
 pub mod settings;
+mod simulate;
 pub mod source;
 pub mod stops;
 pub mod surroundings;

@@ -170,7 +170,7 @@ impl Caster<'_> {
             };
             around.canopy.clear_places(&from);
         }
-        let found = self.stops(&cell.stops, &around, &mut scratch.one);
+        let found = self.stops(&cell.stops, &around, &mut scratch.one)?;
         Ok(CellSky { casts: out, found, disagreement: around.canopy.disagreement() })
     }
 

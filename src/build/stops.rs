@@ -6,6 +6,7 @@ use std::f64::consts::TAU;
 
 use super::around::Around;
 use super::caster::{Caster, StopFound};
+use crate::base::error::Result;
 use crate::base::geodesy::Point;
 use crate::base::index::SegmentIndex;
 use crate::base::words::{Case, RoadClass, RoofedBy, StandsOn};
@@ -22,7 +23,7 @@ use crate::physics::sky::canopy::CanopyScratch;
 use crate::physics::sky::ground;
 use crate::physics::sky::horizon::{Hint, HorizonEye};
 use crate::physics::sky::mask::Mask;
-use crate::physics::sky::pack::quantised;
+use crate::physics::sky::pack::{pack, quantised};
 use crate::physics::sky::plates::plated;
 use crate::physics::sky::shares::{Shares, shares_at};
 use crate::rating::verdict::main_cause;
@@ -71,25 +72,31 @@ struct Spot {
 
 impl Caster<'_> {
     /// All places to stop of a cell.
-    pub(super) fn stops(&self, stops: &[u32], around: &Around, scratch: &mut CanopyScratch<1>) -> Vec<StopFound> {
+    pub(super) fn stops(
+        &self,
+        stops: &[u32],
+        around: &Around,
+        scratch: &mut CanopyScratch<1>,
+    ) -> Result<Vec<StopFound>> {
         if stops.is_empty() {
-            return Vec::new();
+            return Ok(Vec::new());
         }
         let map = self.run.vicinity(&around.window, &around.near, Case::Likely);
         let crowns = CrownStack::of([&around.canopy]);
         let local = Local { footing: Footing::build(&map), sites: Sites::build(&map), decks: decks(&map), crowns };
-        stops.iter().map(|id| (*id, self.stop(*id, around, &local, scratch))).collect()
+        stops.iter().map(|id| Ok((*id, self.stop(*id, around, &local, scratch)?))).collect()
     }
 
-    fn stop(&self, id: u32, around: &Around, local: &Local, scratch: &mut CanopyScratch<1>) -> Option<StopRow> {
+    fn stop(&self, id: u32, around: &Around, local: &Local, scratch: &mut CanopyScratch<1>) -> Result<Option<StopRow>> {
         let place = &self.run.extract.stops[id as usize];
         let stand = local.sites.stand(&around.window, &local.footing, place);
-        let road = self.nearest_road(around, stand.at)?;
+        let Some(road) = self.nearest_road(around, stand.at) else { return Ok(None) };
         let weights = self.skies.level(&self.run.pieces[road.segment.at()]);
         let mut look = Look { caster: self, around, local, weights, hint: Hint::default(), scratch };
-        let shares = look.vehicle(place, &stand);
-        let places = look.places(place, &stand, shares.open);
-        Some(self.row(place, &stand, &road, shares, places, around))
+        let vehicle = look.vehicle(place, &stand);
+        let (places, masks): (Vec<PanelPlace>, Vec<Mask>) = look.places(place, &stand, &vehicle).into_iter().unzip();
+        let packed = pack(&masks, self.grid)?;
+        Ok(Some(StopRow { masks: packed, ..self.row(place, &stand, &road, vehicle.shares, places, around) }))
     }
 
     fn row(
@@ -184,6 +191,12 @@ struct Look<'a, 'r> {
     scratch: &'a mut CanopyScratch<1>,
 }
 
+/// A sky: its shares, and the mask they are of.
+struct SkySeen {
+    shares: Shares,
+    mask: Mask,
+}
+
 /// A roof told by tags that nobody drew hides everything.
 const UNDER_COVER: Shares =
     Shares { open: 0.0, open_min: 0.0, cover: 1.0, deck: 0.0, solid: 0.0, terrain: 0.0, canopy: 0.0 };
@@ -192,13 +205,18 @@ const INDOORS: Shares = Shares { cover: 0.0, solid: 1.0, ..UNDER_COVER };
 
 impl Look<'_, '_> {
     /// What a panel on the vehicle sees.
-    fn vehicle(&mut self, place: &StopPlace, stand: &Stand) -> Shares {
+    fn vehicle(&mut self, place: &StopPlace, stand: &Stand) -> SkySeen {
+        let closed = |shares: Shares| {
+            let mut mask = Mask::open(self.caster.grid);
+            mask.solid_deg.fill(90.0);
+            SkySeen { shares, mask }
+        };
         match stand.roofed_from {
-            RoofedBy::Tag | RoofedBy::Parking => UNDER_COVER,
+            RoofedBy::Tag | RoofedBy::Parking => closed(UNDER_COVER),
             // A roof drawn below the ground level of the map is in no sky, yet the vehicle stands under it.
-            _ if stand.on == StandsOn::Roof && !self.under_slab(stand.at) => UNDER_COVER,
-            _ if stand.on == StandsOn::Building && place.shelter != Shelter::Rooftop => INDOORS,
-            _ => self.shares(Spot { at: stand.at, panel_m: self.caster.run.profile.vehicle.antenna_height_m }),
+            _ if stand.on == StandsOn::Roof && !self.under_slab(stand.at) => closed(UNDER_COVER),
+            _ if stand.on == StandsOn::Building && place.shelter != Shelter::Rooftop => closed(INDOORS),
+            _ => self.sky(Spot { at: stand.at, panel_m: self.caster.run.profile.vehicle.antenna_height_m }),
         }
     }
 
@@ -207,31 +225,33 @@ impl Look<'_, '_> {
     }
 
     /// Places worth a longer cable, nearest first, the vehicle before all.
-    fn places(&mut self, place: &StopPlace, stand: &Stand, on_vehicle: f64) -> Vec<PanelPlace> {
-        let mut out = vec![PanelPlace { distance_m: 0.0, bearing_deg: 0.0, open_share: on_vehicle }];
+    fn places(&mut self, place: &StopPlace, stand: &Stand, on_vehicle: &SkySeen) -> Vec<(PanelPlace, Mask)> {
+        let open_share = on_vehicle.shares.open;
+        let mut out = vec![(PanelPlace { open_share, ..PanelPlace::default() }, on_vehicle.mask.clone())];
         if stand.on == StandsOn::Building {
             return out;
         }
         let panel_m = self.caster.run.profile.stop.panel_height_m;
-        let mut best = on_vehicle;
+        let mut best = open_share;
         for ring_m in RINGS_M {
             if best >= ENOUGH {
                 break;
             }
             let count = ((TAU * ring_m / APART_M).ceil() as usize).clamp(LEAST_ON_RING, MOST_ON_RING);
-            let mut of_ring: Option<PanelPlace> = None;
+            let mut of_ring: Option<(PanelPlace, Mask)> = None;
             for bearing_deg in (0..count).map(|i| (360.0 * i as f64 / count as f64).round()) {
                 let at = stand.at.moved(bearing_deg, ring_m);
                 if !self.may_stand(place, stand, at) {
                     continue;
                 }
-                let open_share = self.shares(Spot { at, panel_m }).open;
-                if of_ring.is_none_or(|p| open_share > p.open_share) {
-                    of_ring = Some(PanelPlace { distance_m: ring_m, bearing_deg, open_share });
+                let seen = self.sky(Spot { at, panel_m });
+                let open_share = seen.shares.open;
+                if of_ring.as_ref().is_none_or(|(p, _)| open_share > p.open_share) {
+                    of_ring = Some((PanelPlace { distance_m: ring_m, bearing_deg, open_share }, seen.mask));
                 }
             }
-            if let Some(clearer) = of_ring.filter(|p| p.open_share >= best + WORTH) {
-                best = clearer.open_share;
+            if let Some(clearer) = of_ring.filter(|(p, _)| p.open_share >= best + WORTH) {
+                best = clearer.0.open_share;
                 out.push(clearer);
             }
         }
@@ -249,7 +269,7 @@ impl Look<'_, '_> {
     }
 
     /// What a level panel sees at a place.
-    fn shares(&mut self, spot: Spot) -> Shares {
+    fn sky(&mut self, spot: Spot) -> SkySeen {
         let (caster, around) = (self.caster, self.around);
         let mut mask = Mask::open(caster.grid);
         let z_m = self.ground_m(spot.at);
@@ -272,7 +292,9 @@ impl Look<'_, '_> {
         plates.extend(self.local.decks.iter().cloned());
         let above = plated(caster.grid, &plates, spot.at, spot.panel_m);
         let seen = caster.skies.seen_through(&self.weights);
-        shares_at(&seen, &quantised(&mask, caster.grid), &above).unwrap_or_default()
+        let shares = shares_at(&seen, &quantised(&mask, caster.grid), &above).unwrap_or_default();
+        above.shut(&mut mask.canopy);
+        SkySeen { shares, mask }
     }
 
     /// Height of the ground, metres; nothing without elevation.

@@ -136,6 +136,12 @@ pub struct Driven {
     pub beyond_gaps: f64,
     /// The same, longer than the edge of drops.
     pub beyond_drops: f64,
+    /// Share of drives in which an outage runs at its start with more left than the edge of blips.
+    pub running_blips: f64,
+    /// The same, more than the edge of gaps.
+    pub running_gaps: f64,
+    /// The same, more than the edge of drops.
+    pub running_drops: f64,
     /// What blocks the sky most, driving this way.
     pub main_cause: Cause,
 }

@@ -76,6 +76,10 @@ impl Layer {
         let rows: Vec<OverheadRow> = self.query_box(bounds)?;
         Ok(rows.into_iter().filter(|o| Bounds { min: o.at, max: o.at }.meets(bounds)).collect())
     }
+    /// A place to stop by id.
+    pub fn stop(&self, stop_id: i64) -> Result<Option<StopRow>> {
+        Ok(self.query("WHERE stop_id = ?", [stop_id])?.pop())
+    }
     /// Places to stop whose vehicle stands in a box, by id.
     pub fn stops_in(&self, bounds: Bounds) -> Result<Vec<StopRow>> {
         let rows: Vec<StopRow> = self.query_box(bounds)?;
@@ -123,6 +127,11 @@ impl Layer {
         let there: i64 = self.connection.query_row(sql, [], |r| r.get(0)).map_err(|e| self.broken("end_masks", &e))?;
         let told = self.record.counts.get(END_MASKS).copied().unwrap_or(0);
         Ok(there as u64 >= told)
+    }
+    /// Whether it holds any sky masks.
+    pub fn has_masks(&self) -> Result<bool> {
+        let sql = "SELECT EXISTS (SELECT 1 FROM masks)";
+        self.connection.query_row(sql, [], |r| r.get(0)).map_err(|e| self.broken("masks", &e))
     }
     /// Those of a segment in one direction: at best and at worst, or none where nothing is assumed that could move them.
     pub fn end_masks(&self, segment_id: i64, forward: bool) -> Result<Vec<EndMaskRow>> {

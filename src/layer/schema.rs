@@ -314,6 +314,9 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     beyond_blips "beyond_blips_forward" "beyond_blips_backward" Expected,
     beyond_gaps "beyond_gaps_forward" "beyond_gaps_backward" Expected,
     beyond_drops "beyond_drops_forward" "beyond_drops_backward" Expected,
+    running_blips "running_blips_forward" "running_blips_backward" Share,
+    running_gaps "running_gaps_forward" "running_gaps_backward" Share,
+    running_drops "running_drops_forward" "running_drops_backward" Share,
     main_cause "main_cause_forward" "main_cause_backward" Word<Cause>,
 }, "LINESTRING" line line_shape, geometry::decode_line);
 

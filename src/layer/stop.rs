@@ -57,6 +57,8 @@ pub struct StopRow {
     /// Places worth a longer cable, nearest first, each clearer than all before it; the first is the vehicle. Tells the best
     /// place within any reach up to the farthest looked at.
     pub places: Vec<PanelPlace>,
+    /// The sky at each of these places, packed by [`crate::physics::sky::pack`].
+    pub masks: Vec<u8>,
     /// Where the vehicle stands.
     pub at: Position,
 }

@@ -3,7 +3,7 @@ use rusqlite::types::ToSqlOutput;
 
 use super::checked::{Coherent, Contradiction};
 use super::columns::{
-    ColumnKind, Count, Degrees, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Seconds, Share, Text, Word,
+    Bytes, ColumnKind, Count, Degrees, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Seconds, Share, Text, Word,
 };
 use super::geometry::{self, Bounds};
 use super::model::{OutageRow, StopRow};
@@ -32,6 +32,7 @@ table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_
     best_open_share "best_open_share" Share,
     gain "gain" Share,
     places "places" PanelPlaces,
+    masks "masks" Bytes,
 }, "POINT" at point_shape, geometry::decode_point);
 
 table!(OutageRow, "outages", "Outages, each from where to where", key outage_id, indexed &["segment_from"], {

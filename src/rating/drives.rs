@@ -210,17 +210,24 @@ fn aboard(roads: &Roads, stroke: &Stroke) -> Vec<OutageStats> {
     let begins = |step: &(SegmentIndex, Direction)| f64::from(stroke.steps.first() == Some(step));
     let beyond = |edge_s: f64| f64::from(crossing_s > edge_s);
     let certain = RatedFigures { outage_p95_s: crossing_s, outage_share: 1.0, outage_share_window: 1.0 };
-    let of_step = |step: &(SegmentIndex, Direction)| OutageStats {
-        halves: [certain; 2],
-        goes_on: f64::from(stroke.steps.last() != Some(step)),
-        outage_share: 1.0,
-        outage_s: seconds(step),
-        outage_share_window: 1.0,
-        outages_per_10km: begins(step) * 10_000.0 / piece(&step.0).length_m.max(1.0),
-        outage_p50_s: crossing_s,
-        outage_p95_s: crossing_s,
-        longest_outage_s: crossing_s,
-        beyond: [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s].map(|e| begins(step) * beyond(e)),
+    let edges_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
+    let mut left_s = crossing_s;
+    let of_step = |step: &(SegmentIndex, Direction)| {
+        let here_s = left_s;
+        left_s -= seconds(step);
+        OutageStats {
+            running: edges_s.map(|edge_s| (1.0 - begins(step)) * f64::from(here_s > edge_s)),
+            halves: [certain; 2],
+            goes_on: f64::from(stroke.steps.last() != Some(step)),
+            outage_share: 1.0,
+            outage_s: seconds(step),
+            outage_share_window: 1.0,
+            outages_per_10km: begins(step) * 10_000.0 / piece(&step.0).length_m.max(1.0),
+            outage_p50_s: crossing_s,
+            outage_p95_s: crossing_s,
+            longest_outage_s: crossing_s,
+            beyond: edges_s.map(|e| begins(step) * beyond(e)),
+        }
     };
     stroke.steps.iter().map(of_step).collect()
 }

@@ -161,6 +161,7 @@ impl Verdicts<'_> {
         let lane = judged.id.lane(direction);
         let (stats, rating) = (&self.stats.likely[lane.at()], self.rating(lane));
         let [beyond_blips, beyond_gaps, beyond_drops] = stats.beyond;
+        let [running_blips, running_gaps, running_drops] = stats.running;
         let spread = self.spread(&[lane]);
         Some(Driven {
             edge,
@@ -175,6 +176,9 @@ impl Verdicts<'_> {
             beyond_blips,
             beyond_gaps,
             beyond_drops,
+            running_blips,
+            running_gaps,
+            running_drops,
             main_cause: self.cause(judged.piece, shares, rating),
         })
     }

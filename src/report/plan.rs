@@ -1,6 +1,6 @@
 //! A plan as a table for people, and as JSON.
 use super::words::spoken;
-use crate::ask::plan::{Held, How, Itinerary, Part, Plan};
+use crate::ask::plan::{Held, HeldPart, How, Itinerary, Part, Plan, RiskFrom};
 use crate::ask::trip::{Trip, TripDay};
 use crate::base::count::{about, counted};
 use crate::base::error::{Error, Result};
@@ -112,7 +112,7 @@ pub(super) fn arrival_words(plan: &Plan) -> String {
 
 fn part_words(part: &Part) -> String {
     match part {
-        Part::Drive { from, to, from_km, to_km, outage_s } => format!(
+        Part::Drive { from, to, from_km, to_km, outage_s, .. } => format!(
             "{}–{}  drive   km {from_km:.1} to {to_km:.1}, expected without a link {}",
             from.clock(),
             to.clock(),
@@ -157,31 +157,60 @@ pub(super) fn wind(bearing_deg: f64) -> &'static str {
 
 /// How a meeting is held, and how likely it is interrupted.
 pub(super) fn held_words(m: &Held) -> String {
-    let road = m.road_km.map_or(String::new(), |(a, b)| format!(", km {a:.1} to {b:.1}"));
-    let place = m.place.as_deref().unwrap_or("a stop");
-    let how = match m.how {
-        How::InMotion => format!("hold it in motion, by whoever is not driving{road}"),
-        How::AtStop => format!("stop at {place}"),
-        How::BeforeTrip => "hold it before you leave".into(),
-        How::AfterTrip => "hold it after you have arrived".into(),
-        How::InParts => {
-            let mut road = Some(road);
-            let part = |how: &How| match how {
-                How::InMotion | How::InParts => {
-                    format!("in motion, by whoever is not driving{}", road.take().unwrap_or_default())
-                }
-                How::AtStop => format!("at {place}"),
-                How::BeforeTrip => "before you leave".into(),
-                How::AfterTrip => "after you have arrived".into(),
-            };
-            format!("hold it {}", m.parts.iter().map(part).collect::<Vec<_>>().join(", then "))
-        }
+    let how = match (&m.parts[..], m.how) {
+        ([part], How::InMotion) => format!("hold it {}", part_of_meeting(part)),
+        ([part], How::AtStop) => format!("stop {}", part_of_meeting(part)),
+        ([part], _) => format!("hold it {}", part_of_meeting(part)),
+        (parts, _) => format!("hold it {}", parts.iter().map(timed_part).collect::<Vec<_>>().join(", then ")),
     };
-    format!("{how}; risk of an outage longer than {:.0} s: {}", m.stands_s, percent(m.risk))
+    format!("{how}; risk of an outage longer than {:.0} s: {}", m.stands_s, risk_words(m))
+}
+
+/// `from 09:40 at Lower Lot (42.50000,1.50000)`.
+fn timed_part(part: &HeldPart) -> String {
+    format!("from {} {}", part.from.clock(), part_of_meeting(part))
+}
+
+fn part_of_meeting(part: &HeldPart) -> String {
+    let place = part.place.as_ref().map(|name| {
+        let at = part.lat_deg.zip(part.lon_deg).map_or(String::new(), |(lat, lon)| format!(" ({lat:.5},{lon:.5})"));
+        format!("at {name}{at}")
+    });
+    let at_end = |word: &str| place.as_ref().map_or(word.to_owned(), |place| format!("{word}, {place}"));
+    match part.how {
+        How::InMotion | How::InParts => {
+            let road = part.road_km.map_or(String::new(), |(a, b)| format!(", km {a:.1} to {b:.1}"));
+            format!("in motion, by whoever is not driving{road}")
+        }
+        How::AtStop => place.unwrap_or_else(|| "at a stop".to_owned()),
+        How::BeforeTrip => at_end("before you leave"),
+        How::AfterTrip => at_end("after you have arrived"),
+    }
+}
+
+/// The risk of a meeting with its range, where there is one.
+fn risk_words(m: &Held) -> String {
+    let told = risk(m);
+    let [best, worst] = [m.risk_best, m.risk_worst].map(|end| end.map(percent));
+    let spread = |a: &str, b: &str| format!("{told} ({a} to {b}, by what is assumed of the roadside)");
+    match (best, worst) {
+        (Some(best), Some(worst)) if best != worst => spread(&best, &worst),
+        (Some(best), None) => spread(&best, "not known"),
+        _ => told,
+    }
+}
+
+/// The risk of a meeting in few words.
+pub(super) fn risk(m: &Held) -> String {
+    match (m.risk, m.risk_from) {
+        (Some(risk), RiskFrom::Layer) => format!("at most {}", percent(risk).replace("about ", "")),
+        (Some(risk), _) => percent(risk),
+        (None, _) => "not known".to_owned(),
+    }
 }
 
 /// Risks are no better known than this.
-pub(super) fn percent(risk: f64) -> String {
+fn percent(risk: f64) -> String {
     match risk {
         r if r < 0.01 => "below 1 %".into(),
         r if r > 0.99 => "above 99 %".into(),
@@ -191,7 +220,7 @@ pub(super) fn percent(risk: f64) -> String {
 
 /// One way to spend the day, in one line.
 pub(super) fn way_words(way: &Itinerary, chosen: bool) -> String {
-    let risks: Vec<String> = way.meetings.iter().map(|m| format!("{} {}", m.name, percent(m.risk))).collect();
+    let risks: Vec<String> = way.meetings.iter().map(|m| format!("{} {}", m.name, risk(m))).collect();
     format!(
         "{}{:20}  leave {}  arrive {}  cost {:4.0}  {}",
         if chosen { "* " } else { "  " },

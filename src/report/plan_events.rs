@@ -18,7 +18,7 @@ fn events(day: &TripDay) -> Vec<Planned> {
             uid: format!("how-{}-{}@waymask.invalid", m.start.unix_s(), out.len()),
             summary: format!("How to hold: {}", m.name),
             description: Some(format!("{}.\n{}", held_words(m), CAUTIONS[0])),
-            location: m.place.clone(),
+            location: Some(m.places().collect::<Vec<_>>().join(", then ")).filter(|places| !places.is_empty()),
             categories: vec![m.kind.name().to_owned()],
             start: m.start.0.timestamp(),
             end: m.end.0.timestamp(),
@@ -30,7 +30,7 @@ fn events(day: &TripDay) -> Vec<Planned> {
 
 fn part(part: &Part) -> Planned {
     match part {
-        Part::Drive { from, to, from_km, to_km, outage_s } => Planned {
+        Part::Drive { from, to, from_km, to_km, outage_s, .. } => Planned {
             uid: format!("drive-{}@waymask.invalid", from.unix_s()),
             summary: format!("Drive km {from_km:.1} to {to_km:.1}"),
             description: Some(format!(

@@ -11,6 +11,10 @@ pub struct Piece {
     pub segment_id: i64,
     /// In node order.
     pub forward: bool,
+    /// Way id of the map.
+    pub way_id: i64,
+    /// Number of the segment within the way.
+    pub part: u32,
     /// Kilometres driven before it.
     pub at_km: f64,
     /// Where it begins, degrees.
@@ -33,6 +37,8 @@ pub struct Piece {
     pub outage_p95_s: f64,
     /// Expected outages that begin here and are longer than the edges of blips, gaps and drops.
     pub beyond: [f64; 3],
+    /// Share of drives in which an outage runs at the start of its segment with more than these edges left.
+    pub running: [f64; 3],
     /// Rating of the direction driven; its code in JSON.
     #[serde(serialize_with = "Rating::as_code")]
     pub rating: Rating,
@@ -56,6 +62,9 @@ pub struct Piece {
     pub drive: u32,
     /// When it is entered, seconds since 1970-01-01 UTC, where the track tells.
     pub enter_s: Option<f64>,
+    /// From the start of its segment, in the direction driven, to where it begins, metres.
+    #[serde(skip)]
+    pub from_m: f64,
     /// Vertices driven, in the direction driven.
     #[serde(skip)]
     pub line: Vec<Position>,

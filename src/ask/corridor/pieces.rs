@@ -43,6 +43,9 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
     Piece {
         segment_id: s.segment_id,
         forward: step.forward,
+        way_id: s.way_id,
+        part: s.part,
+        from_m: step.from_m,
         at_km: done_m / 1e3,
         lon_deg: at.lon_deg(),
         lat_deg: at.lat_deg(),
@@ -53,6 +56,7 @@ fn piece(step: &Step, s: &SegmentRow, done_m: f64) -> Piece {
         outage_best_s: share * best_s,
         outage_worst_s: worst_s.map(|worst_s| share * worst_s),
         beyond: [one_way.beyond_blips, one_way.beyond_gaps, one_way.beyond_drops].map(|n| share * n),
+        running: [one_way.running_blips, one_way.running_gaps, one_way.running_drops],
         outage_p95_s: one_way.outage_p95_s,
         rating: one_way.rating,
         rating_best: one_way.rating_best,

@@ -8,13 +8,14 @@ use super::meetings::{MeetingsLeft, none_met};
 use super::question::{PlanQuestion, PlanRoad};
 use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
 use crate::ask::place::expected_under_open_sky;
-use crate::ask::plan::{DayQuestion, Kind, plan_day};
+use crate::ask::plan::{DayQuestion, DriveRisk, Halt, Kind, NoPlan, plan_day};
 use crate::ask::route::one_way;
+use crate::ask::simulate::MeetingSimulator;
 use crate::ask::source::Source;
 use crate::ask::track::Track;
 use crate::ask::trip::{Trip, TripDay};
-use crate::base::count::length;
 use crate::base::error::{Error, Result};
+use crate::base::geodesy::{Position, distance_m};
 use crate::budget::data::MeetingHours;
 use crate::budget::{Budget, BudgetSettings};
 use crate::layer::Layer;
@@ -27,7 +28,7 @@ const WORST: usize = 10;
 /// # Errors
 /// Departures do not fit the track or the hours of driving, no day reaches its end, or the layer cannot be read.
 pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
-    let mut planner = Planner { layer, question, meetings: MeetingsLeft::of(question) };
+    let mut planner = Planner { layer, question, meetings: MeetingsLeft::of(question), night: None };
     let mut days: Vec<TripDay> = Vec::new();
     let cut = cut(&question.track, &question.departs, &question.zone)?;
     for (depart, track) in cut.days {
@@ -52,6 +53,19 @@ struct Planner<'a> {
     layer: &'a Layer,
     question: &'a PlanQuestion,
     meetings: MeetingsLeft<'a>,
+    /// Where one stands since the day before.
+    night: Option<Halt>,
+}
+
+/// A day begins at the place of the night before where its road begins this near to it, metres.
+const NIGHT_M: f64 = 1_000.0;
+
+/// The place of the night before, where the day begins there.
+fn night(place: &Option<Halt>, corridor: &Corridor) -> Option<Halt> {
+    let (place, first) = (place.as_ref()?, corridor.pieces.first()?);
+    let [at, begins] =
+        [(place.lon_deg, place.lat_deg), (first.lon_deg, first.lat_deg)].map(|(x, y)| Position::from_deg(x, y));
+    (distance_m(at, begins) <= NIGHT_M).then(|| Halt { at_km: 0.0, off_road_m: 0.0, ..place.clone() })
 }
 
 impl Planner<'_> {
@@ -62,27 +76,32 @@ impl Planner<'_> {
         self.check_hours(depart)?;
         let stops = reachable(layer, &corridor, &question.settings.stopping)?;
         let (meetings, notes) = self.meetings.of_day(depart, corridor.time_s);
+        let rules = question.settings.rules();
+        let begins_s = DriveRisk::of(&corridor, &rules.driving).begins_s;
+        let simulator = MeetingSimulator::new(layer, &corridor.pieces, &begins_s)?;
         let middle = corridor.pieces.get(corridor.pieces.len() / 2).map_or(0.0, |p| p.lat_deg);
         let day = DayQuestion {
-            pieces: &corridor.pieces,
+            corridor: &corridor,
+            simulator: Some(&simulator),
+            night: night(&self.night, &corridor),
             halts: halts(&stops),
             meetings,
-            rules: &question.settings.rules(),
+            rules: &rules,
             edges: &layer.record().profile.rating,
             usable: expected_under_open_sky(layer, middle),
             depart_s: depart.as_second(),
             zone: question.zone.clone(),
         };
-        let mut plan = plan_day(&day).map_err(|fact| {
-            let next = "give a track on roads of the layer with points less than 1.5 km apart, or --way fastest to go \
-                        through its points";
-            Error::failed(format!("the day of {}", depart.to_zoned(question.zone.clone()).date()), fact, next)
+        let mut plan = plan_day(&day).map_err(|why| match why {
+            NoPlan::NoDay(fact) => {
+                let next = "give a track on roads of the layer with points less than 1.5 km apart, or --way fastest to go \
+                            through its points; or a layer that covers all of it";
+                Error::failed(format!("the day of {}", depart.to_zoned(question.zone.clone()).date()), fact, next)
+            }
+            NoPlan::Unread(error) => error,
         })?;
-        let missed_m: f64 = corridor.unmatched.iter().map(|u| u.length_m).sum();
-        if missed_m >= 1.0 {
-            plan.notes.insert(0, format!("{} of the track are on no road of the layer", length(missed_m)));
-        }
         plan.notes.extend(notes);
+        self.night.clone_from(&plan.stands_at);
         Ok(TripDay { corridor, stops, plan })
     }
     /// The road of a day: the track as driven, or the way through its points.

@@ -34,32 +34,66 @@ pub struct Day<'a> {
 /// Where a day begins or ends.
 #[derive(Debug, Clone, Copy)]
 pub struct DayEnd<'a> {
-    /// The place of the map there, if any.
-    pub place: Option<&'a Halt>,
-    /// Share of open sky.
-    pub open_share: f64,
+    /// What is known of the sky there.
+    pub sky: EndSky<'a>,
+}
+
+/// What is known of the sky where a day begins or ends.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum EndSky<'a> {
+    /// A place of the map.
+    Place(&'a Halt),
+    /// That over the road there, with its share of open sky: the map has no place to stand.
+    Road(f64),
+    /// Nothing: no road of the layer leads there.
+    Unknown,
 }
 
 /// A place this far from an end of the road, along it and off it, is where one stands there, metres.
 const AT_END_M: f64 = 200.0;
 
 impl<'a> DayEnd<'a> {
-    /// The end of a road at some kilometre: its nearest place, or nothing known.
-    pub fn at(km: f64, places: &'a [Halt]) -> Self {
+    /// The end of a road at some kilometre: its nearest place, else the road itself where that is known.
+    pub fn at(km: f64, places: &'a [Halt], road_open: Option<f64>) -> Self {
         let far_m = |h: &Halt| (h.at_km - km).abs() * 1e3;
         let near = places.iter().filter(|h| far_m(h) <= AT_END_M && h.off_road_m <= AT_END_M);
         let place = near.min_by(|a, b| (far_m(a) + a.off_road_m).total_cmp(&(far_m(b) + b.off_road_m)));
-        Self { place, open_share: place.map_or(ENDS_OPEN, |h| h.best_open_share.max(h.open_share)) }
+        let road = road_open.map_or(EndSky::Unknown, EndSky::Road);
+        Self { sky: place.filter(|_| road_open.is_some()).map_or(road, EndSky::Place) }
+    }
+    /// The place of the map there, if any.
+    pub(crate) fn place(&self) -> Option<&'a Halt> {
+        match self.sky {
+            EndSky::Place(place) => Some(place),
+            EndSky::Road(_) | EndSky::Unknown => None,
+        }
+    }
+    /// Share of open sky on the vehicle and at the best place for the panel; nothing where it is not known.
+    pub(crate) fn open_shares(&self) -> Option<[f64; 2]> {
+        match self.sky {
+            EndSky::Place(h) => Some([h.open_share, h.best_open_share.max(h.open_share)]),
+            EndSky::Road(open) => Some([open; 2]),
+            EndSky::Unknown => None,
+        }
     }
 }
-
-/// Share of open sky assumed where the day begins and ends and the map has no place there.
-pub(crate) const ENDS_OPEN: f64 = 0.8;
 
 impl Day<'_> {
     /// Rate of outages that a kind does not tolerate, at rest under an open share, per second.
     pub fn standing_per_s(&self, kind: Kind, open_share: f64) -> f64 {
         standing_per_s(kind.stands_s(self.edges), open_share, self.usable)
+    }
+    /// Time to put the panel out, whole seconds.
+    pub(crate) fn set_up_s(&self) -> i64 {
+        (self.rules.stopping.set_up_min * 60.0).ceil() as i64
+    }
+    /// Time to pack up, whole seconds.
+    pub(crate) fn pack_up_s(&self) -> i64 {
+        (self.rules.stopping.pack_up_min * 60.0).ceil() as i64
+    }
+    /// The place to which one leaves the road after a time at the wheel, seconds, if any.
+    pub(crate) fn halt_at(&self, wheel_s: f64) -> Option<usize> {
+        self.halts.iter().position(|h| (self.drive.seconds_at(h.at_km) - wheel_s).abs() < 1e-6)
     }
     /// Whether driving from one moment to another keeps to the hours of driving, and to one day.
     pub(crate) fn in_driving_hours(&self, from_s: i64, to_s: i64) -> bool {

@@ -2,14 +2,16 @@
 use jiff::{Timestamp, Zoned};
 use serde::{Serialize, Serializer};
 
-use super::day::Day;
+use super::day::{Day, EndSky};
 use super::halt::Halt;
 use super::kind::{Kind, Meeting};
-use super::risk;
+use super::rank::{Teller, Told};
 use super::search::{FoundDay, Stay, Why, spans};
 use super::span::{Doing, Span};
-use crate::base::count::time;
-use crate::base::words::{DayWay, StopReason};
+use super::told::{Asked, Depth};
+use crate::base::count::{length, time};
+use crate::base::error::Result;
+use crate::base::words::{DayWay, StopReason, words};
 
 /// A moment in the traveller's zone; written as RFC 3339 with its offset.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,6 +54,9 @@ pub enum Part {
         to_km: f64,
         /// Expected seconds without a link.
         outage_s: f64,
+        /// Seconds at the wheel at the begin and at the end.
+        #[serde(skip)]
+        wheel_s: (f64, f64),
     },
     /// A stop.
     Stop {
@@ -99,18 +104,64 @@ pub struct Held {
     pub end: Stamp,
     /// How.
     pub how: How,
-    /// All ways in which parts of it are held, in their order.
-    pub parts: Vec<How>,
-    /// Probability of an outage longer than its kind tolerates.
-    pub risk: f64,
+    /// Its parts, in their order.
+    pub parts: Vec<HeldPart>,
+    /// Probability that some outage takes more of it than its kind tolerates; nothing where that is not known.
+    pub risk: Option<f64>,
+    /// The same with what is assumed of the roadside at the favourable end of its range; nothing where that is not known, as at
+    /// places to stop.
+    pub risk_best: Option<f64>,
+    /// At the unfavourable end.
+    pub risk_worst: Option<f64>,
+    /// What the risk rests on.
+    pub risk_from: RiskFrom,
     /// The longest outage its kind tolerates, seconds.
     pub stands_s: f64,
-    /// Expected seconds without a link.
-    pub outage_s: f64,
+    /// Expected seconds without a link; nothing where the risk is not known.
+    pub outage_s: Option<f64>,
+}
+
+words! {
+    /// What a risk rests on.
+    pub enum RiskFrom {
+        /// Simulated drives over the very road, and under the sky of the places.
+        Simulated = "simulated",
+        /// Figures of the layer, which only bound it.
+        Layer = "layer",
+        /// Nothing: some of the meeting is where nothing is known.
+        NotKnown = "not known",
+    }
+}
+
+/// A part of a meeting: how and where it is held.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HeldPart {
+    /// How.
+    pub how: How,
+    /// Begin.
+    pub from: Stamp,
+    /// End.
+    pub to: Stamp,
     /// Road driven meanwhile, kilometres from the start.
     pub road_km: Option<(f64, f64)>,
-    /// Place where it is held, or most of it.
+    /// Name of the place, where the map has one.
     pub place: Option<String>,
+    /// Where that is, degrees.
+    pub lat_deg: Option<f64>,
+    /// See `lat_deg`.
+    pub lon_deg: Option<f64>,
+}
+
+impl Held {
+    /// Road driven during it, kilometres from the start.
+    pub fn road_km(&self) -> Option<(f64, f64)> {
+        let roads = || self.parts.iter().filter_map(|p| p.road_km);
+        Some((roads().next()?.0, roads().next_back()?.1))
+    }
+    /// Names of the places where it is held, in order.
+    pub fn places(&self) -> impl Iterator<Item = &str> {
+        self.parts.iter().filter_map(|p| p.place.as_deref())
+    }
 }
 
 /// A day.
@@ -139,11 +190,12 @@ pub struct Itinerary {
 }
 
 /// A day found, in words and figures.
-pub(super) fn itinerary(day: &Day, name: DayWay, found: &FoundDay) -> Itinerary {
+pub(super) fn itinerary(teller: &Teller, name: DayWay, found: &FoundDay, depth: Depth) -> Result<Itinerary> {
+    let day = teller.day;
     let spans = spans(day, found);
-    let mut meetings: Vec<Held> = day.meetings.iter().map(|m| held(day, &spans, m)).collect();
+    let mut meetings: Vec<Held> = day.meetings.iter().map(|m| held(teller, &spans, m, depth)).collect::<Result<_>>()?;
     meetings.sort_by_key(|m| m.start.unix_s());
-    Itinerary {
+    Ok(Itinerary {
         name,
         depart: stamp(day, found.depart_s),
         arrive: stamp(day, found.arrive_s),
@@ -154,7 +206,7 @@ pub(super) fn itinerary(day: &Day, name: DayWay, found: &FoundDay) -> Itinerary 
         cost_min: found.cost_min,
         parts: parts(day, found, &spans),
         meetings,
-    }
+    })
 }
 
 fn stamp(day: &Day, at_s: i64) -> Stamp {
@@ -176,6 +228,7 @@ fn parts(day: &Day, found: &FoundDay, spans: &[Span]) -> Vec<Part> {
                 from_km: day.drive.km_at(wheel_from_s),
                 to_km: day.drive.km_at(wheel_to_s),
                 outage_s: day.drive.outage_s(wheel_from_s, wheel_to_s),
+                wheel_s: (wheel_from_s, wheel_to_s),
             }),
             Doing::Stopped { .. } => out.extend(stays.next().map(|stay| stop(day, stay))),
             Doing::BeforeTrip | Doing::AfterTrip => {}
@@ -200,17 +253,22 @@ fn stop(day: &Day, stay: &Stay) -> Part {
     }
 }
 
-fn held(day: &Day, spans: &[Span], meeting: &Meeting) -> Held {
-    // A meeting without length is a moment; it is judged over its minute.
-    let end_s = meeting.end_s.max(meeting.start_s + 60);
-    let touched: Vec<&Span> = spans.iter().filter(|s| s.overlap(meeting.start_s, end_s).is_some()).collect();
-    let mut parts: Vec<How> = touched.iter().map(|s| how_of(s)).collect();
-    parts.dedup();
-    let tolls = touched.iter().map(|s| s.toll(day, meeting.kind, meeting.start_s, end_s));
-    let (long_outages, outage_s) = tolls.fold((0.0, 0.0), |t, one| (t.0 + one.long_outages, t.1 + one.outage_s));
-    let roads: Vec<(f64, f64)> =
-        touched.iter().filter(|s| driving(s)).filter_map(|s| road_km(day, s, meeting.start_s, end_s)).collect();
-    Held {
+fn held(teller: &Teller, spans: &[Span], meeting: &Meeting, depth: Depth) -> Result<Held> {
+    let day = teller.day;
+    let asked = Asked::new(meeting.kind, meeting.start_s, meeting.end_s);
+    let touched = spans.iter().filter_map(|s| s.overlap(asked.start_s, asked.end_s).map(|times_s| (s, times_s)));
+    let parts: Vec<HeldPart> = touched.map(|(span, times_s)| held_part(day, span, times_s)).collect();
+    let told = teller.told(spans, &asked, depth)?;
+    let (figures, risk_from) = match told {
+        Told::Simulated(figures) => (Some(figures), RiskFrom::Simulated),
+        Told::Layer(figures) => (Some(figures), RiskFrom::Layer),
+        Told::NotKnown => (None, RiskFrom::NotKnown),
+    };
+    let [risk_best, risk_worst] = match told {
+        Told::Simulated(figures) if depth == Depth::Tell => teller.range(spans, &asked, figures.risk)?,
+        _ => [None; 2],
+    };
+    Ok(Held {
         name: meeting.name.clone(),
         kind: meeting.kind,
         tentative: meeting.tentative,
@@ -218,11 +276,31 @@ fn held(day: &Day, spans: &[Span], meeting: &Meeting) -> Held {
         end: stamp(day, meeting.end_s),
         how: how(&parts),
         parts,
-        risk: risk::probability(long_outages),
+        risk: figures.map(|f| f.risk),
+        risk_best,
+        risk_worst,
+        risk_from,
         stands_s: meeting.kind.stands_s(day.edges),
-        outage_s,
-        road_km: roads.first().zip(roads.last()).map(|(a, b)| (a.0, b.1)),
-        place: place(day, &touched, meeting.start_s, end_s),
+        outage_s: figures.map(|f| f.outage_s),
+    })
+}
+
+fn held_part(day: &Day, span: &Span, (from_s, to_s): (i64, i64)) -> HeldPart {
+    let place = match span.doing {
+        Doing::Stopped { halt, .. } => Some(&day.halts[halt]),
+        Doing::BeforeTrip => day.ends[0].place(),
+        Doing::AfterTrip => day.ends[1].place(),
+        Doing::Driving { .. } => None,
+    };
+    let km_at = |at_s: i64| day.drive.km_at(span.wheel_at(at_s));
+    HeldPart {
+        how: how_of(span),
+        from: stamp(day, from_s),
+        to: stamp(day, to_s),
+        road_km: driving(span).then(|| (km_at(from_s), km_at(to_s))),
+        place: place.map(|p| p.name.clone()),
+        lat_deg: place.map(|p| p.lat_deg),
+        lon_deg: place.map(|p| p.lon_deg),
     }
 }
 
@@ -235,24 +313,11 @@ fn how_of(span: &Span) -> How {
     }
 }
 
-fn how(parts: &[How]) -> How {
+fn how(parts: &[HeldPart]) -> How {
     match parts {
-        [one] => *one,
+        [one] => one.how,
         _ => How::InParts,
     }
-}
-
-fn road_km(day: &Day, span: &Span, from_s: i64, to_s: i64) -> Option<(f64, f64)> {
-    let (a, b) = span.overlap(from_s, to_s)?;
-    Some((day.drive.km_at(span.wheel_at(a)), day.drive.km_at(span.wheel_at(b))))
-}
-
-fn place(day: &Day, touched: &[&Span], from_s: i64, to_s: i64) -> Option<String> {
-    let stops = touched.iter().filter_map(|s| match s.doing {
-        Doing::Stopped { halt, .. } => s.overlap(from_s, to_s).map(|(a, b)| (b - a, halt)),
-        _ => None,
-    });
-    stops.max_by_key(|s| s.0).map(|(_, halt)| day.halts[halt].name.clone())
 }
 
 /// What the figures do not say by themselves.
@@ -261,22 +326,42 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
     let unknown_s: f64 = day.drive.unknown_s.iter().map(|(a, b)| b - a).sum();
     if unknown_s >= 0.5 {
         out.push(format!(
-            "for {} the drive is on no road of the layer: unknown is not clear, meetings there are assumed to be interrupted",
-            time(unknown_s)
+            "for {} the drive is on no road of the layer ({} at an assumed {:.0} km/h): what the link does there is not known, and \
+             unknown is not clear",
+            time(unknown_s),
+            length(day.drive.unknown_m()),
+            day.rules.driving.unmatched_kmh
         ));
+    }
+    if chosen.meetings.iter().any(|m| m.risk_from == RiskFrom::Layer) {
+        out.push(
+            "risks are not simulated: this layer holds no sky masks, or was built under real satellites with --orbit-date; they \
+             are reckoned from its figures, and more often too high than too low"
+                .to_owned(),
+        );
     }
     for (how, end, word) in
         [(How::BeforeTrip, day.ends[0], "before departure"), (How::AfterTrip, day.ends[1], "after arrival")]
     {
-        if !chosen.meetings.iter().any(|m| m.parts.contains(&how)) {
+        if !chosen.meetings.iter().any(|m| m.parts.iter().any(|p| p.how == how)) {
             continue;
         }
-        let open = 100.0 * end.open_share;
-        out.push(match end.place {
-            Some(place) => format!("{word} you are assumed to stand at {}, {open:.0} % of the sky open", place.name),
-            None => format!(
-                "{word} the sky is not known: {open:.0} % of it is assumed to be open; look at the place with `waymask sky`"
+        let look = "look at the place with `waymask sky`";
+        out.push(match end.sky {
+            EndSky::Place(place) => {
+                let [on_vehicle, best] = [place.open_share, place.best_open_share.max(place.open_share)];
+                let panel = match best > on_vehicle {
+                    true => format!(", {:.0} % where the panel stands best", 100.0 * best),
+                    false => String::new(),
+                };
+                let open = 100.0 * on_vehicle;
+                format!("{word} you are assumed to stand at {}, {open:.0} % of the sky open{panel}", place.name)
+            }
+            EndSky::Road(open) => format!(
+                "{word} the map has no place to stand: the sky is assumed to be that over the road there, {:.0} % open; {look}",
+                100.0 * open
             ),
+            EndSky::Unknown => format!("{word} you stand where the layer knows no road: the sky there is not known; {look}"),
         });
     }
     out

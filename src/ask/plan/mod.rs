@@ -8,33 +8,44 @@ mod day;
 mod halt;
 mod held;
 mod kind;
+mod rank;
 mod risk;
 mod rules;
 mod search;
 mod span;
 #[cfg(test)]
 mod tests_search;
+mod told;
 
-pub use day::{Day, DayEnd};
+pub use day::{Day, DayEnd, EndSky};
 pub use halt::{Halt, kept};
-pub use held::{Held, How, Itinerary, Part, Stamp};
+pub use held::{Held, HeldPart, How, Itinerary, Part, RiskFrom, Stamp};
 pub use kind::{Kind, Meeting};
 pub use risk::{DriveRisk, probability, standing_per_s};
 pub use rules::{Departure, Driving, Rules, Stopping, Worth};
 pub use search::Why;
+pub use told::{Depth, Figures, MeetingPart, Panel, Simulator, Whereabout};
 
+use crate::ask::corridor::Corridor;
+use crate::base::count::length;
+use crate::base::error::Error;
 use crate::base::words::DayWay;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use crate::profile::RatingEdges;
 use agenda::Agenda;
+use rank::Teller;
 use search::{FoundDay, Freedom, TooMany, search};
 
 /// What a day is planned from.
 pub struct DayQuestion<'a> {
-    /// Pieces driven, in order.
-    pub pieces: &'a [crate::ask::corridor::Piece],
+    /// The road driven.
+    pub corridor: &'a Corridor,
+    /// Simulates what meetings live through; without it their risks are told by figures of the layer.
+    pub simulator: Option<&'a dyn Simulator>,
+    /// Where the night before the day was spent, if that is where it begins.
+    pub night: Option<Halt>,
     /// Places where one may stop.
     pub halts: Vec<Halt>,
     /// Meetings.
@@ -77,6 +88,24 @@ pub struct Plan {
     pub notes: Vec<String>,
     /// How much was looked at.
     pub searched: Searched,
+    /// The place of the map where one stands when the day is over, if any.
+    #[serde(skip)]
+    pub stands_at: Option<Halt>,
+}
+
+/// Why there is no plan.
+#[derive(Debug)]
+pub enum NoPlan {
+    /// A sentence: there is nothing to drive, or no day within the limits reaches the end.
+    NoDay(String),
+    /// The layer cannot be read.
+    Unread(Error),
+}
+
+impl From<Error> for NoPlan {
+    fn from(error: Error) -> Self {
+        Self::Unread(error)
+    }
 }
 
 /// Fewest places a search is cut down to.
@@ -85,12 +114,28 @@ const FEWEST_PLACES: usize = 5;
 /// Plans a day.
 ///
 /// # Errors
-/// A sentence: there is nothing to drive, or no day within the limits reaches the end.
-pub fn plan_day(question: &DayQuestion) -> Result<Plan, String> {
-    let drive = DriveRisk::new(question.pieces);
-    if drive.length_s() <= 0.0 {
-        return Err("there is no road of the layer to drive".into());
+/// There is nothing to drive, too much of the track is on no road, no day within the limits reaches the end, or the layer cannot be
+/// read.
+pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
+    let corridor = question.corridor;
+    let drive = DriveRisk::of(corridor, &question.rules.driving);
+    if corridor.pieces.is_empty() || drive.length_s() <= 0.0 {
+        return Err(NoPlan::NoDay("there is no road of the layer to drive".into()));
     }
+    let (missed_m, most) = (drive.unknown_m(), question.rules.driving.most_unmatched);
+    if missed_m > most * (missed_m + corridor.length_m) {
+        return Err(NoPlan::NoDay(format!(
+            "{} of it are on no road of the layer, more than {:.0} %: when one arrives, and what a meeting there is like, is not known",
+            length(missed_m),
+            100.0 * most
+        )));
+    }
+    let road_open = [
+        corridor.pieces.first().filter(|_| !drive.begins_unknown()),
+        corridor.pieces.last().filter(|_| !drive.ends_unknown()),
+    ]
+    .map(|piece| piece.map(|p| p.open_share));
+    let begin = question.night.as_ref().map_or(&question.halts[..], std::slice::from_ref);
     let mut most = question.rules.stopping.most_places;
     loop {
         let halts = kept(question.halts.clone(), drive.length_km(), most);
@@ -103,19 +148,21 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, String> {
             usable: question.usable,
             depart_s: question.depart_s,
             zone: &question.zone,
-            ends: [0.0, drive.length_km()].map(|km| DayEnd::at(km, &question.halts)),
+            ends: [DayEnd::at(0.0, begin, road_open[0]), DayEnd::at(drive.length_km(), &question.halts, road_open[1])],
         };
         match days(&day) {
             Ok(found) => return written(question, &day, found),
             Err(TooMany) if most > FEWEST_PLACES => most = (most / 2).max(FEWEST_PLACES),
-            Err(TooMany) => return Err("too many departures and meetings to compare: ask for fewer".into()),
+            Err(TooMany) => {
+                return Err(NoPlan::NoDay("too many departures and meetings to compare: ask for fewer".into()));
+            }
         }
     }
 }
 
 /// What the searches found.
 struct Days {
-    named: Vec<(DayWay, FoundDay)>,
+    named: Vec<(DayWay, Vec<FoundDay>)>,
     rules_kept: bool,
     notes: Vec<String>,
 }
@@ -134,12 +181,15 @@ fn days(day: &Day) -> Result<Days, TooMany> {
     let passes =
         [(false, true, false), (false, true, true), (true, true, false), (true, true, true), (false, false, true)];
     for (nights, rules, early) in passes {
-        let mut named: Vec<(DayWay, FoundDay)> = Vec::new();
+        let mut named: Vec<(DayWay, Vec<FoundDay>)> = Vec::new();
         for (name, shift, stop) in WAYS {
             // Freer searches only matter where they find something cheaper than the others did.
-            let known = named.iter().map(|n| n.1.cost_min).fold(f64::INFINITY, f64::min);
+            let known = named.iter().flat_map(|n| &n.1).map(|d| d.cost_min).fold(f64::INFINITY, f64::min);
             let freedom = Freedom { shift, stop, nights, rules, early };
-            named.extend(search(day, freedom, known)?.map(|found| (name, found)));
+            let found = search(day, freedom, known)?;
+            if !found.is_empty() {
+                named.push((name, found));
+            }
         }
         if !named.is_empty() {
             return Ok(Days { named, rules_kept: rules, notes });
@@ -160,12 +210,23 @@ fn days(day: &Day) -> Result<Days, TooMany> {
     Ok(Days { named: Vec::new(), rules_kept: false, notes })
 }
 
-fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, String> {
+fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, NoPlan> {
     let Days { named, rules_kept, mut notes } = days;
-    let compared = named.iter().map(|n| n.1.compared).sum();
-    let mut all: Vec<Itinerary> = named.iter().map(|(name, found)| held::itinerary(day, *name, found)).collect();
-    // Later ones were only kept where they are cheaper.
-    let Some(chosen) = all.pop() else { return Err("no day within the limits reaches the end of the track".into()) };
+    let compared = named.iter().filter_map(|n| n.1.first()).map(|d| d.compared).sum();
+    let teller = Teller { day, simulator: question.simulator };
+    let mut best: Vec<(DayWay, FoundDay)> = Vec::new();
+    for (name, found) in named {
+        best.extend(teller.best(found)?.map(|found| (name, found)));
+    }
+    // The first of those that cost the same: it asks least of the traveller.
+    let cheapest = (0..best.len()).min_by(|a, b| best[*a].1.cost_min.total_cmp(&best[*b].1.cost_min));
+    let Some(cheapest) = cheapest else {
+        return Err(NoPlan::NoDay("no day within the limits reaches the end of the track".into()));
+    };
+    let (name, found) = best.remove(cheapest);
+    let chosen = held::itinerary(&teller, name, &found, Depth::Tell)?;
+    let others = best.iter().map(|(name, found)| held::itinerary(&teller, *name, found, Depth::Rank));
+    let others: Vec<Itinerary> = others.collect::<crate::base::error::Result<_>>()?;
     let d = &question.rules.departure;
     let departures = ((d.earlier_min + d.later_min) / d.step_min.max(1) + 1) as usize;
     notes.extend(held::notes(day, &chosen));
@@ -185,5 +246,6 @@ fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, String
         ));
     }
     let searched = Searched { departures, places_found: question.halts.len(), places_kept: day.halts.len(), compared };
-    Ok(Plan { chosen, others: all, rules_kept, notes, searched })
+    let stands_at = day.ends[1].place().cloned();
+    Ok(Plan { chosen, others, rules_kept, notes, searched, stands_at })
 }

@@ -24,6 +24,10 @@ pub struct Driving {
     pub from: Time,
     /// Nobody drives after this time of the day. Assumed.
     pub to: Time,
+    /// Speed where the track has no road of the layer, km/h. Assumed.
+    pub unmatched_kmh: f64,
+    /// Largest share of the track without a road of the layer for which a day is planned. Assumed.
+    pub most_unmatched: f64,
 }
 
 impl Default for Driving {
@@ -37,6 +41,8 @@ impl Default for Driving {
             day_h: 9.0,
             from: Time::constant(6, 0, 0, 0),
             to: Time::constant(22, 0, 0, 0),
+            unmatched_kmh: 30.0,
+            most_unmatched: 0.2,
         }
     }
 }

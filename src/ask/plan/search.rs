@@ -90,20 +90,23 @@ struct Since {
 
 type PathKey = (i64, Since);
 
+/// Days kept: figures of the layer only rank them, and what simulated drives say may rank them otherwise.
+pub(crate) const MOST_KEPT: usize = 10;
+
 /// More partial paths than this are not compared; the caller asks again with fewer places.
 pub(crate) const MOST_COMPARED: usize = 4_000_000;
 
 /// Nor are meetings weighed more often than this.
 const MOST_WEIGHINGS: usize = 200_000_000;
 
-/// The cheapest day; nothing where no day keeps the rules.
+/// The cheapest days, cheapest first, [`MOST_KEPT`] at most; none where no day keeps the rules.
 ///
 /// # Errors
 /// More than [`MOST_COMPARED`] partial paths, or more meetings along them than can be weighed.
-pub fn search(day: &Day, freedom: Freedom, most_cost_min: f64) -> Result<Option<FoundDay>, TooMany> {
+pub fn search(day: &Day, freedom: Freedom, most_cost_min: f64) -> Result<Vec<FoundDay>, TooMany> {
     let agenda = Agenda::of(day.meetings);
     let (paths, weighings) = (Vec::new(), Cell::new(0));
-    DaySearch { day, agenda, freedom, paths, best: None, most_cost_min, compared: 0, weighings }.run()
+    DaySearch { day, agenda, freedom, paths, best: Vec::new(), most_cost_min, compared: 0, weighings }.run()
 }
 
 /// The search would not end in reasonable time.
@@ -115,14 +118,15 @@ struct DaySearch<'a> {
     agenda: Agenda,
     freedom: Freedom,
     paths: Vec<Leaving>,
-    best: Option<(f64, i64, usize)>,
+    /// Cost, arrival and last path of the cheapest days, cheapest first.
+    best: Vec<(f64, i64, usize)>,
     most_cost_min: f64,
     compared: usize,
     weighings: Cell<usize>,
 }
 
 impl DaySearch<'_> {
-    fn run(mut self) -> Result<Option<FoundDay>, TooMany> {
+    fn run(mut self) -> Result<Vec<FoundDay>, TooMany> {
         // By place, then by key: indices into `paths`.
         let mut open: Vec<BTreeMap<PathKey, usize>> = vec![BTreeMap::new(); self.day.halts.len() + 1];
         for leave_s in self.departures() {
@@ -143,7 +147,7 @@ impl DaySearch<'_> {
                 }
             }
         }
-        Ok(self.best.map(|best| self.found(best)))
+        Ok(self.best.iter().map(|best| self.found(*best)).collect())
     }
 
     fn departures(&self) -> Vec<i64> {
@@ -197,9 +201,17 @@ impl DaySearch<'_> {
         self.compared += 1;
         let after = Span { from_s: span.to_s, to_s: i64::MAX, doing: Doing::AfterTrip };
         let cost_min = path.cost_min + self.meetings(&span) + self.meetings(&after);
-        if cost_min < self.most_cost_min && self.best.is_none_or(|b| cost_min < b.0) {
-            self.best = Some((cost_min, span.to_s, index));
+        if cost_min < self.bound_min() {
+            let place = self.best.partition_point(|b| b.0 <= cost_min);
+            self.best.insert(place, (cost_min, span.to_s, index));
+            self.best.truncate(MOST_KEPT);
         }
+    }
+
+    /// What costs this much or more is not kept.
+    fn bound_min(&self) -> f64 {
+        let worst_kept = self.best.get(MOST_KEPT - 1).map_or(f64::INFINITY, |b| b.0);
+        worst_kept.min(self.most_cost_min)
     }
 
     fn reach_halt(&mut self, place: usize, index: usize, halt: usize, open: &mut BTreeMap<PathKey, usize>) {
@@ -211,9 +223,8 @@ impl DaySearch<'_> {
             self.compared += 1;
             let stay = Stay { halt, arrive_s: span.to_s, leave_s, why };
             let cost_min = driven_min + self.cost_of(&stay);
-            let bound = self.best.map_or(self.most_cost_min, |b| b.0.min(self.most_cost_min));
             // What follows never costs less than nothing.
-            if cost_min >= bound {
+            if cost_min >= self.bound_min() {
                 continue;
             }
             let since = self.after(&stay, since);
@@ -299,13 +310,9 @@ impl DaySearch<'_> {
 
     /// What a span costs by the meetings in it. Parts of one meeting are added up, which is never less than the whole.
     fn meetings(&self, span: &Span) -> f64 {
-        let price = |m: &Weighed| {
-            let toll = span.toll(self.day, m.kind, m.start_s, m.end_s);
-            self.day.rules.worth.of(m.kind) * risk::probability(toll.long_outages) * m.count
-        };
         let touched = self.agenda.touching(span.from_s, span.to_s);
         self.weighings.set(self.weighings.get() + touched.len());
-        touched.iter().map(price).sum()
+        price_min(self.day, touched, span)
     }
 
     fn found(&self, (cost_min, arrive_s, index): (f64, i64, usize)) -> FoundDay {
@@ -321,6 +328,15 @@ impl DaySearch<'_> {
         stays.reverse();
         FoundDay { depart_s: self.paths[at].leave_s, arrive_s, stays, cost_min, compared: self.compared }
     }
+}
+
+/// What a span costs by meetings that it touches, minutes.
+pub(super) fn price_min(day: &Day, touched: &[Weighed], span: &Span) -> f64 {
+    let price = |m: &Weighed| {
+        let toll = span.toll(day, m.kind, m.start_s, m.end_s);
+        day.rules.worth.of(m.kind) * risk::probability(toll.long_outages) * m.count
+    };
+    touched.iter().map(price).sum()
 }
 
 /// The span of a stay; the panel is put out where a meeting is held.

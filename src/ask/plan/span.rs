@@ -42,7 +42,7 @@ pub struct Span {
 /// What a span does to a meeting of a kind.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct Toll {
-    /// Expected outages that the kind does not tolerate.
+    /// Hazard of outages that the kind does not tolerate.
     pub long_outages: f64,
     /// Expected seconds without a link.
     pub outage_s: f64,
@@ -58,8 +58,15 @@ impl Span {
     pub(crate) fn toll(&self, day: &Day, kind: Kind, from_s: i64, to_s: i64) -> Toll {
         let Some((a, b)) = self.overlap(from_s, to_s) else { return Toll::default() };
         match self.doing {
-            Doing::BeforeTrip => at_rest(day, kind, day.ends[0].open_share, (b - a) as f64),
-            Doing::AfterTrip => at_rest(day, kind, day.ends[1].open_share, (b - a) as f64),
+            // The panel is taken in before one leaves, and put out after one has arrived.
+            Doing::BeforeTrip => {
+                let in_s = (self.to_s - day.pack_up_s()).clamp(a, b);
+                at_end(day, kind, 0, [(b - in_s) as f64, (in_s - a) as f64])
+            }
+            Doing::AfterTrip => {
+                let out_s = (self.from_s + day.set_up_s()).clamp(a, b);
+                at_end(day, kind, 1, [(out_s - a) as f64, (b - out_s) as f64])
+            }
             Doing::Driving { .. } => {
                 let (from, to) = (self.wheel_at(a), self.wheel_at(b));
                 Toll { long_outages: day.drive.long_outages(kind, from, to), outage_s: day.drive.outage_s(from, to) }
@@ -67,11 +74,13 @@ impl Span {
             Doing::Stopped { halt, out_s } => {
                 let out_s = out_s.clamp(a, b);
                 let place = &day.halts[halt];
-                let (x, y) = (
-                    at_rest(day, kind, place.open_share, (out_s - a) as f64),
-                    at_rest(day, kind, place.best_open_share.max(place.open_share), (b - out_s) as f64),
-                );
-                Toll { long_outages: x.long_outages + y.long_outages, outage_s: x.outage_s + y.outage_s }
+                let best_open = place.best_open_share.max(place.open_share);
+                at_rest(day, kind, place.open_share, (out_s - a) as f64).and(at_rest(
+                    day,
+                    kind,
+                    best_open,
+                    (b - out_s) as f64,
+                ))
             }
         }
     }
@@ -83,6 +92,22 @@ impl Span {
             }
             _ => 0.0,
         }
+    }
+}
+
+impl Toll {
+    fn and(self, other: Self) -> Self {
+        Self { long_outages: self.long_outages + other.long_outages, outage_s: self.outage_s + other.outage_s }
+    }
+}
+
+/// At an end of the day, seconds with the panel on the vehicle and at its best place; what is not known counts as an outage.
+fn at_end(day: &Day, kind: Kind, end: usize, [on_vehicle_s, at_best_s]: [f64; 2]) -> Toll {
+    match day.ends[end].open_shares() {
+        Some([on_vehicle, at_best]) => {
+            at_rest(day, kind, on_vehicle, on_vehicle_s).and(at_rest(day, kind, at_best, at_best_s))
+        }
+        None => Toll { long_outages: f64::INFINITY, outage_s: on_vehicle_s + at_best_s },
     }
 }
 

@@ -166,6 +166,16 @@ const SEGMENTS: &[Told] = &[
         "Expected outages per drive that begin here in node order and last longer than the profile's edge of drops (30 s)",
     ),
     ("beyond_drops_backward", PER_DRIVE, "The same against node order"),
+    (
+        "running_blips_forward",
+        SHARE,
+        "Share of drives in which an outage runs where the segment begins in node order, with more left than the edge of blips",
+    ),
+    ("running_blips_backward", SHARE, "The same against node order"),
+    ("running_gaps_forward", SHARE, "The same in node order, with more left than the edge of gaps (5 s)"),
+    ("running_gaps_backward", SHARE, "The same against node order"),
+    ("running_drops_forward", SHARE, "The same in node order, with more left than the edge of drops (30 s)"),
+    ("running_drops_backward", SHARE, "The same against node order"),
     ("main_cause_forward", CAUSE, "main_cause in node order"),
     ("main_cause_backward", CAUSE, "main_cause against node order"),
 ];
@@ -275,6 +285,7 @@ const STOPS: &[Told] = &[
     ("best_open_share", SHARE, "Open share of the sky of a level panel there, 0 to 1"),
     ("gain", SHARE, "best_open_share less open_share"),
     ("places", FREE, "Places worth a longer cable, each as metres, bearing in degrees and open share, with ; between"),
+    ("masks", FREE, "Sky masks of these places, packed for the risk of meetings held there"),
 ];
 
 const OUTAGES: &[Told] = &[

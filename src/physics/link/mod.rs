@@ -8,6 +8,7 @@ mod choice;
 mod crowns;
 pub mod draw;
 pub mod drive;
+pub mod each;
 mod hiding;
 mod hold;
 pub mod model;

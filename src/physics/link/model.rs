@@ -39,6 +39,8 @@ pub struct OutageStats {
     /// Outages per drive that begin on the segment and are longer than the edges of blips, gaps and drops; they add up along
     /// a road.
     pub beyond: [f64; 3],
+    /// Share of drives in which an outage runs at the start of the segment with more than these edges left.
+    pub running: [f64; 3],
     /// Share of drives in which one outage goes on from here into the next segment.
     pub goes_on: f64,
     /// What drives of even and of odd number say by themselves: how far figures of half as many drives lie apart.

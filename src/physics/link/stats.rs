@@ -35,6 +35,8 @@ pub(super) struct DriveTally {
     edges_s: [f64; 3],
     /// Outages longer than these that begin here.
     beyond: Vec<[u64; 3]>,
+    /// Outages that run at its start with more than these left.
+    running: Vec<[u64; 3]>,
     /// Outages that go on into the next stretch.
     go_on: Vec<u64>,
     /// Longest outage that counts here, seconds: all drives of the first stretch, then of the next.
@@ -50,6 +52,7 @@ impl DriveTally {
             outages: vec![0; n],
             edges_s,
             beyond: vec![[0; 3]; n],
+            running: vec![[0; 3]; n],
             go_on: vec![0; n],
             longest_s: vec![0.0; n * drives],
         }
@@ -70,6 +73,11 @@ impl DriveTally {
             }
             for (i, leg) in road.legs.iter().enumerate().skip(first).take_while(|(_, leg)| leg.start_s < span.end_s) {
                 let on_leg_s = span.end_s.min(leg.end_s) - span.start_s.max(leg.start_s);
+                if i > first {
+                    for (count, edge_s) in self.running[i].iter_mut().zip(self.edges_s) {
+                        *count += u64::from(span.end_s - leg.start_s > edge_s);
+                    }
+                }
                 self.outage_s[nth % 2][i] += on_leg_s;
                 self.go_on[i] += u64::from(span.end_s > leg.end_s);
                 if on_leg_s >= counts_from_s(leg, span) {
@@ -118,6 +126,7 @@ impl DriveTally {
                 outage_p95_s: percentile(longest_s, 0.95),
                 longest_outage_s: longest_s.iter().sum::<f64>() / drives,
                 beyond: self.beyond[i].map(|count| count as f64 / drives),
+                running: self.running[i].map(|count| count as f64 / drives),
                 goes_on: self.go_on[i] as f64 / drives,
                 halves,
             });
@@ -214,6 +223,8 @@ mod tests {
         assert_eq!([s[0].outages_per_10km, s[1].outages_per_10km], [100.0, 0.0]);
         // Where they begin, however far they reach: one of 1 s and one of 6 s in two drives.
         assert_eq!([s[0].beyond, s[1].beyond], [[1.0, 0.5, 0.5], [0.0; 3]]);
+        // The second runs when the next stretch begins, with just five seconds left.
+        assert_eq!([s[0].running, s[1].running, s[2].running], [[0.0; 3], [0.5, 0.5, 0.0], [0.0; 3]]);
         // One drive of two passes from the first into the second without a link, none farther.
         assert_eq!([s[0].goes_on, s[1].goes_on, s[2].goes_on], [0.5, 0.0, 0.0]);
     }

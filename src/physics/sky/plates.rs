@@ -20,6 +20,19 @@ pub(crate) struct Plated {
     pub deck: Vec<f32>,
 }
 
+impl Plated {
+    /// Shuts the cells of a mask that are hidden by half or more, as crowns do that nothing passes: a mask has no other
+    /// place for what hides the middle of the sky and not the horizon.
+    pub(crate) fn shut(&self, canopy: &mut [u8]) {
+        for (nth, level) in canopy.iter_mut().enumerate() {
+            let hidden = |by: &[f32]| by.get(nth).copied().unwrap_or(0.0);
+            if hidden(&self.cover) + hidden(&self.deck) >= 0.5 {
+                *level = u8::MAX;
+            }
+        }
+    }
+}
+
 /// What plates hide from a panel `panel_m` above the ground at a place.
 pub(crate) fn plated(grid: SkyGrid, plates: &[Plate], at: Point, panel_m: f64) -> Plated {
     let floor_tan = grid.floor_deg.max(1.0).to_radians().tan();

@@ -88,7 +88,8 @@ fn evidence_words(trip: &Trip) -> String {
         pieces.filter(|p| p.evidence == word).map(|p| p.length_m / 1e3).sum::<f64>() + 0.0
     };
     // Ground between the ends of two tracks is part of the drive too, as the notes of the day count it.
-    let unknown_m = |d: &TripDay| d.corridor.unmatched_m.max(DriveRisk::new(&d.corridor.pieces).unknown_m());
+    let driving = &trip.settings.driving;
+    let unknown_m = |d: &TripDay| d.corridor.unmatched_m.max(DriveRisk::of(&d.corridor, driving).unknown_m());
     let unmatched = length(trip.days.iter().map(unknown_m).sum::<f64>() + 0.0);
     format!(
         "Of the road driven, {:.1} km rest on data, {:.1} km on assumed heights of what blocks the sky there, and for {:.1} km a cause \

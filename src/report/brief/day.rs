@@ -10,7 +10,7 @@ use crate::base::markup::escape;
 /// The section of a day.
 pub(super) fn section(out: &mut String, of: &DayOf) {
     let profile = &of.trip.source.profile;
-    let driven = DayDriven::new(of.day);
+    let driven = DayDriven::new(of.day, &of.trip.settings.driving);
     let chosen = &of.day.plan.chosen;
     let date = chosen.depart.0.strftime("%A, %-d %B %Y").to_string();
     let n = of.number;

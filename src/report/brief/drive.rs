@@ -1,6 +1,6 @@
 //! The drive of a day, with the clock of the plan: where one is when, and its worst stretches.
 use crate::ask::corridor::Piece;
-use crate::ask::plan::{DriveRisk, Part};
+use crate::ask::plan::{DriveRisk, Driving, Part};
 use crate::ask::trip::TripDay;
 use crate::base::words::{Cause, Rating};
 
@@ -47,15 +47,15 @@ pub(super) struct DayDriven<'a> {
 }
 
 impl<'a> DayDriven<'a> {
-    pub fn new(day: &'a TripDay) -> Self {
+    pub fn new(day: &'a TripDay, driving: &Driving) -> Self {
         let pieces = &day.corridor.pieces[..];
-        let drive = DriveRisk::new(pieces);
+        let drive = DriveRisk::of(&day.corridor, driving);
         let legs = day.plan.chosen.parts.iter().filter_map(|part| match part {
-            Part::Drive { from, to, from_km, to_km, .. } => Some(DriveLeg {
+            Part::Drive { from, to, wheel_s, .. } => Some(DriveLeg {
                 from_s: from.unix_s() as f64,
                 to_s: to.unix_s() as f64,
-                wheel_from_s: drive.seconds_at(*from_km),
-                wheel_to_s: drive.seconds_at(*to_km),
+                wheel_from_s: wheel_s.0,
+                wheel_to_s: wheel_s.1,
             }),
             Part::Stop { .. } => None,
         });

@@ -8,6 +8,7 @@ mod drives;
 mod edges;
 mod elsewhere;
 mod matcher;
+mod meetings;
 mod network;
 mod plan;
 mod reference;

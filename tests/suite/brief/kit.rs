@@ -37,6 +37,9 @@ pub fn pieces(count: usize) -> Vec<Piece> {
         Piece {
             segment_id: i as i64 + 1,
             forward: true,
+            way_id: 7,
+            part: i as u32,
+            from_m: 0.0,
             at_km: i as f64,
             lon_deg: at(i, 0.0).lon_deg(),
             lat_deg: at(i, 0.0).lat_deg(),
@@ -48,6 +51,7 @@ pub fn pieces(count: usize) -> Vec<Piece> {
             outage_worst_s: (!i.is_multiple_of(7)).then_some(code as f64 * 6.0),
             outage_p95_s: [0.0, 1.5, 4.0, 20.0, 75.0][code],
             beyond: [0.3, 0.0, 0.0],
+            running: [0.0; 3],
             rating,
             rating_best: Rating::Steady,
             rating_worst: (!i.is_multiple_of(7)).then_some(Rating::Dark),
@@ -117,18 +121,6 @@ pub fn day(km: usize) -> TripDay {
         stop_row(3, &pieces[30], "Behind the gate", StopAccess::Private),
     ];
     let stops = near(&pieces, &rows, 500.0, 30.0);
-    let mut rules = Rules::default();
-    (rules.departure.earlier_min, rules.departure.later_min) = (0, 0);
-    let found = plan::plan_day(&DayQuestion {
-        pieces: &pieces,
-        halts: stops.iter().filter(|s| s.may_stop).map(halt).collect(),
-        meetings: vec![meeting(MEETING, Kind::MustNotDrop, 25, 25), meeting(CALL, Kind::Casual, 75, 20)],
-        rules: &rules,
-        edges: &Default::default(),
-        usable: 8.5,
-        depart_s: EIGHT,
-        zone: TimeZone::UTC,
-    });
     let above = Above {
         at_km: 5.0,
         lon_deg: 1.5,
@@ -140,7 +132,21 @@ pub fn day(km: usize) -> TripDay {
     };
     let gap = Gap { track_km: 3.0, lon_deg: 1.5, lat_deg: 42.5, length_m: 120.0, bridged: true };
     let corridor = Corridor { pieces, overheads: vec![above], unmatched: vec![gap], ..Corridor::default() };
-    TripDay { corridor, stops, plan: found.unwrap() }
+    let mut rules = Rules::default();
+    (rules.departure.earlier_min, rules.departure.later_min) = (0, 0);
+    let found = plan::plan_day(&DayQuestion {
+        corridor: &corridor,
+        simulator: None,
+        night: None,
+        halts: stops.iter().filter(|s| s.may_stop).map(halt).collect(),
+        meetings: vec![meeting(MEETING, Kind::MustNotDrop, 25, 25), meeting(CALL, Kind::Casual, 75, 20)],
+        rules: &rules,
+        edges: &Default::default(),
+        usable: 8.5,
+        depart_s: EIGHT,
+        zone: TimeZone::UTC,
+    });
+    TripDay { plan: found.unwrap(), corridor, stops }
 }
 
 pub fn trip(days: Vec<TripDay>) -> Trip {

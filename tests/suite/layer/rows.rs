@@ -64,6 +64,9 @@ pub fn segment(id: i64) -> SegmentRow {
                 beyond_blips: 1.25,
                 beyond_gaps: 0.003_906,
                 beyond_drops: 0.0,
+                running_blips: 0.5,
+                running_gaps: 0.25,
+                running_drops: 0.0,
                 main_cause: Cause::Deck,
             }),
             backward: (id % 2 == 0).then(|| Driven {
@@ -219,6 +222,7 @@ pub fn stop(id: i64) -> StopRow {
         best_open_share: 0.75,
         gain: 0.5,
         places: vec![place(0.0, 0.0, 0.25), place(12.0, 270.0, 0.75), place(45.5, 90.0, 0.9999)],
+        masks: vec![2, 9, id as u8],
         at: segment(id).line[1],
     }
 }

@@ -58,7 +58,7 @@ fn place(part: &Part) -> Option<Position> {
 
 /// Bands of the meetings held in motion; where the sign of each meeting belongs.
 fn bands(out: &mut String, frame: &Frame, driven: &DayDriven, day: &Itinerary) -> Vec<Option<Xy>> {
-    day.meetings.iter().map(|m| m.road_km.and_then(|km| trip::band(out, frame, driven, km))).collect()
+    day.meetings.iter().map(|m| m.road_km().and_then(|km| trip::band(out, frame, driven, km))).collect()
 }
 
 /// Start, end, stops, meetings and the worst stretches.

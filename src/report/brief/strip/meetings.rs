@@ -6,7 +6,7 @@ use super::columns::MEETINGS;
 use crate::ask::plan::{Held, Itinerary, Kind};
 use crate::base::markup::escape;
 use crate::report::brief::marks;
-use crate::report::plan::percent;
+use crate::report::plan::risk;
 
 /// Characters in a line beside the bar.
 const LINE: usize = 14;
@@ -57,7 +57,7 @@ fn words(out: &mut String, n: usize, m: &Held, top: f64, (x, from): (f64, f64)) 
     let how = crate::report::brief::tables::meetings::how(m.how);
     let mut lines = wrapped(&format!("{} {}", marks::meeting(n), m.name));
     let named = lines.len();
-    lines.extend([m.kind.name().to_owned(), how.to_owned(), format!("risk {}", percent(m.risk))]);
+    lines.extend([m.kind.name().to_owned(), how.to_owned(), format!("risk {}", risk(m))]);
     let mut y = top;
     for (i, line) in lines.iter().enumerate() {
         y += STEP;

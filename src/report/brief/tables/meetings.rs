@@ -3,7 +3,7 @@ use super::super::answer::clock_on;
 use super::super::marks;
 use super::table::{PageCell, PageTable};
 use crate::ask::plan::{How, Itinerary};
-use crate::report::plan::percent;
+use crate::report::plan::risk;
 use crate::report::words::spoken;
 
 /// How a meeting is held, in two words.
@@ -28,8 +28,8 @@ pub(in super::super) fn table(day: &Itinerary) -> PageTable {
             PageCell::figure(format!("{} {}–{}", marks::meeting(n), clock_on(day, &m.start), clock_on(day, &m.end))),
             PageCell::name(if m.tentative { format!("{} (not yet confirmed)", m.name) } else { m.name.clone() }),
             PageCell::text(format!("{}, {}", m.kind.name(), how(m.how))),
-            PageCell::text(percent(m.risk)),
-            PageCell::figure(spoken(m.outage_s)),
+            PageCell::text(risk(m)),
+            PageCell::figure(m.outage_s.map_or("not known".to_owned(), spoken)),
         ]);
     }
     table

@@ -11,7 +11,7 @@ pub(in super::super) fn table(day: &Itinerary) -> PageTable {
     let mut stops = 0;
     for part in &day.parts {
         let (from, to, what, outage) = match part {
-            Part::Drive { from, to, from_km, to_km, outage_s } => {
+            Part::Drive { from, to, from_km, to_km, outage_s, .. } => {
                 (from, to, format!("drive, km {from_km:.1} to {to_km:.1}"), spoken(*outage_s))
             }
             Part::Stop { from, to, place, why, meeting } => {

@@ -5,7 +5,7 @@ use super::super::answer::clock_on;
 use super::super::marks;
 use super::table::{PageCell, PageTable};
 use crate::ask::plan::{Itinerary, Part, Plan};
-use crate::report::plan::percent;
+use crate::report::plan::risk;
 
 /// The comparison.
 pub(in super::super) fn write(out: &mut String, plan: &Plan) {
@@ -28,7 +28,7 @@ pub(in super::super) fn write(out: &mut String, plan: &Plan) {
 fn row(way: &Itinerary) -> Vec<PageCell> {
     let stops = way.parts.iter().filter(|p| matches!(p, Part::Stop { .. })).count();
     let risks: Vec<String> =
-        way.meetings.iter().enumerate().map(|(n, m)| format!("{} {}", marks::meeting(n), percent(m.risk))).collect();
+        way.meetings.iter().enumerate().map(|(n, m)| format!("{} {}", marks::meeting(n), risk(m))).collect();
     vec![
         PageCell::text(way.name.name()),
         PageCell::figure(clock_on(way, &way.depart)),

@@ -1,0 +1,89 @@
+//! What simulated drives say of days found, and which of them is best by that.
+use super::agenda::Agenda;
+use super::day::Day;
+use super::risk::probability;
+use super::search::{FoundDay, price_min, spans};
+use super::span::Span;
+use super::told::{Asked, Depth, Figures, MeetingPart, Simulator, Whereabout};
+use crate::base::error::Result;
+use crate::base::words::Case;
+
+/// Tells how meetings of a day fare.
+pub(super) struct Teller<'a> {
+    pub day: &'a Day<'a>,
+    pub simulator: Option<&'a dyn Simulator>,
+}
+
+/// What is told of a meeting.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Told {
+    /// By simulated drives.
+    Simulated(Figures),
+    /// By figures of the layer, which are never below what drives would show but by luck.
+    Layer(Figures),
+    /// Some of it is where nothing is known.
+    NotKnown,
+}
+
+impl Told {
+    /// Its risk; what is not known counts as interrupted.
+    fn counted(&self) -> f64 {
+        match self {
+            Self::Simulated(figures) | Self::Layer(figures) => figures.risk,
+            Self::NotKnown => 1.0,
+        }
+    }
+}
+
+impl Teller<'_> {
+    /// A meeting on a day.
+    pub fn told(&self, spans: &[Span], asked: &Asked, depth: Depth) -> Result<Told> {
+        let parts = asked.parts(self.day, spans);
+        if parts.iter().any(|p| p.whereabout == Whereabout::Unknown) {
+            return Ok(Told::NotKnown);
+        }
+        match self.figures(&parts, asked, Case::Likely, depth)? {
+            Some(figures) => Ok(Told::Simulated(figures)),
+            None if self.simulator.is_some_and(Simulator::is_able) => Ok(Told::NotKnown),
+            None => {
+                let tolls = spans.iter().map(|s| s.toll(self.day, asked.kind, asked.start_s, asked.end_s));
+                let sum = tolls.fold((0.0, 0.0), |t, one| (t.0 + one.long_outages, t.1 + one.outage_s));
+                Ok(Told::Layer(Figures { risk: probability(sum.0), outage_s: sum.1 }))
+            }
+        }
+    }
+    /// The risk with what is assumed of the roadside at the favourable and the unfavourable end of its range, where either is known.
+    pub fn range(&self, spans: &[Span], asked: &Asked, likely: f64) -> Result<[Option<f64>; 2]> {
+        let parts = asked.parts(self.day, spans);
+        let at = |case| self.figures(&parts, asked, case, Depth::Tell);
+        let (best, worst) = (at(Case::Best)?, at(Case::Worst)?);
+        Ok([best.map(|f| f.risk.min(likely)), worst.map(|f| f.risk.max(likely))])
+    }
+    fn figures(&self, parts: &[MeetingPart], asked: &Asked, case: Case, depth: Depth) -> Result<Option<Figures>> {
+        let Some(simulator) = self.simulator else { return Ok(None) };
+        simulator.figures(asked.kind.stands_s(self.day.edges), parts, case, depth)
+    }
+    /// What a day costs by simulated drives instead of figures of the layer, minutes.
+    pub fn cost_min(&self, found: &FoundDay) -> Result<f64> {
+        let (agenda, spans) = (Agenda::of(self.day.meetings), spans(self.day, found));
+        let priced = |span: &Span| price_min(self.day, agenda.touching(span.from_s, span.to_s), span);
+        let mut cost_min = found.cost_min - spans.iter().map(priced).sum::<f64>();
+        for m in agenda.touching(i64::MIN, i64::MAX) {
+            let told = self.told(&spans, &Asked::new(m.kind, m.start_s, m.end_s), Depth::Rank)?;
+            cost_min += self.day.rules.worth.of(m.kind) * told.counted() * m.count;
+        }
+        // Rounding may leave a hair below nothing.
+        Ok(cost_min.max(0.0))
+    }
+    /// The day of those found that costs least by simulated drives, the first of equals.
+    pub fn best(&self, found: Vec<FoundDay>) -> Result<Option<FoundDay>> {
+        let mut best: Option<FoundDay> = None;
+        for day in found {
+            let cost_min = self.cost_min(&day)?;
+            if best.as_ref().is_none_or(|b| cost_min < b.cost_min) {
+                best = Some(FoundDay { cost_min, ..day });
+            }
+        }
+        Ok(best)
+    }
+}

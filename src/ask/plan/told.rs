@@ -1,0 +1,153 @@
+//! Where one is while a meeting lasts, and the figures that simulated drives give for it.
+use super::day::{Day, EndSky};
+use super::halt::Halt;
+use super::kind::Kind;
+use super::span::{Doing, Span};
+use crate::base::error::Result;
+use crate::base::words::Case;
+
+/// Where one is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Whereabout<'a> {
+    /// On the road, from one moment at the wheel to another, seconds. The drive there began at `since_s`.
+    Road {
+        /// Seconds at the wheel.
+        from_s: f64,
+        /// Seconds at the wheel.
+        to_s: f64,
+        /// Seconds at the wheel where the drive without a stop began.
+        since_s: f64,
+    },
+    /// At a place of the map, with the panel on the vehicle or at the best place beside it.
+    Place(&'a Halt, Panel),
+    /// Standing on the road where it begins or ends.
+    RoadEnd {
+        /// At its end.
+        last: bool,
+    },
+    /// Nobody knows.
+    Unknown,
+}
+
+/// Where the panel is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Panel {
+    /// On the vehicle.
+    OnVehicle,
+    /// At the best place within reach.
+    Best,
+}
+
+/// A part of a meeting.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MeetingPart<'a> {
+    /// How long it lasts, seconds.
+    pub seconds: f64,
+    /// Where one is.
+    pub whereabout: Whereabout<'a>,
+}
+
+/// What simulated drives say of a meeting.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Figures {
+    /// Share of them in which some outage takes more of the meeting than its kind tolerates.
+    pub risk: f64,
+    /// Mean seconds without a link.
+    pub outage_s: f64,
+}
+
+/// How closely one looks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Depth {
+    /// To rank days: few drives.
+    Rank,
+    /// To tell: many.
+    Tell,
+}
+
+/// Simulates what meetings live through.
+pub trait Simulator {
+    /// Figures of a meeting that tolerates outages up to `stands_s`; nothing where they cannot be known or simulated.
+    ///
+    /// # Errors
+    /// The layer cannot be read.
+    fn figures(&self, stands_s: f64, parts: &[MeetingPart], case: Case, depth: Depth) -> Result<Option<Figures>>;
+    /// Whether the layer holds what simulating needs.
+    fn is_able(&self) -> bool;
+}
+
+/// A meeting, as far as its risk depends on it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Asked {
+    pub kind: Kind,
+    pub start_s: i64,
+    pub end_s: i64,
+}
+
+/// Shortest time a meeting is judged over, seconds: one without length is a moment, judged over its minute.
+const SHORTEST_S: i64 = 60;
+
+impl Asked {
+    /// A meeting over at least its minute.
+    pub fn new(kind: Kind, start_s: i64, end_s: i64) -> Self {
+        Self { kind, start_s, end_s: end_s.max(start_s + SHORTEST_S) }
+    }
+    /// Where one is while it lasts.
+    pub fn parts<'a>(&self, day: &Day<'a>, spans: &[Span]) -> Vec<MeetingPart<'a>> {
+        let mut out = Vec::new();
+        for span in spans {
+            if let Some((from_s, to_s)) = span.overlap(self.start_s, self.end_s) {
+                parts_of(&mut out, day, span, from_s, to_s);
+            }
+        }
+        out
+    }
+}
+
+/// Adds the parts of one span between two moments.
+fn parts_of<'a>(out: &mut Vec<MeetingPart<'a>>, day: &Day<'a>, span: &Span, from_s: i64, to_s: i64) {
+    let mut add = |from_s: i64, to_s: i64, whereabout| {
+        if to_s > from_s {
+            out.push(MeetingPart { seconds: (to_s - from_s) as f64, whereabout });
+        }
+    };
+    let at_end = |end: usize, panel| match day.ends[end].sky {
+        EndSky::Place(halt) => Whereabout::Place(halt, panel),
+        EndSky::Road(_) => Whereabout::RoadEnd { last: end == 1 },
+        EndSky::Unknown => Whereabout::Unknown,
+    };
+    match span.doing {
+        // The panel is taken in before one leaves, and put out after one has arrived.
+        Doing::BeforeTrip => {
+            let in_s = (span.to_s - day.pack_up_s()).clamp(from_s, to_s);
+            add(from_s, in_s, at_end(0, Panel::Best));
+            add(in_s, to_s, at_end(0, Panel::OnVehicle));
+        }
+        Doing::AfterTrip => {
+            let out_s = (span.from_s + day.set_up_s()).clamp(from_s, to_s);
+            add(from_s, out_s, at_end(1, Panel::OnVehicle));
+            add(out_s, to_s, at_end(1, Panel::Best));
+        }
+        Doing::Stopped { halt, out_s } => {
+            let out_s = out_s.clamp(from_s, to_s);
+            add(from_s, out_s, Whereabout::Place(&day.halts[halt], Panel::OnVehicle));
+            add(out_s, to_s, Whereabout::Place(&day.halts[halt], Panel::Best));
+        }
+        Doing::Driving { wheel_from_s, wheel_to_s, off_road_s } => {
+            // Off the road at either end one is as at the place there.
+            let on_s = (span.from_s + off_road_s.ceil() as i64).clamp(from_s, to_s);
+            let off_s = (span.from_s + (off_road_s + wheel_to_s - wheel_from_s).ceil() as i64).clamp(on_s, to_s);
+            let near = |halt: Option<usize>| {
+                halt.map_or(Whereabout::Unknown, |halt| Whereabout::Place(&day.halts[halt], Panel::OnVehicle))
+            };
+            add(from_s, on_s, near(day.halt_at(wheel_from_s)));
+            let (a, b) = (span.wheel_at(on_s), span.wheel_at(off_s));
+            let whereabout = match day.drive.is_unknown(a, b) {
+                true => Whereabout::Unknown,
+                false => Whereabout::Road { from_s: a, to_s: b, since_s: wheel_from_s },
+            };
+            add(on_s, off_s, whereabout);
+            add(off_s, to_s, near(day.halt_at(wheel_to_s)));
+        }
+    }
+}
