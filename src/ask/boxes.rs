@@ -1,10 +1,15 @@
 //! Boxes in which rows of a layer are looked for: around places, around tracks.
+use crate::ask::matching::joins_gaps;
 use crate::ask::track::Track;
-use crate::base::geodesy::{LocalPlane, Point, Position, distance_m};
+use crate::base::geodesy::{LocalPlane, Point, Position, distance_m, lon_on_earth_deg, turn_deg};
 use crate::layer::Bounds;
 
 /// Boxes of a track are closed when they are this large, metres.
 pub(super) const BOX_M: f64 = 1_000.0;
+
+/// Roads farther than this from the line across a gap are not looked at, metres: valleys that a pass or a tunnel joins lie
+/// nearer.
+const WIDEST_M: f64 = 10_000.0;
 
 /// Boxes that cover what lies within a distance of a place.
 pub(super) fn around(at: Position, within_m: f64) -> Vec<Bounds> {
@@ -48,6 +53,29 @@ pub(super) fn along(track: &Track, margin_m: f64, gap_m: f64) -> Vec<Bounds> {
             };
         }
         open.into_iter().for_each(&mut close);
+    }
+    out
+}
+
+/// Boxes that cover the ways over the gaps of a track, where points are farther apart than `gap_m`: a strip along the line
+/// across, as wide as it is long up to [`WIDEST_M`] on either side.
+pub(super) fn across(track: &Track, margin_m: f64, gap_m: f64) -> Vec<Bounds> {
+    let mut out = Vec::new();
+    for piece in track.pieces.iter().filter(|p| joins_gaps(p, gap_m)) {
+        for pair in piece.windows(2) {
+            let (a, b, apart_m) = (pair[0].at, pair[1].at, distance_m(pair[0].at, pair[1].at));
+            if apart_m <= gap_m {
+                continue;
+            }
+            let aside_m = margin_m + (0.5 * apart_m).min(WIDEST_M);
+            let parts = (apart_m / aside_m).ceil().max(1.0);
+            let (lon_deg, lat_deg) = (turn_deg(a.lon_deg(), b.lon_deg()), b.lat_deg() - a.lat_deg());
+            for k in 0..=parts as u32 {
+                let t = f64::from(k) / parts;
+                let lon_deg = lon_on_earth_deg(a.lon_deg() + t * lon_deg);
+                out.extend(around(Position::from_deg(lon_deg, a.lat_deg() + t * lat_deg), aside_m));
+            }
+        }
     }
     out
 }

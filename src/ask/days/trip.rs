@@ -40,7 +40,8 @@ pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
     }
     let unmet = if days.iter().any(|d| !d.plan.chosen.meetings.is_empty()) { None } else { none_met(question) };
     if let Some(first) = days.first_mut() {
-        first.plan.notes.splice(0..0, cut.note.into_iter().chain(unmet));
+        let of_track = question.track.notes.iter().cloned();
+        first.plan.notes.splice(0..0, of_track.chain(cut.note).chain(unmet));
     }
     let spending = question.settings.spending.as_ref().map(|s| spent(s, &days));
     let settings = question.settings.clone();
@@ -82,6 +83,11 @@ impl Planner<'_> {
         if missed_m >= 1.0 {
             plan.notes.insert(0, format!("{} of the track are on no road of the layer", length(missed_m)));
         }
+        let joined_m: f64 = corridor.joined.iter().map(|j| j.length_m).sum();
+        if joined_m >= 1.0 {
+            plan.notes.insert(0, format!("{} of road join points between which there are none", length(joined_m)));
+        }
+        plan.notes.extend(corridor.notes.iter().cloned());
         plan.notes.extend(notes);
         Ok(TripDay { corridor, stops, plan })
     }

@@ -5,19 +5,21 @@
 //! is about as long as the line between them. In: points and roads. Out: lanes driven, and what could not be matched.
 mod assemble;
 mod chains;
+mod gaps;
 mod gather;
 mod model;
 mod roads;
 mod routes;
 
-pub use model::{MatchOptions, Matched, Step, TrackPoint, Unmatched};
+pub(in crate::ask) use gaps::joins_gaps;
+pub use model::{JoinedGap, MatchOptions, Matched, Step, TrackPoint, Unmatched};
 pub use roads::RoadGraph;
 pub(in crate::ask) use roads::nearest;
 
 /// Matches one unbroken piece of a track.
 pub fn matched(roads: &RoadGraph, points: &[TrackPoint], options: &MatchOptions) -> Matched {
     let spots = gather::gathered(points, 2.0 * options.sigma_m);
-    let chains = chains::chains(roads, &spots, options);
+    let chains = chains::chains(roads, &spots, options, joins_gaps(points, options.gap_m));
     let mut out = assemble::steps(roads, &spots, &chains, options);
     out.points = points.len();
     out

@@ -7,6 +7,7 @@ mod driven;
 mod drives;
 mod edges;
 mod elsewhere;
+mod gaps;
 mod matcher;
 mod network;
 mod plan;
