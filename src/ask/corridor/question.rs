@@ -6,7 +6,7 @@ use super::figures::{DriveRows, of_rows};
 use super::model::Corridor;
 use crate::ask::boxes::{across, along};
 use crate::ask::elsewhere::nothing_driven;
-use crate::ask::matching::{JoinedGap, MatchOptions, Matched, RoadGraph, Step, Unmatched, matched};
+use crate::ask::matching::{MatchOptions, Matched, RoadGraph, matched_pieces};
 use crate::ask::track::Track;
 use crate::base::error::{Error, Result};
 use crate::layer::model::{OverheadRow, SegmentRow};
@@ -45,7 +45,7 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
     boxes.extend(across(&question.track, MARGIN_M, gap_m));
     let (rows, edges) = layer.ways_in(&boxes)?;
     layer.check_lengths(&rows, &edges)?;
-    let found = match_all(&RoadGraph::new(&rows, &edges), &question.track, &question.matching);
+    let found = matched_pieces(&RoadGraph::new(&rows, &edges), &question.track.pieces, &question.matching);
     let mut segments = HashMap::<i64, SegmentRow>::new();
     for step in &found.steps {
         if let Entry::Vacant(free) = segments.entry(step.segment_id) {
@@ -121,22 +121,4 @@ fn overheads_of(layer: &Layer, segments: &HashMap<i64, SegmentRow>) -> Result<Ve
         overheads.extend(layer.overheads(id)?);
     }
     Ok(overheads)
-}
-
-/// All pieces of a track, one after the other; what lies between two pieces is not part of the track.
-fn match_all(roads: &RoadGraph, track: &Track, options: &MatchOptions) -> Matched {
-    let mut all = Matched::default();
-    for piece in &track.pieces {
-        let one = matched(roads, piece, options);
-        let first = all.steps.last().map_or(0, |s| s.drive + 1);
-        let start_m = all.track_m;
-        all.steps.extend(one.steps.iter().map(|s| Step { drive: s.drive + first, ..*s }));
-        all.unmatched.extend(one.unmatched.iter().map(|u| Unmatched { start_m: u.start_m + start_m, ..*u }));
-        all.joined.extend(one.joined.iter().map(|j| JoinedGap { start_m: j.start_m + start_m, ..*j }));
-        all.off_road_m.extend(one.off_road_m);
-        all.track_m += one.track_m;
-        all.points += one.points;
-        all.used += one.used;
-    }
-    all
 }

@@ -1,5 +1,5 @@
 //! From places of points to stretches driven, with times, and to what was not matched.
-use super::chains::{Chain, Hop, gap, hop, limit_m};
+use super::chains::{Between, Chain, Hop, between, gap, hop, limit_m};
 use super::gaps::GapSearch;
 use super::gather::TrackSpot;
 use super::model::{JoinedGap, MatchOptions, Matched, Step, Unmatched};
@@ -125,7 +125,8 @@ fn along(points: &[TrackSpot]) -> Vec<f64> {
     let mut done_m = 0.0;
     let mut out = Vec::with_capacity(points.len());
     for (i, p) in points.iter().enumerate() {
-        done_m += if i == 0 { 0.0 } else { distance_m(points[i - 1].at, p.at) };
+        // What lies between two pieces is not part of the track.
+        done_m += if i == 0 || p.begins { 0.0 } else { distance_m(points[i - 1].at, p.at) };
         out.push(done_m);
     }
     out
@@ -152,10 +153,10 @@ impl Driver<'_> {
             let here = &self.points[*point];
             match (drive.end(), before) {
                 (Some(from), Some(last)) => {
-                    let apart_m = distance_m(self.points[last].at, here.at);
-                    if apart_m > self.options.gap_m {
+                    if between(self.points, last, *point, self.options) == Between::Gap {
                         self.go_across(&mut drive, (from, *place), (last, *point));
                     } else {
+                        let apart_m = distance_m(self.points[last].at, here.at);
                         self.go_on(&mut drive, (from, *place), apart_m);
                     }
                 }
@@ -233,7 +234,8 @@ fn rest(points: &[TrackSpot], along_m: &[f64], chains: &[Chain]) -> Vec<Unmatche
     }
     for pair in matched.windows(2) {
         let ((a, chain_a), (b, chain_b)) = (pair[0], pair[1]);
-        if chain_a != chain_b || b > a + 1 {
+        let between_pieces = points[b].begins && b == a + 1;
+        if (chain_a != chain_b || b > a + 1) && !between_pieces {
             out.push(stretch(a, b, chain_a == chain_b));
         }
     }

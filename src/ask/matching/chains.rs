@@ -1,5 +1,5 @@
 //! The most likely lane for every point (Viterbi), in chains that break where no way joins two points.
-use super::gaps::{GapSearch, GapSpan};
+use super::gaps::{GapSearch, GapSpan, WAITED_S};
 use super::gather::TrackSpot;
 use super::model::MatchOptions;
 use super::roads::{LaneCandidate, RoadGraph, SegmentPoint};
@@ -118,6 +118,31 @@ pub(super) fn gap(points: &[TrackSpot], a: usize, b: usize) -> GapSpan {
     GapSpan { apart_m: distance_m(points[a].at, points[b].at), lasted_s }
 }
 
+/// What lies between two points of a track.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Between {
+    /// A step.
+    Step,
+    /// A gap.
+    Gap,
+    /// Nobody knows what.
+    Unknown,
+}
+
+/// What lies between two points. Between pieces of a track it is known only by the times at its ends.
+pub(super) fn between(points: &[TrackSpot], a: usize, b: usize, options: &MatchOptions) -> Between {
+    let GapSpan { apart_m, lasted_s } = gap(points, a, b);
+    let far = apart_m > options.gap_m;
+    if !points[a + 1..=b].iter().any(|p| p.begins) {
+        return if far { Between::Gap } else { Between::Step };
+    }
+    match lasted_s {
+        Some(s) if s >= 0.0 && far => Between::Gap,
+        Some(s) if (0.0..=WAITED_S).contains(&s) => Between::Step,
+        _ => Between::Unknown,
+    }
+}
+
 /// Finds the chains of a track; `gaps_join`: also over points farther apart than the options say, where a way fits.
 pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOptions, gaps_join: bool) -> Vec<Chain> {
     let mut trellis = Trellis { search: LaneSearch::new(roads), gaps: GapSearch::new(roads), options };
@@ -125,14 +150,18 @@ pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOpt
     let mut at = 0;
     while at <= points.len() {
         let end = at == points.len();
-        let apart_m = match (open.last(), points.get(at)) {
-            (Some(last), Some(point)) => distance_m(points[last.point].at, point.at),
-            _ => 0.0,
+        let (step, apart_m) = match (open.last(), points.get(at)) {
+            (Some(last), Some(point)) => {
+                let step = match between(points, last.point, at, options) {
+                    // Many points that fit no road are no gap: they tell a way that the layer does not know.
+                    Between::Gap if !gaps_join || at - last.point - 1 > PASSED_OVER => Between::Unknown,
+                    step => step,
+                };
+                (step, distance_m(points[last.point].at, point.at))
+            }
+            _ => (Between::Step, 0.0),
         };
-        let far = apart_m > options.gap_m;
-        // Many points that fit no road are no gap: they tell a way that the layer does not know.
-        let broken = far && (!gaps_join || open.last().is_some_and(|last| at - last.point - 1 > PASSED_OVER));
-        if end || broken || passed.len() > PASSED_OVER {
+        if end || step == Between::Unknown || passed.len() > PASSED_OVER {
             out.extend(best(&open));
             open.clear();
             // What was passed over may belong to a drive elsewhere.
@@ -149,7 +178,7 @@ pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOpt
             let new = TrellisColumn { point: at, back: vec![0; places.len()], places, score: emission };
             match open.last() {
                 None => open.push(new),
-                Some(last) if far => match trellis.across(last, new, gap(points, last.point, at)) {
+                Some(last) if step == Between::Gap => match trellis.across(last, new, gap(points, last.point, at)) {
                     Some(column) => {
                         passed.clear();
                         open.push(column);

@@ -26,13 +26,22 @@ const FASTER_S: f64 = 60.0;
 /// At most so much slower, and seconds of waiting: at works or in a queue, and for a ferry. Who took longer may have been
 /// anywhere.
 const SLOWER: f64 = 3.0;
-const WAITED_S: f64 = 900.0;
+pub(super) const WAITED_S: f64 = 900.0;
 const BOARDED_S: f64 = 7_200.0;
 
 /// Whether the gaps of a track are joined: it has times, or points near enough to show a road. Otherwise it is a list of
 /// places to go through, and the roads between them are a question for a route.
 pub(in crate::ask) fn joins_gaps(points: &[TrackPoint], gap_m: f64) -> bool {
     points.iter().any(|p| p.time_s.is_some()) || points.windows(2).any(|w| distance_m(w[0].at, w[1].at) <= gap_m)
+}
+
+/// Whether a vehicle can have gone from one point to the next by their times: no slower than in a day, no faster than any
+/// does. So roads below a flight are not looked at.
+pub(in crate::ask) fn may_be_driven(a: &TrackPoint, b: &TrackPoint) -> bool {
+    const FASTEST_MPS: f64 = 70.0;
+    const LONGEST_S: f64 = 86_400.0;
+    let in_time = |s: f64| (0.0..=LONGEST_S).contains(&s) && distance_m(a.at, b.at) <= FASTEST_MPS * (s + FASTER_S);
+    a.time_s.zip(b.time_s).is_none_or(|(a_s, b_s)| in_time(b_s - a_s))
 }
 
 /// What is known of a gap.

@@ -32,6 +32,8 @@ pub(super) struct TrackSpot {
     pub times_s: Option<(f64, f64)>,
     /// Distance from the first to the last, metres.
     pub extent_m: f64,
+    /// The first of a piece of the track that is not its first piece: what lies before it was not recorded.
+    pub begins: bool,
 }
 
 /// The spots of a track. `near_m`: a point this near to the mean of those before belongs to them. The first and the last
@@ -141,5 +143,6 @@ fn spot(points: &[TrackPoint]) -> TrackSpot {
         weight: n / (1.0 + (n - 1.0) * LIKENESS),
         times_s: first.time_s.zip(last.time_s),
         extent_m: distance_m(first.at, last.at),
+        begins: false,
     }
 }

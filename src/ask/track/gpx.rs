@@ -90,7 +90,8 @@ pub(super) fn read(text: &str) -> Result<Track, String> {
     if !is_gpx {
         return Err("is XML, but has no element `gpx`".into());
     }
-    let by_worth = [found.tracks, found.routes, found.waypoints];
+    let route = |track: Track| Track { is_route: true, ..track };
+    let by_worth = [found.tracks, route(found.routes), route(found.waypoints)];
     let mut track = by_worth.into_iter().find(|t| t.points() > 0).unwrap_or_default();
     times.told_of(&mut track);
     Ok(track)

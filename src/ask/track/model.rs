@@ -9,6 +9,8 @@ pub struct Track {
     pub pieces: Vec<Vec<TrackPoint>>,
     /// Points that repeat the one before and were left out.
     pub repeated: usize,
+    /// Places to go through, as a file of a route or of waypoints lists them, and not where a vehicle was.
+    pub is_route: bool,
     /// What the traveller should know of how it was read.
     pub notes: Vec<String>,
 }

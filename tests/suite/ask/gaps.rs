@@ -71,7 +71,7 @@ fn gpx_with(spots: &[Spot], stamp: impl Fn(usize, f64) -> String) -> String {
 
 fn stamp(s: f64) -> String {
     let s = s as u32;
-    format!("2026-06-01T{:02}:{:02}:{:02}", 8 + s / 3_600, s / 60 % 60, s % 60)
+    format!("2026-06-{:02}T{:02}:{:02}:{:02}", 1 + s / 86_400, s / 3_600 % 24, s / 60 % 60, s % 60)
 }
 
 fn gpx(spots: &[Spot]) -> String {
@@ -140,6 +140,28 @@ fn a_tunnel_without_points_is_driven() {
             (Some(0), &Value::Bool(false))
         );
     }
+}
+
+#[test]
+fn a_device_that_begins_a_new_piece_behind_the_tunnel_loses_nothing() {
+    let place = road();
+    let track = |lasted_s: f64| {
+        let after = driven(&[(7_500.0, 0.0), (8_500.0, 0.0)], 50.0 + lasted_s);
+        let [one, two] = [driven(&[(4_000.0, 0.0), (5_000.0, 0.0)], 0.0), after].map(|s| gpx(&s));
+        let (one, two) = (one.split("</trkseg>").next().unwrap(), two.split("<trkseg>").nth(1).unwrap());
+        format!("{one}</trkseg><trkseg>{two}")
+    };
+    let found = json(&place, track(112.0).as_bytes(), &[]);
+    close(figure(&found, "length_m"), 4_500.0, 5.0);
+    close(figure(&found, "track_m"), 2_000.0, 5.0);
+    assert_eq!((figure(&found, "unmatched_m"), found["joined"].as_array().map(Vec::len)), (0.0, Some(1)), "{found}");
+    // A day later it is another drive.
+    let found = json(&place, track(80_000.0).as_bytes(), &[]);
+    close(figure(&found, "length_m"), 2_000.0, 5.0);
+    assert_eq!(found["joined"].as_array().map(Vec::len), Some(0), "{found}");
+    // Without times two pieces are two drives.
+    let bare: String = track(112.0).split("<time>").map(|t| t.split_once("</time>").map_or(t, |t| t.1)).collect();
+    close(figure(&json(&place, bare.as_bytes(), &[]), "length_m"), 2_000.0, 5.0);
 }
 
 #[test]

@@ -8,6 +8,7 @@ mod drives;
 mod edges;
 mod elsewhere;
 mod gaps;
+mod junctions;
 mod matcher;
 mod network;
 mod plan;
