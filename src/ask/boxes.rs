@@ -1,10 +1,15 @@
 //! Boxes in which rows of a layer are looked for: around places, around tracks.
+use crate::ask::matching::{joins_gaps, may_be_driven};
 use crate::ask::track::Track;
-use crate::base::geodesy::{LocalPlane, Point, Position, distance_m};
+use crate::base::geodesy::{LocalPlane, Point, Position, distance_m, lon_on_earth_deg, turn_deg};
 use crate::layer::Bounds;
 
 /// Boxes of a track are closed when they are this large, metres.
 pub(super) const BOX_M: f64 = 1_000.0;
+
+/// Roads farther than this from the line across a gap are not looked at, metres: valleys that a pass or a tunnel joins lie
+/// nearer.
+const WIDEST_M: f64 = 10_000.0;
 
 /// Boxes that cover what lies within a distance of a place.
 pub(super) fn around(at: Position, within_m: f64) -> Vec<Bounds> {
@@ -48,6 +53,29 @@ pub(super) fn along(track: &Track, margin_m: f64, gap_m: f64) -> Vec<Bounds> {
             };
         }
         open.into_iter().for_each(&mut close);
+    }
+    out
+}
+
+/// Boxes that cover the ways over the gaps of a track, where points are farther apart than `gap_m`: a strip along the line
+/// across, as wide as it is long up to [`WIDEST_M`] on either side.
+pub(super) fn across(track: &Track, margin_m: f64, gap_m: f64) -> Vec<Bounds> {
+    let within = track.pieces.iter().filter(|p| joins_gaps(p, gap_m)).flat_map(|p| p.windows(2));
+    let within = within.map(|pair| (pair[0], pair[1])).filter(|(a, b)| distance_m(a.at, b.at) > gap_m);
+    // Between pieces with times whatever is as far as neighbouring points may be from each other, too.
+    let pieces = track.pieces.windows(2).filter_map(|w| Some((*w[0].last()?, *w[1].first()?)));
+    let pieces = pieces.filter(|(a, b)| a.time_s.is_some() && b.time_s.is_some());
+    let mut out = Vec::new();
+    for (a, b) in within.chain(pieces).filter(|(a, b)| may_be_driven(a, b)) {
+        let (a, b, apart_m) = (a.at, b.at, distance_m(a.at, b.at));
+        let aside_m = margin_m + (0.5 * apart_m).min(WIDEST_M);
+        let parts = (apart_m / aside_m).ceil().max(1.0);
+        let (lon_deg, lat_deg) = (turn_deg(a.lon_deg(), b.lon_deg()), b.lat_deg() - a.lat_deg());
+        for k in 0..=parts as u32 {
+            let t = f64::from(k) / parts;
+            let lon_deg = lon_on_earth_deg(a.lon_deg() + t * lon_deg);
+            out.extend(around(Position::from_deg(lon_deg, a.lat_deg() + t * lat_deg), aside_m));
+        }
     }
     out
 }

@@ -8,6 +8,11 @@ use crate::layer::{Bounds, Layer};
 /// Ground this near to the box around all roads still belongs to the layer, metres: a place off the last road is one near it.
 const RIM_M: f64 = 1_000.0;
 
+/// What to do where latitude and longitude are the wrong way round, and elsewhere.
+const SWAP: &str = "swap latitude and longitude: latitude comes first in places and boxes as typed (south, west, north, east), \
+                    longitude first in GeoJSON";
+const OTHER_PLACE: &str = "ask for a place among these roads, or build a layer that covers yours (`waymask build`)";
+
 /// Where a place lies that has nothing near it.
 pub(in crate::ask) enum Whereabouts {
     /// Among the roads of the layer.
@@ -48,20 +53,22 @@ pub(in crate::ask) fn nothing_driven(layer: &Layer, track: &Track, gap_m: f64, r
 }
 
 fn nothing(layer: &Layer, track: &Track, gap_m: f64, radius_m: f64) -> Result<Error> {
-    let Some(bounds) = Bounds::around(&track.places()) else {
+    let points = track.places();
+    let Some(bounds) = Bounds::around(&points) else {
         return Ok(Error::usage("track", "has no points", "give at least two"));
     };
-    if let Some(error) = not_covered(layer, "the track", bounds)? {
-        return Ok(error);
+    let extent = extent(layer)?;
+    let on = |turn: fn(Position) -> Position| {
+        let at = |p: &&Position| is_on(extent, Bounds { min: turn(**p), max: turn(**p) });
+        points.iter().filter(at).count()
+    };
+    // A box around all of a track may reach over a layer on which none of its points lies.
+    if on(|p| p) == 0 {
+        let fact = format!("does not cover the track ({}): its roads lie at {}", span(bounds), span(extent));
+        let swapped = 2 * on(turned) > points.len();
+        return Ok(Error::file(layer.path(), fact, if swapped { SWAP } else { OTHER_PLACE }));
     }
-    let steps = track.pieces.iter().flat_map(|p| p.windows(2)).map(|w| distance_m(w[0].at, w[1].at));
-    let shortest_m = steps.fold(f64::INFINITY, f64::min);
-    if shortest_m.is_finite() && shortest_m > gap_m {
-        let fact = format!(
-            "all its points are more than {:.1} km apart (the nearest two {:.1} km): between them nobody knows the road",
-            gap_m / 1e3,
-            shortest_m / 1e3
-        );
+    if let Some(fact) = too_far_apart(track, gap_m) {
         let next = format!(
             "give a point at least every {:.1} km, or ask for the way through these points: `waymask route`, or \
              `waymask plan --way fastest`",
@@ -69,10 +76,32 @@ fn nothing(layer: &Layer, track: &Track, gap_m: f64, radius_m: f64) -> Result<Er
         );
         return Ok(Error::failed("track", fact, next));
     }
-    let fact =
-        format!("is on no road of {}: none lies within {radius_m:.0} m of its points and leads on", shown(layer));
+    let fact = format!(
+        "is on no road of {}: none lies within {radius_m:.0} m of its points ({}) and leads on; the layer's roads lie at {}",
+        shown(layer),
+        span(bounds),
+        span(extent)
+    );
     let next = "raise --noise for a track with large errors, or build the layer from a newer extract";
     Ok(Error::failed("track", fact, next))
+}
+
+/// What is said of a track most of whose length lies between points farther apart than `gap_m`; nothing of another.
+fn too_far_apart(track: &Track, gap_m: f64) -> Option<String> {
+    let steps = track.pieces.iter().flat_map(|p| p.windows(2)).map(|w| distance_m(w[0].at, w[1].at));
+    let (far, near): (Vec<f64>, Vec<f64>) = steps.partition(|m| *m > gap_m);
+    if far.iter().sum::<f64>() <= near.iter().sum::<f64>() {
+        return None;
+    }
+    let gap_km = gap_m / 1e3;
+    let apart = if near.is_empty() {
+        let shortest_m = far.iter().copied().fold(f64::INFINITY, f64::min);
+        format!("all its points are more than {gap_km:.1} km apart (the nearest two {:.1} km)", shortest_m / 1e3)
+    } else {
+        format!("{} of {} steps between its points are longer than {gap_km:.1} km", far.len(), far.len() + near.len())
+    };
+    let route = if track.is_route { "is a route, places to go through, and no track that was driven: " } else { "" };
+    Some(format!("{route}{apart}: between them nobody knows the road"))
 }
 
 fn shown(layer: &Layer) -> String {
@@ -106,15 +135,13 @@ fn is_on(extent: Bounds, bounds: Bounds) -> bool {
 /// A place or a box off the roads: latitude and longitude may be the wrong way round.
 fn off(extent: Bounds, bounds: Bounds) -> Whereabouts {
     let fact = format!("its roads lie at {}", span(extent));
-    let turned = |p: Position| Position { lon_e7: p.lat_e7, lat_e7: p.lon_e7 };
-    let next_step = if is_on(extent, Bounds { min: turned(bounds.min), max: turned(bounds.max) }) {
-        "swap latitude and longitude: latitude comes first in places and boxes as typed (south, west, north, east), \
-         longitude first in GeoJSON"
-            .to_owned()
-    } else {
-        "ask for a place among these roads, or build a layer that covers yours (`waymask build`)".to_owned()
-    };
-    Whereabouts::Off { fact, next_step }
+    let swapped = is_on(extent, Bounds { min: turned(bounds.min), max: turned(bounds.max) });
+    Whereabouts::Off { fact, next_step: if swapped { SWAP } else { OTHER_PLACE }.to_owned() }
+}
+
+/// A place with latitude and longitude the other way round.
+fn turned(p: Position) -> Position {
+    Position { lon_e7: p.lat_e7, lat_e7: p.lon_e7 }
 }
 
 /// A box for people.

@@ -1,7 +1,7 @@
 //! Tracks that people give: opened and read, or typed.
 use std::path::Path;
 
-use crate::ask::track::{Track, read_with};
+use crate::ask::track::{Track, read_bytes, read_with};
 use crate::base::error::{Error, Result};
 use crate::base::input::{self, InputKind};
 
@@ -16,8 +16,8 @@ pub fn track(track: &str, polyline_decimals: Option<u8>) -> Result<Track> {
     let path = Path::new(track);
     if names_file(track) {
         let next = "give a file (GPX, GeoJSON or encoded polyline), or waypoints such as \"42.5,1.5 42.6,1.6\"";
-        let text = input::text(path, InputKind::Track, next)?;
-        return read_with(&text, polyline_decimals).map_err(|fact| Error::file(path, fact, next));
+        let bytes = input::bytes(path, InputKind::Track, next)?;
+        return read_bytes(bytes, polyline_decimals).map_err(|fact| Error::file(path, fact, next));
     }
     let next = "give a file, or waypoints such as \"42.5,1.5 42.6,1.6\"";
     read_with(track, polyline_decimals).map_err(|fact| Error::usage("track", fact, next))

@@ -197,6 +197,8 @@ pub struct RoadRow {
     pub edge_forward: Option<i64>,
     /// Id of the edge that drives it against node order.
     pub edge_backward: Option<i64>,
+    /// As in [`SegmentRow::blocked_cover`].
+    pub blocked_cover: f64,
     /// Geometry, in node order.
     pub line: Vec<Position>,
 }

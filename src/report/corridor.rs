@@ -1,6 +1,6 @@
 //! The corridor as a table for people.
 use super::words::clock;
-use crate::ask::corridor::Corridor;
+use crate::ask::corridor::{Corridor, Joining};
 use crate::base::plain::PlainLines;
 
 /// Most overheads and alternatives listed; the rest is counted.
@@ -42,10 +42,19 @@ pub fn table(c: &Corridor, caution: &str) -> String {
             c.unknown_m / 1e3
         );
     }
+    c.notes.iter().for_each(|n| writeln!(out, "note: {n}"));
     clusters(&mut out, c);
     worst(&mut out, c);
     overheads(&mut out, c);
     alternatives(&mut out, c);
+    if !c.joined.is_empty() {
+        writeln!(
+            out,
+            "gaps between points, joined over roads ({:.1} km, part of the figures)",
+            c.joined.iter().map(|j| j.length_m).sum::<f64>() / 1e3
+        );
+    }
+    c.joined.iter().for_each(|j| writeln!(out, "  after {}", joined_words(j)));
     if !c.unmatched.is_empty() {
         writeln!(out, "track without a road of the layer");
     }
@@ -56,6 +65,27 @@ pub fn table(c: &Corridor, caution: &str) -> String {
     }
     out.own(caution);
     out.text()
+}
+
+/// A gap that roads join: `after` and this, where to where, how long, and what speaks for it.
+pub(super) fn joined_words(j: &Joining) -> String {
+    let part = |m: f64, what: &str| if m < 1.0 { String::new() } else { format!(", {:.1} km {what}", m / 1e3) };
+    format!(
+        "{:7.1} km of track  {:.5},{:.5} to {:.5},{:.5}  {:.1} km of road, {:.1} km straight across{}{}; {}",
+        j.track_km,
+        j.from_lat_deg,
+        j.from_lon_deg,
+        j.to_lat_deg,
+        j.to_lon_deg,
+        j.length_m / 1e3,
+        j.straight_m / 1e3,
+        part(j.covered_m, "in tunnels or under roofs"),
+        part(j.boarded_m, "boarded"),
+        match j.lasted_s {
+            Some(s) => format!("{} between the points, {} by the layer", clock(s), clock(j.time_s)),
+            None => "without times, so by length only".to_owned(),
+        }
+    )
 }
 
 /// Time without a link at best and at worst.

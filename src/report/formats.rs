@@ -69,7 +69,11 @@ fn geojson(c: &Corridor, caution: &str) -> Value {
     let point = |lon_deg: f64, lat_deg: f64| json!({"type": "Point", "coordinates": [lon_deg, lat_deg]});
     let points = c.clusters.iter().map(|k| feature("outages", Some(k.rating), json!(k), point(k.lon_deg, k.lat_deg)));
     let gaps = c.unmatched.iter().map(|u| feature("unmatched", None, json!(u), point(u.lon_deg, u.lat_deg)));
-    let features: Vec<Value> = lines.chain(points).chain(gaps).collect();
+    let joined = c.joined.iter().map(|j| {
+        let line = [[j.from_lon_deg, j.from_lat_deg], [j.to_lon_deg, j.to_lat_deg]];
+        feature("joined", None, json!(j), json!({"type": "LineString", "coordinates": line}))
+    });
+    let features: Vec<Value> = lines.chain(points).chain(gaps).chain(joined).collect();
     json!({"type": "FeatureCollection", "caution": caution, "features": features})
 }
 

@@ -67,6 +67,7 @@ pub fn stops_table(list: &StopsAnswer) -> String {
     if let Some(m) = list.unmatched_m.filter(|m| *m > 0.0) {
         writeln!(out, "{:.1} km of the track are on no road of the layer: stops there are not told", m / 1e3);
     }
+    list.notes.iter().for_each(|n| writeln!(out, "note: {n}"));
     out.own(STOP_CAUTION);
     out.text()
 }

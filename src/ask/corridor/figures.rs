@@ -1,10 +1,10 @@
 //! From a drive and rows of the layer to the answer: totals, worst pieces, clusters of outages, what stands overhead.
 use std::collections::{BTreeMap, HashMap};
 
-use super::model::{Above, Cluster, Corridor, Gap, Piece};
+use super::model::{Above, Cluster, Corridor, Gap, Joining, Piece};
 use super::nearby::alternatives;
 use super::pieces::pieces;
-use crate::ask::matching::{Matched, Unmatched};
+use crate::ask::matching::{JoinedGap, Matched, Unmatched};
 use crate::base::words::{Cause, Rating};
 use crate::layer::model::{OverheadRow, SegmentRow};
 
@@ -43,6 +43,8 @@ pub fn of_rows(q: &DriveRows) -> Corridor {
             None => out.unknown_m += p.length_m,
         }
     }
+    out.scatter_m = q.matched.scatter_m();
+    out.joined = q.matched.joined.iter().map(joining).collect();
     out.unmatched = q.matched.unmatched.iter().map(gap).collect();
     out.unmatched_m = out.unmatched.iter().map(|u| u.length_m).sum::<f64>() + 0.0;
     out.clusters = clusters(&pieces, q.steady_outage_s);
@@ -74,6 +76,22 @@ fn gap(u: &Unmatched) -> Gap {
         lat_deg: u.from.lat_deg(),
         length_m: u.length_m,
         bridged: u.bridged,
+    }
+}
+
+fn joining(j: &JoinedGap) -> Joining {
+    Joining {
+        track_km: j.start_m / 1e3,
+        from_lat_deg: j.from.lat_deg(),
+        from_lon_deg: j.from.lon_deg(),
+        to_lat_deg: j.to.lat_deg(),
+        to_lon_deg: j.to.lon_deg(),
+        straight_m: j.straight_m,
+        length_m: j.length_m,
+        covered_m: j.covered_m,
+        boarded_m: j.boarded_m,
+        time_s: j.time_s,
+        lasted_s: j.lasted_s,
     }
 }
 

@@ -6,6 +6,6 @@ mod pieces;
 mod question;
 
 pub use figures::{DriveRows, of_rows};
-pub use model::{Above, Alternative, Cluster, Corridor, Gap, Piece};
+pub use model::{Above, Alternative, Cluster, Corridor, Gap, Joining, Piece};
 pub(in crate::ask) use question::of_matched;
 pub use question::{CorridorQuestion, corridor};

@@ -150,6 +150,33 @@ pub struct Gap {
     pub bridged: bool,
 }
 
+/// A stretch without points that roads join: its way is part of the figures.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Joining {
+    /// Kilometres of track before it.
+    pub track_km: f64,
+    /// Where it begins, degrees.
+    pub from_lat_deg: f64,
+    /// See `from_lat_deg`.
+    pub from_lon_deg: f64,
+    /// Where it ends.
+    pub to_lat_deg: f64,
+    /// See `to_lat_deg`.
+    pub to_lon_deg: f64,
+    /// Straight across, metres.
+    pub straight_m: f64,
+    /// Length of the way, metres.
+    pub length_m: f64,
+    /// Of it below tunnels, galleries and roofs, metres.
+    pub covered_m: f64,
+    /// Of it on ferries and car shuttle trains, metres.
+    pub boarded_m: f64,
+    /// Driving time of the way by the layer, seconds.
+    pub time_s: f64,
+    /// Time between the points at its ends, seconds; nothing where they have none and the length alone had to fit.
+    pub lasted_s: Option<f64>,
+}
+
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Corridor {
@@ -186,6 +213,12 @@ pub struct Corridor {
     pub alternatives: Vec<Alternative>,
     /// Track without a road.
     pub unmatched: Vec<Gap>,
+    /// Stretches without points that are part of the figures.
+    pub joined: Vec<Joining>,
+    /// Scatter of the points across their roads (standard deviation), metres; nothing where there are too few.
+    pub scatter_m: Option<f64>,
+    /// What the traveller should know of the track.
+    pub notes: Vec<String>,
     /// Every piece, as driven.
     #[serde(skip)]
     pub pieces: Vec<Piece>,

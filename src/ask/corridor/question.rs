@@ -4,9 +4,9 @@ use std::collections::{BTreeMap, HashMap};
 
 use super::figures::{DriveRows, of_rows};
 use super::model::Corridor;
-use crate::ask::boxes::along;
+use crate::ask::boxes::{across, along};
 use crate::ask::elsewhere::nothing_driven;
-use crate::ask::matching::{MatchOptions, Matched, RoadGraph, Step, Unmatched, matched};
+use crate::ask::matching::{MatchOptions, Matched, RoadGraph, matched_pieces};
 use crate::ask::track::Track;
 use crate::base::error::{Error, Result};
 use crate::layer::model::{OverheadRow, SegmentRow};
@@ -15,6 +15,12 @@ use crate::layer::{Layer, damaged_value};
 
 /// Roads this far around the track may be part of a way between two points, metres.
 const MARGIN_M: f64 = 300.0;
+
+/// Points scattered this much more than the noise they are matched with are told: within it the median of some twenty
+/// distances is off by chance.
+const TOO_SCATTERED: f64 = 1.5;
+/// The largest noise that a track can be matched with, metres.
+const MOST_NOISE_M: f64 = 50.0;
 
 /// What is asked about a track.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -35,9 +41,11 @@ pub struct CorridorQuestion {
 /// The layer cannot be read, or nothing of the track lies on its roads: the error says why, and what to do.
 pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> {
     let gap_m = question.matching.gap_m;
-    let (rows, edges) = layer.ways_in(&along(&question.track, MARGIN_M, gap_m))?;
+    let mut boxes = along(&question.track, MARGIN_M, gap_m);
+    boxes.extend(across(&question.track, MARGIN_M, gap_m));
+    let (rows, edges) = layer.ways_in(&boxes)?;
     layer.check_lengths(&rows, &edges)?;
-    let found = match_all(&RoadGraph::new(&rows, &edges), &question.track, &question.matching);
+    let found = matched_pieces(&RoadGraph::new(&rows, &edges), &question.track.pieces, &question.matching);
     let mut segments = HashMap::<i64, SegmentRow>::new();
     for step in &found.steps {
         if let Entry::Vacant(free) = segments.entry(step.segment_id) {
@@ -52,7 +60,7 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
         nearby.retain(|id, _| !segments.contains_key(id));
     }
     let nearby: Vec<SegmentRow> = nearby.into_values().collect();
-    let drive = of_rows(&DriveRows {
+    let mut drive = of_rows(&DriveRows {
         matched: &found,
         segments: &segments,
         overheads: &overheads_of(layer, &segments)?,
@@ -65,7 +73,19 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
     if drive.pieces.is_empty() {
         return Err(nothing_driven(layer, &question.track, gap_m, question.matching.radius_m));
     }
+    drive.notes = question.track.notes.clone();
+    drive.notes.extend(too_scattered(drive.scatter_m, question.matching.sigma_m));
     Ok(drive)
+}
+
+/// What is said where points lie farther from their roads than the noise they were matched with.
+fn too_scattered(scatter_m: Option<f64>, sigma_m: f64) -> Option<String> {
+    let scatter_m = scatter_m.filter(|m| *m > TOO_SCATTERED * sigma_m)?;
+    let most_m = scatter_m.ceil().min(MOST_NOISE_M);
+    Some(format!(
+        "the points scatter about {scatter_m:.0} m around their roads, more than the {sigma_m:.0} m they were matched with: \
+         wrong roads may be among these; try --noise {most_m:.0}m"
+    ))
 }
 
 /// A segment that a way names and that is not found by its id: without it, its outages would not be told.
@@ -101,20 +121,4 @@ fn overheads_of(layer: &Layer, segments: &HashMap<i64, SegmentRow>) -> Result<Ve
         overheads.extend(layer.overheads(id)?);
     }
     Ok(overheads)
-}
-
-/// All pieces of a track, one after the other; what lies between two pieces is not part of the track.
-fn match_all(roads: &RoadGraph, track: &Track, options: &MatchOptions) -> Matched {
-    let mut all = Matched::default();
-    for piece in &track.pieces {
-        let one = matched(roads, piece, options);
-        let first = all.steps.last().map_or(0, |s| s.drive + 1);
-        let start_m = all.track_m;
-        all.steps.extend(one.steps.iter().map(|s| Step { drive: s.drive + first, ..*s }));
-        all.unmatched.extend(one.unmatched.iter().map(|u| Unmatched { start_m: u.start_m + start_m, ..*u }));
-        all.track_m += one.track_m;
-        all.points += one.points;
-        all.used += one.used;
-    }
-    all
 }

@@ -25,7 +25,7 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
         let own = begins[i].and_then(date);
         match days.last_mut() {
             Some(day) if own.is_none() || own == before => day.pieces.push(piece.clone()),
-            _ => days.push(Track { pieces: vec![piece.clone()], repeated: 0 }),
+            _ => days.push(Track { pieces: vec![piece.clone()], ..Track::default() }),
         }
     }
     if departs.is_empty() {
@@ -45,7 +45,7 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
             counted(days.len(), "day")
         ));
         let all = days.into_iter().flat_map(|d| d.pieces).collect();
-        days = vec![Track { pieces: all, repeated: 0 }];
+        days = vec![Track { pieces: all, ..Track::default() }];
     }
     if departs.len() != days.len() {
         let fact =

@@ -14,6 +14,7 @@ use crate::ask::simulate::MeetingSimulator;
 use crate::ask::source::Source;
 use crate::ask::track::Track;
 use crate::ask::trip::{Trip, TripDay};
+use crate::base::count::length;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{Position, distance_m};
 use crate::budget::data::MeetingHours;
@@ -41,7 +42,8 @@ pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
     }
     let unmet = if days.iter().any(|d| !d.plan.chosen.meetings.is_empty()) { None } else { none_met(question) };
     if let Some(first) = days.first_mut() {
-        first.plan.notes.splice(0..0, cut.note.into_iter().chain(unmet));
+        let of_track = question.track.notes.iter().cloned();
+        first.plan.notes.splice(0..0, of_track.chain(cut.note).chain(unmet));
     }
     let spending = question.settings.spending.as_ref().map(|s| spent(s, &days));
     let settings = question.settings.clone();
@@ -100,6 +102,11 @@ impl Planner<'_> {
             }
             NoPlan::Unread(error) => error,
         })?;
+        let joined_m: f64 = corridor.joined.iter().map(|j| j.length_m).sum();
+        if joined_m >= 1.0 {
+            plan.notes.insert(0, format!("{} of road join points between which there are none", length(joined_m)));
+        }
+        plan.notes.extend(corridor.notes.iter().cloned());
         plan.notes.extend(notes);
         self.night.clone_from(&plan.stands_at);
         Ok(TripDay { corridor, stops, plan })

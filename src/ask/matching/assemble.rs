@@ -1,8 +1,9 @@
 //! From places of points to stretches driven, with times, and to what was not matched.
-use super::chains::{Chain, Hop, LaneCandidate, hop, limit_m};
+use super::chains::{Between, Chain, Hop, between, gap, hop, limit_m};
+use super::gaps::GapSearch;
 use super::gather::TrackSpot;
-use super::model::{MatchOptions, Matched, Step, Unmatched};
-use super::roads::RoadGraph;
+use super::model::{JoinedGap, MatchOptions, Matched, Step, Unmatched};
+use super::roads::{LaneCandidate, RoadGraph};
 use super::routes::LaneSearch;
 use crate::base::geodesy::distance_m;
 use crate::base::index::GraphLaneIndex;
@@ -31,12 +32,15 @@ impl GrowingDrive {
             _ => self.pieces.push(LaneStretch { lane, from_m, to_m }),
         }
     }
+    /// Goes on at a place that nothing leads to.
+    fn begin(&mut self, at: LaneCandidate) {
+        self.pieces.push(LaneStretch { lane: at.lane, from_m: at.along_m, to_m: at.along_m });
+    }
     /// Takes back what noise seemed to have driven too far, at most `most_m` besides the lane itself: a lane driven long ago
     /// is driven again, not gone back to.
     fn take_back(&mut self, to: LaneCandidate, most_m: f64) {
         let Some(at) = self.lately(to.lane, most_m) else {
-            self.pieces.push(LaneStretch { lane: to.lane, from_m: to.along_m, to_m: to.along_m });
-            return;
+            return self.begin(to);
         };
         while self.pieces.len() > at + 1 {
             self.done_m -= self.pieces.pop().map_or(0.0, |p| p.to_m - p.from_m);
@@ -85,7 +89,9 @@ impl GrowingDrive {
 
 /// Stretches of all chains, and the rest of the track.
 pub(super) fn steps(roads: &RoadGraph, points: &[TrackSpot], chains: &[Chain], options: &MatchOptions) -> Matched {
-    let mut driver = Driver { search: LaneSearch::new(roads), points, options };
+    let along_m = along(points);
+    let (search, gaps) = (LaneSearch::new(roads), GapSearch::new(roads));
+    let mut driver = Driver { search, gaps, points, along_m: &along_m, options, joined: Vec::new(), lost: Vec::new() };
     let mut steps = Vec::new();
     for (number, chain) in chains.iter().enumerate() {
         let drive = driver.drive(chain);
@@ -105,9 +111,13 @@ pub(super) fn steps(roads: &RoadGraph, points: &[TrackSpot], chains: &[Chain], o
             done_m = end_m;
         }
     }
-    let along_m = along(points);
+    let (joined, mut unmatched) = (driver.joined, driver.lost);
+    unmatched.extend(rest(points, &along_m, chains));
+    unmatched.sort_by(|a, b| a.start_m.total_cmp(&b.start_m));
     let track_m = along_m.last().copied().unwrap_or(0.0);
-    Matched { steps, unmatched: rest(points, &along_m, chains), track_m, used: points.len(), points: points.len() }
+    let off_road = |(point, place): &(usize, LaneCandidate)| roads.off_m(points[*point].at, place.lane);
+    let off_road_m = chains.iter().flatten().map(off_road).collect();
+    Matched { steps, unmatched, joined, off_road_m, track_m, used: points.len(), points: points.len() }
 }
 
 /// Metres from the start of a track to each point.
@@ -115,7 +125,8 @@ fn along(points: &[TrackSpot]) -> Vec<f64> {
     let mut done_m = 0.0;
     let mut out = Vec::with_capacity(points.len());
     for (i, p) in points.iter().enumerate() {
-        done_m += if i == 0 { 0.0 } else { distance_m(points[i - 1].at, p.at) };
+        // What lies between two pieces is not part of the track.
+        done_m += if i == 0 || p.begins { 0.0 } else { distance_m(points[i - 1].at, p.at) };
         out.push(done_m);
     }
     out
@@ -124,21 +135,34 @@ fn along(points: &[TrackSpot]) -> Vec<f64> {
 /// What drives along a chain.
 struct Driver<'a> {
     search: LaneSearch<'a>,
+    gaps: GapSearch<'a>,
     points: &'a [TrackSpot],
+    along_m: &'a [f64],
     options: &'a MatchOptions,
+    /// Gaps driven over.
+    joined: Vec<JoinedGap>,
+    /// Gaps that were to be driven over and are not.
+    lost: Vec<Unmatched>,
 }
 
 impl Driver<'_> {
     fn drive(&mut self, chain: &Chain) -> GrowingDrive {
         let mut drive = GrowingDrive { pieces: Vec::new(), done_m: 0.0, anchors: Vec::new() };
-        let mut before = None;
+        let mut before: Option<usize> = None;
         for (point, place) in chain {
             let here = &self.points[*point];
             match (drive.end(), before) {
-                (Some(from), Some(last)) => self.go_on(&mut drive, (from, *place), distance_m(last, here.at)),
-                _ => drive.pieces.push(LaneStretch { lane: place.lane, from_m: place.along_m, to_m: place.along_m }),
+                (Some(from), Some(last)) => {
+                    if between(self.points, last, *point, self.options) == Between::Gap {
+                        self.go_across(&mut drive, (from, *place), (last, *point));
+                    } else {
+                        let apart_m = distance_m(self.points[last].at, here.at);
+                        self.go_on(&mut drive, (from, *place), apart_m);
+                    }
+                }
+                _ => drive.begin(*place),
             }
-            before = Some(here.at);
+            before = Some(*point);
             if let Some(times_s) = here.times_s {
                 drive.anchor(here.extent_m, times_s);
             }
@@ -162,8 +186,32 @@ impl Driver<'_> {
                 drive.add(b.lane, 0.0, b.along_m);
             }
             // A place taken back is no longer where the search left from: begin anew there.
-            None => drive.pieces.push(LaneStretch { lane: b.lane, from_m: b.along_m, to_m: b.along_m }),
+            None => drive.begin(b),
         }
+    }
+    /// From one place to the next over a gap between two points.
+    fn go_across(&mut self, drive: &mut GrowingDrive, (a, b): (LaneCandidate, LaneCandidate), ends: (usize, usize)) {
+        let span = gap(self.points, ends.0, ends.1);
+        let (from, to, start_m) = (self.points[ends.0].at, self.points[ends.1].at, self.along_m[ends.0]);
+        self.gaps.run(a, span);
+        let Some(way) = self.gaps.way(a, b, span) else {
+            // A place taken back is no longer the one the way was found from.
+            let length_m = self.along_m[ends.1] - start_m;
+            self.lost.push(Unmatched { from, to, start_m, length_m, bridged: false });
+            return drive.begin(b);
+        };
+        way.parts.iter().for_each(|p| drive.add(p.lane, p.from_m, p.to_m));
+        self.joined.push(JoinedGap {
+            from,
+            to,
+            start_m,
+            straight_m: span.apart_m,
+            length_m: way.length_m,
+            covered_m: way.covered_m,
+            boarded_m: way.boarded_m,
+            time_s: way.time_s,
+            lasted_s: span.lasted_s,
+        });
     }
 }
 
@@ -186,7 +234,8 @@ fn rest(points: &[TrackSpot], along_m: &[f64], chains: &[Chain]) -> Vec<Unmatche
     }
     for pair in matched.windows(2) {
         let ((a, chain_a), (b, chain_b)) = (pair[0], pair[1]);
-        if chain_a != chain_b || b > a + 1 {
+        let between_pieces = points[b].begins && b == a + 1;
+        if (chain_a != chain_b || b > a + 1) && !between_pieces {
             out.push(stretch(a, b, chain_a == chain_b));
         }
     }

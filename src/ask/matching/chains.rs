@@ -1,7 +1,8 @@
 //! The most likely lane for every point (Viterbi), in chains that break where no way joins two points.
+use super::gaps::{GapSearch, GapSpan, WAITED_S};
 use super::gather::TrackSpot;
 use super::model::MatchOptions;
-use super::roads::{RoadGraph, SegmentPoint};
+use super::roads::{LaneCandidate, RoadGraph, SegmentPoint};
 use super::routes::{LaneSearch, TURN_ROUND_M};
 use crate::base::geodesy::distance_m;
 use crate::base::index::GraphLaneIndex;
@@ -17,14 +18,8 @@ const CANDIDATES: usize = 48;
 const CHOICE_WEIGHT: f64 = 0.5;
 /// Points that fit nowhere and are passed over before a chain is broken.
 const PASSED_OVER: usize = 3;
-
-/// A place on a lane.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct LaneCandidate {
-    pub lane: GraphLaneIndex,
-    /// From the lane's start in the direction driven, metres.
-    pub along_m: f64,
-}
+/// Places before a gap from which ways over it are looked for, the most likely.
+const GAP_PLACES: usize = 8;
 
 /// Points and their places, joined by ways.
 pub(super) type Chain = Vec<(usize, LaneCandidate)>;
@@ -117,18 +112,56 @@ struct TrellisColumn {
     back: Vec<usize>,
 }
 
-/// Finds the chains of a track.
-pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOptions) -> Vec<Chain> {
-    let mut trellis = Trellis { search: LaneSearch::new(roads), options };
+/// What is known between two points.
+pub(super) fn gap(points: &[TrackSpot], a: usize, b: usize) -> GapSpan {
+    let lasted_s = points[a].times_s.zip(points[b].times_s).map(|(a, b)| b.0 - a.1);
+    GapSpan { apart_m: distance_m(points[a].at, points[b].at), lasted_s }
+}
+
+/// What lies between two points of a track.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Between {
+    /// A step.
+    Step,
+    /// A gap.
+    Gap,
+    /// Nobody knows what.
+    Unknown,
+}
+
+/// What lies between two points. Between pieces of a track it is known only by the times at its ends.
+pub(super) fn between(points: &[TrackSpot], a: usize, b: usize, options: &MatchOptions) -> Between {
+    let GapSpan { apart_m, lasted_s } = gap(points, a, b);
+    let far = apart_m > options.gap_m;
+    if !points[a + 1..=b].iter().any(|p| p.begins) {
+        return if far { Between::Gap } else { Between::Step };
+    }
+    match lasted_s {
+        Some(s) if s >= 0.0 && far => Between::Gap,
+        Some(s) if (0.0..=WAITED_S).contains(&s) => Between::Step,
+        _ => Between::Unknown,
+    }
+}
+
+/// Finds the chains of a track; `gaps_join`: also over points farther apart than the options say, where a way fits.
+pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOptions, gaps_join: bool) -> Vec<Chain> {
+    let mut trellis = Trellis { search: LaneSearch::new(roads), gaps: GapSearch::new(roads), options };
     let (mut out, mut open, mut passed) = (Vec::new(), Vec::<TrellisColumn>::new(), Vec::new());
     let mut at = 0;
     while at <= points.len() {
         let end = at == points.len();
-        let apart_m = match (open.last(), points.get(at)) {
-            (Some(last), Some(point)) => distance_m(points[last.point].at, point.at),
-            _ => 0.0,
+        let (step, apart_m) = match (open.last(), points.get(at)) {
+            (Some(last), Some(point)) => {
+                let step = match between(points, last.point, at, options) {
+                    // Many points that fit no road are no gap: they tell a way that the layer does not know.
+                    Between::Gap if !gaps_join || at - last.point - 1 > PASSED_OVER => Between::Unknown,
+                    step => step,
+                };
+                (step, distance_m(points[last.point].at, point.at))
+            }
+            _ => (Between::Step, 0.0),
         };
-        if end || apart_m > options.gap_m || passed.len() > PASSED_OVER {
+        if end || step == Between::Unknown || passed.len() > PASSED_OVER {
             out.extend(best(&open));
             open.clear();
             // What was passed over may belong to a drive elsewhere.
@@ -145,6 +178,20 @@ pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOpt
             let new = TrellisColumn { point: at, back: vec![0; places.len()], places, score: emission };
             match open.last() {
                 None => open.push(new),
+                Some(last) if step == Between::Gap => match trellis.across(last, new, gap(points, last.point, at)) {
+                    Some(column) => {
+                        passed.clear();
+                        open.push(column);
+                    }
+                    // What is known ends here. The point, or those passed over before it, may belong to a drive elsewhere.
+                    None => {
+                        out.extend(best(&open));
+                        open.clear();
+                        at = passed.first().copied().unwrap_or(at);
+                        passed.clear();
+                        continue;
+                    }
+                },
                 Some(last) => match trellis.advanced(last, new, apart_m) {
                     Some(column) => {
                         passed.clear();
@@ -180,6 +227,7 @@ fn candidates(roads: &RoadGraph, point: &TrackSpot, options: &MatchOptions) -> (
 /// What joins one column to the next.
 struct Trellis<'a> {
     search: LaneSearch<'a>,
+    gaps: GapSearch<'a>,
     options: &'a MatchOptions,
 }
 
@@ -189,6 +237,29 @@ impl Trellis<'_> {
         let likely = self.joined(last, &mut new, apart_m, BEAM);
         // Only a way far longer than the line joins them: every state is as unlikely, and the beam says nothing.
         let score = likely.or_else(|| self.joined(last, &mut new, apart_m, f64::INFINITY))?;
+        new.score.iter_mut().zip(&score).for_each(|(emission, s)| *emission += s);
+        Some(new)
+    }
+    /// The same over a gap; `None` where no way that fits leads over it.
+    fn across(&mut self, last: &TrellisColumn, mut new: TrellisColumn, gap: GapSpan) -> Option<TrellisColumn> {
+        let top = last.score.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let mut likely: Vec<usize> = (0..last.places.len()).filter(|i| top - last.score[*i] <= BEAM).collect();
+        likely.sort_by(|a, b| last.score[*b].total_cmp(&last.score[*a]).then(a.cmp(b)));
+        likely.truncate(GAP_PLACES);
+        let mut score = vec![f64::NEG_INFINITY; new.places.len()];
+        let beta_m = self.options.beta_m + self.options.beta_share * gap.apart_m;
+        for i in likely {
+            let from = last.places[i];
+            self.gaps.run(from, gap);
+            for (j, to) in new.places.iter().enumerate() {
+                let Some(way) = self.gaps.way(from, *to, gap) else { continue };
+                let s = last.score[i] - (gap.apart_m - way.length_m).abs() / beta_m;
+                if s > score[j] {
+                    (score[j], new.back[j]) = (s, i);
+                }
+            }
+        }
+        score.iter().any(|s| s.is_finite()).then_some(())?;
         new.score.iter_mut().zip(&score).for_each(|(emission, s)| *emission += s);
         Some(new)
     }

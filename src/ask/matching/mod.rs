@@ -5,20 +5,34 @@
 //! is about as long as the line between them. In: points and roads. Out: lanes driven, and what could not be matched.
 mod assemble;
 mod chains;
+mod gaps;
 mod gather;
 mod model;
 mod roads;
 mod routes;
 
-pub use model::{MatchOptions, Matched, Step, TrackPoint, Unmatched};
+pub(in crate::ask) use gaps::{joins_gaps, may_be_driven};
+pub use model::{JoinedGap, MatchOptions, Matched, Step, TrackPoint, Unmatched};
 pub use roads::RoadGraph;
 pub(in crate::ask) use roads::nearest;
 
 /// Matches one unbroken piece of a track.
 pub fn matched(roads: &RoadGraph, points: &[TrackPoint], options: &MatchOptions) -> Matched {
-    let spots = gather::gathered(points, 2.0 * options.sigma_m);
-    let chains = chains::chains(roads, &spots, options);
+    matched_pieces(roads, &[points], options)
+}
+
+/// Matches the pieces of a track. Devices begin a new piece where they had no fix: what lies between two pieces is driven
+/// where the times at its ends tell that it can have been, and otherwise is not part of the track.
+pub fn matched_pieces<P: AsRef<[TrackPoint]>>(roads: &RoadGraph, pieces: &[P], options: &MatchOptions) -> Matched {
+    let (mut spots, mut gaps_join) = (Vec::new(), false);
+    for piece in pieces.iter().map(AsRef::as_ref) {
+        let first = spots.len();
+        spots.extend(gather::gathered(piece, 2.0 * options.sigma_m));
+        spots[first..].iter_mut().take(1).for_each(|s| s.begins = first > 0);
+        gaps_join |= joins_gaps(piece, options.gap_m);
+    }
+    let chains = chains::chains(roads, &spots, options, gaps_join);
     let mut out = assemble::steps(roads, &spots, &chains, options);
-    out.points = points.len();
+    out.points = pieces.iter().map(|p| p.as_ref().len()).sum();
     out
 }

@@ -14,7 +14,7 @@ pub struct MatchOptions {
     pub beta_share: f64,
     /// Roads farther than this from a point are not candidates, metres.
     pub radius_m: f64,
-    /// Points farther apart than this are not joined, metres.
+    /// Points farther apart than this are joined only where the way between them fits what is known of the gap, metres.
     pub gap_m: f64,
 }
 
@@ -81,6 +81,29 @@ pub struct Unmatched {
     pub bridged: bool,
 }
 
+/// A stretch without points that a way over roads joins: it is part of what was driven.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct JoinedGap {
+    /// The points at its ends.
+    pub from: Position,
+    /// See `from`.
+    pub to: Position,
+    /// Along the track from its start, metres.
+    pub start_m: f64,
+    /// Straight across, metres.
+    pub straight_m: f64,
+    /// Length of the way, metres.
+    pub length_m: f64,
+    /// Of it below tunnels, galleries and roofs, metres.
+    pub covered_m: f64,
+    /// Of it on ferries and car shuttle trains, metres.
+    pub boarded_m: f64,
+    /// Driving time of the way by the layer, seconds.
+    pub time_s: f64,
+    /// Time between the points, seconds; nothing where they have none and the length alone had to fit.
+    pub lasted_s: Option<f64>,
+}
+
 /// A track on roads.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Matched {
@@ -88,6 +111,10 @@ pub struct Matched {
     pub steps: Vec<Step>,
     /// What was not found.
     pub unmatched: Vec<Unmatched>,
+    /// Gaps between points that are part of what was driven.
+    pub joined: Vec<JoinedGap>,
+    /// Distances of spots from their roads, metres.
+    pub off_road_m: Vec<f64>,
     /// Length of the track, metres.
     pub track_m: f64,
     /// Points of the track, and how many spots they were gathered to.
@@ -97,6 +124,16 @@ pub struct Matched {
 }
 
 impl Matched {
+    /// Scatter of the points across their roads (standard deviation), metres, by the median of their distances; nothing
+    /// where there are too few. The median of a normal distribution's distances is 0.6745 of its deviation, and points far
+    /// off do not move it.
+    pub fn scatter_m(&self) -> Option<f64> {
+        const FEWEST: usize = 20;
+        const OF_MEDIAN: f64 = 1.0 / 0.6745;
+        let mut all_m = self.off_road_m.clone();
+        let middle = all_m.len() / 2;
+        (all_m.len() >= FEWEST).then(|| OF_MEDIAN * *all_m.select_nth_unstable_by(middle, f64::total_cmp).1)
+    }
     /// Length of road driven, metres.
     pub fn length_m(&self) -> f64 {
         self.steps.iter().map(Step::length_m).sum()

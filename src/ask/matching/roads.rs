@@ -17,12 +17,21 @@ pub(super) struct GraphLane {
     /// Vertex it begins and ends at.
     pub from: VertexIndex,
     pub to: VertexIndex,
+    /// Speed by the layer, metres per second.
+    pub mps: f64,
+    /// A ferry or a car shuttle train.
+    pub boarded: bool,
 }
+
+/// Speed where an edge tells none: 50 km/h.
+const UNTOLD_MPS: f64 = 50.0 / 3.6;
 
 /// Roads, lanes and an index of their lines.
 pub struct RoadGraph {
     pub(super) ids: Vec<i64>,
     pub(super) lengths_m: Vec<f64>,
+    /// Shares of the sky that tunnels, galleries and roofs hide.
+    pub(super) covered: Vec<f64>,
     lines: Vec<Vec<Position>>,
     pub(super) lanes: Vec<GraphLane>,
     /// Lanes of a segment: forward, backward.
@@ -46,6 +55,14 @@ impl RTreeObject for Boxed {
     fn envelope(&self) -> Self::Envelope {
         AABB::from_corners(self.low, self.high)
     }
+}
+
+/// A place on a lane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct LaneCandidate {
+    pub lane: GraphLaneIndex,
+    /// From the lane's start in the direction driven, metres.
+    pub along_m: f64,
 }
 
 /// A place on a segment near a point.
@@ -74,11 +91,12 @@ enum Vertex {
 impl RoadGraph {
     /// Joins segments and edges, which must be those of whole ways (see [`crate::layer::Layer::ways_in`]).
     pub fn new(rows: &[RoadRow], edges: &[EdgeRow]) -> Self {
-        let ends: HashMap<i64, (i64, i64)> = edges.iter().map(|e| (e.edge_id, (e.from_node, e.to_node))).collect();
+        let of_id: HashMap<i64, &EdgeRow> = edges.iter().map(|e| (e.edge_id, e)).collect();
         let spans = spans(rows);
         let mut roads = Self {
             ids: rows.iter().map(|r| r.segment_id).collect(),
             lengths_m: rows.iter().map(|r| crate::base::geodesy::length_m(&r.line)).collect(),
+            covered: rows.iter().map(|r| r.blocked_cover).collect(),
             lines: rows.iter().map(|r| r.line.clone()).collect(),
             lanes: Vec::new(),
             of_road: vec![[None; 2]; rows.len()],
@@ -90,8 +108,9 @@ impl RoadGraph {
         let mut numbers: HashMap<Vertex, VertexIndex> = HashMap::new();
         for (road, row) in SegmentIndex::numbered(rows) {
             for (edge, forward) in [(row.edge_forward, true), (row.edge_backward, false)] {
-                let Some((edge_id, (from, to))) = edge.and_then(|e| Some((e, *ends.get(&e)?))) else { continue };
-                let (low, high) = spans[&(edge_id, forward)];
+                let Some(edge) = edge.and_then(|e| of_id.get(&e)) else { continue };
+                let (low, high) = spans[&(edge.edge_id, forward)];
+                let (from, to) = (edge.from_node, edge.to_node);
                 let (start_node, end_node) = if forward { (from, to) } else { (to, from) };
                 // Both directions of a road share the cuts between its segments.
                 let start = if row.part == low { Vertex::Node(start_node) } else { Vertex::Cut(row.way_id, row.part) };
@@ -103,7 +122,9 @@ impl RoadGraph {
                 let (start, end) = (number(start), number(end));
                 let (from, to) = if forward { (start, end) } else { (end, start) };
                 roads.of_road[road.at()][usize::from(!forward)] = Some(GraphLaneIndex::new(roads.lanes.len()));
-                roads.lanes.push(GraphLane { road, forward, from, to });
+                let told = edge.length_m > 0.0 && edge.time_s > 0.0;
+                let mps = if told { edge.length_m / edge.time_s } else { UNTOLD_MPS };
+                roads.lanes.push(GraphLane { road, forward, from, to, mps, boarded: edge.highway.is_boarded() });
             }
         }
         roads.leaving = vec![Vec::new(); numbers.len()];
@@ -131,6 +152,10 @@ impl RoadGraph {
     /// Whether any road lies within a radius of a place.
     pub(crate) fn any_near(&self, at: Position, radius_m: f64) -> bool {
         !self.near(at, radius_m).is_empty()
+    }
+    /// Distance of a point from the road of a lane, metres.
+    pub(super) fn off_m(&self, at: Position, lane: GraphLaneIndex) -> f64 {
+        nearest(&LocalPlane::at_position(at), &self.lines[self.lanes[lane.at()].road.at()]).distance_m
     }
     /// The nearest place of every segment within a radius of a point, nearest first.
     pub(super) fn near(&self, at: Position, radius_m: f64) -> Vec<SegmentPoint> {

@@ -96,6 +96,10 @@ impl RouteAnswer {
     /// # Errors
     /// There is no such way.
     pub fn nth(&self, name: &str, option: &str) -> Result<usize> {
+        // The fastest is the steadiest, too, where no other is told.
+        if name == WayName::Steadiest.name() && !self.ways.is_empty() {
+            return Ok(self.ways.len() - 1);
+        }
         let wanted = |w: &RouteWay| w.name.name() == name || name.parse() == Ok(w.number);
         self.ways.iter().position(wanted).ok_or_else(|| {
             let fact = format!("there is no way `{name}`");

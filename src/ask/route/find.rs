@@ -2,7 +2,8 @@
 use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet};
 
-use super::answer::{RouteAnswer, RouteWay, way_told};
+use super::answer::{PlaceTaken, RouteAnswer, RouteWay, way_told};
+use super::chance::TellingWays;
 use super::journey::EdgePath;
 use super::places::{RoutePlaces, of_edge};
 use super::question::{MOST_PLACES, RouteQuestion};
@@ -34,15 +35,17 @@ pub fn route(layer: &Layer, question: &RouteQuestion) -> Result<RouteAnswer> {
     let spots = places.spots()?;
     let Some(journey) = places.journey(&spots) else { return Err(places.not_joined()?) };
     let taken: Vec<&RouteSpot> = spots.iter().zip(journey.taken()).map(|(s, nth)| &s[nth]).collect();
-    let paths = journey.ways(question.limits);
-    let segments = segments(layer, &table, &paths)?;
+    let telling = TellingWays::of(&table, journey.ways(question.limits), layer.record().profile.link.drives);
+    let paths = &telling.paths;
+    let segments = segments(layer, &table, paths)?;
     let told = |(nth, path): (usize, &EdgePath)| {
         let matched = matched(&table, path, &taken, &segments);
         let corridor = corridor_of(layer, &matched, &segments, question.worst)?;
-        Ok(way_told(&table, (nth, &paths), &segments, matched, corridor))
+        Ok(way_told(&table, (nth, paths), &segments, matched, corridor))
     };
     let ways = paths.iter().enumerate().map(told).collect::<Result<Vec<RouteWay>>>()?;
-    let (places, notes) = places.told(&spots, &taken);
+    let (places, mut notes) = places.told(&spots, &taken);
+    notes.extend(telling.note());
     Ok(RouteAnswer { places, ways, notes })
 }
 
@@ -56,7 +59,18 @@ pub(in crate::ask) fn one_way(layer: &Layer, places: Vec<Position>, name: &str, 
     let question = RouteQuestion { places, within_m: WITHIN_M, rules: RouteRules::all(layer), limits, worst };
     let mut found = route(layer, &question)?;
     let nth = found.nth(name, "--way")?;
-    Ok(found.ways.swap_remove(nth).corridor)
+    let mut corridor = found.ways.swap_remove(nth).corridor;
+    corridor.notes.extend(found.places.iter().map(taken_words));
+    corridor.notes.extend(found.notes);
+    Ok(corridor)
+}
+
+/// Where a place was moved to.
+fn taken_words(p: &PlaceTaken) -> String {
+    format!(
+        "{} {:.5},{:.5} is taken to {}, {:.5},{:.5}, {:.0} m away",
+        p.label, p.asked_lat_deg, p.asked_lon_deg, p.road, p.lat_deg, p.lon_deg, p.distance_m
+    )
 }
 
 /// Segments of every edge used.

@@ -5,6 +5,7 @@
 //! `graph.rs`, what is found of all ways and what is not in `ways.rs`, which roads only serve the ends of a drive in
 //! [`crate::map::network::local`]. Turn restrictions, barriers on the road and the time turns take are not known.
 mod answer;
+mod chance;
 mod cost;
 mod find;
 mod graph;

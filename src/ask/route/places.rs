@@ -69,13 +69,22 @@ impl<'a> RoutePlaces<'a> {
             if spots.len() == TRIED {
                 break;
             }
-            let spot = near.spot(self.table, rules, &mut |edge| of_edge(self.layer, edge))?;
+            let mut spot = self.spot(rules, near)?;
+            if let Some(junction) = spot.junction(self.table) {
+                let others = nears.iter().filter(|n| n.refusal(self.table, rules).is_none());
+                for other in others.filter(|n| spot.may_meet(n.distance_m)).collect::<Vec<_>>() {
+                    spot.take_in(&self.spot(rules, other)?, self.table, junction);
+                }
+            }
             let known = |l: &SpotLane| spots.iter().flat_map(|s| &s.lanes).any(|k| k.edge == l.edge);
             if !spot.lanes.is_empty() && !spot.lanes.iter().all(known) {
                 spots.push(spot);
             }
         }
         Ok(spots)
+    }
+    fn spot(&self, rules: &RouteRules, near: &NearSegment) -> Result<RouteSpot> {
+        near.spot(self.table, rules, &mut |edge| of_edge(self.layer, edge))
     }
     /// The error of a place without a road.
     fn no_road(&self, nth: usize) -> Result<Error> {

@@ -4,7 +4,7 @@ use super::table::{EdgeTable, Refusal, RouteRules};
 use crate::ask::matching::nearest;
 use crate::ask::road_name::road_name;
 use crate::base::geodesy::{LocalPlane, Position, distance_m, length_m};
-use crate::base::index::EdgeIndex;
+use crate::base::index::{EdgeIndex, JunctionIndex};
 use crate::base::words::Direction;
 use crate::layer::model::SegmentRow;
 
@@ -28,10 +28,47 @@ pub struct SpotLane {
     pub edge: EdgeIndex,
     /// From the start of the edge, metres.
     pub at_m: f64,
+    /// From here to its end, metres.
+    pub left_m: f64,
     /// Cost from the start of the edge to here.
     pub before: Totals,
     /// Cost from here to its end.
     pub after: Totals,
+}
+
+/// A spot this near to the end of an edge lies at the junction there, metres: places are typed to a metre.
+const AT_JUNCTION_M: f64 = 1.5;
+
+impl SpotLane {
+    /// Whether it lies where its edge begins or ends at a junction.
+    fn touches(&self, table: &EdgeTable, junction: JunctionIndex) -> bool {
+        let e = table.edge(self.edge);
+        self.at_m <= AT_JUNCTION_M && e.from == junction || self.left_m <= AT_JUNCTION_M && e.to == junction
+    }
+    /// The junction it lies at.
+    fn junction(&self, table: &EdgeTable) -> Option<JunctionIndex> {
+        let e = table.edge(self.edge);
+        [e.from, e.to].into_iter().find(|j| self.touches(table, *j))
+    }
+}
+
+impl RouteSpot {
+    /// The junction it lies at, if it lies at one: then a drive may leave and arrive on every edge that touches it.
+    pub(super) fn junction(&self, table: &EdgeTable) -> Option<JunctionIndex> {
+        self.lanes.iter().find_map(|l| l.junction(table))
+    }
+    /// Adds the lanes of another spot that touch a junction.
+    pub(super) fn take_in(&mut self, other: &Self, table: &EdgeTable, junction: JunctionIndex) {
+        for lane in other.lanes.iter().filter(|l| l.touches(table, junction)) {
+            if self.lanes.iter().all(|l| l.edge != lane.edge) {
+                self.lanes.push(*lane);
+            }
+        }
+    }
+    /// Whether another spot may lie at the same junction, by how far both are from the place asked for.
+    pub(super) fn may_meet(&self, distance_m: f64) -> bool {
+        (distance_m - self.distance_m).abs() <= 2.0 * AT_JUNCTION_M
+    }
 }
 
 /// The nearest place of a segment.
@@ -118,9 +155,11 @@ impl NearSegment {
             let (t, d) = rows.iter().map(seconds).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
             Totals::of_seconds(t + own * time_s, d + own * outage_s)
         };
+        let metres = |rows: &[SegmentRow]| rows.iter().map(|r| r.length_m).sum::<f64>();
         Some(SpotLane {
             edge,
-            at_m: rows[..here].iter().map(|r| r.length_m).sum::<f64>() + share * self.row.length_m,
+            at_m: metres(&rows[..here]) + share * self.row.length_m,
+            left_m: metres(&rows[here + 1..]) + (1.0 - share) * self.row.length_m,
             before: sum(&rows[..here], share),
             after: sum(&rows[here + 1..], 1.0 - share),
         })

@@ -58,6 +58,8 @@ pub struct StopsAnswer {
     pub reach_m: f64,
     /// Length of track without a road of the layer, metres; nothing is told of stops there. `None` without a track.
     pub unmatched_m: Option<f64>,
+    /// What the traveller should know of the track.
+    pub notes: Vec<String>,
     /// Private places found and not listed.
     pub private_left_out: usize,
     /// The stops.
@@ -89,6 +91,7 @@ pub fn stops(layer: &Layer, question: &StopsQuestion) -> Result<StopsAnswer> {
             let driven = CorridorQuestion { track: track.clone(), ..CorridorQuestion::default() };
             let drive = corridor(layer, &driven)?;
             found.unmatched_m = Some(drive.unmatched_m);
+            found.notes = drive.notes;
             near(&drive.pieces, &beside(layer, &drive.pieces, within_m)?, within_m, reach_m)
         }
     };
@@ -131,7 +134,7 @@ fn around_place(layer: &Layer, place: Position, within_m: f64, reach_m: f64) -> 
 /// Places to stop in the boxes around a drive, each once, by id.
 pub(in crate::ask) fn beside(layer: &Layer, pieces: &[Piece], within_m: f64) -> Result<Vec<StopRow>> {
     let line = pieces.iter().flat_map(|p| &p.line).map(|at| TrackPoint { at: *at, time_s: None }).collect();
-    let track = Track { pieces: vec![line], repeated: 0 };
+    let track = Track { pieces: vec![line], ..Track::default() };
     let mut rows = Vec::new();
     for bounds in along(&track, within_m, BOX_M) {
         rows.extend(layer.stops_in(bounds)?);

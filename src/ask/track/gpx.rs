@@ -3,7 +3,11 @@ use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 
 use super::model::{Track, position};
+use super::times::OddTimes;
 use crate::ask::matching::TrackPoint;
+
+/// What is said of a file that was cut off while it was written or copied.
+const ENDS_EARLY: &str = "ends in the middle: elements are still open, so the file was cut off; copy it again";
 
 #[derive(Default)]
 struct GpxFound {
@@ -27,12 +31,26 @@ impl GpxFound {
 pub(super) fn read(text: &str) -> Result<Track, String> {
     let mut reader = Reader::from_str(text);
     let mut found = GpxFound::default();
-    let (mut is_gpx, mut in_time) = (false, false);
+    let (mut is_gpx, mut in_time, mut depth) = (false, false, 0_usize);
+    let mut times = OddTimes::default();
     let mut open: Option<(Vec<u8>, TrackPoint)> = None;
     loop {
         let at = reader.buffer_position();
         let wrong = |fact: String| format!("{fact} (GPX, line {})", line(text, at));
-        match reader.read_event().map_err(|e| wrong(e.to_string()))? {
+        let event = match reader.read_event() {
+            Err(quick_xml::Error::Syntax(_)) if reader.buffer_position() >= text.len() as u64 => {
+                return Err(wrong(ENDS_EARLY.to_owned()));
+            }
+            event => event.map_err(|e| wrong(e.to_string()))?,
+        };
+        depth = match event {
+            Event::Start(_) => depth + 1,
+            Event::End(_) => depth.saturating_sub(1),
+            _ => depth,
+        };
+        match event {
+            // What is missing may be most of the drive.
+            Event::Eof if depth > 0 => return Err(wrong(ENDS_EARLY.to_owned())),
             Event::Eof => break,
             Event::Start(tag) => match tag.local_name().as_ref() {
                 b"gpx" => is_gpx = true,
@@ -54,10 +72,7 @@ pub(super) fn read(text: &str) -> Result<Track, String> {
             }
             Event::Text(words) if in_time => {
                 if let Some((_, point)) = &mut open {
-                    let text = String::from_utf8_lossy(&words);
-                    let time: jiff::Timestamp =
-                        text.trim().parse().map_err(|_| wrong(format!("`{}` is not a time", text.trim())))?;
-                    point.time_s = Some(time.as_millisecond() as f64 / 1e3);
+                    point.time_s = times.take(&String::from_utf8_lossy(&words));
                 }
             }
             Event::End(tag) => {
@@ -75,8 +90,11 @@ pub(super) fn read(text: &str) -> Result<Track, String> {
     if !is_gpx {
         return Err("is XML, but has no element `gpx`".into());
     }
-    let by_worth = [found.tracks, found.routes, found.waypoints];
-    Ok(by_worth.into_iter().find(|t| t.points() > 0).unwrap_or_default())
+    let route = |track: Track| Track { is_route: true, ..track };
+    let by_worth = [found.tracks, route(found.routes), route(found.waypoints)];
+    let mut track = by_worth.into_iter().find(|t| t.points() > 0).unwrap_or_default();
+    times.told_of(&mut track);
+    Ok(track)
 }
 
 fn line(text: &str, at: u64) -> usize {

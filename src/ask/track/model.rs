@@ -9,6 +9,10 @@ pub struct Track {
     pub pieces: Vec<Vec<TrackPoint>>,
     /// Points that repeat the one before and were left out.
     pub repeated: usize,
+    /// Places to go through, as a file of a route or of waypoints lists them, and not where a vehicle was.
+    pub is_route: bool,
+    /// What the traveller should know of how it was read.
+    pub notes: Vec<String>,
 }
 
 impl Track {
@@ -23,7 +27,7 @@ impl Track {
     /// The same track driven the other way, without times.
     pub fn reversed(&self) -> Self {
         let turned = |piece: &Vec<TrackPoint>| piece.iter().rev().map(|p| TrackPoint { time_s: None, ..*p }).collect();
-        Self { pieces: self.pieces.iter().rev().map(turned).collect(), repeated: self.repeated }
+        Self { pieces: self.pieces.iter().rev().map(turned).collect(), ..self.clone() }
     }
     pub(super) fn add(&mut self, point: TrackPoint) {
         match self.pieces.last_mut() {

@@ -1,6 +1,6 @@
 //! Text to tracks.
 use super::model::Track;
-use super::{geojson, gpx, plain};
+use super::{encoding, geojson, gpx, plain};
 use crate::ask::matching::TrackPoint;
 use crate::base::count::counted;
 use crate::base::foreign::foreign;
@@ -26,6 +26,14 @@ fn within(text: &str, most: usize, format: &str) -> Result<(), String> {
 /// Reads a track from text. The error says what is wrong and where.
 pub fn read(text: &str) -> Result<Track, String> {
     read_with(text, None)
+}
+
+/// Reads a track from the bytes of a file, as [`read_with`] does from text.
+pub fn read_bytes(bytes: Vec<u8>, polyline_decimals: Option<u8>) -> Result<Track, String> {
+    let (text, note) = encoding::decoded(bytes)?;
+    let mut track = read_with(&text, polyline_decimals)?;
+    track.notes.extend(note);
+    Ok(track)
 }
 
 /// The same. An encoded polyline does not tell its precision: `polyline_decimals` does; without it 5, or 6 where 5 leads

@@ -36,8 +36,11 @@ const LIES: &str = "its roads lie at latitude 47.0000 to 47.0000, longitude -28.
 #[test]
 fn a_track_elsewhere_is_an_error_with_both_extents() {
     let place = town();
-    for (command, more) in [("corridor", &[][..]), ("plan", &["--depart", "2026-06-15T08:00", "--zone", "UTC"])] {
-        let asked = |track: &str, parts: &[&str]| fails(command, &place, &[&[track], more].concat(), 1, parts);
+    let planned: &[&str] = &["--depart", "2026-06-15T08:00", "--zone", "UTC"];
+    for (command, before, more) in
+        [("corridor", &[][..], &[][..]), ("plan", &[], planned), ("stops", &["--along"], &[])]
+    {
+        let asked = |track: &str, parts: &[&str]| fails(command, &place, &[before, &[track], more].concat(), 1, parts);
         let both = ["does not cover the track (latitude 10.0000 to 10.0000, longitude 20.0000 to 20.0200)", LIES];
         asked("10,20 10,20.01 10,20.02", &both);
         asked("10,20 10,20.01 10,20.02", &["waymask build"]);
@@ -49,9 +52,33 @@ fn a_track_elsewhere_is_an_error_with_both_extents() {
             &["more than 1.5 km apart", "the nearest two 1.6 km", "waymask route", "--way fastest"],
         );
         // Beside it.
-        asked("47.005,-28 47.005,-27.99", &["is on no road of", "within 75 m"]);
+        let beside = "(latitude 47.0050 to 47.0050, longitude -28.0000 to -27.9900)";
+        asked("47.005,-28 47.005,-27.99", &["is on no road of", "within 75 m", beside, "the layer's roads lie at"]);
+        // Its box reaches over the town, none of its points is there.
+        asked("46.5,-28.5 46.5,-27.5 47.5,-27.5", &["does not cover the track (latitude 46.5000 to 47.5000", LIES]);
+        // Near each other only twice.
+        asked("47,-28 47.5,-28 47.5,-28.001 47,-28.001", &["2 of 3 steps between its points are longer than 1.5 km"]);
+        // Longitude first, and one slip.
+        asked("-28,47 -27.99,47 -27.98,47 -27,40", &["does not cover the track", "Swap latitude and longitude"]);
     }
-    fails("stops", &place, &["--along", "10,20 10,20.01"], 1, &["does not cover the track", LIES]);
+}
+
+#[test]
+fn a_route_is_told_from_a_track() {
+    let place = town();
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("route.gpx");
+    for (around, point) in [("rte", "rtept"), ("extensions", "wpt"), ("trkseg", "trkpt")] {
+        let points = [-28.0, -27.979].map(|lon| format!("<{point} lat=\"47\" lon=\"{lon}\"/>")).concat();
+        std::fs::write(&path, format!("<gpx><{around}>{points}</{around}></gpx>")).unwrap();
+        let file = path.to_str().unwrap();
+        for args in [&["corridor", file][..], &["stops", "--along", file]] {
+            let apart = ["more than 1.5 km apart", "waymask route"];
+            fails(args[0], &place, &args[1..], 1, &apart);
+            let (_, text) = said(&run(args[0], &place.path, &args[1..]));
+            assert_eq!(text.contains("is a route, places to go through"), point != "trkpt", "{text}");
+        }
+    }
 }
 
 #[test]

@@ -7,6 +7,8 @@ mod driven;
 mod drives;
 mod edges;
 mod elsewhere;
+mod gaps;
+mod junctions;
 mod matcher;
 mod meetings;
 mod network;

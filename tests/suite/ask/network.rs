@@ -35,7 +35,8 @@ impl Network {
         };
         let edge_forward = Some(edge(nodes.0, nodes.1, true));
         let edge_backward = two_way.then(|| edge(nodes.1, nodes.0, false));
-        self.rows.push(RoadRow { segment_id: way_id, way_id, part: 0, edge_forward, edge_backward, line });
+        let row = RoadRow { segment_id: way_id, way_id, edge_forward, edge_backward, line, ..RoadRow::default() };
+        self.rows.push(row);
         way_id
     }
     /// Points every `step_m` along a line from its start to its end, scattered.

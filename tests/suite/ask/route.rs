@@ -101,22 +101,40 @@ fn a_place_far_from_any_road_is_an_error() {
     assert!(ask(&place, &wide).is_ok());
 }
 
-#[test]
-fn the_detour_without_trees_is_told_beside_the_way_through_them() {
-    let mut town = Town::with_middle(&[]);
+/// A detour of 2 km around the middle of the street.
+fn with_detour(middle: &[(&'static str, &'static str)]) -> Town {
+    let mut town = Town::with_middle(middle);
     let (a, b) = (town.street[1], town.street[2]);
     let (n, m) = (town.sketch.node(1_000.0, -500.0, &[]), town.sketch.node(2_000.0, -500.0, &[]));
     town.sketch.way(&[a, n, m, b], &[roads("tertiary"), vec![("name", "Open Road")]].concat());
+    town
+}
+
+#[test]
+fn a_detour_that_saves_no_more_than_chance_is_left_out_and_told_as_such() {
+    let mut town = with_detour(&[]);
     for (south, north) in [(3.0, 60.0), (-60.0, -3.0)] {
         town.sketch.area([1_100.0, south, 1_900.0, north], &[("natural", "wood")]);
     }
+    let place = town.build();
+    let found = ask(&place, &asked(vec![town.at(100.0, 0.0), town.at(2_900.0, 0.0)])).unwrap();
+    // Trees now and then, in four drives.
+    assert!(found.ways[0].outage_s > 1.0, "{}", found.ways[0].outage_s);
+    assert_eq!(found.ways.len(), 1);
+    assert!(found.notes.len() == 1 && found.notes[0].contains("1 slower way left out"), "{:?}", found.notes);
+    assert_eq!((found.nth("steadiest", "--take").unwrap(), found.nth("2", "--take").is_err()), (0, true));
+}
+
+#[test]
+fn the_detour_without_a_tunnel_is_told_beside_the_way_through_it() {
+    let town = with_detour(&[("tunnel", "yes")]);
     let place = town.build();
     let mut question = asked(vec![town.at(100.0, 0.0), town.at(2_900.0, 0.0)]);
     let ways = ask(&place, &question).unwrap().ways;
     assert_eq!((ways[0].name, ways[ways.len() - 1].name), (WayName::Fastest, WayName::Steadiest));
     let last = &ways[ways.len() - 1];
     close(last.longer_s, 100.0, 1.0);
-    assert!(last.gained_s > 0.5 && last.outage_s < ways[0].outage_s);
+    assert!(last.gained_s > 90.0 && last.outage_s < ways[0].outage_s);
     assert!(last.roads.iter().any(|r| r.road == "Open Road"));
     for pair in ways.windows(2) {
         assert!(pair[0].time_s < pair[1].time_s && pair[0].outage_s > pair[1].outage_s, "a way is dominated");
@@ -132,7 +150,7 @@ fn the_command_writes_every_format_and_a_track_of_it_is_matched_to_the_same_way(
     let run = |args: &[&str]| std::process::Command::new(env!("CARGO_BIN_EXE_waymask")).args(args).output().unwrap();
     let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
     let profile = folder.path().join("few.toml");
-    std::fs::write(&profile, "[link]\ndrives = 4\n").unwrap();
+    std::fs::write(&profile, "[link]\ndrives = 64\n").unwrap();
     let layer = layer.to_str().unwrap();
     let map = sample("varrow.osm.pbf");
     let built = run(&["build", map.to_str().unwrap(), "-o", layer, "-q", "-p", profile.to_str().unwrap()]);

@@ -55,7 +55,7 @@ impl Questions {
         let plane = waymask::base::geodesy::LocalPlane::at(-28.0, 47.0);
         let at = |x_m: f64, y_m: f64| plane.to_position(Point::new(x_m, y_m));
         let point = |i: i32| TrackPoint { at: at(-390.0 + 60.0 * f64::from(i), 1.0), time_s: None };
-        let track = Track { pieces: vec![(0..14).map(point).collect()], repeated: 0 };
+        let track = Track { pieces: vec![(0..14).map(point).collect()], ..Track::default() };
         let on_road = at(50.0, 0.0);
         let plan = PlanQuestion {
             track: track.clone(),
