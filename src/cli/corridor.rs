@@ -25,8 +25,11 @@ pub(crate) struct CorridorArgs {
     /// Decimals of degrees in an encoded polyline; by default 5, or 6 where 5 leads off the earth
     #[arg(long, value_name = "5|6", value_parser = clap::value_parser!(u8).range(5..=6))]
     pub polyline_precision: Option<u8>,
-    /// How many of the worst segments to list
-    #[arg(long, value_name = "N", default_value_t = 10)]
+    /// List every outage, also those that end no meeting, and what stands overhead
+    #[arg(long)]
+    pub all: bool,
+    /// How many of the worst stretches to list
+    #[arg(long, value_name = "N", default_value_t = 5)]
     pub worst: usize,
     /// Rate other roads this near to the track, such as 200m or 2km
     #[arg(long, value_name = "DISTANCE", default_value = "0", value_parser = length(0.0..=20_000.0))]
@@ -52,7 +55,7 @@ pub fn run(args: &CorridorArgs) -> Result<Said> {
     let found = ask::corridor(&layer, &question)?;
     let text = match format {
         Some(format) => report::written(&found, format, CAUTION)?,
-        None => report::table(&found, CAUTION),
+        None => report::table(&found, args.all, CAUTION),
     };
     args.output.deliver(text, CAUTION)
 }

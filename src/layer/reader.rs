@@ -128,6 +128,12 @@ impl Layer {
         let told = self.record.counts.get(END_MASKS).copied().unwrap_or(0);
         Ok(there as u64 >= told)
     }
+    /// The outage that goes through a segment in one direction.
+    pub fn outage_over(&self, segment_id: i64, forward: bool) -> Result<Option<OutageRow>> {
+        let Some(lane) = self.lane(segment_id, forward)? else { return Ok(None) };
+        let over = "WHERE stroke = ? AND step_from <= ? AND step_to >= ?";
+        Ok(self.query(over, params![lane.stroke, lane.step, lane.step])?.pop())
+    }
     /// Whether it holds any sky masks.
     pub fn has_masks(&self) -> Result<bool> {
         let sql = "SELECT EXISTS (SELECT 1 FROM masks)";

@@ -1,14 +1,19 @@
 //! The corridor as a table for people.
-use super::words::clock;
-use crate::ask::corridor::{Corridor, Joining};
+use super::words::{clock, spoken};
+use crate::ask::corridor::{Corridor, DrivenOutage, Joining};
+use crate::base::count::{counted, length};
 use crate::base::plain::PlainLines;
 
 /// Most overheads and alternatives listed; the rest is counted.
 const LISTED: usize = 20;
 
-/// The table; `caution` ends it.
-pub fn table(c: &Corridor, caution: &str) -> String {
+/// Outages named in the first sentence.
+const NAMED: usize = 3;
+
+/// The table, with all outages or those that end a meeting; `caution` ends it.
+pub fn table(c: &Corridor, all: bool, caution: &str) -> String {
     let mut out = PlainLines::new();
+    writeln!(out, "{}", first_words(c));
     writeln!(
         out,
         "track {:.1} km, on roads of the layer {:.1} km, without a road {:.1} km",
@@ -43,9 +48,9 @@ pub fn table(c: &Corridor, caution: &str) -> String {
         );
     }
     c.notes.iter().for_each(|n| writeln!(out, "note: {n}"));
-    clusters(&mut out, c);
+    outages(&mut out, c, all);
     worst(&mut out, c);
-    overheads(&mut out, c);
+    overheads(&mut out, c, all);
     alternatives(&mut out, c);
     if !c.joined.is_empty() {
         writeln!(
@@ -99,46 +104,91 @@ pub(super) fn worst_words(c: &Corridor) -> String {
     format!("{}{more}", clock(c.outage_worst_s))
 }
 
-fn clusters(out: &mut PlainLines, c: &Corridor) {
-    writeln!(out, "outages, as driven{}", if c.clusters.is_empty() { ": none" } else { "" });
-    for k in &c.clusters {
+/// What ends a call, in a sentence; what could not be matched comes first.
+fn first_words(c: &Corridor) -> String {
+    let missed = match c.unmatched.iter().filter(|u| !u.bridged).map(|u| u.length_m).sum::<f64>() {
+        m if m >= 1.0 => format!("Not known: {} of the track are on no road of the layer. ", length(m)),
+        _ => String::new(),
+    };
+    let longer = |than_s: f64| c.outages.iter().filter(move |o| o.outage_p95_s > than_s);
+    // The longest edge that something exceeds says most.
+    let edge_s = c.tolerated_s[..2].iter().rev().find(|edge_s| longer(**edge_s).next().is_some());
+    let Some(edge_s) = edge_s else {
+        return format!("{missed}No outage longer than {:.0} s on the road in 19 of 20 drives.", c.tolerated_s[0]);
+    };
+    let mut all: Vec<_> = longer(*edge_s).collect();
+    let count = counted(all.len(), "outage");
+    all.sort_by(|a, b| b.outage_p95_s.total_cmp(&a.outage_p95_s));
+    let rest = all.len().saturating_sub(NAMED);
+    all.truncate(NAMED);
+    all.sort_by(|a, b| a.at_km.total_cmp(&b.at_km));
+    let one = |o: &&DrivenOutage| format!("km {:.1} {} {}", o.at_km, spoken(o.outage_p95_s), o.cause.phrase());
+    let more = if rest > 0 { format!("; {rest} shorter") } else { String::new() };
+    let listed = all.iter().map(one).collect::<Vec<_>>().join(", ");
+    format!("{missed}{count} longer than {edge_s:.0} s (one drive in twenty has longer ones): {listed}{more}.")
+}
+
+/// Outages that end some kind of meeting, or all.
+fn outages(out: &mut PlainLines, c: &Corridor, all: bool) {
+    let matters = |o: &&DrivenOutage| all || o.outage_p95_s > c.tolerated_s[0];
+    let kept: Vec<&DrivenOutage> = c.outages.iter().filter(matters).collect();
+    let what = if all { "outages" } else { "outages that end a meeting" };
+    writeln!(out, "{what}, as driven{}", if kept.is_empty() { ": none" } else { "" });
+    for o in &kept {
+        let ends = match c.tolerated_s {
+            [_, _, drops] if o.outage_p95_s > drops => "messages",
+            [_, gaps, _] if o.outage_p95_s > gaps => "casual",
+            [blips, ..] if o.outage_p95_s > blips => "must-not-drop",
+            _ => "",
+        };
         writeln!(
             out,
-            "  km {:7.1}  {:8.5},{:9.5}  {:6}  {:15}  {:7.0} m  outage {:6.1} s  p95 {:6.1} s  {}",
-            k.at_km,
-            k.lat_deg,
-            k.lon_deg,
-            k.rating,
-            k.cause.phrase(),
-            k.length_m,
-            k.outage_s,
-            k.outage_p95_s,
-            k.road
+            "  km {:7.1} to {:7.1}  {:8.5},{:9.5}  {:15}  p95 {:6.1} s  expected {:6.1} s  ends {ends:13}  {}",
+            o.at_km,
+            o.to_km,
+            o.lat_deg,
+            o.lon_deg,
+            o.cause.phrase(),
+            o.outage_p95_s,
+            o.outage_s,
+            o.road
+        );
+    }
+    let left = c.outages.len() - kept.len();
+    if left > 0 {
+        writeln!(
+            out,
+            "  and {} of at most {:.0} s, which end no meeting: --all lists them",
+            counted(left, "outage"),
+            c.tolerated_s[0]
         );
     }
 }
 
 fn worst(out: &mut PlainLines, c: &Corridor) {
     if !c.worst.is_empty() {
-        writeln!(out, "worst segments");
+        writeln!(out, "worst stretches");
     }
-    for p in &c.worst {
+    for s in &c.worst {
         writeln!(
             out,
-            "  km {:7.1}  {:6}  {:15}  {:5.0} m  outage {:6.1} s  p95 {:6.1} s  segment {}  {}",
-            p.at_km,
-            p.rating,
-            p.cause.phrase(),
-            p.length_m,
-            p.outage_s,
-            p.outage_p95_s,
-            p.segment_id,
-            p.road
+            "  km {:7.1}  {:6}  {:15}  {:6.0} m  expected {:6.1} s  p95 {:6.1} s  from segment {}  {}",
+            s.at_km,
+            s.rating,
+            s.cause.phrase(),
+            s.length_m,
+            s.outage_s,
+            s.outage_p95_s,
+            s.segment_id,
+            s.road
         );
     }
 }
 
-fn overheads(out: &mut PlainLines, c: &Corridor) {
+fn overheads(out: &mut PlainLines, c: &Corridor, all: bool) {
+    if !all {
+        return;
+    }
     if !c.overheads.is_empty() {
         writeln!(
             out,

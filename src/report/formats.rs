@@ -17,9 +17,9 @@ use crate::base::words::Rating;
 pub enum Format {
     /// RFC 8259.
     Json,
-    /// Pieces as lines and clusters as points (RFC 7946).
+    /// Pieces as lines and outages as points (RFC 7946).
     GeoJson,
-    /// Clusters as waypoints (GPX 1.1).
+    /// Outages as waypoints (GPX 1.1).
     Gpx,
     /// Pieces as rows (RFC 4180).
     Csv,
@@ -67,7 +67,7 @@ fn geojson(c: &Corridor, caution: &str) -> Value {
         feature("piece", Some(p.rating), json!(p), json!({"type": "LineString", "coordinates": line}))
     });
     let point = |lon_deg: f64, lat_deg: f64| json!({"type": "Point", "coordinates": [lon_deg, lat_deg]});
-    let points = c.clusters.iter().map(|k| feature("outages", Some(k.rating), json!(k), point(k.lon_deg, k.lat_deg)));
+    let points = c.outages.iter().map(|k| feature("outage", Some(k.rating), json!(k), point(k.lon_deg, k.lat_deg)));
     let gaps = c.unmatched.iter().map(|u| feature("unmatched", None, json!(u), point(u.lon_deg, u.lat_deg)));
     let joined = c.joined.iter().map(|j| {
         let line = [[j.from_lon_deg, j.from_lat_deg], [j.to_lon_deg, j.to_lat_deg]];
@@ -86,10 +86,10 @@ fn feature(kind: &str, rating: Option<Rating>, mut properties: Value, geometry: 
     json!({"type": "Feature", "properties": properties, "geometry": geometry})
 }
 
-/// Clusters as waypoints.
+/// Outages as waypoints.
 fn gpx(c: &Corridor, caution: &str) -> String {
     let mut gpx = Gpx::new(caution);
-    for k in &c.clusters {
+    for k in &c.outages {
         gpx.waypoint((k.lat_deg, k.lon_deg), &format!("km {:.1} {}", k.at_km, k.road), &sentence(k));
     }
     gpx.finish()
@@ -140,7 +140,7 @@ fn csv(c: &Corridor) -> Result<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ask::corridor::Cluster;
+    use crate::ask::corridor::DrivenOutage;
 
     fn hostile() -> Corridor {
         let name = "=<b>&\"x\"\u{1}";
@@ -165,7 +165,7 @@ mod tests {
             ],
             ..Piece::default()
         };
-        let cluster = Cluster {
+        let outage = DrivenOutage {
             at_km: 0.0,
             lon_deg: 1.5,
             lat_deg: 42.5,
@@ -176,8 +176,9 @@ mod tests {
             outage_p95_s: 3.0,
             rating: Rating::Gaps,
             cause: crate::base::words::Cause::Deck,
+            ..DrivenOutage::default()
         };
-        Corridor { pieces: vec![piece], clusters: vec![cluster], ..Corridor::default() }
+        Corridor { pieces: vec![piece], outages: vec![outage], ..Corridor::default() }
     }
 
     #[test]
@@ -188,14 +189,14 @@ mod tests {
         let json: Value = serde_json::from_str(&of(Format::GeoJson)).unwrap();
         assert_eq!(json["features"].as_array().map(Vec::len), Some(2));
         let kinds = [0, 1].map(|i| json["features"][i]["properties"]["kind"].clone());
-        assert_eq!(kinds, ["piece", "outages"]);
+        assert_eq!(kinds, ["piece", "outage"]);
         assert_eq!(json["features"][0]["properties"]["rating_name"], "gaps");
         assert!(of(Format::GeoJson).parse::<geojson::GeoJson>().is_ok());
     }
 
     #[test]
     fn what_is_written_as_gpx_is_read_as_waypoints() {
-        let two = Corridor { clusters: [hostile().clusters, hostile().clusters].concat(), ..Corridor::default() };
+        let two = Corridor { outages: [hostile().outages, hostile().outages].concat(), ..Corridor::default() };
         let error = crate::ask::track::read(&written(&two, Format::Gpx, "care").unwrap()).unwrap_err();
         assert!(error.contains("1 place;"), "one place twice is not a drive: {error}");
     }

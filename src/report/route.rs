@@ -16,7 +16,7 @@ const ROWS: [WayRow; 8] = [
     ("  at best", |w| clock(w.corridor.outage_best_s)),
     ("  at worst", |w| worst_words(&w.corridor)),
     ("p95 outage", |w| format!("{:.1} s", w.outage_p95_s)),
-    ("outages", |w| w.corridor.clusters.len().to_string()),
+    ("outages", |w| w.corridor.outages.len().to_string()),
     ("length", |w| km(w.length_m)),
 ];
 

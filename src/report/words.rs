@@ -1,5 +1,5 @@
 //! Words and figures as people read them, the same in every format.
-use crate::ask::corridor::Cluster;
+use crate::ask::corridor::DrivenOutage;
 
 /// Directions of the compass, by [`crate::base::geodesy::eighth`].
 pub const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
@@ -24,14 +24,14 @@ pub(super) fn spoken(seconds: f64) -> String {
     }
 }
 
-/// A cluster in one sentence.
-pub(super) fn sentence(c: &Cluster) -> String {
+/// An outage in one sentence.
+pub(super) fn sentence(o: &DrivenOutage) -> String {
     format!(
-        "{}: {:.0} m, {}; expected {:.1} s without a link; 95 of 100 drives do not exceed an outage of {:.1} s on its worst segment",
-        c.rating,
-        c.length_m,
-        c.cause.phrase(),
-        c.outage_s,
-        c.outage_p95_s
+        "{}: {:.0} m, {}; expected {:.1} s without a link; 95 of 100 drives do not exceed an outage of {:.1} s",
+        o.rating,
+        o.length_m,
+        o.cause.phrase(),
+        o.outage_s,
+        o.outage_p95_s
     )
 }

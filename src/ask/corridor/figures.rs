@@ -1,12 +1,14 @@
-//! From a drive and rows of the layer to the answer: totals, worst pieces, clusters of outages, what stands overhead.
-use std::collections::{BTreeMap, HashMap};
+//! From a drive and rows of the layer to the answer: totals, worst stretches, outages, what stands overhead.
+use std::collections::HashMap;
 
-use super::model::{Above, Cluster, Corridor, Gap, Joining, Piece};
+use super::model::{Above, Corridor, Gap, Joining, Piece, RatedStretch};
 use super::nearby::alternatives;
+use super::outages::{LaneId, driven_outages};
 use super::pieces::pieces;
+use super::stretches::{stretches, worst_first};
 use crate::ask::matching::{JoinedGap, Matched, Unmatched};
-use crate::base::words::{Cause, Rating};
-use crate::layer::model::{OverheadRow, SegmentRow};
+use crate::layer::model::{OutageRow, OverheadRow, SegmentRow};
+use crate::profile::RatingEdges;
 
 /// A drive and the rows of the layer that say something about it.
 pub struct DriveRows<'a> {
@@ -18,12 +20,14 @@ pub struct DriveRows<'a> {
     pub overheads: &'a [OverheadRow],
     /// Other segments that may be near.
     pub nearby: &'a [SegmentRow],
-    /// How many worst pieces are wanted.
+    /// How many worst stretches are wanted.
     pub worst: usize,
     /// How near alternatives are, metres.
     pub buffer_m: f64,
-    /// Outages up to this length belong to a steady road, seconds.
-    pub steady_outage_s: f64,
+    /// Edges of ratings.
+    pub edges: &'a RatingEdges,
+    /// The layer's outages by the lanes they go through.
+    pub outages: &'a HashMap<LaneId, OutageRow>,
 }
 
 /// What rows of a layer say about a drive.
@@ -47,7 +51,9 @@ pub fn of_rows(q: &DriveRows) -> Corridor {
     out.joined = q.matched.joined.iter().map(joining).collect();
     out.unmatched = q.matched.unmatched.iter().map(gap).collect();
     out.unmatched_m = out.unmatched.iter().map(|u| u.length_m).sum::<f64>() + 0.0;
-    out.clusters = clusters(&pieces, q.steady_outage_s);
+    let edges = q.edges;
+    out.outages = driven_outages(&pieces, q.outages, edges.steady_outage_s);
+    out.tolerated_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
     out.overheads = above(q.overheads, &pieces);
     out.alternatives = alternatives(q.nearby, &pieces, q.buffer_m);
     out.worst = worst(&pieces, q.worst);
@@ -55,18 +61,10 @@ pub fn of_rows(q: &DriveRows) -> Corridor {
     out
 }
 
-/// The worst pieces, worst first.
-fn worst(pieces: &[Piece], most: usize) -> Vec<Piece> {
-    let mut worst: Vec<&Piece> = pieces.iter().filter(|p| p.rating > Rating::Steady || p.outage_s > 0.0).collect();
-    worst.sort_by(|a, b| {
-        let by_outage = b.outage_p95_s.total_cmp(&a.outage_p95_s);
-        b.rating
-            .cmp(&a.rating)
-            .then(by_outage)
-            .then(b.outage_s.total_cmp(&a.outage_s))
-            .then(a.at_km.total_cmp(&b.at_km))
-    });
-    worst.into_iter().take(most).cloned().collect()
+/// The worst stretches, worst first.
+fn worst(pieces: &[Piece], most: usize) -> Vec<RatedStretch> {
+    let all = stretches(pieces);
+    worst_first(&all).into_iter().take(most).map(|nth| all[nth].clone()).collect()
 }
 
 fn gap(u: &Unmatched) -> Gap {
@@ -92,36 +90,6 @@ fn joining(j: &JoinedGap) -> Joining {
         boarded_m: j.boarded_m,
         time_s: j.time_s,
         lasted_s: j.lasted_s,
-    }
-}
-
-/// Pieces in a row with outages that a steady road does not have.
-fn clusters(pieces: &[Piece], steady_outage_s: f64) -> Vec<Cluster> {
-    let outages = |p: &Piece| p.outage_p95_s > steady_outage_s || p.rating > Rating::Steady;
-    let groups = pieces.chunk_by(|a, b| outages(a) == outages(b) && a.drive == b.drive);
-    groups.filter(|g| outages(&g[0])).map(cluster).collect()
-}
-
-fn cluster(pieces: &[Piece]) -> Cluster {
-    let sum = |f: fn(&Piece) -> f64| pieces.iter().map(f).sum::<f64>();
-    let first = &pieces[0];
-    let worst = pieces.iter().rev().max_by(|a, b| a.outage_p95_s.total_cmp(&b.outage_p95_s)).unwrap_or(first);
-    let mut by_cause: BTreeMap<&'static str, (f64, Cause)> = BTreeMap::new();
-    for p in pieces {
-        by_cause.entry(p.cause.name()).or_insert((0.0, p.cause)).0 += p.outage_s;
-    }
-    let cause = by_cause.values().max_by(|a, b| a.0.total_cmp(&b.0)).map_or(Cause::None, |c| c.1);
-    Cluster {
-        at_km: first.at_km,
-        lon_deg: first.lon_deg,
-        lat_deg: first.lat_deg,
-        road: worst.road.clone(),
-        length_m: sum(|p| p.length_m),
-        time_s: sum(|p| p.time_s),
-        outage_s: sum(|p| p.outage_s),
-        outage_p95_s: worst.outage_p95_s,
-        rating: pieces.iter().map(|p| p.rating).max().unwrap_or(first.rating),
-        cause,
     }
 }
 

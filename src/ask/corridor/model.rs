@@ -70,11 +70,19 @@ pub struct Piece {
     pub line: Vec<Position>,
 }
 
-/// Pieces in a row whose outages touch.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Cluster {
+/// An outage of the drive, from where to where, with one cause.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct DrivenOutage {
+    /// First of its pieces.
+    #[serde(skip)]
+    pub first: usize,
+    /// One after the last.
+    #[serde(skip)]
+    pub end: usize,
     /// Kilometres driven before it.
     pub at_km: f64,
+    /// Kilometres driven when its last segment ends.
+    pub to_km: f64,
     /// Where it begins, degrees.
     pub lon_deg: f64,
     /// See `lon_deg`.
@@ -87,12 +95,46 @@ pub struct Cluster {
     pub time_s: f64,
     /// Expected seconds without a link.
     pub outage_s: f64,
-    /// Largest 95th percentile outage of its pieces, seconds.
+    /// 95th percentile over simulated drives of the longest outage there, seconds.
     pub outage_p95_s: f64,
     /// Worst rating; its code in JSON.
     #[serde(serialize_with = "Rating::as_code")]
     pub rating: Rating,
-    /// What costs most of its expected seconds.
+    /// What causes it.
+    pub cause: Cause,
+}
+
+/// Pieces in a row with one rating and one cause.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct RatedStretch {
+    /// First of its pieces.
+    #[serde(skip)]
+    pub first: usize,
+    /// One after the last.
+    #[serde(skip)]
+    pub end: usize,
+    /// Segment of the first.
+    pub segment_id: i64,
+    /// Kilometres driven before it.
+    pub at_km: f64,
+    /// Where it begins, degrees.
+    pub lon_deg: f64,
+    /// See `lon_deg`.
+    pub lat_deg: f64,
+    /// Road of its first piece.
+    pub road: String,
+    /// Length, metres.
+    pub length_m: f64,
+    /// Driving time, seconds.
+    pub time_s: f64,
+    /// Expected seconds without a link.
+    pub outage_s: f64,
+    /// Largest 95th percentile outage of its pieces, seconds.
+    pub outage_p95_s: f64,
+    /// Rating; its code in JSON.
+    #[serde(serialize_with = "Rating::as_code")]
+    pub rating: Rating,
+    /// Main cause.
     pub cause: Cause,
 }
 
@@ -203,10 +245,12 @@ pub struct Corridor {
     pub metres_by_rating_worst: PerRating<f64>,
     /// Metres along which some cause could not be known: unknown is not clear.
     pub unknown_m: f64,
-    /// Worst pieces, worst first.
-    pub worst: Vec<Piece>,
-    /// Clusters of outages, as driven.
-    pub clusters: Vec<Cluster>,
+    /// Worst stretches, worst first.
+    pub worst: Vec<RatedStretch>,
+    /// Outages, as driven.
+    pub outages: Vec<DrivenOutage>,
+    /// The longest outages that each kind of meeting tolerates, seconds: must-not-drop, casual, messages.
+    pub tolerated_s: [f64; 3],
     /// What stands over the road.
     pub overheads: Vec<Above>,
     /// Roads nearby, best first.

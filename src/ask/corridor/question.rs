@@ -4,12 +4,13 @@ use std::collections::{BTreeMap, HashMap};
 
 use super::figures::{DriveRows, of_rows};
 use super::model::Corridor;
+use super::outages::LaneId;
 use crate::ask::boxes::{across, along};
 use crate::ask::elsewhere::nothing_driven;
 use crate::ask::matching::{MatchOptions, Matched, RoadGraph, matched_pieces};
 use crate::ask::track::Track;
 use crate::base::error::{Error, Result};
-use crate::layer::model::{OverheadRow, SegmentRow};
+use crate::layer::model::{OutageRow, OverheadRow, SegmentRow};
 use crate::layer::schema::Row;
 use crate::layer::{Layer, damaged_value};
 
@@ -29,7 +30,7 @@ pub struct CorridorQuestion {
     pub track: Track,
     /// How it is matched to roads.
     pub matching: MatchOptions,
-    /// How many of the worst pieces are wanted.
+    /// How many of the worst stretches are wanted.
     pub worst: usize,
     /// Other roads this near to the drive are rated, metres; none where it is 0.
     pub buffer_m: f64,
@@ -67,7 +68,8 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
         nearby: &nearby,
         worst: question.worst,
         buffer_m: question.buffer_m,
-        steady_outage_s: layer.record().profile.rating.steady_outage_s,
+        edges: &layer.record().profile.rating,
+        outages: &outages_of(layer, &found)?,
     });
     // What is not known must not read as a drive without outages.
     if drive.pieces.is_empty() {
@@ -108,8 +110,22 @@ pub(in crate::ask) fn of_matched(
         nearby: &[],
         worst,
         buffer_m: 0.0,
-        steady_outage_s: layer.record().profile.rating.steady_outage_s,
+        edges: &layer.record().profile.rating,
+        outages: &outages_of(layer, matched)?,
     }))
+}
+
+/// The layer's outages by the lanes driven.
+fn outages_of(layer: &Layer, matched: &Matched) -> Result<HashMap<LaneId, OutageRow>> {
+    let mut found: HashMap<LaneId, OutageRow> = HashMap::new();
+    for lane in matched.steps.iter().map(|s| (s.segment_id, s.forward)) {
+        if !found.contains_key(&lane)
+            && let Some(row) = layer.outage_over(lane.0, lane.1)?
+        {
+            found.insert(lane, row);
+        }
+    }
+    Ok(found)
 }
 
 /// What stands over segments, by id.

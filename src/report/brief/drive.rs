@@ -1,8 +1,7 @@
 //! The drive of a day, with the clock of the plan: where one is when, and its worst stretches.
-use crate::ask::corridor::Piece;
+use crate::ask::corridor::{DrivenOutage, Piece, worst_outages};
 use crate::ask::plan::{DriveRisk, Driving, Part};
 use crate::ask::trip::TripDay;
-use crate::base::words::{Cause, Rating};
 
 /// A part of the drive between two stops: seconds since 1970-01-01 UTC, and seconds at the wheel.
 struct DriveLeg {
@@ -12,29 +11,6 @@ struct DriveLeg {
     wheel_to_s: f64,
 }
 
-/// Pieces in a row with one rating and one cause.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct RatedStretch {
-    /// First of its pieces.
-    pub first: usize,
-    /// One after the last.
-    pub end: usize,
-    /// Kilometres at its begin.
-    pub at_km: f64,
-    /// Length, metres.
-    pub length_m: f64,
-    /// Expected seconds without a link.
-    pub outage_s: f64,
-    /// Largest 95th percentile outage, seconds.
-    pub outage_p95_s: f64,
-    /// Rating.
-    pub rating: Rating,
-    /// Main cause.
-    pub cause: Cause,
-    /// Number on the map, where it is one of the worst.
-    pub number: Option<usize>,
-}
-
 /// The drive.
 pub(super) struct DayDriven<'a> {
     /// Pieces, as driven.
@@ -42,8 +18,8 @@ pub(super) struct DayDriven<'a> {
     /// The same by seconds at the wheel.
     pub drive: DriveRisk,
     legs: Vec<DriveLeg>,
-    /// Stretches worse than steady, as driven.
-    pub stretches: Vec<RatedStretch>,
+    /// Outages, as driven, with their numbers on the map where they are among the worst.
+    pub outages: Vec<(&'a DrivenOutage, Option<usize>)>,
 }
 
 impl<'a> DayDriven<'a> {
@@ -60,8 +36,8 @@ impl<'a> DayDriven<'a> {
             Part::Stop { .. } => None,
         });
         let legs = legs.collect();
-        let stretches = stretches(pieces, &drive);
-        Self { pieces, drive, legs, stretches }
+        let outages = numbered(&day.corridor.outages);
+        Self { pieces, drive, legs, outages }
     }
     /// The moment after a time at the wheel (seconds), in seconds since 1970-01-01 UTC.
     pub fn moment(&self, wheel_s: f64) -> f64 {
@@ -77,9 +53,9 @@ impl<'a> DayDriven<'a> {
         // A hair inside, so that a piece before a stop does not end after it.
         (self.moment(begin_s + 1e-6), self.moment(begin_s + self.pieces[piece].time_s - 1e-6))
     }
-    /// The worst stretches, as driven.
-    pub fn worst(&self) -> impl Iterator<Item = (usize, &RatedStretch)> {
-        self.stretches.iter().filter_map(|s| s.number.map(|n| (n, s)))
+    /// The worst outages, as driven.
+    pub fn worst(&self) -> impl Iterator<Item = (usize, &DrivenOutage)> {
+        self.outages.iter().filter_map(|(s, number)| number.map(|n| (n, *s)))
     }
     /// Pieces driven between two places, kilometres from the start.
     pub fn between(&self, from_km: f64, to_km: f64) -> impl Iterator<Item = &Piece> {
@@ -114,54 +90,14 @@ pub(super) fn along(line: &[crate::base::geodesy::Position], share: f64) -> Opti
     line.last().copied()
 }
 
-/// Numbered stretches of a day.
+/// Numbered outages of a day.
 const WORST: usize = 10;
 
-fn stretches(pieces: &[Piece], drive: &DriveRisk) -> Vec<RatedStretch> {
-    let mut out: Vec<RatedStretch> = Vec::new();
-    for (i, p) in pieces.iter().enumerate().filter(|(_, p)| p.rating > Rating::Steady) {
-        if let Some(s) = out.last_mut()
-            && s.end == i
-            && (s.rating, s.cause) == (p.rating, p.cause)
-            && pieces[i - 1].drive == p.drive
-        {
-            s.end = i + 1;
-            s.length_m += p.length_m;
-            s.outage_s += p.outage_s;
-            s.outage_p95_s = s.outage_p95_s.max(p.outage_p95_s);
-            continue;
-        }
-        out.push(RatedStretch {
-            first: i,
-            end: i + 1,
-            at_km: drive.km_at(drive.begins_s[i]),
-            length_m: p.length_m,
-            outage_s: p.outage_s,
-            outage_p95_s: p.outage_p95_s,
-            rating: p.rating,
-            cause: p.cause,
-            number: None,
-        });
-    }
-    number(&mut out);
-    out
-}
-
 /// The worst get numbers, in the order driven.
-fn number(stretches: &mut [RatedStretch]) {
-    let mut order: Vec<usize> = (0..stretches.len()).collect();
-    order.sort_by(|a, b| {
-        let (a, b) = (&stretches[*a], &stretches[*b]);
-        let by_outage_s = b.outage_s.total_cmp(&a.outage_s);
-        b.rating
-            .cmp(&a.rating)
-            .then(by_outage_s)
-            .then(b.outage_p95_s.total_cmp(&a.outage_p95_s))
-            .then(a.first.cmp(&b.first))
-    });
+fn numbered(outages: &[DrivenOutage]) -> Vec<(&DrivenOutage, Option<usize>)> {
+    let mut order = worst_outages(outages);
     order.truncate(WORST);
     order.sort_unstable();
-    for (n, i) in order.into_iter().enumerate() {
-        stretches[i].number = Some(n + 1);
-    }
+    let number = |nth: usize| order.binary_search(&nth).ok().map(|n| n + 1);
+    outages.iter().enumerate().map(|(nth, outage)| (outage, number(nth))).collect()
 }

@@ -60,7 +60,8 @@ fn the_roads_in_a_buffer_are_those_that_geos_finds() {
             nearby: &others,
             worst: 0,
             buffer_m,
-            steady_outage_s: 0.4,
+            edges: &Default::default(),
+            outages: &Default::default(),
         };
         let found: Vec<String> = of_rows(&rows).alternatives.into_iter().map(|a| a.road).collect();
         let around = |m: f64| geometry(&plane, &part).buffer(m, 64).unwrap();

@@ -96,12 +96,12 @@ fn the_direction_driven_decides() {
     assert!(number(&west, "outage_s") < 0.01);
     assert!((number(&east, "length_m") - number(&west, "length_m")).abs() < 0.5);
     assert!((number(&east, "length_m") - number(&east, "track_m")).abs() < 1.0);
-    let clusters = east["clusters"].as_array().unwrap();
-    assert_eq!(clusters.len(), 1, "the two bad pieces touch");
-    assert!((number(&clusters[0], "at_km") - 0.6).abs() < 0.01);
-    assert_eq!((clusters[0]["cause"].as_str(), number(&clusters[0], "outage_p95_s")), (Some("canopy"), 8.0));
-    assert_eq!(west["clusters"].as_array().map(Vec::len), Some(1));
-    assert_eq!(east["worst"].as_array().map(Vec::len), Some(2));
+    let outages = east["outages"].as_array().unwrap();
+    assert_eq!(outages.len(), 1, "the two bad pieces touch");
+    assert!((number(&outages[0], "at_km") - 0.6).abs() < 0.01);
+    assert_eq!((outages[0]["cause"].as_str(), number(&outages[0], "outage_p95_s")), (Some("canopy"), 8.0));
+    assert_eq!(west["outages"].as_array().map(Vec::len), Some(1));
+    assert_eq!(east["worst"].as_array().map(Vec::len), Some(1), "one stretch of two segments");
 }
 
 #[test]
@@ -147,7 +147,7 @@ fn the_cause_is_that_of_the_direction_driven() {
     let path = folder.path().join("a.gpkg");
     layer(&path);
     let path = path.to_str().unwrap();
-    let cause = |track: &str| json(&run(&[path, track, "--worst", "99", "--json"]))["clusters"][0]["cause"].clone();
+    let cause = |track: &str| json(&run(&[path, track, "--worst", "99", "--json"]))["outages"][0]["cause"].clone();
     assert_eq!(cause("42.5,1.5 42.5,1.51 42.5,1.52 42.5,1.524"), "canopy");
     // Backward the last segment has an outage under a deck.
     assert_eq!(cause("42.5,1.524 42.5,1.52 42.5,1.51 42.5,1.5"), "deck");

@@ -1,6 +1,6 @@
 //! A trip made by hand: a road to the north-east with every rating, hostile names, a stop that the plan wants.
 use jiff::tz::TimeZone;
-use waymask::ask::corridor::{Above, Corridor, Gap, Piece};
+use waymask::ask::corridor::{Above, Corridor, Gap, Piece, driven_outages};
 use waymask::ask::plan::{self, DayQuestion, Halt, Kind, Meeting, Rules};
 use waymask::ask::settings::Settings;
 use waymask::ask::source::Source;
@@ -131,7 +131,8 @@ pub fn day(km: usize) -> TripDay {
         maxheight_m: Some(2.0),
     };
     let gap = Gap { track_km: 3.0, lon_deg: 1.5, lat_deg: 42.5, length_m: 120.0, bridged: true };
-    let corridor = Corridor { pieces, overheads: vec![above], unmatched: vec![gap], ..Corridor::default() };
+    let outages = driven_outages(&pieces, &Default::default(), 0.3);
+    let corridor = Corridor { outages, pieces, overheads: vec![above], unmatched: vec![gap], ..Corridor::default() };
     let mut rules = Rules::default();
     (rules.departure.earlier_min, rules.departure.later_min) = (0, 0);
     let found = plan::plan_day(&DayQuestion {

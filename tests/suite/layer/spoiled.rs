@@ -87,7 +87,7 @@ impl Questions {
         let sky = PlaceQuestion { at_deg: self.place_deg, within_m: 50.0, backward: false, passes: None };
         let again = Wanted::Values(vec!["link.drives=5".to_owned()]);
         let rerate = RerateQuestion { wanted: again, output: None, threads: Some(1) };
-        let drive = |q| ask::corridor(&layer, q).map(|c| format!("{c:?}{}", report::table(&c, ""))).map_err(told);
+        let drive = |q| ask::corridor(&layer, q).map(|c| format!("{c:?}{}", report::table(&c, true, ""))).map_err(told);
         vec![
             ("corridor", drive(&corridor)),
             (

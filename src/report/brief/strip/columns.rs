@@ -3,11 +3,12 @@ use crate::base::words::Rating;
 use std::fmt::Write;
 
 use super::axis::Axis;
+use crate::ask::corridor::DrivenOutage;
 use crate::ask::plan::{Itinerary, Part};
 use crate::base::markup::escape;
 use crate::base::ramp::{hex, look};
 use crate::report::brief::answer;
-use crate::report::brief::drive::{DayDriven, RatedStretch};
+use crate::report::brief::drive::DayDriven;
 use crate::report::brief::marks;
 
 /// Middle of the road's band.
@@ -168,19 +169,19 @@ pub(super) fn bar(outage_s: f64) -> f64 {
 }
 
 /// Where a stretch begins and ends.
-fn ends(axis: &Axis, driven: &DayDriven, s: &RatedStretch) -> (f64, f64) {
+fn ends(axis: &Axis, driven: &DayDriven, s: &DrivenOutage) -> (f64, f64) {
     (axis.y(driven.moments(s.first).0), axis.y(driven.moments(s.end - 1).1))
 }
 
-/// Outages: a bar for every stretch worse than steady.
+/// Outages: a bar for each.
 pub(super) fn outages(out: &mut String, axis: &Axis, driven: &DayDriven) {
     let x = OUTAGES.0;
-    for s in &driven.stretches {
+    for (s, _) in &driven.outages {
         let (from, to) = ends(axis, driven, s);
         let (letters, name) = marks::cause(s.cause);
         let _ = writeln!(
             out,
-            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letters}, {name}, 95 of 100 drives do not exceed {} on its worst segment</title></rect>",
+            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letters}, {name}, 95 of 100 drives do not exceed {}</title></rect>",
             bar(s.outage_p95_s),
             (to - from).max(1.2),
             hex(look(s.rating).colour),
@@ -193,21 +194,21 @@ pub(super) fn outages(out: &mut String, axis: &Axis, driven: &DayDriven) {
 /// The words beside the bars.
 pub(super) fn outage_words(out: &mut String, axis: &Axis, driven: &DayDriven, taken: &mut FreeRows) {
     let x = OUTAGES.0;
-    let mut order: Vec<_> = driven.stretches.iter().collect();
-    order.sort_by(|a, b| {
+    let mut order: Vec<_> = driven.outages.iter().collect();
+    order.sort_by(|(a, a_number), (b, b_number)| {
         let by_outage = b.rating.cmp(&a.rating).then(b.outage_p95_s.total_cmp(&a.outage_p95_s));
-        a.number.is_none().cmp(&b.number.is_none()).then(by_outage).then(a.first.cmp(&b.first))
+        a_number.is_none().cmp(&b_number.is_none()).then(by_outage).then(a.first.cmp(&b.first))
     });
-    for s in order {
+    for (s, number) in order {
         let (from, to) = ends(axis, driven, s);
         let middle = (from + to) / 2.0;
         // Only the worst always get words; blips are too many for them.
-        let y = match s.number {
+        let y = match number {
             Some(_) => taken.near(middle),
             None if s.rating >= Rating::Gaps && taken.take(middle) => middle,
             None => continue,
         };
-        let number = s.number.map_or(String::new(), |n| format!("<tspan class=\"b\">{n}</tspan> "));
+        let number = number.map_or(String::new(), |n| format!("<tspan class=\"b\">{n}</tspan> "));
         let end = x + bar(s.outage_p95_s);
         let lead = if (y - middle).abs() < 3.0 {
             String::new()

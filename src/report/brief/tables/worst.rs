@@ -1,9 +1,10 @@
-//! The worst stretches, numbered as on the map.
-use super::super::drive::{DayDriven, RatedStretch};
+//! The worst outages, numbered as on the map.
+use super::super::drive::DayDriven;
 use super::super::marks;
 use super::table::{PageCell, PageTable};
+use crate::ask::corridor::DrivenOutage;
 
-/// The worst stretches of a day.
+/// The worst outages of a day.
 pub(in super::super) fn table(driven: &DayDriven) -> PageTable {
     let heads = [
         "no.",
@@ -14,9 +15,9 @@ pub(in super::super) fn table(driven: &DayDriven) -> PageTable {
         "cause",
         "length",
         "without a link",
-        "outage that 95 of 100 drives do not exceed (worst segment)",
+        "outage that 95 of 100 drives do not exceed",
     ];
-    let mut table = PageTable::new("Worst stretches, numbered as on the map", &heads);
+    let mut table = PageTable::new("Longest outages, numbered as on the map", &heads);
     for (n, s) in driven.worst() {
         let first = &driven.pieces[s.first];
         table.row(vec![
@@ -35,7 +36,7 @@ pub(in super::super) fn table(driven: &DayDriven) -> PageTable {
 }
 
 /// The road of its piece with most seconds without a link.
-fn road(driven: &DayDriven, s: &RatedStretch) -> String {
+fn road(driven: &DayDriven, s: &DrivenOutage) -> String {
     let worst = driven.pieces[s.first..s.end].iter().rev().max_by(|a, b| a.outage_s.total_cmp(&b.outage_s));
     worst.map_or(String::new(), |p| p.road.clone())
 }
