@@ -73,3 +73,51 @@ pub fn worst_outages(outages: &[DrivenOutage]) -> Vec<usize> {
     });
     order
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_outage_is_told_once_and_tunnels_that_follow_each_other_are_one() {
+        // Segment, p95, cause, outage of the layer. The tunnel is cut where one stroke ends and the next begins.
+        let of = [
+            (1, 0.0, Cause::None, None),
+            (2, 30.0, Cause::Cover, Some(7)),
+            (3, 30.0, Cause::Cover, Some(7)),
+            (4, 12.0, Cause::Cover, Some(8)),
+            (5, 6.0, Cause::Canopy, Some(9)),
+            (6, 4.0, Cause::Canopy, Some(10)),
+            // Not in the layer's table: told by the segments themselves.
+            (7, 3.0, Cause::Building, None),
+            (8, 2.5, Cause::Building, None),
+            (9, 0.2, Cause::Deck, None),
+        ];
+        let piece = |nth: usize| Piece {
+            segment_id: of[nth].0,
+            forward: true,
+            at_km: 0.1 * nth as f64,
+            length_m: 100.0,
+            time_s: 5.0,
+            outage_s: of[nth].1 / 10.0,
+            outage_p95_s: of[nth].1,
+            cause: of[nth].2,
+            ..Piece::default()
+        };
+        let pieces: Vec<Piece> = (0..of.len()).map(piece).collect();
+        let row = |outage_id: i64, cause: Cause| OutageRow { outage_id, cause, ..OutageRow::default() };
+        let of_lane = of.iter().filter_map(|(id, _, cause, outage)| outage.map(|o| ((*id, true), row(o, *cause))));
+        let told = driven_outages(&pieces, &of_lane.collect(), 0.3);
+        let rows: Vec<_> = told.iter().map(|o| (o.first, o.end, o.cause, o.outage_p95_s)).collect();
+        let expected = [
+            (1, 4, Cause::Cover, 42.0),
+            (4, 5, Cause::Canopy, 6.0),
+            (5, 6, Cause::Canopy, 4.0),
+            (6, 8, Cause::Building, 3.0),
+        ];
+        assert_eq!(rows, expected);
+        assert!((told[0].at_km - 0.1).abs() < 1e-9 && (told[0].to_km - 0.4).abs() < 1e-9);
+        assert_eq!((told[0].length_m, told[0].time_s), (300.0, 15.0));
+        assert_eq!(worst_outages(&told)[0], 0);
+    }
+}
