@@ -18,6 +18,7 @@ mod steps;
 mod tzif;
 mod unread;
 mod value;
+mod windows;
 mod write;
 mod zone;
 
