@@ -1,7 +1,7 @@
 //! A plan as a table for people, and as JSON.
 use super::words::spoken;
 use crate::ask::plan::{Held, How, Itinerary, Part, Plan};
-use crate::ask::trip::{Trip, TripDay};
+use crate::ask::trip::{MeetingLeftOut, Trip, TripDay};
 use crate::base::count::{about, counted};
 use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
@@ -69,6 +69,12 @@ fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str) {
     for m in &chosen.meetings {
         writeln!(out, "  {}–{}  {:13}  {}: {}", m.start.clock(), m.end.clock(), m.kind.name(), m.name, held_words(m));
     }
+    for row in day.meetings_left_out.iter().take(MOST_LEFT_OUT) {
+        writeln!(out, "  left out: {}", left_out_words(row));
+    }
+    if let Some(more) = more_left_out(day) {
+        writeln!(out, "  left out: {more}");
+    }
     writeln!(out, "why this day (cost in minutes, as `worth` of the trip file weighs them)");
     for way in day.plan.others.iter().chain([chosen]) {
         writeln!(out, "  {}", way_words(way, std::ptr::eq(way, chosen)));
@@ -86,6 +92,22 @@ fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str) {
         writeln!(out, "  note: {note}");
     }
     writeln!(out);
+}
+
+/// Rows of what is left out of calendars that people are shown; JSON has all.
+pub(super) const MOST_LEFT_OUT: usize = 20;
+
+/// `Levelling call, 2026-06-15 09:00 (Nowhere): why (day.ics, line 12)`.
+pub(super) fn left_out_words(row: &MeetingLeftOut) -> String {
+    let when = row.when.as_ref().map(|w| format!(", {w}")).unwrap_or_default();
+    let line = row.line.map(|n| format!(", line {n}")).unwrap_or_default();
+    format!("{}{when}: {} ({}{line})", row.name, row.why, row.calendar)
+}
+
+/// How many rows are not shown; nothing where all are.
+pub(super) fn more_left_out(day: &TripDay) -> Option<String> {
+    let more = day.meetings_left_out.len().saturating_sub(MOST_LEFT_OUT);
+    (more > 0).then(|| format!("{more} more; `--json` has all of them"))
 }
 
 /// `as asked`, `25 minutes later than asked`.
@@ -177,7 +199,8 @@ pub(super) fn held_words(m: &Held) -> String {
             format!("hold it {}", m.parts.iter().map(part).collect::<Vec<_>>().join(", then "))
         }
     };
-    format!("{how}; risk of an outage longer than {:.0} s: {}", m.stands_s, percent(m.risk))
+    let moment = if m.start == m.end { "; it has no length in the calendar and is judged over one minute" } else { "" };
+    format!("{how}; risk of an outage longer than {:.0} s: {}{moment}", m.stands_s, percent(m.risk))
 }
 
 /// Risks are no better known than this.

@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::cut::cut;
 use super::halts::{halts, reachable};
-use super::meetings::{MeetingsLeft, none_met};
+use super::meetings::{DayMeetings, MeetingsLeft};
 use super::question::{PlanQuestion, PlanRoad};
 use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
 use crate::ask::place::expected_under_open_sky;
@@ -38,9 +38,10 @@ pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
         }
         days.push(day);
     }
-    let unmet = if days.iter().any(|d| !d.plan.chosen.meetings.is_empty()) { None } else { none_met(question) };
+    let of_no_day = planner.meetings.of_no_day(&days);
     if let Some(first) = days.first_mut() {
-        first.plan.notes.splice(0..0, cut.note.into_iter().chain(unmet));
+        first.plan.notes.splice(0..0, cut.note);
+        first.meetings_left_out.extend(of_no_day);
     }
     let spending = question.settings.spending.as_ref().map(|s| spent(s, &days));
     let settings = question.settings.clone();
@@ -61,7 +62,7 @@ impl Planner<'_> {
         let corridor = self.road(track)?;
         self.check_hours(depart)?;
         let stops = reachable(layer, &corridor, &question.settings.stopping)?;
-        let (meetings, notes) = self.meetings.of_day(depart, corridor.time_s);
+        let DayMeetings { meetings, left_out, notes } = self.meetings.of_day(depart, corridor.time_s);
         let middle = corridor.pieces.get(corridor.pieces.len() / 2).map_or(0.0, |p| p.lat_deg);
         let day = DayQuestion {
             pieces: &corridor.pieces,
@@ -83,7 +84,7 @@ impl Planner<'_> {
             plan.notes.insert(0, format!("{} of the track are on no road of the layer", length(missed_m)));
         }
         plan.notes.extend(notes);
-        Ok(TripDay { corridor, stops, plan })
+        Ok(TripDay { corridor, stops, plan, meetings_left_out: left_out })
     }
     /// The road of a day: the track as driven, or the way through its points.
     fn road(&self, track: Track) -> Result<Corridor> {

@@ -87,6 +87,8 @@ pub enum How {
 /// A meeting, as held.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Held {
+    /// Identity in its calendar; empty where that gives none.
+    pub uid: String,
     /// What it is called.
     pub name: String,
     /// Kind.
@@ -201,8 +203,7 @@ fn stop(day: &Day, stay: &Stay) -> Part {
 }
 
 fn held(day: &Day, spans: &[Span], meeting: &Meeting) -> Held {
-    // A meeting without length is a moment; it is judged over its minute.
-    let end_s = meeting.end_s.max(meeting.start_s + 60);
+    let end_s = meeting.judged_end_s();
     let touched: Vec<&Span> = spans.iter().filter(|s| s.overlap(meeting.start_s, end_s).is_some()).collect();
     let mut parts: Vec<How> = touched.iter().map(|s| how_of(s)).collect();
     parts.dedup();
@@ -211,6 +212,7 @@ fn held(day: &Day, spans: &[Span], meeting: &Meeting) -> Held {
     let roads: Vec<(f64, f64)> =
         touched.iter().filter(|s| driving(s)).filter_map(|s| road_km(day, s, meeting.start_s, end_s)).collect();
     Held {
+        uid: meeting.uid.clone(),
         name: meeting.name.clone(),
         kind: meeting.kind,
         tentative: meeting.tentative,

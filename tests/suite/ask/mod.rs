@@ -10,6 +10,7 @@ mod elsewhere;
 mod matcher;
 mod network;
 mod plan;
+mod plan_calendar;
 mod reference;
 mod route;
 mod route_rules;

@@ -105,7 +105,14 @@ fn halt(stop: &StopNear) -> Halt {
 
 fn meeting(name: &str, kind: Kind, start_min: i64, minutes: i64) -> Meeting {
     let start_s = EIGHT + 60 * start_min;
-    Meeting { name: name.into(), kind, start_s, end_s: start_s + 60 * minutes, tentative: kind == Kind::Casual }
+    Meeting {
+        uid: name.into(),
+        name: name.into(),
+        kind,
+        start_s,
+        end_s: start_s + 60 * minutes,
+        tentative: kind == Kind::Casual,
+    }
 }
 
 /// A day of some kilometres, as many minutes long.
@@ -140,7 +147,7 @@ pub fn day(km: usize) -> TripDay {
     };
     let gap = Gap { track_km: 3.0, lon_deg: 1.5, lat_deg: 42.5, length_m: 120.0, bridged: true };
     let corridor = Corridor { pieces, overheads: vec![above], unmatched: vec![gap], ..Corridor::default() };
-    TripDay { corridor, stops, plan: found.unwrap() }
+    TripDay { corridor, stops, plan: found.unwrap(), meetings_left_out: Vec::new() }
 }
 
 pub fn trip(days: Vec<TripDay>) -> Trip {

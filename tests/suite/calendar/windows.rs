@@ -10,7 +10,8 @@ use crate::calendar::kit::{found, starts, zone};
 fn published() -> Vec<[String; 3]> {
     let table: Value = serde_json::from_str(include_str!("../../data/windowsZones.json")).unwrap();
     let rows = table["supplemental"]["windowsZones"]["mapTimezones"].as_array().unwrap();
-    let row = |r: &Value| ["_other", "_territory", "_type"].map(|k| r["mapZone"][k].as_str().unwrap().trim().to_owned());
+    let row =
+        |r: &Value| ["_other", "_territory", "_type"].map(|k| r["mapZone"][k].as_str().unwrap().trim().to_owned());
     rows.iter().map(row).collect()
 }
 
