@@ -1,5 +1,5 @@
 //! A plan as a table for people, and as JSON.
-use super::words::spoken;
+use super::words::{roof_words, spoken};
 use crate::ask::plan::{Held, How, Itinerary, Part, Plan};
 use crate::ask::trip::{MeetingLeftOut, Trip, TripDay};
 use crate::base::count::{about, counted};
@@ -149,7 +149,7 @@ fn part_words(part: &Part) -> String {
                 if from.0.date() == to.0.date() { to.clock() } else { to.day_and_clock() },
                 place.name,
                 place.kind.spoken(),
-                if place.roofed { ", under a roof" } else { "" },
+                roof_words(place.roof),
                 place.at_km,
                 place.off_road_m
             )
@@ -160,14 +160,16 @@ fn part_words(part: &Part) -> String {
 /// Where the panel stands best.
 pub(super) fn panel_words(place: &crate::ask::plan::Halt) -> String {
     if place.best_m < 0.5 || place.best_open_share <= place.open_share {
-        return format!("panel on the vehicle, {:.0} % of the sky open", 100.0 * place.open_share);
+        let roof = roof_words(place.roof);
+        return format!("panel on the vehicle, {:.0} % of the sky open{roof}", 100.0 * place.open_share);
     }
     format!(
-        "panel {:.0} m to the {} of the vehicle, {:.0} % of the sky open instead of {:.0} %",
+        "panel {:.0} m to the {} of the vehicle, {:.0} % of the sky open instead of {:.0} %{}",
         place.best_m,
         wind(place.best_bearing_deg),
         100.0 * place.best_open_share,
-        100.0 * place.open_share
+        100.0 * place.open_share,
+        roof_words(place.roof)
     )
 }
 

@@ -6,6 +6,7 @@ use super::halt::Halt;
 use super::kind::{Kind, Meeting};
 use super::risk::{DriveRisk, standing_per_s};
 use super::rules::Rules;
+use crate::base::words::Roofed;
 use crate::profile::RatingEdges;
 
 /// One day of a trip.
@@ -47,7 +48,9 @@ impl<'a> DayEnd<'a> {
     /// The end of a road at some kilometre: its nearest place, or nothing known.
     pub fn at(km: f64, places: &'a [Halt]) -> Self {
         let far_m = |h: &Halt| (h.at_km - km).abs() * 1e3;
-        let near = places.iter().filter(|h| far_m(h) <= AT_END_M && h.off_road_m <= AT_END_M);
+        // Where a roof is not known its sky is not, either.
+        let seen = places.iter().filter(|h| h.roof != Roofed::Unknown);
+        let near = seen.filter(|h| far_m(h) <= AT_END_M && h.off_road_m <= AT_END_M);
         let place = near.min_by(|a, b| (far_m(a) + a.off_road_m).total_cmp(&(far_m(b) + b.off_road_m)));
         Self { place, open_share: place.map_or(ENDS_OPEN, |h| h.best_open_share.max(h.open_share)) }
     }

@@ -9,7 +9,7 @@ use crate::base::words::{StopReason, Words};
 use crate::report::plan::{
     MOST_LEFT_OUT, RULES_BROKEN, arrival_words, held_words, left_out_words, more_left_out, panel_words, shift_words,
 };
-use crate::report::words::spoken;
+use crate::report::words::{roof_words, spoken};
 
 /// Hours and minutes, with the day in front where it is not the day of departure.
 pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {
@@ -47,11 +47,12 @@ pub(super) fn write(out: &mut String, of: &TripDay) {
         let panel = if meeting.is_some() { format!(" {}.", capital(&panel_words(place))) } else { String::new() };
         let _ = writeln!(
             out,
-            "<li><b>Stop {sign} from {} to {}</b> at {} ({}), km {:.1}, {}.{}</li>",
+            "<li><b>Stop {sign} from {} to {}</b> at {} ({}{}), km {:.1}, {}.{}</li>",
             clock_on(day, from),
             clock_on(day, to),
             escape(&place.name),
             escape(&place.kind.spoken()),
+            roof_words(place.roof),
             place.at_km,
             escape(&why_words(*why, meeting.as_ref())),
             escape(&panel)

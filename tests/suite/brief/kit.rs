@@ -9,7 +9,8 @@ use waymask::ask::surroundings::NearRoad;
 use waymask::ask::trip::{Trip, TripDay};
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
-    Cause, Evidence, MapObject, Overhang, OverheadKind, Rating, RoadClass, RoofedBy, StandsOn, StopAccess, StopKind,
+    Cause, Evidence, MapObject, Overhang, OverheadKind, Rating, RoadClass, Roofed, RoofedBy, StandsOn, StopAccess,
+    StopKind,
 };
 use waymask::layer::model::{PanelPlace, StopRow};
 use waymask::report::brief::{Brief, page};
@@ -72,7 +73,7 @@ fn stop_row(stop_id: i64, on: &Piece, name: &str, access: StopAccess) -> StopRow
         kind: if stop_id == 2 { StopKind::Fuel } else { StopKind::Parking },
         name: Some(name.into()),
         access,
-        roofed: false,
+        roofed: if stop_id == 2 { Roofed::Unknown } else { Roofed::No },
         roofed_from: RoofedBy::None,
         stands_on: StandsOn::Ground,
         main_cause: Cause::Canopy,
@@ -93,7 +94,8 @@ fn halt(stop: &StopNear) -> Halt {
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap(),
         off_road_m: stop.off_road_m,
-        roofed: stop.roofed,
+        roofed: stop.roofed != Roofed::No,
+        roof: stop.roofed,
         overnight: false,
         meetings: true,
         open_share: stop.open_share,
