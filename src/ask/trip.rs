@@ -11,6 +11,23 @@ pub struct TripDay {
     pub stops: Vec<stops::StopNear>,
     /// The plan.
     pub plan: plan::Plan,
+    /// What the calendars hold beside the meetings of the plan; what concerns no day stands at the first.
+    pub meetings_left_out: Vec<MeetingLeftOut>,
+}
+
+/// Something of a calendar that is not among the meetings: it may be one.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, serde::Serialize)]
+pub struct MeetingLeftOut {
+    /// The calendar, as typed.
+    pub calendar: String,
+    /// Line where it stands; nothing where several are counted.
+    pub line: Option<usize>,
+    /// What it is called.
+    pub name: String,
+    /// When, as the file writes it where it could not be read.
+    pub when: Option<String>,
+    /// Why it is left out.
+    pub why: String,
 }
 
 /// A whole trip.

@@ -10,7 +10,7 @@ use super::stops::ROAD_WITHIN_M;
 use crate::base::count::counted;
 use crate::base::defect::Defects;
 use crate::base::error::Result;
-use crate::base::words::{DrivingSide, InputRole};
+use crate::base::words::{DrivingSide, InputRole, Roofed};
 use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::END_MASKS;
 use crate::layer::model::{BuildRecord, InputRecord, RasterRecord};
@@ -226,7 +226,10 @@ fn count_stops(record: &mut BuildRecord, sky: &SkyOfAll) {
     record.counts.insert("stops".into(), sky.stops.len() as u64);
     for row in &sky.stops {
         *record.counts.entry(format!("stops: {}", row.kind)).or_default() += 1;
-        *record.counts.entry(format!("stops roofed: {}", row.kind)).or_default() += u64::from(row.roofed);
+        *record.counts.entry(format!("stops roofed: {}", row.kind)).or_default() +=
+            u64::from(row.roofed == Roofed::Yes);
+        *record.counts.entry(format!("stops roof not known: {}", row.kind)).or_default() +=
+            u64::from(row.roofed == Roofed::Unknown);
     }
 }
 

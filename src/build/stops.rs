@@ -9,7 +9,7 @@ use super::caster::{Caster, StopFound};
 use crate::base::error::Result;
 use crate::base::geodesy::Point;
 use crate::base::index::SegmentIndex;
-use crate::base::words::{Case, RoadClass, RoofedBy, StandsOn};
+use crate::base::words::{Case, RoadClass, Roofed, RoofedBy, StandsOn};
 use crate::layer::model::{PanelPlace, StopRow};
 use crate::map::extract::model::{Shelter, StopPlace};
 use crate::physics::scene::index::HALO_M;
@@ -118,7 +118,7 @@ impl Caster<'_> {
             kind: place.kind,
             name: place.name.as_ref().map(ToString::to_string),
             access: place.access,
-            roofed: stand.roofed_from.is_roofed(),
+            roofed: stand.roofed,
             roofed_from: stand.roofed_from,
             stands_on: stand.on,
             open_share: shares.open,
@@ -212,7 +212,7 @@ impl Look<'_, '_> {
             SkySeen { shares, mask }
         };
         match stand.roofed_from {
-            RoofedBy::Tag | RoofedBy::Parking => closed(UNDER_COVER),
+            RoofedBy::Tag | RoofedBy::Parking if stand.roofed == Roofed::Yes => closed(UNDER_COVER),
             // A roof drawn below the ground level of the map is in no sky, yet the vehicle stands under it.
             _ if stand.on == StandsOn::Roof && !self.under_slab(stand.at) => closed(UNDER_COVER),
             _ if stand.on == StandsOn::Building && place.shelter != Shelter::Rooftop => closed(INDOORS),
@@ -260,7 +260,7 @@ impl Look<'_, '_> {
 
     /// Whether a panel can be set down and a cable laid to it from the vehicle.
     fn may_stand(&self, place: &StopPlace, stand: &Stand, at: Point) -> bool {
-        let told = matches!(stand.roofed_from, RoofedBy::Tag | RoofedBy::Parking);
+        let told = stand.roofed == Roofed::Yes && matches!(stand.roofed_from, RoofedBy::Tag | RoofedBy::Parking);
         let under_told_roof = || match &place.outline {
             Some(area) => contains(&rings_on_plane(&self.around.window.plane, area), at),
             None => at.distance_m(stand.at) < TOLD_ROOF_M,

@@ -8,6 +8,7 @@ use super::found::{Clock, Details};
 use super::lines::{Line, shown};
 use super::rule::Rule;
 use super::value::{self, DateOrTime};
+use super::written::AsWritten;
 use super::zone::Zones;
 
 /// A moment with its zone.
@@ -84,6 +85,8 @@ pub(crate) struct Replaced {
 pub(crate) struct Event {
     /// Line where it begins.
     pub line: usize,
+    /// When, as written.
+    pub written: Option<AsWritten>,
     /// What it is.
     pub details: Details,
     /// `STATUS:CANCELLED`, or a calendar sent to cancel.
@@ -152,6 +155,7 @@ impl EventReader<'_> {
         let word = |name: &str| part.get(name).map(|l| l.value.trim().to_ascii_uppercase()).unwrap_or_default();
         Some(Event {
             line: part.at,
+            written: AsWritten::of(part),
             details: details(part),
             cancelled: self.cancel || word("STATUS") == "CANCELLED",
             sequence: word("SEQUENCE").parse().unwrap_or(0),

@@ -4,6 +4,8 @@ use std::fmt;
 use jiff::Zoned;
 use jiff::civil::Date;
 
+use super::written::AsWritten;
+
 /// How the file gives a time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Clock {
@@ -65,6 +67,19 @@ impl Occurrence {
     }
 }
 
+/// The first start of a meeting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FirstStart<'c> {
+    /// What it is.
+    pub details: &'c Details,
+    /// When, in the zone of the event (floating: of the traveller).
+    pub start: Zoned,
+    /// It has further dates.
+    pub recurs: bool,
+    /// Line of the file where it begins.
+    pub line: usize,
+}
+
 /// Days marked as a whole, such as a holiday: no meeting.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct AllDay {
@@ -85,6 +100,8 @@ pub struct Complaint {
     pub uid: Option<String>,
     /// Title of the event concerned; empty where there is none.
     pub summary: String,
+    /// When the event concerned begins, as written; nothing where there is none.
+    pub when: Option<AsWritten>,
     /// What was found, and what was done about it.
     pub fact: String,
     /// A meeting, or some instances of one, may be missing from the answer.

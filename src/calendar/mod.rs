@@ -18,20 +18,23 @@ mod steps;
 mod tzif;
 mod unread;
 mod value;
+mod windows;
 mod write;
+mod written;
 mod zone;
 
 use std::collections::BTreeMap;
 
+use jiff::Timestamp;
 use jiff::tz::TimeZone;
-use jiff::{Timestamp, Zoned};
 
 use crate::base::foreign::foreign;
 use component::Component;
 use event::{Event, EventReader};
-pub use found::{AllDay, Clock, Complaint, Details, EventsFound, Occurrence};
+pub use found::{AllDay, Clock, Complaint, Details, EventsFound, FirstStart, Occurrence};
 use series::{AskedSpan, Series};
 pub use write::{Planned, write};
+pub use written::AsWritten;
 use zone::Zones;
 
 /// The events of a file.
@@ -82,12 +85,23 @@ impl Calendar {
         found
     }
 
-    /// Identity and first start of every meeting, whenever it is: of a recurring one only the first. Floating times are read
-    /// in the zone of the traveller; marked days and cancelled meetings are left out.
-    pub fn starts<'c>(&'c self, traveller: &'c TimeZone) -> impl Iterator<Item = (&'c str, Zoned)> {
-        let events = self.series.iter().flat_map(|s| if s.masters.is_empty() { &s.changed } else { &s.masters });
-        let held = events.filter(|e| !e.of_days() && !e.cancelled);
-        held.filter_map(|e| Some((e.details.uid.as_str(), e.start.zoned(traveller)?)))
+    /// Every meeting, whenever it is: of a recurring one only the first. Floating times are read in the zone of the
+    /// traveller; marked days and cancelled meetings are left out.
+    pub fn starts<'c>(&'c self, traveller: &'c TimeZone) -> impl Iterator<Item = FirstStart<'c>> {
+        let first = |e: &'c Event| {
+            let start = e.start.zoned(traveller)?;
+            Some(FirstStart { details: &e.details, start, recurs: e.recurs(), line: e.line })
+        };
+        self.firsts().filter(|e| !e.of_days() && !e.cancelled).filter_map(first)
+    }
+
+    /// Events, whatever they are; a recurring one counts once.
+    pub fn events(&self) -> usize {
+        self.firsts().count()
+    }
+
+    fn firsts(&self) -> impl Iterator<Item = &Event> {
+        self.series.iter().flat_map(|s| if s.masters.is_empty() { &s.changed } else { &s.masters })
     }
 
     /// A zone by its name, such as the traveller's: the file's own definition, or else that of the IANA database.
@@ -105,7 +119,7 @@ impl Calendar {
 }
 
 fn plain(line: usize, fact: String, lost: bool) -> Complaint {
-    Complaint { line, uid: None, summary: String::new(), fact, lost }
+    Complaint { line, uid: None, summary: String::new(), when: None, fact, lost }
 }
 
 /// Zones of one calendar of the file.
@@ -132,6 +146,7 @@ fn events_of(calendar: &Component, zones: &Zones, complaints: &mut Vec<Complaint
             line,
             uid: text("UID"),
             summary: text("SUMMARY").unwrap_or_default(),
+            when: AsWritten::of(part),
             fact,
             lost,
         }));
@@ -162,6 +177,7 @@ fn grouped(events: Vec<Event>, complaints: &mut Vec<Complaint>) -> Vec<Series> {
                 line: first.line,
                 uid: Some(uid.clone()),
                 summary: summary.clone(),
+                when: None,
                 fact,
                 lost: false,
             });

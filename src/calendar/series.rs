@@ -194,7 +194,14 @@ fn longest(event: &Event, zone: &TimeZone) -> SignedDuration {
 
 fn complaint(event: &Event, fact: String, lost: bool) -> Complaint {
     let Event { line, details, .. } = event;
-    Complaint { line: *line, uid: Some(details.uid.clone()), summary: details.summary.clone(), fact, lost }
+    Complaint {
+        line: *line,
+        uid: Some(details.uid.clone()),
+        summary: details.summary.clone(),
+        when: event.written.clone(),
+        fact,
+        lost,
+    }
 }
 
 /// Adds an instance that touches the span.

@@ -32,9 +32,13 @@ pub struct Planned {
 }
 
 /// The text of a file with these events; `made` is when they were planned.
+///
+/// The revision (`SEQUENCE`, section 3.8.7.4) counts minutes since 1970: nothing is kept from one plan to the next, and a later
+/// one has to count more. Of two in one minute the later `DTSTAMP` wins.
 pub fn write(events: &[Planned], made: Timestamp) -> String {
     let mut out = String::new();
     let mut put = |name: &str, value: &str| fold(&mut out, &format!("{name}:{value}"));
+    let revision = made.as_second().div_euclid(60).max(0);
     put("BEGIN", "VCALENDAR");
     put("VERSION", "2.0");
     put("PRODID", "-//waymask//waymask//EN");
@@ -42,8 +46,12 @@ pub fn write(events: &[Planned], made: Timestamp) -> String {
         put("BEGIN", "VEVENT");
         put("UID", &escaped(&event.uid));
         put("DTSTAMP", &utc(made));
+        put("SEQUENCE", &revision.to_string());
         put("DTSTART", &utc(event.start));
-        put("DTEND", &utc(event.end.max(event.start)));
+        // An end has to be later than the start (section 3.8.2.2): what has no length ends at its start without one.
+        if event.end > event.start {
+            put("DTEND", &utc(event.end));
+        }
         put("SUMMARY", &escaped(&event.summary));
         for (name, text) in [("DESCRIPTION", &event.description), ("LOCATION", &event.location)] {
             if let Some(text) = text {

@@ -1,4 +1,4 @@
-//! Time zones: those the file defines (`VTIMEZONE`, section 3.6.5), then those of the IANA database.
+//! Time zones: those the file defines (`VTIMEZONE`, section 3.6.5), then those of the IANA database, then Windows names.
 use std::collections::BTreeMap;
 
 use jiff::civil::{DateTime, date};
@@ -10,6 +10,7 @@ use super::lines::shown;
 use super::rule::{Expansion, Rule};
 use super::tzif::{self, LocalTimeKind, OffsetChange};
 use super::value;
+use super::windows;
 use crate::base::foreign::foreign;
 
 /// Longest name of a zone, bytes; those in use have some 60.
@@ -60,8 +61,12 @@ impl Zones {
         if let Some(zone) = std::iter::once(id).chain(tails).find_map(|name| known.get(name).ok()) {
             return Ok(zone);
         }
-        let windows = id.ends_with("Standard Time") || id.ends_with("Daylight Time");
-        let why = if windows { ", a Windows name, which needs its VTIMEZONE in the file" } else { "" };
+        if let Some(zone) = windows::iana(id).and_then(|name| known.get(name).ok()) {
+            return Ok(zone);
+        }
+        let like_windows = id.ends_with("Standard Time") || id.ends_with("Daylight Time");
+        let why =
+            if like_windows { ", nor in the table of Windows names; it needs its VTIMEZONE in the file" } else { "" };
         Err(format!("time zone `{id}` is neither defined in the file nor in the IANA database{why}"))
     }
 }

@@ -10,14 +10,14 @@ use super::terminal::Said;
 use super::values::length;
 use super::{read, times};
 use crate::ask;
-use crate::ask::days::{PlanQuestion, PlanRoad};
+use crate::ask::days::{NamedCalendar, PlanQuestion, PlanRoad};
 use crate::ask::matching::MatchOptions;
 use crate::ask::settings::Settings;
 use crate::ask::trip::Trip;
 use crate::base::error::{Error, Result};
 use crate::base::files::{ending, unknown_ending};
 use crate::base::input::{self, InputKind};
-use crate::calendar::{self, Calendar};
+use crate::calendar;
 use crate::layer::Layer;
 use crate::report;
 use crate::report::brief::{Brief, page};
@@ -53,7 +53,7 @@ pub(crate) struct PlanArgs {
     /// Where the answer goes.
     #[command(flatten)]
     pub output: Output,
-    /// What the brief calls the trip; the name of the track's file by default
+    /// What the brief calls the trip, and what its calendar events are known by; the name of the track's file by default
     #[arg(long, value_name = "TEXT", value_hint = ValueHint::Other)]
     pub title: Option<String>,
 }
@@ -77,7 +77,7 @@ pub fn run(args: &PlanArgs) -> Result<Said> {
         None => report::plan_table(&trip),
         Some(FileKind::Json) => report::plan_json(&trip)?,
         Some(FileKind::Brief) => brief(args, &layer, &trip)?,
-        Some(FileKind::Calendar) => calendar::write(&report::plan_events(&trip), Timestamp::now()),
+        Some(FileKind::Calendar) => calendar::write(&report::plan_events(&trip, &title(args)), Timestamp::now()),
     };
     args.output.deliver(text, &report::CAUTIONS.join("\n"))
 }
@@ -109,16 +109,22 @@ fn depart(text: &str, zone: &TimeZone) -> Result<Timestamp> {
     times::moment(text, zone).map_err(|fact| Error::usage(format!("--depart {text}"), "cannot be read", fact))
 }
 
-fn calendar_of(path: &Path) -> Result<Calendar> {
+fn calendar_of(path: &Path) -> Result<NamedCalendar> {
     let next = "give an iCalendar file (.ics)";
-    calendar::read(&input::text(path, InputKind::Calendar, next)?).map_err(|fact| Error::file(path, fact, next))
+    let text = input::text(path, InputKind::Calendar, next)?;
+    let calendar = calendar::read(&text).map_err(|fact| Error::file(path, fact, next))?;
+    Ok(NamedCalendar { name: path.display().to_string(), calendar })
 }
 
 /// The page.
 fn brief(args: &PlanArgs, layer: &Layer, trip: &Trip) -> Result<String> {
     let nearby = trip.days.iter().map(|day| ask::roads_around(layer, &day.corridor)).collect::<Result<Vec<_>>>()?;
-    let title = args.title.clone().unwrap_or_else(|| title_of(&args.track));
-    Ok(page(&Brief { title: &title, trip, nearby: &nearby }))
+    Ok(page(&Brief { title: &title(args), trip, nearby: &nearby }))
+}
+
+/// What the trip is called.
+fn title(args: &PlanArgs) -> String {
+    args.title.clone().unwrap_or_else(|| title_of(&args.track))
 }
 
 /// The name of a track's file without its ending, else plain words.

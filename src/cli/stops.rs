@@ -40,7 +40,7 @@ pub(crate) struct StopsArgs {
     /// Only these kinds, such as fuel,camp_site
     #[arg(long, value_name = "KINDS", value_delimiter = ',', value_parser = kind)]
     pub kind: Vec<StopKind>,
-    /// Only where the vehicle stands under no roof
+    /// Only where the vehicle is known to stand under no roof; apart, where that is not known
     #[arg(long)]
     pub no_roof: bool,
     /// The panel is set down at most this far from the vehicle (0 to 60 m, nothing farther was looked at; the layer's profile by

@@ -1,6 +1,6 @@
 //! A place to stop, as stored: where the vehicle stands, what it sees there, and where the panel sees more.
 use crate::base::geodesy::Position;
-use crate::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
+use crate::base::words::{Cause, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 
 /// A place for the panel beside the vehicle.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -28,8 +28,8 @@ pub struct StopRow {
     pub name: Option<String>,
     /// Who may stop there.
     pub access: StopAccess,
-    /// The vehicle stands under a roof.
-    pub roofed: bool,
+    /// Whether the vehicle stands under a roof.
+    pub roofed: Roofed,
     /// What says so.
     pub roofed_from: RoofedBy,
     /// What the vehicle stands on.

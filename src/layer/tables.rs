@@ -10,7 +10,7 @@ use super::model::{OutageRow, StopRow};
 use super::schema::{
     Column, ColumnPlaces, Load, Row, Table, fetch_at, fetch_shape, line_shape, point_shape, store, table,
 };
-use crate::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
+use crate::base::words::{Cause, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 
 table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
     osm_type "osm_type" Word<MapObject>,
@@ -18,7 +18,7 @@ table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_
     kind "kind" Word<StopKind>,
     name "name" Maybe<Text>,
     access "access" Word<StopAccess>,
-    roofed "roofed" Flag,
+    roofed "roofed" Word<Roofed>,
     roofed_from "roofed_from" Word<RoofedBy>,
     stands_on "stands_on" Word<StandsOn>,
     open_share "open_share" Share,

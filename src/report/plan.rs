@@ -1,7 +1,7 @@
 //! A plan as a table for people, and as JSON.
-use super::words::spoken;
+use super::words::{roof_words, spoken};
 use crate::ask::plan::{Held, HeldPart, How, Itinerary, Part, Plan, RiskFrom};
-use crate::ask::trip::{Trip, TripDay};
+use crate::ask::trip::{MeetingLeftOut, Trip, TripDay};
 use crate::base::count::{about, counted};
 use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
@@ -69,6 +69,12 @@ fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str) {
     for m in &chosen.meetings {
         writeln!(out, "  {}–{}  {:13}  {}: {}", m.start.clock(), m.end.clock(), m.kind.name(), m.name, held_words(m));
     }
+    for row in day.meetings_left_out.iter().take(MOST_LEFT_OUT) {
+        writeln!(out, "  left out: {}", left_out_words(row));
+    }
+    if let Some(more) = more_left_out(day) {
+        writeln!(out, "  left out: {more}");
+    }
     writeln!(out, "why this day (cost in minutes, as `worth` of the trip file weighs them)");
     for way in day.plan.others.iter().chain([chosen]) {
         writeln!(out, "  {}", way_words(way, std::ptr::eq(way, chosen)));
@@ -86,6 +92,22 @@ fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str) {
         writeln!(out, "  note: {note}");
     }
     writeln!(out);
+}
+
+/// Rows of what is left out of calendars that people are shown; JSON has all.
+pub(super) const MOST_LEFT_OUT: usize = 20;
+
+/// `Levelling call, 2026-06-15 09:00 (Nowhere): why (day.ics, line 12)`.
+pub(super) fn left_out_words(row: &MeetingLeftOut) -> String {
+    let when = row.when.as_ref().map(|w| format!(", {w}")).unwrap_or_default();
+    let line = row.line.map(|n| format!(", line {n}")).unwrap_or_default();
+    format!("{}{when}: {} ({}{line})", row.name, row.why, row.calendar)
+}
+
+/// How many rows are not shown; nothing where all are.
+pub(super) fn more_left_out(day: &TripDay) -> Option<String> {
+    let more = day.meetings_left_out.len().saturating_sub(MOST_LEFT_OUT);
+    (more > 0).then(|| format!("{more} more; `--json` has all of them"))
 }
 
 /// `as asked`, `25 minutes later than asked`.
@@ -127,7 +149,7 @@ fn part_words(part: &Part) -> String {
                 if from.0.date() == to.0.date() { to.clock() } else { to.day_and_clock() },
                 place.name,
                 place.kind.spoken(),
-                if place.roofed { ", under a roof" } else { "" },
+                roof_words(place.roof),
                 place.at_km,
                 place.off_road_m
             )
@@ -138,14 +160,16 @@ fn part_words(part: &Part) -> String {
 /// Where the panel stands best.
 pub(super) fn panel_words(place: &crate::ask::plan::Halt) -> String {
     if place.best_m < 0.5 || place.best_open_share <= place.open_share {
-        return format!("panel on the vehicle, {:.0} % of the sky open", 100.0 * place.open_share);
+        let roof = roof_words(place.roof);
+        return format!("panel on the vehicle, {:.0} % of the sky open{roof}", 100.0 * place.open_share);
     }
     format!(
-        "panel {:.0} m to the {} of the vehicle, {:.0} % of the sky open instead of {:.0} %",
+        "panel {:.0} m to the {} of the vehicle, {:.0} % of the sky open instead of {:.0} %{}",
         place.best_m,
         wind(place.best_bearing_deg),
         100.0 * place.best_open_share,
-        100.0 * place.open_share
+        100.0 * place.open_share,
+        roof_words(place.roof)
     )
 }
 
@@ -163,7 +187,8 @@ pub(super) fn held_words(m: &Held) -> String {
         ([part], _) => format!("hold it {}", part_of_meeting(part)),
         (parts, _) => format!("hold it {}", parts.iter().map(timed_part).collect::<Vec<_>>().join(", then ")),
     };
-    format!("{how}; risk of an outage longer than {:.0} s: {}", m.stands_s, risk_words(m))
+    let moment = if m.start == m.end { "; it has no length in the calendar and is judged over one minute" } else { "" };
+    format!("{how}; risk of an outage longer than {:.0} s: {}{moment}", m.stands_s, risk_words(m))
 }
 
 /// `from 09:40 at Lower Lot (42.50000,1.50000)`.

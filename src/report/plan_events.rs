@@ -1,58 +1,149 @@
 //! A plan as calendar events: drives, stops, and a note beside each meeting of how it is held.
+//!
+//! An event of a plan keeps its identity when the trip is planned again, so that the new plan takes the place of the old one
+//! in a calendar: it comes from the trip's title, the day, and the meeting it is about or its number among its kind.
+use std::collections::BTreeMap;
+
+use sha2::{Digest, Sha256};
+
 use super::plan::{CAUTIONS, held_words, panel_words};
 use super::words::spoken;
-use crate::ask::plan::Part;
+use crate::ask::plan::{Held, Part};
 use crate::ask::trip::{Trip, TripDay};
+use crate::base::geodesy::Position;
 use crate::calendar::Planned;
 
-/// Events of all days.
-pub fn plan_events(trip: &Trip) -> Vec<Planned> {
-    trip.days.iter().flat_map(events).collect()
+/// Events of all days of a trip with a title.
+pub fn plan_events(trip: &Trip, title: &str) -> Vec<Planned> {
+    let mut names = EventNames { title, used: BTreeMap::new() };
+    trip.days.iter().flat_map(|day| events(day, &mut names)).collect()
 }
 
-fn events(day: &TripDay) -> Vec<Planned> {
+/// Identities handed out.
+struct EventNames<'a> {
+    title: &'a str,
+    used: BTreeMap<String, usize>,
+}
+
+impl EventNames<'_> {
+    /// The next identity of a kind of event on a day; `about` is what tells it from others of its kind.
+    fn next(&mut self, kind: &str, day: &str, about: &str) -> String {
+        let stem = format!("{kind}-{day}-{}", digest(&[self.title, about]));
+        let nth = self.used.entry(stem.clone()).or_insert(0);
+        *nth += 1;
+        format!("{stem}-{nth}@waymask.invalid")
+    }
+}
+
+/// Texts in twelve letters and figures: identities tell nothing of a trip.
+fn digest(texts: &[&str]) -> String {
+    let mut hash = Sha256::new();
+    for text in texts {
+        hash.update((text.len() as u64).to_le_bytes());
+        hash.update(text.as_bytes());
+    }
+    hash.finalize().iter().take(6).map(|byte| format!("{byte:02x}")).collect()
+}
+
+fn events(day: &TripDay, names: &mut EventNames) -> Vec<Planned> {
     let chosen = &day.plan.chosen;
-    let mut out: Vec<Planned> = chosen.parts.iter().map(part).collect();
-    for m in &chosen.meetings {
-        out.push(Planned {
-            uid: format!("how-{}-{}@waymask.invalid", m.start.unix_s(), out.len()),
-            summary: format!("How to hold: {}", m.name),
-            description: Some(format!("{}.\n{}", held_words(m), CAUTIONS[0])),
-            location: Some(m.places().collect::<Vec<_>>().join(", then ")).filter(|places| !places.is_empty()),
-            categories: vec![m.kind.name().to_owned()],
-            start: m.start.0.timestamp(),
-            end: m.end.0.timestamp(),
-            ..Planned::default()
+    let date = chosen.depart.0.date().to_string();
+    let mut out = Vec::new();
+    for (i, part) in chosen.parts.iter().enumerate() {
+        out.push(match part {
+            Part::Drive { .. } => drive(day, i, names.next("drive", &date, "")),
+            Part::Stop { meeting, why, .. } => {
+                let about = meeting.clone().unwrap_or_else(|| why.to_string());
+                stop(part, names.next("stop", &date, &about))
+            }
         });
+    }
+    for m in &chosen.meetings {
+        let about = if m.uid.is_empty() { &m.name } else { &m.uid };
+        out.push(how(m, names.next("how", &date, about)));
     }
     out
 }
 
-fn part(part: &Part) -> Planned {
-    match part {
-        Part::Drive { from, to, from_km, to_km, outage_s, .. } => Planned {
-            uid: format!("drive-{}@waymask.invalid", from.unix_s()),
-            summary: format!("Drive km {from_km:.1} to {to_km:.1}"),
-            description: Some(format!(
-                "Expected without a link: {}.\n{}\n{}",
-                spoken(*outage_s),
-                CAUTIONS[0],
-                CAUTIONS[CAUTIONS.len() - 1]
-            )),
-            start: from.0.timestamp(),
-            end: to.0.timestamp(),
-            busy: true,
-            ..Planned::default()
-        },
-        Part::Stop { from, to, place, why, meeting } => Planned {
-            uid: format!("stop-{}@waymask.invalid", from.unix_s()),
-            summary: meeting.as_ref().map_or_else(|| format!("Stop: {why}"), |m| format!("Stop for {m}")),
-            description: Some(format!("{}.\n{}\n{}", panel_words(place), CAUTIONS[1], CAUTIONS[2])),
-            location: Some(place.name.clone()),
-            place_deg: Some((place.lat_deg, place.lon_deg)),
-            start: from.0.timestamp(),
-            end: to.0.timestamp(),
-            ..Planned::default()
-        },
+fn how(m: &Held, uid: String) -> Planned {
+    Planned {
+        uid,
+        summary: format!("How to hold: {}", m.name),
+        description: Some(format!("{}.\n{}", held_words(m), CAUTIONS[0])),
+        location: Some(m.places().collect::<Vec<_>>().join(", then ")).filter(|places| !places.is_empty()),
+        categories: vec![m.kind.name().to_owned()],
+        start: m.start.0.timestamp(),
+        end: m.end.0.timestamp(),
+        ..Planned::default()
+    }
+}
+
+/// Where a drive begins or ends.
+struct DriveEnd {
+    name: String,
+    lat_deg: f64,
+    lon_deg: f64,
+}
+
+impl DriveEnd {
+    fn at_stop(part: Option<&Part>) -> Option<Self> {
+        match part {
+            Some(Part::Stop { place, .. }) => {
+                Some(Self { name: place.name.clone(), lat_deg: place.lat_deg, lon_deg: place.lon_deg })
+            }
+            _ => None,
+        }
+    }
+    fn on_road(name: &str, at: Option<&Position>) -> Option<Self> {
+        at.map(|at| Self { name: name.to_owned(), lat_deg: at.lat_deg(), lon_deg: at.lon_deg() })
+    }
+    fn words(&self, km: f64) -> String {
+        format!("{}, {:.5}, {:.5} (km {km:.1})", self.name, self.lat_deg, self.lon_deg)
+    }
+}
+
+/// The drive that is part `i` of a day: from the stop before it to the one after it, or from or to an end of the road.
+fn drive(day: &TripDay, i: usize, uid: String) -> Planned {
+    let parts = &day.plan.chosen.parts;
+    let Some(Part::Drive { from, to, from_km, to_km, outage_s, .. }) = parts.get(i) else { return Planned::default() };
+    let pieces = &day.corridor.pieces;
+    let begin = || pieces.first().and_then(|p| DriveEnd::on_road(&p.road, p.line.first()));
+    let end = || pieces.last().and_then(|p| DriveEnd::on_road(&p.road, p.line.last()));
+    let before = i.checked_sub(1).and_then(|b| DriveEnd::at_stop(parts.get(b))).or_else(begin);
+    let after = DriveEnd::at_stop(parts.get(i + 1)).or_else(end);
+    let name = |end: &Option<DriveEnd>, km: f64| end.as_ref().map_or(format!("km {km:.1}"), |e| e.name.clone());
+    let words = |end: &Option<DriveEnd>, km: f64| end.as_ref().map_or(format!("km {km:.1}"), |e| e.words(km));
+    let length_km = to_km - from_km;
+    Planned {
+        uid,
+        summary: format!("Drive from {} to {}, {length_km:.1} km", name(&before, *from_km), name(&after, *to_km)),
+        description: Some(format!(
+            "From {} to {}: {length_km:.1} km.\nExpected without a link: {}.\n{}\n{}",
+            words(&before, *from_km),
+            words(&after, *to_km),
+            spoken(*outage_s),
+            CAUTIONS[0],
+            CAUTIONS[CAUTIONS.len() - 1]
+        )),
+        location: before.as_ref().map(|e| e.name.clone()),
+        place_deg: before.as_ref().map(|e| (e.lat_deg, e.lon_deg)),
+        start: from.0.timestamp(),
+        end: to.0.timestamp(),
+        busy: true,
+        ..Planned::default()
+    }
+}
+
+fn stop(part: &Part, uid: String) -> Planned {
+    let Part::Stop { from, to, place, why, meeting } = part else { return Planned::default() };
+    Planned {
+        uid,
+        summary: meeting.as_ref().map_or_else(|| format!("Stop: {why}"), |m| format!("Stop for {m}")),
+        description: Some(format!("{}.\n{}\n{}", panel_words(place), CAUTIONS[1], CAUTIONS[2])),
+        location: Some(place.name.clone()),
+        place_deg: Some((place.lat_deg, place.lon_deg)),
+        start: from.0.timestamp(),
+        end: to.0.timestamp(),
+        ..Planned::default()
     }
 }

@@ -75,7 +75,11 @@ fn stops(out: &mut PlainLines, record: &BuildRecord) {
     }
     for kind in kinds {
         let (all, roofed) = (count(format!("stops: {kind}")), count(format!("stops roofed: {kind}")));
-        writeln!(out, "  {:>10} {kind}, {} under a roof", thousands(all), thousands(roofed));
+        let unknown = match count(format!("stops roof not known: {kind}")) {
+            0 => String::new(),
+            n => format!(", of {} the roof is not known", thousands(n)),
+        };
+        writeln!(out, "  {:>10} {kind}, {} under a roof{unknown}", thousands(all), thousands(roofed));
     }
 }
 

@@ -5,12 +5,13 @@ use serde_json::{Value, json};
 use super::formats::Format;
 use super::gpx::Gpx;
 use super::rows::{Fixed, Quoted, table};
-use super::words::ROSE;
+use super::words::{ROSE, roof_words};
 use crate::ask::stops::{StopNear, StopsAnswer};
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
 use crate::base::plain::PlainLines;
+use crate::base::words::Roofed;
 
 /// The words of caution that belong to every list of places to stop.
 pub const STOP_CAUTION: &str = "The passenger reads this, never the driver. Local law on stopping, on staying overnight and on devices comes first.\n\
@@ -23,19 +24,54 @@ pub fn stops_table(list: &StopsAnswer) -> String {
     let mut out = PlainLines::new();
     let places = counted(list.stops.len(), "place");
     writeln!(out, "{places} to stop, panel at most {:.0} m from the vehicle", list.reach_m);
-    if !list.stops.is_empty() {
-        writeln!(out, "  where          off road  kind          roof     access     vehicle  best   at");
+    rows(&mut out, &list.stops);
+    if list.stops.is_empty() {
+        out.own(if list.roof_not_known.is_empty() { NOTHING } else { NO_KNOWN });
     }
-    for s in &list.stops {
+    if !list.roof_not_known.is_empty() {
+        let places = counted(list.roof_not_known.len(), "place");
+        writeln!(out, "roof not known at {places}: not known is not open, most fuel stations have one");
+        rows(&mut out, &list.roof_not_known);
+    }
+    if !(list.stops.is_empty() && list.roof_not_known.is_empty()) {
+        out.own("shares of open sky rest on what the map and rasters show: what nobody mapped beside a place is not in them");
+    }
+    if list.private_left_out > 0 {
+        writeln!(out, "{} left out (--private lists them)", counted(list.private_left_out, "private place"));
+    }
+    if let Some(m) = list.unmatched_m.filter(|m| *m > 0.0) {
+        writeln!(out, "{:.1} km of the track are on no road of the layer: stops there are not told", m / 1e3);
+    }
+    list.notes.iter().for_each(|n| writeln!(out, "note: {n}"));
+    out.own(STOP_CAUTION);
+    out.text()
+}
+
+/// Said where nothing is listed.
+const NOTHING: &str = "the layer covers this ground and knows no such place on it: ask farther away (--within), for other kinds \
+                       or for less open sky";
+/// Said where nothing is listed but places whose roof is not known.
+const NO_KNOWN: &str = "none of which the map says that it has no roof";
+
+/// The places, two lines each.
+fn rows(out: &mut PlainLines, stops: &[StopNear]) {
+    if !stops.is_empty() {
+        writeln!(out, "  where          off road  kind          roof       access     vehicle  best   at");
+    }
+    for s in stops {
         let where_km = match (s.at_km, s.from_place_m) {
             (Some(km), _) => format!("km {km:.1} {}", s.side),
             (None, Some(m)) => format!("{:.1} km off", m / 1e3),
             (None, None) => format!("stop {}", s.stop_id),
         };
-        let roof = if s.roofed { "roofed" } else { "" };
+        let roof = match s.roofed {
+            Roofed::Yes => "roofed",
+            Roofed::No => "",
+            Roofed::Unknown => "not known",
+        };
         writeln!(
             out,
-            "  {where_km:14} {:6.0} m  {:12}  {roof:7}  {:9}  {:5.0} %  {:3.0} %  {}",
+            "  {where_km:14} {:6.0} m  {:12}  {roof:9}  {:9}  {:5.0} %  {:3.0} %  {}",
             s.off_road_m,
             s.kind,
             s.access,
@@ -52,24 +88,6 @@ pub fn stops_table(list: &StopsAnswer) -> String {
             if s.may_stop { "" } else { "  (private: not a place to stop unless asked in)" }
         );
     }
-    if list.stops.is_empty() {
-        out.own(
-            "the layer covers this ground and knows no such place on it: ask farther away (--within), for other kinds \
-             or for less open sky",
-        );
-    }
-    if !list.stops.is_empty() {
-        out.own("shares of open sky rest on what the map and rasters show: what nobody mapped beside a place is not in them");
-    }
-    if list.private_left_out > 0 {
-        writeln!(out, "{} left out (--private lists them)", counted(list.private_left_out, "private place"));
-    }
-    if let Some(m) = list.unmatched_m.filter(|m| *m > 0.0) {
-        writeln!(out, "{:.1} km of the track are on no road of the layer: stops there are not told", m / 1e3);
-    }
-    list.notes.iter().for_each(|n| writeln!(out, "note: {n}"));
-    out.own(STOP_CAUTION);
-    out.text()
 }
 
 /// Where the panel sees most.
@@ -112,11 +130,16 @@ pub fn stops_written(list: &StopsAnswer, format: Format) -> Result<String> {
     }
 }
 
+/// All places, those whose roof is not known last; formats of one list say so of each.
+fn all(list: &StopsAnswer) -> impl Iterator<Item = &StopNear> {
+    list.stops.iter().chain(&list.roof_not_known)
+}
+
 /// Vehicles as points; where the panel is better off, a point for it too.
 fn geojson(list: &StopsAnswer) -> Value {
     let point = |lon_deg: f64, lat_deg: f64, properties: Value| json!({"type": "Feature", "properties": properties, "geometry": {"type": "Point", "coordinates": [lon_deg, lat_deg]}});
     let mut features = Vec::new();
-    for s in &list.stops {
+    for s in all(list) {
         features.push(point(s.lon_deg, s.lat_deg, json!(s)));
         if s.best_distance_m > 0.0 {
             let panel = json!({"stop_id": s.stop_id, "panel": true, "open_share": s.best_open_share});
@@ -129,17 +152,19 @@ fn geojson(list: &StopsAnswer) -> Value {
 /// Vehicles as waypoints.
 fn gpx(list: &StopsAnswer) -> String {
     let mut gpx = Gpx::new(STOP_CAUTION);
-    for s in &list.stops {
+    for s in all(list) {
         let sentence = format!(
             "{}{}, {}: {:.0} % of the usable sky open on the vehicle, {:.0} % at best: {}",
             s.kind,
-            if s.roofed { " under a roof" } else { "" },
+            roof_words(s.roofed),
             s.access,
             100.0 * s.open_share,
             100.0 * s.best_open_share,
             best(s)
         );
-        gpx.waypoint((s.lat_deg, s.lon_deg), &called(s), &sentence);
+        // A device may show the name alone.
+        let unknown = if s.roofed == Roofed::Unknown { roof_words(s.roofed) } else { "" };
+        gpx.waypoint((s.lat_deg, s.lon_deg), &(called(s) + unknown), &sentence);
     }
     gpx.finish()
 }
@@ -155,7 +180,7 @@ struct StopLine<'a> {
     road: Quoted<'a>,
     access: String,
     may_stop: bool,
-    roofed: bool,
+    roofed: String,
     stands_on: String,
     at_km: Option<Fixed<3>>,
     side: String,
@@ -183,7 +208,7 @@ impl<'a> StopLine<'a> {
             road: Quoted(&s.road),
             access: s.access.to_string(),
             may_stop: s.may_stop,
-            roofed: s.roofed,
+            roofed: s.roofed.to_string(),
             stands_on: s.stands_on.to_string(),
             at_km: s.at_km.map(Fixed),
             side: s.side.to_string(),
@@ -203,7 +228,7 @@ impl<'a> StopLine<'a> {
 }
 
 fn csv(list: &StopsAnswer) -> Result<String> {
-    table(&list.stops.iter().map(StopLine::of).collect::<Vec<_>>())
+    table(&all(list).map(StopLine::of).collect::<Vec<_>>())
 }
 
 #[cfg(test)]
@@ -217,7 +242,7 @@ mod tests {
             name: Some("=<b>&\"x\"\u{1}".into()),
             kind: crate::base::words::StopKind::Fuel,
             access: crate::base::words::StopAccess::Open,
-            roofed: true,
+            roofed: crate::base::words::Roofed::Yes,
             open_share: 0.25,
             places: vec![place(0.0, 0.25), place(20.0, 0.75)],
             ..StopRow::default()

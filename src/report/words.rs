@@ -1,5 +1,6 @@
 //! Words and figures as people read them, the same in every format.
 use crate::ask::corridor::DrivenOutage;
+use crate::base::words::Roofed;
 
 /// Directions of the compass, by [`crate::base::geodesy::eighth`].
 pub const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
@@ -21,6 +22,15 @@ pub(super) fn spoken(seconds: f64) -> String {
         100..=3_599 if s.is_multiple_of(60) => format!("{} min", s / 60),
         100..=3_599 => format!("{} min {:02} s", s / 60, s % 60),
         _ => format!("{} h {:02} min", s / 3_600, s % 3_600 / 60),
+    }
+}
+
+/// What follows the name of a place where there is or may be a roof: `, roof not known`.
+pub(super) fn roof_words(roofed: Roofed) -> &'static str {
+    match roofed {
+        Roofed::Yes => ", under a roof",
+        Roofed::No => "",
+        Roofed::Unknown => ", roof not known",
     }
 }
 

@@ -67,7 +67,8 @@ fn halt(stop: &StopNear) -> Halt {
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap_or(0.0),
         off_road_m: stop.off_road_m,
-        roofed: stop.roofed,
+        roofed: stop.roofed.may_be(),
+        roof: stop.roofed,
         overnight: OVERNIGHT.contains(&stop.kind),
         meetings: stop.kind != StopKind::Fuel,
         open_share: stop.open_share,
@@ -80,13 +81,28 @@ fn halt(stop: &StopNear) -> Halt {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::words::{Highway, PerDirection};
-    use crate::layer::model::Driven;
+    use crate::ask::plan::DayEnd;
+    use crate::base::words::{Highway, PerDirection, Roofed};
+    use crate::layer::model::{Driven, StopRow};
 
     fn road(highway: Highway, two_way: bool) -> SegmentRow {
         let backward = two_way.then(Driven::default);
         let driven = PerDirection { forward: Some(Driven::default()), backward };
         SegmentRow { highway, driven, ..SegmentRow::default() }
+    }
+
+    /// A station of which no roof is known was proposed for breaks and stood for at the ends of a day.
+    #[test]
+    fn a_roof_that_is_not_known_counts_as_one() {
+        let stop = |roofed| {
+            let row = StopRow { kind: StopKind::Fuel, roofed, open_share: 0.95, ..StopRow::default() };
+            halt(&StopNear::of(&row, 30.0))
+        };
+        let places = [Roofed::Yes, Roofed::No, Roofed::Unknown].map(stop);
+        assert_eq!(places.each_ref().map(|h| h.roofed), [true, false, true]);
+        assert!(places.iter().all(|h| !h.meetings));
+        let end = |h: &Halt| DayEnd::at(0.0, std::slice::from_ref(h), Some(0.9)).place().is_some();
+        assert_eq!(places.each_ref().map(end), [true, true, false], "its sky is not known");
     }
 
     #[test]

@@ -1,11 +1,13 @@
 //! Meetings of a day, from calendars.
-use std::collections::{BTreeSet, HashSet};
+use std::collections::HashSet;
 
-use jiff::{Timestamp, ToSpan, Zoned};
+use jiff::{Timestamp, ToSpan};
 
+use super::left_out::{may_be_of, of_no_day, title, unread};
 use super::question::PlanQuestion;
 use crate::ask::plan::Meeting;
 use crate::ask::settings::ToldBy;
+use crate::ask::trip::{MeetingLeftOut, TripDay};
 use crate::base::count::counted;
 use crate::calendar::Occurrence;
 
@@ -21,13 +23,28 @@ pub(super) struct MeetingsLeft<'a> {
     taken: HashSet<(String, i64)>,
 }
 
+/// What the calendars say of a day.
+#[derive(Debug, Default)]
+pub(super) struct DayMeetings {
+    /// Its meetings.
+    pub meetings: Vec<Meeting>,
+    /// What may be one and could not be read.
+    pub left_out: Vec<MeetingLeftOut>,
+    /// What else they leave unclear.
+    pub notes: Vec<String>,
+}
+
 impl<'a> MeetingsLeft<'a> {
     /// None is handed out yet.
     pub(super) fn of(question: &'a PlanQuestion) -> Self {
         Self { question, taken: HashSet::new() }
     }
+    /// What no day has told; to be asked after all days.
+    pub(super) fn of_no_day(&self, days: &[TripDay]) -> Vec<MeetingLeftOut> {
+        of_no_day(self.question, &self.taken, days)
+    }
     /// Meetings of the time a drive may last that no earlier day has, and what the calendars leave unclear.
-    pub(super) fn of_day(&mut self, depart: Timestamp, drive_s: f64) -> (Vec<Meeting>, Vec<String>) {
+    pub(super) fn of_day(&mut self, depart: Timestamp, drive_s: f64) -> DayMeetings {
         let local = depart.to_zoned(self.question.zone.clone());
         let (rules, shifts) = (&self.question.settings.driving, &self.question.settings.departure);
         let hours = |h: f64| jiff::SignedDuration::from_secs((h * 3_600.0) as i64);
@@ -41,17 +58,35 @@ impl<'a> MeetingsLeft<'a> {
         let long =
             if end > midnight(1).unwrap_or(end) { end.saturating_add(hours(AFTER_H)).unwrap_or(end) } else { end };
         let to = midnight(1 + nights).map_or(long, |m| m.max(long));
-        let (mut meetings, mut notes, mut untold) = (Vec::new(), Vec::new(), Vec::new());
+        let mut out = DayMeetings::default();
+        let (notes, mut untold, mut told) = (&mut out.notes, Vec::new(), HashSet::new());
+        let date = |at: Timestamp| at.to_zoned(self.question.zone.clone()).date();
+        let (first, last) = (date(from), date(to.saturating_sub(hours(1e-3)).unwrap_or(to)));
         for calendar in &self.question.calendars {
-            let found = calendar.between(from, to, &self.question.zone);
-            notes.extend(found.complaints.iter().map(|c| format!("calendar, {c}")));
+            let found = calendar.calendar.between(from, to, &self.question.zone);
+            for complaint in &found.complaints {
+                let row = unread(calendar, complaint);
+                // A calendar given twice says everything twice.
+                if !told.insert(row.clone()) {
+                    continue;
+                }
+                match complaint.lost {
+                    true if may_be_of(complaint, first, last) => out.left_out.push(row),
+                    true => {}
+                    false => notes.push(format!("calendar {}, {complaint}", calendar.name)),
+                }
+            }
+            if found.cancelled > 0 {
+                let why = format!("cancelled: {} of this day", counted(found.cancelled, "meeting"));
+                notes.push(format!("calendar {}, {why}", calendar.name));
+            }
             notes.extend(
                 found.all_day.iter().map(|d| format!("{} is marked for the whole day", title(&d.details.summary))),
             );
             for m in found.meetings {
                 let start_s = m.start.timestamp().as_second();
                 if self.taken.insert((m.details.uid.clone(), start_s)) {
-                    meetings.push(self.meeting(&m, &mut untold));
+                    out.meetings.push(self.meeting(&m, &mut untold));
                 }
             }
         }
@@ -62,7 +97,7 @@ impl<'a> MeetingsLeft<'a> {
             }
             many => notes.push(format!("{many} meetings: nothing says their kind, {kind} is assumed")),
         }
-        (meetings, notes)
+        out
     }
 
     /// A meeting; its name is added to those that nothing tells the kind of.
@@ -73,32 +108,7 @@ impl<'a> MeetingsLeft<'a> {
             untold.push(name.clone());
         }
         let (start_s, end_s) = (m.start.timestamp().as_second(), m.end.timestamp().as_second());
-        Meeting { name, kind, start_s, end_s: end_s.max(start_s), tentative: m.details.tentative }
-    }
-}
-
-/// What is said of a trip without a meeting: how many the calendars have on other days, and when the first begins. A
-/// recurring one counts once, from its first time; nothing where they have none.
-pub(super) fn none_met(question: &PlanQuestion) -> Option<String> {
-    let all = question.calendars.iter().flat_map(|c| c.starts(&question.zone));
-    let read: BTreeSet<(Zoned, &str)> = all.map(|(uid, start)| (start, uid)).collect();
-    let (first, _) = read.first()?;
-    let first = first.with_time_zone(question.zone.clone()).date();
-    Some(format!("{} read, none on these days (first {first})", counted(read.len(), "meeting")))
-}
-
-/// What a meeting is called.
-fn title(summary: &str) -> String {
-    let title = summary.trim();
-    if title.is_empty() { "untitled meeting".to_owned() } else { title.to_owned() }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn titles_are_never_empty() {
-        assert_eq!((title("  ").as_str(), title(" Datum\n").as_str()), ("untitled meeting", "Datum"));
+        let uid = m.details.uid.clone();
+        Meeting { uid, name, kind, start_s, end_s: end_s.max(start_s), tentative: m.details.tentative }
     }
 }

@@ -19,9 +19,18 @@ pub struct PlanQuestion {
     /// Zone of the traveller.
     pub zone: TimeZone,
     /// Calendars with meetings.
-    pub calendars: Vec<Calendar>,
+    pub calendars: Vec<NamedCalendar>,
     /// What the traveller said in a trip file.
     pub settings: Settings,
+}
+
+/// A calendar and what to call it.
+#[derive(Debug, Clone)]
+pub struct NamedCalendar {
+    /// Its file, as typed.
+    pub name: String,
+    /// What it holds.
+    pub calendar: Calendar,
 }
 
 /// How a track becomes roads.

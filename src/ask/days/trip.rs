@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::cut::cut;
 use super::halts::{halts, reachable};
-use super::meetings::{MeetingsLeft, none_met};
+use super::meetings::{DayMeetings, MeetingsLeft};
 use super::question::{PlanQuestion, PlanRoad};
 use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
 use crate::ask::place::expected_under_open_sky;
@@ -40,10 +40,11 @@ pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
         }
         days.push(day);
     }
-    let unmet = if days.iter().any(|d| !d.plan.chosen.meetings.is_empty()) { None } else { none_met(question) };
+    let of_no_day = planner.meetings.of_no_day(&days);
     if let Some(first) = days.first_mut() {
         let of_track = question.track.notes.iter().cloned();
-        first.plan.notes.splice(0..0, of_track.chain(cut.note).chain(unmet));
+        first.plan.notes.splice(0..0, of_track.chain(cut.note));
+        first.meetings_left_out.extend(of_no_day);
     }
     let spending = question.settings.spending.as_ref().map(|s| spent(s, &days));
     let settings = question.settings.clone();
@@ -77,7 +78,7 @@ impl Planner<'_> {
         let corridor = self.road(track)?;
         self.check_hours(depart)?;
         let stops = reachable(layer, &corridor, &question.settings.stopping)?;
-        let (meetings, notes) = self.meetings.of_day(depart, corridor.time_s);
+        let DayMeetings { meetings, left_out, notes } = self.meetings.of_day(depart, corridor.time_s);
         let rules = question.settings.rules();
         let begins_s = DriveRisk::of(&corridor, &rules.driving).begins_s;
         let simulator = MeetingSimulator::new(layer, &corridor.pieces, &begins_s)?;
@@ -109,7 +110,7 @@ impl Planner<'_> {
         plan.notes.extend(corridor.notes.iter().cloned());
         plan.notes.extend(notes);
         self.night.clone_from(&plan.stands_at);
-        Ok(TripDay { corridor, stops, plan })
+        Ok(TripDay { corridor, stops, plan, meetings_left_out: left_out })
     }
     /// The road of a day: the track as driven, or the way through its points.
     fn road(&self, track: Track) -> Result<Corridor> {

@@ -36,9 +36,10 @@ impl Agenda {
     /// The most demanding and earliest meetings, [`MOST_WEIGHED`] different ones at most.
     pub fn of(meetings: &[Meeting]) -> Self {
         let mut equal: BTreeMap<(Kind, i64, i64), Weighed> = BTreeMap::new();
-        for (first, Meeting { kind, start_s, end_s, .. }) in meetings.iter().enumerate() {
-            let new = Weighed { kind: *kind, start_s: *start_s, end_s: *end_s, count: 0.0, first };
-            equal.entry((*kind, *start_s, *end_s)).or_insert(new).count += 1.0;
+        for (first, meeting) in meetings.iter().enumerate() {
+            let (kind, start_s, end_s) = (meeting.kind, meeting.start_s, meeting.judged_end_s());
+            let new = Weighed { kind, start_s, end_s, count: 0.0, first };
+            equal.entry((kind, start_s, end_s)).or_insert(new).count += 1.0;
         }
         // The map has the most demanding first, then the earliest.
         let mut weighed: Vec<Weighed> = equal.into_values().take(MOST_WEIGHED).collect();
@@ -64,24 +65,24 @@ mod tests {
     use super::*;
 
     fn meeting(kind: Kind, start_s: i64, end_s: i64) -> Meeting {
-        Meeting { name: String::new(), kind, start_s, end_s, tentative: false }
+        Meeting { uid: String::new(), name: String::new(), kind, start_s, end_s, tentative: false }
     }
 
     #[test]
     fn equal_meetings_weigh_together_and_a_span_finds_what_it_touches() {
         let (call, mail) = (Kind::Casual, Kind::Messages);
         let meetings = [
-            meeting(call, 50, 60),
-            meeting(call, 0, 100),
-            meeting(call, 50, 60),
-            meeting(mail, 50, 60),
-            meeting(call, 10, 20),
+            meeting(call, 500, 600),
+            meeting(call, 0, 1_000),
+            meeting(call, 500, 600),
+            meeting(mail, 500, 600),
+            meeting(call, 100, 200),
         ];
         let agenda = Agenda::of(&meetings);
         let found = |from, to| agenda.touching(from, to).iter().map(|w| (w.first, w.count)).collect::<Vec<_>>();
-        assert_eq!(found(0, 1_000), [(1, 1.0), (4, 1.0), (0, 2.0), (3, 1.0)]);
-        assert_eq!((found(60, 70).first(), found(100, 1_000).len(), found(-9, 0).len()), (Some(&(1, 1.0)), 0, 0));
-        assert_eq!((found(0, 50).len(), agenda.left_aside), (2, 0));
+        assert_eq!(found(0, 10_000), [(1, 1.0), (4, 1.0), (0, 2.0), (3, 1.0)]);
+        assert_eq!((found(600, 700).first(), found(1_000, 10_000).len(), found(-9, 0).len()), (Some(&(1, 1.0)), 0, 0));
+        assert_eq!((found(0, 500).len(), agenda.left_aside), (2, 0));
     }
 
     #[test]

@@ -6,6 +6,7 @@ use super::halt::Halt;
 use super::kind::{Kind, Meeting};
 use super::risk::{DriveRisk, standing_per_s};
 use super::rules::Rules;
+use crate::base::words::Roofed;
 use crate::profile::RatingEdges;
 
 /// One day of a trip.
@@ -56,7 +57,9 @@ impl<'a> DayEnd<'a> {
     /// The end of a road at some kilometre: its nearest place, else the road itself where that is known.
     pub fn at(km: f64, places: &'a [Halt], road_open: Option<f64>) -> Self {
         let far_m = |h: &Halt| (h.at_km - km).abs() * 1e3;
-        let near = places.iter().filter(|h| far_m(h) <= AT_END_M && h.off_road_m <= AT_END_M);
+        // Where a roof is not known its sky is not, either.
+        let seen = places.iter().filter(|h| h.roof != Roofed::Unknown);
+        let near = seen.filter(|h| far_m(h) <= AT_END_M && h.off_road_m <= AT_END_M);
         let place = near.min_by(|a, b| (far_m(a) + a.off_road_m).total_cmp(&(far_m(b) + b.off_road_m)));
         let road = road_open.map_or(EndSky::Unknown, EndSky::Road);
         Self { sky: place.filter(|_| road_open.is_some()).map_or(road, EndSky::Place) }

@@ -2,7 +2,7 @@
 use serde::Serialize;
 
 use super::rules::Stopping;
-use crate::base::words::StopKind;
+use crate::base::words::{Roofed, StopKind};
 
 /// A place to stop, seen from the drive. Only places where one may stand come here: never a carriageway, a shoulder or
 /// private ground.
@@ -22,8 +22,10 @@ pub struct Halt {
     pub at_km: f64,
     /// From the road driven, metres.
     pub off_road_m: f64,
-    /// A roof stands over the vehicle.
+    /// A roof stands over the vehicle, or nobody knows that none does.
     pub roofed: bool,
+    /// What is known of a roof.
+    pub roof: Roofed,
     /// One may stay the night.
     pub overnight: bool,
     /// One may stay for a meeting: nobody blocks the pumps of a fuel station for it.
@@ -86,6 +88,7 @@ pub(super) fn halt(stop_id: i64, at_km: f64, open: f64) -> Halt {
         at_km,
         off_road_m: 0.0,
         roofed: false,
+        roof: Roofed::No,
         overnight: false,
         meetings: true,
         open_share: open,

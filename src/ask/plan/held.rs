@@ -92,6 +92,8 @@ pub enum How {
 /// A meeting, as held.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Held {
+    /// Identity in its calendar; empty where that gives none.
+    pub uid: String,
     /// What it is called.
     pub name: String,
     /// Kind.
@@ -269,6 +271,7 @@ fn held(teller: &Teller, spans: &[Span], meeting: &Meeting, depth: Depth) -> Res
         _ => [None; 2],
     };
     Ok(Held {
+        uid: meeting.uid.clone(),
         name: meeting.name.clone(),
         kind: meeting.kind,
         tentative: meeting.tentative,

@@ -39,6 +39,8 @@ impl Kind {
 /// A meeting of the day.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Meeting {
+    /// Identity in its calendar; empty where that gives none.
+    pub uid: String,
     /// What it is called.
     pub name: String,
     /// What it tolerates.
@@ -49,6 +51,13 @@ pub struct Meeting {
     pub end_s: i64,
     /// Not yet confirmed.
     pub tentative: bool,
+}
+
+impl Meeting {
+    /// The end up to which it is judged, seconds since 1970-01-01 UTC: a meeting without length is a moment and has its minute.
+    pub(crate) fn judged_end_s(&self) -> i64 {
+        self.end_s.max(self.start_s + 60)
+    }
 }
 
 #[cfg(test)]

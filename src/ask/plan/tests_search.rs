@@ -44,7 +44,14 @@ fn piece(i: usize, minutes: f64, beyond: [f64; 3]) -> Piece {
 
 fn meeting(kind: Kind, start_min: i64, minutes: i64) -> Meeting {
     let start_s = EIGHT + start_min * 60;
-    Meeting { name: format!("{kind:?} {start_min}"), kind, start_s, end_s: start_s + minutes * 60, tentative: false }
+    Meeting {
+        uid: String::new(),
+        name: format!("{kind:?} {start_min}"),
+        kind,
+        start_s,
+        end_s: start_s + minutes * 60,
+        tentative: false,
+    }
 }
 
 struct Made {

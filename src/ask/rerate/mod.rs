@@ -8,9 +8,9 @@ mod rated;
 mod run;
 mod stored;
 mod sweep;
-#[cfg(test)]
-mod tests_risk;
 mod write;
 
 pub use model::{Change, NewLayer, Outcome, RerateAnswer, RerateQuestion, Wanted};
 pub use run::rerate;
+#[cfg(test)]
+pub(in crate::ask) use stored::Stored;

@@ -11,5 +11,7 @@ mod skies;
 mod standing;
 #[cfg(test)]
 mod tests_overlap;
+#[cfg(test)]
+mod tests_risk;
 
 pub use simulator::MeetingSimulator;

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::ask::corridor::Piece;
 use crate::base::geodesy::{LocalPlane, Point, Position};
-use crate::base::words::{Cause, DriveSide, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
+use crate::base::words::{Cause, DriveSide, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 use crate::layer::model::{PanelPlace, StopRow};
 
 /// A place to stop as it is passed.
@@ -36,8 +36,8 @@ pub struct StopNear {
     pub lat_deg: f64,
     /// Nearest road.
     pub road: String,
-    /// Under a roof.
-    pub roofed: bool,
+    /// Whether the vehicle stands under a roof; `unknown` is not open.
+    pub roofed: Roofed,
     /// What says so, see [`StopRow::roofed_from`].
     pub roofed_from: RoofedBy,
     /// See [`StopRow::stands_on`].

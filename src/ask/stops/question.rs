@@ -9,7 +9,7 @@ use crate::ask::matching::TrackPoint;
 use crate::ask::track::Track;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{Position, distance_m};
-use crate::base::words::StopKind;
+use crate::base::words::{Roofed, StopKind};
 use crate::layer::model::StopRow;
 use crate::layer::{Bounds, Layer};
 
@@ -43,7 +43,7 @@ pub struct StopsQuestion {
     pub reach_m: Option<f64>,
     /// Only these kinds; all where there are none.
     pub kinds: Vec<StopKind>,
-    /// Only where the vehicle stands under no roof.
+    /// Only where the vehicle is known to stand under no roof; those of which it is not known are kept apart.
     pub no_roof: bool,
     /// Least share of the usable sky that is open on the vehicle or within reach, 0..=1.
     pub min_open: f64,
@@ -64,13 +64,15 @@ pub struct StopsAnswer {
     pub private_left_out: usize,
     /// The stops.
     pub stops: Vec<StopNear>,
+    /// Where stops without a roof are wanted, those of which it is not known whether they have one.
+    pub roof_not_known: Vec<StopNear>,
 }
 
 impl StopsQuestion {
     /// Whether a stop is wanted; access is another matter.
     fn wants(&self, stop: &StopNear) -> bool {
         let kind = self.kinds.is_empty() || self.kinds.contains(&stop.kind);
-        kind && !(self.no_roof && stop.roofed) && stop.best_open_share >= self.min_open
+        kind && !(self.no_roof && stop.roofed == Roofed::Yes) && stop.best_open_share >= self.min_open
     }
 }
 
@@ -104,6 +106,10 @@ pub fn stops(layer: &Layer, question: &StopsQuestion) -> Result<StopsAnswer> {
     found.stops.retain(|s| s.may_stop || question.private);
     found.private_left_out = all - found.stops.len();
     found.stops.retain(|s| question.wants(s));
+    if question.no_roof {
+        let known = |s: &StopNear| s.roofed == Roofed::No;
+        (found.stops, found.roof_not_known) = std::mem::take(&mut found.stops).into_iter().partition(known);
+    }
     Ok(found)
 }
 

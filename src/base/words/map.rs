@@ -68,15 +68,29 @@ words! {
         Private = "private",
     }
 
-    /// What says that a vehicle stands under a roof.
+    /// Whether a vehicle stands under a roof.
+    #[derive(Default)]
+    pub enum Roofed {
+        /// It does.
+        Yes = "yes",
+        /// It does not.
+        #[default]
+        No = "no",
+        /// Most places of this kind have a roof, and the map says nothing of this one.
+        Unknown = "unknown",
+    }
+
+    /// What says whether a vehicle stands under a roof.
     #[derive(Default)]
     pub enum RoofedBy {
         /// A tag of the place.
         Tag = "tag",
-        /// A roof drawn on the map.
+        /// A roof or building drawn on the map.
         Roof = "roof",
         /// A kind of parking that has one.
         Parking = "parking",
+        /// The outline of the place, in a neighbourhood where roofs are drawn, and none over it.
+        Outline = "outline",
         /// Nothing says so.
         #[default]
         None = "none",
@@ -101,9 +115,9 @@ words! {
     }
 }
 
-impl RoofedBy {
-    /// Whether there is a roof at all.
-    pub(crate) const fn is_roofed(self) -> bool {
-        !matches!(self, Self::None)
+impl Roofed {
+    /// Counts as roofed: there is a roof, or nobody knows that there is none.
+    pub(crate) fn may_be(self) -> bool {
+        self != Self::No
     }
 }

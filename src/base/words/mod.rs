@@ -11,7 +11,7 @@ mod trip;
 
 pub use declare::Words;
 pub(crate) use declare::words;
-pub use map::{InputRole, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
+pub use map::{InputRole, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 pub use rating::{BlockerEvidence, Case, Cause, Evidence, Overhang, PerCase, PerRating, Rating, TerrainEvidence};
 pub use road::{
     Direction, DrivingSide, Highway, OverheadKind, PerDirection, RoadAccess, RoadClass, SideFrom, ValueFrom,
@@ -48,6 +48,7 @@ mod tests {
         comes_back::<StopKind>();
         comes_back::<InputRole>();
         comes_back::<StopAccess>();
+        comes_back::<Roofed>();
         comes_back::<RoofedBy>();
         comes_back::<StandsOn>();
         comes_back::<DrivingSide>();

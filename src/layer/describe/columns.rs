@@ -2,7 +2,7 @@
 use super::limits::{
     BEARING, CAUSE, CLEARANCE, CLIMB, COVER_LENGTH, EDGE_LENGTH, EDGE_TIME, END, EVIDENCE, HIGHWAY, KEEPS, KEEPS_FROM,
     LANE_COUNT, Limit, OF_BUILDING, OF_CANOPY, OF_TERRAIN, OSM_TYPE, OVERHANG, OVERHEAD, PANEL_DISTANCE, PER_10KM,
-    PER_DRIVE, PLACE, RATING, RATING_NAME, ROAD_ACCESS, ROAD_DISTANCE, ROOFED_FROM, ROW_ID, SEGMENT_LENGTH,
+    PER_DRIVE, PLACE, RATING, RATING_NAME, ROAD_ACCESS, ROAD_DISTANCE, ROOFED, ROOFED_FROM, ROW_ID, SEGMENT_LENGTH,
     SEGMENT_TIME, SHARE, SPEED, STANDS_ON, STATIONS, STOP_ACCESS, STOP_KIND, UNDERSIDE, VALUE_FROM, WIDTH,
 };
 
@@ -259,11 +259,15 @@ const STOPS: &[Told] = &[
     ("kind", STOP_KIND, "Kind of place"),
     ("name", FREE, "Name of the place; empty where the map has none"),
     ("access", STOP_ACCESS, "Who may stop there"),
-    ("roofed", FREE, "The vehicle stands under a roof"),
+    (
+        "roofed",
+        ROOFED,
+        "Whether the vehicle stands under a roof; unknown at a fuel station of which the map says nothing, which is not open",
+    ),
     (
         "roofed_from",
         ROOFED_FROM,
-        "What says so: a tag of the place, a roof drawn on the map, a kind of parking that has one",
+        "What says so: a tag of the place, a roof drawn on the map, a kind of parking that has one, its outline where roofs are drawn; none: nothing",
     ),
     (
         "stands_on",

@@ -1,7 +1,7 @@
 //! What a column may hold, where that can be said: a range, or one of a fixed set of words.
 use crate::base::words::{
     BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, Rating,
-    RoadAccess, RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom, Words,
+    RoadAccess, Roofed, RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom, Words,
 };
 
 /// The limits of a column.
@@ -97,5 +97,6 @@ pub(crate) const OVERHEAD: Limit = words::<OverheadKind>("overhead_kind");
 pub(crate) const OSM_TYPE: Limit = words::<MapObject>("osm_type");
 pub(crate) const STOP_KIND: Limit = words::<StopKind>("stop_kind");
 pub(crate) const STOP_ACCESS: Limit = words::<StopAccess>("stop_access");
+pub(crate) const ROOFED: Limit = words::<Roofed>("roofed");
 pub(crate) const ROOFED_FROM: Limit = words::<RoofedBy>("roofed_from");
 pub(crate) const STANDS_ON: Limit = words::<StandsOn>("stands_on");

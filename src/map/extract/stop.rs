@@ -11,6 +11,8 @@ pub enum Shelter {
     Untold,
     /// `covered=yes` and the like.
     Covered,
+    /// `covered=no`.
+    Uncovered,
     /// Parking in sheds, carports or garage boxes.
     Sheds,
     /// Parking under ground or on several storeys: inside of something.

@@ -48,7 +48,7 @@ fn stop_access(tags: &Tags) -> Option<StopAccess> {
     }
 }
 
-/// Roofed by tag, or a kind of parking that is always under a roof, or on one.
+/// Roofed or not by tag, or a kind of parking that is always under a roof, or on one.
 fn shelter(tags: &Tags) -> Shelter {
     let parking = tags.get("parking").filter(|_| tags.is("amenity", "parking"));
     match parking {
@@ -56,6 +56,7 @@ fn shelter(tags: &Tags) -> Shelter {
         Some("sheds" | "carports" | "garage_boxes") => Shelter::Sheds,
         Some("rooftop") => Shelter::Rooftop,
         _ if covered(tags) => Shelter::Covered,
+        _ if tags.get("covered").is_some_and(|c| c.trim() == "no") => Shelter::Uncovered,
         _ => Shelter::Untold,
     }
 }

@@ -293,6 +293,7 @@ fn stops() {
         stop(&[("amenity", "parking"), ("parking", "underground")]).is_some_and(|s| s.shelter == Shelter::Enclosed)
     );
     assert!(stop(&[("amenity", "fuel"), ("covered", "yes")]).is_some_and(|s| s.shelter == Shelter::Covered));
+    assert!(stop(&[("amenity", "fuel"), ("covered", "no")]).is_some_and(|s| s.shelter == Shelter::Uncovered));
     assert!(stop(&[("amenity", "fuel"), ("parking", "underground")]).is_some_and(|s| s.shelter == Shelter::Untold));
     for (value, access) in [
         ("private", StopAccess::Private),

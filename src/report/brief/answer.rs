@@ -2,11 +2,14 @@
 use std::fmt::Write;
 
 use super::marks;
-use crate::ask::plan::{Itinerary, Part, Plan, Stamp};
+use crate::ask::plan::{Itinerary, Part, Stamp};
+use crate::ask::trip::TripDay;
 use crate::base::markup::escape;
 use crate::base::words::{StopReason, Words};
-use crate::report::plan::{RULES_BROKEN, arrival_words, held_words, panel_words, shift_words};
-use crate::report::words::spoken;
+use crate::report::plan::{
+    MOST_LEFT_OUT, RULES_BROKEN, arrival_words, held_words, left_out_words, more_left_out, panel_words, shift_words,
+};
+use crate::report::words::{roof_words, spoken};
 
 /// Hours and minutes, with the day in front where it is not the day of departure.
 pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {
@@ -31,8 +34,8 @@ pub(super) fn why_words(why: StopReason, meeting: Option<&String>) -> String {
 }
 
 /// The answer as a list: what one does, then the meetings.
-pub(super) fn write(out: &mut String, plan: &Plan) {
-    let day = &plan.chosen;
+pub(super) fn write(out: &mut String, of: &TripDay) {
+    let (plan, day) = (&of.plan, &of.plan.chosen);
     if !plan.rules_kept {
         let _ = writeln!(out, "<p><b>{}</b></p>", escape(RULES_BROKEN));
     }
@@ -44,11 +47,12 @@ pub(super) fn write(out: &mut String, plan: &Plan) {
         let panel = if meeting.is_some() { format!(" {}.", capital(&panel_words(place))) } else { String::new() };
         let _ = writeln!(
             out,
-            "<li><b>Stop {sign} from {} to {}</b> at {} ({}), km {:.1}, {}.{}</li>",
+            "<li><b>Stop {sign} from {} to {}</b> at {} ({}{}), km {:.1}, {}.{}</li>",
             clock_on(day, from),
             clock_on(day, to),
             escape(&place.name),
             escape(&place.kind.spoken()),
+            roof_words(place.roof),
             place.at_km,
             escape(&why_words(*why, meeting.as_ref())),
             escape(&panel)
@@ -63,6 +67,11 @@ pub(super) fn write(out: &mut String, plan: &Plan) {
         spoken(day.driving_h * 3_600.0),
         spoken(day.outage_s)
     );
+    meetings(out, day);
+    left_out(out, of);
+}
+
+fn meetings(out: &mut String, day: &Itinerary) {
     if day.meetings.is_empty() {
         *out += "<p>No meetings.</p>\n";
         return;
@@ -80,6 +89,19 @@ pub(super) fn write(out: &mut String, plan: &Plan) {
             m.kind.name(),
             escape(&marks::unbroken(&held_words(m)))
         );
+    }
+    *out += "</ul>\n";
+}
+
+/// What calendars hold and the meetings above do not.
+fn left_out(out: &mut String, of: &TripDay) {
+    if of.meetings_left_out.is_empty() {
+        return;
+    }
+    *out += "<p><b>Left out of the meetings:</b></p>\n<ul class=\"answer\">\n";
+    let rows = of.meetings_left_out.iter().take(MOST_LEFT_OUT).map(left_out_words);
+    for words in rows.chain(more_left_out(of)) {
+        let _ = writeln!(out, "<li>{}</li>", escape(&words));
     }
     *out += "</ul>\n";
 }

@@ -18,7 +18,7 @@ pub(super) fn section(out: &mut String, of: &DayOf) {
         writeln!(out, "<section class=\"day\" aria-labelledby=\"day-{n}\">\n<h2 id=\"day-{n}\">{}</h2>", escape(&date));
     // On a narrow screen these follow each other; on a wide one and on paper the strip stands beside the words.
     *out += "<div class=\"pair\">\n<div class=\"words-of-day\">\n";
-    answer::write(out, &of.day.plan);
+    answer::write(out, of.day);
     *out += "</div>\n";
     strip::figure(out, of, &driven);
     *out += "<div class=\"tables-of-day\">\n";

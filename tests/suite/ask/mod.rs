@@ -13,6 +13,7 @@ mod matcher;
 mod meetings;
 mod network;
 mod plan;
+mod plan_calendar;
 mod reference;
 mod route;
 mod route_rules;

@@ -9,7 +9,8 @@ use waymask::ask::surroundings::NearRoad;
 use waymask::ask::trip::{Trip, TripDay};
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
-    Cause, Evidence, MapObject, Overhang, OverheadKind, Rating, RoadClass, RoofedBy, StandsOn, StopAccess, StopKind,
+    Cause, Evidence, MapObject, Overhang, OverheadKind, Rating, RoadClass, Roofed, RoofedBy, StandsOn, StopAccess,
+    StopKind,
 };
 use waymask::layer::model::{PanelPlace, StopRow};
 use waymask::report::brief::{Brief, page};
@@ -76,7 +77,7 @@ fn stop_row(stop_id: i64, on: &Piece, name: &str, access: StopAccess) -> StopRow
         kind: if stop_id == 2 { StopKind::Fuel } else { StopKind::Parking },
         name: Some(name.into()),
         access,
-        roofed: false,
+        roofed: if stop_id == 2 { Roofed::Unknown } else { Roofed::No },
         roofed_from: RoofedBy::None,
         stands_on: StandsOn::Ground,
         main_cause: Cause::Canopy,
@@ -97,7 +98,8 @@ fn halt(stop: &StopNear) -> Halt {
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap(),
         off_road_m: stop.off_road_m,
-        roofed: stop.roofed,
+        roofed: stop.roofed != Roofed::No,
+        roof: stop.roofed,
         overnight: false,
         meetings: true,
         open_share: stop.open_share,
@@ -109,7 +111,14 @@ fn halt(stop: &StopNear) -> Halt {
 
 fn meeting(name: &str, kind: Kind, start_min: i64, minutes: i64) -> Meeting {
     let start_s = EIGHT + 60 * start_min;
-    Meeting { name: name.into(), kind, start_s, end_s: start_s + 60 * minutes, tentative: kind == Kind::Casual }
+    Meeting {
+        uid: name.into(),
+        name: name.into(),
+        kind,
+        start_s,
+        end_s: start_s + 60 * minutes,
+        tentative: kind == Kind::Casual,
+    }
 }
 
 /// A day of some kilometres, as many minutes long.
@@ -147,7 +156,7 @@ pub fn day(km: usize) -> TripDay {
         depart_s: EIGHT,
         zone: TimeZone::UTC,
     });
-    TripDay { plan: found.unwrap(), corridor, stops }
+    TripDay { plan: found.unwrap(), corridor, stops, meetings_left_out: Vec::new() }
 }
 
 pub fn trip(days: Vec<TripDay>) -> Trip {

@@ -52,7 +52,7 @@ fn everything_that_matters_is_in_the_page() {
         "Monday, 15 June 2026",
         "Times in UTC",
         "Map data of 2026-01-01",
-        "fuel without a roof",
+        "roof not known",
         "12 m to the east (90°): 97 % open, 47 percentage points more",
         "too low: do not drive under it",
         "crowns over",

@@ -2,7 +2,7 @@
 use std::process::Command;
 
 use waymask::base::geodesy::{LocalPlane, Point};
-use waymask::base::words::{Cause, MapObject, RoofedBy, StandsOn, StopAccess, StopKind};
+use waymask::base::words::{Cause, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 use waymask::layer::model::{PanelPlace, StopRow};
 use waymask::physics::orbit::latitude_key;
 use waymask::physics::orbit::weights::{cone_weights, sky_weights};
@@ -92,7 +92,7 @@ fn with_a_wall_north_of_a_car_park_the_panel_goes_south_and_sees_what_the_closed
     assert_eq!((stop.kind, stop.osm_type, stop.access), (StopKind::Parking, MapObject::Node, StopAccess::Customers));
     assert_eq!((stop.name.as_deref(), stop.road.as_str()), (Some("P & R"), "South <Road>"));
     assert!((stop.road_distance_m - 100.0).abs() < 0.1 && (stop.along_m - 100.0).abs() < 0.1, "{stop:?}");
-    assert_eq!((stop.main_cause, stop.roofed, stop.stands_on), (Cause::Building, false, StandsOn::Ground));
+    assert_eq!((stop.main_cause, stop.roofed, stop.stands_on), (Cause::Building, Roofed::No, StandsOn::Ground));
     // In the middle of the second of three pieces of 200 m.
     assert_eq!(stop.segment_id, 2);
     let close = |got: f64, want: f64| assert!((got - want).abs() < 0.01, "{got} {want} {stop:?}");
@@ -119,11 +119,49 @@ fn under_a_roof_over_pumps_there_is_no_sky_and_beside_it_there_is() {
     let stop = of(roofed);
     // The rim stands at most atan(2.8 / 10) = 16 degrees above a panel in the middle: below the usable sky.
     assert_eq!((stop.open_share, stop.main_cause, stop.stands_on), (0.0, Cause::Cover, StandsOn::Roof));
-    assert_eq!((stop.roofed, stop.roofed_from), (true, RoofedBy::Roof));
+    assert_eq!((stop.roofed, stop.roofed_from), (Roofed::Yes, RoofedBy::Roof));
     let (x, y) = panel(stop, stop.places.last().unwrap());
     assert!(x.abs().max(y.abs()) > 10.0 && stop.best_open_share > 0.98, "{stop:?}");
-    assert_eq!((of(free).roofed, of(free).roofed_from, of(free).open_share), (false, RoofedBy::None, 1.0));
+    // Nobody drew a roof there, which says nothing: what the map knows is open.
+    assert_eq!((of(free).roofed, of(free).roofed_from, of(free).open_share), (Roofed::Unknown, RoofedBy::None, 1.0));
     assert_eq!(of(free).places.len(), 1, "nothing is clearer than clear");
+}
+
+#[test]
+fn a_station_is_without_a_roof_only_where_something_says_so() {
+    let mut s = land();
+    let fuel = |more: &[(&'static str, &'static str)]| [&[("amenity", "fuel")], more].concat();
+    let at_x = |x: f64| [x - 15.0, -60.0, x + 15.0, -40.0];
+    let bare = s.node(-230.0, 30.0, &fuel(&[]));
+    let outlined = s.area(at_x(-200.0), &fuel(&[]));
+    let uncovered = s.node(-150.0, 30.0, &fuel(&[("covered", "no")]));
+    let covered = s.node(-130.0, 30.0, &fuel(&[("covered", "yes")]));
+    // Roofs are drawn here: a shed's, forty metres from the outline.
+    let with_roofs = s.area(at_x(100.0), &fuel(&[]));
+    s.area([155.0, -60.0, 165.0, -50.0], &[("building", "roof")]);
+    // The building over the pumps, with the road below it.
+    s.area([205.0, 20.0, 235.0, 40.0], &[("building", "yes")]);
+    s.line(&[(190.0, 30.0), (250.0, 30.0)], &[("highway", "service")]);
+    let through = s.node(220.0, 30.0, &fuel(&[]));
+    let parking = s.node(-60.0, 30.0, &[("amenity", "parking")]);
+    let place = built(&s);
+    let stops = place.layer.stops().unwrap();
+    for (id, want) in [
+        (bare, (Roofed::Unknown, RoofedBy::None)),
+        (outlined, (Roofed::Unknown, RoofedBy::None)),
+        (uncovered, (Roofed::No, RoofedBy::Tag)),
+        (covered, (Roofed::Yes, RoofedBy::Tag)),
+        (with_roofs, (Roofed::No, RoofedBy::Outline)),
+        (through, (Roofed::Yes, RoofedBy::Roof)),
+        (parking, (Roofed::No, RoofedBy::None)),
+    ] {
+        let stop = stops.iter().find(|stop| stop.osm_id == id).unwrap();
+        assert_eq!((stop.roofed, stop.roofed_from), want, "{stop:?}");
+        let open = want.0 != Roofed::Yes;
+        assert!(if open { stop.open_share > 0.9 } else { stop.open_share == 0.0 }, "{stop:?}");
+    }
+    let counts = &place.built.record.counts;
+    assert_eq!((counts["stops: fuel"], counts["stops roofed: fuel"], counts["stops roof not known: fuel"]), (6, 2, 2));
 }
 
 #[test]
@@ -216,7 +254,7 @@ fn roofs_known_from_tags_alone_close_the_sky_and_a_deck_is_no_roof() {
     // 21 m wide, 3.1 m above the panel: its sides stand at 16 degrees.
     assert_eq!(
         (of(under_deck).roofed, of(under_deck).open_share, of(under_deck).main_cause),
-        (false, 0.0, Cause::Deck)
+        (Roofed::No, 0.0, Cause::Deck)
     );
     assert!(of(under_deck).best_open_share > 0.9, "{:?}", of(under_deck));
 }
@@ -276,7 +314,8 @@ fn the_command_lists_stops_by_kind_roof_reach_and_private_ground_only_when_asked
     s.node(50.0, 0.0, &[("amenity", "parking"), ("name", "Ours")]);
     s.area([90.0, -60.0, 110.0, -40.0], &[("building", "roof")]);
     s.node(100.0, -50.0, &[("amenity", "fuel"), ("name", "Roofed")]);
-    s.node(-100.0, -60.0, &[("amenity", "fuel"), ("name", "Open")]);
+    s.node(-100.0, -60.0, &[("amenity", "fuel"), ("name", "Open"), ("covered", "no")]);
+    s.node(-160.0, -60.0, &[("amenity", "fuel"), ("name", "Unsaid")]);
     let place = built(&s);
     let layer = place.path.to_str().unwrap();
     let names = |args: &[&str]| {
@@ -285,22 +324,29 @@ fn the_command_lists_stops_by_kind_roof_reach_and_private_ground_only_when_asked
         let json: serde_json::Value = serde_json::from_str(&text).unwrap();
         assert!(json["caution"].as_str().unwrap().contains("private ground"));
         let stops = json["stops"].as_array().unwrap().clone();
+        let unknown: Vec<&str> =
+            json["roof_not_known"].as_array().unwrap().iter().map(|s| s["name"].as_str().unwrap()).collect();
+        assert_eq!(unknown, if args.contains(&"--no-roof") { &["Unsaid"][..] } else { &[] });
         stops.iter().map(|s| s["name"].as_str().unwrap().to_owned()).collect::<Vec<_>>()
     };
-    assert_eq!(names(&[]), ["Ours", "Roofed", "Open"]);
-    assert_eq!(names(&["--private"]), ["Mine <&>", "Ours", "Roofed", "Open"]);
+    assert_eq!(names(&[]), ["Ours", "Roofed", "Open", "Unsaid"]);
+    assert_eq!(names(&["--private"]), ["Mine <&>", "Ours", "Roofed", "Open", "Unsaid"]);
     assert_eq!(names(&["--kind", "fuel", "--no-roof"]), ["Open"]);
+    let (_, table) = run(&["stops", layer, "--kind", "fuel", "--no-roof"]);
+    let (known, unknown) = table.split_once("roof not known at 1 place: not known is not open").unwrap();
+    assert!(known.contains("Open") && !known.contains("Unsaid") && unknown.contains("Unsaid"), "{table}");
+    assert!(!table.contains("Roofed,"), "{table}");
     // On the vehicle the wall hides a good part; ten metres away nothing is hidden.
-    assert_eq!(names(&["--min-open", "0.95", "--reach", "5"]), ["Open"]);
-    assert_eq!(names(&["--min-open", "0.95"]), ["Ours", "Roofed", "Open"]);
+    assert_eq!(names(&["--min-open", "0.95", "--reach", "5"]), ["Open", "Unsaid"]);
+    assert_eq!(names(&["--min-open", "0.95"]), ["Ours", "Roofed", "Open", "Unsaid"]);
     let at = |x: f64, y: f64| {
         let (lon, lat) = s.plane.to_lon_lat(Point::new(x, y));
         format!("{lat:.7},{lon:.7}")
     };
     assert_eq!(names(&["--near", &at(100.0, 0.0), "--within", "60m"]), ["Roofed", "Ours"]);
     let (west, east) = (at(-250.0, -100.0), at(250.0, -100.0));
-    assert_eq!(names(&["--along", &format!("{west} {east}")]), ["Open", "Ours", "Roofed"]);
-    assert_eq!(names(&["--along", &format!("{east} {west}"), "--within", "70"]), ["Roofed", "Open"]);
+    assert_eq!(names(&["--along", &format!("{west} {east}")]), ["Unsaid", "Open", "Ours", "Roofed"]);
+    assert_eq!(names(&["--along", &format!("{east} {west}"), "--within", "70"]), ["Roofed", "Open", "Unsaid"]);
     let (_, table) = run(&["stops", layer, "--along", &format!("{east} {west}"), "--private"]);
     for word in ["km 0.1 right", "private: not a place to stop", "Mine <&>", "call for help"] {
         assert!(table.contains(word), "{word} is not in\n{table}");
@@ -309,7 +355,8 @@ fn the_command_lists_stops_by_kind_roof_reach_and_private_ground_only_when_asked
     assert!(!done && said.contains("--near or --along"), "{said}");
     let file = place.path.with_extension("gpx");
     assert!(run(&["stops", layer, "-o", file.to_str().unwrap()]).0);
-    assert_eq!(std::fs::read_to_string(file).unwrap().matches("<wpt ").count(), 3);
+    let gpx = std::fs::read_to_string(file).unwrap();
+    assert_eq!((gpx.matches("<wpt ").count(), gpx.matches(", roof not known</name>").count()), (4, 1), "{gpx}");
 }
 
 #[test]
@@ -344,8 +391,8 @@ fn the_islands_stops_are_where_the_plan_has_them() {
     let stops = place.layer.stops().unwrap();
     let named = |name: &str| stops.iter().find(|s| s.name.as_deref() == Some(name)).unwrap();
     let (roofed, open) = (named("Sallow Cross Pumps"), named("Eastmark Pumps"));
-    assert!(roofed.roofed && roofed.open_share < 0.1 && roofed.main_cause == Cause::Cover, "{roofed:?}");
-    assert!(!open.roofed && open.open_share > 0.5, "{open:?}");
+    assert!(roofed.roofed == Roofed::Yes && roofed.open_share < 0.1 && roofed.main_cause == Cause::Cover, "{roofed:?}");
+    assert!(open.roofed == Roofed::Unknown && open.open_share > 0.5, "{open:?}");
     // Sallow Wood Camp lies in a wood, Shingle Strand Camp on the beach.
     let (wood, strand) = (named("Sallow Wood Camp"), named("Shingle Strand Camp"));
     assert!(wood.main_cause == Cause::Canopy && wood.open_share + 0.2 < strand.open_share, "{wood:?} {strand:?}");

@@ -7,4 +7,5 @@ mod rfc_exceptions;
 mod rfc_rules;
 mod rfc_zones;
 mod sample;
+mod windows;
 mod writing;

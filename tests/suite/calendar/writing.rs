@@ -31,6 +31,13 @@ fn what_is_written_is_read_back() {
     assert_eq!((&first.details.categories, first.details.transparent), (&stop().categories, false));
     assert!(second.details.transparent && second.length_s() == 0);
     assert!(text.contains("GEO:46.975420;-28.032990\r\n") && text.contains("DTSTAMP:20260601T000000Z\r\n"));
+    // RFC 5545: a later revision counts more (3.8.7.4), an end is later than its start or left out (3.8.2.2).
+    let revision = |text: &str| -> i64 {
+        text.lines().find_map(|l| l.strip_prefix("SEQUENCE:")).and_then(|n| n.parse().ok()).unwrap()
+    };
+    let later = write(&[stop()], "2026-06-01T00:01:00Z".parse().unwrap());
+    assert!((0..i64::from(i32::MAX)).contains(&revision(&text)) && revision(&later) > revision(&text), "{later}");
+    assert_eq!((text.matches("DTEND:").count(), text.matches("DTSTART:").count()), (1, 2));
     if let Ok(path) = std::env::var("WAYMASK_ICS") {
         std::fs::write(path, &text).unwrap();
     }

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
     BlockerEvidence, Case, Cause, Evidence, Highway, InputRole, MapObject, Overhang, OverheadKind, PerDirection,
-    Rating, RoadAccess, RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+    Rating, RoadAccess, Roofed, RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{
@@ -208,7 +208,7 @@ pub fn stop(id: i64) -> StopRow {
         kind: StopKind::CampPitch,
         name: Some(format!("Place {id}")),
         access: StopAccess::Customers,
-        roofed: id % 2 == 0,
+        roofed: [Roofed::Yes, Roofed::No, Roofed::Yes, Roofed::Unknown][(id % 4) as usize],
         roofed_from: if id % 2 == 0 { RoofedBy::Tag } else { RoofedBy::None },
         stands_on: StandsOn::Aisle,
         open_share: 0.25,

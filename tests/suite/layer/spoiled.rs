@@ -301,6 +301,7 @@ fn what_columns_say_together_is_held_to() {
         ("edges", "outage_s = 4000", "column outage_s"),
         ("lanes", "lane_id = 4000", "column lane_id: is not"),
         ("lanes", "road_kmh = 0.0", "column road_kmh: 0 is not from 0.1 to 400"),
+        ("stops", "roofed = 'yes', roofed_from = 'none'", "column roofed: `yes` is not what `none` says"),
         ("stops", "places = '5000 0 0.5'", "column places: `5000 0 0.5` is not a place for a panel"),
     ] {
         std::fs::copy(&place.path, &path).unwrap();

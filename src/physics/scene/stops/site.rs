@@ -4,7 +4,7 @@
 use super::footing::{Footing, is_aisle};
 use crate::base::geodesy::Point;
 use crate::base::words::StandsOn;
-use crate::base::words::{RoofedBy, StopKind};
+use crate::base::words::{Roofed, RoofedBy, StopKind};
 use crate::map::extract::model::{Area, Shelter, StopPlace};
 use crate::map::network::model::Segment;
 use crate::map::network::station::spaced;
@@ -14,6 +14,10 @@ use crate::physics::scene::vicinity::Vicinity;
 
 /// A roof this near to a fuel station drawn as a point is taken for its own, metres; assumed.
 const ROOF_WITHIN_M: f64 = 30.0;
+/// Whoever draws roofs this near to a fuel station that has an outline would have drawn the one over its pumps, metres; assumed.
+const ROOFS_DRAWN_WITHIN_M: f64 = 100.0;
+/// An aisle inside a building this near to a fuel station is that under which its pumps stand, metres; assumed.
+const PUMPS_WITHIN_M: f64 = 15.0;
 /// Free ground is looked for this far from a place, metres; assumed.
 const MOVED_AT_MOST_M: f64 = 30.0;
 /// The same within the outline of a place, metres; assumed.
@@ -30,7 +34,9 @@ pub struct Stand {
     pub at: Point,
     /// What it stands on.
     pub on: StandsOn,
-    /// What says that it is under a roof.
+    /// Whether it is under a roof.
+    pub roofed: Roofed,
+    /// What says so.
     pub roofed_from: RoofedBy,
 }
 
@@ -67,21 +73,42 @@ impl Sites {
     pub fn stand(&self, window: &Window, footing: &Footing, place: &StopPlace) -> Stand {
         let middle = window.plane.to_plane(place.at);
         let outline = place.outline.as_ref().map(|area: &Area| rings_on_plane(&window.plane, area));
+        let inside = |roofed| Stand { at: middle, on: StandsOn::Building, roofed, roofed_from: RoofedBy::Parking };
         let told = match place.shelter {
-            Shelter::Enclosed => return Stand { at: middle, on: StandsOn::Building, roofed_from: RoofedBy::Parking },
-            Shelter::Rooftop => return Stand { at: middle, on: StandsOn::Building, roofed_from: RoofedBy::None },
-            Shelter::Covered => RoofedBy::Tag,
-            Shelter::Sheds => RoofedBy::Parking,
-            Shelter::Untold => RoofedBy::None,
+            Shelter::Enclosed => return inside(Roofed::Yes),
+            Shelter::Rooftop => return Stand { roofed_from: RoofedBy::None, ..inside(Roofed::No) },
+            Shelter::Covered => Some((Roofed::Yes, RoofedBy::Tag)),
+            Shelter::Sheds => Some((Roofed::Yes, RoofedBy::Parking)),
+            Shelter::Uncovered => Some((Roofed::No, RoofedBy::Tag)),
+            Shelter::Untold => None,
         };
         let search = StandSearch { sites: self, footing, middle, outline: outline.as_deref() };
         let (at, on) = search.find(place.kind);
-        let drawn = self.roofs.iter().any(|rings| contains(rings, at));
-        Stand {
-            at,
-            on: if drawn { StandsOn::Roof } else { on },
-            roofed_from: if drawn { RoofedBy::Roof } else { told },
+        if self.roofs.iter().any(|rings| contains(rings, at)) {
+            return Stand { at, on: StandsOn::Roof, roofed: Roofed::Yes, roofed_from: RoofedBy::Roof };
         }
+        let fuel = place.kind == StopKind::Fuel;
+        if fuel
+            && told.is_none()
+            && let Some(at) = search.under_building()
+        {
+            return Stand { at, on: StandsOn::Roof, roofed: Roofed::Yes, roofed_from: RoofedBy::Roof };
+        }
+        let (roofed, roofed_from) = told.unwrap_or_else(|| match outline.as_deref() {
+            _ if !fuel => (Roofed::No, RoofedBy::None),
+            Some(outline) if self.draws_roofs(outline) => (Roofed::No, RoofedBy::Outline),
+            // Most stations have one, and most maps do not.
+            _ => (Roofed::Unknown, RoofedBy::None),
+        });
+        Stand { at, on, roofed, roofed_from }
+    }
+
+    /// Whether roofs are drawn near an outline.
+    fn draws_roofs(&self, outline: &[Vec<Point>]) -> bool {
+        let near = |p: &Point| {
+            contains(outline, *p) || outline.iter().flatten().any(|o| o.distance_m(*p) <= ROOFS_DRAWN_WITHIN_M)
+        };
+        self.roofs.iter().flatten().flatten().any(|p| near(p))
     }
 }
 
@@ -136,6 +163,14 @@ impl StandSearch<'_> {
         let below = self.sites.aisles.iter().filter(|p| contains(rings, **p));
         let aisle = below.min_by(|a, b| a.distance_m(inner).total_cmp(&b.distance_m(inner)));
         Some(aisle.copied().unwrap_or(inner))
+    }
+    /// Where an aisle runs through the building that stands over a fuel station.
+    fn under_building(&self) -> Option<Point> {
+        if !self.footing.in_building(self.middle) {
+            return None;
+        }
+        let below = |p: &&Point| p.distance_m(self.middle) <= PUMPS_WITHIN_M && self.footing.in_building(**p);
+        self.nearest(self.sites.aisles.iter().filter(below))
     }
     /// The free place nearest to the middle, inside the outline where there is one.
     fn free_ground(&self) -> Option<Point> {

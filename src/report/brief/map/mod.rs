@@ -13,6 +13,7 @@ use super::model::DayOf;
 use super::{answer, marks};
 use crate::ask::plan::{Itinerary, Part};
 use crate::base::geodesy::{Position, distance_m};
+use crate::report::words::roof_words;
 use frame::{Frame, WIDTH, Xy};
 use labels::{Labels, Shape};
 
@@ -88,7 +89,7 @@ fn signs(
         let (Some(at), Part::Stop { place, from, to, .. }) = (place(part), part) else { continue };
         let at = frame.place(at);
         dot(out, at);
-        let title = format!("{} {}–{}", place.name, from.clock(), to.clock());
+        let title = format!("{}{} {}–{}", place.name, roof_words(place.roof), from.clock(), to.clock());
         labels.put(out, at, &sign, Shape::Flag, &title);
     }
     for (n, (m, at)) in day.meetings.iter().zip(bands).enumerate() {

@@ -10,6 +10,7 @@ use crate::base::ramp::{hex, look};
 use crate::report::brief::answer;
 use crate::report::brief::drive::DayDriven;
 use crate::report::brief::marks;
+use crate::report::words::roof_words;
 
 /// Middle of the road's band.
 pub(super) const ROAD: f64 = 57.0;
@@ -233,10 +234,11 @@ pub(super) fn stops(out: &mut String, axis: &Axis, day: &Itinerary, taken: &mut 
         let (top, bottom) = (axis.y(from.unix_s() as f64), axis.y(to.unix_s() as f64));
         let _ = writeln!(
             out,
-            "<rect class=\"gap\" x=\"44\" y=\"{top:.1}\" width=\"{:.1}\" height=\"{:.1}\"><title>{} {}–{}</title></rect>",
+            "<rect class=\"gap\" x=\"44\" y=\"{top:.1}\" width=\"{:.1}\" height=\"{:.1}\"><title>{}{} {}–{}</title></rect>",
             MEETINGS - 50.0,
             (bottom - top).max(2.0),
             escape(&place.name),
+            roof_words(place.roof),
             answer::clock_on(day, from),
             answer::clock_on(day, to)
         );

@@ -3,7 +3,7 @@ use super::super::answer::{clock_on, why_words};
 use super::super::marks;
 use super::table::{PageCell, PageTable};
 use crate::ask::plan::{Itinerary, Part};
-use crate::report::words::spoken;
+use crate::report::words::{roof_words, spoken};
 
 /// The parts of a day.
 pub(in super::super) fn table(day: &Itinerary) -> PageTable {
@@ -18,7 +18,8 @@ pub(in super::super) fn table(day: &Itinerary) -> PageTable {
                 table.strong.push(table.rows.len());
                 stops += 1;
                 let reason = why_words(*why, meeting.as_ref());
-                (from, to, format!("stop {} at {}, {reason}", marks::stop(stops - 1), place.name), "–".into())
+                let roof = roof_words(place.roof);
+                (from, to, format!("stop {} at {}{roof}, {reason}", marks::stop(stops - 1), place.name), "–".into())
             }
         };
         table.row(vec![

@@ -7,8 +7,9 @@ use crate::ask::plan::{Itinerary, Part};
 use crate::ask::stops::StopNear;
 use crate::ask::trip::TripDay;
 use crate::base::count::counted;
-use crate::base::words::{StopKind, Words};
+use crate::base::words::{Roofed, StopKind, Words};
 use crate::report::plan::wind;
+use crate::report::words::roof_words;
 
 /// Most places listed; of more, every part of the road keeps its best.
 const LISTED: usize = 40;
@@ -53,17 +54,22 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
 fn row(stop: &StopNear, planned: Option<&str>) -> Vec<PageCell> {
     let name = stop.name.clone().unwrap_or_else(|| "–".into());
     let fuel = stop.kind == StopKind::Fuel;
+    let unknown = if stop.roofed == Roofed::Unknown { roof_words(stop.roofed) } else { "" };
     vec![
         PageCell::figure(format!("{:.1}", stop.at_km.unwrap_or(0.0))),
         PageCell::name(planned.map_or(name.clone(), |sign| format!("{sign} {name}"))),
         PageCell::text(match (fuel, stop.roofed) {
-            (true, false) => "fuel without a roof".to_owned(),
+            (true, Roofed::No) => "fuel without a roof".to_owned(),
             _ => stop.kind.spoken(),
         }),
         PageCell::name(format!("{}, {:.0} m to the {}", stop.road, stop.off_road_m, stop.side)),
-        PageCell::text(if stop.roofed { "roofed" } else { "none" }),
-        PageCell::figure(format!("{:.0} % open", 100.0 * stop.open_share)),
-        PageCell::text(best(stop)),
+        PageCell::text(match stop.roofed {
+            Roofed::Yes => "roofed",
+            Roofed::No => "none",
+            Roofed::Unknown => "not known",
+        }),
+        PageCell::figure(format!("{:.0} % open{unknown}", 100.0 * stop.open_share)),
+        PageCell::text(best(stop) + unknown),
         PageCell::text(stop.access.name()),
     ]
 }
