@@ -72,6 +72,8 @@ fn gap(u: &Unmatched) -> Gap {
         track_km: u.start_m / 1e3,
         lon_deg: u.from.lon_deg(),
         lat_deg: u.from.lat_deg(),
+        to_lon_deg: u.to.lon_deg(),
+        to_lat_deg: u.to.lat_deg(),
         length_m: u.length_m,
         bridged: u.bridged,
     }

@@ -178,7 +178,7 @@ impl Corridor {
 }
 
 /// A stretch of track without a road.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Gap {
     /// Kilometres of track before it.
     pub track_km: f64,
@@ -186,6 +186,10 @@ pub struct Gap {
     pub lon_deg: f64,
     /// See `lon_deg`.
     pub lat_deg: f64,
+    /// Where it ends, degrees.
+    pub to_lon_deg: f64,
+    /// See `to_lon_deg`.
+    pub to_lat_deg: f64,
     /// Length, metres.
     pub length_m: f64,
     /// The drive goes on over roads between its ends all the same.

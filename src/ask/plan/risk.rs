@@ -212,8 +212,7 @@ mod tests {
 
     #[test]
     fn ground_without_a_road_takes_time_wherever_it_lies() {
-        let gap =
-            |track_km: f64, length_m: f64, bridged| Gap { track_km, lon_deg: 0.0, lat_deg: 0.0, length_m, bridged };
+        let gap = |track_km: f64, length_m: f64, bridged| Gap { track_km, length_m, bridged, ..Gap::default() };
         let piece = Piece { time_s: 60.0, length_m: 1_000.0, ..Piece::default() };
         let gaps = [gap(0.0, 500.0, false), gap(1.0, 90.0, true), gap(1.5, 2_000.0, false)];
         let drive = DriveRisk::new(&[piece], &gaps, 3_500.0, 36.0);

@@ -139,9 +139,23 @@ pub fn day(km: usize) -> TripDay {
         half_shadow_s: 1.0,
         maxheight_m: Some(2.0),
     };
-    let gap = Gap { track_km: 3.0, lon_deg: 1.5, lat_deg: 42.5, length_m: 120.0, bridged: true };
+    let gap = |track_km, length_m, bridged| Gap {
+        track_km,
+        lon_deg: 1.5,
+        lat_deg: 42.5,
+        to_lon_deg: 1.501,
+        to_lat_deg: 42.501,
+        length_m,
+        bridged,
+    };
     let outages = driven_outages(&pieces, &Default::default(), 0.3);
-    let corridor = Corridor { outages, pieces, overheads: vec![above], unmatched: vec![gap], ..Corridor::default() };
+    let corridor = Corridor {
+        outages,
+        pieces,
+        overheads: vec![above],
+        unmatched: vec![gap(3.0, 120.0, true)],
+        ..Corridor::default()
+    };
     let mut rules = Rules::default();
     (rules.departure.earlier_min, rules.departure.later_min) = (0, 0);
     let found = plan::plan_day(&DayQuestion {

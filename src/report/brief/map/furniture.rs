@@ -44,7 +44,7 @@ pub(super) fn boxes(frame: &Frame) -> [[f64; 4]; 2] {
 }
 
 /// What the signs mean, as a list under the map.
-pub(super) fn legend(out: &mut String) {
+pub(super) fn legend(out: &mut String, gaps: bool) {
     *out += "<ul class=\"legend\" aria-label=\"What the lines and signs mean\">\n";
     for &rating in Rating::ALL {
         let mut data: PerRating<String> = PerRating::default();
@@ -59,8 +59,12 @@ pub(super) fn legend(out: &mut String) {
             rating.code()
         );
     }
-    *out += "<li><svg viewBox=\"0 0 20 14\" class=\"swatch s\" aria-hidden=\"true\"><circle class=\"plate\" cx=\"10\" cy=\"7\" r=\"6\"/></svg> worst \
-             stretches, as in the table</li>\n\
+    if gaps {
+        *out += "<li><svg viewBox=\"0 0 44 14\" class=\"swatch\" aria-hidden=\"true\"><path class=\"gap\" d=\"M4 7h36\"/></svg> not known: \
+                 no road of the layer</li>\n";
+    }
+    *out += "<li><svg viewBox=\"0 0 20 14\" class=\"swatch s\" aria-hidden=\"true\"><circle class=\"plate\" cx=\"10\" cy=\"7\" r=\"6\"/></svg> longest \
+             outages, as in the table</li>\n\
              <li><svg viewBox=\"0 0 20 14\" class=\"swatch s\" aria-hidden=\"true\"><rect class=\"ink\" x=\"3\" y=\"0\" width=\"14\" \
              height=\"14\"/></svg> meetings; a pale band: held there in motion</li>\n\
              <li><svg viewBox=\"0 0 20 14\" class=\"swatch s\" aria-hidden=\"true\"><rect class=\"plate\" x=\"1\" y=\"1\" width=\"18\" height=\"12\" \

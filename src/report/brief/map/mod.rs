@@ -11,6 +11,7 @@ use std::fmt::Write;
 use super::drive::{DayDriven, along};
 use super::model::DayOf;
 use super::{answer, marks};
+use crate::ask::corridor::Gap;
 use crate::ask::plan::{Itinerary, Part};
 use crate::base::geodesy::{Position, distance_m};
 use crate::report::words::roof_words;
@@ -22,7 +23,8 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let trip = driven.pieces.iter().flat_map(|p| p.line.iter().copied());
     let stops = answer::stops(&of.day.plan.chosen);
     let halts = stops.iter().filter_map(|(_, part)| place(part));
-    let all: Vec<Position> = trip.chain(halts).collect();
+    let gaps: Vec<[Position; 2]> = of.day.corridor.unmatched.iter().filter(|g| !g.bridged).map(ends).collect();
+    let all: Vec<Position> = trip.chain(halts).chain(gaps.iter().flatten().copied()).collect();
     let Some(frame) = Frame::around(all.iter().copied()) else { return };
     let n = of.number;
     let _ = writeln!(
@@ -35,6 +37,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let left_out = roads::write(out, &frame, of.nearby);
     let bands = bands(out, &frame, driven, &of.day.plan.chosen);
     trip::write(out, &frame, driven);
+    trip::gaps(out, &frame, &gaps);
     let mut labels = Labels::new(&frame);
     trip::arrows(out, &frame, driven, &mut labels);
     furniture::write(out, &frame);
@@ -46,8 +49,13 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
         out,
         "</svg>\n<figcaption>The trip over the roads near it; colour and width by rating, in the direction driven.{small}</figcaption>"
     );
-    furniture::legend(out);
+    furniture::legend(out, !gaps.is_empty());
     *out += "</figure>\n";
+}
+
+/// Where a stretch of track without a road begins and ends.
+fn ends(gap: &Gap) -> [Position; 2] {
+    [Position::from_deg(gap.lon_deg, gap.lat_deg), Position::from_deg(gap.to_lon_deg, gap.to_lat_deg)]
 }
 
 fn place(part: &Part) -> Option<Position> {
