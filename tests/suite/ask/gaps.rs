@@ -228,7 +228,7 @@ fn files_as_devices_write_them_are_read_or_refused_with_a_reason() {
     let whole = gpx(&spots);
     // Cut between elements and within one.
     for end in [whole.find("</trkpt>\n<trkpt").unwrap() + 9, whole.len() / 2, whole.len() / 2 + 9, whole.len() - 3] {
-        let out = run(&place, whole[..end].as_bytes(), &[]);
+        let out = run(&place, &whole.as_bytes()[..end], &[]);
         let said = String::from_utf8_lossy(&out.stderr).into_owned();
         assert_eq!(out.status.code(), Some(1), "{said}");
         assert!(said.contains("ends in the middle") && said.contains("line"), "{said}");
