@@ -55,7 +55,7 @@ pub fn table(c: &Corridor, all: bool, caution: &str) -> String {
     if !c.joined.is_empty() {
         writeln!(
             out,
-            "gaps between points, joined over roads ({:.1} km, part of the figures)",
+            "stretches without points, joined over roads ({:.1} km, part of the figures)",
             c.joined.iter().map(|j| j.length_m).sum::<f64>() / 1e3
         );
     }
@@ -72,7 +72,7 @@ pub fn table(c: &Corridor, all: bool, caution: &str) -> String {
     out.text()
 }
 
-/// A gap that roads join: `after` and this, where to where, how long, and what speaks for it.
+/// A stretch without points that roads join: `after` and this, where to where, how long, and what speaks for it.
 pub(super) fn joined_words(j: &Joining) -> String {
     let part = |m: f64, what: &str| if m < 1.0 { String::new() } else { format!(", {:.1} km {what}", m / 1e3) };
     format!(

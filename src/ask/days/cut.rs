@@ -19,13 +19,14 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
     let next = "give --depart once for each day, such as --depart 2026-06-15T08:00";
     let begins: Vec<Option<f64>> = track.pieces.iter().map(|p| p.first().and_then(|p| p.time_s)).collect();
     let date = |s: f64| Timestamp::from_second(s as i64).ok().map(|t| t.to_zoned(zone.clone()).date());
+    let of = |pieces| Track { pieces, is_route: track.is_route, ..Track::default() };
     let mut days: Vec<Track> = Vec::new();
     for (i, piece) in track.pieces.iter().enumerate() {
         let before = i.checked_sub(1).and_then(|b| begins[b]).and_then(date);
         let own = begins[i].and_then(date);
         match days.last_mut() {
             Some(day) if own.is_none() || own == before => day.pieces.push(piece.clone()),
-            _ => days.push(Track { pieces: vec![piece.clone()], ..Track::default() }),
+            _ => days.push(of(vec![piece.clone()])),
         }
     }
     if departs.is_empty() {
@@ -45,7 +46,7 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
             counted(days.len(), "day")
         ));
         let all = days.into_iter().flat_map(|d| d.pieces).collect();
-        days = vec![Track { pieces: all, ..Track::default() }];
+        days = vec![of(all)];
     }
     if departs.len() != days.len() {
         let fact =

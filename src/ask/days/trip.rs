@@ -105,7 +105,13 @@ impl Planner<'_> {
         })?;
         let joined_m: f64 = corridor.joined.iter().map(|j| j.length_m).sum();
         if joined_m >= 1.0 {
-            plan.notes.insert(0, format!("{} of road join points between which there are none", length(joined_m)));
+            plan.notes.insert(
+                0,
+                format!(
+                    "{} of the road are stretches of the track without points, joined by the best way",
+                    length(joined_m)
+                ),
+            );
         }
         plan.notes.extend(corridor.notes.iter().cloned());
         plan.notes.extend(notes);

@@ -126,7 +126,8 @@ fn a_tunnel_without_points_is_driven() {
         assert_eq!(gap["lasted_s"].as_f64(), timed.then_some(112.0));
         let table = table(&place, &track);
         let why = if timed { "1:52 between the points, 1:52 by the layer" } else { "without times, so by length only" };
-        let words = ["gaps between points, joined over roads (2.5 km, part of the figures)", "2.5 km in tunnels", why];
+        let words =
+            ["stretches without points, joined over roads (2.5 km, part of the figures)", "2.5 km in tunnels", why];
         words.iter().for_each(|part| assert!(table.contains(part), "no `{part}`: {table}"));
     }
     let late = |from_s: f64| [before.clone(), driven(&[(7_500.0, 0.0), (8_500.0, 0.0)], 50.0 + from_s)].concat();
@@ -200,10 +201,13 @@ fn points_off_every_road_are_not_joined_over_another() {
 #[test]
 fn drift_while_parked_adds_no_way() {
     let place = road();
-    for (seed, x) in (0..5).zip([2_500.0, 0.0, 3_000.0, 1_234.0, 4_000.0]) {
+    // In the middle of a drive, and at its beginning.
+    for (seed, x, from_m) in
+        [(0, 2_500.0, 0.0), (1, 3_000.0, 0.0), (2, 1_234.0, 0.0), (3, 4_000.0, 0.0), (4, 500.0, 500.0)]
+    {
         let mut draws = Draws(seed);
         let (mut dx, mut dy) = (0.0, 0.0);
-        let come = driven(&[(0.0, 0.0), (x, 0.0)], 0.0);
+        let come = driven(&[(from_m, 0.0), (x, 0.0)], 0.0);
         let from_s = come.last().and_then(|s| s.2).unwrap();
         // A first-order Gauss-Markov process of 25 m a side that forgets itself in 50 s, 40 m beside the road.
         let stay = (1..=1_800).map(|s| {
@@ -213,7 +217,7 @@ fn drift_while_parked_adds_no_way() {
         let stay: Vec<Spot> = stay.collect();
         let on = driven(&[(x, 0.0), (4_900.0, 0.0)], from_s + 1_801.0);
         let found = json(&place, gpx(&[come, stay, on].concat()).as_bytes(), &[]);
-        close(figure(&found, "length_m"), 4_900.0, 40.0);
+        close(figure(&found, "length_m"), 4_900.0 - from_m, 40.0);
     }
 }
 
@@ -224,7 +228,7 @@ fn files_as_devices_write_them_are_read_or_refused_with_a_reason() {
     let whole = gpx(&spots);
     // Cut between elements and within one.
     for end in [whole.find("</trkpt>\n<trkpt").unwrap() + 9, whole.len() / 2, whole.len() / 2 + 9, whole.len() - 3] {
-        let out = run(&place, whole[..end].as_bytes(), &[]);
+        let out = run(&place, &whole.as_bytes()[..end], &[]);
         let said = String::from_utf8_lossy(&out.stderr).into_owned();
         assert_eq!(out.status.code(), Some(1), "{said}");
         assert!(said.contains("ends in the middle") && said.contains("line"), "{said}");

@@ -183,6 +183,20 @@ fn the_command_writes_every_format_and_a_track_of_it_is_matched_to_the_same_way(
         let (a, b) = (driven[figure].as_f64().unwrap(), steadiest[figure].as_f64().unwrap());
         assert!((a - b).abs() <= 0.01 * b + 1.0, "{figure}: matched {a}, routed {b}");
     }
+    let places = format!("{from} {to}");
+    let day = ["--way", "fastest", "--depart", "2026-06-15T08:00", "--zone", "UTC", "--json"];
+    let planned = run(&[&["plan", layer, &places], &day[..]].concat());
+    let planned: serde_json::Value = serde_json::from_slice(&planned.stdout).unwrap();
+    let notes: Vec<String> = serde_json::from_value(planned["days"][0]["plan"]["notes"].clone()).unwrap();
+    for (place, label) in
+        json["places"].as_array().unwrap().iter().zip(["from 46.96922,-28.05054", "to 46.98550,-27.94961"])
+    {
+        let (road, m) = (place["road"].as_str().unwrap(), place["distance_m"].as_f64().unwrap());
+        let told = |n: &&String| {
+            n.contains(&format!("{label} is taken to {road}, ")) && n.ends_with(&format!("{m:.0} m away"))
+        };
+        assert_eq!(notes.iter().filter(told).count(), 1, "{notes:?}");
+    }
     for (more, code) in [(vec!["--take", "99"], 2), (vec!["-o", "a.txt"], 2), (vec!["--ways", "0"], 2)] {
         assert_eq!(ask(&more).status.code(), Some(code), "{more:?}");
     }
