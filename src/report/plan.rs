@@ -183,17 +183,18 @@ pub(super) fn wind(bearing_deg: f64) -> &'static str {
 pub(super) fn held_words(m: &Held) -> String {
     let road = m.road_km.map_or(String::new(), |(a, b)| format!(", km {a:.1} to {b:.1}"));
     let place = m.place.as_deref().unwrap_or("a stop");
+    let whom = holders(m);
     let how = match m.how {
-        How::InMotion => format!("hold it in motion, by whoever is not driving{road}"),
+        How::InMotion => format!("hold it in motion, by {whom}{road}"),
+        How::NotHeld => format!("not held, {}{road}", not_held(m)),
         How::AtStop => format!("stop at {place}"),
         How::BeforeTrip => "hold it before you leave".into(),
         How::AfterTrip => "hold it after you have arrived".into(),
         How::InParts => {
             let mut road = Some(road);
             let part = |how: &How| match how {
-                How::InMotion | How::InParts => {
-                    format!("in motion, by whoever is not driving{}", road.take().unwrap_or_default())
-                }
+                How::InMotion | How::InParts => format!("in motion, by {whom}{}", road.take().unwrap_or_default()),
+                How::NotHeld => format!("not at all, {}{}", not_held(m), road.take().unwrap_or_default()),
                 How::AtStop => format!("at {place}"),
                 How::BeforeTrip => "before you leave".into(),
                 How::AfterTrip => "after you have arrived".into(),
@@ -203,6 +204,22 @@ pub(super) fn held_words(m: &Held) -> String {
     };
     let moment = if m.start == m.end { "; it has no length in the calendar and is judged over one minute" } else { "" };
     format!("{how}; risk of an outage longer than {:.0} s: {}{moment}", m.stands_s, percent(m.risk))
+}
+
+/// Who holds a meeting in motion.
+fn holders(m: &Held) -> String {
+    // Drivers who change in the middle leave it to each other.
+    let by = if m.by.is_empty() { "whoever is not driving".to_owned() } else { m.by.join(" and ") };
+    if m.drivers.is_empty() { by } else { format!("{by}, while {} at the wheel", at_the_wheel(m)) }
+}
+
+fn at_the_wheel(m: &Held) -> String {
+    format!("{} {}", m.drivers.join(" or "), if m.drivers.len() == 1 { "is" } else { "are" })
+}
+
+/// Why nobody can hold a meeting, and what would help.
+fn not_held(m: &Held) -> String {
+    format!("because {} at the wheel and nobody else can: move it, or let somebody else drive", at_the_wheel(m))
 }
 
 /// Risks are no better known than this.

@@ -2,11 +2,13 @@
 use jiff::{Timestamp, Zoned};
 use serde::{Serialize, Serializer};
 
+use super::agenda::Agenda;
+use super::crew::{Traveller, can_be_held};
 use super::day::Day;
 use super::halt::Halt;
 use super::kind::{Kind, Meeting};
 use super::risk;
-use super::search::{FoundDay, Stay, Why, spans};
+use super::search::{FoundDay, Stay, Why, leg, spans};
 use super::span::{Doing, Span};
 use crate::base::count::time;
 use crate::base::words::{DayWay, StopReason};
@@ -80,6 +82,8 @@ pub enum How {
     BeforeTrip,
     /// After one has arrived.
     AfterTrip,
+    /// Not at all: nobody is free to hold it while the others drive.
+    NotHeld,
     /// Some of it here, some of it there.
     InParts,
 }
@@ -113,6 +117,10 @@ pub struct Held {
     pub road_km: Option<(f64, f64)>,
     /// Place where it is held, or most of it.
     pub place: Option<String>,
+    /// Whose it is, by the trip file; who holds it in motion where nothing says whose.
+    pub by: Vec<String>,
+    /// Who drives meanwhile, where the trip file names the travellers.
+    pub drivers: Vec<String>,
 }
 
 /// A day.
@@ -143,7 +151,10 @@ pub struct Itinerary {
 /// A day found, in words and figures.
 pub(super) fn itinerary(day: &Day, name: DayWay, found: &FoundDay) -> Itinerary {
     let spans = spans(day, found);
-    let mut meetings: Vec<Held> = day.meetings.iter().map(|m| held(day, &spans, m)).collect();
+    let agenda = Agenda::of(day.meetings);
+    let wheel = |s: &Span| leg(day, s, agenda.touching(s.from_s, s.to_s)).0;
+    let driven: Vec<SpanDriven> = spans.iter().map(|s| (*s, wheel(s))).collect();
+    let mut meetings: Vec<Held> = day.meetings.iter().map(|m| held(day, &driven, m)).collect();
     meetings.sort_by_key(|m| m.start.unix_s());
     Itinerary {
         name,
@@ -202,15 +213,28 @@ fn stop(day: &Day, stay: &Stay) -> Part {
     }
 }
 
-fn held(day: &Day, spans: &[Span], meeting: &Meeting) -> Held {
+/// A span and who drives it, where the travellers are named.
+type SpanDriven = (Span, Option<usize>);
+
+fn held(day: &Day, driven: &[SpanDriven], meeting: &Meeting) -> Held {
     let end_s = meeting.judged_end_s();
-    let touched: Vec<&Span> = spans.iter().filter(|s| s.overlap(meeting.start_s, end_s).is_some()).collect();
-    let mut parts: Vec<How> = touched.iter().map(|s| how_of(s)).collect();
+    let at_wheel: Vec<&SpanDriven> =
+        driven.iter().filter(|(s, _)| s.overlap(meeting.start_s, end_s).is_some()).collect();
+    let touched: Vec<&Span> = at_wheel.iter().map(|(s, _)| s).collect();
+    let crew = &day.rules.crew;
+    let missed = |driver: Option<usize>| driver.is_some_and(|d| !can_be_held(crew, d, meeting.of));
+    let mut parts: Vec<How> = at_wheel.iter().map(|(s, d)| if missed(*d) { How::NotHeld } else { how_of(s) }).collect();
     parts.dedup();
+    let mut drivers: Vec<usize> = at_wheel.iter().filter_map(|(_, d)| *d).collect();
+    drivers.sort_unstable();
+    drivers.dedup();
+    let holds = |n: usize, t: &Traveller| meeting.of.has(n) || meeting.of.is_empty() && t.link && !drivers.contains(&n);
+    let by = crew.iter().enumerate().filter(|(n, t)| holds(*n, t)).map(|(_, t)| t.name.clone()).collect();
     let tolls = touched.iter().map(|s| s.toll(day, meeting.kind, meeting.start_s, end_s));
     let (long_outages, outage_s) = tolls.fold((0.0, 0.0), |t, one| (t.0 + one.long_outages, t.1 + one.outage_s));
     let roads: Vec<(f64, f64)> =
         touched.iter().filter(|s| driving(s)).filter_map(|s| road_km(day, s, meeting.start_s, end_s)).collect();
+    let parts_miss = parts.contains(&How::NotHeld);
     Held {
         uid: meeting.uid.clone(),
         name: meeting.name.clone(),
@@ -220,11 +244,13 @@ fn held(day: &Day, spans: &[Span], meeting: &Meeting) -> Held {
         end: stamp(day, meeting.end_s),
         how: how(&parts),
         parts,
-        risk: risk::probability(long_outages),
+        risk: if parts_miss { 1.0 } else { risk::probability(long_outages) },
         stands_s: meeting.kind.stands_s(day.edges),
         outage_s,
         road_km: roads.first().zip(roads.last()).map(|(a, b)| (a.0, b.1)),
         place: place(day, &touched, meeting.start_s, end_s),
+        by,
+        drivers: drivers.iter().filter_map(|n| crew.get(*n)).map(|t| t.name.clone()).collect(),
     }
 }
 

@@ -4,6 +4,7 @@
 //! traveller gives to things, and for comparison the days without stops for meetings and without another departure, so that the
 //! choice can be seen. Nothing here proposes a stop but at the places given.
 mod agenda;
+mod crew;
 mod day;
 mod halt;
 mod held;
@@ -13,8 +14,12 @@ mod rules;
 mod search;
 mod span;
 #[cfg(test)]
+mod tests_crew;
+#[cfg(test)]
 mod tests_search;
 
+pub(super) use crew::MOST_TRAVELLERS;
+pub use crew::{Traveller, Travellers};
 pub use day::{Day, DayEnd};
 pub use halt::{Halt, kept};
 pub use held::{Held, How, Itinerary, Part, Stamp};

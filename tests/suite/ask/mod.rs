@@ -11,6 +11,7 @@ mod matcher;
 mod network;
 mod plan;
 mod plan_calendar;
+mod plan_people;
 mod reference;
 mod route;
 mod route_rules;

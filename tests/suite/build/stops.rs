@@ -254,7 +254,7 @@ fn roofs_known_from_tags_alone_close_the_sky_and_a_deck_is_no_roof() {
     // 21 m wide, 3.1 m above the panel: its sides stand at 16 degrees.
     assert_eq!(
         (of(under_deck).roofed, of(under_deck).open_share, of(under_deck).main_cause),
-        (false, 0.0, Cause::Deck)
+        (Roofed::No, 0.0, Cause::Deck)
     );
     assert!(of(under_deck).best_open_share > 0.9, "{:?}", of(under_deck));
 }
