@@ -16,6 +16,7 @@ pub mod corridor;
 pub mod days;
 mod elsewhere;
 pub mod matching;
+pub mod people;
 pub mod place;
 pub mod plan;
 pub mod rerate;

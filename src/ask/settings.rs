@@ -4,6 +4,7 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
+use super::people::{self, People};
 use super::plan::{Departure, Driving, Kind, Rules, Stopping, Worth};
 use crate::base::error::Result;
 use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
@@ -24,6 +25,8 @@ pub struct Settings {
     pub worth: Worth,
     /// Kinds of meetings.
     pub meetings: Meetings,
+    /// Who travels.
+    pub people: People,
     /// Data and energy, where the file has any of their sections.
     #[serde(skip_deserializing, skip_serializing_if = "Option::is_none")]
     pub spending: Option<BudgetSettings>,
@@ -93,22 +96,33 @@ impl Settings {
         Self::from_given(&FILE.read(text, source)?)
     }
     fn from_given(given: &Given) -> Result<Self> {
-        let own = given.over(KEYS, &Self::default())?;
+        let own = given.over(KEYS.iter().chain(people::KEYS), &Self::default())?;
         given.check(own.conflict())?;
+        given.check(own.people.conflict())?;
         let spending = given.names_any(budget::keys::KEYS).then(|| budget::said(given)).transpose()?;
         Ok(Self { spending, ..own })
     }
     /// The rules of a plan.
     pub fn rules(&self) -> Rules {
+        let drivers = self.people.drivers().unwrap_or(self.driving.drivers);
         Rules {
-            driving: self.driving.clone(),
+            driving: Driving { drivers, ..self.driving.clone() },
             departure: self.departure.clone(),
             stopping: self.stopping.clone(),
             worth: self.worth.clone(),
+            crew: self.people.traveller.clone(),
         }
     }
     fn conflict(&self) -> Option<Conflict> {
         let (from, to) = (self.driving.from, self.driving.to);
+        let (said, named) = (self.driving.drivers, self.people.drivers());
+        if let Some(named) = named.filter(|n| *n != said && *n > 0 && said != Driving::default().drivers) {
+            return Some(Conflict {
+                keys: vec!["driving.drivers".to_owned()],
+                fact: format!("{said} is not the number of travellers who drive, {named}"),
+                allowed: "leave it out, or let the people agree".to_owned(),
+            });
+        }
         (from >= to).then(|| Conflict {
             keys: ["driving.from", "driving.to"].map(str::to_owned).into(),
             fact: format!("nobody may drive from {from} to {to}"),
@@ -129,7 +143,8 @@ impl Settings {
 const TITLE: &str = "A trip: rules of the day, meetings, then data and energy. Every key may be left out.";
 
 /// What a trip file may hold: the day's rules and, at its end, the budget.
-pub(crate) const FILE: Keys = Keys { parts: &[KEYS, budget::keys::KEYS], shown_by: "`waymask settings trip`" };
+pub(crate) const FILE: Keys =
+    Keys { parts: &[KEYS, people::KEYS, budget::keys::KEYS], shown_by: "`waymask settings trip`" };
 
 /// Every key of the day's rules, in the order in which they are printed.
 pub(crate) const KEYS: &[Key] = &[

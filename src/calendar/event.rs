@@ -282,7 +282,16 @@ fn details(part: &Component) -> Details {
         summary: text("SUMMARY").unwrap_or_default(),
         location: text("LOCATION"),
         categories: part.all("CATEGORIES").flat_map(|l| value::texts(&l.value)).collect(),
+        people: ["ATTENDEE", "ORGANIZER"].into_iter().flat_map(|name| part.all(name)).flat_map(person).collect(),
         tentative: is("STATUS", "TENTATIVE"),
         transparent: is("TRANSP", "TRANSPARENT"),
     }
+}
+
+/// Address and name of a person (section 3.3.3).
+fn person(line: &Line) -> impl Iterator<Item = String> + use<> {
+    let address = line.value.trim();
+    let mail = address.get(..7).filter(|scheme| scheme.eq_ignore_ascii_case("mailto:"));
+    let address = address[mail.map_or(0, str::len)..].to_owned();
+    [Some(address), line.param("CN").map(str::to_owned)].into_iter().flatten().filter(|told| !told.trim().is_empty())
 }

@@ -39,6 +39,8 @@ pub struct Details {
     pub location: Option<String>,
     /// Categories, in the order of the file, as written there.
     pub categories: Vec<String>,
+    /// Addresses and names of those invited and of who invites, as written there.
+    pub people: Vec<String>,
     /// `STATUS:TENTATIVE`.
     pub tentative: bool,
     /// `TRANSP:TRANSPARENT`: takes no time from the calendar's owner.

@@ -12,7 +12,7 @@ use super::model::{Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, Overh
 use super::road;
 use super::schema::{Load, Row, TABLES, Table};
 use crate::base::geodesy::{Position, length_m};
-use crate::base::words::{Case, Direction, Evidence, Rating, Roofed, RoofedBy};
+use crate::base::words::{Case, Direction, Evidence, Rating};
 
 /// Times are kept to the millisecond and lengths to the centimetre: what two of them say together is not exact.
 const ROUNDED_S: f64 = 0.01;
@@ -303,13 +303,7 @@ impl Coherent for EndMaskRow {
 
 impl Coherent for StopRow {
     fn contradiction(&self) -> Option<Contradiction> {
-        let says: &[Roofed] = match self.roofed_from {
-            RoofedBy::Roof | RoofedBy::Parking => &[Roofed::Yes],
-            RoofedBy::Tag => &[Roofed::Yes, Roofed::No],
-            RoofedBy::Outline => &[Roofed::No],
-            RoofedBy::None => &[Roofed::No, Roofed::Unknown],
-        };
-        if !says.contains(&self.roofed) {
+        if !self.roof_agrees() {
             return Some(("roofed", format!("`{}` is not what `{}` says", self.roofed, self.roofed_from)));
         }
         let wrong = self.places.iter().find(|p| {

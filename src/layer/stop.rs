@@ -64,6 +64,16 @@ pub struct StopRow {
 }
 
 impl StopRow {
+    /// Whether what is said of a roof is what its source can say.
+    pub(super) fn roof_agrees(&self) -> bool {
+        let says: &[Roofed] = match self.roofed_from {
+            RoofedBy::Roof | RoofedBy::Parking => &[Roofed::Yes],
+            RoofedBy::Tag => &[Roofed::Yes, Roofed::No],
+            RoofedBy::Outline => &[Roofed::No],
+            RoofedBy::None => &[Roofed::No, Roofed::Unknown],
+        };
+        says.contains(&self.roofed)
+    }
     /// The best place within a reach, metres.
     pub(crate) fn best_within(&self, reach_m: f64) -> PanelPlace {
         let within = self.places.iter().take_while(|p| p.distance_m <= reach_m);

@@ -182,31 +182,32 @@ pub(super) fn wind(bearing_deg: f64) -> &'static str {
 /// How a meeting is held, and how likely it is interrupted.
 pub(super) fn held_words(m: &Held) -> String {
     let how = match (&m.parts[..], m.how) {
-        ([part], How::InMotion) => format!("hold it {}", part_of_meeting(part)),
-        ([part], How::AtStop) => format!("stop {}", part_of_meeting(part)),
-        ([part], _) => format!("hold it {}", part_of_meeting(part)),
-        (parts, _) => format!("hold it {}", parts.iter().map(timed_part).collect::<Vec<_>>().join(", then ")),
+        ([part], How::NotHeld) => part_of_meeting(m, part),
+        ([part], How::AtStop) => format!("stop {}", part_of_meeting(m, part)),
+        ([part], _) => format!("hold it {}", part_of_meeting(m, part)),
+        (parts, _) => {
+            format!("hold it {}", parts.iter().map(|part| timed_part(m, part)).collect::<Vec<_>>().join(", then "))
+        }
     };
     let moment = if m.start == m.end { "; it has no length in the calendar and is judged over one minute" } else { "" };
     format!("{how}; risk of an outage longer than {:.0} s: {}{moment}", m.stands_s, risk_words(m))
 }
 
 /// `from 09:40 at Lower Lot (42.50000,1.50000)`.
-fn timed_part(part: &HeldPart) -> String {
-    format!("from {} {}", part.from.clock(), part_of_meeting(part))
+fn timed_part(m: &Held, part: &HeldPart) -> String {
+    format!("from {} {}", part.from.clock(), part_of_meeting(m, part))
 }
 
-fn part_of_meeting(part: &HeldPart) -> String {
+fn part_of_meeting(m: &Held, part: &HeldPart) -> String {
     let place = part.place.as_ref().map(|name| {
         let at = part.lat_deg.zip(part.lon_deg).map_or(String::new(), |(lat, lon)| format!(" ({lat:.5},{lon:.5})"));
         format!("at {name}{at}")
     });
     let at_end = |word: &str| place.as_ref().map_or(word.to_owned(), |place| format!("{word}, {place}"));
+    let road = part.road_km.map_or(String::new(), |(a, b)| format!(", km {a:.1} to {b:.1}"));
     match part.how {
-        How::InMotion | How::InParts => {
-            let road = part.road_km.map_or(String::new(), |(a, b)| format!(", km {a:.1} to {b:.1}"));
-            format!("in motion, by whoever is not driving{road}")
-        }
+        How::InMotion | How::InParts => format!("in motion, by {}{road}", holders(m)),
+        How::NotHeld => format!("not held, {}{road}", not_held(m)),
         How::AtStop => place.unwrap_or_else(|| "at a stop".to_owned()),
         How::BeforeTrip => at_end("before you leave"),
         How::AfterTrip => at_end("after you have arrived"),
@@ -232,6 +233,22 @@ pub(super) fn risk(m: &Held) -> String {
         (Some(risk), _) => percent(risk),
         (None, _) => "not known".to_owned(),
     }
+}
+
+/// Who holds a meeting in motion.
+fn holders(m: &Held) -> String {
+    // Drivers who change in the middle leave it to each other.
+    let by = if m.by.is_empty() { "whoever is not driving".to_owned() } else { m.by.join(" and ") };
+    if m.drivers.is_empty() { by } else { format!("{by}, while {} at the wheel", at_the_wheel(m)) }
+}
+
+fn at_the_wheel(m: &Held) -> String {
+    format!("{} {}", m.drivers.join(" or "), if m.drivers.len() == 1 { "is" } else { "are" })
+}
+
+/// Why nobody can hold a meeting, and what would help.
+fn not_held(m: &Held) -> String {
+    format!("because {} at the wheel and nobody else can: move it, or let somebody else drive", at_the_wheel(m))
 }
 
 /// Risks are no better known than this.

@@ -109,6 +109,7 @@ impl<'a> MeetingsLeft<'a> {
         }
         let (start_s, end_s) = (m.start.timestamp().as_second(), m.end.timestamp().as_second());
         let uid = m.details.uid.clone();
-        Meeting { uid, name, kind, start_s, end_s: end_s.max(start_s), tentative: m.details.tentative }
+        let of = self.question.settings.people.whose(&m.details);
+        Meeting { uid, name, kind, start_s, end_s: end_s.max(start_s), tentative: m.details.tentative, of }
     }
 }

@@ -1,6 +1,7 @@
 //! Meetings as the search weighs them: equal ones together, by begin, so that a span finds those it touches.
 use std::collections::BTreeMap;
 
+use super::crew::Travellers;
 use super::kind::{Kind, Meeting};
 
 /// Most times and kinds of meetings that a search weighs. Nobody holds as many in a day; a calendar made to keep the search
@@ -16,6 +17,8 @@ pub(crate) struct Weighed {
     pub start_s: i64,
     /// End.
     pub end_s: i64,
+    /// Whose they are.
+    pub of: Travellers,
     /// How many they are.
     pub count: f64,
     /// The first of them: its place in the day's list.
@@ -35,11 +38,12 @@ pub(crate) struct Agenda {
 impl Agenda {
     /// The most demanding and earliest meetings, [`MOST_WEIGHED`] different ones at most.
     pub fn of(meetings: &[Meeting]) -> Self {
-        let mut equal: BTreeMap<(Kind, i64, i64), Weighed> = BTreeMap::new();
+        let mut equal: BTreeMap<(Kind, i64, i64, Travellers), Weighed> = BTreeMap::new();
         for (first, meeting) in meetings.iter().enumerate() {
             let (kind, start_s, end_s) = (meeting.kind, meeting.start_s, meeting.judged_end_s());
-            let new = Weighed { kind, start_s, end_s, count: 0.0, first };
-            equal.entry((kind, start_s, end_s)).or_insert(new).count += 1.0;
+            let of = meeting.of;
+            let new = Weighed { kind, start_s, end_s, of, count: 0.0, first };
+            equal.entry((kind, start_s, end_s, of)).or_insert(new).count += 1.0;
         }
         // The map has the most demanding first, then the earliest.
         let mut weighed: Vec<Weighed> = equal.into_values().take(MOST_WEIGHED).collect();
@@ -65,7 +69,15 @@ mod tests {
     use super::*;
 
     fn meeting(kind: Kind, start_s: i64, end_s: i64) -> Meeting {
-        Meeting { uid: String::new(), name: String::new(), kind, start_s, end_s, tentative: false }
+        Meeting {
+            uid: String::new(),
+            name: String::new(),
+            kind,
+            start_s,
+            end_s,
+            tentative: false,
+            of: Travellers::default(),
+        }
     }
 
     #[test]

@@ -2,13 +2,14 @@
 use jiff::{Timestamp, Zoned};
 use serde::{Serialize, Serializer};
 
+use super::crew::Traveller;
 use super::day::{Day, EndSky};
 use super::halt::Halt;
 use super::kind::{Kind, Meeting};
-use super::rank::{Teller, Told};
-use super::search::{FoundDay, Stay, Why, spans};
+use super::rank::{DrivenDay, Teller, Told};
+use super::search::{FoundDay, Stay, Why};
 use super::span::{Doing, Span};
-use super::told::{Asked, Depth};
+use super::told::{Asked, Depth, Figures};
 use crate::base::count::{length, time};
 use crate::base::error::Result;
 use crate::base::words::{DayWay, StopReason, words};
@@ -85,6 +86,8 @@ pub enum How {
     BeforeTrip,
     /// After one has arrived.
     AfterTrip,
+    /// Not at all: nobody is free to hold it while the others drive.
+    NotHeld,
     /// Some of it here, some of it there.
     InParts,
 }
@@ -121,6 +124,10 @@ pub struct Held {
     pub stands_s: f64,
     /// Expected seconds without a link; nothing where the risk is not known.
     pub outage_s: Option<f64>,
+    /// Whose it is, by the trip file; who holds it in motion where nothing says whose.
+    pub by: Vec<String>,
+    /// Who drives meanwhile, where the trip file names the travellers.
+    pub drivers: Vec<String>,
 }
 
 words! {
@@ -130,6 +137,8 @@ words! {
         Simulated = "simulated",
         /// Figures of the layer, which only bound it.
         Layer = "layer",
+        /// Nobody is free to hold some of it.
+        NotHeld = "not held",
         /// Nothing: some of the meeting is where nothing is known.
         NotKnown = "not known",
     }
@@ -194,8 +203,10 @@ pub struct Itinerary {
 /// A day found, in words and figures.
 pub(super) fn itinerary(teller: &Teller, name: DayWay, found: &FoundDay, depth: Depth) -> Result<Itinerary> {
     let day = teller.day;
-    let spans = spans(day, found);
-    let mut meetings: Vec<Held> = day.meetings.iter().map(|m| held(teller, &spans, m, depth)).collect::<Result<_>>()?;
+    let driven = DrivenDay::of(day, found);
+    let spans = &driven.spans;
+    let mut meetings: Vec<Held> =
+        day.meetings.iter().map(|m| held(teller, &driven, m, depth)).collect::<Result<_>>()?;
     meetings.sort_by_key(|m| m.start.unix_s());
     Ok(Itinerary {
         name,
@@ -206,7 +217,7 @@ pub(super) fn itinerary(teller: &Teller, name: DayWay, found: &FoundDay, depth: 
         length_km: day.drive.length_km(),
         outage_s: day.drive.outage_s(0.0, day.drive.length_s()),
         cost_min: found.cost_min,
-        parts: parts(day, found, &spans),
+        parts: parts(day, found, spans),
         meetings,
     })
 }
@@ -255,19 +266,30 @@ fn stop(day: &Day, stay: &Stay) -> Part {
     }
 }
 
-fn held(teller: &Teller, spans: &[Span], meeting: &Meeting, depth: Depth) -> Result<Held> {
-    let day = teller.day;
-    let asked = Asked::new(meeting.kind, meeting.start_s, meeting.end_s);
-    let touched = spans.iter().filter_map(|s| s.overlap(asked.start_s, asked.end_s).map(|times_s| (s, times_s)));
-    let parts: Vec<HeldPart> = touched.map(|(span, times_s)| held_part(day, span, times_s)).collect();
-    let told = teller.told(spans, &asked, depth)?;
+fn held(teller: &Teller, driven: &DrivenDay, meeting: &Meeting, depth: Depth) -> Result<Held> {
+    let (day, crew) = (teller.day, &teller.day.rules.crew);
+    let asked = Asked::new(meeting.kind, meeting.start_s, meeting.judged_end_s());
+    let touched = || driven.touching(&asked);
+    let parts: Vec<HeldPart> = touched()
+        .map(|(span, driver, times_s)| {
+            let part = held_part(day, span, times_s);
+            if driven.misses(day, driver, meeting.of) { HeldPart { how: How::NotHeld, ..part } } else { part }
+        })
+        .collect();
+    let mut drivers: Vec<usize> = touched().filter_map(|(_, driver, _)| driver).collect();
+    drivers.sort_unstable();
+    drivers.dedup();
+    let holds = |n: usize, t: &Traveller| meeting.of.has(n) || meeting.of.is_empty() && t.link && !drivers.contains(&n);
+    let by = crew.iter().enumerate().filter(|(n, t)| holds(*n, t)).map(|(_, t)| t.name.clone()).collect();
+    let told = teller.told(driven, &asked, meeting.of, depth)?;
     let (figures, risk_from) = match told {
         Told::Simulated(figures) => (Some(figures), RiskFrom::Simulated),
         Told::Layer(figures) => (Some(figures), RiskFrom::Layer),
+        Told::Missed => (Some(Figures { risk: 1.0, outage_s: 0.0 }), RiskFrom::NotHeld),
         Told::NotKnown => (None, RiskFrom::NotKnown),
     };
     let [risk_best, risk_worst] = match told {
-        Told::Simulated(figures) if depth == Depth::Tell => teller.range(spans, &asked, figures.risk)?,
+        Told::Simulated(figures) if depth == Depth::Tell => teller.range(&driven.spans, &asked, figures.risk)?,
         _ => [None; 2],
     };
     Ok(Held {
@@ -285,6 +307,8 @@ fn held(teller: &Teller, spans: &[Span], meeting: &Meeting, depth: Depth) -> Res
         risk_from,
         stands_s: meeting.kind.stands_s(day.edges),
         outage_s: figures.map(|f| f.outage_s),
+        by,
+        drivers: drivers.iter().filter_map(|n| crew.get(*n)).map(|t| t.name.clone()).collect(),
     })
 }
 

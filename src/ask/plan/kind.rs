@@ -1,6 +1,7 @@
 //! What a meeting tolerates.
 use serde::Serialize;
 
+use super::crew::Travellers;
 use crate::base::words::{Words, words};
 use crate::profile::RatingEdges;
 
@@ -51,6 +52,8 @@ pub struct Meeting {
     pub end_s: i64,
     /// Not yet confirmed.
     pub tentative: bool,
+    /// Whose it is; empty where nothing says so.
+    pub of: Travellers,
 }
 
 impl Meeting {

@@ -4,6 +4,7 @@
 //! traveller gives to things, and for comparison the days without stops for meetings and without another departure, so that the
 //! choice can be seen. Nothing here proposes a stop but at the places given.
 mod agenda;
+mod crew;
 mod day;
 mod halt;
 mod held;
@@ -14,9 +15,13 @@ mod rules;
 mod search;
 mod span;
 #[cfg(test)]
+mod tests_crew;
+#[cfg(test)]
 mod tests_search;
 mod told;
 
+pub(super) use crew::MOST_TRAVELLERS;
+pub use crew::{Traveller, Travellers};
 pub use day::{Day, DayEnd, EndSky};
 pub use halt::{Halt, kept};
 pub use held::{Held, HeldPart, How, Itinerary, Part, RiskFrom, Stamp};

@@ -1,12 +1,38 @@
 //! What simulated drives say of days found, and which of them is best by that.
 use super::agenda::Agenda;
+use super::crew::{Travellers, can_be_held};
 use super::day::Day;
 use super::risk::probability;
-use super::search::{FoundDay, price_min, spans};
+use super::search::{FoundDay, leg, spans};
 use super::span::Span;
 use super::told::{Asked, Depth, Figures, MeetingPart, Simulator, Whereabout};
 use crate::base::error::Result;
 use crate::base::words::Case;
+
+/// A day found, span by span.
+pub(super) struct DrivenDay {
+    pub spans: Vec<Span>,
+    /// Who drives each of them, where the travellers are named.
+    drivers: Vec<Option<usize>>,
+}
+
+impl DrivenDay {
+    /// Its spans, and who drives.
+    pub fn of(day: &Day, found: &FoundDay) -> Self {
+        let (agenda, spans) = (Agenda::of(day.meetings), spans(day, found));
+        let drivers = spans.iter().map(|s| leg(day, s, agenda.touching(s.from_s, s.to_s)).0).collect();
+        Self { spans, drivers }
+    }
+    /// The spans that a meeting touches, who drives them, and from when to when they are a part of it.
+    pub fn touching<'a>(&'a self, asked: &'a Asked) -> impl Iterator<Item = (&'a Span, Option<usize>, (i64, i64))> {
+        let all = self.spans.iter().zip(&self.drivers);
+        all.filter_map(|(s, driver)| Some((s, *driver, s.overlap(asked.start_s, asked.end_s)?)))
+    }
+    /// Whether nobody is free to hold somebody's meeting while one of the travellers drives.
+    pub fn misses(&self, day: &Day, driver: Option<usize>, of: Travellers) -> bool {
+        driver.is_some_and(|driver| !can_be_held(&day.rules.crew, driver, of))
+    }
+}
 
 /// Tells how meetings of a day fare.
 pub(super) struct Teller<'a> {
@@ -21,6 +47,8 @@ pub(super) enum Told {
     Simulated(Figures),
     /// By figures of the layer, which are never below what drives would show but by luck.
     Layer(Figures),
+    /// Nobody is free to hold some of it.
+    Missed,
     /// Some of it is where nothing is known.
     NotKnown,
 }
@@ -30,14 +58,18 @@ impl Told {
     fn counted(&self) -> f64 {
         match self {
             Self::Simulated(figures) | Self::Layer(figures) => figures.risk,
-            Self::NotKnown => 1.0,
+            Self::Missed | Self::NotKnown => 1.0,
         }
     }
 }
 
 impl Teller<'_> {
     /// A meeting on a day.
-    pub fn told(&self, spans: &[Span], asked: &Asked, depth: Depth) -> Result<Told> {
+    pub fn told(&self, driven: &DrivenDay, asked: &Asked, of: Travellers, depth: Depth) -> Result<Told> {
+        if driven.touching(asked).any(|(_, driver, _)| driven.misses(self.day, driver, of)) {
+            return Ok(Told::Missed);
+        }
+        let spans = &driven.spans;
         let parts = asked.parts(self.day, spans);
         if parts.iter().any(|p| p.whereabout == Whereabout::Unknown) {
             return Ok(Told::NotKnown);
@@ -65,11 +97,11 @@ impl Teller<'_> {
     }
     /// What a day costs by simulated drives instead of figures of the layer, minutes.
     pub fn cost_min(&self, found: &FoundDay) -> Result<f64> {
-        let (agenda, spans) = (Agenda::of(self.day.meetings), spans(self.day, found));
-        let priced = |span: &Span| price_min(self.day, agenda.touching(span.from_s, span.to_s), span);
-        let mut cost_min = found.cost_min - spans.iter().map(priced).sum::<f64>();
+        let (agenda, driven) = (Agenda::of(self.day.meetings), DrivenDay::of(self.day, found));
+        let priced = |span: &Span| leg(self.day, span, agenda.touching(span.from_s, span.to_s)).1;
+        let mut cost_min = found.cost_min - driven.spans.iter().map(priced).sum::<f64>();
         for m in agenda.touching(i64::MIN, i64::MAX) {
-            let told = self.told(&spans, &Asked::new(m.kind, m.start_s, m.end_s), Depth::Rank)?;
+            let told = self.told(&driven, &Asked::new(m.kind, m.start_s, m.end_s), m.of, Depth::Rank)?;
             cost_min += self.day.rules.worth.of(m.kind) * told.counted() * m.count;
         }
         // Rounding may leave a hair below nothing.

@@ -2,6 +2,8 @@
 use jiff::civil::Time;
 use serde::{Deserialize, Serialize};
 
+use super::crew::Traveller;
+
 /// Rules of driving.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -158,4 +160,6 @@ pub struct Rules {
     pub stopping: Stopping,
     /// What things are worth.
     pub worth: Worth,
+    /// Who travels; empty where nobody is named.
+    pub crew: Vec<Traveller>,
 }

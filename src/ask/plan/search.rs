@@ -5,11 +5,16 @@
 //! parts of a path cost depends only on the place one leaves, the minute, and the hours at the wheel since the last break,
 //! change of drivers and night: paths that agree in these are one, and the cheapest is kept. That is exhaustive: no path
 //! within the limits is cheaper than the one found. Only whole minutes of departure are tried.
+//!
+//! Where the travellers are named, every leg from stop to stop has the driver with whom its meetings cost least; a meeting that
+//! nobody is free to hold then costs as much as one that is interrupted for sure.
 use std::cell::Cell;
 use std::collections::BTreeMap;
 
 use super::agenda::{Agenda, Weighed};
+use super::crew::{self, MeetingOnLeg};
 use super::day::Day;
+use super::kind::Kind;
 use super::risk;
 use super::span::{Doing, Span};
 
@@ -256,12 +261,15 @@ impl DaySearch<'_> {
         let after = |minutes: f64| full_minute(arrive_s + (minutes * 60.0).ceil() as i64);
         let mut out = Vec::new();
         // Under a roof nobody knows the clearance.
-        if self.due(since.break_s, rules.driving.break_after_h) && !place.roofed {
-            out.push((after(rules.driving.break_min), Why::Break));
+        let quiet = |leave_s: i64| !self.cuts_a_call(arrive_s, leave_s);
+        let rest_s = after(rules.driving.break_min);
+        if self.due(since.break_s, rules.driving.break_after_h) && !place.roofed && quiet(rest_s) {
+            out.push((rest_s, Why::Break));
         }
         let two = rules.driving.drivers > 1 && rules.driving.change_min < rules.driving.break_min;
-        if two && !place.roofed && self.due(since.change_s, rules.driving.change_after_h) {
-            out.push((after(rules.driving.change_min), Why::Change));
+        let change_s = after(rules.driving.change_min);
+        if two && !place.roofed && self.due(since.change_s, rules.driving.change_after_h) && quiet(change_s) {
+            out.push((change_s, Why::Change));
         }
         let sky = place.meetings && place.best_open_share.max(place.open_share) >= rules.stopping.least_open;
         if self.freedom.stop && sky {
@@ -312,7 +320,14 @@ impl DaySearch<'_> {
     fn meetings(&self, span: &Span) -> f64 {
         let touched = self.agenda.touching(span.from_s, span.to_s);
         self.weighings.set(self.weighings.get() + touched.len());
-        price_min(self.day, touched, span)
+        leg(self.day, span, touched).1
+    }
+
+    /// Whether a stay begins or ends inside a call that goes on in motion: then nobody changes drivers or takes a break.
+    fn cuts_a_call(&self, from_s: i64, to_s: i64) -> bool {
+        let cut = |m: &&Weighed| m.kind != Kind::Messages && m.start_s < to_s && m.end_s > from_s;
+        let goes_on = |m: &Weighed| m.start_s < from_s || m.end_s > to_s;
+        self.agenda.touching(from_s, to_s).iter().filter(cut).any(goes_on)
     }
 
     fn found(&self, (cost_min, arrive_s, index): (f64, i64, usize)) -> FoundDay {
@@ -330,13 +345,19 @@ impl DaySearch<'_> {
     }
 }
 
-/// What a span costs by meetings that it touches, minutes.
-pub(super) fn price_min(day: &Day, touched: &[Weighed], span: &Span) -> f64 {
+/// Who drives a span, where anybody is named, and what the meetings in it cost.
+pub(crate) fn leg(day: &Day, span: &Span, meetings: &[Weighed]) -> (Option<usize>, f64) {
     let price = |m: &Weighed| {
         let toll = span.toll(day, m.kind, m.start_s, m.end_s);
         day.rules.worth.of(m.kind) * risk::probability(toll.long_outages) * m.count
     };
-    touched.iter().map(price).sum()
+    if day.rules.crew.is_empty() || !matches!(span.doing, Doing::Driving { .. }) {
+        return (None, meetings.iter().map(price).sum());
+    }
+    let touched = meetings.iter().filter(|m| span.overlap(m.start_s, m.end_s).is_some());
+    let on_leg =
+        |m: &Weighed| MeetingOnLeg { of: m.of, held_min: price(m), missed_min: day.rules.worth.of(m.kind) * m.count };
+    crew::driver(&day.rules.crew, &touched.map(on_leg).collect::<Vec<_>>())
 }
 
 /// The span of a stay; the panel is put out where a meeting is held.

@@ -15,11 +15,11 @@ use crate::base::geodesy::Position;
 use crate::profile::RatingEdges;
 
 /// 2026-06-15T08:00:00Z.
-const EIGHT: i64 = 1_781_510_400;
+pub(super) const EIGHT: i64 = 1_781_510_400;
 const FREE: Freedom = Freedom { shift: true, stop: true, nights: false, rules: true, early: true };
 
 /// A piece of `minutes` at 60 km/h with expected outages beyond the edges of blips, gaps and drops.
-fn piece(i: usize, minutes: f64, beyond: [f64; 3]) -> Piece {
+pub(super) fn piece(i: usize, minutes: f64, beyond: [f64; 3]) -> Piece {
     let at = |km: f64| Position::from_deg(km / 111.0, 0.0);
     Piece {
         segment_id: i as i64,
@@ -42,7 +42,7 @@ fn piece(i: usize, minutes: f64, beyond: [f64; 3]) -> Piece {
     }
 }
 
-fn meeting(kind: Kind, start_min: i64, minutes: i64) -> Meeting {
+pub(super) fn meeting(kind: Kind, start_min: i64, minutes: i64) -> Meeting {
     let start_s = EIGHT + start_min * 60;
     Meeting {
         uid: String::new(),
@@ -51,6 +51,7 @@ fn meeting(kind: Kind, start_min: i64, minutes: i64) -> Meeting {
         start_s,
         end_s: start_s + minutes * 60,
         tentative: false,
+        of: Default::default(),
     }
 }
 
@@ -122,7 +123,18 @@ fn go(day: &Day, depart_s: i64, now_s: i64, stays: &mut Vec<Stay>, shift_cost: f
                 leaves.push(((meeting.end_s + 300).max(minute(5.0)), Why::Meeting(m)));
             }
         }
+        // Nobody breaks off a call for a rest or a change.
+        let calls = || day.meetings.iter().filter(|m| m.kind != Kind::Messages);
+        let cuts = |leave_s: i64| {
+            calls().any(|m| {
+                let meets = m.start_s < leave_s && m.end_s > arrive_s;
+                meets && !(m.start_s >= arrive_s && m.end_s <= leave_s)
+            })
+        };
         for (leave_s, why) in leaves {
+            if matches!(why, Why::Break | Why::Change) && cuts(leave_s) {
+                continue;
+            }
             stays.push(Stay { halt, arrive_s, leave_s, why });
             go(day, depart_s, leave_s, stays, shift_cost, best);
             stays.pop();
@@ -205,12 +217,12 @@ fn forest_between() -> Vec<Piece> {
 }
 
 /// A corridor of pieces alone.
-fn along(pieces: &[Piece]) -> Corridor {
+pub(super) fn along(pieces: &[Piece]) -> Corridor {
     let length_m = pieces.iter().map(|p| p.length_m).sum();
     Corridor { pieces: pieces.to_vec(), length_m, track_m: length_m, ..Corridor::default() }
 }
 
-fn asked<'a>(
+pub(super) fn asked<'a>(
     corridor: &'a Corridor,
     rules: &'a Rules,
     edges: &'a RatingEdges,

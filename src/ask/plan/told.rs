@@ -84,13 +84,10 @@ pub(super) struct Asked {
     pub end_s: i64,
 }
 
-/// Shortest time a meeting is judged over, seconds: one without length is a moment, judged over its minute.
-const SHORTEST_S: i64 = 60;
-
 impl Asked {
-    /// A meeting over at least its minute.
+    /// A meeting, up to the end it is judged by.
     pub fn new(kind: Kind, start_s: i64, end_s: i64) -> Self {
-        Self { kind, start_s, end_s: end_s.max(start_s + SHORTEST_S) }
+        Self { kind, start_s, end_s }
     }
     /// Where one is while it lasts.
     pub fn parts<'a>(&self, day: &Day<'a>, spans: &[Span]) -> Vec<MeetingPart<'a>> {

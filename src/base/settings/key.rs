@@ -122,6 +122,10 @@ pub const fn whole(
 pub const fn word(path: &'static str, mark: Mark, words: &'static [&'static str], meaning: &'static str) -> Key {
     key(path, mark, Holds::Word(words), meaning)
 }
+/// `true` or `false`.
+pub const fn flag(path: &'static str, mark: Mark, meaning: &'static str) -> Key {
+    key(path, mark, Holds::Flag, meaning)
+}
 /// Any text.
 pub const fn text(path: &'static str, mark: Mark, meaning: &'static str) -> Key {
     key(path, mark, Holds::Text, meaning)

@@ -21,5 +21,5 @@ mod tests;
 mod text;
 
 pub use given::{Conflict, Given, as_table, entry, value_at};
-pub use key::{End, Holds, Key, Keys, Mark, list, named, number, text, time, whole, word};
+pub use key::{End, Holds, Key, Keys, Mark, flag, list, named, number, text, time, whole, word};
 pub(crate) use nearest::name as nearest_name;

@@ -14,6 +14,7 @@ mod meetings;
 mod network;
 mod plan;
 mod plan_calendar;
+mod plan_people;
 mod reference;
 mod route;
 mod route_rules;

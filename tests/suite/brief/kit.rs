@@ -118,6 +118,7 @@ fn meeting(name: &str, kind: Kind, start_min: i64, minutes: i64) -> Meeting {
         start_s,
         end_s: start_s + 60 * minutes,
         tentative: kind == Kind::Casual,
+        of: Default::default(),
     }
 }
 

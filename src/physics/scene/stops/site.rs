@@ -108,7 +108,7 @@ impl Sites {
         let near = |p: &Point| {
             contains(outline, *p) || outline.iter().flatten().any(|o| o.distance_m(*p) <= ROOFS_DRAWN_WITHIN_M)
         };
-        self.roofs.iter().flatten().flatten().any(|p| near(p))
+        self.roofs.iter().flatten().flatten().any(near)
     }
 }
 

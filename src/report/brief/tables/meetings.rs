@@ -13,6 +13,7 @@ pub(in super::super) fn how(how: How) -> &'static str {
         How::AtStop => "at a stop",
         How::BeforeTrip => "before leaving",
         How::AfterTrip => "after arriving",
+        How::NotHeld => "not held",
         How::InParts => "in parts",
     }
 }
