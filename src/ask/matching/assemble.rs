@@ -112,7 +112,7 @@ pub(super) fn steps(roads: &RoadGraph, points: &[TrackSpot], chains: &[Chain], o
         }
     }
     let (joined, mut unmatched) = (driver.joined, driver.lost);
-    unmatched.extend(rest(points, &along_m, chains));
+    unmatched.extend(rest(points, &along_m, chains, options));
     unmatched.sort_by(|a, b| a.start_m.total_cmp(&b.start_m));
     let track_m = along_m.last().copied().unwrap_or(0.0);
     let off_road = |(point, place): &(usize, LaneCandidate)| roads.off_m(points[*point].at, place.lane);
@@ -216,7 +216,7 @@ impl Driver<'_> {
 }
 
 /// Stretches between points that are not joined, or are joined over points that fit no road.
-fn rest(points: &[TrackSpot], along_m: &[f64], chains: &[Chain]) -> Vec<Unmatched> {
+fn rest(points: &[TrackSpot], along_m: &[f64], chains: &[Chain], options: &MatchOptions) -> Vec<Unmatched> {
     let matched: Vec<(usize, usize)> =
         chains.iter().enumerate().flat_map(|(n, c)| c.iter().map(move |(point, _)| (*point, n))).collect();
     let stretch = |a: usize, b: usize, bridged| Unmatched {
@@ -235,7 +235,9 @@ fn rest(points: &[TrackSpot], along_m: &[f64], chains: &[Chain]) -> Vec<Unmatche
     for pair in matched.windows(2) {
         let ((a, chain_a), (b, chain_b)) = (pair[0], pair[1]);
         let between_pieces = points[b].begins && b == a + 1;
-        if (chain_a != chain_b || b > a + 1) && !between_pieces {
+        // Gaps driven over are told as such.
+        let joined = chain_a == chain_b && between(points, a, b, options) == Between::Gap;
+        if (chain_a != chain_b || b > a + 1) && !between_pieces && !joined {
             out.push(stretch(a, b, chain_a == chain_b));
         }
     }

@@ -18,6 +18,8 @@ const CANDIDATES: usize = 48;
 const CHOICE_WEIGHT: f64 = 0.5;
 /// Points that fit nowhere and are passed over before a chain is broken.
 const PASSED_OVER: usize = 3;
+/// Points that a receiver takes at most to settle behind a tunnel. Assumed.
+const SETTLING: usize = 50;
 /// Places before a gap from which ways over it are looked for, the most likely.
 const GAP_PLACES: usize = 8;
 
@@ -143,6 +145,15 @@ pub(super) fn between(points: &[TrackSpot], a: usize, b: usize, options: &MatchO
     }
 }
 
+/// Whether what lies between two points is one leap, and not a way along points that fit no road. Few such points say nothing:
+/// a receiver that comes out of a tunnel takes some to settle.
+fn leaps(points: &[TrackSpot], a: usize, b: usize) -> bool {
+    let apart_m = distance_m(points[a].at, points[b].at);
+    let leap = |w: &[TrackSpot]| distance_m(w[0].at, w[1].at) >= 0.5 * apart_m;
+    let between = b - a - 1;
+    between <= PASSED_OVER || between <= SETTLING && points[a..=b].windows(2).any(leap)
+}
+
 /// Finds the chains of a track; `gaps_join`: also over points farther apart than the options say, where a way fits.
 pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOptions, gaps_join: bool) -> Vec<Chain> {
     let mut trellis = Trellis { search: LaneSearch::new(roads), gaps: GapSearch::new(roads), options };
@@ -154,7 +165,7 @@ pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOpt
             (Some(last), Some(point)) => {
                 let step = match between(points, last.point, at, options) {
                     // Many points that fit no road are no gap: they tell a way that the layer does not know.
-                    Between::Gap if !gaps_join || at - last.point - 1 > PASSED_OVER => Between::Unknown,
+                    Between::Gap if !gaps_join || !leaps(points, last.point, at) => Between::Unknown,
                     step => step,
                 };
                 (step, distance_m(points[last.point].at, point.at))

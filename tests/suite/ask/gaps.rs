@@ -144,6 +144,19 @@ fn a_tunnel_without_points_is_driven() {
 }
 
 #[test]
+fn a_receiver_that_settles_behind_the_tunnel_loses_nothing() {
+    let place = road();
+    let mut after = driven(&[(7_500.0, 0.0), (8_500.0, 0.0)], 50.0 + 112.0);
+    // Ten fixes that come closer, the first of them 400 m off every road.
+    after.iter_mut().take(10).enumerate().for_each(|(i, p)| p.1 = 400.0 - 32.0 * i as f64);
+    let track = [driven(&[(4_000.0, 0.0), (5_000.0, 0.0)], 0.0), after].concat();
+    let found = json(&place, gpx(&track).as_bytes(), &[]);
+    close(figure(&found, "length_m"), 4_500.0, 5.0);
+    assert_eq!(found["joined"].as_array().map(Vec::len), Some(1), "{found}");
+    assert_eq!(found["unmatched"].as_array().map(Vec::len), Some(0), "{found}");
+}
+
+#[test]
 fn a_device_that_begins_a_new_piece_behind_the_tunnel_loses_nothing() {
     let place = road();
     let track = |lasted_s: f64| {
