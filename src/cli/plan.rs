@@ -8,7 +8,7 @@ use jiff::tz::TimeZone;
 use super::output::Output;
 use super::terminal::Said;
 use super::values::length;
-use super::{read, times};
+use super::{read, times, watch};
 use crate::ask;
 use crate::ask::days::{NamedCalendar, PlanQuestion, PlanRoad};
 use crate::ask::matching::MatchOptions;
@@ -50,6 +50,9 @@ pub(crate) struct PlanArgs {
     /// Noise of the track's points, metres (standard deviation)
     #[arg(long, value_name = "DISTANCE", default_value = "10", value_parser = length(1.0..=50.0))]
     pub noise: f64,
+    /// Show no progress
+    #[arg(short, long)]
+    pub quiet: bool,
     /// Where the answer goes.
     #[command(flatten)]
     pub output: Output,
@@ -71,7 +74,8 @@ pub fn run(args: &PlanArgs) -> Result<Said> {
     let kind = args.output.output.as_ref().map(|file| kind_of(file.path())).transpose()?;
     let question = question(args)?;
     let layer = Layer::open(&args.layer)?;
-    let trip = ask::plan(&layer, &question)?;
+    let watcher = watch::watcher(args.quiet || args.output.json);
+    let trip = ask::plan(&layer, &question, watcher.as_ref())?;
     let text = match kind {
         None if args.output.json => report::plan_json(&trip)?,
         None => report::plan_table(&trip),

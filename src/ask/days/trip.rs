@@ -8,7 +8,7 @@ use super::meetings::{DayMeetings, MeetingsLeft};
 use super::question::{PlanQuestion, PlanRoad};
 use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
 use crate::ask::place::expected_under_open_sky;
-use crate::ask::plan::{DayQuestion, DriveRisk, Halt, Kind, NoPlan, plan_day};
+use crate::ask::plan::{DayQuestion, DriveRisk, Halt, Kind, NoPlan, SEARCHES, plan_day};
 use crate::ask::route::one_way;
 use crate::ask::simulate::MeetingSimulator;
 use crate::ask::source::Source;
@@ -17,6 +17,7 @@ use crate::ask::trip::{Trip, TripDay};
 use crate::base::count::length;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{Position, distance_m};
+use crate::base::progress::Progress;
 use crate::budget::data::MeetingHours;
 use crate::budget::{Budget, BudgetSettings};
 use crate::layer::Layer;
@@ -24,14 +25,18 @@ use crate::layer::Layer;
 /// Worst pieces a day's answer keeps.
 const WORST: usize = 10;
 
+/// Steps of a day before its searches: its road, and the places beside it.
+const ROAD_STEPS: u64 = 2;
+
 /// Plans a trip.
 ///
 /// # Errors
 /// Departures do not fit the track or the hours of driving, no day reaches its end, or the layer cannot be read.
-pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
-    let mut planner = Planner { layer, question, meetings: MeetingsLeft::of(question), night: None };
+pub fn plan(layer: &Layer, question: &PlanQuestion, progress: &dyn Progress) -> Result<Trip> {
+    let mut planner = Planner { layer, question, meetings: MeetingsLeft::of(question), night: None, progress };
     let mut days: Vec<TripDay> = Vec::new();
     let cut = cut(&question.track, &question.departs, &question.zone)?;
+    progress.begin("plan", "steps", Some(cut.days.len() as u64 * (ROAD_STEPS + SEARCHES)));
     for (depart, track) in cut.days {
         let mut day = planner.day(depart, track)?;
         if let Some(before) = days.last().filter(|b| b.plan.chosen.arrive.unix_s() > day.plan.chosen.depart.unix_s()) {
@@ -40,6 +45,7 @@ pub fn plan(layer: &Layer, question: &PlanQuestion) -> Result<Trip> {
         }
         days.push(day);
     }
+    progress.end();
     let of_no_day = planner.meetings.of_no_day(&days);
     if let Some(first) = days.first_mut() {
         let of_track = question.track.notes.iter().cloned();
@@ -58,6 +64,8 @@ struct Planner<'a> {
     meetings: MeetingsLeft<'a>,
     /// Where one stands since the day before.
     night: Option<Halt>,
+    /// Is told how far it is.
+    progress: &'a dyn Progress,
 }
 
 /// A day begins at the place of the night before where its road begins this near to it, metres.
@@ -76,8 +84,10 @@ impl Planner<'_> {
     fn day(&mut self, depart: Timestamp, track: Track) -> Result<TripDay> {
         let (layer, question) = (self.layer, self.question);
         let corridor = self.road(track)?;
+        self.progress.advance(1);
         self.check_hours(depart)?;
         let stops = reachable(layer, &corridor, &question.settings.stopping)?;
+        self.progress.advance(1);
         let DayMeetings { meetings, left_out, notes } = self.meetings.of_day(depart, corridor.time_s);
         let rules = question.settings.rules();
         let begins_s = DriveRisk::of(&corridor, &rules.driving).begins_s;
@@ -87,6 +97,7 @@ impl Planner<'_> {
             corridor: &corridor,
             simulator: Some(&simulator),
             night: night(&self.night, &corridor),
+            progress: self.progress,
             halts: halts(&stops),
             meetings,
             rules: &rules,

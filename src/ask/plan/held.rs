@@ -6,7 +6,7 @@ use super::crew::Traveller;
 use super::day::{Day, EndSky};
 use super::halt::Halt;
 use super::kind::{Kind, Meeting};
-use super::rank::{DrivenDay, Teller, Told};
+use super::rank::{DrivenDay, Teller, ToldRisk};
 use super::search::{FoundDay, Stay, Why};
 use super::span::{Doing, Span};
 use super::told::{Asked, Depth, Figures};
@@ -283,13 +283,13 @@ fn held(teller: &Teller, driven: &DrivenDay, meeting: &Meeting, depth: Depth) ->
     let by = crew.iter().enumerate().filter(|(n, t)| holds(*n, t)).map(|(_, t)| t.name.clone()).collect();
     let told = teller.told(driven, &asked, meeting.of, depth)?;
     let (figures, risk_from) = match told {
-        Told::Simulated(figures) => (Some(figures), RiskFrom::Simulated),
-        Told::Layer(figures) => (Some(figures), RiskFrom::Layer),
-        Told::Missed => (Some(Figures { risk: 1.0, outage_s: 0.0 }), RiskFrom::NotHeld),
-        Told::NotKnown => (None, RiskFrom::NotKnown),
+        ToldRisk::Simulated(figures) => (Some(figures), RiskFrom::Simulated),
+        ToldRisk::Layer(figures) => (Some(figures), RiskFrom::Layer),
+        ToldRisk::Missed => (Some(Figures { risk: 1.0, outage_s: 0.0 }), RiskFrom::NotHeld),
+        ToldRisk::NotKnown => (None, RiskFrom::NotKnown),
     };
     let [risk_best, risk_worst] = match told {
-        Told::Simulated(figures) if depth == Depth::Tell => teller.range(&driven.spans, &asked, figures.risk)?,
+        ToldRisk::Simulated(figures) if depth == Depth::Tell => teller.range(&driven.spans, &asked, figures.risk)?,
         _ => [None; 2],
     };
     Ok(Held {

@@ -17,6 +17,8 @@ mod span;
 #[cfg(test)]
 mod tests_crew;
 #[cfg(test)]
+mod tests_ends;
+#[cfg(test)]
 mod tests_search;
 mod told;
 
@@ -34,6 +36,7 @@ pub use told::{Depth, Figures, MeetingPart, Panel, Simulator, Whereabout};
 use crate::ask::corridor::Corridor;
 use crate::base::count::length;
 use crate::base::error::Error;
+use crate::base::progress::Progress;
 use crate::base::words::DayWay;
 use jiff::tz::TimeZone;
 use serde::Serialize;
@@ -49,6 +52,8 @@ pub struct DayQuestion<'a> {
     pub corridor: &'a Corridor,
     /// Simulates what meetings live through; without it their risks are told by figures of the layer.
     pub simulator: Option<&'a dyn Simulator>,
+    /// Is told of every search, [`SEARCHES`] in all.
+    pub progress: &'a dyn Progress,
     /// Where the night before the day was spent, if that is where it begins.
     pub night: Option<Halt>,
     /// Places where one may stop.
@@ -155,7 +160,7 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
             zone: &question.zone,
             ends: [DayEnd::at(0.0, begin, road_open[0]), DayEnd::at(drive.length_km(), &question.halts, road_open[1])],
         };
-        match days(&day) {
+        match days(&day, question.progress) {
             Ok(found) => return written(question, &day, found),
             Err(TooMany) if most > FEWEST_PLACES => most = (most / 2).max(FEWEST_PLACES),
             Err(TooMany) => {
@@ -172,6 +177,9 @@ struct Days {
     notes: Vec<String>,
 }
 
+/// Searches of a day.
+pub const SEARCHES: u64 = WAYS.len() as u64;
+
 /// Names of the ways to spend a day, the freest last.
 const WAYS: [(DayWay, bool, bool); 4] = [
     (DayWay::AsAsked, false, false),
@@ -180,8 +188,9 @@ const WAYS: [(DayWay, bool, bool); 4] = [
     (DayWay::DepartureAndStops, true, true),
 ];
 
-fn days(day: &Day) -> Result<Days, TooMany> {
+fn days(day: &Day, progress: &dyn Progress) -> Result<Days, TooMany> {
     let mut notes = Vec::new();
+    let mut told = 0;
     // Early breaks, nights on the way and broken rules only where nothing else reaches the end.
     let passes =
         [(false, true, false), (false, true, true), (true, true, false), (true, true, true), (false, false, true)];
@@ -192,6 +201,9 @@ fn days(day: &Day) -> Result<Days, TooMany> {
             let known = named.iter().flat_map(|n| &n.1).map(|d| d.cost_min).fold(f64::INFINITY, f64::min);
             let freedom = Freedom { shift, stop, nights, rules, early };
             let found = search(day, freedom, known)?;
+            // Few days need more than one round.
+            progress.advance(u64::from(told < SEARCHES));
+            told += 1;
             if !found.is_empty() {
                 named.push((name, found));
             }

@@ -42,7 +42,7 @@ pub(super) struct Teller<'a> {
 
 /// What is told of a meeting.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Told {
+pub(super) enum ToldRisk {
     /// By simulated drives.
     Simulated(Figures),
     /// By figures of the layer, which are never below what drives would show but by luck.
@@ -53,7 +53,7 @@ pub(super) enum Told {
     NotKnown,
 }
 
-impl Told {
+impl ToldRisk {
     /// Its risk; what is not known counts as interrupted.
     fn counted(&self) -> f64 {
         match self {
@@ -65,22 +65,22 @@ impl Told {
 
 impl Teller<'_> {
     /// A meeting on a day.
-    pub fn told(&self, driven: &DrivenDay, asked: &Asked, of: Travellers, depth: Depth) -> Result<Told> {
+    pub fn told(&self, driven: &DrivenDay, asked: &Asked, of: Travellers, depth: Depth) -> Result<ToldRisk> {
         if driven.touching(asked).any(|(_, driver, _)| driven.misses(self.day, driver, of)) {
-            return Ok(Told::Missed);
+            return Ok(ToldRisk::Missed);
         }
         let spans = &driven.spans;
         let parts = asked.parts(self.day, spans);
         if parts.iter().any(|p| p.whereabout == Whereabout::Unknown) {
-            return Ok(Told::NotKnown);
+            return Ok(ToldRisk::NotKnown);
         }
         match self.figures(&parts, asked, Case::Likely, depth)? {
-            Some(figures) => Ok(Told::Simulated(figures)),
-            None if self.simulator.is_some_and(Simulator::is_able) => Ok(Told::NotKnown),
+            Some(figures) => Ok(ToldRisk::Simulated(figures)),
+            None if self.simulator.is_some_and(Simulator::is_able) => Ok(ToldRisk::NotKnown),
             None => {
                 let tolls = spans.iter().map(|s| s.toll(self.day, asked.kind, asked.start_s, asked.end_s));
                 let sum = tolls.fold((0.0, 0.0), |t, one| (t.0 + one.long_outages, t.1 + one.outage_s));
-                Ok(Told::Layer(Figures { risk: probability(sum.0), outage_s: sum.1 }))
+                Ok(ToldRisk::Layer(Figures { risk: probability(sum.0), outage_s: sum.1 }))
             }
         }
     }

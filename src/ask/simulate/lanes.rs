@@ -1,4 +1,4 @@
-//! Lanes of a layer as simulated drives need them.
+//! StoredLanes of a layer as simulated drives need them.
 use std::borrow::Cow;
 
 use crate::ask::corridor::Piece;
@@ -13,20 +13,20 @@ use crate::physics::sky::mask::{Mask, SkyGrid};
 use crate::rating::pieces::RoadPiece;
 
 /// The lanes of a layer.
-pub(super) struct Lanes<'a> {
+pub(super) struct StoredLanes<'a> {
     pub layer: &'a Layer,
     pub grid: SkyGrid,
 }
 
 /// A lane under one case of what is assumed of the roadside.
-pub(super) struct LaneSky {
+pub(super) struct DrivenLane {
     pub row: SegmentRow,
     pub stretch: Stretch,
 }
 
-impl Lanes<'_> {
+impl StoredLanes<'_> {
     /// The lane of a piece at the speed the piece is driven at; nothing where the layer holds no masks of it.
-    pub fn of(&self, piece: &Piece, case: Case) -> Result<Option<LaneSky>> {
+    pub fn of(&self, piece: &Piece, case: Case) -> Result<Option<DrivenLane>> {
         let (layer, id, forward) = (self.layer, piece.segment_id, piece.forward);
         let (Some(row), Some(masks)) = (layer.segment(id)?, self.masks(piece, case)?) else { return Ok(None) };
         let overheads = layer.lane(id, forward)?.map_or(Ok(Vec::new()), |lane| overheads_of(layer.path(), &lane))?;
@@ -41,7 +41,7 @@ impl Lanes<'_> {
         let headings_deg = as_piece.headings_deg(Direction::of(forward));
         let speed_mps = piece.length_m / piece.time_s.max(1e-3);
         let stretch = Stretch { length_m: row.length_m, speed_mps, masks, headings_deg, overheads };
-        Ok(Some(LaneSky { row, stretch }))
+        Ok(Some(DrivenLane { row, stretch }))
     }
     /// Whether its masks at either end of what is assumed of the roadside are others than those as stated.
     pub fn is_apart(&self, piece: &Piece) -> Result<bool> {
@@ -50,7 +50,7 @@ impl Lanes<'_> {
     fn masks(&self, piece: &Piece, case: Case) -> Result<Option<Vec<Mask>>> {
         let (layer, id, forward) = (self.layer, piece.segment_id, piece.forward);
         if case != Case::Likely {
-            for row in layer.end_masks(id, forward)?.into_iter().filter(|row| row.at == case) {
+            if let Some(row) = layer.end_masks(id, forward)?.into_iter().find(|row| row.at == case) {
                 let damaged =
                     |fact: String| damaged_value(layer.path(), &EndMaskRow::TABLE, row.end_mask_id, "packed", &fact);
                 return unpacked_masks(self.grid, &row.packed, row.stations).map(Some).map_err(damaged);

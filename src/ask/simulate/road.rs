@@ -1,5 +1,5 @@
 //! Drives over pieces of road in a row.
-use super::lanes::{LaneSky, Lanes};
+use super::lanes::{DrivenLane, StoredLanes};
 use super::skies::{SkyShelf, Use};
 use crate::ask::corridor::Piece;
 use crate::base::error::Result;
@@ -14,21 +14,21 @@ use crate::physics::orbit::latitude_key;
 const WHOLE_M: f64 = 1.0;
 
 /// Pieces and when they are driven.
-pub(super) struct Road<'a> {
+pub(super) struct DrivenRoad<'a> {
     pub layer: &'a Layer,
-    pub lanes: Lanes<'a>,
+    pub lanes: StoredLanes<'a>,
     pub pieces: &'a [Piece],
     /// Seconds at the wheel at which each piece begins.
     pub begins_s: &'a [f64],
 }
 
 /// Pieces that one drives through in one go.
-struct Run {
+struct LaneRun {
     first: usize,
-    lanes: Vec<LaneSky>,
+    lanes: Vec<DrivenLane>,
 }
 
-impl Road<'_> {
+impl DrivenRoad<'_> {
     /// Outages of every drive from the first to the last of some pieces, in seconds at the wheel; nothing where the layer holds
     /// no masks of some of them. Ferries and shuttle trains are one outage from end to end.
     pub fn outages(
@@ -38,7 +38,7 @@ impl Road<'_> {
         shelf: &SkyShelf,
     ) -> Result<Option<Vec<Vec<Outage>>>> {
         let mut out = vec![Vec::new(); shelf.drives() as usize];
-        let mut run: Option<Run> = None;
+        let mut run: Option<LaneRun> = None;
         for nth in pieces {
             let piece = &self.pieces[nth];
             if self.is_boarded(piece)? {
@@ -51,7 +51,7 @@ impl Road<'_> {
             if run.as_ref().is_some_and(|run| !self.goes_on(run, nth)) {
                 self.finish(run.take(), shelf, &mut out);
             }
-            run.get_or_insert_with(|| Run { first: nth, lanes: Vec::new() }).lanes.push(lane);
+            run.get_or_insert_with(|| LaneRun { first: nth, lanes: Vec::new() }).lanes.push(lane);
         }
         self.finish(run, shelf, &mut out);
         Ok(Some(out))
@@ -60,13 +60,13 @@ impl Road<'_> {
         Ok(self.layer.segment(piece.segment_id)?.is_some_and(|row| row.highway.is_boarded()))
     }
     /// Whether a piece is driven right after the last of a run, both whole where they meet.
-    fn goes_on(&self, run: &Run, nth: usize) -> bool {
+    fn goes_on(&self, run: &LaneRun, nth: usize) -> bool {
         let (before, next) = (&self.pieces[nth - 1], &self.pieces[nth]);
         let left_m = run.lanes.last().map_or(0.0, |lane| lane.row.length_m - before.from_m - before.length_m);
         before.drive == next.drive && left_m <= WHOLE_M && next.from_m <= WHOLE_M
     }
     /// Simulates a run and adds what falls into it.
-    fn finish(&self, run: Option<Run>, shelf: &SkyShelf, out: &mut [Vec<Outage>]) {
+    fn finish(&self, run: Option<LaneRun>, shelf: &SkyShelf, out: &mut [Vec<Outage>]) {
         let Some(run) = run else { return };
         let (first, last) = (&self.pieces[run.first], run.first + run.lanes.len() - 1);
         let stretches: Vec<Stretch> = run.lanes.iter().map(|lane| lane.stretch.clone()).collect();

@@ -3,9 +3,9 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 use std::rc::Rc;
 
-use super::lanes::Lanes;
+use super::lanes::StoredLanes;
 use super::overlap::{PartOutages, figures};
-use super::road::Road;
+use super::road::DrivenRoad;
 use super::skies::{SkyShelf, Timelines, Use};
 use super::standing::Standing;
 use crate::ask::corridor::Piece;
@@ -42,7 +42,7 @@ type RestKey = (u64, u32, u32);
 
 /// Simulates meetings of a day.
 pub struct MeetingSimulator<'a> {
-    road: Road<'a>,
+    road: DrivenRoad<'a>,
     is_able: bool,
     rank: SkyShelf,
     tell: SkyShelf,
@@ -63,7 +63,7 @@ impl<'a> MeetingSimulator<'a> {
         let timelines = Rc::new(Timelines::new(&record.profile, grid));
         let shelf = |drives| SkyShelf::new(&timelines, drives);
         Ok(Self {
-            road: Road { layer, lanes: Lanes { layer, grid }, pieces, begins_s },
+            road: DrivenRoad { layer, lanes: StoredLanes { layer, grid }, pieces, begins_s },
             is_able,
             rank: shelf(RANK_DRIVES),
             tell: shelf(TELL_DRIVES),

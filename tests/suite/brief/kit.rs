@@ -8,6 +8,7 @@ use waymask::ask::stops::{StopNear, near};
 use waymask::ask::surroundings::NearRoad;
 use waymask::ask::trip::{Trip, TripDay};
 use waymask::base::geodesy::Position;
+use waymask::base::progress::Silent;
 use waymask::base::words::{
     Cause, Evidence, MapObject, Overhang, OverheadKind, Rating, RoadClass, Roofed, RoofedBy, StandsOn, StopAccess,
     StopKind,
@@ -163,6 +164,7 @@ pub fn day(km: usize) -> TripDay {
         corridor: &corridor,
         simulator: None,
         night: None,
+        progress: &Silent,
         halts: stops.iter().filter(|s| s.may_stop).map(halt).collect(),
         meetings: vec![meeting(MEETING, Kind::MustNotDrop, 25, 25), meeting(CALL, Kind::Casual, 75, 20)],
         rules: &rules,

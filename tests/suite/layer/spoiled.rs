@@ -99,7 +99,7 @@ impl Questions {
                 "stops beside",
                 ask::stops(&layer, &stops(StopsIn::Beside(self.track.clone()))).map(|s| format!("{s:?}")).map_err(told),
             ),
-            ("plan", ask::plan(&layer, &self.plan).map(|t| report::plan_table(&t)).map_err(told)),
+            ("plan", ask::plan(&layer, &self.plan, &Silent).map(|t| report::plan_table(&t)).map_err(told)),
             ("sky", ask::place(&layer, &sky).map(|p| report::place_table(&p, false)).map_err(told)),
             ("edges", self.edges(&layer).map_err(told)),
             ("rerate", ask::rerate(&layer, &rerate, &Silent).map(|r| report::rerate_table(&r, false)).map_err(told)),
