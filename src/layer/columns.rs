@@ -319,7 +319,7 @@ mod tests {
     fn words_outside_their_set_are_refused() {
         use crate::base::words::{Cause, OverheadKind};
         let error = Word::<Cause>::load(ValueRef::Text(b"guess")).unwrap_err();
-        assert_eq!(error, "`guess` is not one of cover, deck, building, terrain, canopy, satellites, none");
+        assert_eq!(error, "`guess` is not one of cover, deck, building, terrain, canopy, boarded, satellites, none");
         assert!(Word::<Cause>::load(ValueRef::Text(b"rail_deck")).is_err(), "a word of another set");
         assert_eq!(Word::<OverheadKind>::load(ValueRef::Text(b"rail_deck")), Ok(OverheadKind::RailDeck));
         assert!(RatingCode::load(ValueRef::Integer(5)).unwrap_err().contains("5 is not the code"));

@@ -185,6 +185,9 @@ impl Verdicts<'_> {
     /// What a rating is put down to: where open road is no better it is not what stands beside this one, unless that hides most of
     /// the sky, as a tunnel does under any satellites.
     fn cause(&self, piece: &RoadPiece, shares: &Shares, rated: Rating) -> Cause {
+        if piece.boarded {
+            return Cause::Boarded;
+        }
         let blocked = shares.cover + shares.deck + shares.solid + shares.terrain + shares.canopy;
         let mostly_open = blocked <= MOST_BLOCKED;
         if rated != Rating::Steady && mostly_open && rated <= self.skies.open_road(piece) {

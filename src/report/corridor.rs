@@ -114,36 +114,44 @@ fn first_words(c: &Corridor) -> String {
     // The longest edge that something exceeds says most.
     let edge_s = c.tolerated_s[..2].iter().rev().find(|edge_s| longer(**edge_s).next().is_some());
     let Some(edge_s) = edge_s else {
-        return format!("{missed}No outage longer than {:.0} s on the road in 19 of 20 drives.", c.tolerated_s[0]);
+        return format!(
+            "{missed}In 19 of 20 drives no place on the road loses the link for more than {:.0} s.",
+            c.tolerated_s[0]
+        );
     };
     let mut all: Vec<_> = longer(*edge_s).collect();
-    let count = counted(all.len(), "outage");
+    let count = counted(all.len(), "place");
     all.sort_by(|a, b| b.outage_p95_s.total_cmp(&a.outage_p95_s));
     let rest = all.len().saturating_sub(NAMED);
     all.truncate(NAMED);
     all.sort_by(|a, b| a.at_km.total_cmp(&b.at_km));
-    let one = |o: &&DrivenOutage| format!("km {:.1} {} {}", o.at_km, spoken(o.outage_p95_s), o.cause.phrase());
-    let more = if rest > 0 { format!("; {rest} shorter") } else { String::new() };
+    let one = |o: &&DrivenOutage| format!("km {:.1} {} {}", o.at_km, length_words(o.outage_p95_s), o.cause.phrase());
+    let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
     let listed = all.iter().map(one).collect::<Vec<_>>().join(", ");
-    format!("{missed}{count} longer than {edge_s:.0} s (one drive in twenty has longer ones): {listed}{more}.")
+    format!("{missed}At {count} one drive in twenty or more loses the link for over {edge_s:.0} s: {listed}{more}.")
+}
+
+/// `3.7 s`, `35 s`, `2 min 18 s`.
+fn length_words(seconds: f64) -> String {
+    if seconds < 10.0 { format!("{seconds:.1} s") } else { spoken(seconds) }
 }
 
 /// Outages that end some kind of meeting, or all.
 fn outages(out: &mut PlainLines, c: &Corridor, all: bool) {
     let matters = |o: &&DrivenOutage| all || o.outage_p95_s > c.tolerated_s[0];
     let kept: Vec<&DrivenOutage> = c.outages.iter().filter(matters).collect();
-    let what = if all { "outages" } else { "outages that end a meeting" };
+    let what = if all { "outages" } else { "outages that a kind of meeting does not tolerate" };
     writeln!(out, "{what}, as driven{}", if kept.is_empty() { ": none" } else { "" });
     for o in &kept {
         let ends = match c.tolerated_s {
-            [_, _, drops] if o.outage_p95_s > drops => "messages",
-            [_, gaps, _] if o.outage_p95_s > gaps => "casual",
-            [blips, ..] if o.outage_p95_s > blips => "must-not-drop",
+            [_, _, drops] if o.outage_p95_s > drops => "too long for messages",
+            [_, gaps, _] if o.outage_p95_s > gaps => "too long for casual",
+            [blips, ..] if o.outage_p95_s > blips => "too long for must-not-drop",
             _ => "",
         };
         writeln!(
             out,
-            "  km {:7.1} to {:7.1}  {:8.5},{:9.5}  {:15}  p95 {:6.1} s  expected {:6.1} s  ends {ends:13}  {}",
+            "  km {:7.1} to {:7.1}  {:8.5},{:9.5}  {:15}  p95 {:6.1} s  expected {:6.1} s  {ends:26}  {}",
             o.at_km,
             o.to_km,
             o.lat_deg,
@@ -158,7 +166,7 @@ fn outages(out: &mut PlainLines, c: &Corridor, all: bool) {
     if left > 0 {
         writeln!(
             out,
-            "  and {} of at most {:.0} s, which end no meeting: --all lists them",
+            "  and {} of at most {:.0} s, which every kind tolerates: --all lists them",
             counted(left, "outage"),
             c.tolerated_s[0]
         );

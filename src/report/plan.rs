@@ -127,8 +127,8 @@ pub(super) fn arrival_words(plan: &Plan) -> String {
     let minutes = (plan.chosen.arrive.unix_s() - asked.arrive.unix_s()) as f64 / 60.0;
     match minutes.round() {
         0.0 => " (as when driven as asked)".into(),
-        m if m < 0.0 => format!(" ({} earlier than asked)", about(-m, "minute")),
-        m => format!(" ({} later than asked)", about(m, "minute")),
+        m if m < 0.0 => format!(" ({} earlier than when driven as asked)", about(-m, "minute")),
+        m => format!(" ({} later than when driven as asked)", about(m, "minute")),
     }
 }
 
@@ -186,16 +186,24 @@ pub(super) fn held_words(m: &Held) -> String {
         ([part], How::AtStop) => format!("stop {}", part_of_meeting(m, part)),
         ([part], _) => format!("hold it {}", part_of_meeting(m, part)),
         (parts, _) => {
-            format!("hold it {}", parts.iter().map(|part| timed_part(m, part)).collect::<Vec<_>>().join(", then "))
+            let words = parts.iter().map(|part| timed_part(m, part)).collect::<Vec<_>>().join(", then ");
+            if parts.first().is_some_and(|p| p.how == How::NotHeld) { words } else { format!("hold it {words}") }
         }
     };
+    if m.risk_from == RiskFrom::NotHeld {
+        return how;
+    }
     let moment = if m.start == m.end { "; it has no length in the calendar and is judged over one minute" } else { "" };
     format!("{how}; risk of an outage longer than {:.0} s: {}{moment}", m.stands_s, risk_words(m))
 }
 
 /// `from 09:40 at Lower Lot (42.50000,1.50000)`.
 fn timed_part(m: &Held, part: &HeldPart) -> String {
-    format!("from {} {}", part.from.clock(), part_of_meeting(m, part))
+    let from = part.from.clock();
+    match part.how {
+        How::NotHeld => format!("not from {from}, {}", not_held(m)),
+        _ => format!("from {from} {}", part_of_meeting(m, part)),
+    }
 }
 
 fn part_of_meeting(m: &Held, part: &HeldPart) -> String {
@@ -221,7 +229,8 @@ fn risk_words(m: &Held) -> String {
     let spread = |a: &str, b: &str| format!("{told} ({a} to {b}, by what is assumed of the roadside)");
     match (best, worst) {
         (Some(best), Some(worst)) if best != worst => spread(&best, &worst),
-        (Some(best), None) => spread(&best, "not known"),
+        // What is certain at best needs no range.
+        (Some(best), None) if best != CERTAIN => spread(&best, "not known"),
         _ => told,
     }
 }
@@ -229,7 +238,9 @@ fn risk_words(m: &Held) -> String {
 /// The risk of a meeting in few words.
 pub(super) fn risk(m: &Held) -> String {
     match (m.risk, m.risk_from) {
-        (Some(risk), RiskFrom::Layer) => format!("at most {}", percent(risk).replace("about ", "")),
+        (Some(_), RiskFrom::NotHeld) => "not held".to_owned(),
+        (Some(risk), RiskFrom::Layer) if (0.01..=0.99).contains(&risk) => format!("at most {:.0} %", 100.0 * risk),
+        (Some(risk), RiskFrom::Layer) if risk > 0.99 => "up to 100 %".to_owned(),
         (Some(risk), _) => percent(risk),
         (None, _) => "not known".to_owned(),
     }
@@ -251,11 +262,14 @@ fn not_held(m: &Held) -> String {
     format!("because {} at the wheel and nobody else can: move it, or let somebody else drive", at_the_wheel(m))
 }
 
+/// A risk that is as good as certain.
+const CERTAIN: &str = "above 99 %";
+
 /// Risks are no better known than this.
 fn percent(risk: f64) -> String {
     match risk {
         r if r < 0.01 => "below 1 %".into(),
-        r if r > 0.99 => "above 99 %".into(),
+        r if r > 0.99 => CERTAIN.into(),
         r => format!("about {:.0} %", 100.0 * r),
     }
 }

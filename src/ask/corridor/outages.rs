@@ -8,8 +8,11 @@ use crate::layer::model::OutageRow;
 /// A direction of a segment: its id, and whether it is driven in node order.
 pub type LaneId = (i64, bool);
 
-/// A mouth of a tunnel lies where one stroke ends and another begins: tunnels that follow each other are one outage.
-const COVERED: Cause = Cause::Cover;
+/// Tunnels, ferries and shuttle trains may be cut where one stroke ends and another begins: those that follow each other are one
+/// outage.
+const WHOLE: [Cause; 2] = [Cause::Cover, Cause::Boarded];
+/// Metres of an outage's road that may be missing where all of it is driven.
+const WHOLE_M: f64 = 5.0;
 
 /// The outages of a drive as driven, `of_lane` being the layer's. A piece that none of them holds and that has outages all the same
 /// is told with its neighbours of the same cause.
@@ -23,7 +26,7 @@ pub fn driven_outages(
     let cause = |p: &Piece| row(p).map_or(p.cause, |row| row.cause);
     let same = |a: &Piece, b: &Piece| {
         let rows = (row(a).map(|r| r.outage_id), row(b).map(|r| r.outage_id));
-        let one = rows.0 == rows.1 || (cause(a), cause(b)) == (COVERED, COVERED);
+        let one = rows.0 == rows.1 || cause(a) == cause(b) && WHOLE.contains(&cause(a));
         a.drive == b.drive && counts(a) && counts(b) && one && (rows.0.is_some() || cause(a) == cause(b))
     };
     let mut first = 0;
@@ -46,6 +49,14 @@ fn outage<'r>(group: &[Piece], row: &dyn Fn(&Piece) -> Option<&'r OutageRow>, ca
     for p in group {
         let longest_s = longest_s.entry(row(p).map(|r| r.outage_id)).or_default();
         *longest_s = longest_s.max(p.outage_p95_s);
+    }
+    // One that is driven through in part lasts no longer than that part takes: its road is left, or was not driven before.
+    for (outage, longest_s) in &mut longest_s {
+        let own = || group.iter().filter(|p| row(p).map(|r| r.outage_id) == *outage);
+        let (driven_m, driven_s) = own().fold((0.0, 0.0), |sum, p| (sum.0 + p.length_m, sum.1 + p.time_s));
+        if own().find_map(row).is_some_and(|r| driven_m < r.length_m - WHOLE_M) {
+            *longest_s = longest_s.min(driven_s);
+        }
     }
     DrivenOutage {
         at_km: first.at_km,
@@ -92,6 +103,8 @@ mod tests {
             (7, 3.0, Cause::Building, None),
             (8, 2.5, Cause::Building, None),
             (9, 0.2, Cause::Deck, None),
+            // A hundred metres of half a kilometre that is dark for a minute.
+            (10, 60.0, Cause::Canopy, Some(11)),
         ];
         let piece = |nth: usize| Piece {
             segment_id: of[nth].0,
@@ -105,7 +118,12 @@ mod tests {
             ..Piece::default()
         };
         let pieces: Vec<Piece> = (0..of.len()).map(piece).collect();
-        let row = |outage_id: i64, cause: Cause| OutageRow { outage_id, cause, ..OutageRow::default() };
+        let row = |outage_id: i64, cause: Cause| OutageRow {
+            outage_id,
+            cause,
+            length_m: if outage_id == 11 { 500.0 } else { 0.0 },
+            ..OutageRow::default()
+        };
         let of_lane = of.iter().filter_map(|(id, _, cause, outage)| outage.map(|o| ((*id, true), row(o, *cause))));
         let told = driven_outages(&pieces, &of_lane.collect(), 0.3);
         let rows: Vec<_> = told.iter().map(|o| (o.first, o.end, o.cause, o.outage_p95_s)).collect();
@@ -114,6 +132,7 @@ mod tests {
             (4, 5, Cause::Canopy, 6.0),
             (5, 6, Cause::Canopy, 4.0),
             (6, 8, Cause::Building, 3.0),
+            (9, 10, Cause::Canopy, 5.0),
         ];
         assert_eq!(rows, expected);
         assert!((told[0].at_km - 0.1).abs() < 1e-9 && (told[0].to_km - 0.4).abs() < 1e-9);

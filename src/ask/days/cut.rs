@@ -2,6 +2,7 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+use crate::ask::matching::TrackPoint;
 use crate::ask::track::Track;
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
@@ -14,14 +15,27 @@ pub(super) struct CutTrack {
     pub note: Option<String>,
 }
 
+/// A pause this long over which the date changes is a night, seconds.
+const NIGHT_S: f64 = 4.0 * 3_600.0;
+
+/// A piece of a track cut where a night lies between two of its points.
+fn by_nights(piece: &[TrackPoint], date: &dyn Fn(f64) -> Option<jiff::civil::Date>) -> Vec<Vec<TrackPoint>> {
+    let night = |a: &TrackPoint, b: &TrackPoint| match (a.time_s, b.time_s) {
+        (Some(a_s), Some(b_s)) => b_s - a_s >= NIGHT_S && date(a_s) != date(b_s),
+        _ => false,
+    };
+    piece.chunk_by(|a, b| !night(a, b)).map(<[TrackPoint]>::to_vec).collect()
+}
+
 /// Cuts a track by the departures given, or by the days of its own times. One departure makes one day of all of it.
 pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Result<CutTrack> {
     let next = "give --depart once for each day, such as --depart 2026-06-15T08:00";
-    let begins: Vec<Option<f64>> = track.pieces.iter().map(|p| p.first().and_then(|p| p.time_s)).collect();
     let date = |s: f64| Timestamp::from_second(s as i64).ok().map(|t| t.to_zoned(zone.clone()).date());
     let of = |pieces| Track { pieces, is_route: track.is_route, ..Track::default() };
     let mut days: Vec<Track> = Vec::new();
-    for (i, piece) in track.pieces.iter().enumerate() {
+    let pieces: Vec<Vec<TrackPoint>> = track.pieces.iter().flat_map(|piece| by_nights(piece, &date)).collect();
+    let begins: Vec<Option<f64>> = pieces.iter().map(|p| p.first().and_then(|p| p.time_s)).collect();
+    for (i, piece) in pieces.iter().enumerate() {
         let before = i.checked_sub(1).and_then(|b| begins[b]).and_then(date);
         let own = begins[i].and_then(date);
         match days.last_mut() {
@@ -60,5 +74,25 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
             Err(Error::usage(format!("--depart {typed}"), "is not after the one before", next))
         }
         None => Ok(CutTrack { days, note }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::geodesy::Position;
+
+    #[test]
+    fn a_night_inside_a_piece_ends_the_day_and_a_rest_does_not() {
+        let point =
+            |hour: f64| TrackPoint { at: Position::from_deg(1.0 + 0.001 * hour, 42.0), time_s: Some(hour * 3_600.0) };
+        // From six in the evening, a pause until eight, and on over midnight; the next morning again.
+        let pieces = vec![[18.0, 18.5, 20.0, 23.9, 24.1, 32.0, 33.0].map(point).to_vec()];
+        let days = cut(&Track { pieces, ..Track::default() }, &[], &TimeZone::UTC).unwrap().days;
+        let hours: Vec<Vec<f64>> = days
+            .iter()
+            .map(|(_, t)| t.pieces.iter().flatten().map(|p| (p.time_s.unwrap() / 360.0).round() / 10.0).collect())
+            .collect();
+        assert_eq!(hours, [vec![18.0, 18.5, 20.0, 23.9, 24.1], vec![32.0, 33.0]]);
     }
 }

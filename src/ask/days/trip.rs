@@ -18,9 +18,11 @@ use crate::base::count::length;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{Position, distance_m};
 use crate::base::progress::Progress;
+use crate::base::words::Cause;
 use crate::budget::data::MeetingHours;
 use crate::budget::{Budget, BudgetSettings};
 use crate::layer::Layer;
+use crate::profile::Bearings;
 
 /// Worst pieces a day's answer keeps.
 const WORST: usize = 10;
@@ -66,6 +68,24 @@ struct Planner<'a> {
     night: Option<Halt>,
     /// Is told how far it is.
     progress: &'a dyn Progress,
+}
+
+/// What is said of ferries and shuttle trains on the way.
+fn of_ferries(corridor: &Corridor) -> Option<String> {
+    let first = corridor.pieces.iter().find(|p| p.cause == Cause::Boarded)?;
+    Some(format!(
+        "from km {:.1} the way takes a ferry or shuttle train: when it leaves is not known, its time counts as driven, and it has no link",
+        first.at_km
+    ))
+}
+
+/// What is said of a layer that was not rated for a panel on a vehicle that drives.
+fn of_profile(layer: &Layer) -> Option<String> {
+    let terminal = &layer.record().profile.terminal;
+    (terminal.bearings_from == Bearings::North).then(|| {
+        "this layer was rated for a panel set up to the north, not for one on a vehicle that drives: nothing can be held in motion with it"
+            .to_owned()
+    })
 }
 
 /// A day begins at the place of the night before where its road begins this near to it, metres.
@@ -125,6 +145,8 @@ impl Planner<'_> {
             );
         }
         plan.notes.extend(corridor.notes.iter().cloned());
+        plan.notes.extend(of_ferries(&corridor));
+        plan.notes.extend(of_profile(layer));
         plan.notes.extend(notes);
         self.night.clone_from(&plan.stands_at);
         Ok(TripDay { corridor, stops, plan, meetings_left_out: left_out })

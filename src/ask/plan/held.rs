@@ -363,10 +363,11 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
     if chosen.meetings.iter().any(|m| m.risk_from == RiskFrom::Layer) {
         out.push(
             "risks are not simulated: this layer holds no sky masks, or was built under real satellites with --orbit-date; they \
-             are reckoned from its figures, and more often too high than too low"
+             are what they are at most by its figures"
                 .to_owned(),
         );
     }
+    out.extend(at_once(chosen));
     for (how, end, word) in
         [(How::BeforeTrip, day.ends[0], "before departure"), (How::AfterTrip, day.ends[1], "after arrival")]
     {
@@ -388,8 +389,30 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
                 "{word} the map has no place to stand: the sky is assumed to be that over the road there, {:.0} % open; {look}",
                 100.0 * open
             ),
-            EndSky::Unknown => format!("{word} you stand where the layer knows no road: the sky there is not known; {look}"),
+            EndSky::Unknown => {
+                format!("{word} you are on a ferry or train or on no road of the layer: the sky there is not known; {look}")
+            }
         });
     }
     out
+}
+
+/// Meetings that lie at the same time: nobody can say who holds both.
+fn at_once(chosen: &Itinerary) -> Option<String> {
+    const NAMED: usize = 3;
+    let (all, unix) = (&chosen.meetings, |s: &Stamp| s.unix_s());
+    let mut pairs = Vec::new();
+    // By begin: what begins before an earlier one ends lies beside it.
+    for (nth, first) in all.iter().enumerate() {
+        let others = all[nth + 1..].iter().take_while(|next| unix(&next.start) < unix(&first.end));
+        pairs.extend(others.map(|next| format!("{} and {}", first.name, next.name)).take(NAMED + 1));
+        if pairs.len() > NAMED {
+            break;
+        }
+    }
+    let more = if pairs.len() > NAMED { " and more" } else { "" };
+    pairs.truncate(NAMED);
+    (!pairs.is_empty()).then(|| {
+        format!("at the same time: {}{more}; the risks do not say whether anybody can hold both", pairs.join(", "))
+    })
 }

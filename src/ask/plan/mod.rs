@@ -37,7 +37,7 @@ use crate::ask::corridor::Corridor;
 use crate::base::count::length;
 use crate::base::error::Error;
 use crate::base::progress::Progress;
-use crate::base::words::DayWay;
+use crate::base::words::{Cause, DayWay};
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
@@ -144,7 +144,7 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
         corridor.pieces.first().filter(|_| !drive.begins_unknown()),
         corridor.pieces.last().filter(|_| !drive.ends_unknown()),
     ]
-    .map(|piece| piece.map(|p| p.open_share));
+    .map(|piece| piece.filter(|p| p.cause != Cause::Boarded).map(|p| p.open_share));
     let begin = question.night.as_ref().map_or(&question.halts[..], std::slice::from_ref);
     let mut most = question.rules.stopping.most_places;
     loop {

@@ -2,7 +2,6 @@
 use super::agenda::Agenda;
 use super::crew::{Travellers, can_be_held};
 use super::day::Day;
-use super::risk::probability;
 use super::search::{FoundDay, leg, spans};
 use super::span::Span;
 use super::told::{Asked, Depth, Figures, MeetingPart, Simulator, Whereabout};
@@ -71,7 +70,7 @@ impl Teller<'_> {
         }
         let spans = &driven.spans;
         let parts = asked.parts(self.day, spans);
-        if parts.iter().any(|p| p.whereabout == Whereabout::Unknown) {
+        if parts.iter().any(|p| !p.before && p.whereabout == Whereabout::Unknown) {
             return Ok(ToldRisk::NotKnown);
         }
         match self.figures(&parts, asked, Case::Likely, depth)? {
@@ -79,14 +78,18 @@ impl Teller<'_> {
             None if self.simulator.is_some_and(Simulator::is_able) => Ok(ToldRisk::NotKnown),
             None => {
                 let tolls = spans.iter().map(|s| s.toll(self.day, asked.kind, asked.start_s, asked.end_s));
-                let sum = tolls.fold((0.0, 0.0), |t, one| (t.0 + one.long_outages, t.1 + one.outage_s));
-                Ok(ToldRisk::Layer(Figures { risk: probability(sum.0), outage_s: sum.1 }))
+                let sum = tolls.fold((0.0_f64, 0.0), |t, one| (t.0 + one.bound, t.1 + one.outage_s));
+                Ok(ToldRisk::Layer(Figures { risk: sum.0.min(1.0), outage_s: sum.1 }))
             }
         }
     }
     /// The risk with what is assumed of the roadside at the favourable and the unfavourable end of its range, where either is known.
     pub fn range(&self, spans: &[Span], asked: &Asked, likely: f64) -> Result<[Option<f64>; 2]> {
         let parts = asked.parts(self.day, spans);
+        // At places to stop nothing assumed of the roadside has a range.
+        if !parts.iter().any(|p| !p.before && matches!(p.whereabout, Whereabout::Road { .. })) {
+            return Ok([None; 2]);
+        }
         let at = |case| self.figures(&parts, asked, case, Depth::Tell);
         let (best, worst) = (at(Case::Best)?, at(Case::Worst)?);
         Ok([best.map(|f| f.risk.min(likely)), worst.map(|f| f.risk.max(likely))])

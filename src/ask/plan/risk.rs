@@ -46,8 +46,10 @@ pub struct DriveRisk {
     at_km: Vec<f64>,
     /// Hazard of long outages that begin up to there, by kind.
     long: [Vec<f64>; 3],
-    /// Hazard of one that runs where each stretch begins.
+    /// Share of drives in which one runs where each stretch begins.
     running: Vec<[f64; 3]>,
+    /// Expected long outages that begin up to there, by kind.
+    begun: [Vec<f64>; 3],
     /// Expected seconds without a link up to there.
     outage_s: Vec<f64>,
     /// Parts without a road of the layer: from and to, seconds at the wheel.
@@ -67,6 +69,7 @@ impl DriveRisk {
             at_km: vec![0.0],
             long: std::array::from_fn(|_| vec![0.0]),
             running: Vec::new(),
+            begun: std::array::from_fn(|_| vec![0.0]),
             outage_s: vec![0.0],
             unknown_s: Vec::new(),
             begins_s: Vec::with_capacity(pieces.len()),
@@ -85,8 +88,7 @@ impl DriveRisk {
                 drive.jump(told_m.max(distance_m(*a, *b)));
             }
             drive.begins_s.push(drive.length_s());
-            let (long, running) = (piece.beyond.map(hazard), piece.running.map(hazard));
-            drive.add((piece.time_s, piece.length_m), long, running, piece.outage_s);
+            drive.add((piece.time_s, piece.length_m), piece.beyond, piece.running, piece.outage_s);
         }
         // Less than this at its end is rounding.
         const END_M: f64 = 1.0;
@@ -103,15 +105,16 @@ impl DriveRisk {
         if time_s > 1.0 {
             self.unknown_s.push((self.length_s(), self.length_s() + time_s));
             // Kilometres are those of roads driven, as everywhere else in a trip.
-            self.add((time_s, 0.0), [CERTAIN; 3], [CERTAIN; 3], time_s);
+            self.add((time_s, 0.0), [1.0; 3], [1.0; 3], time_s);
         }
     }
-    fn add(&mut self, (time_s, length_m): (f64, f64), long: [f64; 3], running: [f64; 3], outage_s: f64) {
+    fn add(&mut self, (time_s, length_m): (f64, f64), begun: [f64; 3], running: [f64; 3], outage_s: f64) {
         let push = |v: &mut Vec<f64>, by: f64| v.push(v.last().copied().unwrap_or(0.0) + by);
         push(&mut self.at_s, time_s);
         push(&mut self.at_km, length_m / 1e3);
         push(&mut self.outage_s, outage_s);
-        self.long.iter_mut().zip(long).for_each(|(v, hazard)| push(v, hazard));
+        self.long.iter_mut().zip(begun).for_each(|(v, share)| push(v, hazard(share)));
+        self.begun.iter_mut().zip(begun).for_each(|(v, share)| push(v, share));
         self.running.push(running);
     }
     /// Metres without a road of the layer.
@@ -149,14 +152,24 @@ impl DriveRisk {
     /// Hazard of outages that a kind does not tolerate, from one moment at the wheel to another, seconds: one that runs
     /// at the start, and those that begin on any stretch of the way.
     pub(crate) fn long_outages(&self, kind: Kind, from_s: f64, to_s: f64) -> f64 {
+        let (runs, begin) = self.shares(kind, from_s, to_s, &self.long);
+        hazard(runs) + begin
+    }
+    /// What the probability of such an outage is at most, if it is below 1: shares of drives in which one runs at the start or
+    /// begins on a stretch add up to no less than the share in which any of this is so.
+    pub(crate) fn bound(&self, kind: Kind, from_s: f64, to_s: f64) -> f64 {
+        let (runs, begin) = self.shares(kind, from_s, to_s, &self.begun);
+        runs + begin
+    }
+    fn shares(&self, kind: Kind, from_s: f64, to_s: f64, sums: &[Vec<f64>; 3]) -> (f64, f64) {
         if to_s <= from_s {
-            return 0.0;
+            return (0.0, 0.0);
         }
         let kind = kind.index();
         let first = self.at_s.partition_point(|at_s| *at_s <= from_s).saturating_sub(1);
         let after = self.at_s.partition_point(|at_s| *at_s < to_s).min(self.running.len());
         let runs = self.running.get(first).map_or(0.0, |running| running[kind]);
-        runs + (self.long[kind][after] - self.long[kind][first]).max(0.0)
+        (runs, (sums[kind][after] - sums[kind][first]).max(0.0))
     }
     /// Expected seconds without a link, likewise.
     pub fn outage_s(&self, from_s: f64, to_s: f64) -> f64 {
@@ -204,8 +217,10 @@ mod tests {
         assert!((risk(0.0, 60.0) - 0.25).abs() < 1e-12);
         assert!((risk(60.0, 120.0) - (1.0 - 0.75 * 0.25)).abs() < 1e-12);
         assert!(risk(130.0, 170.0) > 1.0 - 1e-12, "wholly inside");
-        // The layer does not say that one of the two begins for certain.
+        // That one of the two begins for certain only the bound holds.
         assert!((risk(0.0, 240.0) - (1.0 - 0.75 * 0.25)).abs() < 1e-12);
+        assert!((drive.bound(Kind::Casual, 0.0, 240.0) - 1.0).abs() < 1e-12);
+        assert_eq!(drive.bound(Kind::Casual, 180.0, 240.0), 0.0);
         assert_eq!(risk(180.0, 240.0), 0.0);
         assert_eq!(drive.long_outages(Kind::Casual, 60.0, 60.0), 0.0);
     }

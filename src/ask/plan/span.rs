@@ -44,6 +44,8 @@ pub struct Span {
 pub(crate) struct Toll {
     /// Hazard of outages that the kind does not tolerate.
     pub long_outages: f64,
+    /// What the probability of one is at most.
+    pub bound: f64,
     /// Expected seconds without a link.
     pub outage_s: f64,
 }
@@ -69,20 +71,33 @@ impl Span {
             }
             Doing::Driving { .. } => {
                 let (from, to) = (self.wheel_at(a), self.wheel_at(b));
-                Toll { long_outages: day.drive.long_outages(kind, from, to), outage_s: day.drive.outage_s(from, to) }
+                Toll {
+                    long_outages: day.drive.long_outages(kind, from, to),
+                    bound: day.drive.bound(kind, from, to),
+                    outage_s: day.drive.outage_s(from, to),
+                }
             }
             Doing::Stopped { halt, out_s } => {
-                let out_s = out_s.clamp(a, b);
+                let (out_s, in_s) = self.panel_out_s(day, out_s, (a, b));
                 let place = &day.halts[halt];
                 let best_open = place.best_open_share.max(place.open_share);
-                at_rest(day, kind, place.open_share, (out_s - a) as f64).and(at_rest(
+                at_rest(day, kind, place.open_share, (out_s - a + b - in_s) as f64).and(at_rest(
                     day,
                     kind,
                     best_open,
-                    (b - out_s) as f64,
+                    (in_s - out_s) as f64,
                 ))
             }
         }
+    }
+    /// From when to when, between two moments of a stop, the panel stands beside the vehicle: what is put out is packed up before
+    /// one leaves.
+    pub(crate) fn panel_out_s(&self, day: &Day, out_s: i64, (from_s, to_s): (i64, i64)) -> (i64, i64) {
+        if out_s >= self.to_s {
+            return (to_s, to_s);
+        }
+        let out = out_s.clamp(from_s, to_s);
+        (out, self.to_s.saturating_sub(day.pack_up_s()).clamp(out, to_s))
     }
     /// Seconds at the wheel along the road at a moment of a drive; the road's ends while off it.
     pub(crate) fn wheel_at(&self, at_s: i64) -> f64 {
@@ -97,7 +112,11 @@ impl Span {
 
 impl Toll {
     fn and(self, other: Self) -> Self {
-        Self { long_outages: self.long_outages + other.long_outages, outage_s: self.outage_s + other.outage_s }
+        Self {
+            long_outages: self.long_outages + other.long_outages,
+            bound: self.bound + other.bound,
+            outage_s: self.outage_s + other.outage_s,
+        }
     }
 }
 
@@ -107,12 +126,13 @@ fn at_end(day: &Day, kind: Kind, end: usize, [on_vehicle_s, at_best_s]: [f64; 2]
         Some([on_vehicle, at_best]) => {
             at_rest(day, kind, on_vehicle, on_vehicle_s).and(at_rest(day, kind, at_best, at_best_s))
         }
-        None => Toll { long_outages: f64::INFINITY, outage_s: on_vehicle_s + at_best_s },
+        None => Toll { long_outages: f64::INFINITY, bound: 1.0, outage_s: on_vehicle_s + at_best_s },
     }
 }
 
 /// A sky that holds no satellite for a share of the time has no link for it.
 fn at_rest(day: &Day, kind: Kind, open_share: f64, seconds: f64) -> Toll {
     let nobody = (-day.usable.max(0.0) * open_share.clamp(0.0, 1.0)).exp();
-    Toll { long_outages: seconds * day.standing_per_s(kind, open_share), outage_s: seconds * nobody }
+    let expected = seconds * day.standing_per_s(kind, open_share);
+    Toll { long_outages: expected, bound: expected, outage_s: seconds * nobody }
 }

@@ -43,6 +43,8 @@ pub enum Panel {
 pub struct MeetingPart<'a> {
     /// How long it lasts, seconds.
     pub seconds: f64,
+    /// It lies before the meeting: an outage may begin in it.
+    pub before: bool,
     /// Where one is.
     pub whereabout: Whereabout<'a>,
 }
@@ -84,6 +86,9 @@ pub(super) struct Asked {
     pub end_s: i64,
 }
 
+/// What one does before a meeting is looked at for this long, seconds: an outage of that may go on into it.
+const BEFORE_S: i64 = 60;
+
 impl Asked {
     /// A meeting, up to the end it is judged by.
     pub fn new(kind: Kind, start_s: i64, end_s: i64) -> Self {
@@ -92,12 +97,19 @@ impl Asked {
     /// Where one is while it lasts.
     pub fn parts<'a>(&self, day: &Day<'a>, spans: &[Span]) -> Vec<MeetingPart<'a>> {
         let mut out = Vec::new();
-        for span in spans {
-            if let Some((from_s, to_s)) = span.overlap(self.start_s, self.end_s) {
-                parts_of(&mut out, day, span, from_s, to_s);
+        for (from_s, to_s, before) in [(self.start_s - BEFORE_S, self.start_s, true), (self.start_s, self.end_s, false)]
+        {
+            let first = out.len();
+            for span in spans {
+                if let Some((from_s, to_s)) = span.overlap(from_s, to_s) {
+                    parts_of(&mut out, day, span, from_s, to_s);
+                }
             }
+            out[first..].iter_mut().for_each(|part| part.before = before);
         }
-        out
+        // What nobody knows of the minute before says nothing.
+        let known = out.iter().rposition(|p| p.before && p.whereabout == Whereabout::Unknown).map_or(0, |nth| nth + 1);
+        out.split_off(known)
     }
 }
 
@@ -105,7 +117,7 @@ impl Asked {
 fn parts_of<'a>(out: &mut Vec<MeetingPart<'a>>, day: &Day<'a>, span: &Span, from_s: i64, to_s: i64) {
     let mut add = |from_s: i64, to_s: i64, whereabout| {
         if to_s > from_s {
-            out.push(MeetingPart { seconds: (to_s - from_s) as f64, whereabout });
+            out.push(MeetingPart { seconds: (to_s - from_s) as f64, before: false, whereabout });
         }
     };
     let at_end = |end: usize, panel| match day.ends[end].sky {
@@ -126,9 +138,11 @@ fn parts_of<'a>(out: &mut Vec<MeetingPart<'a>>, day: &Day<'a>, span: &Span, from
             add(out_s, to_s, at_end(1, Panel::Best));
         }
         Doing::Stopped { halt, out_s } => {
-            let out_s = out_s.clamp(from_s, to_s);
-            add(from_s, out_s, Whereabout::Place(&day.halts[halt], Panel::OnVehicle));
-            add(out_s, to_s, Whereabout::Place(&day.halts[halt], Panel::Best));
+            let (out_s, in_s) = span.panel_out_s(day, out_s, (from_s, to_s));
+            let at = |panel| Whereabout::Place(&day.halts[halt], panel);
+            add(from_s, out_s, at(Panel::OnVehicle));
+            add(out_s, in_s, at(Panel::Best));
+            add(in_s, to_s, at(Panel::OnVehicle));
         }
         Doing::Driving { wheel_from_s, wheel_to_s, off_road_s } => {
             // Off the road at either end one is as at the place there.

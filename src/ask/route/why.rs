@@ -84,7 +84,7 @@ pub fn notes(
     }
     if nearest != taken {
         out.push(format!(
-            "{label}: from or to {} ({:.0} m) there is no way; {}, {:.0} m away, is taken",
+            "{label}: {} is nearer ({:.0} m), but no way joins it to the other places; {}, {:.0} m away, is taken",
             nearest.road, nearest.distance_m, taken.road, taken.distance_m
         ));
     }

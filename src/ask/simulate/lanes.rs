@@ -49,12 +49,12 @@ impl StoredLanes<'_> {
     }
     fn masks(&self, piece: &Piece, case: Case) -> Result<Option<Vec<Mask>>> {
         let (layer, id, forward) = (self.layer, piece.segment_id, piece.forward);
-        if case != Case::Likely {
-            if let Some(row) = layer.end_masks(id, forward)?.into_iter().find(|row| row.at == case) {
-                let damaged =
-                    |fact: String| damaged_value(layer.path(), &EndMaskRow::TABLE, row.end_mask_id, "packed", &fact);
-                return unpacked_masks(self.grid, &row.packed, row.stations).map(Some).map_err(damaged);
-            }
+        if case != Case::Likely
+            && let Some(row) = layer.end_masks(id, forward)?.into_iter().find(|row| row.at == case)
+        {
+            let damaged =
+                |fact: String| damaged_value(layer.path(), &EndMaskRow::TABLE, row.end_mask_id, "packed", &fact);
+            return unpacked_masks(self.grid, &row.packed, row.stations).map(Some).map_err(damaged);
         }
         layer.masks(id, forward)?.map(|row| masks_of(layer.path(), self.grid, &row)).transpose()
     }

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::rc::Rc;
 
 use super::lanes::StoredLanes;
-use super::overlap::{PartOutages, figures};
+use super::overlap::{Joints, PartOutages, figures};
 use super::road::DrivenRoad;
 use super::skies::{SkyShelf, Timelines, Use};
 use super::standing::Standing;
@@ -19,6 +19,7 @@ use crate::layer::{Layer, damaged_value};
 use crate::physics::link::stats::Outage;
 use crate::physics::orbit::latitude_key;
 use crate::physics::sky::mask::{Mask, SkyGrid};
+use crate::profile::Link;
 
 /// Drives that rank days.
 const RANK_DRIVES: u32 = 64;
@@ -78,22 +79,21 @@ impl<'a> MeetingSimulator<'a> {
         }
     }
     fn part(&self, part: &MeetingPart, case: Case, depth: Depth) -> Result<Option<PartOutages>> {
-        let seconds = part.seconds;
+        let (seconds, before) = (part.seconds, part.before);
         let standing = match part.whereabout {
             Whereabout::Unknown => None,
             Whereabout::Road { from_s, to_s, since_s } => {
                 let Some(drives) = self.on_road((from_s, to_s), since_s, case, depth)? else { return Ok(None) };
                 let drives = drives.iter().map(|drive| between(drive, from_s, to_s)).collect();
-                return Ok(Some(PartOutages { seconds, drives }));
+                return Ok(Some(PartOutages { seconds, before, drives }));
             }
             // What is assumed of the roadside has no range there.
-            Whereabout::Place(..) | Whereabout::RoadEnd { .. } if case != Case::Likely => None,
             Whereabout::Place(halt, panel) => self.at_place(halt, panel)?,
             Whereabout::RoadEnd { last } => self.at_road_end(last)?,
         };
         Ok(standing.map(|standing| {
             let drives = self.at_rest(&standing, seconds, depth);
-            PartOutages { seconds, drives: drives.iter().map(|drive| between(drive, 0.0, seconds)).collect() }
+            PartOutages { seconds, before, drives: drives.iter().map(|drive| between(drive, 0.0, seconds)).collect() }
         }))
     }
     fn at_rest(&self, standing: &Standing, seconds: f64, depth: Depth) -> Drives {
@@ -178,6 +178,11 @@ impl<'a> MeetingSimulator<'a> {
     }
 }
 
+/// Until the link carries data again after an outage of a length, seconds.
+fn reacquire_s(link: &Link, outage_s: f64) -> f64 {
+    link.reacquire_s * (outage_s / link.reacquire_from_s.max(1e-3) - 1.0).clamp(0.0, 1.0)
+}
+
 /// The outages of a drive that touch a time, seconds, counted from its begin.
 fn between(drive: &[Outage], from_s: f64, to_s: f64) -> Vec<Outage> {
     let first = drive.partition_point(|o| o.end_s <= from_s);
@@ -200,7 +205,9 @@ impl Simulator for MeetingSimulator<'_> {
             let Some(part) = self.part(part, case, depth)? else { return Ok(None) };
             all.push(part);
         }
-        Ok(Some(figures(&all, stands_s, self.road.layer.record().profile.link.hold_s)))
+        let link = &self.road.layer.record().profile.link;
+        let joints = Joints { hold_s: link.hold_s, reacquire_s: &|outage_s| reacquire_s(link, outage_s) };
+        Ok(Some(figures(&all, stands_s, &joints)))
     }
     fn is_able(&self) -> bool {
         self.is_able

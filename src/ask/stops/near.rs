@@ -125,8 +125,9 @@ struct Passed {
 fn passed(pieces: &[Piece], at: Position, within_m: f64) -> Option<Passed> {
     let plane = LocalPlane::at_position(at);
     let mut best: Option<Passed> = None;
-    // Nobody turns off inside a tunnel.
-    for piece in pieces.iter().filter(|p| p.cause != Cause::Cover || p.open_share >= UNDER_COVER) {
+    // Nobody turns off inside a tunnel or on a ferry.
+    let covered = |p: &Piece| matches!(p.cause, Cause::Cover | Cause::Boarded) && p.open_share < UNDER_COVER;
+    for piece in pieces.iter().filter(|p| !covered(p)) {
         let line: Vec<Point> = piece.line.iter().map(|p| plane.to_plane(*p)).collect();
         let far = |p: &Point| p.x_m.abs().max(p.y_m.abs());
         // Pieces are short: one whose every corner is this far away cannot come near.

@@ -45,6 +45,8 @@ words! {
         Terrain = "terrain",
         /// Trees.
         Canopy = "canopy",
+        /// Vehicles stand below deck on ferries and in wagons of shuttle trains.
+        Boarded = "boarded",
         /// Too few satellites: open road here is no better.
         Satellites = "satellites",
         /// Nothing that counts.
@@ -172,6 +174,7 @@ impl Cause {
             Self::Building => "buildings",
             Self::Terrain => "terrain",
             Self::Canopy => "trees",
+            Self::Boarded => "on a ferry or train",
             Self::Satellites => "few satellites",
             Self::None => "nothing",
         }

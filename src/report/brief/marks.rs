@@ -9,6 +9,7 @@ const fn letters(cause: Cause) -> &'static str {
         Cause::Building => "Bu",
         Cause::Terrain => "Te",
         Cause::Canopy => "Tr",
+        Cause::Boarded => "On",
         Cause::Satellites => "Fe",
         Cause::None => "?",
     }
@@ -76,7 +77,7 @@ mod tests {
     #[test]
     fn causes_differ_by_the_letters_their_names_begin_with() {
         let letters: std::collections::BTreeSet<&str> = causes().map(|c| c.0).collect();
-        assert_eq!(letters.len(), 6);
+        assert_eq!(letters.len(), 7);
         for (letters, name) in causes() {
             assert!(name.starts_with(&letters.to_lowercase()), "{letters} {name}");
         }

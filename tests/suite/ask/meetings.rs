@@ -128,6 +128,32 @@ fn a_call_in_a_tunnel_or_on_a_ferry_is_interrupted_for_certain_and_one_on_open_r
 }
 
 #[test]
+fn the_corridor_tells_tunnel_and_ferry_once_each_with_its_own_cause() {
+    let (sketch, place) = tunnel_and_ferry();
+    let folder = tempfile::tempdir().unwrap();
+    track(&sketch, folder.path(), (-5_000, 60_000));
+    let ask = |more: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_waymask"));
+        command.current_dir(folder.path()).arg("corridor").arg(&place.path).arg("t.gpx").args(more).output().unwrap()
+    };
+    let told: Value = serde_json::from_slice(&ask(&["--json"]).stdout).unwrap();
+    let rows: Vec<_> =
+        told["outages"].as_array().unwrap().iter().map(|o| (&o["cause"], &o["at_km"], &o["to_km"])).collect();
+    assert_eq!(rows.len(), 2, "{rows:?}");
+    let near = |at: &Value, km: f64| (at.as_f64().unwrap() - km).abs() < 0.4;
+    assert!(rows[0].0 == "cover" && near(rows[0].1, 5.0) && near(rows[0].2, 25.0), "{rows:?}");
+    assert!(rows[1].0 == "boarded" && near(rows[1].1, 30.0) && near(rows[1].2, 60.0), "{rows:?}");
+    // Twenty kilometres at 80 km/h take 15 min.
+    let text = String::from_utf8(ask(&[]).stdout).unwrap();
+    let first = text.lines().next().unwrap();
+    assert!(first.starts_with("At 2 places one drive in twenty or more loses the link for over 5 s"), "{first}");
+    assert!(
+        first.contains("km 5.0 15 min 0") && first.contains("tunnel or roof, km 30.0") && first.contains("on a ferry"),
+        "{first}"
+    );
+}
+
+#[test]
 fn the_search_leaves_so_that_no_call_lies_in_the_tunnel() {
     let (sketch, place) = tunnel_and_ferry();
     let folder = tempfile::tempdir().unwrap();

@@ -43,7 +43,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let _ = writeln!(
         out,
         "<figcaption>Time runs downwards. Next to an outage: its number on the map, the letters of its cause ({}), and the \
-         outage that 95 of 100 drives do not exceed on the worst segment there. Hatched: stops. Meetings: black must not drop, grey casual, white messages.</figcaption>\n</figure>",
+         outage that 95 of 100 drives do not exceed there. Hatched: stops. Meetings: black must not drop, grey casual, white messages.</figcaption>\n</figure>",
         causes.join(", ")
     );
 }
