@@ -15,13 +15,13 @@ pub(super) struct CutTrack {
     pub note: Option<String>,
 }
 
-/// A pause this long over which the date changes is a night, seconds.
+/// A pause this long may be a night, seconds: what follows is another day if its date is another than that of the day's begin.
 const NIGHT_S: f64 = 4.0 * 3_600.0;
 
-/// A piece of a track cut where a night lies between two of its points.
-fn by_nights(piece: &[TrackPoint], date: &dyn Fn(f64) -> Option<jiff::civil::Date>) -> Vec<Vec<TrackPoint>> {
+/// A piece of a track cut where a night may lie between two of its points.
+fn by_nights(piece: &[TrackPoint]) -> Vec<Vec<TrackPoint>> {
     let night = |a: &TrackPoint, b: &TrackPoint| match (a.time_s, b.time_s) {
-        (Some(a_s), Some(b_s)) => b_s - a_s >= NIGHT_S && date(a_s) != date(b_s),
+        (Some(a_s), Some(b_s)) => b_s - a_s >= NIGHT_S,
         _ => false,
     };
     piece.chunk_by(|a, b| !night(a, b)).map(<[TrackPoint]>::to_vec).collect()
@@ -33,7 +33,7 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
     let date = |s: f64| Timestamp::from_second(s as i64).ok().map(|t| t.to_zoned(zone.clone()).date());
     let of = |pieces| Track { pieces, is_route: track.is_route, ..Track::default() };
     let mut days: Vec<Track> = Vec::new();
-    let pieces: Vec<Vec<TrackPoint>> = track.pieces.iter().flat_map(|piece| by_nights(piece, &date)).collect();
+    let pieces: Vec<Vec<TrackPoint>> = track.pieces.iter().flat_map(|piece| by_nights(piece)).collect();
     let begins: Vec<Option<f64>> = pieces.iter().map(|p| p.first().and_then(|p| p.time_s)).collect();
     for (i, piece) in pieces.iter().enumerate() {
         let before = i.checked_sub(1).and_then(|b| begins[b]).and_then(date);

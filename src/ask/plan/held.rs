@@ -3,14 +3,13 @@ use jiff::{Timestamp, Zoned};
 use serde::{Serialize, Serializer};
 
 use super::crew::Traveller;
-use super::day::{Day, EndSky};
+use super::day::Day;
 use super::halt::Halt;
 use super::kind::{Kind, Meeting};
 use super::rank::{DrivenDay, Teller, ToldRisk};
 use super::search::{FoundDay, Stay, Why};
 use super::span::{Doing, Span};
 use super::told::{Asked, Depth, Figures};
-use crate::base::count::{length, time};
 use crate::base::error::Result;
 use crate::base::words::{DayWay, StopReason, words};
 
@@ -345,74 +344,4 @@ fn how(parts: &[HeldPart]) -> How {
         [one] => one.how,
         _ => How::InParts,
     }
-}
-
-/// What the figures do not say by themselves.
-pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
-    let mut out = Vec::new();
-    let unknown_s: f64 = day.drive.unknown_s.iter().map(|(a, b)| b - a).sum();
-    if unknown_s >= 0.5 {
-        out.push(format!(
-            "for {} the drive is on no road of the layer ({} at an assumed {:.0} km/h): what the link does there is not known, and \
-             unknown is not clear",
-            time(unknown_s),
-            length(day.drive.unknown_m()),
-            day.rules.driving.unmatched_kmh
-        ));
-    }
-    if chosen.meetings.iter().any(|m| m.risk_from == RiskFrom::Layer) {
-        out.push(
-            "risks are not simulated: this layer holds no sky masks, or was built under real satellites with --orbit-date; they \
-             are what they are at most by its figures"
-                .to_owned(),
-        );
-    }
-    out.extend(at_once(chosen));
-    for (how, end, word) in
-        [(How::BeforeTrip, day.ends[0], "before departure"), (How::AfterTrip, day.ends[1], "after arrival")]
-    {
-        if !chosen.meetings.iter().any(|m| m.parts.iter().any(|p| p.how == how)) {
-            continue;
-        }
-        let look = "look at the place with `waymask sky`";
-        out.push(match end.sky {
-            EndSky::Place(place) => {
-                let [on_vehicle, best] = [place.open_share, place.best_open_share.max(place.open_share)];
-                let panel = match best > on_vehicle {
-                    true => format!(", {:.0} % where the panel stands best", 100.0 * best),
-                    false => String::new(),
-                };
-                let open = 100.0 * on_vehicle;
-                format!("{word} you are assumed to stand at {}, {open:.0} % of the sky open{panel}", place.name)
-            }
-            EndSky::Road(open) => format!(
-                "{word} the map has no place to stand: the sky is assumed to be that over the road there, {:.0} % open; {look}",
-                100.0 * open
-            ),
-            EndSky::Unknown => {
-                format!("{word} you are on a ferry or train or on no road of the layer: the sky there is not known; {look}")
-            }
-        });
-    }
-    out
-}
-
-/// Meetings that lie at the same time: nobody can say who holds both.
-fn at_once(chosen: &Itinerary) -> Option<String> {
-    const NAMED: usize = 3;
-    let (all, unix) = (&chosen.meetings, |s: &Stamp| s.unix_s());
-    let mut pairs = Vec::new();
-    // By begin: what begins before an earlier one ends lies beside it.
-    for (nth, first) in all.iter().enumerate() {
-        let others = all[nth + 1..].iter().take_while(|next| unix(&next.start) < unix(&first.end));
-        pairs.extend(others.map(|next| format!("{} and {}", first.name, next.name)).take(NAMED + 1));
-        if pairs.len() > NAMED {
-            break;
-        }
-    }
-    let more = if pairs.len() > NAMED { " and more" } else { "" };
-    pairs.truncate(NAMED);
-    (!pairs.is_empty()).then(|| {
-        format!("at the same time: {}{more}; the risks do not say whether anybody can hold both", pairs.join(", "))
-    })
 }

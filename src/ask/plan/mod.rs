@@ -9,6 +9,7 @@ mod day;
 mod halt;
 mod held;
 mod kind;
+mod notes;
 mod rank;
 mod risk;
 mod rules;
@@ -246,7 +247,7 @@ fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, NoPlan
     let others: Vec<Itinerary> = others.collect::<crate::base::error::Result<_>>()?;
     let d = &question.rules.departure;
     let departures = ((d.earlier_min + d.later_min) / d.step_min.max(1) + 1) as usize;
-    notes.extend(held::notes(day, &chosen));
+    notes.extend(notes::notes(day, &chosen));
     let left_aside = Agenda::of(day.meetings).left_aside;
     if left_aside > 0 {
         notes.push(format!(

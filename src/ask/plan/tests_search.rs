@@ -291,7 +291,8 @@ fn messages_stand_what_ends_a_call() {
             |o| o.meetings[0].risk.unwrap(),
         )
     };
-    assert!(risk(Kind::MustNotDrop) > risk(Kind::Casual) && risk(Kind::Casual) > 0.8);
+    // What is told without drives is a bound.
+    assert!(risk(Kind::MustNotDrop) >= risk(Kind::Casual) && risk(Kind::Casual) > 0.8);
     assert!(risk(Kind::Messages) < 0.03, "{}", risk(Kind::Messages));
 }
 

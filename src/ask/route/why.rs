@@ -84,7 +84,7 @@ pub fn notes(
     }
     if nearest != taken {
         out.push(format!(
-            "{label}: {} is nearer ({:.0} m), but no way joins it to the other places; {}, {:.0} m away, is taken",
+            "{label}: {} ({:.0} m) is nearer, but no way joins it to the other places; {}, {:.0} m away, is taken",
             nearest.road, nearest.distance_m, taken.road, taken.distance_m
         ));
     }
