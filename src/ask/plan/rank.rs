@@ -70,7 +70,7 @@ impl Teller<'_> {
         }
         let spans = &driven.spans;
         let parts = asked.parts(self.day, spans);
-        if parts.iter().any(|p| !p.before && p.whereabout == Whereabout::Unknown) {
+        if parts.iter().any(|p| p.is_in_meeting() && p.whereabout == Whereabout::Unknown) {
             return Ok(ToldRisk::NotKnown);
         }
         match self.figures(&parts, asked, Case::Likely, depth)? {
@@ -87,7 +87,7 @@ impl Teller<'_> {
     pub fn range(&self, spans: &[Span], asked: &Asked, likely: f64) -> Result<[Option<f64>; 2]> {
         let parts = asked.parts(self.day, spans);
         // At places to stop nothing assumed of the roadside has a range.
-        if !parts.iter().any(|p| !p.before && matches!(p.whereabout, Whereabout::Road { .. })) {
+        if !parts.iter().any(|p| p.is_in_meeting() && matches!(p.whereabout, Whereabout::Road { .. })) {
             return Ok([None; 2]);
         }
         let at = |case| self.figures(&parts, asked, case, Depth::Tell);

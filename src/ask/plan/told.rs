@@ -43,10 +43,30 @@ pub enum Panel {
 pub struct MeetingPart<'a> {
     /// How long it lasts, seconds.
     pub seconds: f64,
-    /// It lies before the meeting: an outage may begin in it.
-    pub before: bool,
+    /// What of that lies before the meeting, seconds: an outage may begin in it.
+    pub before_s: f64,
     /// Where one is.
     pub whereabout: Whereabout<'a>,
+}
+
+impl MeetingPart<'_> {
+    /// Whether any of it is a part of the meeting.
+    pub(super) fn is_in_meeting(&self) -> bool {
+        self.before_s < self.seconds
+    }
+}
+
+/// Two parts as one, where one goes on with the other.
+fn goes_on<'a>(first: &MeetingPart<'a>, next: &MeetingPart<'a>) -> Option<MeetingPart<'a>> {
+    let whereabout = match (first.whereabout, next.whereabout) {
+        (
+            Whereabout::Road { from_s, to_s: there_s, since_s },
+            Whereabout::Road { from_s: here_s, to_s, since_s: same_s },
+        ) if there_s == here_s && since_s == same_s => Whereabout::Road { from_s, to_s, since_s },
+        (a, b) if a == b && a != Whereabout::Unknown && !matches!(a, Whereabout::Road { .. }) => a,
+        _ => return None,
+    };
+    Some(MeetingPart { seconds: first.seconds + next.seconds, before_s: first.before_s + next.before_s, whereabout })
 }
 
 /// What simulated drives say of a meeting.
@@ -96,19 +116,26 @@ impl Asked {
     }
     /// Where one is while it lasts.
     pub fn parts<'a>(&self, day: &Day<'a>, spans: &[Span]) -> Vec<MeetingPart<'a>> {
-        let mut out = Vec::new();
+        let mut out: Vec<MeetingPart> = Vec::new();
         for (from_s, to_s, before) in [(self.start_s - BEFORE_S, self.start_s, true), (self.start_s, self.end_s, false)]
         {
-            let first = out.len();
+            let mut own = Vec::new();
             for span in spans {
                 if let Some((from_s, to_s)) = span.overlap(from_s, to_s) {
-                    parts_of(&mut out, day, span, from_s, to_s);
+                    parts_of(&mut own, day, span, from_s, to_s);
                 }
             }
-            out[first..].iter_mut().for_each(|part| part.before = before);
+            for part in own {
+                let part = MeetingPart { before_s: if before { part.seconds } else { 0.0 }, ..part };
+                match out.last_mut().and_then(|last| Some((goes_on(last, &part)?, last))) {
+                    Some((whole, last)) => *last = whole,
+                    None => out.push(part),
+                }
+            }
         }
         // What nobody knows of the minute before says nothing.
-        let known = out.iter().rposition(|p| p.before && p.whereabout == Whereabout::Unknown).map_or(0, |nth| nth + 1);
+        let unknown = |p: &MeetingPart| !p.is_in_meeting() && p.whereabout == Whereabout::Unknown;
+        let known = out.iter().rposition(unknown).map_or(0, |nth| nth + 1);
         out.split_off(known)
     }
 }
@@ -117,7 +144,7 @@ impl Asked {
 fn parts_of<'a>(out: &mut Vec<MeetingPart<'a>>, day: &Day<'a>, span: &Span, from_s: i64, to_s: i64) {
     let mut add = |from_s: i64, to_s: i64, whereabout| {
         if to_s > from_s {
-            out.push(MeetingPart { seconds: (to_s - from_s) as f64, before: false, whereabout });
+            out.push(MeetingPart { seconds: (to_s - from_s) as f64, before_s: 0.0, whereabout });
         }
     };
     let at_end = |end: usize, panel| match day.ends[end].sky {
@@ -160,5 +187,29 @@ fn parts_of<'a>(out: &mut Vec<MeetingPart<'a>>, day: &Day<'a>, span: &Span, from
             add(on_s, off_s, whereabout);
             add(off_s, to_s, near(day.halt_at(wheel_to_s)));
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_goes_on_is_one_part_and_what_lies_before_is_remembered() {
+        let road = |from_s: f64, to_s: f64, since_s: f64, before_s: f64| MeetingPart {
+            seconds: to_s - from_s,
+            before_s,
+            whereabout: Whereabout::Road { from_s, to_s, since_s },
+        };
+        let whole = goes_on(&road(40.0, 100.0, 0.0, 60.0), &road(100.0, 400.0, 0.0, 0.0));
+        assert_eq!(whole, Some(road(40.0, 400.0, 0.0, 60.0)));
+        assert!(whole.is_some_and(|p| p.is_in_meeting()) && !road(40.0, 100.0, 0.0, 60.0).is_in_meeting());
+        // A stop between the two begins another drive.
+        assert_eq!(goes_on(&road(40.0, 100.0, 0.0, 60.0), &road(100.0, 400.0, 100.0, 0.0)), None);
+        let at_end =
+            |seconds, before_s| MeetingPart { seconds, before_s, whereabout: Whereabout::RoadEnd { last: true } };
+        assert_eq!(goes_on(&at_end(60.0, 60.0), &at_end(300.0, 0.0)), Some(at_end(360.0, 60.0)));
+        let unknown = MeetingPart { whereabout: Whereabout::Unknown, ..at_end(60.0, 60.0) };
+        assert_eq!(goes_on(&unknown, &unknown), None);
     }
 }

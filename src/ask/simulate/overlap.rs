@@ -6,8 +6,8 @@ use crate::physics::link::stats::Outage;
 pub(super) struct PartOutages {
     /// How long the part lasts, seconds.
     pub seconds: f64,
-    /// It lies before the meeting.
-    pub before: bool,
+    /// What of that lies before the meeting, seconds.
+    pub before_s: f64,
     /// Outages of each drive in order, in seconds since the part began; they may begin before it and end after it.
     pub drives: Vec<Vec<Outage>>,
 }
@@ -23,8 +23,8 @@ pub(super) struct Joints<'a> {
 /// The figures of a meeting whose parts follow one another, each simulated with the same number of drives.
 pub(super) fn figures(parts: &[PartOutages], stands_s: f64, joints: &Joints) -> Figures {
     let drives = parts.iter().map(|p| p.drives.len()).min().unwrap_or(0);
-    let sum = |before| parts.iter().filter(|p| p.before == before).map(|p| p.seconds).sum::<f64>();
-    let (begins_s, ends_s) = (sum(true), sum(true) + sum(false));
+    let begins_s: f64 = parts.iter().map(|p| p.before_s).sum();
+    let ends_s: f64 = parts.iter().map(|p| p.seconds).sum();
     let mut figures = Figures::default();
     for nth in 0..drives {
         let merged = merged(parts, nth, joints);

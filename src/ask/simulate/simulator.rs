@@ -79,13 +79,13 @@ impl<'a> MeetingSimulator<'a> {
         }
     }
     fn part(&self, part: &MeetingPart, case: Case, depth: Depth) -> Result<Option<PartOutages>> {
-        let (seconds, before) = (part.seconds, part.before);
+        let (seconds, before_s) = (part.seconds, part.before_s);
         let standing = match part.whereabout {
             Whereabout::Unknown => None,
             Whereabout::Road { from_s, to_s, since_s } => {
                 let Some(drives) = self.on_road((from_s, to_s), since_s, case, depth)? else { return Ok(None) };
                 let drives = drives.iter().map(|drive| between(drive, from_s, to_s)).collect();
-                return Ok(Some(PartOutages { seconds, before, drives }));
+                return Ok(Some(PartOutages { seconds, before_s, drives }));
             }
             // What is assumed of the roadside has no range there.
             Whereabout::Place(halt, panel) => self.at_place(halt, panel)?,
@@ -93,7 +93,7 @@ impl<'a> MeetingSimulator<'a> {
         };
         Ok(standing.map(|standing| {
             let drives = self.at_rest(&standing, seconds, depth);
-            PartOutages { seconds, before, drives: drives.iter().map(|drive| between(drive, 0.0, seconds)).collect() }
+            PartOutages { seconds, before_s, drives: drives.iter().map(|drive| between(drive, 0.0, seconds)).collect() }
         }))
     }
     fn at_rest(&self, standing: &Standing, seconds: f64, depth: Depth) -> Drives {
@@ -154,7 +154,7 @@ impl<'a> MeetingSimulator<'a> {
             latitude: latitude_key(row.at.lat_deg()),
             // A place of the map does not say which way a vehicle stands there: the panel is level, as the layer reckons it.
             use_: Use::Level,
-            name: (row.osm_id as u64).rotate_left(24) ^ place as u64,
+            name: (row.osm_id as u64).rotate_left(24) ^ ((row.osm_type as u64) << 16) ^ place as u64,
         }))
     }
     fn at_road_end(&self, last: bool) -> Result<Option<Standing>> {

@@ -4,7 +4,7 @@ use crate::physics::link::stats::Outage;
 
 fn part(seconds: f64, drives: &[&[(f64, f64)]]) -> PartOutages {
     let outages = |drive: &&[(f64, f64)]| drive.iter().map(|&(start_s, end_s)| Outage { start_s, end_s }).collect();
-    PartOutages { seconds, before: false, drives: drives.iter().map(outages).collect() }
+    PartOutages { seconds, before_s: 0.0, drives: drives.iter().map(outages).collect() }
 }
 
 fn joints(hold_s: f64) -> Joints<'static> {
@@ -34,7 +34,7 @@ fn an_outage_goes_on_from_one_part_into_the_next() {
 
 #[test]
 fn whoever_leaves_a_roof_waits_until_the_link_is_reacquired() {
-    let roof = PartOutages { before: true, ..part(60.0, &[&[(0.0, 60.0)]]) };
+    let roof = PartOutages { before_s: 60.0, ..part(60.0, &[&[(0.0, 60.0)]]) };
     let parts = [roof, part(300.0, &[&[]])];
     let told = |stands_s| {
         let joints = Joints { hold_s: 2.0, reacquire_s: &|outage_s| if outage_s >= 20.0 { 5.0 } else { 0.0 } };

@@ -69,7 +69,7 @@ fn compare(layer: &Layer, stored: &Stored, roads: &Roads, skies: &Skies, stroke:
     while from_s + MEETING_S <= drive.length_s() {
         let to_s = from_s + MEETING_S;
         let whereabout = Whereabout::Road { from_s, to_s, since_s: 0.0 };
-        let part = MeetingPart { seconds: MEETING_S, before: false, whereabout };
+        let part = MeetingPart { seconds: MEETING_S, before_s: 0.0, whereabout };
         let told = simulator.figures(edge_s, &[part], Case::Likely, Depth::Tell).unwrap().unwrap().risk;
         let overlap_s = |o: &crate::physics::link::stats::Outage| o.end_s.min(to_s) - o.start_s.max(from_s);
         let seen = all.iter().filter(|d| d.iter().any(|o| overlap_s(o) > edge_s)).count() as f64 / all.len() as f64;

@@ -42,7 +42,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     trip::arrows(out, &frame, driven, &mut labels);
     furniture::write(out, &frame);
     furniture::boxes(&frame).into_iter().for_each(|b| labels.keep_free(b));
-    signs(out, &frame, driven, &of.day.plan.chosen, &bands, &mut labels);
+    signs(out, &frame, driven, &of.day.plan.chosen, &bands, &gaps, &mut labels);
     words(out, &frame, driven, &mut labels);
     let small = if left_out { " Small roads are left out." } else { "" };
     let _ = writeln!(
@@ -77,11 +77,19 @@ fn signs(
     driven: &DayDriven,
     day: &Itinerary,
     bands: &[Option<Xy>],
+    gaps: &[[Position; 2]],
     labels: &mut Labels,
 ) {
     let first = driven.pieces.first().and_then(|p| p.line.first()).copied();
     let last = driven.pieces.last().and_then(|p| p.line.last()).copied();
-    let (Some(first), Some(last)) = (first, last) else { return };
+    let (Some(mut first), Some(mut last)) = (first, last) else { return };
+    // Where the road of the layer ends one has not arrived.
+    if let (true, Some([_, end])) = (driven.drive.ends_unknown(), gaps.last()) {
+        last = *end;
+    }
+    if let (true, Some([begin, _])) = (driven.drive.begins_unknown(), gaps.first()) {
+        first = *begin;
+    }
     // The places themselves stay visible.
     let dot = |out: &mut String, (x, y): Xy| {
         let _ = writeln!(out, "<circle class=\"dot\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"3.4\"/>");
