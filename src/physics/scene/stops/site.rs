@@ -92,7 +92,8 @@ impl Sites {
             && told.is_none()
             && let Some(at) = search.under_building()
         {
-            return Stand { at, on: StandsOn::Roof, roofed: Roofed::Yes, roofed_from: RoofedBy::Roof };
+            // Where it has walls is not known: no cable is laid out of it.
+            return Stand { at, on: StandsOn::Building, roofed: Roofed::Yes, roofed_from: RoofedBy::Roof };
         }
         let (roofed, roofed_from) = told.unwrap_or_else(|| match outline.as_deref() {
             _ if !fuel => (Roofed::No, RoofedBy::None),
