@@ -206,11 +206,7 @@ const INDOORS: Shares = Shares { cover: 0.0, solid: 1.0, ..UNDER_COVER };
 impl Look<'_, '_> {
     /// What a panel on the vehicle sees.
     fn vehicle(&mut self, place: &StopPlace, stand: &Stand) -> SkySeen {
-        let closed = |shares: Shares| {
-            let mut mask = Mask::open(self.caster.grid);
-            mask.solid_deg.fill(90.0);
-            SkySeen { shares, mask }
-        };
+        let closed = |shares: Shares| SkySeen { shares, mask: Mask::closed(self.caster.grid) };
         match stand.roofed_from {
             RoofedBy::Tag | RoofedBy::Parking if stand.roofed == Roofed::Yes => closed(UNDER_COVER),
             // A roof drawn below the ground level of the map is in no sky, yet the vehicle stands under it.

@@ -164,7 +164,7 @@ pub(super) fn chains(roads: &RoadGraph, points: &[TrackSpot], options: &MatchOpt
         let (step, apart_m) = match (open.last(), points.get(at)) {
             (Some(last), Some(point)) => {
                 let step = match between(points, last.point, at, options) {
-                    // Many points that fit no road are no gap: they tell a way that the layer does not know.
+                    // Many points that fit no road are not a gap: they show a way that the layer does not know.
                     Between::Gap if !gaps_join || !leaps(points, last.point, at) => Between::Unknown,
                     step => step,
                 };

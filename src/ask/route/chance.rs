@@ -78,7 +78,7 @@ mod tests {
     use super::*;
     use crate::layer::model::EdgeRow;
 
-    /// Edges of 100 s that lose so many; ways by their edges.
+    /// Edges of 100 s that lose this many of them; ways by their edges.
     fn ways(lost_s: &[f64], ways: &[&[usize]]) -> (EdgeTable, Vec<EdgePath>) {
         let mut table = EdgeTable::default();
         for (id, lost_s) in (1..).zip(lost_s) {

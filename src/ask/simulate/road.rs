@@ -3,8 +3,7 @@ use super::lanes::{DrivenLane, StoredLanes};
 use super::skies::{SkyShelf, Use};
 use crate::ask::corridor::Piece;
 use crate::base::error::Result;
-use crate::base::words::Case;
-use crate::layer::Layer;
+use crate::base::words::{Case, Cause};
 use crate::physics::link::each::each_drive;
 use crate::physics::link::model::Stretch;
 use crate::physics::link::stats::Outage;
@@ -15,7 +14,6 @@ const WHOLE_M: f64 = 1.0;
 
 /// Pieces and when they are driven.
 pub(super) struct DrivenRoad<'a> {
-    pub layer: &'a Layer,
     pub lanes: StoredLanes<'a>,
     pub pieces: &'a [Piece],
     /// Seconds at the wheel at which each piece begins.
@@ -41,7 +39,7 @@ impl DrivenRoad<'_> {
         let mut run: Option<LaneRun> = None;
         for nth in pieces {
             let piece = &self.pieces[nth];
-            if self.is_boarded(piece)? {
+            if piece.cause == Cause::Boarded {
                 self.finish(run.take(), shelf, &mut out);
                 let span = Outage { start_s: self.begins_s[nth], end_s: self.begins_s[nth] + piece.time_s };
                 out.iter_mut().for_each(|drive| add(drive, span));
@@ -55,9 +53,6 @@ impl DrivenRoad<'_> {
         }
         self.finish(run, shelf, &mut out);
         Ok(Some(out))
-    }
-    fn is_boarded(&self, piece: &Piece) -> Result<bool> {
-        Ok(self.layer.segment(piece.segment_id)?.is_some_and(|row| row.highway.is_boarded()))
     }
     /// Whether a piece is driven right after the last of a run, both whole where they meet.
     fn goes_on(&self, run: &LaneRun, nth: usize) -> bool {

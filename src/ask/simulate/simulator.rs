@@ -16,10 +16,10 @@ use crate::base::words::Case;
 use crate::layer::model::StopRow;
 use crate::layer::schema::Row;
 use crate::layer::{Layer, damaged_value};
+use crate::physics::link::hold::reacquire_s;
 use crate::physics::link::stats::Outage;
 use crate::physics::orbit::latitude_key;
 use crate::physics::sky::mask::{Mask, SkyGrid};
-use crate::profile::Link;
 
 /// Drives that rank days.
 const RANK_DRIVES: u32 = 64;
@@ -64,7 +64,7 @@ impl<'a> MeetingSimulator<'a> {
         let timelines = Rc::new(Timelines::new(&record.profile, grid));
         let shelf = |drives| SkyShelf::new(&timelines, drives);
         Ok(Self {
-            road: DrivenRoad { layer, lanes: StoredLanes { layer, grid }, pieces, begins_s },
+            road: DrivenRoad { lanes: StoredLanes { layer, grid }, pieces, begins_s },
             is_able,
             rank: shelf(RANK_DRIVES),
             tell: shelf(TELL_DRIVES),
@@ -140,7 +140,7 @@ impl<'a> MeetingSimulator<'a> {
         Ok(drives)
     }
     fn at_place(&self, halt: &Halt, panel: Panel) -> Result<Option<Standing>> {
-        let layer = self.road.layer;
+        let layer = self.road.lanes.layer;
         let Some(row) = layer.stop(halt.stop_id)? else { return Ok(None) };
         let damaged = |fact: String| damaged_value(layer.path(), &StopRow::TABLE, row.stop_id, "masks", &fact);
         let mut masks = unpacked_masks(self.road.lanes.grid, &row.masks, row.places.len() as u32).map_err(damaged)?;
@@ -169,7 +169,7 @@ impl<'a> MeetingSimulator<'a> {
             lane.stretch.overheads.iter().any(|o| o.kind.is_cover() && (o.start_m..=o.end_m).contains(&along_m));
         let heading_deg = lane.stretch.headings_deg.get(station).copied().unwrap_or(0.0);
         Ok(masks.into_iter().nth(station).map(|mask| Standing {
-            mask: if covered { closed(&mask) } else { mask },
+            mask: if covered { Mask::closed(self.road.lanes.grid) } else { mask },
             heading_deg,
             latitude: latitude_key(piece.lat_deg),
             use_: Use::Parked,
@@ -178,21 +178,11 @@ impl<'a> MeetingSimulator<'a> {
     }
 }
 
-/// Until the link carries data again after an outage of a length, seconds.
-fn reacquire_s(link: &Link, outage_s: f64) -> f64 {
-    link.reacquire_s * (outage_s / link.reacquire_from_s.max(1e-3) - 1.0).clamp(0.0, 1.0)
-}
-
 /// The outages of a drive that touch a time, seconds, counted from its begin.
 fn between(drive: &[Outage], from_s: f64, to_s: f64) -> Vec<Outage> {
     let first = drive.partition_point(|o| o.end_s <= from_s);
     let touching = drive[first..].iter().take_while(|o| o.start_s < to_s);
     touching.map(|o| Outage { start_s: o.start_s - from_s, end_s: o.end_s - from_s }).collect()
-}
-
-/// A sky of which nothing is open.
-fn closed(mask: &Mask) -> Mask {
-    Mask { solid_deg: [90.0; _], ..mask.clone() }
 }
 
 impl Simulator for MeetingSimulator<'_> {
@@ -205,8 +195,11 @@ impl Simulator for MeetingSimulator<'_> {
             let Some(part) = self.part(part, case, depth)? else { return Ok(None) };
             all.push(part);
         }
-        let link = &self.road.layer.record().profile.link;
-        let joints = Joints { hold_s: link.hold_s, reacquire_s: &|outage_s| reacquire_s(link, outage_s) };
+        let link = &self.road.lanes.layer.record().profile.link;
+        let joints = Joints {
+            hold_s: link.hold_s,
+            reacquire_s: &|outage_s| reacquire_s(link.reacquire_s, link.reacquire_from_s, outage_s),
+        };
         Ok(Some(figures(&all, stands_s, &joints)))
     }
     fn is_able(&self) -> bool {

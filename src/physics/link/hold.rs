@@ -10,7 +10,8 @@ pub(super) fn lived(rules: &LinkRules, signal: Vec<Outage>, drive_end_s: f64) ->
     if rules.hold_s <= 0.0 && rules.reacquire_s <= 0.0 {
         return signal;
     }
-    let back_s = |outage: &Outage| outage.end_s + rules.reacquire_s(outage.length_s());
+    let again_s = |outage: &Outage| reacquire_s(rules.reacquire_s, rules.reacquire_from_s, outage.length_s());
+    let back_s = |outage: &Outage| outage.end_s + again_s(outage);
     let mut out: Vec<Outage> = Vec::with_capacity(signal.len());
     for next in signal {
         match out.last_mut() {
@@ -25,11 +26,9 @@ pub(super) fn lived(rules: &LinkRules, signal: Vec<Outage>, drive_end_s: f64) ->
     out
 }
 
-impl LinkRules {
-    /// Until the link carries data again after an outage of a length, seconds.
-    fn reacquire_s(&self, outage_s: f64) -> f64 {
-        self.reacquire_s * (outage_s / self.reacquire_from_s - 1.0).clamp(0.0, 1.0)
-    }
+/// Until the link carries data again after an outage of a length, seconds: nothing up to `from_s`, all of `all_s` from twice that on.
+pub fn reacquire_s(all_s: f64, from_s: f64, outage_s: f64) -> f64 {
+    all_s * (outage_s / from_s - 1.0).clamp(0.0, 1.0)
 }
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ pub mod draw;
 pub mod drive;
 pub mod each;
 mod hiding;
-mod hold;
+pub mod hold;
 pub mod model;
 pub mod name;
 mod place;

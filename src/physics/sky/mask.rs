@@ -77,6 +77,10 @@ impl Mask {
     pub fn open(grid: SkyGrid) -> Self {
         Self { terrain_deg: [-90.0; AZIMUTH_BINS], solid_deg: [-90.0; AZIMUTH_BINS], canopy: vec![0; grid.cells()] }
     }
+    /// A mask of which nothing is open.
+    pub(crate) fn closed(grid: SkyGrid) -> Self {
+        Self { solid_deg: [90.0; AZIMUTH_BINS], ..Self::open(grid) }
+    }
     /// Probability 0..=1 that the line of sight in a direction is blocked; 1 below the floor.
     pub fn blocked(&self, grid: SkyGrid, odds: &LeafOdds, azimuth_deg: f64, elevation_deg: f64) -> f64 {
         let bin = azimuth_bin(azimuth_deg);
