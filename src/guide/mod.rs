@@ -27,12 +27,23 @@ macro_rules! pages {
 }
 
 pages! {
-    layer "layer" "layer.md" "tables and columns: name, unit, meaning";
-    glossary "glossary" "glossary.md" "one word, one meaning";
-    outputs "outputs" "outputs.md" "files that are written, interrupts, exit codes";
-    accuracy "accuracy" "accuracy.md" "compared with outside sources, between seeds, matched tracks";
+    data "data" "data.md" "what to feed it: open sources of maps, elevation, trees and buildings, and their traps";
+    build "build" "build.md" "building a layer: what is read, how long it takes, the five words";
+    layer "layer" "layer.md" "tables and columns: name, unit, meaning; SQL, conversions";
+    profile "profile" "profile.md" "every assumption of a build; presets";
+    corridor "corridor" "corridor.md" "the road you will drive";
+    route "route" "route.md" "ways between places, edges for routing engines";
+    plan "plan" "plan.md" "the day: when to leave, where to hold meetings; the brief";
+    trip "trip" "trip.md" "the trip file: rules of the day, people";
+    stops "stops" "stops.md" "where to stop, and where to stand the panel";
+    budget "budget" "budget.md" "data and energy of a trip";
+    sky "sky" "sky.md" "the sky over one place";
+    sensitivity "sensitivity" "sensitivity.md" "which assumption matters";
+    accuracy "accuracy" "accuracy.md" "how far to trust it: what was compared with what, what is not modelled";
     mapped "mapped" "../map/neighbourhood/rule.md" "what the silence of the map means, heights of buildings";
-    roadside "roadside" "../physics/sky/roadside.md" "crowns against measured roads";
+    roadside "roadside" "../physics/sky/roadside.md" "crowns compared with measured roads";
+    outputs "outputs" "outputs.md" "files that are written, interrupts, exit codes";
+    glossary "glossary" "glossary.md" "one word, one meaning";
 }
 
 /// Choices that need a reason.

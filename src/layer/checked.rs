@@ -12,7 +12,7 @@ use super::model::{Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, Overh
 use super::road;
 use super::schema::{Load, Row, TABLES, Table};
 use crate::base::geodesy::{Position, length_m};
-use crate::base::words::{Case, Direction, Evidence, Rating};
+use crate::base::words::{Case, Direction, Evidence, RatedBy, Rating};
 
 /// Times are kept to the millisecond and lengths to the centimetre: what two of them say together is not exact.
 const ROUNDED_S: f64 = 0.01;
@@ -198,7 +198,10 @@ impl Coherent for SegmentRow {
             .or(ends)
             .or(unknown)
             .or_else(|| Direction::BOTH.into_iter().find_map(|d| of_direction(d, self.driven[d]?)));
-        drives.or_else(|| too_long(&self.line)).or_else(|| {
+        let steady = self.rating == Rating::Steady;
+        let by = (steady != (self.rated_by == RatedBy::None))
+            .then(|| ("rated_by", format!("is {} where the rating is {}", self.rated_by, self.rating)));
+        drives.or(by).or_else(|| too_long(&self.line)).or_else(|| {
             let above = self.open_share_min > self.open_share + ROUNDED_SHARE;
             above.then(|| {
                 let fact = format!("{} is more than open_share, {}", self.open_share_min, self.open_share);

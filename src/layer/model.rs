@@ -7,7 +7,7 @@ use crate::base::defect::Tally;
 use crate::base::geodesy::Position;
 use crate::base::words::{
     BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, InputRole, Overhang, OverheadKind, PerDirection,
-    Rating, RoadAccess, SideFrom, TerrainEvidence, ValueFrom,
+    RatedBy, Rating, RoadAccess, SideFrom, TerrainEvidence, ValueFrom,
 };
 use crate::profile::Profile;
 
@@ -51,6 +51,8 @@ pub struct SegmentRow {
     pub length_m: f64,
     /// The worse direction.
     pub rating: Rating,
+    /// Which figure decides it.
+    pub rated_by: RatedBy,
     /// Figures of each direction by itself; `None` where it is not driven so.
     pub driven: PerDirection<Option<Driven>>,
     /// Mean open share.

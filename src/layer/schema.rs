@@ -10,8 +10,8 @@ use super::model::{
     Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, SegmentRow, StopRow,
 };
 use crate::base::words::{
-    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, Overhang, OverheadKind, PerDirection, Rating,
-    RoadAccess, SideFrom, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, Overhang, OverheadKind, PerDirection, RatedBy,
+    Rating, RoadAccess, SideFrom, TerrainEvidence, ValueFrom,
 };
 
 /// Name of the geometry column of feature tables.
@@ -275,6 +275,7 @@ table!(SegmentRow, "segments", "Road segments by rating", key segment_id, indexe
     rating "rating" RatingCode,
     rating_best "rating_best" RatingCode,
     rating_worst "rating_worst" Maybe<RatingCode>,
+    rated_by "rated_by" Word<RatedBy>,
     open_share "open_share" Share,
     open_share_min "open_share_min" Share,
     outage_share "outage_share" Share,

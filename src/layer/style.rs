@@ -7,7 +7,7 @@ use rusqlite::{Connection, params};
 
 use crate::base::markup::escape;
 use crate::base::ramp::{RatingLook, hex, look};
-use crate::base::words::{OverheadKind, Rating};
+use crate::base::words::{OverheadKind, RatedBy, Rating};
 
 use super::container;
 use super::fixed::NO_TIME;
@@ -105,34 +105,55 @@ fn segments_sld() -> String {
     sld(SegmentRow::TABLE.name, "Rating of road segments", &body)
 }
 
-/// Labels with the rating and the codes of best and worst, where these differ or the worst is not known.
+/// Labels with the rating, the figure that decides it, and the codes of best and worst where these differ or the worst is not
+/// known.
 fn labels_sld() -> String {
     let column = |name: &str| format!("<ogc:PropertyName>{name}</ogc:PropertyName>");
     let is_null = format!("<ogc:PropertyIsNull>{}</ogc:PropertyIsNull>", column("rating_worst"));
-    let rule = |filter: &str, worst: &str| {
-        format!(
-            "<Rule><ogc:Filter>{filter}</ogc:Filter><MaxScaleDenominator>{LABELS_FROM}</MaxScaleDenominator><TextSymbolizer><Label>{} ({} \
-             to {worst})</Label><LabelPlacement><LinePlacement/></LabelPlacement><Halo><Radius>1</Radius></Halo></TextSymbolizer></Rule>\n",
-            column("rating_name"),
-            column("rating_best")
-        )
-    };
     let equal =
         format!("<ogc:PropertyIsEqualTo>{}{}</ogc:PropertyIsEqualTo>", column("rating_best"), column("rating_worst"));
-    let spread = format!("<ogc:And><ogc:Not>{is_null}</ogc:Not><ogc:Not>{equal}</ogc:Not></ogc:And>");
-    let known = rule(&spread, &column("rating_worst"));
-    format!("<FeatureTypeStyle>\n{known}{}</FeatureTypeStyle>\n", rule(&is_null, "not known"))
+    let not = |filter: &str| format!("<ogc:Not>{filter}</ogc:Not>");
+    let range = |worst: &str| format!(" ({} to {worst})", column("rating_best"));
+    let ranges = [
+        (is_null.clone(), range("not known")),
+        (format!("<ogc:And>{}{}</ogc:And>", not(&is_null), not(&equal)), range(&column("rating_worst"))),
+        (format!("<ogc:And>{}{equal}</ogc:And>", not(&is_null)), String::new()),
+    ];
+    let mut rules = String::new();
+    for by in RatedBy::ALL {
+        let figure = match by {
+            RatedBy::Outage => format!(", outages to {} s", column("outage_p95_s")),
+            RatedBy::Share => format!(", without a link {} of the time", column("outage_share")),
+            RatedBy::None => String::new(),
+        };
+        for (filter, range) in &ranges {
+            if figure.is_empty() && range.is_empty() {
+                continue;
+            }
+            rules += &format!(
+                "<Rule><ogc:Filter><ogc:And>{}{filter}</ogc:And></ogc:Filter><MaxScaleDenominator>{LABELS_FROM}</MaxScaleDenominator>\
+                 <TextSymbolizer><Label>{}{figure}{range}</Label><LabelPlacement><LinePlacement/></LabelPlacement><Halo><Radius>1\
+                 </Radius></Halo></TextSymbolizer></Rule>\n",
+                equals("rated_by", by.name()),
+                column("rating_name"),
+            );
+        }
+    }
+    format!("<FeatureTypeStyle>\n{rules}</FeatureTypeStyle>\n")
 }
 
-/// The same as an expression, with the words of the codes.
+/// The same as an expression, with the words of the codes and the share in percent.
 fn labels_qml() -> String {
     let named = |column: &str| {
         let word = |r: &Rating| format!("WHEN {} THEN '{r}' ", r.code());
         format!("CASE \"{column}\" {}END", Rating::ALL.iter().map(word).collect::<String>())
     };
     let expression = format!(
-        "\"rating_name\" || CASE WHEN \"rating_worst\" IS NULL THEN ' (worst not known)' WHEN \"rating_best\" = \"rating_worst\" \
-         THEN '' ELSE ' (' || {} || ' to ' || {} || ')' END",
+        "\"rating_name\" || CASE \"rated_by\" WHEN '{}' THEN ', outages to ' || \"outage_p95_s\" || ' s' WHEN '{}' THEN ', without a link ' \
+         || round(100 * \"outage_share\", 1) || ' % of the time' ELSE '' END || CASE WHEN \"rating_worst\" IS NULL THEN ' (worst not known)' \
+         WHEN \"rating_best\" = \"rating_worst\" THEN '' ELSE ' (' || {} || ' to ' || {} || ')' END",
+        RatedBy::Outage,
+        RatedBy::Share,
         named("rating_best"),
         named("rating_worst")
     );

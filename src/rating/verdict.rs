@@ -2,11 +2,11 @@
 use super::drives::Skies;
 use super::pieces::RoadPiece;
 use crate::base::index::{LaneIndex, SegmentIndex};
-use crate::base::words::{Cause, Direction, PerCase, PerDirection, Rating, ValueFrom};
+use crate::base::words::{Cause, Direction, PerCase, PerDirection, RatedBy, Rating, ValueFrom};
 use crate::layer::model::{Driven, EdgeRow, SegmentRow};
 use crate::layer::stored_share;
 use crate::physics::link::model::{OutageStats, RatedFigures};
-use crate::physics::link::rating::rating;
+use crate::physics::link::rating::{judge, rating};
 use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::sky::half_shadow::half_shadow_m;
 use crate::physics::sky::shares::Shares;
@@ -82,7 +82,10 @@ impl Verdicts<'_> {
         self.rated(&self.stats.likely[lane.at()])
     }
     fn rated(&self, s: &OutageStats) -> Rating {
-        rating(s.outage_p95_s, s.outage_share, s.outage_share_window, &self.profile.rating)
+        self.judged(s).0
+    }
+    fn judged(&self, s: &OutageStats) -> (Rating, RatedBy) {
+        judge(s.outage_p95_s, s.outage_share, s.outage_share_window, &self.profile.rating)
     }
     /// Rating and outage share of some lanes at best, as stated and at worst: each time those of the worse lane. Best is the
     /// smallest and worst the largest of the three, which differ little by chance where much of a road is assumed.
@@ -128,7 +131,8 @@ impl Verdicts<'_> {
     pub fn fill(&self, row: &mut SegmentRow, judged: &Judged, shares: &dyn Fn(LaneIndex) -> Option<Shares>) {
         let worse = self.worse(judged);
         let direction = worse.direction();
-        let (stats, rated, vehicle) = (&self.stats.likely[worse.at()], self.rating(worse), &self.profile.vehicle);
+        let (stats, vehicle) = (&self.stats.likely[worse.at()], &self.profile.vehicle);
+        let (rated, rated_by) = self.judged(stats);
         for direction in judged.directions() {
             let seen = shares(judged.id.lane(direction)).unwrap_or(NO_SKY);
             row.driven[direction] = self.driven(judged, direction, &seen);
@@ -139,7 +143,7 @@ impl Verdicts<'_> {
             true => ValueFrom::Climb,
             false => judged.speeds_from[usize::from(direction == Direction::Backward)],
         };
-        row.rating = rated;
+        (row.rating, row.rated_by) = (rated, rated_by);
         let lanes: Vec<LaneIndex> = judged.directions().map(|d| judged.id.lane(d)).collect();
         let spread = self.spread(&lanes);
         (row.rating_best, row.rating_worst) = (spread.rating_best, Some(spread.rating_worst));

@@ -12,7 +12,9 @@ mod trip;
 pub use declare::Words;
 pub(crate) use declare::words;
 pub use map::{InputRole, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
-pub use rating::{BlockerEvidence, Case, Cause, Evidence, Overhang, PerCase, PerRating, Rating, TerrainEvidence};
+pub use rating::{
+    BlockerEvidence, Case, Cause, Evidence, Overhang, PerCase, PerRating, RatedBy, Rating, TerrainEvidence,
+};
 pub use road::{
     Direction, DrivingSide, Highway, OverheadKind, PerDirection, RoadAccess, RoadClass, SideFrom, ValueFrom,
 };
@@ -34,6 +36,7 @@ mod tests {
     #[test]
     fn every_word_comes_back_from_its_text_and_stands_once() {
         comes_back::<Rating>();
+        comes_back::<RatedBy>();
         comes_back::<Cause>();
         comes_back::<Evidence>();
         comes_back::<TerrainEvidence>();

@@ -20,6 +20,18 @@ words! {
         Dark = "dark",
     }
 
+    /// Which figure decides a rating.
+    #[derive(Default)]
+    pub enum RatedBy {
+        /// The 95th percentile outage.
+        #[default]
+        Outage = "outage",
+        /// The share of the driving time without a link, which makes the word of the outage worse.
+        Share = "share",
+        /// Neither: both are within the edges of steady.
+        None = "none",
+    }
+
     /// With what is assumed about the roadside at which end of its range.
     #[derive(Default)]
     pub enum Case {

@@ -66,6 +66,11 @@ const SEGMENTS: &[Told] = &[
         "The rating with what is assumed of the roadside at the unfavourable end of its range; empty where a cause could not be known",
     ),
     (
+        "rated_by",
+        RATED_BY,
+        "What decides the rating: outage (outage_p95_s), share (time without a link, which makes it one step worse, or dark above one half), none where steady",
+    ),
+    (
         "open_share",
         SHARE,
         "Share of the usable sky that is open, weighted by where usable satellites are expected, mean over the segment, 0 to 1",

@@ -1,6 +1,6 @@
 //! What a column may hold, where that can be said: a range, or one of a fixed set of words.
 use crate::base::words::{
-    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, Rating,
+    BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, MapObject, Overhang, OverheadKind, RatedBy, Rating,
     RoadAccess, Roofed, RoofedBy, SideFrom, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom, Words,
 };
 
@@ -81,6 +81,7 @@ pub(crate) const PANEL_DISTANCE: Limit = range("panel_distance_m", 0.0, 1_000.0)
 // One line for each set, under the name of the constraint.
 pub(crate) const HIGHWAY: Limit = words::<Highway>("highway");
 pub(crate) const RATING_NAME: Limit = words::<Rating>("rating_name");
+pub(crate) const RATED_BY: Limit = words::<RatedBy>("rated_by");
 pub(crate) const END: Limit =
     Limit::Words(WordSet { name: "end", words: || vec![Case::Best.name(), Case::Worst.name()] });
 pub(crate) const CAUSE: Limit = words::<Cause>("cause");

@@ -1,5 +1,5 @@
 //! Five ratings from the outage and the outage share of a segment.
-use crate::base::words::Rating;
+use crate::base::words::{RatedBy, Rating};
 use crate::profile::RatingEdges;
 
 /// The word for the outage and the outage share of a segment.
@@ -11,6 +11,11 @@ use crate::profile::RatingEdges;
 /// time. A figure that is not a number is never kept, so what is unknown is never rated well; a window share that
 /// is not a number leaves the segment's own.
 pub fn rating(outage_p95_s: f64, outage_share: f64, outage_share_window: f64, edges: &RatingEdges) -> Rating {
+    judge(outage_p95_s, outage_share, outage_share_window, edges).0
+}
+
+/// The word as [`rating`] finds it, and which of the two figures decided it.
+pub fn judge(outage_p95_s: f64, outage_share: f64, outage_share_window: f64, edges: &RatingEdges) -> (Rating, RatedBy) {
     let share = outage_share.min(outage_share_window);
     let by_outage = first_within(
         outage_p95_s,
@@ -29,11 +34,17 @@ pub fn rating(outage_p95_s: f64, outage_share: f64, outage_share_window: f64, ed
             (edges.dark_outage_share, Rating::Gaps),
         ],
     );
-    match (by_outage, by_share) {
+    let rating = match (by_outage, by_share) {
         (_, Rating::Dark) => Rating::Dark,
         (by_outage, by_share) if by_share > by_outage => one_worse(by_outage),
         (by_outage, _) => by_outage,
-    }
+    };
+    let by = match rating {
+        Rating::Steady => RatedBy::None,
+        rating if rating == by_outage => RatedBy::Outage,
+        _ => RatedBy::Share,
+    };
+    (rating, by)
 }
 
 /// The rating of the first edge that a figure keeps; dark where it keeps none.
@@ -68,6 +79,18 @@ mod tests {
         assert_eq!(of(30.1, 0.0), Rating::Dark);
         assert_eq!((of(0.1, 0.5), of(0.1, 0.501)), (Rating::Blips, Rating::Dark));
         assert_eq!(of(f64::INFINITY, 1.0), Rating::Dark);
+    }
+
+    #[test]
+    fn the_figure_that_decides_is_named() {
+        let by = |p95_s: f64, share: f64| judge(p95_s, share, share, &RatingEdges::default());
+        assert_eq!(by(0.4, 0.01), (Rating::Steady, RatedBy::None));
+        assert_eq!(by(1.9, 0.02), (Rating::Blips, RatedBy::Outage));
+        assert_eq!(by(0.3, 0.02), (Rating::Blips, RatedBy::Share));
+        assert_eq!(by(1.9, 0.2), (Rating::Gaps, RatedBy::Share));
+        assert_eq!(by(4.0, 0.2), (Rating::Gaps, RatedBy::Outage), "the share asks for no more than the outage does");
+        assert_eq!(by(4.0, 0.6), (Rating::Dark, RatedBy::Share));
+        assert_eq!(by(40.0, 0.6), (Rating::Dark, RatedBy::Outage));
     }
 
     #[test]

@@ -5,7 +5,8 @@ use std::process::{Command, Output};
 use crate::layer::rows::{known, known_row};
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, Rating, RoadAccess, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, RatedBy, Rating, RoadAccess, TerrainEvidence,
+    ValueFrom,
 };
 use waymask::layer::LayerWriter;
 use waymask::layer::model::Driven;
@@ -26,6 +27,7 @@ fn layer(path: &Path) {
             highway: Highway::Primary,
             length_m: waymask::base::geodesy::length_m(&line),
             rating: if bad { Rating::Drops } else { Rating::Steady },
+            rated_by: if bad { RatedBy::Outage } else { RatedBy::None },
             driven: PerDirection {
                 forward: Some(Driven {
                     edge: 1,

@@ -5,8 +5,8 @@ use std::process::{Command, Output};
 use crate::layer::rows::{known, known_row};
 use waymask::base::geodesy::{Position, length_m};
 use waymask::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, PerDirection, Rating, RoadAccess, RoofedBy,
-    StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, PerDirection, RatedBy, Rating, RoadAccess,
+    RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{BuildRecord, Driven, EdgeRow, NodeRow, PanelPlace, SegmentRow, StopRow};
@@ -30,6 +30,7 @@ fn segment(i: i32) -> SegmentRow {
         highway: Highway::Primary,
         length_m: length_m(&line),
         rating: if bad { Rating::Drops } else { Rating::Steady },
+        rated_by: if bad { RatedBy::Outage } else { RatedBy::None },
         driven: PerDirection {
             forward: Some(Driven {
                 edge: 1,

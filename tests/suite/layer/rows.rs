@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
     BlockerEvidence, Case, Cause, Evidence, Highway, InputRole, MapObject, Overhang, OverheadKind, PerDirection,
-    Rating, RoadAccess, Roofed, RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+    RatedBy, Rating, RoadAccess, Roofed, RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
 };
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{
@@ -50,6 +50,7 @@ pub fn segment(id: i64) -> SegmentRow {
         country: (id % 3 > 0).then(|| "GB".to_owned()),
         length_m: 249.99,
         rating,
+        rated_by: if rating == Rating::Steady { RatedBy::None } else { RatedBy::ALL[(id % 2) as usize] },
         driven: PerDirection {
             forward: Some(Driven {
                 edge: edge_of(id, true),
