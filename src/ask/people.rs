@@ -2,8 +2,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::plan::{MOST_TRAVELLERS, Traveller, Travellers};
+use crate::base::nearest::nearest_name;
 use crate::base::settings::Mark::Assumed;
-use crate::base::settings::{Conflict, Key, entry, flag, list, nearest_name, text};
+use crate::base::settings::{Conflict, Key, entry, flag, list, text};
 use crate::calendar::Details;
 
 /// The section `[people]` of a trip file.

@@ -8,6 +8,7 @@ pub mod geodesy;
 pub mod index;
 pub mod input;
 pub mod markup;
+pub(crate) mod nearest;
 pub mod plain;
 pub mod progress;
 pub mod ramp;

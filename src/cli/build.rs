@@ -22,29 +22,33 @@ use crate::report;
 pub(crate) struct BuildArgs {
     /// Map extract, OSM PBF
     pub extract: PathBuf,
-    /// Elevation raster, `.hgt.zip`, or folder of them; several times, best first. `surface:PATH` and `bare-earth:PATH` say
-    /// what one of them holds (a file of such a name is given as ./surface:...)
+    /// Elevation raster, `.hgt.zip`, or a folder of them; may be given several times, best first
+    ///
+    /// `surface:PATH` and `bare-earth:PATH` say what one of them holds. A file whose own name begins so is given as
+    /// `./surface:...`.
     #[arg(short, long, value_name = "[KIND:]PATH", value_parser = kind_and_path())]
     pub elevation: Vec<(Option<KindOfElevation>, PathBuf)>,
-    /// What the elevation rasters hold the heights of where they do not say it themselves
+    /// What elevation rasters hold the heights of, where they are given without a kind of their own
     #[arg(long, value_name = "KIND", default_value = "bare-earth")]
     pub elevation_kind: KindOfElevation,
     /// Metres per value of the elevation rasters, such as 0.1 for decimetres; what they declare by default
-    #[arg(long, value_name = "METRES", requires = "elevation", value_parser = scale)]
+    #[arg(long, value_name = "FACTOR", requires = "elevation", value_parser = scale)]
     pub elevation_scale: Option<f64>,
-    /// Surface model (tops of trees and buildings) over the bare earth of --elevation; several times, best first
+    /// Surface model (tops of trees and buildings) over the bare earth of --elevation; may be given several times, best first
     #[arg(long, value_name = "PATH")]
     pub surface: Vec<PathBuf>,
     /// Metres per value of the surface models; what they declare by default
-    #[arg(long, value_name = "METRES", requires = "surface", value_parser = scale)]
+    #[arg(long, value_name = "FACTOR", requires = "surface", value_parser = scale)]
     pub surface_scale: Option<f64>,
-    /// Canopy-height raster, 0.5 to 30 m, instead of default heights of trees; several times, best first
+    /// Heights of trees, a raster with pixels of 0.5 to 30 m; may be given several times, best first
+    ///
+    /// Where it has a value it decides whether a tree stands there and how high. Elsewhere the trees of the map count.
     #[arg(long, value_name = "PATH")]
     pub canopy: Vec<PathBuf>,
     /// Metres per value of the canopy rasters, such as 0.1 for decimetres; what they declare by default
-    #[arg(long, value_name = "METRES", requires = "canopy", value_parser = scale)]
+    #[arg(long, value_name = "FACTOR", requires = "canopy", value_parser = scale)]
     pub canopy_scale: Option<f64>,
-    /// Outlines of buildings with their heights, any vector format; they replace those of the map where they overlap
+    /// Outlines of buildings with their heights, in any vector format; they replace those of the map where they overlap
     #[arg(long, value_name = "FILE", requires = "buildings_height")]
     pub buildings: Option<PathBuf>,
     /// Column of --buildings that holds heights above the ground, metres
@@ -53,34 +57,44 @@ pub(crate) struct BuildArgs {
     /// Layer of --buildings, where it has several
     #[arg(long, value_name = "NAME", requires = "buildings", value_hint = ValueHint::Other)]
     pub buildings_layer: Option<String>,
-    /// leaf-on, leaf-off, or a date (2026-11-25: leaves as usual then at the latitude of the map)
+    /// Whether trees are in leaf: leaf-on, leaf-off, or a date such as 2026-11-25
+    ///
+    /// With a date, trees have the leaves that are usual then at the latitude of the map.
     #[arg(long, value_name = "SEASON|DATE", value_parser = season)]
     pub season: Option<SeasonOf>,
-    /// Layer to write
-    #[arg(short, long, value_name = "FILE.gpkg")]
+    /// File to write: the layer (.gpkg)
+    #[arg(short, long, value_name = "FILE")]
     pub output: OutputFile,
-    /// Replace the output if it exists (only once the new layer is complete)
-    #[arg(long)]
+    /// Replace the output if it exists
+    ///
+    /// The old file stays until the new one is complete.
+    #[arg(long, requires = "output")]
     pub overwrite: bool,
-    /// Assumptions: the name of a preset (`waymask settings` lists them) or a TOML file
+    /// Assumptions to rate by: the name of a preset, or a TOML file
+    ///
+    /// `waymask settings` lists the presets. `waymask settings profile` prints a file to begin with.
     #[arg(short, long, value_name = "NAME-OR-FILE")]
     pub profile: Option<PathBuf>,
-    /// Orbital elements (OMM as JSON, XML, KVN or CSV; two-line sets): shells fitted to them replace the profile's
+    /// Orbital elements (OMM as JSON, XML, KVN or CSV, or two-line sets); shells fitted to them replace the profile's
     #[arg(long, value_name = "FILE")]
     pub orbits: Option<PathBuf>,
-    /// Drive under every satellite of --orbits that SGP4 places from this day or time on (UTC), not under shells
-    #[arg(long, value_name = "DATE", requires = "orbits", value_parser = day_or_time)]
+    /// Drive under the satellites of --orbits themselves, from this day or time on (UTC), not under shells
+    ///
+    /// Every satellite that SGP4 places then counts, in a shell or not.
+    #[arg(long, value_name = "DATE|TIME", requires = "orbits", value_parser = day_or_time)]
     pub orbit_date: Option<jiff::Timestamp>,
     /// Who is credited for the map data; OpenStreetMap contributors by default
     #[arg(long, value_name = "TEXT", value_hint = ValueHint::Other)]
     pub credit: Option<String>,
-    /// Fail on bad input data instead of counting it
+    /// Fail on bad input data instead of counting it and going on
     #[arg(long)]
     pub strict: bool,
     /// Worker threads; all cores by default
     #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
-    /// Print nothing but errors
+    /// Print nothing but the answer and errors
+    ///
+    /// The answer of a build is its file, so that nothing is printed where all is well.
     #[arg(short, long)]
     pub quiet: bool,
 }

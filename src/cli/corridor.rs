@@ -3,7 +3,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::output::Output;
+use super::output::{Forms, Output};
 use super::read;
 use super::terminal::Said;
 use super::values::length;
@@ -12,14 +12,14 @@ use crate::ask::corridor::CorridorQuestion;
 use crate::ask::matching::MatchOptions;
 use crate::base::error::Result;
 use crate::layer::Layer;
-use crate::report::{self, CAUTION};
+use crate::report::{self, CAUTION, Format};
 
 /// Options of `corridor`.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct CorridorArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// GPX, GeoJSON or encoded polyline in a file, or waypoints such as "42.5,1.5 42.6,1.6"
+    /// Track: a file (GPX, GeoJSON or encoded polyline), or waypoints such as "42.5,1.5 42.6,1.6"
     #[arg(allow_hyphen_values = true)]
     pub track: String,
     /// Decimals of degrees in an encoded polyline; by default 5, or 6 where 5 leads off the earth
@@ -31,10 +31,10 @@ pub(crate) struct CorridorArgs {
     /// How many of the worst stretches to list
     #[arg(long, value_name = "N", default_value_t = 5)]
     pub worst: usize,
-    /// Rate other roads this near to the track, such as 200m or 2km
+    /// List other roads this near to the track, too, such as 200m or 2km
     #[arg(long, value_name = "DISTANCE", default_value = "0", value_parser = length(0.0..=20_000.0))]
     pub buffer: f64,
-    /// Noise of the track's points, metres (standard deviation)
+    /// How far the points of the track scatter about the road (standard deviation)
     #[arg(long, value_name = "DISTANCE", default_value = "10", value_parser = length(1.0..=50.0))]
     pub noise: f64,
     /// Where the answer goes.
@@ -44,7 +44,7 @@ pub(crate) struct CorridorArgs {
 
 /// What goes to standard output; a file asked for is written.
 pub fn run(args: &CorridorArgs) -> Result<Said> {
-    let format = args.output.format()?;
+    let format = args.output.file_format()?;
     let layer = Layer::open(&args.layer)?;
     let question = CorridorQuestion {
         track: read::track(&args.track, args.polyline_precision)?,
@@ -53,9 +53,10 @@ pub fn run(args: &CorridorArgs) -> Result<Said> {
         buffer_m: args.buffer,
     };
     let found = ask::corridor(&layer, &question)?;
-    let text = match format {
-        Some(format) => report::written(&found, format, CAUTION)?,
-        None => report::table(&found, args.all, CAUTION),
-    };
-    args.output.deliver(text, CAUTION)
+    args.output.deliver(&Forms {
+        file: format.map(|format| report::written(&found, format, CAUTION)).transpose()?,
+        table: &|| report::table(&found, args.all, CAUTION),
+        json: &|| report::written(&found, Format::Json, CAUTION),
+        caution: CAUTION,
+    })
 }

@@ -19,11 +19,13 @@ use crate::report::{self, CAUTION, thousands};
 pub(crate) struct EdgesArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// File to write; .csv or .json
+    /// File to write, in the format of its ending: .csv or .json
     #[arg(short, long, value_name = "FILE")]
     pub output: OutputFile,
     /// Replace the output if it exists
-    #[arg(long)]
+    ///
+    /// The old file stays until the new one is complete.
+    #[arg(long, requires = "output")]
     pub overwrite: bool,
 }
 

@@ -14,7 +14,9 @@ use crate::report;
 pub(crate) struct InfoArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// The whole build record as JSON
+    /// Print the answer as JSON
+    ///
+    /// It is the whole record of the build.
     #[arg(long)]
     pub json: bool,
 }

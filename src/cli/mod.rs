@@ -19,6 +19,8 @@ mod sky;
 mod spend;
 mod stops;
 mod terminal;
+#[cfg(test)]
+mod tests_flags;
 mod times;
 mod values;
 mod watch;

@@ -13,35 +13,56 @@ use crate::report::Format;
 /// Options that say where an answer goes.
 #[derive(Debug, ClapArgs)]
 pub struct Output {
-    /// The whole answer as JSON
-    #[arg(long, conflicts_with = "output")]
+    /// Print the answer as JSON
+    ///
+    /// A file asked for is written, too.
+    #[arg(long)]
     pub json: bool,
-    /// Write to a file instead; .geojson, .gpx (waypoints), .csv or .json
+    /// File to write, in the format of its ending: .geojson, .gpx (waypoints), .csv or .json
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<OutputFile>,
     /// Replace the output if it exists
-    #[arg(long)]
+    ///
+    /// The old file stays until the new one is complete.
+    #[arg(long, requires = "output")]
     pub overwrite: bool,
 }
 
+/// An answer in the forms it may be asked for in.
+pub(crate) struct Forms<'a> {
+    /// What the file holds, where one is asked for.
+    pub file: Option<String>,
+    /// For people.
+    pub table: &'a dyn Fn() -> String,
+    /// For programs.
+    pub json: &'a dyn Fn() -> Result<String>,
+    /// Said where a file was written.
+    pub caution: &'a str,
+}
+
 impl Output {
-    /// The format asked for; none for the table. An ending that is not known is said before anything is looked for.
-    pub fn format(&self) -> Result<Option<Format>> {
-        match &self.output {
-            Some(file) => Format::of_file(file.path()).map(Some),
-            None => Ok(self.json.then_some(Format::Json)),
-        }
+    /// The format of the file asked for. An ending that is not known is said before anything is looked for.
+    pub fn file_format(&self) -> Result<Option<Format>> {
+        self.output.as_ref().map(|file| Format::of_file(file.path())).transpose()
     }
-    /// Hands on a text in the format asked for: the text for standard output, what was written where a file was asked for.
-    pub(crate) fn deliver(&self, text: String, caution: &str) -> Result<Said> {
-        let Some(path) = self.output.as_ref().map(OutputFile::path) else {
-            return Ok(if self.json { Said::Json(text) } else { Said::Text(text) });
-        };
-        files::write(path, text.as_bytes(), self.overwrite)?;
-        let mut out = PlainLines::new();
-        written(&mut out, path, "");
-        out.own(caution);
-        Ok(Said::Text(out.text()))
+    /// Writes the file asked for, and hands on what standard output says: JSON where it is asked for, else what was written,
+    /// else the answer for people.
+    pub(crate) fn deliver(&self, answer: &Forms<'_>) -> Result<Said> {
+        let json = self.json.then(|| (answer.json)()).transpose()?;
+        let path = self.output.as_ref().map(OutputFile::path);
+        if let (Some(path), Some(text)) = (path, &answer.file) {
+            files::write(path, text.as_bytes(), self.overwrite)?;
+        }
+        Ok(match (json, path) {
+            (Some(json), _) => Said::Json(json),
+            (None, Some(path)) => {
+                let mut out = PlainLines::new();
+                written(&mut out, path, "");
+                out.own(answer.caution);
+                Said::Text(out.text())
+            }
+            (None, None) => Said::Text((answer.table)()),
+        })
     }
 }
 

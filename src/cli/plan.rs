@@ -5,7 +5,7 @@ use clap::{Args as ClapArgs, ValueHint};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
-use super::output::Output;
+use super::output::{Forms, Output};
 use super::terminal::Said;
 use super::values::length;
 use super::{read, times, watch};
@@ -24,39 +24,51 @@ use crate::report::brief::{Brief, page};
 
 /// Options of `plan`.
 #[derive(Debug, ClapArgs)]
-#[command(mut_arg("output", |a| a.help("What to write: .html (the brief), .json or .ics")))]
+#[command(mut_arg("output", |a| a.help("File to write, in the format of its ending: .html (the brief), .json or .ics")))]
 pub(crate) struct PlanArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// GPX, GeoJSON or encoded polyline; or, with --way, places such as "46.9686,-28.0609 46.9850,-27.9194"
+    /// Track: a file (GPX, GeoJSON or encoded polyline), or waypoints such as "42.5,1.5 42.6,1.6"
+    ///
+    /// With --way its points are places to go through.
     #[arg(allow_hyphen_values = true)]
     pub track: String,
-    /// Take the points of the track as places to go through, and this way between them: fastest, steadiest or a number, as
-    /// `waymask route` lists them
+    /// Take this way of those that `waymask route` lists: fastest, steadiest or a number
+    ///
+    /// The points of the track are then places to go through. Without it the track is the road that is driven.
     #[arg(long, value_name = "N|NAME")]
     pub way: Option<String>,
-    /// When to leave: 2026-06-15T08:00 (in --zone) or with an offset; once per day, or never for the track's own times
+    /// When to leave, such as 2026-06-15T08:00; may be given several times, once for each day
+    ///
+    /// The time is one of --zone unless it has an offset of its own. Without --depart the track's own times count.
     #[arg(long, value_name = "TIME")]
     pub depart: Vec<String>,
-    /// Zone of the traveller: Europe/Madrid or an offset such as -01:00; the system's by default
+    /// Time zone of the traveller: Europe/Madrid or an offset such as -01:00; the system's by default
     #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
     pub zone: Option<String>,
-    /// Calendar with meetings (iCalendar); several times
+    /// Calendar with meetings (iCalendar); may be given several times
     #[arg(long, value_name = "FILE.ics")]
     pub meetings: Vec<PathBuf>,
-    /// Rules of driving, kinds of meetings and more (TOML; `waymask settings trip` shows every key)
+    /// Rules of driving, kinds of meetings, people and more (TOML)
+    ///
+    /// `waymask settings trip` prints every key.
     #[arg(long, value_name = "FILE.toml")]
     pub trip: Option<PathBuf>,
-    /// Noise of the track's points, metres (standard deviation)
+    /// How far the points of the track scatter about the road (standard deviation)
     #[arg(long, value_name = "DISTANCE", default_value = "10", value_parser = length(1.0..=50.0))]
     pub noise: f64,
-    /// Show no progress
+    /// Print nothing but the answer and errors
+    ///
+    /// Where a file is written, it is the answer.
     #[arg(short, long)]
     pub quiet: bool,
     /// Where the answer goes.
     #[command(flatten)]
     pub output: Output,
-    /// What the brief calls the trip, and what its calendar events are known by; the name of the track's file by default
+    /// What the trip is called; the name of the track's file by default
+    ///
+    /// The brief has it as its heading, and the events of an .ics file are known by it: a new plan under the same title
+    /// takes the place of the old one.
     #[arg(long, value_name = "TEXT", value_hint = ValueHint::Other)]
     pub title: Option<String>,
 }
@@ -76,14 +88,21 @@ pub fn run(args: &PlanArgs) -> Result<Said> {
     let layer = Layer::open(&args.layer)?;
     let watcher = watch::watcher(args.quiet || args.output.json);
     let trip = ask::plan(&layer, &question, watcher.as_ref())?;
-    let text = match kind {
-        None if args.output.json => report::plan_json(&trip)?,
-        None => report::plan_table(&trip),
-        Some(FileKind::Json) => report::plan_json(&trip)?,
-        Some(FileKind::Brief) => brief(args, &layer, &trip)?,
-        Some(FileKind::Calendar) => calendar::write(&report::plan_events(&trip, &title(args)), Timestamp::now()),
+    let file = match kind {
+        None => None,
+        Some(FileKind::Json) => Some(report::plan_json(&trip)?),
+        Some(FileKind::Brief) => Some(brief(args, &layer, &trip)?),
+        Some(FileKind::Calendar) => Some(calendar::write(&report::plan_events(&trip, &title(args)), Timestamp::now())),
     };
-    args.output.deliver(text, &report::CAUTIONS.join("\n"))
+    let only_file = args.quiet && file.is_some() && !args.output.json;
+    let forms = Forms {
+        file,
+        table: &|| report::plan_table(&trip),
+        json: &|| report::plan_json(&trip),
+        caution: &report::CAUTIONS.join("\n"),
+    };
+    let said = args.output.deliver(&forms)?;
+    Ok(if only_file { Said::Text(String::new()) } else { said })
 }
 
 fn kind_of(path: &Path) -> Result<FileKind> {
@@ -91,7 +110,7 @@ fn kind_of(path: &Path) -> Result<FileKind> {
         "json" => Ok(FileKind::Json),
         "html" => Ok(FileKind::Brief),
         "ics" => Ok(FileKind::Calendar),
-        _ => Err(unknown_ending(path, ".html, .json or .ics")),
+        _ => Err(unknown_ending(path, &["html", "json", "ics"])),
     }
 }
 

@@ -3,7 +3,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 
-use super::output::Output;
+use super::output::{Forms, Output};
 use super::read;
 use super::terminal::Said;
 use super::values::{length, minutes, place};
@@ -19,43 +19,47 @@ const WORST: usize = 5;
 
 /// Options of `route`.
 #[derive(Debug, ClapArgs)]
-#[command(mut_arg("output", |a| a.help("Write to a file instead; .geojson, .gpx (tracks), .csv or .json")))]
+#[command(mut_arg("output", |a| a.help("File to write, in the format of its ending: .geojson, .gpx (tracks), .csv or .json")))]
 pub(crate) struct RouteArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
     /// Where the drive begins, such as 42.5,1.5; or a file with all places (GPX, GeoJSON)
     #[arg(allow_hyphen_values = true)]
     pub from: String,
-    /// Where it ends
+    /// Where the drive ends
     #[arg(allow_hyphen_values = true)]
     pub to: Option<String>,
-    /// Go through a place; several times, in their order
+    /// Go through this place on the way; may be given several times, in the order driven
     #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
     pub via: Vec<String>,
-    /// At most N ways
+    /// Show at most this many ways
     #[arg(long, value_name = "N", default_value_t = 5, value_parser = ways)]
     pub ways: usize,
-    /// No way that takes more than MINUTES longer than the fastest
+    /// Show no way that takes this many minutes more than the fastest
     #[arg(long, value_name = "MINUTES", value_parser = minutes(0.0..=100_000.0))]
     pub longer: Option<f64>,
-    /// No loose surfaces
+    /// Use no roads with a loose surface
     #[arg(long)]
     pub no_unpaved: bool,
-    /// No ferries and car shuttle trains
+    /// Use no ferries and no car shuttle trains
     #[arg(long)]
     pub no_ferry: bool,
-    /// No private roads, not even at the ends of the drive
+    /// Use no private roads, not even at the ends of the drive
     #[arg(long)]
     pub no_private: bool,
-    /// No roads with a lower posted clearance, such as 3.2m or 10'6"; the height in the layer's profile by default
+    /// Height of the vehicle, such as 3.2m or 10'6"; that of the layer's profile by default
+    ///
+    /// Roads with a lower posted clearance are not used.
     #[arg(long, value_name = "HEIGHT", value_parser = length(0.5..=10.0))]
     pub height: Option<f64>,
-    /// Roads are looked for this far from each place
+    /// A road is looked for this far from the place
     #[arg(long, value_name = "DISTANCE", default_value = "200m", value_parser = length(1.0..=5_000.0))]
-    pub within: f64,
-    /// Only this way, by number or name; .geojson and .csv then hold its pieces
+    pub snap: f64,
+    /// Take this way of those that `waymask route` lists: fastest, steadiest or a number
+    ///
+    /// The answer is that way alone, and .geojson and .csv hold its pieces.
     #[arg(long, value_name = "N|NAME")]
-    pub take: Option<String>,
+    pub way: Option<String>,
     /// Where the answer goes.
     #[command(flatten)]
     pub output: Output,
@@ -67,22 +71,27 @@ fn ways(text: &str) -> Result<usize, String> {
 
 /// What goes to standard output; a file asked for is written.
 pub fn run(args: &RouteArgs) -> Result<Said> {
-    let format = args.output.format()?;
+    let format = args.output.file_format()?;
     let layer = Layer::open(&args.layer)?;
     let mut found = ask::route(&layer, &question(args, &layer)?)?;
-    let taken = args.take.as_deref().map(|name| found.nth(name, "--take")).transpose()?;
+    let taken = args.way.as_deref().map(|name| found.nth(name)).transpose()?;
     if let Some(nth) = taken {
         found.ways = vec![found.ways.swap_remove(nth)];
     }
-    let text = match (taken, format) {
-        (_, None) => report::route_table(&found, CAUTION),
+    let file = match (taken, format) {
+        (_, None) => None,
         // One way in pieces, as `corridor` writes them.
         (Some(_), Some(format @ (Format::GeoJson | Format::Csv))) => {
-            report::written(&found.ways[0].corridor, format, CAUTION)?
+            Some(report::written(&found.ways[0].corridor, format, CAUTION)?)
         }
-        (_, Some(format)) => report::route_written(&found, format, CAUTION)?,
+        (_, Some(format)) => Some(report::route_written(&found, format, CAUTION)?),
     };
-    args.output.deliver(text, CAUTION)
+    args.output.deliver(&Forms {
+        file,
+        table: &|| report::route_table(&found, CAUTION),
+        json: &|| report::route_written(&found, Format::Json, CAUTION),
+        caution: CAUTION,
+    })
 }
 
 fn question(args: &RouteArgs, layer: &Layer) -> Result<RouteQuestion> {
@@ -94,7 +103,7 @@ fn question(args: &RouteArgs, layer: &Layer) -> Result<RouteQuestion> {
         height_m: args.height.unwrap_or(all.height_m),
     };
     let limits = Limits { ways: args.ways, longer_ms: args.longer.map(|minutes| (minutes * 60e3) as u64) };
-    Ok(RouteQuestion { places: places(args)?, within_m: args.within, rules, limits, worst: WORST })
+    Ok(RouteQuestion { places: places(args)?, within_m: args.snap, rules, limits, worst: WORST })
 }
 
 /// Places typed, or read from a file of waypoints.

@@ -24,25 +24,31 @@ use crate::report;
 pub(crate) struct SensitivityArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Another profile: a name of a preset or a TOML file
+    /// Assumptions to rate by: the name of a preset, or a TOML file
+    ///
+    /// `waymask settings` lists the presets. `waymask settings profile` prints a file to begin with.
     #[arg(short, long, value_name = "NAME-OR-FILE")]
     pub profile: Option<PathBuf>,
-    /// Replace one value, such as link.slot_s=30; several times
+    /// Replace one value of the profile, such as link.slot_s=30; may be given several times
     #[arg(long, value_name = "KEY=VALUE")]
     pub set: Vec<String>,
-    /// Write the layer as rated under the changed profile
-    #[arg(short, long, value_name = "FILE.gpkg")]
+    /// File to write: the layer as rated under the changed profile (.gpkg)
+    #[arg(short, long, value_name = "FILE")]
     pub output: Option<OutputFile>,
     /// Replace the output if it exists
+    ///
+    /// The old file stays until the new one is complete.
     #[arg(long, requires = "output")]
     pub overwrite: bool,
-    /// Print JSON
+    /// Print the answer as JSON
+    ///
+    /// A layer asked for is written, too.
     #[arg(long)]
     pub json: bool,
     /// Worker threads; all cores by default
     #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
-    /// Show no progress
+    /// Print nothing but the answer and errors
     #[arg(short, long)]
     pub quiet: bool,
 }

@@ -27,7 +27,7 @@ pub(crate) struct SettingsArgs {
 pub(crate) enum SettingsOf {
     /// A profile: panel, vehicle, link, roadside, satellites, edges between ratings
     Profile {
-        /// A preset or a TOML file; the default by default
+        /// Assumptions to print: the name of a preset, or a TOML file; the preset `roof` by default
         #[arg(value_name = "NAME-OR-FILE")]
         profile: Option<PathBuf>,
     },

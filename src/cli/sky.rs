@@ -10,7 +10,7 @@ use super::terminal::Said;
 use super::times::day_or_time;
 use super::values::{length, minutes, place};
 use crate::ask;
-use crate::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, read_elements};
+use crate::ask::place::{PassesQuestion, PlaceQuestion, read_elements};
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::files;
@@ -24,34 +24,38 @@ use crate::report::{self, CAUTION, polar};
 pub(crate) struct SkyArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Latitude and longitude of a place on a road, degrees: 46.99,-28.01
+    /// Place on a road: latitude and longitude in degrees, such as 46.99,-28.01
     #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
     pub at: (f64, f64),
-    /// A road is looked for this far from it
+    /// A road is looked for this far from the place
     #[arg(long, value_name = "DISTANCE", default_value = "100m", value_parser = length(1.0..=5_000.0))]
-    pub within: f64,
-    /// The lane driven against the direction in which the way is drawn
+    pub snap: f64,
+    /// Look at the lane driven against the direction in which the road is drawn on the map
     #[arg(long)]
     pub backward: bool,
-    /// Orbital elements (OMM as JSON, XML, KVN or CSV; two-line sets): who passes, as SGP4 places them
+    /// Orbital elements (OMM as JSON, XML, KVN or CSV, or two-line sets); lists who passes, as SGP4 places them
     #[arg(long, value_name = "FILE")]
     pub orbits: Option<PathBuf>,
-    /// Passes from this time on (UTC unless it has an offset); now by default
+    /// List passes from this time on (UTC unless it has an offset); now by default
     #[arg(long, value_name = "TIME", requires = "orbits", value_parser = day_or_time)]
     pub time: Option<jiff::Timestamp>,
-    /// Length of the time in which passes are listed, minutes
-    #[arg(long, value_name = "N", default_value = "15", value_parser = minutes(1.0..=1_440.0))]
+    /// List passes for this long, minutes
+    #[arg(long, value_name = "MINUTES", default_value = "15", value_parser = minutes(1.0..=1_440.0))]
     pub minutes: f64,
     /// Height of the place above the ellipsoid of WGS 84, for the passes
     #[arg(long, value_name = "HEIGHT", requires = "orbits", default_value = "0m", value_parser = length(0.0..=9_000.0))]
     pub altitude: f64,
-    /// Picture to write, .svg or .png
+    /// File to write: the sky as a picture, .svg or .png
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<OutputFile>,
-    /// Replace the picture if it exists
-    #[arg(long)]
+    /// Replace the output if it exists
+    ///
+    /// The old file stays until the new one is complete.
+    #[arg(long, requires = "output")]
     pub overwrite: bool,
-    /// Everything as JSON
+    /// Print the answer as JSON
+    ///
+    /// A picture asked for is written, too.
     #[arg(long)]
     pub json: bool,
 }
@@ -59,18 +63,24 @@ pub(crate) struct SkyArgs {
 /// Runs the command; what to print.
 pub fn run(args: &SkyArgs) -> Result<Said> {
     let output = args.output.as_ref().map(OutputFile::path);
+    let kind = output.map(PictureKind::of_file).transpose()?;
     let layer = Layer::open(&args.layer)?;
     let passes = args.orbits.as_deref().map(|path| passes_asked(args, path)).transpose()?;
     let with_passes = passes.is_some();
     let satellites = passes.as_ref().map_or(0, |p| p.elements.objects.len());
-    let question = PlaceQuestion { at_deg: args.at, within_m: args.within, backward: args.backward, passes };
+    let question = PlaceQuestion { at_deg: args.at, within_m: args.snap, backward: args.backward, passes };
     let answer = ask::place(&layer, &question)?;
     if let Some(path) = args.orbits.as_deref().filter(|_| answer.lost == satellites) {
         let fact = format!("SGP4 places none of its {} at the time asked about", counted(satellites, "satellite"));
         return Err(Error::file(path, fact, "give elements of that time, or another --time"));
     }
-    if let Some(path) = output {
-        files::write(path, &drawn(&answer, path)?, args.overwrite)?;
+    if let (Some(path), Some(kind)) = (output, kind) {
+        let svg = polar::svg(&answer);
+        let bytes = match kind {
+            PictureKind::Svg => svg.into_bytes(),
+            PictureKind::Png => picture::png(&svg)?,
+        };
+        files::write(path, &bytes, args.overwrite)?;
     }
     if args.json {
         return Ok(Said::Json(report::place_json(&answer)?));
@@ -91,11 +101,20 @@ fn passes_asked(args: &SkyArgs, path: &Path) -> Result<PassesQuestion> {
     Ok(PassesQuestion { elements, time, minutes: args.minutes, altitude_m: args.altitude })
 }
 
-/// The picture in the format of its name.
-fn drawn(answer: &PlaceAnswer, path: &Path) -> Result<Vec<u8>> {
-    match files::ending(path).as_str() {
-        "svg" => Ok(polar::svg(answer).into_bytes()),
-        "png" => picture::png(&polar::svg(answer)),
-        _ => Err(files::unknown_ending(path, ".svg or .png")),
+/// A format of pictures.
+#[derive(Debug, Clone, Copy)]
+enum PictureKind {
+    Svg,
+    Png,
+}
+
+impl PictureKind {
+    /// By the ending of a file's name, before anything is looked for.
+    fn of_file(path: &Path) -> Result<Self> {
+        match files::ending(path).as_str() {
+            "svg" => Ok(Self::Svg),
+            "png" => Ok(Self::Png),
+            _ => Err(files::unknown_ending(path, &["svg", "png"])),
+        }
     }
 }

@@ -15,7 +15,7 @@ pub(crate) struct SpendArgs {
     /// Working hours, devices, power and tariffs of the trip, TOML
     #[arg(value_name = "TRIP.toml")]
     pub trip: PathBuf,
-    /// Everything as JSON
+    /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,
 }

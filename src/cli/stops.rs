@@ -3,7 +3,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::output::Output;
+use super::output::{Forms, Output};
 use super::read;
 use super::terminal::Said;
 use super::values::{bounds, length, place, share};
@@ -13,7 +13,7 @@ use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::base::words::StopKind;
 use crate::layer::{Bounds, Layer};
-use crate::report;
+use crate::report::{self, Format};
 
 /// Options of `stops`.
 #[derive(Debug, ClapArgs)]
@@ -25,32 +25,37 @@ use crate::report;
 pub(crate) struct StopsArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Latitude and longitude of a place, degrees; nearest stops first
+    /// Places to stop around this one (latitude and longitude, degrees), the nearest first
     #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true, conflicts_with_all = ["along", "bounds"])]
     pub near: Option<(f64, f64)>,
-    /// GPX, GeoJSON or encoded polyline in a file, or waypoints such as "42.5,1.5 42.6,1.6"; in the order passed
+    /// Places to stop along a track, in the order passed: a file, or waypoints such as "42.5,1.5 42.6,1.6"
     #[arg(long, value_name = "TRACK", allow_hyphen_values = true, conflicts_with = "bounds")]
     pub along: Option<String>,
-    /// South, west, north and east of a box, degrees
+    /// Places to stop in a box: south, west, north and east, degrees
     #[arg(long, value_name = "S,W,N,E", value_parser = bounds, allow_hyphen_values = true)]
     pub bounds: Option<Bounds>,
-    /// How far from the place (10 km by default) or from the road driven (1 km): 500, 500m or 2.5km
+    /// Answers lie within this distance of the place or the road driven, such as 500m or 2.5km
+    ///
+    /// 10 km from a place (--near) and 1 km from a road (--along) by default.
     #[arg(long, value_name = "DISTANCE", value_parser = length(0.0..=100_000.0))]
     pub within: Option<f64>,
-    /// Only these kinds, such as fuel,camp_site
+    /// List only these kinds, such as fuel,camp_site
     #[arg(long, value_name = "KINDS", value_delimiter = ',', value_parser = kind)]
     pub kind: Vec<StopKind>,
-    /// Only where the vehicle is known to stand under no roof; apart, where that is not known
+    /// List only places known to have no roof over the vehicle
+    ///
+    /// Places of which it is not known are listed apart.
     #[arg(long)]
     pub no_roof: bool,
-    /// The panel is set down at most this far from the vehicle (0 to 60 m, nothing farther was looked at; the layer's profile by
-    /// default)
+    /// How far from the vehicle the panel may be set down, 0 to 60 m; that of the layer's profile by default
+    ///
+    /// Nothing farther than 60 m was looked at.
     #[arg(long, value_name = "DISTANCE", value_parser = length(0.0..=60.0))]
     pub reach: Option<f64>,
-    /// Only where this share of the usable sky is open on the vehicle or within reach, 0 to 1
+    /// List only places where this share of the usable sky is open on the vehicle or within reach, 0 to 1
     #[arg(long, value_name = "SHARE", default_value_t = 0.0, value_parser = share)]
     pub min_open: f64,
-    /// Private places too; not to be stopped at without being asked in
+    /// List private places, too; do not stop there unless you are asked in
     #[arg(long)]
     pub private: bool,
     /// Where the answer goes.
@@ -64,7 +69,7 @@ fn kind(text: &str) -> Result<StopKind, String> {
 
 /// What goes to standard output; a file asked for is written.
 pub fn run(args: &StopsArgs) -> Result<Said> {
-    let format = args.output.format()?;
+    let format = args.output.file_format()?;
     if args.within.is_some() && args.near.is_none() && args.along.is_none() {
         return Err(Error::usage("--within", "says from what only with --near or --along", "add one, or leave it out"));
     }
@@ -79,11 +84,12 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
         private: args.private,
     };
     let found = ask::stops(&layer, &question)?;
-    let text = match format {
-        Some(format) => report::stops_written(&found, format)?,
-        None => report::stops_table(&found),
-    };
-    args.output.deliver(text, report::STOP_CAUTION)
+    args.output.deliver(&Forms {
+        file: format.map(|format| report::stops_written(&found, format)).transpose()?,
+        table: &|| report::stops_table(&found),
+        json: &|| report::stops_written(&found, Format::Json),
+        caution: report::STOP_CAUTION,
+    })
 }
 
 fn place_asked(args: &StopsArgs) -> Result<StopsIn> {

@@ -13,7 +13,7 @@ use crate::base::error::{Error, Result};
 use crate::base::foreign::foreign;
 use crate::base::geodesy::Position;
 use crate::base::input::cannot_read;
-use crate::base::settings::nearest_name;
+use crate::base::nearest::meant;
 
 /// No building is higher, metres (the highest one stands 828 m, from memory).
 const HIGHEST_M: f64 = 1000.0;
@@ -106,22 +106,20 @@ impl FootprintFile {
 
     /// The layer asked for, else the only one with areas.
     fn layer_of<'d>(&self, dataset: &'d Dataset) -> Result<Layer<'d>> {
-        let names = || dataset.layers().map(|l| l.name()).collect::<Vec<_>>().join(", ");
+        let names = || dataset.layers().map(|l| l.name()).collect::<Vec<_>>();
+        let next = "name one of them with --buildings-layer";
         if let Some(name) = &self.layer {
             return dataset.layer_by_name(name).map_err(|_| {
-                self.bad(
-                    &format!("has no layer '{name}'; it has {}", names()),
-                    "name one of them with --buildings-layer",
-                )
+                let names = names();
+                let fact = format!("has no layer '{name}'; it has {}", names.join(", "));
+                self.bad(&fact, &meant(name, names.iter().map(String::as_str), next))
             });
         }
         let mut layers = dataset.layers();
         match (layers.next(), layers.next()) {
             (Some(only), None) => Ok(only),
             (None, _) => Err(self.bad("holds no layer", "give a file of outlines with heights")),
-            _ => {
-                Err(self.bad(&format!("holds several layers: {}", names()), "name one of them with --buildings-layer"))
-            }
+            _ => Err(self.bad(&format!("holds several layers: {}", names().join(", ")), next)),
         }
     }
 
@@ -129,10 +127,9 @@ impl FootprintFile {
         let wanted = &self.height_column;
         let fields: Vec<String> = layer.defn().fields().map(|f| f.name()).collect();
         fields.iter().position(|f| f == wanted).ok_or_else(|| {
-            let meant = nearest_name(wanted, fields.iter().map(String::as_str));
-            let hint = meant.map_or_else(String::new, |name| format!("; did you mean '{name}'?"));
             let next = "name the column of heights in metres with --buildings-height";
-            self.bad(&format!("has no column '{wanted}'; it has {}{hint}", fields.join(", ")), next)
+            let next = meant(wanted, fields.iter().map(String::as_str), next);
+            self.bad(&format!("has no column '{wanted}'; it has {}", fields.join(", ")), &next)
         })
     }
 

@@ -15,7 +15,7 @@ pub fn edges_written(rows: impl Iterator<Item = Result<EdgeRow>>, path: &Path, o
     match Format::of_ending(&ending(path)) {
         Some(Format::Csv) => csv(rows, path, out),
         Some(Format::Json) => json(rows, path, out),
-        _ => Err(unknown_ending(path, ".csv or .json")),
+        _ => Err(unknown_ending(path, &["csv", "json"])),
     }
 }
 

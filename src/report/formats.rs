@@ -31,7 +31,7 @@ impl Format {
     /// # Errors
     /// Its ending is not a known one.
     pub(crate) fn of_file(path: &Path) -> Result<Self> {
-        Self::of_ending(&ending(path)).ok_or_else(|| unknown_ending(path, ".geojson, .gpx, .csv or .json"))
+        Self::of_ending(&ending(path)).ok_or_else(|| unknown_ending(path, &["geojson", "gpx", "csv", "json"]))
     }
     /// The format of a file with this ending, in small letters.
     pub(crate) fn of_ending(ending: &str) -> Option<Self> {

@@ -119,7 +119,7 @@ fn nearest(layer: &Layer, question: &PlaceQuestion) -> Result<NearestRoad> {
     }
     let none = format!("holds no road within {} m of {lat_deg}, {lon_deg}", question.within_m);
     Err(match whereabouts(layer, at)? {
-        Whereabouts::Within => Error::file(layer.path(), none, "ask for a place on a road, or widen --within"),
+        Whereabouts::Within => Error::file(layer.path(), none, "ask for a place on a road, or raise --snap"),
         Whereabouts::Off { fact, next_step } => Error::file(layer.path(), format!("{none}: {fact}"), next_step),
     })
 }

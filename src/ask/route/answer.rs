@@ -91,11 +91,11 @@ pub struct RouteAnswer {
 }
 
 impl RouteAnswer {
-    /// Place in the list of the way that a traveller names; `option` is what the error calls the name.
+    /// Place in the list of the way that a traveller names with --way.
     ///
     /// # Errors
     /// There is no such way.
-    pub fn nth(&self, name: &str, option: &str) -> Result<usize> {
+    pub fn nth(&self, name: &str) -> Result<usize> {
         // The fastest is the steadiest, too, where no other is told.
         if name == WayName::Steadiest.name() && !self.ways.is_empty() {
             return Ok(self.ways.len() - 1);
@@ -103,7 +103,7 @@ impl RouteAnswer {
         let wanted = |w: &RouteWay| w.name.name() == name || name.parse() == Ok(w.number);
         self.ways.iter().position(wanted).ok_or_else(|| {
             let fact = format!("there is no way `{name}`");
-            Error::usage(option, fact, format!("take fastest, steadiest or a number from 1 to {}", self.ways.len()))
+            Error::usage("--way", fact, format!("take fastest, steadiest or a number from 1 to {}", self.ways.len()))
         })
     }
 }

@@ -58,7 +58,7 @@ pub(in crate::ask) fn one_way(layer: &Layer, places: Vec<Position>, name: &str, 
     let limits = Limits { ways: MOST_WAYS, longer_ms: None };
     let question = RouteQuestion { places, within_m: WITHIN_M, rules: RouteRules::all(layer), limits, worst };
     let mut found = route(layer, &question)?;
-    let nth = found.nth(name, "--way")?;
+    let nth = found.nth(name)?;
     let mut corridor = found.ways.swap_remove(nth).corridor;
     corridor.notes.extend(found.places.iter().map(taken_words));
     corridor.notes.extend(found.notes);

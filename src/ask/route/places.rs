@@ -95,13 +95,13 @@ impl<'a> RoutePlaces<'a> {
         if whys.is_empty() {
             let none = format!("no road of the layer within {within_m:.0} m");
             return Ok(match whereabouts(self.layer, at)? {
-                Whereabouts::Within => Error::failed(what, none, "raise --within, or choose a place nearer to a road"),
+                Whereabouts::Within => Error::failed(what, none, "raise --snap, or choose a place nearer to a road"),
                 Whereabouts::Off { fact, next_step } => Error::failed(what, format!("{none}: {fact}"), next_step),
             });
         }
         let whys: Vec<&str> = whys.into_iter().collect();
         let fact = format!("every road within {within_m:.0} m {}", whys.join(" or "));
-        Ok(Error::failed(what, fact, "raise --within, or allow such roads"))
+        Ok(Error::failed(what, fact, "raise --snap, or allow such roads"))
     }
     /// The error of places that no way joins.
     pub(super) fn not_joined(&self) -> Result<Error> {

@@ -22,4 +22,3 @@ mod text;
 
 pub use given::{Conflict, Given, as_table, entry, value_at};
 pub use key::{End, Holds, Key, Keys, Mark, flag, list, named, number, text, time, whole, word};
-pub(crate) use nearest::name as nearest_name;

@@ -14,6 +14,7 @@ use super::text::{TomlText, fault};
 use crate::base::error::{Error, Result};
 use crate::base::foreign::foreign;
 use crate::base::input::{self, InputKind};
+use crate::base::nearest::meant;
 
 impl Keys {
     /// Reads a file; `next` is what to do where there is none.
@@ -149,9 +150,8 @@ impl Checking<'_> {
         if words.contains(&word) {
             return Ok(());
         }
-        let hint = nearest::name(word, words.iter().copied());
-        let hint = hint.map_or(String::new(), |near| format!("did you mean `{near}`? "));
-        Err(self.wrong(place, &format!("`{word}` is not a known word"), &format!("{hint}allowed: {}", key.allowed())))
+        let allowed = meant(word, words.iter().copied(), &format!("allowed: {}", key.allowed()));
+        Err(self.wrong(place, &format!("`{word}` is not a known word"), &allowed))
     }
 
     fn named(&mut self, key: &Key, path: &str, table: &DeTable<'_>, words: &'static [&'static str]) -> Result<()> {

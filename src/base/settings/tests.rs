@@ -3,7 +3,7 @@ use jiff::civil::Time;
 use serde::{Deserialize, Serialize};
 
 use super::Mark::{Assumed, CommonPractice, Published};
-use super::{Conflict, Key, Keys, as_table, entry, list, named, nearest, number, text, time, whole, word};
+use super::{Conflict, Key, Keys, as_table, entry, list, named, number, text, time, whole, word};
 use crate::base::error::Error;
 
 /// A world of its own: the engine knows no room.
@@ -257,11 +257,4 @@ fn the_example_tells_meaning_mark_range_unit_and_likely_values() {
                   # masts, from the bow (assumed)\n[[mast]]\n# what it is called (assumed)\nname = \"main\"\n\
                   # height (assumed; 1 to 40 m)\nheight_m = 11.0\n[[mast]]\nname = \"mizzen\"\nheight_m = 7.0\n";
     assert_eq!(printed, wanted);
-}
-
-#[test]
-fn names_that_are_not_near_are_not_proposed() {
-    assert_eq!(nearest::name("whyte", ["red", "white"]), Some("white"));
-    assert_eq!(nearest::name("x", ["red", "white"]), None);
-    assert_eq!(nearest::name("mauve", ["red", "white"]), None);
 }

@@ -122,7 +122,7 @@ fn a_detour_that_saves_no_more_than_chance_is_left_out_and_told_as_such() {
     assert!(found.ways[0].outage_s > 1.0, "{}", found.ways[0].outage_s);
     assert_eq!(found.ways.len(), 1);
     assert!(found.notes.len() == 1 && found.notes[0].contains("1 slower way left out"), "{:?}", found.notes);
-    assert_eq!((found.nth("steadiest", "--take").unwrap(), found.nth("2", "--take").is_err()), (0, true));
+    assert_eq!((found.nth("steadiest").unwrap(), found.nth("2").is_err()), (0, true));
 }
 
 #[test]
@@ -168,8 +168,8 @@ fn the_command_writes_every_format_and_a_track_of_it_is_matched_to_the_same_way(
     assert!(ways[1]["trade"].as_str().unwrap().contains("less without a link"), "{}", ways[1]["trade"]);
     let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
     for (name, more) in [("a.geojson", None), ("a.csv", None), ("b.csv", Some("1")), ("b.gpx", Some("steadiest"))] {
-        let take = more.map(|m| vec!["--take", m]).unwrap_or_default();
-        let out = ask(&[&["-o", &path(name)], &take[..]].concat());
+        let way = more.map(|m| vec!["--way", m]).unwrap_or_default();
+        let out = ask(&[&["-o", &path(name)], &way[..]].concat());
         assert!(out.status.success(), "{}", text(&out.stderr));
     }
     let geojson: geojson::GeoJson = std::fs::read_to_string(path("a.geojson")).unwrap().parse().unwrap();
@@ -197,7 +197,7 @@ fn the_command_writes_every_format_and_a_track_of_it_is_matched_to_the_same_way(
         };
         assert_eq!(notes.iter().filter(told).count(), 1, "{notes:?}");
     }
-    for (more, code) in [(vec!["--take", "99"], 2), (vec!["-o", "a.txt"], 2), (vec!["--ways", "0"], 2)] {
+    for (more, code) in [(vec!["--way", "99"], 2), (vec!["-o", "a.txt"], 2), (vec!["--ways", "0"], 2)] {
         assert_eq!(ask(&more).status.code(), Some(code), "{more:?}");
     }
 }

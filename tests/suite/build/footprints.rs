@@ -179,7 +179,9 @@ fn wrong_files_columns_and_places_say_what_to_do() {
     };
     let good = written(folder.path(), &[outline(&sketch, 6.0, r#""height_m":9.0,"use":"x""#)]);
     let said = refused(good.clone(), "heigth_m", None);
-    assert!(said.contains("has no column 'heigth_m'; it has height_m, use; did you mean 'height_m'?"), "{said}");
+    assert!(said.contains("has no column 'heigth_m'; it has height_m, use\n  Did you mean `height_m`?"), "{said}");
+    let said = refused(good.clone(), "height_m", Some("outline"));
+    assert!(said.contains("\n  Did you mean `outlines`? Name one"), "{said}");
     let said = refused(good, "height_m", Some("roofs"));
     assert!(said.contains("has no layer 'roofs'; it has outlines") && said.contains("--buildings-layer"), "{said}");
     let said = refused(folder.path().join("missing.gpkg"), "height_m", None);
