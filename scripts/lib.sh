@@ -117,6 +117,12 @@ rate_varrow() {
     --credit "Varrow, an invented island, CC0" -o "$2" --overwrite
 }
 
+# The brief of three days on Varrow, from the same folder: the program, the layer, the page.
+plan_varrow() {
+  "$1" plan "$2" data-samples/varrow-circuit.gpx --zone=-01:00 --depart 2026-06-15T08:50 --depart 2026-06-16T08:20 --depart 2026-06-17T07:45 \
+    --meetings data-samples/varrow-meetings.ics --trip data-samples/varrow-trip.toml --title "Round Varrow by the gauges" -o "$3" --overwrite
+}
+
 # Runs one named step and says how long it took; the first failure ends the script.
 step() {
   local name=$1 begun=$SECONDS
