@@ -12,6 +12,7 @@ from pages import check, selftest, work
 def main():
     parser = argparse.ArgumentParser(prog="scripts/docs", description="Follows the pages for people, literally.")
     parser.add_argument("--data", action="store_true", help="run blocks on shared data, too (../shared/data or $WAYMASK_DATA)")
+    parser.add_argument("--update", action="store_true", help="write what commands print now into the pages")
     parser.add_argument("--self-test", action="store_true", help="check the checks by a page with known faults")
     parser.add_argument("--links", action="store_true", help="list the links that lead out of the repository")
     parser.add_argument("page", nargs="*", type=Path, help="pages to check; all by default")
@@ -24,7 +25,7 @@ def main():
         setting = work.Setting(root, binary, work.data_folder(root), cache, Path(folder))
         if asked.self_test:
             sys.exit(selftest.run(setting))
-        checker = check.Checker(setting, asked.data)
+        checker = check.Checker(setting, asked.data, asked.update)
         for path in asked.page or work.page_files(root):
             if not path.is_file():
                 sys.exit(f"{path}: no such page")

@@ -7,7 +7,7 @@ import tomllib
 import urllib.parse
 from dataclasses import dataclass, field
 
-from pages import console, markdown, programs, work
+from pages import console, markdown, programs, update, work
 
 # Words after the language that mean something.
 KNOWN = {
@@ -36,8 +36,10 @@ class Seen:
 
 
 class Checker:
-    def __init__(self, setting, with_data):
+    def __init__(self, setting, with_data, updates=False):
         self.setting, self.with_data, self.seen, self.pages = setting, with_data, Seen(), {}
+        # Blocks of lines of the page at hand that are printed otherwise now; None where pages are only checked.
+        self.changes = [] if updates else None
 
     def problem(self, page, line, what):
         self.seen.problems.append((page.name, line, what))
@@ -56,6 +58,9 @@ class Checker:
                 self.block(page, block, folder)
         finally:
             folder.away()
+        if self.changes:
+            update.rewrite(path, self.changes)
+            self.changes.clear()
         self.indented(page)
         self.inline(page)
         self.links(page)
@@ -114,6 +119,11 @@ class Checker:
             said = [f"    {line}" for line in lines[-10:]]
             self.problem(page, command.line, "\n".join([f"exit status {status}, the page says {command.status}: {command.text}", *said]))
         elif command.printed and not console.holds(command.printed, lines):
+            if self.changes is not None:
+                first = command.line + command.text.count("\n") + 1
+                self.changes.append((first, len(command.printed), update.fitted(command.printed, lines)))
+                print(f"{page.name}:{first}: prints something else now: {command.text.splitlines()[0]}")
+                return
             rows = [f"    {row}" for row in console.difference(command.printed, lines)]
             self.problem(page, command.line, "\n".join([f"prints something else: {command.text}", *rows]))
 
