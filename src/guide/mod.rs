@@ -1,4 +1,4 @@
-//! The guide: pages for people, shown here and by `waymask guide TOPIC`. Text only; knows no other room.
+//! The guide: pages for people, shown here and by `waymask guide TOPIC`. Text only; uses no other room.
 //!
 //! Pages name each other by topic, as the command takes it.
 
@@ -33,6 +33,7 @@ pages! {
     accuracy "accuracy" "accuracy.md" "compared with outside sources, between seeds, matched tracks";
     mapped "mapped" "../map/neighbourhood/rule.md" "what the silence of the map means, heights of buildings";
     roadside "roadside" "../physics/sky/roadside.md" "crowns against measured roads";
+    changelog "changelog" "changelog.md" "what changed, by version of the layer";
 }
 
 /// Choices that need a reason.
