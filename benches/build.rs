@@ -117,7 +117,7 @@ fn write_many(rows: &[SegmentRow], path: &Path) {
         // Spread over degrees as a large region would be.
         let shift = (i / rows.len()) as i32 * 3_000_000;
         let line = row.line.iter().map(|p| Position { lon_e7: p.lon_e7 + shift, lat_e7: p.lat_e7 }).collect();
-        // A way and its part stand once in a layer.
+        // A way and its part appear once in a layer.
         let way_id = row.way_id + (i / rows.len()) as i64 * 1_000_000_000_000;
         writer
             .segment(&SegmentRow { segment_id: i as i64 + 1, way_id, line, ..row.clone() })

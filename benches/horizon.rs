@@ -28,7 +28,7 @@ mod need;
 const RADIUS_M: f64 = 20_000.0;
 /// A radius at which GRASS has little to march, metres.
 const SHORT_M: f64 = 60.0;
-/// Azimuths per place there: so many that the time can be told.
+/// Azimuths per place there: enough for the time to be told.
 const MANY_SHORT: u32 = 144_000;
 /// Half of the side of the cell whose roads are used, metres.
 const CELL_HALF_M: f64 = 3000.0;

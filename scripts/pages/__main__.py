@@ -6,7 +6,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from pages import check, selftest, work
+from pages import check, phrases, selftest, work
 
 
 def main():
@@ -26,6 +26,7 @@ def main():
         if asked.self_test:
             sys.exit(selftest.run(setting))
         checker = check.Checker(setting, asked.data, asked.update)
+        # Pages that are named are checked alone; all of them with the words of the code.
         for path in asked.page or work.page_files(root):
             if not path.is_file():
                 sys.exit(f"{path}: no such page")
@@ -34,6 +35,8 @@ def main():
             checker.page(path, name)
             if ran := checker.seen.commands - before:
                 print(f"{name}: {ran} commands, {time.monotonic() - begun:.1f} s", flush=True)
+        if not asked.page:
+            checker.phrases(phrases.texts(root, work.page_files(root)))
     seen = checker.seen
     check.report(seen)
     if asked.links:

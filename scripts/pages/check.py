@@ -7,7 +7,7 @@ import tomllib
 import urllib.parse
 from dataclasses import dataclass, field
 
-from pages import console, markdown, programs, update, work
+from pages import console, markdown, phrases, programs, update, work
 
 # Words after the language that mean something.
 KNOWN = {
@@ -191,6 +191,13 @@ class Checker:
                 self.seen.outside.append((page.name, line, target))
             elif wrong := self.dead(page, urllib.parse.unquote(target)):
                 self.problem(page, line, f"{target}: {wrong}")
+
+    def phrases(self, files):
+        """Phrases that read foreign, in pages, comments and texts of the code."""
+        for file in files:
+            name = str(file.relative_to(self.setting.root))
+            for line, phrase, better in phrases.found(file.read_text(encoding="utf-8")):
+                self.seen.problems.append((name, line, f'"{phrase}" reads foreign: {better}'))
 
     def dead(self, page, target):
         """What is wrong with a link into the repository."""

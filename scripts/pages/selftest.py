@@ -2,7 +2,7 @@
 import re
 from pathlib import Path
 
-from pages import check
+from pages import check, phrases
 
 FAULT = re.compile(r"<!-- fault: (.+?) -->")
 PAGE = Path(__file__).with_name("faults.md")
@@ -11,7 +11,7 @@ GOOD = Path(__file__).with_name("sound.md")
 
 def run(setting):
     """0 if every fault is found and nothing else."""
-    wrong = []
+    wrong = phrases.faults()
     faulty = check.Checker(setting, with_data=False)
     faulty.page(PAGE, "faults.md")
     # Each problem belongs to the announcement before it that names it.

@@ -1,4 +1,4 @@
-//! What everything else stands on: values, places, trouble and text. Knows no other room.
+//! What everything else stands on: values, places, trouble and text. Uses no other room.
 pub mod count;
 pub mod defect;
 pub mod error;

@@ -21,7 +21,7 @@ fn check_scale(kind: ElevationKind, scale: Option<f64>) -> Result<()> {
     match scale {
         Some(metres) if !(metres > 0.0 && metres <= MOST_SCALE) => Err(Error::usage(
             format!("{metres} metres per value of {}", kind.name()),
-            "is no scale that heights have",
+            "is not a scale that heights have",
             format!("give more than 0 and at most {MOST_SCALE}, such as 0.1 for decimetres"),
         )),
         _ => Ok(()),

@@ -12,7 +12,7 @@ use crate::physics::sky::mask::AZIMUTH_BINS;
 use crate::profile::Relief;
 use crate::relief::Lookout;
 
-/// Horizons higher by less than this are no news, degrees.
+/// Horizons higher by less than this add nothing, degrees.
 const SAME_DEG: f32 = 0.05;
 /// A pixel of 10 m may measure a little more on the ground: rasters in degrees, and a sphere for an ellipsoid.
 const NOMINAL: f64 = 1.05;

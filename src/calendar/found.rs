@@ -28,7 +28,7 @@ impl Clock {
     }
 }
 
-/// What one meeting says of itself, whenever it is held.
+/// What one meeting says about itself, whenever it is held.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Details {
     /// Identity of the event (UID); all meetings of a recurring one share it.

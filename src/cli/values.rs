@@ -44,7 +44,7 @@ pub fn place(text: &str) -> Result<(f64, f64), String> {
     }
 }
 
-/// What is wrong with two numbers that are no place on earth.
+/// What is wrong with two numbers that are not a place on earth.
 fn off_earth(lat: f64, lon: f64) -> String {
     let hint = match (-90.0..=90.0).contains(&lon) && (-180.0..=180.0).contains(&lat) {
         true => "; latitude comes first",

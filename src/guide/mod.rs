@@ -1,4 +1,4 @@
-//! The guide: pages for people, shown here and by `waymask guide TOPIC`. Text only; knows no other room.
+//! The guide: pages for people, shown here and by `waymask guide TOPIC`. Text only; uses no other room.
 //!
 //! Pages name each other by topic, as the command takes it.
 
@@ -44,6 +44,7 @@ pages! {
     roadside "roadside" "../physics/sky/roadside.md" "crowns compared with measured roads";
     outputs "outputs" "outputs.md" "files that are written, interrupts, exit codes";
     glossary "glossary" "glossary.md" "one word, one meaning";
+    changelog "changelog" "changelog.md" "what changed, by version of the layer";
 }
 
 /// Choices that need a reason.

@@ -6,6 +6,7 @@ use super::{Page, decisions, find, pages};
 use crate::base::words::{
     BlockerEvidence, Cause, Evidence, Rating, RoadAccess, StopAccess, TerrainEvidence, ValueFrom, Words,
 };
+use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::BuildRecord;
 use crate::layer::schema::TABLES;
 
@@ -105,7 +106,7 @@ fn decisions_are_listed_and_say_why_and_what_was_measured() {
 fn the_glossary_has_one_meaning_for_each_word() {
     let rows = rows(find("glossary").unwrap().text);
     let words: BTreeSet<&str> = rows.iter().map(|cells| cells[0].as_str()).collect();
-    assert_eq!(words.len(), rows.len(), "a word stands twice");
+    assert_eq!(words.len(), rows.len(), "a word appears twice");
     fn missing<W: Words>(words: &BTreeSet<&str>) -> Vec<&'static str> {
         W::ALL.iter().map(|w| w.name()).filter(|w| !words.contains(w)).collect()
     }
@@ -124,6 +125,13 @@ fn the_glossary_has_one_meaning_for_each_word() {
         let told = &rows.iter().find(|cells| cells[0] == cause.name()).unwrap()[1];
         assert!(told.contains(&format!("\"{}\"", cause.phrase())), "{cause}: {told}");
     }
+}
+
+#[test]
+fn changes_are_told_of_every_version_of_the_layer_newest_first() {
+    let heads: Vec<&str> = find("changelog").unwrap().text.lines().filter_map(|l| l.strip_prefix("## ")).collect();
+    let versions: Vec<String> = (1..=SCHEMA_VERSION).rev().map(|version| format!("Schema {version}")).collect();
+    assert_eq!(heads, versions);
 }
 
 /// What stands between backticks.

@@ -44,7 +44,7 @@ pub struct Buildings {
     pub public_m: f64,
     /// Places of worship.
     pub church_m: f64,
-    /// Buildings of which the map says no use.
+    /// Buildings whose use the map does not say.
     pub other_m: f64,
     /// A storey where the map counts storeys and gives no height.
     pub storey_m: f64,
@@ -186,7 +186,7 @@ pub(crate) const KEYS: &[Key] = &[
     height("building.hall_m", "barns, workshops, warehouses").likely(5.0, 12.0).worse(High),
     height("building.public_m", "schools, offices, shops: three storeys").likely(6.0, 15.0).worse(High),
     height("building.church_m", "places of worship, without their towers").likely(10.0, 25.0).worse(High),
-    height("building.other_m", "buildings of which the map says no use").likely(5.0, 15.0).worse(High),
+    height("building.other_m", "buildings whose use the map does not say").likely(5.0, 15.0).worse(High),
     number("building.storey_m", CommonPractice, 1.0, 10.0, "m", "a storey of buildings with a number of storeys and no height").likely(2.7, 3.6).worse(High),
     number("building.roof_m", Assumed, 0.0, 30.0, "m", "the roof on top of counted storeys where the map says nothing of it").likely(0.0, 3.0).worse(High),
     number(

@@ -68,7 +68,7 @@ fn checked(file: File, wanted: impl Fn(&Path) -> bool) -> ZipResult<Result<Vec<P
         }
         let (local, listed) = (member.header_start(), member.central_header_start());
         drop(member);
-        // How it is packed and its name, which places some rasters on the globe, stand twice; no checksum guards them.
+        // How it is packed and its name, which places some rasters on the globe, appear twice; no checksum guards them.
         if twice(&mut again, local, &LOCAL)? != twice(&mut again, listed, &LISTED)? {
             return told("is not told alike in both places of the archive: it is damaged");
         }

@@ -3,7 +3,7 @@
 //! Two sources differ by datum, by date and by error. The offset between a source and the better ones is estimated
 //! where both have heights, block by block, and added to the source beside the seam. Away from the seam it fades along a
 //! slope too gentle to matter, so a larger offset fades over a longer way. A cliff stands in both sources at its place and
-//! is no offset: medians and trimmed fits over more than a kilometre pass over what few pixels say.
+//! is not an offset: medians and trimmed fits over more than a kilometre pass over what few pixels say.
 //!
 //! The shift is a function of the place in the source's own pixels and of nothing else, whatever window is read.
 use std::cell::RefCell;
@@ -22,7 +22,7 @@ const LEAST_BLOCK_PIXELS: f64 = 8.0;
 const SAMPLES: usize = 8;
 /// Fewer samples than this around a block tell no offset.
 const LEAST_SAMPLES: usize = 4;
-/// Larger offsets are no datum's (heights above the ellipsoid and above the sea differ by 106 m at most, EGM2008, from
+/// Larger offsets do not come from a datum (heights above the ellipsoid and above the sea differ by 106 m at most, EGM2008, from
 /// memory); they are not faded but stop a build.
 pub(super) const MOST_OFFSET_M: f64 = 120.0;
 /// Pixels per side of the read a block's samples are taken from.

@@ -30,7 +30,7 @@ const RARE: [WayRow; 5] = [
 ];
 
 /// What no edge tells.
-const UNKNOWN: &str = "The layer knows no turn restrictions, gates, closures or traffic: signs decide.";
+const UNKNOWN: &str = "The layer does not hold turn restrictions, gates, closures or traffic: signs decide.";
 
 fn km(metres: f64) -> String {
     format!("{:.1} km", metres / 1e3)

@@ -48,7 +48,7 @@ pub fn stops_table(list: &StopsAnswer) -> String {
 }
 
 /// Said where nothing is listed.
-const NOTHING: &str = "the layer covers this ground and knows no such place on it: ask farther away (--within), for other kinds \
+const NOTHING: &str = "the layer covers this ground and has no such place on it: ask farther away (--within), for other kinds \
                        or for less open sky";
 /// Said where nothing is listed but places whose roof is not known.
 const NO_KNOWN: &str = "none of which the map says that it has no roof";

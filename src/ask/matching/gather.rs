@@ -11,7 +11,7 @@ use crate::base::geodesy::{LocalPlane, Point, Position, distance_m};
 /// Many points together count as much as `1 / LIKENESS` points with errors of their own.
 const LIKENESS: f64 = 0.5;
 
-/// So many points behind one thrown aside tell whether the vehicle rests. One in seven lies beyond two standard
+/// This many points behind one thrown aside tell whether the vehicle rests. One in seven lies beyond two standard
 /// deviations in the plane; four in a row do once in 3000.
 const LOOK_AHEAD: usize = 3;
 

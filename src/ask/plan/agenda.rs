@@ -1,4 +1,4 @@
-//! Meetings as the search weighs them: equal ones together, by begin, so that a span finds those it touches.
+//! Meetings as the search weighs them: equal ones together, in order of start, so that a span finds those it touches.
 use std::collections::BTreeMap;
 
 use super::crew::Travellers;
@@ -25,7 +25,7 @@ pub(crate) struct Weighed {
     pub first: usize,
 }
 
-/// All of them, by begin.
+/// All of them, in order of start.
 #[derive(Debug, Clone)]
 pub(crate) struct Agenda {
     weighed: Vec<Weighed>,
@@ -55,7 +55,7 @@ impl Agenda {
         });
         Self { latest_end_s: ends.collect(), left_aside: meetings.len() - kept as usize, weighed }
     }
-    /// Every meeting that touches a span of time, by begin. Between the first and the last that do, some may end before the
+    /// Every meeting that touches a span of time, in order of start. Between the first and the last that do, some may end before the
     /// span begins.
     pub fn touching(&self, from_s: i64, to_s: i64) -> &[Weighed] {
         let first = self.latest_end_s.partition_point(|end_s| *end_s <= from_s);

@@ -48,7 +48,7 @@ pub enum Part {
         from: Stamp,
         /// End.
         to: Stamp,
-        /// Kilometres along the road at the begin.
+        /// Kilometres along the road at the start.
         from_km: f64,
         /// Kilometres along the road at the end.
         to_km: f64,
@@ -195,7 +195,7 @@ pub struct Itinerary {
     pub cost_min: f64,
     /// What one does when.
     pub parts: Vec<Part>,
-    /// Meetings, by begin.
+    /// Meetings, in order of start.
     pub meetings: Vec<Held>,
 }
 

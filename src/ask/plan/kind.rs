@@ -48,7 +48,7 @@ pub struct Meeting {
     pub kind: Kind,
     /// Begin, seconds since 1970-01-01 UTC.
     pub start_s: i64,
-    /// End, seconds since 1970-01-01 UTC; not before the begin.
+    /// End, seconds since 1970-01-01 UTC; not before the start.
     pub end_s: i64,
     /// Not yet confirmed.
     pub tentative: bool,

@@ -58,7 +58,7 @@ fn at_once(chosen: &Itinerary) -> Option<String> {
     const NAMED: usize = 3;
     let (all, unix) = (&chosen.meetings, |s: &Stamp| s.unix_s());
     let mut pairs = Vec::new();
-    // By begin: what begins before an earlier one ends lies beside it.
+    // In order of start: what begins before an earlier one ends overlaps it.
     for (nth, first) in all.iter().enumerate() {
         let others = all[nth + 1..].iter().take_while(|next| unix(&next.start) < unix(&first.end));
         pairs.extend(others.map(|next| format!("{} and {}", first.name, next.name)).take(NAMED + 1));

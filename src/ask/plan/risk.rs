@@ -121,7 +121,7 @@ impl DriveRisk {
     pub(crate) fn unknown_m(&self) -> f64 {
         self.unknown_s.iter().map(|(from_s, to_s)| to_s - from_s).sum::<f64>() * self.unmatched_kmh / 3.6
     }
-    /// Whether it ends where the layer knows no road.
+    /// Whether it ends where the layer has no road.
     pub(crate) fn ends_unknown(&self) -> bool {
         self.unknown_s.last().is_some_and(|(_, to_s)| *to_s >= self.length_s())
     }

@@ -10,7 +10,7 @@ pub(crate) enum Doing {
     /// Driving; seconds at the wheel along the road at begin and end. What is left of the span is driven off the road, half
     /// of it at either end.
     Driving {
-        /// At the begin.
+        /// At the start.
         wheel_from_s: f64,
         /// At the end.
         wheel_to_s: f64,

@@ -204,7 +204,7 @@ impl<'a> RouteNetwork<'a> {
             from,
             |n| n == to,
             |arc| weights.cost(arc.weight().totals()),
-            // Edges know no places, so nothing can be said about what is left of the way.
+            // Edges do not know places, so nothing can be said about what is left of the way.
             |_| Cost::default(),
         )?;
         let (mut totals, mut edges) = (Totals::default(), Vec::new());

@@ -14,7 +14,7 @@ use super::cost::{Totals, Weights};
 pub struct Limits {
     /// The most ways that are told.
     pub ways: usize,
-    /// None that takes so much longer than the fastest, milliseconds.
+    /// None that takes this much longer than the fastest, milliseconds.
     pub longer_ms: Option<u64>,
 }
 

@@ -178,7 +178,7 @@ impl<'a> MeetingSimulator<'a> {
     }
 }
 
-/// The outages of a drive that touch a time, seconds, counted from its begin.
+/// The outages of a drive that touch a time, seconds, counted from its start.
 fn between(drive: &[Outage], from_s: f64, to_s: f64) -> Vec<Outage> {
     let first = drive.partition_point(|o| o.end_s <= from_s);
     let touching = drive[first..].iter().take_while(|o| o.start_s < to_s);

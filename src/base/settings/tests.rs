@@ -6,7 +6,7 @@ use super::Mark::{Assumed, CommonPractice, Published};
 use super::{Conflict, Key, Keys, as_table, entry, list, named, number, text, time, whole, word};
 use crate::base::error::Error;
 
-/// A world of its own: the engine knows no room.
+/// A world of its own: the engine uses no room.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 struct Boat {

@@ -27,7 +27,7 @@ mod tests {
     fn comes_back<W: Words + std::fmt::Debug>() {
         for (i, word) in W::ALL.iter().enumerate() {
             assert_eq!(W::parse(word.name()), Some(*word));
-            assert!(!W::ALL[..i].iter().any(|w| w.name() == word.name()), "{} stands twice", word.name());
+            assert!(!W::ALL[..i].iter().any(|w| w.name() == word.name()), "{} appears twice", word.name());
         }
         assert_eq!(W::parse("guess"), None);
         assert_eq!(W::parse(""), None);

@@ -81,7 +81,7 @@ mod tests {
     fn every_line_is_understood() {
         let lines: Vec<&str> = TABLE.lines().filter(|l| !l.starts_with('#')).collect();
         let table = SpeedTable::published();
-        assert_eq!(table.0.len(), lines.len(), "a code stands twice");
+        assert_eq!(table.0.len(), lines.len(), "a code appears twice");
         for line in lines {
             let words: Vec<&str> = line.split(' ').collect();
             let known = |w: &&&str| ["-", "none", "mph"].contains(*w) || w.parse::<f32>().is_ok();

@@ -189,7 +189,7 @@ impl<'a> Drive<'a> {
         }
     }
 
-    /// So many further stations; where the cone turns each of them may show other satellites.
+    /// This many further stations; where the cone turns each of them may show other satellites.
     fn behind(&self, stations: usize) -> Heed {
         Heed::StationsBehind(if self.way.sky.rules.turns { 0 } else { stations })
     }

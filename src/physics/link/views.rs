@@ -111,7 +111,7 @@ fn fill(views: &mut [u8], width: usize, (masks, grid): (&[Mask], SkyGrid), kinds
     }
 }
 
-/// What crowns alone do. Where the mask knows no crowns there are none.
+/// What crowns alone do. Where the mask has no crowns there are none.
 fn crowns(view: &mut [u8], mask: &Mask, kinds: &[u8; 256]) {
     for (cell, level) in view.iter_mut().zip(&mask.canopy) {
         *cell = kinds[usize::from(*level)];

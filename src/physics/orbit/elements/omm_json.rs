@@ -1,5 +1,5 @@
 //! Orbit mean-elements messages as JSON: one object, an array, or objects one after another; numbers may be
-//! strings. The standard knows no JSON; this is how such files are published.
+//! strings. The standard has no form in JSON; this is how such files are published.
 use serde_json::Value;
 
 use super::message::Message;

@@ -4,7 +4,7 @@ use roxmltree::{Document, Node};
 use super::message::Message;
 use super::model::{LeftOut, SetsRead, Unreadable, WANTED};
 
-/// Elements deeper than this are no message: one in an `ndm` has eight levels.
+/// Elements deeper than this are not part of a message: one in an `ndm` has eight levels.
 const DEEPEST: usize = 20;
 
 pub(super) fn read(text: &str) -> Result<SetsRead, Unreadable> {

@@ -62,8 +62,8 @@ impl HeightFrom {
     const ALL: [Self; 3] = [Self::Default, Self::Tag, Self::Raster];
 }
 
-/// One pixel of canopy, packed: top, base (both in [`HEIGHT_STEP_M`]), class, share of the pixel under the crown. Zero is
-/// no canopy.
+/// One pixel of canopy, packed: top, base (both in [`HEIGHT_STEP_M`]), class, share of the pixel under the crown. Zero
+/// stands for no canopy.
 ///
 /// Class: bits 0 and 1 the [`Foliage`], bits 2 and 3 the [`HeightFrom`]. A ray through a pixel meets leaves on that share of
 /// its way, so that where a wood or a road ends counts to the centimetre and not to the pixel.
