@@ -150,7 +150,7 @@ fn settings_are_checked_key_by_key() {
         (
             "\n[[device]]\nname = \"x\"\ncount = 1\nhours = 2\nvideo = 0.5",
             "line 2: device (entry 1)",
-            "`x` by kind of work are 0.500 together",
+            "`x` by kind of work add up to 0.500",
         ),
         ("[work]\nstopped_h = 0\ndriving_h = 3", "line 3: work.driving_h", "`phone` is used for 5 h a day"),
         ("[work]\ndays = 0", "line 2: work.days", "0 is out of range\n  Allowed: 1 to 366"),

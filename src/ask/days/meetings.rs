@@ -77,12 +77,12 @@ impl<'a> MeetingsLeft<'a> {
                 }
             }
             if found.cancelled > 0 {
-                let why = format!("cancelled: {} of this day", counted(found.cancelled, "meeting"));
+                let why = format!("cancelled: {} on this day", counted(found.cancelled, "meeting"));
                 notes.push(format!("calendar {}, {why}", calendar.name));
             }
-            notes.extend(
-                found.all_day.iter().map(|d| format!("{} is marked for the whole day", title(&d.details.summary))),
-            );
+            notes.extend(found.all_day.iter().map(|d| {
+                format!("{} is an all-day event, so it is not planned as a meeting", title(&d.details.summary))
+            }));
             for m in found.meetings {
                 let start_s = m.start.timestamp().as_second();
                 if self.taken.insert((m.details.uid.clone(), start_s)) {
@@ -93,9 +93,9 @@ impl<'a> MeetingsLeft<'a> {
         let kind = self.question.settings.meetings.default.name();
         match untold.len() {
             0..=MOST_NAMED => {
-                notes.extend(untold.iter().map(|name| format!("{name}: nothing says its kind, {kind} is assumed")));
+                notes.extend(untold.iter().map(|name| format!("{name}: its kind is not given; {kind} is assumed")));
             }
-            many => notes.push(format!("{many} meetings: nothing says their kind, {kind} is assumed")),
+            many => notes.push(format!("{many} meetings: their kind is not given; {kind} is assumed")),
         }
         out
     }

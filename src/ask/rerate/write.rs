@@ -145,7 +145,7 @@ fn write_edges(work: &RerateWork, rated: &Rated, writer: &mut LayerWriter) -> Re
 
 /// Said once where shares of stops are no longer those of the profile.
 const STOPS_CARRIED: &str =
-    "stops: open shares and best places are those of the build, under another panel or other satellites";
+    "stops: open shares and best places are still those of the build, for its panel and its satellites";
 
 /// Sentences of a record, with one on stops where their shares would be others in a new build.
 fn with_word_on_stops(mut kept: Vec<String>, before: &Profile, now: &Profile) -> Vec<String> {

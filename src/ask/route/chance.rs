@@ -47,8 +47,8 @@ impl TellingWays {
     pub fn note(&self) -> Option<String> {
         (self.left_out > 0).then(|| {
             format!(
-                "{} left out: the time without a link that would be saved is less than {LEAST_S:.0} s, or no more than \
-                 chance in the simulated drives can explain",
+                "{} left out: the saving in time without a link is less than {LEAST_S:.0} s, or no more than chance \
+                 in the simulated drives can explain",
                 counted(self.left_out, "slower way")
             )
         })

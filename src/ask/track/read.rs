@@ -20,7 +20,7 @@ fn within(text: &str, most: usize, format: &str) -> Result<(), String> {
         return Ok(());
     }
     let mb = |bytes: usize| (bytes as f64 / 1e5).ceil() / 10.0;
-    Err(format!("has {} MB; {format} may have {} MB at most, GPX more", mb(text.len()), mb(most)))
+    Err(format!("has {} MB; {format} may have at most {} MB, GPX more", mb(text.len()), mb(most)))
 }
 
 /// Reads a track from text. The error says what is wrong and where.
@@ -50,7 +50,7 @@ pub fn read_with(text: &str, polyline_decimals: Option<u8>) -> Result<Track, Str
     let mut track = parsed.map_err(|broken| broken.to_string())??;
     track.pieces.retain(|p| !p.is_empty());
     if track.pieces.iter().all(|p| p.len() < 2) {
-        return Err(format!("has {}; a drive needs two in one piece", counted(track.points(), "place")));
+        return Err(format!("has {}; a drive needs two of them in one piece", counted(track.points(), "place")));
     }
     for piece in &track.pieces {
         if let Some(pair) = piece.windows(2).find(|w| distance_m(w[0].at, w[1].at) > ABSURD_M) {

@@ -253,7 +253,7 @@ fn files_as_devices_write_them_are_read_or_refused_with_a_reason() {
     };
     assert_eq!(notes(whole.as_bytes()), [""; 0]);
     let unzoned = gpx_with(&spots, |_, s| stamp(s));
-    assert_eq!(notes(unzoned.as_bytes()), ["201 times of the track have no zone and count as UTC"]);
+    assert_eq!(notes(unzoned.as_bytes()), ["201 times of the track have no zone and are read as UTC"]);
     let odd = gpx_with(&spots, |i, s| match i {
         7 => "yesterday".into(),
         90 => stamp(s - 30.0) + "Z",

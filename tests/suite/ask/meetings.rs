@@ -178,7 +178,7 @@ fn what_lies_off_the_layer_is_neither_arrived_nor_known() {
     let out = run(&place, folder.path(), &[]);
     let said = String::from_utf8_lossy(&out.stderr);
     assert_eq!(out.status.code(), Some(1), "{said}");
-    assert!(said.contains("on no road of the layer, more than 20 %"), "{said}");
+    assert!(said.contains("off the layer's roads, more than 20 %"), "{said}");
     // Allowed by the trip file it takes its time, and meetings there are not known.
     let lenient = AS_ASKED.to_owned() + "most_unmatched = 0.9\nunmatched_kmh = 60\nday_h = 12\n";
     let held = held(&place, folder.path(), &lenient);

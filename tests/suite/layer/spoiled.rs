@@ -330,8 +330,8 @@ fn what_is_packed_is_told_by_its_column_and_with_one_advice() {
         ("masks SET packed = x'01'", masks, "column packed: "),
         ("masks SET packed = substr(packed, 1, length(packed) - 8)", masks, "column packed: cannot be unpacked: "),
         ("masks SET packed = CAST(packed || x'00' AS BLOB)", masks, "column packed: holds bytes after its end\n"),
-        ("masks SET stations = stations + 1", masks, "where stations says "),
-        ("build_record SET value = '7.5' WHERE key = 'mask_floor_deg'", masks, "degrees in a layer from 7.5\n"),
+        ("masks SET stations = stations + 1", masks, " masks, but stations says "),
+        ("build_record SET value = '7.5' WHERE key = 'mask_floor_deg'", masks, "those of the layer at 7.5\n"),
     ] {
         std::fs::copy(&place.path, &path).unwrap();
         Connection::open(&path).unwrap().execute_batch(&format!("UPDATE {spoil}")).unwrap();
