@@ -268,7 +268,7 @@ impl Ends {
             (share_worst, high_share.is_some_and(|high| high < least), "less than"),
         ];
         let (column, _, what) = found.into_iter().find(|(_, is_out, _)| *is_out)?;
-        Some((column, format!("is {what} what is likely")))
+        Some((column, format!("is {what} the likely value")))
     }
 }
 
@@ -294,7 +294,7 @@ impl Coherent for EndMaskRow {
     fn contradiction(&self) -> Option<Contradiction> {
         let id = Self::id_of(lane_id(self.segment_id, self.forward), self.at);
         if self.at == Case::Likely {
-            return Some(("at", format!("`{}` is in masks, not here", self.at)));
+            return Some(("at", format!("`{}` belongs in masks, not here", self.at)));
         }
         (self.end_mask_id != id)
             .then(|| ("end_mask_id", format!("is not {id}, which its segment, direction and end give")))

@@ -152,7 +152,7 @@ fn a_layer_without_roads_says_so() {
 fn a_layer_without_masks_answers_what_needs_none() {
     let place = town();
     Connection::open(&place.path).unwrap().execute_batch("DELETE FROM masks").unwrap();
-    let built = "Write it anew with `waymask build`, which writes them; `sky` and `sensitivity` need masks";
+    let built = "Build it again with `waymask build`, which writes them; `sky` and `sensitivity` need masks";
     fails("sky", &place, &["--at", "47,-27.99"], 1, &["has no sky mask for segment", built]);
     fails("sensitivity", &place, &["--set", "link.drives=5"], 1, &["has no sky masks for segment 1", built]);
     assert!(run("corridor", &place.path, &["47,-28 47,-27.99"]).status.success());
