@@ -94,7 +94,8 @@ pub(crate) fn check_grades(options: &BuildOptions, network: &Network, ground: &H
         Some(first) if beyond > MOST_BEYOND => Err(Error::file(
             first,
             format!("in it, {:.0} % of the roads are steeper than {:.0} %", 100.0 * beyond, 100.0 * BEYOND_ROADS),
-            "if its values are not metres, say what they are with --elevation-scale (0.1 for decimetres), or give another raster",
+            "if its values are not metres, give their unit with --elevation-scale (0.1 for decimetres), or give \
+             another raster",
         )),
         _ => Ok(()),
     }

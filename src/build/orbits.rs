@@ -185,7 +185,7 @@ fn place(
     Ok(PlacedSatellites { start, tracks, objects, loose, in_no_shell, refused })
 }
 
-/// `2: its orbit has no size; 1: it would be below the ground`
+/// `2: its orbit has no positive size; 1: it would be below the ground`
 fn by_reason(refused: &BTreeMap<String, u64>) -> String {
     let all: Vec<String> = refused.iter().map(|(reason, n)| format!("{n}: {reason}")).collect();
     all.join("; ")

@@ -124,7 +124,7 @@ impl Opened {
                 if !covered {
                     let (low, high) = sources.kind().plausible_m().into_inner();
                     let fact = format!("shows no height from {low} to {high} m at any of the roads sampled");
-                    let unit = if option == "--canopy" { ", say what its unit is with --canopy-scale" } else { "" };
+                    let unit = if option == "--canopy" { ", give its unit with --canopy-scale" } else { "" };
                     let next = format!("give rasters for the extract's region{unit}, or leave out {option}");
                     return Err(Error::file(first, fact, next));
                 }

@@ -84,8 +84,9 @@ pub fn expected(skies: &Skies) -> Vec<String> {
 pub fn short_of_satellites(skies: &Skies) -> Vec<String> {
     let sentence = |(latitude_deg, rating): (i32, Rating)| {
         format!(
-            "open road at {latitude_deg} degrees of latitude is rated {rating} under the satellites assumed: where a road is no worse and \
-             most of its sky is open, its cause is satellites, not what stands beside it; elements of satellites that fly today (--orbits) may say otherwise"
+            "open road at {latitude_deg} degrees of latitude is rated {rating} under the satellites assumed: where a \
+             road is no worse and most of its sky is open, its cause is few satellites, not what stands beside it; \
+             elements of today's satellites (--orbits) may give another result"
         )
     };
     skies.short_of_satellites().map(sentence).collect()

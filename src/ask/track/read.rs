@@ -73,7 +73,9 @@ mod tests {
     #[test]
     fn formats_that_fill_the_memory_have_less_room() {
         assert_eq!(within("12345", 5, "GeoJSON"), Ok(()));
-        for (start, most, name) in [("{", MOST_GEOJSON, "GeoJSON may have at most 32 MB"), ("_", MOST_POLYLINE, "16 MB")] {
+        for (start, most, name) in
+            [("{", MOST_GEOJSON, "GeoJSON may have at most 32 MB"), ("_", MOST_POLYLINE, "16 MB")]
+        {
             let said = read(&format!("{start}{}", "?".repeat(most))).unwrap_err();
             assert!(said.contains(name) && said.starts_with(&format!("has {}.1 MB", most / 1_000_000)), "{said}");
         }
