@@ -341,6 +341,8 @@ pub(crate) const END_MASKS: &str = "end masks";
 
 /// Stands for the rating at worst where a cause could not be known.
 pub(crate) const NOT_KNOWN: &str = "not known";
+/// Stands for the country where the side of the traffic is known and the country is not.
+pub(crate) const NO_COUNTRY: &str = "elsewhere";
 
 /// What a build read, assumed and counted: kept in the layer, printed by `info`. Holds nothing that
 /// differs between two equal builds (no wall-clock times).

@@ -2,7 +2,7 @@
 use super::drives::Skies;
 use crate::base::count::counted;
 use crate::base::words::{Rating, SideFrom};
-use crate::layer::model::{BuildRecord, NOT_KNOWN, SegmentRow};
+use crate::layer::model::{BuildRecord, NO_COUNTRY, NOT_KNOWN, SegmentRow};
 use crate::profile::{Constellation, Profile};
 
 /// Stands for the country where neither it nor the side of the traffic is known.
@@ -44,7 +44,7 @@ pub(crate) fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
     *record.km_by_cause.entry(row.main_cause.name().into()).or_default() += km;
     let place = row.country.as_deref().unwrap_or(match row.keeps_from {
         SideFrom::Default => ASSUMED_SIDE,
-        SideFrom::Tag | SideFrom::Profile | SideFrom::Country => "elsewhere",
+        SideFrom::Tag | SideFrom::Profile | SideFrom::Country => NO_COUNTRY,
     });
     *record.km_by_side.entry(format!("{} {place}", row.keeps)).or_default() += km;
     for (what, value) in [

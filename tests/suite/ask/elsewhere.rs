@@ -117,7 +117,7 @@ fn places_off_the_layer_are_told_from_places_without_anything() {
     for args in
         [&["--near", "47,-28"][..], &["--bounds", "46.9,-28.1,47.1,-27.9"], &[], &["--along", "47,-28 47,-27.99"]]
     {
-        fails("stops", &place, args, 0, &["0 places to stop", "covers this ground and knows no such place"]);
+        fails("stops", &place, args, 0, &["0 places to stop", "covers this area but knows no such place"]);
     }
 }
 

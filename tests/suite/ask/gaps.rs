@@ -125,9 +125,16 @@ fn a_tunnel_without_points_is_driven() {
         close(figure(gap, "time_s"), 112.5, 1.0);
         assert_eq!(gap["lasted_s"].as_f64(), timed.then_some(112.0));
         let table = table(&place, &track);
-        let why = if timed { "1:52 between the points, 1:52 by the layer" } else { "without times, so by length only" };
-        let words =
-            ["stretches without points, joined over roads (2.5 km, part of the figures)", "2.5 km in tunnels", why];
+        let why = if timed {
+            "1:52 between the points, 1:52 according to the layer"
+        } else {
+            "without times, so judged by length only"
+        };
+        let words = [
+            "stretches of the track without points, joined along roads (2.5 km, included in the figures)",
+            "2.5 km in tunnels",
+            why,
+        ];
         words.iter().for_each(|part| assert!(table.contains(part), "no `{part}`: {table}"));
     }
     let late = |from_s: f64| [before.clone(), driven(&[(7_500.0, 0.0), (8_500.0, 0.0)], 50.0 + from_s)].concat();

@@ -286,7 +286,7 @@ fn a_day_that_breaks_the_rules_says_so_first() {
     let trip = "[driving]\nbreak_after_h = 0.25\n[stopping]\nwithin_m = 1\n";
     let (_keep, folder) = folder("messages", trip);
     let text = String::from_utf8(run(&folder, &AT_EIGHT).stdout).unwrap();
-    assert!(text.lines().nth(1).unwrap().contains("NOT TO BE DRIVEN LIKE THIS"), "{text}");
+    assert!(text.lines().nth(1).unwrap().contains("DO NOT DRIVE LIKE THIS"), "{text}");
 }
 
 #[test]

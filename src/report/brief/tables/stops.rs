@@ -26,7 +26,7 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
         .collect();
     let planned = |s: &StopNear| signs.iter().find(|(id, _)| *id == s.stop_id).map(|(_, sign)| sign.as_str());
     if usable.is_empty() {
-        *out += "<h3>Places to stop</h3>\n<p>The layer knows no place along this road where one may stop.</p>\n";
+        *out += "<h3>Places to stop</h3>\n<p>The layer knows no place along this road where you may stop.</p>\n";
         return;
     }
     let listed = listed(&usable, day.plan.chosen.length_km, |s| planned(s).is_some());
@@ -44,7 +44,7 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
     if listed.len() < all {
         let _ = writeln!(
             out,
-            "<p class=\"small\">{} of {}: those of the plan, and the clearest of every part of the road.</p>",
+            "<p class=\"small\">{} of {}: those in the plan, and the clearest ones on every part of the road.</p>",
             listed.len(),
             counted(all, "place")
         );
