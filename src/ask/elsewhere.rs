@@ -15,7 +15,7 @@ const OTHER_PLACE: &str = "ask for a place among these roads, or build a layer t
 
 /// Where a place lies that has nothing near it.
 pub(in crate::ask) enum Whereabouts {
-    /// Among the roads of the layer.
+    /// Among the layer's roads.
     Within,
     /// Off them.
     Off {
@@ -46,7 +46,7 @@ pub(in crate::ask) fn not_covered(layer: &Layer, what: &str, bounds: Bounds) -> 
     Ok(Some(Error::file(layer.path(), format!("does not cover {what} ({}): {fact}", span(bounds)), next_step)))
 }
 
-/// The error of a track of which nothing lies on a road of the layer. Points farther apart than `gap_m` are not joined,
+/// The error of a track that is nowhere on the layer's roads. Points farther apart than `gap_m` are not joined,
 /// roads farther than `radius_m` from one are not looked at.
 pub(in crate::ask) fn nothing_driven(layer: &Layer, track: &Track, gap_m: f64, radius_m: f64) -> Error {
     nothing(layer, track, gap_m, radius_m).unwrap_or_else(|e| e)

@@ -32,7 +32,7 @@ pub struct Settings {
     pub spending: Option<BudgetSettings>,
 }
 
-/// How the kind of a meeting is told.
+/// How the kind of a meeting is found.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Meetings {
@@ -48,7 +48,7 @@ impl Default for Meetings {
     }
 }
 
-/// What told the kind of a meeting.
+/// What gave the kind of a meeting.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ToldBy {
     /// A category that is the name of a kind.
@@ -60,7 +60,7 @@ pub enum ToldBy {
 }
 
 impl Meetings {
-    /// The kind of a meeting, and what told it: the file before the categories, the longest words first.
+    /// The kind of a meeting, and what gave it: the file before the categories, the longest words first.
     pub fn kind(&self, title: &str, categories: &[String]) -> (Kind, ToldBy) {
         let title = title.to_lowercase();
         let fits = |words: &str| {

@@ -189,7 +189,7 @@ fn not_mapped(record: &BuildRecord) -> impl Iterator<Item = String> {
     [("trees", "canopy: unknown"), ("buildings", "buildings: unknown")].into_iter().filter_map(of).chain(coarse)
 }
 
-/// What the heights of buildings rest on.
+/// What the heights of buildings are based on.
 fn of_heights(results: &Results) -> Option<String> {
     let extract = results.run.extract;
     let (near, kind) = results.run.beside.heights.assumed_by(extract);
@@ -203,14 +203,14 @@ fn of_heights(results: &Results) -> Option<String> {
     })
 }
 
-/// Roads of which nothing says on which side traffic keeps.
+/// Roads where nothing says which side traffic keeps to.
 fn of_sides(record: &BuildRecord) -> Option<String> {
     let km =
         record.km_by_side.get(&format!("{} {ASSUMED_SIDE}", DrivingSide::Right)).copied().filter(|km| *km > 0.0)?;
     Some(format!("traffic is assumed to keep right on {km:.1} km that lie more than 30 km from any land"))
 }
 
-/// What is said where roundabouts speak against the side taken.
+/// What is said where roundabouts contradict the side assumed.
 pub fn side_doubt(found: &SideDoubt) -> String {
     let SideDoubt { country, side, agree, disagree } = found;
     let place = country.map_or("an unknown country".to_owned(), |c| c.code().to_owned());
@@ -233,7 +233,7 @@ fn count_stops(record: &mut BuildRecord, sky: &SkyOfAll) {
     }
 }
 
-/// What the figures of places to stop rest on.
+/// What the figures of places to stop are based on.
 fn of_stops(results: &Results) -> Vec<String> {
     let (sky, profile) = (results.sky, results.run.profile);
     let mut out = Vec::new();

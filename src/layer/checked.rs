@@ -1,9 +1,9 @@
 //! The one gate that every row read passes: each figure within the limits that the file itself states for its column, what
 //! columns say together, and a bound on the rows and bytes that one question takes.
 //!
-//! A layer may come from anywhere. What it says is told to people as truth, so that a figure which cannot be is an error
+//! A layer may come from anywhere. What it says reaches people as truth, so a figure that cannot be true is an error
 //! with its table, row, column and value. Ranges are those of [`super::describe`]; there is no second list.
-//! Outside stand numbers that find or count rows and of which nothing is told: the way of a segment that a box leads to,
+//! Outside stand numbers that find or count rows and reach no answer: the way of a segment that a box leads to,
 //! whether a node is there.
 use rusqlite::types::ValueRef;
 

@@ -51,7 +51,7 @@ INSERT INTO gpkg_extensions (table_name, column_name, extension_name, definition
 struct Facts<'a> {
     record: &'a BuildRecord,
     credit: String,
-    /// Of the map data, as the format asks for it; nothing if the extract tells none.
+    /// Of the map data, as the format asks for it; nothing if the extract gives none.
     moment: Option<String>,
     /// Around all rows.
     bounds: Option<Bounds>,

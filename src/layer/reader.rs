@@ -221,7 +221,7 @@ impl Layer {
         }
         Ok((roads, edges))
     }
-    /// The way of the segment that a box leads to. Nothing but its whole rows, which pass the gate, is told of it.
+    /// The way of the segment that a box leads to. Only its whole rows, which pass the gate, are used in answers.
     fn way_of(&self, found: &mut Statement<'_>, key: i64) -> Result<i64> {
         let table = SegmentRow::TABLE;
         let way = found.query_row([key], |row| Ok(fetch::<Id>(row, "way_id"))).optional();

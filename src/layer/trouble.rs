@@ -91,7 +91,7 @@ pub(crate) fn damaged(path: &Path, fact: &str) -> Error {
     Error::file(path, format!("cannot be read as a layer: {fact}"), REBUILD)
 }
 
-/// A value that contradicts other rows, or what is packed in it, and is told by its row and column.
+/// A value that contradicts other rows, or what is packed in it, and is named by its row and column.
 pub(crate) fn damaged_value(path: &Path, table: &Table, id: i64, column: &str, fact: &str) -> Error {
     damaged(path, &format!("table {}, {} {id}, column {column}: {fact}", table.name, table.id))
 }

@@ -10,7 +10,7 @@ use crate::base::settings::{Key, number};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Roadside {
-    /// Depth of cuttings, metres: the map tells their side only.
+    /// Depth of cuttings, metres: the map gives only their side.
     pub cutting_depth_m: f64,
     /// Horizontal run of their banks over their height.
     pub cutting_slope: f64,

@@ -1,4 +1,4 @@
-//! What the summary of a rated layer says: kilometres, and sentences on what its figures rest on.
+//! What the summary of a rated layer says: kilometres, and sentences on what its figures are based on.
 use super::drives::Skies;
 use crate::base::count::counted;
 use crate::base::words::{Rating, SideFrom};

@@ -16,7 +16,7 @@ const LEAST_PIXELS: usize = 30;
 const FREAKS: f64 = 0.05;
 /// Trees higher than this, metres, are so rare that no forest has [`FREAKS`] of them; the highest stands 116 m (from memory).
 const TALL_M: f32 = 80.0;
-/// What is lower than this is no tree, metres.
+/// What is lower than this is not a tree, metres.
 const TREE_M: f32 = 2.0;
 /// No region has fewer pixels without trees near its roads than this share.
 const LEAST_BARE: f64 = 0.02;

@@ -25,7 +25,7 @@ pub struct FileRecord {
     pub bytes: u64,
     /// SHA-256, lower-case hexadecimal.
     pub sha256: String,
-    /// How its heights were read, the finest of an archive; `None` for what is no raster.
+    /// How its heights were read, the finest of an archive; `None` for what is not a raster.
     pub read_as: Option<RasterUse>,
 }
 

@@ -43,7 +43,7 @@ pub fn place_table(spot: &PlaceAnswer, with_passes: bool) -> String {
     out.text()
 }
 
-/// The open share at best and at worst, where what is assumed of the roadside moves it or something could not be known.
+/// The open share at best and at worst, where what is assumed about the roadside moves it or something could not be known.
 fn spread(spot: &PlaceAnswer) -> String {
     let best = 100.0 * spot.open_best;
     match spot.open_worst {

@@ -113,7 +113,7 @@ fn shares(out: &mut PlainLines, title: &str, rows: &[(String, f64)]) {
     }
 }
 
-/// Kilometres by rating, with those at best and at worst where what is assumed of the roadside moves them.
+/// Kilometres by rating, with those at best and at worst where what is assumed about the roadside moves them.
 fn ratings(out: &mut PlainLines, record: &BuildRecord) {
     let BuildRecord { km_by_rating, km_by_rating_best: best, km_by_rating_worst: worst, .. } = record;
     if best == km_by_rating && worst == km_by_rating || best.is_empty() {
@@ -156,7 +156,7 @@ fn chance(out: &mut PlainLines, record: &BuildRecord) {
     }
 }
 
-/// What the answers rest on, each as a share of all roads.
+/// What the answers are based on, each as a share of all roads.
 fn evidence(out: &mut PlainLines, record: &BuildRecord) {
     let total: f64 = record.km_by_rating.values().sum();
     if record.km_by_evidence.is_empty() || total <= 0.0 {

@@ -29,7 +29,7 @@ const RARE: [WayRow; 5] = [
     ("  private", |w| km(w.private_m)),
 ];
 
-/// What no edge tells.
+/// What no edge can say.
 const UNKNOWN: &str = "The layer does not know turn restrictions, gates, closures or traffic: signs decide.";
 
 fn km(metres: f64) -> String {

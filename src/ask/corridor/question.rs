@@ -90,7 +90,7 @@ fn too_scattered(scatter_m: Option<f64>, sigma_m: f64) -> Option<String> {
     ))
 }
 
-/// A segment that a way names and that is not found by its id: without it, its outages would not be told.
+/// A segment that a way names and that is not found by its id: without it, its outages would be missing.
 fn gone(layer: &Layer, segment_id: i64) -> Error {
     let fact = "its way names it, but it is not found by its id";
     damaged_value(layer.path(), &SegmentRow::TABLE, segment_id, "segment_id", fact)

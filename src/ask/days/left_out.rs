@@ -61,7 +61,7 @@ pub(super) fn may_be_of(complaint: &Complaint, first: Date, last: Date) -> bool 
     complaint.when.as_ref().is_none_or(|w| w.recurs || w.day.is_none_or(near))
 }
 
-/// What no day of the trip has told: what could not be read, calendars without meetings, meetings of other days. Of the
+/// What no day of the trip has reported: what could not be read, calendars without meetings, meetings of other days. Of the
 /// last, those of the trip's dates in another year are named (a slip of the year looks so), or where the trip has no meeting
 /// at all the nearest; the rest is counted.
 pub(super) fn of_no_day(

@@ -11,7 +11,7 @@ use crate::ask::trip::{MeetingLeftOut, TripDay};
 use crate::base::count::counted;
 use crate::calendar::Occurrence;
 
-/// A meeting may begin so long after the drive is over and still matter, hours.
+/// A meeting may begin this long after the drive is over and still matter, hours.
 const AFTER_H: f64 = 6.0;
 /// Meetings whose kind nothing says are named up to this many; more are counted.
 const MOST_NAMED: usize = 20;
@@ -39,7 +39,7 @@ impl<'a> MeetingsLeft<'a> {
     pub(super) fn of(question: &'a PlanQuestion) -> Self {
         Self { question, taken: HashSet::new() }
     }
-    /// What no day has told; to be asked after all days.
+    /// What no day has reported; to be asked after all days.
     pub(super) fn of_no_day(&self, days: &[TripDay]) -> Vec<MeetingLeftOut> {
         of_no_day(self.question, &self.taken, days)
     }
@@ -100,7 +100,7 @@ impl<'a> MeetingsLeft<'a> {
         out
     }
 
-    /// A meeting; its name is added to those that nothing tells the kind of.
+    /// A meeting; its name is added to those whose kind is not given.
     fn meeting(&self, m: &Occurrence, untold: &mut Vec<String>) -> Meeting {
         let name = title(&m.details.summary);
         let (kind, told) = self.question.settings.meetings.kind(&m.details.summary, &m.details.categories);

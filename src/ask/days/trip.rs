@@ -64,9 +64,9 @@ struct Planner<'a> {
     layer: &'a Layer,
     question: &'a PlanQuestion,
     meetings: MeetingsLeft<'a>,
-    /// Where one stands since the day before.
+    /// Where one has stood since the day before.
     night: Option<Halt>,
-    /// Is told how far it is.
+    /// Hears how far it is.
     progress: &'a dyn Progress,
 }
 

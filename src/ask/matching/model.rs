@@ -25,7 +25,7 @@ impl Default for MatchOptions {
 }
 
 impl MatchOptions {
-    /// For points with so much noise, metres.
+    /// For points with this much noise, metres.
     pub fn of_noise(sigma_m: f64) -> Self {
         Self { sigma_m, beta_m: sigma_m, ..Self::default() }
     }

@@ -164,7 +164,7 @@ fn mask_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<(SkyGrid,
     Ok((grid, near.mask_of(masks).ok_or_else(none)?))
 }
 
-/// Masks of that station at either end of what is assumed of the roadside; none where these are the same.
+/// Masks of that station at either end of what is assumed about the roadside; none where these are the same.
 fn end_masks_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<Vec<(Case, Mask)>> {
     if !layer.has_end_masks()? {
         return Err(no_masks(layer, NO_END_MASKS));

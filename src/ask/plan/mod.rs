@@ -51,9 +51,9 @@ use search::{FoundDay, Freedom, TooMany, search};
 pub struct DayQuestion<'a> {
     /// The road driven.
     pub corridor: &'a Corridor,
-    /// Simulates what meetings live through; without it their risks are told by figures of the layer.
+    /// Simulates what meetings live through; without it their risks come from figures of the layer.
     pub simulator: Option<&'a dyn Simulator>,
-    /// Is told of every search, [`SEARCHES`] in all.
+    /// Hears of every search, [`SEARCHES`] in all.
     pub progress: &'a dyn Progress,
     /// Where the night before the day was spent, if that is where it begins.
     pub night: Option<Halt>,

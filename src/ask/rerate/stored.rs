@@ -23,7 +23,7 @@ use crate::rating::verdict::Judged;
 /// Stations of a lane without masks, which has no sky to look at either.
 const NO_STATIONS: u32 = 2;
 
-/// Everything a layer holds that its ratings rest on. Packed masks stay on disk.
+/// Everything a layer holds that its ratings are based on. Packed masks stay on disk.
 pub struct Stored {
     /// The profile it was built with.
     pub profile: Profile,

@@ -16,7 +16,7 @@ use crate::rating::overheads::{listed, shadowing};
 use crate::rating::summary;
 use crate::rating::verdict::{agree, leave_worst_unknown};
 
-/// Writes the layer with the figures of a rating. What rests on the build alone (evidence, overhang) stays.
+/// Writes the layer with the figures of a rating. What depends on the build alone (evidence, overhang) stays.
 pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -> Result<()> {
     let (layer, stored) = (work.layer, work.stored);
     let mut record = begin(layer, rated);
@@ -92,7 +92,7 @@ fn segment(stored: &Stored, rated: &Rated, id: SegmentIndex, row: &SegmentRow) -
     }
     match row.evidence {
         Evidence::Unknown => leave_worst_unknown(&mut row),
-        // Under other assumptions on the link what is assumed of the roadside may begin to matter.
+        // Under other assumptions on the link what is assumed about the roadside may begin to matter.
         Evidence::Data if !agree(&row) => row.evidence = Evidence::Default,
         Evidence::Data | Evidence::Default => {}
     }

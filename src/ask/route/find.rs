@@ -18,7 +18,7 @@ use crate::base::geodesy::Position;
 use crate::layer::Layer;
 use crate::layer::model::SegmentRow;
 
-/// How far from a place roads are looked for, metres, and the most ways that are told, where nobody says otherwise.
+/// How far from a place roads are looked for, metres, and the most ways that are listed, unless the question says otherwise.
 const WITHIN_M: f64 = 200.0;
 const MOST_WAYS: usize = 5;
 

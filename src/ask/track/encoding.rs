@@ -29,7 +29,7 @@ pub(super) fn decoded(bytes: Vec<u8>) -> Result<(String, Option<String>), String
     Ok((bytes.into_iter().map(char::from).collect(), note))
 }
 
-/// The encoding that an XML declaration tells, in small letters.
+/// The encoding that an XML declaration names, in small letters.
 fn declared(bytes: &[u8]) -> Option<String> {
     let head = String::from_utf8_lossy(&bytes[..bytes.len().min(DECLARED_WITHIN)]).to_ascii_lowercase();
     let declaration = head.trim_start().strip_prefix("<?xml")?.split_once("?>")?.0;

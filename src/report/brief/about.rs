@@ -1,4 +1,4 @@
-//! Head, foot and assumptions of the page: what it rests on and who is credited.
+//! Head, foot and assumptions of the page: what it is based on and who is credited.
 use std::fmt::Write;
 
 use super::model::Brief;
@@ -55,7 +55,7 @@ fn panel_words(source: &Source) -> String {
     )
 }
 
-/// What the figures rest on.
+/// What the figures are based on.
 pub(super) fn assumptions(out: &mut String, trip: &Trip) {
     *out += "<section>\n<h2>What this is based on</h2>\n<ul>\n";
     let mut item = |text: &str| {
@@ -82,7 +82,7 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
     *out += "</ul>\n</section>\n";
 }
 
-/// Kilometres by what their rating rests on.
+/// Kilometres by what their rating is based on.
 fn evidence_words(trip: &Trip) -> String {
     let km = |word: Evidence| -> f64 {
         let pieces = trip.days.iter().flat_map(|d| &d.corridor.pieces);

@@ -4,12 +4,12 @@ use roxmltree::{Document, Node};
 use super::message::Message;
 use super::model::{LeftOut, SetsRead, Unreadable, WANTED};
 
-/// Elements deeper than this are no message: one in an `ndm` has eight levels.
+/// Elements deeper than this are not a message: one in an `ndm` has eight levels.
 const DEEPEST: usize = 20;
 
 pub(super) fn read(text: &str) -> Result<SetsRead, Unreadable> {
     let document = Document::parse(text).map_err(|e| {
-        Unreadable::new(format!("is broken XML: {e}"), "download the file again, or mend it at that place")
+        Unreadable::new(format!("is broken XML: {e}"), "download the file again, or fix it at that place")
     })?;
     if document.descendants().any(|n| n.ancestors().nth(DEEPEST).is_some()) {
         return Err(Unreadable::new(format!("is XML whose elements are nested more than {DEEPEST} deep"), WANTED));

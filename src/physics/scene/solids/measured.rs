@@ -2,7 +2,7 @@
 //! as it is.
 //!
 //! In: the rasters around a cell, footprints, carriageways and decks. Out: [`Measured`], the tops of what is solid, which
-//! mapped buildings it stands for, and which pixels are no trees. What is measured stands there, whatever the map says of its
+//! mapped buildings it stands for, and which pixels are not trees. What is measured stands there, whatever the map says of its
 //! height. Solid is what stands on a footprint, and large smooth things without one (see `smooth`); the rest is
 //! trees. A footprint never makes anything lower or more open than it was without it.
 use super::slabs::is_slab;
@@ -17,7 +17,7 @@ use crate::physics::scene::vicinity::Vicinity;
 
 /// Pixels up to this size show single buildings, metres; assumed.
 const FINE_PIXEL_M: f64 = 2.0;
-/// Lower things on a footprint are no building: it is newer than the raster, or gone, and the map's height counts, metres; assumed.
+/// Lower things on a footprint are not a building: it is newer than the raster, or gone, and the map's height counts, metres; assumed.
 const LOWEST_M: f32 = 2.0;
 /// A footprint is measured where this share of its pixels has a value; assumed.
 const LEAST_MEASURED: f64 = 0.9;

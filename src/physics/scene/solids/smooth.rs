@@ -4,11 +4,11 @@
 //! neighbours bends by little along both axes. Smooth pixels that touch make a region, and a large one is a roof. A
 //! dense young plantation may look like one; it hides as much.
 
-/// Lower things are no buildings without a footprint, metres: hedges, vehicles, walls; assumed.
+/// Lower things are not buildings without a footprint, metres: hedges, vehicles, walls; assumed.
 const LOWEST_M: f32 = 3.0;
 /// Roofs bend by less from pixel to pixel, metres: the noise of a lidar raster and tiles, not crowns; assumed.
 const MOST_BEND_M: f32 = 0.3;
-/// Smaller regions are no buildings, square metres: a garage has 20, crowns are smooth over less; assumed.
+/// Smaller regions are not buildings, square metres: a garage has 20, crowns are smooth over less; assumed.
 const LEAST_AREA_M2: f64 = 40.0;
 /// The rim of a roof bends where the wall falls off: this many pixels are added around it where they are about as high.
 const RIM: usize = 2;
