@@ -9,13 +9,13 @@ use crate::layer::{Bounds, Layer};
 const RIM_M: f64 = 1_000.0;
 
 /// What to do where latitude and longitude are the wrong way round, and elsewhere.
-const SWAP: &str = "swap latitude and longitude: latitude comes first in places and boxes as typed (south, west, north, east), \
-                    longitude first in GeoJSON";
+const SWAP: &str = "swap latitude and longitude: latitude comes first in places and boxes that you type (south, \
+                    west, north, east), longitude first in GeoJSON";
 const OTHER_PLACE: &str = "ask for a place among these roads, or build a layer that covers yours (`waymask build`)";
 
 /// Where a place lies that has nothing near it.
 pub(in crate::ask) enum Whereabouts {
-    /// Among the roads of the layer.
+    /// Among the layer's roads.
     Within,
     /// Off them.
     Off {
@@ -46,7 +46,7 @@ pub(in crate::ask) fn not_covered(layer: &Layer, what: &str, bounds: Bounds) -> 
     Ok(Some(Error::file(layer.path(), format!("does not cover {what} ({}): {fact}", span(bounds)), next_step)))
 }
 
-/// The error of a track of which nothing lies on a road of the layer. Points farther apart than `gap_m` are not joined,
+/// The error of a track that is nowhere on the layer's roads. Points farther apart than `gap_m` are not joined,
 /// roads farther than `radius_m` from one are not looked at.
 pub(in crate::ask) fn nothing_driven(layer: &Layer, track: &Track, gap_m: f64, radius_m: f64) -> Error {
     nothing(layer, track, gap_m, radius_m).unwrap_or_else(|e| e)
@@ -77,7 +77,8 @@ fn nothing(layer: &Layer, track: &Track, gap_m: f64, radius_m: f64) -> Result<Er
         return Ok(Error::failed("track", fact, next));
     }
     let fact = format!(
-        "is on no road of {}: none lies within {radius_m:.0} m of its points ({}) and leads on; the layer's roads lie at {}",
+        "is not on any road in {}: no road within {radius_m:.0} m of its points ({}) leads from one to the next; the \
+         layer's roads lie at {}",
         shown(layer),
         span(bounds),
         span(extent)
@@ -96,19 +97,22 @@ fn too_far_apart(track: &Track, gap_m: f64) -> Option<String> {
     let gap_km = gap_m / 1e3;
     let apart = if near.is_empty() {
         let shortest_m = far.iter().copied().fold(f64::INFINITY, f64::min);
-        format!("all its points are more than {gap_km:.1} km apart (the nearest two {:.1} km)", shortest_m / 1e3)
+        format!(
+            "all its points are more than {gap_km:.1} km apart (the closest two are {:.1} km apart)",
+            shortest_m / 1e3
+        )
     } else {
         format!("{} of {} steps between its points are longer than {gap_km:.1} km", far.len(), far.len() + near.len())
     };
-    let route = if track.is_route { "is a route, places to go through, and no track that was driven: " } else { "" };
-    Some(format!("{route}{apart}: between them nobody knows the road"))
+    let route = if track.is_route { "is a route through places, not a track that was driven: " } else { "" };
+    Some(format!("{route}{apart}: the road between them is not known"))
 }
 
 fn shown(layer: &Layer) -> String {
     layer.path().display().to_string()
 }
 
-/// Refuses a layer without roads: nothing can be told of it.
+/// Refuses a layer without roads: it can answer nothing.
 ///
 /// # Errors
 /// The layer holds no roads, or cannot be read.

@@ -34,30 +34,34 @@ pub(crate) const KEYS: &[Key] = &[
         Assumed,
         TRAVELLER,
         0,
-        "everybody on board; without any, somebody besides the driver is assumed to hold the calls",
+        "everybody on board; if nobody is listed, somebody other than the driver is assumed to hold the meetings",
     ),
     list(
         "people.meeting",
         Assumed,
         MEETING,
         0,
-        "whose meetings are whose; a traveller's own name among those invited tells too",
+        "whose meetings are whose; a traveller's own name among those invited also decides",
     ),
 ];
 
 const TRAVELLER: &[Key] = &[
-    text("name", Assumed, "what the traveller is called").required(),
-    flag("drives", Assumed, "drives; true unless given. Those who do count in place of driving.drivers"),
+    text("name", Assumed, "name of the traveller").required(),
+    flag(
+        "drives",
+        Assumed,
+        "whether the traveller drives; true unless set. The number of those who do replaces driving.drivers",
+    ),
     flag(
         "link",
         Assumed,
-        "works over the link: holds meetings of which nothing says whose they are; true unless given",
+        "whether the traveller works over the link, and so may hold meetings that name nobody; true unless set",
     ),
 ];
 
 const MEETING: &[Key] = &[
     text("of", Assumed, "name of a traveller").required(),
-    text("told_by", Assumed, "address or name of somebody invited, or a category; letter case does not matter")
+    text("told_by", Assumed, "address or name of somebody invited, or a category; capitals make no difference")
         .required(),
 ];
 
@@ -92,15 +96,19 @@ impl People {
             }
             if names[..i].contains(name) {
                 let fact = format!("two travellers are called `{}`", self.traveller[i].name);
-                return wrong(path, fact, "give each a name of their own");
+                return wrong(path, fact, "give each a different name");
             }
         }
         if names.len() > MOST_TRAVELLERS {
-            let fact = format!("{} travellers are too many", names.len());
+            let fact = format!("there are too many travellers, {}", names.len());
             return wrong("people.traveller".into(), fact, &format!("at most {MOST_TRAVELLERS}"));
         }
         if self.drivers() == Some(0) {
-            return wrong("people.traveller".into(), "none of the travellers drives".into(), "let one of them drive");
+            return wrong(
+                "people.traveller".into(),
+                "none of the travellers drives".into(),
+                "let at least one of them drive",
+            );
         }
         for (i, m) in self.meeting.iter().enumerate() {
             if names.contains(&m.of.trim().to_lowercase()) {

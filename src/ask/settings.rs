@@ -32,7 +32,7 @@ pub struct Settings {
     pub spending: Option<BudgetSettings>,
 }
 
-/// How the kind of a meeting is told.
+/// How the kind of a meeting is found.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Meetings {
@@ -48,7 +48,7 @@ impl Default for Meetings {
     }
 }
 
-/// What told the kind of a meeting.
+/// What gave the kind of a meeting.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ToldBy {
     /// A category that is the name of a kind.
@@ -60,7 +60,7 @@ pub enum ToldBy {
 }
 
 impl Meetings {
-    /// The kind of a meeting, and what told it: the file before the categories, the longest words first.
+    /// The kind of a meeting, and what gave it: the file before the categories, the longest words first.
     pub fn kind(&self, title: &str, categories: &[String]) -> (Kind, ToldBy) {
         let title = title.to_lowercase();
         let fits = |words: &str| {
@@ -86,7 +86,7 @@ impl Settings {
     /// # Errors
     /// The file cannot be read, or holds what cannot be used.
     pub(crate) fn read_file(path: &Path) -> Result<Self> {
-        Self::from_given(&FILE.read_file(path, "`waymask settings trip` prints a file to begin with")?)
+        Self::from_given(&FILE.read_file(path, "`waymask settings trip` prints a file to start from")?)
     }
     /// Settings from TOML; `source` names it in errors.
     ///
@@ -119,14 +119,14 @@ impl Settings {
         if let Some(named) = named.filter(|n| *n != said && *n > 0 && said != Driving::default().drivers) {
             return Some(Conflict {
                 keys: vec!["driving.drivers".to_owned()],
-                fact: format!("{said} is not the number of travellers who drive, {named}"),
-                allowed: "leave it out, or let the people agree".to_owned(),
+                fact: format!("{said} is not the number of travellers who drive, which is {named}"),
+                allowed: "leave it out, or make the travellers agree with it".to_owned(),
             });
         }
         (from >= to).then(|| Conflict {
             keys: ["driving.from", "driving.to"].map(str::to_owned).into(),
-            fact: format!("nobody may drive from {from} to {to}"),
-            allowed: "let driving.from be before driving.to".to_owned(),
+            fact: format!("driving hours cannot run from {from} to {to}"),
+            allowed: "set driving.from to a time before driving.to".to_owned(),
         })
     }
     /// A trip file with every key at its starting value.
@@ -148,7 +148,7 @@ pub(crate) const FILE: Keys =
 
 /// Every key of the day's rules, in the order in which they are printed.
 pub(crate) const KEYS: &[Key] = &[
-    whole("driving.drivers", Assumed, 1, 20, "", "people who drive"),
+    whole("driving.drivers", Assumed, 1, 20, "", "number of people who drive"),
     number(
         "driving.break_after_h",
         Published,
@@ -166,7 +166,7 @@ pub(crate) const KEYS: &[Key] = &[
         "h",
         "longest drive of one driver, where there are two or more",
     ),
-    number("driving.change_min", Assumed, 1.0, 120.0, "min", "to change drivers"),
+    number("driving.change_min", Assumed, 1.0, 120.0, "min", "time to change drivers"),
     number(
         "driving.day_h",
         Published,
@@ -175,26 +175,26 @@ pub(crate) const KEYS: &[Key] = &[
         "h",
         "most hours at the wheel in a day: Regulation (EC) No 561/2006, article 6, for one professional driver (from memory)",
     ),
-    time("driving.from", Assumed, "nobody drives before"),
-    time("driving.to", Assumed, "nobody drives after"),
-    number("driving.unmatched_kmh", Assumed, 1.0, 130.0, "km/h", "speed where the track is on no road of the layer"),
+    time("driving.from", Assumed, "nobody drives before this time"),
+    time("driving.to", Assumed, "nobody drives after this time"),
+    number("driving.unmatched_kmh", Assumed, 1.0, 130.0, "km/h", "speed where the track is off the layer's roads"),
     number(
         "driving.most_unmatched",
         Assumed,
         0.0,
         1.0,
         "",
-        "largest share of the track on no road of the layer for which a day is planned",
+        "a day is planned only if no more than this share of the track is off the layer's roads",
     ),
-    whole("departure.earlier_min", Assumed, 0, 720, "min", "most minutes before the time asked for"),
-    whole("departure.later_min", Assumed, 0, 720, "min", "most minutes after it"),
-    whole("departure.step_min", Assumed, 1, 120, "min", "between departures tried"),
-    time("departure.arrive_by", Assumed, "latest arrival; none unless given").sample("\"18:00:00\""),
-    number("stopping.within_m", Assumed, 0.0, 5_000.0, "m", "places this far from the road driven"),
-    number("stopping.reach_m", CommonPractice, 0.0, 60.0, "m", "the panel stands this far from the vehicle at most"),
-    number("stopping.least_open", Assumed, 0.0, 1.0, "", "share of open sky a place for a meeting has at least"),
-    number("stopping.set_up_min", Assumed, 0.0, 120.0, "min", "to put the panel out before a meeting"),
-    number("stopping.pack_up_min", Assumed, 0.0, 120.0, "min", "to pack up after it"),
+    whole("departure.earlier_min", Assumed, 0, 720, "min", "leave at most this long before the time asked for"),
+    whole("departure.later_min", Assumed, 0, 720, "min", "leave at most this long after it"),
+    whole("departure.step_min", Assumed, 1, 120, "min", "interval between the departures tried"),
+    time("departure.arrive_by", Assumed, "latest arrival; no limit unless set").sample("\"18:00:00\""),
+    number("stopping.within_m", Assumed, 0.0, 5_000.0, "m", "places up to this far from the road driven"),
+    number("stopping.reach_m", CommonPractice, 0.0, 60.0, "m", "the panel stands at most this far from the vehicle"),
+    number("stopping.least_open", Assumed, 0.0, 1.0, "", "smallest share of open sky at a place for a meeting"),
+    number("stopping.set_up_min", Assumed, 0.0, 120.0, "min", "time to set up the panel before a meeting"),
+    number("stopping.pack_up_min", Assumed, 0.0, 120.0, "min", "time to pack up after it"),
     number("stopping.longest_wait_min", Assumed, 0.0, 600.0, "min", "longest wait for a meeting to begin"),
     number("stopping.off_road_kmh", Assumed, 1.0, 130.0, "km/h", "speed from the road to the place and back"),
     whole(
@@ -203,7 +203,7 @@ pub(crate) const KEYS: &[Key] = &[
         0,
         500,
         "",
-        "places compared; of more the best are kept, spread along the road",
+        "most places compared; of more, the best are kept, spread along the road",
     ),
     number(
         "worth.must_not_drop_min",
@@ -211,15 +211,22 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         100_000.0,
         "min",
-        "minutes that an interrupted must-not-drop meeting is worth",
+        "cost of an interrupted must-not-drop meeting, in minutes",
     ),
-    number("worth.casual_min", Assumed, 0.0, 100_000.0, "min", "an interrupted casual call"),
-    number("worth.messages_min", Assumed, 0.0, 100_000.0, "min", "messages that cannot be sent"),
-    number("worth.shift_min", Assumed, 0.0, 1_000.0, "min", "a minute of leaving earlier or later than asked"),
-    number("worth.stop_min", Assumed, 0.0, 1_000.0, "min", "a minute of stopping"),
-    number("worth.each_stop_min", Assumed, 0.0, 1_000.0, "min", "every stop besides its minutes"),
-    word("meetings.default", Assumed, Kind::NAMES, "kind of a meeting where nothing else tells it"),
-    named("meetings.kinds", Assumed, Kind::NAMES, "kind by a category or by words of the title")
+    number("worth.casual_min", Assumed, 0.0, 100_000.0, "min", "cost of an interrupted casual call"),
+    number("worth.messages_min", Assumed, 0.0, 100_000.0, "min", "cost of messages that cannot be sent"),
+    number(
+        "worth.shift_min",
+        Assumed,
+        0.0,
+        1_000.0,
+        "min",
+        "cost of each minute of leaving earlier or later than asked",
+    ),
+    number("worth.stop_min", Assumed, 0.0, 1_000.0, "min", "cost of each minute of stopping"),
+    number("worth.each_stop_min", Assumed, 0.0, 1_000.0, "min", "cost of each stop, besides its minutes"),
+    word("meetings.default", Assumed, Kind::NAMES, "kind of a meeting where nothing else gives it"),
+    named("meetings.kinds", Assumed, Kind::NAMES, "kind of a meeting by its category or by words in its title")
         .sample("{ \"words or category\" = \"casual\" }"),
 ];
 

@@ -13,7 +13,7 @@ use crate::profile::Profile;
 pub struct Source {
     /// Who must be credited for the map data.
     pub credits: Vec<String>,
-    /// Dates of the map data where the extract tells them, RFC 3339.
+    /// Dates of the map data where the extract gives them, RFC 3339.
     pub data_of: Vec<String>,
     /// Version of the program that built the layer.
     pub built_by: String,

@@ -35,7 +35,7 @@ defects! {
     /// A way has fewer than two usable nodes.
     ShortWay = "short_way", "way with fewer than two usable nodes; left out";
     /// Two nodes of a way that follow each other lie farther apart than roads and ferries have them.
-    LongStep = "long_step", "nodes of a way too far from each other (a road 50 km, a ferry 500 km); the way is cut there";
+    LongStep = "long_step", "nodes of a way too far apart (50 km for a road, 500 km for a ferry); the way is cut there";
     /// A road comes near a pole, where directions lose their meaning.
     NearPole = "near_pole", "road within a tenth of a degree of a pole; that part is left out";
     /// A length, height or width cannot be understood.
@@ -49,7 +49,7 @@ defects! {
     /// Coordinates are outside the earth's range.
     BadCoordinate = "bad_coordinate", "coordinate out of range; node left out";
     /// A block of the extract is of a type the format does not name.
-    UnknownBlock = "unknown_block", "block of another type than OSMHeader (first) and OSMData; left out";
+    UnknownBlock = "unknown_block", "block of a type other than OSMHeader (first) or OSMData; left out";
     /// A road runs through a building without a passage.
     RoadThroughBuilding = "road_through_building", "road inside a building without a passage tag; that building is ignored there";
     /// A station has no elevation.
@@ -65,7 +65,7 @@ defects! {
     /// Orbital elements are of another theory, frame or clock than SGP4's.
     OtherTheory = "other_theory", "orbital elements not made for SGP4; object left out";
     /// SGP4 cannot carry orbital elements to the date asked for.
-    LostOrbit = "lost_orbit", "orbital elements that do not reach the date; object left out";
+    LostOrbit = "lost_orbit", "orbital elements that cannot be propagated to the date; object left out";
 }
 
 /// Count and examples of one kind of defect.

@@ -108,7 +108,7 @@ pub(crate) const INPUT_OUTPUT_ERROR: i32 = 5;
 /// ENFILE and EMFILE: the system or this program holds as many files as it may.
 const TOO_MANY_FILES: [i32; 2] = [23, 24];
 
-/// What to do before the command is given again; nothing where the failure would stay. The one place that tells which
+/// What to do before the command is given again; nothing where the failure would stay. The one place that says which
 /// failures of the system may pass.
 fn when_to_try_again(e: &io::Error) -> Option<&'static str> {
     use io::ErrorKind::{

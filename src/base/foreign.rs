@@ -18,7 +18,7 @@ pub struct BrokeOff {
 
 impl fmt::Display for BrokeOff {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "cannot be understood: the reader of {} broke off ({})", self.what, self.why)
+        write!(f, "cannot be understood: the reader of {} failed ({})", self.what, self.why)
     }
 }
 
@@ -46,7 +46,7 @@ pub fn foreign<T>(what: &'static str, read: impl FnOnce() -> T) -> Result<T, Bro
         inside.depth -= 1;
         inside.said.take()
     });
-    read.map_err(|_| BrokeOff { what, why: said.unwrap_or_else(|| "without a reason".to_owned()) })
+    read.map_err(|_| BrokeOff { what, why: said.unwrap_or_else(|| "no reason given".to_owned()) })
 }
 
 /// Panics inside [`foreign`] are kept for its error; all others are shown as before.
@@ -73,7 +73,7 @@ fn be_quiet_inside() {
 fn reason(info: &PanicHookInfo<'_>) -> String {
     let payload = info.payload();
     let said = payload.downcast_ref::<&str>().copied().or_else(|| payload.downcast_ref::<String>().map(String::as_str));
-    let said: String = said.unwrap_or("no words").chars().take(200).collect();
+    let said: String = said.unwrap_or("no reason given").chars().take(200).collect();
     match info.location() {
         Some(at) => format!("{said}; {}:{}", at.file().rsplit(['/', '\\']).next().unwrap_or_default(), at.line()),
         None => said,
@@ -88,7 +88,7 @@ mod tests {
     fn a_panic_inside_is_an_error_and_what_follows_goes_on() {
         let broken = foreign("recurrence rules", || -> u8 { panic!("byte index {} is not a char boundary", 7) });
         let said = broken.unwrap_err().to_string();
-        assert!(said.contains("the reader of recurrence rules broke off (byte index 7"), "{said}");
+        assert!(said.contains("the reader of recurrence rules failed (byte index 7"), "{said}");
         assert!(said.contains("foreign.rs:") && !said.contains('/'), "{said}");
         assert_eq!(foreign("rules", || 7), Ok(7));
         // One inside another: the outer one goes on.

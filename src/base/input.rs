@@ -86,8 +86,8 @@ fn read(path: &Path, kind: InputKind, most: u64, next: &str) -> Result<Vec<u8>> 
 }
 
 fn too_large(path: &Path, kind: InputKind, fact: &str, most: u64) -> Error {
-    let fact = format!("{fact}; {} may have {} at most", kind.name(), size(most));
-    Error::file(path, fact, "check that it is the right file, or take out what is not needed")
+    let fact = format!("{fact}; {} may have at most {}", kind.name(), size(most));
+    Error::file(path, fact, "check that it is the right file, or remove what is not needed")
 }
 
 /// A size as people read it, rounded up: what is too large never looks as if it were just right.
@@ -129,7 +129,7 @@ mod tests {
         std::fs::write(&path, [b'#'; 11]).unwrap();
         assert_eq!(said(&path, 11), "11 bytes");
         let large = said(&path, 10);
-        assert!(large.contains("a.toml: has 11 bytes; a file of settings may have 10 bytes at most"), "{large}");
+        assert!(large.contains("a.toml: has 11 bytes; a file of settings may have at most 10 bytes"), "{large}");
         // A device has no length and no end.
         let endless = said(Path::new("/dev/zero"), 3 * MB);
         assert!(endless.contains("/dev/zero: holds more than 3 MB"), "{endless}");

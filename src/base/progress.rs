@@ -1,4 +1,4 @@
-//! How a long stage tells what it has done, without knowing who watches, and how long it took.
+//! How a long stage reports what it has done, without knowing who watches, and how long it took.
 
 /// Watches one stage after another. Implementations decide what a person sees.
 pub trait Progress: Sync {

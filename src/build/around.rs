@@ -27,14 +27,14 @@ pub(super) struct Around {
     pub(super) measured: Option<MeasuredTops>,
     /// Trees as stated.
     pub(super) canopy: CanopyGrid,
-    /// The same, and at either end of what is assumed of them, to be looked through.
+    /// The same, and at either end of what is assumed about them, to be looked through.
     pub(super) crowns: Crowns,
     pub(super) shown: Shown,
 }
 
 /// Trees to be looked through.
 pub(super) enum Crowns {
-    /// Nothing is assumed of them that could be otherwise.
+    /// Nothing is assumed about them that could be otherwise.
     Alike(CrownStack<1>),
     /// At best, as stated, at worst.
     Apart(CrownStack<3>),

@@ -31,7 +31,7 @@ use crate::rating::spool::Slot;
 /// Sky of one lane.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct LaneSky {
-    /// Its packed masks; the same three times where nothing that is assumed of the roadside moves them.
+    /// Its packed masks; the same three times where nothing that is assumed about the roadside moves them.
     pub slots: PerCase<Slot>,
     /// Number of masks.
     pub stations: u32,

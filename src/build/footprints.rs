@@ -45,11 +45,11 @@ pub(crate) fn replace(options: &BuildOptions, extract: &mut Extract) -> Result<O
     let (low, high) = bounds(extract);
     let read = file.read(low, high)?;
     if read.found.is_empty() {
-        let next = "give buildings of the extract's region, or leave out --buildings";
+        let next = "give buildings for the extract's region, or leave out --buildings";
         return Err(Error::file(&file.path, "holds no building near the roads of the extract", next));
     }
     if read.found.iter().all(|f| f.height_m.is_none()) {
-        let fact = format!("column '{}' holds no height of a building anywhere near the roads", file.height_column);
+        let fact = format!("column '{}' gives no building height anywhere near the roads", file.height_column);
         return Err(Error::file(&file.path, fact, "name the column of heights in metres with --buildings-height"));
     }
     let mut defects = read.defects;
@@ -87,7 +87,7 @@ fn check_unit(file: &FootprintFile, given: &[Building], of_map: &[Building], ove
     let heights_m = given.iter().filter_map(|b| b.height_m).map(f64::from).collect();
     if let Some(median_m) = median(heights_m).filter(|m| !LIKELY_M.contains(m)) {
         return bad(format!(
-            "has a median of {median_m} near the roads; heights of buildings in metres are not like that"
+            "has a median of {median_m} near the roads, which is not plausible for heights of buildings in metres"
         ));
     }
     let ratio = |(b, (_, covers)): (&Building, &(f64, Vec<usize>))| {
@@ -96,7 +96,7 @@ fn check_unit(file: &FootprintFile, given: &[Building], of_map: &[Building], ove
         Some(f64::from(height_m) / tagged_m)
     };
     match median(of_map.iter().zip(over).filter_map(ratio).collect()).filter(|r| !LIKELY_RATIO.contains(r)) {
-        Some(r) => bad(format!("is {r:.3} times the heights that the map has for the same buildings, in the median")),
+        Some(r) => bad(format!("is, in the median, {r:.3} times the heights that the map has for the same buildings")),
         None => Ok(()),
     }
 }

@@ -93,8 +93,9 @@ pub(crate) fn check_grades(options: &BuildOptions, network: &Network, ground: &H
     match options.elevation.first() {
         Some(first) if beyond > MOST_BEYOND => Err(Error::file(
             first,
-            format!("{:.0} % of the roads rise by more than {:.0} % in it", 100.0 * beyond, 100.0 * BEYOND_ROADS),
-            "if its values are not metres, say what they are with --elevation-scale (0.1 for decimetres), or give another raster",
+            format!("in it, {:.0} % of the roads are steeper than {:.0} %", 100.0 * beyond, 100.0 * BEYOND_ROADS),
+            "if its values are not metres, give their unit with --elevation-scale (0.1 for decimetres), or give \
+             another raster",
         )),
         _ => Ok(()),
     }
@@ -109,7 +110,7 @@ pub(crate) fn check_cover(options: &BuildOptions, ground: &Heights, progress: &d
     let all = ground.iter().map(Vec::len).sum::<usize>();
     let covered = ground.iter().flatten().filter(|z| !z.is_nan()).count();
     if covered == 0 {
-        let next = "give rasters of the extract's region, or leave out --elevation to rate without terrain";
+        let next = "give rasters for the extract's region, or leave out --elevation to rate without terrain";
         return Err(Error::file(first, "the elevation covers none of the roads", next));
     }
     if covered < all {

@@ -1,4 +1,4 @@
-//! Masks of the stations of one lane, as stated and at either end of what is assumed of the roadside.
+//! Masks of the stations of one lane, as stated and at either end of what is assumed about the roadside.
 use crate::base::words::PerCase;
 use crate::physics::scene::trees::crown::HeightFrom;
 use crate::physics::sky::canopy::CanopyScratch;
@@ -33,7 +33,7 @@ impl LaneMasks {
         let raised_deg = self.raised_deg.into_iter().rev().collect();
         Self { masks: self.masks.map(turned), raised_deg, ..self }
     }
-    /// Whether what is assumed of the roadside moves nothing here.
+    /// Whether what is assumed about the roadside moves nothing here.
     pub fn alike(&self) -> bool {
         self.masks.best == self.masks.likely && self.masks.worst == self.masks.likely
     }

@@ -1,4 +1,4 @@
-//! Looks from every station of a lane: what hides sky, as stated and at either end of what is assumed of the roadside.
+//! Looks from every station of a lane: what hides sky, as stated and at either end of what is assumed about the roadside.
 use super::around::{Around, Crowns};
 use super::caster::Caster;
 use super::lane_masks::{CastScratch, LaneMasks};
@@ -82,7 +82,7 @@ impl Caster<'_> {
         }
     }
 
-    /// Horizons of the terrain, and what nobody knows about it.
+    /// Horizons of the terrain, and what is not known about it.
     fn terrain(&self, around: &Around, station: &Station, hint: &mut Hint, lane: &mut LaneMasks) -> Mask {
         let mut mask = Mask::open(self.grid);
         let mut raised = None;

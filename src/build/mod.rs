@@ -164,11 +164,11 @@ fn check_roads(options: &BuildOptions, extract: &Extract) -> Result<()> {
     }
     let (fact, next) = match extract.defects.count(Defect::NearPole) {
         0 => (
-            "holds no road a vehicle may drive",
+            "holds no road that a vehicle may drive",
             "use an extract of the region's roads (osmium extract cuts one from a larger file)",
         ),
         _ => (
-            "holds no road but near a pole, where directions lose their meaning",
+            "holds roads only near a pole, where directions have no meaning",
             "use an extract that reaches no farther than 89.9 degrees of latitude",
         ),
     };
@@ -198,12 +198,12 @@ fn check_rasters(options: &BuildOptions) -> Result<()> {
         )),
         (Some(path), _) if options.elevation.is_empty() => Err(Error::usage(
             path.display().to_string(),
-            "a surface says how high things stand only over bare earth",
+            "a surface shows how high things are only where bare earth is known too",
             "give bare earth with --elevation too, or this raster as --elevation with --elevation-kind surface",
         )),
         (None, Some(path)) if surface => Err(Error::usage(
             path.display().to_string(),
-            "trees would count twice: once in the surface and once here",
+            "trees would be counted twice: once in the surface and once here",
             "give bare earth with --elevation, or leave out --canopy",
         )),
         _ => Ok(()),

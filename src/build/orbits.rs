@@ -118,14 +118,14 @@ fn input(path: &Path, bytes: &[u8], latest: Timestamp) -> InputRecord {
 fn no_shell(path: &Path, sets: &ElementSets, fit: &ShellFit) -> Error {
     Error::file(
         path,
-        format!("no circular shell among its {} ({})", counted(sets.objects.len(), "object"), in_no_shell(fit)),
+        format!("holds no circular shell among its {} ({})", counted(sets.objects.len(), "object"), in_no_shell(fit)),
         "give the elements of one constellation, drive under these satellites themselves with --orbit-date, or list \
          [[constellation.shells]] in a profile instead",
     )
 }
 
 fn in_no_shell(fit: &ShellFit) -> String {
-    format!("{} on eccentric orbits, {} coming down or climbing, {} in no shell", fit.eccentric, fit.moving, fit.stray)
+    format!("{} on eccentric orbits, {} descending or climbing, {} in no shell", fit.eccentric, fit.moving, fit.stray)
 }
 
 /// Old elements give wrong places; shells change more slowly, but they change.
@@ -136,8 +136,8 @@ fn warn_of_age(asked: &OrbitOptions, members: &[&MeanElements], progress: &dyn P
     if old > 0 {
         let most = members.iter().map(away_days).fold(0.0, f64::max);
         progress.warn(&format!(
-            "{}: the elements of {old} of {} are more than {TRUSTED_DAYS} days away from {} (up to {most:.0} days): get \
-             newer ones",
+            "{}: the elements of {old} of {} are more than {TRUSTED_DAYS} days from {} (by up to {most:.0} days): \
+             get newer ones",
             asked.path.display(),
             counted(members.len(), "satellite"),
             date.strftime("%Y-%m-%d"),
@@ -171,7 +171,7 @@ fn place(
     }
     if tracks.is_empty() {
         let fact = format!(
-            "SGP4 places none of its {} in the {} from {start} ({})",
+            "SGP4 cannot place any of its {} in the {} from {start} ({})",
             counted(sets.objects.len(), "satellite"),
             counted(TIMELINE_S / 3600, "hour"),
             by_reason(&refused)
@@ -185,7 +185,7 @@ fn place(
     Ok(PlacedSatellites { start, tracks, objects, loose, in_no_shell, refused })
 }
 
-/// `2: its orbit has no size; 1: it would be below the ground`
+/// `2: its orbit has no positive size; 1: it would be below the ground`
 fn by_reason(refused: &BTreeMap<String, u64>) -> String {
     let all: Vec<String> = refused.iter().map(|(reason, n)| format!("{n}: {reason}")).collect();
     all.join("; ")
@@ -259,14 +259,14 @@ impl PlacedSatellites {
         record.timeline_start = Some(self.start.to_string());
         let refused = if self.refused.is_empty() { "none".into() } else { by_reason(&self.refused) };
         record.assumed.push(format!(
-            "drives are under {count} of {} as SGP4 places them in the {hours} from {}; refused: {refused}",
+            "drives are simulated under {count} of {}, as SGP4 places them in the {hours} from {}; refused: {refused}",
             counted(objects, "satellite"),
             self.start
         ));
         if self.in_no_shell > 0 {
             record.assumed.push(format!(
-                "{} of these in no shell: directions are weighted by them as if they were spread evenly along circles of \
-                 their inclination and mean height ({})",
+                "{} of these are in no shell: directions are weighted as if these were spread evenly along circles \
+                 of their inclination and mean height ({})",
                 self.in_no_shell,
                 counted(self.loose.len(), "group")
             ));

@@ -91,8 +91,8 @@ fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract, sources: &Ope
     if any {
         let where_so = if bare { "where elevation is" } else { "elevation is" };
         out.push(format!(
-            "{where_so} that of a surface: beyond one pixel trees and buildings are part of it and count as terrain, \
-             which lets nothing through; roads under closed crowns lie too high in it"
+            "{where_so} that of a surface: beyond one pixel, trees and buildings are part of it and are treated as \
+             terrain, which lets nothing through; roads under closed crowns lie too high in it"
         ));
     }
     if options.elevation.is_empty() {
@@ -119,8 +119,8 @@ fn season_asked(options: &BuildOptions) -> Option<String> {
 fn of_trees(seen: &Disagreement) -> String {
     let hectares = |m2: f64| m2 / 10_000.0;
     format!(
-        "trees near roads as rasters show them: {:.1} ha on the map and in the raster, {:.1} ha on the map alone (left \
-         out), {:.1} ha in the raster alone (added)",
+        "trees near roads: {:.1} ha are on the map and in the raster, {:.1} ha only on the map (left out), {:.1} ha \
+         only in the raster (added)",
         hectares(seen.both_m2),
         hectares(seen.mapped_only_m2),
         hectares(seen.shown_only_m2)
@@ -162,7 +162,7 @@ pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
 /// What became of the buildings of the map.
 pub fn of_footprints(record: &mut BuildRecord, replaced: &ReplacedBuildings) {
     record.assumed.push(format!(
-        "buildings: {} from the file given, {} of them with a height, in place of {} of the map",
+        "buildings: {} from the file given, {} of them with a height, used instead of {} of the map",
         counted(replaced.taken, "building"),
         replaced.with_height,
         replaced.replaced
@@ -189,28 +189,28 @@ fn not_mapped(record: &BuildRecord) -> impl Iterator<Item = String> {
     [("trees", "canopy: unknown"), ("buildings", "buildings: unknown")].into_iter().filter_map(of).chain(coarse)
 }
 
-/// What the heights of buildings rest on.
+/// What the heights of buildings are based on.
 fn of_heights(results: &Results) -> Option<String> {
     let extract = results.run.extract;
     let (near, kind) = results.run.beside.heights.assumed_by(extract);
     let tagged = results.run.beside.neighbourhood.heights().count();
     (near + kind > 0).then(|| {
         format!(
-            "heights of buildings: {} with a height; of those without, {near} take that of their kind drawn \
-             towards tagged ones nearby, {kind} that of their kind alone",
+            "heights of buildings: {} with a height; for the others the default of their kind, drawn \
+             towards tagged ones nearby ({near}) or alone ({kind})",
             counted(tagged, "building")
         )
     })
 }
 
-/// Roads of which nothing says on which side traffic keeps.
+/// Roads where nothing says which side traffic keeps to.
 fn of_sides(record: &BuildRecord) -> Option<String> {
     let km =
         record.km_by_side.get(&format!("{} {ASSUMED_SIDE}", DrivingSide::Right)).copied().filter(|km| *km > 0.0)?;
-    Some(format!("traffic is assumed to keep right on {km:.1} km, more than 30 km from any land"))
+    Some(format!("traffic is assumed to keep right on {km:.1} km that lie more than 30 km from any land"))
 }
 
-/// What is said where roundabouts speak against the side taken.
+/// What is said where roundabouts contradict the side assumed.
 pub fn side_doubt(found: &SideDoubt) -> String {
     let SideDoubt { country, side, agree, disagree } = found;
     let place = country.map_or("an unknown country".to_owned(), |c| c.code().to_owned());
@@ -233,21 +233,21 @@ fn count_stops(record: &mut BuildRecord, sky: &SkyOfAll) {
     }
 }
 
-/// What the figures of places to stop rest on.
+/// What the figures of places to stop are based on.
 fn of_stops(results: &Results) -> Vec<String> {
     let (sky, profile) = (results.sky, results.run.profile);
     let mut out = Vec::new();
     if !sky.stops.is_empty() {
         out.push(format!(
-            "stops: a level panel {} m above the ground on the vehicle, whatever the vehicle hides, and {} m beside it; the \
-             cable lies straight and crosses no building, wall, water, track or road but service roads; fences and whose \
-             ground it is are not known",
+            "stops: the panel is level, {} m above the ground on the vehicle (what the vehicle itself hides is \
+             ignored) and {} m above it next to the vehicle; the cable runs straight and crosses no building, wall, \
+             water, track or road except service roads; fences and who owns the ground are not known",
             profile.vehicle.antenna_height_m, profile.stop.panel_height_m
         ));
     }
     if sky.stops_far > 0 {
         out.push(format!(
-            "stops: left out, {} of the map farther than {ROAD_WITHIN_M} m from any road a vehicle may drive",
+            "stops: {} left out, farther than {ROAD_WITHIN_M} m from any road that a vehicle may drive",
             counted(sky.stops_far, "place")
         ));
     }

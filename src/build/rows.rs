@@ -232,7 +232,7 @@ impl Results<'_> {
         segment.bridge && length_m(&line) > self.run.profile.canopy.low_bridge_m
     }
 
-    /// What the canopy answer of a segment with `stations` rests on: the weakest of what blocks.
+    /// What the canopy answer of a segment with `stations` is based on: the weakest of what blocks.
     fn canopy_evidence(&self, segment: &Segment, lanes: &[LaneSky], stations: u32) -> BlockerEvidence {
         let shown: u32 = lanes.iter().map(|l| l.canopy_shown).sum();
         let mapped = self.run.beside.neighbourhood.trees_mapped(segment.middle());
@@ -322,7 +322,7 @@ fn clearance_m(road: &Road) -> Option<f64> {
     [road.maxheight_m, road.maxheight_physical_m].into_iter().flatten().map(f64::from).reduce(f64::min)
 }
 
-/// Whether a rating rests on data, on defaults that matter to it, or leaves out what nobody knows.
+/// Whether a rating is based on data, on defaults that matter to it, or leaves out what is not known.
 fn overall(row: &SegmentRow, buildings_may_hide: f64) -> Evidence {
     // A height nobody measured may be why the sky is blocked, and as well why it is open.
     let by_building = row.blocked_building.max(buildings_may_hide);

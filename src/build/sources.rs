@@ -21,7 +21,7 @@ fn check_scale(kind: ElevationKind, scale: Option<f64>) -> Result<()> {
     match scale {
         Some(metres) if !(metres > 0.0 && metres <= MOST_SCALE) => Err(Error::usage(
             format!("{metres} metres per value of {}", kind.name()),
-            "is not a scale that heights have",
+            "is not a plausible scale for heights",
             format!("give more than 0 and at most {MOST_SCALE}, such as 0.1 for decimetres"),
         )),
         _ => Ok(()),
@@ -79,12 +79,12 @@ impl Opened {
         {
             let fact = match apart_m < 0.0 {
                 true => format!(
-                    "lies {:.0} m below --elevation at the roads in the median, and a surface is below the ground nowhere: they are \
-                     of two datums or places, or have changed places",
+                    "lies {:.0} m below --elevation at the roads in the median, but a surface is never below the \
+                     ground: the two differ in datum or place, or were given the wrong way round",
                     -apart_m
                 ),
                 false => format!(
-                    "lies {apart_m:.0} m above --elevation in the median: they are not of one place, unit or datum"
+                    "lies {apart_m:.0} m above --elevation in the median: the two differ in place, unit or datum"
                 ),
             };
             let next = "give rasters of one vertical datum (gdal_calc.py adds an offset), --surface-scale or --elevation-scale if one \
@@ -123,9 +123,9 @@ impl Opened {
                 }
                 if !covered {
                     let (low, high) = sources.kind().plausible_m().into_inner();
-                    let fact = format!("shows no height from {low} to {high} m at any of the roads asked");
-                    let unit = if option == "--canopy" { ", say what its unit is with --canopy-scale" } else { "" };
-                    let next = format!("give rasters of the extract's region{unit}, or leave out {option}");
+                    let fact = format!("shows no height from {low} to {high} m at any of the roads sampled");
+                    let unit = if option == "--canopy" { ", give its unit with --canopy-scale" } else { "" };
+                    let next = format!("give rasters for the extract's region{unit}, or leave out {option}");
                     return Err(Error::file(first, fact, next));
                 }
             }

@@ -1,4 +1,4 @@
-//! Times each stage and tells the watcher.
+//! Times each stage and reports to the watcher.
 use std::time::Instant;
 
 use crate::base::error::Result;
@@ -16,7 +16,7 @@ impl<'a> Stages<'a> {
     pub fn new(watcher: &'a dyn Progress) -> Self {
         Self { watcher, times: Vec::new() }
     }
-    /// A stage that tells the watcher itself, if at all; `steps` counts what it made.
+    /// A stage that reports to the watcher itself, if at all; `steps` counts what it made.
     pub fn whole<T>(
         &mut self,
         name: &'static str,
@@ -29,7 +29,7 @@ impl<'a> Stages<'a> {
         self.times.push(StageTime { name, seconds: began.elapsed().as_secs_f64(), steps: steps(&out), unit });
         Ok(out)
     }
-    /// A stage of a known number of steps, each told to the watcher as it is done.
+    /// A stage of a known number of steps, each reported to the watcher as it is done.
     pub fn counted<T>(
         &mut self,
         name: &'static str,

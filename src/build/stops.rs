@@ -40,7 +40,7 @@ const WORTH: f64 = 0.01;
 const ENOUGH: f64 = 0.98;
 /// A place of the map farther than this from every road a vehicle may drive is not for vehicles, metres; assumed.
 pub(crate) const ROAD_WITHIN_M: f64 = HALO_M;
-/// Half the size of a roof told by the tags of a place drawn as a point, metres; assumed.
+/// Half the size of a roof given by the tags of a place drawn as a point, metres; assumed.
 const TOLD_ROOF_M: f64 = 6.0;
 /// Level ground around the panel, metres, before the rise of the land counts; assumed.
 const PAD_M: f64 = 3.0;
@@ -197,7 +197,7 @@ struct SkySeen {
     mask: Mask,
 }
 
-/// A roof told by tags that nobody drew hides everything.
+/// A roof that tags give and nobody has drawn hides everything.
 const UNDER_COVER: Shares =
     Shares { open: 0.0, open_min: 0.0, cover: 1.0, deck: 0.0, solid: 0.0, terrain: 0.0, canopy: 0.0 };
 /// Inside of a building.

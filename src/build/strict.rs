@@ -10,5 +10,5 @@ pub(crate) fn strict_error(input: &Path, defects: &Defects) -> Error {
         .iter()
         .map(|(d, t)| format!("{} x {} (such as {})", t.count, d.code(), t.examples.join(", ")))
         .collect();
-    Error::file(input, format!("defects in the input: {}", list.join("; ")), "mend them or leave out --strict")
+    Error::file(input, format!("defects in the input: {}", list.join("; ")), "fix them, or leave out --strict")
 }

@@ -1,4 +1,4 @@
-//! The terrain around one cell, what it hides from a panel, and how much of it nobody knows.
+//! The terrain around one cell, what it hides from a panel, and how much of it is not known.
 use super::cells::Cell;
 use super::readers::Rasters;
 use super::run::Run;

@@ -92,7 +92,7 @@ fn close_to(open: &mut Vec<Component>, depth: usize, bad: &mut Bad) {
         if let Some(lost) = open.last() {
             bad.push((
                 lost.at,
-                format!("`BEGIN:{}` without its `END`; read to the end of what holds it", shown(&lost.name)),
+                format!("`BEGIN:{}` without its `END`; read to the end of the part that holds it", shown(&lost.name)),
             ));
         }
         close(open);

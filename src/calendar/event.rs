@@ -189,7 +189,7 @@ impl EventReader<'_> {
         let day = matches!(start.moment, DateOrTime::Day(_));
         let usual = Length::Nominal(jiff::Span::new().days(i64::from(day)));
         let mut wrong = |at: usize, fact: String| {
-            trouble.push((at, format!("{fact}; taken without length"), false));
+            trouble.push((at, format!("{fact}; assumed to have no length"), false));
             usual
         };
         if let Some(line) = part.get("DTEND") {
@@ -204,7 +204,9 @@ impl EventReader<'_> {
         }
         match part.get("DURATION").map(|line| (line, value::duration(&line.value))) {
             Some((_, Some(span))) if !span.is_negative() => Length::Nominal(span),
-            Some((line, _)) => wrong(line.at, format!("`{}` is not a length of an event", shown(line.value.trim()))),
+            Some((line, _)) => {
+                wrong(line.at, format!("`{}` is not a valid length for an event", shown(line.value.trim())))
+            }
             None => usual,
         }
     }
@@ -252,7 +254,7 @@ impl EventReader<'_> {
             for text in line.value.split(',').filter(|t| !t.trim().is_empty()) {
                 match self.moment(line, text, start.zone.as_ref()) {
                     Ok(stamp) => out.push(stamp),
-                    Err((at, fact)) => trouble.push((at, format!("{fact}; this exception is not made"), false)),
+                    Err((at, fact)) => trouble.push((at, format!("{fact}; this exception is ignored"), false)),
                 }
             }
         }
@@ -262,7 +264,7 @@ impl EventReader<'_> {
 
 fn rules(part: &Component, trouble: &mut Vec<EventTrouble>) -> Vec<Rule> {
     for line in part.all("EXRULE") {
-        trouble.push((line.at, "EXRULE is no longer part of the standard; its exceptions are not made".into(), false));
+        trouble.push((line.at, "EXRULE is no longer part of the standard; its exceptions are ignored".into(), false));
     }
     let mut out = Vec::new();
     for line in part.all("RRULE") {

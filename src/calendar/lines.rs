@@ -23,7 +23,7 @@ impl Line {
     }
 }
 
-/// Lines that break the grammar and are told one by one; what comes after is counted.
+/// Lines that break the grammar and are reported one by one; any more are only counted.
 const MOST_TOLD: usize = 1_000;
 
 /// All content lines of a text; those that break the grammar come back with their line and what is wrong.

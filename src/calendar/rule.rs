@@ -60,7 +60,7 @@ impl Rule {
     /// A part is unknown or out of its range.
     pub fn parse(text: &str) -> Result<Self, String> {
         if let Some(strange) = text.chars().find(|c| !c.is_ascii()) {
-            return Err(format!("recurrence rule `{}`: `{strange}` is not a character of such rules", shown(text)));
+            return Err(format!("recurrence rule `{}`: `{strange}` is not allowed in such rules", shown(text)));
         }
         if text.len() > LONGEST {
             return Err(format!("recurrence rule `{}...`: is longer than {LONGEST} characters", shown(text)));
@@ -97,7 +97,7 @@ impl Rule {
         let named = [rule.get_by_hour(), rule.get_by_minute(), rule.get_by_second()];
         let a_day: usize = named.iter().map(|list| list.len().max(1)).product();
         if a_day > MOST_A_DAY {
-            let fact = format!("names {a_day} times of the day, where at most {MOST_A_DAY} are allowed");
+            let fact = format!("names {a_day} times of the day, but at most {MOST_A_DAY} are allowed");
             return Err(format!("recurrence rule `{}`: {fact}", shown(text)));
         }
         let plain = !kept.iter().any(|(key, _)| key.starts_with("BY"));

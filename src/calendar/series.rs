@@ -157,7 +157,7 @@ fn instances(event: &Event, asked: &AskedSpan, moved: SignedDuration, found: &mu
     for rule in &event.rules {
         let instant: Option<&dyn Fn(DateTime) -> Option<Timestamp>> = if event.of_days() { None } else { Some(&at) };
         if found.given_up >= MOST_GIVEN_UP {
-            let fact = "recurs by a rule that is not followed: too many others of the file never came to their end";
+            let fact = "recurs by a rule that was not followed, because too many other rules in the file were given up";
             found.complaints.push(complaint(event, fact.to_owned(), true));
             continue;
         }

@@ -65,8 +65,11 @@ impl Zones {
             return Ok(zone);
         }
         let like_windows = id.ends_with("Standard Time") || id.ends_with("Daylight Time");
-        let why =
-            if like_windows { ", nor in the table of Windows names; it needs its VTIMEZONE in the file" } else { "" };
+        let why = if like_windows {
+            ", nor in the table of Windows names; the file must define it with a VTIMEZONE"
+        } else {
+            ""
+        };
         Err(format!("time zone `{id}` is neither defined in the file nor in the IANA database{why}"))
     }
 }

@@ -1,9 +1,9 @@
 //! The one gate that every row read passes: each figure within the limits that the file itself states for its column, what
 //! columns say together, and a bound on the rows and bytes that one question takes.
 //!
-//! A layer may come from anywhere. What it says is told to people as truth, so that a figure which cannot be is an error
+//! A layer may come from anywhere. What it says reaches people as truth, so a figure that cannot be true is an error
 //! with its table, row, column and value. Ranges are those of [`super::describe`]; there is no second list.
-//! Outside stand numbers that find or count rows and of which nothing is told: the way of a segment that a box leads to,
+//! Outside stand numbers that find or count rows and reach no answer: the way of a segment that a box leads to,
 //! whether a node is there.
 use rusqlite::types::ValueRef;
 
@@ -271,7 +271,7 @@ impl Ends {
             (share_worst, high_share.is_some_and(|high| high < least), "less than"),
         ];
         let (column, _, what) = found.into_iter().find(|(_, is_out, _)| *is_out)?;
-        Some((column, format!("is {what} what is likely")))
+        Some((column, format!("is {what} the likely value")))
     }
 }
 
@@ -297,7 +297,7 @@ impl Coherent for EndMaskRow {
     fn contradiction(&self) -> Option<Contradiction> {
         let id = Self::id_of(lane_id(self.segment_id, self.forward), self.at);
         if self.at == Case::Likely {
-            return Some(("at", format!("`{}` is in masks, not here", self.at)));
+            return Some(("at", format!("`{}` belongs in masks, not here", self.at)));
         }
         (self.end_mask_id != id)
             .then(|| ("end_mask_id", format!("is not {id}, which its segment, direction and end give")))

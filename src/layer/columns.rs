@@ -253,7 +253,7 @@ impl ColumnKind for PanelPlaces {
     const SQL: &'static str = "TEXT";
     fn store(value: &Vec<PanelPlace>) -> Result<ToSqlOutput<'_>, String> {
         if value.iter().any(|p| ![p.distance_m, p.bearing_deg, p.open_share].into_iter().all(f64::is_finite)) {
-            return Err("a place without number cannot be stored".into());
+            return Err("a place with a value that is not a number cannot be stored".into());
         }
         let one = |p: &PanelPlace| format!("{:.1} {:.0} {:.4}", p.distance_m, p.bearing_deg, p.open_share);
         Ok(owned(value.iter().map(one).collect::<Vec<_>>().join("; ")))

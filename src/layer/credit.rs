@@ -37,6 +37,6 @@ fn parts(record: &BuildRecord) -> rusqlite::Result<Map<String, Value>> {
     let value = serde_json::to_value(record).map_err(|e| rusqlite::Error::ToSqlConversionFailure(Box::new(e)))?;
     match value {
         Value::Object(parts) => Ok(parts),
-        other => Err(rusqlite::Error::ToSqlConversionFailure(format!("the build record became {other}").into())),
+        other => Err(rusqlite::Error::ToSqlConversionFailure(format!("the build record turned into {other}").into())),
     }
 }

@@ -3,7 +3,7 @@
 /// Version of the tables of the layer. Readers refuse files with another one.
 pub const SCHEMA_VERSION: u32 = 9;
 
-/// The moment written wherever the file format asks for one and the map data tells none: the beginning of Unix time, never
+/// The moment written wherever the file format asks for one and the map data gives none: the beginning of Unix time, never
 /// the clock's, so that equal builds give equal bytes.
 pub(super) const NO_TIME: &str = "1970-01-01T00:00:00.000Z";
 

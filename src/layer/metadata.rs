@@ -51,7 +51,7 @@ INSERT INTO gpkg_extensions (table_name, column_name, extension_name, definition
 struct Facts<'a> {
     record: &'a BuildRecord,
     credit: String,
-    /// Of the map data, as the format asks for it; nothing if the extract tells none.
+    /// Of the map data, as the format asks for it; nothing if the extract gives none.
     moment: Option<String>,
     /// Around all rows.
     bounds: Option<Bounds>,
@@ -108,7 +108,7 @@ fn licence(credit: &str) -> &'static str {
 
 impl Facts<'_> {
     fn date(&self) -> &str {
-        self.moment.as_deref().unwrap_or("not told by the map extract")
+        self.moment.as_deref().unwrap_or("not given by the map extract")
     }
     fn creator(&self) -> String {
         format!("waymask {}", self.record.waymask_version)
@@ -121,7 +121,7 @@ impl Facts<'_> {
         let age = match &self.moment {
             Some(moment) => format!("Map data of {moment}."),
             None => format!(
-                "The map extract does not tell the date of its data; where this file needs a date it holds {NO_TIME}."
+                "The map extract does not give the date of its data; where this file needs a date, it holds {NO_TIME}."
             ),
         };
         format!("Roads rated by how much sky a satellite panel on a vehicle sees while driving. {age} {}", self.credit)
@@ -202,9 +202,9 @@ mod tests {
     fn an_unknown_date_is_said_and_not_invented() {
         let record = BuildRecord::default();
         let facts = Facts { record: &record, credit: String::new(), moment: None, bounds: None };
-        assert!(facts.for_gdal().contains("<MDI key=\"DATA_TIME\">not told by the map extract</MDI>"));
+        assert!(facts.for_gdal().contains("<MDI key=\"DATA_TIME\">not given by the map extract</MDI>"));
         let document = facts.for_qgis(&TABLES[0]);
-        assert!(document.contains("does not tell the date") && !document.contains("<dates>"), "{document}");
+        assert!(document.contains("does not give the date") && !document.contains("<dates>"), "{document}");
         assert!(document.contains("<extent></extent>"));
     }
 

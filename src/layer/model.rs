@@ -59,7 +59,7 @@ pub struct SegmentRow {
     pub open_share: f64,
     /// Lowest open share of a station.
     pub open_share_min: f64,
-    /// With what is assumed of the roadside at the favourable end of its range.
+    /// With what is assumed about the roadside at the favourable end of its range.
     pub rating_best: Rating,
     /// At the unfavourable end; nothing where a cause could not be known.
     pub rating_worst: Option<Rating>,
@@ -95,17 +95,17 @@ pub struct SegmentRow {
     pub overhang: bool,
     /// Why.
     pub overhang_reason: Overhang,
-    /// What the terrain answer rests on.
+    /// What the terrain answer is based on.
     pub evidence_terrain: TerrainEvidence,
     /// Share of its stations beside which pixels may hide a rock face.
     pub terrain_coarse_share: f64,
-    /// Share of the usable sky that ground nobody knows could hide.
+    /// Share of the usable sky that ground of unknown height could hide.
     pub terrain_unknown_share: f64,
-    /// What the answer on trees rests on.
+    /// What the answer on trees is based on.
     pub evidence_canopy: BlockerEvidence,
-    /// What the answer on buildings and walls rests on.
+    /// What the answer on buildings and walls is based on.
     pub evidence_building: BlockerEvidence,
-    /// What the rating rests on as a whole.
+    /// What the rating is based on as a whole.
     pub evidence: Evidence,
     /// Geometry.
     pub line: Vec<Position>,
@@ -282,7 +282,7 @@ pub struct MaskRow {
     pub packed: Vec<u8>,
 }
 
-/// A row of `end_masks` (no geometry): the masks of a direction of a segment with what is assumed of the roadside at one end
+/// A row of `end_masks` (no geometry): the masks of a direction of a segment with what is assumed about the roadside at one end
 /// of its range. There are none where these are the masks as stated.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EndMaskRow {
@@ -318,7 +318,7 @@ pub struct InputRecord {
     pub bytes: u64,
     /// SHA-256, lower-case hexadecimal.
     pub sha256: String,
-    /// Date of the data where the file tells it, RFC 3339.
+    /// Date of the data where the file gives it, RFC 3339.
     pub data_time: Option<String>,
     /// Who must be credited.
     pub attribution: Option<String>,
@@ -343,6 +343,8 @@ pub(crate) const END_MASKS: &str = "end masks";
 
 /// Stands for the rating at worst where a cause could not be known.
 pub(crate) const NOT_KNOWN: &str = "not known";
+/// Stands for the country where the side of the traffic is known and the country is not.
+pub(crate) const NO_COUNTRY: &str = "elsewhere";
 
 /// What a build read, assumed and counted: kept in the layer, printed by `info`. Holds nothing that
 /// differs between two equal builds (no wall-clock times).
@@ -365,7 +367,7 @@ pub struct BuildRecord {
     pub counts: BTreeMap<String, u64>,
     /// Kilometres of road by rating name.
     pub km_by_rating: BTreeMap<String, f64>,
-    /// The same with what is assumed of the roadside at the favourable end.
+    /// The same with what is assumed about the roadside at the favourable end.
     #[serde(default)]
     pub km_by_rating_best: BTreeMap<String, f64>,
     /// The same at the unfavourable end; `not known` where a cause could not be known.
@@ -383,7 +385,7 @@ pub struct BuildRecord {
     pub km_by_side: BTreeMap<String, f64>,
     /// Sentences: what was assumed.
     pub assumed: Vec<String>,
-    /// Kilometres of road by what an answer rests on, such as `terrain raster`.
+    /// Kilometres of road by what an answer is based on, such as `terrain raster`.
     pub km_by_evidence: BTreeMap<String, f64>,
     /// Defects by code.
     pub defects: BTreeMap<String, Tally>,

@@ -75,21 +75,24 @@ fn check_header(path: &Path) -> Result<u64> {
         return Err(told(std::io::ErrorKind::IsADirectory.into()));
     }
     if !file.is_file() {
-        return Err(Error::file(path, "is a pipe or device, not a file: a layer is read in many places", GIVE));
+        return Err(Error::file(path, "is a pipe or device, not a file: a layer cannot be read as a stream", GIVE));
     }
     let mut header = Vec::with_capacity(HEADER);
     let opened = std::fs::File::open(path).map_err(told)?;
     opened.take(HEADER as u64).read_to_end(&mut header).map_err(told)?;
     if header.len() < HEADER || !header.starts_with(SQLITE) {
-        return Err(no_layer(path, "no GeoPackage"));
+        return Err(no_layer(path, "not a GeoPackage"));
     }
     if header[68..72] != *APPLICATION_ID {
-        return Err(no_layer(path, "an SQLite file, but no GeoPackage"));
+        return Err(no_layer(path, "an SQLite file, but not a GeoPackage"));
     }
     let version = u32::from_be_bytes([header[60], header[61], header[62], header[63]]);
     if !VERSIONS.contains(&version) {
         let (first, last) = (VERSIONS.start(), VERSIONS.end());
-        return Err(no_layer(path, &format!("a GeoPackage of version {version}; known are {first} to {last}")));
+        return Err(no_layer(
+            path,
+            &format!("a GeoPackage of version {version}; this program reads versions {first} to {last}"),
+        ));
     }
     Ok(file.len())
 }
@@ -125,7 +128,7 @@ fn check_table(connection: &Connection, path: &Path, name: &str) -> Result<()> {
     let kind = connection.query_row(sql, [name], |r| Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?)));
     let Some((kind, made_by)) = kind.optional().map_err(told)? else {
         return Err(match name {
-            RECORD_TABLE => no_layer(path, "a GeoPackage without build record"),
+            RECORD_TABLE => no_layer(path, "a GeoPackage without a build record"),
             _ => damaged(path, &format!("table {name} is missing")),
         });
     };
@@ -138,7 +141,7 @@ fn check_table(connection: &Connection, path: &Path, name: &str) -> Result<()> {
     let sql = "SELECT count(*) FROM pragma_table_xinfo(?) WHERE hidden <> 0";
     match connection.query_row(sql, [name], |r| r.get::<_, i64>(0)).map_err(told)? {
         0 => Ok(()),
-        _ => Err(no_layer(path, &format!("table {name} has columns that are computed and not stored"))),
+        _ => Err(no_layer(path, &format!("table {name} has computed columns"))),
     }
 }
 
@@ -155,7 +158,8 @@ fn check_indexes(connection: &Connection, path: &Path, table: &Table) -> Result<
     match [table.id].iter().chain(table.indexed).find(gone) {
         None => Ok(()),
         Some(column) => {
-            let fact = format!("table {} has lost its index on {column}, as in a converted file", table.name);
+            let fact =
+                format!("table {} has lost its index on {column}, as happens when a file is converted", table.name);
             Err(damaged(path, &fact))
         }
     }
@@ -172,10 +176,10 @@ fn record_parts(connection: &Connection, path: &Path) -> Result<Vec<(String, Str
     for row in rows.map_err(told)? {
         let (key, value) = row.map_err(told)?;
         if parts.iter().any(|(known, _)| *known == key) {
-            return Err(broken("has a part twice".to_owned()));
+            return Err(broken("holds a part twice".to_owned()));
         }
         if parts.len() == MOST_PARTS {
-            return Err(broken(format!("has more than {MOST_PARTS} parts")));
+            return Err(broken(format!("holds more than {MOST_PARTS} parts")));
         }
         parts.push((key, value));
     }
@@ -191,7 +195,7 @@ fn check_version(parts: &[(String, String)], path: &Path) -> Result<()> {
         Some(Ok(version)) if version > u64::from(SCHEMA_VERSION) => Err(Error::file(
             path,
             format!("was written by a newer waymask (schema {version}, this one reads up to {SCHEMA_VERSION})"),
-            "use the newer waymask, or write it anew with this one",
+            "use the newer waymask, or build it again with this one",
         )),
         Some(Ok(version)) if version < u64::from(SCHEMA_VERSION) => Err(Error::file(
             path,
@@ -225,5 +229,5 @@ fn check_record(record: &BuildRecord) -> Result<(), String> {
 }
 
 fn no_layer(path: &Path, fact: &str) -> Error {
-    Error::file(path, format!("is not a layer of waymask: {fact}"), GIVE)
+    Error::file(path, format!("is not a waymask layer: {fact}"), GIVE)
 }

@@ -163,7 +163,7 @@ impl Layer {
         };
         let rows: Vec<SegmentRow> = self.query(tail, [edge.edge_id])?;
         if rows.is_empty() {
-            let fact = format!("table edges, edge_id {}: no row of segments is driven by it", edge.edge_id);
+            let fact = format!("table edges, edge_id {}: no row in segments belongs to it", edge.edge_id);
             return Err(damaged(&self.path, &fact));
         }
         Ok(rows)
@@ -221,14 +221,14 @@ impl Layer {
         }
         Ok((roads, edges))
     }
-    /// The way of the segment that a box leads to. Nothing but its whole rows, which pass the gate, is told of it.
+    /// The way of the segment that a box leads to. Only its whole rows, which pass the gate, are used in answers.
     fn way_of(&self, found: &mut Statement<'_>, key: i64) -> Result<i64> {
         let table = SegmentRow::TABLE;
         let way = found.query_row([key], |row| Ok(fetch::<Id>(row, "way_id"))).optional();
         match way.map_err(|e| self.broken(table.name, &e))? {
             Some(Ok(way)) => Ok(way),
             Some(Err(fact)) => Err(damaged(&self.path, &format!("table {}, row {key}, {fact}", table.name))),
-            None => Err(self.bad_tree(&table, TreeTrouble::Fact(format!("row {key} is not there")))),
+            None => Err(self.bad_tree(&table, TreeTrouble::Fact(format!("row {key} is missing")))),
         }
     }
     /// Edges of whole ways are as long as their segments together: an index that has lost rows would shorten roads in
@@ -246,7 +246,7 @@ impl Layer {
         for edge in edges {
             let sum_m = found_m.get(&edge.edge_id).copied().unwrap_or(0.0);
             if (sum_m - edge.length_m).abs() > 0.01 * edge.length_m + SAME_M {
-                let fact = format!("its segments are {sum_m:.0} m long, the edge {:.0} m", edge.length_m);
+                let fact = format!("its segments are {sum_m:.0} m long, but the edge {:.0} m", edge.length_m);
                 return Err(damaged_value(&self.path, &EdgeRow::TABLE, edge.edge_id, "length_m", &fact));
             }
         }
@@ -335,7 +335,7 @@ impl Layer {
                 Ok(())
             })?;
             if found.len() == before {
-                return Err(self.bad_tree(&table, TreeTrouble::Fact(format!("row {key} is not there"))));
+                return Err(self.bad_tree(&table, TreeTrouble::Fact(format!("row {key} is missing"))));
             }
         }
         found.sort_by_key(Row::id);

@@ -239,7 +239,7 @@ fn is_empty(row: &rusqlite::Row<'_>, at: &ColumnPlaces, names: &[&str]) -> Resul
         match (i, empty) {
             (0, false) => return Ok(false),
             (_, true) => {}
-            (_, false) => return Err(format!("column {name}: holds a value where {} is empty", names[0])),
+            (_, false) => return Err(format!("column {name}: holds a value, although {} is empty", names[0])),
         }
     }
     Ok(true)
@@ -363,7 +363,8 @@ table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, ind
     overheads "overheads" Maybe<Bytes>,
 });
 
-table!(EndMaskRow, "end_masks", "Sky masks at either end of what is assumed", key end_mask_id, indexed &["segment_id"], {
+table!(EndMaskRow, "end_masks", "Sky masks at the favourable and unfavourable ends of what is \
+                                 assumed", key end_mask_id, indexed &["segment_id"], {
     segment_id "segment_id" Id,
     forward "forward" Flag,
     at "at" Word<Case>,

@@ -35,7 +35,7 @@ table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_
     masks "masks" Bytes,
 }, "POINT" at point_shape, geometry::decode_point);
 
-table!(OutageRow, "outages", "Outages, each from where to where", key outage_id, indexed &["stroke", "segment_from"], {
+table!(OutageRow, "outages", "Outages, each with its beginning and end", key outage_id, indexed &["stroke", "segment_from"], {
     stroke "stroke" Count,
     step_from "step_from" Count,
     step_to "step_to" Count,

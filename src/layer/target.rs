@@ -45,14 +45,14 @@ fn check_name(path: &Path) -> Result<()> {
     if path.to_str().is_none() {
         return Err(Error::usage(
             path.display().to_string(),
-            "is not UTF-8, which GDAL asks for",
+            "is not UTF-8, which GDAL requires",
             "choose another name or folder",
         ));
     }
     if fits {
         return Ok(());
     }
-    Err(Error::usage(path.display().to_string(), "a layer is a GeoPackage", "let its name end in .gpkg"))
+    Err(Error::usage(path.display().to_string(), "a layer is a GeoPackage", "give a name that ends in .gpkg"))
 }
 
 /// Refuses to put a layer beside the side files of another of its name. Whoever has that open would go on writing them, or
@@ -64,13 +64,13 @@ fn check_side_files(path: &Path) -> Result<()> {
     };
     let (side, layer) = (side.display().to_string(), quoted(path));
     if !path.exists() {
-        let fact = "belongs to a layer that is no longer there, and would be played into a new one of that name";
+        let fact = "belongs to a layer that no longer exists, and SQLite would apply it to a new layer of that name";
         let next = "choose another name with -o, or move this file to where its layer went";
         return Err(Error::file(Path::new(&side), fact, next));
     }
     let next = format!(
         "close every program that has the layer open and run again; if the file stays, open the layer once with \
-         `sqlite3 {layer} .tables`, which takes it in, or choose another name with -o"
+         `sqlite3 {layer} .tables`, which merges it, or choose another name with -o"
     );
     Err(Error::again(side, "shows that another program has the layer open, or left it unfinished", next))
 }

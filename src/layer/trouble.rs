@@ -46,10 +46,10 @@ impl StepFailure {
         }
         let fact = match self {
             Self::Sql(e) => return cannot_write(path, e),
-            Self::Gdal(e) => format!("GDAL cannot make it: {}", last_part(&e.to_string())),
+            Self::Gdal(e) => format!("GDAL cannot create it: {}", last_part(&e.to_string())),
             Self::Answer(fact) => (*fact).to_owned(),
         };
-        let next = "check GDAL: `ogrinfo --formats` must list GPKG with rw+; report this otherwise";
+        let next = "check GDAL: `ogrinfo --formats` must list GPKG with rw+; if it does, report this";
         Error::failed(format!("writing {}", path.display()), fact, next)
     }
 }
@@ -67,13 +67,14 @@ pub(crate) fn cannot_read(path: &Path, table: Option<&str>, e: &rusqlite::Error)
     match e.sqlite_error_code() {
         Some(ErrorCode::CannotOpen | ErrorCode::ReadOnly) if is_in_wal_mode(path) => Error::file(
             path,
-            "was left in WAL mode by a program that edited it, and SQLite reads such a file only where it can write beside it",
+            "was left in WAL mode by a program that edited it, and SQLite reads such a file only in a folder that it \
+             can write to",
             "copy the layer with its -wal file, if there is one, to a folder you may write to, and give the copy",
         ),
         Some(ErrorCode::ReadOnly) => Error::file(
             path,
-            "was left in the middle of a change by a program that wrote to it: its -journal file lies beside it",
-            "open it once with that program, which makes it whole again, or write it anew with `waymask build`",
+            "was left in the middle of a change by a program that wrote to it: its -journal file is next to it",
+            "open it once with that program, which repairs it, or build it again with `waymask build`",
         ),
         _ => match refusal(e) {
             Some(e) => Error::io(path, "cannot be read as a layer", &e, REBUILD),
@@ -83,14 +84,14 @@ pub(crate) fn cannot_read(path: &Path, table: Option<&str>, e: &rusqlite::Error)
 }
 
 /// The next step where a layer is of no use.
-pub(crate) const REBUILD: &str = "write it anew with `waymask build`";
+pub(crate) const REBUILD: &str = "build it again with `waymask build`";
 
 /// A layer that breaks its own rules.
 pub(crate) fn damaged(path: &Path, fact: &str) -> Error {
     Error::file(path, format!("cannot be read as a layer: {fact}"), REBUILD)
 }
 
-/// A value that contradicts other rows, or what is packed in it, and is told by its row and column.
+/// A value that contradicts other rows, or what is packed in it, and is named by its row and column.
 pub(crate) fn damaged_value(path: &Path, table: &Table, id: i64, column: &str, fact: &str) -> Error {
     damaged(path, &format!("table {}, {} {id}, column {column}: {fact}", table.name, table.id))
 }

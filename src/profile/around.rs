@@ -10,7 +10,7 @@ use crate::base::settings::{Key, number};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Roadside {
-    /// Depth of cuttings, metres: the map tells their side only.
+    /// Depth of cuttings, metres: the map gives only their side.
     pub cutting_depth_m: f64,
     /// Horizontal run of their banks over their height.
     pub cutting_slope: f64,
@@ -163,7 +163,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         5.0,
         "",
-        "horizontal run of the banks of a cutting over their height: earth about 1.5, rock 0.2",
+        "horizontal run of the banks of a cutting divided by their height: earth about 1.5, rock 0.2",
     )
     .likely(0.3, 2.0).worse(Low),
     number(
@@ -175,31 +175,67 @@ pub(crate) const KEYS: &[Key] = &[
         "clear width beside motorways to tertiary roads, over the suggested clear zone of the AASHTO Roadside Design Guide (table 3-1, from memory)",
     )
     .likely(0.6, 1.5).worse(Low),
-    number("roadside.clear_unclassified_m", Assumed, 0.0, 30.0, "m", "from the edge of unclassified roads to the trees").likely(0.5, 3.0).worse(Low),
-    number("roadside.clear_residential_m", Assumed, 0.0, 30.0, "m", "from the edge of residential roads to the trees").likely(1.0, 5.0).worse(Low),
-    number("roadside.clear_living_street_m", Assumed, 0.0, 30.0, "m", "from the edge of living streets to the trees").likely(0.3, 3.0).worse(Low),
-    number("roadside.clear_service_m", Assumed, 0.0, 30.0, "m", "from the edge of service roads to the trees").likely(0.0, 2.5).worse(Low),
-    number("roadside.clear_track_m", Assumed, 0.0, 30.0, "m", "from the edge of tracks to the trees").likely(0.0, 1.5).worse(Low),
+    number("roadside.clear_unclassified_m", Assumed, 0.0, 30.0, "m", "clear width from the edge of unclassified roads to the trees").likely(0.5, 3.0).worse(Low),
+    number(
+        "roadside.clear_residential_m",
+        Assumed,
+        0.0,
+        30.0,
+        "m",
+        "clear width from the edge of residential roads to the trees",
+    )
+    .likely(1.0, 5.0)
+    .worse(Low),
+    number(
+        "roadside.clear_living_street_m",
+        Assumed,
+        0.0,
+        30.0,
+        "m",
+        "clear width from the edge of living streets to the trees",
+    )
+    .likely(0.3, 3.0)
+    .worse(Low),
+    number(
+        "roadside.clear_service_m",
+        Assumed,
+        0.0,
+        30.0,
+        "m",
+        "clear width from the edge of service roads to the trees",
+    )
+    .likely(0.0, 2.5)
+    .worse(Low),
+    number(
+        "roadside.clear_track_m",
+        Assumed,
+        0.0,
+        30.0,
+        "m",
+        "clear width from the edge of tracks to the trees",
+    )
+    .likely(0.0, 1.5)
+    .worse(Low),
     height("building.house_m", "houses without a height: two storeys and a roof").likely(5.0, 9.0).worse(High),
     height("building.apartments_m", "apartments and hotels: four storeys").likely(9.0, 18.0).worse(High),
     height("building.small_m", "garages, sheds, huts").likely(2.5, 4.0).worse(High),
     height("building.hall_m", "barns, workshops, warehouses").likely(5.0, 12.0).worse(High),
     height("building.public_m", "schools, offices, shops: three storeys").likely(6.0, 15.0).worse(High),
     height("building.church_m", "places of worship, without their towers").likely(10.0, 25.0).worse(High),
-    height("building.other_m", "buildings whose use the map does not say").likely(5.0, 15.0).worse(High),
-    number("building.storey_m", CommonPractice, 1.0, 10.0, "m", "a storey of buildings with a number of storeys and no height").likely(2.7, 3.6).worse(High),
-    number("building.roof_m", Assumed, 0.0, 30.0, "m", "the roof on top of counted storeys where the map says nothing of it").likely(0.0, 3.0).worse(High),
+    height("building.other_m", "buildings whose use is not on the map").likely(5.0, 15.0).worse(High),
+    number("building.storey_m", CommonPractice, 1.0, 10.0, "m", "one storey, for buildings with a number of storeys but no height").likely(2.7, 3.6).worse(High),
+    number("building.roof_m", Assumed, 0.0, 30.0, "m", "the roof above the counted storeys, where the map does not give it").likely(0.0, 3.0).worse(High),
     number(
         "building.tagged_weigh",
         Assumed,
         0.0,
         10_000.0,
         "",
-        "the heights above count as much as this many buildings of their kind with a height in the map within some 5 km: the median of those is drawn towards them",
+        "the heights above have the weight of this many buildings of their kind: the median of those with a height in the map within some 5 km is drawn towards them",
     ),
     height("barrier.wall_m", "free-standing walls without a height").likely(1.2, 3.0).worse(High),
     height("barrier.retaining_wall_m", "walls that hold the ground up").likely(1.5, 6.0).worse(High),
-    height("barrier.noise_barrier_m", "walls against noise").likely(3.0, 6.0).worse(High),
+    height("barrier.noise_barrier_m", "noise barriers").likely(3.0, 6.0).worse(High),
     height("barrier.cliff_m", "cliffs, where no elevation raster shows them").likely(4.0, 25.0).worse(High),
     height("barrier.bank_m", "banks and edges of earthworks").likely(1.5, 6.0).worse(High),
     number(
@@ -208,7 +244,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         100_000.0,
         "",
-        "with fewer buildings within some 9 km in the map, buildings are not known there",
+        "where the map has fewer buildings than this within some 9 km, buildings are not known",
     ),
     number(
         "surroundings.mapped_share",
@@ -216,7 +252,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         1.0,
         "",
-        "where a smaller share of the streets within some 5 km has a building, buildings are not known there",
+        "where a smaller share than this of the streets within some 5 km has a building, buildings are not known",
     ),
     number(
         "surroundings.mapped_per_block",
@@ -224,7 +260,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         1000.0,
         "",
-        "where the streets within some 5 km have fewer buildings than this in every 200 m, buildings are not known there",
+        "where the streets within some 5 km have fewer buildings than this in every 200 m, buildings are not known",
     ),
     number(
         "surroundings.mapped_trees",
@@ -232,7 +268,7 @@ pub(crate) const KEYS: &[Key] = &[
         1.0,
         100_000.0,
         "",
-        "with as many trees within some 5 km in the map, trees are known there; rows and woods count 5",
+        "where the map has at least this many trees within some 5 km, trees are known; a row or a wood counts as 5",
     ),
     number(
         "surroundings.wood_share",
@@ -240,7 +276,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0001,
         1.0,
         "",
-        "with this share of the ground within some 2 km under woods, trees are known there",
+        "where at least this share of the ground within some 2 km is under woods, trees are known",
     ),
     number(
         "surroundings.treeless_share",
@@ -248,7 +284,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.01,
         1.0,
         "",
-        "where this share of the ground at roads within some 1.5 km is known to carry no wood, trees are known there",
+        "where at least this share of the ground at roads within some 1.5 km is known to be free of woods, trees are known",
     ),
     number(
         "surroundings.built_up_buildings",
@@ -256,7 +292,7 @@ pub(crate) const KEYS: &[Key] = &[
         1.0,
         1000.0,
         "",
-        "with as many buildings within some 300 m a place is built-up, for speeds without a sign",
+        "a place with at least this many buildings within some 300 m is built-up, for speeds without a sign",
     )
     .likely(15.0, 60.0),
 ];

@@ -19,10 +19,18 @@ const BASE: &[Key] = &[word("base", Assumed, &presets::NAMES, "the preset that t
 
 /// Every key of a profile, in the order in which they are printed.
 pub(crate) const KEYS: &[Key] = &[
-    number("vehicle.antenna_height_m", Assumed, 0.3, 6.0, "m", "panel above the road"),
-    number("vehicle.vehicle_height_m", Assumed, 0.5, 6.0, "m", "vehicle with its panel, for posted clearances"),
-    word("vehicle.lane", Assumed, Lane::NAMES, "lane of the direction driven"),
-    number("vehicle.speed_factor", Assumed, 0.1, 2.0, "", "speed driven over the speed of the road").likely(0.8, 1.2),
+    number("vehicle.antenna_height_m", Assumed, 0.3, 6.0, "m", "height of the panel above the road"),
+    number("vehicle.vehicle_height_m", Assumed, 0.5, 6.0, "m", "height of the vehicle with its panel, compared with posted clearances"),
+    word("vehicle.lane", Assumed, Lane::NAMES, "which lane of its direction the vehicle drives in"),
+    number(
+        "vehicle.speed_factor",
+        Assumed,
+        0.1,
+        2.0,
+        "",
+        "speed driven divided by the speed of the road",
+    )
+    .likely(0.8, 1.2),
     number("vehicle.top_speed_kmh", CommonPractice, 10.0, 250.0, "km/h", "fastest speed driven"),
     number(
         "vehicle.power_w_per_kg",
@@ -30,7 +38,7 @@ pub(crate) const KEYS: &[Key] = &[
         3.0,
         200.0,
         "W/kg",
-        "power at the wheels over loaded mass, for climbs: 3.5 t with 110 kW, nine tenths of it at the wheels",
+        "power at the wheels divided by loaded mass, for climbs: 3.5 t with 110 kW, nine tenths of it at the wheels",
     )
     .likely(12.0, 50.0),
     number(
@@ -39,7 +47,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.3,
         8.0,
         "m/s2",
-        "lateral acceleration on roundabouts without a limit: side friction of 0.18 to 0.31 is reckoned with at 20 to 35 mph and below (Texas DOT, Procedures for Establishing Speed Zones)",
+        "lateral acceleration on roundabouts without a speed limit: side friction of 0.18 to 0.31 is used for 20 to 35 mph and below (Texas DOT, Procedures for Establishing Speed Zones)",
     )
     .likely(1.8, 3.0),
     number(
@@ -48,14 +56,14 @@ pub(crate) const KEYS: &[Key] = &[
         5.0,
         100.0,
         "km/h",
-        "speed on tracks with a firm surface (asphalt, concrete, grade1) and no limit",
+        "speed on tracks with a firm surface (asphalt, concrete, grade1) and no speed limit",
     )
     .likely(25.0, 50.0),
     word(
         "vehicle.driving_side",
         Assumed,
         DrivingSide::NAMES,
-        "side of the traffic where no tag says it, instead of that of the country",
+        "side of the traffic where no tag gives it, instead of the country's",
     )
     .sample("\"left\""),
     number(
@@ -83,28 +91,28 @@ pub(crate) const KEYS: &[Key] = &[
         -360.0,
         360.0,
         "degrees",
-        "direction of the tilt, clockwise from where bearings_from says",
+        "direction of the tilt, clockwise from the zero that bearings_from sets",
     ),
     word(
         "terminal.bearings_from",
         Assumed,
         Bearings::NAMES,
-        "what the panel's bearings count from: heading is fixed to the vehicle and turns with it, north is for a stand",
+        "where the panel's bearings start: heading is fixed to the vehicle and turns with it, north is for a stand",
     ),
     list("terminal.blocked", Assumed, BLOCKED, 0, "parts of the sky that the vehicle itself blocks"),
-    number("link.slot_s", Published, 1.0, 600.0, "s", "a serving satellite is kept for a slot of this length: 15 s observed, with satellites exchanged within them (doi 10.4230/OASIcs.NINeS.2026.7)")
+    number("link.slot_s", Published, 1.0, 600.0, "s", "a serving satellite is kept for a slot of this length: 15 s were observed, with satellites also changing within slots (doi 10.4230/OASIcs.NINeS.2026.7)")
         .likely(5.0, 60.0),
-    number("link.reselection_s", Assumed, 0.05, 60.0, "s", "from an outage to the first chance on another satellite")
+    number("link.reselection_s", Assumed, 0.05, 60.0, "s", "time from the start of an outage to the first chance of another satellite")
         .likely(0.3, 3.0),
     number("link.glimpse_s", Assumed, 0.0, 60.0, "s", "a link shorter than this does not end the search that an outage began")
         .likely(0.5, 5.0),
     number("link.hold_s", Assumed, 0.0, 60.0, "s", "an outage ends only with a link of at least this length: a glimpse between two crowns ends nothing")
         .likely(0.5, 5.0),
-    number("link.reacquire_s", Assumed, 0.0, 300.0, "s", "added to a long outage until the link carries data again")
+    number("link.reacquire_s", Assumed, 0.0, 300.0, "s", "time added to a long outage until the link carries data again")
         .likely(0.0, 20.0),
-    number("link.reacquire_from_s", Assumed, 0.5, 600.0, "s", "it begins to be added to outages of this length, and is added whole to those twice as long")
+    number("link.reacquire_from_s", Assumed, 0.5, 600.0, "s", "outages of this length begin to get this extra time, and those twice as long get all of it")
         .likely(5.0, 30.0),
-    number("link.awareness", Assumed, 0.0, 1.0, "", "share of slots whose satellite is chosen knowing what blocks it; the others are chosen by elevation alone")
+    number("link.awareness", Assumed, 0.0, 1.0, "", "share of slots whose satellite is chosen with knowledge of what blocks it; in the others it is chosen by elevation alone")
         .likely(0.0, 1.0),
     number("link.usable_share", Assumed, 0.01, 1.0, "", "share of satellites that can be used").likely(0.25, 0.8),
     number(
@@ -140,7 +148,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         60.0,
         "degrees",
-        "directions closer to the geostationary arc are not used; 0 switches it off",
+        "directions closer than this to the geostationary arc are not used; 0 switches this off",
     )
     .likely(0.0, 18.0),
     list(
@@ -148,16 +156,16 @@ pub(crate) const KEYS: &[Key] = &[
         Assumed,
         SHELLS,
         1,
-        "circular shells of satellites: round figures that show at every latitude about as many as public element sets of August 2026",
+        "circular shells of satellites: round figures that show about as many satellites at every latitude as public element sets of August 2026",
     ),
-    number("stop.panel_height_m", Assumed, 0.1, 10.0, "m", "panel above the ground beside a standing vehicle: a tripod"),
+    number("stop.panel_height_m", Assumed, 0.1, 10.0, "m", "height of the panel above the ground next to a standing vehicle, on a tripod"),
     number(
         "stop.reach_m",
         CommonPractice,
         0.0,
         60.0,
         "m",
-        "the panel is set down at most this far from the vehicle, straight: the clear spot is often 3 to 30 m away",
+        "the panel is set down at most this far from the vehicle, in a straight line: the clear spot is often 3 to 30 m away",
     ),
     number("sampling.station_spacing_m", Assumed, 1.0, 20.0, "m", "longest distance between sky masks along the road"),
     number("sampling.segment_length_m", Assumed, 25.0, 250.0, "m", "longest segment"),
@@ -176,7 +184,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.2,
         3.0,
         "degrees",
-        "where one raster ends and another goes on their offset fades along this slope: 18 m over a kilometre",
+        "where one raster ends and another continues, their offset fades along this slope: 18 m over a kilometre",
     ),
     number(
         "relief.void_slope_deg",
@@ -192,7 +200,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         3000.0,
         "m",
-        "and this far above the highest ground that is known around: the wall of a gorge may be all void",
+        "ground in voids may lie this far above the highest ground that is known around it: the wall of a gorge may be all void",
     ),
     number(
         "relief.coarse_pixel_m",
@@ -208,7 +216,7 @@ pub(crate) const KEYS: &[Key] = &[
         2.0,
         100.0,
         "m",
-        "neighbouring pixels that differ by this may hold one: 10 m high and 5 m from a panel at 2 m it hides 58 degrees",
+        "neighbouring pixels that differ by this may hide one: 10 m high and 5 m from a panel at 2 m, it blocks 58 degrees",
     ),
     number(
         "rating.steady_outage_s",
@@ -216,7 +224,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         3600.0,
         "s",
-        "steady: 95th percentile outage at most; planning limit of one-way delay, ITU-T G.114",
+        "steady: longest 95th percentile outage; planning limit of one-way delay, ITU-T G.114",
     ),
     number(
         "rating.steady_outage_share",
@@ -224,16 +232,16 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         1.0,
         "",
-        "steady: outage share at most; video loss target, 3GPP TS 22.105",
+        "steady: largest outage share; video loss target, 3GPP TS 22.105",
     ),
-    number("rating.blips_outage_s", Assumed, 0.0, 3600.0, "s", "blips: 95th percentile outage at most"),
+    number("rating.blips_outage_s", Assumed, 0.0, 3600.0, "s", "blips: longest 95th percentile outage"),
     number(
         "rating.blips_outage_share",
         Published,
         0.0,
         1.0,
         "",
-        "blips: outage share at most; voice loss target, 3GPP TS 22.105",
+        "blips: largest outage share; voice loss target, 3GPP TS 22.105",
     ),
     number(
         "rating.gaps_outage_s",
@@ -241,7 +249,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         3600.0,
         "s",
-        "gaps: 95th percentile outage at most; one consent interval, RFC 7675",
+        "gaps: longest 95th percentile outage; one consent interval, RFC 7675",
     ),
     number(
         "rating.drops_outage_s",
@@ -249,17 +257,17 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         3600.0,
         "s",
-        "drops: 95th percentile outage at most; consent expires, RFC 7675",
+        "drops: longest 95th percentile outage; consent expires, RFC 7675",
     ),
-    number("rating.dark_outage_share", Assumed, 0.0, 1.0, "", "dark above this outage share"),
+    number("rating.dark_outage_share", Assumed, 0.0, 1.0, "", "dark: with an outage share above this"),
     number("rating.window_s", Assumed, 1.0, 3600.0, "s", "outage shares are judged over at least this much driving"),
 ];
 
 pub(super) const BLOCKED: &[Key] = &[
     number("bearing_from_deg", Assumed, -360.0, 360.0, "degrees", "from this bearing clockwise").required(),
     number("bearing_to_deg", Assumed, -360.0, 360.0, "degrees", "to this one; 0 to 360 is all around").required(),
-    number("elevation_from_deg", Assumed, 0.0, 90.0, "degrees", "lower edge; 0 if left out"),
-    number("elevation_to_deg", Assumed, 0.0, 90.0, "degrees", "upper edge; 90 if left out"),
+    number("elevation_from_deg", Assumed, 0.0, 90.0, "degrees", "lowest elevation; 0 if left out"),
+    number("elevation_to_deg", Assumed, 0.0, 90.0, "degrees", "highest elevation; 90 if left out"),
 ];
 
 pub(super) const SHELLS: &[Key] = &[
@@ -317,8 +325,8 @@ fn edges(profile: &Profile) -> Option<Conflict> {
     let listed: Vec<String> = falling.iter().map(|(_, edge)| edge.to_string()).collect();
     let keys: Vec<String> = falling.iter().map(|(path, _)| (*path).to_owned()).collect();
     Some(Conflict {
-        fact: format!("{} fall from a better to a worse rating", listed.join(", ")),
-        allowed: format!("let them rise in this order: {}", keys.join(", ")),
+        fact: format!("{} go down from a better to a worse rating", listed.join(", ")),
+        allowed: format!("make them rise in this order: {}", keys.join(", ")),
         keys,
     })
 }

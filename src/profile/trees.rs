@@ -104,7 +104,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         0.95,
         "",
-        "bottom of the crowns over the height of the trees, inside a wood",
+        "bottom of the crowns divided by the height of the trees, inside a wood",
     )
     .likely(0.1, 0.5).worse(Low),
     number(
@@ -113,7 +113,7 @@ pub(crate) const KEYS: &[Key] = &[
         1.0,
         80.0,
         "m",
-        "trees without height: deciduous and mixed, nominal clutter height of ITU-R P.452-17 (of woods as a whole, not of single trees)",
+        "trees without a height, deciduous and mixed: nominal clutter height of ITU-R P.452-17 (of woods as a whole, not of single trees)",
     )
     .likely(8.0, 25.0).worse(High),
     number(
@@ -122,7 +122,7 @@ pub(crate) const KEYS: &[Key] = &[
         1.0,
         80.0,
         "m",
-        "trees without height: coniferous, nominal clutter height of ITU-R P.452-17",
+        "trees without a height, coniferous: nominal clutter height of ITU-R P.452-17",
     )
     .likely(12.0, 32.0).worse(High),
     number(
@@ -140,7 +140,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         30.0,
         "m",
-        "crowns meet over a road where the trees on its two sides are this far apart at most",
+        "crowns meet over a road where the trees on its two sides are at most this far apart",
     )
     .likely(1.0, 5.0).worse(High),
     number(
@@ -149,7 +149,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.5,
         30.0,
         "m",
-        "trees this much farther apart do not reach over the road; in between the gap widens with the square",
+        "trees this much farther apart do not reach over the road; in between, the gap widens with the square of the distance",
     )
     .likely(2.5, 6.0).worse(High),
     number(
@@ -177,7 +177,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         10.0,
         "m",
-        "from the carriageway to the crowns of tree-lined roads at most",
+        "largest distance from the carriageway to the crowns along tree-lined roads",
     )
     .likely(0.5, 3.0).worse(Low),
     number(
@@ -186,6 +186,6 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         10000.0,
         "m",
-        "without elevation, bridges up to this long are assumed to be no higher than the foot of the trees beside them; beyond, whether trees block is not known",
+        "without elevation, bridges up to this long are assumed to be no higher than the foot of the trees beside them; on longer ones, it is not known whether trees block",
     ),
 ];

@@ -37,7 +37,7 @@ pub struct Roads<'a> {
     pub strokes: &'a [Stroke],
     /// What stands over every lane, in its own coordinate.
     pub own: &'a [Vec<Overhead>],
-    /// Masks of a lane in the order driven, with what is assumed of the roadside at an end of its range or as stated; none where
+    /// Masks of a lane in the order driven, with what is assumed about the roadside at an end of its range or as stated; none where
     /// no sky was computed.
     pub masks: &'a (dyn Fn(LaneIndex, Case) -> Result<Vec<Mask>> + Sync),
     /// Whether the masks of a lane at either end are others than those as stated.
@@ -142,7 +142,7 @@ pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Ve
     Ok(by_lane(roads, by_stroke.iter().map(Vec::as_slice)))
 }
 
-/// The same with what is assumed of the roadside at either end of its range as well. The three meet the same satellites and
+/// The same with what is assumed about the roadside at either end of its range as well. The three meet the same satellites and
 /// gaps; where their masks are the same they are driven once.
 pub fn drive_cases(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<PerCase<Vec<OutageStats>>> {
     let skies = link_skies(roads, skies);

@@ -1,4 +1,4 @@
-//! Outages from where to where: what an outage does to many segments is told once.
+//! Outages from where to where: what an outage does to many segments is reported once.
 use super::pieces::RoadPiece;
 use crate::base::geodesy::Position;
 use crate::base::index::{SegmentIndex, StrokeIndex};
@@ -15,7 +15,7 @@ const SHARED_FROM: f64 = 0.05;
 /// one side's are far longer they are not the other's.
 const ALIKE: f64 = 2.0;
 
-/// What outages rest on; lanes by index.
+/// What outages are based on; lanes by index.
 pub(crate) struct OutageSources<'a> {
     /// Assumptions.
     pub profile: &'a Profile,

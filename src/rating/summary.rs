@@ -1,8 +1,8 @@
-//! What the summary of a rated layer says: kilometres, and sentences on what its figures rest on.
+//! What the summary of a rated layer says: kilometres, and sentences on what its figures are based on.
 use super::drives::Skies;
 use crate::base::count::counted;
 use crate::base::words::{Rating, SideFrom};
-use crate::layer::model::{BuildRecord, NOT_KNOWN, SegmentRow};
+use crate::layer::model::{BuildRecord, NO_COUNTRY, NOT_KNOWN, SegmentRow};
 use crate::profile::{Constellation, Profile};
 
 /// Stands for the country where neither it nor the side of the traffic is known.
@@ -44,7 +44,7 @@ pub(crate) fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
     *record.km_by_cause.entry(row.main_cause.name().into()).or_default() += km;
     let place = row.country.as_deref().unwrap_or(match row.keeps_from {
         SideFrom::Default => ASSUMED_SIDE,
-        SideFrom::Tag | SideFrom::Profile | SideFrom::Country => "elsewhere",
+        SideFrom::Tag | SideFrom::Profile | SideFrom::Country => NO_COUNTRY,
     });
     *record.km_by_side.entry(format!("{} {place}", row.keeps)).or_default() += km;
     for (what, value) in [
@@ -84,8 +84,9 @@ pub fn expected(skies: &Skies) -> Vec<String> {
 pub fn short_of_satellites(skies: &Skies) -> Vec<String> {
     let sentence = |(latitude_deg, rating): (i32, Rating)| {
         format!(
-            "open road at {latitude_deg} degrees of latitude is rated {rating} under the satellites assumed: where a road is no worse and \
-             most of its sky is open, its cause is satellites, not what stands beside it; elements of satellites that fly today (--orbits) may say otherwise"
+            "open road at {latitude_deg} degrees of latitude is rated {rating} under the satellites assumed: where a \
+             road is no worse and most of its sky is open, its cause is few satellites, not what stands beside it; \
+             elements of today's satellites (--orbits) may give another result"
         )
     };
     skies.short_of_satellites().map(sentence).collect()

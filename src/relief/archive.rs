@@ -59,7 +59,7 @@ fn checked(file: File, wanted: impl Fn(&Path) -> bool) -> ZipResult<Result<Vec<P
         let told = |fact: &str| Ok(Err(format!("its {} {fact}", name.display())));
         let size = member.size();
         if size > MOST_BYTES {
-            return told("claims more bytes than any raster has");
+            return told("claims to hold more bytes than any raster has");
         }
         match std::io::copy(&mut (&mut member).take(MOST_BYTES), &mut std::io::sink()) {
             Ok(bytes) if bytes == size => {}
@@ -70,7 +70,7 @@ fn checked(file: File, wanted: impl Fn(&Path) -> bool) -> ZipResult<Result<Vec<P
         drop(member);
         // How it is packed and its name, which places some rasters on the globe, appear twice; no checksum guards them.
         if twice(&mut again, local, &LOCAL)? != twice(&mut again, listed, &LISTED)? {
-            return told("is not told alike in both places of the archive: it is damaged");
+            return told("differs between the two places of the archive that state it: it is damaged");
         }
         names.push(name);
     }

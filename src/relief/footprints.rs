@@ -59,7 +59,7 @@ impl FootprintFile {
     pub fn read(&self, low: Position, high: Position) -> Result<Footprints> {
         set_up_gdal();
         let read = foreign("files of buildings", || self.read_there(low, high));
-        read.map_err(|broken| self.bad(&broken.to_string(), "make the file again, or leave it out"))?
+        read.map_err(|broken| self.bad(&broken.to_string(), "create the file again, or leave it out"))?
     }
 
     /// The file with its checksum.
@@ -84,7 +84,7 @@ impl FootprintFile {
         let lon_lat = lon_lat().map_err(unreadable)?;
         let own = layer.spatial_ref().ok_or_else(|| {
             let next = "assign the one its supplier names with `ogr2ogr -a_srs`";
-            self.bad("does not say its coordinate reference system", next)
+            self.bad("does not give its coordinate reference system", next)
         })?;
         let mut own = own;
         own.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);

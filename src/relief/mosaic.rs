@@ -92,7 +92,7 @@ fn in_memory(group: &[RasterFacts]) -> Result<(PathBuf, (usize, usize), GeoTrans
         Error::file(
             &group[0].file.disk,
             format!("cannot be joined with its neighbours: {}", gdal_fact(&e)),
-            "build one raster of them with `gdalbuildvrt` and give that",
+            "make one raster of them with `gdalbuildvrt` and give that",
         )
     };
     let datasets = group

@@ -157,7 +157,8 @@ impl NearRoads {
         if beyond > FREAKS {
             let fact = format!("{:.0} % of its pixels near roads lie outside {low} to {high} m", 100.0 * beyond);
             let next = format!(
-                "if its values are not metres, say what they are with --{option}-scale (0.1 for decimetres), or give another raster"
+                "if its values are not metres, give their unit with --{option}-scale (0.1 for decimetres), or give \
+                 another raster"
             );
             return Err(Error::file(source.mosaic.disk(), fact, next));
         }
@@ -177,7 +178,7 @@ impl NearRoads {
         let at = |p: &[f32], share: f64| f64::from(p[((p.len() - 1) as f64 * share).round() as usize]);
         let spread = self.median(|p| (at(p, 0.9) - at(p, 0.1)) / at(p, 0.5).abs().max(1.0));
         if self.share(|z| z < TREE_M) < LEAST_BARE && (SPREAD_OF_CLASSES..SPREAD_OF_TREES).contains(&spread) {
-            let fact = "looks like elevation: hardly a pixel near roads is bare, and neighbours are alike";
+            let fact = "looks like elevation: hardly any pixel near roads is bare, and neighbouring pixels are alike";
             return Err(Error::file(
                 disk,
                 fact,
@@ -188,7 +189,8 @@ impl NearRoads {
         if tall > FREAKS && self.share(|z| z > TALL_M) * self.pixels() as f64 >= LEAST_PIXELS as f64 {
             let fact = format!("{:.0} % of its trees near roads are higher than {TALL_M} m", 100.0 * tall);
             let next = format!(
-                "say what its unit is with --{option}-scale (0.1 for decimetres), or give it with --elevation if it is one"
+                "give its unit with --{option}-scale (0.1 for decimetres), or give it with --elevation if it is \
+                 elevation"
             );
             return Err(Error::file(disk, fact, next));
         }

@@ -152,7 +152,7 @@ fn check_bands(file: &RasterFile, dataset: &Dataset, kind: ElevationKind) -> Res
     match (count, values) {
         (0, _) => Err(Error::file(&file.disk, "holds no raster band of its own (perhaps only sub-datasets)", next)),
         (_, 1) => Ok(()),
-        _ => Err(Error::file(&file.disk, format!("has {count} bands; heights have one"), next)),
+        _ => Err(Error::file(&file.disk, format!("has {count} bands; a raster of heights has one"), next)),
     }
 }
 
@@ -161,7 +161,7 @@ fn crs_of(file: &RasterFile, dataset: &Dataset) -> Result<String> {
     wkt.filter(|wkt| !wkt.is_empty()).ok_or_else(|| {
         Error::file(
             &file.disk,
-            "has no coordinate reference system, so nobody knows where it lies",
+            "has no coordinate reference system, so its position is not known",
             "assign the one its supplier names, for example `gdal_edit.py -a_srs EPSG:25831` on the file",
         )
     })

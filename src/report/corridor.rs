@@ -16,20 +16,20 @@ pub fn table(c: &Corridor, all: bool, caution: &str) -> String {
     writeln!(out, "{}", first_words(c));
     writeln!(
         out,
-        "track {:.1} km, on roads of the layer {:.1} km, without a road {:.1} km",
+        "track {:.1} km, on the layer's roads {:.1} km, off them {:.1} km",
         c.track_m / 1e3,
         c.length_m / 1e3,
         c.unmatched_m / 1e3
     );
     writeln!(
         out,
-        "driving {}, expected without a link {} ({:.1} %)",
+        "driving time {}, expected time without a link {} ({:.1} %)",
         clock(c.time_s),
         clock(c.outage_s),
         if c.time_s > 0.0 { 100.0 * c.outage_s / c.time_s } else { 0.0 }
     );
     if c.is_spread() {
-        writeln!(out, "with other trees and buildings than assumed: {}", range_words(c));
+        writeln!(out, "if trees and buildings differ from what is assumed: {}", range_words(c));
     }
     for (rating, metres) in c.metres_by_rating.iter() {
         let spread = if c.is_spread() {
@@ -43,7 +43,7 @@ pub fn table(c: &Corridor, all: bool, caution: &str) -> String {
     if c.unknown_m > 0.0 {
         writeln!(
             out,
-            "  {:9.1} km  of these with a cause that could not be known: unknown is not clear",
+            "  {:9.1} km  of these have a cause that could not be known: unknown is not clear",
             c.unknown_m / 1e3
         );
     }
@@ -55,16 +55,16 @@ pub fn table(c: &Corridor, all: bool, caution: &str) -> String {
     if !c.joined.is_empty() {
         writeln!(
             out,
-            "stretches without points, joined over roads ({:.1} km, part of the figures)",
+            "stretches of the track without points, joined along roads ({:.1} km, included in the figures)",
             c.joined.iter().map(|j| j.length_m).sum::<f64>() / 1e3
         );
     }
     c.joined.iter().for_each(|j| writeln!(out, "  after {}", joined_words(j)));
     if !c.unmatched.is_empty() {
-        writeln!(out, "track without a road of the layer");
+        writeln!(out, "track off the layer's roads");
     }
     for u in &c.unmatched {
-        let how = if u.bridged { "joined over roads between its ends" } else { "not part of the figures" };
+        let how = if u.bridged { "joined along roads between its ends" } else { "not included in the figures" };
         let (at, lat, lon) = (u.track_km, u.lat_deg, u.lon_deg);
         writeln!(out, "  after {at:7.1} km of track  {lat:.5},{lon:.5}  {:8.0} m  {how}", u.length_m);
     }
@@ -76,7 +76,7 @@ pub fn table(c: &Corridor, all: bool, caution: &str) -> String {
 pub(super) fn joined_words(j: &Joining) -> String {
     let part = |m: f64, what: &str| if m < 1.0 { String::new() } else { format!(", {:.1} km {what}", m / 1e3) };
     format!(
-        "{:7.1} km of track  {:.5},{:.5} to {:.5},{:.5}  {:.1} km of road, {:.1} km straight across{}{}; {}",
+        "{:7.1} km of track  {:.5},{:.5} to {:.5},{:.5}  {:.1} km of road, {:.1} km in a straight line{}{}; {}",
         j.track_km,
         j.from_lat_deg,
         j.from_lon_deg,
@@ -85,10 +85,10 @@ pub(super) fn joined_words(j: &Joining) -> String {
         j.length_m / 1e3,
         j.straight_m / 1e3,
         part(j.covered_m, "in tunnels or under roofs"),
-        part(j.boarded_m, "boarded"),
+        part(j.boarded_m, "on a ferry or train"),
         match j.lasted_s {
-            Some(s) => format!("{} between the points, {} by the layer", clock(s), clock(j.time_s)),
-            None => "without times, so by length only".to_owned(),
+            Some(s) => format!("{} between the points, {} according to the layer", clock(s), clock(j.time_s)),
+            None => "without times, so judged by length only".to_owned(),
         }
     )
 }
@@ -107,7 +107,7 @@ pub(super) fn worst_words(c: &Corridor) -> String {
 /// What ends a call, in a sentence; what could not be matched comes first.
 fn first_words(c: &Corridor) -> String {
     let missed = match c.unmatched.iter().filter(|u| !u.bridged).map(|u| u.length_m).sum::<f64>() {
-        m if m >= 1.0 => format!("Not known: {} of the track are on no road of the layer. ", length(m)),
+        m if m >= 1.0 => format!("Not known: {} of the track is off the layer's roads. ", length(m)),
         _ => String::new(),
     };
     let longer = |than_s: f64| c.outages.iter().filter(move |o| o.outage_p95_s > than_s);
@@ -115,7 +115,7 @@ fn first_words(c: &Corridor) -> String {
     let edge_s = c.tolerated_s[..2].iter().rev().find(|edge_s| longer(**edge_s).next().is_some());
     let Some(edge_s) = edge_s else {
         return format!(
-            "{missed}In 19 of 20 drives no place on the road loses the link for more than {:.0} s.",
+            "{missed}At every place on the road, 19 of 20 drives lose the link for at most {:.0} s.",
             c.tolerated_s[0]
         );
     };
@@ -125,10 +125,12 @@ fn first_words(c: &Corridor) -> String {
     let rest = all.len().saturating_sub(NAMED);
     all.truncate(NAMED);
     all.sort_by(|a, b| a.at_km.total_cmp(&b.at_km));
-    let one = |o: &&DrivenOutage| format!("km {:.1} {} {}", o.at_km, length_words(o.outage_p95_s), o.cause.phrase());
+    let one = |o: &&DrivenOutage| format!("km {:.1} ({}, {})", o.at_km, length_words(o.outage_p95_s), o.cause.phrase());
     let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
     let listed = all.iter().map(one).collect::<Vec<_>>().join(", ");
-    format!("{missed}At {count} one drive in twenty or more loses the link for over {edge_s:.0} s: {listed}{more}.")
+    format!(
+        "{missed}At {count}, at least one drive in twenty loses the link for more than {edge_s:.0} s: {listed}{more}."
+    )
 }
 
 /// `3.7 s`, `35 s`, `2 min 18 s`.
@@ -140,8 +142,8 @@ fn length_words(seconds: f64) -> String {
 fn outages(out: &mut PlainLines, c: &Corridor, all: bool) {
     let matters = |o: &&DrivenOutage| all || o.outage_p95_s > c.tolerated_s[0];
     let kept: Vec<&DrivenOutage> = c.outages.iter().filter(matters).collect();
-    let what = if all { "outages" } else { "outages that a kind of meeting does not tolerate" };
-    writeln!(out, "{what}, as driven{}", if kept.is_empty() { ": none" } else { "" });
+    let what = if all { "outages" } else { "outages too long for some kind of meeting" };
+    writeln!(out, "{what}, in the order driven{}", if kept.is_empty() { ": none" } else { "" });
     for o in &kept {
         let ends = match c.tolerated_s {
             [_, _, drops] if o.outage_p95_s > drops => "too long for messages",
@@ -166,7 +168,7 @@ fn outages(out: &mut PlainLines, c: &Corridor, all: bool) {
     if left > 0 {
         writeln!(
             out,
-            "  and {} of at most {:.0} s, which every kind tolerates: --all lists them",
+            "  and {} of at most {:.0} s, which every kind of meeting tolerates (--all lists them)",
             counted(left, "outage"),
             c.tolerated_s[0]
         );
@@ -200,7 +202,7 @@ fn overheads(out: &mut PlainLines, c: &Corridor, all: bool) {
     if !c.overheads.is_empty() {
         writeln!(
             out,
-            "longest shadows overhead: seconds with more than half of the usable sky hidden ({} in all)",
+            "overheads, longest shadow first: seconds with more than half of the usable sky hidden ({} in all)",
             c.overheads.len()
         );
     }

@@ -31,8 +31,8 @@ pub fn place_table(spot: &PlaceAnswer, with_passes: bool) -> String {
     }
     let rests = (spot.evidence_terrain, spot.evidence_canopy, spot.evidence_building);
     let not_known =
-        if spot.evidence == Evidence::Unknown { "; something could not be known: unknown is not clear" } else { "" };
-    writeln!(out, "this rests on: terrain {}, trees {}, buildings {}{not_known}", rests.0, rests.1, rests.2);
+        if spot.evidence == Evidence::Unknown { "; a cause could not be known, and unknown is not clear" } else { "" };
+    writeln!(out, "based on: terrain {}, trees {}, buildings {}{not_known}", rests.0, rests.1, rests.2);
     writeln!(out, "by direction: expected satellites, share of them in open sky, what blocks most");
     for (k, name) in ROSE.iter().enumerate() {
         writeln!(out, "  {name:2}  {}", direction(spot, k));
@@ -43,12 +43,14 @@ pub fn place_table(spot: &PlaceAnswer, with_passes: bool) -> String {
     out.text()
 }
 
-/// The open share at best and at worst, where what is assumed of the roadside moves it or something could not be known.
+/// The open share at best and at worst, where what is assumed about the roadside moves it or something could not be known.
 fn spread(spot: &PlaceAnswer) -> String {
     let best = 100.0 * spot.open_best;
     match spot.open_worst {
         Some(worst) if spot.open_best - worst < 0.000_5 => String::new(),
-        Some(worst) => format!(" (with other trees and buildings than assumed {:.1} to {best:.1} %)", 100.0 * worst),
+        Some(worst) => {
+            format!(" ({:.1} to {best:.1} % if trees and buildings differ from what is assumed)", 100.0 * worst)
+        }
         None => format!(" (at best {best:.1} %; the worst is not known)"),
     }
 }
@@ -90,10 +92,11 @@ fn passes(out: &mut PlainLines, spot: &PlaceAnswer) {
     if oldest_days > FRESH_DAYS {
         writeln!(
             out,
-            "  elements up to {oldest_days:.0} days away from these passes: they may be off by many seconds; get newer ones"
+            "  elements are up to {oldest_days:.0} days from these passes, which may be off by many seconds: get \
+             newer elements"
         );
     }
     if spot.lost > 0 {
-        writeln!(out, "  left out, no place known at this time: {}", counted(spot.lost, "satellite"));
+        writeln!(out, "  left out, position not known at this time: {}", counted(spot.lost, "satellite"));
     }
 }

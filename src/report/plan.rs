@@ -20,8 +20,8 @@ pub const CAUTIONS: [&str; 6] = [
 ];
 
 /// Said first of a day that breaks the rules of driving.
-pub(super) const RULES_BROKEN: &str = "NOT TO BE DRIVEN LIKE THIS: no day keeps the rules of driving on this road with the \
-                                       places to stop the layer knows; hours and breaks are left aside below.";
+pub(super) const RULES_BROKEN: &str = "DO NOT DRIVE LIKE THIS: with the places to stop that the layer knows, no day \
+                                       on this road keeps the rules of driving; the plan below breaks them.";
 
 /// All days as JSON.
 ///
@@ -51,7 +51,7 @@ fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str) {
     let chosen = &day.plan.chosen;
     writeln!(
         out,
-        "{}  {:.1} km, {} at the wheel, expected without a link {}; times in {zone}",
+        "{}  {:.1} km, {} at the wheel, {} expected without a link; times in {zone}",
         chosen.depart.0.strftime("%A %Y-%m-%d"),
         chosen.length_km,
         spoken(chosen.driving_h * 3_600.0),
@@ -75,7 +75,7 @@ fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str) {
     if let Some(more) = more_left_out(day) {
         writeln!(out, "  left out: {more}");
     }
-    writeln!(out, "why this day (cost in minutes, as `worth` of the trip file weighs them)");
+    writeln!(out, "why this day (cost in minutes, weighed by `worth` in the trip file)");
     for way in day.plan.others.iter().chain([chosen]) {
         writeln!(out, "  {}", way_words(way, std::ptr::eq(way, chosen)));
     }
@@ -126,16 +126,16 @@ pub(super) fn arrival_words(plan: &Plan) -> String {
     };
     let minutes = (plan.chosen.arrive.unix_s() - asked.arrive.unix_s()) as f64 / 60.0;
     match minutes.round() {
-        0.0 => " (as when driven as asked)".into(),
-        m if m < 0.0 => format!(" ({} earlier than when driven as asked)", about(-m, "minute")),
-        m => format!(" ({} later than when driven as asked)", about(m, "minute")),
+        0.0 => " (the same as if driven as asked)".into(),
+        m if m < 0.0 => format!(" ({} earlier than if driven as asked)", about(-m, "minute")),
+        m => format!(" ({} later than if driven as asked)", about(m, "minute")),
     }
 }
 
 fn part_words(part: &Part) -> String {
     match part {
         Part::Drive { from, to, from_km, to_km, outage_s, .. } => format!(
-            "{}–{}  drive   km {from_km:.1} to {to_km:.1}, expected without a link {}",
+            "{}–{}  drive   km {from_km:.1} to {to_km:.1}, {} expected without a link",
             from.clock(),
             to.clock(),
             spoken(*outage_s)
@@ -226,7 +226,7 @@ fn part_of_meeting(m: &Held, part: &HeldPart) -> String {
 fn risk_words(m: &Held) -> String {
     let told = risk(m);
     let [best, worst] = [m.risk_best, m.risk_worst].map(|end| end.map(percent));
-    let spread = |a: &str, b: &str| format!("{told} ({a} to {b}, by what is assumed of the roadside)");
+    let spread = |a: &str, b: &str| format!("{told} ({a} to {b}, depending on what is assumed about the roadside)");
     match (best, worst) {
         (Some(best), Some(worst)) if best != worst => spread(&best, &worst),
         // What is certain at best needs no range.
@@ -259,7 +259,7 @@ fn at_the_wheel(m: &Held) -> String {
 
 /// Why nobody can hold a meeting, and what would help.
 fn not_held(m: &Held) -> String {
-    format!("because {} at the wheel and nobody else can: move it, or let somebody else drive", at_the_wheel(m))
+    format!("because {} at the wheel and nobody else can hold it: move it, or let somebody else drive", at_the_wheel(m))
 }
 
 /// A risk that is as good as certain.

@@ -5,7 +5,7 @@ use crate::base::defect::Defect;
 use crate::base::plain::PlainLines;
 use crate::base::progress::StageTime;
 use crate::base::words::{Cause, DrivingSide, Rating, Words};
-use crate::layer::model::{BuildRecord, NOT_KNOWN};
+use crate::layer::model::{BuildRecord, NO_COUNTRY, NOT_KNOWN};
 
 /// The words of caution that belong to every layer.
 pub const CAUTION: &str = "The passenger reads this, never the driver. Posted signs, your own eyes and local law beat the map.\n\
@@ -26,7 +26,7 @@ pub fn record_lines(out: &mut PlainLines, record: &BuildRecord) {
         writeln!(out, "  {:10} {} ({}{time}{raster})", input.role, input.name, bytes(input.bytes));
     }
     counts(out, record, &READ);
-    heading(out, "made of it");
+    heading(out, "made from it");
     counts(out, record, &MADE);
     stops(out, record);
     ratings(out, record);
@@ -77,7 +77,7 @@ fn stops(out: &mut PlainLines, record: &BuildRecord) {
         let (all, roofed) = (count(format!("stops: {kind}")), count(format!("stops roofed: {kind}")));
         let unknown = match count(format!("stops roof not known: {kind}")) {
             0 => String::new(),
-            n => format!(", of {} the roof is not known", thousands(n)),
+            n => format!(", roof not known at {}", thousands(n)),
         };
         writeln!(out, "  {:>10} {kind}, {} under a roof{unknown}", thousands(all), thousands(roofed));
     }
@@ -113,7 +113,7 @@ fn shares(out: &mut PlainLines, title: &str, rows: &[(String, f64)]) {
     }
 }
 
-/// Kilometres by rating, with those at best and at worst where what is assumed of the roadside moves them.
+/// Kilometres by rating, with those at best and at worst where what is assumed about the roadside moves them.
 fn ratings(out: &mut PlainLines, record: &BuildRecord) {
     let BuildRecord { km_by_rating, km_by_rating_best: best, km_by_rating_worst: worst, .. } = record;
     if best == km_by_rating && worst == km_by_rating || best.is_empty() {
@@ -126,7 +126,8 @@ fn ratings(out: &mut PlainLines, record: &BuildRecord) {
     }
     heading(
         out,
-        "roads by rating, and with what is assumed of trees, buildings, walls and banks at either end of its range",
+        "roads by rating; at best and at worst: with what is assumed about trees, buildings, walls and banks at \
+         either end of its range",
     );
     let at = |km: &BTreeMap<String, f64>, name: &str| km.get(name).copied().unwrap_or(0.0);
     for (name, km) in by_rating(record) {
@@ -139,7 +140,7 @@ fn ratings(out: &mut PlainLines, record: &BuildRecord) {
     }
     let not_known = at(worst, NOT_KNOWN);
     if not_known > 0.0 {
-        writeln!(out, "  the worst of {not_known:.1} km is not known: a cause could not be known there");
+        writeln!(out, "  for {not_known:.1} km the worst is not known, because a cause could not be known there");
     }
     chance(out, record);
 }
@@ -147,17 +148,21 @@ fn ratings(out: &mut PlainLines, record: &BuildRecord) {
 /// How much of the ratings is luck.
 fn chance(out: &mut PlainLines, record: &BuildRecord) {
     if record.km_by_chance >= 0.05 {
-        writeln!(out, "  about {:.1} km would be rated otherwise under another seed of the draws", record.km_by_chance);
+        writeln!(
+            out,
+            "  about {:.1} km would be rated differently with another seed of the draws",
+            record.km_by_chance
+        );
     }
 }
 
-/// What the answers rest on, each as a share of all roads.
+/// What the answers are based on, each as a share of all roads.
 fn evidence(out: &mut PlainLines, record: &BuildRecord) {
     let total: f64 = record.km_by_rating.values().sum();
     if record.km_by_evidence.is_empty() || total <= 0.0 {
         return;
     }
-    heading(out, "what the answers rest on");
+    heading(out, "what the answers are based on");
     for (name, km) in &record.km_by_evidence {
         let name = match name.split_once(": ") {
             Some((what, word)) => format!("{}: {word}", called(what)),
@@ -174,10 +179,15 @@ fn sides(out: &mut PlainLines, record: &BuildRecord) {
             record.km_by_side.iter().filter_map(|(key, km)| Some((key.strip_prefix(side)?.trim(), *km))).collect();
         if !countries.is_empty() {
             let total: f64 = countries.iter().map(|c| c.1).sum();
-            let listed: Vec<String> = countries.iter().map(|(name, km)| format!("{name} {km:.1}")).collect();
-            writeln!(out, "keeps {side} on {total:.1} km ({})", listed.join(", "));
+            let listed: Vec<String> = countries.iter().map(|(name, km)| format!("{} {km:.1}", place(name))).collect();
+            writeln!(out, "traffic keeps {side} on {total:.1} km ({})", listed.join(", "));
         }
     }
+}
+
+/// A country as the record names it; what stands for one that is not known, in words.
+fn place(name: &str) -> &str {
+    if name == NO_COUNTRY { "country not known" } else { name }
 }
 
 /// Kilometres by what people call the cause, the longest first.

@@ -55,7 +55,7 @@ fn moves(out: &mut PlainLines, change: &Change) {
 fn matters(out: &mut PlainLines, answered: &RerateAnswer) {
     let all_km: f64 = answered.stored.km_by_rating.values().sum();
     let key = |change: &Change| change.what.first().and_then(|w| w.split(' ').next()).unwrap_or_default().to_owned();
-    let mut moved = vec![(answered.roadside_km, "what is assumed of trees, buildings, walls and banks".to_owned())];
+    let mut moved = vec![(answered.roadside_km, "what is assumed about trees, buildings, walls and banks".to_owned())];
     for change in answered.changes.iter().filter(|c| !key(c).is_empty() && key(c) != "link.seed") {
         let km = change.moved_km();
         match moved.iter_mut().find(|(_, name)| *name == key(change)) {
@@ -65,24 +65,29 @@ fn matters(out: &mut PlainLines, answered: &RerateAnswer) {
     }
     moved.sort_by(|a, b| b.0.total_cmp(&a.0));
     let told = moved.iter().take(3).map(|(km, name)| format!("{name} moves {km:.1} km"));
-    writeln!(out, "Of {all_km:.1} km, most rests on this: {}.", told.collect::<Vec<_>>().join("; "));
+    writeln!(out, "Of {all_km:.1} km, most depends on this: {}.", told.collect::<Vec<_>>().join("; "));
 }
 
 fn notes(out: &mut PlainLines, answered: &RerateAnswer) {
     writeln!(
         out,
-        "The rows of link.seed show what the luck of the draws alone moves; what moves less is not told apart from it."
+        "The rows of link.seed show what chance alone moves; an assumption that moves less cannot be told apart from \
+         chance."
     );
     if let Some(km) = answered.not_reproduced_km.filter(|km| *km > 0.0) {
         writeln!(
             out,
-            "{km:.1} km are not rated as stored even under the unchanged profile: the layer comes from another version."
+            "{km:.1} km do not get their stored rating even under the unchanged profile: the layer comes from \
+             another version."
         );
     }
-    writeln!(out, "Best and worst of a road hold none of the rows above: they are about what stands beside it.");
-    writeln!(out, "not answered from stored masks (build again to see)");
+    writeln!(
+        out,
+        "The best and worst ratings of a road include none of the rows above: they cover only what stands beside it."
+    );
+    writeln!(out, "not answered by stored masks (build again to see)");
     for refused in &answered.refused {
-        let held = if refused.in_best_and_worst { "; best and worst hold it" } else { "" };
+        let held = if refused.in_best_and_worst { "; included in best and worst" } else { "" };
         writeln!(out, "  {:38} {}{held}", refused.key, refused.why);
     }
 }

@@ -24,7 +24,7 @@ const ROWS: [WayRow; 8] = [
 const RARE: [WayRow; 5] = [
     ("  not known", |w| km(w.corridor.unknown_m)),
     ("  unpaved", |w| km(w.unpaved_m)),
-    ("  boarded", |w| km(w.boarded_m)),
+    ("  ferry, train", |w| km(w.boarded_m)),
     ("  destination", |w| km(w.destination_m)),
     ("  private", |w| km(w.private_m)),
 ];
@@ -62,7 +62,7 @@ pub fn table(answers: &RouteAnswer, caution: &str) -> String {
     }
     trades(&mut out, ways);
     if ways.iter().any(|w| w.private_m > 0.0) {
-        writeln!(out, "private roads are driven with permission only; --no-private leaves them out");
+        writeln!(out, "private roads may be driven only with permission; --no-private leaves them out");
     }
     out.own(UNKNOWN);
     out.own(caution);
@@ -78,12 +78,12 @@ fn line(out: &mut PlainLines, name: &str, cells: impl Iterator<Item = String>) {
 fn trades(out: &mut PlainLines, ways: &[RouteWay]) {
     for (i, way) in ways.iter().enumerate() {
         if let Some(trade) = trade(way) {
-            writeln!(out, "{} is {trade} than 1", way.number);
+            writeln!(out, "{} compared with 1: {trade}", way.number);
         }
         if i > 1 {
             let before = &ways[i - 1];
             let step = words(way.longer_s - before.longer_s, way.gained_s - before.gained_s);
-            writeln!(out, "  and {step} than {}", before.number);
+            writeln!(out, "  compared with {}: {step}", before.number);
         }
     }
 }

@@ -9,7 +9,7 @@ use crate::budget::energy::DayEnergy;
 pub fn table(s: &Budget) -> String {
     let mut out = PlainLines::new();
     let days = counted(s.days, "day");
-    writeln!(out, "data of a day {:.2} GB, of {days} {:.2} GB", gb(s.data.total), gb(s.trip_bytes));
+    writeln!(out, "data for a day {:.2} GB, for {days} {:.2} GB", gb(s.data.total), gb(s.trip_bytes));
     for (kind, bytes) in s.data.by_kind.iter().filter(|(_, bytes)| *bytes > 0) {
         writeln!(out, "  {:9.2} GB  {kind}", gb(*bytes));
     }
@@ -25,7 +25,7 @@ pub fn table(s: &Budget) -> String {
 
 fn energy(out: &mut PlainLines, s: &Budget) {
     let DayEnergy { working_h, idle_h, panel_wh, other_wh, drawn_wh, solar_wh, engine_wh, battery_wh, .. } = s.energy;
-    writeln!(out, "energy of a day {drawn_wh:.0} Wh, of the trip {:.0} Wh", s.trip_wh);
+    writeln!(out, "energy for a day {drawn_wh:.0} Wh, for the trip {:.0} Wh", s.trip_wh);
     writeln!(out, "  {panel_wh:9.0} Wh  panel, {working_h:.1} h at work and {idle_h:.1} h idle");
     writeln!(out, "  {other_wh:9.0} Wh  other loads");
     for (gain_wh, of) in [(solar_wh, "the sun"), (engine_wh, "the engine")] {
@@ -42,7 +42,7 @@ fn energy(out: &mut PlainLines, s: &Budget) {
     match s.energy.empty_on_day {
         Some(day) if day <= s.days => writeln!(out, "  full at the start, it is empty on day {day}"),
         Some(_) => writeln!(out, "  full at the start, it lasts for the trip"),
-        None => writeln!(out, "  charging covers what a day draws"),
+        None => writeln!(out, "  charging covers what a day uses"),
     }
 }
 

@@ -30,17 +30,20 @@ pub fn stops_table(list: &StopsAnswer) -> String {
     }
     if !list.roof_not_known.is_empty() {
         let places = counted(list.roof_not_known.len(), "place");
-        writeln!(out, "roof not known at {places}: not known is not open, most fuel stations have one");
+        writeln!(out, "roof not known at {places}: not known is not open; most fuel stations have a roof");
         rows(&mut out, &list.roof_not_known);
     }
     if !(list.stops.is_empty() && list.roof_not_known.is_empty()) {
-        out.own("shares of open sky rest on what the map and rasters show: what nobody mapped beside a place is not in them");
+        out.own(
+            "shares of open sky are based on what the map and rasters show: what is not mapped next to a place \
+                 is not in them",
+        );
     }
     if list.private_left_out > 0 {
         writeln!(out, "{} left out (--private lists them)", counted(list.private_left_out, "private place"));
     }
     if let Some(m) = list.unmatched_m.filter(|m| *m > 0.0) {
-        writeln!(out, "{:.1} km of the track are on no road of the layer: stops there are not told", m / 1e3);
+        writeln!(out, "{:.1} km of the track is off the layer's roads: stops there are not listed", m / 1e3);
     }
     list.notes.iter().for_each(|n| writeln!(out, "note: {n}"));
     out.own(STOP_CAUTION);
@@ -48,10 +51,10 @@ pub fn stops_table(list: &StopsAnswer) -> String {
 }
 
 /// Said where nothing is listed.
-const NOTHING: &str = "the layer covers this ground and has no such place on it: ask farther away (--within), for other kinds \
-                       or for less open sky";
+const NOTHING: &str = "the layer covers this area and has no such place in it: look farther away (--within), or \
+                       ask for other kinds or for less open sky";
 /// Said where nothing is listed but places whose roof is not known.
-const NO_KNOWN: &str = "none of which the map says that it has no roof";
+const NO_KNOWN: &str = "the map does not say of any that it has no roof";
 
 /// The places, two lines each.
 fn rows(out: &mut PlainLines, stops: &[StopNear]) {
@@ -85,7 +88,7 @@ fn rows(out: &mut PlainLines, stops: &[StopNear]) {
             s.lat_deg,
             s.lon_deg,
             called(s),
-            if s.may_stop { "" } else { "  (private: not a place to stop unless asked in)" }
+            if s.may_stop { "" } else { "  (private: not a place to stop unless you are invited)" }
         );
     }
 }

@@ -139,8 +139,8 @@ fn allowance_and_battery_run_out_on_the_right_day() {
 fn settings_are_checked_key_by_key() {
     for (text, place, said) in [
         ("[work]\ndriving_h = 25", "line 2: work.driving_h", "25 is out of range\n  Allowed: 0 to 24 h"),
-        ("[work]\ndriving_h = 13\nstopped_h = 12", "line 2: work.driving_h", "are 25 together"),
-        ("[work]\nstopped_h = 20", "line 2: work.stopped_h", "are 26 together"),
+        ("[work]\ndriving_h = 13\nstopped_h = 12", "line 2: work.driving_h", "add up to 25"),
+        ("[work]\nstopped_h = 20", "line 2: work.stopped_h", "add up to 26"),
         ("[battery]\nusable_depth = 1.5", "line 2: battery.usable_depth", "1.5 is out of range\n  Allowed: 0 to 1"),
         ("[power]\nidle_w = -1", "line 2: power.idle_w", "-1 is out of range\n  Allowed: 0 to 1000 W"),
         ("[power]\nidle_w = nan", "line 2: power.idle_w", "nan is out of range"),
@@ -150,7 +150,7 @@ fn settings_are_checked_key_by_key() {
         (
             "\n[[device]]\nname = \"x\"\ncount = 1\nhours = 2\nvideo = 0.5",
             "line 2: device (entry 1)",
-            "`x` by kind of work are 0.500 together",
+            "`x` by kind of work add up to 0.500",
         ),
         ("[work]\nstopped_h = 0\ndriving_h = 3", "line 3: work.driving_h", "`phone` is used for 5 h a day"),
         ("[work]\ndays = 0", "line 2: work.days", "0 is out of range\n  Allowed: 1 to 366"),

@@ -1,4 +1,4 @@
-//! What the layer says about a drive, as told.
+//! What the layer says about a drive, as answers give it.
 use serde::Serialize;
 
 use crate::base::geodesy::Position;
@@ -29,7 +29,7 @@ pub struct Piece {
     pub time_s: f64,
     /// Expected seconds without a link.
     pub outage_s: f64,
-    /// The same with what is assumed of the roadside at the favourable end of its range.
+    /// The same with what is assumed about the roadside at the favourable end of its range.
     pub outage_best_s: f64,
     /// At the unfavourable end; nothing where a cause could not be known.
     pub outage_worst_s: Option<f64>,
@@ -52,7 +52,7 @@ pub struct Piece {
     pub cause: Cause,
     /// Mean open share of the segment (of its worse direction), 0..=1.
     pub open_share: f64,
-    /// What the rating rests on: `data`, `default` or `unknown`, as in the layer.
+    /// What the rating is based on: `data`, `default` or `unknown`, as in the layer.
     pub evidence: Evidence,
     /// Why something may hang too low: `crowns`, `clearance`, `both` or `none`, as in the layer.
     pub overhang: Overhang,
@@ -60,7 +60,7 @@ pub struct Piece {
     pub maxheight_m: Option<f64>,
     /// Unbroken drive it belongs to.
     pub drive: u32,
-    /// When it is entered, seconds since 1970-01-01 UTC, where the track tells.
+    /// When it is entered, seconds since 1970-01-01 UTC, where the track gives times.
     pub enter_s: Option<f64>,
     /// From the start of its segment, in the direction driven, to where it begins, metres.
     #[serde(skip)]
@@ -171,7 +171,7 @@ pub struct Alternative {
 }
 
 impl Corridor {
-    /// Whether what is assumed of the roadside moves a figure, or something could not be known.
+    /// Whether what is assumed about the roadside moves a figure, or something could not be known.
     pub fn is_spread(&self) -> bool {
         self.unknown_m > 0.0 || self.outage_best_s < self.outage_s || self.outage_worst_s > self.outage_s
     }
@@ -236,7 +236,7 @@ pub struct Corridor {
     pub time_s: f64,
     /// Expected seconds without a link.
     pub outage_s: f64,
-    /// The same with what is assumed of the roadside at the favourable end of its range.
+    /// The same with what is assumed about the roadside at the favourable end of its range.
     pub outage_best_s: f64,
     /// The same at the unfavourable end. Where a cause could not be known the worst is not either, and the likely figure
     /// is in it: it may be more, where `unknown_m` is above 0.

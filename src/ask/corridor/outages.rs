@@ -15,7 +15,7 @@ const WHOLE: [Cause; 2] = [Cause::Cover, Cause::Boarded];
 const WHOLE_M: f64 = 5.0;
 
 /// The outages of a drive as driven, `of_lane` being the layer's. A piece that none of them holds and that has outages all the same
-/// is told with its neighbours of the same cause.
+/// is reported with its neighbours of the same cause.
 pub fn driven_outages(
     pieces: &[Piece],
     of_lane: &HashMap<LaneId, OutageRow>,

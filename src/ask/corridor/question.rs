@@ -85,14 +85,14 @@ fn too_scattered(scatter_m: Option<f64>, sigma_m: f64) -> Option<String> {
     let scatter_m = scatter_m.filter(|m| *m > TOO_SCATTERED * sigma_m)?;
     let most_m = scatter_m.ceil().min(MOST_NOISE_M);
     Some(format!(
-        "the points scatter about {scatter_m:.0} m around their roads, more than the {sigma_m:.0} m they were matched with: \
-         wrong roads may be among these; try --noise {most_m:.0}m"
+        "the points scatter by about {scatter_m:.0} m around their roads, more than the {sigma_m:.0} m of noise they \
+         were matched with: some of these roads may be wrong; try --noise {most_m:.0}m"
     ))
 }
 
-/// A segment that a way names and that is not found by its id: without it, its outages would not be told.
+/// A segment that a way names and that is not found by its id: without it, its outages would be missing.
 fn gone(layer: &Layer, segment_id: i64) -> Error {
-    let fact = "its way names it, and it is not found by its id";
+    let fact = "its way names it, but it is not found by its id";
     damaged_value(layer.path(), &SegmentRow::TABLE, segment_id, "segment_id", fact)
 }
 

@@ -56,7 +56,8 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
     let mut note = None;
     if departs.len() == 1 && days.len() > 1 {
         note = Some(format!(
-            "the track has {} by its own times; one departure makes it one: give --depart once for each day",
+            "by its own times the track covers {}; with one departure it is planned as one day: give --depart once \
+             for each day",
             counted(days.len(), "day")
         ));
         let all = days.into_iter().flat_map(|d| d.pieces).collect();
@@ -64,14 +65,14 @@ pub(super) fn cut(track: &Track, departs: &[Timestamp], zone: &TimeZone) -> Resu
     }
     if departs.len() != days.len() {
         let fact =
-            format!("is given {} for {} of the track", counted(departs.len(), "time"), counted(days.len(), "day"));
+            format!("is given {}, but the track has {}", counted(departs.len(), "time"), counted(days.len(), "day"));
         return Err(Error::usage("--depart", fact, next));
     }
     let days: Vec<(Timestamp, Track)> = departs.iter().copied().zip(days).collect();
     match days.windows(2).position(|w| w[1].0 <= w[0].0) {
         Some(i) => {
             let typed = departs[i + 1].to_zoned(zone.clone()).datetime();
-            Err(Error::usage(format!("--depart {typed}"), "is not after the one before", next))
+            Err(Error::usage(format!("--depart {typed}"), "is not later than the one before it", next))
         }
         None => Ok(CutTrack { days, note }),
     }

@@ -1,4 +1,4 @@
-//! What calendars hold and the meetings of a trip do not: told beside them, so that nobody takes a day for free.
+//! What calendars hold and the meetings of a trip do not: listed next to them, so that nobody mistakes a day for a free one.
 use std::collections::HashSet;
 
 use jiff::civil::{Date, DateTime};
@@ -28,7 +28,7 @@ impl Elsewhere<'_> {
             line: Some(self.first.line),
             name: title(&self.first.details.summary),
             when: Some(format!("{recurring}{}", self.at().strftime("%Y-%m-%d %H:%M"))),
-            why: "not on a day of this trip".into(),
+            why: "not on any day of this trip".into(),
         }
     }
 }
@@ -61,7 +61,7 @@ pub(super) fn may_be_of(complaint: &Complaint, first: Date, last: Date) -> bool 
     complaint.when.as_ref().is_none_or(|w| w.recurs || w.day.is_none_or(near))
 }
 
-/// What no day of the trip has told: what could not be read, calendars without meetings, meetings of other days. Of the
+/// What no day of the trip has reported: what could not be read, calendars without meetings, meetings of other days. Of the
 /// last, those of the trip's dates in another year are named (a slip of the year looks so), or where the trip has no meeting
 /// at all the nearest; the rest is counted.
 pub(super) fn of_no_day(
@@ -100,7 +100,7 @@ fn empty(calendar: &NamedCalendar, question: &PlanQuestion, unread: usize) -> Op
     let why = match calendar.calendar.events() {
         _ if unread > 0 || calendar.calendar.starts(&question.zone).next().is_some() => return None,
         0 => "the calendar holds no events".to_owned(),
-        n => format!("the calendar holds no meetings: {}, cancelled or of whole days", counted(n, "event")),
+        n => format!("the calendar holds no meetings: {}, cancelled or all-day", counted(n, "event")),
     };
     Some(MeetingLeftOut {
         calendar: calendar.name.clone(),
@@ -131,7 +131,7 @@ fn on_other_days(mut elsewhere: Vec<Elsewhere>, dates: &[Date], none_met: bool) 
             line: None,
             name: format!("{}{}", if rows.is_empty() { "" } else { "another " }, counted(rest.len(), "meeting")),
             when: Some(if first == last { first.to_string() } else { format!("{first} to {last}") }),
-            why: "not on a day of this trip; a recurring one counts once, by its first time".into(),
+            why: "not on any day of this trip; a recurring meeting is counted once, at its first time".into(),
         });
     }
     rows

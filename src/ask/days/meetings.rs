@@ -11,7 +11,7 @@ use crate::ask::trip::{MeetingLeftOut, TripDay};
 use crate::base::count::counted;
 use crate::calendar::Occurrence;
 
-/// A meeting may begin so long after the drive is over and still matter, hours.
+/// A meeting may begin this long after the drive is over and still matter, hours.
 const AFTER_H: f64 = 6.0;
 /// Meetings whose kind nothing says are named up to this many; more are counted.
 const MOST_NAMED: usize = 20;
@@ -39,7 +39,7 @@ impl<'a> MeetingsLeft<'a> {
     pub(super) fn of(question: &'a PlanQuestion) -> Self {
         Self { question, taken: HashSet::new() }
     }
-    /// What no day has told; to be asked after all days.
+    /// What no day has reported; to be asked after all days.
     pub(super) fn of_no_day(&self, days: &[TripDay]) -> Vec<MeetingLeftOut> {
         of_no_day(self.question, &self.taken, days)
     }
@@ -77,12 +77,12 @@ impl<'a> MeetingsLeft<'a> {
                 }
             }
             if found.cancelled > 0 {
-                let why = format!("cancelled: {} of this day", counted(found.cancelled, "meeting"));
+                let why = format!("cancelled: {} on this day", counted(found.cancelled, "meeting"));
                 notes.push(format!("calendar {}, {why}", calendar.name));
             }
-            notes.extend(
-                found.all_day.iter().map(|d| format!("{} is marked for the whole day", title(&d.details.summary))),
-            );
+            notes.extend(found.all_day.iter().map(|d| {
+                format!("{} is an all-day event, so it is not planned as a meeting", title(&d.details.summary))
+            }));
             for m in found.meetings {
                 let start_s = m.start.timestamp().as_second();
                 if self.taken.insert((m.details.uid.clone(), start_s)) {
@@ -93,14 +93,14 @@ impl<'a> MeetingsLeft<'a> {
         let kind = self.question.settings.meetings.default.name();
         match untold.len() {
             0..=MOST_NAMED => {
-                notes.extend(untold.iter().map(|name| format!("{name}: nothing says its kind, {kind} is assumed")));
+                notes.extend(untold.iter().map(|name| format!("{name}: its kind is not given; {kind} is assumed")));
             }
-            many => notes.push(format!("{many} meetings: nothing says their kind, {kind} is assumed")),
+            many => notes.push(format!("{many} meetings: their kind is not given; {kind} is assumed")),
         }
         out
     }
 
-    /// A meeting; its name is added to those that nothing tells the kind of.
+    /// A meeting; its name is added to those whose kind is not given.
     fn meeting(&self, m: &Occurrence, untold: &mut Vec<String>) -> Meeting {
         let name = title(&m.details.summary);
         let (kind, told) = self.question.settings.meetings.kind(&m.details.summary, &m.details.categories);

@@ -43,7 +43,7 @@ pub fn plan(layer: &Layer, question: &PlanQuestion, progress: &dyn Progress) -> 
         let mut day = planner.day(depart, track)?;
         if let Some(before) = days.last().filter(|b| b.plan.chosen.arrive.unix_s() > day.plan.chosen.depart.unix_s()) {
             let arrive = before.plan.chosen.arrive.day_and_clock();
-            day.plan.notes.insert(0, format!("this day begins before the one before it has ended ({arrive})"));
+            day.plan.notes.insert(0, format!("this day begins before the previous one has ended ({arrive})"));
         }
         days.push(day);
     }
@@ -64,9 +64,9 @@ struct Planner<'a> {
     layer: &'a Layer,
     question: &'a PlanQuestion,
     meetings: MeetingsLeft<'a>,
-    /// Where one stands since the day before.
+    /// Where one has stood since the day before.
     night: Option<Halt>,
-    /// Is told how far it is.
+    /// Hears how far it is.
     progress: &'a dyn Progress,
 }
 
@@ -74,7 +74,8 @@ struct Planner<'a> {
 fn of_ferries(corridor: &Corridor) -> Option<String> {
     let first = corridor.pieces.iter().find(|p| p.cause == Cause::Boarded)?;
     Some(format!(
-        "from km {:.1} the way takes a ferry or shuttle train: when it leaves is not known, its time counts as driven, and it has no link",
+        "at km {:.1} the way takes a ferry or shuttle train: its departure time is not known, the crossing is \
+         counted as driving time, and there is no link on board",
         first.at_km
     ))
 }
@@ -83,7 +84,8 @@ fn of_ferries(corridor: &Corridor) -> Option<String> {
 fn of_profile(layer: &Layer) -> Option<String> {
     let terminal = &layer.record().profile.terminal;
     (terminal.bearings_from == Bearings::North).then(|| {
-        "this layer was rated for a panel set up to the north, not for one on a vehicle that drives: nothing can be held in motion with it"
+        "this layer was rated for a panel on a stand turned to the north, not for one on a moving vehicle: no \
+         meeting can be held in motion with it"
             .to_owned()
     })
 }
@@ -128,8 +130,8 @@ impl Planner<'_> {
         };
         let mut plan = plan_day(&day).map_err(|why| match why {
             NoPlan::NoDay(fact) => {
-                let next = "give a track on roads of the layer with points less than 1.5 km apart, or --way fastest to go \
-                            through its points; or a layer that covers all of it";
+                let next = "give a track that follows the layer's roads, with points less than 1.5 km apart; or use \
+                            --way fastest to go through its points; or give a layer that covers all of it";
                 Error::failed(format!("the day of {}", depart.to_zoned(question.zone.clone()).date()), fact, next)
             }
             NoPlan::Unread(error) => error,
@@ -139,7 +141,7 @@ impl Planner<'_> {
             plan.notes.insert(
                 0,
                 format!(
-                    "{} of the road are stretches of the track without points, joined by the best way",
+                    "on {} of the road the track has no points: these stretches were joined by the best way",
                     length(joined_m)
                 ),
             );
@@ -167,8 +169,8 @@ impl Planner<'_> {
         if (rules.from..=rules.to).contains(&asked.time()) {
             return Ok(());
         }
-        let fact = format!("leaves outside the hours of driving, {} to {}", rules.from, rules.to);
-        let next = "leave within them, or set [driving] from and to in a trip file (--trip)";
+        let fact = format!("leaves outside the driving hours, {} to {}", rules.from, rules.to);
+        let next = "leave within these hours, or set [driving] from and to in a trip file (--trip)";
         Err(Error::usage(format!("--depart {}", asked.datetime()), fact, next))
     }
 }

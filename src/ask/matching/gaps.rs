@@ -20,7 +20,7 @@ const LONGEST: f64 = 2.0;
 const LONGEST_BY_LENGTH: f64 = 1.5;
 /// And this much more, metres: the ends of a gap are off by noise and by the way to a junction.
 const LONGER_M: f64 = 500.0;
-/// Driven at most this much faster than the layer says, and seconds of clocks and rounding.
+/// Driven at most this much faster than the layer says, and seconds for clocks and rounding.
 const FASTER: f64 = 2.0;
 const FASTER_S: f64 = 60.0;
 /// At most this much slower, and seconds of waiting: at works or in a queue, and for a ferry. Who took longer may have been
@@ -115,7 +115,7 @@ impl<'a> GapSearch<'a> {
             heap: BinaryHeap::new(),
         }
     }
-    /// Searches from a place; [`GapSearch::way`] then tells the ways.
+    /// Searches from a place; [`GapSearch::way`] then gives the ways.
     pub fn run(&mut self, from: LaneCandidate, gap: GapSpan) {
         let most_m = gap.most_m();
         self.now += 1;

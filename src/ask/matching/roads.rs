@@ -23,7 +23,7 @@ pub(super) struct GraphLane {
     pub boarded: bool,
 }
 
-/// Speed where an edge tells none: 50 km/h.
+/// Speed where an edge gives none: 50 km/h.
 const UNTOLD_MPS: f64 = 50.0 / 3.6;
 
 /// Roads, lanes and an index of their lines.

@@ -27,7 +27,7 @@ pub struct PassesQuestion {
     pub elements: ElementSets,
     /// Passes from this time on.
     pub time: Timestamp,
-    /// For so long, minutes.
+    /// For this long, minutes.
     pub minutes: f64,
     /// How high the observer stands above the ellipsoid of WGS 84, metres.
     pub altitude_m: f64,
@@ -115,7 +115,7 @@ pub struct PlaceAnswer {
     pub rating_name: Rating,
     /// 95th percentile outage of the segment, seconds.
     pub outage_p95_s: f64,
-    /// What the answer on terrain rests on, over the segment.
+    /// What the answer on terrain is based on, over the segment.
     pub evidence_terrain: TerrainEvidence,
     /// On trees.
     pub evidence_canopy: BlockerEvidence,
@@ -127,7 +127,7 @@ pub struct PlaceAnswer {
     pub expected_satellites: f64,
     /// Shares of the usable sky.
     pub shares: SkyShares,
-    /// The open share with what is assumed of the roadside at the favourable end of its range.
+    /// The open share with what is assumed about the roadside at the favourable end of its range.
     pub open_best: f64,
     /// The same at the unfavourable end; nothing where a cause could not be known.
     pub open_worst: Option<f64>,

@@ -21,8 +21,8 @@ use crate::physics::sky::pack;
 use crate::profile::Profile;
 
 /// What is said of a layer whose roads have a range and whose masks have none.
-pub(crate) const NO_END_MASKS: &str =
-    "says that roads are better or worse with other trees and buildings than assumed, but has no sky masks for that";
+pub(crate) const NO_END_MASKS: &str = "says that roads are better or worse with other trees and buildings than \
+                                       assumed, but holds no sky masks for these cases";
 
 /// Where on a segment a place is.
 struct NearestRoad {
@@ -164,7 +164,7 @@ fn mask_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<(SkyGrid,
     Ok((grid, near.mask_of(masks).ok_or_else(none)?))
 }
 
-/// Masks of that station at either end of what is assumed of the roadside; none where these are the same.
+/// Masks of that station at either end of what is assumed about the roadside; none where these are the same.
 fn end_masks_at(layer: &Layer, near: &NearestRoad, forward: bool) -> Result<Vec<(Case, Mask)>> {
     if !layer.has_end_masks()? {
         return Err(no_masks(layer, NO_END_MASKS));
@@ -200,10 +200,10 @@ pub(crate) fn masks_of(path: &Path, grid: SkyGrid, row: &MaskRow) -> Result<Vec<
 pub(crate) fn unpacked_masks(grid: SkyGrid, packed: &[u8], stations: u32) -> std::result::Result<Vec<Mask>, String> {
     let (own, masks) = pack::unpack(packed)?;
     if own != grid {
-        return Err(format!("masks from {} degrees in a layer from {}", own.floor_deg, grid.floor_deg));
+        return Err(format!("its masks begin at {} degrees, those of the layer at {}", own.floor_deg, grid.floor_deg));
     }
     if masks.len() != stations as usize {
-        return Err(format!("{} masks where stations says {stations}", masks.len()));
+        return Err(format!("it holds {} masks, but stations says {stations}", masks.len()));
     }
     Ok(masks)
 }

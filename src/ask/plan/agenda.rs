@@ -31,7 +31,7 @@ pub(crate) struct Agenda {
     weighed: Vec<Weighed>,
     /// The latest end up to each of them.
     latest_end_s: Vec<i64>,
-    /// Meetings left aside, because there are too many.
+    /// Meetings not considered, because there are too many.
     pub left_aside: usize,
 }
 

@@ -46,7 +46,7 @@ pub enum EndSky<'a> {
     Place(&'a Halt),
     /// That over the road there, with its share of open sky: the map has no place to stand.
     Road(f64),
-    /// Nothing: no road of the layer leads there.
+    /// Nothing: none of the layer's roads leads there.
     Unknown,
 }
 

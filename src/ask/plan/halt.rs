@@ -22,7 +22,7 @@ pub struct Halt {
     pub at_km: f64,
     /// From the road driven, metres.
     pub off_road_m: f64,
-    /// A roof stands over the vehicle, or nobody knows that none does.
+    /// There is a roof over the vehicle, or it is not known that there is none.
     pub roofed: bool,
     /// What is known of a roof.
     pub roof: Roofed,

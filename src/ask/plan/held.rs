@@ -112,12 +112,12 @@ pub struct Held {
     pub parts: Vec<HeldPart>,
     /// Probability that some outage takes more of it than its kind tolerates; nothing where that is not known.
     pub risk: Option<f64>,
-    /// The same with what is assumed of the roadside at the favourable end of its range; nothing where that is not known, as at
+    /// The same with what is assumed about the roadside at the favourable end of its range; nothing where that is not known, as at
     /// places to stop.
     pub risk_best: Option<f64>,
     /// At the unfavourable end.
     pub risk_worst: Option<f64>,
-    /// What the risk rests on.
+    /// What the risk is based on.
     pub risk_from: RiskFrom,
     /// The longest outage its kind tolerates, seconds.
     pub stands_s: f64,
@@ -130,7 +130,7 @@ pub struct Held {
 }
 
 words! {
-    /// What a risk rests on.
+    /// What a risk is based on.
     pub enum RiskFrom {
         /// Simulated drives over the very road, and under the sky of the places.
         Simulated = "simulated",

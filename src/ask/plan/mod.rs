@@ -51,9 +51,9 @@ use search::{FoundDay, Freedom, TooMany, search};
 pub struct DayQuestion<'a> {
     /// The road driven.
     pub corridor: &'a Corridor,
-    /// Simulates what meetings live through; without it their risks are told by figures of the layer.
+    /// Simulates what meetings live through; without it their risks come from figures of the layer.
     pub simulator: Option<&'a dyn Simulator>,
-    /// Is told of every search, [`SEARCHES`] in all.
+    /// Hears of every search, [`SEARCHES`] in all.
     pub progress: &'a dyn Progress,
     /// Where the night before the day was spent, if that is where it begins.
     pub night: Option<Halt>,
@@ -131,12 +131,13 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
     let corridor = question.corridor;
     let drive = DriveRisk::of(corridor, &question.rules.driving);
     if corridor.pieces.is_empty() || drive.length_s() <= 0.0 {
-        return Err(NoPlan::NoDay("there is no road of the layer to drive".into()));
+        return Err(NoPlan::NoDay("its track has nothing to drive: it is not on any road in the layer".into()));
     }
     let (missed_m, most) = (drive.unknown_m(), question.rules.driving.most_unmatched);
     if missed_m > most * (missed_m + corridor.length_m) {
         return Err(NoPlan::NoDay(format!(
-            "{} of it are on no road of the layer, more than {:.0} %: when one arrives, and what a meeting there is like, is not known",
+            "{} of its track is off the layer's roads, more than {:.0} %: the time of arrival and the risk of \
+             meetings there are not known",
             length(missed_m),
             100.0 * most
         )));
@@ -216,10 +217,11 @@ fn days(day: &Day, progress: &dyn Progress) -> Result<Days, TooMany> {
             notes.clear();
             notes.push(
                 if nights {
-                    "no day keeps the rules of driving with the places to stop that the layer knows along this road: the \
-                     rules are left aside; cut the track into days, or look for other places"
+                    "with the places to stop that the layer knows along this road, no day keeps the rules of \
+                     driving, so this one breaks them; cut the track into days, or look for other places"
                 } else {
-                    "no day without a night on the way keeps the hours, breaks and places to stop: nights are allowed"
+                    "without a night on the way, no day keeps the hours and breaks with these places to stop: nights \
+                     are allowed"
                 }
                 .to_owned(),
             );
@@ -251,15 +253,15 @@ fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, NoPlan
     let left_aside = Agenda::of(day.meetings).left_aside;
     if left_aside > 0 {
         notes.push(format!(
-            "{left_aside} of {} meetings did not count in the choice of departure and stops, there are too many: the most \
-             demanding and earliest did",
+            "{left_aside} of {} meetings were not considered in the choice of departure and stops, because there are \
+             too many: only the most demanding and the earliest were",
             day.meetings.len()
         ));
     }
     let wanted = question.rules.stopping.most_places.min(question.halts.len());
     if day.halts.len() < wanted {
         notes.push(format!(
-            "places compared: only the best {} of {wanted}; with more the comparison would not end in reasonable time",
+            "only the best {} of {wanted} places to stop were compared; comparing more would take too long",
             day.halts.len()
         ));
     }

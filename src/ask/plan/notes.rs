@@ -9,8 +9,8 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
     let unknown_s: f64 = day.drive.unknown_s.iter().map(|(a, b)| b - a).sum();
     if unknown_s >= 0.5 {
         out.push(format!(
-            "for {} the drive is on no road of the layer ({} at an assumed {:.0} km/h): what the link does there is not known, and \
-             unknown is not clear",
+            "for {} the drive is off the layer's roads ({} at an assumed {:.0} km/h): the link there is not known, \
+             and unknown is not clear",
             time(unknown_s),
             length(day.drive.unknown_m()),
             day.rules.driving.unmatched_kmh
@@ -18,8 +18,8 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
     }
     if chosen.meetings.iter().any(|m| m.risk_from == RiskFrom::Layer) {
         out.push(
-            "risks are not simulated: this layer holds no sky masks, or was built under real satellites with --orbit-date; they \
-             are what they are at most by its figures"
+            "risks are upper limits from the layer's figures, not simulated: this layer holds no sky masks, or was \
+             built under real satellites with --orbit-date"
                 .to_owned(),
         );
     }
@@ -30,7 +30,7 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
         if !chosen.meetings.iter().any(|m| m.parts.iter().any(|p| p.how == how)) {
             continue;
         }
-        let look = "look at the place with `waymask sky`";
+        let look = "check the place with `waymask sky`";
         out.push(match end.sky {
             EndSky::Place(place) => {
                 let [on_vehicle, best] = [place.open_share, place.best_open_share.max(place.open_share)];
@@ -39,14 +39,18 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
                     false => String::new(),
                 };
                 let open = 100.0 * on_vehicle;
-                format!("{word} you are assumed to stand at {}, {open:.0} % of the sky open{panel}", place.name)
+                format!("{word} you are assumed to stand at {}, with {open:.0} % of the sky open{panel}", place.name)
             }
             EndSky::Road(open) => format!(
-                "{word} the map has no place to stand: the sky is assumed to be that over the road there, {:.0} % open; {look}",
+                "{word} the map shows no place to stand, so the sky is assumed to be that over the road, {:.0} % \
+                 open; {look}",
                 100.0 * open
             ),
             EndSky::Unknown => {
-                format!("{word} you are on a ferry or train or on no road of the layer: the sky there is not known; {look}")
+                format!(
+                    "{word} you are on a ferry or train, or off the layer's roads: the sky there is not known; \
+                         {look}"
+                )
             }
         });
     }
@@ -69,6 +73,9 @@ fn at_once(chosen: &Itinerary) -> Option<String> {
     let more = if pairs.len() > NAMED { " and more" } else { "" };
     pairs.truncate(NAMED);
     (!pairs.is_empty()).then(|| {
-        format!("at the same time: {}{more}; the risks do not say whether anybody can hold both", pairs.join(", "))
+        format!(
+            "meetings at the same time: {}{more}; the risks do not say whether anybody can hold both",
+            pairs.join(", ")
+        )
     })
 }

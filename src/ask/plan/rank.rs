@@ -39,7 +39,7 @@ pub(super) struct Teller<'a> {
     pub simulator: Option<&'a dyn Simulator>,
 }
 
-/// What is told of a meeting.
+/// What is reported of a meeting.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum ToldRisk {
     /// By simulated drives.
@@ -83,10 +83,10 @@ impl Teller<'_> {
             }
         }
     }
-    /// The risk with what is assumed of the roadside at the favourable and the unfavourable end of its range, where either is known.
+    /// The risk with what is assumed about the roadside at the favourable and the unfavourable end of its range, where either is known.
     pub fn range(&self, spans: &[Span], asked: &Asked, likely: f64) -> Result<[Option<f64>; 2]> {
         let parts = asked.parts(self.day, spans);
-        // At places to stop nothing assumed of the roadside has a range.
+        // At places to stop nothing assumed about the roadside has a range.
         if !parts.iter().any(|p| p.is_in_meeting() && matches!(p.whereabout, Whereabout::Road { .. })) {
             return Ok([None; 2]);
         }

@@ -4,7 +4,7 @@
 //! The layer says for each segment and direction how many outages longer than the edges of its ratings begin there in a
 //! drive, and in what share of the drives one runs where the segment begins with more than that left. A meeting meets the
 //! one that runs at its start and those that begin in it. Each of these is a hazard, -ln(1 - share); hazards add up, and
-//! what is certain stays certain. Outages of one road are not independent: the figures only rank days, and the risk that is told is
+//! what is certain stays certain. Outages of one road are not independent: the figures only rank days, and the risk that is reported is
 //! simulated (see `told`).
 use super::kind::Kind;
 use super::rules::Driving;
@@ -14,7 +14,7 @@ use crate::base::geodesy::distance_m;
 /// Time in which the satellites over a place change so much that it is another draw, seconds. Assumed: satellites of low
 /// orbits cross a cone of 55 degrees in three to four minutes, and several are in it.
 const REDRAW_S: f64 = 60.0;
-/// The hazard of what is certain: nobody tells its probability from 1.
+/// The hazard of what is certain: its probability cannot be told from 1.
 const CERTAIN: f64 = 40.0;
 /// A stretch of track without a road counts as that between two drives where it begins this near to the end of the first, metres.
 const SAME_GAP_M: f64 = 1_000.0;
@@ -52,16 +52,16 @@ pub struct DriveRisk {
     begun: [Vec<f64>; 3],
     /// Expected seconds without a link up to there.
     outage_s: Vec<f64>,
-    /// Parts without a road of the layer: from and to, seconds at the wheel.
+    /// Parts off the layer's roads: from and to, seconds at the wheel.
     pub unknown_s: Vec<(f64, f64)>,
     /// Seconds at the wheel at which each piece begins.
     pub begins_s: Vec<f64>,
-    /// Speed assumed where the track has no road of the layer, km/h.
+    /// Speed assumed where the track is off the layer's roads, km/h.
     unmatched_kmh: f64,
 }
 
 impl DriveRisk {
-    /// The drive of a track: its pieces of road, and its stretches without a road of the layer, which take time at the speed assumed
+    /// The drive of a track: its pieces of road, and its stretches off the layer's roads, which take time at the speed assumed
     /// for them. `track_m` is the length of the track.
     pub fn new(pieces: &[Piece], gaps: &[Gap], track_m: f64, unmatched_kmh: f64) -> Self {
         let mut drive = Self {
@@ -117,7 +117,7 @@ impl DriveRisk {
         self.begun.iter_mut().zip(begun).for_each(|(v, share)| push(v, share));
         self.running.push(running);
     }
-    /// Metres without a road of the layer.
+    /// Metres off the layer's roads.
     pub(crate) fn unknown_m(&self) -> f64 {
         self.unknown_s.iter().map(|(from_s, to_s)| to_s - from_s).sum::<f64>() * self.unmatched_kmh / 3.6
     }
@@ -129,7 +129,7 @@ impl DriveRisk {
     pub(crate) fn begins_unknown(&self) -> bool {
         self.unknown_s.first().is_some_and(|(from_s, _)| *from_s <= 0.0)
     }
-    /// Whether any of it between two moments at the wheel, seconds, is on no road of the layer.
+    /// Whether any of it between two moments at the wheel, seconds, is off the layer's roads.
     pub(crate) fn is_unknown(&self, from_s: f64, to_s: f64) -> bool {
         self.unknown_s.iter().any(|(a, b)| *a < to_s && from_s < *b)
     }

@@ -26,9 +26,9 @@ pub struct Driving {
     pub from: Time,
     /// Nobody drives after this time of the day. Assumed.
     pub to: Time,
-    /// Speed where the track has no road of the layer, km/h. Assumed.
+    /// Speed where the track is off the layer's roads, km/h. Assumed.
     pub unmatched_kmh: f64,
-    /// Largest share of the track without a road of the layer for which a day is planned. Assumed.
+    /// A day is planned only if no more than this share of the track is off the layer's roads. Assumed.
     pub most_unmatched: f64,
 }
 

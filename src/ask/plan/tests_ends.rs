@@ -30,7 +30,7 @@ fn ground_without_a_road_takes_time_and_breaks_what_is_held_there_but_has_no_kil
     // A third of the way is more than the rules allow by themselves.
     let asked = |rules: &Rules| plan_day(&asked(&pieces, rules, &edges, meeting(Kind::Casual, 6, 5), 0.1));
     let NoPlan::NoDay(fact) = asked(&rules).unwrap_err() else { panic!("a layer is not read") };
-    assert!(fact.starts_with("5.0 km of it are on no road of the layer, more than 20 %"), "{fact}");
+    assert!(fact.starts_with("5.0 km of its track is off the layer's roads, more than 20 %"), "{fact}");
     let mut lenient = rules.clone();
     lenient.driving.most_unmatched = 0.5;
     (lenient.departure.earlier_min, lenient.departure.later_min) = (0, 0);
@@ -87,7 +87,7 @@ fn a_gap_of_seconds_on_no_road_is_not_said_to_be_a_minute() {
         plan_day(&day).unwrap().notes.join("\n")
     };
     // At 30 km/h.
-    assert!(notes(35.0).starts_with("for 4 s the drive is on no road of the layer"), "{}", notes(35.0));
+    assert!(notes(35.0).starts_with("for 4 s the drive is off the layer's roads"), "{}", notes(35.0));
     assert!(notes(1_500.0).starts_with("for 3 minutes the drive"), "{}", notes(1_500.0));
     assert_eq!(notes(3.0), "");
 }

@@ -329,10 +329,10 @@ fn rules_that_no_place_lets_one_keep_are_left_aside_aloud() {
     let mut q = asked(&pieces, &rules, &edges, meeting(Kind::Casual, -500, 5), 0.9);
     q.halts.clear();
     let p = plan_day(&q).unwrap();
-    assert!(p.chosen.parts.len() == 1 && p.notes.iter().any(|n| n.contains("left aside")), "{p:?}");
+    assert!(p.chosen.parts.len() == 1 && p.notes.iter().any(|n| n.contains("so this one breaks them")), "{p:?}");
     let nothing = Corridor::default();
     q.corridor = &nothing;
-    assert!(matches!(plan_day(&q).unwrap_err(), NoPlan::NoDay(fact) if fact.contains("no road")));
+    assert!(matches!(plan_day(&q).unwrap_err(), NoPlan::NoDay(fact) if fact.contains("not on any road")));
 }
 
 #[test]

@@ -16,20 +16,24 @@ pub enum KeyAnswer {
 pub fn answer(path: &str) -> KeyAnswer {
     match path {
         "vehicle.antenna_height_m" => KeyAnswer::Never("the sky was computed from another height"),
-        "vehicle.vehicle_height_m" => KeyAnswer::Never("posted clearances are compared in a build"),
-        "vehicle.lateral_mps2" | "vehicle.paved_track_kmh" => KeyAnswer::Never("speeds of roads are found in a build"),
-        "vehicle.lane" | "vehicle.driving_side" => KeyAnswer::Never("the sky was computed over the lane driven then"),
-        "sampling.refraction" => KeyAnswer::Never("horizons are in the stored masks"),
-        _ if path.starts_with("stop.") => KeyAnswer::Never("places beside a stop are looked at in a build"),
-        _ if path.starts_with("relief.") => KeyAnswer::Never("elevation is read in a build"),
-        _ if path.starts_with("sampling.") => KeyAnswer::Never("roads are cut and looked at in a build"),
+        "vehicle.vehicle_height_m" => KeyAnswer::Never("posted clearances are compared only in a build"),
+        "vehicle.lateral_mps2" | "vehicle.paved_track_kmh" => {
+            KeyAnswer::Never("speeds of roads are worked out only in a build")
+        }
+        "vehicle.lane" | "vehicle.driving_side" => {
+            KeyAnswer::Never("the sky was computed over the lane driven in the build")
+        }
+        "sampling.refraction" => KeyAnswer::Never("horizons are fixed in the stored masks"),
+        _ if path.starts_with("stop.") => KeyAnswer::Never("places beside a stop are examined only in a build"),
+        _ if path.starts_with("relief.") => KeyAnswer::Never("elevation is read only in a build"),
+        _ if path.starts_with("sampling.") => KeyAnswer::Never("roads are cut and sampled only in a build"),
         "canopy.between_ln" | "canopy.within_ln" | "canopy.gap_length_m" => KeyAnswer::Exact,
-        _ if path.starts_with("canopy.") => KeyAnswer::Never("crowns and leaves are in the stored masks"),
+        _ if path.starts_with("canopy.") => KeyAnswer::Never("crowns and leaves are fixed in the stored masks"),
         _ if ["link.", "terminal.", "constellation.", "rating.", "vehicle."].iter().any(|s| path.starts_with(s)) => {
             KeyAnswer::Exact
         }
-        _ if path.starts_with("surroundings.") => KeyAnswer::Never("the map around the roads is read in a build"),
-        _ => KeyAnswer::Never("what stands beside the road is in the stored masks"),
+        _ if path.starts_with("surroundings.") => KeyAnswer::Never("the map around the roads is read only in a build"),
+        _ => KeyAnswer::Never("what stands beside the road is fixed in the stored masks"),
     }
 }
 
@@ -59,7 +63,7 @@ pub fn check(stored: &Profile, mask_floor_deg: f64, wanted: &Profile) -> Result<
     if at_fault.is_empty() {
         return Ok(());
     }
-    let fact = format!("stored masks cannot answer {}", at_fault.join(", "));
+    let fact = format!("stored masks cannot show what changes with {}", at_fault.join(", "));
     Err(Error::usage("profile", fact, "build the layer again with this profile (`waymask build -p`)"))
 }
 
@@ -87,7 +91,7 @@ mod tests {
             ("building.other_m=12", "beside the road"),
             ("barrier.cliff_m=12", "beside the road"),
             ("surroundings.mapped_trees=3", "around the roads"),
-            ("vehicle.lateral_mps2=2", "found in a build"),
+            ("vehicle.lateral_mps2=2", "worked out only in a build"),
             ("roadside.clear_track_m=1.0", "beside the road"),
             ("terminal.scan_half_angle_deg=60", "end at 35 degrees"),
             ("terminal.tilt_deg=5", "down to 30"),

@@ -77,7 +77,7 @@ pub struct RerateAnswer {
     /// Kilometres whose rating is not the stored one under the unchanged profile: above 0 the layer was built by a
     /// program that rates otherwise. Known after a sweep.
     pub not_reproduced_km: Option<f64>,
-    /// Kilometres whose best and worst are not rated alike, or whose worst is not known: what is assumed of the roadside moves.
+    /// Kilometres whose best and worst are not rated alike, or whose worst is not known: what is assumed about the roadside moves.
     pub roadside_km: f64,
     /// Changes, those that move most kilometres first.
     pub changes: Vec<Change>,

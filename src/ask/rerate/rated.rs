@@ -20,11 +20,11 @@ use crate::rating::verdict::Verdicts;
 pub(super) struct RerateWork<'a> {
     /// The layer.
     pub(super) layer: &'a Layer,
-    /// What its ratings rest on.
+    /// What its ratings are based on.
     pub(super) stored: &'a Stored,
     /// Worker threads.
     pub(super) pool: &'a ThreadPool,
-    /// Is told how far it is.
+    /// Hears how far it is.
     pub(super) progress: &'a dyn Progress,
 }
 
@@ -123,7 +123,7 @@ fn said(path: &str, from: &Profile, to: &Profile) -> String {
     format!("{path} {} -> {}", value(from), value(to))
 }
 
-/// Kilometres and outage time as the layer tells them.
+/// Kilometres and outage time as the layer gives them.
 pub(super) fn stored_outcome(layer: &Layer, stored: &Stored) -> Result<Outcome> {
     let mut outcome = Outcome::default();
     for row in &stored.rows {

@@ -23,7 +23,7 @@ use crate::rating::verdict::Judged;
 /// Stations of a lane without masks, which has no sky to look at either.
 const NO_STATIONS: u32 = 2;
 
-/// Everything a layer holds that its ratings rest on. Packed masks stay on disk.
+/// Everything a layer holds that its ratings are based on. Packed masks stay on disk.
 pub struct Stored {
     /// The profile it was built with.
     pub profile: Profile,
@@ -81,7 +81,7 @@ impl StoredMasks {
         let end_mask_id = EndMaskRow::id_of(lane.row_id(), case);
         let damaged = |column, fact: &str| damaged_value(&self.path, &EndMaskRow::TABLE, end_mask_id, column, fact);
         if self.slots[lane.at()].is_none_or(|(_, as_stated)| as_stated != stations) {
-            return Err(damaged("stations", &format!("{stations} is not the number of masks as stated")));
+            return Err(damaged("stations", &format!("{stations} is not the number of masks of this lane in masks")));
         }
         unpacked_masks(self.grid, packed, stations).map_err(|fact| damaged("packed", &fact))
     }
@@ -105,12 +105,13 @@ impl Stored {
     pub fn read(layer: &Layer) -> Result<Self> {
         let path = layer.path();
         if let Some(start) = &layer.record().timeline_start {
-            let fact = format!("its drives are under real satellites from {start}, which a layer does not hold");
+            let fact =
+                format!("its drives were simulated under real satellites from {start}, which a layer does not hold");
             return Err(Error::file(path, fact, "build it without --orbit-date to rate it again under its shells"));
         }
         let (rows, lane_rows) = (layer.segments()?, layer.lanes()?);
         if let Some((i, row)) = rows.iter().enumerate().find(|(i, row)| row.segment_id != *i as i64 + 1) {
-            let fact = format!("is not {}, its place among them", i + 1);
+            let fact = format!("is not {}, its position in the table", i + 1);
             return Err(damaged_value(path, &SegmentRow::TABLE, row.segment_id, "segment_id", &fact));
         }
         let mut spool = Spool::new()?;
@@ -169,13 +170,16 @@ fn check_masks(layer: &Layer, rows: &[SegmentRow], slots: &[Option<(Slot, u32)>]
         let mut stations = Vec::new();
         for direction in driven {
             let Some((_, count)) = slots[id.lane(direction).at()] else {
-                let fact = format!("cannot be rated again: it has no sky masks of segment {}", row.segment_id);
+                let fact = format!("cannot be rated again: it has no sky masks for segment {}", row.segment_id);
                 return Err(no_masks(layer, &fact));
             };
             stations.push(count);
         }
         if stations.windows(2).any(|w| w[0] != w[1]) {
-            let fact = format!("segment {} has {stations:?} stations in its two directions", row.segment_id);
+            let fact = format!(
+                "segment {} has different numbers of stations in its two directions, {stations:?}",
+                row.segment_id
+            );
             return Err(unfit(layer.path(), &fact));
         }
     }
@@ -188,7 +192,7 @@ fn check_ends(layer: &Layer, ends: &HashMap<(LaneIndex, Case), (Slot, u32)>) -> 
     match ends.keys().filter(|(lane, case)| !ends.contains_key(&(*lane, other(*case)))).min_by_key(|(l, _)| l.row_id())
     {
         Some((lane, case)) => {
-            let fact = format!("lane {} has masks at {case} and none at {}", lane.row_id(), other(*case));
+            let fact = format!("lane {} has masks at {case}, but none at {}", lane.row_id(), other(*case));
             Err(unfit(layer.path(), &fact))
         }
         None => Ok(()),

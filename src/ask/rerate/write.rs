@@ -16,7 +16,7 @@ use crate::rating::overheads::{listed, shadowing};
 use crate::rating::summary;
 use crate::rating::verdict::{agree, leave_worst_unknown};
 
-/// Writes the layer with the figures of a rating. What rests on the build alone (evidence, overhang) stays.
+/// Writes the layer with the figures of a rating. What depends on the build alone (evidence, overhang) stays.
 pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -> Result<()> {
     let (layer, stored) = (work.layer, work.stored);
     let mut record = begin(layer, rated);
@@ -92,7 +92,7 @@ fn segment(stored: &Stored, rated: &Rated, id: SegmentIndex, row: &SegmentRow) -
     }
     match row.evidence {
         Evidence::Unknown => leave_worst_unknown(&mut row),
-        // Under other assumptions on the link what is assumed of the roadside may begin to matter.
+        // Under other assumptions on the link what is assumed about the roadside may begin to matter.
         Evidence::Data if !agree(&row) => row.evidence = Evidence::Default,
         Evidence::Data | Evidence::Default => {}
     }
@@ -145,7 +145,7 @@ fn write_edges(work: &RerateWork, rated: &Rated, writer: &mut LayerWriter) -> Re
 
 /// Said once where shares of stops are no longer those of the profile.
 const STOPS_CARRIED: &str =
-    "stops: open shares and best places are those of the build, under another panel or other satellites";
+    "stops: open shares and best places are still those of the build, for its panel and its satellites";
 
 /// Sentences of a record, with one on stops where their shares would be others in a new build.
 fn with_word_on_stops(mut kept: Vec<String>, before: &Profile, now: &Profile) -> Vec<String> {

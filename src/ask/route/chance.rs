@@ -15,19 +15,19 @@ use super::table::EdgeTable;
 use crate::base::count::counted;
 use crate::base::index::EdgeIndex;
 
-/// A way is told if it saves more than this many standard errors, and at least so much, seconds: nobody chooses a road for
+/// A way is listed if it saves more than this many standard errors, and at least this much, seconds: nobody chooses a road for
 /// less.
 const ERRORS: f64 = 3.0;
 const LEAST_S: f64 = 5.0;
 
-/// Ways told, and how many are not.
+/// Ways listed, and how many are not.
 pub(super) struct TellingWays {
     pub paths: Vec<EdgePath>,
     pub left_out: usize,
 }
 
 impl TellingWays {
-    /// Of ways, fastest first, the fastest and every further one that is steadier than the last one told by more than chance.
+    /// Of ways, fastest first, the fastest and every further one that is steadier than the last one listed by more than chance.
     pub fn of(table: &EdgeTable, ways: Vec<EdgePath>, drives: u32) -> Self {
         let found = ways.len();
         let mut paths: Vec<EdgePath> = Vec::new();
@@ -43,12 +43,12 @@ impl TellingWays {
         let left_out = found - paths.len();
         Self { paths, left_out }
     }
-    /// What is said of ways that are not told.
+    /// What is said of ways that are not listed.
     pub fn note(&self) -> Option<String> {
         (self.left_out > 0).then(|| {
             format!(
-                "{} left out: the time without a link that would be saved is less than {LEAST_S:.0} s, or no more than \
-                 chance in the simulated drives can explain",
+                "{} left out: the saving in time without a link is less than {LEAST_S:.0} s, or no more than chance \
+                 in the simulated drives can explain",
                 counted(self.left_out, "slower way")
             )
         })

@@ -18,7 +18,7 @@ use crate::base::geodesy::Position;
 use crate::layer::Layer;
 use crate::layer::model::SegmentRow;
 
-/// How far from a place roads are looked for, metres, and the most ways that are told, where nobody says otherwise.
+/// How far from a place roads are looked for, metres, and the most ways that are listed, unless the question says otherwise.
 const WITHIN_M: f64 = 200.0;
 const MOST_WAYS: usize = 5;
 
@@ -52,7 +52,8 @@ pub fn route(layer: &Layer, question: &RouteQuestion) -> Result<RouteAnswer> {
 /// The way of a name or number through places, on every road a vehicle may use.
 pub(in crate::ask) fn one_way(layer: &Layer, places: Vec<Position>, name: &str, worst: usize) -> Result<Corridor> {
     if places.len() > MOST_PLACES {
-        let fact = format!("would go through all {} points of the track; at most {MOST_PLACES} can be", places.len());
+        let fact =
+            format!("would go through all {} points of the track, but only {MOST_PLACES} are allowed", places.len());
         return Err(Error::usage("--way", fact, "leave it out for a track that was driven, or give fewer places"));
     }
     let limits = Limits { ways: MOST_WAYS, longer_ms: None };
@@ -68,7 +69,7 @@ pub(in crate::ask) fn one_way(layer: &Layer, places: Vec<Position>, name: &str, 
 /// Where a place was moved to.
 fn taken_words(p: &PlaceTaken) -> String {
     format!(
-        "{} {:.5},{:.5} is taken to {}, {:.5},{:.5}, {:.0} m away",
+        "{} {:.5},{:.5} was moved to {}, {:.5},{:.5}, {:.0} m away",
         p.label, p.asked_lat_deg, p.asked_lon_deg, p.road, p.lat_deg, p.lon_deg, p.distance_m
     )
 }

@@ -1,7 +1,7 @@
 //! Routes: the fastest way between places, the steadiest, and a few between.
 //!
 //! In: edges of a layer and places snapped to its segments. Out: ways, each as the stretches that a matched track would
-//! give, so that [`super::corridor()`] answers for both. Searches are petgraph's; what they search in is told in
+//! give, so that [`super::corridor()`] answers for both. Searches are petgraph's; what they search in is explained in
 //! `graph.rs`, what is found of all ways and what is not in `ways.rs`, which roads only serve the ends of a drive in
 //! [`crate::map::network::local`]. Turn restrictions, barriers on the road and the time turns take are not known.
 mod answer;

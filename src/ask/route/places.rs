@@ -93,7 +93,7 @@ impl<'a> RoutePlaces<'a> {
         let refusals = self.nears[nth].iter().filter_map(|n| n.refusal(self.table, &self.question.rules));
         let whys: BTreeSet<&str> = refusals.map(refused).collect();
         if whys.is_empty() {
-            let none = format!("no road of the layer within {within_m:.0} m");
+            let none = format!("the layer has no road within {within_m:.0} m");
             return Ok(match whereabouts(self.layer, at)? {
                 Whereabouts::Within => Error::failed(what, none, "raise --snap, or choose a place nearer to a road"),
                 Whereabouts::Off { fact, next_step } => Error::failed(what, format!("{none}: {fact}"), next_step),
@@ -109,11 +109,11 @@ impl<'a> RoutePlaces<'a> {
             let Some((rules, directions)) = obstacle.lifted(&self.question.rules) else { continue };
             let spots = self.spots_under(&rules)?;
             if Journey::new(self.table, &rules, directions, &spots).is_some() {
-                let next = "choose other places, or allow what is in the way if you may drive there";
+                let next = "choose other places, or lift this restriction if you may drive there";
                 return Ok(Error::failed("route", format!("no way joins the places: {}", obstacle.text()), next));
             }
         }
-        let fact = "no way joins the places, whatever the rules: the roads of the layer between them are not joined";
+        let fact = "no way joins the places, whatever the rules: the layer's roads between them are not connected";
         Ok(Error::failed("route", fact, "choose other places, or build a layer that covers the way"))
     }
     /// Places as they were taken, and what is to be said of them.

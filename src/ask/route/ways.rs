@@ -12,7 +12,7 @@ use super::cost::{Totals, Weights};
 /// How many ways are wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Limits {
-    /// The most ways that are told.
+    /// The most ways that are listed.
     pub ways: usize,
     /// None that takes this much longer than the fastest, milliseconds.
     pub longer_ms: Option<u64>,

@@ -1,4 +1,4 @@
-//! Why places are not joined, and why a place was not taken to the road next to it.
+//! Why places are not joined, and why a place was not moved to the road next to it.
 use super::graph::Directions;
 use super::snap::{NearSegment, RouteSpot};
 use super::table::{EdgeTable, Refusal, RouteRules};
@@ -27,14 +27,14 @@ impl Obstacle {
     /// What is known of the way that there would be without it.
     pub fn text(self) -> &'static str {
         match self {
-            Self::Unpaved => "there is a way over unpaved roads only",
-            Self::Boarded => "there is a way by ferry or car shuttle train only",
-            Self::Private => "there is a way over private roads only",
-            Self::Low => "there is a way below posted clearances too low for the vehicle only",
-            Self::Oneway => "there is a way against one-way roads only",
+            Self::Unpaved => "the only way uses unpaved roads",
+            Self::Boarded => "the only way uses a ferry or car shuttle train",
+            Self::Private => "the only way uses private roads",
+            Self::Low => "the only way passes under posted clearances too low for the vehicle",
+            Self::Oneway => "the only way goes against one-way roads",
             Self::Several => {
-                "there is a way only if several of these are left out of account: surface, ferries, access, posted \
-                 clearances, one-way roads"
+                "the only way breaks several of these restrictions: surface, ferries, access, posted clearances, \
+                 one-way roads"
             }
         }
     }
@@ -79,12 +79,13 @@ pub fn notes(
         && let Some(refusal) = near.refusal(table, rules)
     {
         let (road, why) = (near.road(), refused(refusal));
-        let instead = format!("{}, {:.0} m away, is taken", nearest.road, nearest.distance_m);
+        let instead = format!("{}, {:.0} m away, is used instead", nearest.road, nearest.distance_m);
         out.push(format!("{label}: the nearest road, {road} ({:.0} m), {why}; {instead}", near.distance_m));
     }
     if nearest != taken {
         out.push(format!(
-            "{label}: {} ({:.0} m) is nearer, but no way joins it to the other places; {}, {:.0} m away, is taken",
+            "{label}: {} ({:.0} m) is nearer, but no way joins it to the other places; {}, {:.0} m away, is used \
+             instead",
             nearest.road, nearest.distance_m, taken.road, taken.distance_m
         ));
     }

@@ -18,7 +18,7 @@ pub(super) struct StoredLanes<'a> {
     pub grid: SkyGrid,
 }
 
-/// A lane under one case of what is assumed of the roadside.
+/// A lane under one case of what is assumed about the roadside.
 pub(super) struct DrivenLane {
     pub row: SegmentRow,
     pub stretch: Stretch,
@@ -43,7 +43,7 @@ impl StoredLanes<'_> {
         let stretch = Stretch { length_m: row.length_m, speed_mps, masks, headings_deg, overheads };
         Ok(Some(DrivenLane { row, stretch }))
     }
-    /// Whether its masks at either end of what is assumed of the roadside are others than those as stated.
+    /// Whether its masks at either end of what is assumed about the roadside are others than those as stated.
     pub fn is_apart(&self, piece: &Piece) -> Result<bool> {
         Ok(!self.layer.end_masks(piece.segment_id, piece.forward)?.is_empty())
     }

@@ -23,11 +23,11 @@ use crate::physics::sky::mask::{Mask, SkyGrid};
 
 /// Drives that rank days.
 const RANK_DRIVES: u32 = 64;
-/// Drives that a risk is told from: none of 256 means below 1.2 % (with 95 % confidence).
+/// Drives that a risk is estimated from: none of 256 means below 1.2 % (with 95 % confidence).
 const TELL_DRIVES: u32 = 256;
 /// Road driven before a meeting, metres: an outage that runs at its start began there.
 const RUN_IN_M: f64 = 3_000.0;
-/// Stretches of road of their own that risks of a day are told from; of more, all of the road is driven once for all of them.
+/// Stretches of road of their own that risks of a day are estimated from; of more, all of the road is driven once for all of them.
 const MOST_STRETCHES: usize = 12;
 /// Times at rest are simulated in whole multiples of this, seconds, and cut: a day of many meetings takes few of them.
 const REST_S: f64 = 900.0;
@@ -87,7 +87,7 @@ impl<'a> MeetingSimulator<'a> {
                 let drives = drives.iter().map(|drive| between(drive, from_s, to_s)).collect();
                 return Ok(Some(PartOutages { seconds, before_s, drives }));
             }
-            // What is assumed of the roadside has no range there.
+            // What is assumed about the roadside has no range there.
             Whereabout::Place(halt, panel) => self.at_place(halt, panel)?,
             Whereabout::RoadEnd { last } => self.at_road_end(last)?,
         };

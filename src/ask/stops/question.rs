@@ -56,7 +56,7 @@ pub struct StopsQuestion {
 pub struct StopsAnswer {
     /// The panel is set down at most this far from the vehicle, metres.
     pub reach_m: f64,
-    /// Length of track without a road of the layer, metres; nothing is told of stops there. `None` without a track.
+    /// Length of track off the layer's roads, metres; stops there are not listed. `None` without a track.
     pub unmatched_m: Option<f64>,
     /// What the traveller should know of the track.
     pub notes: Vec<String>,

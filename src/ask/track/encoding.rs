@@ -22,14 +22,14 @@ pub(super) fn decoded(bytes: Vec<u8>) -> Result<(String, Option<String>), String
     let note = match declared(&bytes) {
         Some(label) if ONE_BYTE.contains(&label.as_str()) => None,
         Some(label) if label != "utf-8" && label != "utf8" => {
-            return Err(format!("is encoded as `{label}`, which is not read: save it as UTF-8"));
+            return Err(format!("is encoded as `{label}`, which cannot be read: save it as UTF-8"));
         }
         _ => Some(format!("the track is not UTF-8 (byte {}) and was read as ISO-8859-1", at + 1)),
     };
     Ok((bytes.into_iter().map(char::from).collect(), note))
 }
 
-/// The encoding that an XML declaration tells, in small letters.
+/// The encoding that an XML declaration names, in small letters.
 fn declared(bytes: &[u8]) -> Option<String> {
     let head = String::from_utf8_lossy(&bytes[..bytes.len().min(DECLARED_WITHIN)]).to_ascii_lowercase();
     let declaration = head.trim_start().strip_prefix("<?xml")?.split_once("?>")?.0;

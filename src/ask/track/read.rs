@@ -20,7 +20,7 @@ fn within(text: &str, most: usize, format: &str) -> Result<(), String> {
         return Ok(());
     }
     let mb = |bytes: usize| (bytes as f64 / 1e5).ceil() / 10.0;
-    Err(format!("has {} MB; {format} may have {} MB at most, GPX more", mb(text.len()), mb(most)))
+    Err(format!("has {} MB; {format} may have at most {} MB, GPX more", mb(text.len()), mb(most)))
 }
 
 /// Reads a track from text. The error says what is wrong and where.
@@ -50,7 +50,7 @@ pub fn read_with(text: &str, polyline_decimals: Option<u8>) -> Result<Track, Str
     let mut track = parsed.map_err(|broken| broken.to_string())??;
     track.pieces.retain(|p| !p.is_empty());
     if track.pieces.iter().all(|p| p.len() < 2) {
-        return Err(format!("has {}; a drive needs two in one piece", counted(track.points(), "place")));
+        return Err(format!("has {}; a drive needs two of them in one piece", counted(track.points(), "place")));
     }
     for piece in &track.pieces {
         if let Some(pair) = piece.windows(2).find(|w| distance_m(w[0].at, w[1].at) > ABSURD_M) {
@@ -73,7 +73,9 @@ mod tests {
     #[test]
     fn formats_that_fill_the_memory_have_less_room() {
         assert_eq!(within("12345", 5, "GeoJSON"), Ok(()));
-        for (start, most, name) in [("{", MOST_GEOJSON, "GeoJSON may have 32 MB"), ("_", MOST_POLYLINE, "16 MB")] {
+        for (start, most, name) in
+            [("{", MOST_GEOJSON, "GeoJSON may have at most 32 MB"), ("_", MOST_POLYLINE, "16 MB")]
+        {
             let said = read(&format!("{start}{}", "?".repeat(most))).unwrap_err();
             assert!(said.contains(name) && said.starts_with(&format!("has {}.1 MB", most / 1_000_000)), "{said}");
         }

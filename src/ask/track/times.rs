@@ -61,15 +61,15 @@ impl OddTimes {
         let backwards: usize = track.pieces.iter_mut().map(|piece| forwards(piece)).sum();
         let of = |n: usize| format!("{} of the track {}", counted(n, "time"), if n == 1 { "has" } else { "have" });
         if self.unzoned > 0 {
-            track.notes.push(format!("{} no zone and count as UTC", of(self.unzoned)));
+            track.notes.push(format!("{} no zone and are read as UTC", of(self.unzoned)));
         }
         if let Some(first) = self.first {
-            let many = format!("of {} of the track {}", counted(self.told, "time"), self.unreadable);
+            let many = format!("of {} of the track, {}", counted(self.told, "time"), self.unreadable);
             track.notes.push(format!("{many} cannot be read and are left out (the first is `{first}`)"));
         }
         if backwards > 0 {
-            let many = format!("of {} of the track {backwards}", counted(self.told, "time"));
-            track.notes.push(format!("{many} run backwards or ahead of those that follow, and are left out"));
+            let many = format!("of {} of the track, {backwards}", counted(self.told, "time"));
+            track.notes.push(format!("{many} run backwards or are later than those that follow, and are left out"));
         }
     }
 }

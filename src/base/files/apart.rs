@@ -21,10 +21,10 @@ pub(crate) fn check_apart<'p>(
     for path in outputs {
         let output = Identity::of(path);
         if inputs.contains(&output) {
-            return Err(Error::usage(path.display().to_string(), "is an input of this command too", next));
+            return Err(Error::usage(path.display().to_string(), "is also an input of this command", next));
         }
         if before.contains(&output) {
-            return Err(Error::usage(path.display().to_string(), "is an output of this command twice", next));
+            return Err(Error::usage(path.display().to_string(), "is named twice as an output of this command", next));
         }
         before.push(output);
     }
@@ -82,7 +82,7 @@ mod tests {
         fs::create_dir(at("sub")).unwrap();
         let outputs = |a: &str, b: &str| check_apart([], [&*at(a), &*at(b)]);
         let error = outputs("x.csv", "sub/../x.csv").unwrap_err();
-        assert!(error.to_string().contains("an output of this command twice"), "{error}");
+        assert!(error.to_string().contains("named twice as an output of this command"), "{error}");
         assert_eq!(error.exit_code(), 2);
         assert!(outputs("x.csv", "sub/x.csv").is_ok() && outputs("x.csv", "y.csv").is_ok());
     }

@@ -42,7 +42,7 @@ pub(super) fn folder_of(path: &Path) -> &Path {
 
 /// What is sent into a pipe or device cannot be taken back, and an output is whole or not there.
 fn not_a_file(path: &Path) -> Error {
-    let next = "give the name of a file; the answer of most commands goes to standard output where -o is left out";
+    let next = "give the name of a file; without -o, most commands write to standard output";
     Error::file(path, "is a pipe or device, not a file", next)
 }
 
@@ -55,6 +55,6 @@ fn check_folder(path: &Path) -> Result<()> {
     if folder.is_dir() {
         return Ok(());
     }
-    let next_step = format!("make it first: mkdir -p {}", quoted(folder));
+    let next_step = format!("create it first: mkdir -p {}", quoted(folder));
     Err(Error::file(path, format!("there is no folder {}", folder.display()), next_step))
 }

@@ -164,7 +164,7 @@ impl Key {
         self.sample = value;
         self
     }
-    /// With the name it had before, so that who still writes it is told the new one.
+    /// With the name it had before, so that whoever still writes it is given the new one.
     pub const fn was(mut self, path: &'static str) -> Self {
         self.was = path;
         self

@@ -40,7 +40,7 @@ impl Keys {
     /// As of [`Keys::read`].
     pub(crate) fn read_one(&self, typed: &str, source: &str) -> Result<Given> {
         let Some((path, value)) = typed.split_once('=').map(|(path, value)| (path.trim(), value.trim())) else {
-            return Err(Error::usage(source, "is not of the form section.key=value", "such as link.slot_s=30"));
+            return Err(Error::usage(source, "is not of the form section.key=value", "write it as in link.slot_s=30"));
         };
         let plain = format!("{path} = {value}");
         let quoted = format!("{path} = {}", Value::String(value.to_owned()));
@@ -49,7 +49,7 @@ impl Keys {
     }
 
     fn checked(&self, text: TomlText<'_>) -> Result<Given> {
-        let next = format!("{} prints a file to begin with", self.shown_by);
+        let next = format!("{} prints a file to start from", self.shown_by);
         foreign("TOML", || self.parsed(text)).map_err(|broken| Error::usage(text.source, broken.to_string(), next))?
     }
 
@@ -168,7 +168,7 @@ impl Checking<'_> {
 
     fn list(&mut self, place: &Place<'_>, array: &DeArray<'_>, fields: &'static [Key], least: usize) -> Result<()> {
         if array.iter().len() < least {
-            return Err(self.wrong(place, "the list is too short", &format!("give at least {least} of them")));
+            return Err(self.wrong(place, "the list is too short", &format!("give at least {least}")));
         }
         for (i, item) in array.iter().enumerate() {
             let path = entry(place.path, i + 1);

@@ -211,7 +211,7 @@ fn one_value_as_typed_has_no_line() {
             "crew.cuont=4",
             "--set: crew.cuont: is not a known key\n  Did you mean `crew.count`? `boat settings` prints every key",
         ),
-        ("crew.count", "--set: is not of the form section.key=value\n  Such as link.slot_s=30"),
+        ("crew.count", "--set: is not of the form section.key=value\n  Write it as in link.slot_s=30"),
     ] {
         assert_eq!(one(typed).unwrap_err().to_string(), said);
     }

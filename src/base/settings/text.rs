@@ -38,7 +38,7 @@ impl<'a> TomlText<'a> {
                 return fault(self.source, line, self.at(span), "is given twice", "keep one of them");
             }
             let fact = format!("is not TOML: {}", error.message());
-            fault(self.source, line, "", &fact, &format!("{} prints a file to begin with", keys.shown_by))
+            fault(self.source, line, "", &fact, &format!("{} prints a file to start from", keys.shown_by))
         })?;
         Ok(table.into_inner())
     }

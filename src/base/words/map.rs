@@ -116,7 +116,7 @@ words! {
 }
 
 impl Roofed {
-    /// Counts as roofed: there is a roof, or nobody knows that there is none.
+    /// Treated as roofed: there is a roof, or it is not known that there is none.
     pub(crate) fn may_be(self) -> bool {
         self != Self::No
     }

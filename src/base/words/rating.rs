@@ -1,4 +1,4 @@
-//! Words for what a road is like and what that rests on.
+//! Words for what a road is like and what that is based on.
 use std::ops::{Index, IndexMut};
 
 use super::declare::words;
@@ -66,19 +66,19 @@ words! {
         None = "none",
     }
 
-    /// What a rating rests on as a whole.
+    /// What a rating is based on as a whole.
     #[derive(Default)]
     pub enum Evidence {
         /// What map and rasters say: best, likely and worst agree.
         Data = "data",
-        /// What is assumed of the roadside blocks a part of the sky that counts, or may, or moves the figures.
+        /// What is assumed about the roadside blocks a part of the sky that counts, or may, or moves the figures.
         Default = "default",
         /// A cause nobody could know about here; unknown is not clear.
         #[default]
         Unknown = "unknown",
     }
 
-    /// What the terrain answer rests on.
+    /// What the terrain answer is based on.
     #[derive(Default)]
     pub enum TerrainEvidence {
         /// Elevation at every station.
@@ -94,7 +94,7 @@ words! {
         None = "none",
     }
 
-    /// What the answer on trees, or on buildings and walls, rests on: the weakest height that blocks.
+    /// What the answer on trees, or on buildings and walls, is based on: the weakest height that blocks.
     #[derive(Default)]
     pub enum BlockerEvidence {
         /// A raster shows it.
@@ -216,7 +216,7 @@ impl Overhang {
     }
 }
 
-/// Something under what is assumed of the roadside at the favourable end, as stated, and at the unfavourable end.
+/// Something under what is assumed about the roadside at the favourable end, as stated, and at the unfavourable end.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct PerCase<T> {
     /// At the favourable end.

@@ -15,7 +15,7 @@ pub(crate) type Told = (&'static str, Limit, &'static str);
 
 /// Columns that tables of rows share.
 pub(crate) const SHARED: &[Told] = &[
-    ("fid", FREE, "Key of the row in this file. Conversions drop or renumber it: refer to the id of the table instead"),
+    ("fid", FREE, "Key of the row in this file. Conversions drop or renumber it: use the table's own id instead"),
     ("geom", FREE, "Geometry, WGS 84 longitude and latitude, degrees"),
 ];
 
@@ -35,36 +35,38 @@ pub const TABLES: &[(&str, &[Told])] = &[
 ];
 
 const SEGMENTS: &[Told] = &[
-    ("segment_id", ROW_ID, "Id of the segment, which other tables refer to; given anew by every build"),
-    ("way_id", FREE, "Id of the way in the map; with part the key that stays the same from build to build"),
-    ("part", PLACE, "Number of the piece within the way, from 0"),
+    ("segment_id", ROW_ID, "Id of the segment, which other tables refer to; every build gives new ones"),
+    ("way_id", FREE, "Id of the way in the map; together with part, the key that stays the same from build to build"),
+    ("part", PLACE, "Number of the segment within its way, from 0"),
     ("name", FREE, "Name of the road; empty where the map has none"),
     ("ref", FREE, "Number of the road, such as M 1; empty where the map has none"),
-    ("highway", HIGHWAY, "Class of the road as in the map, with _link for ramps, or ferry or shuttle_train"),
-    ("lanes", LANE_COUNT, "Number of lanes of both directions together"),
+    ("highway", HIGHWAY, "Class of the road as in the map, with _link for ramps; or ferry or shuttle_train"),
+    ("lanes", LANE_COUNT, "Number of lanes, both directions together"),
     ("lanes_from", VALUE_FROM, "Where lanes came from: a tag, the country's default or the default of the class"),
     ("width_m", WIDTH, "Width of the carriageway from kerb to kerb, metres"),
     ("width_from", VALUE_FROM, "Where width_m came from: a tag, the country's default or the default of the class"),
-    ("speed_kmh", SPEED, "Speed that outages were computed at, that of the slower direction, km/h"),
+    ("speed_kmh", SPEED, "Speed at which outages were computed, that of the slower direction, km/h"),
     (
         "speed_from",
         VALUE_FROM,
-        "Where speed_kmh came from: a tag, the country, its limit in built-up places (or an assumed one), the radius of a roundabout, the class, or what the vehicle climbs at",
+        "Where speed_kmh came from: a tag, the country, its limit in built-up places (or an assumed one), the radius \
+         of a roundabout, the class, or the vehicle's speed uphill",
     ),
-    ("keeps", KEEPS, "Side that traffic keeps to, the same over the whole way"),
+    ("keeps", KEEPS, "Side that traffic keeps to, the same along the whole way"),
     (
         "keeps_from",
         KEEPS_FROM,
-        "What says so: a tag, the profile, the country; default is right, where nothing says it",
+        "Where keeps came from: a tag, the profile, the country; default means right, where nothing gives the side",
     ),
-    ("country", FREE, "ISO 3166-1 code of the country of the way; empty where it is not known"),
+    ("country", FREE, "ISO 3166-1 code of the way's country; empty where it is not known"),
     ("length_m", SEGMENT_LENGTH, "Length, metres"),
     ("rating", RATING, "Rating of the worse direction: 0 steady, 1 blips, 2 gaps, 3 drops, 4 dark"),
-    ("rating_best", RATING, "The rating with what is assumed of the roadside at the favourable end of its range"),
+    ("rating_best", RATING, "Rating with what is assumed about the roadside at the favourable end of its range"),
     (
         "rating_worst",
         RATING,
-        "The rating with what is assumed of the roadside at the unfavourable end of its range; empty where a cause could not be known",
+        "Rating with what is assumed about the roadside at the unfavourable end of its range; empty where a cause \
+         could not be known",
     ),
     (
         "rated_by",
@@ -76,10 +78,14 @@ const SEGMENTS: &[Told] = &[
         SHARE,
         "Share of the usable sky that is open, weighted by where usable satellites are expected, mean over the segment, 0 to 1",
     ),
-    ("open_share_min", SHARE, "Lowest open share of a place on the segment, 0 to 1"),
+    ("open_share_min", SHARE, "Lowest open share of any station on the segment, 0 to 1"),
     ("outage_share", SHARE, "Expected share of driving time without a link, 0 to 1"),
-    ("outage_share_best", SHARE, "outage_share as rating_best is, 0 to 1"),
-    ("outage_share_worst", SHARE, "outage_share as rating_worst is, 0 to 1; empty where a cause could not be known"),
+    ("outage_share_best", SHARE, "outage_share under the assumptions of rating_best, 0 to 1"),
+    (
+        "outage_share_worst",
+        SHARE,
+        "outage_share under the assumptions of rating_worst, 0 to 1; empty where a cause could not be known",
+    ),
     ("outages_per_10km", PER_10KM, "Outages that begin on the segment, per 10 km of road"),
     (
         "outage_p50_s",
@@ -104,7 +110,9 @@ const SEGMENTS: &[Told] = &[
     (
         "main_cause",
         CAUSE,
-        "What hides most: cover (tunnel or roof), deck (bridge overhead), building, terrain, canopy (trees); none below one per cent in all",
+        "What hides most of the usable sky: cover (tunnel or roof), deck (bridge overhead), building, terrain, \
+         canopy (trees), boarded (on a ferry or train), satellites (few satellites); none where a steady road has \
+         less than one per cent hidden in all",
     ),
     ("maxheight_m", CLEARANCE, "Lowest posted clearance, metres; empty where none is posted"),
     (
@@ -116,28 +124,39 @@ const SEGMENTS: &[Told] = &[
     (
         "evidence_terrain",
         OF_TERRAIN,
-        "What the terrain answer rests on: raster, coarse (pixels that may hide a rock face), part (not known everywhere), none; map for ferries",
+        "What the figure for terrain is based on: raster, coarse (pixels that may hide a rock face), part (not known \
+         everywhere), none; map for ferries",
     ),
-    ("terrain_coarse_share", SHARE, "Share of its places beside which pixels may hide a rock face, 0 to 1"),
-    ("terrain_unknown_share", SHARE, "Share of the usable sky that ground nobody knows could hide, 0 to 1"),
+    ("terrain_coarse_share", SHARE, "Share of its stations where pixels beside the road may hide a rock face, 0 to 1"),
+    ("terrain_unknown_share", SHARE, "Share of the usable sky that ground of unknown height could hide, 0 to 1"),
     (
         "evidence_canopy",
         OF_CANOPY,
-        "What the answer on trees rests on: raster, tag or default heights; map where it shows nothing that blocks; unknown where nobody has mapped trees here, which is not clear",
+        "What the figure for trees is based on: raster, tag or default heights; map where the map shows nothing that \
+         blocks; unknown where nobody has mapped trees, and unknown is not clear",
     ),
-    ("evidence_building", OF_BUILDING, "What the answer on buildings rests on, in the same words"),
+    ("evidence_building", OF_BUILDING, "What the figure for buildings is based on, in the same words"),
     (
         "evidence",
         EVIDENCE,
-        "What the rating rests on: data; default where assumed heights block sky that counts, or may; unknown where a cause could not be known",
+        "What the rating is based on: data; default where assumed heights block, or may block, sky that counts; \
+         unknown where a cause could not be known",
     ),
     ("rating_name", RATING_NAME, "Name of the rating"),
-    ("edge_forward", ROW_ID, "edge_id that drives the segment in node order of the way; empty where not driven so"),
-    ("edge_backward", ROW_ID, "edge_id that drives the segment against node order; empty where not driven so"),
+    (
+        "edge_forward",
+        ROW_ID,
+        "edge_id that drives the segment in node order of the way; empty where it is not driven in this direction",
+    ),
+    (
+        "edge_backward",
+        ROW_ID,
+        "edge_id that drives the segment against node order; empty where it is not driven in this direction",
+    ),
     (
         "rating_forward",
         RATING,
-        "Rating in node order of the way; empty where not driven so, as for all columns of a direction",
+        "Rating in node order of the way; like all columns of a direction, empty where it is not driven",
     ),
     ("rating_backward", RATING, "Rating against node order"),
     ("rating_best_forward", RATING, "rating_best in node order"),
@@ -157,62 +176,70 @@ const SEGMENTS: &[Told] = &[
     (
         "beyond_blips_forward",
         PER_DRIVE,
-        "Expected outages per drive that begin here in node order and last longer than the profile's edge of blips (2 s)",
+        "Expected outages per drive that begin here in node order and last longer than the profile's edge of blips \
+         (2 s)",
     ),
     ("beyond_blips_backward", PER_DRIVE, "The same against node order"),
     (
         "beyond_gaps_forward",
         PER_DRIVE,
-        "Expected outages per drive that begin here in node order and last longer than the profile's edge of gaps (5 s)",
+        "Expected outages per drive that begin here in node order and last longer than the profile's edge of gaps \
+         (5 s)",
     ),
     ("beyond_gaps_backward", PER_DRIVE, "The same against node order"),
     (
         "beyond_drops_forward",
         PER_DRIVE,
-        "Expected outages per drive that begin here in node order and last longer than the profile's edge of drops (30 s)",
+        "Expected outages per drive that begin here in node order and last longer than the profile's edge of drops \
+         (30 s)",
     ),
     ("beyond_drops_backward", PER_DRIVE, "The same against node order"),
     (
         "running_blips_forward",
         SHARE,
-        "Share of drives in which an outage runs where the segment begins in node order, with more left than the edge of blips",
+        "Share of drives in which, in node order, an outage is running where the segment begins and goes on longer \
+         than the edge of blips (2 s)",
     ),
     ("running_blips_backward", SHARE, "The same against node order"),
-    ("running_gaps_forward", SHARE, "The same in node order, with more left than the edge of gaps (5 s)"),
+    ("running_gaps_forward", SHARE, "The same in node order, for the edge of gaps (5 s)"),
     ("running_gaps_backward", SHARE, "The same against node order"),
-    ("running_drops_forward", SHARE, "The same in node order, with more left than the edge of drops (30 s)"),
+    ("running_drops_forward", SHARE, "The same in node order, for the edge of drops (30 s)"),
     ("running_drops_backward", SHARE, "The same against node order"),
     ("main_cause_forward", CAUSE, "main_cause in node order"),
     ("main_cause_backward", CAUSE, "main_cause against node order"),
 ];
 
 const EDGES: &[Told] = &[
-    ("edge_id", ROW_ID, "Id of the edge: one direction of travel between two junctions; given anew by every build"),
-    ("from_node", FREE, "node_id it begins at"),
-    ("to_node", FREE, "node_id it ends at"),
+    ("edge_id", ROW_ID, "Id of the edge, one direction of travel between two junctions; every build gives new ones"),
+    ("from_node", FREE, "node_id where it begins"),
+    ("to_node", FREE, "node_id where it ends"),
     ("way_id", FREE, "Id of the way in the map"),
-    ("forward", FREE, "Whether it drives in node order of the way"),
+    ("forward", FREE, "Whether it is driven in node order of the way"),
     ("length_m", EDGE_LENGTH, "Length, metres"),
     ("time_s", EDGE_TIME, "Driving time, seconds"),
     ("outage_s", EDGE_TIME, "Expected time without a link, seconds; adds up along a path"),
     ("longest_outage_s", EDGE_TIME, "Expected longest outage, seconds"),
     ("rating", RATING, "Worst rating of its segments in this direction: 0 steady to 4 dark"),
-    ("highway", HIGHWAY, "Class of the road as in the map, with _link for ramps, or ferry or shuttle_train"),
+    ("highway", HIGHWAY, "Class of the road as in the map, with _link for ramps; or ferry or shuttle_train"),
     (
         "access",
         ROAD_ACCESS,
         "Who may drive there: everybody (open), those with business there (destination), some (private)",
     ),
-    ("local", FREE, "Serves only the ends of a drive: not open, or reached only over roads that are not"),
-    ("unpaved", FREE, "Loose surface"),
+    (
+        "local",
+        FREE,
+        "Whether it serves only the ends of a drive: it is not open, or can be reached only over roads that are not",
+    ),
+    ("unpaved", FREE, "Whether its surface is loose"),
     ("unpaved_from", VALUE_FROM, "Where unpaved came from: a tag, or the default of the class"),
     ("maxheight_m", CLEARANCE, "Lowest posted clearance, metres; empty where none is posted"),
 ];
 
-const NODES: &[Told] = &[("node_id", FREE, "Id of the node in the map, as from_node and to_node of edges name it")];
+const NODES: &[Told] = &[("node_id", FREE, "Id of the node in the map, to which from_node and to_node of edges refer")];
 
 const OVERHEADS: &[Told] = &[
-    ("overhead_id", ROW_ID, "Id of the row; given anew by every build"),
+    ("overhead_id", ROW_ID, "Id of the row; every build gives new ones"),
     ("segment_id", ROW_ID, "Segment it stands over"),
     ("kind", OVERHEAD, "What stands overhead"),
     ("osm_id", FREE, "Id in the map of what stands overhead"),
@@ -225,41 +252,41 @@ const OVERHEADS: &[Told] = &[
     (
         "half_shadow_s",
         EDGE_TIME,
-        "Time at the speed of the segment during which it alone hides more than half of the usable sky, seconds",
+        "Time, at the speed of the segment, for which this alone hides more than half of the usable sky, seconds",
     ),
 ];
 
 const LANES: &[Told] = &[
-    ("lane_id", ROW_ID, "Id of the lane: twice that of the segment, less one in node order"),
+    ("lane_id", ROW_ID, "Id of the lane: twice the segment's id, less one in node order"),
     ("segment_id", ROW_ID, "Segment it runs along"),
-    ("forward", FREE, "Whether it drives in node order of the way"),
-    ("stroke", PLACE, "Number of the stroke of segments that is driven in one go"),
-    ("step", PLACE, "Place in the stroke, from 0"),
-    ("road_kmh", SPEED, "Speed of the road before the profile, km/h"),
+    ("forward", FREE, "Whether it is driven in node order of the way"),
+    ("stroke", PLACE, "Number of the stroke, the segments that are driven in one go"),
+    ("step", PLACE, "Position in the stroke, from 0"),
+    ("road_kmh", SPEED, "Speed of the road before the profile changes it, km/h"),
     ("road_kmh_from", VALUE_FROM, "Where road_kmh came from: a tag, the country's default or the default of the class"),
     ("climb", CLIMB, "Rise over run in this direction; empty without elevation"),
-    ("overheads", FREE, "What stands over the lane, packed for rating again; empty where nothing does"),
+    ("overheads", FREE, "What is over the lane, packed for rating again; empty where there is nothing"),
 ];
 
 const MASKS: &[Told] = &[
-    ("mask_id", ROW_ID, "Id of the row, that of its lane"),
+    ("mask_id", ROW_ID, "Id of the row, the same as that of its lane"),
     ("segment_id", ROW_ID, "Segment the sky is seen from"),
-    ("forward", FREE, "Whether the lane drives in node order of the way"),
+    ("forward", FREE, "Whether the lane is driven in node order of the way"),
     ("stations", STATIONS, "Number of sky masks, evenly spaced along the segment"),
     ("packed", FREE, "Sky masks, packed for rating again"),
 ];
 
 const END_MASKS: &[Told] = &[
-    ("end_mask_id", ROW_ID, "Id of the row: twice that of its lane, less one at the favourable end"),
+    ("end_mask_id", ROW_ID, "Id of the row: twice its lane's id, less one at the favourable end"),
     ("segment_id", ROW_ID, "Segment the sky is seen from"),
-    ("forward", FREE, "Whether the lane drives in node order of the way"),
-    ("at", END, "End of the range of what is assumed of the roadside: best or worst; likely is in masks"),
+    ("forward", FREE, "Whether the lane is driven in node order of the way"),
+    ("at", END, "Which end of the range of what is assumed about the roadside: best or worst; likely is in masks"),
     ("stations", STATIONS, "Number of sky masks, evenly spaced along the segment"),
-    ("packed", FREE, "Sky masks, packed for rating again; only where they are not those in masks"),
+    ("packed", FREE, "Sky masks, packed for rating again; only where they differ from those in masks"),
 ];
 
 const STOPS: &[Told] = &[
-    ("stop_id", ROW_ID, "Id of the place to stop; given anew by every build"),
+    ("stop_id", ROW_ID, "Id of the place to stop; every build gives new ones"),
     ("osm_type", OSM_TYPE, "Kind of object in the map"),
     ("osm_id", FREE, "Its id in the map"),
     ("kind", STOP_KIND, "Kind of place"),
@@ -268,59 +295,74 @@ const STOPS: &[Told] = &[
     (
         "roofed",
         ROOFED,
-        "Whether the vehicle stands under a roof; unknown at a fuel station of which the map says nothing, which is not open",
+        "Whether the vehicle stands under a roof; unknown at a fuel station where the map does not say, and unknown \
+         is not open",
     ),
     (
         "roofed_from",
         ROOFED_FROM,
-        "What says so: a tag of the place, a roof drawn on the map, a kind of parking that has one, its outline where roofs are drawn; none: nothing",
+        "Where roofed came from: a tag of the place, a roof drawn on the map, a kind of parking that has one, the \
+         place's outline where roofs are drawn, or none",
     ),
     (
         "stands_on",
         STANDS_ON,
-        "What the vehicle stands on: aisle is a service road of the place, ground its free ground, point where the map has the place",
+        "What the vehicle stands on: aisle is a service road of the place, ground its free ground, point the \
+         position of the place on the map",
     ),
-    ("open_share", SHARE, "Open share of the sky of a level panel on the vehicle, whatever the vehicle hides, 0 to 1"),
-    ("main_cause", CAUSE, "What hides most of the rest there, as main_cause of segments"),
-    ("segment_id", ROW_ID, "Nearest segment of a road"),
-    ("road", FREE, "Name of that road, else its class"),
-    ("along_m", SEGMENT_LENGTH, "Along the segment in node order to its place nearest to the vehicle, metres"),
-    ("road_distance_m", ROAD_DISTANCE, "From there to the vehicle, metres"),
+    (
+        "open_share",
+        SHARE,
+        "Open share of the sky for a level panel on the vehicle, ignoring what the vehicle itself hides, 0 to 1",
+    ),
+    ("main_cause", CAUSE, "What hides most of the rest there, in the words of main_cause of segments"),
+    ("segment_id", ROW_ID, "Nearest road segment"),
+    ("road", FREE, "Name of that road, or its class if it has none"),
+    (
+        "along_m",
+        SEGMENT_LENGTH,
+        "Distance along the segment, in node order, to its point nearest to the vehicle, metres",
+    ),
+    ("road_distance_m", ROAD_DISTANCE, "Distance from there to the vehicle, metres"),
     (
         "best_distance_m",
         PANEL_DISTANCE,
-        "From the vehicle to the best place for the panel within reach, metres; 0 leaves it on the vehicle",
+        "Distance from the vehicle to the best place for the panel within reach, metres; 0 leaves it on the vehicle",
     ),
     ("best_bearing_deg", BEARING, "Bearing of that place from the vehicle, degrees clockwise from true north"),
-    ("best_open_share", SHARE, "Open share of the sky of a level panel there, 0 to 1"),
-    ("gain", SHARE, "best_open_share less open_share"),
-    ("places", FREE, "Places worth a longer cable, each as metres, bearing in degrees and open share, with ; between"),
-    ("masks", FREE, "Sky masks of these places, packed for the risk of meetings held there"),
+    ("best_open_share", SHARE, "Open share of the sky for a level panel there, 0 to 1"),
+    ("gain", SHARE, "best_open_share minus open_share"),
+    (
+        "places",
+        FREE,
+        "Places worth a longer cable: for each, metres, bearing in degrees and open share, separated by ;",
+    ),
+    ("masks", FREE, "Sky masks of these places, packed; the risk of meetings held there is computed from them"),
 ];
 
 const OUTAGES: &[Told] = &[
-    ("outage_id", ROW_ID, "Id of the outage; given anew by every build"),
-    ("stroke", PLACE, "Number of the stroke of segments that is driven in one go, as in lanes"),
+    ("outage_id", ROW_ID, "Id of the outage; every build gives new ones"),
+    ("stroke", PLACE, "Number of the stroke, the segments that are driven in one go, as in lanes"),
     ("step_from", PLACE, "Its first step in the stroke"),
     ("step_to", PLACE, "Its last step"),
     ("segment_from", ROW_ID, "First segment in the direction driven"),
     ("segment_to", ROW_ID, "Last segment"),
     ("forward", FREE, "Whether the first segment is driven in node order of its way"),
-    ("cause", CAUSE, "What causes most of the time without a link there, as main_cause of segments"),
+    ("cause", CAUSE, "What causes most of the time without a link there, in the words of main_cause of segments"),
     ("length_m", EDGE_LENGTH, "Length of its segments, metres"),
     ("time_s", EDGE_TIME, "Driving time through them, seconds"),
     (
         "outages",
         PER_DRIVE,
-        "Expected outages per drive: those that begin there and those that go on from the road before",
+        "Expected outages per drive: those that begin there and those that continue from the road before",
     ),
     ("outage_s", EDGE_TIME, "Expected seconds without a link there"),
     ("outage_p95_s", EDGE_TIME, "95th percentile over simulated drives of the longest outage there, seconds"),
 ];
 
 const BUILD_RECORD: &[Told] = &[
-    ("key", FREE, "Part of the record: inputs, profile, counts, assumptions, defects and the like"),
-    ("value", FREE, "The part as JSON"),
+    ("key", FREE, "Part of the record, such as inputs, profile, counts, assumptions or defects"),
+    ("value", FREE, "That part, as JSON"),
 ];
 
 const LAYER_STYLES: &[Told] = &[
@@ -330,9 +372,9 @@ const LAYER_STYLES: &[Told] = &[
     ("f_table_name", FREE, "Table the style is for"),
     ("f_geometry_column", FREE, "Its geometry column"),
     ("styleName", FREE, "Name of the style"),
-    ("styleQML", FREE, "The style in the form of QGIS"),
-    ("styleSLD", FREE, "The style as Styled Layer Descriptor"),
-    ("useAsDefault", FREE, "Viewers begin with it"),
+    ("styleQML", FREE, "The style in QGIS's own format"),
+    ("styleSLD", FREE, "The style as a Styled Layer Descriptor"),
+    ("useAsDefault", FREE, "Whether viewers use it by default"),
     ("description", FREE, "What it shows"),
     ("owner", FREE, "Not used"),
     ("ui", FREE, "Not used"),

@@ -6,7 +6,7 @@ use crate::base::geodesy::Position;
 /// No building covers more ground, square metres (the largest is an airport of 1.4 square kilometres, from memory).
 pub const LARGEST_BUILDING_M2: f64 = 1.5e6;
 
-/// What a building is used for, as far as that tells its height: each kind has a height of its own where tags are silent.
+/// What a building is used for, as far as that suggests its height: each kind has a height of its own where tags are silent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
 pub enum BuildingKind {
     /// One family or a few: houses, terraces, farmhouses.

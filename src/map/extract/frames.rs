@@ -223,7 +223,7 @@ pub(crate) fn uncompressed(path: &Path, frame: &DataBlock, data: &[u8]) -> Resul
     }
     let length = raw.len() as u64;
     if length > limit || claimed.is_some_and(|c| c != length) {
-        return Err(bad(&format!("it unpacks to another length than the {limit} bytes it may have")));
+        return Err(bad(&format!("it unpacks to a length other than the {limit} bytes it may have")));
     }
     Ok(raw)
 }
@@ -263,7 +263,8 @@ fn unsupported_feature(path: &Path, frame: &DataBlock, feature: &str) -> Error {
     let name = path.display();
     let next = if feature == "HistoricalInformation" {
         format!(
-            "Make an extract of one moment first: `osmium time-filter {name} 2026-01-01T00:00:00Z -o current.osm.pbf` with the day you want."
+            "First make an extract of one moment: `osmium time-filter {name} 2026-01-01T00:00:00Z -o \
+             current.osm.pbf`, with the day you want."
         )
     } else {
         format!("Rewrite the file: `osmium cat {name} -o plain.osm.pbf`.")
@@ -280,7 +281,9 @@ fn unsupported_compression(path: &Path, frame: &DataBlock, name: &str) -> Error 
     let DataBlock { block, offset, .. } = frame;
     Error::file(
         path,
-        format!("block {block} at byte {offset} is compressed with {name}; zlib and uncompressed blocks can be read"),
+        format!(
+            "block {block} at byte {offset} is compressed with {name}; only zlib and uncompressed blocks can be read"
+        ),
         format!("Rewrite the file: `osmium cat {} -o zlib.osm.pbf -f pbf,pbf_compression=zlib`.", path.display()),
     )
 }
@@ -303,7 +306,7 @@ pub(crate) fn corrupt(path: &Path, block: u64, offset: u64, fact: &str) -> Error
         path,
         format!("block {block} at byte {offset} is damaged: {fact}"),
         format!(
-            "Download the file again; `osmium fileinfo -e {}` tells whether another reader stumbles too.",
+            "Download the file again; `osmium fileinfo -e {}` shows whether another reader fails too.",
             path.display()
         ),
     )

@@ -171,7 +171,8 @@ fn check_places(path: &Path, frames: &Frames, table: &NodeTable) -> Result<()> {
         return Err(Error::file(
             path,
             format!(
-                "node places are stored on the ways (LocationsOnWays); {missing} of {wanted} nodes are not in the file"
+                "the positions of nodes are stored on the ways (LocationsOnWays), and {missing} of {wanted} nodes \
+                 are not in the file"
             ),
             "Use the extract it was made from, or make it again with `osmium add-locations-to-ways --keep-untagged-nodes`.",
         ));

@@ -1,4 +1,4 @@
-//! Places to stop as the map tells them.
+//! Places to stop as the map gives them.
 use super::area::Area;
 use crate::base::geodesy::Position;
 use crate::base::words::{MapObject, StopAccess, StopKind};

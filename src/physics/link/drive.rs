@@ -161,7 +161,7 @@ impl<'a> Drive<'a> {
         self.next_dark.holds(road, leg.place_m(self.place.time_s), to_m)
     }
 
-    /// At which borders of stations and gaps what the link rests on may change before the next second or slot.
+    /// At which borders of stations and gaps what the link depends on may change before the next second or slot.
     fn heed(&mut self, leg: &Leg) -> Heed {
         if self.way.every_border {
             return Heed::Every;

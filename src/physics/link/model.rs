@@ -1,4 +1,4 @@
-//! What a simulated drive needs, and what it tells.
+//! What a simulated drive needs, and what it gives.
 use crate::physics::scene::overheads::overhead::Overhead;
 use crate::physics::sky::mask::Mask;
 

@@ -103,7 +103,7 @@ impl BuildingHeights {
         Some(self.storeys.map(|storeys| height_m(storeys).unwrap_or_default()))
     }
 
-    /// Buildings whose height rests on tagged ones nearby, and those on the default of their kind alone.
+    /// Buildings whose height is based on tagged ones nearby, and those on the default of their kind alone.
     pub fn assumed_by(&self, extract: &Extract) -> (u64, u64) {
         let untagged = extract.buildings.iter().zip(&self.assumed).filter(|(b, _)| b.tagged_height_m().is_none());
         untagged

@@ -20,7 +20,7 @@ pub struct Vicinity<'a> {
     pub near: &'a Nearby,
     /// Heights of its buildings.
     pub heights: &'a BuildingHeights,
-    /// At which end of its range is what is assumed of the roadside.
+    /// At which end of its range is what is assumed about the roadside.
     pub case: Case,
 }
 

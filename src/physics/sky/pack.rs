@@ -51,7 +51,7 @@ pub fn pack(masks: &[Mask], grid: SkyGrid) -> Result<Vec<u8>, Error> {
     let fits = |m: &Mask| m.canopy.len() == grid.cells();
     let count = u32::try_from(masks.len()).ok().filter(|_| masks.iter().all(fits));
     let Some(count) = count else {
-        return Err(Error::failed("packing sky masks", "a mask is not of the grid it is packed with", REPORT));
+        return Err(Error::failed("packing sky masks", "a mask does not have the grid it is packed with", REPORT));
     };
     let mut plain = Vec::with_capacity(12 + masks.len() * (2 * AZIMUTH_BINS + FLAGS));
     plain.extend_from_slice(&grid.floor_deg.to_le_bytes());
@@ -110,7 +110,7 @@ pub fn unpack(bytes: &[u8]) -> Result<(SkyGrid, Vec<Mask>), String> {
         .map_err(|broken| broken.to_string())?
         .map_err(|e| format!("cannot be unpacked: {e}"))?;
     if plain.len() as u64 > LARGEST {
-        return Err("unpacks to more than any segment holds".to_owned());
+        return Err("unpacks to more than any segment can hold".to_owned());
     }
     if zlib.total_in() != packed.len() as u64 {
         return Err("holds bytes after its end".to_owned());

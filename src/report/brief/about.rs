@@ -1,4 +1,4 @@
-//! Head, foot and assumptions of the page: what it rests on and who is credited.
+//! Head, foot and assumptions of the page: what it is based on and who is credited.
 use std::fmt::Write;
 
 use super::model::Brief;
@@ -45,9 +45,9 @@ fn data_words(source: &Source) -> String {
 fn panel_words(source: &Source) -> String {
     let p = &source.profile;
     let ready = PRESETS.iter().find(|r| r.profile().is_ok_and(|ready| ready == *p));
-    let name = ready.map_or("a profile of its own".to_owned(), |r| format!("the profile “{}”", r.name));
+    let name = ready.map_or("a custom profile".to_owned(), |r| format!("the profile “{}”", r.name));
     format!(
-        "Rated for {name}: panel {:.1} m above the road that looks {:.0}° to every side{}, vehicle {:.2} m high.",
+        "Rated for {name}: panel {:.1} m above the road, scanning {:.0}° to every side{}, vehicle {:.2} m high.",
         p.vehicle.antenna_height_m,
         p.terminal.scan_half_angle_deg,
         if p.terminal.tilt_deg > 0.0 { format!(", tilted by {:.0}°", p.terminal.tilt_deg) } else { String::new() },
@@ -55,9 +55,9 @@ fn panel_words(source: &Source) -> String {
     )
 }
 
-/// What the figures rest on.
+/// What the figures are based on.
 pub(super) fn assumptions(out: &mut String, trip: &Trip) {
-    *out += "<section>\n<h2>What it rests on</h2>\n<ul>\n";
+    *out += "<section>\n<h2>What this is based on</h2>\n<ul>\n";
     let mut item = |text: &str| {
         let _ = writeln!(out, "<li>{}</li>", escape(text));
     };
@@ -66,7 +66,8 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
     spread_words(trip).iter().for_each(|words| item(words));
     let rules = &trip.settings.driving;
     item(&format!(
-        "Rules of driving: {}, a break of {} after {:.1} hours, at most {:.1} hours at the wheel, between {} and {}.",
+        "Rules of driving: {}, a break of {} after every {:.1} hours, at most {:.1} hours at the wheel, between {} \
+         and {}.",
         counted(rules.drivers, "driver"),
         about(rules.break_min, "minute"),
         rules.break_after_h,
@@ -75,13 +76,13 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
         rules.to.strftime("%H:%M")
     ));
     item(
-        "Ratings and outages come from simulated drives: of 100 drives, 95 meet none longer than the 95th percentile. They are those of \
-         the direction driven; the open share is that of the worse direction of the road.",
+        "Ratings and outages come from simulated drives: of 100 drives, 95 meet no outage longer than the 95th \
+         percentile. They are for the direction driven; the open share is that of the worse direction of the road.",
     );
     *out += "</ul>\n</section>\n";
 }
 
-/// Kilometres by what their rating rests on.
+/// Kilometres by what their rating is based on.
 fn evidence_words(trip: &Trip) -> String {
     let km = |word: Evidence| -> f64 {
         let pieces = trip.days.iter().flat_map(|d| &d.corridor.pieces);
@@ -92,8 +93,9 @@ fn evidence_words(trip: &Trip) -> String {
     let unknown_m = |d: &TripDay| d.corridor.unmatched_m.max(DriveRisk::of(&d.corridor, driving).unknown_m());
     let unmatched = length(trip.days.iter().map(unknown_m).sum::<f64>() + 0.0);
     format!(
-        "Of the road driven, {:.1} km rest on data, {:.1} km on assumed heights of what blocks the sky there, and for {:.1} km a cause \
-         could not be known; {unmatched} of the way are on no road of the layer. Unknown is not clear.",
+        "Of the road driven, {:.1} km are based on data, {:.1} km on assumed heights of what blocks the sky there, \
+         and for {:.1} km a cause could not be known; {unmatched} of the way is off the layer's roads. Unknown is \
+         not clear.",
         km(Evidence::Data),
         km(Evidence::Default),
         km(Evidence::Unknown)
@@ -106,8 +108,9 @@ fn spread_words(trip: &Trip) -> Option<String> {
     trip.days.iter().any(|d| d.corridor.is_spread()).then(|| {
         let or_more = if sum(|c| c.unknown_m) > 0.0 { " or more" } else { "" };
         format!(
-            "Expected time without a link: {}; {} with trees, buildings, walls and banks at the favourable end of what is assumed of \
-             them, {}{or_more} at the unfavourable end. Satellites, link and speed are not in this range.",
+            "Expected time without a link: {}; {} with trees, buildings, walls and banks at the favourable end of \
+             what is assumed about them, {}{or_more} at the unfavourable end. This range does not cover satellites, \
+             link and speed.",
             clock(sum(|c| c.outage_s)),
             clock(sum(|c| c.outage_best_s)),
             clock(sum(|c| c.outage_worst_s)),
@@ -121,7 +124,7 @@ pub(super) fn foot(out: &mut String, trip: &Trip) {
     let built = if source.built_by.is_empty() || source.built_by == VERSION {
         String::new()
     } else {
-        format!(" from a layer by waymask {}", source.built_by)
+        format!(" from a layer built by waymask {}", source.built_by)
     };
     let credit =
         if source.credits.is_empty() { String::new() } else { format!(" Map data: {}.", source.credits.join("; ")) };

@@ -60,7 +60,7 @@ pub(super) fn write(out: &mut String, of: &TripDay) {
     }
     let _ = writeln!(
         out,
-        "<li><b>Arrive {}</b>{}: {:.1} km, {} at the wheel, of that {} expected without a link.</li>\n</ol>",
+        "<li><b>Arrive {}</b>{}: {:.1} km, {} at the wheel, {} of that expected without a link.</li>\n</ol>",
         clock_on(day, &day.arrive),
         escape(&arrival_words(plan)),
         day.length_km,
@@ -98,7 +98,7 @@ fn left_out(out: &mut String, of: &TripDay) {
     if of.meetings_left_out.is_empty() {
         return;
     }
-    *out += "<p><b>Left out of the meetings:</b></p>\n<ul class=\"answer\">\n";
+    *out += "<p><b>Meetings left out:</b></p>\n<ul class=\"answer\">\n";
     let rows = of.meetings_left_out.iter().take(MOST_LEFT_OUT).map(left_out_words);
     for words in rows.chain(more_left_out(of)) {
         let _ = writeln!(out, "<li>{}</li>", escape(&words));

@@ -36,9 +36,9 @@ pub(super) fn section(out: &mut String, of: &DayOf) {
 
 fn notes(out: &mut String, day: &TripDay) {
     let gaps = day.corridor.unmatched.iter().map(|u| {
-        let how = if u.bridged { "joined over roads between its ends" } else { "not part of the road figures" };
+        let how = if u.bridged { "joined along roads between its ends" } else { "not included in the road figures" };
         format!(
-            "after {:.1} km of track, at {:.5}, {:.5}: {:.0} m without a road of the layer, {how}; unknown is not clear",
+            "after {:.1} km of track, at {:.5}, {:.5}: {:.0} m off the layer's roads, {how}; unknown is not clear",
             u.track_km, u.lat_deg, u.lon_deg, u.length_m
         )
     });
@@ -46,7 +46,7 @@ fn notes(out: &mut String, day: &TripDay) {
     if notes.is_empty() {
         return;
     }
-    *out += "<h3>To know about this day</h3>\n<ul>\n";
+    *out += "<h3>Notes on this day</h3>\n<ul>\n";
     for note in notes {
         let _ = writeln!(out, "<li>{}</li>", escape(&note));
     }

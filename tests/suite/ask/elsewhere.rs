@@ -49,11 +49,14 @@ fn a_track_elsewhere_is_an_error_with_both_extents() {
         // On the street, but 1.6 km apart.
         asked(
             "47,-28 47,-27.979",
-            &["more than 1.5 km apart", "the nearest two 1.6 km", "waymask route", "--way fastest"],
+            &["more than 1.5 km apart", "the closest two are 1.6 km", "waymask route", "--way fastest"],
         );
         // Beside it.
         let beside = "(latitude 47.0050 to 47.0050, longitude -28.0000 to -27.9900)";
-        asked("47.005,-28 47.005,-27.99", &["is on no road of", "within 75 m", beside, "the layer's roads lie at"]);
+        asked(
+            "47.005,-28 47.005,-27.99",
+            &["is not on any road in", "within 75 m", beside, "the layer's roads lie at"],
+        );
         // Its box reaches over the town, none of its points is there.
         asked("46.5,-28.5 46.5,-27.5 47.5,-27.5", &["does not cover the track (latitude 46.5000 to 47.5000", LIES]);
         // Near each other only twice.
@@ -76,7 +79,7 @@ fn a_route_is_told_from_a_track() {
             let apart = ["more than 1.5 km apart", "waymask route"];
             fails(args[0], &place, &args[1..], 1, &apart);
             let (_, text) = said(&run(args[0], &place.path, &args[1..]));
-            assert_eq!(text.contains("is a route, places to go through"), point != "trkpt", "{text}");
+            assert_eq!(text.contains("is a route through places"), point != "trkpt", "{text}");
         }
     }
 }
@@ -89,7 +92,7 @@ fn places_off_the_layer_are_told_from_places_without_anything() {
         &place,
         &["10,20", "47,-27.99"],
         1,
-        &["from 10.00000,20.00000", "no road of the layer within 200 m", LIES],
+        &["from 10.00000,20.00000", "the layer has no road within 200 m", LIES],
     );
     fails("route", &place, &["47,-28", "-27.99,47"], 1, &["Swap latitude and longitude", LIES]);
     fails("sky", &place, &["--at", "10,20"], 1, &["no road", "within 100 m", LIES]);
@@ -101,7 +104,7 @@ fn places_off_the_layer_are_told_from_places_without_anything() {
         &["does not cover the place (latitude 10.00000, longitude 20.00000)", LIES],
     );
     fails("stops", &place, &["--bounds", "9,19,10,20"], 1, &["does not cover the box", LIES]);
-    let first = "latitude comes first in places and boxes as typed (south, west, north, east)";
+    let first = "latitude comes first in places and boxes that you type (south, west, north, east)";
     // West, south, east, north: the box turned around holds the town, or only its middle.
     for bounds in ["-28.1,46.9,-27.9,47.1", "-27.99,46.9,-27.98,47.1"] {
         fails("stops", &place, &["--bounds", bounds], 1, &["does not cover the box", LIES, "Swap latitude", first]);
@@ -114,7 +117,7 @@ fn places_off_the_layer_are_told_from_places_without_anything() {
     for args in
         [&["--near", "47,-28"][..], &["--bounds", "46.9,-28.1,47.1,-27.9"], &[], &["--along", "47,-28 47,-27.99"]]
     {
-        fails("stops", &place, args, 0, &["0 places to stop", "covers this ground and has no such place"]);
+        fails("stops", &place, args, 0, &["0 places to stop", "covers this area and has no such place"]);
     }
 }
 
@@ -149,8 +152,8 @@ fn a_layer_without_roads_says_so() {
 fn a_layer_without_masks_answers_what_needs_none() {
     let place = town();
     Connection::open(&place.path).unwrap().execute_batch("DELETE FROM masks").unwrap();
-    let built = "Write it anew with `waymask build`, which writes them; `sky` and `sensitivity` need masks";
+    let built = "Build it again with `waymask build`, which writes them; `sky` and `sensitivity` need masks";
     fails("sky", &place, &["--at", "47,-27.99"], 1, &["has no sky mask for segment", built]);
-    fails("sensitivity", &place, &["--set", "link.drives=5"], 1, &["has no sky masks of segment 1", built]);
+    fails("sensitivity", &place, &["--set", "link.drives=5"], 1, &["has no sky masks for segment 1", built]);
     assert!(run("corridor", &place.path, &["47,-28 47,-27.99"]).status.success());
 }

@@ -125,9 +125,16 @@ fn a_tunnel_without_points_is_driven() {
         close(figure(gap, "time_s"), 112.5, 1.0);
         assert_eq!(gap["lasted_s"].as_f64(), timed.then_some(112.0));
         let table = table(&place, &track);
-        let why = if timed { "1:52 between the points, 1:52 by the layer" } else { "without times, so by length only" };
-        let words =
-            ["stretches without points, joined over roads (2.5 km, part of the figures)", "2.5 km in tunnels", why];
+        let why = if timed {
+            "1:52 between the points, 1:52 according to the layer"
+        } else {
+            "without times, so judged by length only"
+        };
+        let words = [
+            "stretches of the track without points, joined along roads (2.5 km, included in the figures)",
+            "2.5 km in tunnels",
+            why,
+        ];
         words.iter().for_each(|part| assert!(table.contains(part), "no `{part}`: {table}"));
     }
     let late = |from_s: f64| [before.clone(), driven(&[(7_500.0, 0.0), (8_500.0, 0.0)], 50.0 + from_s)].concat();
@@ -253,7 +260,7 @@ fn files_as_devices_write_them_are_read_or_refused_with_a_reason() {
     };
     assert_eq!(notes(whole.as_bytes()), [""; 0]);
     let unzoned = gpx_with(&spots, |_, s| stamp(s));
-    assert_eq!(notes(unzoned.as_bytes()), ["201 times of the track have no zone and count as UTC"]);
+    assert_eq!(notes(unzoned.as_bytes()), ["201 times of the track have no zone and are read as UTC"]);
     let odd = gpx_with(&spots, |i, s| match i {
         7 => "yesterday".into(),
         90 => stamp(s - 30.0) + "Z",

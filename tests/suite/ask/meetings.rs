@@ -146,8 +146,8 @@ fn the_corridor_tells_tunnel_and_ferry_once_each_with_its_own_cause() {
     // Twenty kilometres at 80 km/h take 15 min.
     let text = String::from_utf8(ask(&[]).stdout).unwrap();
     let first = text.lines().next().unwrap();
-    assert!(first.starts_with("At 2 places one drive in twenty or more loses the link for over 5 s"), "{first}");
-    assert!(first.contains("km 5.0 15 min tunnel or roof, km 30.0 1 h") && first.contains("on a ferry"), "{first}");
+    assert!(first.starts_with("At 2 places, at least one drive in twenty loses the link for more than 5 s"), "{first}");
+    assert!(first.contains("km 5.0 (15 min, tunnel or roof), km 30.0 (1 h") && first.contains("on a ferry"), "{first}");
 }
 
 #[test]
@@ -178,7 +178,7 @@ fn what_lies_off_the_layer_is_neither_arrived_nor_known() {
     let out = run(&place, folder.path(), &[]);
     let said = String::from_utf8_lossy(&out.stderr);
     assert_eq!(out.status.code(), Some(1), "{said}");
-    assert!(said.contains("on no road of the layer, more than 20 %"), "{said}");
+    assert!(said.contains("off the layer's roads, more than 20 %"), "{said}");
     // Allowed by the trip file it takes its time, and meetings there are not known.
     let lenient = AS_ASKED.to_owned() + "most_unmatched = 0.9\nunmatched_kmh = 60\nday_h = 12\n";
     let held = held(&place, folder.path(), &lenient);

@@ -75,8 +75,8 @@ fn what_is_left_out_of_a_calendar_stands_under_the_meetings() {
         ("lost & <co>", "2026-06-15 09:00 (Nowhere)", "time zone `Nowhere` is neither"),
         ("odd & <co>", "`soon`", "is not a date or time"),
         ("none & <co>", "", "event without DTSTART"),
-        ("slip & <co>", "2025-06-15 10:00", "not on a day of this trip"),
-        ("another 2 meetings", "2027-06-07 to 2027-09-07", "not on a day of this trip"),
+        ("slip & <co>", "2025-06-15 10:00", "not on any day of this trip"),
+        ("another 2 meetings", "2027-06-07 to 2027-09-07", "not on any day of this trip"),
     ];
     assert_eq!(rows.len(), want.len(), "{rows:?}");
     for (row, (name, when, why)) in rows.iter().zip(want) {
@@ -111,7 +111,7 @@ fn a_calendar_with_nothing_in_it_says_so() {
                 event("holiday", "DTSTART;VALUE=DATE:20260101"),
                 event("off", "DTSTART:20260615T083000Z\r\nSTATUS:CANCELLED"),
             ],
-            "the calendar holds no meetings: 2 events, cancelled or of whole days",
+            "the calendar holds no meetings: 2 events, cancelled or all-day",
         ),
     ] {
         calendar(&folder, &events);
@@ -241,7 +241,7 @@ fn no_input_of_a_plan_is_written_over() {
                 .unwrap();
             let said = String::from_utf8_lossy(&out.stderr);
             assert!(
-                out.status.code() == Some(2) && said.contains("is an input of this command too"),
+                out.status.code() == Some(2) && said.contains("is also an input of this command"),
                 "{input}: {said}"
             );
         }

@@ -95,7 +95,7 @@ fn a_place_far_from_any_road_is_an_error() {
     let town = Town::with_middle(&[]);
     let place = town.build();
     let far = ask(&place, &asked(vec![town.at(500.0, 250.0), town.at(2_500.0, 0.0)])).unwrap_err();
-    assert!(far.contains("from 47.0") && far.contains("no road of the layer within 200 m"), "{far}");
+    assert!(far.contains("from 47.0") && far.contains("the layer has no road within 200 m"), "{far}");
     let mut wide = asked(vec![town.at(500.0, 250.0), town.at(2_500.0, 0.0)]);
     wide.within_m = 300.0;
     assert!(ask(&place, &wide).is_ok());
@@ -193,7 +193,7 @@ fn the_command_writes_every_format_and_a_track_of_it_is_matched_to_the_same_way(
     {
         let (road, m) = (place["road"].as_str().unwrap(), place["distance_m"].as_f64().unwrap());
         let told = |n: &&String| {
-            n.contains(&format!("{label} is taken to {road}, ")) && n.ends_with(&format!("{m:.0} m away"))
+            n.contains(&format!("{label} was moved to {road}, ")) && n.ends_with(&format!("{m:.0} m away"))
         };
         assert_eq!(notes.iter().filter(told).count(), 1, "{notes:?}");
     }

@@ -25,10 +25,10 @@ fn ends(town: &Town) -> Vec<Position> {
 #[test]
 fn an_error_names_what_is_in_the_way() {
     let cases: [Case; 5] = [
-        (&[("surface", "gravel")], RouteRules { unpaved: false, ..ALL }, "over unpaved roads only"),
-        (&[("access", "private")], RouteRules { private: false, ..ALL }, "over private roads only"),
-        (&[("maxheight", "2.2")], ALL, "below posted clearances"),
-        (&[("oneway", "-1")], ALL, "against one-way roads only"),
+        (&[("surface", "gravel")], RouteRules { unpaved: false, ..ALL }, "the only way uses unpaved roads"),
+        (&[("access", "private")], RouteRules { private: false, ..ALL }, "the only way uses private roads"),
+        (&[("maxheight", "2.2")], ALL, "under posted clearances"),
+        (&[("oneway", "-1")], ALL, "the only way goes against one-way roads"),
         (&[("oneway", "-1"), ("maxheight", "2.2")], ALL, "several of these"),
     ];
     for (middle, rules, says) in cases {
@@ -40,13 +40,13 @@ fn an_error_names_what_is_in_the_way() {
     let far = town.sketch.line(&[(5_000.0, 0.0), (5_500.0, 0.0)], &roads("tertiary")).1;
     let place = town.build();
     let island = vec![town.at(500.0, 0.0), town.at(5_200.0, 0.0)];
-    assert!(ask(&place, &asked(island.clone())).unwrap_err().contains("between them are not joined"));
+    assert!(ask(&place, &asked(island.clone())).unwrap_err().contains("between them are not connected"));
     town.sketch.way(&[town.street[3], far[0]], &[("route", "ferry")]);
     let place = town.build();
     assert!(ask(&place, &asked(island.clone())).unwrap().ways[0].boarded_m > 1_900.0);
     let mut dry = asked(island);
     dry.rules.boarded = false;
-    assert!(ask(&place, &dry).unwrap_err().contains("by ferry"));
+    assert!(ask(&place, &dry).unwrap_err().contains("the only way uses a ferry"));
 }
 
 #[test]
@@ -103,7 +103,7 @@ fn open_streets_behind_a_gate_are_left_and_reached() {
     }
     let mut question = asked(vec![home, away]);
     question.rules.private = false;
-    assert!(ask(&place, &question).unwrap_err().contains("over private roads"));
+    assert!(ask(&place, &question).unwrap_err().contains("the only way uses private roads"));
 }
 
 #[test]

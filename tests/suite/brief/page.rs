@@ -57,7 +57,7 @@ fn everything_that_matters_is_in_the_page() {
         "too low: do not drive under it",
         "crowns over",
         "tunnel or roof",
-        "without a road of the layer",
+        "off the layer's roads",
         "untagged trees are 15 m high",
         "Why this day",
         "Made by waymask",

@@ -138,7 +138,7 @@ fn sensitivity_tells_what_a_change_moves_and_refuses_what_it_cannot_know() {
     let (code, said) = wrong(&["--profile", "windscreen"]);
     assert!(code == 2 && said.contains("antenna_height_m") && said.contains("masks end at 35"), "{said}");
     let (code, said) = wrong(&["-o", layer, "--overwrite", "--set", "link.slot_s=30"]);
-    assert!(code == 2 && said.contains("is an input of this command too"), "{said}");
+    assert!(code == 2 && said.contains("is also an input of this command"), "{said}");
     let (code, said) = wrong(&["-o", "x.gpkg"]);
     assert!(code == 2 && said.contains("--set"), "{said}");
     assert_eq!(waymask(&["sensitivity", map]).status.code(), Some(1));
@@ -244,7 +244,7 @@ fn an_input_is_never_the_output() {
     let map = folder.path().join("map.gpkg");
     std::fs::rename(lane().write(folder.path()), &map).unwrap();
     let (code, said) = refused(&[map.to_str().unwrap(), "--overwrite"], &map);
-    assert!(code == 2 && said.contains("is an input of this command too"), "{said}");
+    assert!(code == 2 && said.contains("is also an input of this command"), "{said}");
 }
 
 #[test]

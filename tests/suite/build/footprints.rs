@@ -69,7 +69,7 @@ fn heights_of_the_file_count_as_heights_of_the_map_do() {
     assert!(of_file > of_default + 0.05, "{of_file} {of_default}");
     let said = high.built.record.assumed.join("\n");
     assert!(
-        said.contains("1 building from the file given, 1 of them with a height, in place of 10 of the map"),
+        said.contains("1 building from the file given, 1 of them with a height, used instead of 10 of the map"),
         "{said}"
     );
     let input = high.built.record.inputs.iter().find(|i| i.role == InputRole::Buildings).unwrap();
@@ -157,7 +157,7 @@ fn heights_of_another_unit_stop_the_build() {
         waymask::build::build(&options, &waymask::base::progress::Silent).map_err(|e| e.to_string())
     };
     assert!(told(1.0).is_ok());
-    assert!(told(0.001).unwrap_err().contains("heights of buildings in metres are not like that"));
+    assert!(told(0.001).unwrap_err().contains("not plausible for heights of buildings in metres"));
     assert!(told(3.2808).unwrap_err().contains("3.281 times the heights that the map has"));
     assert!(told(10.0).unwrap_err().contains("10.000 times"));
 }
@@ -194,7 +194,7 @@ fn wrong_files_columns_and_places_say_what_to_do() {
     assert!(said.contains("is not a vector file that GDAL can read"), "{said}");
     let empty = written(folder.path(), &[outline(&sketch, 6.0, r#""height_m":null,"use":"x""#)]);
     let said = refused(empty, "height_m", None);
-    assert!(said.contains("column 'height_m' holds no height of a building anywhere near the roads"), "{said}");
+    assert!(said.contains("column 'height_m' gives no building height anywhere near the roads"), "{said}");
     let elsewhere = Sketch::at(-12.0);
     let far = written(folder.path(), &[outline(&elsewhere, 6.0, r#""height_m":9.0"#)]);
     let said = refused(far, "height_m", None);

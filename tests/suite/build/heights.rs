@@ -64,8 +64,7 @@ fn neighbours_of_the_same_kind_draw_a_height_towards_theirs() {
     let place = near("yes", "20");
     assert_eq!(blocked(&place), of_height("17"));
     let said = place.built.record.assumed.join("\n");
-    let wanted =
-        "30 buildings with a height; of those without, 1 take that of their kind drawn towards tagged ones nearby, 0";
+    let wanted = "30 buildings with a height; for the others the default of their kind, drawn towards tagged ones nearby (1) or alone (0)";
     assert!(said.contains(wanted), "{said}");
     assert_eq!(blocked(&near("house", "20")), of_height("8"), "houses say nothing of a building of unknown use");
 }

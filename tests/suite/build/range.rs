@@ -138,7 +138,7 @@ fn where_a_cause_is_unknown_so_is_the_worst_and_the_summary_says_how_far() {
     let mut out = waymask::base::plain::PlainLines::new();
     waymask::report::record_lines(&mut out, record);
     let said = out.text();
-    assert!(said.contains("the worst of 0.8 km is not known"), "{said}");
+    assert!(said.contains("for 0.8 km the worst is not known"), "{said}");
 }
 
 /// A street of houses on both sides some metres from its middle; with what else their tags say.

@@ -191,7 +191,7 @@ fn what_cannot_be_written_is_said_before_anything_is_rated() {
     let taken = folder.path().join("taken.gpkg");
     std::fs::write(&taken, "kept").unwrap();
     for (set, output, fact) in
-        [("link.seed=2", taken.clone(), "exists already"), ("link.seed=2", place.path.clone(), "is an input")]
+        [("link.seed=2", taken.clone(), "exists already"), ("link.seed=2", place.path.clone(), "is also an input")]
     {
         let output = Some(NewLayer { path: output, overwrite: false });
         let text =

@@ -80,7 +80,7 @@ fn a_canopy_raster_in_any_unit_replaces_default_heights_and_the_rows_say_so() {
     assert_eq!(all(&by_default.of_way(way), |r| r.evidence_canopy), BlockerEvidence::Default);
     assert_eq!(all(&by_default.of_way(way), |r| r.evidence), Evidence::Unknown, "terrain is not known here");
     assert_eq!(all(&shown.of_way(way), |r| r.evidence_canopy), BlockerEvidence::Raster);
-    let said = shown.built.record.assumed.iter().find(|s| s.contains("as rasters show them")).unwrap();
+    let said = shown.built.record.assumed.iter().find(|s| s.contains("trees near roads: ")).unwrap();
     // Near the road about half of the wood stands and half is felled; nothing grows outside it.
     let hectares: Vec<f64> = said.split_whitespace().filter_map(|w| w.parse().ok()).collect();
     let [both, mapped_only, shown_only] = hectares[..] else { panic!("{said}") };

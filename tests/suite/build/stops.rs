@@ -277,7 +277,7 @@ fn the_vehicle_stands_on_the_aisle_of_a_car_park_or_else_on_its_free_ground() {
     let beside = (x - 120.0).abs().max(y.abs());
     assert!(of(with_house).stands_on == StandsOn::Ground && (9.9..20.0).contains(&beside), "{x} {y}");
     assert!(stops.iter().all(|s| s.osm_id != far) && place.built.record.counts["stops"] == 2);
-    assert!(place.built.record.assumed.iter().any(|a| a.contains("1 place of the map farther")));
+    assert!(place.built.record.assumed.iter().any(|a| a.contains("stops: 1 place left out, farther")));
 }
 
 #[test]

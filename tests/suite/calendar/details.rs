@@ -85,8 +85,8 @@ fn ends_that_make_no_sense_are_reported() {
     for (rest, word) in [
         ("DTEND:20260615T090000Z", "before DTSTART"),
         ("DTEND;TZID=Nowhere:20260615T120000", "neither"),
-        ("DURATION:-PT1H", "not a length"),
-        ("DURATION:1h", "not a length"),
+        ("DURATION:-PT1H", "not a valid length"),
+        ("DURATION:1h", "not a valid length"),
         ("DTEND:noon", "not a date or time"),
     ] {
         let found = found(&format!("DTSTART:20260615T100000Z\n{rest}"), DAY.0, DAY.1);

@@ -80,7 +80,7 @@ fn a_rule_of_foreign_letters_is_named_with_the_letter() {
     let found = found("DTSTART:20260615T100000Z\nRRULE:FREQ=WEEKLY;BYDAY=永", DAY.0, DAY.1);
     let [complaint] = &found.complaints[..] else { panic!("{:?}", found.complaints) };
     assert!(complaint.lost && complaint.line == 7, "{complaint:?}");
-    assert!(complaint.fact.contains("`FREQ=WEEKLY;BYDAY=永`: `永` is not a character of such rules"), "{complaint:?}");
+    assert!(complaint.fact.contains("`FREQ=WEEKLY;BYDAY=永`: `永` is not allowed in such rules"), "{complaint:?}");
     let long = format!("DTSTART:20260615T100000Z\nRRULE:FREQ=DAILY;BYHOUR={}1", "1,".repeat(100_000));
     let found = crate::calendar::kit::found(&long, DAY.0, DAY.1);
     assert!(found.complaints[0].fact.contains("longer than 10000 characters"), "{:?}", found.complaints[0]);
@@ -103,7 +103,7 @@ fn what_one_file_may_ask_for_is_bounded() {
     let text = format!("BEGIN:VCALENDAR\n{never}END:VCALENDAR\n");
     let far = calendar::read(&text).unwrap().between(DAY.0.parse().unwrap(), DAY.1.parse().unwrap(), &TimeZone::UTC);
     let say = |part: &str| far.complaints.iter().filter(|c| c.lost && c.fact.contains(part)).count();
-    assert_eq!((say("gives no further date"), say("is not followed: too many others")), (20, 80));
+    assert_eq!((say("gives no further date"), say("was not followed, because too many other rules")), (20, 80));
 }
 
 #[test]

@@ -31,7 +31,7 @@ fn refused(command: &str, folder: &Path, output: &Path) {
     let words: Vec<&str> = paths.iter().map(String::as_str).collect();
     let out = waymask(&[&words[..], &["--overwrite", "-o", text(output)]].concat());
     let said = said(&out);
-    assert!(said.contains("is an input of this command too"), "{command} -o {}: {said}", output.display());
+    assert!(said.contains("is also an input of this command"), "{command} -o {}: {said}", output.display());
     assert_eq!(out.status.code(), Some(2), "{command}: {said}");
 }
 
@@ -72,7 +72,7 @@ fn a_raster_of_a_folder_is_an_input_too() {
     let map = map(folder.path());
     let out = waymask(&["build", text(&map), "-e", text(&rasters), "-o", text(&output), "--overwrite"]);
     assert_eq!(out.status.code(), Some(2), "{}", said(&out));
-    assert!(said(&out).contains("is an input of this command too"), "{}", said(&out));
+    assert!(said(&out).contains("is also an input of this command"), "{}", said(&out));
     assert!(fs::read(&raster).unwrap() == before && fs::read(&output).unwrap() == before);
 }
 

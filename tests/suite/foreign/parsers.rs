@@ -99,7 +99,7 @@ fn sample(name: &str) -> String {
 fn says(refusal: &str) {
     assert!(!refusal.trim().is_empty() && refusal.chars().count() < 2_000, "{refusal:?}");
     // Nor is it the border that had to catch something, in a parser or in what of ours runs behind it.
-    assert!(!refusal.contains("broke off"), "{refusal:?}");
+    assert!(!refusal.contains("the reader of"), "{refusal:?}");
 }
 
 fn read_calendar(text: &str) {

@@ -53,7 +53,7 @@ fn files_beyond_their_limit_are_refused_with_size_and_limit() {
     for (kind, words) in GIVEN {
         let name = format!("{kind:?}");
         let (well, said) = run(folder.path(), &[words, &[&name]].concat());
-        let limit = format!("{} may have {} MB at most", kind.name(), kind.most_mb());
+        let limit = format!("{} may have at most {} MB", kind.name(), kind.most_mb());
         assert!(!well && said.contains(&format!("{name}: has ")) && said.contains(&limit), "{words:?}: {said}");
         // What has no length is read no further than that.
         let (well, said) = run(folder.path(), &[words, &["/dev/zero"]].concat());

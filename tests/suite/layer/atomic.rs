@@ -60,7 +60,7 @@ fn paths_that_cannot_be_written_are_refused_at_the_start() {
     let (folder, path) = rows::folder();
     let refused = |p: &Path| LayerWriter::create(p, false).err().unwrap().to_string();
     assert!(refused(&folder.path().join("no/such/layer.gpkg")).contains("mkdir -p"));
-    assert!(refused(&folder.path().join("layer.shp")).contains("end in .gpkg"));
+    assert!(refused(&folder.path().join("layer.shp")).contains("ends in .gpkg"));
     std::fs::create_dir(folder.path().join("folder.gpkg")).unwrap();
     assert!(refused(&folder.path().join("folder.gpkg")).contains("is a folder"));
     if Path::new("/proc/self").exists() {
@@ -69,9 +69,9 @@ fn paths_that_cannot_be_written_are_refused_at_the_start() {
     }
     std::os::unix::fs::symlink("nowhere.gpkg", folder.path().join("link.gpkg")).unwrap();
     assert!(refused(&folder.path().join("link.gpkg")).contains("a link to something that is not there"));
-    assert!(refused(Path::new("/dev/null")).contains("end in .gpkg"));
+    assert!(refused(Path::new("/dev/null")).contains("ends in .gpkg"));
     std::fs::write(folder.path().join("layer.gpkg-wal"), "pages of a layer that is gone").unwrap();
-    assert!(refused(&path).contains("a layer that is no longer there"));
+    assert!(refused(&path).contains("a layer that no longer exists"));
 }
 
 #[test]

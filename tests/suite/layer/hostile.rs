@@ -51,7 +51,7 @@ fn a_table_must_be_a_table() {
         (
             "DROP TABLE stops; CREATE TABLE stops (fid INTEGER PRIMARY KEY, stop_id AS (fid * 2))"
                 .to_owned(),
-            "table stops has columns that are computed",
+            "table stops has computed columns",
         ),
         (
             "CREATE TABLE kept AS SELECT * FROM build_record; DROP TABLE build_record; CREATE VIEW build_record AS SELECT * FROM kept".to_owned(),
@@ -60,7 +60,7 @@ fn a_table_must_be_a_table() {
     ] {
         let (_folder, path) = layer(3, &sql);
         let said = refused(&path);
-        assert!(said.contains("is not a layer of waymask") && said.contains(part), "{said}");
+        assert!(said.contains("is not a waymask layer") && said.contains(part), "{said}");
     }
 }
 
@@ -101,7 +101,7 @@ fn the_record_is_held_to_ranges_too() {
             "out of range",
         ),
         ("UPDATE build_record SET value = '{\"steady\": 1e300}' WHERE key = 'km_by_rating'", "1e300 km of steady"),
-        ("INSERT INTO build_record (key, value) VALUES ('profile', '{}')", ": has a part twice"),
+        ("INSERT INTO build_record (key, value) VALUES ('profile', '{}')", ": holds a part twice"),
     ] {
         let (_folder, path) = layer(3, sql);
         let said = refused(&path);
@@ -134,7 +134,7 @@ fn an_r_tree_that_leads_in_a_circle_is_noticed() {
     let (_folder, path) = layer(30, "UPDATE rtree_segments_geom_node SET data = x'0000ffff'");
     assert!(refused(&path).contains("claims 65535 boxes in 4 bytes"));
     let (_folder, path) = layer(30, "DELETE FROM segments WHERE segment_id = 7");
-    assert!(refused(&path).contains("R-tree of segments: row 7 is not there"));
+    assert!(refused(&path).contains("R-tree of segments: row 7 is missing"));
 }
 
 /// An index that has lost entries, as after a damaged page: made by telling SQLite another text than it was built by.
@@ -199,12 +199,12 @@ fn roads_pass_the_gate_too() {
         let layer = Layer::open(&path).unwrap();
         let (w, s, e, n) = WORLD;
         let error = layer.ways_in(&[Bounds::from_deg(w, s, e, n)]).expect_err(spoil).to_string();
-        assert!(error.contains(part) && error.contains("Write it anew"), "{spoil}: {error}");
+        assert!(error.contains(part) && error.contains("Build it again"), "{spoil}: {error}");
     }
     let (_folder, path) = layer(30, "DELETE FROM segments WHERE segment_id = 7");
     let (w, s, e, n) = WORLD;
     let error = Layer::open(&path).unwrap().ways_in(&[Bounds::from_deg(w, s, e, n)]).unwrap_err().to_string();
-    assert!(error.contains("R-tree of segments: row 7 is not there"), "{error}");
+    assert!(error.contains("R-tree of segments: row 7 is missing"), "{error}");
 }
 
 #[test]

@@ -209,14 +209,14 @@ fn files_that_are_no_layer_are_named_as_such() {
     assert!(error(&path).contains("does not exist"));
     let text = folder.path().join("text.gpkg");
     std::fs::write(&text, "not a database, but long enough to be taken for one by its length ".repeat(20)).unwrap();
-    assert!(error(&text).contains("not a layer of waymask"));
+    assert!(error(&text).contains("is not a waymask layer"));
     let plain = folder.path().join("plain.gpkg");
     Connection::open(&plain).unwrap().execute_batch("CREATE TABLE t (a)").unwrap();
-    assert!(error(&plain).contains("no GeoPackage"));
+    assert!(error(&plain).contains("not a GeoPackage"));
     Connection::open(&plain).unwrap().execute_batch("PRAGMA application_id = 0x47504B47").unwrap();
-    assert!(error(&plain).contains("a GeoPackage of version 0; known are 10200 to 10499"));
+    assert!(error(&plain).contains("a GeoPackage of version 0; this program reads versions 10200 to 10499"));
     Connection::open(&plain).unwrap().execute_batch("PRAGMA user_version = 10200").unwrap();
-    assert!(error(&plain).contains("without build record"));
+    assert!(error(&plain).contains("without a build record"));
     rows::write(&path, false, 3).unwrap();
     let layer = Connection::open(&path).unwrap();
     layer.execute_batch("DROP TABLE masks").unwrap();

@@ -295,7 +295,7 @@ fn what_columns_say_together_is_held_to() {
             "open_share = 0.1, open_share_min = 0.9",
             "column open_share_min: 0.9 is more than open_share, 0.1",
         ),
-        ("segments", "edge_forward = NULL", "holds a value where edge_forward is empty"),
+        ("segments", "edge_forward = NULL", "holds a value, although edge_forward is empty"),
         ("segments", "geom = CAST(geom || x'00' AS BLOB)", "column geom: 1 bytes follow the geometry"),
         ("edges", "time_s = 8000000, outage_s = 5", "column time_s: 8000000 s for 400"),
         ("edges", "outage_s = 4000", "column outage_s"),
@@ -330,8 +330,8 @@ fn what_is_packed_is_told_by_its_column_and_with_one_advice() {
         ("masks SET packed = x'01'", masks, "column packed: "),
         ("masks SET packed = substr(packed, 1, length(packed) - 8)", masks, "column packed: cannot be unpacked: "),
         ("masks SET packed = CAST(packed || x'00' AS BLOB)", masks, "column packed: holds bytes after its end\n"),
-        ("masks SET stations = stations + 1", masks, "where stations says "),
-        ("build_record SET value = '7.5' WHERE key = 'mask_floor_deg'", masks, "degrees in a layer from 7.5\n"),
+        ("masks SET stations = stations + 1", masks, " masks, but stations says "),
+        ("build_record SET value = '7.5' WHERE key = 'mask_floor_deg'", masks, "those of the layer at 7.5\n"),
     ] {
         std::fs::copy(&place.path, &path).unwrap();
         Connection::open(&path).unwrap().execute_batch(&format!("UPDATE {spoil}")).unwrap();
@@ -341,7 +341,7 @@ fn what_is_packed_is_told_by_its_column_and_with_one_advice() {
             let error = answer.as_ref().expect_err(spoil);
             let begin = format!("{}: cannot be read as a layer: {row}", path.display());
             assert!(error.starts_with(&begin) && error.contains(part), "{spoil}: {question}: {error}");
-            assert!(error.ends_with("\n  Write it anew with `waymask build`"), "{spoil}: {question}: {error}");
+            assert!(error.ends_with("\n  Build it again with `waymask build`"), "{spoil}: {question}: {error}");
             assert!(error.lines().count() == 2 && error.matches("waymask build").count() == 1, "{question}: {error}");
         }
     }

@@ -157,8 +157,8 @@ fn a_map_without_a_date_leaves_the_beginning_of_time_and_says_so() {
         assert_eq!(texts(&path, sql), ["1970-01-01T00:00:00.000Z"], "{sql}");
     }
     let said = texts(&path, "SELECT metadata FROM gpkg_metadata ORDER BY id");
-    assert!(said[0].contains("not told by the map extract"), "{}", said[0]);
-    assert!(said[1..].iter().all(|document| document.contains("does not tell the date of its data")));
+    assert!(said[0].contains("not given by the map extract"), "{}", said[0]);
+    assert!(said[1..].iter().all(|document| document.contains("does not give the date of its data")));
 }
 
 #[test]

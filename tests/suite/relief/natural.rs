@@ -72,7 +72,7 @@ fn elevation_in_decimetres_is_refused_and_its_scale_makes_it_right() {
         o.elevation = raster(f, "dem.tif", 30.0, |p| 10.0 * hills_m(p));
     });
     // 0 to 400 m are 0 to 4,000 dm, which could be; but no road rises so.
-    refused("decimetres of hills", &["dem.tif", "roads rise", "--elevation-scale"], |o, f| {
+    refused("decimetres of hills", &["dem.tif", "roads are steeper", "--elevation-scale"], |o, f| {
         o.elevation = raster(f, "dem.tif", 30.0, |p| 10.0 * (hills_m(p) - 800.0));
     });
     built(|o, f| {
@@ -135,11 +135,11 @@ fn rasters_of_one_kind_given_as_another_are_refused() {
 #[test]
 fn scales_that_are_none_are_refused() {
     for scale in [0.0, -0.1, f64::NAN, f64::INFINITY, 1000.0] {
-        refused("scale", &["no scale", "0.1 for decimetres"], |o, f| {
+        refused("scale", &["not a plausible scale", "0.1 for decimetres"], |o, f| {
             o.elevation = raster(f, "dem.tif", 30.0, hills_m);
             o.elevation_scale = Some(scale);
         });
-        refused("scale", &["no scale"], |o, f| {
+        refused("scale", &["not a plausible scale"], |o, f| {
             o.elevation = raster(f, "dem.tif", 30.0, hills_m);
             o.surface = raster(f, "dsm.tif", 30.0, hills_m);
             o.surface_scale = Some(scale);

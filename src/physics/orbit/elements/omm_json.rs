@@ -10,7 +10,7 @@ pub(super) fn read(text: &str) -> Result<SetsRead, Unreadable> {
     let mut number = 0;
     for value in serde_json::Deserializer::from_str(text).into_iter::<Value>() {
         let value = value.map_err(|e| {
-            Unreadable::new(format!("is broken JSON: {e}"), "download the file again, or mend it at that line")
+            Unreadable::new(format!("is broken JSON: {e}"), "download the file again, or fix it at that line")
         })?;
         let entries = match value {
             Value::Array(entries) => entries,

@@ -9,10 +9,10 @@ const DEEPEST: usize = 20;
 
 pub(super) fn read(text: &str) -> Result<SetsRead, Unreadable> {
     let document = Document::parse(text).map_err(|e| {
-        Unreadable::new(format!("is broken XML: {e}"), "download the file again, or mend it at that place")
+        Unreadable::new(format!("is broken XML: {e}"), "download the file again, or fix it at that place")
     })?;
     if document.descendants().any(|n| n.ancestors().nth(DEEPEST).is_some()) {
-        return Err(Unreadable::new(format!("is XML with elements nested more than {DEEPEST} deep"), WANTED));
+        return Err(Unreadable::new(format!("is XML whose elements are nested more than {DEEPEST} deep"), WANTED));
     }
     let mut found = SetsRead::default();
     let messages = document.descendants().filter(|n| n.tag_name().name().eq_ignore_ascii_case("omm"));

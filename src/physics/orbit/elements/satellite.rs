@@ -50,10 +50,10 @@ impl Failure {
 impl fmt::Display for Failure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::MeanEccentricity => "its mean eccentricity leaves 0..1",
+            Self::MeanEccentricity => "its mean eccentricity is outside 0..1",
             Self::MeanMotion => "its mean motion is not positive",
-            Self::Eccentricity => "its eccentricity leaves 0..1",
-            Self::Parameter => "its orbit has no size",
+            Self::Eccentricity => "its eccentricity is outside 0..1",
+            Self::Parameter => "its orbit has no positive size",
             Self::Decayed => "it would be below the ground",
         })
     }

@@ -92,7 +92,7 @@ fn columns(line: &str, which: &str) -> Result<Vec<u8>, LeftOut> {
     let bytes = line.as_bytes();
     let more = bytes.get(COLUMNS).is_some_and(|b| !b.is_ascii_whitespace());
     if bytes.len() < COLUMNS || more {
-        return Err(LeftOut::bad(format!("{which} line has not {COLUMNS} columns")));
+        return Err(LeftOut::bad(format!("{which} line does not have {COLUMNS} columns")));
     }
     let bytes = bytes[..COLUMNS].to_vec();
     if !bytes.iter().all(|b| (b' '..=b'~').contains(b)) {

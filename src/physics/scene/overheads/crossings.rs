@@ -28,7 +28,7 @@ const ABUTMENT_M: f64 = 25.0;
 const JUNCTION_M: f64 = 15.0;
 /// Widths measured on an outline are trusted within this, metres from the centre line.
 const OUTLINE_HALF_M: std::ops::RangeInclusive<f64> = 0.5..=40.0;
-/// Elevation tells the underside only where it stands this much above the default, metres: less
+/// Elevation gives the underside only where it stands this much above the default, metres: less
 /// is within the noise of an elevation raster.
 const ELEVATION_MARGIN_M: f64 = 5.0;
 /// Decks along the road are cut into prisms of at most this length, metres, each with its own sides.

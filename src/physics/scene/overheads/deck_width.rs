@@ -92,7 +92,7 @@ pub fn thickness_m(carries: DeckUse) -> f64 {
     }
 }
 
-/// Underside above the road where nothing tells it, metres.
+/// Underside above the road where nothing gives it, metres.
 ///
 /// FHWA, Mitigation Strategies, vertical clearance: 16 ft (4.9 m) over motorways, 14 to 16 ft
 /// elsewhere (4.5 m, which is also the European lorry's headroom, from memory), 17 ft (5.1 m) under

@@ -1,4 +1,4 @@
-//! How high ground nobody knows could rise: in voids, and beyond where elevation ends.
+//! How high unknown ground could rise: in voids, and beyond where elevation ends.
 //!
 //! Between known heights ground rises at most along a given slope, and nowhere above the highest ground around. Where that
 //! would stand in the sky, the sky is unknown, not clear.

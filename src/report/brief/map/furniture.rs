@@ -60,13 +60,13 @@ pub(super) fn legend(out: &mut String, gaps: bool) {
         );
     }
     if gaps {
-        *out += "<li><svg viewBox=\"0 0 44 14\" class=\"swatch\" aria-hidden=\"true\"><path class=\"gap\" d=\"M4 7h36\"/></svg> not known: \
-                 no road of the layer</li>\n";
+        *out += "<li><svg viewBox=\"0 0 44 14\" class=\"swatch\" aria-hidden=\"true\"><path class=\"gap\" d=\"M4 \
+                 7h36\"/></svg> not known: off the layer's roads</li>\n";
     }
     *out += "<li><svg viewBox=\"0 0 20 14\" class=\"swatch s\" aria-hidden=\"true\"><circle class=\"plate\" cx=\"10\" cy=\"7\" r=\"6\"/></svg> longest \
              outages, as in the table</li>\n\
              <li><svg viewBox=\"0 0 20 14\" class=\"swatch s\" aria-hidden=\"true\"><rect class=\"ink\" x=\"3\" y=\"0\" width=\"14\" \
-             height=\"14\"/></svg> meetings; a pale band: held there in motion</li>\n\
+             height=\"14\"/></svg> meetings; pale band: held there in motion</li>\n\
              <li><svg viewBox=\"0 0 20 14\" class=\"swatch s\" aria-hidden=\"true\"><rect class=\"plate\" x=\"1\" y=\"1\" width=\"18\" height=\"12\" \
              rx=\"3\"/></svg> start, end, stops</li>\n<li>thin lines: other roads, by their worse direction</li>\n</ul>\n";
 }

@@ -30,8 +30,9 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let _ = writeln!(
         out,
         "<figure class=\"map\">\n<svg viewBox=\"0 0 {WIDTH} {:.0}\" role=\"img\" aria-labelledby=\"map-{n} map-{n}-d\">\n\
-         <title id=\"map-{n}\">Map of the day</title>\n<desc id=\"map-{n}-d\">The trip over the roads near it, north up, coloured and \
-         widened by rating. All that it shows stands in the tables too.</desc>\n<rect class=\"paper\" width=\"{WIDTH}\" height=\"{:.0}\"/>",
+         <title id=\"map-{n}\">Map of the day</title>\n<desc id=\"map-{n}-d\">The trip and the roads near it, north \
+         up, coloured and widened by rating. Everything it shows is in the tables too.</desc>\n<rect class=\"paper\" \
+         width=\"{WIDTH}\" height=\"{:.0}\"/>",
         frame.height, frame.height
     );
     let left_out = roads::write(out, &frame, of.nearby);
@@ -47,7 +48,8 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let small = if left_out { " Small roads are left out." } else { "" };
     let _ = writeln!(
         out,
-        "</svg>\n<figcaption>The trip over the roads near it; colour and width by rating, in the direction driven.{small}</figcaption>"
+        "</svg>\n<figcaption>The trip and the roads near it; colour and width show the rating in the direction \
+         driven.{small}</figcaption>"
     );
     furniture::legend(out, !gaps.is_empty());
     *out += "</figure>\n";

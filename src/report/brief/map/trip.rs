@@ -66,12 +66,13 @@ pub(super) fn write(out: &mut String, frame: &Frame, driven: &DayDriven) {
     *out += "</g>\n";
 }
 
-/// Track on no road of the layer, hatched and straight from end to end.
+/// Track off the layer's roads, hatched and straight from end to end.
 pub(super) fn gaps(out: &mut String, frame: &Frame, gaps: &[[Position; 2]]) {
     for [(x0, y0), (x1, y1)] in gaps.iter().map(|gap| gap.map(|at| frame.place(at))) {
         let _ = writeln!(
             out,
-            "<path class=\"gap\" d=\"M{x0:.1} {y0:.1}L{x1:.1} {y1:.1}\"><title>not known: no road of the layer</title></path>"
+            "<path class=\"gap\" d=\"M{x0:.1} {y0:.1}L{x1:.1} {y1:.1}\"><title>not known: off the layer's \
+             roads</title></path>"
         );
     }
 }

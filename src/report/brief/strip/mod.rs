@@ -34,8 +34,9 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
         out,
         "<figure class=\"strip\">\n<svg viewBox=\"0 0 {WIDTH} {height:.0}\" role=\"img\" aria-labelledby=\"strip-{n} strip-{n}-d\">\n\
          <title id=\"strip-{n}\">The day from departure to arrival</title>\n<desc id=\"strip-{n}-d\">Time runs downwards. Road by rating, \
-         kilometres, share of open sky, outages with cause and length, stops, meetings with their risk. All of it stands in the tables \
-         too.</desc>\n<defs><pattern id=\"hatch-{n}\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" \
+         kilometres, share of open sky, outages with cause and length, stops, meetings with their risk. All of it is \
+         in the tables too.</desc>\n<defs><pattern id=\"hatch-{n}\" width=\"6\" height=\"6\" \
+         patternUnits=\"userSpaceOnUse\" \
          patternTransform=\"rotate(45)\"><rect width=\"6\" height=\"6\" fill=\"#fff\"/><path d=\"M0 0V6\" stroke=\"#8a8a8a\" \
          stroke-width=\"1.6\"/></pattern></defs>\n<rect class=\"paper\" width=\"{WIDTH}\" height=\"{height:.0}\"/>\n<g style=\"--hatch:url(#hatch-{n})\">\n{body}</g>\n</svg>"
     );
@@ -43,7 +44,8 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let _ = writeln!(
         out,
         "<figcaption>Time runs downwards. Next to an outage: its number on the map, the letters of its cause ({}), and the \
-         outage that 95 of 100 drives do not exceed there. Hatched: stops. Meetings: black must not drop, grey casual, white messages.</figcaption>\n</figure>",
+         outage that 95 of 100 drives do not exceed there. Hatched: stops. Meetings: black for must-not-drop, grey \
+         for casual, white for messages.</figcaption>\n</figure>",
         causes.join(", ")
     );
 }

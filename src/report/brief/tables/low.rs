@@ -20,8 +20,9 @@ pub(in super::super) fn write(out: &mut String, driven: &DayDriven, overheads: &
         table.row(row);
     }
     if table.rows.is_empty() {
-        *out += "<h3>Low over the road</h3>\n<p>The map posts no clearance below or near the height of the vehicle on this road, and \
-                 shows no crowns that close over it. Signs and your own eyes beat the map.</p>\n";
+        *out += "<h3>Low over the road</h3>\n<p>The map has no posted clearance below or near the height of the \
+                 vehicle on this road, and shows no crowns that close over it. Signs and your own eyes beat the \
+                 map.</p>\n";
         return;
     }
     table.write(out);
@@ -47,7 +48,7 @@ fn posted(driven: &DayDriven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, 
     }
     let row = |(km, lat, lon, what, m): (f64, f64, f64, String, f64)| {
         let too_low = m < vehicle_m;
-        let verdict = if too_low { "too low: do not drive under it" } else { "passes by less than a metre" };
+        let verdict = if too_low { "too low: do not drive under it" } else { "passes with less than a metre to spare" };
         (km, too_low, cells(km, (lat, lon), what, format!("{m:.2} m"), verdict))
     };
     found.into_iter().map(row).collect()

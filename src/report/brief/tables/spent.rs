@@ -13,14 +13,14 @@ pub(in super::super) fn section(out: &mut String, s: &Budget) {
     let battery = match s.energy.empty_on_day {
         Some(day) if day <= s.days => format!("The battery, full at the start, is empty on day {day}."),
         Some(_) => "The battery, full at the start, lasts for the trip.".to_owned(),
-        None => "Charging covers what a day draws.".to_owned(),
+        None => "Charging covers what a day uses.".to_owned(),
     };
     let lasts = s
         .energy
         .lasts_working_h
         .map(|h| format!("A full battery gives {:.0} Wh: {h:.1} hours at work without charging.", s.energy.battery_wh));
     let mut sentences = vec![format!(
-        "A day takes {:.2} GB and {:.0} Wh, the trip of {days} {:.2} GB and {:.0} Wh.",
+        "A day takes {:.2} GB and {:.0} Wh; the trip of {days} takes {:.2} GB and {:.0} Wh.",
         gb(s.data.total),
         s.energy.drawn_wh,
         gb(s.trip_bytes),

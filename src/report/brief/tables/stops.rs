@@ -44,7 +44,7 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
     if listed.len() < all {
         let _ = writeln!(
             out,
-            "<p class=\"small\">{} of {}: those of the plan, and the clearest of every part of the road.</p>",
+            "<p class=\"small\">{} of {}: those in the plan, and the clearest ones on every part of the road.</p>",
             listed.len(),
             counted(all, "place")
         );

@@ -19,8 +19,8 @@ pub(in super::super) fn write(out: &mut String, plan: &Plan) {
     let s = &plan.searched;
     let _ = writeln!(
         out,
-        "<p class=\"small\">Cost in minutes, as the trip's settings weigh stops, waiting and interrupted meetings; the day of least cost is \
-         the one above. Compared: departures {}, places to stop {} of {}.</p>",
+        "<p class=\"small\">Cost in minutes, as the trip's settings weigh stops, waiting and interrupted meetings; \
+         the day with the lowest cost is the one above. Compared: departures {}, places to stop {} of {}.</p>",
         s.departures, s.places_kept, s.places_found
     );
 }
