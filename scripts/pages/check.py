@@ -69,7 +69,8 @@ class Checker:
         if block.language not in KNOWN:
             hint = "commands stand in ```console blocks" if block.language in SHELLS else f"known are {', '.join(filter(None, KNOWN))}"
             return self.problem(page, block.line, f"a block of {block.language}: {hint}")
-        if unknown := set(block.words) - KNOWN[block.language]:
+        words = {w for w in block.words if not (block.language in ("toml", "json") and w.startswith("file="))}
+        if unknown := words - KNOWN[block.language]:
             return self.problem(page, block.line, f"```{block.language} does not know {' '.join(sorted(unknown))}")
         check = {"console": self.console, "toml": self.toml, "sql": self.sql, "json": self.json}.get(block.language, self.silent)
         return check(page, block, folder)
@@ -132,8 +133,9 @@ class Checker:
             tomllib.loads(block.text)
         except tomllib.TOMLDecodeError as broken:
             return self.problem(page, block.line, f"not valid TOML: {broken}")
-        for word in block.words:
-            file = folder.write(f"block-{block.line}.toml", block.text)
+        file = self.kept(block, folder)
+        for word in KNOWN["toml"].intersection(block.words):
+            file = file or folder.write(f"block-{block.line}.toml", block.text)
             command = {"trip": "spend", "profile": "settings profile"}[word]
             status, printed = self.setting.run(f"waymask {command} {shlex.quote(str(file))}", folder.path)
             if status:
@@ -150,7 +152,13 @@ class Checker:
             return self.problem(page, block.line, f"the statement fails: {printed.strip()[:400]}")
         return None
 
-    def json(self, page, block, _folder):
+    def kept(self, block, folder):
+        """Writes a block with file=NAME, for the commands after it."""
+        name = block.option("file")
+        return folder.write(name, block.text) if name else None
+
+    def json(self, page, block, folder):
+        self.kept(block, folder)
         try:
             json.loads(block.text)
         except ValueError as broken:

@@ -125,7 +125,7 @@ def foreign_unknown(words):
 def fetch_unknown(words, waymask, root):
     """What is wrong with one program of a command that is not run; None if nothing is, or nothing can be told."""
     program = words[0]
-    if program == "waymask":
+    if program.rsplit("/", 1)[-1] == "waymask":
         return waymask.unknown(words[1:])
     if FAMILY.match(program):
         return foreign_unknown(words)

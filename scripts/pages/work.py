@@ -127,7 +127,11 @@ class Folder:
 
     def builds(self, text, layer=None):
         """Whether a command is a build that reads nothing but shared data (into a certain layer)."""
-        found = programs.split(text)
+        try:
+            found = programs.split(text)
+        except ValueError:
+            # Not a plain command, such as one with a text in it.
+            return False
         if len(found) != 1 or found[0][:2] != ["waymask", "build"] or "-o" not in found[0]:
             return False
         words = found[0]

@@ -11,7 +11,7 @@ pub struct TripDay {
     pub stops: Vec<stops::StopNear>,
     /// The plan.
     pub plan: plan::Plan,
-    /// What the calendars hold beside the meetings of the plan; what concerns no day stands at the first.
+    /// What the calendars hold besides the meetings of the plan; what concerns no day stands at the first.
     pub meetings_left_out: Vec<MeetingLeftOut>,
 }
 
