@@ -66,7 +66,7 @@ struct Planner<'a> {
     meetings: MeetingsLeft<'a>,
     /// Where one has stood since the day before.
     night: Option<Halt>,
-    /// Hears how far it is.
+    /// Receives the progress made.
     progress: &'a dyn Progress,
 }
 

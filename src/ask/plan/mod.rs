@@ -53,7 +53,7 @@ pub struct DayQuestion<'a> {
     pub corridor: &'a Corridor,
     /// Simulates what meetings live through; without it their risks come from figures of the layer.
     pub simulator: Option<&'a dyn Simulator>,
-    /// Hears of every search, [`SEARCHES`] in all.
+    /// Is notified of every search, [`SEARCHES`] in all.
     pub progress: &'a dyn Progress,
     /// Where the night before the day was spent, if that is where it begins.
     pub night: Option<Halt>,

@@ -24,7 +24,7 @@ pub(super) struct RerateWork<'a> {
     pub(super) stored: &'a Stored,
     /// Worker threads.
     pub(super) pool: &'a ThreadPool,
-    /// Hears how far it is.
+    /// Receives the progress made.
     pub(super) progress: &'a dyn Progress,
 }
 

@@ -110,9 +110,9 @@ const SEGMENTS: &[Told] = &[
     (
         "main_cause",
         CAUSE,
-        "What hides most of the usable sky: cover (tunnel or roof), deck (bridge overhead), building, terrain, \
-         canopy (trees), boarded (on a ferry or train), satellites (few satellites); none where a steady road has \
-         less than one per cent hidden in all",
+        "Cause that hides the largest share of the usable sky: cover (tunnel or roof), deck (bridge overhead), \
+         building, terrain, canopy (trees), boarded (on a ferry or train), satellites (few satellites); none where a \
+         steady road has less than one per cent hidden in all",
     ),
     ("maxheight_m", CLEARANCE, "Lowest posted clearance, metres; empty where none is posted"),
     (
