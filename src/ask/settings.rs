@@ -155,9 +155,9 @@ pub(crate) const KEYS: &[Key] = &[
         0.25,
         24.0,
         "h",
-        "longest drive without a break: Highway Code of Great Britain, rule 91 (from memory)",
+        "longest drive without a break: The Highway Code (Department for Transport, Great Britain), rule 91, advises one after every two hours",
     ),
-    number("driving.break_min", Published, 1.0, 600.0, "min", "shortest break: the same rule"),
+    number("driving.break_min", Published, 1.0, 600.0, "min", "shortest break: the same rule advises at least 15 minutes"),
     number(
         "driving.change_after_h",
         Assumed,
@@ -173,7 +173,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.5,
         24.0,
         "h",
-        "most hours at the wheel in a day: Regulation (EC) No 561/2006, article 6, for one professional driver (from memory)",
+        "most hours at the wheel in a day: Regulation (EC) No 561/2006, article 6(1), allows a driver of a lorry or coach nine",
     ),
     time("driving.from", Assumed, "nobody drives before"),
     time("driving.to", Assumed, "nobody drives after"),
@@ -263,6 +263,18 @@ mod tests {
             let name = key.path.split_once('.').map_or(key.path, |(_, name)| name);
             let shows = |l: &str| l.starts_with(&format!("{name} = ")) || l == format!("[[{}]]", key.path);
             assert!(text.lines().any(shows) && text.contains(key.meaning), "{}", key.path);
+        }
+    }
+
+    #[test]
+    fn what_is_printed_as_published_is_not_from_memory() {
+        let published = || FILE.iter().filter(|key| key.mark == Published);
+        assert!(published().count() >= 5);
+        for key in published() {
+            assert!(!key.meaning.contains("memory"), "{}: {}", key.path, key.meaning);
+            // A source has a number of its own, or is that of the key before.
+            let named = key.meaning.contains("same rule") || key.meaning.contains(|c: char| c.is_ascii_digit());
+            assert!(named, "{}: {}", key.path, key.meaning);
         }
     }
 

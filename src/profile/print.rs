@@ -27,6 +27,7 @@ pub(crate) fn annotated(profile: &Profile, base: &Preset) -> Result<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::settings::Mark;
     use crate::base::words::DrivingSide;
     use crate::profile::keys::{BLOCKED, SHELLS, VALUES};
     use crate::profile::{Vehicle, presets, source};
@@ -42,6 +43,15 @@ mod tests {
             let name = key.path.split_once('.').map_or(key.path, |(_, name)| name);
             let shows = |l: &str| l.starts_with(&format!("{name} = ")) || l == format!("[[{}]]", key.path);
             assert!(printed.lines().any(shows), "{}", key.path);
+        }
+    }
+
+    #[test]
+    fn what_is_printed_as_published_is_not_from_memory() {
+        let published = || VALUES.iter().filter(|key| key.mark == Mark::Published);
+        assert!(published().count() >= 5);
+        for key in published() {
+            assert!(!key.meaning.contains("memory"), "{}: {}", key.path, key.meaning);
         }
     }
 
