@@ -10,9 +10,10 @@ use super::values::length;
 use crate::ask;
 use crate::ask::corridor::CorridorQuestion;
 use crate::ask::matching::MatchOptions;
+use crate::base::caution::Caution;
 use crate::base::error::Result;
 use crate::layer::Layer;
-use crate::report::{self, CAUTION};
+use crate::report;
 
 /// Options of `corridor`.
 #[derive(Debug, ClapArgs)]
@@ -54,8 +55,8 @@ pub fn run(args: &CorridorArgs) -> Result<Said> {
     };
     let found = ask::corridor(&layer, &question)?;
     let text = match format {
-        Some(format) => report::written(&found, format, CAUTION)?,
-        None => report::table(&found, args.all, CAUTION),
+        Some(format) => report::written(&found, format)?,
+        None => report::table(&found, args.all),
     };
-    args.output.deliver(text, CAUTION)
+    args.output.deliver(text, &Caution::ROAD)
 }

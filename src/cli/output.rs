@@ -5,6 +5,7 @@ use clap::Args as ClapArgs;
 
 use super::files::OutputFile;
 use super::terminal::Said;
+use crate::base::caution::{Caution, on_terminal};
 use crate::base::error::Result;
 use crate::base::files;
 use crate::base::plain::PlainLines;
@@ -33,14 +34,14 @@ impl Output {
         }
     }
     /// Hands on a text in the format asked for: the text for standard output, what was written where a file was asked for.
-    pub(crate) fn deliver(&self, text: String, caution: &str) -> Result<Said> {
+    pub(crate) fn deliver(&self, text: String, cautions: &[Caution]) -> Result<Said> {
         let Some(path) = self.output.as_ref().map(OutputFile::path) else {
             return Ok(if self.json { Said::Json(text) } else { Said::Text(text) });
         };
         files::write(path, text.as_bytes(), self.overwrite)?;
         let mut out = PlainLines::new();
         written(&mut out, path, "");
-        out.own(caution);
+        out.own(&on_terminal(cautions));
         Ok(Said::Text(out.text()))
     }
 }

@@ -83,7 +83,7 @@ pub fn run(args: &PlanArgs) -> Result<Said> {
         Some(FileKind::Brief) => brief(args, &layer, &trip)?,
         Some(FileKind::Calendar) => calendar::write(&report::plan_events(&trip, &title(args)), Timestamp::now()),
     };
-    args.output.deliver(text, &report::CAUTIONS.join("\n"))
+    args.output.deliver(text, &report::plan_cautions(&trip))
 }
 
 fn kind_of(path: &Path) -> Result<FileKind> {

@@ -9,10 +9,11 @@ use super::terminal::Said;
 use super::values::{length, minutes, place};
 use crate::ask;
 use crate::ask::route::{Limits, MOST_PLACES, RouteQuestion, RouteRules};
+use crate::base::caution::Caution;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::layer::Layer;
-use crate::report::{self, CAUTION, Format};
+use crate::report::{self, Format};
 
 /// Worst segments that each corridor lists.
 const WORST: usize = 5;
@@ -75,14 +76,12 @@ pub fn run(args: &RouteArgs) -> Result<Said> {
         found.ways = vec![found.ways.swap_remove(nth)];
     }
     let text = match (taken, format) {
-        (_, None) => report::route_table(&found, CAUTION),
+        (_, None) => report::route_table(&found),
         // One way in pieces, as `corridor` writes them.
-        (Some(_), Some(format @ (Format::GeoJson | Format::Csv))) => {
-            report::written(&found.ways[0].corridor, format, CAUTION)?
-        }
-        (_, Some(format)) => report::route_written(&found, format, CAUTION)?,
+        (Some(_), Some(format @ (Format::GeoJson | Format::Csv))) => report::written(&found.ways[0].corridor, format)?,
+        (_, Some(format)) => report::route_written(&found, format)?,
     };
-    args.output.deliver(text, CAUTION)
+    args.output.deliver(text, &Caution::ROAD)
 }
 
 fn question(args: &RouteArgs, layer: &Layer) -> Result<RouteQuestion> {

@@ -10,14 +10,15 @@ use super::terminal::Said;
 use super::times::day_or_time;
 use super::values::{length, minutes, place};
 use crate::ask;
-use crate::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, read_elements};
+use crate::ask::place::{PassesQuestion, SkyAnswer, SkyQuestion, read_elements};
+use crate::base::caution::{Caution, on_terminal};
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::files;
 use crate::base::input::{self, InputKind};
 use crate::base::plain::PlainLines;
 use crate::layer::Layer;
-use crate::report::{self, CAUTION, polar};
+use crate::report::{self, polar};
 
 /// Options of `sky`.
 #[derive(Debug, ClapArgs)]
@@ -63,8 +64,8 @@ pub fn run(args: &SkyArgs) -> Result<Said> {
     let passes = args.orbits.as_deref().map(|path| passes_asked(args, path)).transpose()?;
     let with_passes = passes.is_some();
     let satellites = passes.as_ref().map_or(0, |p| p.elements.objects.len());
-    let question = PlaceQuestion { at_deg: args.at, within_m: args.within, backward: args.backward, passes };
-    let answer = ask::place(&layer, &question)?;
+    let question = SkyQuestion { at_deg: args.at, within_m: args.within, backward: args.backward, passes };
+    let answer = ask::sky(&layer, &question)?;
     if let Some(path) = args.orbits.as_deref().filter(|_| answer.lost == satellites) {
         let fact = format!("SGP4 places none of its {} at the time asked about", counted(satellites, "satellite"));
         return Err(Error::file(path, fact, "give elements of that time, or another --time"));
@@ -80,7 +81,7 @@ pub fn run(args: &SkyArgs) -> Result<Said> {
     if let Some(path) = output {
         written(&mut out, path, "");
     }
-    out.own(CAUTION);
+    out.own(&on_terminal(&Caution::SKY));
     Ok(Said::Text(out.text()))
 }
 
@@ -92,7 +93,7 @@ fn passes_asked(args: &SkyArgs, path: &Path) -> Result<PassesQuestion> {
 }
 
 /// The picture in the format of its name.
-fn drawn(answer: &PlaceAnswer, path: &Path) -> Result<Vec<u8>> {
+fn drawn(answer: &SkyAnswer, path: &Path) -> Result<Vec<u8>> {
     match files::ending(path).as_str() {
         "svg" => Ok(polar::svg(answer).into_bytes()),
         "png" => picture::png(&polar::svg(answer)),

@@ -9,6 +9,7 @@ use super::terminal::Said;
 use super::values::{bounds, length, place, share};
 use crate::ask;
 use crate::ask::stops::{StopsIn, StopsQuestion};
+use crate::base::caution::Caution;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::base::words::StopKind;
@@ -83,7 +84,7 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
         Some(format) => report::stops_written(&found, format)?,
         None => report::stops_table(&found),
     };
-    args.output.deliver(text, report::STOP_CAUTION)
+    args.output.deliver(text, &Caution::STOPS)
 }
 
 fn place_asked(args: &StopsArgs) -> Result<StopsIn> {

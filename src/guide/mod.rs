@@ -30,6 +30,7 @@ pages! {
     layer "layer" "layer.md" "tables and columns: name, unit, meaning";
     glossary "glossary" "glossary.md" "one word, one meaning";
     outputs "outputs" "outputs.md" "files that are written, interrupts, exit codes";
+    safety "safety" "safety.md" "before you rely on it: driving, roofs, stands, wiring";
     accuracy "accuracy" "accuracy.md" "compared with outside sources, between seeds, matched tracks";
     mapped "mapped" "../map/neighbourhood/rule.md" "what the silence of the map means, heights of buildings";
     roadside "roadside" "../physics/sky/roadside.md" "crowns against measured roads";
