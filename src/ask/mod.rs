@@ -6,7 +6,7 @@
 //! | [`route()`] | [`RouteQuestion`](route::RouteQuestion) | [`RouteAnswer`](route::RouteAnswer) |
 //! | [`stops()`] | [`StopsQuestion`](stops::StopsQuestion) | [`StopsAnswer`](stops::StopsAnswer) |
 //! | [`plan()`] | [`PlanQuestion`](days::PlanQuestion) | [`Trip`](trip::Trip) |
-//! | [`place()`] | [`PlaceQuestion`](place::PlaceQuestion) | [`PlaceAnswer`](place::PlaceAnswer) |
+//! | [`sky()`] | [`SkyQuestion`](place::SkyQuestion) | [`SkyAnswer`](place::SkyAnswer) |
 //! | [`rerate()`] | [`RerateQuestion`](rerate::RerateQuestion) | [`RerateAnswer`](rerate::RerateAnswer) |
 //!
 //! Questions hold parsed values. Files are opened by the caller; what reads their content stands here
@@ -33,7 +33,7 @@ pub mod trip;
 pub use corridor::corridor;
 pub use days::plan;
 pub use elsewhere::check_roads;
-pub use place::place;
+pub use place::sky;
 pub use rerate::rerate;
 pub use route::route;
 pub use stops::stops;

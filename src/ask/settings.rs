@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::people::{self, People};
 use super::plan::{Departure, Driving, Kind, Rules, Stopping, Worth};
+use crate::base::caution::{Caution, on_terminal};
 use crate::base::error::Result;
 use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
 use crate::base::settings::{Conflict, Given, Key, Keys, as_table, named, number, time, whole, word};
@@ -136,11 +137,16 @@ impl Settings {
     pub fn example() -> Result<String> {
         let mut values = as_table(&Self::default())?;
         values.extend(as_table(&BudgetSettings::default())?);
-        Ok(FILE.print(TITLE, &values, &|key| key.mark.name().to_owned()))
+        Ok(FILE.print(&head(), &values, &|key| key.mark.name().to_owned()))
     }
 }
 
 const TITLE: &str = "A trip: rules of the day, meetings, then data and energy. Every key may be left out.";
+
+/// The title and what people who set energy and batteries are warned of.
+fn head() -> String {
+    format!("{TITLE}\nBefore you wire anything:\n{}", on_terminal(&Caution::ENERGY))
+}
 
 /// What a trip file may hold: the day's rules and, at its end, the budget.
 pub(crate) const FILE: Keys =
@@ -155,9 +161,16 @@ pub(crate) const KEYS: &[Key] = &[
         0.25,
         24.0,
         "h",
-        "longest drive without a break: Highway Code of Great Britain, rule 91 (from memory)",
+        "longest drive without a break: The Highway Code (Department for Transport, Great Britain), rule 91, advises one after every two hours",
     ),
-    number("driving.break_min", Published, 1.0, 600.0, "min", "shortest break: the same rule"),
+    number(
+        "driving.break_min",
+        Published,
+        1.0,
+        600.0,
+        "min",
+        "shortest break: the same rule advises at least 15 minutes",
+    ),
     number(
         "driving.change_after_h",
         Assumed,
@@ -173,7 +186,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.5,
         24.0,
         "h",
-        "most hours at the wheel in a day: Regulation (EC) No 561/2006, article 6, for one professional driver (from memory)",
+        "most hours at the wheel in a day: Regulation (EC) No 561/2006, article 6(1), allows a driver of a lorry or coach nine",
     ),
     time("driving.from", Assumed, "nobody drives before this time"),
     time("driving.to", Assumed, "nobody drives after this time"),
@@ -264,13 +277,38 @@ mod tests {
         let mut values = as_table(&full).unwrap();
         values.extend(as_table(&BudgetSettings::default()).unwrap());
         FILE.read(&toml::to_string(&values).unwrap(), "all").unwrap();
-        let text = FILE.print(TITLE, &values, &|key| key.mark.name().to_owned());
+        let text = FILE.print(&head(), &values, &|key| key.mark.name().to_owned());
         assert_eq!(Settings { spending: None, ..read(&text).unwrap() }, full);
         for key in FILE.iter() {
             let name = key.path.split_once('.').map_or(key.path, |(_, name)| name);
-            let shows = |l: &str| l.starts_with(&format!("{name} = ")) || l == format!("[[{}]]", key.path);
+            let shows = |l: &str| l.starts_with(&format!("{name} = ")) || l.contains(&format!("[[{}]]", key.path));
             assert!(text.lines().any(shows) && text.contains(key.meaning), "{}", key.path);
         }
+        for caution in Caution::ENERGY {
+            assert!(text.contains(&format!("# {}", caution.text())), "{caution:?}");
+        }
+        // Prices are the user's: the example gives none, and what it shows of one is invented.
+        assert!(
+            full_prices(&text).is_empty() && text.contains("#   price: ") && text.contains("invented: 10.0"),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn what_is_printed_as_published_is_not_from_memory() {
+        let published = || FILE.iter().filter(|key| key.mark == Published);
+        assert!(published().count() >= 5);
+        for key in published() {
+            assert!(!key.meaning.contains("memory"), "{}: {}", key.path, key.meaning);
+            // A source has a number of its own, or is that of the key before.
+            let named = key.meaning.contains("same rule") || key.meaning.contains(|c: char| c.is_ascii_digit());
+            assert!(named, "{}: {}", key.path, key.meaning);
+        }
+    }
+
+    /// Lines that set a price.
+    fn full_prices(text: &str) -> Vec<&str> {
+        text.lines().filter(|l| !l.starts_with('#') && (l.contains("price") || l.contains("tariff"))).collect()
     }
 
     #[test]

@@ -173,10 +173,18 @@ mod tests {
 
     #[test]
     fn one_degree_of_latitude_and_longitude_on_the_ellipsoid() {
-        // WGS 84 series values, from memory: 111 131.75 m and 78 846.81 m per degree at 45 N.
-        let plane = LocalPlane::at(7.0, 45.0);
-        assert!((plane.y_m_per_deg - 111_131.8).abs() < 1.0, "{}", plane.y_m_per_deg);
-        assert!((plane.x_m_per_deg - 78_846.8).abs() < 1.0, "{}", plane.x_m_per_deg);
+        // Radii of curvature of the ellipsoid (J. P. Snyder, Map Projections, USGS Professional Paper 1395) from the axes of
+        // WGS 84 (NGA.STND.0036): a^2 b^2 / (..)^1.5 along the meridian, a^2 / (..)^0.5 across it.
+        for latitude_deg in [0.0_f64, 45.0, -60.0] {
+            let (a, b) = (6_378_137.0_f64, 6_378_137.0_f64 * (1.0 - 1.0 / 298.257_223_563));
+            let (sin, cos) = latitude_deg.to_radians().sin_cos();
+            let under = (a * cos).powi(2) + (b * sin).powi(2);
+            let along = (a * b).powi(2) / under.powf(1.5) * 1_f64.to_radians();
+            let across = a * a / under.sqrt() * cos * 1_f64.to_radians();
+            let plane = LocalPlane::at(7.0, latitude_deg);
+            assert!((plane.y_m_per_deg - along).abs() < 0.01, "{} {along}", plane.y_m_per_deg);
+            assert!((plane.x_m_per_deg - across).abs() < 0.01, "{} {across}", plane.x_m_per_deg);
+        }
     }
 
     #[test]

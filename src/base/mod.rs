@@ -1,4 +1,5 @@
 //! What everything else stands on: values, places, trouble and text. Uses no other room.
+pub mod caution;
 pub mod count;
 pub mod defect;
 pub mod error;

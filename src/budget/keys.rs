@@ -1,6 +1,6 @@
 //! Every key of the sections of a budget: type, range, unit, where its starting value comes from, meaning.
 use super::settings::BudgetSettings;
-use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
+use crate::base::settings::Mark::{Assumed, CommonPractice, Published, Users};
 use crate::base::settings::{Conflict, Key, entry, list, number, text, whole};
 
 /// Every key, in the order in which they are printed.
@@ -14,7 +14,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         1e6,
         "kbit/s",
-        "816 kbit/s each way: example bearer of 3GPP TS 26.114; HD calls use 2 to 4 times as much",
+        "816 kbit/s each way: example bearer of 3GPP TS 26.114, annex E.29; HD calls use 2 to 4 times as much",
     ),
     number("rates.voice_kbps", Published, 0.0, 1e6, "kbit/s", "64 kbit/s each way, ITU-T G.711 without headers"),
     number("rates.messages_kbps", Assumed, 0.0, 1e6, "kbit/s", "messages and mail with some pictures"),
@@ -61,7 +61,7 @@ pub(crate) const KEYS: &[Key] = &[
         "",
         "share that reaches the battery, after losses by lying flat, heat, dirt and the regulator",
     ),
-    list("tariff", Assumed, TARIFF, 0, "tariffs to compare; a list of your own replaces this one whole"),
+    list("tariff", Users, TARIFF, 0, "tariffs to compare; no price is known but what is given here"),
 ];
 
 const DEVICE: &[Key] = &[
@@ -78,10 +78,11 @@ const DEVICE: &[Key] = &[
 ];
 
 const TARIFF: &[Key] = &[
-    text("name", Assumed, "what it is called").required(),
-    number("price", Assumed, 0.0, 1e6, "", "of a month, in any unit of money").required(),
-    number("included_gb", Assumed, 0.0, 1e6, "GB", "GB of 10^9 bytes; leave out where nothing is counted"),
-    number("extra_per_gb", Assumed, 0.0, 1e6, "", "price of each GB beyond; leave out where the link ends there"),
+    text("name", Users, "what it is called").required().sample("\"small\""),
+    number("price", Users, 0.0, 1e6, "", "of a month, in any unit of money").required().sample("10.0"),
+    number("included_gb", Users, 0.0, 1e6, "GB", "GB of 10^9 bytes; leave out where nothing is counted").sample("20.0"),
+    number("extra_per_gb", Users, 0.0, 1e6, "", "price of each GB beyond; leave out where the link ends there")
+        .sample("2.0"),
 ];
 
 /// Hours and shares that contradict each other, though each is within its range.

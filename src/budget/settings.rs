@@ -187,12 +187,6 @@ impl Default for BudgetSettings {
             upload: 0.15,
             ..Device::default()
         };
-        let tariff = |name: &str, price, included_gb, extra_per_gb| Tariff {
-            name: name.into(),
-            price,
-            included_gb,
-            extra_per_gb,
-        };
         Self {
             work: Work::default(),
             rates: Rates::default(),
@@ -200,7 +194,8 @@ impl Default for BudgetSettings {
             power: Power::default(),
             battery: Battery::default(),
             solar: Solar::default(),
-            tariff: vec![tariff("small", 50.0, Some(50.0), Some(1.0)), tariff("flat", 165.0, None, None)],
+            // Nobody's prices are known here.
+            tariff: Vec::new(),
         }
     }
 }

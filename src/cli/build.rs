@@ -9,6 +9,7 @@ use super::output::written;
 use super::terminal::Said;
 use super::times::day_or_time;
 use super::watch;
+use crate::base::caution::on_terminal;
 use crate::base::error::Result;
 use crate::base::plain::PlainLines;
 use crate::base::words::Words;
@@ -188,7 +189,7 @@ pub fn run(args: BuildArgs) -> Result<Said> {
     report::record_lines(&mut out, &done.record);
     report::stages_lines(&mut out, &done.stages, peak_memory_bytes());
     written(&mut out, args.output.path(), &format!(" ({})", report::bytes(done.output_bytes)));
-    out.own(report::CAUTION);
+    out.own(&on_terminal(&report::layer_cautions(&done.record)));
     Ok(Said::Text(out.text()))
 }
 

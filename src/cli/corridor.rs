@@ -10,9 +10,10 @@ use super::values::length;
 use crate::ask;
 use crate::ask::corridor::CorridorQuestion;
 use crate::ask::matching::MatchOptions;
+use crate::base::caution::Caution;
 use crate::base::error::Result;
 use crate::layer::Layer;
-use crate::report::{self, CAUTION, Format};
+use crate::report::{self, Format};
 
 /// Options of `corridor`.
 #[derive(Debug, ClapArgs)]
@@ -54,9 +55,9 @@ pub fn run(args: &CorridorArgs) -> Result<Said> {
     };
     let found = ask::corridor(&layer, &question)?;
     args.output.deliver(&Forms {
-        file: format.map(|format| report::written(&found, format, CAUTION)).transpose()?,
-        table: &|| report::table(&found, args.all, CAUTION),
-        json: &|| report::written(&found, Format::Json, CAUTION),
-        caution: CAUTION,
+        file: format.map(|format| report::written(&found, format)).transpose()?,
+        table: &|| report::table(&found, args.all),
+        json: &|| report::written(&found, Format::Json),
+        cautions: &Caution::ROAD,
     })
 }

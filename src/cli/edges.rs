@@ -7,12 +7,13 @@ use super::files::OutputFile;
 use super::output::written;
 use super::terminal::Said;
 use crate::ask;
+use crate::base::caution::{Caution, on_terminal};
 use crate::base::count::noun;
 use crate::base::error::Result;
 use crate::base::files;
 use crate::base::plain::PlainLines;
 use crate::layer::Layer;
-use crate::report::{self, CAUTION, thousands};
+use crate::report::{self, thousands};
 
 /// Options of `edges`.
 #[derive(Debug, ClapArgs)]
@@ -41,6 +42,6 @@ pub fn run(args: &EdgesArgs) -> Result<Said> {
     })?;
     let mut out = PlainLines::new();
     written(&mut out, path, &format!(" ({} {})", thousands(rows), noun(rows, "edge")));
-    out.own(CAUTION);
+    out.own(&on_terminal(&Caution::ROAD));
     Ok(Said::Text(out.text()))
 }

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use clap::Args as ClapArgs;
 
 use super::terminal::Said;
+use crate::base::caution::on_terminal;
 use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
 use crate::layer::{Layer, REBUILD};
@@ -33,6 +34,6 @@ pub fn run(args: &InfoArgs) -> Result<Said> {
     let mut out = PlainLines::new();
     writeln!(out, "{} (waymask {}, schema {})", args.layer.display(), record.waymask_version, record.schema_version);
     report::record_lines(&mut out, record);
-    out.own(report::CAUTION);
+    out.own(&on_terminal(&report::layer_cautions(record)));
     Ok(Said::Text(out.text()))
 }

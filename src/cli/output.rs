@@ -5,6 +5,7 @@ use clap::Args as ClapArgs;
 
 use super::files::OutputFile;
 use super::terminal::Said;
+use crate::base::caution::{Caution, on_terminal};
 use crate::base::error::Result;
 use crate::base::files;
 use crate::base::plain::PlainLines;
@@ -37,7 +38,7 @@ pub(crate) struct Forms<'a> {
     /// For programs.
     pub json: &'a dyn Fn() -> Result<String>,
     /// Said where a file was written.
-    pub caution: &'a str,
+    pub cautions: &'a [Caution],
 }
 
 impl Output {
@@ -58,7 +59,7 @@ impl Output {
             (None, Some(path)) => {
                 let mut out = PlainLines::new();
                 written(&mut out, path, "");
-                out.own(answer.caution);
+                out.own(&on_terminal(answer.cautions));
                 Said::Text(out.text())
             }
             (None, None) => Said::Text((answer.table)()),

@@ -99,7 +99,7 @@ pub fn run(args: &PlanArgs) -> Result<Said> {
         file,
         table: &|| report::plan_table(&trip),
         json: &|| report::plan_json(&trip),
-        caution: &report::CAUTIONS.join("\n"),
+        cautions: &report::plan_cautions(&trip),
     };
     let said = args.output.deliver(&forms)?;
     Ok(if only_file { Said::Text(String::new()) } else { said })

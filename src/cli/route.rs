@@ -9,10 +9,11 @@ use super::terminal::Said;
 use super::values::{length, minutes, place};
 use crate::ask;
 use crate::ask::route::{Limits, MOST_PLACES, RouteQuestion, RouteRules};
+use crate::base::caution::Caution;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::layer::Layer;
-use crate::report::{self, CAUTION, Format};
+use crate::report::{self, Format};
 
 /// Worst segments that each corridor lists.
 const WORST: usize = 5;
@@ -82,15 +83,15 @@ pub fn run(args: &RouteArgs) -> Result<Said> {
         (_, None) => None,
         // One way in pieces, as `corridor` writes them.
         (Some(_), Some(format @ (Format::GeoJson | Format::Csv))) => {
-            Some(report::written(&found.ways[0].corridor, format, CAUTION)?)
+            Some(report::written(&found.ways[0].corridor, format)?)
         }
-        (_, Some(format)) => Some(report::route_written(&found, format, CAUTION)?),
+        (_, Some(format)) => Some(report::route_written(&found, format)?),
     };
     args.output.deliver(&Forms {
         file,
-        table: &|| report::route_table(&found, CAUTION),
-        json: &|| report::route_written(&found, Format::Json, CAUTION),
-        caution: CAUTION,
+        table: &|| report::route_table(&found),
+        json: &|| report::route_written(&found, Format::Json),
+        cautions: &Caution::ROAD,
     })
 }
 

@@ -9,6 +9,7 @@ use super::terminal::Said;
 use super::watch;
 use crate::ask;
 use crate::ask::rerate::{NewLayer, RerateQuestion, Wanted};
+use crate::base::caution::{Caution, on_terminal};
 use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
 use crate::layer::Layer;
@@ -76,7 +77,7 @@ pub fn run(args: &SensitivityArgs) -> Result<Said> {
     if let Some(file) = &args.output {
         written(&mut out, file.path(), "");
     }
-    out.own(report::CAUTION);
+    out.own(&on_terminal(&Caution::ROAD));
     Ok(Said::Text(out.text()))
 }
 

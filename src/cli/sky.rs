@@ -10,14 +10,15 @@ use super::terminal::Said;
 use super::times::day_or_time;
 use super::values::{length, minutes, place};
 use crate::ask;
-use crate::ask::place::{PassesQuestion, PlaceQuestion, read_elements};
+use crate::ask::place::{PassesQuestion, SkyQuestion, read_elements};
+use crate::base::caution::{Caution, on_terminal};
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::files;
 use crate::base::input::{self, InputKind};
 use crate::base::plain::PlainLines;
 use crate::layer::Layer;
-use crate::report::{self, CAUTION, polar};
+use crate::report::{self, polar};
 
 /// Options of `sky`.
 #[derive(Debug, ClapArgs)]
@@ -68,8 +69,8 @@ pub fn run(args: &SkyArgs) -> Result<Said> {
     let passes = args.orbits.as_deref().map(|path| passes_asked(args, path)).transpose()?;
     let with_passes = passes.is_some();
     let satellites = passes.as_ref().map_or(0, |p| p.elements.objects.len());
-    let question = PlaceQuestion { at_deg: args.at, within_m: args.snap, backward: args.backward, passes };
-    let answer = ask::place(&layer, &question)?;
+    let question = SkyQuestion { at_deg: args.at, within_m: args.snap, backward: args.backward, passes };
+    let answer = ask::sky(&layer, &question)?;
     if let Some(path) = args.orbits.as_deref().filter(|_| answer.lost == satellites) {
         let fact = format!("SGP4 places none of its {} at the time asked about", counted(satellites, "satellite"));
         return Err(Error::file(path, fact, "give elements of that time, or another --time"));
@@ -90,7 +91,7 @@ pub fn run(args: &SkyArgs) -> Result<Said> {
     if let Some(path) = output {
         written(&mut out, path, "");
     }
-    out.own(CAUTION);
+    out.own(&on_terminal(&Caution::SKY));
     Ok(Said::Text(out.text()))
 }
 

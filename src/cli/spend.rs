@@ -5,7 +5,7 @@ use clap::Args as ClapArgs;
 
 use super::terminal::Said;
 use crate::ask::settings::Settings;
-use crate::base::error::{Error, Result};
+use crate::base::error::Result;
 use crate::budget::Budget;
 use crate::report;
 
@@ -28,9 +28,7 @@ pub fn run(args: &SpendArgs) -> Result<Said> {
     let trip = Settings::read_file(&args.trip)?;
     let answer = Budget::of(&trip.spending.unwrap_or_default(), None);
     if args.json {
-        let json = serde_json::to_string_pretty(&answer);
-        let json = json.map_err(|e| Error::failed("spend", e.to_string(), "leave out --json"))?;
-        return Ok(Said::Json(json + "\n"));
+        return report::spending::json(&answer).map(Said::Json);
     }
-    Ok(Said::Text(report::spending::table(&answer)))
+    Ok(Said::Text(report::spending::answer(&answer)))
 }

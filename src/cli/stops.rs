@@ -9,6 +9,7 @@ use super::terminal::Said;
 use super::values::{bounds, length, place, share};
 use crate::ask;
 use crate::ask::stops::{StopsIn, StopsQuestion};
+use crate::base::caution::Caution;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::base::words::StopKind;
@@ -88,7 +89,7 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
         file: format.map(|format| report::stops_written(&found, format)).transpose()?,
         table: &|| report::stops_table(&found),
         json: &|| report::stops_written(&found, Format::Json),
-        caution: report::STOP_CAUTION,
+        cautions: &Caution::STOPS,
     })
 }
 

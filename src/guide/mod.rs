@@ -40,6 +40,7 @@ pages! {
     sky "sky" "sky.md" "the sky over one place";
     sensitivity "sensitivity" "sensitivity.md" "which assumption matters";
     accuracy "accuracy" "accuracy.md" "how far to trust it: what was compared with what, what is not modelled";
+    safety "safety" "safety.md" "before you rely on it: driving, roofs, stands, wiring";
     mapped "mapped" "../map/neighbourhood/rule.md" "what the silence of the map means, heights of buildings";
     roadside "roadside" "../physics/sky/roadside.md" "crowns compared with measured roads";
     outputs "outputs" "outputs.md" "files that are written, interrupts, exit codes";

@@ -3,6 +3,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use super::{Page, decisions, find, pages};
+use crate::base::caution::Caution;
 use crate::base::words::{
     BlockerEvidence, Cause, Evidence, Rating, RoadAccess, StopAccess, TerrainEvidence, ValueFrom, Words,
 };
@@ -160,6 +161,17 @@ fn files_and_topics_that_are_named_exist() {
     let wrong: Vec<String> = texts.flat_map(|(name, text)| missing(name, text)).collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
     assert_eq!(missing("here", "`physics/nowhere.rs` and `decisions/none`").len(), 2, "the check can fail");
+}
+
+#[test]
+fn the_page_on_safety_holds_every_warning_word_for_word() {
+    let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let page = one_line(find("safety").unwrap().text);
+    for caution in Caution::ALL {
+        assert!(page.contains(caution.text()), "{caution:?}: {}", caution.text());
+    }
+    assert!(page.split(' ').count() <= 600, "{} words are too many to be read", page.split(' ').count());
+    assert_eq!(crate::base::caution::MORE, "waymask guide safety");
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! Styles that travel inside the layer, in the table `layer_styles` that GIS viewers read.
 //!
-//! Colours and widths are those of [`crate::base::ramp`].
+//! Colours (five steps of viridis) and widths are those of [`crate::base::ramp`], which names their source.
 //! A white casing keeps lines apart from the map below. Forms: OGC 05-077r4 (Symbology Encoding) inside
 //! OGC 02-070 (SLD 1.0), and the QML of QGIS.
 use rusqlite::{Connection, params};

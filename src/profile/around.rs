@@ -172,7 +172,7 @@ pub(crate) const KEYS: &[Key] = &[
         0.0,
         5.0,
         "",
-        "clear width beside motorways to tertiary roads, over the suggested clear zone of the AASHTO Roadside Design Guide (table 3-1, from memory)",
+        "clear width beside motorways to tertiary roads, over what is assumed after the AASHTO Roadside Design Guide (2011), table 3-1, suggested clear zones; its title was checked, its figures are from memory",
     )
     .likely(0.6, 1.5).worse(Low),
     number("roadside.clear_unclassified_m", Assumed, 0.0, 30.0, "m", "clear width from the edge of unclassified roads to the trees").likely(0.5, 3.0).worse(Low),

@@ -1,4 +1,6 @@
 //! Presets: where people put a panel, each as its differences from the default.
+use super::model::{Bearings, Profile};
+use crate::base::caution::Caution;
 use crate::base::settings::Mark::{self, Assumed, CommonPractice};
 
 /// One value that a preset sets otherwise than the default.
@@ -23,6 +25,8 @@ pub struct Preset {
     pub title: &'static str,
     /// What differs from the default.
     pub changes: &'static [PresetChange],
+    /// What people who put a panel there are warned of, the most important first.
+    pub cautions: &'static [Caution],
 }
 
 const fn change(path: &'static str, value: &'static str, mark: Mark, note: &'static str) -> PresetChange {
@@ -31,15 +35,43 @@ const fn change(path: &'static str, value: &'static str, mark: Mark, note: &'sta
 
 /// All presets, the default first.
 pub(crate) const PRESETS: &[Preset] = &[
-    Preset { name: "roof", title: "panel flat on the roof, used while driving (the default)", changes: &[] },
-    Preset { name: "tilted", title: "panel on the roof, tilted backwards by a fixed mount", changes: TILTED },
-    Preset { name: "windscreen", title: "panel on the dashboard behind the windscreen", changes: WINDSCREEN },
-    Preset { name: "hood", title: "panel flat on the hood, cabin behind it", changes: HOOD },
-    Preset { name: "camp", title: "panel on a tripod beside the vehicle, turned to true north", changes: CAMP },
+    Preset {
+        name: "roof",
+        title: "panel flat on the roof, used while driving (the default)",
+        changes: &[],
+        cautions: ON_ROOF,
+    },
+    Preset {
+        name: "tilted",
+        title: "panel on the roof at a fixed incline, so that water drains",
+        changes: TILTED,
+        cautions: ON_ROOF,
+    },
+    Preset {
+        name: "windscreen",
+        title: "panel on the dashboard behind the windscreen",
+        changes: WINDSCREEN,
+        cautions: &[Caution::Windscreen],
+    },
+    Preset {
+        name: "hood",
+        title: "panel flat on the hood, cabin behind it",
+        changes: HOOD,
+        cautions: &[Caution::Hood, Caution::Fastening],
+    },
+    Preset {
+        name: "camp",
+        title: "panel on a tripod beside the vehicle, turned to true north",
+        changes: CAMP,
+        cautions: &[Caution::Stand, Caution::Ground],
+    },
 ];
 
+/// Wherever a panel is fastened on top of the vehicle.
+const ON_ROOF: &[Caution] = &[Caution::Fastening, Caution::RoofWork, Caution::Clearance];
+
 const TILTED: &[PresetChange] = &[
-    change("terminal.tilt_deg", "10.0", Assumed, "a wedge that lets rain run off"),
+    change("terminal.tilt_deg", "10.0", Assumed, "a fixed incline, so that water drains"),
     change("terminal.tilt_towards_deg", "180.0", Assumed, "the high edge in front: the panel looks backwards"),
 ];
 
@@ -80,6 +112,18 @@ const CAMP: &[PresetChange] = &[
     ),
 ];
 
+/// What belongs to the place of a profile's panel: that of the preset whose panel stands where this one does, whatever
+/// else the profile changes; else by whether it is fixed to the vehicle.
+pub fn cautions(profile: &Profile) -> &'static [Caution] {
+    let place = |p: &Profile| (p.terminal.clone(), p.vehicle.antenna_height_m);
+    let preset = PRESETS.iter().find(|r| r.profile().is_ok_and(|ready| place(&ready) == place(profile)));
+    match (preset, profile.terminal.bearings_from) {
+        (Some(preset), _) => preset.cautions,
+        (None, Bearings::North) => &[Caution::Stand, Caution::Ground],
+        (None, Bearings::Heading) => ON_ROOF,
+    }
+}
+
 /// The preset of a name.
 pub fn find(name: &str) -> Option<&'static Preset> {
     PRESETS.iter().find(|r| r.name == name)
@@ -106,7 +150,25 @@ impl Preset {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::profile::Bearings;
+
+    #[test]
+    fn each_place_of_a_panel_has_its_own_warnings() {
+        let of = |name: &str| find(name).unwrap().cautions;
+        for preset in PRESETS {
+            let mut profile = preset.profile().unwrap();
+            profile.link.slot_s = 20.0;
+            assert_eq!(cautions(&profile), preset.cautions, "{}: other assumptions do not move it", preset.name);
+        }
+        assert!(of("roof").contains(&Caution::Fastening) && of("tilted").contains(&Caution::RoofWork));
+        assert!(of("roof").contains(&Caution::Clearance), "the vehicle is higher");
+        assert_eq!((of("windscreen")[0], of("hood")[0]), (Caution::Windscreen, Caution::Hood));
+        assert_eq!(of("camp")[0], Caution::Stand);
+        let mut own = Profile::default();
+        own.terminal.tilt_deg = 33.0;
+        assert_eq!(cautions(&own), ON_ROOF);
+        own.terminal.bearings_from = Bearings::North;
+        assert_eq!(cautions(&own)[0], Caution::Stand);
+    }
 
     #[test]
     fn the_cabin_stands_behind_and_the_stand_looks_north() {

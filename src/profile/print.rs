@@ -1,7 +1,8 @@
 //! A profile as an annotated file.
 use super::keys;
 use super::model::Profile;
-use super::presets::Preset;
+use super::presets::{self, Preset};
+use crate::base::caution;
 use crate::base::error::Result;
 use crate::base::settings::{Key, as_table, value_at};
 
@@ -18,8 +19,12 @@ pub(crate) fn annotated(profile: &Profile, base: &Preset) -> Result<String> {
         None => key.mark.name().to_owned(),
     };
     let title = format!(
-        "Assumptions of a waymask build ({}: {}).\nA file of your own may name only what differs: base = \"{}\", then its own keys.",
-        base.name, base.title, base.name
+        "Assumptions of a waymask build ({}: {}).\nA file of your own may name only what differs: base = \"{}\", then its own keys.\n\
+         Before you drive with it:\n{}",
+        base.name,
+        base.title,
+        base.name,
+        caution::on_terminal(presets::cautions(profile))
     );
     Ok(keys::VALUES.print(&title, &values, &origin))
 }
@@ -27,9 +32,10 @@ pub(crate) fn annotated(profile: &Profile, base: &Preset) -> Result<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::settings::Mark;
     use crate::base::words::DrivingSide;
     use crate::profile::keys::{BLOCKED, SHELLS, VALUES};
-    use crate::profile::{Vehicle, presets, source};
+    use crate::profile::{Vehicle, source};
 
     #[test]
     fn every_value_of_a_profile_has_a_key_and_every_key_is_printed() {
@@ -46,12 +52,25 @@ mod tests {
     }
 
     #[test]
+    fn what_is_printed_as_published_is_not_from_memory() {
+        let published = || VALUES.iter().filter(|key| key.mark == Mark::Published);
+        assert!(published().count() >= 5);
+        for key in published() {
+            assert!(!key.meaning.contains("memory"), "{}: {}", key.path, key.meaning);
+        }
+    }
+
+    #[test]
     fn what_is_printed_reads_back_as_the_same_profile() {
         for preset in presets::PRESETS {
             let profile = preset.profile().unwrap();
             let printed = annotated(&profile, preset).unwrap();
             assert_eq!(source::parse(&printed, "printed").unwrap(), profile, "{printed}");
             assert!(preset.changes.iter().all(|c| printed.contains(c.note)) && !printed.contains("changed here"));
+            for caution in preset.cautions {
+                assert!(printed.contains(&format!("# {}", caution.text())), "{}: {caution:?}", preset.name);
+            }
+            assert!(printed.contains("waymask guide safety"), "{}", preset.name);
         }
         let mine = source::parse("base = \"hood\"\nlink.slot_s = 20.0", "mine").unwrap();
         let printed = annotated(&mine, presets::find("hood").unwrap()).unwrap();

@@ -26,7 +26,7 @@ impl ElevationKind {
         match self {
             // Land, with the highest structures on it.
             Self::BareEarth | Self::Surface => -500.0..=9000.0,
-            // The highest known tree is 116 m (from memory); noise below the ground is neither a tree nor a void.
+            // The highest known tree is 116 m (see `natural.rs`); noise below the ground is neither a tree nor a void.
             Self::CanopyHeight => -20.0..=130.0,
         }
     }

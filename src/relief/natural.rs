@@ -14,7 +14,8 @@ const NEAR_M: f64 = 200.0;
 const LEAST_PIXELS: usize = 30;
 /// A raster may be wrong about this share of its pixels and still be what it is said to be.
 const FREAKS: f64 = 0.05;
-/// Trees higher than this, metres, are so rare that no forest has [`FREAKS`] of them; the highest stands 116 m (from memory).
+/// Trees higher than this, metres, are so rare that no forest has [`FREAKS`] of them; the highest stands 116 m
+/// (Guinness World Records, tallest tree living: 115.85 m in 2017).
 const TALL_M: f32 = 80.0;
 /// What is lower than this is not a tree, metres.
 const TREE_M: f32 = 2.0;
@@ -30,7 +31,8 @@ const GAPPED: f64 = 0.12;
 /// Heights beside exact zeros that tell trees, metres.
 const GAP_M: f32 = 5.0;
 /// Two rasters of one place that differ by more than this in the median show two places, two units or two datums, metres: heights above
-/// the ellipsoid and above the sea differ by 106 m at most (EGM2008, from memory).
+/// the ellipsoid and above the sea differ by some 106 m at most (the geoid EGM2008 of the NGA; the figure is from memory, its pages
+/// name none).
 const MOST_APART_M: f64 = 120.0;
 /// A surface that lies lower than bare earth by more than this at the roads, in the median, is of another datum or place, or
 /// the two have changed places, metres: surveys of one place agree within a metre or two.

@@ -4,7 +4,7 @@ use super::source::{OpenSource, Pixels, Square};
 use crate::base::error::Result;
 use crate::base::geodesy::{EARTH_RADIUS_M, LocalPlane, Point};
 
-/// No ground is higher, metres: the highest summit, 8,849 m (survey of 2020, from memory), and room for the raster's error.
+/// No ground is higher, metres: the highest summit, 8,848.86 m (China and Nepal, joint announcement of 8 December 2020), and room for the raster's error.
 const HIGHEST_M: f64 = 8_900.0;
 /// Terrain is looked for at least this far, metres.
 const LEAST_M: f64 = 500.0;

@@ -22,8 +22,8 @@ const LEAST_BLOCK_PIXELS: f64 = 8.0;
 const SAMPLES: usize = 8;
 /// Fewer samples than this around a block tell no offset.
 const LEAST_SAMPLES: usize = 4;
-/// Larger offsets do not come from a datum (heights above the ellipsoid and above the sea differ by 106 m at most, EGM2008, from
-/// memory); they are not faded but stop a build.
+/// Larger offsets do not come from a datum (heights above the ellipsoid and above the sea differ by some 106 m at most: the geoid
+/// EGM2008 of the NGA, the figure from memory); they are not faded but stop a build.
 pub(super) const MOST_OFFSET_M: f64 = 120.0;
 /// Pixels per side of the read a block's samples are taken from.
 const MOST_READ: f64 = 128.0;

@@ -1,17 +1,18 @@
 //! The corridor as a table for people.
 use super::words::{clock, spoken};
 use crate::ask::corridor::{Corridor, DrivenOutage, Joining};
+use crate::base::caution::{Caution, on_terminal};
 use crate::base::count::{counted, length};
 use crate::base::plain::PlainLines;
 
-/// Most overheads and alternatives listed; the rest is counted.
+/// Most overheads and roads nearby listed; the rest is counted.
 const LISTED: usize = 20;
 
 /// Outages named in the first sentence.
 const NAMED: usize = 3;
 
-/// The table, with all outages or those that end a meeting; `caution` ends it.
-pub fn table(c: &Corridor, all: bool, caution: &str) -> String {
+/// The table, with all outages or those that end a meeting; what its readers are warned of ends it.
+pub fn table(c: &Corridor, all: bool) -> String {
     let mut out = PlainLines::new();
     writeln!(out, "{}", first_words(c));
     writeln!(
@@ -51,7 +52,7 @@ pub fn table(c: &Corridor, all: bool, caution: &str) -> String {
     outages(&mut out, c, all);
     worst(&mut out, c);
     overheads(&mut out, c, all);
-    alternatives(&mut out, c);
+    nearby(&mut out, c);
     if !c.joined.is_empty() {
         writeln!(
             out,
@@ -68,7 +69,7 @@ pub fn table(c: &Corridor, all: bool, caution: &str) -> String {
         let (at, lat, lon) = (u.track_km, u.lat_deg, u.lon_deg);
         writeln!(out, "  after {at:7.1} km of track  {lat:.5},{lon:.5}  {:8.0} m  {how}", u.length_m);
     }
-    out.own(caution);
+    out.own(&on_terminal(&Caution::ROAD));
     out.text()
 }
 
@@ -215,11 +216,11 @@ fn overheads(out: &mut PlainLines, c: &Corridor, all: bool) {
     }
 }
 
-fn alternatives(out: &mut PlainLines, c: &Corridor) {
-    if !c.alternatives.is_empty() {
-        writeln!(out, "roads nearby, least time lost first ({} in all)", c.alternatives.len());
+fn nearby(out: &mut PlainLines, c: &Corridor) {
+    if !c.nearby.is_empty() {
+        writeln!(out, "roads nearby, least time lost first ({} in all)", c.nearby.len());
     }
-    for a in c.alternatives.iter().take(LISTED) {
+    for a in c.nearby.iter().take(LISTED) {
         writeln!(out, "  {:7.1} km  outage {:5.1} %  {}", a.length_m / 1e3, 100.0 * a.outage_share, a.road);
     }
 }

@@ -8,6 +8,7 @@ use super::gpx::Gpx;
 use super::rows::{Fixed, Quoted, table};
 use super::words::sentence;
 use crate::ask::corridor::{Corridor, Piece};
+use crate::base::caution::{self, Caution};
 use crate::base::error::{Error, Result};
 use crate::base::files::{ending, unknown_ending};
 use crate::base::words::Rating;
@@ -45,22 +46,22 @@ impl Format {
     }
 }
 
-/// The corridor in a format; `caution` is kept with it where the format has a place for it.
-pub fn written(c: &Corridor, format: Format, caution: &str) -> Result<String> {
+/// The corridor in a format; its cautions are kept with it where the format has a place for them.
+pub fn written(c: &Corridor, format: Format) -> Result<String> {
     let failed = |e: serde_json::Error| Error::failed("corridor", e.to_string(), "report this with the track");
     match format {
         Format::Json => {
             let mut value = serde_json::to_value(c).map_err(failed)?;
-            value["caution"] = caution.into();
+            value["cautions"] = caution::texts(&Caution::ROAD).into();
             Ok(serde_json::to_string_pretty(&value).map_err(failed)? + "\n")
         }
-        Format::GeoJson => Ok(geojson(c, caution).to_string() + "\n"),
-        Format::Gpx => Ok(gpx(c, caution)),
+        Format::GeoJson => Ok(geojson(c).to_string() + "\n"),
+        Format::Gpx => Ok(gpx(c)),
         Format::Csv => csv(c),
     }
 }
 
-fn geojson(c: &Corridor, caution: &str) -> Value {
+fn geojson(c: &Corridor) -> Value {
     let lines = c.pieces.iter().filter(|p| p.line.len() > 1).map(|p| {
         let line: Vec<[f64; 2]> =
             p.line.iter().map(|q| [f64::from(q.lon_e7) / 1e7, f64::from(q.lat_e7) / 1e7]).collect();
@@ -74,7 +75,7 @@ fn geojson(c: &Corridor, caution: &str) -> Value {
         feature("joined", None, json!(j), json!({"type": "LineString", "coordinates": line}))
     });
     let features: Vec<Value> = lines.chain(points).chain(gaps).chain(joined).collect();
-    json!({"type": "FeatureCollection", "caution": caution, "features": features})
+    json!({"type": "FeatureCollection", "cautions": caution::texts(&Caution::ROAD), "features": features})
 }
 
 /// A feature that says what it is, and its rating by name.
@@ -87,8 +88,8 @@ fn feature(kind: &str, rating: Option<Rating>, mut properties: Value, geometry: 
 }
 
 /// Outages as waypoints.
-fn gpx(c: &Corridor, caution: &str) -> String {
-    let mut gpx = Gpx::new(caution);
+fn gpx(c: &Corridor) -> String {
+    let mut gpx = Gpx::new(&caution::joined(&Caution::ROAD));
     for k in &c.outages {
         gpx.waypoint((k.lat_deg, k.lon_deg), &format!("km {:.1} {}", k.at_km, k.road), &sentence(k));
     }
@@ -183,7 +184,7 @@ mod tests {
 
     #[test]
     fn text_of_the_map_is_harmless_in_every_format() {
-        let of = |f| written(&hostile(), f, "care").unwrap();
+        let of = |f| written(&hostile(), f).unwrap();
         assert!(of(Format::Gpx).contains("=&lt;b&gt;&amp;&quot;x&quot;\u{FFFD}</name>"), "{}", of(Format::Gpx));
         assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{FFFD}\""), "{}", of(Format::Csv));
         let json: Value = serde_json::from_str(&of(Format::GeoJson)).unwrap();
@@ -197,7 +198,7 @@ mod tests {
     #[test]
     fn what_is_written_as_gpx_is_read_as_waypoints() {
         let two = Corridor { outages: [hostile().outages, hostile().outages].concat(), ..Corridor::default() };
-        let error = crate::ask::track::read(&written(&two, Format::Gpx, "care").unwrap()).unwrap_err();
+        let error = crate::ask::track::read(&written(&two, Format::Gpx).unwrap()).unwrap_err();
         assert!(error.contains("1 place;"), "one place twice is not a drive: {error}");
     }
 }

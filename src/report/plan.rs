@@ -2,22 +2,31 @@
 use super::words::{roof_words, spoken};
 use crate::ask::plan::{Held, HeldPart, How, Itinerary, Part, Plan, RiskFrom};
 use crate::ask::trip::{MeetingLeftOut, Trip, TripDay};
+use crate::base::caution::{self, Caution};
 use crate::base::count::{about, counted};
 use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
 use crate::base::words::Words;
+use crate::profile::presets;
 
-/// The words of caution that belong to every plan and every list of places to stop.
-pub const CAUTIONS: [&str; 6] = [
-    "The passenger uses this, never the driver.",
-    "Local law on devices fixed in vehicles, on driving hours, on stopping and on staying overnight comes first.",
-    "Never stop on a carriageway or a shoulder. Signs and barriers at a place decide whether one may stand there; ask before \
-     you stand on private ground.",
-    "Posted clearance signs beat the map, under the roofs of fuel stations too: low branches and roofs tear panels off.",
-    "Figures are expectations of a model from map data of a certain day: parked lorries, felled or grown trees, weather and \
-     the state of the network are not in them.",
-    "A satellite link is never the only means of calling for help.",
-];
+/// What belongs to a trip, the most important first: meetings in motion and panels on a stand where its days have them.
+pub fn plan_cautions(trip: &Trip) -> Vec<Caution> {
+    let chosen = || trip.days.iter().map(|day| &day.plan.chosen);
+    let in_motion = |m: &Held| m.parts.iter().any(|part| matches!(part.how, How::InMotion | How::InParts));
+    let for_meeting = |part: &Part| matches!(part, Part::Stop { meeting: Some(_), .. });
+    let moving = chosen().any(|day| day.meetings.iter().any(in_motion));
+    let standing = chosen().any(|day| day.parts.iter().any(for_meeting));
+    let told = [(true, Caution::Passenger), (moving, Caution::Belt), (standing, Caution::Stand)];
+    let mut out: Vec<Caution> = told.iter().filter(|(holds, _)| *holds).map(|(_, caution)| *caution).collect();
+    let energy: &[Caution] = if trip.spending.is_some() { &Caution::ENERGY } else { &[] };
+    let always = [Caution::Signs, Caution::Clearance, Caution::Ground, Caution::Stand, Caution::Law, Caution::Figures];
+    for caution in always.iter().chain(presets::cautions(&trip.source.profile)).chain(energy) {
+        if !out.contains(caution) {
+            out.push(*caution);
+        }
+    }
+    out
+}
 
 /// Said first of a day that breaks the rules of driving.
 pub(super) const RULES_BROKEN: &str = "DO NOT DRIVE LIKE THIS: with the places to stop that the layer knows, no day \
@@ -30,7 +39,7 @@ pub(super) const RULES_BROKEN: &str = "DO NOT DRIVE LIKE THIS: with the places t
 pub fn plan_json(trip: &Trip) -> Result<String> {
     let failed = |e: serde_json::Error| Error::failed("the plan as JSON", e.to_string(), "report this");
     let mut value = serde_json::to_value(trip).map_err(failed)?;
-    value["cautions"] = CAUTIONS.to_vec().into();
+    value["cautions"] = caution::texts(&plan_cautions(trip)).into();
     Ok(serde_json::to_string_pretty(&value).map_err(failed)? + "\n")
 }
 
@@ -43,7 +52,7 @@ pub fn plan_table(trip: &Trip) -> String {
     if let Some(spending) = &trip.spending {
         out.own(&super::spending::table(spending));
     }
-    CAUTIONS.iter().for_each(|caution| out.own(caution));
+    out.own(&caution::on_terminal(&plan_cautions(trip)));
     out.text()
 }
 

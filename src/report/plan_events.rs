@@ -6,10 +6,11 @@ use std::collections::BTreeMap;
 
 use sha2::{Digest, Sha256};
 
-use super::plan::{CAUTIONS, held_words, panel_words};
+use super::plan::{held_words, panel_words};
 use super::words::spoken;
-use crate::ask::plan::{Held, Part};
+use crate::ask::plan::{Held, How, Part};
 use crate::ask::trip::{Trip, TripDay};
+use crate::base::caution::{Caution, joined};
 use crate::base::geodesy::Position;
 use crate::calendar::Planned;
 
@@ -66,10 +67,12 @@ fn events(day: &TripDay, names: &mut EventNames) -> Vec<Planned> {
 }
 
 fn how(m: &Held, uid: String) -> Planned {
+    let in_motion = m.parts.iter().any(|part| matches!(part.how, How::InMotion | How::InParts));
+    let cautions: &[Caution] = if in_motion { &[Caution::Passenger, Caution::Belt] } else { &[Caution::Passenger] };
     Planned {
         uid,
         summary: format!("How to hold: {}", m.name),
-        description: Some(format!("{}.\n{}", held_words(m), CAUTIONS[0])),
+        description: Some(format!("{}.\n{}", held_words(m), joined(cautions))),
         location: Some(m.places().collect::<Vec<_>>().join(", then ")).filter(|places| !places.is_empty()),
         categories: vec![m.kind.name().to_owned()],
         start: m.start.0.timestamp(),
@@ -118,12 +121,11 @@ fn drive(day: &TripDay, i: usize, uid: String) -> Planned {
         uid,
         summary: format!("Drive from {} to {}, {length_km:.1} km", name(&before, *from_km), name(&after, *to_km)),
         description: Some(format!(
-            "From {} to {}: {length_km:.1} km.\nExpected without a link: {}.\n{}\n{}",
+            "From {} to {}: {length_km:.1} km.\nExpected without a link: {}.\n{}",
             words(&before, *from_km),
             words(&after, *to_km),
             spoken(*outage_s),
-            CAUTIONS[0],
-            CAUTIONS[CAUTIONS.len() - 1]
+            Caution::Passenger.text()
         )),
         location: before.as_ref().map(|e| e.name.clone()),
         place_deg: before.as_ref().map(|e| (e.lat_deg, e.lon_deg)),
@@ -136,10 +138,14 @@ fn drive(day: &TripDay, i: usize, uid: String) -> Planned {
 
 fn stop(part: &Part, uid: String) -> Planned {
     let Part::Stop { from, to, place, why, meeting } = part else { return Planned::default() };
+    let cautions: &[Caution] = match meeting {
+        Some(_) => &[Caution::Stand, Caution::Signs, Caution::Ground, Caution::Law],
+        None => &[Caution::Signs, Caution::Ground, Caution::Law],
+    };
     Planned {
         uid,
         summary: meeting.as_ref().map_or_else(|| format!("Stop: {why}"), |m| format!("Stop for {m}")),
-        description: Some(format!("{}.\n{}\n{}", panel_words(place), CAUTIONS[1], CAUTIONS[2])),
+        description: Some(format!("{}.\n{}", panel_words(place), joined(cautions))),
         location: Some(place.name.clone()),
         place_deg: Some((place.lat_deg, place.lon_deg)),
         start: from.0.timestamp(),

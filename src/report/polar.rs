@@ -1,10 +1,11 @@
 //! The sky over one place as a round picture (SVG 1.1): zenith in the middle, north up, east to the right as on a map.
 //!
-//! Causes differ by a mark in every cell as well as by colour (the colour-blind-safe set of Okabe and Ito, 2008), so that the
-//! picture reads in black and white too. Text from map data is escaped.
+//! Causes differ by a mark in every cell as well as by colour, so that the picture reads in black and white too. Colours are
+//! of the colour-blind-safe set of M. Okabe and K. Ito (Color Universal Design, 2008): its black, blue, vermilion, bluish
+//! green and reddish purple. The grey of buildings is ours. Text from map data is escaped.
 use std::fmt::Write;
 
-use crate::ask::place::{PlaceAnswer, PlacePass, Sighted, SkyCell};
+use crate::ask::place::{Sighted, SkyAnswer, SkyCell, SkyPass};
 use crate::base::markup::escape;
 use crate::base::words::Cause;
 
@@ -50,33 +51,33 @@ fn mark(out: &mut String, cause: &Sign, (x, y): (f64, f64)) {
 }
 
 /// The picture.
-pub fn svg(spot: &PlaceAnswer) -> String {
+pub fn svg(answer: &SkyAnswer) -> String {
     let mut out = String::from(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 860 662\" font-family=\"sans-serif\" font-size=\"14\">\n",
     );
     let _ = writeln!(out, "<rect width=\"860\" height=\"662\" fill=\"#fff\"/>");
-    heading(&mut out, spot);
-    let lowest_deg = spot.cells.iter().map(|c| c.low_deg).fold(90.0, f64::min);
+    heading(&mut out, answer);
+    let lowest_deg = answer.cells.iter().map(|c| c.low_deg).fold(90.0, f64::min);
     let disc = Disc { lowest_deg };
-    for cell in &spot.cells {
+    for cell in &answer.cells {
         disc.cell(&mut out, cell);
     }
-    disc.rings(&mut out, spot.heading_deg);
-    ring(&mut out, spot);
-    disc.passes(&mut out, &spot.passes[..spot.passes.len().min(MOST_PASSES)]);
-    legend(&mut out, spot);
+    disc.rings(&mut out, answer.heading_deg);
+    ring(&mut out, answer);
+    disc.passes(&mut out, &answer.passes[..answer.passes.len().min(MOST_PASSES)]);
+    legend(&mut out, answer);
     out + "</svg>\n"
 }
 
 /// The place asked about, and below it which road that is and how it is driven there.
-fn heading(out: &mut String, spot: &PlaceAnswer) {
-    let place = format!("Sky over {} at {}", escape(&spot.road), coordinates(spot.lat_deg, spot.lon_deg));
+fn heading(out: &mut String, answer: &SkyAnswer) {
+    let place = format!("Sky over {} at {}", escape(&answer.road), coordinates(answer.lat_deg, answer.lon_deg));
     let _ = writeln!(out, "<title>{place}</title>\n<text x=\"20\" y=\"28\" font-size=\"18\">{place}</text>");
-    let way = if spot.forward { "as the way is drawn" } else { "against the way as drawn" };
+    let way = if answer.forward { "as the way is drawn" } else { "against the way as drawn" };
     let _ = writeln!(
         out,
         "<text x=\"20\" y=\"48\" font-size=\"12\">heading {:.0}\u{b0}, {way}; way {}, segment {} from {:.0} m on</text>",
-        spot.heading_deg, spot.way_id, spot.segment_id, spot.along_m
+        answer.heading_deg, answer.way_id, answer.segment_id, answer.along_m
     );
 }
 
@@ -150,7 +151,7 @@ impl Disc {
         );
     }
     /// Passes with a dot where they set, then their numbers, so that no line covers a number.
-    fn passes(&self, out: &mut String, passes: &[PlacePass]) {
+    fn passes(&self, out: &mut String, passes: &[SkyPass]) {
         let paths: Vec<Vec<(f64, f64)>> =
             passes.iter().map(|p| p.path.iter().map(|(a, e)| self.place(*a, *e)).collect()).collect();
         paths.iter().for_each(|path| pass(out, path));
@@ -208,12 +209,12 @@ fn polar(azimuth_deg: f64, r: f64) -> (f64, f64) {
 }
 
 /// Satellites expected by direction, and those of them in open sky.
-fn sectors(spot: &PlaceAnswer) -> Vec<(f64, f64)> {
+fn sectors(answer: &SkyAnswer) -> Vec<(f64, f64)> {
     let width_deg = 360.0 / SECTORS as f64;
     let mut out = vec![(0.0, 0.0); SECTORS];
-    for cell in &spot.cells {
+    for cell in &answer.cells {
         let sector = ((cell.azimuth_deg + 0.5 * width_deg).rem_euclid(360.0) / width_deg) as usize % SECTORS;
-        let expected = cell.weight * spot.expected_satellites;
+        let expected = cell.weight * answer.expected_satellites;
         out[sector].0 += expected;
         out[sector].1 += expected * (1.0 - cell.blocked);
     }
@@ -221,8 +222,8 @@ fn sectors(spot: &PlaceAnswer) -> Vec<(f64, f64)> {
 }
 
 /// Bars around the disc: as long as satellites are expected there, filled as far as they stand in open sky.
-fn ring(out: &mut String, spot: &PlaceAnswer) {
-    let sectors = sectors(spot);
+fn ring(out: &mut String, answer: &SkyAnswer) {
+    let sectors = sectors(answer);
     let most = sectors.iter().map(|s| s.0).fold(0.0, f64::max);
     if most <= 0.0 {
         return;
@@ -245,29 +246,29 @@ fn ring(out: &mut String, spot: &PlaceAnswer) {
     }
 }
 
-fn legend(out: &mut String, spot: &PlaceAnswer) {
+fn legend(out: &mut String, answer: &SkyAnswer) {
     let x = 600.0;
     let mut y = 80.0;
     let mut line = |text: String| {
         let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\">{}</text>", escape(&text));
         y += 20.0;
     };
-    line(format!("open {:.0} % of the usable sky", 100.0 * spot.shares.open));
-    line(format!("{:.1} satellites expected in it", spot.expected_satellites));
-    let most = sectors(spot).iter().map(|s| s.0).fold(0.0, f64::max);
+    line(format!("open {:.0} % of the usable sky", 100.0 * answer.shares.open));
+    line(format!("{:.1} satellites expected in it", answer.expected_satellites));
+    let most = sectors(answer).iter().map(|s| s.0).fold(0.0, f64::max);
     line("bars: satellites by direction,".into());
     line(format!("longest {most:.2}; dark: in open sky"));
-    line(format!("segment: {}, outage p95 {:.1} s", spot.rating_name, spot.outage_p95_s));
+    line(format!("segment: {}, outage p95 {:.1} s", answer.rating_name, answer.outage_p95_s));
     y += 8.0;
-    for cause in SIGNS.iter().filter(|c| spot.cells.iter().any(|cell| cell.cause == c.cause)) {
+    for cause in SIGNS.iter().filter(|c| answer.cells.iter().any(|cell| cell.cause == c.cause)) {
         let top = y - 13.0;
         let _ = writeln!(out, "<rect x=\"{x}\" y=\"{top:.0}\" width=\"16\" height=\"16\" fill=\"{}\"/>", cause.colour);
         mark(out, cause, (x + 8.0, top + 8.0));
-        let (name, percent) = (cause.cause.phrase(), 100.0 * spot.shares.of(cause.cause));
+        let (name, percent) = (cause.cause.phrase(), 100.0 * answer.shares.of(cause.cause));
         let _ = writeln!(out, "<text x=\"{}\" y=\"{y}\">{name}: {percent:.0} %</text>", x + 24.0);
         y += 20.0;
     }
-    if spot.cells.iter().any(|c| !c.usable) {
+    if answer.cells.iter().any(|c| !c.usable) {
         let _ = writeln!(
             out,
             "<rect x=\"{x}\" y=\"{:.0}\" width=\"16\" height=\"16\" fill=\"#eee\" stroke=\"#999\"/>",
@@ -277,7 +278,7 @@ fn legend(out: &mut String, spot: &PlaceAnswer) {
         y += 20.0;
     }
     y += 8.0;
-    for (k, pass) in spot.passes.iter().take(MOST_PASSES).enumerate() {
+    for (k, pass) in answer.passes.iter().take(MOST_PASSES).enumerate() {
         let text = format!("{}  {} UTC  {:.0} of {:.0} s open", k + 1, clock(&pass.rise), pass.open_s, pass.seconds);
         let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\" font-size=\"12\">{}</text>", escape(&text));
         y += 16.0;
@@ -319,8 +320,8 @@ mod tests {
             cause: Cause::Canopy,
         };
         let cells = vec![cell(357.5, 0.25, 1.0), cell(2.5, 0.25, 0.0), cell(182.5, 0.5, 0.4)];
-        let spot = PlaceAnswer { cells, expected_satellites: 8.0, ..PlaceAnswer::default() };
-        let found = sectors(&spot);
+        let answer = SkyAnswer { cells, expected_satellites: 8.0, ..SkyAnswer::default() };
+        let found = sectors(&answer);
         assert_eq!(found[0], (4.0, 2.0));
         assert!((found[12].0 - 4.0).abs() < 1e-12 && (found[12].1 - 2.4).abs() < 1e-12);
         assert_eq!(found.iter().filter(|s| s.0 > 0.0).count(), 2);

@@ -1,15 +1,21 @@
-//! The record of a layer, the time its stages took, and the words of caution that belong to every layer.
+//! The record of a layer, the time its stages took, and what its readers are warned of.
 use std::collections::BTreeMap;
 
+use crate::base::caution::Caution;
 use crate::base::defect::Defect;
 use crate::base::plain::PlainLines;
 use crate::base::progress::StageTime;
 use crate::base::words::{Cause, DrivingSide, Rating, Words};
 use crate::layer::model::{BuildRecord, NO_COUNTRY, NOT_KNOWN};
+use crate::profile::presets;
 
-/// The words of caution that belong to every layer.
-pub const CAUTION: &str = "The passenger reads this, never the driver. Posted signs, your own eyes and local law beat the map.\n\
-                           Do not stop on a carriageway or shoulder. Never rely on a satellite link alone to call for help.";
+/// What belongs to a layer: what belongs to every road, and to the place of the panel it was built for.
+pub fn layer_cautions(record: &BuildRecord) -> Vec<Caution> {
+    let mut out = vec![Caution::Passenger, Caution::Signs];
+    out.extend(presets::cautions(&record.profile));
+    out.extend(Caution::ROAD.iter().filter(|c| !out.contains(c)).copied().collect::<Vec<_>>());
+    out
+}
 
 /// The record of a build, for people.
 pub fn record_lines(out: &mut PlainLines, record: &BuildRecord) {
@@ -245,6 +251,18 @@ pub fn bytes(n: u64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_layer_warns_of_the_place_of_its_panel() {
+        for (preset, third) in
+            [("roof", Caution::Fastening), ("windscreen", Caution::Windscreen), ("hood", Caution::Hood)]
+        {
+            let profile = presets::find(preset).unwrap().profile().unwrap();
+            let cautions = layer_cautions(&BuildRecord { profile, ..BuildRecord::default() });
+            assert_eq!(cautions[..3], [Caution::Passenger, Caution::Signs, third], "{preset}");
+            assert!(Caution::ROAD.iter().all(|c| cautions.contains(c)), "{preset}");
+        }
+    }
 
     #[test]
     fn numbers_read_well() {

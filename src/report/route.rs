@@ -2,6 +2,7 @@
 use super::corridor::worst_words;
 use super::words::clock;
 use crate::ask::route::{RouteAnswer, RouteWay};
+use crate::base::caution::{Caution, on_terminal};
 use crate::base::count::counted;
 use crate::base::plain::PlainLines;
 use crate::base::words::Rating;
@@ -36,8 +37,8 @@ fn km(metres: f64) -> String {
     format!("{:.1} km", metres / 1e3)
 }
 
-/// The table; `caution` ends it.
-pub fn table(answers: &RouteAnswer, caution: &str) -> String {
+/// The table; what its readers are warned of ends it.
+pub fn table(answers: &RouteAnswer) -> String {
     let mut out = PlainLines::new();
     for p in &answers.places {
         writeln!(out, "{:6} {:.5},{:.5}  {}, {:.0} m away", p.label, p.lat_deg, p.lon_deg, p.road, p.distance_m);
@@ -65,7 +66,7 @@ pub fn table(answers: &RouteAnswer, caution: &str) -> String {
         writeln!(out, "private roads may be driven only with permission; --no-private leaves them out");
     }
     out.own(UNKNOWN);
-    out.own(caution);
+    out.own(&on_terminal(&Caution::ROAD));
     out.text()
 }
 

@@ -8,11 +8,12 @@ use super::route::trade;
 use super::rows::{Fixed, Quoted, table};
 use crate::ask::corridor::Piece;
 use crate::ask::route::{RouteAnswer, RouteWay};
+use crate::base::caution::{self, Caution};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 
-/// All ways in a format; `caution` is kept with them where the format has a place for it.
-pub fn written(answers: &RouteAnswer, format: Format, caution: &str) -> Result<String> {
+/// All ways in a format; their cautions are kept with them where the format has a place for them.
+pub fn written(answers: &RouteAnswer, format: Format) -> Result<String> {
     let failed = |e: serde_json::Error| Error::failed("route", e.to_string(), "report this with the places");
     match format {
         Format::Json => {
@@ -21,11 +22,11 @@ pub fn written(answers: &RouteAnswer, format: Format, caution: &str) -> Result<S
                 value["ways"][i]["trade"] = trade(way).into();
                 value["ways"][i]["line"] = json!(lines(way));
             }
-            value["caution"] = caution.into();
+            value["cautions"] = caution::texts(&Caution::ROAD).into();
             Ok(serde_json::to_string_pretty(&value).map_err(failed)? + "\n")
         }
-        Format::GeoJson => Ok(geojson(answers, caution).to_string() + "\n"),
-        Format::Gpx => Ok(gpx(answers, caution)),
+        Format::GeoJson => Ok(geojson(answers).to_string() + "\n"),
+        Format::Gpx => Ok(gpx(answers)),
         Format::Csv => csv(answers),
     }
 }
@@ -46,7 +47,7 @@ fn lines(way: &RouteWay) -> Vec<Vec<[f64; 2]>> {
     legs(way).iter().map(|line| line.iter().map(pair).collect()).collect()
 }
 
-fn geojson(answers: &RouteAnswer, caution: &str) -> Value {
+fn geojson(answers: &RouteAnswer) -> Value {
     let feature = |way: &RouteWay| {
         let properties = json!({
             "number": way.number, "name": way.name, "time_s": way.time_s, "outage_s": way.outage_s, "length_m": way.length_m,
@@ -57,12 +58,12 @@ fn geojson(answers: &RouteAnswer, caution: &str) -> Value {
                "geometry": {"type": "MultiLineString", "coordinates": lines(way)}})
     };
     let features: Vec<Value> = answers.ways.iter().map(feature).collect();
-    json!({"type": "FeatureCollection", "caution": caution, "features": features})
+    json!({"type": "FeatureCollection", "cautions": caution::texts(&Caution::ROAD), "features": features})
 }
 
 /// One track per way, one piece of it per leg.
-fn gpx(answers: &RouteAnswer, caution: &str) -> String {
-    let mut gpx = Gpx::new(caution);
+fn gpx(answers: &RouteAnswer) -> String {
+    let mut gpx = Gpx::new(&caution::joined(&Caution::ROAD));
     for way in &answers.ways {
         let summary = format!("{:.0} min, {:.0} s without a link", way.time_s / 60.0, way.outage_s);
         gpx.track(&format!("{} {}", way.number, way.name), &summary, &legs(way));

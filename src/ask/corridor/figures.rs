@@ -2,7 +2,7 @@
 use std::collections::HashMap;
 
 use super::model::{Above, Corridor, Gap, Joining, Piece, RatedStretch};
-use super::nearby::alternatives;
+use super::nearby::roads_nearby;
 use super::outages::{LaneId, driven_outages};
 use super::pieces::pieces;
 use super::stretches::{stretches, worst_first};
@@ -22,7 +22,7 @@ pub struct DriveRows<'a> {
     pub nearby: &'a [SegmentRow],
     /// How many worst stretches are wanted.
     pub worst: usize,
-    /// How near alternatives are, metres.
+    /// How near other roads are, metres.
     pub buffer_m: f64,
     /// Edges of ratings.
     pub edges: &'a RatingEdges,
@@ -55,7 +55,7 @@ pub fn of_rows(q: &DriveRows) -> Corridor {
     out.outages = driven_outages(&pieces, q.outages, edges.steady_outage_s);
     out.tolerated_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
     out.overheads = above(q.overheads, &pieces);
-    out.alternatives = alternatives(q.nearby, &pieces, q.buffer_m);
+    out.nearby = roads_nearby(q.nearby, &pieces, q.buffer_m);
     out.worst = worst(&pieces, q.worst);
     out.pieces = pieces;
     out

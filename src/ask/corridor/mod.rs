@@ -8,7 +8,7 @@ mod question;
 mod stretches;
 
 pub use figures::{DriveRows, of_rows};
-pub use model::{Above, Alternative, Corridor, DrivenOutage, Gap, Joining, Piece, RatedStretch};
+pub use model::{Above, Corridor, DrivenOutage, Gap, Joining, NearbyRoad, Piece, RatedStretch};
 pub use outages::{LaneId, driven_outages, worst_outages};
 pub(in crate::ask) use question::of_matched;
 pub use question::{CorridorQuestion, corridor};

@@ -159,7 +159,7 @@ pub struct Above {
 
 /// A road near the one driven.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Alternative {
+pub struct NearbyRoad {
     /// Name and reference, or class.
     pub road: String,
     /// Length of its segments that come near the drive, metres.
@@ -258,7 +258,7 @@ pub struct Corridor {
     /// What stands over the road.
     pub overheads: Vec<Above>,
     /// Roads nearby, best first.
-    pub alternatives: Vec<Alternative>,
+    pub nearby: Vec<NearbyRoad>,
     /// Track without a road.
     pub unmatched: Vec<Gap>,
     /// Stretches without points that are part of the figures.

@@ -2,7 +2,7 @@
 use crate::base::words::PerRating;
 use std::collections::BTreeMap;
 
-use super::model::{Alternative, Piece};
+use super::model::{NearbyRoad, Piece};
 use crate::ask::matching::RoadGraph;
 use crate::ask::road_name::road_name;
 use crate::base::geodesy::{LocalPlane, Position, distance_m};
@@ -34,18 +34,18 @@ impl Nearness {
 }
 
 /// Roads nearby by what people call them; those that lose least of the time first.
-pub(super) fn alternatives(rows: &[SegmentRow], pieces: &[Piece], buffer_m: f64) -> Vec<Alternative> {
+pub(super) fn roads_nearby(rows: &[SegmentRow], pieces: &[Piece], buffer_m: f64) -> Vec<NearbyRoad> {
     if rows.is_empty() {
         return Vec::new();
     }
     let nearness = Nearness::of(pieces, buffer_m);
-    let mut by_road: BTreeMap<String, Alternative> = BTreeMap::new();
+    let mut by_road: BTreeMap<String, NearbyRoad> = BTreeMap::new();
     for s in rows {
         if !nearness.meets(&s.line) {
             continue;
         }
         let name = road_name(s);
-        let entry = by_road.entry(name.clone()).or_insert(Alternative {
+        let entry = by_road.entry(name.clone()).or_insert(NearbyRoad {
             road: name,
             length_m: 0.0,
             outage_share: 0.0,
@@ -55,8 +55,8 @@ pub(super) fn alternatives(rows: &[SegmentRow], pieces: &[Piece], buffer_m: f64)
         entry.outage_share += s.length_m * s.outage_share;
         entry.metres_by_rating[s.rating] += s.length_m;
     }
-    let mut out: Vec<Alternative> = by_road.into_values().filter(|a| a.length_m > 0.0).collect();
-    out.iter_mut().for_each(|a| a.outage_share /= a.length_m);
+    let mut out: Vec<NearbyRoad> = by_road.into_values().filter(|r| r.length_m > 0.0).collect();
+    out.iter_mut().for_each(|r| r.outage_share /= r.length_m);
     out.sort_by(|a, b| a.outage_share.total_cmp(&b.outage_share).then(b.length_m.total_cmp(&a.length_m)));
     out
 }

@@ -9,7 +9,7 @@ use crate::physics::orbit::elements::ElementSets;
 
 /// What is asked about a place.
 #[derive(Debug, Clone)]
-pub struct PlaceQuestion {
+pub struct SkyQuestion {
     /// Latitude and longitude, degrees.
     pub at_deg: (f64, f64),
     /// A road is looked for this far away, metres.
@@ -63,13 +63,13 @@ pub struct Sighted {
     pub elevation_deg: f64,
 }
 
-/// Elements farther than this from a pass bring a warning, days. Assumed: published comparisons of two-line sets with measured
-/// orbits (from memory) find kilometres of error along the track after a day or two, at 7.5 km/s.
+/// Elements farther than this from a pass bring a warning, days. Assumed: satellites leave the orbits of their elements by 1 to
+/// 3 km a day (B. Rhodes, documentation of the package sgp4 at PyPI), at 7.5 km/s.
 pub const FRESH_DAYS: f64 = 3.0;
 
 /// One satellite passing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PlacePass {
+pub struct SkyPass {
     /// Name, else catalogue number.
     pub satellite: String,
     /// Rises above the lowest elevation of the masks; the start of the span where it was up before.
@@ -90,7 +90,7 @@ pub struct PlacePass {
 
 /// The sky over one place.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
-pub struct PlaceAnswer {
+pub struct SkyAnswer {
     /// Latitude asked about, degrees.
     pub lat_deg: f64,
     /// Longitude asked about, degrees.
@@ -134,7 +134,7 @@ pub struct PlaceAnswer {
     /// Cells, azimuth by azimuth from the lowest up.
     pub cells: Vec<SkyCell>,
     /// Passes, by rise; empty without elements.
-    pub passes: Vec<PlacePass>,
+    pub passes: Vec<SkyPass>,
     /// Satellites whose elements do not reach the time asked about.
     pub lost: usize,
 }

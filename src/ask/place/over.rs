@@ -1,7 +1,7 @@
 //! From a place to the lane near it, the mask of its station, and the sky cell by cell.
 use std::path::Path;
 
-use super::model::{PlaceAnswer, PlaceQuestion, SkyCell, SkyShares};
+use super::model::{SkyAnswer, SkyCell, SkyQuestion, SkyShares};
 use super::passing::all_passes;
 use crate::ask::boxes::around;
 use crate::ask::elsewhere::{Whereabouts, whereabouts};
@@ -45,7 +45,7 @@ impl NearestRoad {
 ///
 /// # Errors
 /// The layer cannot be read, or no rated road is near.
-pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
+pub fn sky(layer: &Layer, question: &SkyQuestion) -> Result<SkyAnswer> {
     let near = nearest(layer, question)?;
     let forward = !question.backward;
     let (grid, mask) = mask_at(layer, &near, forward)?;
@@ -68,7 +68,7 @@ pub fn place(layer: &Layer, question: &PlaceQuestion) -> Result<PlaceAnswer> {
         None => (Vec::new(), 0),
     };
     let row = &near.row;
-    Ok(PlaceAnswer {
+    Ok(SkyAnswer {
         lat_deg: question.at_deg.0,
         lon_deg: question.at_deg.1,
         altitude_m: question.passes.as_ref().map(|asked| asked.altitude_m),
@@ -104,7 +104,7 @@ pub(crate) fn expected_under_open_sky(layer: &Layer, latitude_deg: f64) -> f64 {
 }
 
 /// The road nearest to the place.
-fn nearest(layer: &Layer, question: &PlaceQuestion) -> Result<NearestRoad> {
+fn nearest(layer: &Layer, question: &SkyQuestion) -> Result<NearestRoad> {
     let (lat_deg, lon_deg) = question.at_deg;
     let plane = LocalPlane::at(lon_deg, lat_deg);
     let mut rows = Vec::new();

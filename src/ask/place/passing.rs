@@ -1,7 +1,7 @@
 //! Satellites that pass over a place, and how much of a pass lies in open sky.
 use jiff::ToSpan;
 
-use super::model::{PassesQuestion, PlacePass, Sighted, SkyCell};
+use super::model::{PassesQuestion, Sighted, SkyCell, SkyPass};
 use crate::physics::orbit::elements::passes::{Moment, Pass, passes};
 use crate::physics::orbit::elements::satellite::{Satellite, prepare};
 use crate::physics::orbit::elements::{self, ElementSets, Unreadable};
@@ -25,7 +25,7 @@ pub(super) fn all_passes(
     at_deg: (f64, f64),
     cells: &[SkyCell],
     grid: SkyGrid,
-) -> (Vec<PlacePass>, usize) {
+) -> (Vec<SkyPass>, usize) {
     let (satellites, unprepared) = prepare(asked.elements.objects.clone());
     let observer = Observer::at(at_deg.0, at_deg.1, asked.altitude_m);
     let (found, failed) = passes(&satellites, &observer, asked.time, asked.minutes * 60.0, grid.floor_deg);
@@ -33,7 +33,7 @@ pub(super) fn all_passes(
     (found.iter().map(one).collect(), unprepared.len() + failed.len())
 }
 
-fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[SkyCell], grid: SkyGrid) -> PlacePass {
+fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[SkyCell], grid: SkyGrid) -> SkyPass {
     let seconds = pass.set.time.duration_since(pass.rise.time).as_secs_f64();
     let (mut path, mut open_s, mut looks) = (Vec::new(), 0.0, 0);
     let mut time = pass.rise.time;
@@ -58,7 +58,7 @@ fn one_pass(pass: &Pass, satellite: &Satellite, observer: &Observer, cells: &[Sk
         azimuth_deg: m.direction.azimuth_deg,
         elevation_deg: m.direction.elevation_deg,
     };
-    PlacePass {
+    SkyPass {
         satellite: satellite.elements.label(),
         rise: sighted(&pass.rise),
         peak: sighted(&pass.peak),

@@ -10,8 +10,8 @@ use super::crew::Traveller;
 pub struct Driving {
     /// People who drive.
     pub drivers: u8,
-    /// Longest drive without a break, hours. Published: Highway Code of Great Britain, rule 91, has a break of at least 15
-    /// minutes every two hours.
+    /// Longest drive without a break, hours. Published: The Highway Code (Great Britain), rule 91, advises a break of at least 15
+    /// minutes after every two hours.
     pub break_after_h: f64,
     /// Shortest break, minutes. Published: the same.
     pub break_min: f64,
@@ -19,7 +19,7 @@ pub struct Driving {
     pub change_after_h: f64,
     /// Time a change of drivers takes, minutes. Assumed.
     pub change_min: f64,
-    /// Most hours at the wheel in a day, all drivers together. Published: Regulation (EC) No 561/2006, article 6, has nine
+    /// Most hours at the wheel in a day, all drivers together. Published: Regulation (EC) No 561/2006, article 6(1), has nine
     /// for one professional driver.
     pub day_h: f64,
     /// Nobody drives before this time of the day. Assumed.

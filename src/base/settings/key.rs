@@ -9,6 +9,8 @@ pub enum Mark {
     CommonPractice,
     /// Our assumption.
     Assumed,
+    /// There is no starting value: nobody but the user knows it.
+    Users,
 }
 
 impl Mark {
@@ -16,8 +18,9 @@ impl Mark {
     pub fn name(self) -> &'static str {
         match self {
             Self::Published => "published",
-            Self::CommonPractice => "common practice",
+            Self::CommonPractice => "common practice, no source",
             Self::Assumed => "assumed",
+            Self::Users => "no starting value",
         }
     }
 }

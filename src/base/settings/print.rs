@@ -53,10 +53,14 @@ fn put(out: &mut String, key: &Key, value: Option<&Value>) {
 /// The entries of a list, the first of them with comments; an empty list shows as a comment what an entry may hold.
 fn put_list(out: &mut String, key: &Key, fields: &[Key], entries: &[Value]) {
     if entries.is_empty() {
-        let name = key.path.split_once('.').map_or(key.path, |(_, name)| name);
-        let _ = writeln!(out, "{name} = []\n# an entry, [[{}]], holds", key.path);
+        // Outside all sections `name = []` would belong to the section above it.
+        if let Some((_, name)) = key.path.split_once('.') {
+            let _ = writeln!(out, "{name} = []");
+        }
+        let _ = writeln!(out, "# an entry, [[{}]], holds", key.path);
         for field in fields {
-            let _ = writeln!(out, "#   {}: {}", field.path, about(field, field.mark.name()));
+            let sample = if field.sample.is_empty() { String::new() } else { format!("; invented: {}", field.sample) };
+            let _ = writeln!(out, "#   {}: {}{sample}", field.path, about(field, field.mark.name()));
         }
     }
     for (i, entry) in entries.iter().enumerate() {

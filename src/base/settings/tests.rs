@@ -251,10 +251,24 @@ fn the_example_tells_meaning_mark_range_unit_and_likely_values() {
                   # colour (assumed; red, white or black)\npaint = \"red\"\n# whether it leaks (assumed; true or false)\n\
                   leaks = false\n# what holds it (assumed)\nanchors = []\n# an entry, [[hull.anchors]], holds\n\
                   #   mass_kg: mass (assumed; 1 to 90 kg)\n#   chain_m: length of its chain (assumed; 0 to 100 m)\n\n[crew]\n\
-                  # people (common practice; 1 to 9)\ncount = 3\n\
+                  # people (common practice, no source; 1 to 9)\ncount = 3\n\
                   # when they wake (assumed; hours and minutes in quotes)\n# wakes = \"06:30:00\"\n\
                   # who watches when (assumed; each early or late)\n# watches = { \"Ann\" = \"late\" }\n\n\
                   # masts, from the bow (assumed)\n[[mast]]\n# what it is called (assumed)\nname = \"main\"\n\
                   # height (assumed; 1 to 40 m)\nheight_m = 11.0\n[[mast]]\nname = \"mizzen\"\nheight_m = 7.0\n";
     assert_eq!(printed, wanted);
+}
+
+#[test]
+fn an_empty_list_outside_all_sections_does_not_fall_into_the_section_above() {
+    let boat = Boat { mast: Vec::new(), ..Boat::default() };
+    let printed = BOAT.print("A boat.", &as_table(&boat).unwrap(), &|key| key.mark.name().to_owned());
+    assert!(
+        printed.ends_with(
+            "# masts, from the bow (assumed)\n# an entry, [[mast]], holds\n#   name: what it is called (assumed)\n\
+         #   height_m: height (assumed; 1 to 40 m)\n"
+        ),
+        "{printed}"
+    );
+    read(&printed).unwrap();
 }

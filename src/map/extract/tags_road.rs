@@ -164,7 +164,7 @@ fn limit_of(speed: TypedSpeed) -> Result<Option<SpeedLimit>, BadValue> {
 }
 
 /// The zone named in `CC:zone`. The British "national speed limit" zones are numbers
-/// (60 mph single, 70 mph dual carriageway; Highway Code rule 124, from memory).
+/// (60 mph single, 70 mph dual carriageway: The Highway Code, rule 124, table of speed limits).
 fn zone_limit(zone: &str) -> Option<SpeedLimit> {
     Some(match zone.trim().to_ascii_lowercase().as_str() {
         "urban" => SpeedLimit::Zone(Zone::Urban),

@@ -60,7 +60,8 @@ mod tests {
         // Common practice, no source: a loaded camper keeps the highway's speed on the level and about 90 km/h on 6 %.
         let camper = |climb| climb_kmh(climb, 28.0);
         assert!(camper(0.0) >= 130.0 && (85.0..100.0).contains(&camper(0.06)) && (60.0..75.0).contains(&camper(0.12)));
-        // A lorry of 120 kg/kW (8.3 W/kg) crawls up a long 6 % at about 35 to 40 km/h (AASHTO, from memory).
+        // A lorry of 120 kg/kW (8.3 W/kg), the design lorry of AASHTO and the Highway Capacity Manual, crawls up a long 6 % at
+        // about 35 to 40 km/h (their curves, from memory: no free copy of them was found).
         assert!((33.0..44.0).contains(&climb_kmh(0.06, 8.3)), "{}", climb_kmh(0.06, 8.3));
         assert!(climb_kmh(0.04, 28.0) > climb_kmh(0.05, 28.0) && climb_kmh(0.05, 30.0) > climb_kmh(0.05, 28.0));
         assert_eq!((climb_kmh(-0.05, 3.0), climb_kmh(f64::NAN, 28.0)), (f64::INFINITY, camper(0.0)));

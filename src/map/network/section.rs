@@ -2,8 +2,9 @@
 //!
 //! Lane widths follow the ranges of the FHWA (Mitigation Strategies for Design Exceptions, chapter 3:
 //! freeway 3.6 m, arterial 3.3 to 3.6 m, collector 3.0 to 3.6 m, local 2.7 to 3.6 m). Distances to
-//! trees follow the suggested clear zones of the AASHTO Roadside Design Guide, table 3-1 (from
-//! memory, middle of each range, flat foreslope): a prior for where trees stand, marked assumed.
+//! trees follow the suggested clear zones of the AASHTO Roadside Design Guide (4th edition, 2011), table 3-1:
+//! middle of each range, flat foreslope. The title of the table was checked, its figures are from memory (the
+//! guide is not free, and no free copy of the table was found): a prior for where trees stand, marked assumed.
 use super::model::{CrossSection, FreeWidth, Sourced};
 use crate::base::words::{Case, DrivingSide, PerCase, RoadClass, ValueFrom};
 use crate::map::extract::model::{Oneway, Road};

@@ -53,7 +53,7 @@ fn class_kmh(class: RoadClass, link: bool) -> f32 {
     }
 }
 
-/// Usual legal speed of a zone, km/h, where the country has none in the table (from memory).
+/// Usual legal speed of a zone, km/h, where the country has none in the table (assumed).
 fn zone_kmh(zone: Zone, legal: Option<LegalSpeeds>) -> f32 {
     let (published, usual) = match zone {
         Zone::Urban => (legal.and_then(|l| l.urban_kmh), BUILT_UP_KMH),

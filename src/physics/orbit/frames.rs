@@ -112,7 +112,7 @@ mod tests {
 
     #[test]
     fn sidereal_time_is_the_published_one() {
-        // Vallado, Fundamentals of Astrodynamics, example 3-5 (from memory): 1992-08-20 12:14 UT1,
+        // D. Vallado, Fundamentals of Astrodynamics and Applications, 4th edition (2013), example 3-5: 1992-08-20 12:14 UT1,
         // 152.578 787 810 degrees.
         let t: Timestamp = "1992-08-20T12:14:00Z".parse().unwrap();
         assert!((sidereal_rad(since_j2000_s(t)).to_degrees() - 152.578_787_81).abs() < 1e-7);
@@ -156,8 +156,11 @@ mod tests {
     #[test]
     fn level_axes_are_square_and_up_is_the_ellipsoids_normal() {
         let o = Observer::at(45.0, 10.0, 0.0);
-        // Geocentric radius at 45 degrees, WGS 84 (from memory): 6 367.490 km.
-        assert!((length(o.place_km()) - 6_367.490).abs() < 1e-3);
+        // Geocentric radius at 45 degrees from the axes of WGS 84 (NGA.STND.0036: a = 6 378.137 km, 1/f = 298.257 223 563):
+        // the root of (a^4 + b^4) / (a^2 + b^2), since sine and cosine are one.
+        let (a, b) = (6_378.137_f64, 6_378.137_f64 * (1.0 - 1.0 / 298.257_223_563));
+        let radius_km = ((a.powi(4) + b.powi(4)) / (a * a + b * b)).sqrt();
+        assert!((length(o.place_km()) - radius_km).abs() < 1e-6, "{radius_km}");
         let above = Observer::at(45.0, 10.0, 700_000.0).place_km();
         let (direction, range_km) = o.look(above);
         assert!((direction.elevation_deg - 90.0).abs() < 1e-9 && (range_km - 700.0).abs() < 1e-9);

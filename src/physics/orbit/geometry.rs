@@ -3,10 +3,10 @@ use crate::base::geodesy::{EARTH_RADIUS_M, WGS84_A_M, normal_deg};
 
 /// Radius of the earth under low orbits, kilometres (the radius 3GPP TR 38.821 computes with).
 pub(crate) const EARTH_RADIUS_KM: f64 = EARTH_RADIUS_M / 1000.0;
-/// Radius of the geostationary orbit, kilometres (from memory; the radius at which the mean motion
-/// is the sidereal rotation, which a test checks).
+/// Radius of the geostationary orbit, kilometres: the cube root of the two constants below, parameter over rotation
+/// squared, which a test checks.
 pub(crate) const GEOSTATIONARY_RADIUS_KM: f64 = 42_164.17;
-/// Gravitational parameter of the earth, km^3/s^2 (WGS 84).
+/// Gravitational parameter of the earth, km^3/s^2 (WGS 84: NGA.STND.0036).
 pub(crate) const EARTH_MU_KM3_S2: f64 = 398_600.441_8;
 /// Sidereal rotation of the earth, radians per second (WGS 84).
 pub(crate) const EARTH_ROTATION_RAD_S: f64 = 7.292_115e-5;

@@ -13,13 +13,14 @@ pub(crate) const FREQUENCY_MHZ: f64 = 12_000.0;
 /// Elevation for which the slant relation is taken, degrees: from 25 to 90 degrees it moves by 6 %.
 const MIDDLE_ELEVATION_DEG: f64 = 45.0;
 
-/// FITU-R in leaf, decibels: `0.39 f^0.39 d^0.25`, fitted at 11.2 and 20 GHz (Al-Nuaimi and Stephens 1998, from
-/// memory).
+/// FITU-R in leaf, decibels: `0.39 f^0.39 d^0.25`, fitted at 11.2 and 20 GHz (M. O. Al-Nuaimi and R. B. L. Stephens, IEE
+/// Proceedings Microwaves, Antennas and Propagation 145, 1998; compared with papers and programs that reprint it, not with
+/// the article).
 pub fn fitu_r_leaf_db(frequency_mhz: f64, path_m: f64) -> f64 {
     0.39 * frequency_mhz.powf(0.39) * path_m.powf(0.25)
 }
 
-/// FITU-R without leaves, decibels: `0.37 f^0.18 d^0.59`, same source.
+/// FITU-R without leaves, decibels: `0.37 f^0.18 d^0.59`, same source; no reprint of this one was found, it is from memory.
 pub fn fitu_r_bare_db(frequency_mhz: f64, path_m: f64) -> f64 {
     0.37 * frequency_mhz.powf(0.18) * path_m.powf(0.59)
 }
@@ -27,8 +28,9 @@ pub fn fitu_r_bare_db(frequency_mhz: f64, path_m: f64) -> f64 {
 /// Where Weissberger's relation changes its form, metres.
 const WEISSBERGER_STEP_M: f64 = 14.0;
 
-/// Weissberger's modified exponential decay, decibels, dense dry trees in leaf, 0.23-95 GHz, up to 400 m
-/// (Weissberger 1982, from memory). It steps down by 0.05 dB at 14 m.
+/// Weissberger's modified exponential decay, decibels, dense dry trees in leaf, 0.23-95 GHz, up to 400 m (M. A.
+/// Weissberger, ECAC-TR-81-101, 1982, as reprinted by J. S. Seybold, Introduction to RF Propagation, Wiley 2005, and in
+/// Wikipedia, Weissberger's model). It steps down by 0.05 dB at 14 m.
 pub fn weissberger_db(frequency_ghz: f64, path_m: f64) -> f64 {
     let f = frequency_ghz.powf(0.284);
     if path_m > WEISSBERGER_STEP_M { 1.33 * f * path_m.powf(0.588) } else { 0.45 * f * path_m }

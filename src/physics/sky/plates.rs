@@ -103,8 +103,9 @@ mod tests {
     fn a_wide_roof_hides_everything_and_a_small_one_its_solid_angle() {
         let wide = plated(GRID, &[square(0.0, 0.0, 30.0, true)], Point::default(), 2.0);
         assert!((share(&wide.cover) - 1.0).abs() < 1e-6 && share(&wide.deck) == 0.0);
-        // A square of half side a at height h fills 4 asin(a^2 / (a^2 + h^2)) of the sphere (from memory): underside at 3 m
-        // above the panel; its rim adds nothing from below.
+        // A square of half side a at height h fills 4 asin(a^2 / (a^2 + h^2)) of the sphere, the integral of h / r^3 over its
+        // area in closed form (a = h: 4 asin(1/2), a sixth of the sphere, as one side of a cube must). Underside at 3 m above
+        // the panel; its rim adds nothing from below.
         let (a, h) = (2.0_f64, 3.0_f64);
         let expected =
             4.0 * (a * a / (a * a + h * h)).asin() / std::f64::consts::TAU / (1.0 - 35_f64.to_radians().sin());

@@ -16,8 +16,9 @@ mod tables;
 
 use std::fmt::Write;
 
+use crate::ask::trip::Trip;
 use crate::base::markup::escape;
-use crate::report::plan::CAUTIONS;
+use crate::report::plan::plan_cautions;
 pub use model::Brief;
 
 /// Nothing may be loaded, no script may run.
@@ -44,16 +45,16 @@ pub fn page(brief: &Brief) -> String {
         tables::spent::section(&mut out, spending);
     }
     about::assumptions(&mut out, brief.trip);
-    cautions(&mut out);
+    cautions(&mut out, brief.trip);
     out += "</main>\n";
     about::foot(&mut out, brief.trip);
     out + "</body>\n</html>\n"
 }
 
-fn cautions(out: &mut String) {
+fn cautions(out: &mut String, trip: &Trip) {
     *out += "<section class=\"cautions\" id=\"cautions\">\n<h2>Before you rely on it</h2>\n<ul>\n";
-    for caution in CAUTIONS {
-        let _ = writeln!(out, "<li>{}</li>", escape(caution));
+    for caution in plan_cautions(trip) {
+        let _ = writeln!(out, "<li>{}</li>", escape(caution.text()));
     }
     *out += "</ul>\n</section>\n";
 }

@@ -1,4 +1,5 @@
-//! The style sheet: print first, then the telephone, then the desk.
+//! The style sheet: print first, then the telephone, then the desk. Ratings take their colours from `base/ramp.rs`; the greys,
+//! and the blue of open sky, are ours.
 
 /// The style sheet.
 pub(super) fn css() -> &'static str {

@@ -63,7 +63,7 @@ fn the_roads_in_a_buffer_are_those_that_geos_finds() {
             edges: &Default::default(),
             outages: &Default::default(),
         };
-        let found: Vec<String> = of_rows(&rows).alternatives.into_iter().map(|a| a.road).collect();
+        let found: Vec<String> = of_rows(&rows).nearby.into_iter().map(|r| r.road).collect();
         let around = |m: f64| geometry(&plane, &part).buffer(m, 64).unwrap();
         // A metre of tolerance: what GEOS finds inside must be found, what it does not find outside must not.
         let (inner, outer) = (around(buffer_m - 1.0), around(buffer_m + 1.0));

@@ -3,6 +3,7 @@ use std::path::Path;
 use std::process::{Command, Output};
 
 use crate::layer::rows::{known, known_row};
+use waymask::base::caution::{self, Caution};
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, RatedBy, Rating, RoadAccess, TerrainEvidence,
@@ -114,6 +115,7 @@ fn what_has_no_road_is_told_with_its_length() {
     let out = json(&run(&[path.to_str().unwrap(), "42.5,1.5 42.5,1.505 42.505,1.505", "--json"]));
     let unmatched = out["unmatched"].as_array().unwrap();
     assert_eq!(unmatched.len(), 1);
+    assert_eq!(out["cautions"], serde_json::json!(caution::texts(&Caution::ROAD)));
     // 0.005 degrees of latitude at 42.5 N are 555 m.
     assert!((unmatched[0]["length_m"].as_f64().unwrap() - 555.4).abs() < 1.0, "{out}");
 }
@@ -132,6 +134,7 @@ fn files_by_ending_and_clear_errors() {
     }
     let out = run(&[path, track]);
     assert!(String::from_utf8_lossy(&out.stdout).contains("never the driver"), "the cautions end the table");
+    assert!(String::from_utf8_lossy(&out.stdout).ends_with("(more: waymask guide safety)\n"));
     let says = |args: &[&str], code: i32, word: &str| {
         let out = run(args);
         let text = String::from_utf8_lossy(&out.stderr).into_owned();

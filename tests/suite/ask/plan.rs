@@ -3,6 +3,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 use crate::layer::rows::{known, known_row};
+use waymask::base::caution::Caution;
 use waymask::base::geodesy::{Position, length_m};
 use waymask::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, MapObject, Overhang, PerDirection, RatedBy, Rating, RoadAccess,
@@ -182,7 +183,14 @@ fn a_meeting_that_must_not_drop_is_held_at_the_place_one_may_use() {
     assert_eq!((stop["doing"].as_str(), stop["to"].as_str()), (Some("stop"), Some("2026-06-15T08:45:00+00:00")));
     assert_eq!(stop["place"]["best_m"].as_f64(), Some(12.0));
     assert!(chosen["arrive"].as_str().unwrap().starts_with("2026-06-15T09:2"), "{}", chosen["arrive"]);
-    assert!(answer["cautions"].as_array().unwrap().len() >= 5);
+    let warned = |caution: Caution| answer["cautions"].as_array().unwrap().contains(&caution.text().into());
+    // A panel on a stand beside the meeting, and nobody works in motion.
+    assert!(
+        warned(Caution::Passenger) && warned(Caution::Stand) && warned(Caution::Fastening),
+        "{}",
+        answer["cautions"]
+    );
+    assert!(!warned(Caution::Belt) && !warned(Caution::Wiring), "{}", answer["cautions"]);
 }
 
 #[test]
@@ -191,6 +199,9 @@ fn messages_are_sent_on_the_way() {
     let answer = json(&run(&folder, &[&AT_EIGHT[..], &["--json"]].concat()));
     let meeting = &answer["days"][0]["plan"]["chosen"]["meetings"][0];
     assert_eq!((meeting["how"].as_str(), meeting["risk"].as_f64()), (Some("in_motion"), Some(0.0)));
+    assert_eq!(answer["cautions"][1], Caution::Belt.text(), "the belt and the laptop come right after who reads it");
+    let table = String::from_utf8(run(&folder, &AT_EIGHT).stdout).unwrap();
+    assert!(table.contains(Caution::Belt.text()) && table.ends_with("(more: waymask guide safety)\n"), "{table}");
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! Places on roads, ways between them, and the figures of both.
 use waymask::ask::route::Limits;
+use waymask::base::caution::{self, Caution};
 use waymask::base::words::WayName;
 
 use crate::ask::town::{Town, ask, asked, fastest_m, roads};
@@ -165,6 +166,7 @@ fn the_command_writes_every_format_and_a_track_of_it_is_matched_to_the_same_way(
     let json: serde_json::Value = serde_json::from_slice(&ask(&["--json"]).stdout).unwrap();
     let ways = json["ways"].as_array().unwrap();
     assert!(ways.len() > 1, "{}", text(&table.stdout));
+    assert_eq!(json["cautions"], serde_json::json!(caution::texts(&Caution::ROAD)));
     assert!(ways[1]["trade"].as_str().unwrap().contains("less without a link"), "{}", ways[1]["trade"]);
     let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
     for (name, more) in [("a.geojson", None), ("a.csv", None), ("b.csv", Some("1")), ("b.gpx", Some("steadiest"))] {

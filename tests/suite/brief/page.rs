@@ -1,12 +1,13 @@
 //! What is in the page.
 use waymask::ask::plan::{How, Part};
 use waymask::ask::surroundings::NearRoad;
+use waymask::base::caution::Caution;
 use waymask::base::ramp::{hex, look};
 use waymask::base::words::Rating;
 use waymask::budget::Budget;
 use waymask::budget::settings::{BudgetSettings, Tariff};
-use waymask::report::CAUTIONS;
 use waymask::report::brief::{Brief, page};
+use waymask::report::plan_cautions;
 
 use crate::brief::kit;
 
@@ -32,8 +33,12 @@ fn everything_that_matters_is_in_the_page() {
     assert_eq!(chosen.meetings[0].how, How::AtStop, "the kit's plan stops for its meeting: {:?}", chosen.parts);
     assert_eq!(chosen.meetings[1].how, How::InMotion);
     let text = text_of(&kit::hostile_page());
-    for caution in CAUTIONS {
-        assert!(text.contains(caution), "{caution}");
+    // The kit's day has a meeting in motion and one at a stop.
+    let belong = plan_cautions(&kit::trip(vec![kit::day(90)]));
+    assert_eq!(belong[..3], [Caution::Passenger, Caution::Belt, Caution::Stand]);
+    assert!(belong.contains(&Caution::Fastening) && !belong.contains(&Caution::Wiring), "{belong:?}");
+    for caution in belong {
+        assert!(text.contains(caution.text()), "{caution:?}");
     }
     for m in &chosen.meetings {
         assert!(text.matches(&m.name).count() >= 3, "answer, strip's title and table tell of {}", m.name);
@@ -167,6 +172,13 @@ fn data_and_energy_are_told_where_the_traveller_said_anything_of_them() {
     for words in ["<h2>Data and energy</h2>", "A day takes ", "Big &lt;one&gt;", ">165.00</td>"] {
         assert!(text.contains(words), "{words}");
     }
+    // Where energy is told and among the cautions.
+    for caution in Caution::ENERGY {
+        assert_eq!(text_of(&text).matches(caution.text()).count(), 2, "{caution:?}");
+    }
+    assert!(!text.contains("No price is known"));
+    trip.spending = Some(Budget::of(&BudgetSettings::default(), None));
+    assert!(page(&Brief { title: "T", trip: &trip, nearby: &[] }).contains("No price is known"));
     trip.spending = None;
     assert!(!page(&Brief { title: "T", trip: &trip, nearby: &[] }).contains("Data and energy"));
 }

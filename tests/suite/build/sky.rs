@@ -2,7 +2,8 @@
 use std::path::PathBuf;
 use std::process::{Command, Output};
 
-use waymask::ask::place::{PassesQuestion, PlaceAnswer, PlaceQuestion, place as sky_over, read_elements};
+use waymask::ask::place::{PassesQuestion, SkyAnswer, SkyQuestion, read_elements, sky as sky_over};
+use waymask::base::caution::{self, Caution};
 use waymask::base::words::Cause;
 use waymask::physics::orbit::elements::satellite::Satellite;
 use waymask::physics::orbit::frames::Observer;
@@ -26,13 +27,13 @@ fn place() -> Place {
     s.build(profile)
 }
 
-fn at(x_m: f64, y_m: f64) -> PlaceQuestion {
+fn at(x_m: f64, y_m: f64) -> SkyQuestion {
     let (lon, lat) = Sketch::at(47.0).plane.to_lon_lat(waymask::base::geodesy::Point::new(x_m, y_m));
-    PlaceQuestion { at_deg: (lat, lon), within_m: 60.0, backward: false, passes: None }
+    SkyQuestion { at_deg: (lat, lon), within_m: 60.0, backward: false, passes: None }
 }
 
 /// Mean blocked probability of usable cells within 30 degrees of an azimuth.
-fn blocked(spot: &PlaceAnswer, azimuth_deg: f64) -> f64 {
+fn blocked(spot: &SkyAnswer, azimuth_deg: f64) -> f64 {
     let near = |c: &&waymask::ask::place::SkyCell| {
         c.usable && waymask::base::geodesy::turn_deg(azimuth_deg, c.azimuth_deg).abs() < 30.0
     };
@@ -56,7 +57,7 @@ fn a_wall_stands_where_it_is_and_shares_are_those_of_the_segment() {
         here.shares,
         row.blocked_building
     );
-    let back = sky_over(&place.layer, &PlaceQuestion { backward: true, ..at(-20.0, 0.0) }).unwrap();
+    let back = sky_over(&place.layer, &SkyQuestion { backward: true, ..at(-20.0, 0.0) }).unwrap();
     assert!(
         (back.heading_deg - 180.0).abs() < 0.5 && blocked(&back, 90.0) > 0.7,
         "the wall does not turn with the car"
@@ -78,7 +79,7 @@ fn passes_lose_what_the_wall_hides() {
     let text = two_line_file(&Pattern::new(540.0, 53.0, 24, 30).elements(50_000, time(EPOCH)));
     let elements = read_elements(text.as_bytes()).unwrap();
     let passes = Some(PassesQuestion { elements, time: time(EPOCH), minutes: 20.0, altitude_m: 0.0 });
-    let here = sky_over(&place.layer, &PlaceQuestion { passes, ..at(0.0, 0.0) }).unwrap();
+    let here = sky_over(&place.layer, &SkyQuestion { passes, ..at(0.0, 0.0) }).unwrap();
     assert!(here.passes.len() > 10 && here.lost == 0, "{}", here.passes.len());
     for pass in &here.passes {
         assert!(
@@ -109,11 +110,11 @@ fn the_picture_is_whole_xml_with_the_map_s_text_escaped() {
 }
 
 /// A picture with the most passes that are drawn.
-fn with_passes(place: &Place, altitude_m: f64) -> PlaceAnswer {
+fn with_passes(place: &Place, altitude_m: f64) -> SkyAnswer {
     let text = two_line_file(&Pattern::new(540.0, 53.0, 24, 30).elements(50_000, time(EPOCH)));
     let elements = read_elements(text.as_bytes()).unwrap();
     let passes = Some(PassesQuestion { elements, time: time(EPOCH), minutes: 20.0, altitude_m });
-    sky_over(&place.layer, &PlaceQuestion { passes, ..at(0.0, 0.0) }).unwrap()
+    sky_over(&place.layer, &SkyQuestion { passes, ..at(0.0, 0.0) }).unwrap()
 }
 
 /// Truth: SGP4 at the moment told, which must be told finer than a second for that.
@@ -216,4 +217,8 @@ fn the_command_says_what_is_wrong() {
     let json = sky(&place, &["--at", "47,-28", "--json"]);
     let value: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
     assert!(value["shares"]["building"].as_f64().unwrap() > 0.2);
+    assert_eq!(value["cautions"], serde_json::json!(caution::texts(&Caution::SKY)));
+    for caution in Caution::SKY {
+        assert!(text.contains(caution.text()), "{caution:?}: {text}");
+    }
 }

@@ -1,6 +1,7 @@
 //! Places to stop of small scenes, with answers known beforehand.
 use std::process::Command;
 
+use waymask::base::caution::{self, Caution};
 use waymask::base::geodesy::{LocalPlane, Point};
 use waymask::base::words::{Cause, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 use waymask::layer::model::{PanelPlace, StopRow};
@@ -322,7 +323,7 @@ fn the_command_lists_stops_by_kind_roof_reach_and_private_ground_only_when_asked
         let (done, text) = run(&[&["stops", layer, "--json"], args].concat());
         assert!(done, "{text}");
         let json: serde_json::Value = serde_json::from_str(&text).unwrap();
-        assert!(json["caution"].as_str().unwrap().contains("private ground"));
+        assert_eq!(json["cautions"], serde_json::json!(caution::texts(&Caution::STOPS)));
         let stops = json["stops"].as_array().unwrap().clone();
         let unknown: Vec<&str> =
             json["roof_not_known"].as_array().unwrap().iter().map(|s| s["name"].as_str().unwrap()).collect();
@@ -348,7 +349,7 @@ fn the_command_lists_stops_by_kind_roof_reach_and_private_ground_only_when_asked
     assert_eq!(names(&["--along", &format!("{west} {east}")]), ["Unsaid", "Open", "Ours", "Roofed"]);
     assert_eq!(names(&["--along", &format!("{east} {west}"), "--within", "70"]), ["Roofed", "Open", "Unsaid"]);
     let (_, table) = run(&["stops", layer, "--along", &format!("{east} {west}"), "--private"]);
-    for word in ["km 0.1 right", "private: not a place to stop", "Mine <&>", "call for help"] {
+    for word in ["km 0.1 right", "private: not a place to stop", "Mine <&>", "calling for help"] {
         assert!(table.contains(word), "{word} is not in\n{table}");
     }
     let (done, said) = run(&["stops", layer, "--within", "5km"]);

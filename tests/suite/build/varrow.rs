@@ -1,4 +1,5 @@
-//! The demo island: facts of the trade (common practice, no source) on its roads.
+//! The demo island: that it shows what it was made to show, facts of the trade (common practice, no source), and that words
+//! fit their figures on every row. It is invented, and evidence for nothing but the demo.
 use waymask::base::words::{Cause, OverheadKind, Rating};
 use waymask::layer::Bounds;
 use waymask::layer::model::{OverheadRow, SegmentRow};

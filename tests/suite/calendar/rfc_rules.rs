@@ -1,6 +1,6 @@
 //! Every example of RFC 5545 section 3.8.5.3, with the dates it lists, in its own notation.
 //!
-//! Erratum 3883 (its number is from memory): "every 3 hours from 9:00 AM to 5:00 PM" lists 15:00, which its UNTIL of 17:00 UTC
+//! Erratum 3883 (RFC Editor, verified): "every 3 hours from 9:00 AM to 5:00 PM" lists 15:00, which its UNTIL of 17:00 UTC
 //! (13:00 EDT) excludes; 21:00 UTC is meant. Both are tested. The examples give New York's zone by name only.
 use crate::calendar::kit::{found, shown};
 

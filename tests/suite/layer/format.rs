@@ -1,4 +1,5 @@
-//! Requirements of OGC 12-128r18 (GeoPackage 1.3), by their numbers there, from memory.
+//! Requirements of the GeoPackage Encoding Standard 1.3.1 (OGC 12-128r18), by their numbers in its text
+//! (github.com/opengeospatial/geopackage, `spec/core`).
 use std::path::Path;
 
 use rusqlite::Connection;

@@ -9,7 +9,7 @@ use rusqlite::types::Value;
 use waymask::ask::corridor::CorridorQuestion;
 use waymask::ask::days::{PlanQuestion, PlanRoad};
 use waymask::ask::matching::{MatchOptions, TrackPoint};
-use waymask::ask::place::PlaceQuestion;
+use waymask::ask::place::SkyQuestion;
 use waymask::ask::rerate::{RerateQuestion, Wanted};
 use waymask::ask::settings::Settings;
 use waymask::ask::stops::{StopsIn, StopsQuestion};
@@ -84,23 +84,20 @@ impl Questions {
         let limits = Limits { ways: 3, longer_ms: None };
         let route = RouteQuestion { places: self.ends(), within_m: 200.0, rules, limits, worst: 5 };
         let stops = |place| StopsQuestion { place, ..StopsQuestion::default() };
-        let sky = PlaceQuestion { at_deg: self.place_deg, within_m: 50.0, backward: false, passes: None };
+        let sky = SkyQuestion { at_deg: self.place_deg, within_m: 50.0, backward: false, passes: None };
         let again = Wanted::Values(vec!["link.drives=5".to_owned()]);
         let rerate = RerateQuestion { wanted: again, output: None, threads: Some(1) };
-        let drive = |q| ask::corridor(&layer, q).map(|c| format!("{c:?}{}", report::table(&c, true, ""))).map_err(told);
+        let drive = |q| ask::corridor(&layer, q).map(|c| format!("{c:?}{}", report::table(&c, true))).map_err(told);
         vec![
             ("corridor", drive(&corridor)),
-            (
-                "route",
-                ask::route(&layer, &route).map(|r| format!("{r:?}{}", report::route_table(&r, ""))).map_err(told),
-            ),
+            ("route", ask::route(&layer, &route).map(|r| format!("{r:?}{}", report::route_table(&r))).map_err(told)),
             ("stops", ask::stops(&layer, &stops(StopsIn::Layer)).map(|s| report::stops_table(&s)).map_err(told)),
             (
                 "stops beside",
                 ask::stops(&layer, &stops(StopsIn::Beside(self.track.clone()))).map(|s| format!("{s:?}")).map_err(told),
             ),
             ("plan", ask::plan(&layer, &self.plan, &Silent).map(|t| report::plan_table(&t)).map_err(told)),
-            ("sky", ask::place(&layer, &sky).map(|p| report::place_table(&p, false)).map_err(told)),
+            ("sky", ask::sky(&layer, &sky).map(|p| report::place_table(&p, false)).map_err(told)),
             ("edges", self.edges(&layer).map_err(told)),
             ("rerate", ask::rerate(&layer, &rerate, &Silent).map(|r| report::rerate_table(&r, false)).map_err(told)),
         ]

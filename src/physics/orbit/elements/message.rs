@@ -16,7 +16,8 @@ pub(super) struct Message {
 const THEORIES: [&str; 3] = ["SGP4", "SGP/SGP4", "SGP4/SDP4"];
 /// True equator, mean equinox: the frame of SGP4.
 const FRAMES: [&str; 2] = ["TEME", "TEMEOFDATE"];
-/// 0 is the default, 2 is SGP4 by number (from memory); 4 is SGP4-XP, whose elements SGP4 must not take.
+/// 0 is the default and 2 is SGP4 by number; 4 is SGP4-XP, whose elements SGP4 must not take (CCSDS 502.0-B-3, 4.2.4.7, which
+/// calls these codings suggestions of some sources).
 pub(super) const SGP4_TYPES: [&str; 2] = ["0", "2"];
 /// No orbit around the earth is faster than 17 revolutions a day; what is beyond 20 is not a mean motion.
 const FASTEST_REV_DAY: f64 = 20.0;

@@ -30,7 +30,7 @@ const WALL_BESIDE_M: f64 = 1.0;
 const COVERED_HALF_M: f64 = 6.0;
 /// Head wall above a portal, metres (assumed).
 const TUNNEL_THICKNESS_M: f64 = 2.0;
-/// One storey above a passage, metres (from memory).
+/// One storey above a passage, metres (common practice, no source).
 const PASSAGE_THICKNESS_M: f64 = 3.0;
 /// Slab of a gallery, metres (assumed).
 const GALLERY_THICKNESS_M: f64 = 1.0;

@@ -2,16 +2,17 @@
 //!
 //! Lane widths: FHWA, Mitigation Strategies for Design Exceptions, lane width (12 ft freeway, 10 to
 //! 12 ft arterial and collector, 9 to 12 ft local, which we read as 3.6, 3.3, 3.0 m and 2.7 m for
-//! tracks). Shoulders carried over: 10 ft right and 4 ft left on motorways (Interstate standard); the
-//! low end of the customary ranges elsewhere, 4 ft on arterials and 2 ft on the rest (from memory).
+//! tracks). Shoulders carried over: 10 ft right and 4 ft left on motorways, 4 ft on arterials and 2 ft on
+//! the rest: the low end of customary American ranges, from memory (the same report, shoulder width, has
+//! such a table; its figures could not be read).
 use crate::base::words::{OverheadKind, RoadClass};
 use crate::map::extract::model::{Deck, DeckUse, Oneway, Road};
 
-/// Parapet or railing on each side of a deck, metres (from memory).
+/// Parapet or railing on each side of a deck, metres (assumed).
 const PARAPET_M: f64 = 0.5;
-/// Deck of one railway track, metres (5 to 6, from memory).
+/// Deck of one railway track, metres (assumed, of 5 to 6).
 const RAIL_ONE_TRACK_M: f64 = 6.0;
-/// Each further track, metres: two tracks take 10 to 12 m (from memory).
+/// Each further track, metres: two tracks take 10 to 12 m (assumed).
 const RAIL_NEXT_TRACK_M: f64 = 5.0;
 /// Footbridge with its railings, metres (assumed).
 const FOOT_M: f64 = 3.0;
@@ -95,7 +96,8 @@ pub fn thickness_m(carries: DeckUse) -> f64 {
 /// Underside above the road where nothing gives it, metres.
 ///
 /// FHWA, Mitigation Strategies, vertical clearance: 16 ft (4.9 m) over motorways, 14 to 16 ft
-/// elsewhere (4.5 m, which is also the European lorry's headroom, from memory), 17 ft (5.1 m) under
+/// elsewhere (4.5 m, which is also the least of European main roads: UNECE, European Agreement on Main
+/// International Traffic Arteries, ECE/TRANS/SC.1/384, annex II, overhead clearance), 17 ft (5.1 m) under
 /// footbridges and sign structures. British practice asks for 5.7 m under the latter: which country
 /// we are in is not known here, so the lower, darker figure holds. These are design minima: real
 /// decks are often higher.

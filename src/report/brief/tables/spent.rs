@@ -2,10 +2,14 @@
 use std::fmt::Write;
 
 use super::table::{PageCell, PageTable};
+use crate::base::caution::Caution;
 use crate::base::count::counted;
 use crate::base::markup::escape;
 use crate::budget::Budget;
 use crate::budget::data::gb;
+
+/// Said where the trip file gives no tariff.
+const NO_PRICE_KNOWN: &str = "No price is known: the trip file gives no tariff.";
 
 /// The section.
 pub(in super::super) fn section(out: &mut String, s: &Budget) {
@@ -33,6 +37,10 @@ pub(in super::super) fn section(out: &mut String, s: &Budget) {
             .iter()
             .map(|b| format!("Up to {:.1} GB a month {} is cheaper, beyond it {}.", b.gb, b.below, b.above)),
     );
+    if s.tariffs.is_empty() {
+        sentences.push(NO_PRICE_KNOWN.to_owned());
+    }
+    sentences.extend(Caution::ENERGY.iter().map(|c| c.text().to_owned()));
     *out += "<section>\n<h2>Data and energy</h2>\n";
     for sentence in sentences {
         let _ = writeln!(out, "<p>{}</p>", escape(&sentence));
