@@ -81,7 +81,7 @@ impl Caution {
                  the only means of calling for help."
             }
             Self::Law => {
-                "Local law and licensed practice decide on devices fixed in or on a vehicle, on driving hours, on stopping and on \
+                "Local law and licensed practice govern devices fixed in or on a vehicle, driving hours, stopping and \
                  staying overnight."
             }
             Self::Signs => {
@@ -89,46 +89,49 @@ impl Caution {
             }
             Self::Ground => "Ask before you stand on private ground, and leave the place as you found it.",
             Self::Stand => {
-                "A panel on a stand: ask on private ground, hold it down against wind, take it in before a thunderstorm and do not \
-                 touch it in one; no cable where others drive or walk."
+                "A panel on a stand: ask on private ground, weigh it down against wind, take it in before a \
+                 thunderstorm and do not touch it in one; lay no cable where others drive or walk."
             }
             Self::Belt => {
-                "Whoever holds a meeting in motion wears the belt and sits clear of the airbag; the laptop is held down, for in a \
-                 crash a loose one is a missile."
+                "Whoever holds a meeting in motion wears the seat belt and keeps clear of the airbag. Strap the \
+                 laptop down: a loose one becomes a missile in a crash."
             }
             Self::Clearance => {
-                "Posted clearance beats the map, under the roofs of fuel stations too: low branches and roofs tear panels off. A panel \
-                 makes the vehicle higher: measure it anew and note it where the driver sees it."
+                "Posted clearance beats the map, also under the roofs of fuel stations: low branches and roofs tear \
+                 panels off. A panel makes the vehicle higher: measure it again, and note the height where the driver \
+                 sees it."
             }
             Self::Fastening => {
-                "A panel that comes loose at road speed kills: a qualified person makes and checks its fastening, within the load limit \
-                 of the roof, and you look at it at every stop."
+                "A panel that comes loose at road speed can kill. A qualified person makes and checks its fastening, \
+                 within the load limit of the roof; look at it at every stop."
             }
             Self::RoofWork => {
-                "Work on a roof only where it carries you, with the vehicle level and braked, in dry and calm weather, and never alone."
+                "Work on a roof only if it carries you, with the vehicle level and the brake on, in dry and calm \
+                 weather, and never alone."
             }
             Self::Windscreen => {
-                "A panel behind the windscreen must not take the driver's view nor lie where an airbag opens, and must not fly in a \
-                 crash; local law and licensed practice say whether it may be there at all."
+                "A panel behind the windscreen must not block the driver's view, lie where an airbag opens, or fly in \
+                 a crash; local law and licensed practice decide whether it may be there at all."
             }
             Self::Hood => {
-                "A panel on the hood must not take the driver's view nor come loose against the windscreen; local law and licensed \
-                 practice say whether it may be there at all."
+                "A panel on the hood must not block the driver's view or come loose against the windscreen; local law \
+                 and licensed practice decide whether it may be there at all."
             }
             Self::Wiring => {
-                "Local law and licensed practice come first: a qualified person does the wiring, with a fuse near the battery and cables \
-                 of the cross-section that the current needs."
+                "Local law and licensed practice come first: a qualified person does the wiring, with a fuse near the \
+                 battery and cables thick enough for the current."
             }
             Self::Batteries => {
-                "Charge a battery only within the temperatures its maker allows, many lithium ones not below freezing; fasten it, and \
-                 keep metal off its poles."
+                "Charge a battery only within the temperatures its maker allows (many lithium ones: not below \
+                 freezing); fasten it down, and keep metal off its terminals."
             }
             Self::Sky => {
-                "The sky shown is that of a model, and passes are predictions; look up where you may stand, never on a carriageway."
+                "The sky shown is a model, and passes are predictions. Look up only where you may stand, never on a \
+                 carriageway."
             }
             Self::Figures => {
-                "Figures are expectations of a model from map data of a certain day: parked lorries, felled or grown trees, weather and \
-                 the state of the network are not in them."
+                "Figures are expectations from a model and from map data of a certain day: parked lorries, felled or \
+                 grown trees, weather and the state of the network are not in them."
             }
         }
     }
