@@ -15,6 +15,11 @@ pub fn meant<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>, advice: 
     format!("did you mean `{near}`? {}", first.chain(letters).collect::<String>())
 }
 
+/// `; did you mean this?` after what is wrong with a word; nothing where no name is near.
+pub fn or_meant<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> String {
+    nearest_name(typed, known).map_or(String::new(), |near| format!("; did you mean `{near}`?"))
+}
+
 /// How many letters are put in, left out, changed or swapped.
 pub(crate) fn distance(a: &str, b: &str) -> usize {
     strsim::damerau_levenshtein(a, b)
@@ -38,6 +43,10 @@ mod tests {
         assert_eq!((nearest_name("WHITE", colours), nearest_name("grene", colours)), (Some("white"), Some("Green")));
         assert_eq!(meant("rde", colours, "give a colour"), "did you mean `red`? Give a colour");
         assert_eq!(meant("mauve", colours, "give a colour"), "give a colour");
+        assert_eq!(
+            (or_meant("rde", colours).as_str(), or_meant("mauve", colours).as_str()),
+            ("; did you mean `red`?", "")
+        );
         assert_eq!(nearest_name("red", []), None);
     }
 }

@@ -2,10 +2,12 @@
 use clap::{Parser, Subcommand};
 
 use super::build::BuildArgs;
+use super::completions::CompletionsArgs;
 use super::corridor::CorridorArgs;
 use super::edges::EdgesArgs;
 use super::guide::GuideArgs;
 use super::info::InfoArgs;
+use super::man::ManArgs;
 use super::plan::PlanArgs;
 use super::route::RouteArgs;
 use super::sensitivity::SensitivityArgs;
@@ -14,7 +16,7 @@ use super::sky::SkyArgs;
 use super::spend::SpendArgs;
 use super::stops::StopsArgs;
 
-/// Rates roads by the sky a roof-mounted satellite panel sees while driving.
+/// Tells, before you drive, where the satellite panel on the roof loses its link and why
 #[derive(Debug, Parser)]
 #[command(name = "waymask", version, propagate_version = true, arg_required_else_help = true)]
 #[command(
@@ -30,41 +32,69 @@ pub(crate) struct Args {
     pub command: Command,
 }
 
-/// What to do.
+/// What to do. The first line of each is all that the program's own help shows of it: it must fit beside the name.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Build a risk layer (GeoPackage) from a map extract and elevation rasters
+    /// Make a layer: rate the roads of a map by the sky a panel sees
+    ///
+    /// Rates every road of a map extract that a vehicle may use, and says why the sky is closed: trees, buildings, bridges,
+    /// tunnels, terrain. The layer is one GeoPackage, which every other command asks.
     Build(BuildArgs),
-    /// Worst segments and outages along a track, in the direction driven
+    /// List the outages along a track, in the direction driven
+    ///
+    /// Matches a track to the roads of the layer. Lists each outage that ends some kind of meeting, with its cause and its
+    /// place, and the worst stretches.
     Corridor(CorridorArgs),
-    /// Plan a day: when to leave, where to stop, how every meeting is held
+    /// Plan a trip: when to leave, where to stop, how meetings are held
+    ///
+    /// Cuts the track into days, reads the meetings of each day, and says of every meeting whether to hold it in motion, to
+    /// leave at another time, or to stop, where, and from when to when.
     Plan(PlanArgs),
     /// Write the edges of a layer as a table for routing tools
+    ///
+    /// An edge is one direction between two junctions, with its length, driving time and expected time without a link.
     Edges(EdgesArgs),
-    /// Fastest and steadiest way between places, a few between, and the trade
+    /// Compare the fastest way between places with steadier ones
+    ///
+    /// Shows the fastest way, the steadiest and a few between, side by side, with what each costs in time and saves in
+    /// outages.
     Route(RouteArgs),
-    /// Print what a layer was built from, what was assumed and what it holds
+    /// Print what a layer was built from, what was assumed, what it holds
     Info(InfoArgs),
-    /// Show the sky over one place of a layer: what blocks it, and who passes when
+    /// Show the sky over one place: what blocks it, and who passes when
+    ///
+    /// Tells of the road nearest to the place which part of the sky is blocked by what, and where satellites are expected.
+    /// With orbital elements of your own it lists who passes.
     Sky(SkyArgs),
-    /// Data and energy of a trip: GB, Wh, tariffs, how long allowance and battery last
+    /// Work out the data and energy of a trip: GB, Wh, tariffs, battery
+    ///
+    /// Reads working hours, devices, power and tariffs from a trip file. Tells which tariff is cheapest, and when allowance
+    /// and battery run out. It needs no layer.
     Spend(SpendArgs),
-    /// Places to stop: roofed or not, how much sky is open there, and where beside the vehicle most is
+    /// List places to stop, and how much sky is open there
+    ///
+    /// Lists fuel stations, rest areas, services, camp sites and pitches, caravan sites, picnic sites, viewpoints and car
+    /// parks: roofed or not, how much of the usable sky a panel on the vehicle sees there, and where within reach of a cable
+    /// it sees most. Private places are left out unless asked for.
     Stops(StopsArgs),
-    /// Rate a layer again from its stored masks under other assumptions, and print what changes
+    /// Rate a layer again under other assumptions: what would change
+    ///
+    /// Rates a layer again from what it holds, without extract and rasters. Without --profile and --set every assumption is
+    /// moved by itself, and those that move most kilometres come first.
     Sensitivity(SensitivityArgs),
-    /// Print what may be set in a file: every key with its meaning, range, unit and where its value comes from
+    /// Print what may be set in a file: every key with range and source
+    ///
+    /// Prints a file to begin with: every key with its meaning, range, unit and where its value comes from. Without more it
+    /// lists what there is, and the presets.
     Settings(SettingsArgs),
-    /// Pages on columns, words, accuracy and decisions
+    /// Read the guide: columns, words, accuracy, decisions
     Guide(GuideArgs),
-}
-
-#[cfg(test)]
-mod tests {
-    use clap::CommandFactory;
-
-    #[test]
-    fn the_command_line_is_consistent() {
-        super::Args::command().debug_assert();
-    }
+    /// Print a page of the manual, for `man`
+    ///
+    /// There is a page for the program and one for each command. They say what --help says.
+    Man(ManArgs),
+    /// Print completions of commands and options for a shell
+    ///
+    /// Put them where your shell looks for completions, and Tab completes commands, options and files.
+    Completions(CompletionsArgs),
 }

@@ -5,18 +5,36 @@ use clap::builder::{PathBufValueParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueEnum, ValueHint};
 
 use super::files::OutputFile;
+use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
 use super::terminal::Said;
 use super::times::day_or_time;
 use super::watch;
 use crate::base::caution::on_terminal;
 use crate::base::error::Result;
+use crate::base::nearest::{nearest_name, or_meant};
 use crate::base::plain::PlainLines;
 use crate::base::words::Words;
 use crate::build::{self, BuildOptions, OrbitOptions, SeasonOf};
 use crate::profile::{Profile, Season, source};
 use crate::relief::{ElevationKind, FootprintFile};
 use crate::report;
+
+/// What the help of `build` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a map extract (OSM PBF); rasters, buildings, a profile, orbital elements if given",
+    writes: "a layer (.gpkg)",
+    examples: &[
+        HelpExample {
+            does: "The demo island, with elevation and heights of trees",
+            line: "waymask build data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --canopy data-samples/varrow-canopy.tif -o out/varrow.gpkg --overwrite",
+        },
+        HelpExample {
+            does: "The same with the leaves of late November",
+            line: "waymask build data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --season 2026-11-25 --credit \"Varrow, an invented island, CC0\" -o out/november.gpkg",
+        },
+    ],
+};
 
 /// Options of `build`.
 #[derive(Debug, ClapArgs)]
@@ -120,12 +138,17 @@ impl From<KindOfElevation> for ElevationKind {
 
 /// A path, with its kind before a colon where that is said.
 fn kind_and_path() -> impl TypedValueParser<Value = (Option<KindOfElevation>, PathBuf)> {
-    PathBufValueParser::new().map(|path| {
-        let kinds = [("surface:", KindOfElevation::Surface), ("bare-earth:", KindOfElevation::BareEarth)];
-        let said = path.to_str().and_then(|text| {
-            kinds.into_iter().find_map(|(prefix, kind)| Some((kind, PathBuf::from(text.strip_prefix(prefix)?))))
-        });
-        said.map_or((None, path.clone()), |(kind, path)| (Some(kind), path))
+    PathBufValueParser::new().try_map(|path| {
+        let Some((word, rest)) = path.to_str().and_then(|text| text.split_once(':')) else { return Ok((None, path)) };
+        let kinds = [("surface", KindOfElevation::Surface), ("bare-earth", KindOfElevation::BareEarth)];
+        if let Some((_, kind)) = kinds.into_iter().find(|(name, _)| *name == word) {
+            return Ok((Some(kind), PathBuf::from(rest)));
+        }
+        // Whatever is there under the whole name is meant, colon and all.
+        match nearest_name(word, kinds.map(|(name, _)| name)).filter(|_| !word.contains('/') && !path.exists()) {
+            Some(near) => Err(format!("`{word}:` is not a known kind; did you mean `{near}:`?")),
+            None => Ok((None, path)),
+        }
     })
 }
 
@@ -139,10 +162,10 @@ fn scale(text: &str) -> Result<f64, String> {
 fn season(text: &str) -> Result<SeasonOf, String> {
     match Season::parse(text) {
         Some(named) => Ok(SeasonOf::Named(named)),
-        None => text
-            .parse()
-            .map(SeasonOf::Date)
-            .map_err(|_| format!("give {} or a date such as 2026-11-25", Season::list())),
+        None => text.parse().map(SeasonOf::Date).map_err(|_| {
+            let hint = or_meant(text, Season::NAMES.iter().copied());
+            format!("give {} or a date such as 2026-11-25{hint}", Season::list())
+        }),
     }
 }
 
@@ -199,4 +222,31 @@ fn peak_memory_bytes() -> Option<u64> {
     let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
     let kib: u64 = line.split_whitespace().nth(1)?.parse().ok()?;
     Some(kib * 1024)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_kind_stands_before_a_path_and_one_that_is_mistyped_is_told_the_nearest() {
+        let read = |typed: &str| {
+            let command = clap::Command::new("x").arg(clap::Arg::new("e").value_parser(kind_and_path()));
+            let matches = command.try_get_matches_from(["x", typed]).map_err(|e| e.to_string())?;
+            Ok::<_, String>(matches.get_one::<(Option<KindOfElevation>, PathBuf)>("e").cloned().unwrap())
+        };
+        assert_eq!(read("surface:a.tif"), Ok((Some(KindOfElevation::Surface), "a.tif".into())));
+        assert_eq!(read("bare-earth:b:c.tif"), Ok((Some(KindOfElevation::BareEarth), "b:c.tif".into())));
+        for path in ["a.tif", "./surface:a.tif", "C:a.tif", "srtm/"] {
+            assert_eq!(read(path), Ok((None, path.into())));
+        }
+        assert!(read("surfac:a.tif").unwrap_err().contains("did you mean `surface:`?"));
+    }
+
+    #[test]
+    fn seasons_are_names_or_dates() {
+        assert_eq!(season("leaf-on"), Ok(SeasonOf::Named(Season::LeafOn)));
+        assert!(matches!(season("2026-11-25"), Ok(SeasonOf::Date(_))));
+        assert!(season("leaff-off").unwrap_err().ends_with("; did you mean `leaf-off`?"));
+    }
 }

@@ -1,6 +1,9 @@
 //! One file per command; here they are called and what they say is printed.
 use super::args::{Args, Command};
-use super::{build, corridor, edges, guide, info, plan, route, sensitivity, settings, sky, spend, stops, terminal};
+use super::{
+    build, completions, corridor, edges, guide, help, info, man, plan, route, sensitivity, settings, sky, spend, stops,
+    terminal,
+};
 use crate::base::error::Result;
 
 /// Runs a command.
@@ -18,6 +21,8 @@ pub fn run(args: Args) -> Result<()> {
         Command::Sensitivity(args) => sensitivity::run(&args),
         Command::Settings(args) => settings::run(&args),
         Command::Guide(args) => Ok(terminal::Said::Text(guide::answer(&args))),
+        Command::Man(args) => man::run(&args, help::command(), help::notes),
+        Command::Completions(args) => Ok(completions::run(&args, help::command())),
     }?;
     terminal::print(&said)
 }

@@ -3,6 +3,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
+use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::read;
 use super::terminal::Said;
@@ -14,6 +15,22 @@ use crate::base::caution::Caution;
 use crate::base::error::Result;
 use crate::layer::Layer;
 use crate::report::{self, Format};
+
+/// What the help of `corridor` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a layer and a track",
+    writes: "with -o the answer (.geojson, .gpx, .csv, .json); else nothing",
+    examples: &[
+        HelpExample {
+            does: "Outages along a track",
+            line: "waymask corridor out/varrow.gpkg data-samples/varrow-circuit.gpx",
+        },
+        HelpExample {
+            does: "The same as lines and points for a map, with the roads nearby",
+            line: "waymask corridor out/varrow.gpkg data-samples/varrow-circuit.gpx --buffer 500m -o out/circuit.geojson",
+        },
+    ],
+};
 
 /// Options of `corridor`.
 #[derive(Debug, ClapArgs)]

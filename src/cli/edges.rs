@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use clap::Args as ClapArgs;
 
 use super::files::OutputFile;
+use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
 use super::terminal::Said;
 use crate::ask;
@@ -14,6 +15,16 @@ use crate::base::files;
 use crate::base::plain::PlainLines;
 use crate::layer::Layer;
 use crate::report::{self, thousands};
+
+/// What the help of `edges` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a layer",
+    writes: "the table of edges (.csv, .json)",
+    examples: &[
+        HelpExample { does: "The edges for a routing tool", line: "waymask edges out/varrow.gpkg -o out/edges.csv" },
+        HelpExample { does: "The same as JSON", line: "waymask edges out/varrow.gpkg -o out/edges.json" },
+    ],
+};
 
 /// Options of `edges`.
 #[derive(Debug, ClapArgs)]

@@ -3,12 +3,23 @@ use std::fmt::Write;
 
 use clap::builder::PossibleValuesParser;
 
+use super::notes::{HelpExample, HelpNotes};
 use crate::guide;
+
+/// What the help of `guide` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "nothing; the pages are in the program",
+    writes: "nothing; the page is printed",
+    examples: &[
+        HelpExample { does: "What pages there are", line: "waymask guide" },
+        HelpExample { does: "What the words mean", line: "waymask guide glossary" },
+    ],
+};
 
 /// Options of `guide`.
 #[derive(Debug, clap::Args)]
 pub(crate) struct GuideArgs {
-    /// Page to print; none lists them
+    /// Page to print; without it the pages are listed
     #[arg(value_name = "TOPIC", value_parser = PossibleValuesParser::new(guide::pages().map(|page| page.topic)), hide_possible_values = true)]
     pub topic: Option<String>,
 }

@@ -3,12 +3,26 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
+use super::notes::{HelpExample, HelpNotes};
 use super::terminal::Said;
 use crate::base::caution::on_terminal;
 use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
 use crate::layer::{Layer, REBUILD};
 use crate::report;
+
+/// What the help of `info` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a layer",
+    writes: "nothing; the answer is printed",
+    examples: &[
+        HelpExample { does: "The record of a layer", line: "waymask info out/varrow.gpkg" },
+        HelpExample {
+            does: "The same for a program, in a file",
+            line: "waymask info out/varrow.gpkg --json > out/varrow.json",
+        },
+    ],
+};
 
 /// Options of `info`.
 #[derive(Debug, ClapArgs)]

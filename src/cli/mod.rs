@@ -2,11 +2,15 @@
 mod args;
 mod build;
 mod commands;
+mod completions;
 mod corridor;
 mod edges;
 mod files;
 mod guide;
+mod help;
 mod info;
+mod man;
+mod notes;
 mod output;
 mod picture;
 mod plan;
@@ -21,24 +25,26 @@ mod stops;
 mod terminal;
 #[cfg(test)]
 mod tests_flags;
+#[cfg(test)]
+mod tests_help;
 mod times;
 mod values;
 mod watch;
 
 use std::process::ExitCode;
 
-use clap::{CommandFactory, FromArgMatches};
+use clap::FromArgMatches;
 
 /// Runs the program; the exit code is 0 done, 1 failed for good, 2 wrong usage, 3 may succeed when tried again, and 128
 /// more than a signal that ended it.
 pub fn run() -> ExitCode {
     signals::listen();
-    let command = args::Args::command();
+    let command = help::command();
     let parsed = command.clone().try_get_matches();
     let (args, matches) = match parsed.and_then(|m| Ok((args::Args::from_arg_matches(&m)?, m))) {
         Ok(parsed) => parsed,
         Err(e) if e.use_stderr() => {
-            terminal::wrong_usage::<args::Args>(e, std::env::args_os());
+            terminal::wrong_usage(command, e, std::env::args_os());
             return ExitCode::from(2);
         }
         Err(e) => {

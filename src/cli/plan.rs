@@ -5,6 +5,7 @@ use clap::{Args as ClapArgs, ValueHint};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::terminal::Said;
 use super::values::length;
@@ -21,6 +22,22 @@ use crate::calendar;
 use crate::layer::Layer;
 use crate::report;
 use crate::report::brief::{Brief, page};
+
+/// What the help of `plan` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a layer and a track; calendars and a trip file (TOML) if given",
+    writes: "with -o the brief (.html), a calendar (.ics) or the plan (.json); else nothing",
+    examples: &[
+        HelpExample {
+            does: "A day along a track with its meetings",
+            line: "waymask plan out/varrow.gpkg data-samples/varrow-circuit.gpx --zone=-01:00 --depart 2026-06-15T08:50 --meetings data-samples/varrow-meetings.ics",
+        },
+        HelpExample {
+            does: "The brief of a drive by the steadiest way between two places",
+            line: "waymask plan out/varrow.gpkg \"46.96922,-28.05054 46.98550,-27.94961\" --way steadiest --zone=-01:00 --depart 2026-06-15T08:00 -o out/day.html",
+        },
+    ],
+};
 
 /// Options of `plan`.
 #[derive(Debug, ClapArgs)]

@@ -3,6 +3,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 
+use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::read;
 use super::terminal::Said;
@@ -17,6 +18,22 @@ use crate::report::{self, Format};
 
 /// Worst segments that each corridor lists.
 const WORST: usize = 5;
+
+/// What the help of `route` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a layer; a file of places if given",
+    writes: "with -o the ways (.geojson, .gpx, .csv, .json); else nothing",
+    examples: &[
+        HelpExample {
+            does: "Ways between two places",
+            line: "waymask route out/varrow.gpkg 46.96922,-28.05054 46.98550,-27.94961",
+        },
+        HelpExample {
+            does: "The steadiest of them as a track",
+            line: "waymask route out/varrow.gpkg 46.96922,-28.05054 46.98550,-27.94961 --way steadiest -o out/steadiest.gpx",
+        },
+    ],
+};
 
 /// Options of `route`.
 #[derive(Debug, ClapArgs)]

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use clap::Args as ClapArgs;
 
 use super::files::OutputFile;
+use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
 use super::terminal::Said;
 use super::watch;
@@ -16,12 +17,24 @@ use crate::layer::Layer;
 use crate::profile::source;
 use crate::report;
 
+/// What the help of `sensitivity` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a layer; a profile (TOML) if given",
+    writes: "with -o the layer as rated then (.gpkg); else nothing",
+    examples: &[
+        HelpExample {
+            does: "Which assumption moves most kilometres (minutes)",
+            line: "waymask sensitivity out/varrow.gpkg",
+        },
+        HelpExample {
+            does: "What satellites that serve for longer would change, as a layer of its own",
+            line: "waymask sensitivity out/varrow.gpkg --set link.slot_s=30 -o out/slots.gpkg",
+        },
+    ],
+};
+
 /// Options of `sensitivity`.
 #[derive(Debug, ClapArgs)]
-#[command(
-    long_about = "Rates a layer again from what it holds, without extract and rasters. Without --profile and --set every \
-                  assumption is moved by itself and the ones that move most kilometres come first."
-)]
 pub(crate) struct SensitivityArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,

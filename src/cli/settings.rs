@@ -4,18 +4,46 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Subcommand};
 
+use super::notes::{HelpExample, HelpNotes};
 use super::terminal::Said;
 use crate::ask::settings::Settings as Trip;
 use crate::base::error::Result;
 use crate::profile::presets::PRESETS;
 use crate::profile::{print, source};
 
+/// What the help of `settings` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "nothing",
+    writes: "nothing; the list is printed",
+    examples: &[
+        HelpExample { does: "What there is to set, and the presets", line: "waymask settings" },
+        HelpExample { does: "A profile of your own to begin with", line: "waymask settings profile > out/own.toml" },
+    ],
+};
+/// What the help of `settings profile` ends with.
+pub(crate) const PROFILE_NOTES: HelpNotes = HelpNotes {
+    reads: "a preset, or a profile (TOML)",
+    writes: "nothing; the profile is printed",
+    examples: &[
+        HelpExample {
+            does: "Every key of the panel behind the windscreen",
+            line: "waymask settings profile windscreen",
+        },
+        HelpExample { does: "A profile of your own to begin with", line: "waymask settings profile > out/own.toml" },
+    ],
+};
+/// What the help of `settings trip` ends with.
+pub(crate) const TRIP_NOTES: HelpNotes = HelpNotes {
+    reads: "nothing",
+    writes: "nothing; the trip file is printed",
+    examples: &[
+        HelpExample { does: "Every key of a trip", line: "waymask settings trip" },
+        HelpExample { does: "A trip of your own to begin with", line: "waymask settings trip > out/trip.toml" },
+    ],
+};
+
 /// Options of `settings`.
 #[derive(Debug, ClapArgs)]
-#[command(
-    long_about = "Prints what may be set in a file, as a file to begin with: every key with its meaning, range, unit \
-                  and where its value comes from. Without more it lists what there is, and the presets."
-)]
 pub(crate) struct SettingsArgs {
     /// What to print.
     #[command(subcommand)]
@@ -25,13 +53,17 @@ pub(crate) struct SettingsArgs {
 /// What to print.
 #[derive(Debug, Subcommand)]
 pub(crate) enum SettingsOf {
-    /// A profile: panel, vehicle, link, roadside, satellites, edges between ratings
+    /// Print a profile: panel, vehicle, link, roadside, satellites, edges between ratings
+    ///
+    /// It is the file that `build --profile` and `sensitivity --profile` read.
     Profile {
         /// Assumptions to print: the name of a preset, or a TOML file; the preset `roof` by default
         #[arg(value_name = "NAME-OR-FILE")]
         profile: Option<PathBuf>,
     },
-    /// A trip: rules of the day, meetings, data and energy
+    /// Print a trip file: rules of the day, people, meetings, data and energy
+    ///
+    /// It is the file that `plan --trip` and `spend` read.
     Trip,
 }
 
@@ -55,7 +87,7 @@ pub fn run(args: &SettingsArgs) -> Result<Said> {
 /// What there is to print, and the presets.
 fn listed() -> String {
     let mut out = "waymask settings trip\n  rules of the day, meetings, data and energy: for `plan --trip` and `spend`\n\
-                   waymask settings profile [NAME-OR-FILE]\n  every assumption of a build: for `build -p` and `sensitivity -p`. Presets:\n"
+                   waymask settings profile [NAME-OR-FILE]\n  every assumption of a build: for `build --profile` and `sensitivity --profile`. Presets:\n"
         .to_owned();
     for preset in PRESETS {
         let _ = writeln!(out, "  {:12} {}", preset.name, preset.title);

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use clap::Args as ClapArgs;
 
 use super::files::OutputFile;
+use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
 use super::picture;
 use super::terminal::Said;
@@ -19,6 +20,22 @@ use crate::base::input::{self, InputKind};
 use crate::base::plain::PlainLines;
 use crate::layer::Layer;
 use crate::report::{self, polar};
+
+/// What the help of `sky` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a layer; orbital elements if given",
+    writes: "with -o a picture (.svg, .png); else nothing",
+    examples: &[
+        HelpExample {
+            does: "What blocks the sky over a road",
+            line: "waymask sky out/varrow.gpkg --at 46.97542,-28.03299",
+        },
+        HelpExample {
+            does: "The other lane, as a picture",
+            line: "waymask sky out/varrow.gpkg --at 46.97542,-28.03299 --backward -o out/sky.svg",
+        },
+    ],
+};
 
 /// Options of `sky`.
 #[derive(Debug, ClapArgs)]

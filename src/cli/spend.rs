@@ -3,11 +3,22 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
+use super::notes::{HelpExample, HelpNotes};
 use super::terminal::Said;
 use crate::ask::settings::Settings;
 use crate::base::error::Result;
 use crate::budget::Budget;
 use crate::report;
+
+/// What the help of `spend` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a trip file (TOML)",
+    writes: "nothing; the answer is printed",
+    examples: &[
+        HelpExample { does: "Data and energy of the demo trip", line: "waymask spend data-samples/varrow-trip.toml" },
+        HelpExample { does: "The same for a program", line: "waymask spend data-samples/varrow-trip.toml --json" },
+    ],
+};
 
 /// Options of `spend`.
 #[derive(Debug, ClapArgs)]

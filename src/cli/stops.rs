@@ -3,6 +3,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
+use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::read;
 use super::terminal::Said;
@@ -16,13 +17,25 @@ use crate::base::words::StopKind;
 use crate::layer::{Bounds, Layer};
 use crate::report::{self, Format};
 
+/// What the help of `stops` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a layer; a track if given",
+    writes: "with -o the list (.geojson, .gpx, .csv, .json); else nothing",
+    examples: &[
+        HelpExample {
+            does: "Places around one, the nearest first",
+            line: "waymask stops out/varrow.gpkg --near 46.97542,-28.03299 --within 5km",
+        },
+        HelpExample {
+            does: "Fuel and camp sites along a track, as waypoints",
+            line: "waymask stops out/varrow.gpkg --along data-samples/varrow-circuit.gpx --kind fuel,camp_site \
+                   -o out/stops.gpx",
+        },
+    ],
+};
+
 /// Options of `stops`.
 #[derive(Debug, ClapArgs)]
-#[command(
-    long_about = "Lists fuel stations, rest areas, services, camp sites and pitches, caravan sites, picnic sites, viewpoints and car \
-                  parks: roofed or not, how much of the usable sky a panel on the vehicle sees there, and where within reach of a \
-                  cable it sees most. Private places are left out unless asked for."
-)]
 pub(crate) struct StopsArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
@@ -109,6 +122,7 @@ mod tests {
     #[test]
     fn kinds_are_known() {
         assert_eq!(kind("camp_site"), Ok(StopKind::CampSite));
+        assert!(kind("camp-site").unwrap_err().ends_with("; did you mean `camp_site`?"));
         assert!(kind("harbour").unwrap_err().contains("picnic_site"));
     }
 }

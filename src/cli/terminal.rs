@@ -2,7 +2,7 @@
 use std::ffi::OsString;
 use std::io::{IsTerminal, Write};
 
-use clap::Parser;
+use clap::Command;
 
 use crate::base::error::{Error, Result};
 use crate::base::plain::{escaped_json, many_lines, one_line};
@@ -14,6 +14,8 @@ pub(crate) enum Said {
     Text(String),
     /// JSON: no character of it is lost.
     Json(String),
+    /// For another program, a shell or `man`, as it is: made of the program's own words alone.
+    Code(String),
 }
 
 /// Writes to standard output; a reader that has gone away is not an error.
@@ -21,6 +23,7 @@ pub(crate) fn print(said: &Said) -> Result<()> {
     let clean = match said {
         Said::Text(text) => many_lines(text),
         Said::Json(json) => escaped_json(json),
+        Said::Code(code) => code.into(),
     };
     let mut out = std::io::stdout().lock();
     match out.write_all(clean.as_bytes()).and_then(|()| out.flush()) {
@@ -44,14 +47,14 @@ pub(crate) fn is_watched() -> bool {
 
 /// What is wrong with the words typed. They are quoted in it, line ends and all, so the error is made anew from words
 /// that hold none.
-pub(crate) fn wrong_usage<A: Parser>(error: clap::Error, typed: impl Iterator<Item = OsString>) {
-    complain(&remade::<A>(error, typed).render().to_string());
+pub(crate) fn wrong_usage(command: Command, error: clap::Error, typed: impl Iterator<Item = OsString>) {
+    complain(&remade(command, error, typed).render().to_string());
 }
 
 /// The same error, of words that hold no line ends.
-fn remade<A: Parser>(error: clap::Error, typed: impl Iterator<Item = OsString>) -> clap::Error {
+fn remade(command: Command, error: clap::Error, typed: impl Iterator<Item = OsString>) -> clap::Error {
     let plain = typed.map(|word| OsString::from(one_line(&word.to_string_lossy()).as_ref()));
-    A::try_parse_from(plain).err().filter(clap::Error::use_stderr).unwrap_or(error)
+    command.try_get_matches_from(plain).err().filter(clap::Error::use_stderr).unwrap_or(error)
 }
 
 /// Prints what clap answers by itself, help and version, in the colours it has for a terminal. It holds no word of others. A
@@ -62,6 +65,8 @@ pub(crate) fn help(answer: &clap::Error) {
 
 #[cfg(test)]
 mod tests {
+    use clap::{CommandFactory, Parser};
+
     use super::*;
 
     #[test]
@@ -74,7 +79,7 @@ mod tests {
         let typed = ["few", "--n", "x\u{1b}[31m\nwaymask: all is well"].map(OsString::from);
         let error = Few::try_parse_from(&typed).unwrap_err();
         assert!(error.render().to_string().lines().any(|l| l.starts_with("waymask: all")), "the danger is real");
-        let said = remade::<Few>(error, typed.into_iter()).render().to_string();
+        let said = remade(Few::command(), error, typed.into_iter()).render().to_string();
         assert!(said.contains("x\u{FFFD}[31m waymask: all is well"), "{said}");
     }
 }

@@ -3,6 +3,8 @@ use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 
+use crate::base::nearest::or_meant;
+
 /// `2026-07-01` (its first moment), `2026-07-01T14:00` (both UTC) or a time with an offset.
 pub(crate) fn day_or_time(text: &str) -> Result<Timestamp, String> {
     if let Ok(time) = text.parse::<Timestamp>() {
@@ -26,7 +28,10 @@ pub fn zone(given: Option<&str>) -> Result<TimeZone, String> {
         (seconds <= 18 * 3_600).then_some(())?;
         jiff::tz::Offset::from_seconds(if text.starts_with('-') { -seconds } else { seconds }).ok()
     });
-    offset.map(TimeZone::fixed).ok_or_else(|| format!("`{text}` is not a valid time zone"))
+    offset.map(TimeZone::fixed).ok_or_else(|| {
+        let names: Vec<String> = jiff::tz::db().available().map(|name| name.as_str().to_owned()).collect();
+        format!("`{text}` is not a valid time zone{}", or_meant(text, names.iter().map(String::as_str)))
+    })
 }
 
 /// A moment: local time in a zone, or with an offset of its own.
@@ -57,6 +62,7 @@ mod tests {
         for wrong in ["Nowhere/Town", "+99:00", "+25:00", "", "+x"] {
             assert!(zone(Some(wrong)).is_err(), "{wrong}");
         }
+        assert!(zone(Some("Europe/Madird")).unwrap_err().ends_with("; did you mean `Europe/Madrid`?"));
         assert!(moment("tomorrow", &west).is_err());
     }
 

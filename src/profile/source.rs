@@ -5,6 +5,7 @@ use super::keys;
 use super::model::Profile;
 use super::presets::{self, Preset};
 use crate::base::error::{Error, Result};
+use crate::base::nearest::meant;
 use crate::base::settings::{Given, as_table};
 
 /// A profile and the preset it began with.
@@ -26,7 +27,8 @@ pub(crate) fn choose(name_or_file: &Path) -> Result<Chosen> {
     }
     if matches!(name_or_file.try_exists(), Ok(false)) {
         let given = name_or_file.display().to_string();
-        return Err(Error::usage(given, "is neither a preset nor a file", next()));
+        let next = meant(&given, presets::NAMES.iter().copied(), &next());
+        return Err(Error::usage(given, "is neither a preset nor a file", next));
     }
     read(name_or_file)
 }
@@ -123,6 +125,8 @@ mod tests {
         let said = error.to_string();
         assert!(said.starts_with("car: is neither a preset nor a file\n"), "{said}");
         assert!(said.contains("the presets (roof, tilted, windscreen, hood, camp) or the path"), "{said}");
+        let said = choose(Path::new("windscren")).unwrap_err().to_string();
+        assert!(said.contains("\n  Did you mean `windscreen`? Give one of the presets (roof,"), "{said}");
         // A folder is there, but cannot be read as a profile.
         let said = choose(Path::new("src")).unwrap_err().to_string();
         assert!(said.starts_with("src: ") && !said.contains("neither"), "{said}");
@@ -154,6 +158,7 @@ mod tests {
             ("[terminal]\nbearings_from = \"south\"\n", "line 2: terminal.bearings_from", "heading or north"),
             ("[vehicle]\nlane = \"middle\"\npower_w_per_kg = 1.0\n", "line 3", "3 to 200"),
             ("\nbase = \"sunroof\"\n", "line 2", "windscreen"),
+            ("\nbase = \"tiltde\"\n", "line 2", "Did you mean `tilted`?"),
             (
                 "[terminal]\n\n[[terminal.blocked]]\nbearing_from_deg = 0\nbearing_to_deg = 90\n\n[[terminal.blocked]]\n\
               bearing_from_deg = 10\nbearing_to_deg = 20\nelevation_to_deg = 100\n",
@@ -207,6 +212,8 @@ mod tests {
         assert_eq!(set("terminal.blocked=[]").unwrap(), Profile::default());
         for (given, word) in [
             ("link.margin=6", "Did you mean `link.margin_db`?"),
+            ("link.slott_s=3", "Did you mean `link.slot_s`?"),
+            ("vehicle.lane=nearsid", "Did you mean `nearside`?"),
             ("link.margin_db", "section.key=value"),
             ("link.margin_db=60", "0.1 to 30"),
             ("link.margin_db=much", "not a number"),

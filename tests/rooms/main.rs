@@ -36,6 +36,8 @@ const ROOMS: Table = &[
 const OUTSIDE: Table = &[
     ("chrono", &["calendar"]),
     ("clap", &["cli"]),
+    ("clap_complete", &["cli"]),
+    ("clap_mangen", &["cli"]),
     ("country_boundaries", &["map"]),
     ("csv", &["physics", "report", "cli"]),
     ("flate2", &["map", "physics"]),

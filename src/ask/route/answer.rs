@@ -9,6 +9,7 @@ use super::table::{EdgeTable, RouteEdge};
 use crate::ask::corridor::Corridor;
 use crate::ask::matching::Matched;
 use crate::base::error::{Error, Result};
+use crate::base::nearest::meant;
 use crate::base::words::RoadAccess;
 use crate::base::words::WayName;
 
@@ -103,7 +104,9 @@ impl RouteAnswer {
         let wanted = |w: &RouteWay| w.name.name() == name || name.parse() == Ok(w.number);
         self.ways.iter().position(wanted).ok_or_else(|| {
             let fact = format!("there is no way `{name}`");
-            Error::usage("--way", fact, format!("take fastest, steadiest or a number from 1 to {}", self.ways.len()))
+            let next = format!("take fastest, steadiest or a number from 1 to {}", self.ways.len());
+            let named = [WayName::Fastest.name(), WayName::Steadiest.name()];
+            Error::usage("--way", fact, meant(name, named, &next))
         })
     }
 }

@@ -53,7 +53,10 @@ macro_rules! words {
             type Err = String;
             fn from_str(text: &str) -> Result<Self, String> {
                 use $crate::base::words::declare::Words;
-                Self::parse(text).ok_or_else(|| format!("`{text}` is not one of {}", Self::list()))
+                Self::parse(text).ok_or_else(|| {
+                    let hint = $crate::base::nearest::or_meant(text, Self::NAMES.iter().copied());
+                    format!("`{text}` is not one of {}{hint}", Self::list())
+                })
             }
         }
         impl serde::Serialize for $name {

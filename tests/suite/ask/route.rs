@@ -124,6 +124,8 @@ fn a_detour_that_saves_no_more_than_chance_is_left_out_and_told_as_such() {
     assert_eq!(found.ways.len(), 1);
     assert!(found.notes.len() == 1 && found.notes[0].contains("1 slower way left out"), "{:?}", found.notes);
     assert_eq!((found.nth("steadiest").unwrap(), found.nth("2").is_err()), (0, true));
+    let said = found.nth("fastst").unwrap_err().to_string();
+    assert!(said.contains("there is no way `fastst`\n  Did you mean `fastest`? Take fastest, steadiest"), "{said}");
 }
 
 #[test]

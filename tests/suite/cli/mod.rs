@@ -1,6 +1,7 @@
 //! The program as others meet it: its outputs, signals and exit codes.
 mod apart;
 mod codes;
+mod examples;
 mod modes;
 mod places;
 mod signals;
