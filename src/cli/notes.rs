@@ -90,8 +90,8 @@ mod tests {
         assert_eq!(words(line).len(), 9);
         let folded = HelpExample { does: "", line }.folded();
         assert!(folded.len() == 2 && folded.iter().all(|l| l.len() <= WIDTH + 2), "{folded:?}");
-        let line = format!("waymask info {} --way steadiest", "x".repeat(WIDTH - 19));
-        assert_eq!(HelpExample { does: "", line: line.leak() }.folded()[1], "  --way steadiest");
+        let close = format!("waymask info {} --way steadiest", "x".repeat(WIDTH - 19));
+        assert_eq!(HelpExample { does: "", line: close.leak() }.folded()[1], "  --way steadiest");
         assert_eq!(folded.join("\n").replace(" \\\n  ", " "), line);
     }
 }
