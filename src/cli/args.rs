@@ -59,7 +59,9 @@ pub enum Command {
     /// Shows the fastest way, the steadiest and a few between, side by side, with what each costs in time and saves in
     /// outages.
     Route(RouteArgs),
-    /// Print what a layer was built from, what was assumed, what it holds
+    /// Print what a layer was built from, and what was assumed
+    ///
+    /// Prints the record of the build as people read it: inputs, counts, kilometres by rating and by cause, assumptions.
     Info(InfoArgs),
     /// Show the sky over one place: what blocks it, and who passes when
     ///

@@ -50,10 +50,10 @@ pub(crate) struct CorridorArgs {
     #[arg(long, value_name = "N", default_value_t = 5)]
     pub worst: usize,
     /// List other roads this near to the track, too, such as 200m or 2km
-    #[arg(long, value_name = "DISTANCE", default_value = "0", value_parser = length(0.0..=20_000.0))]
+    #[arg(long, value_name = "DISTANCE", default_value = "0m", value_parser = length(0.0..=20_000.0))]
     pub buffer: f64,
     /// How far the points of the track scatter about the road (standard deviation)
-    #[arg(long, value_name = "DISTANCE", default_value = "10", value_parser = length(1.0..=50.0))]
+    #[arg(long, value_name = "DISTANCE", default_value = "10m", value_parser = length(1.0..=50.0))]
     pub noise: f64,
     /// Where the answer goes.
     #[command(flatten)]

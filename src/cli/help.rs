@@ -71,8 +71,8 @@ fn template(command: &Command) -> String {
             let _ = writeln!(out, "  {}  {about}", styled(name, &format!("{:11}", inner.get_name())));
         }
     }
-    let more = "`waymask COMMAND -h` lists the options of a command. `waymask COMMAND --help` tells more of\n\
-                each, what the command reads and writes, and examples.";
+    let more = "`waymask COMMAND -h` lists the options of a command. `waymask COMMAND --help`\n\
+                tells more of each, what the command reads and writes, and examples.";
     let _ = write!(out, "\n{more}\n\n{}\n{{options}}{{after-help}}", styled(heading, "Options:"));
     out
 }

@@ -43,15 +43,25 @@ impl HelpNotes {
 impl HelpExample {
     /// The line, cut where it is too long for a narrow terminal, so that the shell still takes it as one.
     pub fn folded(&self) -> Vec<String> {
-        let mut lines: Vec<String> = Vec::new();
+        // A flag and its value stay together.
+        let mut parts: Vec<String> = Vec::new();
         for word in words(self.line) {
+            match parts.last_mut() {
+                Some(part) if part.starts_with('-') && !part.contains(' ') && !word.starts_with('-') => {
+                    *part += &format!(" {word}");
+                }
+                _ => parts.push(word.to_owned()),
+            }
+        }
+        let mut lines: Vec<String> = Vec::new();
+        for word in parts {
             match lines.last_mut() {
                 Some(line) if line.len() + 1 + word.len() <= WIDTH => *line += &format!(" {word}"),
                 _ => {
                     if let Some(line) = lines.last_mut() {
                         *line += " \\";
                     }
-                    lines.push(if lines.is_empty() { word.to_owned() } else { format!("  {word}") });
+                    lines.push(if lines.is_empty() { word } else { format!("  {word}") });
                 }
             }
         }
@@ -75,10 +85,13 @@ mod tests {
 
     #[test]
     fn long_lines_are_cut_between_words_and_come_together_again() {
-        let line = "waymask plan out/a-layer-of-a-long-name.gpkg \"46.96922,-28.05054 46.98550,-27.94961\" --way steadiest -o x";
-        assert_eq!(words(line).len(), 8);
+        let line =
+            "waymask plan out/a-layer-of-a-name.gpkg \"46.96922,-28.05054 46.98550,-27.94961\" --way steadiest -q -o x";
+        assert_eq!(words(line).len(), 9);
         let folded = HelpExample { does: "", line }.folded();
         assert!(folded.len() == 2 && folded.iter().all(|l| l.len() <= WIDTH + 2), "{folded:?}");
+        let close = format!("waymask info {} --way steadiest", "x".repeat(WIDTH - 19));
+        assert_eq!(HelpExample { does: "", line: close.leak() }.folded()[1], "  --way steadiest");
         assert_eq!(folded.join("\n").replace(" \\\n  ", " "), line);
     }
 }

@@ -72,7 +72,7 @@ pub(crate) struct PlanArgs {
     #[arg(long, value_name = "FILE.toml")]
     pub trip: Option<PathBuf>,
     /// How far the points of the track scatter about the road (standard deviation)
-    #[arg(long, value_name = "DISTANCE", default_value = "10", value_parser = length(1.0..=50.0))]
+    #[arg(long, value_name = "DISTANCE", default_value = "10m", value_parser = length(1.0..=50.0))]
     pub noise: f64,
     /// Print nothing but the answer and errors
     ///
