@@ -51,9 +51,14 @@ class Waymask:
 
     @functools.cache
     def below(self, *path):
-        """Commands of a command."""
-        section = re.search(r"^Commands:\n((?:^ .*\n|^\n(?= ))*)", self.help(*path), re.MULTILINE)
-        return frozenset(re.findall(r"^  ([a-z][a-z-]*)", section.group(1), re.MULTILINE)) - {"help"} if section else frozenset()
+        """Commands of a command. The program lists its own in groups, each under a heading."""
+        text = self.help(*path)
+        if path:
+            section = re.search(r"^Commands:\n((?:^ .*\n|^\n(?= ))*)", text, re.MULTILINE)
+            text = section.group(1) if section else ""
+        else:
+            text = text.partition("\nOptions:")[0]
+        return frozenset(re.findall(r"^  ([a-z][a-z-]*)  ", text, re.MULTILINE)) - {"help"}
 
     @functools.cache
     def topic(self, name):

@@ -130,7 +130,7 @@ fn every_flag_means_one_thing_in_all_commands() {
     let idle: Vec<&str> = FLAGS.iter().map(|flag| flag.0).filter(|name| !met.contains(*name)).collect();
     assert!(idle.is_empty(), "in the table and in no command: {idle:?}");
     let names: BTreeSet<&str> = FLAGS.iter().map(|flag| flag.0).collect();
-    assert_eq!(names.len(), FLAGS.len(), "a flag stands twice in the table");
+    assert_eq!(names.len(), FLAGS.len(), "a flag is listed twice in the table");
 }
 
 #[test]
