@@ -193,10 +193,9 @@ impl Coherent for SegmentRow {
             share: (self.outage_share_best, Some(self.outage_share), self.outage_share_worst),
         };
         let ends = ends.contradiction(["rating_best", "rating_worst", "outage_share_best", "outage_share_worst"]);
-        let unknown = unknown_worst(self);
         let drives = drives
             .or(ends)
-            .or(unknown)
+            .or_else(|| unknown_worst(self))
             .or_else(|| Direction::BOTH.into_iter().find_map(|d| of_direction(d, self.driven[d]?)));
         let steady = self.rating == Rating::Steady;
         let by = (steady != (self.rated_by == RatedBy::None))

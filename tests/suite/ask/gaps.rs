@@ -270,10 +270,10 @@ fn files_as_devices_write_them_are_read_or_refused_with_a_reason() {
     let said = notes(odd.as_bytes());
     assert_eq!(said.len(), 2, "{said:?}");
     assert!(
-        said[0].contains("of 201 times of the track 1 cannot be read") && said[0].contains("`yesterday`"),
+        said[0].contains("of 201 times of the track, 1 cannot be read") && said[0].contains("`yesterday`"),
         "{said:?}"
     );
-    assert!(said[1].contains("of 201 times of the track 2 run backwards"), "{said:?}");
+    assert!(said[1].contains("of 201 times of the track, 2 run backwards"), "{said:?}");
     assert!(table(&place, &unzoned).contains("note: 201 times"));
     for label in ["ISO-8859-1", "windows-1252"] {
         let named = whole.replace("<trk>", "<trk><name>CAFE</name>");

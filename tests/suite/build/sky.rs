@@ -173,9 +173,9 @@ fn old_and_lost_elements_are_told() {
         (out.status.code(), String::from_utf8_lossy(&said).into_owned())
     };
     std::fs::write(&path, two_line_file(&sets)).unwrap();
-    assert!(!asked("2026-07-01", &[]).1.contains("days away"));
+    assert!(!asked("2026-07-01", &[]).1.contains("days from these passes"));
     let (_, old) = asked("2026-07-08", &[]);
-    assert!(old.contains("elements up to 8 days away"), "{old}");
+    assert!(old.contains("elements are up to 8 days from these passes"), "{old}");
     let (_, json) = asked("2026-07-01", &["--json", "--altitude", "1200m"]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!((json["altitude_m"].as_f64(), json["lat_deg"].as_f64()), (Some(1_200.0), Some(47.0)));
