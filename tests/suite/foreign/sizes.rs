@@ -101,7 +101,7 @@ fn a_pipe_is_read_where_once_is_enough_and_refused_where_it_is_not() {
     let (well, said) = fed(&["corridor", "l.gpkg", "/dev/stdin"], "47.0,-28.0 47.0,-27.99");
     assert!(well && said.contains("driving"), "{said}");
     let (well, said) = fed(&["spend", "/dev/stdin"], "[work]\ndays = 2\n");
-    assert!(well && said.contains("of 2 days"), "{said}");
+    assert!(well && said.contains("for 2 days"), "{said}");
     for args in [&["info", "/dev/stdin"][..], &["build", "/dev/stdin", "-o", "x.gpkg"]] {
         let (well, said) = fed(args, "x");
         assert!(!well && said.contains("/dev/stdin: is a pipe or device, not a file"), "{said}");

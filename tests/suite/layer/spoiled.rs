@@ -251,8 +251,9 @@ fn spoil_each(tables: &[&str], least: usize) {
                         let whose = e.contains(&format!("table {table}, {id} ")) || column == id;
                         assert!(whose && e.contains("place.gpkg") && e.contains("`waymask build`"), "{case}: {e}");
                         // A flag belongs to the id of its row, an edge to the direction it drives.
-                        let at =
-                            e.contains(&format!("column {column}:")) || e.contains("_id:") || e.contains("where edge_");
+                        let at = e.contains(&format!("column {column}:"))
+                            || e.contains("_id:")
+                            || e.contains("although edge_");
                         assert!(at, "{case}: {e}");
                         named += 1;
                     }
