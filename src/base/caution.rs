@@ -67,7 +67,7 @@ impl Caution {
         [Self::Passenger, Self::Signs, Self::Clearance, Self::Fastening, Self::Belt, Self::Law, Self::Figures];
     /// Under places to stop.
     pub const STOPS: [Self; 7] =
-        [Self::Passenger, Self::Stand, Self::Ground, Self::Signs, Self::Clearance, Self::Law, Self::Figures];
+        [Self::Passenger, Self::Signs, Self::Stand, Self::Ground, Self::Clearance, Self::Law, Self::Figures];
     /// Under the sky of one place.
     pub const SKY: [Self; 3] = [Self::Passenger, Self::Sky, Self::Signs];
     /// Where energy is told.

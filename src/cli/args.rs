@@ -42,7 +42,7 @@ pub enum Command {
     Build(BuildArgs),
     /// List the outages along a track, in the direction driven
     ///
-    /// Matches a track to the roads of the layer. Lists each outage that ends some kind of meeting, with its cause and its
+    /// Matches a track to the roads of the layer. Lists each outage too long for some kind of meeting, with its cause and its
     /// place, and the worst stretches.
     Corridor(CorridorArgs),
     /// Plan a trip: when to leave, where to stop, how meetings are held
@@ -63,9 +63,9 @@ pub enum Command {
     ///
     /// Prints the record of the build as people read it: inputs, counts, kilometres by rating and by cause, assumptions.
     Info(InfoArgs),
-    /// Show the sky over one place: what blocks it, and who passes when
+    /// Show the sky over one place: what blocks it, and which satellites pass when
     ///
-    /// Tells of the road nearest to the place which part of the sky is blocked by what, and where satellites are expected.
+    /// Says what blocks the sky over the road nearest to the place, and where satellites are expected.
     /// With orbital elements of your own it lists who passes.
     Sky(SkyArgs),
     /// Work out the data and energy of a trip: GB, Wh, tariffs, battery

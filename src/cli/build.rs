@@ -97,7 +97,7 @@ pub(crate) struct BuildArgs {
     /// Orbital elements (OMM as JSON, XML, KVN or CSV, or two-line sets); shells fitted to them replace the profile's
     #[arg(long, value_name = "FILE")]
     pub orbits: Option<PathBuf>,
-    /// Drive under the satellites of --orbits themselves, from this day or time on (UTC), not under shells
+    /// Simulate drives under the satellites of --orbits themselves, from this day or time on (UTC), not under shells
     ///
     /// Every satellite that SGP4 places then counts, in a shell or not.
     #[arg(long, value_name = "DATE|TIME", requires = "orbits", value_parser = day_or_time)]

@@ -37,13 +37,13 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct CorridorArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Track: a file (GPX, GeoJSON or encoded polyline), or waypoints such as "42.5,1.5 42.6,1.6"
+    /// Track: a file (GPX, GeoJSON or encoded polyline), or waypoints such as "42.5,1.5 42.51,1.5"
     #[arg(allow_hyphen_values = true)]
     pub track: String,
     /// Decimals of degrees in an encoded polyline; by default 5, or 6 where 5 leads off the earth
     #[arg(long, value_name = "5|6", value_parser = clap::value_parser!(u8).range(5..=6))]
     pub polyline_precision: Option<u8>,
-    /// List every outage, also those that end no meeting, and what stands overhead
+    /// List every outage, also short ones, and what stands overhead
     #[arg(long)]
     pub all: bool,
     /// How many of the worst stretches to list

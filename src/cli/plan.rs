@@ -45,7 +45,7 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct PlanArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Track: a file (GPX, GeoJSON or encoded polyline), or waypoints such as "42.5,1.5 42.6,1.6"
+    /// Track: a file (GPX, GeoJSON or encoded polyline), or waypoints such as "42.5,1.5 42.51,1.5"
     ///
     /// With --way its points are places to go through.
     #[arg(allow_hyphen_values = true)]

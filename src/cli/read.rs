@@ -15,10 +15,10 @@ pub(crate) fn names_file(words: &str) -> bool {
 pub fn track(track: &str, polyline_decimals: Option<u8>) -> Result<Track> {
     let path = Path::new(track);
     if names_file(track) {
-        let next = "give a file (GPX, GeoJSON or encoded polyline), or waypoints such as \"42.5,1.5 42.6,1.6\"";
+        let next = "give a file (GPX, GeoJSON or encoded polyline), or waypoints such as \"42.5,1.5 42.51,1.5\"";
         let bytes = input::bytes(path, InputKind::Track, next)?;
         return read_bytes(bytes, polyline_decimals).map_err(|fact| Error::file(path, fact, next));
     }
-    let next = "give a file, or waypoints such as \"42.5,1.5 42.6,1.6\"";
+    let next = "give a file, or waypoints such as \"42.5,1.5 42.51,1.5\"";
     read_with(track, polyline_decimals).map_err(|fact| Error::usage("track", fact, next))
 }

@@ -53,7 +53,7 @@ pub(crate) struct RouteArgs {
     /// Show at most this many ways
     #[arg(long, value_name = "N", default_value_t = 5, value_parser = ways)]
     pub ways: usize,
-    /// Show no way that takes this many minutes more than the fastest
+    /// Show no way that takes more than this many minutes longer than the fastest
     #[arg(long, value_name = "MINUTES", value_parser = minutes(0.0..=100_000.0))]
     pub longer: Option<f64>,
     /// Use no roads with a loose surface
@@ -70,7 +70,7 @@ pub(crate) struct RouteArgs {
     /// Roads with a lower posted clearance are not used.
     #[arg(long, value_name = "HEIGHT", value_parser = length(0.5..=10.0))]
     pub height: Option<f64>,
-    /// A road is looked for this far from the place
+    /// How far from the place a road is looked for
     #[arg(long, value_name = "DISTANCE", default_value = "200m", value_parser = length(1.0..=5_000.0))]
     pub snap: f64,
     /// Take this way of those that `waymask route` lists: fastest, steadiest or a number

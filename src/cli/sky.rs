@@ -45,7 +45,7 @@ pub(crate) struct SkyArgs {
     /// Place on a road: latitude and longitude in degrees, such as 46.99,-28.01
     #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
     pub at: (f64, f64),
-    /// A road is looked for this far from the place
+    /// How far from the place a road is looked for
     #[arg(long, value_name = "DISTANCE", default_value = "100m", value_parser = length(1.0..=5_000.0))]
     pub snap: f64,
     /// Look at the lane driven against the direction in which the road is drawn on the map

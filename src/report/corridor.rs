@@ -111,6 +111,16 @@ fn first_words(c: &Corridor) -> String {
         m if m >= 1.0 => format!("Not known: {} of the track is off the layer's roads. ", length(m)),
         _ => String::new(),
     };
+    let missed = match c.unknown_m {
+        m if m >= 50.0 => {
+            format!(
+                "{missed}For {:.1} of {:.1} km it is not known whether more blocks the sky. ",
+                m / 1e3,
+                c.length_m / 1e3
+            )
+        }
+        _ => missed,
+    };
     let longer = |than_s: f64| c.outages.iter().filter(move |o| o.outage_p95_s > than_s);
     // The longest edge that something exceeds says most.
     let edge_s = c.tolerated_s[..2].iter().rev().find(|edge_s| longer(**edge_s).next().is_some());
@@ -154,11 +164,10 @@ fn outages(out: &mut PlainLines, c: &Corridor, all: bool) {
         };
         writeln!(
             out,
-            "  km {:7.1} to {:7.1}  {:8.5},{:9.5}  {:15}  p95 {:6.1} s  expected {:6.1} s  {ends:26}  {}",
+            "  km {:7.1} to {:7.1}  {:19}  {:15}  p95 {:6.1} s  expected {:6.1} s  {ends:26}  {}",
             o.at_km,
             o.to_km,
-            o.lat_deg,
-            o.lon_deg,
+            format!("{:.5},{:.5}", o.lat_deg, o.lon_deg),
             o.cause.phrase(),
             o.outage_p95_s,
             o.outage_s,

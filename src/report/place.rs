@@ -24,7 +24,7 @@ pub fn place_table(answer: &SkyAnswer, with_passes: bool) -> String {
     let mut out = PlainLines::new();
     writeln!(
         out,
-        "{}, {:.0} m away, heading {:.0}\u{b0}: segment {} is {}, outage p95 {:.1} s",
+        "{}, {:.0} m away, heading {:.0}\u{b0}: segment {} is rated {}, outage p95 {:.1} s",
         answer.road, answer.distance_m, answer.heading_deg, answer.segment_id, answer.rating_name, answer.outage_p95_s
     );
     writeln!(out, "usable sky, weighted by {:.1} expected satellites", answer.expected_satellites);

@@ -1,4 +1,6 @@
 //! A plan as a table for people, and as JSON.
+use jiff::SignedDuration;
+
 use super::words::{roof_words, spoken};
 use crate::ask::plan::{Held, HeldPart, How, Itinerary, Part, Plan, RiskFrom};
 use crate::ask::trip::{MeetingLeftOut, Trip, TripDay};
@@ -16,7 +18,9 @@ pub fn plan_cautions(trip: &Trip) -> Vec<Caution> {
     let for_meeting = |part: &Part| matches!(part, Part::Stop { meeting: Some(_), .. });
     let moving = chosen().any(|day| day.meetings.iter().any(in_motion));
     let standing = chosen().any(|day| day.parts.iter().any(for_meeting));
-    let told = [(true, Caution::Passenger), (moving, Caution::Belt), (standing, Caution::Stand)];
+    let stopping = chosen().any(|day| day.parts.iter().any(|part| matches!(part, Part::Stop { .. })));
+    let told =
+        [(true, Caution::Passenger), (stopping, Caution::Signs), (moving, Caution::Belt), (standing, Caution::Stand)];
     let mut out: Vec<Caution> = told.iter().filter(|(holds, _)| *holds).map(|(_, caution)| *caution).collect();
     let energy: &[Caution] = if trip.spending.is_some() { &Caution::ENERGY } else { &[] };
     let always = [Caution::Signs, Caution::Clearance, Caution::Ground, Caution::Stand, Caution::Law, Caution::Figures];
@@ -166,9 +170,14 @@ fn part_words(part: &Part) -> String {
     }
 }
 
+/// Whether a panel on a stand sees more than one on the vehicle.
+pub(super) fn is_put_out(place: &crate::ask::plan::Halt) -> bool {
+    place.best_m >= 0.5 && place.best_open_share > place.open_share
+}
+
 /// Where the panel stands best.
 pub(super) fn panel_words(place: &crate::ask::plan::Halt) -> String {
-    if place.best_m < 0.5 || place.best_open_share <= place.open_share {
+    if !is_put_out(place) {
         let roof = roof_words(place.roof);
         return format!("panel on the vehicle, {:.0} % of the sky open{roof}", 100.0 * place.open_share);
     }
@@ -190,7 +199,11 @@ pub(super) fn wind(bearing_deg: f64) -> &'static str {
 
 /// How a meeting is held, and how likely it is interrupted.
 pub(super) fn held_words(m: &Held) -> String {
-    let how = match (&m.parts[..], m.how) {
+    // What lasts less than a minute, such as driving off the place to the next stop, is not worth a clause of its own.
+    let long =
+        |part: &&HeldPart| m.parts.len() == 1 || part.from.0.duration_until(&part.to.0) >= SignedDuration::from_mins(1);
+    let parts: Vec<HeldPart> = m.parts.iter().filter(long).cloned().collect();
+    let how = match (&parts[..], m.how) {
         ([part], How::NotHeld) => part_of_meeting(m, part),
         ([part], How::AtStop) => format!("stop {}", part_of_meeting(m, part)),
         ([part], _) => format!("hold it {}", part_of_meeting(m, part)),

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use sha2::{Digest, Sha256};
 
-use super::plan::{held_words, panel_words};
+use super::plan::{held_words, is_put_out, panel_words};
 use super::words::spoken;
 use crate::ask::plan::{Held, How, Part};
 use crate::ask::trip::{Trip, TripDay};
@@ -139,8 +139,8 @@ fn drive(day: &TripDay, i: usize, uid: String) -> Planned {
 fn stop(part: &Part, uid: String) -> Planned {
     let Part::Stop { from, to, place, why, meeting } = part else { return Planned::default() };
     let cautions: &[Caution] = match meeting {
-        Some(_) => &[Caution::Stand, Caution::Signs, Caution::Ground, Caution::Law],
-        None => &[Caution::Signs, Caution::Ground, Caution::Law],
+        Some(_) if is_put_out(place) => &[Caution::Signs, Caution::Stand, Caution::Ground, Caution::Law],
+        _ => &[Caution::Signs, Caution::Ground, Caution::Law],
     };
     Planned {
         uid,

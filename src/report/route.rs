@@ -23,7 +23,7 @@ const ROWS: [WayRow; 8] = [
 
 /// Rows that are left out where every way has nothing to say.
 const RARE: [WayRow; 5] = [
-    ("  not known", |w| km(w.corridor.unknown_m)),
+    ("of these unknown", |w| km(w.corridor.unknown_m)),
     ("  unpaved", |w| km(w.unpaved_m)),
     ("  ferry, train", |w| km(w.boarded_m)),
     ("  destination", |w| km(w.destination_m)),

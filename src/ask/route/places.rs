@@ -113,8 +113,12 @@ impl<'a> RoutePlaces<'a> {
                 return Ok(Error::failed("route", format!("no way joins the places: {}", obstacle.text()), next));
             }
         }
-        let fact = "no way joins the places, whatever the rules: the layer's roads between them are not connected";
-        Ok(Error::failed("route", fact, "choose other places, or build a layer that covers the way"))
+        let within_m = self.question.within_m;
+        let fact =
+            format!("the roads within {within_m:.0} m of the places are not connected with each other in this layer");
+        let next =
+            "look farther from the places with --snap 1km, choose other places, or build a layer that covers the way";
+        Ok(Error::failed("route", fact, next))
     }
     /// Places as they were taken, and what is to be said of them.
     pub(super) fn told(&self, spots: &[Vec<RouteSpot>], taken: &[&RouteSpot]) -> (Vec<PlaceTaken>, Vec<String>) {

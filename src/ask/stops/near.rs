@@ -65,8 +65,10 @@ pub struct StopNear {
 }
 
 impl StopNear {
-    /// A stop with its best place within a reach; nothing about a drive.
+    /// A stop with its best place within a reach; nothing about a drive. Nothing is set up on the forecourt of a fuel station:
+    /// there the panel stays on the vehicle.
     pub fn of(stop: &StopRow, reach_m: f64) -> Self {
+        let reach_m = if stop.kind == StopKind::Fuel { 0.0 } else { reach_m };
         let PanelPlace { distance_m, bearing_deg, open_share } = stop.best_within(reach_m);
         let best = LocalPlane::at_position(stop.at).to_position(Point::default().moved(bearing_deg, distance_m));
         Self {

@@ -21,12 +21,12 @@ pub(in super::super) fn write(out: &mut String, driven: &DayDriven, overheads: &
     }
     if table.rows.is_empty() {
         *out += "<h3>Low over the road</h3>\n<p>The map has no posted clearance below or near the height of the \
-                 vehicle on this road, and shows no crowns that close over it. Signs and your own eyes beat the \
-                 map.</p>\n";
+                 vehicle on this road. Crowns over the road are not known except where the map has them, or a raster with \
+                 pixels of 2 m or less. Signs and your own eyes beat the map.</p>\n";
         return;
     }
     table.write(out);
-    *out += "<p class=\"small\">Only what the map knows: signs and your own eyes beat it.</p>\n";
+    *out += "<p class=\"small\">Only what is on the map or in a canopy raster with pixels of 2 m or less: elsewhere under trees, crowns over the road are not known. Signs and your own eyes beat the map.</p>\n";
 }
 
 /// Clearances of roads and of what stands over them, each once.
@@ -74,7 +74,7 @@ fn crowns(driven: &DayDriven) -> Vec<(f64, bool, Vec<PageCell>)> {
 fn cells(km: f64, (lat, lon): (f64, f64), what: String, posted: String, verdict: &str) -> Vec<PageCell> {
     vec![
         PageCell::figure(format!("{km:.1}")),
-        PageCell::figure(format!("{lat:.4}, {lon:.4}")),
+        PageCell::figure(format!("{lat:.4},{lon:.4}")),
         PageCell::name(what),
         PageCell::figure(posted),
         PageCell::text(verdict),
