@@ -63,7 +63,7 @@ pub enum Command {
     ///
     /// Prints the record of the build as people read it: inputs, counts, kilometres by rating and by cause, assumptions.
     Info(InfoArgs),
-    /// Show the sky over one place: what blocks it, and which satellites pass when
+    /// Show the sky over one place: what blocks it, what passes
     ///
     /// Says what blocks the sky over the road nearest to the place, and where satellites are expected.
     /// With orbital elements of your own it lists who passes.

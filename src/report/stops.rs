@@ -238,7 +238,7 @@ mod tests {
         let place = |distance_m, open_share| PanelPlace { distance_m, bearing_deg: 90.0, open_share };
         let row = StopRow {
             name: Some("=<b>&\"x\"\u{1}".into()),
-            kind: crate::base::words::StopKind::Fuel,
+            kind: crate::base::words::StopKind::CampSite,
             access: crate::base::words::StopAccess::Open,
             roofed: crate::base::words::Roofed::Yes,
             open_share: 0.25,

@@ -242,4 +242,10 @@ mod tests {
             assert!((found.gain - (open_share - 0.2)).abs() < 1e-12);
         }
     }
+    #[test]
+    fn nothing_is_set_up_on_the_forecourt_of_a_fuel_station() {
+        let at_pumps = StopRow { kind: StopKind::Fuel, ..stop(1, 0.0, 0.0) };
+        let found = StopNear::of(&at_pumps, 60.0);
+        assert_eq!((found.best_distance_m, found.best_open_share, found.gain), (0.0, 0.2, 0.0));
+    }
 }

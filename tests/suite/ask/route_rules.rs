@@ -40,7 +40,9 @@ fn an_error_names_what_is_in_the_way() {
     let far = town.sketch.line(&[(5_000.0, 0.0), (5_500.0, 0.0)], &roads("tertiary")).1;
     let place = town.build();
     let island = vec![town.at(500.0, 0.0), town.at(5_200.0, 0.0)];
-    assert!(ask(&place, &asked(island.clone())).unwrap_err().contains("between them are not connected"));
+    assert!(
+        ask(&place, &asked(island.clone())).unwrap_err().contains("m of the places are not connected with each other")
+    );
     town.sketch.way(&[town.street[3], far[0]], &[("route", "ferry")]);
     let place = town.build();
     assert!(ask(&place, &asked(island.clone())).unwrap().ways[0].boarded_m > 1_900.0);

@@ -35,7 +35,7 @@ fn everything_that_matters_is_in_the_page() {
     let text = text_of(&kit::hostile_page());
     // The kit's day has a meeting in motion and one at a stop.
     let belong = plan_cautions(&kit::trip(vec![kit::day(90)]));
-    assert_eq!(belong[..3], [Caution::Passenger, Caution::Belt, Caution::Stand]);
+    assert_eq!(belong[..3], [Caution::Passenger, Caution::Signs, Caution::Belt]);
     assert!(belong.contains(&Caution::Fastening) && !belong.contains(&Caution::Wiring), "{belong:?}");
     for caution in belong {
         assert!(text.contains(caution.text()), "{caution:?}");
