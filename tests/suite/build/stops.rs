@@ -337,9 +337,8 @@ fn the_command_lists_stops_by_kind_roof_reach_and_private_ground_only_when_asked
     let (known, unknown) = table.split_once("roof not known at 1 place: not known is not open").unwrap();
     assert!(known.contains("Open") && !known.contains("Unsaid") && unknown.contains("Unsaid"), "{table}");
     assert!(!table.contains("Roofed,"), "{table}");
-    // On the vehicle the wall hides a good part; ten metres away nothing is hidden.
+    // On the vehicle the wall hides a good part; ten metres away nothing is hidden. At fuel stations it stays on the vehicle.
     assert_eq!(names(&["--min-open", "0.95", "--reach", "5"]), ["Open", "Unsaid"]);
-    // At a fuel station the panel stays on the vehicle, whatever the sky is like beyond the roof.
     assert_eq!(names(&["--min-open", "0.95"]), ["Ours", "Open", "Unsaid"]);
     let at = |x: f64, y: f64| {
         let (lon, lat) = s.plane.to_lon_lat(Point::new(x, y));
