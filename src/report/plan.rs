@@ -1,6 +1,4 @@
 //! A plan as a table for people, and as JSON.
-use jiff::SignedDuration;
-
 use super::words::{roof_words, spoken};
 use crate::ask::plan::{Held, HeldPart, How, Itinerary, Part, Plan, RiskFrom};
 use crate::ask::trip::{MeetingLeftOut, Trip, TripDay};
@@ -14,9 +12,8 @@ use crate::profile::presets;
 /// What belongs to a trip, the most important first: meetings in motion and panels on a stand where its days have them.
 pub fn plan_cautions(trip: &Trip) -> Vec<Caution> {
     let chosen = || trip.days.iter().map(|day| &day.plan.chosen);
-    let in_motion = |m: &Held| m.parts.iter().any(|part| matches!(part.how, How::InMotion | How::InParts));
     let for_meeting = |part: &Part| matches!(part, Part::Stop { meeting: Some(_), .. });
-    let moving = chosen().any(|day| day.meetings.iter().any(in_motion));
+    let moving = chosen().any(|day| day.meetings.iter().any(Held::is_in_motion));
     let standing = chosen().any(|day| day.parts.iter().any(for_meeting));
     let stopping = chosen().any(|day| day.parts.iter().any(|part| matches!(part, Part::Stop { .. })));
     let told =
@@ -199,10 +196,7 @@ pub(super) fn wind(bearing_deg: f64) -> &'static str {
 
 /// How a meeting is held, and how likely it is interrupted.
 pub(super) fn held_words(m: &Held) -> String {
-    // What lasts less than a minute, such as driving off the place to the next stop, is not worth a clause of its own.
-    let long =
-        |part: &&HeldPart| m.parts.len() == 1 || part.from.0.duration_until(&part.to.0) >= SignedDuration::from_mins(1);
-    let parts: Vec<HeldPart> = m.parts.iter().filter(long).cloned().collect();
+    let parts = m.main_parts();
     let how = match (&parts[..], m.how) {
         ([part], How::NotHeld) => part_of_meeting(m, part),
         ([part], How::AtStop) => format!("stop {}", part_of_meeting(m, part)),

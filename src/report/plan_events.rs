@@ -8,7 +8,7 @@ use sha2::{Digest, Sha256};
 
 use super::plan::{held_words, is_put_out, panel_words};
 use super::words::spoken;
-use crate::ask::plan::{Held, How, Part};
+use crate::ask::plan::{Held, Part};
 use crate::ask::trip::{Trip, TripDay};
 use crate::base::caution::{Caution, joined};
 use crate::base::geodesy::Position;
@@ -67,8 +67,8 @@ fn events(day: &TripDay, names: &mut EventNames) -> Vec<Planned> {
 }
 
 fn how(m: &Held, uid: String) -> Planned {
-    let in_motion = m.parts.iter().any(|part| matches!(part.how, How::InMotion | How::InParts));
-    let cautions: &[Caution] = if in_motion { &[Caution::Passenger, Caution::Belt] } else { &[Caution::Passenger] };
+    let cautions: &[Caution] =
+        if m.is_in_motion() { &[Caution::Passenger, Caution::Belt] } else { &[Caution::Passenger] };
     Planned {
         uid,
         summary: format!("How to hold: {}", m.name),

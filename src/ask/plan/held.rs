@@ -1,5 +1,5 @@
 //! A day found, in words and figures: what one does when, and how each meeting is held.
-use jiff::{Timestamp, Zoned};
+use jiff::{SignedDuration, Timestamp, Zoned};
 use serde::{Serialize, Serializer};
 
 use super::crew::Traveller;
@@ -168,10 +168,25 @@ impl Held {
         let roads = || self.parts.iter().filter_map(|p| p.road_km);
         Some((roads().next()?.0, roads().next_back()?.1))
     }
+    /// Whether some of it is held in motion.
+    pub fn is_in_motion(&self) -> bool {
+        self.parts.iter().any(|part| matches!(part.how, How::InMotion | How::InParts))
+    }
+    /// The parts that are worth a clause: not those that last less than a minute, such as driving off the road to a stop, unless
+    /// nobody holds them or nothing else is left.
+    pub fn main_parts(&self) -> Vec<&HeldPart> {
+        main_parts(&self.parts)
+    }
     /// Names of the places where it is held, in order.
     pub fn places(&self) -> impl Iterator<Item = &str> {
         self.parts.iter().filter_map(|p| p.place.as_deref())
     }
+}
+
+fn main_parts(parts: &[HeldPart]) -> Vec<&HeldPart> {
+    let lasts = |part: &&HeldPart| part.from.0.duration_until(&part.to.0) >= SignedDuration::from_mins(1);
+    let main: Vec<&HeldPart> = parts.iter().filter(|part| part.how == How::NotHeld || lasts(part)).collect();
+    if main.is_empty() { parts.iter().collect() } else { main }
 }
 
 /// A day.
@@ -343,5 +358,30 @@ fn how(parts: &[HeldPart]) -> How {
     match parts {
         [one] => one.how,
         _ => How::InParts,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_part_under_a_minute_is_left_out_unless_nobody_holds_it_or_nothing_else_is_left() {
+        let parts = |of: &[(How, i64)]| -> Vec<HeldPart> {
+            let mut at = jiff::Timestamp::UNIX_EPOCH.to_zoned(jiff::tz::TimeZone::UTC);
+            let one = |(how, seconds): &(How, i64)| {
+                let from = at.clone();
+                at = from.saturating_add(SignedDuration::from_secs(*seconds));
+                let (from, to) = (Stamp(from), Stamp(at.clone()));
+                HeldPart { how: *how, from, to, road_km: None, place: None, lat_deg: None, lon_deg: None }
+            };
+            of.iter().map(one).collect()
+        };
+        let left = |of: &[(How, i64)]| main_parts(&parts(of)).iter().map(|part| part.how).collect::<Vec<_>>();
+        assert_eq!(left(&[(How::InMotion, 20), (How::AtStop, 1_780)]), [How::AtStop]);
+        assert_eq!(left(&[(How::InMotion, 60), (How::AtStop, 60)]), [How::InMotion, How::AtStop]);
+        assert_eq!(left(&[(How::NotHeld, 20), (How::AtStop, 1_780)]), [How::NotHeld, How::AtStop]);
+        // A meeting without a length is judged over one minute.
+        assert_eq!(left(&[(How::InMotion, 30), (How::AtStop, 30)]), [How::InMotion, How::AtStop]);
     }
 }
