@@ -78,6 +78,11 @@ pub struct Tally {
 }
 
 impl Tally {
+    /// Adds the count of another, keeping the first examples.
+    pub(crate) fn add(&mut self, other: &Self) {
+        self.count += other.count;
+        other.examples.iter().for_each(|example| self.keep(example.clone()));
+    }
     /// Keeps an example while there is room; one thing at fault in many places is named once.
     fn keep(&mut self, example: String) {
         if self.examples.len() < EXAMPLES && !self.examples.contains(&example) {
@@ -102,11 +107,7 @@ impl Defects {
     /// Adds the counts of another run over other data, keeping the first examples.
     pub(crate) fn merge(&mut self, other: Defects) {
         for (defect, theirs) in other.0 {
-            let ours = self.0.entry(defect).or_default();
-            ours.count += theirs.count;
-            for example in theirs.examples {
-                ours.keep(example);
-            }
+            self.0.entry(defect).or_default().add(&theirs);
         }
     }
     /// How often a defect was met.

@@ -16,6 +16,10 @@ pub enum InputKind {
     Track,
     /// Orbital elements.
     Elements,
+    /// The plan of a build.
+    Plan,
+    /// Polygons of a region.
+    Area,
 }
 
 /// A megabyte.
@@ -23,7 +27,7 @@ const MB: u64 = 1_000_000;
 
 impl InputKind {
     /// Every kind.
-    pub const ALL: [Self; 4] = [Self::Settings, Self::Calendar, Self::Track, Self::Elements];
+    pub const ALL: [Self; 6] = [Self::Settings, Self::Calendar, Self::Track, Self::Elements, Self::Plan, Self::Area];
 
     /// As errors name it.
     pub fn name(self) -> &'static str {
@@ -32,17 +36,20 @@ impl InputKind {
             Self::Calendar => "a calendar",
             Self::Track => "a track",
             Self::Elements => "a file of orbital elements",
+            Self::Plan => "the plan of a build",
+            Self::Area => "a file of polygons",
         }
     }
     /// The most it may hold, megabytes (README and `decisions/foreign` say it too): the elements of all objects in space are
     /// some 60 as XML (64 allowed), a second-by-second track of a month's driving some 100 (128), the calendar of twenty busy
-    /// years some 20 (32).
+    /// years some 20 (32); all districts of the globe with land are some 20 in a plan (64), the borders of all countries some
+    /// 20 (32).
     pub fn most_mb(self) -> u64 {
         match self {
             Self::Settings => 1,
             // Lines of a few letters take some sixty times their length in memory.
-            Self::Calendar => 32,
-            Self::Elements => 64,
+            Self::Calendar | Self::Area => 32,
+            Self::Elements | Self::Plan => 64,
             Self::Track => 128,
         }
     }

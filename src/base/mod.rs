@@ -2,6 +2,7 @@
 pub mod caution;
 pub mod count;
 pub mod defect;
+pub mod district;
 pub mod error;
 pub(crate) mod files;
 pub mod foreign;

@@ -1,7 +1,7 @@
 //! The region cut into square cells, each with the segments whose middle lies in it.
 use std::collections::BTreeMap;
 
-use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::base::geodesy::{LocalPlane, Position};
 use crate::base::index::SegmentIndex;
 use crate::map::extract::model::StopPlace;
 use crate::map::network::model::Network;
@@ -19,8 +19,7 @@ const CELL_DEG: f64 = 0.02;
 pub struct Cell {
     /// Plane with its origin in the middle of the cell.
     pub plane: LocalPlane,
-    /// Half its side, metres, grown so that every station of its segments lies inside, and all that is looked at around its
-    /// places to stop.
+    /// Half its side, metres, with room for every station of its segments and all that is looked at around its places to stop.
     pub half_size_m: f64,
     /// Segments whose middle lies in it, in order.
     pub segments: Vec<SegmentIndex>,
@@ -56,11 +55,17 @@ fn width_deg(row: i32) -> f64 {
     CELL_DEG / middle_deg.to_radians().cos().max(0.01)
 }
 
-/// All cells with segments or places to stop, south to north, west to east.
-pub fn cells(network: &Network, stops: &[StopPlace]) -> Vec<Cell> {
+/// All cells with some of a network's segments or places to stop, south to north, west to east. How large a cell is depends on
+/// nothing but where it lies and on `longest_m`, the longest segment.
+pub fn cells(
+    network: &Network,
+    segments: impl Iterator<Item = SegmentIndex>,
+    stops: &[StopPlace],
+    longest_m: f64,
+) -> Vec<Cell> {
     let mut by_key: BTreeMap<(i32, i32), (Vec<SegmentIndex>, Vec<u32>)> = BTreeMap::new();
-    for (i, segment) in SegmentIndex::numbered(&network.segments) {
-        by_key.entry(key(segment.middle())).or_default().0.push(i);
+    for id in segments {
+        by_key.entry(key(network.segments[id.at()].middle())).or_default().0.push(id);
     }
     for (i, stop) in stops.iter().enumerate() {
         by_key.entry(key(stop.at)).or_default().1.push(i as u32);
@@ -71,27 +76,14 @@ pub fn cells(network: &Network, stops: &[StopPlace]) -> Vec<Cell> {
             let lat = (f64::from(row) + 0.5) * CELL_DEG;
             let lon = (f64::from(column) + 0.5) * width_deg(row);
             let plane = LocalPlane::at(lon, lat);
-            let places = in_cell.iter().map(|i| stops[*i as usize].at);
-            let half_size_m = reach_m(network, &segments, &plane).max(around_m(places, &plane));
+            let corner = plane.to_plane(Position::from_deg(lon + width_deg(row) / 2.0, lat + CELL_DEG / 2.0));
+            // A segment reaches no farther from its middle than half its length; lanes, and where a vehicle is moved to and the
+            // panel set down, need room.
+            let room_m = (longest_m / 2.0 + LANE_ROOM_M).max(MOVED_M + FARTHEST_M);
+            let half_size_m = corner.x_m.abs().max(corner.y_m.abs()) + room_m;
             Cell { plane, half_size_m, segments, stops: in_cell }
         })
         .collect()
-}
-
-/// The farthest any segment reaches from the middle along x or y, with room for lane offsets.
-fn reach_m(network: &Network, segments: &[SegmentIndex], plane: &LocalPlane) -> f64 {
-    if segments.is_empty() {
-        return 0.0;
-    }
-    let positions = segments.iter().flat_map(|s| &network.segments[s.at()].line);
-    let far = |p: Point| p.x_m.abs().max(p.y_m.abs());
-    positions.map(|p| far(plane.to_plane(*p))).fold(0.0, f64::max) + LANE_ROOM_M
-}
-
-/// The same for places to stop, with room for where the vehicle is moved to and the panel set down.
-fn around_m(places: impl Iterator<Item = Position>, plane: &LocalPlane) -> f64 {
-    let far = |p: Point| p.x_m.abs().max(p.y_m.abs()) + MOVED_M + FARTHEST_M;
-    places.map(|p| far(plane.to_plane(p))).fold(0.0, f64::max)
 }
 
 #[cfg(test)]
@@ -104,13 +96,20 @@ mod tests {
     fn every_segment_is_in_one_cell_that_holds_it() {
         let road = road_along(1, RoadClass::Primary, &[(1, 0.0, 0.0), (2, 9000.0, 3000.0), (3, -4000.0, 8000.0)]);
         let network = build_anywhere(&[road]);
-        let cells = cells(&network, &[]);
+        let all = (0..network.segments.len()).map(SegmentIndex::new);
+        let cells = cells(&network, all, &[], 250.0);
         assert!(cells.len() > 5);
         let mut seen: Vec<SegmentIndex> = cells.iter().flat_map(|c| c.segments.clone()).collect();
         seen.sort();
         assert_eq!(seen, (0..network.segments.len()).map(SegmentIndex::new).collect::<Vec<_>>());
         for cell in &cells {
-            assert!(cell.half_size_m < 1_120.0 + 280.0, "{}", cell.half_size_m);
+            let far = |p: &Position| {
+                let p = cell.plane.to_plane(*p);
+                p.x_m.abs().max(p.y_m.abs())
+            };
+            let lines = cell.segments.iter().flat_map(|s| &network.segments[s.at()].line);
+            assert!(lines.map(far).fold(0.0, f64::max) + LANE_ROOM_M <= cell.half_size_m);
+            assert!(cell.half_size_m < 1_120.0 + 165.0, "{}", cell.half_size_m);
         }
     }
 }

@@ -1,11 +1,14 @@
 //! The ground under every station, cell by cell, and whether elevation covers the roads.
+use std::path::Path;
+
 use rayon::prelude::*;
 
 use super::cells::Cell;
-use super::options::BuildOptions;
+use super::ids::RowIds;
 use super::readers::Rasters;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Point;
+use crate::base::index::SegmentIndex;
 use crate::base::progress::Progress;
 use crate::base::window::Elevation;
 use crate::map::network::grade::Heights;
@@ -82,16 +85,30 @@ const TOLD_BY_M: f64 = 60.0;
 const BEYOND_ROADS: f64 = 0.6;
 const MOST_BEYOND: f64 = 0.1;
 
-/// Roads as steep as no road is tell heights in another unit.
-pub(crate) fn check_grades(options: &BuildOptions, network: &Network, ground: &Heights) -> Result<()> {
-    let grade = |(segment, z_m): (&Segment, &Vec<f32>)| {
+/// Fewer segments than this say nothing of the unit before all are known.
+const ENOUGH: u64 = 500;
+
+/// Segments of the district whose grade tells the unit of heights, and those of them steeper than any road.
+pub(crate) fn grades(network: &Network, ground: &Heights, ids: &RowIds) -> [u64; 2] {
+    let grade = |id: SegmentIndex| {
+        let (segment, z_m) = (&network.segments[id.at()], &ground[id.at()]);
         let (first, last) = (z_m.first()?, z_m.last()?);
         let told = segment.length_m >= TOLD_BY_M && !segment.bridge && segment.tunnel.is_none();
         (told && first.is_finite() && last.is_finite()).then(|| f64::from((last - first).abs()) / segment.length_m)
     };
-    let grades: Vec<f64> = network.segments.iter().zip(ground).filter_map(grade).collect();
-    let beyond = grades.iter().filter(|g| **g > BEYOND_ROADS).count() as f64 / grades.len().max(1) as f64;
-    match options.elevation.first() {
+    let grades: Vec<f64> = ids.own().filter_map(grade).collect();
+    [grades.len() as u64, grades.iter().filter(|g| **g > BEYOND_ROADS).count() as u64]
+}
+
+/// Roads as steep as no road is tell heights in another unit; few of them say so only when they are all.
+pub(crate) fn check_grades(elevation: Option<&Path>, grades: [u64; 2]) -> Result<()> {
+    if grades[0] < ENOUGH { Ok(()) } else { check_all_grades(elevation, grades) }
+}
+
+/// The same for those of a whole build.
+pub(crate) fn check_all_grades(elevation: Option<&Path>, [told, steep]: [u64; 2]) -> Result<()> {
+    let beyond = steep as f64 / told.max(1) as f64;
+    match elevation {
         Some(first) if beyond > MOST_BEYOND => Err(Error::file(
             first,
             format!("in it, {:.0} % of the roads are steeper than {:.0} %", 100.0 * beyond, 100.0 * BEYOND_ROADS),
@@ -102,17 +119,17 @@ pub(crate) fn check_grades(options: &BuildOptions, network: &Network, ground: &H
     }
 }
 
+/// Stations of the district, and those of them with elevation.
+pub(crate) fn covered(ground: &Heights, ids: &RowIds) -> [u64; 2] {
+    let own = || ids.own().flat_map(|id| &ground[id.at()]);
+    [own().count() as u64, own().filter(|z| !z.is_nan()).count() as u64]
+}
+
 /// Elevation that was given but covers no road is an error; where it covers a part the user is told.
-pub(crate) fn check_cover(options: &BuildOptions, ground: &Heights, progress: &dyn Progress) -> Result<()> {
-    let Some(first) = options.elevation.first() else {
-        progress.warn("no --elevation: terrain is unknown, not clear; every row says so");
-        return Ok(());
-    };
-    let all = ground.iter().map(Vec::len).sum::<usize>();
-    let covered = ground.iter().flatten().filter(|z| !z.is_nan()).count();
+pub(crate) fn check_cover(elevation: Option<&Path>, [all, covered]: [u64; 2], progress: &dyn Progress) -> Result<()> {
+    let Some(first) = elevation else { return Ok(()) };
     if covered == 0 {
-        let next = "give rasters for the extract's region, or leave out --elevation to rate without terrain";
-        return Err(Error::file(first, "the elevation covers none of the roads", next));
+        return Err(covers_none(first));
     }
     if covered < all {
         let share = 100.0 * (all - covered) as f64 / all as f64;
@@ -122,4 +139,10 @@ pub(crate) fn check_cover(options: &BuildOptions, ground: &Heights, progress: &d
         ));
     }
     Ok(())
+}
+
+/// The error of elevation for another region.
+pub(crate) fn covers_none(first: &Path) -> Error {
+    let next = "give rasters for the extract's region, or leave out --elevation to rate without terrain";
+    Error::file(first, "the elevation covers none of the roads", next)
 }

@@ -1,8 +1,6 @@
 //! Neighbours of every lane of a build, and how far covers run on along the strokes.
-use crate::base::index::SegmentIndex;
-use crate::base::words::Direction;
 use crate::map::extract::model::Road;
-use crate::map::network::model::Network;
+use crate::map::network::model::{LaneStep, Network};
 use crate::physics::scene::overheads::covers::{cover_runs, cover_tag};
 use crate::rating::lanes::Links;
 
@@ -20,12 +18,12 @@ impl Lanes {
         let links = Links::new(&network.strokes, network.segments.iter().map(|s| s.length_m).collect());
         let mut lanes = Self { links, cover_runs_m: vec![(0.0, 0.0); 2 * network.segments.len()] };
         for stroke in &network.strokes {
-            let tag = |(s, d): &(SegmentIndex, Direction)| {
+            let tag = |(s, d): &LaneStep| {
                 let segment = &network.segments[s.at()];
                 (cover_tag(&roads[segment.road.at()], segment, *d), segment.length_m)
             };
-            let pieces: Vec<_> = stroke.steps.iter().map(tag).collect();
-            for ((s, d), (before_m, after_m)) in stroke.steps.iter().zip(cover_runs(&pieces)) {
+            let pieces: Vec<_> = stroke.driven().map(tag).collect();
+            for ((s, d), (before_m, after_m)) in stroke.driven().zip(cover_runs(&pieces)) {
                 lanes.cover_runs_m[s.lane(*d).at()] = (before_m as f32, after_m as f32);
             }
         }

@@ -8,7 +8,9 @@ use super::readers::Rasters;
 use super::run::Run;
 use super::stages::Stages;
 use crate::base::defect::{Defect, Defects};
+use crate::base::district::District;
 use crate::base::error::{Error, Result};
+use crate::base::geodesy::Point;
 use crate::base::index::LaneIndex;
 use crate::base::words::{Case, PerCase};
 use crate::layer::model::StopRow;
@@ -69,13 +71,16 @@ pub fn cast<'a>(
                     out
                 })
                 .collect();
-            for cell in casts {
-                let CellSky { casts, found, disagreement } = cell?;
+            for (cell, cast) in batch.iter().zip(casts) {
+                let CellSky { casts, found, disagreement } = cast?;
                 stops.extend(found);
                 for cast in casts {
                     all.take(run, cast, !rasters.elevation.is_empty())?;
                 }
-                if let Some(sum) = &mut all.disagreement {
+                // Cells across the line are looked at from both sides, and counted where their middle is.
+                if let Some(sum) = &mut all.disagreement
+                    && District::of(cell.plane.to_position(Point::default())) == run.ids.district()
+                {
                     sum.add(&disagreement);
                 }
             }
@@ -120,12 +125,13 @@ impl SkyOfAll {
         };
         let segment = &run.network.segments[cast.lane.segment().at()];
         let way = || format!("way {}", run.extract.roads[segment.road.at()].id);
-        if has_rasters {
+        let own = run.ids.is_own(cast.lane.segment());
+        if has_rasters && own {
             for _ in cast.sky.elevated..cast.sky.stations {
                 self.defects.add(Defect::NoElevation, way);
             }
         }
-        for building in cast.through_buildings {
+        for building in cast.through_buildings.into_iter().filter(|_| own) {
             let id = run.extract.buildings[building as usize].id;
             self.defects.add(Defect::RoadThroughBuilding, || format!("{} in building {id}", way()));
         }

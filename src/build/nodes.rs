@@ -2,25 +2,19 @@
 use std::collections::BTreeMap;
 
 use crate::base::geodesy::Position;
-use crate::base::index::SegmentIndex;
-use crate::base::words::Direction;
 use crate::layer::model::NodeRow;
-use crate::map::network::model::Network;
+use crate::map::network::local::ends;
+use crate::map::network::model::{Edge, Network};
 
-/// One row for each node at which an edge begins or ends, by id.
-pub fn rows(network: &Network) -> impl Iterator<Item = NodeRow> {
-    let mut at: BTreeMap<i64, Position> = BTreeMap::new();
-    for edge in &network.edges {
-        let line = |segment: &SegmentIndex| network.segments[segment.at()].line.as_slice();
-        let (first, last) = (edge.segments.first().map(line), edge.segments.last().map(line));
-        let (begin, end) = match edge.direction {
-            Direction::Forward => (first.and_then(<[_]>::first), last.and_then(<[_]>::last)),
-            Direction::Backward => (first.and_then(<[_]>::last), last.and_then(<[_]>::first)),
-        };
-        at.extend(begin.map(|p| (edge.from_node, *p)));
-        at.extend(end.map(|p| (edge.to_node, *p)));
+/// One row for each node at which some edges begin or end, by id.
+pub fn rows<'n>(network: &'n Network, edges: impl Iterator<Item = &'n Edge>) -> Vec<NodeRow> {
+    let mut found: BTreeMap<i64, Position> = BTreeMap::new();
+    for edge in edges {
+        let [begin, end] = ends(network, edge);
+        found.extend(begin.map(|p| (edge.from_node, *p)));
+        found.extend(end.map(|p| (edge.to_node, *p)));
     }
-    at.into_iter().map(|(node_id, at)| NodeRow { node_id, at })
+    found.into_iter().map(|(node_id, at)| NodeRow { node_id, at }).collect()
 }
 
 #[cfg(test)]
@@ -42,7 +36,7 @@ mod tests {
         let mut ends: Vec<i64> = network.edges.iter().flat_map(|e| [e.from_node, e.to_node]).collect();
         ends.sort_unstable();
         ends.dedup();
-        let rows: Vec<NodeRow> = rows(&network).collect();
+        let rows = rows(&network, network.edges.iter());
         assert_eq!(rows.iter().map(|r| r.node_id).collect::<Vec<_>>(), ends);
         assert_eq!(ends, [3, 5, 7, 9]);
         let of = |id: i64| roads.iter().flat_map(|r| &r.nodes).find(|n| n.id == id).map(|n| n.at);

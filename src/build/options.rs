@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use jiff::Timestamp;
 use jiff::civil::Date;
 
+use crate::map::district::region::Region;
 use crate::profile::{Profile, Season};
 use crate::relief::{ElevationKind, FootprintFile, RasterInput};
 
@@ -34,6 +35,10 @@ pub struct BuildOptions {
     pub season: Option<SeasonOf>,
     /// Layer to write.
     pub output: PathBuf,
+    /// What is wanted of the extract.
+    pub region: Region,
+    /// Where finished parts are kept; next to the output, and only until it is written, where not given.
+    pub work: Option<PathBuf>,
     /// Replace the output.
     pub overwrite: bool,
     /// Assumptions.
@@ -94,6 +99,8 @@ impl BuildOptions {
             surface_scale: None,
             season: None,
             output,
+            region: Region::Whole,
+            work: None,
             overwrite: false,
             profile: Profile::default(),
             credit: None,

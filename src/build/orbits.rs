@@ -8,8 +8,8 @@ use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 use super::options::{BuildOptions, OrbitOptions};
+use super::plan::NeverSeen;
 use super::record::file_name;
-use super::run::Run;
 use super::strict::strict_error;
 use crate::base::count::counted;
 use crate::base::defect::{Defect, Defects};
@@ -24,7 +24,7 @@ use crate::physics::orbit::elements::track::{SatelliteTrack, TimelineSpan};
 use crate::physics::orbit::elements::{self, ElementSets, MeanElements};
 use crate::physics::orbit::frames::Observer;
 use crate::physics::orbit::model::Timeline;
-use crate::profile::Shell;
+use crate::profile::{Profile, Shell};
 use crate::rating::drives::TIMELINE_S;
 
 /// Elements are trusted for this many days: beyond, satellites have been moved and drag has added up.
@@ -192,12 +192,12 @@ fn by_reason(refused: &BTreeMap<String, u64>) -> String {
 }
 
 impl Orbits {
-    /// The satellites themselves over a whole degree of latitude and the middle longitude of the region;
+    /// The satellites themselves over a whole degree of latitude and the middle longitude of a district, degrees;
     /// nothing where timelines are to be made from shells.
-    pub fn timeline(&self, run: &Run, latitude_key: i32, floor_deg: f64) -> Option<Timeline> {
+    pub fn timeline(&self, profile: &Profile, (latitude_key, lon_deg): (i32, f64), floor_deg: f64) -> Option<Timeline> {
         let tracks = &self.placed.as_ref()?.tracks;
-        let observer = Observer::at(f64::from(latitude_key), middle_longitude_deg(run), 0.0);
-        let geostationary_exclusion_deg = run.profile.constellation.geostationary_exclusion_deg;
+        let observer = Observer::at(f64::from(latitude_key), lon_deg, 0.0);
+        let geostationary_exclusion_deg = profile.constellation.geostationary_exclusion_deg;
         Some(elements::timeline(
             tracks,
             &observer,
@@ -210,7 +210,7 @@ impl Orbits {
     }
 
     /// The error of elements of which no satellite ever stands in the usable sky.
-    pub(crate) fn never_seen(&self, floor_deg: f64) -> Error {
+    pub(crate) fn never_seen(&self, floor_deg: f64) -> NeverSeen {
         let count = self.placed.as_ref().map_or_else(|| self.in_shells(), |p| p.tracks.len());
         let fact = format!(
             "none of the {} used rises above {floor_deg} degrees over any road of the extract in {}",
@@ -219,7 +219,7 @@ impl Orbits {
         );
         let next = "give the elements of satellites that serve these latitudes, or leave out --orbits to drive under the \
                     shells of the profile";
-        Error::file(&self.path, fact, next)
+        NeverSeen { path: self.path.display().to_string(), fact, next: next.to_owned() }
     }
 
     /// Adds to a record what file it was and what was made of it.
@@ -288,13 +288,4 @@ fn in_words(shell: Shell) -> String {
         counted(shell.planes, "plane"),
         counted(shell.per_plane, "satellite")
     )
-}
-
-/// Mean direction of the roads' longitudes, degrees; the antimeridian makes no difference.
-fn middle_longitude_deg(run: &Run) -> f64 {
-    let (sin, cos) = run.network.segments.iter().fold((0.0, 0.0), |(s, c), segment| {
-        let (sin, cos) = segment.line[0].lon_deg().to_radians().sin_cos();
-        (s + sin, c + cos)
-    });
-    f64::atan2(sin, cos).to_degrees()
 }

@@ -2,42 +2,38 @@
 use std::path::Path;
 
 use super::footprints::ReplacedBuildings;
+use super::ids::RowIds;
 use super::masks::SkyOfAll;
 use super::options::{BuildOptions, SeasonOf};
 use super::results::Results;
 use super::sources::Opened;
 use super::stops::ROAD_WITHIN_M;
+use super::sums::PartSums;
 use crate::base::count::counted;
 use crate::base::defect::Defects;
 use crate::base::error::Result;
-use crate::base::words::{DrivingSide, InputRole, Roofed};
+use crate::base::words::{Direction, DrivingSide, InputRole, Roofed};
 use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::END_MASKS;
 use crate::layer::model::{BuildRecord, InputRecord, RasterRecord};
-use crate::map::extract::model::Extract;
-use crate::map::network::sides::SideDoubt;
-use crate::physics::scene::trees::grid::Disagreement;
+use crate::map::extract::model::{Extract, ExtractInfo};
+use crate::map::network::sides::SideVotes;
 use crate::profile::Profile;
-use crate::rating::summary::{ASSUMED_SIDE, assumed_by, expected, round_km};
+use crate::rating::summary::{ASSUMED_SIDE, assumed_by, round_km};
 use crate::relief::ElevationKind;
 
 /// Who must be credited for map data of OpenStreetMap, which nearly every extract is (ODbL 1.0).
 const MAP_CREDIT: &str = "\u{a9} OpenStreetMap contributors, ODbL 1.0";
 
-/// Inputs, profile and defects; kilometres and counts come with the rows.
-pub fn begin(
-    options: &BuildOptions,
-    profile: &Profile,
-    extract: &Extract,
-    sources: &Opened,
-    defects: &Defects,
-) -> Result<BuildRecord> {
+/// Inputs, profile and what was read; kilometres and counts come with the parts.
+pub fn begin(options: &BuildOptions, profile: &Profile, read: &ReadMap, sources: &Opened) -> Result<BuildRecord> {
+    let info = &read.info;
     let mut inputs = vec![InputRecord {
         name: file_name(&options.extract),
         role: InputRole::Extract,
-        bytes: extract.info.bytes,
-        sha256: extract.info.sha256.clone(),
-        data_time: extract.info.data_time_unix_s.and_then(rfc3339),
+        bytes: info.bytes,
+        sha256: info.sha256.clone(),
+        data_time: info.data_time_unix_s.and_then(rfc3339),
         attribution: Some(options.credit.as_deref().unwrap_or(MAP_CREDIT).to_owned()),
         raster: None,
     }];
@@ -66,8 +62,8 @@ pub fn begin(
         mask_floor_deg: profile.terminal.floor_deg(),
         inputs,
         profile: profile.clone(),
-        assumed: assumed(options, profile, extract, sources),
-        defects: defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect(),
+        assumed: assumed(options, profile, sources),
+        counts: read.counts.iter().map(|(name, n)| ((*name).to_owned(), *n)).collect(),
         ..BuildRecord::default()
     })
 }
@@ -82,7 +78,7 @@ pub(super) fn file_name(path: &Path) -> String {
 }
 
 /// What a reader of the layer must know before trusting it.
-fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract, sources: &Opened) -> Vec<String> {
+fn assumed(options: &BuildOptions, p: &Profile, sources: &Opened) -> Vec<String> {
     let (any, bare) = (sources.shows(ElevationKind::Surface), sources.shows(ElevationKind::BareEarth));
     let mut out = assumed_by(p);
     if let Some(season) = season_asked(options) {
@@ -98,9 +94,6 @@ fn assumed(options: &BuildOptions, p: &Profile, extract: &Extract, sources: &Ope
     if options.elevation.is_empty() {
         out.push("no elevation given: terrain is unknown, not clear".into());
     }
-    if extract.roads.iter().any(|r| r.class.is_boarded()) {
-        out.push("vehicles on ferries and shuttle trains are assumed to have no link".into());
-    }
     out
 }
 
@@ -115,48 +108,55 @@ fn season_asked(options: &BuildOptions) -> Option<String> {
     }
 }
 
-/// What became of the map's trees under a raster.
-fn of_trees(seen: &Disagreement) -> String {
-    let hectares = |m2: f64| m2 / 10_000.0;
+/// What became of the map's trees under a raster: on the map and in it, only on the map, only in it, square metres.
+fn of_trees(seen_m2: [f64; 3]) -> String {
+    let [both, mapped_only, shown_only] = seen_m2.map(|m2| m2 / 10_000.0);
     format!(
-        "trees near roads: {:.1} ha are on the map and in the raster, {:.1} ha only on the map (left out), {:.1} ha \
-         only in the raster (added)",
-        hectares(seen.both_m2),
-        hectares(seen.mapped_only_m2),
-        hectares(seen.shown_only_m2)
+        "trees near roads: {both:.1} ha are on the map and in the raster, {mapped_only:.1} ha only on the map (left out), \
+         {shown_only:.1} ha only in the raster (added)"
     )
 }
 
-/// Counts, once everything is written.
-pub fn finish(record: &mut BuildRecord, results: &Results, overheads: u64) {
-    let (info, extract, network) = (&results.run.extract.info, results.run.extract, results.run.network);
+/// Sentences and defects, once all parts are there.
+pub fn finish(record: &mut BuildRecord, sums: &PartSums) {
+    if sums.boarded {
+        record.assumed.push("vehicles on ferries and shuttle trains are assumed to have no link".into());
+    }
+    record.defects = sums.defects.clone();
+    let not_mapped: Vec<String> = not_mapped(record).collect();
+    record.assumed.extend(not_mapped);
+    record.assumed.extend(of_heights(sums));
+    record.assumed.extend(of_stops(record, sums));
+    record.assumed.extend(of_sides(record));
+    record.assumed.extend(sums.sides.iter().filter(|votes| votes.doubt_it()).map(side_doubt));
+    record.assumed.extend(sums.trees_m2.map(of_trees));
+    record.assumed.extend(sums.expected.values().cloned());
+    round_km(record);
+}
+
+/// Says that masks were left out.
+pub fn without_masks(record: &mut BuildRecord) {
+    for name in ["masks", END_MASKS] {
+        record.counts.insert(name.to_owned(), 0);
+    }
+    record
+        .assumed
+        .push("sky masks are left out: this layer cannot be rated again, nor asked for the sky of a place".into());
+}
+
+/// Counts of what a district has rows of.
+pub fn count(record: &mut BuildRecord, results: &Results, ids: &RowIds, overheads: u64) {
+    let lanes = || ids.own().flat_map(|id| Direction::BOTH.map(|d| id.lane(d)));
+    let skies = || lanes().filter_map(|lane| results.sky.lanes[lane.at()].as_ref());
     let counts = [
-        ("nodes", info.nodes),
-        ("ways", info.ways),
-        ("relations", info.relations),
-        ("roads", extract.roads.len() as u64),
-        ("trees and woods", extract.canopy.len() as u64),
-        ("buildings", extract.buildings.len() as u64),
-        ("walls and cliffs", extract.barriers.len() as u64),
-        ("segments", network.segments.len() as u64),
-        ("edges", network.edges.len() as u64),
-        ("masks", results.sky.masks),
-        (END_MASKS, 2 * results.sky.lanes.iter().flatten().filter(|l| l.apart()).count() as u64),
+        ("segments", ids.own().count() as u64),
+        ("edges", ids.own_edges() as u64),
+        ("masks", skies().map(|sky| u64::from(sky.stations)).sum()),
+        (END_MASKS, 2 * skies().filter(|sky| sky.apart()).count() as u64),
         ("overheads", overheads),
     ];
     record.counts.extend(counts.map(|(name, n)| (name.to_owned(), n)));
     count_stops(record, results.sky);
-    let not_mapped: Vec<String> = not_mapped(record).collect();
-    record.assumed.extend(not_mapped);
-    record.assumed.extend(of_heights(results));
-    record.assumed.extend(of_stops(results));
-    record.assumed.extend(of_sides(record));
-    record.assumed.extend(network.side_doubts.iter().map(side_doubt));
-    if let Some(seen) = &results.sky.disagreement {
-        record.assumed.push(of_trees(seen));
-    }
-    record.assumed.extend(expected(results.skies));
-    round_km(record);
 }
 
 /// What became of the buildings of the map.
@@ -190,10 +190,8 @@ fn not_mapped(record: &BuildRecord) -> impl Iterator<Item = String> {
 }
 
 /// What the heights of buildings are based on.
-fn of_heights(results: &Results) -> Option<String> {
-    let extract = results.run.extract;
-    let (near, kind) = results.run.beside.heights.assumed_by(extract);
-    let tagged = results.run.beside.neighbourhood.heights().count();
+fn of_heights(sums: &PartSums) -> Option<String> {
+    let [tagged, near, kind] = sums.building_heights;
     (near + kind > 0).then(|| {
         format!(
             "heights of buildings: {} with a height; for the others the default of their kind, drawn \
@@ -211,9 +209,9 @@ fn of_sides(record: &BuildRecord) -> Option<String> {
 }
 
 /// What is said where roundabouts contradict the side assumed.
-pub fn side_doubt(found: &SideDoubt) -> String {
-    let SideDoubt { country, side, agree, disagree } = found;
-    let place = country.map_or("an unknown country".to_owned(), |c| c.code().to_owned());
+pub fn side_doubt(found: &SideVotes) -> String {
+    let SideVotes { country, side, agree, disagree } = found;
+    let place = country.as_deref().unwrap_or("an unknown country");
     format!(
         "traffic is assumed to keep {side} in {place}, but {disagree} of {} roundabouts there are drawn for the other side: check \
          vehicle.driving_side of the profile and the map",
@@ -234,10 +232,9 @@ fn count_stops(record: &mut BuildRecord, sky: &SkyOfAll) {
 }
 
 /// What the figures of places to stop are based on.
-fn of_stops(results: &Results) -> Vec<String> {
-    let (sky, profile) = (results.sky, results.run.profile);
-    let mut out = Vec::new();
-    if !sky.stops.is_empty() {
+fn of_stops(record: &BuildRecord, sums: &PartSums) -> Vec<String> {
+    let (mut out, profile) = (Vec::new(), &record.profile);
+    if record.counts.get("stops").is_some_and(|n| *n > 0) {
         out.push(format!(
             "stops: the panel is level, {} m above the ground on the vehicle (what the vehicle itself hides is \
              ignored) and {} m above it next to the vehicle; the cable runs straight and crosses no building, wall, \
@@ -245,11 +242,39 @@ fn of_stops(results: &Results) -> Vec<String> {
             profile.vehicle.antenna_height_m, profile.stop.panel_height_m
         ));
     }
-    if sky.stops_far > 0 {
+    if sums.stops_far > 0 {
         out.push(format!(
             "stops: {} left out, farther than {ROAD_WITHIN_M} m from any road that a vehicle may drive",
-            counted(sky.stops_far, "place")
+            counted(sums.stops_far, "place")
         ));
     }
     out
+}
+
+/// What was read of the map, whatever is rated of it.
+#[derive(Debug, Clone, Default)]
+pub struct ReadMap {
+    /// About the file.
+    pub info: ExtractInfo,
+    /// What it holds, by name.
+    pub counts: Vec<(&'static str, u64)>,
+    /// Bad data met.
+    pub defects: Defects,
+}
+
+impl ReadMap {
+    /// Of an extract.
+    pub fn of(extract: &Extract) -> Self {
+        let info = extract.info.clone();
+        let counts = vec![
+            ("nodes", info.nodes),
+            ("ways", info.ways),
+            ("relations", info.relations),
+            ("roads", extract.roads.len() as u64),
+            ("trees and woods", extract.canopy.len() as u64),
+            ("buildings", extract.buildings.len() as u64),
+            ("walls and cliffs", extract.barriers.len() as u64),
+        ];
+        Self { info, counts, defects: extract.defects.clone() }
+    }
 }

@@ -1,4 +1,5 @@
 //! What all stages of a build found.
+use super::ids::RowIds;
 use super::masks::SkyOfAll;
 use super::overheads::Overheads;
 use super::run::Run;
@@ -18,4 +19,8 @@ pub(crate) struct Results<'a> {
     pub skies: &'a Skies,
     /// Outage statistics of every lane.
     pub stats: PerCase<&'a [OutageStats]>,
+    /// As stated, of all that is driven in every stroke.
+    pub by_stroke: &'a [Vec<OutageStats>],
+    /// Ids of the rows.
+    pub ids: &'a RowIds,
 }

@@ -1,23 +1,25 @@
 //! Rows of the layer from what the stages found.
+use std::collections::BTreeSet;
+
 use super::caster::LaneSky;
+use super::record;
 use super::results::Results;
-use super::{nodes, record};
 use crate::base::error::Result;
 use crate::base::geodesy::{Position, length_m};
 use crate::base::index::{EdgeIndex, LaneIndex, SegmentIndex, StrokeIndex};
 use crate::base::words::{
-    BlockerEvidence, Case, Cause, Direction, Evidence, Highway, Overhang, PerDirection, TerrainEvidence,
+    BlockerEvidence, Cause, Direction, Evidence, Highway, Overhang, PerDirection, TerrainEvidence,
 };
 use crate::layer::LayerWriter;
-use crate::layer::model::{BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
+use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, OverheadRow, SegmentRow, StopRow};
+use crate::layer::part::PartLinks;
 use crate::map::extract::model::Road;
-use crate::map::network::local;
-use crate::map::network::model::{Edge, Network, Segment};
+use crate::map::network::model::{Edge, Segment, Stroke};
 use crate::map::network::surface::unpaved;
 use crate::physics::scene::overheads::prisms;
 use crate::physics::scene::trees::crown::HeightFrom;
 use crate::rating::lanes::directions;
-use crate::rating::outages::{OutageSources, note_causes};
+use crate::rating::outages::note_causes;
 use crate::rating::overheads::listed;
 use crate::rating::summary;
 use crate::rating::verdict::{Judged, NO_CAUSE_BELOW, Verdicts, agree, leave_worst_unknown};
@@ -27,86 +29,54 @@ const CROWNS_OVER_ONE_IN: u32 = 10;
 /// Pixels are coarse for a segment where one station in this many stands beside ground that may hide a rock face; assumed.
 const COARSE_ONE_IN: u32 = 10;
 
-/// Writes every row and the record, which it completes with counts and kilometres.
-pub fn write(results: &Results, mut writer: LayerWriter, record: &mut BuildRecord) -> Result<()> {
-    let network = results.run.network;
-    let mut overheads = 0;
-    let steps = steps(network);
+/// Writes every row of the district that is rated, and adds counts and kilometres to the record; what joins them with those of
+/// other districts.
+pub fn write(results: &Results, writer: &mut LayerWriter, record: &mut BuildRecord) -> Result<PartLinks> {
+    let (run, ids) = (results.run, results.ids);
+    let (network, roads) = (run.network, &run.extract.roads);
+    let mut links = PartLinks::of(ids.district());
     let beside_unknown = results.beside_unknown();
     let mut causes = vec![Cause::None; 2 * network.segments.len()];
-    for (id, segment) in SegmentIndex::numbered(&network.segments) {
+    for id in results.driven() {
         let mut row = results.segment(id);
-        if beside_unknown[id.at()] {
+        note_causes(&mut causes, id, &row);
+        if !ids.is_own(id) {
+            continue;
+        }
+        if beside_unknown.contains(&id) {
             row.evidence = Evidence::Unknown;
             leave_worst_unknown(&mut row);
         }
         summary::count_segment(record, &row);
         summary::count_chance(record, &row, results.verdicts().is_by_chance(&results.judged(id)));
         writer.segment(&row)?;
-        note_causes(&mut causes, id, &row);
-        for (row, n) in results.overhead_rows(id).into_iter().zip(overheads + 1..) {
-            writer.overhead(&OverheadRow { overhead_id: n, ..row })?;
-            overheads = n;
+        for row in results.overhead_rows(id) {
+            links.rows.overheads += 1;
+            writer.overhead(&OverheadRow { overhead_id: links.rows.overheads, ..row })?;
         }
-        for row in results.lane_rows(id, &steps) {
-            writer.lane(&row)?;
-        }
-        for direction in directions(segment) {
-            let lane = id.lane(direction);
-            if let Some(lane_sky) = &results.sky.lanes[lane.at()] {
-                let (segment_id, forward) = (id.row_id(), direction == Direction::Forward);
-                for at in [Case::Best, Case::Worst].into_iter().filter(|_| lane_sky.apart()) {
-                    writer.end_masks(&EndMaskRow {
-                        end_mask_id: EndMaskRow::id_of(lane.row_id(), at),
-                        segment_id,
-                        forward,
-                        at,
-                        stations: lane_sky.stations,
-                        packed: results.sky.spool.get(lane_sky.slots[at])?,
-                    })?;
-                }
-                writer.masks(&MaskRow {
-                    mask_id: lane.row_id(),
-                    segment_id,
-                    forward,
-                    stations: lane_sky.stations,
-                    packed: results.sky.spool.get(lane_sky.slots.likely)?,
-                })?;
-            }
-        }
+        results.write_masks(id, writer)?;
     }
-    let local = local::of_network(network, &results.run.extract.roads);
-    for ((id, edge), local) in EdgeIndex::numbered(&network.edges).zip(local) {
-        writer.edge(&EdgeRow { local, ..results.edge(id, edge) })?;
-    }
-    for row in nodes::rows(network) {
-        writer.node(&row)?;
-    }
+    links.rows.segments = ids.own().count() as i64;
+    results.write_strokes(&causes, writer, &mut links)?;
+    results.write_edges(writer, &mut links)?;
     for row in &results.sky.stops {
-        writer.stop(row)?;
+        let road = SegmentIndex::of_row(row.segment_id);
+        let far = road.filter(|id| !ids.is_own(*id)).map(|id| ids.far(network, roads, id));
+        links.stop_roads.extend(far.map(|far| (row.stop_id, far)));
+        writer.stop(&StopRow { segment_id: road.map_or(0, |id| ids.segment(id)), ..row.clone() })?;
     }
-    let (pieces, stats) = (&results.run.pieces, results.stats.likely);
-    let outages =
-        OutageSources { profile: results.run.profile, pieces, strokes: &network.strokes, stats, causes: &causes };
-    for row in outages.rows() {
-        writer.outage(&row)?;
-    }
-    record::finish(record, results, overheads as u64);
-    writer.finish(record)
-}
-
-/// Stroke of every lane and its place in it.
-fn steps(network: &Network) -> Vec<(StrokeIndex, u32)> {
-    let mut out = vec![(StrokeIndex::new(0), 0); 2 * network.segments.len()];
-    for (number, stroke) in StrokeIndex::numbered(&network.strokes) {
-        for ((segment, direction), step) in stroke.steps.iter().zip(0..) {
-            out[segment.lane(*direction).at()] = (number, step);
-        }
-    }
-    out
+    links.rows.stops = results.sky.stops.len() as i64;
+    record::count(record, results, ids, links.rows.overheads as u64);
+    Ok(links)
 }
 
 impl Results<'_> {
+    /// Segments of the district and those that are driven before and after its strokes.
+    fn driven(&self) -> BTreeSet<SegmentIndex> {
+        let strokes = self.run.network.strokes.iter();
+        strokes.flat_map(Stroke::driven).map(|(segment, _)| *segment).chain(self.ids.own()).collect()
+    }
+
     fn road(&self, segment: &Segment) -> &Road {
         &self.run.extract.roads[segment.road.at()]
     }
@@ -119,8 +89,8 @@ impl Results<'_> {
             id,
             piece: &self.run.pieces[id.at()],
             edges: PerDirection {
-                forward: segment.edge_forward.map(EdgeIndex::row_id),
-                backward: segment.edge_backward.map(EdgeIndex::row_id),
+                forward: segment.edge_forward.map(|edge| self.ids.edge(edge)),
+                backward: segment.edge_backward.map(|edge| self.ids.edge(edge)),
             },
             speeds_from: [segment.speed_forward_kmh.from, segment.speed_backward_kmh.from],
         }
@@ -130,7 +100,7 @@ impl Results<'_> {
         let segment = &self.run.network.segments[id.at()];
         let road = self.road(segment);
         let mut row = SegmentRow {
-            segment_id: id.row_id(),
+            segment_id: self.ids.segment(id),
             way_id: road.id,
             part: segment.part,
             name: road.name.as_ref().map(ToString::to_string),
@@ -158,16 +128,15 @@ impl Results<'_> {
 
     /// Segments driven just before or after one where a cause could not be known: what may stand there is seen from their end
     /// as well, and an outage that it makes runs on into them.
-    fn beside_unknown(&self) -> Vec<bool> {
-        let network = self.run.network;
-        let unknown: Vec<bool> = SegmentIndex::numbered(&network.segments)
-            .map(|(id, _)| self.segment(id).evidence == Evidence::Unknown)
-            .collect();
-        let mut beside = vec![false; unknown.len()];
-        for pair in network.strokes.iter().flat_map(|stroke| stroke.steps.windows(2)) {
-            let [a, b] = [pair[0].0.at(), pair[1].0.at()];
-            beside[a] |= unknown[b];
-            beside[b] |= unknown[a];
+    fn beside_unknown(&self) -> BTreeSet<SegmentIndex> {
+        let is_unknown = |id: &SegmentIndex| self.segment(*id).evidence == Evidence::Unknown;
+        let unknown: BTreeSet<SegmentIndex> = self.driven().into_iter().filter(is_unknown).collect();
+        let mut beside = BTreeSet::new();
+        for stroke in &self.run.network.strokes {
+            for ((a, _), (b, _)) in stroke.driven().zip(stroke.driven().skip(1)) {
+                beside.extend(unknown.contains(a).then_some(*b));
+                beside.extend(unknown.contains(b).then_some(*a));
+            }
         }
         beside
     }
@@ -256,7 +225,7 @@ impl Results<'_> {
             let o = &own[lane.at()][i];
             OverheadRow {
                 overhead_id: 0,
-                segment_id: id.row_id(),
+                segment_id: self.ids.segment(id),
                 kind: o.kind,
                 osm_id: o.osm_id,
                 name: self.overheads.names.get(&o.osm_id).cloned(),
@@ -273,16 +242,16 @@ impl Results<'_> {
     }
 
     /// Rows of the directions of a segment; `steps` tells the stroke of every lane and its place in it.
-    fn lane_rows(&self, id: SegmentIndex, steps: &[(StrokeIndex, u32)]) -> Vec<LaneRow> {
+    pub(super) fn lane_rows(&self, id: SegmentIndex, steps: &[(StrokeIndex, u32)]) -> Vec<(LaneIndex, LaneRow)> {
         let (judged, piece) = (self.judged(id), &self.run.pieces[id.at()]);
         let row = |direction: Direction| {
             let lane = id.lane(direction);
             let backward = usize::from(direction == Direction::Backward);
             let (stroke, step) = steps[lane.at()];
             let own = &self.overheads.own[lane.at()];
-            LaneRow {
-                lane_id: lane.row_id(),
-                segment_id: id.row_id(),
+            let row = LaneRow {
+                lane_id: self.ids.lane(lane),
+                segment_id: self.ids.segment(id),
                 forward: direction == Direction::Forward,
                 stroke: stroke.row_number(),
                 step,
@@ -290,16 +259,18 @@ impl Results<'_> {
                 road_kmh_from: judged.speeds_from[backward],
                 climb: piece.climb_in(direction),
                 overheads: if own.is_empty() { None } else { Some(prisms::pack(own)) },
-            }
+                outage_from: None,
+            };
+            (lane, row)
         };
         judged.directions().map(row).collect()
     }
 
-    fn edge(&self, id: EdgeIndex, edge: &Edge) -> EdgeRow {
+    pub(super) fn edge(&self, id: EdgeIndex, edge: &Edge) -> EdgeRow {
         let road = &self.run.extract.roads[edge.road.at()];
         let unpaved = unpaved(road);
         let mut row = EdgeRow {
-            edge_id: id.row_id(),
+            edge_id: self.ids.edge(id),
             from_node: edge.from_node,
             to_node: edge.to_node,
             way_id: road.id,
@@ -312,7 +283,7 @@ impl Results<'_> {
             maxheight_m: clearance_m(road),
             ..EdgeRow::default()
         };
-        self.verdicts().fill_edge(&mut row, &edge.segments, &self.run.pieces);
+        self.verdicts().fill_edge(&mut row, &self.ids.own_of(edge), &self.run.pieces);
         row
     }
 }

@@ -2,6 +2,7 @@
 use std::borrow::Cow;
 
 use super::cells::Cell;
+use super::ids::RowIds;
 use crate::base::error::Result;
 use crate::base::words::Case;
 use crate::map::extract::model::Extract;
@@ -42,6 +43,8 @@ pub(crate) struct Run<'a> {
     pub cells: &'a [Cell],
     pub heights: &'a Heights,
     pub beside: &'a Beside,
+    /// Ids of the rows of the district that is rated.
+    pub ids: &'a RowIds,
     /// By segment, as the link stage sees them.
     pub pieces: Vec<RoadPiece<'a>>,
 }
@@ -54,8 +57,9 @@ impl<'a> Run<'a> {
         cells: &'a [Cell],
         heights: &'a Heights,
         beside: &'a Beside,
+        ids: &'a RowIds,
     ) -> Self {
-        let mut run = Self { profile, extract, network, cells, heights, beside, pieces: Vec::new() };
+        let mut run = Self { profile, extract, network, cells, heights, beside, ids, pieces: Vec::new() };
         let climbs = climb::climbs(network, heights);
         run.pieces = network.segments.iter().zip(climbs).map(|(s, climb)| run.piece(s, climb)).collect();
         run

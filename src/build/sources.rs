@@ -1,11 +1,12 @@
 //! The rasters of a build, opened and checked.
 use std::path::{Path, PathBuf};
 
+use super::ground::covers_none;
 use super::options::BuildOptions;
 use super::readers::{Rasters, Readers};
 use crate::base::error::{Error, Result};
+use crate::base::geodesy::Position;
 use crate::base::words::InputRole;
-use crate::map::network::model::{Network, Segment};
 use crate::relief::{ElevationKind, FileRecord, RasterInput, Sources};
 
 /// Places of roads looked up to see whether a raster covers them.
@@ -26,6 +27,22 @@ fn check_scale(kind: ElevationKind, scale: Option<f64>) -> Result<()> {
         )),
         _ => Ok(()),
     }
+}
+
+/// At most so many of some places, from all over them.
+fn spread(roads: &[Position], most: usize) -> impl Iterator<Item = &Position> {
+    roads.iter().step_by(roads.len().div_ceil(most).max(1))
+}
+
+/// Whether rasters have a height at any of some places.
+fn shows_any(sources: &Sources, places: &[&Position]) -> Result<bool> {
+    let reader = sources.reader()?;
+    for place in places {
+        if reader.height_m(**place)?.is_some() {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 /// All rasters of a build; holds no open handle.
@@ -62,9 +79,8 @@ impl Opened {
     ///
     /// # Errors
     /// Heights near the roads are beyond nature, or no heights of what their option says.
-    pub(crate) fn check_nature(&self, network: &Network) -> Result<()> {
-        let step = network.segments.len().div_ceil(LOOKED_AT).max(1);
-        let places: Vec<_> = network.segments.iter().step_by(step).map(Segment::middle).collect();
+    pub(crate) fn check_nature(&self, roads: &[Position]) -> Result<()> {
+        let places: Vec<_> = spread(roads, LOOKED_AT).copied().collect();
         let all = [(&self.elevation, "elevation"), (&self.surface, "surface"), (&self.canopy, "canopy")];
         for (sources, option) in all.iter().filter(|(sources, _)| !sources.is_empty()) {
             let reader = sources.reader()?;
@@ -105,29 +121,28 @@ impl Opened {
             surface: Readers::new(&self.surface),
         }
     }
-    /// Rasters of trees that were given but show nothing where roads are are the wrong ones.
+    /// Rasters that were given but show nothing where roads are are the wrong ones.
     ///
     /// # Errors
     /// None of up to [`ASKED`] places spread over the roads lies in them.
-    pub(crate) fn check_cover(&self, options: &BuildOptions, network: &Network) -> Result<()> {
-        let step = (network.segments.len() / ASKED).max(1);
-        let places: Vec<_> = network.segments.iter().step_by(step).map(|s| s.line[0]).collect();
+    pub(crate) fn check_cover(&self, options: &BuildOptions, roads: &[Position]) -> Result<()> {
+        let places: Vec<_> = spread(roads, ASKED).collect();
+        if let Some(first) = options.elevation.first()
+            && !shows_any(&self.elevation, &places)?
+        {
+            return Err(covers_none(first));
+        }
         for (sources, paths, option) in
             [(&self.canopy, &options.canopy, "--canopy"), (&self.surface, &options.surface, "--surface")]
         {
-            if let Some(first) = paths.first() {
-                let reader = sources.reader()?;
-                let mut covered = false;
-                for place in &places {
-                    covered = covered || reader.height_m(*place)?.is_some();
-                }
-                if !covered {
-                    let (low, high) = sources.kind().plausible_m().into_inner();
-                    let fact = format!("shows no height from {low} to {high} m at any of the roads sampled");
-                    let unit = if option == "--canopy" { ", give its unit with --canopy-scale" } else { "" };
-                    let next = format!("give rasters for the extract's region{unit}, or leave out {option}");
-                    return Err(Error::file(first, fact, next));
-                }
+            if let Some(first) = paths.first()
+                && !shows_any(sources, &places)?
+            {
+                let (low, high) = sources.kind().plausible_m().into_inner();
+                let fact = format!("shows no height from {low} to {high} m at any of the roads sampled");
+                let unit = if option == "--canopy" { ", give its unit with --canopy-scale" } else { "" };
+                let next = format!("give rasters for the extract's region{unit}, or leave out {option}");
+                return Err(Error::file(first, fact, next));
             }
         }
         Ok(())

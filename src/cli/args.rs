@@ -8,10 +8,12 @@ use super::edges::EdgesArgs;
 use super::guide::GuideArgs;
 use super::info::InfoArgs;
 use super::man::ManArgs;
+use super::merge::MergeArgs;
 use super::plan::PlanArgs;
 use super::route::RouteArgs;
 use super::sensitivity::SensitivityArgs;
 use super::settings::SettingsArgs;
+use super::shards::ShardsArgs;
 use super::sky::SkyArgs;
 use super::spend::SpendArgs;
 use super::stops::StopsArgs;
@@ -40,6 +42,16 @@ pub enum Command {
     /// Rates every road of a map extract that a vehicle may use, and says why the sky is closed: trees, buildings, bridges,
     /// tunnels, terrain. The layer is one GeoPackage, which every other command asks.
     Build(BuildArgs),
+    /// Plan a build in shards, for one machine or many
+    ///
+    /// Reads what a build reads, writes its plan into the work folder, and lists the shards with their districts and roads.
+    /// `build --shard` rates each, anywhere; `merge` joins them to the same layer that one build would write.
+    Shards(ShardsArgs),
+    /// Join the shards of a build to a layer
+    ///
+    /// Takes the work folders of all shards, checks that they are of one build and whole, and writes the layer: all of it, a
+    /// part of its region, or a small one without sky masks.
+    Merge(MergeArgs),
     /// List the outages along a track, in the direction driven
     ///
     /// Matches a track to the roads of the layer. Lists each outage too long for some kind of meeting, with its cause and its

@@ -1,5 +1,5 @@
 //! `build`: files to a layer.
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::builder::{PathBufValueParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueEnum, ValueHint};
@@ -7,15 +7,17 @@ use clap::{Args as ClapArgs, ValueEnum, ValueHint};
 use super::files::OutputFile;
 use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
+use super::region::RegionArgs;
 use super::terminal::Said;
 use super::times::day_or_time;
 use super::watch;
 use crate::base::caution::on_terminal;
+use crate::base::count::counted;
 use crate::base::error::Result;
 use crate::base::nearest::{nearest_name, or_meant};
 use crate::base::plain::PlainLines;
 use crate::base::words::Words;
-use crate::build::{self, BuildOptions, OrbitOptions, SeasonOf};
+use crate::build::{self, BuildOptions, Built, OrbitOptions, RatedShard, SeasonOf, Shard, ShardOptions};
 use crate::profile::{Profile, Season, source};
 use crate::relief::{ElevationKind, FootprintFile};
 use crate::report;
@@ -36,9 +38,9 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
     ],
 };
 
-/// Options of `build`.
+/// What is built from what: options of `build` and `shards`.
 #[derive(Debug, ClapArgs)]
-pub(crate) struct BuildArgs {
+pub(crate) struct InputArgs {
     /// Map extract, OSM PBF
     pub extract: PathBuf,
     /// Elevation raster, `.hgt.zip`, or a folder of them; may be given several times, best first
@@ -81,14 +83,6 @@ pub(crate) struct BuildArgs {
     /// With a date, trees have the leaves that are usual then at the latitude of the map.
     #[arg(long, value_name = "SEASON|DATE", value_parser = season)]
     pub season: Option<SeasonOf>,
-    /// File to write: the layer (.gpkg)
-    #[arg(short, long, value_name = "FILE")]
-    pub output: OutputFile,
-    /// Replace the output if it exists
-    ///
-    /// The old file stays until the new one is complete.
-    #[arg(long, requires = "output")]
-    pub overwrite: bool,
     /// Assumptions to rate by: the name of a preset, or a TOML file
     ///
     /// `waymask settings` lists the presets. `waymask settings profile` prints a file to begin with.
@@ -111,6 +105,36 @@ pub(crate) struct BuildArgs {
     /// Worker threads; all cores by default
     #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+    /// What part of the extract is built.
+    #[command(flatten)]
+    pub region: RegionArgs,
+}
+
+/// Options of `build`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct BuildArgs {
+    /// What is built.
+    #[command(flatten)]
+    pub inputs: InputArgs,
+    /// File to write: the layer (.gpkg)
+    #[arg(short, long, value_name = "FILE", required_unless_present = "shard")]
+    pub output: Option<OutputFile>,
+    /// Folder for finished parts, kept for the next build; next to the output, until it is done, by default
+    ///
+    /// A build that was stopped goes on where it was. A build of a newer map, in the same folder, rates only the districts
+    /// that changed.
+    #[arg(long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
+    pub work: Option<PathBuf>,
+    /// Rate one shard of several into the work folder, such as 2/8, and write no layer; `waymask merge` joins them
+    ///
+    /// Each shard may be rated on another machine, and again: what is there already is not done twice.
+    #[arg(long, value_name = "K/N", requires = "work", conflicts_with = "output", value_parser = shard)]
+    pub shard: Option<Shard>,
+    /// Replace the output if it exists
+    ///
+    /// The old file stays until the new one is complete.
+    #[arg(long, requires = "output")]
+    pub overwrite: bool,
     /// Print nothing but the answer and errors
     ///
     /// The answer of a build is its file, so that nothing is printed where all is well.
@@ -169,51 +193,93 @@ fn season(text: &str) -> Result<SeasonOf, String> {
     }
 }
 
+fn shard(text: &str) -> Result<Shard, String> {
+    let read = || {
+        let (nth, count) = text.split_once('/')?;
+        let (nth, count): (usize, usize) = (nth.trim().parse().ok()?, count.trim().parse().ok()?);
+        ((1..=count).contains(&nth) && count <= 100_000).then_some(Shard { nth, count })
+    };
+    read().ok_or_else(|| "give which shard of how many, such as 2/8".into())
+}
+
+impl InputArgs {
+    /// As a build takes them.
+    ///
+    /// # Errors
+    /// The profile or the region cannot be read.
+    pub fn options(self, output: &Path) -> Result<BuildOptions> {
+        let profile = match &self.profile {
+            Some(name_or_file) => source::choose(name_or_file)?.profile,
+            None => Profile::default(),
+        };
+        let region = self.region.region()?;
+        let (kinds, elevation): (Vec<_>, Vec<_>) = self.elevation.into_iter().unzip();
+        Ok(BuildOptions {
+            elevation,
+            elevation_kind: self.elevation_kind.into(),
+            elevation_kinds: kinds.into_iter().map(|kind| kind.map(ElevationKind::from)).collect(),
+            elevation_scale: self.elevation_scale,
+            canopy: self.canopy,
+            canopy_scale: self.canopy_scale,
+            surface: self.surface,
+            buildings: self.buildings.map(|path| FootprintFile {
+                path,
+                layer: self.buildings_layer,
+                height_column: self.buildings_height.unwrap_or_default(),
+            }),
+            surface_scale: self.surface_scale,
+            season: self.season,
+            profile,
+            credit: self.credit,
+            strict: self.strict,
+            region,
+            orbits: self.orbits.map(|path| OrbitOptions {
+                path,
+                timeline_start: self.orbit_date,
+                today: jiff::Timestamp::now(),
+            }),
+            threads: self.threads.map(usize::from),
+            ..BuildOptions::new(self.extract, output.to_owned())
+        })
+    }
+}
+
 /// Builds; what to print.
 pub fn run(args: BuildArgs) -> Result<Said> {
-    let profile = match &args.profile {
-        Some(name_or_file) => source::choose(name_or_file)?.profile,
-        None => Profile::default(),
-    };
-    let (kinds, elevation): (Vec<_>, Vec<_>) = args.elevation.into_iter().unzip();
-    let options = BuildOptions {
-        elevation,
-        elevation_kind: args.elevation_kind.into(),
-        elevation_kinds: kinds.into_iter().map(|kind| kind.map(ElevationKind::from)).collect(),
-        elevation_scale: args.elevation_scale,
-        canopy: args.canopy,
-        canopy_scale: args.canopy_scale,
-        surface: args.surface,
-        buildings: args.buildings.map(|path| FootprintFile {
-            path,
-            layer: args.buildings_layer,
-            height_column: args.buildings_height.unwrap_or_default(),
-        }),
-        surface_scale: args.surface_scale,
-        season: args.season,
-        overwrite: args.overwrite,
-        profile,
-        credit: args.credit,
-        strict: args.strict,
-        orbits: args.orbits.map(|path| OrbitOptions {
-            path,
-            timeline_start: args.orbit_date,
-            today: jiff::Timestamp::now(),
-        }),
-        threads: args.threads.map(usize::from),
-        ..BuildOptions::new(args.extract, args.output.path().to_owned())
-    };
     let watcher = watch::watcher(args.quiet);
+    let Some(output) = args.output else {
+        let work = args.work.unwrap_or_default();
+        let options = ShardOptions { build: args.inputs.options(&work.join("layer.gpkg"))?, work };
+        let Some(shard) = args.shard else { return Ok(Said::Text(String::new())) };
+        let done = build::rate_shard(&options, shard, watcher.as_ref())?;
+        return Ok(Said::Text(if args.quiet { String::new() } else { shard_said(&done, shard) }));
+    };
+    let options = BuildOptions { overwrite: args.overwrite, work: args.work, ..args.inputs.options(output.path())? };
     let done = build::build(&options, watcher.as_ref())?;
-    if args.quiet {
-        return Ok(Said::Text(String::new()));
+    Ok(say(&done, output.path(), args.quiet))
+}
+
+/// What is said of a shard that was rated.
+fn shard_said(done: &RatedShard, Shard { nth, count }: Shard) -> String {
+    let mut out = PlainLines::new();
+    let districts = counted(done.districts, "district");
+    writeln!(out, "shard {nth} of {count}: {districts} of {}, {:.1} km of road", done.of, done.km);
+    report::stages_lines(&mut out, &done.stages, peak_memory_bytes());
+    writeln!(out, "parts are in {}: `waymask merge` joins them when all shards are rated", done.folder.display());
+    out.text()
+}
+
+/// What is said of a layer that was made.
+pub(super) fn say(done: &Built, output: &Path, quiet: bool) -> Said {
+    if quiet {
+        return Said::Text(String::new());
     }
     let mut out = PlainLines::new();
     report::record_lines(&mut out, &done.record);
     report::stages_lines(&mut out, &done.stages, peak_memory_bytes());
-    written(&mut out, args.output.path(), &format!(" ({})", report::bytes(done.output_bytes)));
+    written(&mut out, output, &format!(" ({})", report::bytes(done.output_bytes)));
     out.own(&on_terminal(&report::layer_cautions(&done.record)));
-    Ok(Said::Text(out.text()))
+    Said::Text(out.text())
 }
 
 /// The most memory this process has held, where the system tells it.

@@ -49,7 +49,7 @@ pub(crate) struct CorridorArgs {
     /// How many of the worst stretches to list
     #[arg(long, value_name = "N", default_value_t = 5)]
     pub worst: usize,
-    /// List other roads this near to the track, too, such as 200m or 2km
+    /// How near to the track other roads are listed too, such as 200m or 2km
     #[arg(long, value_name = "DISTANCE", default_value = "0m", value_parser = length(0.0..=20_000.0))]
     pub buffer: f64,
     /// How far the points of the track scatter about the road (standard deviation)

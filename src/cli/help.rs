@@ -7,18 +7,19 @@ use clap::{Command, CommandFactory};
 use super::args::Args;
 use super::notes::HelpNotes;
 use super::{
-    build, completions, corridor, edges, guide, info, man, plan, route, sensitivity, settings, sky, spend, stops,
+    build, completions, corridor, edges, guide, info, man, merge, plan, route, sensitivity, settings, shards, sky,
+    spend, stops,
 };
 
 /// What the commands are for, and which those are, in the order they are listed in.
 pub(crate) const GROUPS: [(&str, &[&str]); 3] = [
-    ("Make a layer", &["build", "sensitivity"]),
+    ("Make a layer", &["build", "shards", "merge", "sensitivity"]),
     ("Ask it", &["corridor", "route", "plan", "stops", "sky", "spend"]),
     ("Look after it", &["info", "edges", "settings", "guide", "man", "completions"]),
 ];
 
 /// The notes of a command, by the words that lead to it.
-pub(crate) const NOTES: [(&str, &HelpNotes); 16] = [
+pub(crate) const NOTES: [(&str, &HelpNotes); 18] = [
     ("build", &build::NOTES),
     ("completions", &completions::NOTES),
     ("corridor", &corridor::NOTES),
@@ -26,12 +27,14 @@ pub(crate) const NOTES: [(&str, &HelpNotes); 16] = [
     ("guide", &guide::NOTES),
     ("info", &info::NOTES),
     ("man", &man::NOTES),
+    ("merge", &merge::NOTES),
     ("plan", &plan::NOTES),
     ("route", &route::NOTES),
     ("sensitivity", &sensitivity::NOTES),
     ("settings", &settings::NOTES),
     ("settings profile", &settings::PROFILE_NOTES),
     ("settings trip", &settings::TRIP_NOTES),
+    ("shards", &shards::NOTES),
     ("sky", &sky::NOTES),
     ("spend", &spend::NOTES),
     ("stops", &stops::NOTES),

@@ -42,10 +42,10 @@ pub(crate) struct StopsArgs {
     /// Places to stop around this one (latitude and longitude, degrees), the nearest first
     #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true, conflicts_with_all = ["along", "bounds"])]
     pub near: Option<(f64, f64)>,
-    /// Places to stop along a track, in the order passed: a file, or waypoints such as "42.5,1.5 42.51,1.5"
+    /// Only what lies along a track, in the order passed: a file, or waypoints such as "42.5,1.5 42.51,1.5"
     #[arg(long, value_name = "TRACK", allow_hyphen_values = true, conflicts_with = "bounds")]
     pub along: Option<String>,
-    /// Places to stop in a box: south, west, north and east, degrees
+    /// Only what lies in a box: south, west, north and east, degrees
     #[arg(long, value_name = "S,W,N,E", value_parser = bounds, allow_hyphen_values = true)]
     pub bounds: Option<Bounds>,
     /// Answers lie within this distance of the place or the road driven, such as 500m or 2.5km

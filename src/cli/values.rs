@@ -68,6 +68,13 @@ pub fn bounds(text: &str) -> Result<Bounds, String> {
     }
 }
 
+/// Sides of a box that may lie across 180 degrees: south, west, north and east, degrees.
+pub fn box_sides(text: &str) -> Result<[f64; 4], String> {
+    let sides: Vec<f64> = text.split(',').filter_map(|side| side.trim().parse().ok()).collect();
+    let told = "give south, west, north and east in degrees, such as 42.4,1.4,42.7,1.8";
+    sides.try_into().map_err(|_| told.to_owned())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -29,6 +29,7 @@ macro_rules! pages {
 pages! {
     data "data" "data.md" "what to feed it: open sources of maps, elevation, trees and buildings, and their traps";
     build "build" "build.md" "building a layer: what is read, how long it takes, the five words";
+    districts "districts" "districts.md" "large regions: stopped and updated builds, parts of an extract, shards";
     layer "layer" "layer.md" "tables and columns: name, unit, meaning; SQL, conversions";
     profile "profile" "profile.md" "every assumption of a build; presets";
     corridor "corridor" "corridor.md" "the road you will drive";
@@ -58,6 +59,7 @@ pub mod decisions {
         text: include_str!("decisions.md"),
     };
     pages! {
+        districts "decisions/districts" "decisions/districts.md" "squares of the globe, parts, what crosses their lines";
         overheads "decisions/overheads" "decisions/overheads.md" "decks, tunnels and roofs outside the masks";
         relief "decisions/relief" "decisions/relief.md" "elevation, surface models, cuttings";
         places "decisions/places" "decisions/places.md" "countries, the side of the traffic, legal speeds, errors of the map";

@@ -178,6 +178,11 @@ pub(crate) fn stored_share(share: f64) -> f64 {
     Share::rounded(share)
 }
 
+/// Seconds as they are stored.
+pub(crate) fn stored_seconds(seconds: f64) -> f64 {
+    Seconds::rounded(seconds)
+}
+
 /// Seconds, to a millisecond.
 pub type Seconds = Figure<1_000>;
 /// Kilometres per hour, to a tenth.

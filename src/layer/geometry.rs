@@ -19,7 +19,7 @@ const BOX_BYTES: [usize; 5] = [0, 32, 48, 48, 64];
 const MOST_POSITIONS: usize = 1_000_000;
 
 /// A box of longitudes and latitudes, edges included. It does not cross the antimeridian.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Bounds {
     /// South-west corner.
     pub min: Position,

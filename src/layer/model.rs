@@ -12,6 +12,7 @@ use crate::base::words::{
 use crate::profile::Profile;
 
 pub use super::outage::OutageRow;
+pub use super::run::RunRow;
 pub use super::stop::{PanelPlace, StopRow};
 
 /// A row of `segments` (LINESTRING). Figures of both directions are the worse one's, unless named.
@@ -265,6 +266,8 @@ pub struct LaneRow {
     pub climb: Option<f64>,
     /// What stands over the lane, packed by [`crate::physics::scene::overheads::prisms`]; nothing where nothing does.
     pub overheads: Option<Vec<u8>>,
+    /// The lane that the outage through this one begins with; nothing where there is none.
+    pub outage_from: Option<i64>,
 }
 
 /// A row of `masks` (no geometry): the packed masks of one segment in one direction.

@@ -11,7 +11,7 @@ use super::checked::{Allowance, Coherent, TableRules};
 use super::columns::Id;
 use super::geometry::Bounds;
 use super::model::{
-    BuildRecord, END_MASKS, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RoadRow,
+    BuildRecord, END_MASKS, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RoadRow, RunRow,
     SegmentRow, StopRow,
 };
 use super::open::{OpenedLayer, open};
@@ -53,7 +53,7 @@ impl Layer {
     pub fn record(&self) -> &BuildRecord {
         &self.record
     }
-    /// Number of rows by table: `segments`, `edges`, `nodes`, `overheads`, `lanes`, `masks`, `end_masks`, `stops`, `outages`.
+    /// Number of rows by table: `segments`, `edges`, `nodes`, `overheads`, `lanes`, `runs`, `masks`, `end_masks`, `stops`, `outages`.
     pub fn counts(&self) -> Result<Vec<(&'static str, u64)>> {
         let count = |name: &'static str| {
             let sql = format!("SELECT count(*) FROM {name}");
@@ -93,9 +93,9 @@ impl Layer {
     pub fn outages(&self) -> Result<Vec<OutageRow>> {
         self.query("ORDER BY outage_id", [])
     }
-    /// All ends of edges, by id.
+    /// All ends of edges, in the order of the file.
     pub fn nodes(&self) -> Result<Vec<NodeRow>> {
-        self.query("ORDER BY node_id", [])
+        self.query("ORDER BY fid", [])
     }
     /// What stands over a segment, by id.
     pub fn overheads(&self, segment_id: i64) -> Result<Vec<OverheadRow>> {
@@ -108,6 +108,10 @@ impl Layer {
     /// All directions of all segments, by id.
     pub fn lanes(&self) -> Result<Vec<LaneRow>> {
         self.query("ORDER BY lane_id", [])
+    }
+    /// What is driven before and after strokes, by stroke and place.
+    pub fn runs(&self) -> Result<Vec<RunRow>> {
+        self.query("ORDER BY stroke, nth", [])
     }
     /// One direction of a segment.
     pub fn lane(&self, segment_id: i64, forward: bool) -> Result<Option<LaneRow>> {
@@ -131,8 +135,9 @@ impl Layer {
     /// The outage that goes through a segment in one direction.
     pub fn outage_over(&self, segment_id: i64, forward: bool) -> Result<Option<OutageRow>> {
         let Some(lane) = self.lane(segment_id, forward)? else { return Ok(None) };
-        let over = "WHERE stroke = ? AND step_from <= ? AND step_to >= ?";
-        Ok(self.query(over, params![lane.stroke, lane.step, lane.step])?.pop())
+        let Some(from) = lane.outage_from else { return Ok(None) };
+        let (segment_from, forward) = ((from + 1) / 2, from % 2 == 1);
+        Ok(self.query("WHERE segment_from = ? AND forward = ?", params![segment_from, forward])?.pop())
     }
     /// Whether it holds any sky masks.
     pub fn has_masks(&self) -> Result<bool> {

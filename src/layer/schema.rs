@@ -7,7 +7,7 @@ use super::columns::{
 };
 use super::geometry::{self, Bounds};
 use super::model::{
-    Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, SegmentRow, StopRow,
+    Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RunRow, SegmentRow, StopRow,
 };
 use crate::base::words::{
     BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, Overhang, OverheadKind, PerDirection, RatedBy,
@@ -361,6 +361,7 @@ table!(LaneRow, "lanes", "Directions of travel along segments", key lane_id, ind
     road_kmh_from "road_kmh_from" Word<ValueFrom>,
     climb "climb" Maybe<Exact>,
     overheads "overheads" Maybe<Bytes>,
+    outage_from "outage_from" Maybe<Id>,
 });
 
 table!(EndMaskRow, "end_masks", "Sky masks at the favourable and unfavourable ends of what is \
@@ -373,12 +374,13 @@ table!(EndMaskRow, "end_masks", "Sky masks at the favourable and unfavourable en
 });
 
 /// The tables that hold rows, in the order they are created.
-pub const TABLES: [Table; 9] = [
+pub const TABLES: [Table; 10] = [
     SegmentRow::TABLE,
     EdgeRow::TABLE,
     NodeRow::TABLE,
     OverheadRow::TABLE,
     LaneRow::TABLE,
+    RunRow::TABLE,
     MaskRow::TABLE,
     EndMaskRow::TABLE,
     StopRow::TABLE,

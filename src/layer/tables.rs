@@ -6,7 +6,7 @@ use super::columns::{
     Bytes, ColumnKind, Count, Degrees, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Seconds, Share, Text, Word,
 };
 use super::geometry::{self, Bounds};
-use super::model::{OutageRow, StopRow};
+use super::model::{OutageRow, RunRow, StopRow};
 use super::schema::{
     Column, ColumnPlaces, Load, Row, Table, fetch_at, fetch_shape, line_shape, point_shape, store, table,
 };
@@ -49,6 +49,18 @@ table!(OutageRow, "outages", "Outages, each with its beginning and end", key out
     outage_s "outage_s" Seconds,
     outage_p95_s "outage_p95_s" Seconds,
 }, "LINESTRING" line line_shape, geometry::decode_line);
+
+table!(RunRow, "runs", "What is driven before and after strokes", key run_id, indexed &[], {
+    stroke "stroke" Count,
+    nth "nth" Id,
+    lane_id "lane_id" Id,
+});
+
+impl Coherent for RunRow {
+    fn contradiction(&self) -> Option<Contradiction> {
+        (self.nth == 0).then(|| ("nth", "0 is neither before nor after the stroke".to_owned()))
+    }
+}
 
 impl Coherent for OutageRow {
     fn contradiction(&self) -> Option<Contradiction> {

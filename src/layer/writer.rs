@@ -7,8 +7,9 @@ use crate::base::error::{Error, Result};
 
 use super::geometry::Bounds;
 use super::model::{
-    BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, SegmentRow, StopRow,
+    BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RunRow, SegmentRow, StopRow,
 };
+use super::part::{self, PartLinks};
 use super::schema::{Row, STABLE_KEY, TABLES, stored};
 use super::target::Target;
 use super::trouble::{REPORT, StepFailure, cannot_write};
@@ -26,6 +27,7 @@ pub struct LayerWriter {
     nodes: Batch<NodeRow>,
     overheads: Batch<OverheadRow>,
     lanes: Batch<LaneRow>,
+    runs: Batch<RunRow>,
     masks: Batch<MaskRow>,
     end_masks: Batch<EndMaskRow>,
     stops: Batch<StopRow>,
@@ -64,6 +66,7 @@ impl LayerWriter {
             nodes: Batch::default(),
             overheads: Batch::default(),
             lanes: Batch::default(),
+            runs: Batch::default(),
             masks: Batch::default(),
             end_masks: Batch::default(),
             stops: Batch::default(),
@@ -91,6 +94,10 @@ impl LayerWriter {
     pub fn lane(&mut self, row: &LaneRow) -> Result<()> {
         self.lanes.push(row, &self.connection, &self.target)
     }
+    /// Adds a lane that is driven before or after a stroke.
+    pub fn run(&mut self, row: &RunRow) -> Result<()> {
+        self.runs.push(row, &self.connection, &self.target)
+    }
     /// Adds the masks of a segment in one direction.
     pub fn masks(&mut self, row: &MaskRow) -> Result<()> {
         self.masks.push(row, &self.connection, &self.target)
@@ -110,23 +117,45 @@ impl LayerWriter {
     /// Writes what remains and lets the layer appear under its name. The record is stored with
     /// [`super::SCHEMA_VERSION`], whatever version it carries.
     pub fn finish(mut self, record: &BuildRecord) -> Result<()> {
+        let extents = self.flush()?;
+        self.publish(record, &extents, &|_| Ok(()))
+    }
+    /// The same for a part of a layer, with what joins it with others and what it adds to the sums of a build, JSON.
+    pub fn finish_part(mut self, record: &BuildRecord, links: &PartLinks, sums: &str) -> Result<()> {
+        let extents = self.flush()?;
+        let named = extents.iter().map(|(name, bounds)| ((*name).to_owned(), *bounds)).collect();
+        let links = PartLinks { extents: named, ..links.clone() };
+        self.publish(record, &extents, &|connection| part::write(connection, &links, sums))
+    }
+    /// Writes the rows that wait; the boxes around those of tables with geometry.
+    fn flush(&mut self) -> Result<Vec<(&'static str, Option<Bounds>)>> {
         self.segments.flush(&self.connection, &self.target)?;
         self.edges.flush(&self.connection, &self.target)?;
         self.nodes.flush(&self.connection, &self.target)?;
         self.overheads.flush(&self.connection, &self.target)?;
         self.lanes.flush(&self.connection, &self.target)?;
+        self.runs.flush(&self.connection, &self.target)?;
         self.masks.flush(&self.connection, &self.target)?;
         self.end_masks.flush(&self.connection, &self.target)?;
         self.stops.flush(&self.connection, &self.target)?;
         self.outages.flush(&self.connection, &self.target)?;
-        let extents = [
+        Ok(vec![
             (SegmentRow::TABLE.name, self.segments.bounds),
             (NodeRow::TABLE.name, self.nodes.bounds),
             (OverheadRow::TABLE.name, self.overheads.bounds),
             (StopRow::TABLE.name, self.stops.bounds),
             (OutageRow::TABLE.name, self.outages.bounds),
-        ];
-        complete(&self.connection, record, &extents).map_err(|e| cannot_write(self.target.path(), &e))?;
+        ])
+    }
+    fn publish(
+        self,
+        record: &BuildRecord,
+        extents: &[(&str, Option<Bounds>)],
+        also: &dyn Fn(&Connection) -> rusqlite::Result<()>,
+    ) -> Result<()> {
+        let failed = |e: rusqlite::Error| cannot_write(self.target.path(), &e);
+        also(&self.connection).map_err(failed)?;
+        complete(&self.connection, record, extents).map_err(failed)?;
         let Self { connection, target, .. } = self;
         connection.close().map_err(|(_, e)| cannot_write(target.path(), &e))?;
         target.publish()
@@ -169,8 +198,12 @@ fn begin(connection: &Connection) -> rusqlite::Result<()> {
     connection.execute_batch("BEGIN")
 }
 
-/// Everything that comes after the rows.
-fn complete(connection: &Connection, record: &BuildRecord, extents: &[(&str, Option<Bounds>)]) -> rusqlite::Result<()> {
+/// Everything that comes after the rows; ends the transaction.
+pub(super) fn complete(
+    connection: &Connection,
+    record: &BuildRecord,
+    extents: &[(&str, Option<Bounds>)],
+) -> rusqlite::Result<()> {
     create_indexes(connection)?;
     for (table, bounds) in extents {
         let Some([west, east, south, north]) = bounds.map(Bounds::degrees) else { continue };

@@ -1,6 +1,7 @@
 //! Skies by latitude, and the simulated drives of all strokes.
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Arc, Mutex};
 
 use rayon::prelude::*;
 
@@ -50,39 +51,69 @@ pub struct Skies {
     pub grid: SkyGrid,
     /// Probability that leaves block.
     pub leaf_odds: LeafOdds,
-    by_key: BTreeMap<i32, (Sky, Vec<f32>)>,
-    /// Ratings of roads with nothing beside and above them, by latitude.
-    open_roads: BTreeMap<i32, Rating>,
+    by_key: BTreeMap<i32, Arc<SkyOfLatitude>>,
     /// Whether the usable sky turns with the vehicle.
     turns: bool,
     terminal: Terminal,
 }
 
-/// Builds the skies of every latitude that has roads. `timeline_of` gives the timeline of real satellites at a latitude key, where
+/// The latitudes under which the skies of some roads are found.
+pub fn latitude_keys<'p>(pieces: impl IntoIterator<Item = &'p RoadPiece<'p>>) -> BTreeSet<i32> {
+    pieces.into_iter().map(RoadPiece::latitude_key).collect()
+}
+
+/// The sky of one latitude.
+struct SkyOfLatitude {
+    sky: Sky,
+    /// Weights for a panel that does not turn with the vehicle.
+    upright: Vec<f32>,
+    /// Rating of a road with nothing beside and above it.
+    open_road: Rating,
+}
+
+/// Skies that are made once for many roads, by latitude key and zone.
+#[derive(Default)]
+pub struct SkyStore {
+    made: Mutex<BTreeMap<(i32, i32), Arc<SkyOfLatitude>>>,
+}
+
+/// A timeline of real satellites at a latitude key, where there are such.
+type TimelineOf<'t> = dyn Fn(i32) -> Option<Timeline> + Sync + 't;
+
+/// Builds the skies of latitudes. `timeline_of` gives the timeline of real satellites at a latitude key, where
 /// there are such; else it is made of the profile's shells.
-pub fn skies(
+pub fn skies(profile: &Profile, keys: &BTreeSet<i32>, grid: SkyGrid, timeline_of: &TimelineOf) -> Skies {
+    skies_of(profile, keys, grid, timeline_of, (&SkyStore::default(), 0))
+}
+
+/// The same with those that a store holds already, all of one profile and grid; real satellites differ from zone to zone.
+pub fn skies_of(
     profile: &Profile,
-    pieces: &[RoadPiece],
+    keys: &BTreeSet<i32>,
     grid: SkyGrid,
-    timeline_of: &(dyn Fn(i32) -> Option<Timeline> + Sync),
+    timeline_of: &TimelineOf,
+    (store, zone): (&SkyStore, i32),
 ) -> Skies {
-    let mut keys: Vec<i32> = pieces.iter().map(RoadPiece::latitude_key).collect();
-    keys.sort_unstable();
-    keys.dedup();
     let build = |key: &i32| {
+        // Two that ask at the same time both make it, and one of the two is kept: they are the same.
+        if let Some(made) = store.made.lock().ok().and_then(|made| made.get(&(*key, zone)).cloned()) {
+            return (*key, made);
+        }
         let sky = match timeline_of(*key) {
             Some(timeline) => Sky::with_timeline(timeline, &profile.constellation, &profile.link, grid),
             None => Sky::build(*key, &profile.constellation, &profile.link, grid, TIMELINE_S),
         };
-        let weights = cone_weights(&sky.weights, grid, &profile.terminal, 0.0);
-        (*key, (sky, weights))
+        let upright = cone_weights(&sky.weights, grid, &profile.terminal, 0.0);
+        let open_road = open_road(profile, &sky, grid);
+        let made = Arc::new(SkyOfLatitude { sky, upright, open_road });
+        if let Ok(mut all) = store.made.lock() {
+            all.insert((*key, zone), Arc::clone(&made));
+        }
+        (*key, made)
     };
     let (terminal, turns) = (profile.terminal.clone(), Cone::new(&profile.terminal).turns());
-    let leaf_odds = LeafOdds::of(profile);
-    let by_key: BTreeMap<i32, (Sky, Vec<f32>)> = keys.par_iter().map(build).collect();
-    let open = |(key, (sky, _)): (&i32, &(Sky, Vec<f32>))| (*key, open_road(profile, sky, grid));
-    let open_roads = by_key.par_iter().map(open).collect();
-    Skies { grid, leaf_odds, by_key, open_roads, turns, terminal }
+    let by_key = keys.par_iter().map(build).collect();
+    Skies { grid, leaf_odds: LeafOdds::of(profile), by_key, turns, terminal }
 }
 
 /// Rating of a road with nothing beside and above it: the middle of ten kilometres driven at 90 km/h.
@@ -97,23 +128,28 @@ fn open_road(profile: &Profile, sky: &Sky, grid: SkyGrid) -> Rating {
 impl Skies {
     /// Rating of a road near a segment if nothing stood beside and above it.
     pub fn open_road(&self, piece: &RoadPiece) -> Rating {
-        self.open_roads[&piece.latitude_key()]
+        self.of(piece).open_road
     }
     /// Latitudes, degrees, at which such a road is not steady, with its rating.
     pub fn short_of_satellites(&self) -> impl Iterator<Item = (i32, Rating)> + '_ {
-        self.open_roads.iter().map(|(key, rating)| (*key, *rating)).filter(|(_, rating)| *rating != Rating::Steady)
+        self.by_key.iter().map(|(key, of)| (*key, of.open_road)).filter(|(_, rating)| *rating != Rating::Steady)
     }
-    pub(crate) fn of(&self, piece: &RoadPiece) -> &(Sky, Vec<f32>) {
+    fn of(&self, piece: &RoadPiece) -> &SkyOfLatitude {
         // `skies` has looked at every piece, so the key is there.
         &self.by_key[&piece.latitude_key()]
     }
+    /// The sky that a segment lies under.
+    #[cfg(test)]
+    pub(crate) fn sky(&self, piece: &RoadPiece) -> &Sky {
+        &self.of(piece).sky
+    }
     /// Normalised weights of the usable sky over a segment driven with a heading.
     pub fn weights(&self, piece: &RoadPiece, heading_deg: f64) -> Cow<'_, [f32]> {
-        let (sky, upright) = self.of(piece);
+        let of = self.of(piece);
         if !self.turns {
-            return Cow::Borrowed(upright);
+            return Cow::Borrowed(&of.upright);
         }
-        Cow::Owned(cone_weights(&sky.weights, self.grid, &self.terminal, heading_deg))
+        Cow::Owned(cone_weights(&of.sky.weights, self.grid, &self.terminal, heading_deg))
     }
     /// The usable sky with such weights, and what leaves do to it.
     pub fn seen_through<'a>(&'a self, weights: &'a [f32]) -> SeenThrough<'a> {
@@ -123,38 +159,53 @@ impl Skies {
     pub fn level(&self, piece: &RoadPiece) -> Vec<f32> {
         let (tilt_deg, bearings_from) = (0.0, Bearings::North);
         let level = Terminal { tilt_deg, bearings_from, blocked: Vec::new(), ..self.terminal.clone() };
-        cone_weights(&self.of(piece).0.weights, self.grid, &level, 0.0)
+        cone_weights(&self.of(piece).sky.weights, self.grid, &level, 0.0)
     }
     /// Whether no satellite ever stands high enough at any latitude.
     pub fn are_empty(&self) -> bool {
-        self.by_key.values().all(|(sky, _)| sky.timeline.sightings.is_empty())
+        self.by_key.values().all(|of| of.sky.timeline.sightings.is_empty())
     }
     /// Expected usable satellites in the usable sky by latitude, for the summary.
     pub fn expected(&self) -> impl Iterator<Item = (i32, f64)> + '_ {
-        self.by_key.iter().map(|(k, (sky, _))| (*k, expected_in_cone(&sky.weights, self.grid, &self.terminal)))
+        self.by_key.iter().map(|(k, of)| (*k, expected_in_cone(&of.sky.weights, self.grid, &self.terminal)))
     }
 }
 
-/// Statistics of every lane; zeros where it is not driven.
-pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<Vec<OutageStats>> {
+/// Statistics of all drives.
+pub struct StatsOfAll {
+    /// By lane; zeros where it is not driven.
+    pub lanes: PerCase<Vec<OutageStats>>,
+    /// As stated, by stroke, of all that is driven in it.
+    pub strokes: Vec<Vec<OutageStats>>,
+}
+
+/// Statistics as stated, which stand for best and worst too.
+pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<StatsOfAll> {
     let skies = link_skies(roads, skies);
-    let by_stroke = each_stroke(roads, progress, &|stroke| of_stroke(roads, &skies, stroke, Case::Likely))?;
-    Ok(by_lane(roads, by_stroke.iter().map(Vec::as_slice)))
+    let strokes = each_stroke(roads, progress, &|stroke| of_stroke(roads, &skies, stroke, Case::Likely))?;
+    let lanes = by_lane(roads, &|nth| strokes[nth].as_slice());
+    Ok(StatsOfAll { lanes: PerCase::of(|_| lanes.clone()), strokes })
 }
 
 /// The same with what is assumed about the roadside at either end of its range as well. The three meet the same satellites and
 /// gaps; where their masks are the same they are driven once.
-pub fn drive_cases(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<PerCase<Vec<OutageStats>>> {
+pub fn drive_cases(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<StatsOfAll> {
     let skies = link_skies(roads, skies);
     let by_stroke = each_stroke(roads, progress, &|stroke: &Stroke| {
         let likely = of_stroke(roads, &skies, stroke, Case::Likely)?;
-        if !stroke.steps.iter().any(|(segment, direction)| (roads.apart)(segment.lane(*direction))) {
-            return Ok(PerCase::of(|_| likely.clone()));
+        if !stroke.driven().any(|(segment, direction)| (roads.apart)(segment.lane(*direction))) {
+            return Ok((likely, None));
         }
         let [best, worst] = [Case::Best, Case::Worst].map(|case| of_stroke(roads, &skies, stroke, case));
-        Ok(PerCase { best: best?, likely, worst: worst? })
+        Ok((likely, Some([best?, worst?])))
     })?;
-    Ok(PerCase::of(|case| by_lane(roads, by_stroke.iter().map(|stats| stats[case].as_slice()))))
+    let of_case = |case: Case, nth: usize| match (&by_stroke[nth], case) {
+        ((_, Some([best, _])), Case::Best) => best.as_slice(),
+        ((_, Some([_, worst])), Case::Worst) => worst.as_slice(),
+        ((likely, _), _) => likely.as_slice(),
+    };
+    let lanes = PerCase::of(|case| by_lane(roads, &|nth| of_case(case, nth)));
+    Ok(StatsOfAll { lanes, strokes: by_stroke.into_iter().map(|(likely, _)| likely).collect() })
 }
 
 fn each_stroke<T: Send>(
@@ -171,7 +222,7 @@ fn each_stroke<T: Send>(
     all.into_iter().collect()
 }
 
-/// Statistics of the lanes of a stroke in the order driven.
+/// Statistics of all that is driven in a stroke, in order.
 fn of_stroke(roads: &Roads, skies: &BTreeMap<i32, LinkSky>, stroke: &Stroke, case: Case) -> Result<Vec<OutageStats>> {
     let first = &roads.pieces[stroke.steps[0].0.at()];
     if first.boarded {
@@ -182,12 +233,16 @@ fn of_stroke(roads: &Roads, skies: &BTreeMap<i32, LinkSky>, stroke: &Stroke, cas
     Ok(simulate_under(&stretches, &skies[&first.latitude_key()], roads.profile, key))
 }
 
-/// Statistics in the order of lanes, from those of every stroke.
-fn by_lane<'s>(roads: &Roads, by_stroke: impl Iterator<Item = &'s [OutageStats]>) -> Vec<OutageStats> {
+/// Statistics in the order of lanes, from those of every stroke. A lane has those of the stroke that it is a step of; one that
+/// belongs to another district those it is driven before or after with.
+fn by_lane<'s>(roads: &Roads, of_stroke: &dyn Fn(usize) -> &'s [OutageStats]) -> Vec<OutageStats> {
     let mut out = vec![OutageStats::default(); 2 * roads.pieces.len()];
-    for (stroke, stats) in roads.strokes.iter().zip(by_stroke) {
-        for ((segment, direction), stats) in stroke.steps.iter().zip(stats) {
-            out[segment.lane(*direction).at()] = *stats;
+    for own in [false, true] {
+        for (nth, stroke) in roads.strokes.iter().enumerate() {
+            let told = stroke.driven().zip(of_stroke(nth)).enumerate();
+            for (_, ((segment, direction), stats)) in told.filter(|(at, _)| !own || stroke.own().contains(at)) {
+                out[segment.lane(*direction).at()] = *stats;
+            }
         }
     }
     out
@@ -197,17 +252,18 @@ fn by_lane<'s>(roads: &Roads, by_stroke: impl Iterator<Item = &'s [OutageStats]>
 fn link_skies(roads: &Roads, skies: &Skies) -> BTreeMap<i32, LinkSky> {
     let first = |stroke: &Stroke| roads.pieces[stroke.steps[0].0.at()].latitude_key();
     let keys: BTreeSet<i32> = roads.strokes.iter().map(first).collect();
-    let of_key = |key: &i32| (*key, LinkSky::new(&skies.by_key[key].0.timeline, skies.grid, roads.profile));
+    let of_key = |key: &i32| (*key, LinkSky::new(&skies.by_key[key].sky.timeline, skies.grid, roads.profile));
     keys.par_iter().map(of_key).collect()
 }
 
-/// Statistics of a crossing: one outage from quay to quay.
+/// Statistics of a crossing: one outage from quay to quay, however many districts lie between.
 fn aboard(roads: &Roads, stroke: &Stroke) -> Vec<OutageStats> {
     let piece = |id: &SegmentIndex| &roads.pieces[id.at()];
     let seconds = |(id, d): &(SegmentIndex, Direction)| piece(id).seconds(*d, &roads.profile.vehicle);
-    let crossing_s: f64 = stroke.steps.iter().map(seconds).sum();
+    let (first, last) = (stroke.driven().next(), stroke.driven().last());
+    let crossing_s: f64 = stroke.driven().map(seconds).sum();
     let edges = &roads.profile.rating;
-    let begins = |step: &(SegmentIndex, Direction)| f64::from(stroke.steps.first() == Some(step));
+    let begins = |step: &(SegmentIndex, Direction)| f64::from(first == Some(step));
     let beyond = |edge_s: f64| f64::from(crossing_s > edge_s);
     let certain = RatedFigures { outage_p95_s: crossing_s, outage_share: 1.0, outage_share_window: 1.0 };
     let edges_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
@@ -218,7 +274,7 @@ fn aboard(roads: &Roads, stroke: &Stroke) -> Vec<OutageStats> {
         OutageStats {
             running: edges_s.map(|edge_s| (1.0 - begins(step)) * f64::from(here_s > edge_s)),
             halves: [certain; 2],
-            goes_on: f64::from(stroke.steps.last() != Some(step)),
+            goes_on: f64::from(last != Some(step)),
             outage_share: 1.0,
             outage_s: seconds(step),
             outage_share_window: 1.0,
@@ -229,7 +285,7 @@ fn aboard(roads: &Roads, stroke: &Stroke) -> Vec<OutageStats> {
             beyond: edges_s.map(|e| begins(step) * beyond(e)),
         }
     };
-    stroke.steps.iter().map(of_step).collect()
+    stroke.driven().map(of_step).collect()
 }
 
 /// Names a stroke by the two places it begins with, so that its draws depend neither on what else is in
@@ -241,6 +297,7 @@ pub(crate) fn stroke_key(roads: &Roads, stroke: &Stroke) -> u64 {
     [a.lon_e7, a.lat_e7, b.lon_e7, b.lat_e7].into_iter().fold(0, mix)
 }
 
+/// All that is driven, in order: its own steps and what lies before and after them.
 pub(crate) fn stretches(roads: &Roads, stroke: &Stroke, case: Case) -> Result<Vec<Stretch>> {
     let of_step = |(id, direction): &(SegmentIndex, Direction)| {
         let (piece, lane) = (&roads.pieces[id.at()], id.lane(*direction));
@@ -252,5 +309,5 @@ pub(crate) fn stretches(roads: &Roads, stroke: &Stroke, case: Case) -> Result<Ve
             overheads: roads.own[lane.at()].clone(),
         })
     };
-    stroke.steps.iter().map(of_step).collect()
+    stroke.driven().map(of_step).collect()
 }

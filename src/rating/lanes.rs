@@ -1,7 +1,7 @@
 //! Every driven direction of every segment, and what is driven before and after it.
 use crate::base::index::LaneIndex;
 use crate::base::words::Direction;
-use crate::map::network::model::{Segment, Stroke};
+use crate::map::network::model::{LaneStep, Segment, Stroke};
 
 /// The directions a segment is driven in.
 pub fn directions(segment: &Segment) -> impl Iterator<Item = Direction> + '_ {
@@ -22,8 +22,8 @@ impl Links {
         let n = 2 * lengths_m.len();
         let mut links = Self { before: vec![None; n], after: vec![None; n], lengths_m };
         for stroke in strokes {
-            for pair in stroke.steps.windows(2) {
-                let [a, b] = [pair[0], pair[1]].map(|(segment, direction)| segment.lane(direction));
+            let lane = |(segment, direction): &LaneStep| segment.lane(*direction);
+            for (a, b) in stroke.driven().map(lane).zip(stroke.driven().skip(1).map(lane)) {
                 links.after[a.at()] = Some(b);
                 links.before[b.at()] = Some(a);
             }

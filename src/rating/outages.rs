@@ -1,10 +1,12 @@
 //! Outages from where to where: what an outage does to many segments is reported once.
+use std::collections::HashMap;
+
 use super::pieces::RoadPiece;
 use crate::base::geodesy::Position;
-use crate::base::index::{SegmentIndex, StrokeIndex};
+use crate::base::index::{LaneIndex, SegmentIndex, StrokeIndex};
 use crate::base::words::{Cause, Direction};
 use crate::layer::model::{OutageRow, SegmentRow};
-use crate::map::network::model::Stroke;
+use crate::map::network::model::{LaneStep, Stroke};
 use crate::physics::link::model::OutageStats;
 use crate::profile::Profile;
 
@@ -23,10 +25,26 @@ pub(crate) struct OutageSources<'a> {
     pub pieces: &'a [RoadPiece<'a>],
     /// Segments driven one after another.
     pub strokes: &'a [Stroke],
-    /// Statistics of every lane.
-    pub stats: &'a [OutageStats],
+    /// Statistics of all that is driven in every stroke.
+    pub stats: &'a [Vec<OutageStats>],
     /// Main cause of every lane.
     pub causes: &'a [Cause],
+    /// The id that the row of a segment has.
+    pub id_of: &'a dyn Fn(SegmentIndex) -> i64,
+}
+
+/// Outages, and which of them goes through every lane.
+pub(crate) struct Outages {
+    /// Those that begin in the strokes' own steps, by stroke and place.
+    pub rows: Vec<OutageRow>,
+    /// By lane: the lane that the outage through it begins with.
+    pub begun: HashMap<LaneIndex, LaneIndex>,
+}
+
+/// Some of what is driven in a stroke.
+struct OutageSpan<'a> {
+    steps: &'a [LaneStep],
+    stats: &'a [OutageStats],
 }
 
 /// Notes the main causes of a segment's directions, by lane.
@@ -39,32 +57,35 @@ pub(crate) fn note_causes(causes: &mut [Cause], id: SegmentIndex, row: &SegmentR
 }
 
 impl OutageSources<'_> {
-    /// All outages, by stroke and place.
-    pub fn rows(&self) -> Vec<OutageRow> {
-        let mut out = Vec::new();
-        for (number, stroke) in StrokeIndex::numbered(self.strokes) {
-            for (first, last) in self.spans(stroke) {
-                let outage_id = out.len() as i64 + 1;
-                let stroke_at = (number.row_number(), first as u32);
-                let mut row = self.row(outage_id, stroke_at, &stroke.steps[first..=last]);
+    /// All outages.
+    pub fn find(&self) -> Outages {
+        let mut out = Outages { rows: Vec::new(), begun: HashMap::new() };
+        for ((number, stroke), stats) in StrokeIndex::numbered(self.strokes).zip(self.stats) {
+            let (own, steps) = (stroke.own(), stroke.driven().copied().collect::<Vec<LaneStep>>());
+            for (first, last) in self.spans(stats) {
+                let lane = |at: usize| steps[at].0.lane(steps[at].1);
+                let through = (first..=last).filter(|at| own.contains(at));
+                out.begun.extend(through.map(|at| (lane(at), lane(first))));
+                if !own.contains(&first) {
+                    continue;
+                }
+                let outage_id = out.rows.len() as i64 + 1;
+                let stroke_at = (number.row_number(), (first - own.start) as u32);
+                let span = OutageSpan { steps: &steps[first..=last], stats: &stats[first..=last] };
+                let mut row = self.row(outage_id, stroke_at, &span);
                 // What began on the road before and goes on is met here too.
-                row.outages += first.checked_sub(1).map_or(0.0, |before| self.stats(stroke.steps[before]).goes_on);
-                out.push(row);
+                row.outages += first.checked_sub(1).map_or(0.0, |before| stats[before].goes_on);
+                out.rows.push(row);
             }
         }
         out
     }
 
-    fn stats(&self, (segment, direction): (SegmentIndex, Direction)) -> &OutageStats {
-        &self.stats[segment.lane(direction).at()]
-    }
-
-    /// First and last steps that outages go through as one.
-    fn spans(&self, stroke: &Stroke) -> Vec<(usize, usize)> {
+    /// First and last places of what is driven that outages go through as one.
+    fn spans(&self, stats: &[OutageStats]) -> Vec<(usize, usize)> {
         let mut spans: Vec<(usize, usize)> = Vec::new();
         let (mut goes_on, mut before_s) = (false, 0.0);
-        for (nth, step) in stroke.steps.iter().enumerate() {
-            let stats = self.stats(*step);
+        for (nth, stats) in stats.iter().enumerate() {
             // Nobody looks up the short ones that a steady road may have.
             let counts = stats.outage_p95_s > self.profile.rating.steady_outage_s;
             match spans.last_mut() {
@@ -77,20 +98,21 @@ impl OutageSources<'_> {
         spans
     }
 
-    fn row(&self, outage_id: i64, (stroke, step_from): (u32, u32), steps: &[(SegmentIndex, Direction)]) -> OutageRow {
+    fn row(&self, outage_id: i64, (stroke, step_from): (u32, u32), span: &OutageSpan) -> OutageRow {
         let mut by_cause = vec![0.0; Cause::ALL.len()];
+        let steps = span.steps;
         let mut row = OutageRow {
             outage_id,
             stroke,
             step_from,
             step_to: step_from + steps.len() as u32 - 1,
-            segment_from: steps[0].0.row_id(),
-            segment_to: steps[steps.len() - 1].0.row_id(),
+            segment_from: (self.id_of)(steps[0].0),
+            segment_to: (self.id_of)(steps[steps.len() - 1].0),
             forward: steps[0].1.is_forward(),
             ..OutageRow::default()
         };
-        for (segment, direction) in steps {
-            let (piece, stats) = (&self.pieces[segment.at()], self.stats((*segment, *direction)));
+        for ((segment, direction), stats) in steps.iter().zip(span.stats) {
+            let piece = &self.pieces[segment.at()];
             row.length_m += piece.length_m;
             row.time_s += piece.seconds(*direction, &self.profile.vehicle);
             row.outages += stats.outages_per_10km * piece.length_m / 10_000.0;
@@ -158,16 +180,23 @@ mod tests {
         let pieces: Vec<_> = (0..8).map(piece).collect();
         let direction = |k: usize| if k < 6 { Direction::Forward } else { Direction::Backward };
         let steps: Vec<_> = (0..8).map(|k| (SegmentIndex::new(k), direction(k))).collect();
-        let (mut stats, mut causes) = (vec![OutageStats::default(); 16], vec![Cause::None; 16]);
-        for ((segment, direction), stats_here) in steps.iter().zip(of) {
+        let mut causes = vec![Cause::None; 16];
+        for (segment, direction) in &steps {
             let lane = segment.lane(*direction).at();
-            stats[lane] = stats_here;
             causes[lane] = if segment.at() == 3 { Cause::Canopy } else { Cause::Cover };
         }
-        let (profile, strokes) = (Profile::default(), [Stroke { steps }]);
-        let rows =
-            OutageSources { profile: &profile, pieces: &pieces, strokes: &strokes, stats: &stats, causes: &causes }
-                .rows();
+        let (profile, stats) = (Profile::default(), [of.to_vec()]);
+        let found = |stroke: Stroke| {
+            let (pieces, strokes) = (&pieces, &[stroke]);
+            let id_of = &SegmentIndex::row_id;
+            OutageSources { profile: &profile, pieces, strokes, stats: &stats, causes: &causes, id_of }.find()
+        };
+        let Outages { rows, begun } = found(Stroke::of(steps.clone()));
+        let lane = |k: usize| steps[k].0.lane(steps[k].1);
+        assert_eq!(
+            [1, 2, 4, 6].map(|k| begun.get(&lane(k)).copied()),
+            [None, Some(lane(2)), Some(lane(2)), Some(lane(6))]
+        );
         let told: Vec<_> = rows.iter().map(|r| (r.step_from, r.step_to, r.outage_p95_s, r.cause)).collect();
         assert_eq!(told, [(2, 4, 30.0, Cause::Cover), (6, 6, 1.5, Cause::Cover), (7, 7, 2.5, Cause::Cover)]);
         let tunnel = &rows[0];
@@ -176,5 +205,13 @@ mod tests {
         assert_eq!((tunnel.line.len(), tunnel.time_s, tunnel.outages), (4, 30.0, 2.0));
         // Driven against the way: from its end to its start.
         assert_eq!((rows[1].forward, rows[1].line[0]), (false, Position { lon_e7: 70_000, lat_e7: 0 }));
+
+        // The line of a district between segments 3 and 4: each side knows all of the tunnel, and one has its row.
+        let before = found(Stroke { steps: steps[..4].to_vec(), run_out: steps[4..].to_vec(), ..Stroke::default() });
+        assert_eq!(before.rows, [tunnel.clone()]);
+        assert_eq!((before.begun.get(&lane(3)), before.begun.get(&lane(4))), (Some(&lane(2)), None));
+        let after = found(Stroke { steps: steps[4..].to_vec(), run_in: steps[..4].to_vec(), ..Stroke::default() });
+        assert_eq!(after.rows.iter().map(|r| r.segment_from).collect::<Vec<_>>(), [7, 8]);
+        assert_eq!((after.rows[0].step_from, after.begun.get(&lane(4))), (2, Some(&lane(2))));
     }
 }

@@ -26,3 +26,8 @@ pub use kind::ElevationKind;
 pub use reach::{Lookout, sight_m};
 pub use reader::Reader;
 pub use sources::{FileRecord, RasterInput, RasterUse, Sources};
+
+/// Version of the library that reads rasters, in its own words.
+pub fn library_version() -> String {
+    gdal::version::version_info("--version")
+}

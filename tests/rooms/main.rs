@@ -42,11 +42,13 @@ const OUTSIDE: Table = &[
     ("csv", &["physics", "report", "cli"]),
     ("flate2", &["map", "physics"]),
     ("gdal", &["relief", "layer"]),
-    ("geo", &["relief", "report"]),
-    ("geojson", &["ask"]),
+    ("geo", &["map", "relief", "report"]),
+    ("geojson", &["map", "ask"]),
     ("indicatif", &["cli"]),
     ("jiff", &["base", "layer", "physics", "build", "calendar", "ask", "report", "cli"]),
     ("osmpbfreader", &["map"]),
+    // What a bundle holds as bytes, for its hash.
+    ("postcard", &["build"]),
     ("petgraph", &["map", "ask"]),
     ("protobuf", &["map"]),
     ("quick_xml", &["ask"]),
@@ -57,7 +59,7 @@ const OUTSIDE: Table = &[
     ("rstar", &["physics", "ask"]),
     ("rusqlite", &["layer"]),
     ("serde", &["*"]),
-    ("serde_json", &["physics", "layer", "ask", "report", "cli"]),
+    ("serde_json", &["physics", "layer", "build", "ask", "report", "cli"]),
     ("strsim", &["base"]),
     ("sgp4", &["physics"]),
     // In report: identities of calendar events.
@@ -69,12 +71,13 @@ const OUTSIDE: Table = &[
     ("toml", &["base", "profile", "budget", "ask"]),
     ("zip", &["relief"]),
     // In cli: the words typed, to be quoted in errors without what a terminal would obey.
-    ("std::env", &["rating", "cli"]),
+    // In build: the program's own file and the kind of processor, which parts depend on.
+    ("std::env", &["rating", "build", "cli"]),
     ("std::fs", &["base", "profile", "map", "relief", "layer", "rating", "build", "cli"]),
     ("std::net", &[]),
     ("std::process", &["cli"]),
-    // One that waits for signals.
-    ("std::thread", &["cli"]),
+    // In build: those that rate districts. In cli: one that waits for signals.
+    ("std::thread", &["build", "cli"]),
     ("std::time", &["build", "cli"]),
     // In base: what a thread's panic said, kept for the one border to foreign parsers.
     ("thread_local!", &["base", "build"]),

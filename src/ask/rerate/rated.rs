@@ -13,7 +13,7 @@ use crate::base::words::{PerCase, Rating};
 use crate::layer::Layer;
 use crate::physics::link::model::OutageStats;
 use crate::profile::Profile;
-use crate::rating::drives::{self, Roads, Skies};
+use crate::rating::drives::{self, Roads, Skies, StatsOfAll, latitude_keys};
 use crate::rating::verdict::Verdicts;
 
 /// A layer that is rated again, and what does the work.
@@ -29,13 +29,13 @@ pub(super) struct RerateWork<'a> {
 }
 
 /// Drives all roads under some skies.
-type DriveRoads<'d> = dyn Fn(&Roads, &Skies) -> Result<PerCase<Vec<OutageStats>>> + Sync + 'd;
+type DriveRoads<'d> = dyn Fn(&Roads, &Skies) -> Result<StatsOfAll> + Sync + 'd;
 
 /// A layer under one profile.
 pub(super) struct Rated {
     pub(super) profile: Profile,
     pub(super) skies: Skies,
-    stats: PerCase<Vec<OutageStats>>,
+    stats: StatsOfAll,
 }
 
 impl Rated {
@@ -47,14 +47,10 @@ impl Rated {
     /// The same as stated alone: best and worst are not asked for.
     pub(super) fn as_stated(work: &RerateWork, profile: &Profile) -> Result<Self> {
         let (stored, progress) = (work.stored, work.progress);
-        let likely = |roads: &Roads, skies: &Skies| {
-            let stats = drives::drive(roads, skies, progress)?;
-            Ok(PerCase { best: stats.clone(), likely: stats.clone(), worst: stats })
-        };
-        work.pool.install(|| Self::here(stored, profile, &likely))
+        work.pool.install(|| Self::here(stored, profile, &|roads, skies| drives::drive(roads, skies, progress)))
     }
     fn here(stored: &Stored, profile: &Profile, drive: &DriveRoads) -> Result<Self> {
-        let skies = drives::skies(profile, &stored.pieces, stored.masks.grid, &|_| None);
+        let skies = drives::skies(profile, &latitude_keys(&stored.pieces), stored.masks.grid, &|_| None);
         let stored_masks = &stored.masks;
         let roads = Roads {
             profile,
@@ -68,12 +64,12 @@ impl Rated {
         Ok(Self { profile: profile.clone(), skies, stats })
     }
     pub(super) fn verdicts(&self) -> Verdicts<'_> {
-        let PerCase { best, likely, worst } = &self.stats;
+        let PerCase { best, likely, worst } = &self.stats.lanes;
         Verdicts { stats: PerCase { best, likely, worst }, profile: &self.profile, skies: &self.skies }
     }
-    /// Statistics of every lane as stated.
-    pub(super) fn stats_as_stated(&self) -> &[OutageStats] {
-        &self.stats.likely
+    /// Statistics as stated of all that is driven in every stroke.
+    pub(super) fn stats_by_stroke(&self) -> &[Vec<OutageStats>] {
+        &self.stats.strokes
     }
     /// Against what is stored.
     pub(super) fn change(&self, stored: &Stored) -> Result<Change> {
@@ -103,7 +99,7 @@ impl Rated {
     fn outage_share(&self, stored: &Stored) -> f64 {
         let (mut outage_s, mut all_s) = (0.0, 0.0);
         for (segment, direction) in stored.strokes.iter().flat_map(|c| &c.steps) {
-            outage_s += self.stats.likely[segment.lane(*direction).at()].outage_s;
+            outage_s += self.stats.lanes.likely[segment.lane(*direction).at()].outage_s;
             all_s += stored.pieces[segment.at()].seconds(*direction, &self.profile.vehicle);
         }
         if all_s > 0.0 { outage_s / all_s } else { 0.0 }

@@ -8,7 +8,7 @@ use crate::base::error::{Error, Result};
 use crate::base::geodesy::length_m;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::words::{Case, Direction, ValueFrom};
-use crate::layer::model::{EndMaskRow, LaneRow, MaskRow, SegmentRow};
+use crate::layer::model::{EndMaskRow, LaneRow, MaskRow, RunRow, SegmentRow};
 use crate::layer::schema::{Row, Table};
 use crate::layer::{Layer, REBUILD, damaged_value};
 use crate::map::network::model::Stroke;
@@ -141,7 +141,12 @@ impl Stored {
             own[lane.at()] = overheads_of(path, row)?;
         }
         check_lanes(path, &rows, &lane_rows)?;
-        let strokes = strokes(&lane_rows).ok_or_else(|| unfit(path, "its strokes have gaps"))?;
+        let mut strokes = strokes(&lane_rows).ok_or_else(|| unfit(path, "its strokes have gaps"))?;
+        for row in layer.runs()? {
+            take_run(&mut strokes, &row, slots.len()).ok_or_else(|| {
+                unfit(path, &format!("row {} of runs names a stroke or lane that is not there", row.run_id))
+            })?;
+        }
         let links = Links::new(&strokes, pieces.iter().map(|p| p.length_m).collect());
         let grid = SkyGrid { floor_deg: layer.record().mask_floor_deg };
         let masks = StoredMasks { grid, path: path.to_owned(), spool, slots, ends };
@@ -244,7 +249,7 @@ fn strokes(rows: &[LaneRow]) -> Option<Vec<Stroke>> {
     let mut out: Vec<Stroke> = Vec::new();
     for row in order {
         if row.stroke as usize == out.len() {
-            out.push(Stroke { steps: Vec::new() });
+            out.push(Stroke::default());
         }
         let stroke = out.last_mut()?;
         let number = stroke.steps.len();
@@ -255,6 +260,15 @@ fn strokes(rows: &[LaneRow]) -> Option<Vec<Stroke>> {
         }
     }
     Some(out)
+}
+
+/// Adds a lane to what is driven before or after a stroke; rows come by stroke and place.
+fn take_run(strokes: &mut [Stroke], row: &RunRow, lanes: usize) -> Option<()> {
+    let stroke = strokes.get_mut(row.stroke as usize)?;
+    let lane = usize::try_from(row.lane_id.checked_sub(1)?).ok().filter(|at| *at < lanes).map(LaneIndex::new)?;
+    let run = if row.nth < 0 { &mut stroke.run_in } else { &mut stroke.run_out };
+    run.push((lane.segment(), lane.direction()));
+    Some(())
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use super::stored::Stored;
 use crate::base::error::Result;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::words::{Case, Cause, Direction, Evidence, PerDirection};
-use crate::layer::model::{BuildRecord, EdgeRow, EndMaskRow, MaskRow, OverheadRow, SegmentRow};
+use crate::layer::model::{BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, OverheadRow, SegmentRow};
 use crate::layer::{Layer, LayerWriter};
 use crate::physics::sky::shares::{Shares, shares};
 use crate::profile::Profile;
@@ -31,10 +31,6 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
             writer.overhead(&row)?;
         }
         let judged = stored.judged(id);
-        let first = stored.lane_rows.partition_point(|l| l.segment_id < id.row_id());
-        for row in stored.lane_rows[first..].iter().take_while(|l| l.segment_id == row.segment_id) {
-            writer.lane(row)?;
-        }
         for direction in judged.directions() {
             let lane = id.lane(direction);
             if let Some((packed, stations)) = stored.masks.packed(lane, Case::Likely)? {
@@ -57,10 +53,25 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
     for row in layer.stops()? {
         writer.stop(&row)?;
     }
-    let (profile, stats) = (&rated.profile, rated.stats_as_stated());
-    let outages = OutageSources { profile, pieces: &stored.pieces, strokes: &stored.strokes, stats, causes: &causes };
-    for row in outages.rows() {
-        writer.outage(&row)?;
+    let sources = OutageSources {
+        profile: &rated.profile,
+        pieces: &stored.pieces,
+        strokes: &stored.strokes,
+        stats: rated.stats_by_stroke(),
+        causes: &causes,
+        id_of: &SegmentIndex::row_id,
+    };
+    let outages = sources.find();
+    for row in &stored.lane_rows {
+        let lane = SegmentIndex::of_row(row.segment_id).map(|id| id.lane(Direction::of(row.forward)));
+        let outage_from = lane.and_then(|lane| outages.begun.get(&lane)).map(|from| from.row_id());
+        writer.lane(&LaneRow { outage_from, ..row.clone() })?;
+    }
+    for row in layer.runs()? {
+        writer.run(&row)?;
+    }
+    for row in &outages.rows {
+        writer.outage(row)?;
     }
     summary::round_km(&mut record);
     writer.finish(&record)

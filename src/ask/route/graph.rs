@@ -82,7 +82,7 @@ fn local_edges(table: &EdgeTable, used: &[EdgeIndex]) -> Vec<bool> {
     };
     let pairs: Vec<JunctionPair> = used.iter().map(pair).collect();
     let mut by_edge = vec![false; edges.len()];
-    used.iter().zip(local(table.nodes(), &pairs)).for_each(|(i, local)| by_edge[i.at()] = local);
+    used.iter().zip(local(table.nodes(), &pairs, None)).for_each(|(i, local)| by_edge[i.at()] = local);
     by_edge
 }
 

@@ -12,7 +12,7 @@ use crate::map::network::model::Stroke;
 use crate::physics::link::each::each_drive;
 use crate::physics::link::sky::LinkSky;
 use crate::profile::Profile;
-use crate::rating::drives::{Roads, Skies, skies, stretches, stroke_key};
+use crate::rating::drives::{Roads, Skies, latitude_keys, skies, stretches, stroke_key};
 
 #[allow(dead_code)]
 #[path = "../../../tests/suite/need.rs"]
@@ -63,7 +63,7 @@ fn compare(layer: &Layer, stored: &Stored, roads: &Roads, skies: &Skies, stroke:
     let edge_s = roads.profile.rating.blips_outage_s;
     let mut other = roads.profile.clone();
     other.link.seed += 1;
-    let sky = LinkSky::new(&skies.of(first).0.timeline, skies.grid, &other);
+    let sky = LinkSky::new(&skies.sky(first).timeline, skies.grid, &other);
     let all = each_drive(&stretches(roads, stroke, Case::Likely).unwrap(), &sky, &other, stroke_key(roads, stroke));
     let mut from_s = 0.0;
     while from_s + MEETING_S <= drive.length_s() {
@@ -94,7 +94,7 @@ fn heavy_the_risk_of_meetings_on_the_move_is_what_other_drives_show() {
     build(&options, &Silent).unwrap();
     let layer = Layer::open(&options.output).unwrap();
     let stored = Stored::read(&layer).unwrap();
-    let skies = skies(&stored.profile, &stored.pieces, stored.masks.grid, &|_| None);
+    let skies = skies(&stored.profile, &latitude_keys(&stored.pieces), stored.masks.grid, &|_| None);
     let masks = |lane: LaneIndex, case: Case| stored.masks.of(lane, case);
     let roads = Roads {
         profile: &stored.profile,

@@ -26,6 +26,7 @@ pub const TABLES: &[(&str, &[Told])] = &[
     ("nodes", NODES),
     ("overheads", OVERHEADS),
     ("lanes", LANES),
+    ("runs", RUNS),
     ("masks", MASKS),
     ("end_masks", END_MASKS),
     ("stops", STOPS),
@@ -266,6 +267,18 @@ const LANES: &[Told] = &[
     ("road_kmh_from", VALUE_FROM, "Where road_kmh came from: a tag, the country's default or the default of the class"),
     ("climb", CLIMB, "Rise over run in this direction; empty without elevation"),
     ("overheads", FREE, "What is over the lane, packed for rating again; empty where there is nothing"),
+    ("outage_from", ROW_ID, "Lane that the outage through this one begins with; empty where there is none"),
+];
+
+const RUNS: &[Told] = &[
+    ("run_id", ROW_ID, "Id of the row; every build gives new ones"),
+    ("stroke", PLACE, "Number of the stroke, as in lanes"),
+    (
+        "nth",
+        FREE,
+        "Where the lane is driven: -1 just before the first step of the stroke, 1 just after the last, and so on",
+    ),
+    ("lane_id", ROW_ID, "Lane driven there; it is a step of another stroke"),
 ];
 
 const MASKS: &[Told] = &[
@@ -344,7 +357,7 @@ const OUTAGES: &[Told] = &[
     ("outage_id", ROW_ID, "Id of the outage; every build gives new ones"),
     ("stroke", PLACE, "Number of the stroke, the segments that are driven in one go, as in lanes"),
     ("step_from", PLACE, "Its first step in the stroke"),
-    ("step_to", PLACE, "Its last step"),
+    ("step_to", PLACE, "Its last step; counted on where the road goes on beyond the end of the stroke"),
     ("segment_from", ROW_ID, "First segment in the direction driven"),
     ("segment_to", ROW_ID, "Last segment"),
     ("forward", FREE, "Whether the first segment is driven in node order of its way"),

@@ -31,7 +31,7 @@ pub fn cut(roads: &[Road], cases: &Cases, around: &Surroundings) -> Network {
     let uses = node_uses(roads);
     let sides = sides::sides(roads, profile.vehicle.driving_side, around.places);
     let radii_m = roundabout::radii_m(roads);
-    let mut network = Network { side_doubts: sides::doubts(roads, &sides), ..Network::default() };
+    let mut network = Network { side_votes: sides::votes(roads, &sides), ..Network::default() };
     let (mut last_id, mut part) = (None, 0);
     for (index, road) in RoadIndex::numbered(roads) {
         if last_id != Some(road.id) {

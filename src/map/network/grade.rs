@@ -1,6 +1,5 @@
 //! The road's own height: from the ground under it, straight over bridges and through tunnels, smoothed.
-use super::model::Network;
-use crate::base::index::SegmentIndex;
+use super::model::{LaneStep, Network};
 use crate::base::words::Direction;
 
 /// Heights at the stations of every segment, in node order, metres; NaN without elevation.
@@ -11,15 +10,20 @@ pub type Heights = Vec<Vec<f32>>;
 /// stroke over `smoothing_m` (triangular weights). Voids stay voids and do not spread.
 pub fn road_heights(network: &Network, ground_z_m: &Heights, smoothing_m: f64) -> Heights {
     let mut out: Heights = network.segments.iter().map(|_| Vec::new()).collect();
-    for stroke in &network.strokes {
-        // Heights belong to the middle of the road: the first stroke that passes decides.
-        if stroke.steps.iter().all(|(s, _)| !out[s.at()].is_empty()) {
-            continue;
+    // Heights belong to the middle of the road. Who drives in the order of the way decides; others where nobody does. So nothing
+    // depends on the order of strokes.
+    for decides in [true, false] {
+        for stroke in &network.strokes {
+            let leads = |(s, d): &LaneStep| out[s.at()].is_empty() && (*d == Direction::Forward) == decides;
+            if !stroke.in_sight().any(leads) {
+                continue;
+            }
+            let steps: Vec<LaneStep> = stroke.in_sight().copied().collect();
+            let mut profile = StrokeProfile::new(network, ground_z_m, &steps);
+            profile.span_structures();
+            profile.smooth(smoothing_m);
+            profile.write(&mut out, &steps, decides);
         }
-        let mut profile = StrokeProfile::new(network, ground_z_m, &stroke.steps);
-        profile.span_structures();
-        profile.smooth(smoothing_m);
-        profile.write(&mut out, &stroke.steps);
     }
     out
 }
@@ -35,7 +39,7 @@ struct StrokeProfile {
 }
 
 impl StrokeProfile {
-    fn new(network: &Network, ground_z_m: &Heights, steps: &[(SegmentIndex, Direction)]) -> Self {
+    fn new(network: &Network, ground_z_m: &Heights, steps: &[LaneStep]) -> Self {
         let mut p = Self { along_m: vec![], z_m: vec![], structure: vec![], counts: vec![] };
         let mut start_m = 0.0;
         for (id, direction) in steps {
@@ -125,12 +129,12 @@ impl StrokeProfile {
         if twin(i.checked_sub(1)) || twin(Some(i + 1)) { 0.5 } else { 1.0 }
     }
 
-    /// Writes the heights of segments that have none yet, in node order.
-    fn write(&self, out: &mut Heights, steps: &[(SegmentIndex, Direction)]) {
+    /// Writes the heights of segments that have none yet and are driven in the order of their way, or against it.
+    fn write(&self, out: &mut Heights, steps: &[LaneStep], forward: bool) {
         let mut at = 0;
         for ((id, direction), n) in steps.iter().zip(&self.counts) {
             let slot = &mut out[id.at()];
-            if slot.is_empty() {
+            if slot.is_empty() && (*direction == Direction::Forward) == forward {
                 slot.extend(self.z_m[at..at + n].iter().map(|z| *z as f32));
                 if *direction == Direction::Backward {
                     slot.reverse();

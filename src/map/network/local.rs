@@ -11,8 +11,10 @@ use petgraph::graph::{Graph, NodeIndex};
 use petgraph::unionfind::UnionFind;
 
 use super::model::{Edge, Network};
-use crate::base::index::{JunctionIndex, RoadIndex};
-use crate::base::words::RoadAccess;
+use crate::base::district::Reach;
+use crate::base::geodesy::Position;
+use crate::base::index::{JunctionIndex, RoadIndex, SegmentIndex};
+use crate::base::words::{Direction, RoadAccess};
 use crate::map::extract::model::Road;
 
 /// One edge, as far as it matters here.
@@ -26,28 +28,43 @@ pub struct JunctionPair {
     pub open: bool,
 }
 
-/// For each edge between `nodes` junctions whether it is local.
-pub fn local(nodes: usize, edges: &[JunctionPair]) -> Vec<bool> {
-    let main = main_parts(nodes, edges);
+/// For each edge between `nodes` junctions whether it is local; one of them may stand for the world outside.
+pub fn local(nodes: usize, edges: &[JunctionPair], outside: Option<JunctionIndex>) -> Vec<bool> {
+    let main = main_parts(nodes, edges, outside);
     edges.iter().map(|e| !(e.open && main[e.from.at()] && main[e.to.at()])).collect()
 }
 
 /// For each edge of a network whether it is local, with every edge in use. Junctions are numbered as they come up, which
-/// decides between parts of equal size.
-pub(crate) fn of_network(network: &Network, roads: &[Road]) -> Vec<bool> {
+/// decides between parts of equal size. All places beyond `near` are one junction, the world outside: whoever gets there can
+/// go on, and the part of the open roads that it belongs to is the largest, however little of it is in this network.
+pub(crate) fn of_network(network: &Network, roads: &[Road], near: &Reach) -> Vec<bool> {
     let mut numbers: HashMap<i64, JunctionIndex> = HashMap::new();
-    let mut number = |node: i64| {
-        let next = JunctionIndex::new(numbers.len());
-        *numbers.entry(node).or_insert(next)
+    let outside = JunctionIndex::new(0);
+    let mut number = |node: i64, at: Option<&Position>| {
+        let next = JunctionIndex::new(numbers.len() + 1);
+        *numbers.entry(node).or_insert(if at.is_none_or(|at| near.holds(*at)) { next } else { outside })
     };
     let open = |road: RoadIndex| roads[road.at()].access == RoadAccess::Open;
-    let pair = |e: &Edge| JunctionPair { from: number(e.from_node), to: number(e.to_node), open: open(e.road) };
+    let pair = |e: &Edge| {
+        let [begin, end] = ends(network, e);
+        JunctionPair { from: number(e.from_node, begin), to: number(e.to_node, end), open: open(e.road) }
+    };
     let pairs: Vec<JunctionPair> = network.edges.iter().map(pair).collect();
-    local(numbers.len(), &pairs)
+    local(numbers.len() + 1, &pairs, pairs.iter().any(|p| p.from == outside || p.to == outside).then_some(outside))
+}
+
+/// Where an edge begins and ends.
+pub fn ends<'n>(network: &'n Network, edge: &Edge) -> [Option<&'n Position>; 2] {
+    let line = |segment: &SegmentIndex| network.segments[segment.at()].line.as_slice();
+    let (first, last) = (edge.segments.first().map(line), edge.segments.last().map(line));
+    match edge.direction {
+        Direction::Forward => [first.and_then(<[_]>::first), last.and_then(<[_]>::last)],
+        Direction::Backward => [first.and_then(<[_]>::last), last.and_then(<[_]>::first)],
+    }
 }
 
 /// Whether each junction lies in the largest part of open roads of its network.
-fn main_parts(nodes: usize, edges: &[JunctionPair]) -> Vec<bool> {
+fn main_parts(nodes: usize, edges: &[JunctionPair], outside: Option<JunctionIndex>) -> Vec<bool> {
     let mut whole = UnionFind::<usize>::new(nodes);
     let mut open = Graph::<(), (), Directed, u32>::with_capacity(nodes, edges.len());
     (0..nodes).for_each(|_| {
@@ -65,7 +82,9 @@ fn main_parts(nodes: usize, edges: &[JunctionPair]) -> Vec<bool> {
     for (number, part) in parts.iter().enumerate() {
         let Some(lowest) = part.iter().map(|n| n.index()).min() else { continue };
         let network = whole.find(lowest);
-        let candidate = (part.len(), std::cmp::Reverse(lowest), number);
+        let leads_out = outside.is_some_and(|outside| part.iter().any(|n| n.index() == outside.at()));
+        let size = if leads_out { usize::MAX } else { part.len() };
+        let candidate = (size, std::cmp::Reverse(lowest), number);
         best[network] = best[network].max(Some(candidate));
     }
     let mut main = vec![false; nodes];
@@ -93,12 +112,16 @@ mod tests {
         let edges =
             [both(0, 1, true), both(1, 2, true), both(2, 3, false), both(3, 4, true), both(5, 6, true)].concat();
         let want = [false, false, false, false, true, true, true, true, false, false];
-        assert_eq!(local(7, &edges), want);
+        assert_eq!(local(7, &edges, None), want);
+        // Where the second network leads out of sight, its part of two is no smaller than another of three.
+        let edges = [both(0, 1, true), both(1, 2, true), both(2, 3, false), both(3, 4, true)].concat();
+        let inside = [true, true, true, true, true, true, false, false];
+        assert_eq!(local(5, &edges, Some(JunctionIndex::new(4))), inside);
     }
 
     #[test]
     fn a_one_way_stub_is_local_which_harms_nobody() {
         let edges = [both(0, 1, true).to_vec(), vec![one(1, 2, true)]].concat();
-        assert_eq!(local(3, &edges), [false, false, true]);
+        assert_eq!(local(3, &edges, None), [false, false, true]);
     }
 }

@@ -1,5 +1,5 @@
 //! The road network: segments, edges, strokes and the stations where the sky is computed.
-use super::sides::SideDoubt;
+use super::sides::SideVote;
 use crate::base::geodesy::Position;
 use crate::base::index::{EdgeIndex, RoadIndex, SegmentIndex};
 use crate::base::words::{DrivingSide, PerCase, SideFrom};
@@ -106,11 +106,42 @@ pub struct Edge {
     pub time_s: f64,
 }
 
+/// A segment and the direction it is driven in.
+pub type LaneStep = (SegmentIndex, Direction);
+
 /// Segments driven one after another along the same road, through junctions.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Stroke {
-    /// Segment and direction, in the order they are driven.
-    pub steps: Vec<(SegmentIndex, Direction)>,
+    /// Segment and direction, in the order they are driven; all of one district.
+    pub steps: Vec<LaneStep>,
+    /// What is driven just before the first of them, where the road comes from another district: an outage may run on from
+    /// there. Figures of these segments belong to the strokes that they are steps of.
+    pub run_in: Vec<LaneStep>,
+    /// The same just after the last.
+    pub run_out: Vec<LaneStep>,
+    /// What is driven before `run_in`: it is not simulated, but the height of the road there is smoothed over it.
+    pub lead: Vec<LaneStep>,
+    /// The same after `run_out`.
+    pub tail: Vec<LaneStep>,
+}
+
+impl Stroke {
+    /// A stroke that begins and ends by itself.
+    pub fn of(steps: Vec<LaneStep>) -> Self {
+        Self { steps, ..Self::default() }
+    }
+    /// Everything driven, in order.
+    pub fn driven(&self) -> impl Iterator<Item = &LaneStep> {
+        self.run_in.iter().chain(&self.steps).chain(&self.run_out)
+    }
+    /// Everything driven, and what lies before and after it.
+    pub fn in_sight(&self) -> impl Iterator<Item = &LaneStep> {
+        self.lead.iter().chain(self.driven()).chain(&self.tail)
+    }
+    /// Places of its own steps among all that is driven.
+    pub fn own(&self) -> std::ops::Range<usize> {
+        self.run_in.len()..self.run_in.len() + self.steps.len()
+    }
 }
 
 /// The network of one extract.
@@ -120,10 +151,10 @@ pub struct Network {
     pub segments: Vec<Segment>,
     /// Edges, by road, then place, forward before backward.
     pub edges: Vec<Edge>,
-    /// Strokes; every drivable direction of every segment is in exactly one.
+    /// Strokes; every drivable direction of every segment is a step of exactly one.
     pub strokes: Vec<Stroke>,
-    /// Countries whose roundabouts speak against the side taken.
-    pub side_doubts: Vec<SideDoubt>,
+    /// What roundabouts say of the side taken.
+    pub side_votes: Vec<SideVote>,
 }
 
 /// A place on the travelled lane where the sky is computed, in the plane of its cell.

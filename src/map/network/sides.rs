@@ -1,10 +1,12 @@
 //! The side that traffic keeps to on every way, and what the map's roundabouts say of it.
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
+
 use crate::base::geodesy::LocalPlane;
+use crate::base::index::RoadIndex;
 use crate::base::words::{DrivingSide, SideFrom};
 use crate::map::extract::model::{Oneway, Road};
-use crate::map::place::country::Country;
 use crate::map::place::places::{Locale, Places};
 
 /// Fewer roundabouts than this prove nothing: one may be drawn the wrong way round.
@@ -38,11 +40,24 @@ pub fn sides(roads: &[Road], given: Option<DrivingSide>, places: &Places) -> Vec
     roads.chunk_by(|a, b| a.id == b.id).flat_map(of_way).collect()
 }
 
-/// How the roundabouts of a country are drawn, where most of them speak against the side taken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct SideDoubt {
-    /// The country; nothing where it is not known.
-    pub country: Option<Country>,
+/// What one roundabout says of the side taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SideVote {
+    /// Its road.
+    pub road: RoadIndex,
+    /// Code of its country; nothing where it is not known.
+    pub country: Option<String>,
+    /// The side taken.
+    pub side: DrivingSide,
+    /// Whether it is drawn for that side.
+    pub agrees: bool,
+}
+
+/// How the roundabouts of a country are drawn.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct SideVotes {
+    /// Code of the country; nothing where it is not known.
+    pub country: Option<String>,
     /// The side taken.
     pub side: DrivingSide,
     /// Roundabouts drawn for it.
@@ -51,21 +66,38 @@ pub struct SideDoubt {
     pub disagree: u32,
 }
 
-/// Countries in which most one-way roundabouts are driven as those of the other side are: clockwise where traffic keeps left.
-pub fn doubts(roads: &[Road], sides: &[Sided]) -> Vec<SideDoubt> {
-    let mut votes: BTreeMap<(Option<Country>, DrivingSide), (u32, u32)> = BTreeMap::new();
-    for (road, sided) in roads.iter().zip(sides) {
-        if let Some(drawn) = drawn_for(road) {
-            let (agree, disagree) = votes.entry((sided.locale.country, sided.side)).or_default();
-            *(if drawn == sided.side { agree } else { disagree }) += 1;
+/// One for each one-way roundabout: driven clockwise where traffic keeps left.
+pub fn votes(roads: &[Road], sides: &[Sided]) -> Vec<SideVote> {
+    let vote = |((road, of), sided): ((RoadIndex, &Road), &Sided)| {
+        let drawn = drawn_for(of)?;
+        let country = sided.locale.country.map(|c| c.code().to_owned());
+        Some(SideVote { road, country, side: sided.side, agrees: drawn == sided.side })
+    };
+    RoadIndex::numbered(roads).zip(sides).filter_map(vote).collect()
+}
+
+impl SideVotes {
+    /// Adds up votes by country and side.
+    pub fn sum(all: impl IntoIterator<Item = Self>) -> Vec<Self> {
+        let mut sums: BTreeMap<(Option<String>, DrivingSide), (u32, u32)> = BTreeMap::new();
+        for of in all {
+            let (agree, disagree) = sums.entry((of.country, of.side)).or_default();
+            (*agree, *disagree) = (*agree + of.agree, *disagree + of.disagree);
         }
+        let votes = sums.into_iter();
+        votes.map(|((country, side), (agree, disagree))| Self { country, side, agree, disagree }).collect()
     }
-    let against = |&(agree, disagree): &(u32, u32)| agree + disagree >= FEWEST_ROUNDABOUTS && disagree > agree;
-    votes
-        .into_iter()
-        .filter(|(_, v)| against(v))
-        .map(|((country, side), (agree, disagree))| SideDoubt { country, side, agree, disagree })
-        .collect()
+    /// Whether most of them speak against the side taken.
+    pub fn doubt_it(&self) -> bool {
+        self.agree + self.disagree >= FEWEST_ROUNDABOUTS && self.disagree > self.agree
+    }
+}
+
+impl From<&SideVote> for SideVotes {
+    fn from(vote: &SideVote) -> Self {
+        let (agree, disagree) = (u32::from(vote.agrees), u32::from(!vote.agrees));
+        Self { country: vote.country.clone(), side: vote.side, agree, disagree }
+    }
 }
 
 /// The side that a roundabout in one piece is drawn for.
@@ -132,13 +164,17 @@ mod tests {
     fn roundabouts_drawn_for_the_other_side_are_told_from_three_on() {
         let right =
             |n: usize| vec![Sided { side: DrivingSide::Right, from: SideFrom::Default, locale: Locale::default() }; n];
+        let doubts = |rings: &[Road]| {
+            let votes = votes(rings, &right(rings.len()));
+            let sums = SideVotes::sum(votes.iter().map(SideVotes::from));
+            sums.into_iter().filter(SideVotes::doubt_it).collect::<Vec<_>>()
+        };
         let rings: Vec<Road> = (0..4).map(|i| ring(i, 15.0, 12, i > 0)).collect();
-        let found = doubts(&rings, &right(4));
-        assert_eq!(found, [SideDoubt { country: None, side: DrivingSide::Right, agree: 1, disagree: 3 }]);
-        assert_eq!(doubts(&rings[..3], &right(3)).len(), 1);
-        assert_eq!(doubts(&rings[1..3], &right(2)), [], "two prove nothing");
+        assert_eq!(doubts(&rings), [SideVotes { country: None, side: DrivingSide::Right, agree: 1, disagree: 3 }]);
+        assert_eq!(doubts(&rings[..3]).len(), 1);
+        assert_eq!(doubts(&rings[1..3]), [], "two prove nothing");
         let mut against = rings.clone();
         against.iter_mut().for_each(|r| r.oneway = Oneway::Backward);
-        assert_eq!(doubts(&against, &right(4)), [], "drawn against their nodes they are of the other side");
+        assert_eq!(doubts(&against), [], "drawn against their nodes they are of the other side");
     }
 }

@@ -9,9 +9,9 @@ use crate::map::network::surroundings::Surroundings;
 use crate::map::place::places::Places;
 use crate::profile::{Cases, Profile};
 
-/// Where test roads lie.
+/// Where test roads lie: at the southern edge of a district, in the middle of it.
 pub fn plane() -> LocalPlane {
-    LocalPlane::at(-28.0, 47.0)
+    LocalPlane::at(-28.125, 47.0)
 }
 
 /// A road without tags along the x axis from (0, 0) to (100, 0).

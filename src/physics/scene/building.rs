@@ -104,9 +104,10 @@ impl BuildingHeights {
     }
 
     /// Buildings whose height is based on tagged ones nearby, and those on the default of their kind alone.
-    pub fn assumed_by(&self, extract: &Extract) -> (u64, u64) {
+    pub fn assumed_by(&self, extract: &Extract, counts: &dyn Fn(&Building) -> bool) -> (u64, u64) {
         let untagged = extract.buildings.iter().zip(&self.assumed).filter(|(b, _)| b.tagged_height_m().is_none());
         untagged
+            .filter(|(b, _)| counts(b))
             .fold((0, 0), |(near, kind), (_, a)| if a.from_tagged > 0 { (near + 1, kind) } else { (near, kind + 1) })
     }
 }

@@ -31,7 +31,7 @@ fn table(edges: &[Small]) -> EdgeTable {
     let mut table = EdgeTable::default();
     let junction = |node: i64| JunctionIndex::new(node as usize);
     let pairs = edges.iter().map(|e| JunctionPair { from: junction(e.from), to: junction(e.to), open: e.open });
-    for ((id, e), local) in (1..).zip(edges).zip(local(NODES as usize, &pairs.collect::<Vec<_>>())) {
+    for ((id, e), local) in (1..).zip(edges).zip(local(NODES as usize, &pairs.collect::<Vec<_>>(), None)) {
         table.add(&EdgeRow {
             local,
             edge_id: id,

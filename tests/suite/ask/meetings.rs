@@ -152,7 +152,12 @@ fn the_corridor_tells_tunnel_and_ferry_once_each_with_its_own_cause() {
         ),
         "{first}"
     );
-    assert!(first.contains("km 5.0 (15 min, tunnel or roof), km 30.0 (1 h") && first.contains("on a ferry"), "{first}");
+    assert!(
+        first.contains("km 5.0 (15 min")
+            && first.contains("tunnel or roof), km 30.0 (1 h")
+            && first.contains("on a ferry"),
+        "{first}"
+    );
 }
 
 #[test]

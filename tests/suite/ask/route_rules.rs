@@ -146,7 +146,7 @@ fn assert_column_is_what_a_search_finds(layer: &waymask::layer::Layer) {
         let open = e.access == RoadAccess::Open;
         pairs.push(JunctionPair { from: number(e.from_node), to: number(e.to_node), open });
     }
-    let found = local(numbers.len(), &pairs);
+    let found = local(numbers.len(), &pairs, None);
     let column: Vec<bool> = rows.iter().map(|e| e.local).collect();
     assert_eq!(column, found);
     let open_but_local = rows.iter().filter(|e| e.local && e.access == RoadAccess::Open).count();

@@ -21,6 +21,7 @@ pub struct Sketch {
 }
 
 impl Sketch {
+    /// At whole degrees four districts meet: most places of tests lie in all of them.
     pub fn at(lat_deg: f64) -> Self {
         Self::around(lat_deg, -28.0)
     }

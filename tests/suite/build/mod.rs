@@ -2,7 +2,8 @@
 
 pub mod around_the_world;
 pub mod commands;
-pub mod footprints;
+pub mod districts;
+mod footprints;
 pub mod heights;
 pub mod kit;
 pub mod laws;

@@ -15,7 +15,7 @@ fn road(sketch: &mut Sketch, tags: &[(&str, &str)]) -> i64 {
 
 /// The same with building and wood far away, so that neither is unknown.
 fn known(tags: &[(&str, &str)]) -> (Sketch, i64) {
-    let mut sketch = Sketch::at(47.0);
+    let mut sketch = Sketch::around(47.0, -28.1);
     let way = road(&mut sketch, tags);
     for n in 0..10 {
         let x = 900.0 + 20.0 * f64::from(n);

@@ -24,7 +24,7 @@ fn roads(season: Season) -> (Place, Vec<i64>) {
     }
     let mut profile = Profile::default();
     profile.canopy.season = season;
-    profile.link.drives = 32;
+    profile.link.drives = 64;
     (sketch.build(profile), ways)
 }
 

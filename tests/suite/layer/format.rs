@@ -60,6 +60,7 @@ fn coordinate_systems_and_contents_are_complete() {
         "nodes features",
         "outages features",
         "overheads features",
+        "runs attributes",
         "segments features",
         "stops features",
     ];
@@ -205,7 +206,7 @@ fn an_empty_layer_is_valid_too() {
     let (_folder, path) = rows::folder();
     rows::write(&path, false, 0).unwrap();
     assert_eq!(texts(&path, "PRAGMA integrity_check"), ["ok"]);
-    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 11);
+    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 12);
     let layer = waymask::layer::Layer::open(&path).unwrap();
     assert_eq!(layer.edges().count(), 0);
     assert_eq!(layer.segments_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap(), []);

@@ -14,7 +14,8 @@ fn rows_come_back_as_they_were_written() {
     rows::write(&path, false, COUNT).unwrap();
     let layer = Layer::open(&path).unwrap();
     assert_eq!(layer.record(), &rows::record());
-    let counts = [("segments", 1100), ("edges", 1100), ("nodes", 1100), ("overheads", 1100), ("lanes", 2200)];
+    let counts =
+        [("segments", 1100), ("edges", 1100), ("nodes", 1100), ("overheads", 1100), ("lanes", 2200), ("runs", 1100)];
     assert_eq!(
         layer.counts().unwrap(),
         [&counts[..], &[("masks", 2200), ("end_masks", 4400), ("stops", 1100), ("outages", 1100)]].concat()
@@ -22,6 +23,7 @@ fn rows_come_back_as_they_were_written() {
     assert_eq!(layer.nodes().unwrap(), (1..=COUNT).map(rows::node).collect::<Vec<_>>());
     assert_eq!(layer.stops().unwrap(), (1..=COUNT).map(rows::stop).collect::<Vec<_>>());
     assert_eq!(layer.outages().unwrap(), (1..=COUNT).map(rows::outage).collect::<Vec<_>>());
+    assert_eq!(layer.runs().unwrap(), (1..=COUNT).map(rows::run).collect::<Vec<_>>());
     let both = |id| [rows::lane(id, true), rows::lane(id, false)];
     assert_eq!(layer.lanes().unwrap(), (1..=COUNT).flat_map(both).collect::<Vec<_>>());
     assert_eq!(layer.segments().unwrap(), (1..=COUNT).map(rows::segment).collect::<Vec<_>>());

@@ -9,7 +9,7 @@ use waymask::base::words::{
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{
     BuildRecord, Driven, EdgeRow, EndMaskRow, InputRecord, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow,
-    PanelPlace, SegmentRow, StopRow,
+    PanelPlace, RunRow, SegmentRow, StopRow,
 };
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
@@ -183,7 +183,12 @@ pub fn lane(segment_id: i64, forward: bool) -> LaneRow {
         road_kmh_from: ValueFrom::Default,
         climb: (segment_id % 2 == 0).then_some(-0.0625 / 3.0),
         overheads: (segment_id % 3 == 0).then(|| vec![1, 2, 3]),
+        outage_from: (segment_id % 5 == 0).then_some(2 * segment_id - i64::from(forward)),
     }
+}
+
+pub fn run(id: i64) -> RunRow {
+    RunRow { run_id: id, stroke: id as u32, nth: if id % 2 == 0 { 1 } else { -1 }, lane_id: 2 * id }
 }
 
 pub fn masks(segment_id: i64, forward: bool) -> MaskRow {
@@ -267,6 +272,7 @@ pub fn fill(writer: &mut LayerWriter, count: i64) -> waymask::Result<()> {
         writer.overhead(&overhead(id))?;
         writer.stop(&stop(id))?;
         writer.outage(&outage(id))?;
+        writer.run(&run(id))?;
         writer.lane(&lane(id, true))?;
         writer.lane(&lane(id, false))?;
         writer.masks(&masks(id, true))?;

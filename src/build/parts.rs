@@ -1,0 +1,212 @@
+//! The parts of a build: one file for each district, rated when it is not there yet.
+use std::path::Path;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+
+use rayon::prelude::*;
+
+use super::plan::PlannedDistrict;
+use super::rate::{Shared, rate};
+use super::stages::{Stages, joined};
+use super::sums::PartSums;
+use super::work::{PartKey, WorkFolder, digest};
+use crate::base::error::{Error, Result};
+use crate::base::progress::{Progress, StageTime};
+use crate::base::words::InputRole;
+use crate::layer::PartFile;
+use crate::layer::model::InputRecord;
+use crate::map::district::bundle::{DistrictRoads, MapIndex};
+use crate::map::extract::model::Extract;
+use crate::relief::library_version;
+
+/// A finished part.
+pub(super) type DonePart = (PartFile, PartSums);
+
+/// Something that went wrong inside of the program.
+const REPORT: &str = "this is a fault of the program: please report it with the command and the input";
+
+/// A map of which districts are rated.
+pub(super) struct RatedRegion<'a> {
+    shared: &'a Shared<'a>,
+    index: MapIndex<'a>,
+    /// Hash of the program.
+    program: String,
+    /// What all keys of parts begin with.
+    common: Vec<u8>,
+}
+
+impl<'a> RatedRegion<'a> {
+    /// Looks through the map once.
+    ///
+    /// # Errors
+    /// The program cannot be read.
+    pub fn new(shared: &'a Shared<'a>, extract: &'a Extract) -> Result<Self> {
+        let program = program()?;
+        let common = common(shared, &program)?;
+        Ok(Self { shared, index: MapIndex::of(extract), program, common })
+    }
+    /// Hash of the program, its libraries and the kind of processor.
+    pub fn program(&self) -> &str {
+        &self.program
+    }
+    /// What the parts of some districts depend on.
+    ///
+    /// # Errors
+    /// A bundle cannot be told as bytes, which is a fault of the program.
+    pub fn plan(&self, districts: &[DistrictRoads]) -> Result<Vec<PlannedDistrict>> {
+        let of = |roads: &DistrictRoads| {
+            let extract = self.index.bundle(roads.district);
+            let bundle = postcard::to_stdvec(&extract).map_err(|e| Error::failed("a bundle", e.to_string(), REPORT))?;
+            let key = PartKey::of([self.common.as_slice(), &bundle]);
+            Ok(PlannedDistrict { district: roads.district, km: roads.km, key })
+        };
+        districts.par_iter().map(of).collect::<Vec<Result<_>>>().into_iter().collect()
+    }
+    /// Rates districts that have no part yet; the parts in the order of their districts.
+    ///
+    /// # Errors
+    /// That of the first district that has one; parts that are finished stay.
+    pub fn rate(&self, wanted: &[&PlannedDistrict], folder: &WorkFolder, stages: &mut Stages) -> Result<Vec<DonePart>> {
+        let mut all = wanted.to_vec();
+        // The longest first, so that no thread is left with much when the others are done.
+        all.sort_by(|a, b| b.km.total_cmp(&a.km).then(a.district.cmp(&b.district)));
+        let threads = rayon::current_num_threads().max(1);
+        let workers = threads.min(all.len()).max(1);
+        let total: u64 = all.iter().map(|planned| planned.km.ceil() as u64).sum();
+        stages.several("rating", "km", total, |progress| {
+            let (next, failed) = (AtomicUsize::new(0), AtomicBool::new(false));
+            let done = Mutex::new(Vec::new());
+            let next = || all.get(next.fetch_add(1, Ordering::Relaxed)).filter(|_| !failed.load(Ordering::Relaxed));
+            let work = || {
+                while let Some(planned) = next() {
+                    let part = self.one(planned, folder, progress);
+                    failed.fetch_or(part.is_err(), Ordering::Relaxed);
+                    if let Ok(mut done) = done.lock() {
+                        done.push((planned.district, part));
+                    }
+                }
+            };
+            std::thread::scope(|scope| {
+                let pools = (0..workers).map(|_| pool(threads.div_ceil(workers))).collect::<Result<Vec<_>>>()?;
+                for pool in pools {
+                    let work = &work;
+                    scope.spawn(move || pool.install(work));
+                }
+                Ok(())
+            })?;
+            let mut done = done.into_inner().map_err(|e| Error::failed("rating districts", e.to_string(), REPORT))?;
+            done.sort_by_key(|(district, _)| *district);
+            let (mut parts, mut times) = (Vec::new(), Vec::new());
+            for (_, part) in done {
+                let (part, own) = part?;
+                parts.push(part);
+                times.push(own);
+            }
+            Ok((parts, joined(&times)))
+        })
+    }
+    /// The part of one district, found or made, and how long its stages took.
+    fn one(
+        &self,
+        planned: &PlannedDistrict,
+        folder: &WorkFolder,
+        progress: &dyn Progress,
+    ) -> Result<(DonePart, Vec<StageTime>)> {
+        let (district, key) = (planned.district, &planned.key);
+        let damaged = |path: &Path| progress.warn(&format!("{}: is damaged, and is made again", path.display()));
+        let watcher = OfDistrict::new(progress, planned.km.ceil() as u64);
+        let mut stages = Stages::new(&watcher);
+        let path = match folder.part(district, key, &damaged) {
+            Some(path) => path,
+            None => {
+                let extract = self.index.bundle(district);
+                rate(self.shared, district, &extract, &folder.new_part(district), &mut stages)?;
+                folder.keep(district, key)?
+            }
+        };
+        let part = PartFile::open(&path)?;
+        let times = stages.times;
+        watcher.done();
+        Ok((part, times))
+    }
+}
+
+fn pool(threads: usize) -> Result<rayon::ThreadPool> {
+    let built = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+    built.map_err(|e| Error::failed("worker threads", e.to_string(), "ask for fewer with --threads"))
+}
+
+/// Hash of the program and of what else gives bytes of its own: libraries outside of it, and the kind of processor.
+fn program() -> Result<String> {
+    let program = std::env::current_exe().and_then(|path| digest(&path));
+    let program = program.map_err(|e| Error::io_of("the program itself", "cannot be read", &e, "install it again"))?;
+    let gdal = library_version();
+    Ok(PartKey::of([program.as_bytes(), gdal.as_bytes(), std::env::consts::ARCH.as_bytes()]).digits().to_owned())
+}
+
+/// What every part depends on besides its bundle.
+fn common(shared: &Shared, program: &str) -> Result<Vec<u8>> {
+    let record = shared.record;
+    let inputs: Vec<_> = record.inputs.iter().filter(|input| is_read_by_parts(input)).collect();
+    let told = (program, shared.profile, inputs, &record.timeline_start);
+    serde_json::to_vec(&told).map_err(|e| Error::failed("what parts depend on", e.to_string(), REPORT))
+}
+
+/// The map is read once for all; what matters of it is in the bundles.
+fn is_read_by_parts(input: &InputRecord) -> bool {
+    !matches!(input.role, InputRole::Extract | InputRole::Buildings)
+}
+
+/// Turns the progress of one district into kilometres of the whole.
+struct OfDistrict<'a> {
+    all: &'a dyn Progress,
+    km: u64,
+    /// Cells of the stage that takes the time, those done, and the kilometres told.
+    cells: AtomicUsize,
+    seen: AtomicUsize,
+    told: Mutex<u64>,
+    counts: AtomicBool,
+}
+
+/// The stage that takes most of the time, and is told of.
+const LONGEST_STAGE: &str = "sky";
+
+impl<'a> OfDistrict<'a> {
+    fn new(all: &'a dyn Progress, km: u64) -> Self {
+        let (cells, seen, told, counts) = Default::default();
+        Self { all, km, cells, seen, told, counts }
+    }
+    fn tell(&self, km: u64) {
+        if let Ok(mut told) = self.told.lock()
+            && km > *told
+        {
+            self.all.advance(km - *told);
+            *told = km;
+        }
+    }
+    fn done(&self) {
+        self.tell(self.km);
+    }
+}
+
+impl Progress for OfDistrict<'_> {
+    fn begin(&self, stage: &str, _: &'static str, total: Option<u64>) {
+        self.counts.store(stage == LONGEST_STAGE, Ordering::Relaxed);
+        if stage == LONGEST_STAGE {
+            self.cells.store(total.unwrap_or(1).max(1) as usize, Ordering::Relaxed);
+        }
+    }
+    fn advance(&self, steps: u64) {
+        if self.counts.load(Ordering::Relaxed) {
+            let seen = self.seen.fetch_add(steps as usize, Ordering::Relaxed) as u64 + steps;
+            // The drives that follow take a share of the time as well.
+            self.tell(self.km * seen * 2 / (3 * self.cells.load(Ordering::Relaxed) as u64));
+        }
+    }
+    fn end(&self) {
+        self.counts.store(false, Ordering::Relaxed);
+    }
+    fn warn(&self, message: &str) {
+        self.all.warn(message);
+    }
+}

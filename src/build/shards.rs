@@ -1,0 +1,185 @@
+//! A build in pieces: planned, rated shard by shard, on one machine or on many, and joined.
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+use super::finish;
+use super::options::BuildOptions;
+use super::parts::DonePart;
+use super::plan::{BuildPlan, PLAN, PlannedDistrict};
+use super::ready::Ready;
+use super::stages::Stages;
+use super::whole::{Built, built, in_pool};
+use super::work::{WorkFolder, parts_in};
+use crate::base::count::counted;
+use crate::base::error::{Error, Result};
+use crate::base::files::check_apart;
+use crate::base::progress::{Progress, StageTime};
+use crate::layer::{JoinedLayer, LayerJoin, PartFile};
+use crate::map::district::region::Region;
+
+/// Districts named in a message.
+const NAMED: usize = 6;
+
+/// One of several shards of a build.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Shard {
+    /// Which, from 1.
+    pub nth: usize,
+    /// Of how many.
+    pub count: usize,
+}
+
+/// What one run for a shard did.
+#[derive(Debug, Clone)]
+pub struct RatedShard {
+    /// Where the parts are.
+    pub folder: PathBuf,
+    /// Districts of the shard, and kilometres of road in them.
+    pub districts: usize,
+    /// Kilometres.
+    pub km: f64,
+    /// Districts of the whole build.
+    pub of: usize,
+    /// Wall-clock time per stage.
+    pub stages: Vec<StageTime>,
+}
+
+/// Where a plan of shards is made.
+#[derive(Debug, Clone)]
+pub struct ShardOptions {
+    /// What is built.
+    pub build: BuildOptions,
+    /// The work folder.
+    pub work: PathBuf,
+}
+
+/// Joins the parts of some work folders.
+#[derive(Debug, Clone)]
+pub struct MergeOptions {
+    /// Work folders of shards of one build.
+    pub folders: Vec<PathBuf>,
+    /// Layer to write.
+    pub output: PathBuf,
+    /// Replace it.
+    pub overwrite: bool,
+    /// Which districts.
+    pub region: Region,
+    /// With masks or without.
+    pub how: JoinedLayer,
+}
+
+/// Plans a build without rating anything; the plan is put into the work folder.
+///
+/// # Errors
+/// As of [`super::build`], up to the rating.
+pub fn plan_shards(options: &ShardOptions, progress: &dyn Progress) -> Result<BuildPlan> {
+    in_pool(options.build.threads, || {
+        let mut stages = Stages::new(progress);
+        let ready = Ready::new(&options.build, &mut stages, progress)?;
+        let folder = WorkFolder::open(Some(&options.work), &options.work)?;
+        ready.planned(|_, plan| {
+            plan.write(folder.path())?;
+            Ok(plan.clone())
+        })
+    })
+}
+
+/// Rates one shard of a build into a work folder. Doing it again does nothing more.
+///
+/// # Errors
+/// As of [`super::build`]; the folder holds the plan of another build; the shard is not one of those.
+pub fn rate_shard(options: &ShardOptions, shard: Shard, progress: &dyn Progress) -> Result<RatedShard> {
+    in_pool(options.build.threads, || {
+        let mut stages = Stages::new(progress);
+        let ready = Ready::new(&options.build, &mut stages, progress)?;
+        let folder = WorkFolder::open_shared(&options.work)?;
+        ready.planned(|region, plan| {
+            if let Some(what) = BuildPlan::read(folder.path()).ok().and_then(|there| there.differs(plan)) {
+                return Err(Error::file(
+                    &folder.path().join(PLAN),
+                    format!("is the plan of another build: its {what} differs"),
+                    "give the inputs and options of that build, or another folder with --work",
+                ));
+            }
+            plan.write(folder.path())?;
+            let own = plan.shards(shard.count).into_iter().nth(shard.nth.saturating_sub(1)).unwrap_or_default();
+            region.rate(&own, &folder, &mut stages)?;
+            Ok(RatedShard {
+                folder: folder.path().to_owned(),
+                districts: own.len(),
+                km: own.iter().map(|d| d.km).sum(),
+                of: plan.districts.len(),
+                stages: std::mem::take(&mut stages.times),
+            })
+        })
+    })
+}
+
+/// Joins shards to a layer.
+///
+/// # Errors
+/// The folders are of different builds, parts are missing or damaged, or the layer cannot be written.
+pub fn merge(options: &MergeOptions, progress: &dyn Progress) -> Result<Built> {
+    let mut stages = Stages::new(progress);
+    let plans = options.folders.iter().map(|f| Ok((f, BuildPlan::read(f)?))).collect::<Result<Vec<_>>>()?;
+    let Some((first, plan)) = plans.first() else {
+        return Err(Error::usage("merge", "needs a work folder", "give those of `waymask build --shard`"));
+    };
+    for (other, of_other) in &plans[1..] {
+        if let Some(what) = plan.differs(of_other) {
+            return Err(Error::file(
+                other,
+                format!("is of another build than {}: its {what} differs", first.display()),
+                "merge shards of one build: of the same program, inputs and options",
+            ));
+        }
+    }
+    let wanted: Vec<&PlannedDistrict> = plan.districts.iter().filter(|d| options.region.takes(d.district)).collect();
+    if wanted.is_empty() {
+        let next = "give a region that lies in the extract that was built";
+        return Err(Error::file(first, "has no district in the region given", next));
+    }
+    let paths = found(&options.folders, &wanted)?;
+    check_apart(paths.iter().map(PathBuf::as_path), [options.output.as_path()])?;
+    let layer = LayerJoin::create(&options.output, options.overwrite)?;
+    let parts = paths.iter().map(|path| PartFile::open(path)).collect::<Result<Vec<DonePart>>>()?;
+    let mut plan = plan.clone();
+    if wanted.len() < plan.districts.len() {
+        plan.record.assumed.push(format!("merged: {} of {}", wanted.len(), counted(plan.districts.len(), "district")));
+    }
+    let record = finish::finish(&plan, &parts, layer, &mut stages, progress, options.how)?;
+    Ok(built(record, &options.output, stages))
+}
+
+/// The part of every district, in order.
+fn found(folders: &[PathBuf], wanted: &[&PlannedDistrict]) -> Result<Vec<PathBuf>> {
+    let (mut paths, mut missing, mut damaged) = (Vec::new(), Vec::new(), BTreeMap::new());
+    for planned in wanted {
+        let mut whole = None;
+        for folder in folders {
+            let (part, bad) = parts_in(folder, planned.district, &planned.key);
+            whole = whole.or(part);
+            bad.into_iter().for_each(|path| {
+                damaged.insert(planned.district, path);
+            });
+        }
+        match whole {
+            Some(path) => paths.push(path),
+            None => missing.push(planned.district),
+        }
+    }
+    if missing.is_empty() {
+        return Ok(paths);
+    }
+    let named: BTreeSet<String> = missing.iter().take(NAMED).map(ToString::to_string).collect();
+    let more = if missing.len() > NAMED { ", ..." } else { "" };
+    let list = named.into_iter().collect::<Vec<_>>().join(", ");
+    let folder: &Path = folders.first().map_or(Path::new("."), PathBuf::as_path);
+    let bad = missing.iter().filter_map(|d| damaged.get(d)).next();
+    let note = bad.map_or(String::new(), |path| format!("; {} is damaged", path.display()));
+    Err(Error::file(
+        folder,
+        format!("parts of {} of {} are missing: {list}{more}{note}", missing.len(), counted(wanted.len(), "district")),
+        "rate the missing shards with `waymask build --shard`, or give their folders too",
+    ))
+}

@@ -1,0 +1,63 @@
+//! A whole build: from inputs to the layer.
+use std::path::Path;
+
+use super::finish;
+use super::options::BuildOptions;
+use super::ready::Ready;
+use super::stages::Stages;
+use super::work::WorkFolder;
+use crate::base::error::{Error, Result};
+use crate::base::progress::{Progress, StageTime};
+use crate::layer::model::BuildRecord;
+use crate::layer::{JoinedLayer, LayerJoin};
+
+/// What a build did.
+#[derive(Debug, Clone)]
+pub struct Built {
+    /// As stored in the layer.
+    pub record: BuildRecord,
+    /// Wall-clock time per stage; not stored, it differs from run to run.
+    pub stages: Vec<StageTime>,
+    /// Size of the layer, bytes.
+    pub output_bytes: u64,
+}
+
+/// Builds a layer.
+///
+/// # Errors
+/// An input is missing or broken, the elevation covers nothing, the output cannot be written; with
+/// `strict` also any defect of the input. Nothing stands under the output's name unless it is whole.
+pub fn build(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
+    in_pool(options.threads, || run(options, progress))
+}
+
+/// Runs work with some number of threads.
+pub(super) fn in_pool<T: Send>(threads: Option<usize>, work: impl FnOnce() -> Result<T> + Send) -> Result<T> {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.unwrap_or(0)).build();
+    pool.map_err(|e| Error::failed("worker threads", e.to_string(), "ask for fewer with --threads"))?.install(work)
+}
+
+fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
+    let mut stages = Stages::new(progress);
+    // Refused outputs and unreadable rasters should not cost a user the minutes in between.
+    let layer = LayerJoin::create(&options.output, options.overwrite)?;
+    let ready = Ready::new(options, &mut stages, progress)?;
+    let folder = WorkFolder::open(options.work.as_deref(), &options.output)?;
+    let record = ready.planned(|region, plan| {
+        if options.work.is_some() {
+            plan.write(folder.path())?;
+        }
+        let wanted: Vec<_> = plan.districts.iter().collect();
+        let parts = region.rate(&wanted, &folder, &mut stages)?;
+        let record = finish::finish(plan, &parts, layer, &mut stages, progress, JoinedLayer::Whole)?;
+        folder.finish(&parts.into_iter().map(|(file, _)| file.path).collect());
+        Ok(record)
+    })?;
+    Ok(built(record, &options.output, stages))
+}
+
+/// What is told of a layer that was written.
+pub(super) fn built(record: BuildRecord, output: &Path, stages: Stages) -> Built {
+    let output_bytes = std::fs::metadata(output).map_or(0, |m| m.len());
+    Built { record, stages: stages.times, output_bytes }
+}

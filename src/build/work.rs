@@ -1,0 +1,296 @@
+//! The folder that a build works in: finished parts stay there, so that a build that was killed goes on where it was, and an
+//! update rates only what changed.
+//!
+//! A part is a file named by its district, by a hash of everything that it depends on, and by one of what it holds: a part of
+//! another map, profile or program has another name, and one that is damaged is not what its name says.
+use std::collections::BTreeSet;
+use std::fs::{self, File, TryLockError};
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+use crate::base::district::District;
+use crate::base::error::{Error, Result};
+
+/// Says that a folder is one of these; locked while a build uses it.
+const MARK: &str = "waymask-work";
+/// What a default folder adds to the name of the output.
+const ENDING: &str = ".work";
+/// Hexadecimal digits of a hash in the name of a part: 128 bits.
+const DIGITS: usize = 32;
+/// In the names of parts that are not finished.
+const NEW: &str = ".new.";
+/// Bytes hashed at a time.
+const CHUNK_BYTES: usize = 1 << 20;
+
+/// Everything that a part depends on, in one number.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct PartKey(String);
+
+impl PartKey {
+    /// Its digits.
+    pub fn digits(&self) -> &str {
+        &self.0
+    }
+    /// Of bytes that say all of it, in this order.
+    pub fn of<'b>(all: impl IntoIterator<Item = &'b [u8]>) -> Self {
+        let mut hash = Sha256::new();
+        for bytes in all {
+            hash.update((bytes.len() as u64).to_le_bytes());
+            hash.update(bytes);
+        }
+        Self(digits(hash))
+    }
+}
+
+fn digits(hash: Sha256) -> String {
+    hash.finalize().iter().take(DIGITS / 2).map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// The digits of a hash of a file.
+///
+/// # Errors
+/// It cannot be read.
+pub(crate) fn digest(path: &Path) -> io::Result<String> {
+    let (mut file, mut hash, mut chunk) = (File::open(path)?, Sha256::new(), vec![0; CHUNK_BYTES]);
+    loop {
+        match file.read(&mut chunk)? {
+            0 => return Ok(digits(hash)),
+            read => hash.update(&chunk[..read]),
+        }
+    }
+}
+
+/// The part of a district in a folder, if it is there and whole, and those that are damaged.
+pub(crate) fn parts_in(folder: &Path, district: District, key: &PartKey) -> (Option<PathBuf>, Vec<PathBuf>) {
+    let begin = format!("{district}-{}-", key.0);
+    let Ok(entries) = fs::read_dir(folder) else { return (None, Vec::new()) };
+    let (mut whole, mut damaged) = (None, Vec::new());
+    for path in entries.flatten().map(|e| e.path()) {
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let Some(said) = name.strip_prefix(&begin).and_then(|rest| rest.strip_suffix(".gpkg")) else { continue };
+        if digest(&path).is_ok_and(|found| found == said) {
+            whole = Some(path);
+        } else {
+            damaged.push(path);
+        }
+    }
+    (whole, damaged)
+}
+
+/// A folder in use.
+#[derive(Debug)]
+pub(crate) struct WorkFolder {
+    path: PathBuf,
+    /// Named by the user, who keeps the parts.
+    given: bool,
+    mark: Option<File>,
+}
+
+impl WorkFolder {
+    /// Opens the folder given, else one next to the output, and makes it where it is not there.
+    ///
+    /// # Errors
+    /// It holds something else, another build uses it, or it cannot be made.
+    pub fn open(given: Option<&Path>, output: &Path) -> Result<Self> {
+        let path = given.map_or_else(|| beside(output), Path::to_owned);
+        let folder = Self::prepared(&path, given.is_some())?;
+        if let Some(Err(TryLockError::WouldBlock)) = folder.mark.as_ref().map(File::try_lock) {
+            return Err(in_use(&path));
+        }
+        folder.remove(|name| name.contains(NEW));
+        Ok(folder)
+    }
+    /// Opens a folder that several shards work in at the same time, which a whole build does not.
+    ///
+    /// # Errors
+    /// As of [`Self::open`].
+    pub fn open_shared(path: &Path) -> Result<Self> {
+        let folder = Self::prepared(path, true)?;
+        if let Some(Err(TryLockError::WouldBlock)) = folder.mark.as_ref().map(File::try_lock_shared) {
+            return Err(in_use(path));
+        }
+        Ok(folder)
+    }
+    fn prepared(path: &Path, given: bool) -> Result<Self> {
+        let failed = |e: io::Error| Error::io(path, "cannot be used to work in", &e, "name another folder with --work");
+        match fs::symlink_metadata(path) {
+            Ok(_) if !path.is_dir() => {
+                return Err(Error::file(path, "is not a folder", "name a folder to work in with --work"));
+            }
+            Ok(_) => check_ours(path, failed)?,
+            Err(_) => fs::create_dir_all(path).map_err(failed)?,
+        }
+        let mark = File::options().create(true).append(true).open(path.join(MARK)).map_err(failed)?;
+        Ok(Self { path: path.to_owned(), given, mark: Some(mark) })
+    }
+    /// Its path.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+    /// A finished part that is still what it was; nothing where it must be made (again). `told` hears of damaged ones.
+    pub fn part(&self, district: District, key: &PartKey, told: &dyn Fn(&Path)) -> Option<PathBuf> {
+        let (whole, damaged) = parts_in(&self.path, district, key);
+        for path in damaged {
+            told(&path);
+            // Left there it would be found damaged again; one that cannot be removed is no worse.
+            let _ = fs::remove_file(&path);
+        }
+        whole
+    }
+    /// Where a part is written.
+    pub fn new_part(&self, district: District) -> PathBuf {
+        self.path.join(format!("{district}{NEW}gpkg"))
+    }
+    /// Gives a part that is written its name.
+    ///
+    /// # Errors
+    /// The disk fails.
+    pub fn keep(&self, district: District, key: &PartKey) -> Result<PathBuf> {
+        let new = self.new_part(district);
+        let kept = || {
+            let path = self.path.join(format!("{district}-{}-{}.gpkg", key.0, digest(&new)?));
+            fs::rename(&new, &path)?;
+            Ok(path)
+        };
+        kept().map_err(|e| Error::io(&new, "cannot be kept", &e, "check the disk, then run again: finished parts stay"))
+    }
+    /// Ends the work: parts that are not of this build go, and all of them where nobody named the folder.
+    pub fn finish(mut self, used: &BTreeSet<PathBuf>) {
+        let keep = |name: &str| self.given && used.contains(&self.path.join(name));
+        self.remove(|name| name.ends_with(".gpkg") && !keep(name));
+        if !self.given {
+            self.give_up();
+        }
+    }
+    /// Removes files of ours. What cannot be removed stays.
+    fn remove(&self, which: impl Fn(&str) -> bool) {
+        let Ok(entries) = fs::read_dir(&self.path) else { return };
+        for entry in entries.flatten() {
+            let name = entry.file_name().to_string_lossy().into_owned();
+            if is_part(&name) && which(&name) {
+                let _ = fs::remove_file(entry.path());
+            }
+        }
+    }
+    /// Removes the folder if nothing but the mark is in it.
+    fn give_up(&mut self) {
+        let only_mark =
+            fs::read_dir(&self.path).is_ok_and(|mut all| all.all(|e| e.is_ok_and(|e| e.file_name() == MARK)));
+        if only_mark {
+            self.mark = None;
+            let _ = fs::remove_file(self.path.join(MARK));
+            let _ = fs::remove_dir(&self.path);
+        }
+    }
+}
+
+impl Drop for WorkFolder {
+    fn drop(&mut self) {
+        if self.mark.is_some() && !self.given {
+            self.remove(|name| name.contains(NEW));
+            self.give_up();
+        }
+    }
+}
+
+fn in_use(path: &Path) -> Error {
+    let next = "wait until that build is done, or name another folder with --work";
+    Error::again(path.display().to_string(), "is in use by another build", next)
+}
+
+/// The folder of an output where none is named.
+pub(crate) fn beside(output: &Path) -> PathBuf {
+    let mut name = output.as_os_str().to_owned();
+    name.push(ENDING);
+    PathBuf::from(name)
+}
+
+/// Whether a file is named as a part is, finished or not.
+fn is_part(name: &str) -> bool {
+    let district = name.split(['-', '.']).next().unwrap_or_default();
+    name.ends_with(".gpkg") && district.parse::<District>().is_ok()
+}
+
+/// Files of other things must not be taken for parts, nor be removed with them.
+fn check_ours(path: &Path, failed: impl Fn(io::Error) -> Error) -> Result<()> {
+    if path.join(MARK).exists() {
+        return Ok(());
+    }
+    match fs::read_dir(path).map_err(failed)?.next() {
+        None => Ok(()),
+        Some(_) => Err(Error::file(
+            path,
+            "holds other files than those of a build",
+            "name an empty folder, or one that does not exist yet, with --work",
+        )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::geodesy::Position;
+
+    fn district() -> District {
+        District::of(Position::from_deg(1.6, 42.6))
+    }
+
+    fn make(folder: &WorkFolder, key: &PartKey, text: &str) -> PathBuf {
+        fs::write(folder.new_part(district()), text).unwrap();
+        folder.keep(district(), key).unwrap()
+    }
+
+    #[test]
+    fn a_part_is_found_by_what_it_depends_on_and_only_whole() {
+        let home = tempfile::tempdir().unwrap();
+        let output = home.path().join("x.gpkg");
+        let folder = WorkFolder::open(None, &output).unwrap();
+        let (key, other) = (PartKey::of([b"a".as_slice(), b"bc"]), PartKey::of([b"ab".as_slice(), b"c"]));
+        let part = make(&folder, &key, "whole");
+        let told = std::cell::Cell::new(0);
+        let look = |key: &PartKey| folder.part(district(), key, &|_| told.set(told.get() + 1));
+        assert_eq!((look(&key), look(&other), told.get()), (Some(part.clone()), None, 0));
+        fs::write(&part, "whale").unwrap();
+        assert_eq!((look(&key), told.get(), part.exists()), (None, 1, false));
+    }
+
+    #[test]
+    fn a_folder_of_our_own_goes_when_all_is_done_and_stays_when_it_is_not() {
+        let home = tempfile::tempdir().unwrap();
+        let output = home.path().join("x.gpkg");
+        let work = home.path().join("x.gpkg.work");
+        drop(WorkFolder::open(None, &output).unwrap());
+        assert!(!work.exists(), "nothing was finished");
+        let folder = WorkFolder::open(None, &output).unwrap();
+        let part = make(&folder, &PartKey::of([]), "1");
+        fs::write(folder.new_part(district()), "half").unwrap();
+        drop(folder);
+        let left =
+            fs::read_dir(&work).unwrap().filter(|e| e.as_ref().unwrap().path().to_string_lossy().contains(NEW)).count();
+        assert_eq!((part.exists(), left), (true, 0));
+        WorkFolder::open(None, &output).unwrap().finish(&BTreeSet::from([part]));
+        assert!(!work.exists());
+    }
+
+    #[test]
+    fn a_folder_that_is_named_keeps_the_parts_in_use_and_what_is_not_ours() {
+        let home = tempfile::tempdir().unwrap();
+        let work = home.path().join("deep/work");
+        let open = || WorkFolder::open(Some(&work), Path::new("x.gpkg"));
+        let folder = open().unwrap();
+        assert!(open().unwrap_err().to_string().contains("in use by another build"));
+        let (old, new) = (make(&folder, &PartKey::of([b"1".as_slice()]), "1"), make(&folder, &PartKey::of([]), "2"));
+        fs::write(work.join("notes.gpkg"), "mine").unwrap();
+        folder.finish(&BTreeSet::from([new.clone()]));
+        assert_eq!((old.exists(), new.exists(), work.join("notes.gpkg").exists()), (false, true, true));
+        drop(open().unwrap());
+        let strange = home.path().join("strange");
+        fs::create_dir(&strange).unwrap();
+        fs::write(strange.join("a.txt"), "").unwrap();
+        let error = WorkFolder::open(Some(&strange), Path::new("x.gpkg")).unwrap_err().to_string();
+        assert!(error.contains("holds other files"), "{error}");
+    }
+}

@@ -1,0 +1,78 @@
+//! `shards`: a build planned in pieces.
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, ValueHint};
+
+use super::build::InputArgs;
+use super::notes::{HelpExample, HelpNotes};
+use super::terminal::Said;
+use super::watch;
+use crate::base::error::Result;
+use crate::build::forecast::forecast;
+use crate::build::plan::{BuildPlan, PlannedDistrict};
+use crate::build::{self, ShardOptions};
+use crate::report::{self, ShardLine, ShardsTold};
+
+/// What the help of `shards` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "what `build` reads",
+    writes: "a plan into the work folder",
+    examples: &[
+        HelpExample {
+            does: "The demo island in two shards",
+            line: "waymask shards data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --shards 2 --work out/work",
+        },
+        HelpExample {
+            does: "The same plan for a program",
+            line: "waymask shards data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --shards 2 --work out/work --json",
+        },
+    ],
+};
+
+/// Options of `shards`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct ShardsArgs {
+    /// What is built.
+    #[command(flatten)]
+    pub inputs: InputArgs,
+    /// In how many shards
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub shards: u32,
+    /// Folder for finished parts
+    #[arg(long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
+    pub work: PathBuf,
+    /// Print the answer as JSON
+    #[arg(long)]
+    pub json: bool,
+    /// Print nothing but the answer and errors
+    #[arg(short, long)]
+    pub quiet: bool,
+}
+
+/// Plans; what to print.
+pub fn run(args: ShardsArgs) -> Result<Said> {
+    let (work, count, json, quiet) = (args.work, args.shards as usize, args.json, args.quiet);
+    let options = ShardOptions { build: args.inputs.options(&work.join("layer.gpkg"))?, work };
+    let plan = build::plan_shards(&options, watch::watcher(quiet).as_ref())?;
+    let told = told(&plan, count, options.work.display().to_string());
+    Ok(match json {
+        true => Said::Json(report::shards_json(&told)?),
+        false => Said::Text(report::shards_text(&told)),
+    })
+}
+
+fn told(plan: &BuildPlan, count: usize, work: String) -> ShardsTold {
+    let line = |(shard, own): (usize, Vec<&PlannedDistrict>)| {
+        let takes = forecast(own.iter().copied(), &plan.record.profile);
+        ShardLine {
+            shard,
+            districts: own.iter().map(|d| d.district.to_string()).collect(),
+            km: own.iter().map(|d| d.km).sum(),
+            cpu_s: takes.cpu_s,
+            memory_bytes: takes.memory_bytes,
+            disk_bytes: takes.disk_bytes,
+        }
+    };
+    let shards = (1..).zip(plan.shards(count)).map(line).collect();
+    ShardsTold { work, plan: plan.hash(), km: plan.km(), shards }
+}
