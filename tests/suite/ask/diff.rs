@@ -305,20 +305,20 @@ fn plain_sql_gives_the_same_figures() {
     // More than a page of rows, with some of every kind.
     let seg = |i: u32, salt: u32| {
         let mixed = (i + 1).wrapping_mul(2_654_435_761).wrapping_add(salt.wrapping_mul(40_503)) >> 7;
-        let changes = mixed % 3 == 0;
+        let changes = mixed.is_multiple_of(3);
         let draw = if changes { mixed } else { i };
         let rating = Rating::ALL[(draw % 5) as usize];
         let seg = Seg::of(
             i64::from(i / 7) + 1,
             i % 7,
-            if changes && mixed % 5 == 0 { 180.5 } else { 120.25 },
+            if changes && mixed.is_multiple_of(5) { 180.5 } else { 120.25 },
             rating,
             f64::from(draw % 100) / 12.5,
             Cause::Canopy,
         );
-        let off_m = if changes && mixed % 11 == 0 { 3.0 } else { 0.0 };
-        let evidence = if draw % 4 == 0 { Evidence::Unknown } else { Evidence::Default };
-        (mixed % 13 != 0).then_some(Seg { off_m, evidence, ..seg })
+        let off_m = if changes && mixed.is_multiple_of(11) { 3.0 } else { 0.0 };
+        let evidence = if draw.is_multiple_of(4) { Evidence::Unknown } else { Evidence::Default };
+        (!mixed.is_multiple_of(13)).then_some(Seg { off_m, evidence, ..seg })
     };
     let of = |salt| (0..1_500).filter_map(|i| seg(i, salt)).collect::<Vec<_>>();
     let old = write(&old_path, &of(1), &[], &record("2026-06-01T00:00:00Z", "aa"));
