@@ -1,4 +1,4 @@
-//! Questions to a layer: each takes an open layer and a question, and gives an answer. No rasters, no printing.
+//! Questions to a layer: each takes an open layer (`diff` takes two) and a question, and gives an answer. No rasters, no printing.
 //!
 //! | function | from | to |
 //! | --- | --- | --- |
@@ -7,6 +7,7 @@
 //! | [`stops()`] | [`StopsQuestion`](stops::StopsQuestion) | [`StopsAnswer`](stops::StopsAnswer) |
 //! | [`plan()`] | [`PlanQuestion`](days::PlanQuestion) | [`Trip`](trip::Trip) |
 //! | [`sky()`] | [`SkyQuestion`](place::SkyQuestion) | [`SkyAnswer`](place::SkyAnswer) |
+//! | [`diff()`] | [`DiffQuestion`](diff::DiffQuestion) | [`DiffAnswer`](diff::DiffAnswer) |
 //! | [`rerate()`] | [`RerateQuestion`](rerate::RerateQuestion) | [`RerateAnswer`](rerate::RerateAnswer) |
 //!
 //! Questions hold parsed values. Files are opened by the caller; what reads their content stands here
@@ -14,6 +15,7 @@
 mod boxes;
 pub mod corridor;
 pub mod days;
+pub mod diff;
 mod elsewhere;
 pub mod matching;
 pub mod people;
@@ -32,6 +34,7 @@ pub mod trip;
 
 pub use corridor::corridor;
 pub use days::plan;
+pub use diff::diff;
 pub use elsewhere::check_roads;
 pub use place::sky;
 pub use rerate::rerate;

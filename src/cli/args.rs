@@ -4,6 +4,7 @@ use clap::{Parser, Subcommand};
 use super::build::BuildArgs;
 use super::completions::CompletionsArgs;
 use super::corridor::CorridorArgs;
+use super::diff::DiffArgs;
 use super::edges::EdgesArgs;
 use super::guide::GuideArgs;
 use super::info::InfoArgs;
@@ -66,6 +67,11 @@ pub enum Command {
     ///
     /// An edge is one direction between two junctions, with its length, driving time and expected time without a link.
     Edges(EdgesArgs),
+    /// Compare two layers: what changed between two builds of a region
+    ///
+    /// Tells which roads came and went, which are rated better or worse and why, where the expected time without a link changes
+    /// most, and whether a change may come from another profile or another version of the program instead.
+    Diff(DiffArgs),
     /// Compare the fastest way between places with steadier ones
     ///
     /// Shows the fastest way, the steadiest and a few between, side by side, with what each costs in time and saves in

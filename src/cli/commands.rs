@@ -1,8 +1,8 @@
 //! One file per command; here they are called and what they say is printed.
 use super::args::{Args, Command};
 use super::{
-    build, completions, corridor, edges, guide, help, info, man, merge, plan, route, sensitivity, settings, shards,
-    sky, spend, stops, terminal,
+    build, completions, corridor, diff, edges, guide, help, info, man, merge, plan, route, sensitivity, settings,
+    shards, sky, spend, stops, terminal,
 };
 use crate::base::error::Result;
 
@@ -14,6 +14,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Plan(args) => plan::run(&args),
         Command::Shards(args) => shards::run(args),
         Command::Merge(args) => merge::run(&args),
+        Command::Diff(args) => diff::run(&args),
         Command::Edges(args) => edges::run(&args),
         Command::Info(args) => info::run(&args),
         Command::Route(args) => route::run(&args),

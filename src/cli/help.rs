@@ -7,22 +7,23 @@ use clap::{Command, CommandFactory};
 use super::args::Args;
 use super::notes::HelpNotes;
 use super::{
-    build, completions, corridor, edges, guide, info, man, merge, plan, route, sensitivity, settings, shards, sky,
-    spend, stops,
+    build, completions, corridor, diff, edges, guide, info, man, merge, plan, route, sensitivity, settings, shards,
+    sky, spend, stops,
 };
 
 /// What the commands are for, and which those are, in the order they are listed in.
 pub(crate) const GROUPS: [(&str, &[&str]); 3] = [
     ("Make a layer", &["build", "shards", "merge", "sensitivity"]),
     ("Ask it", &["corridor", "route", "plan", "stops", "sky", "spend"]),
-    ("Look after it", &["info", "edges", "settings", "guide", "man", "completions"]),
+    ("Look after it", &["info", "diff", "edges", "settings", "guide", "man", "completions"]),
 ];
 
 /// The notes of a command, by the words that lead to it.
-pub(crate) const NOTES: [(&str, &HelpNotes); 18] = [
+pub(crate) const NOTES: [(&str, &HelpNotes); 19] = [
     ("build", &build::NOTES),
     ("completions", &completions::NOTES),
     ("corridor", &corridor::NOTES),
+    ("diff", &diff::NOTES),
     ("edges", &edges::NOTES),
     ("guide", &guide::NOTES),
     ("info", &info::NOTES),

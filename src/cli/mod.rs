@@ -4,6 +4,7 @@ mod build;
 mod commands;
 mod completions;
 mod corridor;
+mod diff;
 mod edges;
 mod files;
 mod guide;

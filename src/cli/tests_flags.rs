@@ -63,6 +63,7 @@ const FLAGS: &[Flag] = &[
     ("--threads", Some('j'), Some("N"), "Worker threads; all cores by default"),
     ("--time", None, Some("TIME"), "List passes from this time on"),
     ("--title", None, Some("TEXT"), "What the trip is called"),
+    ("--top", None, Some("N"), "How many of the largest changes to list"),
     ("--trip", None, Some("FILE.toml"), "Rules of driving"),
     ("--via", None, Some("LAT,LON"), "Go through this place on the way"),
     (
@@ -82,6 +83,8 @@ const FLAGS: &[Flag] = &[
     ("FROM", None, None, "Where the drive begins"),
     ("LAYER", None, None, "A layer written by `waymask build`"),
     ("NAME-OR-FILE", None, None, "Assumptions to print: the name of a preset, or a TOML file"),
+    ("NEW", None, None, "The layer that is asked about"),
+    ("OLD", None, None, "The layer to compare with"),
     ("SHELL", None, None, "Shell that is to complete"),
     ("TO", None, None, "Where the drive ends"),
     ("TOPIC", None, None, "Page to print"),

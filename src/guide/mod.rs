@@ -40,6 +40,7 @@ pages! {
     budget "budget" "budget.md" "data and energy of a trip";
     sky "sky" "sky.md" "the sky over one place";
     sensitivity "sensitivity" "sensitivity.md" "which assumption matters";
+    diff "diff" "diff.md" "what changed between two builds";
     accuracy "accuracy" "accuracy.md" "how far to trust it: what was compared with what, what is not modelled";
     safety "safety" "safety.md" "before you rely on it: driving, roofs, stands, wiring";
     mapped "mapped" "../map/neighbourhood/rule.md" "what the silence of the map means, heights of buildings";

@@ -31,7 +31,7 @@ const MOST_KNOWN: usize = 1 << 20;
 
 /// A layer opened for reading.
 pub struct Layer {
-    connection: Connection,
+    pub(super) connection: Connection,
     path: PathBuf,
     record: BuildRecord,
     rules: TableRules,
@@ -290,7 +290,7 @@ impl Layer {
         Ok(())
     }
     /// Rows of a table; `tail` selects and orders.
-    fn query<R: Load + Coherent>(&self, tail: &str, params: impl Params) -> Result<Vec<R>> {
+    pub(super) fn query<R: Load + Coherent>(&self, tail: &str, params: impl Params) -> Result<Vec<R>> {
         let mut found = Vec::new();
         self.each(tail, params, &mut |row| {
             found.push(row);
@@ -299,7 +299,7 @@ impl Layer {
         Ok(found)
     }
     /// Hands out rows of a table one after another.
-    fn each<R: Load + Coherent>(
+    pub(super) fn each<R: Load + Coherent>(
         &self,
         tail: &str,
         params: impl Params,
@@ -355,7 +355,7 @@ impl Layer {
             TreeTrouble::Fact(fact) => damaged(&self.path, &format!("R-tree of {}: {fact}", table.name)),
         }
     }
-    fn broken(&self, table: &str, e: &rusqlite::Error) -> Error {
+    pub(super) fn broken(&self, table: &str, e: &rusqlite::Error) -> Error {
         cannot_read(&self.path, Some(table), e)
     }
 }

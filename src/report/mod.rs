@@ -4,6 +4,8 @@
 //! In: results. Out: strings. No files, no terminal.
 pub mod brief;
 mod corridor;
+mod diff;
+mod diff_file;
 mod edges;
 mod formats;
 mod gpx;
@@ -22,6 +24,8 @@ mod stops;
 mod words;
 
 pub use corridor::table;
+pub use diff::{diff_json, diff_table};
+pub use diff_file::{ChangesFile, changes_format};
 pub use edges::edges_written;
 pub use formats::{Format, written};
 pub use place::{place_json, place_table};

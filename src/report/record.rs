@@ -204,7 +204,7 @@ fn by_cause(record: &BuildRecord) -> Vec<(String, f64)> {
 }
 
 /// What people call a cause; other words as they are.
-fn called(word: &str) -> &str {
+pub(super) fn called(word: &str) -> &str {
     Cause::parse(word).map_or(word, |cause| cause.phrase())
 }
 

@@ -3,6 +3,7 @@
 //! Text of the map is quoted always, so that a reader tells it from words of the program and from figures; figures have
 //! a fixed number of decimals.
 use std::fmt::Display;
+use std::io::Write;
 
 use csv::{QuoteStyle, Terminator, WriterBuilder};
 use serde::{Serialize, Serializer};
@@ -31,14 +32,17 @@ impl Serialize for Quoted<'_> {
     }
 }
 
+/// Writes rows one by one, under the names of their fields. Quotes come from [`Quoted`] alone.
+pub(super) fn row_writer<W: Write>(to: W) -> csv::Writer<W> {
+    WriterBuilder::new().quote_style(QuoteStyle::Never).terminator(Terminator::CRLF).from_writer(to)
+}
+
 /// A table under the names of the fields, which stand there without a row too.
 ///
 /// # Errors
 /// A row that cannot be written, which is a fault of the program.
 pub(super) fn table<R: Serialize + Default>(rows: &[R]) -> Result<String> {
-    // Quotes come from `Quoted` alone.
-    let mut writer =
-        WriterBuilder::new().quote_style(QuoteStyle::Never).terminator(Terminator::CRLF).from_writer(Vec::new());
+    let mut writer = row_writer(Vec::new());
     let mut write = |row: &R| writer.serialize(row).map_err(failed);
     match rows {
         [] => write(&R::default())?,

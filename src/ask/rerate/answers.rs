@@ -43,6 +43,15 @@ pub(crate) fn differing(a: &Profile, b: &Profile) -> Result<Vec<&'static str>> {
     Ok(keys::VALUES.iter().map(|k| k.path).filter(|path| value_at(&a, path) != value_at(&b, path)).collect())
 }
 
+/// The value of a key as people read it.
+pub(crate) fn told_value(path: &str, profile: &Profile) -> Result<String> {
+    let table = as_table(profile)?;
+    Ok(value_at(&table, path).map_or("none".to_owned(), |value| match value.as_array() {
+        Some(items) => format!("[{} given]", items.len()),
+        None => value.to_string(),
+    }))
+}
+
 /// Refuses a profile that the masks of a layer built with `stored` cannot answer.
 ///
 /// # Errors

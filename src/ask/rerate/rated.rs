@@ -3,7 +3,7 @@ use std::collections::BTreeMap;
 
 use rayon::ThreadPool;
 
-use super::answers::differing;
+use super::answers::{differing, told_value};
 use super::model::{Change, Outcome};
 use super::stored::Stored;
 use crate::base::error::Result;
@@ -89,7 +89,7 @@ impl Rated {
         };
         let differing = differing(&stored.profile, &self.profile)?;
         Ok(Change {
-            what: differing.iter().map(|path| said(path, &stored.profile, &self.profile)).collect(),
+            what: differing.iter().map(|path| said(path, &stored.profile, &self.profile)).collect::<Result<_>>()?,
             better_km: km(|now, before| now < before),
             worse_km: km(|now, before| now > before),
             moves: moved.into_iter().map(|((b, n), km)| (b.name(), n.name(), km)).collect(),
@@ -107,16 +107,8 @@ impl Rated {
 }
 
 /// `link.slot_s 15.0 -> 30.0`.
-fn said(path: &str, from: &Profile, to: &Profile) -> String {
-    let value = |p: &Profile| {
-        let table = toml::Table::try_from(p).unwrap_or_default();
-        let found = path.split_once('.').and_then(|(section, key)| table.get(section)?.get(key).cloned());
-        found.map_or("none".to_owned(), |v| match v {
-            toml::Value::Array(items) => format!("[{} given]", items.len()),
-            value => value.to_string(),
-        })
-    };
-    format!("{path} {} -> {}", value(from), value(to))
+fn said(path: &str, from: &Profile, to: &Profile) -> Result<String> {
+    Ok(format!("{path} {} -> {}", told_value(path, from)?, told_value(path, to)?))
 }
 
 /// Kilometres and outage time as the layer gives them.

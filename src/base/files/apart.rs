@@ -31,6 +31,11 @@ pub(crate) fn check_apart<'p>(
     Ok(())
 }
 
+/// Whether two names lead to one file, also through links and other spellings.
+pub(crate) fn is_same_file(a: &Path, b: &Path) -> bool {
+    Identity::of(a) == Identity::of(b)
+}
+
 /// What two names of one file have in common.
 #[derive(Debug, PartialEq, Eq)]
 enum Identity {
@@ -71,6 +76,7 @@ mod tests {
         for name in ["a.gpkg", "hard.gpkg", "soft.gpkg", "./a.gpkg", "sub/../a.gpkg", "sub/up/a.gpkg"] {
             assert!(refused("a.gpkg", name) && refused(name, "a.gpkg"), "{name}");
             assert!(!refused("b.gpkg", name), "{name}");
+            assert!(is_same_file(&at("a.gpkg"), &at(name)) && !is_same_file(&at("b.gpkg"), &at(name)), "{name}");
         }
         assert!(!refused("a.gpkg", "new.gpkg") && !refused("new.gpkg", "a.gpkg"));
     }

@@ -10,7 +10,7 @@ mod place;
 mod replacement;
 mod whole;
 
-pub(crate) use apart::check_apart;
+pub(crate) use apart::{check_apart, is_same_file};
 pub(crate) use ending::{ending, unknown_ending};
 pub(crate) use ledger::{Left, stop};
 pub(crate) use place::place_of;

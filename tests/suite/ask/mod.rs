@@ -3,6 +3,9 @@
 mod brute;
 mod buffer;
 mod corridor;
+mod diff;
+mod diff_layers;
+mod diff_refused;
 mod driven;
 mod drives;
 mod edges;

@@ -9,7 +9,7 @@ use crate::build::kit::write_raster;
 use crate::cli::{map, said, text, waymask};
 
 /// Every command with an output: words before it, inputs in capitals.
-const COMMANDS: [&str; 8] = [
+const COMMANDS: [&str; 9] = [
     "build EXTRACT --elevation ELEVATION --surface SURFACE --canopy CANOPY --profile PROFILE --orbits ORBITS",
     "sensitivity LAYER --profile PROFILE",
     "corridor LAYER TRACK",
@@ -18,6 +18,7 @@ const COMMANDS: [&str; 8] = [
     "plan LAYER TRACK --trip TRIP --meetings FIRST --meetings SECOND",
     "sky LAYER --at 1,2 --orbits ORBITS",
     "edges LAYER",
+    "diff OLD NEW",
 ];
 
 fn is_input(word: &str) -> bool {
@@ -56,7 +57,7 @@ fn no_input_of_any_command_is_its_output_under_any_name() {
             assert_eq!(fs::read_to_string(&path).unwrap(), format!("what {input} holds"));
         }
     }
-    assert_eq!(tried, 4 * 22);
+    assert_eq!(tried, 4 * 24);
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! The layer from outside: written, read back, and judged by other programs.
 mod atomic;
+mod by_key;
 mod conversions;
 mod described;
 mod format;

@@ -8,6 +8,7 @@ use rusqlite::config::DbConfig;
 use rusqlite::types::Value;
 use waymask::ask::corridor::CorridorQuestion;
 use waymask::ask::days::{PlanQuestion, PlanRoad};
+use waymask::ask::diff::DiffQuestion;
 use waymask::ask::matching::{MatchOptions, TrackPoint};
 use waymask::ask::place::SkyQuestion;
 use waymask::ask::rerate::{RerateQuestion, Wanted};
@@ -99,6 +100,12 @@ impl Questions {
             ("plan", ask::plan(&layer, &self.plan, &Silent).map(|t| report::plan_table(&t)).map_err(told)),
             ("sky", ask::sky(&layer, &sky).map(|p| report::place_table(&p, false)).map_err(told)),
             ("edges", self.edges(&layer).map_err(told)),
+            (
+                "diff",
+                ask::diff(&layer, &layer, &DiffQuestion { top: 5 }, &mut |_| Ok(()))
+                    .and_then(|d| report::diff_json(&d))
+                    .map_err(told),
+            ),
             ("rerate", ask::rerate(&layer, &rerate, &Silent).map(|r| report::rerate_table(&r, false)).map_err(told)),
         ]
     }
