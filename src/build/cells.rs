@@ -76,11 +76,15 @@ pub fn cells(
             let lat = (f64::from(row) + 0.5) * CELL_DEG;
             let lon = (f64::from(column) + 0.5) * width_deg(row);
             let plane = LocalPlane::at(lon, lat);
-            let corner = plane.to_plane(Position::from_deg(lon + width_deg(row) / 2.0, lat + CELL_DEG / 2.0));
+            let corner = |south_north: f64| {
+                let at = Position::from_deg(lon + width_deg(row) / 2.0, lat + south_north * CELL_DEG / 2.0);
+                let p = plane.to_plane(at);
+                p.x_m.abs().max(p.y_m.abs())
+            };
             // A segment reaches no farther from its middle than half its length; lanes, and where a vehicle is moved to and the
             // panel set down, need room.
             let room_m = (longest_m / 2.0 + LANE_ROOM_M).max(MOVED_M + FARTHEST_M);
-            let half_size_m = corner.x_m.abs().max(corner.y_m.abs()) + room_m;
+            let half_size_m = corner(-1.0).max(corner(1.0)) + room_m;
             Cell { plane, half_size_m, segments, stops: in_cell }
         })
         .collect()

@@ -56,6 +56,9 @@ impl Ready {
         let replaced = footprints::replace(&options, &mut extract)?;
         let profile = season::in_season(&options, &extract);
         let road_places = road_places(&extract, &options.region);
+        if road_places.is_empty() {
+            return Err(nothing_there(&options));
+        }
         sources.check_nature(&road_places)?;
         sources.check_cover(&options, &road_places)?;
         if options.elevation.is_empty() {
@@ -83,8 +86,7 @@ impl Ready {
         let found = all.len();
         let wanted: Vec<_> = all.into_iter().filter(|d| self.options.region.takes(d.district)).collect();
         if wanted.is_empty() {
-            let fact = "has no road in the districts that the region given touches";
-            return Err(Error::file(&self.options.extract, fact, "give a region that lies in the extract"));
+            return Err(nothing_there(&self.options));
         }
         let mut record = self.record.clone();
         record.assumed.extend(of_region(&self.options.region, wanted.len(), found));
@@ -107,6 +109,11 @@ impl Ready {
         plan.defects = self.defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect();
         work(&region, &plan)
     }
+}
+
+fn nothing_there(options: &BuildOptions) -> Error {
+    let fact = "has no road in the districts that the region given touches";
+    Error::file(&options.extract, fact, "give a region that lies in the extract")
 }
 
 /// What the record says of a build of a part of its extract.

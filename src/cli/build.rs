@@ -35,6 +35,10 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
             does: "The same with the leaves of late November",
             line: "waymask build data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --season 2026-11-25 --credit \"Varrow, an invented island, CC0\" -o out/november.gpkg",
         },
+        HelpExample {
+            does: "A shard of a build, one of one, whose parts stay in a folder for `merge`",
+            line: "waymask build data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --shard 1/1 --work out/work",
+        },
     ],
 };
 

@@ -19,12 +19,12 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
     writes: "a plan into the work folder",
     examples: &[
         HelpExample {
-            does: "The demo island in two shards",
-            line: "waymask shards data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --shards 2 --work out/work",
+            does: "The demo island in one shard",
+            line: "waymask shards data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --shards 1 --work out/work",
         },
         HelpExample {
             does: "The same plan for a program",
-            line: "waymask shards data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --shards 2 --work out/work --json",
+            line: "waymask shards data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --shards 1 --work out/work --json",
         },
     ],
 };

@@ -93,9 +93,9 @@ impl Layer {
     pub fn outages(&self) -> Result<Vec<OutageRow>> {
         self.query("ORDER BY outage_id", [])
     }
-    /// All ends of edges, in the order of the file.
+    /// All ends of edges, by id.
     pub fn nodes(&self) -> Result<Vec<NodeRow>> {
-        self.query("ORDER BY fid", [])
+        self.query("ORDER BY node_id", [])
     }
     /// What stands over a segment, by id.
     pub fn overheads(&self, segment_id: i64) -> Result<Vec<OverheadRow>> {

@@ -11,7 +11,7 @@ use crate::map::extract::model::{Area, BarredShape, CanopyShape, DeckShape, Extr
 
 /// Surroundings of a district, metres: the road driven before and after its lines ([`RUN_M`]), from where what is mapped and
 /// built-up is asked of the tables of neighbourhoods: two of their rows, and one more for its own (1/64 degree each).
-pub const AROUND_M: f64 = RUN_M + 3.0 * 1_740.0;
+pub const AROUND_M: f64 = RUN_M + 500.0 + 3.0 * 1_740.0;
 /// The road before and after a line that is driven as well, metres.
 pub const RUN_M: f64 = 3_000.0;
 

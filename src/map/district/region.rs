@@ -50,9 +50,10 @@ impl Region {
         let turn_e7 = if west_deg > east_deg { 3_600_000_000 } else { 0 };
         Ok(Self::Bounds(Reach {
             south_e7: low.lat_e7.into(),
-            north_e7: high.lat_e7.into(),
             west_e7: low.lon_e7.into(),
-            east_e7: i64::from(high.lon_e7) + turn_e7,
+            // A box that ends on a line does not take what lies beyond.
+            north_e7: i64::from(high.lat_e7) - 1,
+            east_e7: i64::from(high.lon_e7) + turn_e7 - 1,
         }))
     }
 

@@ -7,6 +7,8 @@ use crate::base::words::Direction;
 use crate::map::district::bundle::{RUN_M, goes_on};
 use crate::map::extract::model::Road;
 
+/// The last segment of a run may begin this much farther away, metres.
+const ROOM_M: f64 = 500.0;
 /// Heights of a road are smoothed over no more than this, metres; the widest that a profile may ask for.
 const SMOOTHED_M: f64 = 1_000.0;
 
@@ -104,7 +106,7 @@ impl RoadChain<'_> {
     /// The road beyond a line, nearest first: tunnels, roofs and ferries whole, and some way of what lies open near the
     /// district; then what its height is smoothed over.
     fn run(&self, own: District, places: impl Iterator<Item = usize>) -> (Vec<LaneStep>, Vec<LaneStep>) {
-        let near = own.reach(RUN_M);
+        let near = own.reach(RUN_M + ROOM_M);
         let (mut open_m, mut beyond_m) = (0.0, 0.0);
         let (mut run, mut beyond) = (Vec::new(), Vec::new());
         for step in places.map(|at| self.steps[at]) {
@@ -272,7 +274,7 @@ mod tests {
         let beyond = ways(&first.run_out);
         assert!(beyond.contains(&19) && beyond.contains(&10), "{beyond:?}");
         // Behind the far mouth, more than 3 km from the district, the road is another district's affair.
-        assert!(!beyond.contains(&20), "{beyond:?}");
+        assert!(!beyond.contains(&21), "{beyond:?}");
         assert_eq!(ways(&second.run_in), (2..=9).collect(), "all of the tunnel; the open road before it lies too far");
         assert!(ways(&second.lead).contains(&1), "but the height of the road may depend on it");
     }

@@ -63,7 +63,13 @@ fn contents(path: &Path) -> BTreeMap<String, Vec<String>> {
     // Nodes of an R-tree hold boxes in the order they came; the boxes themselves are looked at.
     let told = names.filter(|name| !name.starts_with("rtree_") || name.ends_with("_geom"));
     let rows = |name: &String| {
-        let mut all = file.prepare(&format!("SELECT * FROM \"{name}\" ORDER BY 1")).unwrap();
+        // Keys of nodes count as they were written.
+        let sql = match name.as_str() {
+            "nodes" => "SELECT node_id, geom FROM nodes ORDER BY 1".to_owned(),
+            "rtree_nodes_geom" => format!("SELECT minx, miny, maxx, maxy FROM {name} ORDER BY 1, 2"),
+            _ => format!("SELECT * FROM \"{name}\" ORDER BY 1"),
+        };
+        let mut all = file.prepare(&sql).unwrap();
         let columns = all.column_count();
         let row = |r: &rusqlite::Row<'_>| {
             Ok((0..columns).map(|i| format!("{:?}", r.get_ref(i).unwrap())).collect::<Vec<_>>().join(" | "))

@@ -81,10 +81,11 @@ fn a_canopy_raster_in_any_unit_replaces_default_heights_and_the_rows_say_so() {
     assert_eq!(all(&by_default.of_way(way), |r| r.evidence), Evidence::Unknown, "terrain is not known here");
     assert_eq!(all(&shown.of_way(way), |r| r.evidence_canopy), BlockerEvidence::Raster);
     let said = shown.built.record.assumed.iter().find(|s| s.contains("trees near roads: ")).unwrap();
-    // Near the road about half of the wood stands and half is felled; nothing grows outside it.
+    // Near the road about half of the wood stands and half is felled; nothing grows outside it. The line of districts lies
+    // between the two.
     let hectares: Vec<f64> = said.split_whitespace().filter_map(|w| w.parse().ok()).collect();
     let [both, mapped_only, shown_only] = hectares[..] else { panic!("{said}") };
-    assert!((both - mapped_only).abs() < 0.2 * both && shown_only < 0.2 * both, "{said}");
+    assert!((both - mapped_only).abs() < 0.3 * both && shown_only < 0.2 * both, "{said}");
     let roles: Vec<InputRole> = shown.built.record.inputs.iter().map(|i| i.role).collect();
     assert_eq!(roles, [InputRole::Extract, InputRole::Canopy]);
 }
