@@ -10,7 +10,7 @@ pub(crate) const WGS84_A_M: f64 = 6_378_137.0;
 pub(crate) const WGS84_E2: f64 = 6.694_379_990_141_317e-3;
 
 /// A place in WGS 84, in units of 1e-7 degrees (the resolution of the map data; 8 bytes).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, serde::Serialize, serde::Deserialize)]
 pub struct Position {
     /// Longitude, 1e-7 degrees, east positive.
     pub lon_e7: i32,

@@ -1,11 +1,13 @@
 //! The shape of what the map draws as an area.
+use serde::{Deserialize, Serialize};
+
 use crate::base::geodesy::{LocalPlane, Position};
 
 /// A closed ring of positions, the first repeated at the end, at least four positions.
 pub type Ring = Vec<Position>;
 
 /// A polygon with holes.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Area {
     /// Outer ring.
     pub outer: Ring,

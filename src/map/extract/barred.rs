@@ -1,9 +1,11 @@
 //! Ground on which nothing can be set down.
+use serde::{Deserialize, Serialize};
+
 use super::area::Area;
 use crate::base::geodesy::Position;
 
 /// What bars the ground.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum BarredBy {
     /// Water, running or standing.
     Water,
@@ -14,7 +16,7 @@ pub enum BarredBy {
 }
 
 /// Where it is.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum BarredShape {
     /// An area.
     Area(Area),
@@ -23,7 +25,7 @@ pub enum BarredShape {
 }
 
 /// Water or tracks on the ground; what runs below it does not count.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Barred {
     /// OSM id, for messages.
     pub id: i64,

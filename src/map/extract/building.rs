@@ -1,4 +1,6 @@
 //! Buildings of an extract, with what their tags say.
+use serde::{Deserialize, Serialize};
+
 use super::area::Area;
 use super::tags::STOREY_M;
 use crate::base::geodesy::Position;
@@ -8,7 +10,7 @@ use crate::base::geodesy::Position;
 pub const LARGEST_BUILDING_M2: f64 = 1.5e6;
 
 /// What a building is used for, as far as that suggests its height: each kind has a height of its own where tags are silent.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default, Serialize, Deserialize)]
 pub enum BuildingKind {
     /// One family or a few: houses, terraces, farmhouses.
     House,
@@ -57,7 +59,7 @@ impl BuildingKind {
 }
 
 /// A building, building part or roof.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Building {
     /// OSM id, for messages.
     pub id: i64,

@@ -1,8 +1,10 @@
 //! What covers the ground, where that tells something about trees or houses that may be missing from the map.
+use serde::{Deserialize, Serialize};
+
 use super::area::Area;
 
 /// What an area of ground says about trees and houses on it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum CoverKind {
     /// No wood stands here: fields, meadows, rock, water, scrub.
     Treeless,
@@ -11,7 +13,7 @@ pub enum CoverKind {
 }
 
 /// Ground whose cover is mapped.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct GroundCover {
     /// OSM id, for messages.
     pub id: i64,

@@ -2,6 +2,8 @@
 //!
 //! Geometry is in [`Position`]s, lengths in metres, speeds in km/h. `None` means the tag is silent:
 //! no default is applied here, so that later stages can say where a value came from.
+use serde::{Deserialize, Serialize};
+
 use crate::base::defect::Defects;
 use crate::base::geodesy::Position;
 
@@ -15,7 +17,7 @@ pub use super::road::{Oneway, Road, RoadNode, Sides, SpeedLimit, TunnelKind, Zon
 pub use super::stop::{Shelter, StopPlace};
 
 /// Leaf type of trees.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 pub enum LeafType {
     /// Broad leaves.
     Broadleaved,
@@ -31,7 +33,7 @@ pub enum LeafType {
 }
 
 /// Whether leaves fall.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 pub enum LeafCycle {
     /// Never bare.
     Evergreen,
@@ -45,7 +47,7 @@ pub enum LeafCycle {
 }
 
 /// Where the trees of a feature stand.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum CanopyShape {
     /// `natural=wood`, `landuse=forest`.
     Wood(Area),
@@ -60,7 +62,7 @@ pub enum CanopyShape {
 }
 
 /// Trees on the map.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Canopy {
     /// OSM id, for messages.
     pub id: i64,
@@ -77,7 +79,7 @@ pub struct Canopy {
 }
 
 /// Kind of a solid line beside roads.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum BarrierKind {
     /// `barrier=wall`, `city_wall`.
     Wall,
@@ -93,7 +95,7 @@ pub enum BarrierKind {
 }
 
 /// A wall, barrier or cliff.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Barrier {
     /// OSM id, for messages.
     pub id: i64,
@@ -106,7 +108,7 @@ pub struct Barrier {
 }
 
 /// What a deck carries.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum DeckUse {
     /// A road.
     Road(RoadClass),
@@ -125,7 +127,7 @@ pub enum DeckUse {
 }
 
 /// Shape of a deck.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum DeckShape {
     /// The centre line of what the deck carries.
     Line(Vec<Position>),
@@ -134,7 +136,7 @@ pub enum DeckShape {
 }
 
 /// Something that spans open space and may stand over a road.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Deck {
     /// OSM id; for road decks the same as the road's.
     pub id: i64,
@@ -157,7 +159,7 @@ pub struct Deck {
 }
 
 /// A place on a road where toll is taken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct TollBooth {
     /// Node id.
     pub id: i64,
@@ -166,7 +168,7 @@ pub struct TollBooth {
 }
 
 /// What the file says about itself, and what was counted in it.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct ExtractInfo {
     /// Nodes in the file.
     pub nodes: u64,
@@ -188,7 +190,7 @@ pub struct ExtractInfo {
 
 /// Everything waymask wants from an extract. Order: by id, then by place in the way, whatever the
 /// order in the file.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Extract {
     /// Roads and ferries.
     pub roads: Vec<Road>,
@@ -209,7 +211,9 @@ pub struct Extract {
     /// Toll booths on roads (`barrier=toll_booth`).
     pub toll_booths: Vec<TollBooth>,
     /// About the file.
+    #[serde(skip)]
     pub info: ExtractInfo,
     /// Bad data met.
+    #[serde(skip)]
     pub defects: Defects,
 }

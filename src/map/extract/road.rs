@@ -1,9 +1,11 @@
 //! Roads of an extract, with what their tags say.
+use serde::{Deserialize, Serialize};
+
 use crate::base::geodesy::Position;
 use crate::base::words::{DrivingSide, RoadAccess, RoadClass};
 
 /// Allowed direction of travel relative to the way's node order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 pub enum Oneway {
     /// Both directions.
     #[default]
@@ -15,7 +17,7 @@ pub enum Oneway {
 }
 
 /// Left and right of a way, looking in node order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 pub struct Sides {
     /// Left of the way.
     pub left: bool,
@@ -24,7 +26,7 @@ pub struct Sides {
 }
 
 /// A tunnel-like cover tagged on the way itself.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum TunnelKind {
     /// `tunnel=yes` and other closed tunnels.
     Tunnel,
@@ -40,7 +42,7 @@ pub enum TunnelKind {
 }
 
 /// A speed limit as tagged.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum SpeedLimit {
     /// Number, converted to km/h.
     Kmh(f32),
@@ -53,7 +55,7 @@ pub enum SpeedLimit {
 }
 
 /// The zone of a `CC:zone` speed limit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Zone {
     /// `urban`
     Urban,
@@ -68,7 +70,7 @@ pub enum Zone {
 }
 
 /// One node of a road.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct RoadNode {
     /// Node id.
     pub id: i64,
@@ -77,7 +79,7 @@ pub struct RoadNode {
 }
 
 /// A way a vehicle may drive.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Road {
     /// Way id.
     pub id: i64,

@@ -1,10 +1,12 @@
 //! Places to stop as the map gives them.
+use serde::{Deserialize, Serialize};
+
 use super::area::Area;
 use crate::base::geodesy::Position;
 use crate::base::words::{MapObject, StopAccess, StopKind};
 
 /// What the tags of a place say about a roof.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 pub enum Shelter {
     /// Nothing.
     #[default]
@@ -22,7 +24,7 @@ pub enum Shelter {
 }
 
 /// A place where one may stop.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct StopPlace {
     /// Kind of object `id` is of.
     pub object: MapObject,
