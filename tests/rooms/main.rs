@@ -50,12 +50,16 @@ const OUTSIDE: Table = &[
     ("petgraph", &["map", "ask"]),
     ("protobuf", &["map"]),
     ("quick_xml", &["ask"]),
+    // What waits on the disk for a later stage.
+    ("postcard", &["base", "map"]),
     ("rayon", &["map", "rating", "build", "ask"]),
     ("resvg", &["cli"]),
     ("roxmltree", &["physics"]),
     ("rrule", &["calendar"]),
     ("rstar", &["physics", "ask"]),
     ("rusqlite", &["layer"]),
+    // The free space of a disk.
+    ("rustix", &["base"]),
     ("serde", &["*"]),
     ("serde_json", &["physics", "layer", "ask", "report", "cli"]),
     ("strsim", &["base"]),

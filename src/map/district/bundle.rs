@@ -7,9 +7,7 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 
 use super::square::{District, Reach};
 use crate::base::geodesy::Position;
-use crate::map::extract::model::{
-    Area, BarredShape, CanopyShape, DeckShape, Extract, ExtractInfo, Road,
-};
+use crate::map::extract::model::{Area, BarredShape, CanopyShape, DeckShape, Extract, ExtractInfo, Road};
 
 /// Surroundings of a district, metres: the road driven before and after its lines ([`RUN_M`]), from where what is mapped and
 /// built-up is asked of the tables of neighbourhoods: two of their rows, and one more for its own (1/64 degree each).
@@ -43,11 +41,13 @@ pub struct Whereabouts<'a> {
 /// A box that no box meets.
 const NOWHERE: Reach = Reach { south_e7: i64::MAX, north_e7: i64::MIN, west_e7: i64::MAX / 2, east_e7: i64::MIN / 2 };
 
-fn around_all<'p>(places: impl IntoIterator<Item = &'p Position>) -> Reach {
+/// The box around it.
+pub(in crate::map) fn around_all<'p>(places: impl IntoIterator<Item = &'p Position>) -> Reach {
     Reach::around(places.into_iter().copied()).unwrap_or(NOWHERE)
 }
 
-fn around_area(area: &Area) -> Reach {
+/// The box around it.
+pub(in crate::map) fn around_area(area: &Area) -> Reach {
     around_all(&area.outer)
 }
 
@@ -139,7 +139,8 @@ fn met<T: Clone>(reach: &Reach, things: &[T], at: &[Reach]) -> Vec<T> {
     things.iter().zip(at).filter(|(_, at)| reach.meets(at)).map(|(thing, _)| thing.clone()).collect()
 }
 
-fn around_canopy(shape: &CanopyShape) -> Reach {
+/// The box around it.
+pub(in crate::map) fn around_canopy(shape: &CanopyShape) -> Reach {
     match shape {
         CanopyShape::Wood(area) | CanopyShape::Orchard(area) => around_area(area),
         CanopyShape::Row(line) | CanopyShape::Hedge(line) => around_all(line),
@@ -147,14 +148,16 @@ fn around_canopy(shape: &CanopyShape) -> Reach {
     }
 }
 
-fn around_deck(shape: &DeckShape) -> Reach {
+/// The box around it.
+pub(in crate::map) fn around_deck(shape: &DeckShape) -> Reach {
     match shape {
         DeckShape::Line(line) => around_all(line),
         DeckShape::Outline(area) => around_area(area),
     }
 }
 
-fn around_barred(shape: &BarredShape) -> Reach {
+/// The box around it.
+pub(in crate::map) fn around_barred(shape: &BarredShape) -> Reach {
     match shape {
         BarredShape::Line(line) => around_all(line),
         BarredShape::Area(area) => around_area(area),

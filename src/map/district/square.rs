@@ -76,6 +76,22 @@ impl District {
             (from..=to).map(move |column| Self { row: row as i32, column: column.rem_euclid(AROUND) as i32 })
         })
     }
+    /// Districts of which the square grown by so many metres touches a box, in order.
+    pub fn around(at: &Reach, by_m: f64) -> Vec<Self> {
+        let up_e7 = Self { row: 0, column: 0 }.reach(by_m).north_e7 - SIDE_E7;
+        let mut out = Vec::new();
+        for row in (at.south_e7 - up_e7).div_euclid(SIDE_E7) - 1..=(at.north_e7 + up_e7).div_euclid(SIDE_E7) + 1 {
+            let own = |column| Self { row: row as i32, column };
+            let aside_e7 = -own(0).reach(by_m).west_e7;
+            let from = (at.west_e7 - aside_e7).div_euclid(SIDE_E7) - 1;
+            let to = ((at.east_e7 + aside_e7).div_euclid(SIDE_E7) + 1).min(from + AROUND - 1);
+            let columns = (from..=to).map(|column| own(column.rem_euclid(AROUND) as i32));
+            out.extend(columns.filter(|district| district.reach(by_m).meets(at)));
+        }
+        out.sort_unstable();
+        out.dedup();
+        out
+    }
 }
 
 impl Reach {
@@ -161,8 +177,14 @@ mod tests {
 
     #[test]
     fn a_place_on_a_line_belongs_to_the_north_and_east_and_the_globe_closes() {
-        assert_eq!((at(1.5, 42.5).to_string(), at(1.499_999_9, 42.5).to_string()), ("n4250e00150".into(), "n4250e00125".into()));
-        assert_eq!((at(-0.1, -0.1).to_string(), at(0.0, 0.0).to_string()), ("s0025w00025".into(), "n0000e00000".into()));
+        assert_eq!(
+            (at(1.5, 42.5).to_string(), at(1.499_999_9, 42.5).to_string()),
+            ("n4250e00150".into(), "n4250e00125".into())
+        );
+        assert_eq!(
+            (at(-0.1, -0.1).to_string(), at(0.0, 0.0).to_string()),
+            ("s0025w00025".into(), "n0000e00000".into())
+        );
         assert_eq!(at(180.0, 10.0), at(-180.0, 10.0));
         assert_eq!(at(-180.0, 10.0).to_string(), "n1000w18000");
         assert_eq!(at(179.9, 10.0).middle(), Position::from_deg(179.875, 10.125));
@@ -175,7 +197,17 @@ mod tests {
             let district = at(lon, lat);
             assert_eq!(district.to_string().parse(), Ok(district));
         }
-        for bad in ["", "n4250", "n4251e00125", "n4250e0125", "x4250e00125", "n4250e36000", "n9500e00000", "../passwd", "né250e0012"] {
+        for bad in [
+            "",
+            "n4250",
+            "n4251e00125",
+            "n4250e0125",
+            "x4250e00125",
+            "n4250e36000",
+            "n9500e00000",
+            "../passwd",
+            "né250e0012",
+        ] {
             assert!(bad.parse::<District>().is_err(), "{bad}");
         }
     }
@@ -197,7 +229,10 @@ mod tests {
                 let mut step = 0;
                 let out = |step: i32| {
                     let lon = corner.lon_deg() + east * f64::from(step) * 1e-4;
-                    Position::from_deg(crate::base::geodesy::lon_on_earth_deg(lon), corner.lat_deg() + north * f64::from(step) * 1e-4)
+                    Position::from_deg(
+                        crate::base::geodesy::lon_on_earth_deg(lon),
+                        corner.lat_deg() + north * f64::from(step) * 1e-4,
+                    )
                 };
                 while reach.holds(out(step)) {
                     step += 1;
@@ -208,9 +243,26 @@ mod tests {
         }
     }
 
+    proptest::proptest! {
+        #[test]
+        fn those_around_a_box_are_all_that_meet_it(
+            west in -1_799_999_999_i64..1_800_000_000, south in -899_999_999_i64..899_999_999,
+            wide in 0_i64..20_000_000, high in 0_i64..20_000_000, by_m in 0.0..20_000.0_f64,
+        ) {
+            let north_e7 = (south + high).min(900_000_000);
+            let at = Reach { south_e7: south, north_e7, west_e7: west, east_e7: west + wide };
+            let rows = south.div_euclid(SIDE_E7) as i32 - 3..=north_e7.div_euclid(SIDE_E7) as i32 + 3;
+            let all = rows.flat_map(|row| (0..AROUND as i32).map(move |column| District { row, column }));
+            let want: Vec<_> = all.filter(|d| d.reach(by_m).meets(&at)).collect();
+            proptest::prop_assert_eq!(District::around(&at, by_m), want);
+        }
+    }
+
     #[test]
     fn boxes_touch_the_districts_that_hold_any_of_them() {
-        let around = |places: &[(f64, f64)]| Reach::around(places.iter().map(|(lon, lat)| Position::from_deg(*lon, *lat))).unwrap();
+        let around = |places: &[(f64, f64)]| {
+            Reach::around(places.iter().map(|(lon, lat)| Position::from_deg(*lon, *lat))).unwrap()
+        };
         let names = |reach: &Reach| District::touched(reach).map(|d| d.to_string()).collect::<Vec<_>>();
         let across = around(&[(179.9, 10.1), (-179.9, 10.3)]);
         assert_eq!(names(&across), ["n1000e17975", "n1000w18000", "n1025e17975", "n1025w18000"]);

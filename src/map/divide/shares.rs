@@ -1,0 +1,99 @@
+//! Shares: how what is too large for memory is split, so that one share at a time fits.
+use rayon::prelude::*;
+
+use crate::base::error::Result;
+use crate::base::progress::Progress;
+
+/// How much is held in memory at a time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ShareSizes {
+    /// Bytes of the extract for each share; what one share holds in memory is some twenty times as much.
+    pub share_bytes: u64,
+    /// Most bytes that wait in the buffers of one temporary file.
+    pub buffer_bytes: usize,
+    /// Most shares worked on at a time.
+    pub at_once: usize,
+}
+
+impl Default for ShareSizes {
+    fn default() -> Self {
+        Self { share_bytes: 1_000_000, buffer_bytes: 16 << 20, at_once: 8 }
+    }
+}
+
+/// Shares of one extract.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Shares {
+    /// How many there are.
+    pub count: u32,
+    /// Most bytes in the buffers of one temporary file.
+    pub buffer_bytes: usize,
+    at_once: usize,
+}
+
+impl Shares {
+    /// The shares of an extract of so many bytes.
+    pub fn of(extract_bytes: u64, sizes: &ShareSizes) -> Self {
+        let count = u32::try_from(extract_bytes / sizes.share_bytes.max(1)).unwrap_or(u32::MAX - 1) + 1;
+        Self { count, buffer_bytes: sizes.buffer_bytes, at_once: sizes.at_once.max(1) }
+    }
+    /// The share of a node. Nodes of near ids go together: they often belong to the same ways.
+    pub fn of_node(&self, id: i64) -> u32 {
+        self.of_number((id >> 10) as u64)
+    }
+    /// The share of a way or relation.
+    pub fn of_object(&self, id: i64) -> u32 {
+        self.of_number(id as u64)
+    }
+    fn of_number(&self, number: u64) -> u32 {
+        (scattered(number) % u64::from(self.count)) as u32
+    }
+    /// Works on all shares, some at a time, and takes the results in their order.
+    ///
+    /// # Errors
+    /// The first that has one.
+    pub fn each<T: Send>(
+        &self,
+        progress: &dyn Progress,
+        stage: &str,
+        work: impl Fn(u32) -> Result<T> + Sync,
+        mut take: impl FnMut(T) -> Result<()>,
+    ) -> Result<()> {
+        let all: Vec<u32> = (0..self.count).collect();
+        progress.begin(stage, "shares", Some(all.len() as u64));
+        for batch in all.chunks(self.at_once.min(rayon::current_num_threads())) {
+            let done: Vec<Result<T>> = batch.par_iter().map(|share| work(*share)).collect();
+            for one in done {
+                take(one?)?;
+                progress.advance(1);
+            }
+        }
+        progress.end();
+        Ok(())
+    }
+}
+
+/// A number that depends on every bit of another (the finalizer of SplitMix64).
+pub(super) fn scattered(number: u64) -> u64 {
+    let mut z = number.wrapping_add(0x9e37_79b9_7f4a_7c15);
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shares_are_of_like_size_and_any_id_has_one() {
+        let shares = Shares::of(9_999_999, &ShareSizes::default());
+        assert_eq!(shares.count, 10);
+        let mut held = [0_u32; 10];
+        (-50_000..50_000).for_each(|id| held[shares.of_object(id) as usize] += 1);
+        assert!(held.iter().all(|n| (9_000..11_000).contains(n)), "{held:?}");
+        for id in [i64::MIN, -1, 0, i64::MAX] {
+            assert!(shares.of_node(id) < 10 && shares.of_object(id) < 10);
+        }
+    }
+}
