@@ -3,9 +3,9 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::shares::Shares;
+use super::shares::DivideShares;
 use super::sheet::{ObjectRank, Sheet, bytes, packed_feature};
-use super::totals::Totals;
+use super::totals::DividedTotals;
 use crate::base::defect::Defects;
 use crate::base::error::Result;
 use crate::base::geodesy::Position;
@@ -16,12 +16,12 @@ use crate::map::district::bundle::{
 use crate::map::district::square::{District, Reach};
 use crate::map::extract::features::Feature;
 use crate::map::extract::model::Road;
-use crate::map::extract::select::steps;
 use crate::map::extract::shape::{Assembled, vast};
+use crate::map::extract::steps::ids;
 
 /// One piece of a way a vehicle may drive, and the districts it lies in or near.
 #[derive(Debug, Serialize, Deserialize)]
-pub(super) struct RoadPiece<'b> {
+pub(super) struct DistrictRoad<'b> {
     pub way: i64,
     pub ordinal: u32,
     pub districts: Vec<District>,
@@ -35,37 +35,37 @@ pub(super) struct PieceNodes {
     pub way: i64,
     pub ordinal: u32,
     pub districts: Vec<District>,
-    #[serde(with = "steps")]
+    #[serde(with = "ids")]
     pub nodes: Vec<i64>,
 }
 
 /// A sink for the features of one share.
 pub(super) struct Filing<'a> {
     wanted: &'a (dyn Fn(District) -> bool + Sync),
-    shares: Shares,
-    /// [`Sheet`]s by district.
-    pub sheets: BTreeMap<District, Vec<u8>>,
-    /// [`RoadPiece`]s by the share of their way.
+    shares: DivideShares,
+    /// [`Sheet`]s with their districts: a large feature of many is held once.
+    pub sheets: Vec<(Vec<District>, Vec<u8>)>,
+    /// [`DistrictRoad`]s by the share of their way.
     pub roads: BTreeMap<u32, Vec<u8>>,
     /// [`PieceNodes`] by the share of the nodes.
     pub nodes: BTreeMap<u32, Vec<u8>>,
     /// Pieces that go on beyond lines: who uses which node is needed of all of them together.
     pub covered: Vec<PieceNodes>,
     /// What was counted.
-    pub totals: Totals,
+    pub totals: DividedTotals,
 }
 
 impl<'a> Filing<'a> {
     /// An empty one for some districts.
-    pub fn new(wanted: &'a (dyn Fn(District) -> bool + Sync), shares: Shares) -> Self {
+    pub fn new(wanted: &'a (dyn Fn(District) -> bool + Sync), shares: DivideShares) -> Self {
         Self {
             wanted,
             shares,
-            sheets: BTreeMap::new(),
+            sheets: Vec::new(),
             roads: BTreeMap::new(),
             nodes: BTreeMap::new(),
             covered: Vec::new(),
-            totals: Totals::default(),
+            totals: DividedTotals::default(),
         }
     }
     /// Notes trouble with a node.
@@ -122,8 +122,8 @@ impl<'a> Filing<'a> {
             other => self.near(&around_feature(other)),
         };
         let sheet = packed(&Sheet { kind, id, rank, ordinal, body: &body })?;
-        for district in districts {
-            self.sheets.entry(district).or_default().extend_from_slice(&sheet);
+        if !districts.is_empty() {
+            self.sheets.push((districts, sheet));
         }
         Ok(())
     }
@@ -139,7 +139,7 @@ impl<'a> Filing<'a> {
             let ordinal = *ordinal;
             self.totals.road(way, ordinal, road);
             let (_, body) = packed_feature(&Feature::Road(Box::new(road.clone())))?;
-            let piece = RoadPiece { way, ordinal, districts: districts.clone(), body: &body };
+            let piece = DistrictRoad { way, ordinal, districts: districts.clone(), body: &body };
             self.roads.entry(self.shares.of_object(way)).or_default().extend(packed(&piece)?);
             let nodes = road.nodes.iter().map(|n| n.id).collect();
             if goes_on {
@@ -161,7 +161,7 @@ impl PieceNodes {
     ///
     /// # Errors
     /// Those of `take`.
-    pub fn split(self, shares: &Shares, mut take: impl FnMut(u32, Vec<u8>) -> Result<()>) -> Result<()> {
+    pub fn split(self, shares: &DivideShares, mut take: impl FnMut(u32, Vec<u8>) -> Result<()>) -> Result<()> {
         let mut nodes: Vec<(u32, i64)> = self.nodes.iter().map(|id| (shares.of_node(*id), *id)).collect();
         nodes.sort_unstable();
         nodes.dedup();

@@ -38,10 +38,10 @@ use crate::map::extract::frames::Frames;
 use crate::map::extract::model::ExtractInfo;
 use filing::{Filing, PieceNodes};
 use passes::Passes;
-use shares::Shares;
+use shares::DivideShares;
 use sheet::Sheet;
-use stamp::Stamp;
-use totals::Totals;
+use stamp::FileStamp;
+use totals::DividedTotals;
 
 /// Bytes of disk for each byte of the extract: temporary files at their most, and bundles.
 const DISK_FACTOR: u64 = 20;
@@ -109,12 +109,12 @@ pub fn divide_by(
     progress: &dyn Progress,
     sizes: &ShareSizes,
 ) -> Result<Divided> {
-    let stamp = Stamp::of(path)?;
+    let stamp = FileStamp::of(path)?;
     let frames = stamp.unchanged(passes::frames(path))?;
     let folder = SpillFolder::at(work);
     folder.check_free(&format!("dividing {}", path.display()), frames.bytes * DISK_FACTOR)?;
-    let shares = Shares::of(frames.bytes, sizes);
-    let passes = stamp.unchanged(passes::Reading::new((path, &frames), &folder, shares, progress).run())?;
+    let shares = DivideShares::of(frames.bytes, sizes);
+    let passes = stamp.unchanged(passes::FilePasses::new((path, &frames), &folder, shares, progress).run())?;
     Division { path, frames: &frames, folder: &folder, shares, wanted, progress }.run(passes, work)
 }
 
@@ -123,7 +123,7 @@ struct Division<'a> {
     path: &'a Path,
     frames: &'a Frames,
     folder: &'a SpillFolder,
-    shares: Shares,
+    shares: DivideShares,
     wanted: &'a (dyn Fn(District) -> bool + Sync),
     progress: &'a dyn Progress,
 }
@@ -134,12 +134,14 @@ struct Collected<'a> {
     roads: Spill<'a, u32>,
     nodes: Spill<'a, u32>,
     covered: Vec<PieceNodes>,
-    totals: Totals,
+    totals: DividedTotals,
 }
 
 impl Collected<'_> {
     fn take(&mut self, filing: Filing) -> Result<()> {
-        put_all(&mut self.sheets, filing.sheets)?;
+        for (districts, sheet) in filing.sheets {
+            districts.into_iter().try_for_each(|district| self.sheets.put_bytes(district, &sheet))?;
+        }
         put_all(&mut self.roads, filing.roads)?;
         put_all(&mut self.nodes, filing.nodes)?;
         self.covered.extend(filing.covered);
@@ -167,7 +169,7 @@ impl<'a> Division<'a> {
             roads: self.spill()?,
             nodes: self.spill()?,
             covered: Vec::new(),
-            totals: Totals::default(),
+            totals: DividedTotals::default(),
         };
         self.features(passes, &mut all)?;
         let Collected { mut sheets, roads, nodes, covered, totals } = all;
@@ -281,7 +283,7 @@ impl<'a> Division<'a> {
     }
 
     /// Writes the bundles.
-    fn bundles(&self, sheets: &Spilled<District>, totals: &Totals, work: &Path) -> Result<Vec<DistrictBundle>> {
+    fn bundles(&self, sheets: &Spilled<District>, totals: &DividedTotals, work: &Path) -> Result<Vec<DistrictBundle>> {
         let districts: Vec<District> = totals.found.iter().copied().filter(|d| (self.wanted)(*d)).collect();
         let (mut written, mut bundles) = (Written(Vec::new()), Vec::new());
         self.progress.begin("districts", "districts", Some(districts.len() as u64));
@@ -302,7 +304,7 @@ impl<'a> Division<'a> {
     fn bundle(
         &self,
         sheets: &Spilled<District>,
-        totals: &Totals,
+        totals: &DividedTotals,
         district: District,
         work: &Path,
     ) -> Result<DistrictBundle> {

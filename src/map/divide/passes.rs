@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use super::shares::Shares;
+use super::shares::DivideShares;
 use crate::base::error::Result;
 use crate::base::geodesy::Position;
 use crate::base::progress::Progress;
@@ -13,7 +13,8 @@ use crate::map::extract::blocks::{Blocks, batches, cannot_open, sha256};
 use crate::map::extract::frames::{self, DataBlock, Frames};
 use crate::map::extract::model::ExtractInfo;
 use crate::map::extract::pbf::{self, Block, Damage, Kinds};
-use crate::map::extract::select::{self, Members, PointDraft, RelationDraft, steps};
+use crate::map::extract::select::{self, Members, PointDraft, RelationDraft};
+use crate::map::extract::steps::ids;
 
 /// The frames of an extract.
 ///
@@ -46,7 +47,7 @@ pub(super) struct NodeUses {
     /// The place of the first in the list of all references of that share's ways.
     pub slot: u64,
     /// Node ids.
-    #[serde(with = "steps")]
+    #[serde(with = "ids")]
     pub ids: Vec<i64>,
 }
 
@@ -62,7 +63,7 @@ pub(super) enum NodeNews {
 }
 
 /// Reads a file.
-pub(super) struct Reading<'a, 'f> {
+pub(super) struct FilePasses<'a, 'f> {
     /// Runs over its blocks.
     pub blocks: Blocks<'a>,
     /// Its frames.
@@ -70,15 +71,15 @@ pub(super) struct Reading<'a, 'f> {
     /// Where things go.
     pub folder: &'f SpillFolder,
     /// How they are split.
-    pub shares: Shares,
+    pub shares: DivideShares,
 }
 
-impl<'a, 'f> Reading<'a, 'f> {
+impl<'a, 'f> FilePasses<'a, 'f> {
     /// A reading of a file.
     pub fn new(
         (path, frames): (&'a Path, &'a Frames),
         folder: &'f SpillFolder,
-        shares: Shares,
+        shares: DivideShares,
         progress: &'a dyn Progress,
     ) -> Self {
         Self { blocks: Blocks { path, progress }, frames, folder, shares }
@@ -121,7 +122,7 @@ impl<'a, 'f> Reading<'a, 'f> {
             let kinds = pbf::kinds(bytes)?;
             Ok((kinds, if kinds.relations { select::relations(&Block::decode(bytes)?)? } else { (0, Vec::new()) }))
         };
-        let (mut kinds, mut count, mut members, mut spill) = (Vec::new(), 0, Gathered::default(), self.spill()?);
+        let (mut kinds, mut count, mut members, mut spill) = (Vec::new(), 0, MemberIds::default(), self.spill()?);
         self.blocks.each("relations", &self.frames.data, look, |(held, (number, relations))| {
             kinds.push(held);
             count += number;
@@ -217,13 +218,13 @@ pub(super) fn stepped(steps: &[(i64, i64, i64)]) -> impl Iterator<Item = (i64, P
 struct Surveyed<'f> {
     kinds: Vec<Kinds>,
     count: u64,
-    members: Gathered,
+    members: MemberIds,
     relations: Spilled<'f, u32>,
 }
 
 /// The member ways of relations as they come, with few repeats.
 #[derive(Default)]
-struct Gathered {
+struct MemberIds {
     members: Members,
     /// Ids held when repeats were last taken out.
     once: usize,
@@ -232,7 +233,7 @@ struct Gathered {
 /// Repeats are not taken out of fewer ids than this.
 const FEW_IDS: usize = 1 << 16;
 
-impl Gathered {
+impl MemberIds {
     fn take(&mut self, relations: &[RelationDraft]) {
         self.members.extend(relations);
         if self.members.all.len() > 2 * self.once.max(FEW_IDS) {

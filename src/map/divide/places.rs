@@ -4,7 +4,7 @@ use super::passes::{NodeNews, NodeUses, Passes, place_steps, stepped};
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::Result;
 use crate::base::geodesy::Position;
-use crate::base::spill::packed;
+use crate::base::spill::{Records, packed};
 use crate::map::extract::nodes::NodeTable;
 use crate::map::extract::select::once_points;
 use crate::map::extract::shape::Assembled;
@@ -30,8 +30,8 @@ pub(super) fn join<'a>(passes: &Passes, share: u32, mut filing: Filing<'a>) -> R
     let mut table = NodeTable::of(uses.iter().flat_map(|u| u.ids.iter().copied()).collect());
     let (mut points, mut bad) = (Vec::new(), Vec::new());
     let mut hint = 0;
-    for news in passes.nodes.all::<NodeNews>(share)? {
-        match news {
+    for news in Records::of(&passes.nodes.read(share)?) {
+        match news? {
             NodeNews::Places(steps) => {
                 for (id, at) in stepped(&steps) {
                     if let Some(index) = table.find(id, &mut hint) {

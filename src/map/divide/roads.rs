@@ -2,8 +2,8 @@
 //! road that shares a node with one of them.
 use std::collections::{BTreeMap, HashMap};
 
-use super::filing::{PieceNodes, RoadPiece};
-use super::shares::Shares;
+use super::filing::{DistrictRoad, PieceNodes};
+use super::shares::DivideShares;
 use super::sheet::{BundleKind, ObjectRank, Sheet};
 use crate::base::error::Result;
 use crate::base::spill::{Records, Spilled, packed};
@@ -68,7 +68,7 @@ pub(super) type Contact = (i64, u32, Districts);
 ///
 /// # Errors
 /// The disk fails.
-pub(super) fn contacts(nodes: &Spilled<u32>, shares: &Shares, share: u32) -> Result<BTreeMap<u32, Vec<u8>>> {
+pub(super) fn contacts(nodes: &Spilled<u32>, shares: &DivideShares, share: u32) -> Result<BTreeMap<u32, Vec<u8>>> {
     let pieces: Vec<PieceNodes> = nodes.all(share)?;
     let mut at: Vec<(i64, usize)> = pieces
         .iter()
@@ -113,8 +113,8 @@ pub(super) fn sheets(
     }
     let none = Districts::new();
     let mut out: BTreeMap<District, Vec<u8>> = BTreeMap::new();
-    for piece in Records::<RoadPiece>::of(&roads.read(share)?) {
-        let RoadPiece { way, ordinal, districts, body } = piece?;
+    for piece in Records::<DistrictRoad>::of(&roads.read(share)?) {
+        let DistrictRoad { way, ordinal, districts, body } = piece?;
         let others = [followed.get(&way), beside.get(&(way, ordinal))].map(|found| found.unwrap_or(&none));
         let sheet = packed(&Sheet { kind: BundleKind::Road, id: way, rank: ObjectRank::Way, ordinal, body })?;
         for district in united([&districts].into_iter().chain(others)) {

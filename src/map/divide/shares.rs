@@ -4,26 +4,31 @@ use rayon::prelude::*;
 use crate::base::error::Result;
 use crate::base::progress::Progress;
 
+/// Most shares: with more, what a buffer holds of each would be too little to be written at a time.
+const MOST_SHARES: u64 = 8_000;
+/// Bytes in memory for each byte of the extract in a share (measured: 14 in Andorra).
+const MEMORY_FACTOR: u64 = 16;
+
 /// How much is held in memory at a time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ShareSizes {
-    /// Bytes of the extract for each share; what one share holds in memory is some twenty times as much.
+    /// Least bytes of the extract for each share.
     pub share_bytes: u64,
     /// Most bytes that wait in the buffers of one temporary file.
     pub buffer_bytes: usize,
-    /// Most shares worked on at a time.
-    pub at_once: usize,
+    /// What the shares that are worked on at a time may hold together, bytes.
+    pub work_bytes: u64,
 }
 
 impl Default for ShareSizes {
     fn default() -> Self {
-        Self { share_bytes: 1_000_000, buffer_bytes: 16 << 20, at_once: 8 }
+        Self { share_bytes: 1_000_000, buffer_bytes: 32 << 20, work_bytes: 384 << 20 }
     }
 }
 
-/// Shares of one extract.
+/// The shares of one extract.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Shares {
+pub(super) struct DivideShares {
     /// How many there are.
     pub count: u32,
     /// Most bytes in the buffers of one temporary file.
@@ -31,11 +36,14 @@ pub(super) struct Shares {
     at_once: usize,
 }
 
-impl Shares {
+impl DivideShares {
     /// The shares of an extract of so many bytes.
     pub fn of(extract_bytes: u64, sizes: &ShareSizes) -> Self {
-        let count = u32::try_from(extract_bytes / sizes.share_bytes.max(1)).unwrap_or(u32::MAX - 1) + 1;
-        Self { count, buffer_bytes: sizes.buffer_bytes, at_once: sizes.at_once.max(1) }
+        let share_bytes = (extract_bytes / MOST_SHARES).max(sizes.share_bytes).max(1);
+        // At most as many as allowed, and one more.
+        let count = (extract_bytes / share_bytes) as u32 + 1;
+        let at_once = (sizes.work_bytes / (share_bytes * MEMORY_FACTOR)).max(1) as usize;
+        Self { count, buffer_bytes: sizes.buffer_bytes, at_once }
     }
     /// The share of a node. Nodes of near ids go together: they often belong to the same ways.
     pub fn of_node(&self, id: i64) -> u32 {
@@ -87,8 +95,10 @@ mod tests {
 
     #[test]
     fn shares_are_of_like_size_and_any_id_has_one() {
-        let shares = Shares::of(9_999_999, &ShareSizes::default());
-        assert_eq!(shares.count, 10);
+        let shares = DivideShares::of(9_999_999, &ShareSizes::default());
+        assert_eq!((shares.count, shares.at_once), (10, 25));
+        let planet = DivideShares::of(80_000_000_000, &ShareSizes::default());
+        assert_eq!((planet.count, planet.at_once), (8_001, 2));
         let mut held = [0_u32; 10];
         (-50_000..50_000).for_each(|id| held[shares.of_object(id) as usize] += 1);
         assert!(held.iter().all(|n| (9_000..11_000).contains(n)), "{held:?}");

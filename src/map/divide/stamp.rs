@@ -6,12 +6,12 @@ use crate::base::error::{Error, Result};
 use crate::map::extract::blocks::{cannot_open, check_file};
 
 /// Size and time of a file at one moment.
-pub(super) struct Stamp {
+pub(super) struct FileStamp {
     path: PathBuf,
     then: Metadata,
 }
 
-impl Stamp {
+impl FileStamp {
     /// The file as it is now.
     ///
     /// # Errors
@@ -49,12 +49,12 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("x.osm.pbf");
         std::fs::write(&path, "abc").unwrap();
-        let stamp = Stamp::of(&path).unwrap();
+        let stamp = FileStamp::of(&path).unwrap();
         assert_eq!(stamp.unchanged(Ok(1)).unwrap(), 1);
         std::fs::write(&path, "abcd").unwrap();
         let error = stamp.unchanged::<()>(Err(Error::file(&path, "block 1 is damaged", "mend it"))).unwrap_err();
         assert!(error.to_string().contains("changed while it was read") && error.exit_code() == 3, "{error}");
-        let stamp = Stamp::of(&path).unwrap();
+        let stamp = FileStamp::of(&path).unwrap();
         let later = std::fs::metadata(&path).unwrap().modified().unwrap() + std::time::Duration::from_secs(1);
         std::fs::File::options().write(true).open(&path).unwrap().set_modified(later).unwrap();
         assert!(stamp.unchanged(Ok(())).is_err());

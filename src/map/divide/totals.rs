@@ -55,7 +55,7 @@ impl FeatureCounts {
 
 /// What was counted.
 #[derive(Debug)]
-pub(super) struct Totals {
+pub(super) struct DividedTotals {
     /// Features of the whole extract.
     pub counts: FeatureCounts,
     /// Trouble, by the thing at fault.
@@ -70,7 +70,7 @@ pub(super) struct Totals {
     first_lat_e7: i64,
 }
 
-impl Default for Totals {
+impl Default for DividedTotals {
     fn default() -> Self {
         Self {
             counts: FeatureCounts::default(),
@@ -83,7 +83,7 @@ impl Default for Totals {
     }
 }
 
-impl Totals {
+impl DividedTotals {
     /// Notes a district that has something to rate.
     pub fn found(&mut self, district: District) {
         self.found.insert(district);

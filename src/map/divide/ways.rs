@@ -12,11 +12,13 @@ use crate::map::extract::features::AreaKind;
 use crate::map::extract::nodes::UNKNOWN;
 use crate::map::extract::select::{WayDraft, once_ways};
 use crate::map::extract::shape::{Assembled, way_features};
+use crate::map::extract::steps::line;
 
 /// A way and the places of its nodes, [`UNKNOWN`] where the extract does not hold one.
 #[derive(Debug, Serialize, Deserialize)]
 pub(super) struct PlacedWay {
     pub draft: WayDraft,
+    #[serde(with = "line")]
     pub places: Vec<Position>,
 }
 

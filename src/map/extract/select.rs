@@ -4,41 +4,10 @@
 //! grows with what is wanted and not with the file.
 use super::features::{self, Feature};
 use super::pbf::{Block, BlockWay, Damage, Relation, Tags};
+use super::steps::ids;
 use super::tags::Issues;
 use crate::base::geodesy::Position;
 use serde::{Deserialize, Serialize};
-
-/// Ids as steps from one to the next: those of a way are often near each other, and small numbers are short.
-pub(crate) mod steps {
-    use serde::{Deserialize, Deserializer, Serializer};
-
-    /// Writes ids.
-    ///
-    /// # Errors
-    /// Those of the writer.
-    pub fn serialize<S: Serializer>(ids: &[i64], to: S) -> Result<S::Ok, S::Error> {
-        let mut before = 0_i64;
-        to.collect_seq(ids.iter().map(|id| {
-            let step = id.wrapping_sub(before);
-            before = *id;
-            step
-        }))
-    }
-
-    /// Reads them again.
-    ///
-    /// # Errors
-    /// Those of the reader.
-    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<i64>, D::Error> {
-        let mut ids = Vec::<i64>::deserialize(from)?;
-        let mut at = 0_i64;
-        for id in &mut ids {
-            at = at.wrapping_add(*id);
-            *id = at;
-        }
-        Ok(ids)
-    }
-}
 
 /// Keys that say how an object was made, not what it is.
 const SILENT_KEYS: [&str; 8] = ["type", "source", "created_by", "note", "fixme", "FIXME", "attribution", "source:date"];
@@ -49,7 +18,7 @@ pub(crate) struct WayDraft {
     /// Way id.
     pub id: i64,
     /// Node ids.
-    #[serde(with = "steps")]
+    #[serde(with = "ids")]
     pub refs: Vec<i64>,
     /// What its tags describe.
     pub features: Vec<Feature>,

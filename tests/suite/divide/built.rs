@@ -1,4 +1,6 @@
 //! Small maps made for what is hard about dividing.
+use proptest::collection::vec;
+use proptest::prelude::*;
 use waymask::map::district::District;
 use waymask::map::divide::{Divided, ShareSizes, read_bundle};
 
@@ -54,7 +56,8 @@ fn woods() -> Vec<Obj> {
     let (west, east) = (square(&mut all, 110, 10.15, 46.12, 0.02), square(&mut all, 120, 10.30, 46.12, 0.02));
     let lake = square(&mut all, 130, 10.2, 46.2, 0.01);
     all.extend([
-        way(50, &outer[..3], &[]),
+        // An open piece of a ring, of which the relation says nothing more.
+        way(50, &outer[..3], &[("building", "yes")]),
         way(51, &[outer[0], outer[3], outer[2]], WOOD),
         way(52, &west, WOOD),
         way(53, &east, &[("natural", "water")]),
@@ -200,4 +203,75 @@ fn only_wanted_districts_are_written() {
 fn maps_without_roads_have_no_districts() {
     assert!(of(&[node(1, 10.0, 46.0, &[("natural", "tree")])]).districts.is_empty());
     assert!(of(&[]).districts.is_empty());
+}
+
+/// A map of anything: places on a few lines of districts, ways and relations between them, some of what they name not there.
+fn anything() -> impl Strategy<Value = Vec<Obj>> {
+    const KINDS: [&[(&str, &str)]; 9] = [
+        ROAD,
+        ROAD,
+        &[("highway", "track"), ("lanes", "many")],
+        &[("highway", "primary"), ("tunnel", "yes")],
+        &[("route", "ferry")],
+        WOOD,
+        &[("building", "yes"), ("landuse", "orchard")],
+        &[("barrier", "wall"), ("highway", "service"), ("bridge", "yes")],
+        &[],
+    ];
+    let nodes = vec((0_i64..40, 0_i32..20, 0_i32..8, 0_u8..12), 20..60).prop_map(|nodes| {
+        let tags: [&[(&str, &str)]; 12] = std::array::from_fn(|kind| match kind {
+            0 => &[("natural", "tree"), ("height", "tall")][..],
+            1 => &[("amenity", "fuel")],
+            2 => &[("barrier", "toll_booth")],
+            _ => &[],
+        });
+        // Some steps of a way are too long for a road.
+        let place = |x: i32, y: i32| (10.0 + 0.05 * f64::from(x), 46.0 + 0.0625 * f64::from(y));
+        nodes
+            .into_iter()
+            .map(move |(id, x, y, kind)| {
+                let (lon, lat) = if x == 19 && y == 7 { (200.0, 0.0) } else { place(x, y) };
+                node(id * 1_500 - 9_000, lon, lat, tags[usize::from(kind)])
+            })
+            .collect::<Vec<_>>()
+    });
+    let ways = vec((0_i64..40, vec(0_i64..42, 1..7), 0_usize..9, any::<bool>()), 10..50).prop_map(|ways| {
+        ways.into_iter()
+            .map(|(id, mut refs, kind, closed)| {
+                if closed && refs.len() > 2 {
+                    refs.push(refs[0]);
+                }
+                let refs: Vec<i64> = refs.into_iter().map(|id| id * 1_500 - 9_000).collect();
+                way(id - 3, &refs, KINDS[kind])
+            })
+            .collect::<Vec<_>>()
+    });
+    let relations = vec((0_i64..20, vec((0_i64..41, 0_u8..3), 0..6), 0_u8..3), 0..16).prop_map(|relations| {
+        relations
+            .into_iter()
+            .map(|(id, members, kind)| {
+                let members: Vec<(i64, &str)> = members
+                    .into_iter()
+                    .map(|(way, role)| (way - 3, if role == 0 { "inner" } else { "outer" }))
+                    .collect();
+                relation(
+                    id,
+                    &members,
+                    [WOODS, OLD_STYLE, &[("type", "multipolygon"), ("building", "yes")]][usize::from(kind)],
+                )
+            })
+            .collect::<Vec<_>>()
+    });
+    (nodes, ways, relations)
+        .prop_flat_map(|(nodes, ways, relations)| Just([nodes, ways, relations].concat()).prop_shuffle())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+    #[test]
+    fn anything_is_divided_as_in_memory(objects in anything(), per_block in 1_usize..30) {
+        let mut map = Map::of(&objects);
+        map.per_block = per_block;
+        divided(&map);
+    }
 }

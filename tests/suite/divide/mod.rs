@@ -16,7 +16,7 @@ use waymask::map::extract::model::Extract;
 use waymask::map::extract::read;
 
 /// Many shares and small buffers, so that small maps are split, too.
-pub const SMALL: ShareSizes = ShareSizes { share_bytes: 150, buffer_bytes: 300, at_once: 3 };
+pub const SMALL: ShareSizes = ShareSizes { share_bytes: 150, buffer_bytes: 300, work_bytes: 10_000 };
 
 fn counts(extract: &Extract) -> FeatureCounts {
     FeatureCounts {

@@ -8,7 +8,7 @@ use crate::need::data;
 #[test]
 fn bayreuth_is_divided_as_in_memory() {
     let Some(path) = data("bayreuth/north-bayreuth.osm.pbf") else { return };
-    let sizes = ShareSizes { share_bytes: 50_000, buffer_bytes: 100_000, at_once: 2 };
+    let sizes = ShareSizes { share_bytes: 50_000, buffer_bytes: 100_000, work_bytes: 1 << 26 };
     let divided = compared(&path, &sizes, &|_| true);
     // Its roads lie on both sides of 11.5 degrees east and of 50 degrees north.
     assert_eq!(divided.districts.len(), 4);
@@ -26,7 +26,7 @@ fn heavy_andorra_and_others_are_divided_as_in_memory() {
         "places/beatty.osm.pbf",
     ] {
         let Some(path) = data(name) else { return };
-        let sizes = ShareSizes { share_bytes: 200_000, buffer_bytes: 300_000, at_once: 2 };
+        let sizes = ShareSizes { share_bytes: 200_000, buffer_bytes: 300_000, work_bytes: 1 << 26 };
         let divided = compared(&path, &sizes, &|_| true);
         let factor = divided.disk_bytes as f64 / divided.info.bytes as f64;
         println!("{name}: {} districts, {factor:.1} bytes of disk for each of the extract", divided.districts.len());
@@ -39,7 +39,7 @@ fn heavy_andorra_is_divided_the_same_by_any_number_of_threads() {
     let Some(path) = data("andorra/andorra-2025.osm.pbf") else { return };
     let by = |threads: usize, share_bytes: u64| {
         let work = tempfile::tempdir().unwrap();
-        let sizes = ShareSizes { share_bytes, buffer_bytes: 1 << 20, at_once: 8 };
+        let sizes = ShareSizes { share_bytes, buffer_bytes: 1 << 20, work_bytes: 1 << 26 };
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         sums(&pool.install(|| divide_by(&path, work.path(), &|_| true, &Silent, &sizes)).unwrap())
     };
