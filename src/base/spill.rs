@@ -113,11 +113,13 @@ impl<'f, K: Ord + Copy> Spill<'f, K> {
     /// The disk is full or fails.
     pub fn put_bytes(&mut self, key: K, records: &[u8]) -> Result<()> {
         let buffer = self.buffers.entry(key).or_default();
+        let before = buffer.capacity();
         buffer.extend_from_slice(records);
-        self.buffered += records.len();
+        // What is held counts, not what is used of it.
+        self.buffered += buffer.capacity() - before;
         if buffer.len() >= CHUNK_BYTES {
             let full = std::mem::take(buffer);
-            self.buffered -= full.len();
+            self.buffered -= full.capacity();
             self.write(key, &full)?;
         }
         if self.buffered >= self.most_buffered { self.write_all() } else { Ok(()) }

@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::sheet::{BundleKind, Sheet};
 use crate::base::error::{Error, Result};
-use crate::base::files::{cannot_write, stream};
+use crate::base::files::{cannot_write, stream_part};
 use crate::base::spill::Records;
 use crate::map::extract::model::Extract;
 
@@ -29,7 +29,7 @@ const SUM_BYTES: usize = 32;
 /// The disk is full or fails.
 pub(super) fn write(path: &Path, sheets: &[Sheet]) -> Result<(String, u64)> {
     let mut told = (String::new(), 0);
-    stream(path, true, |out| {
+    stream_part(path, |out| {
         let mut sink = Summed { out, hash: Sha256::new(), bytes: 0 };
         told = fill(&mut sink, sheets).map_err(|e| cannot_write(path, &e))?;
         Ok(())
@@ -89,7 +89,9 @@ pub fn read_bundle(path: &Path) -> Result<Extract> {
     let open = || File::open(path).map_err(|e| unreadable(path, &e));
     walk(path, &mut BufReader::new(open()?), |_, _| Ok(()))?;
     let mut extract = Extract::default();
-    walk(path, &mut BufReader::new(open()?), |kind, chunk| take(&mut extract, kind, chunk))?;
+    walk(path, &mut BufReader::new(open()?), |kind, chunk| {
+        take(&mut extract, kind, chunk).map_err(|_| damaged(path, "is damaged: a feature in it cannot be read"))
+    })?;
     Ok(extract)
 }
 

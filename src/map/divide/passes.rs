@@ -62,6 +62,9 @@ pub(super) enum NodeNews {
     Bad(i64, bool),
 }
 
+/// The share of some nodes, and [`NodeNews`] of them, packed.
+type PackedNews = (u32, Result<Vec<u8>>);
+
 /// Reads a file.
 pub(super) struct FilePasses<'a, 'f> {
     /// Runs over its blocks.
@@ -177,12 +180,12 @@ impl<'a, 'f> FilePasses<'a, 'f> {
     }
 
     /// What one block tells of nodes, packed by share.
-    fn news(&self, bytes: &[u8]) -> Result<(u64, Vec<(u32, Result<Vec<u8>>)>), Damage> {
+    fn news(&self, bytes: &[u8]) -> Result<(u64, Vec<PackedNews>), Damage> {
         let mut harvest = select::nodes(&Block::decode(bytes)?, Some)?;
         // In shares, and in each in order of id, where they are found fastest and steps are short.
         harvest.places.sort_by_key(|(id, _)| (self.shares.of_node(*id), *id));
         let by_share = harvest.places.chunk_by(|a, b| self.shares.of_node(a.0) == self.shares.of_node(b.0));
-        let mut news: Vec<(u32, Result<Vec<u8>>)> = by_share
+        let mut news: Vec<PackedNews> = by_share
             .filter_map(|places| {
                 Some((self.shares.of_node(places.first()?.0), packed(&NodeNews::Places(place_steps(places)))))
             })

@@ -22,7 +22,7 @@ pub struct ShareSizes {
 
 impl Default for ShareSizes {
     fn default() -> Self {
-        Self { share_bytes: 1_000_000, buffer_bytes: 32 << 20, work_bytes: 384 << 20 }
+        Self { share_bytes: 1_000_000, buffer_bytes: 32 << 20, work_bytes: 256 << 20 }
     }
 }
 
@@ -96,9 +96,9 @@ mod tests {
     #[test]
     fn shares_are_of_like_size_and_any_id_has_one() {
         let shares = DivideShares::of(9_999_999, &ShareSizes::default());
-        assert_eq!((shares.count, shares.at_once), (10, 25));
+        assert_eq!((shares.count, shares.at_once), (10, 16));
         let planet = DivideShares::of(80_000_000_000, &ShareSizes::default());
-        assert_eq!((planet.count, planet.at_once), (8_001, 2));
+        assert_eq!((planet.count, planet.at_once), (8_001, 1));
         let mut held = [0_u32; 10];
         (-50_000..50_000).for_each(|id| held[shares.of_object(id) as usize] += 1);
         assert!(held.iter().all(|n| (9_000..11_000).contains(n)), "{held:?}");
