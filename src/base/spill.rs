@@ -16,7 +16,7 @@ use serde::de::Deserialize;
 
 use super::error::{Error, Result};
 
-/// A buffer of one key goes to the file when it holds so many bytes, whatever others hold.
+/// A buffer of one key goes to the file when it holds this many bytes, whatever others hold.
 const CHUNK_BYTES: usize = 256 << 10;
 /// Before each chunk: where the one before it begins, and its length.
 const LINK_BYTES: u64 = 16;

@@ -51,7 +51,7 @@ impl District {
         let lon_e7 = (own.west_e7 + SIDE_E7 / 2 + TURN_E7 / 2).rem_euclid(TURN_E7) - TURN_E7 / 2;
         Position { lon_e7: lon_e7 as i32, lat_e7: (own.south_e7 + SIDE_E7 / 2) as i32 }
     }
-    /// The square grown on every side by at least so many metres.
+    /// The square grown on every side by at least `by_m` metres.
     pub fn reach(self, by_m: f64) -> Reach {
         let (row, column) = (i64::from(self.row), i64::from(self.column));
         let (south_e7, west_e7) = (row * SIDE_E7, column * SIDE_E7);
@@ -76,7 +76,7 @@ impl District {
             (from..=to).map(move |column| Self { row: row as i32, column: column.rem_euclid(AROUND) as i32 })
         })
     }
-    /// Districts of which the square grown by so many metres touches a box, in order.
+    /// Districts of which the square grown by `by_m` metres touches a box, in order.
     pub fn around(at: &Reach, by_m: f64) -> Vec<Self> {
         let up_e7 = Self { row: 0, column: 0 }.reach(by_m).north_e7 - SIDE_E7;
         let mut out = Vec::new();

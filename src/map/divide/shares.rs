@@ -37,7 +37,7 @@ pub(super) struct DivideShares {
 }
 
 impl DivideShares {
-    /// The shares of an extract of so many bytes.
+    /// The shares of an extract, by its length.
     pub fn of(extract_bytes: u64, sizes: &ShareSizes) -> Self {
         let share_bytes = (extract_bytes / MOST_SHARES).max(sizes.share_bytes).max(1);
         // At most as many as allowed, and one more.
