@@ -10,7 +10,7 @@ const EXAMPLES: usize = 3;
 macro_rules! defects {
     ($($(#[$doc:meta])* $variant:ident = $code:literal, $text:literal;)*) => {
         /// A kind of bad input data.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
         pub enum Defect { $($(#[$doc])* $variant),* }
         impl Defect {
             /// Stable code, as shown and stored.
@@ -124,9 +124,80 @@ impl Defects {
     }
 }
 
+/// Defects of things met in any order, as if they had been met in order of `K`: what is counted, and the first examples.
+#[derive(Debug, Clone)]
+pub(crate) struct SortedDefects<K>(BTreeMap<Defect, (u64, Vec<(K, String)>)>);
+
+impl<K: Ord + Copy> SortedDefects<K> {
+    /// Nothing met.
+    pub fn new() -> Self {
+        Self(BTreeMap::new())
+    }
+    /// Adds the defects of the thing of a key.
+    pub fn take(&mut self, key: K, defects: Defects) {
+        for (defect, tally) in defects.0 {
+            self.add(defect, tally.count, tally.examples.into_iter().map(|example| (key, example)));
+        }
+    }
+    /// Adds those of other things.
+    pub fn merge(&mut self, other: Self) {
+        for (defect, (count, examples)) in other.0 {
+            self.add(defect, count, examples.into_iter());
+        }
+    }
+    fn add(&mut self, defect: Defect, count: u64, examples: impl Iterator<Item = (K, String)>) {
+        let (all, kept) = self.0.entry(defect).or_insert((0, Vec::new()));
+        *all += count;
+        for (key, example) in examples {
+            match kept.iter().position(|(_, known)| *known == example) {
+                Some(at) if kept[at].0 <= key => continue,
+                Some(at) => drop(kept.remove(at)),
+                None => {}
+            }
+            // Behind those of the same key: they come in their own order.
+            kept.insert(kept.partition_point(|(known, _)| *known <= key), (key, example));
+            kept.truncate(EXAMPLES);
+        }
+    }
+    /// Counts, and the examples that come first.
+    pub fn finish(self) -> Defects {
+        let tally = |(count, examples): (u64, Vec<(K, String)>)| Tally {
+            count,
+            examples: examples.into_iter().map(|(_, example)| example).collect(),
+        };
+        Defects(self.0.into_iter().map(|(defect, met)| (defect, tally(met))).collect())
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    proptest::proptest! {
+        #[test]
+        fn in_any_order_the_same_is_told(things in proptest::collection::vec((0_u8..20, 0_u8..4), 0..30)) {
+            let one = |(key, name): (u8, u8)| {
+                let mut met = Defects::default();
+                met.add(Defect::OpenRing, || format!("{key} {name}"));
+                met.add(Defect::OpenRing, || format!("{name}"));
+                met
+            };
+            let mut once = things.clone();
+            once.sort_by_key(|t| t.0);
+            once.dedup_by_key(|t| t.0);
+            let mut want = Defects::default();
+            once.iter().for_each(|thing| want.merge(one(*thing)));
+            let mut shuffled = once.clone();
+            shuffled.sort_by_key(|(key, name)| (key.wrapping_mul(151), *name));
+            let mut halves = [SortedDefects::new(), SortedDefects::new()];
+            for (index, thing) in shuffled.iter().enumerate() {
+                halves[index % 2].take(thing.0, one(*thing));
+            }
+            let [mut all, other] = halves;
+            all.merge(other);
+            proptest::prop_assert_eq!(all.finish(), want);
+        }
+    }
 
     #[test]
     fn one_thing_at_fault_is_named_once_and_counted_every_time() {

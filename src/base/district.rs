@@ -51,7 +51,7 @@ impl District {
         let lon_e7 = (own.west_e7 + SIDE_E7 / 2 + TURN_E7 / 2).rem_euclid(TURN_E7) - TURN_E7 / 2;
         Position { lon_e7: lon_e7 as i32, lat_e7: (own.south_e7 + SIDE_E7 / 2) as i32 }
     }
-    /// The square grown on every side by at least so many metres.
+    /// The square grown on every side by at least `by_m` metres.
     pub fn reach(self, by_m: f64) -> Reach {
         let (row, column) = (i64::from(self.row), i64::from(self.column));
         let (south_e7, west_e7) = (row * SIDE_E7, column * SIDE_E7);
@@ -75,6 +75,22 @@ impl District {
         (line(reach.south_e7)..=line(reach.north_e7)).flat_map(move |row| {
             (from..=to).map(move |column| Self { row: row as i32, column: column.rem_euclid(AROUND) as i32 })
         })
+    }
+    /// Districts of which the square grown by `by_m` metres touches a box, in order.
+    pub fn around(at: &Reach, by_m: f64) -> Vec<Self> {
+        let up_e7 = Self { row: 0, column: 0 }.reach(by_m).north_e7 - SIDE_E7;
+        let mut out = Vec::new();
+        for row in (at.south_e7 - up_e7).div_euclid(SIDE_E7) - 1..=(at.north_e7 + up_e7).div_euclid(SIDE_E7) + 1 {
+            let own = |column| Self { row: row as i32, column };
+            let aside_e7 = -own(0).reach(by_m).west_e7;
+            let from = (at.west_e7 - aside_e7).div_euclid(SIDE_E7) - 1;
+            let to = ((at.east_e7 + aside_e7).div_euclid(SIDE_E7) + 1).min(from + AROUND - 1);
+            let columns = (from..=to).map(|column| own(column.rem_euclid(AROUND) as i32));
+            out.extend(columns.filter(|district| district.reach(by_m).meets(at)));
+        }
+        out.sort_unstable();
+        out.dedup();
+        out
     }
 }
 
@@ -224,6 +240,21 @@ mod tests {
                 let far_m = distance_m(corner, out(step));
                 assert!((7_000.0..10_000.0).contains(&far_m), "{lon} {lat}: {far_m}");
             }
+        }
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn those_around_a_box_are_all_that_meet_it(
+            west in -1_799_999_999_i64..1_800_000_000, south in -899_999_999_i64..899_999_999,
+            wide in 0_i64..20_000_000, high in 0_i64..20_000_000, by_m in 0.0..20_000.0_f64,
+        ) {
+            let north_e7 = (south + high).min(900_000_000);
+            let at = Reach { south_e7: south, north_e7, west_e7: west, east_e7: west + wide };
+            let rows = south.div_euclid(SIDE_E7) as i32 - 3..=north_e7.div_euclid(SIDE_E7) as i32 + 3;
+            let all = rows.flat_map(|row| (0..AROUND as i32).map(move |column| District { row, column }));
+            let want: Vec<_> = all.filter(|d| d.reach(by_m).meets(&at)).collect();
+            proptest::prop_assert_eq!(District::around(&at, by_m), want);
         }
     }
 

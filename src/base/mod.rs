@@ -16,6 +16,7 @@ pub mod progress;
 pub mod ramp;
 pub mod settings;
 pub(crate) mod shell;
+pub(crate) mod spill;
 pub mod units;
 pub mod window;
 pub mod words;

@@ -4,15 +4,15 @@ use super::sources::Opened;
 use crate::base::defect::Defect;
 use crate::base::error::{Error, Result};
 use crate::base::files::check_apart;
-use crate::map::extract::model::Extract;
+use crate::map::divide::Divided;
 use crate::relief::ElevationKind;
 
 /// An extract without roads is the wrong file.
-pub(super) fn roads(options: &BuildOptions, extract: &Extract) -> Result<()> {
-    if !extract.roads.is_empty() {
+pub(super) fn roads(options: &BuildOptions, read: &Divided) -> Result<()> {
+    if read.counts.roads > 0 {
         return Ok(());
     }
-    let (fact, next) = match extract.defects.count(Defect::NearPole) {
+    let (fact, next) = match read.defects.count(Defect::NearPole) {
         0 => (
             "holds no road that a vehicle may drive",
             "use an extract of the region's roads (osmium extract cuts one from a larger file)",

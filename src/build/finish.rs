@@ -5,7 +5,7 @@ use super::parts::DonePart;
 use super::plan::{BuildPlan, NeverSeen};
 use super::stages::Stages;
 use super::sums::PartSums;
-use super::{ground, record, strict};
+use super::{footprints, ground, record, strict};
 use crate::base::error::{Error, Result};
 use crate::base::progress::Progress;
 use crate::layer::model::BuildRecord;
@@ -30,6 +30,9 @@ pub(super) fn finish(
         sums.add(of_part);
     }
     let elevation = plan.elevation.as_deref().map(Path::new);
+    if let (Some([file, column]), Some(counts)) = (&plan.buildings, sums.footprints) {
+        footprints::check_all(file, column, counts)?;
+    }
     ground::check_all_grades(elevation, sums.grades)?;
     ground::check_cover(elevation, sums.stations, progress)?;
     if plan.strict && !sums.defects.is_empty() {

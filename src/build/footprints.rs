@@ -1,14 +1,16 @@
 //! Buildings of a file of their own take the place of those of the map.
+use std::path::Path;
+
 use super::options::BuildOptions;
 use crate::base::defect::{Defect, Defects};
+use crate::base::district::{District, Reach};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
+use crate::map::district::bundle::AROUND_M;
 use crate::map::extract::model::{Area, Building, BuildingKind, Extract, LARGEST_BUILDING_M2};
 use crate::physics::scene::overlap::Overlaps;
 use crate::relief::{BuildingOutline, FootprintFile};
 
-/// Buildings this far from the outermost road still hide something, degrees.
-const BEYOND_DEG: f64 = 0.02;
 /// What starts higher than this above the ground is open below and stays, metres.
 const OPEN_BELOW_M: f32 = 2.5;
 
@@ -36,22 +38,19 @@ pub(crate) struct ReplacedBuildings {
     pub defects: Defects,
 }
 
-/// Puts the buildings of the file asked for into an extract; nothing where none is.
+/// Puts the buildings of the file asked for into the bundle of a district; nothing where none is. Those that stand in the
+/// district are counted.
 ///
 /// # Errors
-/// The file cannot be read, or holds nothing near the roads.
-pub(crate) fn replace(options: &BuildOptions, extract: &mut Extract) -> Result<Option<ReplacedBuildings>> {
+/// The file cannot be read, or its heights are not metres.
+pub(crate) fn replace(
+    options: &BuildOptions,
+    district: District,
+    extract: &mut Extract,
+) -> Result<Option<ReplacedBuildings>> {
     let Some(file) = &options.buildings else { return Ok(None) };
-    let (low, high) = bounds(extract);
+    let (low, high) = bounds(&district.reach(AROUND_M));
     let read = file.read(low, high)?;
-    if read.found.is_empty() {
-        let next = "give buildings for the extract's region, or leave out --buildings";
-        return Err(Error::file(&file.path, "holds no building near the roads of the extract", next));
-    }
-    if read.found.iter().all(|f| f.height_m.is_none()) {
-        let fact = format!("column '{}' gives no building height anywhere near the roads", file.height_column);
-        return Err(Error::file(&file.path, fact, "name the column of heights in metres with --buildings-height"));
-    }
     let mut defects = read.defects;
     let mut given: Vec<Building> = read.found.into_iter().map(building).collect();
     given.retain(|b| {
@@ -67,12 +66,13 @@ pub(crate) fn replace(options: &BuildOptions, extract: &mut Extract) -> Result<O
     let of_file = Overlaps::new(&given);
     let over: Vec<(f64, Vec<usize>)> = extract.buildings.iter().map(|b| of_file.over(b)).collect();
     check_unit(file, &given, &extract.buildings, &over)?;
-    let before = extract.buildings.len();
+    let own = |b: &&Building| b.middle().is_some_and(|at| District::of(at) == district);
+    let before = extract.buildings.iter().filter(own).count();
     let mut shares = over.iter().map(|(share, _)| *share);
     extract.buildings.retain(|b| shares.next().is_none_or(|share| stays(b) || share < GIVES_WAY_FROM));
-    let replaced = (before - extract.buildings.len()) as u64;
-    let with_height = given.iter().filter(|b| b.height_m.is_some()).count() as u64;
-    let taken = given.len() as u64;
+    let replaced = (before - extract.buildings.iter().filter(own).count()) as u64;
+    let with_height = given.iter().filter(own).filter(|b| b.height_m.is_some()).count() as u64;
+    let taken = given.iter().filter(own).count() as u64;
     extract.buildings.extend(given);
     Ok(Some(ReplacedBuildings { taken, with_height, replaced, defects }))
 }
@@ -107,16 +107,32 @@ fn median(mut values: Vec<f64>) -> Option<f64> {
     values.get(values.len() / 2).copied().filter(|_| values.len() >= ENOUGH)
 }
 
-/// South-western and north-eastern corner of all roads, grown.
-fn bounds(extract: &Extract) -> (Position, Position) {
-    let places = || extract.roads.iter().flat_map(|r| &r.nodes).map(|n| n.at);
-    let fold = |pick: fn(f64, f64) -> f64, start: f64| {
-        places().fold((start, start), |(x, y), p| (pick(x, p.lon_deg()), pick(y, p.lat_deg())))
+/// What a whole build says of the file: it must show something where the roads are.
+///
+/// # Errors
+/// It holds nothing there, or no height.
+pub(crate) fn check_all(file: &str, column: &str, [taken, with_height, _]: [u64; 3]) -> Result<()> {
+    let path = Path::new(file);
+    if taken == 0 {
+        let next = "give buildings for the extract's region, or leave out --buildings";
+        return Err(Error::file(path, "holds no building near the roads of the extract", next));
+    }
+    if with_height == 0 {
+        let fact = format!("column '{column}' gives no building height anywhere near the roads");
+        return Err(Error::file(path, fact, "name the column of heights in metres with --buildings-height"));
+    }
+    Ok(())
+}
+
+/// South-western and north-eastern corner of a box; across 180 degrees it ends there.
+fn bounds(reach: &Reach) -> (Position, Position) {
+    let held = |lon_e7: i64, lat_e7: i64| Position {
+        lon_e7: lon_e7.clamp(-1_800_000_000, 1_800_000_000) as i32,
+        lat_e7: lat_e7.clamp(-900_000_000, 900_000_000) as i32,
     };
-    let (low, high) = (fold(f64::min, f64::INFINITY), fold(f64::max, f64::NEG_INFINITY));
-    let held = |x: f64, y: f64| Position::from_deg(x.clamp(-180.0, 180.0), y.clamp(-90.0, 90.0));
-    let wide = BEYOND_DEG / low.1.abs().max(high.1.abs()).to_radians().cos().max(0.05);
-    (held(low.0 - wide, low.1 - BEYOND_DEG), held(high.0 + wide, high.1 + BEYOND_DEG))
+    // Columns count eastwards from Greenwich: those of the west lie beyond 180 degrees.
+    let turn_e7 = if reach.west_e7 >= 1_750_000_000 { 3_600_000_000 } else { 0 };
+    (held(reach.west_e7 - turn_e7, reach.south_e7), held(reach.east_e7 - turn_e7, reach.north_e7))
 }
 
 /// Features of the file have negative ids, so that no message takes them for ways of the map.

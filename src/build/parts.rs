@@ -1,21 +1,21 @@
 //! The parts of a build: one file for each district, rated when it is not there yet.
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-
-use rayon::prelude::*;
 
 use super::plan::PlannedDistrict;
 use super::rate::{Shared, rate};
 use super::stages::{Stages, joined};
 use super::sums::PartSums;
 use super::work::{PartKey, WorkFolder, digest};
+use crate::base::district::District;
 use crate::base::error::{Error, Result};
 use crate::base::progress::{Progress, StageTime};
 use crate::base::words::InputRole;
 use crate::layer::PartFile;
 use crate::layer::model::InputRecord;
-use crate::map::district::bundle::{DistrictRoads, MapIndex};
+use crate::map::divide::{DistrictBundle, read_bundle};
 use crate::map::extract::model::Extract;
 use crate::relief::library_version;
 
@@ -25,10 +25,10 @@ pub(super) type DonePart = (PartFile, PartSums);
 /// Something that went wrong inside of the program.
 const REPORT: &str = "this is a fault of the program: please report it with the command and the input";
 
-/// A map of which districts are rated.
+/// A map that was divided, of which districts are rated.
 pub(super) struct RatedRegion<'a> {
     shared: &'a Shared<'a>,
-    index: MapIndex<'a>,
+    bundles: BTreeMap<District, &'a DistrictBundle>,
     /// Hash of the program.
     program: String,
     /// What all keys of parts begin with.
@@ -36,31 +36,28 @@ pub(super) struct RatedRegion<'a> {
 }
 
 impl<'a> RatedRegion<'a> {
-    /// Looks through the map once.
+    /// Of the bundles of its districts.
     ///
     /// # Errors
     /// The program cannot be read.
-    pub fn new(shared: &'a Shared<'a>, extract: &'a Extract) -> Result<Self> {
+    pub fn new(shared: &'a Shared<'a>, bundles: &'a [DistrictBundle]) -> Result<Self> {
         let program = program()?;
         let common = common(shared, &program)?;
-        Ok(Self { shared, index: MapIndex::of(extract), program, common })
+        let bundles = bundles.iter().map(|bundle| (bundle.district, bundle)).collect();
+        Ok(Self { shared, bundles, program, common })
     }
     /// Hash of the program, its libraries and the kind of processor.
     pub fn program(&self) -> &str {
         &self.program
     }
-    /// What the parts of some districts depend on.
-    ///
-    /// # Errors
-    /// A bundle cannot be told as bytes, which is a fault of the program.
-    pub fn plan(&self, districts: &[DistrictRoads]) -> Result<Vec<PlannedDistrict>> {
-        let of = |roads: &DistrictRoads| {
-            let extract = self.index.bundle(roads.district);
-            let bundle = postcard::to_stdvec(&extract).map_err(|e| Error::failed("a bundle", e.to_string(), REPORT))?;
-            let key = PartKey::of([self.common.as_slice(), &bundle]);
-            Ok(PlannedDistrict { district: roads.district, km: roads.km, key })
+    /// All districts, and what their parts depend on.
+    pub fn districts(&self) -> Vec<PlannedDistrict> {
+        let of = |bundle: &&DistrictBundle| PlannedDistrict {
+            district: bundle.district,
+            km: bundle.road_km,
+            key: PartKey::of([self.common.as_slice(), bundle.sha256.as_bytes()]),
         };
-        districts.par_iter().map(of).collect::<Vec<Result<_>>>().into_iter().collect()
+        self.bundles.values().map(of).collect()
     }
     /// Rates districts that have no part yet; the parts in the order of their districts.
     ///
@@ -119,8 +116,7 @@ impl<'a> RatedRegion<'a> {
         let path = match folder.part(district, key, &damaged) {
             Some(path) => path,
             None => {
-                let extract = self.index.bundle(district);
-                rate(self.shared, district, &extract, &folder.new_part(district), &mut stages)?;
+                rate(self.shared, district, self.bundle(district)?, &folder.new_part(district), &mut stages)?;
                 folder.keep(district, key)?
             }
         };
@@ -128,6 +124,12 @@ impl<'a> RatedRegion<'a> {
         let times = stages.times;
         watcher.done();
         Ok((part, times))
+    }
+    fn bundle(&self, district: District) -> Result<Extract> {
+        match self.bundles.get(&district) {
+            Some(bundle) => read_bundle(&bundle.path),
+            None => Err(Error::failed(format!("the bundle of {district}"), "is not there", REPORT)),
+        }
     }
 }
 
@@ -152,9 +154,9 @@ fn common(shared: &Shared, program: &str) -> Result<Vec<u8>> {
     serde_json::to_vec(&told).map_err(|e| Error::failed("what parts depend on", e.to_string(), REPORT))
 }
 
-/// The map is read once for all; what matters of it is in the bundles.
+/// The map is divided once for all; what matters of it is in the bundles.
 fn is_read_by_parts(input: &InputRecord) -> bool {
-    !matches!(input.role, InputRole::Extract | InputRole::Buildings)
+    input.role != InputRole::Extract
 }
 
 /// Turns the progress of one district into kilometres of the whole.

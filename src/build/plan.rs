@@ -44,6 +44,8 @@ pub struct BuildPlan {
     pub extract: String,
     /// The first elevation raster, for messages; nothing where terrain is not known.
     pub elevation: Option<String>,
+    /// File of buildings and its column of heights, for messages.
+    pub buildings: Option<[String; 2]>,
     /// Fail on defects.
     pub strict: bool,
     /// What was read and assumed; counts and kilometres come with the parts.
@@ -76,6 +78,7 @@ impl BuildPlan {
             program,
             extract: String::new(),
             elevation: None,
+            buildings: None,
             strict: false,
             record,
             never_seen: None,

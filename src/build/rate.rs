@@ -12,7 +12,7 @@ use super::results::Results;
 use super::run::{Beside, Run};
 use super::stages::Stages;
 use super::sums::PartSums;
-use super::{cells, ground, lanes, masks, overheads, rows};
+use super::{cells, footprints, ground, lanes, masks, overheads, rows};
 use crate::base::district::District;
 use crate::base::error::Result;
 use crate::base::geodesy::Position;
@@ -53,12 +53,17 @@ pub(super) struct Shared<'a> {
 pub(super) fn rate(
     shared: &Shared,
     district: District,
-    extract: &Extract,
+    mut extract: Extract,
     part: &Path,
     stages: &mut Stages,
 ) -> Result<()> {
     let profile = shared.profile;
     let writer = LayerWriter::create(part, true)?;
+    let mut sums = PartSums::default();
+    if let Some(replaced) = footprints::replace(shared.options, district, &mut extract)? {
+        sums.take_footprints(&replaced);
+    }
+    let extract = &extract;
     let beside = Beside::of(extract, profile)?;
     let built_up = |at: Position| beside.neighbourhood.built_up(at);
     let around = Surroundings { places: shared.places, built_up: &built_up };
@@ -77,7 +82,6 @@ pub(super) fn rate(
     let looked_at = cells::cells(&network, in_sight.collect::<BTreeSet<_>>().into_iter(), &[], longest_m);
     let heights = stages
         .counted("terrain", "cells", looked_at.len(), |p| ground::heights(shared.rasters, &network, &looked_at, p))?;
-    let mut sums = PartSums::default();
     (sums.grades, sums.stations) = (ground::grades(&network, &heights, &ids), ground::covered(&heights, &ids));
     ground::check_grades(shared.options.elevation.first().map(PathBuf::as_path), sums.grades)?;
     let heights = grade::road_heights(&network, &heights, profile.sampling.grade_smoothing_m);

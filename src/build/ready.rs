@@ -1,4 +1,8 @@
 //! A build made ready: inputs read and checked, nothing rated yet.
+use std::path::Path;
+
+use tempfile::{Builder, TempDir};
+
 use super::options::BuildOptions;
 use super::orbits::{self, Orbits};
 use super::parts::RatedRegion;
@@ -7,17 +11,17 @@ use super::rate::Shared;
 use super::sources::Opened;
 use super::stages::Stages;
 use super::strict::strict_error;
-use super::{check, footprints, record, season};
+use super::work::BUNDLES;
+use super::{check, record, season};
+use crate::base::count::counted;
 use crate::base::defect::Defects;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::base::progress::Progress;
 use crate::layer::model::BuildRecord;
-use crate::map::district::bundle::districts;
 use crate::map::district::region::Region;
-use crate::map::extract;
-use crate::map::extract::model::Extract;
+use crate::map::divide::{Divided, divide, read_bundle};
 use crate::map::place::places::Places;
 use crate::profile::Profile;
 use crate::rating::drives::SkyStore;
@@ -27,38 +31,41 @@ pub(super) struct Ready {
     options: BuildOptions,
     orbits: Option<Orbits>,
     sources: Opened,
-    extract: Extract,
+    divided: Divided,
     profile: Profile,
     places: Places,
     record: BuildRecord,
     defects: Defects,
+    /// Where bundles are; removed when dropped.
+    _bundles: TempDir,
 }
 
 impl Ready {
-    /// Reads and checks the inputs.
+    /// Reads and checks the inputs; the map is divided within the folder given.
     ///
     /// # Errors
     /// One of them is missing, broken or the wrong one; with `strict`, also any defect.
-    pub fn new(options: &BuildOptions, stages: &mut Stages, progress: &dyn Progress) -> Result<Self> {
+    pub fn new(options: &BuildOptions, folder: &Path, stages: &mut Stages, progress: &dyn Progress) -> Result<Self> {
         check::rasters(options)?;
         let orbits = orbits::read(options, progress)?;
         let options = orbits::in_force(options, orbits.as_ref());
         let sources = Opened::new(&options)?;
         check::output(&options, &sources)?;
-        let mut extract = stages.whole(
+        let bundles = bundle_folder(folder)?;
+        let wanted = |district: District| options.region.takes(district);
+        let divided = stages.whole(
             "extract",
             "objects",
-            |p| extract::read(&options.extract, p),
-            |e| e.info.nodes + e.info.ways + e.info.relations,
+            |p| divide(&options.extract, bundles.path(), &wanted, p),
+            |read| read.info.nodes + read.info.ways + read.info.relations,
         )?;
-        check::roads(&options, &extract)?;
-        let read = record::ReadMap::of(&extract);
-        let replaced = footprints::replace(&options, &mut extract)?;
-        let profile = season::in_season(&options, &extract);
-        let road_places = road_places(&extract, &options.region);
-        if road_places.is_empty() {
+        check::roads(&options, &divided)?;
+        if divided.districts.is_empty() {
             return Err(nothing_there(&options));
         }
+        let read = record::ReadMap::of(&divided);
+        let profile = season::in_season(&options, divided.mean_road_lat_deg.unwrap_or_default());
+        let road_places = road_places(&divided, &options.region)?;
         sources.check_nature(&road_places)?;
         sources.check_cover(&options, &road_places)?;
         if options.elevation.is_empty() {
@@ -66,30 +73,22 @@ impl Ready {
         }
         let mut defects = read.defects.clone();
         orbits.iter().for_each(|o| defects.merge(o.defects.clone()));
-        replaced.iter().for_each(|r| defects.merge(r.defects.clone()));
         if options.strict && !defects.is_empty() {
             return Err(strict_error(&options.extract, &defects));
         }
         let mut record = record::begin(&options, &profile, &read, &sources)?;
-        replaced.iter().for_each(|r| record::of_footprints(&mut record, r));
         orbits.iter().for_each(|o| o.write_down(&mut record));
         let places = Places::embedded()?;
-        Ok(Self { options, orbits, sources, extract, profile, places, record, defects })
+        Ok(Self { options, orbits, sources, divided, profile, places, record, defects, _bundles: bundles })
     }
 
     /// The districts that are wanted, planned, and handed to what rates them.
     ///
     /// # Errors
-    /// None is wanted, or `work` fails.
+    /// As of `work`.
     pub fn planned<T>(&self, work: impl FnOnce(&RatedRegion, &BuildPlan) -> Result<T>) -> Result<T> {
-        let all = districts(&self.extract);
-        let found = all.len();
-        let wanted: Vec<_> = all.into_iter().filter(|d| self.options.region.takes(d.district)).collect();
-        if wanted.is_empty() {
-            return Err(nothing_there(&self.options));
-        }
         let mut record = self.record.clone();
-        record.assumed.extend(of_region(&self.options.region, wanted.len(), found));
+        record.assumed.extend(of_region(&self.options.region, self.divided.districts.len()));
         let rasters = self.sources.readers();
         let shared = Shared {
             options: &self.options,
@@ -100,10 +99,12 @@ impl Ready {
             skies: SkyStore::default(),
             record: &self.record,
         };
-        let region = RatedRegion::new(&shared, &self.extract)?;
-        let mut plan = BuildPlan::new(region.program().to_owned(), record, region.plan(&wanted)?);
+        let region = RatedRegion::new(&shared, &self.divided.districts)?;
+        let mut plan = BuildPlan::new(region.program().to_owned(), record, region.districts());
         plan.extract = self.options.extract.display().to_string();
         plan.elevation = self.options.elevation.first().map(|path| path.display().to_string());
+        plan.buildings =
+            self.options.buildings.as_ref().map(|b| [b.path.display().to_string(), b.height_column.clone()]);
         plan.strict = self.options.strict;
         plan.never_seen = self.orbits.as_ref().map(|o| o.never_seen(self.record.mask_floor_deg));
         plan.defects = self.defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect();
@@ -117,23 +118,41 @@ fn nothing_there(options: &BuildOptions) -> Error {
 }
 
 /// What the record says of a build of a part of its extract.
-fn of_region(region: &Region, wanted: usize, all: usize) -> Option<String> {
+fn of_region(region: &Region, wanted: usize) -> Option<String> {
     let what = match region {
         Region::Whole => return None,
         Region::Bounds(_) => "the box given",
         Region::Area(_) => "the area given",
         Region::Along { .. } => "the surroundings of the track given",
     };
-    Some(format!("rated: {wanted} of the {all} districts of the extract, those that touch {what}"))
+    Some(format!("rated: {} of the extract, no more than touch {what}", counted(wanted, "district")))
 }
 
-/// Where the roads that are wanted are, for looks at rasters.
-fn road_places(extract: &Extract, region: &Region) -> Vec<Position> {
-    let wanted = |p: &Position| region.takes(District::of(*p));
-    let of = |boarded: bool| -> Vec<Position> {
-        let roads = extract.roads.iter().filter(|r| boarded || !r.class.is_boarded());
-        roads.flat_map(|r| &r.nodes).map(|n| n.at).filter(wanted).collect()
-    };
-    let driven = of(false);
-    if driven.is_empty() { of(true) } else { driven }
+/// A folder for bundles in the work folder.
+fn bundle_folder(folder: &Path) -> Result<TempDir> {
+    Builder::new()
+        .prefix(BUNDLES)
+        .tempdir_in(folder)
+        .map_err(|e| Error::io(folder, "cannot hold the bundles of districts", &e, "name another folder with --work"))
+}
+
+/// Fewer places than this say little about rasters.
+const FEW_PLACES: usize = 50;
+
+/// Where roads that are wanted are, for looks at rasters.
+fn road_places(divided: &Divided, region: &Region) -> Result<Vec<Position>> {
+    let wanted = divided.road_sample.iter().copied().filter(|p| region.takes(District::of(*p)));
+    let mut places: Vec<Position> = wanted.collect();
+    let longest = divided.districts.iter().max_by(|a, b| a.road_km.total_cmp(&b.road_km));
+    if let Some(bundle) = longest.filter(|_| places.len() < FEW_PLACES) {
+        let extract = read_bundle(&bundle.path)?;
+        let of = |boarded: bool| {
+            let roads = extract.roads.iter().filter(|r| boarded || !r.class.is_boarded());
+            let nodes = roads.flat_map(|r| &r.nodes).map(|n| n.at);
+            nodes.filter(|p| District::of(*p) == bundle.district).collect::<Vec<_>>()
+        };
+        let driven = of(false);
+        places.extend(if driven.is_empty() { of(true) } else { driven });
+    }
+    Ok(places)
 }

@@ -1,7 +1,6 @@
 //! The build record: what was read, assumed, counted.
 use std::path::Path;
 
-use super::footprints::ReplacedBuildings;
 use super::ids::RowIds;
 use super::masks::SkyOfAll;
 use super::options::{BuildOptions, SeasonOf};
@@ -16,7 +15,8 @@ use crate::base::words::{Direction, DrivingSide, InputRole, Roofed};
 use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::END_MASKS;
 use crate::layer::model::{BuildRecord, InputRecord, RasterRecord};
-use crate::map::extract::model::{Extract, ExtractInfo};
+use crate::map::divide::Divided;
+use crate::map::extract::model::ExtractInfo;
 use crate::map::network::sides::SideVotes;
 use crate::profile::Profile;
 use crate::rating::summary::{ASSUMED_SIDE, assumed_by, round_km};
@@ -122,6 +122,7 @@ pub fn finish(record: &mut BuildRecord, sums: &PartSums) {
     if sums.boarded {
         record.assumed.push("vehicles on ferries and shuttle trains are assumed to have no link".into());
     }
+    record.assumed.extend(sums.footprints.map(of_footprints));
     record.defects = sums.defects.clone();
     let not_mapped: Vec<String> = not_mapped(record).collect();
     record.assumed.extend(not_mapped);
@@ -160,13 +161,11 @@ pub fn count(record: &mut BuildRecord, results: &Results, ids: &RowIds, overhead
 }
 
 /// What became of the buildings of the map.
-pub fn of_footprints(record: &mut BuildRecord, replaced: &ReplacedBuildings) {
-    record.assumed.push(format!(
-        "buildings: {} from the file given, {} of them with a height, used instead of {} of the map",
-        counted(replaced.taken, "building"),
-        replaced.with_height,
-        replaced.replaced
-    ));
+fn of_footprints([taken, with_height, replaced]: [u64; 3]) -> String {
+    format!(
+        "buildings: {} from the file given, {with_height} of them with a height, used instead of {replaced} of the map",
+        counted(taken, "building"),
+    )
 }
 
 /// Along how much road the map does not show trees or buildings.
@@ -263,18 +262,18 @@ pub struct ReadMap {
 }
 
 impl ReadMap {
-    /// Of an extract.
-    pub fn of(extract: &Extract) -> Self {
-        let info = extract.info.clone();
+    /// Of an extract that was divided.
+    pub fn of(read: &Divided) -> Self {
+        let info = read.info.clone();
         let counts = vec![
             ("nodes", info.nodes),
             ("ways", info.ways),
             ("relations", info.relations),
-            ("roads", extract.roads.len() as u64),
-            ("trees and woods", extract.canopy.len() as u64),
-            ("buildings", extract.buildings.len() as u64),
-            ("walls and cliffs", extract.barriers.len() as u64),
+            ("roads", read.counts.roads),
+            ("trees and woods", read.counts.canopy),
+            ("buildings", read.counts.buildings),
+            ("walls and cliffs", read.counts.barriers),
         ];
-        Self { info, counts, defects: extract.defects.clone() }
+        Self { info, counts, defects: read.defects.clone() }
     }
 }

@@ -2,7 +2,6 @@
 use jiff::civil::Date;
 
 use super::options::{BuildOptions, SeasonOf};
-use crate::map::extract::model::Extract;
 use crate::profile::{Profile, Season};
 
 /// Between the tropics leaves do not fall by the sun; degrees of latitude.
@@ -13,12 +12,12 @@ const IN_LEAF_NORTH: ((i8, i8), (i8, i8)) = ((4, 15), (10, 31));
 /// The same south of the tropics.
 const IN_LEAF_SOUTH: ((i8, i8), (i8, i8)) = ((10, 15), (4, 30));
 
-/// The profile of a build in the season asked for.
-pub(crate) fn in_season(options: &BuildOptions, extract: &Extract) -> Profile {
+/// The profile of a build in the season asked for, at the mean latitude of the roads, degrees.
+pub(crate) fn in_season(options: &BuildOptions, latitude_deg: f64) -> Profile {
     let mut profile = options.profile.clone();
     match options.season {
         Some(SeasonOf::Named(season)) => profile.canopy.season = season,
-        Some(SeasonOf::Date(date)) => profile.canopy.season = season_at(date, middle_latitude_deg(extract)),
+        Some(SeasonOf::Date(date)) => profile.canopy.season = season_at(date, latitude_deg),
         None => {}
     }
     profile
@@ -35,12 +34,6 @@ pub(crate) fn season_at(date: Date, latitude_deg: f64) -> Season {
         day >= IN_LEAF_SOUTH.0 || day <= IN_LEAF_SOUTH.1
     };
     if in_leaf { Season::LeafOn } else { Season::LeafOff }
-}
-
-/// Mean latitude of the first positions of all roads, degrees.
-fn middle_latitude_deg(extract: &Extract) -> f64 {
-    let latitudes: Vec<f64> = extract.roads.iter().filter_map(|r| r.nodes.first()).map(|n| n.at.lat_deg()).collect();
-    latitudes.iter().sum::<f64>() / latitudes.len().max(1) as f64
 }
 
 #[cfg(test)]

@@ -75,8 +75,8 @@ pub struct MergeOptions {
 pub fn plan_shards(options: &ShardOptions, progress: &dyn Progress) -> Result<BuildPlan> {
     in_pool(options.build.threads, || {
         let mut stages = Stages::new(progress);
-        let ready = Ready::new(&options.build, &mut stages, progress)?;
         let folder = WorkFolder::open(Some(&options.work), &options.work)?;
+        let ready = Ready::new(&options.build, folder.path(), &mut stages, progress)?;
         ready.planned(|_, plan| {
             plan.write(folder.path())?;
             Ok(plan.clone())
@@ -91,8 +91,8 @@ pub fn plan_shards(options: &ShardOptions, progress: &dyn Progress) -> Result<Bu
 pub fn rate_shard(options: &ShardOptions, shard: Shard, progress: &dyn Progress) -> Result<RatedShard> {
     in_pool(options.build.threads, || {
         let mut stages = Stages::new(progress);
-        let ready = Ready::new(&options.build, &mut stages, progress)?;
         let folder = WorkFolder::open_shared(&options.work)?;
+        let ready = Ready::new(&options.build, folder.path(), &mut stages, progress)?;
         ready.planned(|region, plan| {
             if let Some(what) = BuildPlan::read(folder.path()).ok().and_then(|there| there.differs(plan)) {
                 return Err(Error::file(

@@ -3,6 +3,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::footprints::ReplacedBuildings;
 use crate::base::defect::{Defects, Tally};
 use crate::layer::model::BuildRecord;
 use crate::map::network::sides::SideVotes;
@@ -19,6 +20,8 @@ pub(crate) struct PartSums {
     pub defects: BTreeMap<String, Tally>,
     /// Buildings with a height on the map; without one, but near such; and the others.
     pub building_heights: [u64; 3],
+    /// Buildings of a file of its own, those of them with a height, and those of the map that gave way; nothing without one.
+    pub footprints: Option<[u64; 3]>,
     /// Places to stop that no vehicle gets to.
     pub stops_far: u64,
     /// Trees on the map and in rasters, only on the map, only in rasters, square metres; nothing without rasters of them.
@@ -55,9 +58,16 @@ impl PartSums {
         self.km = kilometres(&mut record).into_iter().map(std::mem::take).collect();
         (self.counts, self.km_by_chance) = (record.counts, record.km_by_chance);
     }
-    /// Takes the defects met over.
+    /// Adds the defects met.
     pub fn take_defects(&mut self, defects: &Defects) {
-        self.defects = defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect();
+        for (defect, tally) in defects.iter() {
+            self.defects.entry(defect.code().to_owned()).or_default().add(tally);
+        }
+    }
+    /// Takes over what became of the buildings of the map.
+    pub fn take_footprints(&mut self, replaced: &ReplacedBuildings) {
+        self.footprints = Some([replaced.taken, replaced.with_height, replaced.replaced]);
+        self.take_defects(&replaced.defects);
     }
     /// Notes what became of the trees of the map.
     pub fn take_trees(&mut self, seen: Option<Disagreement>) {
@@ -84,6 +94,10 @@ impl PartSums {
             *ours += theirs;
         }
         self.stops_far += other.stops_far;
+        self.footprints = match (self.footprints, other.footprints) {
+            (Some([a, b, c]), Some([x, y, z])) => Some([a + x, b + y, c + z]),
+            (ours, theirs) => ours.or(theirs),
+        };
         self.trees_m2 = match (self.trees_m2, other.trees_m2) {
             (Some([a, b, c]), Some([x, y, z])) => Some([a + x, b + y, c + z]),
             (ours, theirs) => ours.or(theirs),

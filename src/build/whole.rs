@@ -41,18 +41,20 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
     let mut stages = Stages::new(progress);
     // Refused outputs and unreadable rasters should not cost a user the minutes in between.
     let layer = LayerJoin::create(&options.output, options.overwrite)?;
-    let ready = Ready::new(options, &mut stages, progress)?;
     let folder = WorkFolder::open(options.work.as_deref(), &options.output)?;
-    let record = ready.planned(|region, plan| {
+    let ready = Ready::new(options, folder.path(), &mut stages, progress)?;
+    let (record, used) = ready.planned(|region, plan| {
         if options.work.is_some() {
             plan.write(folder.path())?;
         }
         let wanted: Vec<_> = plan.districts.iter().collect();
         let parts = region.rate(&wanted, &folder, &mut stages)?;
         let record = finish::finish(plan, &parts, layer, &mut stages, progress, JoinedLayer::Whole)?;
-        folder.finish(&parts.into_iter().map(|(file, _)| file.path).collect());
-        Ok(record)
+        Ok((record, parts.into_iter().map(|(file, _)| file.path).collect()))
     })?;
+    // Its bundles lie in the folder.
+    drop(ready);
+    folder.finish(&used);
     Ok(built(record, &options.output, stages))
 }
 

@@ -20,6 +20,8 @@ const MARK: &str = "waymask-work";
 const ENDING: &str = ".work";
 /// Hexadecimal digits of a hash in the name of a part: 128 bits.
 const DIGITS: usize = 32;
+/// How the names of folders of bundles begin: a build that is killed leaves them.
+pub(crate) const BUNDLES: &str = "bundles.";
 /// In the names of parts that are not finished.
 const NEW: &str = ".new.";
 /// Bytes hashed at a time.
@@ -101,6 +103,7 @@ impl WorkFolder {
             return Err(in_use(&path));
         }
         folder.remove(|name| name.contains(NEW));
+        folder.remove_bundles();
         Ok(folder)
     }
     /// Opens a folder that several shards work in at the same time, which a whole build does not.
@@ -172,6 +175,16 @@ impl WorkFolder {
             let name = entry.file_name().to_string_lossy().into_owned();
             if is_part(&name) && which(&name) {
                 let _ = fs::remove_file(entry.path());
+            }
+        }
+    }
+    /// Removes bundles that a killed build left. What cannot be removed stays.
+    fn remove_bundles(&self) {
+        let Ok(entries) = fs::read_dir(&self.path) else { return };
+        for entry in entries.flatten() {
+            let ours = entry.file_name().to_string_lossy().starts_with(BUNDLES);
+            if ours && entry.file_type().is_ok_and(|t| t.is_dir()) {
+                let _ = fs::remove_dir_all(entry.path());
             }
         }
     }

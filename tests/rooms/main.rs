@@ -47,17 +47,19 @@ const OUTSIDE: Table = &[
     ("indicatif", &["cli"]),
     ("jiff", &["base", "layer", "physics", "build", "calendar", "ask", "report", "cli"]),
     ("osmpbfreader", &["map"]),
-    // What a bundle holds as bytes, for its hash.
-    ("postcard", &["build"]),
     ("petgraph", &["map", "ask"]),
     ("protobuf", &["map"]),
     ("quick_xml", &["ask"]),
+    // What waits on the disk for a later stage.
+    ("postcard", &["base", "map"]),
     ("rayon", &["map", "rating", "build", "ask"]),
     ("resvg", &["cli"]),
     ("roxmltree", &["physics"]),
     ("rrule", &["calendar"]),
     ("rstar", &["physics", "ask"]),
     ("rusqlite", &["layer"]),
+    // The free space of a disk.
+    ("rustix", &["base"]),
     ("serde", &["*"]),
     ("serde_json", &["physics", "layer", "build", "ask", "report", "cli"]),
     ("strsim", &["base"]),
@@ -66,7 +68,7 @@ const OUTSIDE: Table = &[
     ("sha2", &["map", "relief", "build", "report"]),
     ("signal_hook", &["cli"]),
     // A probe of the disk a layer is written to.
-    ("tempfile", &["base", "layer", "rating"]),
+    ("tempfile", &["base", "layer", "rating", "build"]),
     ("thiserror", &["base"]),
     ("toml", &["base", "profile", "budget", "ask"]),
     ("zip", &["relief"]),

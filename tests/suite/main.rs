@@ -10,6 +10,7 @@ mod budget;
 mod build;
 mod calendar;
 mod cli;
+mod divide;
 mod elements_writer;
 mod extract;
 mod extract_broken;

@@ -19,6 +19,8 @@ struct Begun {
     home: PathBuf,
     path: PathBuf,
     replaces: bool,
+    /// Whether people are told of it; not where it is a part of the work.
+    told: bool,
 }
 
 /// What an interrupt leaves of an output.
@@ -37,10 +39,10 @@ fn ledger() -> MutexGuard<'static, Ledger> {
 }
 
 /// Makes the hidden folder of an output, known from the first moment.
-pub(super) fn begin(path: &Path, make: impl FnOnce() -> io::Result<TempDir>) -> io::Result<TempDir> {
+pub(super) fn begin(path: &Path, told: bool, make: impl FnOnce() -> io::Result<TempDir>) -> io::Result<TempDir> {
     let mut ledger = ledger();
     let home = make()?;
-    ledger.begun.push(Begun { home: home.path().to_owned(), path: path.to_owned(), replaces: path.exists() });
+    ledger.begun.push(Begun { home: home.path().to_owned(), path: path.to_owned(), replaces: path.exists(), told });
     Ok(home)
 }
 
@@ -56,9 +58,10 @@ pub(super) fn give_up(home: TempDir) {
 pub(super) fn finish(path: &Path, home: TempDir, last_steps: impl FnOnce() -> Result<()>) -> Result<()> {
     let mut ledger = ledger();
     let done = last_steps();
+    let told = ledger.begun.iter().any(|b| b.told && b.home == home.path());
     ledger.begun.retain(|b| b.home != home.path());
     let _ = home.close();
-    if done.is_ok() {
+    if done.is_ok() && told {
         ledger.written.push(path.to_owned());
     }
     done
@@ -70,10 +73,10 @@ pub(crate) fn stop() -> Vec<(PathBuf, Left)> {
     let ledger = ledger();
     let left = |b: &Begun| {
         let _ = std::fs::remove_dir_all(&b.home);
-        (b.path.clone(), if b.replaces { Left::Before } else { Left::Nothing })
+        b.told.then(|| (b.path.clone(), if b.replaces { Left::Before } else { Left::Nothing }))
     };
     let whole = ledger.written.iter().map(|path| (path.clone(), Left::Whole));
-    let all = whole.chain(ledger.begun.iter().map(left)).collect();
+    let all = whole.chain(ledger.begun.iter().filter_map(left)).collect();
     std::mem::forget(ledger);
     all
 }

@@ -15,4 +15,4 @@ pub(crate) use ending::{ending, unknown_ending};
 pub(crate) use ledger::{Left, stop};
 pub(crate) use place::place_of;
 pub(crate) use replacement::{Replacement, cannot_write};
-pub(crate) use whole::{stream, write};
+pub(crate) use whole::{stream, stream_part, write};

@@ -31,6 +31,16 @@ impl Replacement {
     /// # Errors
     /// As of [`place_of`], or the folder cannot be written.
     pub fn begin(path: &Path, overwrite: bool, ending: &str) -> Result<Self> {
+        Self::begin_with(path, overwrite, ending, true)
+    }
+    /// The same for a part of the work, which replaces what is there and of which an interrupt tells nothing.
+    ///
+    /// # Errors
+    /// See [`Replacement::begin`].
+    pub fn begin_part(path: &Path, ending: &str) -> Result<Self> {
+        Self::begin_with(path, true, ending, false)
+    }
+    fn begin_with(path: &Path, overwrite: bool, ending: &str, told: bool) -> Result<Self> {
         let path = place_of(path, overwrite)?;
         abandoned::remove(&path);
         let folder = folder_of(&path);
@@ -40,7 +50,7 @@ impl Replacement {
         let mut builder = Builder::new();
         let prefix = abandoned::prefix(&path);
         builder.prefix(&prefix).rand_bytes(RANDOM_LETTERS);
-        let home = ledger::begin(&path, || builder.tempdir_in(folder)).map_err(failed)?;
+        let home = ledger::begin(&path, told, || builder.tempdir_in(folder)).map_err(failed)?;
         let temporary = home.path().join(format!("content.{ending}"));
         let claimed = abandoned::claim(home.path());
         let mut begun = Self { path: path.clone(), temporary, overwrite, home: Some(home), _lock: None };

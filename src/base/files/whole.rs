@@ -19,7 +19,18 @@ pub(crate) fn write(path: &Path, bytes: &[u8], overwrite: bool) -> Result<()> {
 /// # Errors
 /// See [`write`], and those of `fill`.
 pub(crate) fn stream(path: &Path, overwrite: bool, fill: impl FnOnce(&mut dyn Write) -> Result<()>) -> Result<()> {
-    let begun = Replacement::begin(path, overwrite, "out")?;
+    fill_and_publish(path, Replacement::begin(path, overwrite, "out")?, fill)
+}
+
+/// The same for a part of the work, which replaces what is there and of which an interrupt tells nothing.
+///
+/// # Errors
+/// See [`stream`].
+pub(crate) fn stream_part(path: &Path, fill: impl FnOnce(&mut dyn Write) -> Result<()>) -> Result<()> {
+    fill_and_publish(path, Replacement::begin_part(path, "out")?, fill)
+}
+
+fn fill_and_publish(path: &Path, begun: Replacement, fill: impl FnOnce(&mut dyn Write) -> Result<()>) -> Result<()> {
     let failed = |e: &io::Error| cannot_write(path, e);
     let file = File::create_new(begun.temporary()).map_err(|e| failed(&e))?;
     let mut out = BufWriter::new(file);

@@ -53,11 +53,13 @@ pub struct MapIndex<'a> {
 /// A box that no box meets.
 const NOWHERE: Reach = Reach { south_e7: i64::MAX, north_e7: i64::MIN, west_e7: i64::MAX / 2, east_e7: i64::MIN / 2 };
 
-fn around_all<'p>(places: impl IntoIterator<Item = &'p Position>) -> Reach {
+/// The box around it.
+pub(in crate::map) fn around_all<'p>(places: impl IntoIterator<Item = &'p Position>) -> Reach {
     Reach::around(places.into_iter().copied()).unwrap_or(NOWHERE)
 }
 
-fn around_area(area: &Area) -> Reach {
+/// The box around it.
+pub(in crate::map) fn around_area(area: &Area) -> Reach {
     around_all(&area.outer)
 }
 
@@ -149,7 +151,8 @@ fn met<T: Clone>(reach: &Reach, things: &[T], at: &[Reach]) -> Vec<T> {
     things.iter().zip(at).filter(|(_, at)| reach.meets(at)).map(|(thing, _)| thing.clone()).collect()
 }
 
-fn around_canopy(shape: &CanopyShape) -> Reach {
+/// The box around it.
+pub(in crate::map) fn around_canopy(shape: &CanopyShape) -> Reach {
     match shape {
         CanopyShape::Wood(area) | CanopyShape::Orchard(area) => around_area(area),
         CanopyShape::Row(line) | CanopyShape::Hedge(line) => around_all(line),
@@ -157,14 +160,16 @@ fn around_canopy(shape: &CanopyShape) -> Reach {
     }
 }
 
-fn around_deck(shape: &DeckShape) -> Reach {
+/// The box around it.
+pub(in crate::map) fn around_deck(shape: &DeckShape) -> Reach {
     match shape {
         DeckShape::Line(line) => around_all(line),
         DeckShape::Outline(area) => around_area(area),
     }
 }
 
-fn around_barred(shape: &BarredShape) -> Reach {
+/// The box around it.
+pub(in crate::map) fn around_barred(shape: &BarredShape) -> Reach {
     match shape {
         BarredShape::Line(line) => around_all(line),
         BarredShape::Area(area) => around_area(area),

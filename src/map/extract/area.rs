@@ -1,6 +1,8 @@
 //! The shape of what the map draws as an area.
 use serde::{Deserialize, Serialize};
 
+use super::steps::{line, lines};
+
 use crate::base::geodesy::{LocalPlane, Position};
 
 /// A closed ring of positions, the first repeated at the end, at least four positions.
@@ -10,8 +12,10 @@ pub type Ring = Vec<Position>;
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Area {
     /// Outer ring.
+    #[serde(with = "line")]
     pub outer: Ring,
     /// Holes.
+    #[serde(with = "lines")]
     pub inners: Vec<Ring>,
 }
 

@@ -2,6 +2,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::area::Area;
+use super::steps::line;
 use crate::base::geodesy::Position;
 
 /// What bars the ground.
@@ -21,7 +22,7 @@ pub enum BarredShape {
     /// An area.
     Area(Area),
     /// A centre line.
-    Line(Vec<Position>),
+    Line(#[serde(with = "line")] Vec<Position>),
 }
 
 /// Water or tracks on the ground; what runs below it does not count.

@@ -1,4 +1,6 @@
 //! What one object of the extract becomes: the features its tags describe, waiting for geometry.
+use serde::{Deserialize, Serialize};
+
 use super::model::{
     Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, CoverKind, Deck, DeckShape, GroundCover, Road,
     StopPlace, TollBooth,
@@ -30,7 +32,7 @@ pub(crate) const KEYS: [&str; 16] = [
 ];
 
 /// A feature; its geometry is empty until [`Feature::with_area`] or [`Feature::with_line`].
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum Feature {
     /// A road.
     Road(Box<Road>),
@@ -53,7 +55,7 @@ pub enum Feature {
 }
 
 /// What two features must share to be the same thing drawn twice.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub(crate) enum AreaKind {
     /// Wood.
     Wood,

@@ -13,6 +13,7 @@ use osmpbfreader::fileformat::{Blob, BlobHeader};
 use osmpbfreader::osmformat::HeaderBlock;
 use protobuf::Message;
 
+use super::model::ExtractInfo;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
 use crate::base::foreign::foreign;
@@ -77,6 +78,30 @@ impl Frames {
             (0..*count).for_each(|_| defects.add(Defect::UnknownBlock, || format!("{count} of type `{kind}`")));
         }
         defects
+    }
+    /// What was counted, with what the file says about itself.
+    pub fn info(&self, counted: ExtractInfo) -> ExtractInfo {
+        ExtractInfo {
+            blocks: self.data.len() as u64,
+            bytes: self.bytes,
+            writing_program: self.header.writing_program.clone(),
+            data_time_unix_s: self.header.data_time_unix_s,
+            ..counted
+        }
+    }
+    /// Files that keep node places on the ways only would come out empty: say so instead.
+    pub fn check_places(&self, path: &Path, missing: u64, wanted: u64) -> Result<()> {
+        if self.header.locations_on_ways && missing * 2 > wanted {
+            return Err(Error::file(
+                path,
+                format!(
+                    "the positions of nodes are stored on the ways (LocationsOnWays), and {missing} of {wanted} nodes \
+                     are not in the file"
+                ),
+                "Use the extract it was made from, or make it again with `osmium add-locations-to-ways --keep-untagged-nodes`.",
+            ));
+        }
+        Ok(())
     }
 }
 

@@ -7,13 +7,15 @@ use serde::{Deserialize, Serialize};
 use crate::base::defect::Defects;
 use crate::base::geodesy::Position;
 
+use super::steps::line;
 use crate::base::words::RoadClass;
 
 pub use super::area::{Area, Ring};
 pub use super::barred::{Barred, BarredBy, BarredShape};
 pub use super::building::{Building, BuildingKind, LARGEST_BUILDING_M2};
 pub use super::cover::{CoverKind, GroundCover};
-pub use super::road::{Oneway, Road, RoadNode, Sides, SpeedLimit, TunnelKind, Zone};
+pub use super::road::{Oneway, Road, Sides, SpeedLimit, TunnelKind, Zone};
+pub use super::road_node::RoadNode;
 pub use super::stop::{Shelter, StopPlace};
 
 /// Leaf type of trees.
@@ -54,9 +56,9 @@ pub enum CanopyShape {
     /// `landuse=orchard`.
     Orchard(Area),
     /// `natural=tree_row`.
-    Row(Vec<Position>),
+    Row(#[serde(with = "line")] Vec<Position>),
     /// `barrier=hedge` as a line.
-    Hedge(Vec<Position>),
+    Hedge(#[serde(with = "line")] Vec<Position>),
     /// `natural=tree`.
     Tree(Position),
 }
@@ -102,6 +104,7 @@ pub struct Barrier {
     /// Kind.
     pub kind: BarrierKind,
     /// The line.
+    #[serde(with = "line")]
     pub line: Vec<Position>,
     /// `height`, metres above the ground.
     pub height_m: Option<f32>,
@@ -130,7 +133,7 @@ pub enum DeckUse {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum DeckShape {
     /// The centre line of what the deck carries.
-    Line(Vec<Position>),
+    Line(#[serde(with = "line")] Vec<Position>),
     /// The deck's outline (`man_made=bridge` area, `building=bridge`).
     Outline(Area),
 }

@@ -4,7 +4,12 @@
 use crate::base::geodesy::Position;
 
 /// Stands for a node whose place is not known (no longitude is this far west).
-const UNKNOWN: Position = Position { lon_e7: i32::MIN, lat_e7: i32::MIN };
+pub(crate) const UNKNOWN: Position = Position { lon_e7: i32::MIN, lat_e7: i32::MIN };
+
+/// A place, where it is known.
+pub(crate) fn known(place: Position) -> Option<Position> {
+    (place != UNKNOWN).then_some(place)
+}
 
 /// Ids and places of wanted nodes.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -53,7 +58,7 @@ impl NodeTable {
     /// The place of a node, where the extract holds it.
     pub fn place(&self, id: i64) -> Option<Position> {
         let index = self.ids.binary_search(&id).ok()?;
-        self.places.get(index).copied().filter(|p| *p != UNKNOWN)
+        self.places.get(index).copied().and_then(known)
     }
 
     /// How many nodes have no place, and how many there are.

@@ -1,7 +1,8 @@
 //! Roads of an extract, with what their tags say.
 use serde::{Deserialize, Serialize};
 
-use crate::base::geodesy::Position;
+use super::road_node::RoadNode;
+use super::steps::road_nodes;
 use crate::base::words::{DrivingSide, RoadAccess, RoadClass};
 
 /// Allowed direction of travel relative to the way's node order.
@@ -69,15 +70,6 @@ pub enum Zone {
     LivingStreet,
 }
 
-/// One node of a road.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub struct RoadNode {
-    /// Node id.
-    pub id: i64,
-    /// Where it is.
-    pub at: Position,
-}
-
 /// A way a vehicle may drive.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Road {
@@ -85,6 +77,7 @@ pub struct Road {
     pub id: i64,
     /// Nodes in way order, at least two, consecutive duplicates removed. Where the extract misses
     /// nodes in the middle of a way the way is split: each piece is a `Road` with the same id.
+    #[serde(with = "road_nodes")]
     pub nodes: Vec<RoadNode>,
     /// Class by `highway` or `route`.
     pub class: RoadClass,

@@ -3,20 +3,22 @@
 //! In: a decoded block. Out: small owned drafts; everything of no interest is dropped here, so memory
 //! grows with what is wanted and not with the file.
 use super::features::{self, Feature};
-use super::nodes::NodeTable;
 use super::pbf::{Block, BlockWay, Damage, Relation, Tags};
+use super::steps::ids;
 use super::tags::Issues;
 use crate::base::geodesy::Position;
+use serde::{Deserialize, Serialize};
 
 /// Keys that say how an object was made, not what it is.
 const SILENT_KEYS: [&str; 8] = ["type", "source", "created_by", "note", "fixme", "FIXME", "attribution", "source:date"];
 
 /// A way that becomes something, or that a wanted relation is made of.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct WayDraft {
     /// Way id.
     pub id: i64,
     /// Node ids.
+    #[serde(with = "ids")]
     pub refs: Vec<i64>,
     /// What its tags describe.
     pub features: Vec<Feature>,
@@ -32,7 +34,7 @@ impl WayDraft {
 }
 
 /// A multipolygon relation that becomes something.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct RelationDraft {
     /// Relation id.
     pub id: i64,
@@ -59,18 +61,26 @@ impl Members {
     /// The members of some relations.
     pub fn of(relations: &[RelationDraft]) -> Self {
         let mut members = Self::default();
+        members.extend(relations);
+        members.sort();
+        members
+    }
+    /// Adds those of more relations, not yet in order.
+    pub fn extend(&mut self, relations: &[RelationDraft]) {
         for relation in relations {
             let ways = relation.outers.iter().chain(&relation.inners).copied();
             if relation.features.is_empty() {
-                members.old_style.extend(ways.clone());
+                self.old_style.extend(ways.clone());
             }
-            members.all.extend(ways);
+            self.all.extend(ways);
         }
-        for list in [&mut members.all, &mut members.old_style] {
+    }
+    /// Brings them in order, each once.
+    pub fn sort(&mut self) {
+        for list in [&mut self.all, &mut self.old_style] {
             list.sort_unstable();
             list.dedup();
         }
-        members
     }
 }
 
@@ -124,7 +134,7 @@ fn way_draft(way: BlockWay, members: &Members) -> Option<WayDraft> {
 }
 
 /// A node that is a feature by itself.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct PointDraft {
     /// Node id.
     pub id: i64,
@@ -134,36 +144,56 @@ pub(crate) struct PointDraft {
     pub issues: Issues,
 }
 
-/// What the nodes of one block give.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub(crate) struct NodeHarvest {
-    /// Nodes in the block.
-    pub count: u64,
-    /// Places of wanted nodes, by their index in the table.
-    pub places: Vec<(usize, Position)>,
-    /// Features.
-    pub points: Vec<PointDraft>,
-    /// Wanted nodes whose coordinates are not on the earth.
-    pub bad: Vec<i64>,
+/// Sorts points by id; of those that a file holds twice the first is kept.
+pub(crate) fn once_points(points: &mut Vec<PointDraft>) {
+    points.sort_by_key(|p| p.id);
+    points.dedup_by_key(|p| p.id);
 }
 
-/// Nodes of a block: places of those in the table, and features of their own.
-pub fn nodes(block: &Block, table: &NodeTable) -> Result<NodeHarvest, Damage> {
+/// Sorts ways by id; of those that a file holds twice the one with the smallest references is kept.
+pub(crate) fn once_ways<T>(ways: &mut Vec<T>, draft: impl Fn(&T) -> &WayDraft) {
+    ways.sort_by(|a, b| {
+        let (a, b) = (draft(a), draft(b));
+        (a.id, &a.refs).cmp(&(b.id, &b.refs))
+    });
+    ways.dedup_by_key(|w| draft(w).id);
+}
+
+/// Sorts relations by id; of those that a file holds twice the one with the smallest members is kept.
+pub(crate) fn once_relations(relations: &mut Vec<RelationDraft>) {
+    relations.sort_by(|a, b| (a.id, &a.outers, &a.inners).cmp(&(b.id, &b.outers, &b.inners)));
+    relations.dedup_by_key(|r| r.id);
+}
+
+/// What the nodes of one block give.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct NodeHarvest<K> {
+    /// Nodes in the block.
+    pub count: u64,
+    /// Places of wanted nodes.
+    pub places: Vec<(K, Position)>,
+    /// Features.
+    pub points: Vec<PointDraft>,
+    /// Wanted and tagged nodes whose coordinates are not on the earth, and whether they have tags.
+    pub bad: Vec<(i64, bool)>,
+}
+
+/// Nodes of a block: places of those that `find` knows, by what it knows them by, and features of their own.
+pub fn nodes<K>(block: &Block, mut find: impl FnMut(i64) -> Option<K>) -> Result<NodeHarvest<K>, Damage> {
     let strings = block.strings(&["natural", "amenity", "tourism", "highway", "barrier"]);
-    let mut harvest = NodeHarvest::default();
-    let mut hint = 0;
+    let mut harvest = NodeHarvest { count: 0, places: Vec::new(), points: Vec::new(), bad: Vec::new() };
     block.nodes(&strings, |node| {
         harvest.count += 1;
-        let wanted = table.find(node.id, &mut hint);
+        let wanted = find(node.id);
         let tagged = node.tags != Tags::default();
         if wanted.is_none() && !tagged {
             return;
         }
         let Some(at) = position(node.lon_lat_e9) else {
-            harvest.bad.push(node.id);
+            harvest.bad.push((node.id, tagged));
             return;
         };
-        harvest.places.extend(wanted.map(|index| (index, at)));
+        harvest.places.extend(wanted.map(|by| (by, at)));
         if tagged {
             let mut issues = Issues::default();
             let features = features::of_node(node.id, at, &node.tags, &mut issues);

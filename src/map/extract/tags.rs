@@ -27,7 +27,7 @@ pub(crate) const LEVELS: RangeInclusive<f64> = 0.0..=200.0;
 pub(crate) const STOREY_M: f32 = 3.0;
 
 /// Trouble met in the tags of one object: kind and `key=value`.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub(crate) struct Issues(Vec<(Defect, String)>);
 
 impl Issues {
