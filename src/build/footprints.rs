@@ -28,6 +28,10 @@ const ENOUGH: usize = 10;
 /// What became of the buildings of the map.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct ReplacedBuildings {
+    /// Outlines of the file that begin in the district.
+    pub found: u64,
+    /// Those of them with a height.
+    pub found_with_height: u64,
     /// Buildings of the file near the roads.
     pub taken: u64,
     /// Those of them with a height.
@@ -50,12 +54,16 @@ pub(crate) fn replace(
 ) -> Result<Option<ReplacedBuildings>> {
     let Some(file) = &options.buildings else { return Ok(None) };
     let (low, high) = bounds(&district.reach(AROUND_M));
-    let read = file.read(low, high)?;
+    let here = move |at: Position| District::of(at) == district;
+    let read = file.read(low, high, &here)?;
+    let of_outline = |f: &&BuildingOutline| f.rings.first().and_then(|ring| ring.first()).copied().is_some_and(here);
+    let found = read.found.iter().filter(of_outline).count() as u64;
+    let found_with_height = read.found.iter().filter(of_outline).filter(|f| f.height_m.is_some()).count() as u64;
     let mut defects = read.defects;
     let mut given: Vec<Building> = read.found.into_iter().map(building).collect();
     given.retain(|b| {
         let vast = b.area.ground_m2() > LARGEST_BUILDING_M2;
-        if vast {
+        if vast && b.middle().is_some_and(here) {
             defects.add(Defect::VastBuilding, || format!("feature {} of {}", -b.id, file.path.display()));
         }
         !vast
@@ -66,7 +74,7 @@ pub(crate) fn replace(
     let of_file = Overlaps::new(&given);
     let over: Vec<(f64, Vec<usize>)> = extract.buildings.iter().map(|b| of_file.over(b)).collect();
     check_unit(file, &given, &extract.buildings, &over)?;
-    let own = |b: &&Building| b.middle().is_some_and(|at| District::of(at) == district);
+    let own = |b: &&Building| b.middle().is_some_and(here);
     let before = extract.buildings.iter().filter(own).count();
     let mut shares = over.iter().map(|(share, _)| *share);
     extract.buildings.retain(|b| shares.next().is_none_or(|share| stays(b) || share < GIVES_WAY_FROM));
@@ -74,7 +82,7 @@ pub(crate) fn replace(
     let with_height = given.iter().filter(own).filter(|b| b.height_m.is_some()).count() as u64;
     let taken = given.iter().filter(own).count() as u64;
     extract.buildings.extend(given);
-    Ok(Some(ReplacedBuildings { taken, with_height, replaced, defects }))
+    Ok(Some(ReplacedBuildings { found, found_with_height, taken, with_height, replaced, defects }))
 }
 
 /// Heights in centimetres or feet must not pass for metres, nor must a column of something else.
@@ -107,13 +115,29 @@ fn median(mut values: Vec<f64>) -> Option<f64> {
     values.get(values.len() / 2).copied().filter(|_| values.len() >= ENOUGH)
 }
 
+/// Looks into the file before anything is rated.
+///
+/// # Errors
+/// It cannot be read as a file of outlines, or none in a district has a height.
+pub(crate) fn look(options: &BuildOptions, district: District) -> Result<()> {
+    let Some(file) = &options.buildings else { return Ok(()) };
+    let (low, high) = bounds(&district.reach(0.0));
+    let found = file.read(low, high, &|_| true)?.found;
+    let with_height = found.iter().filter(|f| f.height_m.is_some()).count() as u64;
+    if found.is_empty() {
+        return Ok(());
+    }
+    let name = file.path.display().to_string();
+    check_all(&name, &file.height_column, [found.len() as u64, with_height, 0, 0, 0])
+}
+
 /// What a whole build says of the file: it must show something where the roads are.
 ///
 /// # Errors
 /// It holds nothing there, or no height.
-pub(crate) fn check_all(file: &str, column: &str, [taken, with_height, _]: [u64; 3]) -> Result<()> {
+pub(crate) fn check_all(file: &str, column: &str, [found, with_height, ..]: [u64; 5]) -> Result<()> {
     let path = Path::new(file);
-    if taken == 0 {
+    if found == 0 {
         let next = "give buildings for the extract's region, or leave out --buildings";
         return Err(Error::file(path, "holds no building near the roads of the extract", next));
     }

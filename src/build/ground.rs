@@ -144,5 +144,5 @@ pub(crate) fn check_cover(elevation: Option<&Path>, [all, covered]: [u64; 2], pr
 /// The error of elevation for another region.
 pub(crate) fn covers_none(first: &Path) -> Error {
     let next = "give rasters for the extract's region, or leave out --elevation to rate without terrain";
-    Error::file(first, "the elevation covers none of the roads", next)
+    Error::file(first, "the elevation covers none of the roads looked at", next)
 }

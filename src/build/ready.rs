@@ -12,12 +12,12 @@ use super::sources::Opened;
 use super::stages::Stages;
 use super::strict::strict_error;
 use super::work::BUNDLES;
-use super::{check, record, season};
+use super::{check, footprints, record, season};
 use crate::base::count::counted;
 use crate::base::defect::Defects;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
-use crate::base::geodesy::Position;
+use crate::base::geodesy::{Position, distance_m};
 use crate::base::progress::Progress;
 use crate::layer::model::BuildRecord;
 use crate::map::district::region::Region;
@@ -65,6 +65,8 @@ impl Ready {
         }
         let read = record::ReadMap::of(&divided);
         let profile = season::in_season(&options, divided.mean_road_lat_deg.unwrap_or_default());
+        let longest = divided.districts.iter().max_by(|a, b| a.road_km.total_cmp(&b.road_km));
+        longest.map_or(Ok(()), |bundle| footprints::look(&options, bundle.district))?;
         let road_places = road_places(&divided, &options.region)?;
         sources.check_nature(&road_places)?;
         sources.check_cover(&options, &road_places)?;
@@ -148,11 +150,25 @@ fn road_places(divided: &Divided, region: &Region) -> Result<Vec<Position>> {
         let extract = read_bundle(&bundle.path)?;
         let of = |boarded: bool| {
             let roads = extract.roads.iter().filter(|r| boarded || !r.class.is_boarded());
-            let nodes = roads.flat_map(|r| &r.nodes).map(|n| n.at);
-            nodes.filter(|p| District::of(*p) == bundle.district).collect::<Vec<_>>()
+            let along = roads.flat_map(|r| r.nodes.windows(2)).flat_map(|pair| between(pair[0].at, pair[1].at));
+            along.filter(|p| District::of(*p) == bundle.district).collect::<Vec<_>>()
         };
         let driven = of(false);
         places.extend(if driven.is_empty() { of(true) } else { driven });
     }
     Ok(places)
+}
+
+/// Places from one node to the next, some hundred metres apart.
+fn between(a: Position, b: Position) -> impl Iterator<Item = Position> {
+    const STEP_M: f64 = 300.0;
+    let steps = (distance_m(a, b) / STEP_M).ceil().clamp(1.0, 1_000.0) as i64;
+    let (east, north) = (i64::from(b.lon_e7) - i64::from(a.lon_e7), i64::from(b.lat_e7) - i64::from(a.lat_e7));
+    // Across 180 degrees the ends will do.
+    let steps = if east.abs() > 1_800_000_000 { 1 } else { steps };
+    let at = move |k: i64| Position {
+        lon_e7: (i64::from(a.lon_e7) + east * k / steps) as i32,
+        lat_e7: (i64::from(a.lat_e7) + north * k / steps) as i32,
+    };
+    (0..steps).map(at).chain([b])
 }

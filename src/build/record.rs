@@ -161,7 +161,7 @@ pub fn count(record: &mut BuildRecord, results: &Results, ids: &RowIds, overhead
 }
 
 /// What became of the buildings of the map.
-fn of_footprints([taken, with_height, replaced]: [u64; 3]) -> String {
+fn of_footprints([.., taken, with_height, replaced]: [u64; 5]) -> String {
     format!(
         "buildings: {} from the file given, {with_height} of them with a height, used instead of {replaced} of the map",
         counted(taken, "building"),

@@ -20,8 +20,9 @@ pub(crate) struct PartSums {
     pub defects: BTreeMap<String, Tally>,
     /// Buildings with a height on the map; without one, but near such; and the others.
     pub building_heights: [u64; 3],
-    /// Buildings of a file of its own, those of them with a height, and those of the map that gave way; nothing without one.
-    pub footprints: Option<[u64; 3]>,
+    /// Of a file of buildings: outlines, those of them with a height; buildings taken, those of them with a height; and those of
+    /// the map that gave way. Nothing without one.
+    pub footprints: Option<[u64; 5]>,
     /// Places to stop that no vehicle gets to.
     pub stops_far: u64,
     /// Trees on the map and in rasters, only on the map, only in rasters, square metres; nothing without rasters of them.
@@ -66,7 +67,8 @@ impl PartSums {
     }
     /// Takes over what became of the buildings of the map.
     pub fn take_footprints(&mut self, replaced: &ReplacedBuildings) {
-        self.footprints = Some([replaced.taken, replaced.with_height, replaced.replaced]);
+        let ReplacedBuildings { found, found_with_height, taken, with_height, replaced: gone, .. } = *replaced;
+        self.footprints = Some([found, found_with_height, taken, with_height, gone]);
         self.take_defects(&replaced.defects);
     }
     /// Notes what became of the trees of the map.
@@ -95,7 +97,7 @@ impl PartSums {
         }
         self.stops_far += other.stops_far;
         self.footprints = match (self.footprints, other.footprints) {
-            (Some([a, b, c]), Some([x, y, z])) => Some([a + x, b + y, c + z]),
+            (Some(ours), Some(theirs)) => Some(std::array::from_fn(|i| ours[i] + theirs[i])),
             (ours, theirs) => ours.or(theirs),
         };
         self.trees_m2 = match (self.trees_m2, other.trees_m2) {

@@ -52,13 +52,19 @@ pub struct Footprints {
 }
 
 impl FootprintFile {
-    /// Reads the outlines that touch a box of longitudes and latitudes, south-western and north-eastern corner.
+    /// Reads the outlines that touch a box of longitudes and latitudes, south-western and north-eastern corner. What is wrong
+    /// with a feature is counted where `counts` says so of its place: who reads boxes that overlap counts it once.
     ///
     /// # Errors
     /// The file cannot be read, has no such layer or column, or no coordinate reference system.
-    pub fn read(&self, low: Position, high: Position) -> Result<Footprints> {
+    pub fn read(
+        &self,
+        low: Position,
+        high: Position,
+        counts: &(dyn Fn(Position) -> bool + std::panic::RefUnwindSafe),
+    ) -> Result<Footprints> {
         set_up_gdal();
-        let read = foreign("files of buildings", || self.read_there(low, high));
+        let read = foreign("files of buildings", || self.read_there(low, high, counts));
         read.map_err(|broken| self.bad(&broken.to_string(), "create the file again, or leave it out"))?
     }
 
@@ -70,7 +76,7 @@ impl FootprintFile {
         record(&self.path, None)
     }
 
-    fn read_there(&self, low: Position, high: Position) -> Result<Footprints> {
+    fn read_there(&self, low: Position, high: Position, counts: &dyn Fn(Position) -> bool) -> Result<Footprints> {
         let unreadable = |e| {
             let next = "`ogrinfo` on the file shows more; give a vector file such as GeoPackage, GeoJSON or FlatGeobuf";
             self.bad(&format!("is not a vector file that GDAL can read: {}", gdal_fact(&e)), next)
@@ -99,7 +105,7 @@ impl FootprintFile {
         layer.set_spatial_filter_rect(west, south, east, north);
         let mut out = Footprints::default();
         for feature in layer.features() {
-            self.take(&feature, height, &back, &mut out);
+            self.take(&feature, height, (&back, counts), &mut out);
         }
         Ok(out)
     }
@@ -134,14 +140,21 @@ impl FootprintFile {
     }
 
     /// Takes one feature.
-    fn take(&self, feature: &Feature, height: usize, back: &CoordTransform, out: &mut Footprints) {
+    fn take(
+        &self,
+        feature: &Feature,
+        height: usize,
+        (back, counts): (&CoordTransform, &dyn Fn(Position) -> bool),
+        out: &mut Footprints,
+    ) {
         let id = feature.fid().map_or(0, |fid| fid as i64);
         let example = || format!("feature {id} of {}", self.path.display());
         let height_m = height_m(feature, height);
         let outlines = feature.geometry().and_then(|g| outlines(g, back)).unwrap_or_default();
-        if outlines.is_empty() {
+        let own = feature.geometry().and_then(|g| middle(g, back)).is_some_and(counts);
+        if outlines.is_empty() && own {
             out.defects.add(Defect::NoFootprint, example);
-        } else if height_m.is_none() {
+        } else if height_m.is_none() && own {
             out.defects.add(Defect::FootprintHeight, example);
         }
         out.found.extend(outlines.into_iter().map(|rings| BuildingOutline { id, rings, height_m }));
@@ -177,6 +190,13 @@ fn height_m(feature: &Feature, column: usize) -> Option<f32> {
         other => other.into_real().or_else(|| feature.field_as_double(column).ok().flatten())?,
     };
     (number > 0.0 && number <= HIGHEST_M).then_some(number as f32)
+}
+
+/// The middle of the box around a geometry.
+fn middle(geometry: &Geometry, back: &CoordTransform) -> Option<Position> {
+    let around = geometry.transform(back).ok()?.envelope();
+    let (lon, lat) = ((around.MinX + around.MaxX) / 2.0, (around.MinY + around.MaxY) / 2.0);
+    ((-180.0..=180.0).contains(&lon) && (-90.0..=90.0).contains(&lat)).then(|| Position::from_deg(lon, lat))
 }
 
 /// Rings of every polygon of a geometry, in longitudes and latitudes.

@@ -88,7 +88,9 @@ pub struct Place {
 
 impl Place {
     pub fn of_way(&self, way_id: i64) -> Vec<&SegmentRow> {
-        let rows: Vec<&SegmentRow> = self.rows.iter().filter(|r| r.way_id == way_id).collect();
+        let mut rows: Vec<&SegmentRow> = self.rows.iter().filter(|r| r.way_id == way_id).collect();
+        // Rows lie in the order of districts.
+        rows.sort_by_key(|r| r.part);
         assert!(!rows.is_empty(), "no row of way {way_id}");
         rows
     }
