@@ -43,5 +43,5 @@ mod work;
 
 pub use crate::base::progress::StageTime;
 pub use options::{BuildOptions, OrbitOptions, SeasonOf};
-pub use shards::{MergeOptions, RatedShard, Shard, ShardOptions, merge, plan_shards, rate_shard};
+pub use shards::{MergeOptions, RatedShard, Shard, ShardOptions, estimate, merge, plan_shards, rate_shard};
 pub use whole::{Built, build};

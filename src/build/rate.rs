@@ -58,7 +58,7 @@ pub(super) fn rate(
     stages: &mut Stages,
 ) -> Result<()> {
     let profile = shared.profile;
-    let writer = LayerWriter::create(part, true)?;
+    let writer = LayerWriter::create_part(part)?;
     let mut sums = PartSums::default();
     if let Some(replaced) = footprints::replace(shared.options, district, &mut extract)? {
         sums.take_footprints(&replaced);

@@ -84,6 +84,20 @@ pub fn plan_shards(options: &ShardOptions, progress: &dyn Progress) -> Result<Bu
     })
 }
 
+/// Plans a build and leaves nothing behind.
+///
+/// # Errors
+/// As of [`super::build`], up to the rating.
+pub fn estimate(options: &BuildOptions, progress: &dyn Progress) -> Result<BuildPlan> {
+    in_pool(options.threads, || {
+        let folder = tempfile::tempdir().map_err(|e| {
+            Error::io_of("temporary folder (TMPDIR)", "cannot be made", &e, "point TMPDIR to another folder")
+        })?;
+        let ready = Ready::new(options, folder.path(), &mut Stages::new(progress), progress)?;
+        ready.planned(|_, plan| Ok(plan.clone()))
+    })
+}
+
 /// Rates one shard of a build into a work folder. Doing it again does nothing more.
 ///
 /// # Errors

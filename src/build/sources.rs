@@ -29,7 +29,7 @@ fn check_scale(kind: ElevationKind, scale: Option<f64>) -> Result<()> {
     }
 }
 
-/// At most so many of some places, from all over them.
+/// At most `most` of some places, from all over them.
 fn spread(roads: &[Position], most: usize) -> impl Iterator<Item = &Position> {
     roads.iter().step_by(roads.len().div_ceil(most).max(1))
 }

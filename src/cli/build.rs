@@ -121,7 +121,7 @@ pub(crate) struct BuildArgs {
     #[command(flatten)]
     pub inputs: InputArgs,
     /// File to write: the layer (.gpkg)
-    #[arg(short, long, value_name = "FILE", required_unless_present = "shard")]
+    #[arg(short, long, value_name = "FILE", required_unless_present_any = ["shard", "estimate"])]
     pub output: Option<OutputFile>,
     /// Folder for finished parts, kept for the next build; next to the output, until it is done, by default
     ///
@@ -134,6 +134,9 @@ pub(crate) struct BuildArgs {
     /// Each shard may be rated on another machine, and again: what is there already is not done twice.
     #[arg(long, value_name = "K/N", requires = "work", conflicts_with = "output", value_parser = shard)]
     pub shard: Option<Shard>,
+    /// Print what the build would take, in time, memory and disk, and build nothing
+    #[arg(long, conflicts_with_all = ["output", "shard", "work"])]
+    pub estimate: bool,
     /// Replace the output if it exists
     ///
     /// The old file stays until the new one is complete.
@@ -251,6 +254,9 @@ impl InputArgs {
 /// Builds; what to print.
 pub fn run(args: BuildArgs) -> Result<Said> {
     let watcher = watch::watcher(args.quiet);
+    if args.estimate {
+        return super::shards::estimate(args.inputs, watcher.as_ref());
+    }
     let Some(output) = args.output else {
         let work = args.work.unwrap_or_default();
         let options = ShardOptions { build: args.inputs.options(&work.join("layer.gpkg"))?, work };

@@ -1,5 +1,5 @@
 //! `shards`: a build planned in pieces.
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args as ClapArgs, ValueHint};
 
@@ -8,6 +8,7 @@ use super::notes::{HelpExample, HelpNotes};
 use super::terminal::Said;
 use super::watch;
 use crate::base::error::Result;
+use crate::base::progress::Progress;
 use crate::build::forecast::forecast;
 use crate::build::plan::{BuildPlan, PlannedDistrict};
 use crate::build::{self, ShardOptions};
@@ -59,6 +60,12 @@ pub fn run(args: ShardsArgs) -> Result<Said> {
         true => Said::Json(report::shards_json(&told)?),
         false => Said::Text(report::shards_text(&told)),
     })
+}
+
+/// What a build would take; what to print.
+pub(super) fn estimate(inputs: InputArgs, progress: &dyn Progress) -> Result<Said> {
+    let plan = build::estimate(&inputs.options(Path::new("layer.gpkg"))?, progress)?;
+    Ok(Said::Text(report::estimate_text(&told(&plan, 1, String::new()))))
 }
 
 fn told(plan: &BuildPlan, count: usize, work: String) -> ShardsTold {

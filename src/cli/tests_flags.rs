@@ -28,6 +28,7 @@ const FLAGS: &[Flag] = &[
     ("--elevation", Some('e'), Some("[KIND:]PATH"), "Elevation raster"),
     ("--elevation-kind", None, Some("KIND"), "What elevation rasters hold the heights of"),
     ("--elevation-scale", None, Some("FACTOR"), "Metres per value of the elevation rasters"),
+    ("--estimate", None, None, "Print what the build would take"),
     ("--height", None, Some("HEIGHT"), "Height of the vehicle"),
     ("--json", None, None, "Print the answer as JSON"),
     ("--kind", None, Some("KINDS"), "List only these kinds"),

@@ -10,7 +10,7 @@ use super::geometry::Bounds;
 use crate::base::district::District;
 use crate::base::words::Rating;
 
-/// Table of what a part says of itself besides its rows, as key and JSON.
+/// Table of what a part says about itself besides its rows, as key and JSON.
 const PART_TABLE: &str = "part";
 
 /// Rows of a part that are its own.
@@ -142,7 +142,7 @@ impl PartLinks {
     }
 }
 
-/// Stores what a part says of itself.
+/// Stores what a part says about itself.
 pub(super) fn write(connection: &Connection, links: &PartLinks, sums: &str) -> rusqlite::Result<()> {
     connection
         .execute_batch(&format!("CREATE TABLE {PART_TABLE} (key TEXT PRIMARY KEY NOT NULL, value TEXT NOT NULL)"))?;

@@ -15,6 +15,8 @@ use super::target::Target;
 use super::trouble::{REPORT, StepFailure, cannot_write};
 use super::{container, credit, describe, metadata, style};
 
+/// Memory for the pages of a part that is written, KiB.
+const PART_CACHE_KIB: u32 = 8_192;
 /// Rows stored by one prepared statement.
 const BATCH_ROWS: usize = 1024;
 
@@ -73,6 +75,16 @@ impl LayerWriter {
             outages: Batch::default(),
             target,
         })
+    }
+    /// Begins a part, of which several grow at a time: pages are kept in less memory. One that is there is replaced.
+    ///
+    /// # Errors
+    /// As of [`Self::create`].
+    pub fn create_part(path: &Path) -> Result<Self> {
+        let writer = Self::create(path, true)?;
+        let pages = writer.connection.execute_batch(&format!("PRAGMA cache_size=-{PART_CACHE_KIB}"));
+        pages.map_err(|e| cannot_write(writer.target.path(), &e))?;
+        Ok(writer)
     }
     /// Adds a segment.
     pub fn segment(&mut self, row: &SegmentRow) -> Result<()> {

@@ -19,5 +19,7 @@ pub(super) fn set_up_gdal() {
         gdal::config::set_error_handler(|_, _, _| {});
         // Fails only on a zero byte in the text, and there is none.
         let _ = gdal::config::set_config_option("VRT_SHARED_SOURCE", "0");
+        // Megabytes for blocks of rasters in the whole process: else it is a twentieth of the machine's memory.
+        let _ = gdal::config::set_config_option("GDAL_CACHEMAX", "128");
     });
 }

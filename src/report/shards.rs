@@ -77,8 +77,26 @@ pub fn shards_text(told: &ShardsTold) -> String {
     out.text()
 }
 
+/// What a build takes, for people.
+pub fn estimate_text(told: &ShardsTold) -> String {
+    let mut out = PlainLines::new();
+    let sum = |of: fn(&ShardLine) -> f64| told.shards.iter().map(of).sum::<f64>();
+    let memory = told.shards.iter().map(|s| s.memory_bytes).max().unwrap_or(0);
+    writeln!(
+        out,
+        "{:.1} km of road in {}: about {} of one processor, {} of memory for each thread, {} of disk while it runs",
+        told.km,
+        counted(told.shards.iter().map(|s| s.districts.len()).sum::<usize>(), "district"),
+        lasting(sum(|s| s.cpu_s)),
+        bytes(memory),
+        bytes(2 * sum(|s| s.disk_bytes as f64) as u64)
+    );
+    writeln!(out, "measured on one machine: yours may be faster or slower");
+    out.text()
+}
+
 /// `45 s`, `12 min`, `3.4 h`.
-pub fn lasting(seconds: f64) -> String {
+fn lasting(seconds: f64) -> String {
     match seconds {
         s if s < 99.5 => format!("{s:.0} s"),
         s if s < 5_970.0 => format!("{:.0} min", s / 60.0),

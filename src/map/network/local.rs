@@ -113,7 +113,7 @@ mod tests {
             [both(0, 1, true), both(1, 2, true), both(2, 3, false), both(3, 4, true), both(5, 6, true)].concat();
         let want = [false, false, false, false, true, true, true, true, false, false];
         assert_eq!(local(7, &edges, None), want);
-        // Where the second network leads out of sight, its part of two is no smaller than another of three.
+        // Where the second network leads out of sight, its part of two counts more than another of three.
         let edges = [both(0, 1, true), both(1, 2, true), both(2, 3, false), both(3, 4, true)].concat();
         let inside = [true, true, true, true, true, true, false, false];
         assert_eq!(local(5, &edges, Some(JunctionIndex::new(4))), inside);
