@@ -10,6 +10,7 @@ mod files;
 mod guide;
 mod help;
 mod info;
+mod inputs;
 mod man;
 mod merge;
 mod notes;

@@ -3,7 +3,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args as ClapArgs, ValueHint};
 
-use super::build::InputArgs;
+use super::inputs::InputArgs;
 use super::notes::{HelpExample, HelpNotes};
 use super::terminal::Said;
 use super::watch;
