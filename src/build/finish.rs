@@ -9,7 +9,7 @@ use super::{footprints, ground, record, strict};
 use crate::base::error::{Error, Result};
 use crate::base::progress::Progress;
 use crate::layer::model::BuildRecord;
-use crate::layer::{JoinedLayer, LayerJoin, PartFile};
+use crate::layer::{JoinedLayer, LayerJoin, PartFile, stops_left_out};
 
 /// Joins parts to a layer, and completes the record.
 ///
@@ -48,6 +48,7 @@ pub(super) fn finish(
         record::without_masks(&mut record);
     }
     let files: Vec<PartFile> = parts.iter().map(|(file, _)| file.clone()).collect();
+    record::leave_out_stops(&mut record, stops_left_out(&files));
     let segments = record.counts.get("segments").copied().unwrap_or(0);
     stages.counted("join", "districts", files.len(), |p| layer.finish(&files, &record, joined, &|| p.advance(1)))?;
     stages.made(segments, "segments");

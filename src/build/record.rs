@@ -135,6 +135,21 @@ pub fn finish(record: &mut BuildRecord, sums: &PartSums) {
     round_km(record);
 }
 
+/// Says how many places to stop were left out because their road is not in the layer; the counts by kind are those of the
+/// districts.
+pub fn leave_out_stops(record: &mut BuildRecord, count: u64) {
+    if count == 0 {
+        return;
+    }
+    if let Some(stops) = record.counts.get_mut("stops") {
+        *stops = stops.saturating_sub(count);
+    }
+    record.assumed.push(format!(
+        "stops: {} left out at the rim, on a road of a district that is not in this layer",
+        counted(count, "place")
+    ));
+}
+
 /// Says that masks were left out.
 pub fn without_masks(record: &mut BuildRecord) {
     for name in ["masks", END_MASKS] {

@@ -29,6 +29,13 @@ pub enum JoinedLayer {
     WithoutMasks,
 }
 
+/// Places to stop that are left out of a layer joined from some parts: their road is of a district that is not among them.
+pub fn stops_left_out(parts: &[PartFile]) -> u64 {
+    let there: std::collections::BTreeSet<_> = parts.iter().map(|part| part.links.district).collect();
+    let roads = parts.iter().flat_map(|part| &part.links.stop_roads);
+    roads.filter(|(_, far)| !there.contains(&far.district)).count() as u64
+}
+
 /// A layer that grows from parts. Dropped before [`LayerJoin::finish`], it leaves everything as it was.
 pub struct LayerJoin {
     // Before the target: the connection must be closed when the file is removed.

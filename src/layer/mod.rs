@@ -37,7 +37,7 @@ pub(crate) use columns::stored_share;
 pub use crossings::PartFile;
 pub use fixed::SCHEMA_VERSION;
 pub use geometry::Bounds;
-pub use join::{JoinedLayer, LayerJoin};
+pub use join::{JoinedLayer, LayerJoin, stops_left_out};
 pub use reader::{Edges, Layer};
 pub use streams::KeyedSegments;
 pub(crate) use trouble::{REBUILD, damaged_value};

@@ -208,7 +208,7 @@ mod tests {
 
         // The line of a district between segments 3 and 4: each side knows all of the tunnel, and one has its row.
         let before = found(Stroke { steps: steps[..4].to_vec(), run_out: steps[4..].to_vec(), ..Stroke::default() });
-        assert_eq!(before.rows, [tunnel.clone()]);
+        assert_eq!(before.rows, std::slice::from_ref(tunnel));
         assert_eq!((before.begun.get(&lane(3)), before.begun.get(&lane(4))), (Some(&lane(2)), None));
         let after = found(Stroke { steps: steps[4..].to_vec(), run_in: steps[..4].to_vec(), ..Stroke::default() });
         assert_eq!(after.rows.iter().map(|r| r.segment_from).collect::<Vec<_>>(), [7, 8]);
