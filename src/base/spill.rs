@@ -60,8 +60,9 @@ impl SpillFolder {
     pub fn check_free(&self, what: &str, needed_bytes: u64) -> Result<()> {
         match self.free_bytes() {
             Some(free) if free < needed_bytes => {
-                let mb = |bytes: u64| bytes.div_ceil(1_000_000);
-                let fact = format!("{what} needs about {} MB on this disk, {} MB are free", mb(needed_bytes), mb(free));
+                let mb = |bytes: u64| bytes as f64 / 1e6;
+                let (needed, free) = (mb(needed_bytes), mb(free));
+                let fact = format!("{what} needs about {needed:.1} MB on this disk, {free:.1} MB are free");
                 let next = "free some space there, or choose another disk, then run again";
                 Err(Error::again(self.path.display().to_string(), fact, next))
             }

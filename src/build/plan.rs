@@ -56,6 +56,8 @@ pub struct BuildPlan {
     pub defects: BTreeMap<String, Tally>,
     /// All districts, in order.
     pub districts: Vec<PlannedDistrict>,
+    /// Hash of everything else here: a plan that was changed by hand tells of a build that never was.
+    sum: String,
 }
 
 /// The error of elements of which no satellite ever stands in the usable sky.
@@ -84,7 +86,13 @@ impl BuildPlan {
             never_seen: None,
             defects: BTreeMap::new(),
             districts,
+            sum: String::new(),
         }
+    }
+    /// Hash of all of it but the sum.
+    fn summed(&self) -> Option<String> {
+        let bare = Self { sum: String::new(), ..self.clone() };
+        Some(PartKey::of([serde_json::to_vec(&bare).ok()?.as_slice()]).digits().to_owned())
     }
     /// Hash of what its parts depend on.
     pub fn hash(&self) -> String {
@@ -128,7 +136,8 @@ impl BuildPlan {
     pub fn write(&self, folder: &Path) -> Result<()> {
         let path = folder.join(PLAN);
         let failed = |e: std::io::Error| Error::io(&path, "cannot be written", &e, "check the disk, then run again");
-        let text = serde_json::to_string_pretty(self).map_err(|e| failed(e.into()))?;
+        let whole = Self { sum: self.summed().unwrap_or_default(), ..self.clone() };
+        let text = serde_json::to_string_pretty(&whole).map_err(|e| failed(e.into()))?;
         let new = folder.join(format!("{PLAN}.new"));
         fs::write(&new, text).and_then(|()| fs::rename(&new, &path)).map_err(failed)
     }
@@ -146,7 +155,12 @@ impl BuildPlan {
             Some(_) => return Err(Error::file(&path, "is the plan of another version of waymask", next)),
             None => return Err(Error::file(&path, "is not a plan, or is damaged", next)),
         }
-        serde_json::from_str(&text).map_err(|e| Error::file(&path, format!("is not a plan, or is damaged: {e}"), next))
+        let plan: Self = serde_json::from_str(&text)
+            .map_err(|e| Error::file(&path, format!("is not a plan, or is damaged: {e}"), next))?;
+        if plan.summed().is_none_or(|sum| sum != plan.sum) {
+            return Err(Error::file(&path, "is damaged, or was changed by hand", next));
+        }
+        Ok(Self { sum: String::new(), ..plan })
     }
 }
 
@@ -213,6 +227,7 @@ mod tests {
             (text.replacen("\"version\": 1", "\"version\": 2", 1), "another version"),
             (text[..text.len() / 2].to_owned(), "damaged"),
             (text.replacen("n4600e00025", "n4601e00025", 1), "not the name of a district"),
+            (text.replacen("\"strict\": false", "\"strict\": true", 1), "changed by hand"),
         ] {
             fs::write(folder.path().join(PLAN), bad).unwrap();
             let told = BuildPlan::read(folder.path()).unwrap_err().to_string();

@@ -1,8 +1,6 @@
 //! A build made ready: inputs read and checked, nothing rated yet.
 use std::path::Path;
 
-use tempfile::{Builder, TempDir};
-
 use super::options::BuildOptions;
 use super::orbits::{self, Orbits};
 use super::parts::RatedRegion;
@@ -11,12 +9,12 @@ use super::rate::Shared;
 use super::sources::Opened;
 use super::stages::Stages;
 use super::strict::strict_error;
-use super::work::BUNDLES;
 use super::{check, footprints, record, season};
 use crate::base::count::counted;
 use crate::base::defect::Defects;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
+use crate::base::files::Replacement;
 use crate::base::geodesy::{Position, distance_m};
 use crate::base::progress::Progress;
 use crate::layer::model::BuildRecord;
@@ -25,6 +23,9 @@ use crate::map::divide::{Divided, divide, read_bundle};
 use crate::map::place::places::Places;
 use crate::profile::Profile;
 use crate::rating::drives::SkyStore;
+
+/// What the hidden folder of bundles is named after.
+const BUNDLES: &str = "bundles";
 
 /// Everything that was read.
 pub(super) struct Ready {
@@ -36,8 +37,8 @@ pub(super) struct Ready {
     places: Places,
     record: BuildRecord,
     defects: Defects,
-    /// Where bundles are; removed when dropped.
-    _bundles: TempDir,
+    /// Where bundles are; goes when dropped, at an interrupt, or with the next build.
+    _bundles: Replacement,
 }
 
 impl Ready {
@@ -51,12 +52,13 @@ impl Ready {
         let options = orbits::in_force(options, orbits.as_ref());
         let sources = Opened::new(&options)?;
         check::output(&options, &sources)?;
-        let bundles = bundle_folder(folder)?;
+        let bundles = Replacement::begin_part(&folder.join(BUNDLES), "bundles")?;
+        let hidden = bundles.temporary().parent().unwrap_or(folder);
         let wanted = |district: District| options.region.takes(district);
         let divided = stages.whole(
             "extract",
             "objects",
-            |p| divide(&options.extract, bundles.path(), &wanted, p),
+            |p| divide(&options.extract, hidden, &wanted, p),
             |read| read.info.nodes + read.info.ways + read.info.relations,
         )?;
         check::roads(&options, &divided)?;
@@ -116,7 +118,8 @@ impl Ready {
 
 fn nothing_there(options: &BuildOptions) -> Error {
     let fact = "has no road in the districts that the region given touches";
-    Error::file(&options.extract, fact, "give a region that lies in the extract")
+    let next = "give a region that lies in the extract; GeoJSON has longitude first, --bounds has south first";
+    Error::file(&options.extract, fact, next)
 }
 
 /// What the record says of a build of a part of its extract.
@@ -128,14 +131,6 @@ fn of_region(region: &Region, wanted: usize) -> Option<String> {
         Region::Along { .. } => "the surroundings of the track given",
     };
     Some(format!("rated: {} of the extract, no more than touch {what}", counted(wanted, "district")))
-}
-
-/// A folder for bundles in the work folder.
-fn bundle_folder(folder: &Path) -> Result<TempDir> {
-    Builder::new()
-        .prefix(BUNDLES)
-        .tempdir_in(folder)
-        .map_err(|e| Error::io(folder, "cannot hold the bundles of districts", &e, "name another folder with --work"))
 }
 
 /// Fewer places than this say little about rasters.

@@ -9,7 +9,7 @@ use super::plan::{BuildPlan, PLAN, PlannedDistrict};
 use super::ready::Ready;
 use super::stages::Stages;
 use super::whole::{Built, built, in_pool};
-use super::work::{WorkFolder, parts_in};
+use super::work::{WorkFolder, check_outside, parts_in};
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::files::check_apart;
@@ -75,7 +75,7 @@ pub struct MergeOptions {
 pub fn plan_shards(options: &ShardOptions, progress: &dyn Progress) -> Result<BuildPlan> {
     in_pool(options.build.threads, || {
         let mut stages = Stages::new(progress);
-        let folder = WorkFolder::open(Some(&options.work), &options.work)?;
+        let folder = WorkFolder::open_shared(&options.work)?;
         let ready = Ready::new(&options.build, folder.path(), &mut stages, progress)?;
         ready.planned(|_, plan| {
             plan.write(folder.path())?;
@@ -150,9 +150,10 @@ pub fn merge(options: &MergeOptions, progress: &dyn Progress) -> Result<Built> {
     }
     let wanted: Vec<&PlannedDistrict> = plan.districts.iter().filter(|d| options.region.takes(d.district)).collect();
     if wanted.is_empty() {
-        let next = "give a region that lies in the extract that was built";
+        let next = "give a region that lies in the extract that was built; GeoJSON has longitude first, --bounds has south first";
         return Err(Error::file(first, "has no district in the region given", next));
     }
+    options.folders.iter().try_for_each(|folder| check_outside(&options.output, folder))?;
     let paths = found(&options.folders, &wanted)?;
     check_apart(paths.iter().map(PathBuf::as_path), [options.output.as_path()])?;
     let layer = LayerJoin::create(&options.output, options.overwrite)?;

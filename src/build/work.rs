@@ -20,8 +20,6 @@ const MARK: &str = "waymask-work";
 const ENDING: &str = ".work";
 /// Hexadecimal digits of a hash in the name of a part: 128 bits.
 const DIGITS: usize = 32;
-/// How the names of folders of bundles begin: a build that is killed leaves them.
-pub(crate) const BUNDLES: &str = "bundles.";
 /// In the names of parts that are not finished.
 const NEW: &str = ".new.";
 /// Bytes hashed at a time.
@@ -99,11 +97,11 @@ impl WorkFolder {
     pub fn open(given: Option<&Path>, output: &Path) -> Result<Self> {
         let path = given.map_or_else(|| beside(output), Path::to_owned);
         let folder = Self::prepared(&path, given.is_some())?;
+        check_outside(output, &path)?;
         if let Some(Err(TryLockError::WouldBlock)) = folder.mark.as_ref().map(File::try_lock) {
             return Err(in_use(&path));
         }
         folder.remove(|name| name.contains(NEW));
-        folder.remove_bundles();
         Ok(folder)
     }
     /// Opens a folder that several shards work in at the same time, which a whole build does not.
@@ -178,16 +176,6 @@ impl WorkFolder {
             }
         }
     }
-    /// Removes bundles that a killed build left. What cannot be removed stays.
-    fn remove_bundles(&self) {
-        let Ok(entries) = fs::read_dir(&self.path) else { return };
-        for entry in entries.flatten() {
-            let ours = entry.file_name().to_string_lossy().starts_with(BUNDLES);
-            if ours && entry.file_type().is_ok_and(|t| t.is_dir()) {
-                let _ = fs::remove_dir_all(entry.path());
-            }
-        }
-    }
     /// Removes the folder if nothing but the mark is in it.
     fn give_up(&mut self) {
         let only_mark =
@@ -219,6 +207,20 @@ pub(crate) fn beside(output: &Path) -> PathBuf {
     let mut name = output.as_os_str().to_owned();
     name.push(ENDING);
     PathBuf::from(name)
+}
+
+/// An output among parts could take the place of one.
+///
+/// # Errors
+/// It lies in the folder.
+pub(crate) fn check_outside(output: &Path, folder: &Path) -> Result<()> {
+    let home = output.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let same = |a: &Path, b: &Path| fs::canonicalize(a).ok().zip(fs::canonicalize(b).ok()).is_some_and(|(a, b)| a == b);
+    if !same(home, folder) {
+        return Ok(());
+    }
+    let next = "write the layer to another folder with -o";
+    Err(Error::usage(output.display().to_string(), format!("lies in the work folder {}", folder.display()), next))
 }
 
 /// Whether a file is named as a part is, finished or not.

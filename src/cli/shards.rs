@@ -74,7 +74,8 @@ fn told(plan: &BuildPlan, count: usize, work: String) -> ShardsTold {
         ShardLine {
             shard,
             districts: own.iter().map(|d| d.district.to_string()).collect(),
-            km: own.iter().map(|d| d.km).sum(),
+            // No district at all adds up to -0.
+            km: own.iter().map(|d| d.km).sum::<f64>() + 0.0,
             cpu_s: takes.cpu_s,
             memory_bytes: takes.memory_bytes,
             disk_bytes: takes.disk_bytes,

@@ -26,6 +26,11 @@ impl Target {
         check_side_files(&place_of(path, overwrite)?)?;
         Ok(Self { replacement: Replacement::begin(path, overwrite, EXTENSION)? })
     }
+    /// The same for a part of the work, which replaces what is there and of which an interrupt tells nothing.
+    pub(crate) fn reserve_part(path: &Path) -> Result<Self> {
+        check_name(path)?;
+        Ok(Self { replacement: Replacement::begin_part(path, EXTENSION)? })
+    }
     /// Final path.
     pub fn path(&self) -> &Path {
         self.replacement.path()

@@ -55,7 +55,9 @@ impl LayerWriter {
     /// Refuses a path that exists (unless `overwrite`), whose folder is missing or not writable, or
     /// whose name does not end in `.gpkg`.
     pub fn create(path: &Path, overwrite: bool) -> Result<Self> {
-        let target = Target::reserve(path, overwrite)?;
+        Self::of_target(Target::reserve(path, overwrite)?)
+    }
+    fn of_target(target: Target) -> Result<Self> {
         let temporary = target.temporary();
         let failed = |e: StepFailure| e.on(target.path(), temporary.parent().unwrap_or(temporary));
         container::create(temporary).map_err(failed)?;
@@ -81,7 +83,7 @@ impl LayerWriter {
     /// # Errors
     /// As of [`Self::create`].
     pub fn create_part(path: &Path) -> Result<Self> {
-        let writer = Self::create(path, true)?;
+        let writer = Self::of_target(Target::reserve_part(path)?)?;
         let pages = writer.connection.execute_batch(&format!("PRAGMA cache_size=-{PART_CACHE_KIB}"));
         pages.map_err(|e| cannot_write(writer.target.path(), &e))?;
         Ok(writer)

@@ -61,7 +61,7 @@ pub fn shards_text(told: &ShardsTold) -> String {
         bytes(disk)
     );
     writeln!(out, "{:>7} {:>10} {:>10}  {:>10} {:>10} {:>10}", "shard", "districts", "km", "time", "memory", "disk");
-    for s in &told.shards {
+    for s in told.shards.iter().filter(|s| !s.districts.is_empty()) {
         writeln!(
             out,
             "{:>7} {:>10} {:>10.1}  {:>10} {:>10} {:>10}",
@@ -72,6 +72,10 @@ pub fn shards_text(told: &ShardsTold) -> String {
             bytes(s.memory_bytes),
             bytes(s.disk_bytes)
         );
+    }
+    let idle = told.shards.iter().filter(|s| s.districts.is_empty()).count();
+    if idle > 0 {
+        writeln!(out, "{} without any district: there are no more than {count}", counted(idle, "shard"));
     }
     writeln!(out, "plan {} in {}", told.plan, told.work);
     out.text()

@@ -56,7 +56,7 @@ const OUTSIDE: Table = &[
     ("resvg", &["cli"]),
     ("roxmltree", &["physics"]),
     ("rrule", &["calendar"]),
-    ("rstar", &["physics", "ask"]),
+    ("rstar", &["map", "physics", "ask"]),
     ("rusqlite", &["layer"]),
     // The free space of a disk.
     ("rustix", &["base"]),

@@ -1,6 +1,9 @@
 //! Which districts of an extract are wanted.
-use geo::{Intersects, LineString, MultiPolygon, Polygon, Rect, Validation, coord};
+use geo::line_intersection::{LineIntersection, line_intersection};
+use geo::{Coord, Intersects, Line, LineString, MultiPolygon, Polygon, Rect, coord};
 use geojson::{GeoJson, Geometry, Value};
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{RTree, RTreeObject};
 
 use crate::base::district::{District, Reach};
 use crate::base::geodesy::Position;
@@ -41,10 +44,13 @@ impl Region {
             }
         }
         if south_deg >= north_deg {
-            return Err(format!("south {south_deg} is not below north {north_deg}: give south, west, north and east"));
+            return Err(format!("south {south_deg} is not below north {north_deg}"));
         }
         if west_deg == east_deg {
-            return Err(format!("west and east are both {west_deg}: give south, west, north and east"));
+            return Err(format!("west and east are both {west_deg}"));
+        }
+        if west_deg > east_deg && east_deg + 360.0 - west_deg > 180.0 {
+            return Err(format!("from west {west_deg} eastwards to {east_deg} is more than half around the globe"));
         }
         let (low, high) = (Position::from_deg(west_deg, south_deg), Position::from_deg(east_deg, north_deg));
         let turn_e7 = if west_deg > east_deg { 3_600_000_000 } else { 0 };
@@ -75,10 +81,17 @@ impl Region {
             return Err("is GeoJSON, but holds no polygon".into());
         }
         for (nth, polygon) in (1..).zip(&polygons) {
-            if !polygon.is_valid() {
-                return Err(format!(
-                    "polygon {nth} is not valid: a ring crosses itself, has fewer than three corners, or a hole lies outside"
-                ));
+            let rings = std::iter::once(polygon.exterior()).chain(polygon.interiors());
+            for ring in rings {
+                if ring.0.len() < 4 {
+                    return Err(format!("polygon {nth} is not valid: a ring has fewer than three corners"));
+                }
+                if let Some(at) = crossing(ring) {
+                    return Err(format!(
+                        "polygon {nth} is not valid: a ring crosses itself near {:.5},{:.5}",
+                        at.y, at.x
+                    ));
+                }
             }
         }
         Ok(Self::Area(MultiPolygon(polygons)))
@@ -116,6 +129,33 @@ impl Region {
             }
         }
     }
+}
+
+/// Where a ring crosses itself, if it does. Borders of countries have a hundred thousand corners: only what lies near each other
+/// is compared.
+fn crossing(ring: &LineString<f64>) -> Option<Coord<f64>> {
+    let lines: Vec<Line<f64>> = ring.lines().collect();
+    let around = |(nth, line): (usize, &Line<f64>)| {
+        let (a, b) = (line.start, line.end);
+        GeomWithData::new(Rectangle::from_corners([a.x, a.y], [b.x, b.y]), nth)
+    };
+    let index = RTree::bulk_load(lines.iter().enumerate().map(around).collect());
+    let last = lines.len().saturating_sub(1);
+    for here in &index {
+        for there in index.locate_in_envelope_intersecting(here.envelope()) {
+            let apart = here.data.abs_diff(there.data);
+            // Neighbours share a corner, and the first and last one too.
+            if here.data >= there.data || apart <= 1 || apart == last {
+                continue;
+            }
+            if let Some(LineIntersection::SinglePoint { intersection, is_proper: true }) =
+                line_intersection(lines[here.data], lines[there.data])
+            {
+                return Some(intersection);
+            }
+        }
+    }
+    None
 }
 
 fn take(geometry: &Geometry, polygons: &mut Vec<Polygon<f64>>) -> Result<(), String> {
@@ -167,6 +207,7 @@ mod tests {
             taken(&across, &[(179.9, 0.1), (-179.9, 0.1), (0.0, 0.0), (179.6, 0.1)]),
             [true, true, false, false]
         );
+        assert!(Region::bounds(-28.0, 46.9, -28.2, 47.0).unwrap_err().contains("half around the globe"));
         for bad in [(1.0, 5.0, 2.0, 4.0), (1.0, 4.0, 1.0, 5.0), (f64::NAN, 4.0, 1.0, 5.0), (42.0, 1.0, 43.0, 91.0)] {
             assert!(Region::bounds(bad.0, bad.1, bad.2, bad.3).is_err(), "{bad:?}");
         }
@@ -189,6 +230,14 @@ mod tests {
         assert_eq!(taken, [true, false, true, true, true]);
         let bow_tie = r#"{"type":"Polygon","coordinates":[[[0,0],[1,1],[1,0],[0,1],[0,0]]]}"#;
         assert!(Region::area(bow_tie).unwrap_err().contains("crosses itself"));
+        // A border with very many corners.
+        let corner = |k: usize| {
+            let turn = std::f64::consts::TAU * (k % 200_000) as f64 / 200_000.0;
+            format!("[{:.9},{:.9}]", 1.5 + 0.1 * turn.cos(), 42.5 + 0.1 * turn.sin())
+        };
+        let corners: Vec<String> = (0..=200_000).map(corner).collect();
+        let round = format!(r#"{{"type":"Polygon","coordinates":[[{}]]}}"#, corners.join(","));
+        assert!(Region::area(&round).unwrap().takes(at(1.5, 42.5)));
         let point = r#"{"type":"Point","coordinates":[0,0]}"#;
         assert!(Region::area(point).unwrap_err().contains("holds no polygon"));
         let swapped = r#"{"type":"Polygon","coordinates":[[[50,95],[51,95],[51,96],[50,95]]]}"#;
