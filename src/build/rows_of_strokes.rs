@@ -11,7 +11,7 @@ use crate::layer::model::{EdgeRow, EndMaskRow, LaneRow, MaskRow};
 use crate::layer::part::{CrossingEdge, FarNode, PartLinks, RunLink};
 use crate::map::district::bundle::AROUND_M;
 use crate::map::network::local;
-use crate::map::network::model::Network;
+use crate::map::network::model::{Edge, Network};
 use crate::rating::lanes::directions;
 use crate::rating::outages::OutageSources;
 
@@ -101,19 +101,7 @@ impl Results<'_> {
             let edge = &network.edges[id.at()];
             let row = EdgeRow { local: local[id.at()], ..self.edge(*id, edge) };
             if ids.crosses(edge) {
-                let EdgeRow { edge_id, way_id, forward, .. } = row;
-                let part = lowest(edge).map_or(0, |s| network.segments[s.at()].part);
-                let EdgeRow { time_s, outage_s, longest_outage_s, rating, .. } = row;
-                links.crossing.push(CrossingEdge {
-                    way_id,
-                    part,
-                    forward,
-                    edge_id,
-                    time_s,
-                    outage_s,
-                    longest_outage_s,
-                    rating,
-                });
+                links.crossing.push(self.crossing(edge, &row));
             }
             writer.edge(&row)?;
         }
@@ -123,5 +111,31 @@ impl Results<'_> {
         links.rows.nodes = own.len() as i64;
         links.far_nodes = far.iter().map(|n| FarNode { district: District::of(n.at), node_id: n.node_id }).collect();
         own.iter().chain(&far).try_for_each(|row| writer.node(row))
+    }
+
+    /// What the segments here add to an edge that runs through several districts.
+    fn crossing(&self, edge: &Edge, row: &EdgeRow) -> CrossingEdge {
+        let (network, ids) = (self.run.network, self.ids);
+        let own: Vec<usize> = (0..edge.segments.len()).filter(|at| ids.is_own(edge.segments[*at])).collect();
+        let places = [own.first(), own.last()].map(|at| at.copied().unwrap_or(0));
+        let segment = |at: usize| &network.segments[edge.segments[at].at()];
+        let end = |at: usize, last: bool| {
+            let line = &segment(at).line;
+            line[if last == edge.direction.is_forward() { line.len() - 1 } else { 0 }]
+        };
+        CrossingEdge {
+            way_id: row.way_id,
+            part: lowest(edge).map_or(0, |s| network.segments[s.at()].part),
+            forward: row.forward,
+            edge_id: row.edge_id,
+            segments: [edge.segments.len() as u32, own.len() as u32],
+            places: places.map(|at| at as u32),
+            ends: [end(places[0], false), end(places[1], true)],
+            length_m: own.iter().map(|at| segment(*at).length_m).sum(),
+            time_s: row.time_s,
+            outage_s: row.outage_s,
+            longest_outage_s: row.longest_outage_s,
+            rating: row.rating,
+        }
     }
 }

@@ -183,6 +183,11 @@ pub(crate) fn stored_seconds(seconds: f64) -> f64 {
     Seconds::rounded(seconds)
 }
 
+/// Metres as they are stored.
+pub(crate) fn stored_metres(metres: f64) -> f64 {
+    Metres::rounded(metres)
+}
+
 /// Seconds, to a millisecond.
 pub type Seconds = Figure<1_000>;
 /// Kilometres per hour, to a tenth.

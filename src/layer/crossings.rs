@@ -8,6 +8,7 @@ use super::part::{self, CrossingEdge, FarNode, FarSegment, LaneRef, PartLinks, R
 use super::trouble::cannot_read;
 use crate::base::district::District;
 use crate::base::error::Result;
+use crate::base::geodesy::Position;
 use crate::base::words::Rating;
 
 /// A part on disk.
@@ -52,25 +53,52 @@ pub(super) struct Known {
     pub adopted_nodes: i64,
 }
 
-/// Figures of an edge over all its districts.
+/// Figures of an edge over those of its districts that are joined.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct EdgeTotal {
+    pub length_m: f64,
     pub time_s: f64,
     pub outage_s: f64,
     pub longest_outage_s: f64,
     pub rating: Rating,
+    /// Segments of the whole edge, and of the districts joined.
+    segments: [u32; 2],
+    /// First and last of these, in the order driven.
+    places: [u32; 2],
+    /// Where they begin and end.
+    ends: [Position; 2],
 }
 
 impl EdgeTotal {
     pub fn of(edge: &CrossingEdge) -> Self {
-        let CrossingEdge { time_s, outage_s, longest_outage_s, rating, .. } = *edge;
-        Self { time_s, outage_s, longest_outage_s, rating }
+        let CrossingEdge { length_m, time_s, outage_s, longest_outage_s, rating, segments, places, ends, .. } = *edge;
+        Self { length_m, time_s, outage_s, longest_outage_s, rating, segments, places, ends }
     }
     pub fn add(&mut self, edge: &CrossingEdge) {
+        self.length_m += edge.length_m;
         self.time_s += edge.time_s;
         self.outage_s += edge.outage_s;
         self.longest_outage_s = self.longest_outage_s.max(edge.longest_outage_s);
         self.rating = self.rating.max(edge.rating);
+        self.segments[1] += edge.segments[1];
+        if edge.places[0] < self.places[0] {
+            (self.places[0], self.ends[0]) = (edge.places[0], edge.ends[0]);
+        }
+        if edge.places[1] > self.places[1] {
+            (self.places[1], self.ends[1]) = (edge.places[1], edge.ends[1]);
+        }
+    }
+    /// Where an edge of which some segments are missing begins and ends instead of at its nodes: nobody may seem to get through
+    /// what is not in the layer. Nothing where all of it is there.
+    pub fn cut(&self) -> Option<[Option<Position>; 2]> {
+        let [all, here] = self.segments;
+        if here >= all {
+            return None;
+        }
+        let begins_later = self.places[0] > 0;
+        // One that lacks its middle ends before it, for whoever would drive on.
+        let ends_earlier = self.places[1] + 1 < all || !begins_later;
+        Some([begins_later.then_some(self.ends[0]), ends_earlier.then_some(self.ends[1])])
     }
 }
 

@@ -16,7 +16,7 @@ use super::schema::{Row, TABLES, Table};
 use super::target::Target;
 use super::trouble::{StepFailure, cannot_write};
 use super::writer::complete;
-use super::{columns, container};
+use super::{columns, container, geometry};
 use crate::base::error::Result;
 
 /// How much of its parts a joined layer holds.
@@ -28,6 +28,9 @@ pub enum JoinedLayer {
     /// No sky masks, which are most of a layer: it cannot be rated again, nor asked for the sky of a place.
     WithoutMasks,
 }
+
+/// Nodes below this, which no map has, are where edges end that are not whole in a layer.
+const FIRST_AT_RIM: i64 = -4_000_000_000_000_000;
 
 /// Places to stop that are left out of a layer joined from some parts: their road is of a district that is not among them.
 pub fn stops_left_out(parts: &[PartFile]) -> u64 {
@@ -77,8 +80,9 @@ impl LayerJoin {
             before.rows = sum(&before.rows, &part.links.rows);
             step();
         }
+        let mut rim = (all.nodes + known.adopted_nodes, 0);
         for (id, total) in &known.totals {
-            self.total(*id, total).map_err(failed)?;
+            self.total(*id, total, &mut rim).map_err(failed)?;
         }
         let extents: Vec<(&str, Option<Bounds>)> =
             TABLES.iter().filter(|t| t.geometry.is_some()).map(|t| (t.name, extent(parts, t.name))).collect();
@@ -256,14 +260,31 @@ impl LayerJoin {
         Ok(())
     }
 
-    /// Figures of an edge are those of its segments in all districts.
-    fn total(&self, id: i64, total: &EdgeTotal) -> rusqlite::Result<()> {
+    /// Figures of an edge are those of its segments in all districts. One that is not whole here ends at nodes of its own;
+    /// `rim` counts the rows of nodes, and of those.
+    fn total(&self, id: i64, total: &EdgeTotal, rim: &mut (i64, i64)) -> rusqlite::Result<()> {
         let [time_s, outage_s, longest_s] =
             [total.time_s, total.outage_s, total.longest_outage_s].map(columns::stored_seconds);
         self.connection.execute(
             "UPDATE edges SET time_s = ?, outage_s = ?, longest_outage_s = ?, rating = ? WHERE fid = ?",
             params![time_s, outage_s, longest_s, total.rating.code(), id],
         )?;
+        let Some(cut) = total.cut() else { return Ok(()) };
+        let length_m = columns::stored_metres(total.length_m);
+        self.connection.execute("UPDATE edges SET length_m = ? WHERE fid = ?", params![length_m, id])?;
+        for (column, at) in ["from_node", "to_node"].into_iter().zip(cut) {
+            let Some(at) = at else { continue };
+            rim.0 += 1;
+            rim.1 += 1;
+            let node_id = FIRST_AT_RIM - rim.1;
+            let geometry = geometry::encode_point(at);
+            self.connection.execute(&NodeRow::TABLE.insert_sql(), params![rim.0, geometry, node_id])?;
+            let index = container::rtree_name(&NodeRow::TABLE);
+            let (lon, lat) = (at.lon_deg(), at.lat_deg());
+            self.connection
+                .execute(&format!("INSERT INTO {index} VALUES (?, ?, ?, ?, ?)"), params![rim.0, lon, lon, lat, lat])?;
+            self.connection.execute(&format!("UPDATE edges SET {column} = ? WHERE fid = ?"), params![node_id, id])?;
+        }
         Ok(())
     }
 }

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::geometry::Bounds;
 use crate::base::district::District;
+use crate::base::geodesy::Position;
 use crate::base::words::Rating;
 
 /// Table of what a part says about itself besides its rows, as key and JSON.
@@ -63,6 +64,14 @@ pub struct CrossingEdge {
     pub forward: bool,
     /// Its id in the part.
     pub edge_id: i64,
+    /// How many segments it has in all its districts, and how many of them lie here.
+    pub segments: [u32; 2],
+    /// Places of the first and last segment here, in the order driven, from 0.
+    pub places: [u32; 2],
+    /// Where the first of them begins and the last ends.
+    pub ends: [Position; 2],
+    /// Length of its segments here, metres.
+    pub length_m: f64,
     /// Driving time here, seconds.
     pub time_s: f64,
     /// Expected time without a link here, seconds.

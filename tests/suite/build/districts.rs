@@ -113,11 +113,41 @@ fn same_rows(whole: &Path, part: &Path) {
         };
         layer.segments().unwrap().into_iter().map(row).collect()
     };
+    whole_edges(part);
     let (whole, part) = (rows(whole), rows(part));
     assert!(part.len() > 20 && part.len() < whole.len(), "{} of {}", part.len(), whole.len());
     for (key, row) in &part {
         assert_eq!(whole.get(key), Some(row), "{key:?}");
     }
+}
+
+/// The edges of a part are those of its segments: none is longer than what is there, and none leads through what is not.
+fn whole_edges(path: &Path) {
+    let layer = Layer::open(path).unwrap();
+    let mut sums: BTreeMap<i64, (f64, f64)> = BTreeMap::new();
+    for row in layer.segments().unwrap() {
+        for driven in [&row.driven.forward, &row.driven.backward].into_iter().flatten() {
+            let sum = sums.entry(driven.edge).or_default();
+            *sum = (sum.0 + row.length_m, sum.1 + driven.time_s);
+        }
+    }
+    let nodes: std::collections::BTreeSet<i64> = layer.nodes().unwrap().iter().map(|n| n.node_id).collect();
+    let mut met = std::collections::BTreeMap::new();
+    let mut cut = 0;
+    for edge in layer.edges() {
+        let edge = edge.unwrap();
+        let (length_m, time_s) = sums[&edge.edge_id];
+        assert!(
+            (edge.length_m - length_m).abs() < 0.1 && (edge.time_s - time_s).abs() < 0.1,
+            "{edge:?} {length_m} {time_s}"
+        );
+        for node in [edge.from_node, edge.to_node] {
+            assert!(nodes.contains(&node), "{edge:?}");
+            *met.entry(node).or_insert(0) += 1;
+            cut += usize::from(node < -1_000_000_000_000);
+        }
+    }
+    assert!(cut > 0 && met.iter().all(|(node, count)| *node > -1_000_000_000_000 || *count == 1), "{cut}");
 }
 
 #[test]
