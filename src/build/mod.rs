@@ -1,8 +1,8 @@
 //! The data flow of `build`: one call per stage, and the only place that runs districts and cells in parallel.
 //!
 //! Work goes district by district, and cell by cell within each; whatever the number of threads, results are taken in the
-//! order of districts and cells, so equal inputs give equal bytes. A build is made [`ready`](ready::Ready), its districts are
-//! rated to parts in a work folder ([`parts`]), and the parts are joined to a layer ([`finish`]).
+//! order of districts and cells, so equal inputs give equal bytes. A build is made ready, its districts are
+//! rated to parts in a work folder (`parts`), and the parts are joined to a layer (`finish`).
 mod around;
 mod caster;
 mod cells;
