@@ -13,17 +13,14 @@ use crate::base::district::District;
 use crate::base::error::{Error, Result};
 use crate::base::progress::{Progress, StageTime};
 use crate::base::words::InputRole;
-use crate::layer::PartFile;
 use crate::layer::model::InputRecord;
+use crate::layer::{PartFile, REPORT};
 use crate::map::divide::{DistrictBundle, read_bundle};
 use crate::map::extract::model::Extract;
 use crate::relief::library_version;
 
 /// A finished part.
 pub(super) type DonePart = (PartFile, PartSums);
-
-/// Something that went wrong inside of the program.
-const REPORT: &str = "this is a fault of the program: please report it with the command and the input";
 
 /// A map that was divided, of which districts are rated.
 pub(super) struct RatedRegion<'a> {
@@ -133,7 +130,8 @@ impl<'a> RatedRegion<'a> {
     }
 }
 
-fn pool(threads: usize) -> Result<rayon::ThreadPool> {
+/// Worker threads; 0 for as many as there are cores.
+pub(super) fn pool(threads: usize) -> Result<rayon::ThreadPool> {
     let built = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
     built.map_err(|e| Error::failed("worker threads", e.to_string(), "ask for fewer with --threads"))
 }

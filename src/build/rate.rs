@@ -14,12 +14,12 @@ use super::stages::Stages;
 use super::sums::PartSums;
 use super::{cells, footprints, ground, lanes, masks, overheads, rows};
 use crate::base::district::District;
-use crate::base::error::Result;
+use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::words::{Case, PerCase};
-use crate::layer::LayerWriter;
 use crate::layer::model::BuildRecord;
+use crate::layer::{LayerWriter, REPORT};
 use crate::map::district::bundle::RUN_M;
 use crate::map::extract::model::{Building, Extract};
 use crate::map::network::model::{Network, Stroke};
@@ -123,12 +123,9 @@ fn write(shared: &Shared, results: &Results, mut writer: LayerWriter, mut sums: 
     let BuildRecord { waymask_version, mask_floor_deg, .. } = shared.record.clone();
     let whole = BuildRecord { waymask_version, mask_floor_deg, profile: shared.profile.clone(), ..record.clone() };
     sums.take(record);
-    writer.finish_part(&whole, &links, &serde_json::to_string(&sums).map_err(sums_failed)?)
-}
-
-fn sums_failed(e: serde_json::Error) -> crate::base::error::Error {
-    let next = "this is a fault of the program: please report it with the command and the input";
-    crate::base::error::Error::failed("the sums of a district", e.to_string(), next)
+    let sums = serde_json::to_string(&sums);
+    let sums = sums.map_err(|e| Error::failed("the sums of a district", e.to_string(), REPORT))?;
+    writer.finish_part(&whole, &links, &sums)
 }
 
 /// The network of a bundle with the strokes of its district only.

@@ -3,10 +3,11 @@ use std::path::Path;
 
 use super::finish;
 use super::options::BuildOptions;
+use super::parts::pool;
 use super::ready::Ready;
 use super::stages::Stages;
 use super::work::WorkFolder;
-use crate::base::error::{Error, Result};
+use crate::base::error::Result;
 use crate::base::progress::{Progress, StageTime};
 use crate::layer::model::BuildRecord;
 use crate::layer::{JoinedLayer, LayerJoin};
@@ -33,8 +34,7 @@ pub fn build(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
 
 /// Runs work with some number of threads.
 pub(super) fn in_pool<T: Send>(threads: Option<usize>, work: impl FnOnce() -> Result<T> + Send) -> Result<T> {
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.unwrap_or(0)).build();
-    pool.map_err(|e| Error::failed("worker threads", e.to_string(), "ask for fewer with --threads"))?.install(work)
+    pool(threads.unwrap_or(0))?.install(work)
 }
 
 fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {

@@ -13,6 +13,7 @@ use sha2::{Digest, Sha256};
 
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
+use crate::base::files::{folder_of, is_same_file};
 
 /// Says that a folder is one of these; locked while a build uses it.
 const MARK: &str = "waymask-work";
@@ -214,9 +215,7 @@ pub(crate) fn beside(output: &Path) -> PathBuf {
 /// # Errors
 /// It lies in the folder.
 pub(crate) fn check_outside(output: &Path, folder: &Path) -> Result<()> {
-    let home = output.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let same = |a: &Path, b: &Path| fs::canonicalize(a).ok().zip(fs::canonicalize(b).ok()).is_some_and(|(a, b)| a == b);
-    if !same(home, folder) {
+    if !is_same_file(folder_of(output), folder) {
         return Ok(());
     }
     let next = "write the layer to another folder with -o";

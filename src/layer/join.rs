@@ -4,7 +4,7 @@
 //! them and in whichever order. Memory grows with what crosses the lines of districts, not with rows.
 use std::path::Path;
 
-use rusqlite::{Connection, config::DbConfig, params};
+use rusqlite::{Connection, params};
 
 use super::crossings::{EdgeTotal, Known, PartFile, find, sum};
 use super::geometry::Bounds;
@@ -14,8 +14,8 @@ use super::model::{
 use super::part::{LaneRef, PartLinks, RowCounts, SegmentRef};
 use super::schema::{Row, TABLES, Table};
 use super::target::Target;
-use super::trouble::{StepFailure, cannot_write};
-use super::writer::complete;
+use super::trouble::cannot_write;
+use super::writer::{complete, opened};
 use super::{columns, container, geometry};
 use crate::base::error::Result;
 
@@ -46,22 +46,11 @@ pub struct LayerJoin {
     target: Target,
 }
 
-/// How far ids of a part are moved, and its place among the parts.
-#[derive(Debug, Clone, Copy, Default)]
-struct Shifts {
-    rows: RowCounts,
-}
-
 impl LayerJoin {
     /// Begins a layer that will appear at `path`; refuses what [`super::LayerWriter::create`] does.
     pub fn create(path: &Path, overwrite: bool) -> Result<Self> {
         let target = Target::reserve(path, overwrite)?;
-        let temporary = target.temporary();
-        let failed = |e: StepFailure| e.on(target.path(), temporary.parent().unwrap_or(temporary));
-        container::create(temporary).map_err(failed)?;
-        let connection = container::open(temporary).map_err(|e| failed(e.into()))?;
-        connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false).map_err(|e| failed(e.into()))?;
-        Ok(Self { connection, target })
+        Ok(Self { connection: opened(&target)?, target })
     }
 
     /// Copies all parts, in the order of their districts, and lets the layer appear under its name. `step` is called after
@@ -73,11 +62,11 @@ impl LayerJoin {
         let mut known = find(parts)?;
         let failed = |e: rusqlite::Error| cannot_write(self.target.path(), &e);
         let all = parts.iter().fold(RowCounts::default(), |all, part| sum(&all, &part.links.rows));
-        let mut before = Shifts::default();
+        let mut before = RowCounts::default();
         let mut runs = 0;
         for part in parts {
             self.copy(part, &before, (&all, how), (&mut known, &mut runs)).map_err(failed)?;
-            before.rows = sum(&before.rows, &part.links.rows);
+            before = sum(&before, &part.links.rows);
             step();
         }
         let mut rim = (all.nodes + known.adopted_nodes, 0);
@@ -96,7 +85,7 @@ impl LayerJoin {
     fn copy(
         &self,
         file: &PartFile,
-        before: &Shifts,
+        before: &RowCounts,
         (all, how): (&RowCounts, JoinedLayer),
         (known, runs): (&mut Known, &mut i64),
     ) -> rusqlite::Result<()> {
@@ -118,11 +107,11 @@ impl LayerJoin {
     fn edges(
         &self,
         links: &PartLinks,
-        before: &Shifts,
+        before: &RowCounts,
         all: &RowCounts,
         known: &mut Known,
     ) -> rusqlite::Result<Vec<(i64, i64)>> {
-        let (own, shift) = (links.rows.edges, before.rows.edges);
+        let (own, shift) = (links.rows.edges, before.edges);
         copy_rows(
             &self.connection,
             &EdgeRow::TABLE,
@@ -153,9 +142,9 @@ impl LayerJoin {
     }
 
     /// Copies the rows whose ids are moved alike.
-    fn rows(&self, links: &PartLinks, before: &Shifts, edges: &[(i64, i64)]) -> rusqlite::Result<()> {
+    fn rows(&self, links: &PartLinks, before: &RowCounts, edges: &[(i64, i64)]) -> rusqlite::Result<()> {
         let c = &self.connection;
-        let RowCounts { segments, edges: of_edges, overheads, strokes, stops, outages, .. } = before.rows;
+        let RowCounts { segments, edges: of_edges, overheads, strokes, stops, outages, .. } = *before;
         let own = links.rows.edges;
         c.execute_batch(
             "DROP TABLE IF EXISTS temp.crossing; CREATE TEMP TABLE crossing (here INTEGER PRIMARY KEY, there INTEGER)",
@@ -194,8 +183,8 @@ impl LayerJoin {
         copy_index(c, &OutageRow::TABLE, outages, "")
     }
 
-    fn masks(&self, before: &Shifts) -> rusqlite::Result<()> {
-        let segments = before.rows.segments;
+    fn masks(&self, before: &RowCounts) -> rusqlite::Result<()> {
+        let segments = before.segments;
         for (table, id, by) in [(&MaskRow::TABLE, "mask_id", 2), (&EndMaskRow::TABLE, "end_mask_id", 4)] {
             let moved = [("fid", by * segments), (id, by * segments), ("segment_id", segments)];
             copy_rows(&self.connection, table, &moved, "")?;
@@ -204,9 +193,9 @@ impl LayerJoin {
     }
 
     /// Copies nodes, each once.
-    fn nodes(&self, links: &PartLinks, before: &Shifts, all: &RowCounts, known: &mut Known) -> rusqlite::Result<()> {
+    fn nodes(&self, links: &PartLinks, before: &RowCounts, all: &RowCounts, known: &mut Known) -> rusqlite::Result<()> {
         let c = &self.connection;
-        let (own, shift) = (links.rows.nodes, before.rows.nodes);
+        let (own, shift) = (links.rows.nodes, before.nodes);
         copy_rows(c, &NodeRow::TABLE, &[("fid", shift)], &format!("WHERE fid <= {own}"))?;
         copy_index(c, &NodeRow::TABLE, shift, &format!("WHERE id <= {own}"))?;
         for (fid, node) in (own + 1..).zip(&links.far_nodes) {
@@ -221,9 +210,9 @@ impl LayerJoin {
     }
 
     /// Fills in what rows name of other districts.
-    fn links(&self, links: &PartLinks, before: &Shifts, known: &Known, runs: &mut i64) -> rusqlite::Result<()> {
+    fn links(&self, links: &PartLinks, before: &RowCounts, known: &Known, runs: &mut i64) -> rusqlite::Result<()> {
         let c = &self.connection;
-        let RowCounts { segments, strokes, stops, outages, .. } = before.rows;
+        let RowCounts { segments, strokes, stops, outages, .. } = *before;
         let lane_id = |lane: &LaneRef| {
             let segment_id = match lane.segment {
                 SegmentRef::Own(id) => Some(id + segments),

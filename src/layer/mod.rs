@@ -40,5 +40,5 @@ pub use geometry::Bounds;
 pub use join::{JoinedLayer, LayerJoin, stops_left_out};
 pub use reader::{Edges, Layer};
 pub use streams::KeyedSegments;
-pub(crate) use trouble::{REBUILD, damaged_value};
+pub(crate) use trouble::{REBUILD, REPORT, damaged_value};
 pub use writer::LayerWriter;

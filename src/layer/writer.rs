@@ -58,11 +58,8 @@ impl LayerWriter {
         Self::of_target(Target::reserve(path, overwrite)?)
     }
     fn of_target(target: Target) -> Result<Self> {
-        let temporary = target.temporary();
-        let failed = |e: StepFailure| e.on(target.path(), temporary.parent().unwrap_or(temporary));
-        container::create(temporary).map_err(failed)?;
-        let connection = container::open(temporary).map_err(|e| failed(e.into()))?;
-        begin(&connection).map_err(|e| failed(e.into()))?;
+        let connection = opened(&target)?;
+        connection.execute_batch("BEGIN").map_err(|e| cannot_write(target.path(), &e))?;
         Ok(Self {
             connection,
             segments: Batch::default(),
@@ -205,11 +202,15 @@ fn rtree_sql(table: &super::schema::Table) -> String {
     format!("INSERT INTO {} (id, minx, maxx, miny, maxy) VALUES (?, ?, ?, ?, ?)", container::rtree_name(table))
 }
 
-/// One transaction for everything. The R-tree is filled with boxes known here: its triggers need the
+/// The empty layer of a target, open for writing. The R-tree is filled with boxes known here: its triggers need the
 /// geometry functions of a GIS, and are for programs that change the layer later.
-fn begin(connection: &Connection) -> rusqlite::Result<()> {
-    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false)?;
-    connection.execute_batch("BEGIN")
+pub(super) fn opened(target: &Target) -> Result<Connection> {
+    let temporary = target.temporary();
+    let failed = |e: StepFailure| e.on(target.path(), temporary.parent().unwrap_or(temporary));
+    container::create(temporary).map_err(failed)?;
+    let connection = container::open(temporary).map_err(|e| failed(e.into()))?;
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false).map_err(|e| failed(e.into()))?;
+    Ok(connection)
 }
 
 /// Everything that comes after the rows; ends the transaction.

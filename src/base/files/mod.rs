@@ -13,6 +13,6 @@ mod whole;
 pub(crate) use apart::{check_apart, is_same_file};
 pub(crate) use ending::{ending, unknown_ending};
 pub(crate) use ledger::{Left, stop};
-pub(crate) use place::place_of;
+pub(crate) use place::{folder_of, place_of};
 pub(crate) use replacement::{Replacement, cannot_write};
 pub(crate) use whole::{stream, stream_part, write};

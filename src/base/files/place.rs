@@ -36,7 +36,7 @@ pub(super) fn exists(path: &Path) -> Error {
 }
 
 /// The folder a file lies in.
-pub(super) fn folder_of(path: &Path) -> &Path {
+pub(crate) fn folder_of(path: &Path) -> &Path {
     path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 

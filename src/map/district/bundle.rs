@@ -36,7 +36,8 @@ pub fn districts(extract: &Extract) -> Vec<DistrictRoads> {
     out.into_iter().map(|(district, km)| DistrictRoads { district, km }).collect()
 }
 
-/// What is where in an extract.
+/// What is where in an extract that is held in memory. Builds divide extracts through the disk ([`crate::map::divide`]); this is
+/// the plain way, which tests compare that with.
 pub struct MapIndex<'a> {
     extract: &'a Extract,
     roads: Vec<Reach>,
