@@ -112,6 +112,15 @@ impl Reach {
         }
         Some(all)
     }
+    /// The smallest box around two, without a turn around the globe between them.
+    pub fn with(&self, other: &Self) -> Self {
+        Self {
+            south_e7: self.south_e7.min(other.south_e7),
+            north_e7: self.north_e7.max(other.north_e7),
+            west_e7: self.west_e7.min(other.west_e7),
+            east_e7: self.east_e7.max(other.east_e7),
+        }
+    }
     /// Whether a place lies in it.
     pub fn holds(&self, p: Position) -> bool {
         Self::around([p]).is_some_and(|at| self.meets(&at))

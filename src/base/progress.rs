@@ -10,6 +10,44 @@ pub trait Progress: Sync {
     fn end(&self);
     /// A line the user should see even when the run goes on.
     fn warn(&self, message: &str);
+    /// What lies ahead, once it is known.
+    fn ahead(&self, _: &WorkAhead) {}
+    /// How far all stages together are, for work that shows one bar for the whole. Called between `begin` and `end` of none.
+    fn far(&self, _: &HowFar) {}
+}
+
+/// What a build takes, told before it rates anything.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WorkAhead {
+    /// Road, kilometres.
+    pub km: f64,
+    /// Districts with road or places to stop.
+    pub districts: usize,
+    /// Those of them whose part is there already.
+    pub there: usize,
+    /// Worker threads.
+    pub threads: usize,
+    /// Time of one processor, seconds.
+    pub cpu_s: f64,
+    /// Time by the clock, seconds.
+    pub wall_s: f64,
+    /// The most memory that the process holds, bytes.
+    pub memory_bytes: u64,
+    /// Parts on disk that are not there yet, bytes.
+    pub parts_bytes: u64,
+    /// The layer, bytes; 0 where none is written.
+    pub layer_bytes: u64,
+}
+
+/// How far work of several stages is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HowFar {
+    /// Share of all the work that is done, 0 to 1; 1 ends it.
+    pub share: f64,
+    /// Time left for all of it, seconds.
+    pub left_s: f64,
+    /// The stage it is in.
+    pub stage: &'static str,
 }
 
 /// Shows nothing.

@@ -48,27 +48,6 @@ impl SpillFolder {
     fn failed(&self, doing: &str, e: &io::Error) -> Error {
         Error::io(&self.path, doing, e, "choose another folder or disk for the work")
     }
-    /// Free space of the disk, bytes; nothing where it cannot be told.
-    pub fn free_bytes(&self) -> Option<u64> {
-        let told = rustix::fs::statvfs(&self.path).ok()?;
-        Some(told.f_bavail.saturating_mul(told.f_frsize))
-    }
-    /// Refuses to begin what needs more than is free. `what` is what needs it.
-    ///
-    /// # Errors
-    /// The disk has less free space.
-    pub fn check_free(&self, what: &str, needed_bytes: u64) -> Result<()> {
-        match self.free_bytes() {
-            Some(free) if free < needed_bytes => {
-                let mb = |bytes: u64| bytes as f64 / 1e6;
-                let (needed, free) = (mb(needed_bytes), mb(free));
-                let fact = format!("{what} needs about {needed:.1} MB on this disk, {free:.1} MB are free");
-                let next = "free some space there, or choose another disk, then run again";
-                Err(Error::again(self.path.display().to_string(), fact, next))
-            }
-            _ => Ok(()),
-        }
-    }
 }
 
 /// Records on their way to the disk.
@@ -274,17 +253,6 @@ mod tests {
         assert!(most > 20_000 && space.held.load(Ordering::Relaxed) == most, "{most}");
         drop(spilled);
         assert_eq!(space.held.load(Ordering::Relaxed), 0);
-    }
-
-    #[test]
-    fn what_does_not_fit_is_refused_and_may_be_tried_again() {
-        let folder = tempfile::tempdir().unwrap();
-        let space = SpillFolder::at(folder.path());
-        let free = space.free_bytes().unwrap();
-        assert!(free > 0 && space.check_free("this", 1).is_ok());
-        let error = space.check_free("the extract", u64::MAX).unwrap_err();
-        assert_eq!(error.exit_code(), 3);
-        assert!(error.to_string().contains("the extract needs about"), "{error}");
     }
 
     #[test]

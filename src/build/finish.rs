@@ -29,14 +29,14 @@ pub(super) fn finish(
         of_part.add_to(&mut record);
         sums.add(of_part);
     }
-    let elevation = plan.elevation.as_deref().map(Path::new);
-    if let (Some([file, column]), Some(counts)) = (&plan.buildings, sums.footprints) {
-        footprints::check_all(file, column, counts)?;
+    let elevation = plan.inputs.first_elevation();
+    if let (Some(buildings), Some(counts)) = (&plan.inputs.buildings, sums.footprints) {
+        footprints::check_all(buildings, counts)?;
     }
     ground::check_all_grades(elevation, sums.grades)?;
     ground::check_cover(elevation, sums.stations, progress)?;
-    if plan.strict && !sums.defects.is_empty() {
-        return Err(strict::strict_error_of(Path::new(&plan.extract), &sums.defects));
+    if plan.inputs.strict && !sums.defects.is_empty() {
+        return Err(strict::strict_error_of(&plan.inputs.extract, &sums.defects));
     }
     if let Some(NeverSeen { path, fact, next }) = plan.never_seen.as_ref().filter(|_| sums.never_seen) {
         return Err(Error::file(Path::new(path), fact.clone(), next.clone()));

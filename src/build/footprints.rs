@@ -1,6 +1,4 @@
 //! Buildings of a file of their own take the place of those of the map.
-use std::path::Path;
-
 use super::options::BuildOptions;
 use crate::base::defect::{Defect, Defects};
 use crate::base::district::{District, Reach};
@@ -127,16 +125,15 @@ pub(crate) fn look(options: &BuildOptions, district: District) -> Result<()> {
     if found.is_empty() {
         return Ok(());
     }
-    let name = file.path.display().to_string();
-    check_all(&name, &file.height_column, [found.len() as u64, with_height, 0, 0, 0])
+    check_all(file, [found.len() as u64, with_height, 0, 0, 0])
 }
 
 /// What a whole build says of the file: it must show something where the roads are.
 ///
 /// # Errors
 /// It holds nothing there, or no height.
-pub(crate) fn check_all(file: &str, column: &str, [found, with_height, ..]: [u64; 5]) -> Result<()> {
-    let path = Path::new(file);
+pub(crate) fn check_all(file: &FootprintFile, [found, with_height, ..]: [u64; 5]) -> Result<()> {
+    let (path, column) = (file.path.as_path(), &file.height_column);
     if found == 0 {
         let next = "give buildings for the extract's region, or leave out --buildings";
         return Err(Error::file(path, "holds no building near the roads of the extract", next));

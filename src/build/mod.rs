@@ -12,6 +12,7 @@ mod footprints;
 pub mod forecast;
 mod ground;
 mod ids;
+mod inputs;
 mod lane_masks;
 mod lanes;
 mod look;
@@ -19,9 +20,12 @@ mod masks;
 mod nodes;
 mod options;
 mod orbits;
+mod overall;
 mod overheads;
 mod parts;
 pub mod plan;
+mod planned;
+mod planned_rasters;
 mod rate;
 mod readers;
 mod ready;
@@ -43,5 +47,8 @@ mod work;
 
 pub use crate::base::progress::StageTime;
 pub use options::{BuildOptions, OrbitOptions, SeasonOf};
-pub use shards::{MergeOptions, RatedShard, Shard, ShardOptions, estimate, merge, plan_shards, rate_shard};
+pub use shards::{
+    FoundPlan, MergeOptions, RatedShard, Shard, ShardOptions, estimate, found_plan, merge, plan_shards,
+    rate_planned_shard, rate_shard,
+};
 pub use whole::{Built, build};

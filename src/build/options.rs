@@ -3,6 +3,7 @@ use std::path::PathBuf;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
 
 use crate::map::district::region::Region;
 use crate::profile::{Profile, Season};
@@ -63,7 +64,7 @@ pub enum SeasonOf {
 }
 
 /// Real satellites for a build.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct OrbitOptions {
     /// File of orbital elements.
     pub path: PathBuf,

@@ -205,6 +205,15 @@ impl Orbits {
         ))
     }
 
+    /// The file they were read from.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+    /// Its checksum.
+    pub fn sha256(&self) -> &str {
+        &self.input.sha256
+    }
+
     fn in_shells(&self) -> usize {
         self.fit.shells.iter().map(|s| s.members.len()).sum()
     }

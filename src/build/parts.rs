@@ -1,21 +1,25 @@
 //! The parts of a build: one file for each district, rated when it is not there yet.
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
-use super::plan::PlannedDistrict;
+use super::forecast::{after_reading, ahead};
+use super::overall::Overall;
+use super::plan::{BuildPlan, PlannedDistrict};
+use super::planned_rasters::PlannedRasters;
 use super::rate::{Shared, rate};
 use super::stages::{Stages, joined};
 use super::sums::PartSums;
-use super::work::{PartKey, WorkFolder, digest};
+use super::work::{NamedParts, PartKey, WorkFolder, digest};
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
+use crate::base::files::{check_both_free, check_free, folder_of};
 use crate::base::progress::{Progress, StageTime};
 use crate::base::words::InputRole;
 use crate::layer::model::InputRecord;
 use crate::layer::{PartFile, REPORT};
-use crate::map::divide::{DistrictBundle, read_bundle};
+use crate::map::divide::{DistrictBundle, read_planned_bundle};
 use crate::map::extract::model::Extract;
 use crate::relief::library_version;
 
@@ -25,36 +29,36 @@ pub(super) type DonePart = (PartFile, PartSums);
 /// A map that was divided, of which districts are rated.
 pub(super) struct RatedRegion<'a> {
     shared: &'a Shared<'a>,
-    bundles: BTreeMap<District, &'a DistrictBundle>,
-    /// Hash of the program.
-    program: String,
-    /// What all keys of parts begin with.
-    common: Vec<u8>,
+    bundles: BTreeMap<District, PathBuf>,
+    rasters: Option<PlannedRasters<'a>>,
+}
+
+/// All districts of bundles, and what their parts depend on; the hash of the program first.
+///
+/// # Errors
+/// The program cannot be read.
+pub(super) fn districts(shared: &Shared, bundles: &[DistrictBundle]) -> Result<(String, Vec<PlannedDistrict>)> {
+    let program = program()?;
+    let common = common(shared, &program)?;
+    let of = |bundle: &DistrictBundle| PlannedDistrict {
+        district: bundle.district,
+        km: bundle.road_km,
+        key: PartKey::of([common.as_slice(), bundle.sha256.as_bytes()]),
+        bundle: bundle.sha256.clone(),
+    };
+    let mut districts: Vec<PlannedDistrict> = bundles.iter().map(of).collect();
+    districts.sort_by_key(|d| d.district);
+    Ok((program, districts))
 }
 
 impl<'a> RatedRegion<'a> {
-    /// Of the bundles of its districts.
-    ///
-    /// # Errors
-    /// The program cannot be read.
-    pub fn new(shared: &'a Shared<'a>, bundles: &'a [DistrictBundle]) -> Result<Self> {
-        let program = program()?;
-        let common = common(shared, &program)?;
-        let bundles = bundles.iter().map(|bundle| (bundle.district, bundle)).collect();
-        Ok(Self { shared, bundles, program, common })
-    }
-    /// Hash of the program, its libraries and the kind of processor.
-    pub fn program(&self) -> &str {
-        &self.program
-    }
-    /// All districts, and what their parts depend on.
-    pub fn districts(&self) -> Vec<PlannedDistrict> {
-        let of = |bundle: &&DistrictBundle| PlannedDistrict {
-            district: bundle.district,
-            km: bundle.road_km,
-            key: PartKey::of([self.common.as_slice(), bundle.sha256.as_bytes()]),
-        };
-        self.bundles.values().map(of).collect()
+    /// Of the files of its districts; `rasters` are checked where the plan was made by another run.
+    pub fn new(
+        shared: &'a Shared<'a>,
+        bundles: BTreeMap<District, PathBuf>,
+        rasters: Option<PlannedRasters<'a>>,
+    ) -> Self {
+        Self { shared, bundles, rasters }
     }
     /// Rates districts that have no part yet; the parts in the order of their districts.
     ///
@@ -66,6 +70,7 @@ impl<'a> RatedRegion<'a> {
         all.sort_by(|a, b| b.km.total_cmp(&a.km).then(a.district.cmp(&b.district)));
         let threads = rayon::current_num_threads().max(1);
         let workers = threads.min(all.len()).max(1);
+        let named = NamedParts::of(folder.path());
         let total: u64 = all.iter().map(|planned| planned.km.ceil() as u64).sum();
         stages.several("rating", "km", total, |progress| {
             let (next, failed) = (AtomicUsize::new(0), AtomicBool::new(false));
@@ -73,7 +78,7 @@ impl<'a> RatedRegion<'a> {
             let next = || all.get(next.fetch_add(1, Ordering::Relaxed)).filter(|_| !failed.load(Ordering::Relaxed));
             let work = || {
                 while let Some(planned) = next() {
-                    let part = self.one(planned, folder, progress);
+                    let part = self.one(planned, (folder, &named), progress);
                     failed.fetch_or(part.is_err(), Ordering::Relaxed);
                     if let Ok(mut done) = done.lock() {
                         done.push((planned.district, part));
@@ -103,17 +108,18 @@ impl<'a> RatedRegion<'a> {
     fn one(
         &self,
         planned: &PlannedDistrict,
-        folder: &WorkFolder,
+        (folder, named): (&WorkFolder, &NamedParts),
         progress: &dyn Progress,
     ) -> Result<(DonePart, Vec<StageTime>)> {
         let (district, key) = (planned.district, &planned.key);
         let damaged = |path: &Path| progress.warn(&format!("{}: is damaged, and is made again", path.display()));
         let watcher = OfDistrict::new(progress, planned.km.ceil() as u64);
         let mut stages = Stages::new(&watcher);
-        let path = match folder.part(district, key, &damaged) {
+        let path = match folder.part((named, district, key), &damaged) {
             Some(path) => path,
             None => {
-                rate(self.shared, district, self.bundle(district)?, &folder.new_part(district), &mut stages)?;
+                let bundle = self.bundle(planned)?;
+                rate(self.shared, district, bundle, &folder.new_part(district), &mut stages)?;
                 folder.keep(district, key)?
             }
         };
@@ -122,11 +128,38 @@ impl<'a> RatedRegion<'a> {
         watcher.done();
         Ok((part, times))
     }
-    fn bundle(&self, district: District) -> Result<Extract> {
-        match self.bundles.get(&district) {
-            Some(bundle) => read_bundle(&bundle.path),
-            None => Err(Error::failed(format!("the bundle of {district}"), "is not there", REPORT)),
-        }
+    fn bundle(&self, planned: &PlannedDistrict) -> Result<Extract> {
+        let district = planned.district;
+        let Some(path) = self.bundles.get(&district) else {
+            return Err(Error::failed(format!("the bundle of {district}"), "is not there", REPORT));
+        };
+        let extract = read_planned_bundle(path, &planned.bundle)?;
+        self.rasters.as_ref().map_or(Ok(()), |rasters| rasters.check(&extract))?;
+        Ok(extract)
+    }
+}
+
+/// Tells what lies ahead, and checks that there is room for it: for the parts that are not there yet, and for the layer where one
+/// is written.
+///
+/// # Errors
+/// The disk of the folder or of the layer has too little space.
+pub(super) fn look_ahead(
+    plan: &BuildPlan,
+    wanted: &[&PlannedDistrict],
+    folder: &WorkFolder,
+    layer: Option<&Path>,
+    progress: &Overall,
+) -> Result<()> {
+    let named = NamedParts::of(folder.path());
+    let missing: Vec<_> = wanted.iter().copied().filter(|d| !named.has(d.district, &d.key)).collect();
+    let work = ahead(wanted, &missing, &plan.record.profile, rayon::current_num_threads());
+    progress.learn(&after_reading(work.wall_s, if layer.is_some() { work.km } else { 0.0 }));
+    progress.ahead(&work);
+    let parts = (folder.path(), "parts", work.parts_bytes);
+    match layer {
+        Some(layer) => check_both_free(parts, (folder_of(layer), "the layer", work.layer_bytes)),
+        None => check_free(parts.0, parts.1, parts.2),
     }
 }
 
@@ -137,7 +170,7 @@ pub(super) fn pool(threads: usize) -> Result<rayon::ThreadPool> {
 }
 
 /// Hash of the program and of what else gives bytes of its own: libraries outside of it, and the kind of processor.
-fn program() -> Result<String> {
+pub(super) fn program() -> Result<String> {
     let program = std::env::current_exe().and_then(|path| digest(&path));
     let program = program.map_err(|e| Error::io_of("the program itself", "cannot be read", &e, "install it again"))?;
     let gdal = library_version();

@@ -6,6 +6,7 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
+use super::inputs::PlannedInputs;
 use super::work::PartKey;
 use crate::base::defect::Tally;
 use crate::base::district::District;
@@ -17,7 +18,7 @@ use crate::layer::model::BuildRecord;
 /// Name of the file in a work folder.
 pub(crate) const PLAN: &str = "plan.json";
 /// Version of its form.
-const VERSION: u32 = 1;
+const VERSION: u32 = 2;
 
 /// One district of a plan.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -29,6 +30,8 @@ pub struct PlannedDistrict {
     pub km: f64,
     /// What its part depends on, as a hash.
     pub key: PartKey,
+    /// SHA-256 of what is in its bundle, lower-case hexadecimal.
+    pub bundle: String,
 }
 
 /// A plan.
@@ -40,14 +43,8 @@ pub struct BuildPlan {
     schema_version: u32,
     /// Hash of the program that made it.
     pub program: String,
-    /// The extract, for messages.
-    pub extract: String,
-    /// The first elevation raster, for messages; nothing where terrain is not known.
-    pub elevation: Option<String>,
-    /// File of buildings and its column of heights, for messages.
-    pub buildings: Option<[String; 2]>,
-    /// Fail on defects.
-    pub strict: bool,
+    /// Where the inputs are.
+    pub inputs: PlannedInputs,
     /// What was read and assumed; counts and kilometres come with the parts.
     pub record: BuildRecord,
     /// What is said if no satellite ever stands in the usable sky; nothing under the shells of the profile.
@@ -73,15 +70,12 @@ pub struct NeverSeen {
 
 impl BuildPlan {
     /// A plan of this version.
-    pub fn new(program: String, record: BuildRecord, districts: Vec<PlannedDistrict>) -> Self {
+    pub fn new(program: String, inputs: PlannedInputs, record: BuildRecord, districts: Vec<PlannedDistrict>) -> Self {
         Self {
             version: VERSION,
             schema_version: SCHEMA_VERSION,
             program,
-            extract: String::new(),
-            elevation: None,
-            buildings: None,
-            strict: false,
+            inputs,
             record,
             never_seen: None,
             defects: BTreeMap::new(),
@@ -141,13 +135,27 @@ impl BuildPlan {
         let new = folder.join(format!("{PLAN}.new"));
         fs::write(&new, text).and_then(|()| fs::rename(&new, &path)).map_err(failed)
     }
+    /// Removes the plan of a work folder, if there is one.
+    ///
+    /// # Errors
+    /// The disk fails.
+    pub fn remove(folder: &Path) -> Result<()> {
+        let path = folder.join(PLAN);
+        match fs::remove_file(&path) {
+            Err(e) if e.kind() != std::io::ErrorKind::NotFound => {
+                Err(Error::io(&path, "cannot be replaced", &e, "check the disk, then plan again"))
+            }
+            _ => Ok(()),
+        }
+    }
     /// Reads the plan of a work folder.
     ///
     /// # Errors
     /// There is none, or it is of another version or damaged.
     pub fn read(folder: &Path) -> Result<Self> {
         let path = folder.join(PLAN);
-        let next = "give the work folder of `waymask build --shard`, or rate its shards again";
+        let next =
+            "give a work folder of `waymask shards` or of `waymask build --shard`, or plan again with `waymask shards`";
         let text = input::text(&path, InputKind::Plan, next)?;
         let version = serde_json::from_str::<Versions>(&text).ok();
         match version {
@@ -187,14 +195,17 @@ mod by_name {
 mod tests {
     use super::*;
     use crate::base::geodesy::Position;
+    use crate::build::options::BuildOptions;
 
     fn plan() -> BuildPlan {
         let district = |k: i32| PlannedDistrict {
             district: District::of(Position::from_deg(f64::from(k) * 0.25, 46.0)),
             km: f64::from(7 * k % 11),
             key: PartKey::of([[k as u8].as_slice()]),
+            bundle: String::new(),
         };
-        BuildPlan::new("p".into(), BuildRecord::default(), (0..20).map(district).collect())
+        let inputs = PlannedInputs::of(&BuildOptions::new("x.osm.pbf".into(), "x.gpkg".into())).unwrap();
+        BuildPlan::new("p".into(), inputs, BuildRecord::default(), (0..20).map(district).collect())
     }
 
     #[test]
@@ -224,7 +235,7 @@ mod tests {
         assert_eq!(other.differs(&plan), Some("profile"));
         let text = fs::read_to_string(folder.path().join(PLAN)).unwrap();
         for (bad, fact) in [
-            (text.replacen("\"version\": 1", "\"version\": 2", 1), "another version"),
+            (text.replacen("\"version\": 2", "\"version\": 1", 1), "another version"),
             (text[..text.len() / 2].to_owned(), "damaged"),
             (text.replacen("n4600e00025", "n4601e00025", 1), "not the name of a district"),
             (text.replacen("\"strict\": false", "\"strict\": true", 1), "changed by hand"),

@@ -1,6 +1,7 @@
 //! A build made ready: inputs read and checked, nothing rated yet.
 use std::path::Path;
 
+use super::inputs::PlannedInputs;
 use super::options::BuildOptions;
 use super::orbits::{self, Orbits};
 use super::parts::RatedRegion;
@@ -9,7 +10,7 @@ use super::rate::Shared;
 use super::sources::Opened;
 use super::stages::Stages;
 use super::strict::strict_error;
-use super::{check, footprints, record, season};
+use super::{check, footprints, parts, record, season};
 use crate::base::count::counted;
 use crate::base::defect::Defects;
 use crate::base::district::District;
@@ -19,13 +20,13 @@ use crate::base::geodesy::{Position, distance_m};
 use crate::base::progress::Progress;
 use crate::layer::model::BuildRecord;
 use crate::map::district::region::Region;
-use crate::map::divide::{Divided, divide, read_bundle};
+use crate::map::divide::{DistrictBundle, Divided, divide, read_bundle};
 use crate::map::place::places::Places;
 use crate::profile::Profile;
 use crate::rating::drives::SkyStore;
 
-/// What the hidden folder of bundles is named after.
-const BUNDLES: &str = "bundles";
+/// What the hidden folder is named after in which the map is divided.
+const DIVIDING: &str = "dividing";
 
 /// Everything that was read.
 pub(super) struct Ready {
@@ -52,7 +53,7 @@ impl Ready {
         let options = orbits::in_force(options, orbits.as_ref());
         let sources = Opened::new(&options)?;
         check::output(&options, &sources)?;
-        let bundles = Replacement::begin_part(&folder.join(BUNDLES), "bundles")?;
+        let bundles = Replacement::begin_part(&folder.join(DIVIDING), "bundles")?;
         let hidden = bundles.temporary().parent().unwrap_or(folder);
         let wanted = |district: District| options.region.takes(district);
         let divided = stages.whole(
@@ -86,6 +87,11 @@ impl Ready {
         Ok(Self { options, orbits, sources, divided, profile, places, record, defects, _bundles: bundles })
     }
 
+    /// The files of the districts.
+    pub fn bundles(&self) -> &[DistrictBundle] {
+        &self.divided.districts
+    }
+
     /// The districts that are wanted, planned, and handed to what rates them.
     ///
     /// # Errors
@@ -103,13 +109,10 @@ impl Ready {
             skies: SkyStore::default(),
             record: &self.record,
         };
-        let region = RatedRegion::new(&shared, &self.divided.districts)?;
-        let mut plan = BuildPlan::new(region.program().to_owned(), record, region.districts());
-        plan.extract = self.options.extract.display().to_string();
-        plan.elevation = self.options.elevation.first().map(|path| path.display().to_string());
-        plan.buildings =
-            self.options.buildings.as_ref().map(|b| [b.path.display().to_string(), b.height_column.clone()]);
-        plan.strict = self.options.strict;
+        let (program, districts) = parts::districts(&shared, &self.divided.districts)?;
+        let bundles = self.divided.districts.iter().map(|bundle| (bundle.district, bundle.path.clone())).collect();
+        let region = RatedRegion::new(&shared, bundles, None);
+        let mut plan = BuildPlan::new(program, PlannedInputs::of(&self.options)?, record, districts);
         plan.never_seen = self.orbits.as_ref().map(|o| o.never_seen(self.record.mask_floor_deg));
         plan.defects = self.defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect();
         work(&region, &plan)

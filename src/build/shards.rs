@@ -3,17 +3,21 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use super::finish;
+use super::forecast::{after_reading, ahead};
 use super::options::BuildOptions;
-use super::parts::DonePart;
+use super::overall::Overall;
+use super::parts::{DonePart, RatedRegion, look_ahead};
 use super::plan::{BuildPlan, PLAN, PlannedDistrict};
+use super::planned::PlannedBuild;
 use super::ready::Ready;
 use super::stages::Stages;
-use super::whole::{Built, built, in_pool};
-use super::work::{WorkFolder, check_outside, parts_in};
+use super::whole::{Built, built, in_pool, whole_of};
+use super::work::{NamedParts, WorkFolder, check_outside};
 use crate::base::count::counted;
+use crate::base::district::District;
 use crate::base::error::{Error, Result};
 use crate::base::files::check_apart;
-use crate::base::progress::{Progress, StageTime};
+use crate::base::progress::{Progress, StageTime, WorkAhead};
 use crate::layer::{JoinedLayer, LayerJoin, PartFile};
 use crate::map::district::region::Region;
 
@@ -68,33 +72,60 @@ pub struct MergeOptions {
     pub how: JoinedLayer,
 }
 
-/// Plans a build without rating anything; the plan is put into the work folder.
+/// A plan that is there, and what of it is not done.
+#[derive(Debug, Clone)]
+pub struct FoundPlan {
+    /// The plan.
+    pub plan: BuildPlan,
+    /// Districts of which no part is named in the folder.
+    pub missing: BTreeSet<District>,
+}
+
+/// Reads the plan of a work folder.
+///
+/// # Errors
+/// There is none, or it is damaged or of another version.
+pub fn found_plan(folder: &Path) -> Result<FoundPlan> {
+    let plan = BuildPlan::read(folder)?;
+    let named = NamedParts::of(folder);
+    let missing = plan.districts.iter().filter(|d| !named.has(d.district, &d.key));
+    Ok(FoundPlan { missing: missing.map(|d| d.district).collect(), plan })
+}
+
+/// Plans a build without rating anything; the plan and the bundles of its districts are put into the work folder.
 ///
 /// # Errors
 /// As of [`super::build`], up to the rating.
-pub fn plan_shards(options: &ShardOptions, progress: &dyn Progress) -> Result<BuildPlan> {
+pub fn plan_shards(options: &ShardOptions, progress: &dyn Progress) -> Result<()> {
     in_pool(options.build.threads, || {
+        let progress = &whole_of(&options.build, progress);
         let mut stages = Stages::new(progress);
-        let folder = WorkFolder::open_shared(&options.work)?;
+        let folder = WorkFolder::open_to_plan(&options.work)?;
         let ready = Ready::new(&options.build, folder.path(), &mut stages, progress)?;
         ready.planned(|_, plan| {
-            plan.write(folder.path())?;
-            Ok(plan.clone())
+            // Without its plan a half-made set of bundles is not taken for a whole one.
+            BuildPlan::remove(folder.path())?;
+            folder.keep_bundles(ready.bundles())?;
+            plan.write(folder.path())
         })
     })
 }
 
-/// Plans a build and leaves nothing behind.
+/// What a build takes; nothing is left behind.
 ///
 /// # Errors
 /// As of [`super::build`], up to the rating.
-pub fn estimate(options: &BuildOptions, progress: &dyn Progress) -> Result<BuildPlan> {
+pub fn estimate(options: &BuildOptions, progress: &dyn Progress) -> Result<WorkAhead> {
     in_pool(options.threads, || {
         let folder = tempfile::tempdir().map_err(|e| {
             Error::io_of("temporary folder (TMPDIR)", "cannot be made", &e, "point TMPDIR to another folder")
         })?;
-        let ready = Ready::new(options, folder.path(), &mut Stages::new(progress), progress)?;
-        ready.planned(|_, plan| Ok(plan.clone()))
+        let overall = whole_of(options, progress);
+        let ready = Ready::new(options, folder.path(), &mut Stages::new(&overall), &overall)?;
+        ready.planned(|_, plan| {
+            let all: Vec<_> = plan.districts.iter().collect();
+            Ok(ahead(&all, &all, &plan.record.profile, rayon::current_num_threads()))
+        })
     })
 }
 
@@ -104,9 +135,10 @@ pub fn estimate(options: &BuildOptions, progress: &dyn Progress) -> Result<Build
 /// As of [`super::build`]; the folder holds the plan of another build; the shard is not one of those.
 pub fn rate_shard(options: &ShardOptions, shard: Shard, progress: &dyn Progress) -> Result<RatedShard> {
     in_pool(options.build.threads, || {
-        let mut stages = Stages::new(progress);
+        let overall = whole_of(&options.build, progress);
+        let mut stages = Stages::new(&overall);
         let folder = WorkFolder::open_shared(&options.work)?;
-        let ready = Ready::new(&options.build, folder.path(), &mut stages, progress)?;
+        let ready = Ready::new(&options.build, folder.path(), &mut stages, &overall)?;
         ready.planned(|region, plan| {
             if let Some(what) = BuildPlan::read(folder.path()).ok().and_then(|there| there.differs(plan)) {
                 return Err(Error::file(
@@ -116,16 +148,48 @@ pub fn rate_shard(options: &ShardOptions, shard: Shard, progress: &dyn Progress)
                 ));
             }
             plan.write(folder.path())?;
-            let own = plan.shards(shard.count).into_iter().nth(shard.nth.saturating_sub(1)).unwrap_or_default();
-            region.rate(&own, &folder, &mut stages)?;
-            Ok(RatedShard {
-                folder: folder.path().to_owned(),
-                districts: own.len(),
-                km: own.iter().map(|d| d.km).sum(),
-                of: plan.districts.len(),
-                stages: std::mem::take(&mut stages.times),
-            })
+            rated(plan, shard, region, &folder, &overall)
         })
+    })
+}
+
+/// Rates one shard of the plan in a work folder, from its bundles: no extract is needed. Doing it again does nothing more.
+///
+/// # Errors
+/// There is no plan, or it is of another version or program; an input or a bundle is not what it was when the build was planned;
+/// a raster cannot be read, or a part cannot be written.
+pub fn rate_planned_shard(
+    work: &Path,
+    threads: Option<usize>,
+    shard: Shard,
+    progress: &dyn Progress,
+) -> Result<RatedShard> {
+    in_pool(threads, || {
+        let plan = BuildPlan::read(work)?;
+        let folder = WorkFolder::open_shared(work)?;
+        let overall = Overall::new(progress, after_reading(1.0, 0.0).to_vec());
+        let planned = PlannedBuild::new(&plan, work, &overall)?;
+        planned.rated(|region| rated(&plan, shard, region, &folder, &overall))
+    })
+}
+
+fn rated(
+    plan: &BuildPlan,
+    shard: Shard,
+    region: &RatedRegion,
+    folder: &WorkFolder,
+    progress: &Overall,
+) -> Result<RatedShard> {
+    let own = plan.shards(shard.count).into_iter().nth(shard.nth.saturating_sub(1)).unwrap_or_default();
+    let mut stages = Stages::new(progress);
+    look_ahead(plan, &own, folder, None, progress)?;
+    region.rate(&own, folder, &mut stages)?;
+    Ok(RatedShard {
+        folder: folder.path().to_owned(),
+        districts: own.len(),
+        km: own.iter().map(|d| d.km).sum(),
+        of: plan.districts.len(),
+        stages: std::mem::take(&mut stages.times),
     })
 }
 
@@ -169,10 +233,11 @@ pub fn merge(options: &MergeOptions, progress: &dyn Progress) -> Result<Built> {
 /// The part of every district, in order.
 fn found(folders: &[PathBuf], wanted: &[&PlannedDistrict]) -> Result<Vec<PathBuf>> {
     let (mut paths, mut missing, mut damaged) = (Vec::new(), Vec::new(), BTreeMap::new());
+    let folders_parts: Vec<NamedParts> = folders.iter().map(|folder| NamedParts::of(folder)).collect();
     for planned in wanted {
         let mut whole = None;
-        for folder in folders {
-            let (part, bad) = parts_in(folder, planned.district, &planned.key);
+        for named in &folders_parts {
+            let (part, bad) = named.whole(planned.district, &planned.key);
             whole = whole.or(part);
             bad.into_iter().for_each(|path| {
                 damaged.insert(planned.district, path);

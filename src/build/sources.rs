@@ -7,7 +7,7 @@ use super::readers::{Rasters, Readers};
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::base::words::InputRole;
-use crate::relief::{ElevationKind, FileRecord, RasterInput, Sources};
+use crate::relief::{ElevationKind, FileRecord, RasterInput, RasterPlace, Sources};
 
 /// Places of roads looked up to see whether a raster covers them.
 const ASKED: usize = 2000;
@@ -113,6 +113,17 @@ impl Opened {
     pub(crate) fn files(&self) -> impl Iterator<Item = &Path> {
         [&self.elevation, &self.canopy, &self.surface].into_iter().flat_map(Sources::files)
     }
+    /// Where the files lie, in the order of [`Self::file_records`].
+    pub fn places(&self) -> impl Iterator<Item = (InputRole, RasterPlace<'_>)> {
+        self.by_role().into_iter().flat_map(|(role, sources)| sources.places().map(move |place| (role, place)))
+    }
+    fn by_role(&self) -> [(InputRole, &Sources); 3] {
+        [
+            (InputRole::Elevation, &self.elevation),
+            (InputRole::Surface, &self.surface),
+            (InputRole::Canopy, &self.canopy),
+        ]
+    }
     /// As workers read them.
     pub fn readers(&self) -> Rasters<'_> {
         Rasters {
@@ -153,11 +164,7 @@ impl Opened {
     /// A file cannot be read any more.
     pub fn file_records(&self) -> Result<Vec<(InputRole, FileRecord)>> {
         let mut out = Vec::new();
-        for (role, sources) in [
-            (InputRole::Elevation, &self.elevation),
-            (InputRole::Surface, &self.surface),
-            (InputRole::Canopy, &self.canopy),
-        ] {
+        for (role, sources) in self.by_role() {
             out.extend(sources.file_records()?.into_iter().map(|file| (role, file)));
         }
         Ok(out)

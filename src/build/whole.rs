@@ -2,8 +2,10 @@
 use std::path::Path;
 
 use super::finish;
+use super::forecast::before_reading;
 use super::options::BuildOptions;
-use super::parts::pool;
+use super::overall::Overall;
+use super::parts::{look_ahead, pool};
 use super::ready::Ready;
 use super::stages::Stages;
 use super::work::WorkFolder;
@@ -29,7 +31,14 @@ pub struct Built {
 /// An input is missing or broken, the elevation covers nothing, the output cannot be written; with
 /// `strict` also any defect of the input. Nothing stands under the output's name unless it is whole.
 pub fn build(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
-    in_pool(options.threads, || run(options, progress))
+    in_pool(options.threads, || run(options, &whole_of(options, progress)))
+}
+
+/// One bar for a build from its extract on.
+pub(super) fn whole_of<'a>(options: &BuildOptions, progress: &'a dyn Progress) -> Overall<'a> {
+    // What cannot be looked at is told when it is read.
+    let bytes = std::fs::metadata(&options.extract).map_or(0, |m| m.len());
+    Overall::new(progress, before_reading(bytes, &options.profile, rayon::current_num_threads()))
 }
 
 /// Runs work with some number of threads.
@@ -37,7 +46,7 @@ pub(super) fn in_pool<T: Send>(threads: Option<usize>, work: impl FnOnce() -> Re
     pool(threads.unwrap_or(0))?.install(work)
 }
 
-fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
+fn run(options: &BuildOptions, progress: &Overall) -> Result<Built> {
     let mut stages = Stages::new(progress);
     // Refused outputs and unreadable rasters should not cost a user the minutes in between.
     let layer = LayerJoin::create(&options.output, options.overwrite)?;
@@ -48,6 +57,7 @@ fn run(options: &BuildOptions, progress: &dyn Progress) -> Result<Built> {
             plan.write(folder.path())?;
         }
         let wanted: Vec<_> = plan.districts.iter().collect();
+        look_ahead(plan, &wanted, &folder, Some(&options.output), progress)?;
         let parts = region.rate(&wanted, &folder, &mut stages)?;
         let record = finish::finish(plan, &parts, layer, &mut stages, progress, JoinedLayer::Whole)?;
         Ok((record, parts.into_iter().map(|(file, _)| file.path).collect()))

@@ -3,7 +3,7 @@
 //!
 //! A part is a file named by its district, by a hash of everything that it depends on, and by one of what it holds: a part of
 //! another map, profile or program has another name, and one that is damaged is not what its name says.
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File, TryLockError};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
@@ -14,9 +14,12 @@ use sha2::{Digest, Sha256};
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
 use crate::base::files::{folder_of, is_same_file};
+use crate::map::divide::{DistrictBundle, path_of};
 
 /// Says that a folder is one of these; locked while a build uses it.
 const MARK: &str = "waymask-work";
+/// Name of the folder of bundles in it.
+const BUNDLES: &str = "bundles";
 /// What a default folder adds to the name of the output.
 const ENDING: &str = ".work";
 /// Hexadecimal digits of a hash in the name of a part: 128 bits.
@@ -64,21 +67,40 @@ pub(crate) fn digest(path: &Path) -> io::Result<String> {
     }
 }
 
-/// The part of a district in a folder, if it is there and whole, and those that are damaged.
-pub(crate) fn parts_in(folder: &Path, district: District, key: &PartKey) -> (Option<PathBuf>, Vec<PathBuf>) {
-    let begin = format!("{district}-{}-", key.0);
-    let Ok(entries) = fs::read_dir(folder) else { return (None, Vec::new()) };
-    let (mut whole, mut damaged) = (None, Vec::new());
-    for path in entries.flatten().map(|e| e.path()) {
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        let Some(said) = name.strip_prefix(&begin).and_then(|rest| rest.strip_suffix(".gpkg")) else { continue };
-        if digest(&path).is_ok_and(|found| found == said) {
-            whole = Some(path);
-        } else {
-            damaged.push(path);
+/// Finished parts of a folder, by what their names say.
+#[derive(Debug, Default)]
+pub(crate) struct NamedParts(BTreeMap<(District, PartKey), Vec<(String, PathBuf)>>);
+
+impl NamedParts {
+    /// Those in a folder; none where it cannot be listed.
+    pub fn of(folder: &Path) -> Self {
+        let mut all = Self::default();
+        for path in fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path()) {
+            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            if let Some((district, key, held)) = told_by(&name) {
+                all.0.entry((district, key)).or_default().push((held, path));
+            }
         }
+        all
     }
-    (whole, damaged)
+    /// Whether one is named; if it is whole is looked at when it is used.
+    pub fn has(&self, district: District, key: &PartKey) -> bool {
+        self.0.contains_key(&(district, key.clone()))
+    }
+    /// The part of a district, if it is there and whole, and those that are damaged.
+    pub fn whole(&self, district: District, key: &PartKey) -> (Option<PathBuf>, Vec<PathBuf>) {
+        let named = self.0.get(&(district, key.clone())).map_or(&[][..], Vec::as_slice);
+        let (whole, damaged): (Vec<_>, Vec<_>) =
+            named.iter().partition(|(held, path)| digest(path).is_ok_and(|found| found == *held));
+        (whole.first().map(|(_, path)| path.clone()), damaged.into_iter().map(|(_, path)| path.clone()).collect())
+    }
+}
+
+/// What the name of a finished part says: its district, what it depends on, and the digits of what it holds.
+fn told_by(name: &str) -> Option<(District, PartKey, String)> {
+    let mut words = name.strip_suffix(".gpkg")?.split('-');
+    let (district, key, held) = (words.next()?.parse().ok()?, words.next()?, words.next()?);
+    words.next().is_none().then(|| (district, PartKey(key.to_owned()), held.to_owned()))
 }
 
 /// A folder in use.
@@ -99,6 +121,18 @@ impl WorkFolder {
         let path = given.map_or_else(|| beside(output), Path::to_owned);
         let folder = Self::prepared(&path, given.is_some())?;
         check_outside(output, &path)?;
+        folder.locked()
+    }
+    /// Opens a folder in which a build is planned; nothing else may go on in it meanwhile.
+    ///
+    /// # Errors
+    /// As of [`Self::open`].
+    pub fn open_to_plan(path: &Path) -> Result<Self> {
+        Self::prepared(path, true)?.locked()
+    }
+    fn locked(self) -> Result<Self> {
+        let folder = self;
+        let path = folder.path.clone();
         if let Some(Err(TryLockError::WouldBlock)) = folder.mark.as_ref().map(File::try_lock) {
             return Err(in_use(&path));
         }
@@ -133,8 +167,12 @@ impl WorkFolder {
         &self.path
     }
     /// A finished part that is still what it was; nothing where it must be made (again). `told` hears of damaged ones.
-    pub fn part(&self, district: District, key: &PartKey, told: &dyn Fn(&Path)) -> Option<PathBuf> {
-        let (whole, damaged) = parts_in(&self.path, district, key);
+    pub fn part(
+        &self,
+        (named, district, key): (&NamedParts, District, &PartKey),
+        told: &dyn Fn(&Path),
+    ) -> Option<PathBuf> {
+        let (whole, damaged) = named.whole(district, key);
         for path in damaged {
             told(&path);
             // Left there it would be found damaged again; one that cannot be removed is no worse.
@@ -159,10 +197,44 @@ impl WorkFolder {
         };
         kept().map_err(|e| Error::io(&new, "cannot be kept", &e, "check the disk, then run again: finished parts stay"))
     }
-    /// Ends the work: parts that are not of this build go, and all of them where nobody named the folder.
+    /// Keeps the bundles of a plan, for shards that have no extract; those of another plan go.
+    ///
+    /// # Errors
+    /// The disk fails.
+    pub fn keep_bundles(&self, bundles: &[DistrictBundle]) -> Result<()> {
+        let home = bundles_in(&self.path);
+        let failed =
+            |path: &Path, e: &io::Error| Error::io(path, "cannot be kept", e, "check the disk, then plan again");
+        self.remove_bundles();
+        fs::create_dir_all(&home).map_err(|e| failed(&home, &e))?;
+        for bundle in bundles {
+            let kept = path_of(&home, bundle.district);
+            fs::rename(&bundle.path, &kept).map_err(|e| failed(&kept, &e))?;
+        }
+        Ok(())
+    }
+    /// Removes bundles of a plan. What cannot be removed stays.
+    fn remove_bundles(&self) {
+        let home = bundles_in(&self.path);
+        let Ok(entries) = fs::read_dir(&home) else { return };
+        for path in entries.flatten().map(|e| e.path()) {
+            let district = path.file_stem().and_then(|stem| stem.to_str()).map(str::parse::<District>);
+            if matches!(district, Some(Ok(district)) if path_of(&home, district) == path) {
+                let _ = fs::remove_file(path);
+            }
+        }
+        // Not if something else is in it.
+        let _ = fs::remove_dir(home);
+    }
+    /// Ends the work: what these parts took the place of goes, and all of them where nobody named the folder. Parts of other
+    /// districts stay: neighbouring regions may share a folder.
     pub fn finish(mut self, used: &BTreeSet<PathBuf>) {
-        let keep = |name: &str| self.given && used.contains(&self.path.join(name));
+        let done: BTreeSet<District> =
+            used.iter().filter_map(|path| district_in(&path.file_name()?.to_string_lossy())).collect();
+        let of_others = |name: &str| district_in(name).is_some_and(|d| !done.contains(&d)) && !name.contains(NEW);
+        let keep = |name: &str| self.given && (of_others(name) || used.contains(&self.path.join(name)));
         self.remove(|name| name.ends_with(".gpkg") && !keep(name));
+        self.remove_bundles();
         if !self.given {
             self.give_up();
         }
@@ -203,6 +275,11 @@ fn in_use(path: &Path) -> Error {
     Error::again(path.display().to_string(), "is in use by another build", next)
 }
 
+/// Where the bundles of a plan are.
+pub(crate) fn bundles_in(folder: &Path) -> PathBuf {
+    folder.join(BUNDLES)
+}
+
 /// The folder of an output where none is named.
 pub(crate) fn beside(output: &Path) -> PathBuf {
     let mut name = output.as_os_str().to_owned();
@@ -224,8 +301,12 @@ pub(crate) fn check_outside(output: &Path, folder: &Path) -> Result<()> {
 
 /// Whether a file is named as a part is, finished or not.
 fn is_part(name: &str) -> bool {
-    let district = name.split(['-', '.']).next().unwrap_or_default();
-    name.ends_with(".gpkg") && district.parse::<District>().is_ok()
+    name.ends_with(".gpkg") && district_in(name).is_some()
+}
+
+/// The district that the name of a part begins with.
+fn district_in(name: &str) -> Option<District> {
+    name.split(['-', '.']).next()?.parse().ok()
 }
 
 /// Files of other things must not be taken for parts, nor be removed with them.
@@ -265,7 +346,8 @@ mod tests {
         let (key, other) = (PartKey::of([b"a".as_slice(), b"bc"]), PartKey::of([b"ab".as_slice(), b"c"]));
         let part = make(&folder, &key, "whole");
         let told = std::cell::Cell::new(0);
-        let look = |key: &PartKey| folder.part(district(), key, &|_| told.set(told.get() + 1));
+        let named = || NamedParts::of(folder.path());
+        let look = |key: &PartKey| folder.part((&named(), district(), key), &|_| told.set(told.get() + 1));
         assert_eq!((look(&key), look(&other), told.get()), (Some(part.clone()), None, 0));
         fs::write(&part, "whale").unwrap();
         assert_eq!((look(&key), told.get(), part.exists()), (None, 1, false));
@@ -297,9 +379,12 @@ mod tests {
         let folder = open().unwrap();
         assert!(open().unwrap_err().to_string().contains("in use by another build"));
         let (old, new) = (make(&folder, &PartKey::of([b"1".as_slice()]), "1"), make(&folder, &PartKey::of([]), "2"));
+        let neighbour = work.join("n4250e00175-1-1.gpkg");
+        fs::write(&neighbour, "3").unwrap();
         fs::write(work.join("notes.gpkg"), "mine").unwrap();
         folder.finish(&BTreeSet::from([new.clone()]));
-        assert_eq!((old.exists(), new.exists(), work.join("notes.gpkg").exists()), (false, true, true));
+        let there = [&old, &new, &neighbour, &work.join("notes.gpkg")].map(|path| path.exists());
+        assert_eq!(there, [false, true, true, true]);
         drop(open().unwrap());
         let strange = home.path().join("strange");
         fs::create_dir(&strange).unwrap();

@@ -11,8 +11,9 @@ use super::terminal::Said;
 use super::{shards, watch};
 use crate::base::caution::on_terminal;
 use crate::base::count::counted;
-use crate::base::error::Result;
+use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
+use crate::base::progress::Progress;
 use crate::build::{self, BuildOptions, Built, RatedShard, Shard, ShardOptions};
 use crate::report;
 
@@ -30,8 +31,8 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
             line: "waymask build data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --season 2026-11-25 --credit \"Varrow, an invented island, CC0\" -o out/november.gpkg",
         },
         HelpExample {
-            does: "A shard of a build, one of one, whose parts stay in a folder for `merge`",
-            line: "waymask build data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --shard 1/1 --work out/work",
+            does: "A shard of the build that `shards` planned in a folder, whose parts stay there for `merge`",
+            line: "waymask build --shard 1/1 --work out/work",
         },
     ],
 };
@@ -53,7 +54,8 @@ pub(crate) struct BuildArgs {
     pub work: Option<PathBuf>,
     /// Rate one shard of several into the work folder, such as 2/8, and write no layer; `waymask merge` joins them
     ///
-    /// Each shard may be rated on another machine, and again: what is there already is not done twice.
+    /// Without a map extract everything comes from the plan and the bundles that `waymask shards` left in the folder. Each shard
+    /// may be rated on another machine, and again: what is there already is not done twice.
     #[arg(long, value_name = "K/N", requires = "work", conflicts_with = "output", value_parser = shard)]
     pub shard: Option<Shard>,
     /// Print what the build would take, in time, memory and disk, and build nothing
@@ -86,16 +88,29 @@ pub fn run(args: BuildArgs) -> Result<Said> {
     if args.estimate {
         return shards::estimate(args.inputs, watcher.as_ref());
     }
-    let Some(output) = args.output else {
-        let work = args.work.unwrap_or_default();
-        let options = ShardOptions { build: args.inputs.options(&work.join("layer.gpkg"))?, work };
-        let Some(shard) = args.shard else { return Ok(Said::Text(String::new())) };
-        let done = build::rate_shard(&options, shard, watcher.as_ref())?;
+    if let Some(shard) = args.shard {
+        let done = rated_shard(args.inputs, args.work.unwrap_or_default(), shard, watcher.as_ref())?;
         return Ok(Said::Text(if args.quiet { String::new() } else { shard_said(&done, shard) }));
+    }
+    let Some(output) = args.output else {
+        return Err(Error::usage("a build", "needs a file to write", "name the layer with -o"));
     };
     let options = BuildOptions { overwrite: args.overwrite, work: args.work, ..args.inputs.options(output.path())? };
     let done = build::build(&options, watcher.as_ref())?;
     Ok(say(&done, output.path(), args.quiet))
+}
+
+/// Rates a shard of an extract; without one, of the plan in the work folder, which holds all inputs.
+fn rated_shard(inputs: InputArgs, work: PathBuf, shard: Shard, watcher: &dyn Progress) -> Result<RatedShard> {
+    if inputs.extract.is_some() {
+        let options = ShardOptions { build: inputs.options(&work.join("layer.gpkg"))?, work };
+        return build::rate_shard(&options, shard, watcher);
+    }
+    if inputs.are_given() {
+        let fact = "takes inputs and assumptions from the plan in its work folder";
+        return Err(Error::usage("--shard without a map extract", fact, "leave them out, or give the extract too"));
+    }
+    build::rate_planned_shard(&work, inputs.threads.map(usize::from), shard, watcher)
 }
 
 /// What is said of a shard that was rated.

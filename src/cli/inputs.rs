@@ -6,7 +6,7 @@ use clap::{Args as ClapArgs, ValueEnum, ValueHint};
 
 use super::region::RegionArgs;
 use super::times::day_or_time;
-use crate::base::error::Result;
+use crate::base::error::{Error, Result};
 use crate::base::nearest::{nearest_name, or_meant};
 use crate::base::words::Words;
 use crate::build::{BuildOptions, OrbitOptions, SeasonOf};
@@ -17,7 +17,7 @@ use crate::relief::{ElevationKind, FootprintFile};
 #[derive(Debug, ClapArgs)]
 pub(crate) struct InputArgs {
     /// Map extract, OSM PBF
-    pub extract: PathBuf,
+    pub extract: Option<PathBuf>,
     /// Elevation raster, `.hgt.zip`, or a folder of them; may be given several times, best first
     ///
     /// `surface:PATH` and `bare-earth:PATH` say what one of them holds. A file whose own name begins so is given as
@@ -137,11 +137,21 @@ fn season(text: &str) -> Result<SeasonOf, String> {
 }
 
 impl InputArgs {
+    /// Whether any input or assumption is given, which a plan holds already.
+    pub fn are_given(&self) -> bool {
+        let rasters = [&self.surface, &self.canopy].iter().any(|paths| !paths.is_empty()) || !self.elevation.is_empty();
+        let files = [&self.extract, &self.buildings, &self.profile, &self.orbits].iter().any(|path| path.is_some());
+        rasters || files || self.season.is_some() || self.credit.is_some() || self.strict || self.region.is_given()
+    }
     /// As a build takes them.
     ///
     /// # Errors
-    /// The profile or the region cannot be read.
+    /// There is no extract, or the profile or the region cannot be read.
     pub fn options(self, output: &Path) -> Result<BuildOptions> {
+        let Some(extract) = self.extract else {
+            let next = "give an OSM PBF file first; only shards of a plan and the plan itself go without (`--shard`, `shards`)";
+            return Err(Error::usage("a build", "needs a map extract", next));
+        };
         let profile = match &self.profile {
             Some(name_or_file) => source::choose(name_or_file)?.profile,
             None => Profile::default(),
@@ -173,7 +183,7 @@ impl InputArgs {
                 today: jiff::Timestamp::now(),
             }),
             threads: self.threads.map(usize::from),
-            ..BuildOptions::new(self.extract, output.to_owned())
+            ..BuildOptions::new(extract, output.to_owned())
         })
     }
 }

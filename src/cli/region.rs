@@ -30,6 +30,10 @@ pub(crate) struct RegionArgs {
 }
 
 impl RegionArgs {
+    /// Whether a part is asked for.
+    pub fn is_given(&self) -> bool {
+        self.bounds.is_some() || self.area.is_some() || self.along.is_some()
+    }
     /// What they say.
     ///
     /// # Errors

@@ -1,4 +1,4 @@
-//! Progress as a person sees it: bars on a terminal, a line every ten seconds elsewhere, or nothing.
+//! Progress as a person sees it: a bar on a terminal, a line every ten seconds elsewhere, or nothing.
 use std::fmt::Write;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -8,7 +8,8 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
 use super::terminal::{complain, is_watched};
 use crate::base::plain::one_line;
-use crate::base::progress::Progress;
+use crate::base::progress::{HowFar, Progress, WorkAhead};
+use crate::report;
 
 /// Between two lines where there is no terminal.
 const LINE_EVERY: Duration = Duration::from_secs(10);
@@ -18,7 +19,9 @@ pub(crate) fn watcher(quiet: bool) -> Box<dyn Progress> {
     match (quiet, is_watched()) {
         (true, _) => Box::new(Quiet),
         (false, true) => Box::new(Bars { bar: Mutex::new(ProgressBar::hidden()) }),
-        (false, false) => Box::new(Lines { stage: Mutex::new(None), done: AtomicU64::new(0) }),
+        (false, false) => {
+            Box::new(Lines { stage: Mutex::new(None), done: AtomicU64::new(0), told: Mutex::new(Instant::now()) })
+        }
     }
 }
 
@@ -88,12 +91,46 @@ impl Progress for Bars {
     fn warn(&self, message: &str) {
         self.with(|b| b.suspend(|| line(&format!("warning: {message}"))));
     }
+    fn ahead(&self, work: &WorkAhead) {
+        self.with(|b| b.suspend(|| line(&report::ahead_line(work))));
+    }
+    fn far(&self, far: &HowFar) {
+        if far.share >= 1.0 {
+            return self.end();
+        }
+        self.with(|b| {
+            if b.length() != Some(WHOLE) || b.is_finished() {
+                *b = whole_bar();
+            }
+            b.set_position((far.share * WHOLE as f64) as u64);
+            b.set_message(in_words(far));
+        });
+    }
+}
+
+/// Steps of the bar of a whole build.
+const WHOLE: u64 = 10_000;
+
+fn whole_bar() -> ProgressBar {
+    let bar = ProgressBar::with_draw_target(Some(WHOLE), ProgressDrawTarget::stderr());
+    if let Ok(style) = ProgressStyle::with_template("[{bar:30}] {percent:>3} %  {msg}") {
+        bar.set_style(style.progress_chars("=> "));
+    }
+    bar.enable_steady_tick(Duration::from_millis(200));
+    bar
+}
+
+/// `rating, 2 min left`
+fn in_words(far: &HowFar) -> String {
+    format!("{}, {} left", far.stage, report::lasting(far.left_s))
 }
 
 /// One line every ten seconds.
 struct Lines {
     stage: Mutex<Option<Stage>>,
     done: AtomicU64,
+    /// When the last line of a whole build was written.
+    told: Mutex<Instant>,
 }
 
 struct Stage {
@@ -149,6 +186,18 @@ impl Progress for Lines {
     }
     fn warn(&self, message: &str) {
         line(&format!("warning: {message}"));
+    }
+    fn ahead(&self, work: &WorkAhead) {
+        line(&report::ahead_line(work));
+    }
+    fn far(&self, far: &HowFar) {
+        if let Ok(mut told) = self.told.try_lock()
+            && told.elapsed() >= LINE_EVERY
+            && far.share < 1.0
+        {
+            *told = Instant::now();
+            line(&format!("{:.0} % done: {}", 100.0 * far.share, in_words(far)));
+        }
     }
 }
 

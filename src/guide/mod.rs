@@ -30,6 +30,7 @@ pages! {
     data "data" "data.md" "what to feed it: open sources of maps, elevation, trees and buildings, and their traps";
     build "build" "build.md" "building a layer: what is read, how long it takes, the five words";
     districts "districts" "districts.md" "large regions: stopped and updated builds, parts of an extract, shards";
+    bigger "bigger" "bigger.md" "bigger than one machine: servers, clusters, failures, cost";
     layer "layer" "layer.md" "tables and columns: name, unit, meaning; SQL, conversions";
     profile "profile" "profile.md" "every assumption of a build; presets";
     corridor "corridor" "corridor.md" "the road you will drive";

@@ -5,9 +5,10 @@ use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
 use gdal::vector::{Feature, Geometry, Layer, LayerAccess};
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 use geo::{LineString, Polygon};
+use serde::{Deserialize, Serialize};
 
 use super::calls::{gdal_fact, set_up_gdal};
-use super::sources::{FileRecord, record};
+use super::sources::{FileRecord, file_record};
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
 use crate::base::foreign::foreign;
@@ -21,7 +22,7 @@ const HIGHEST_M: f64 = 1000.0;
 const LON_LAT: u32 = 4326;
 
 /// A file of footprints as asked for.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct FootprintFile {
     /// The file.
     pub path: PathBuf,
@@ -73,7 +74,7 @@ impl FootprintFile {
     /// # Errors
     /// It cannot be read any more.
     pub fn record(&self) -> Result<FileRecord> {
-        record(&self.path, None)
+        file_record(&self.path)
     }
 
     fn read_there(&self, low: Position, high: Position, counts: &dyn Fn(Position) -> bool) -> Result<Footprints> {

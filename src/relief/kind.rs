@@ -1,7 +1,8 @@
 //! What a source of heights shows.
+use serde::{Deserialize, Serialize};
 
 /// What the heights of a source are heights of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub enum ElevationKind {
     /// The ground without trees and buildings.
     #[default]

@@ -23,9 +23,9 @@ mod sources;
 
 pub use footprints::{BuildingOutline, FootprintFile, Footprints};
 pub use kind::ElevationKind;
-pub use reach::{Lookout, sight_m};
+pub use reach::{FARTHEST_SEEN_M, Lookout, sight_m};
 pub use reader::Reader;
-pub use sources::{FileRecord, RasterInput, RasterUse, Sources};
+pub use sources::{FileRecord, RasterInput, RasterPlace, RasterUse, Sources, file_record};
 
 /// Version of the library that reads rasters, in its own words.
 pub fn library_version() -> String {

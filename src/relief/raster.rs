@@ -2,12 +2,13 @@
 use std::path::Path;
 
 use gdal::raster::{ColorInterpretation, GdalDataType};
-use gdal::spatial_ref::SpatialRef;
+use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags, GeoTransform, GeoTransformEx};
 
 use super::calls::gdal_fact;
 use super::files::RasterFile;
 use super::kind::ElevationKind;
+use crate::base::district::Reach;
 use crate::base::error::{Error, Result};
 
 /// Metres per international foot, exact by definition (1959 yard and pound agreement).
@@ -35,6 +36,8 @@ pub(super) struct RasterFacts {
     pub offset_m: f64,
     /// Side of a pixel, metres, roughly.
     pub rough_pixel_m: f64,
+    /// Box around it; nothing where that is not known.
+    pub reach: Option<Reach>,
 }
 
 impl RasterFacts {
@@ -122,6 +125,7 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
         metres_per_value,
         offset_m,
         rough_pixel_m: rough_pixel_m(&crs, &transform, rows),
+        reach: reach(crs, &transform, (columns, rows)),
     })
 }
 
@@ -134,6 +138,26 @@ fn rough_pixel_m(crs: &SpatialRef, t: &GeoTransform, rows: usize) -> f64 {
         (crs.linear_units(), crs.linear_units())
     };
     (along * t[1]).hypot(down * t[4]).max((along * t[2]).hypot(down * t[5]))
+}
+
+/// Box around a raster; nothing where it cannot be told, such as over a pole or across 180 degrees.
+fn reach(mut crs: SpatialRef, t: &GeoTransform, (columns, rows): (usize, usize)) -> Option<Reach> {
+    let mut wgs84 = SpatialRef::from_epsg(4326).ok()?;
+    crs.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+    wgs84.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+    let corners = [(0, 0), (columns, 0), (0, rows), (columns, rows)].map(|(i, j)| t.apply(i as f64, j as f64));
+    let range = |values: [f64; 4]| values.iter().fold((f64::MAX, f64::MIN), |(a, b), v| (a.min(*v), b.max(*v)));
+    let ((west, east), (south, north)) = (range(corners.map(|c| c.0)), range(corners.map(|c| c.1)));
+    let to_lon_lat = CoordTransform::new(&crs, &wgs84).ok()?;
+    let [west, south, east, north] = to_lon_lat.transform_bounds(&[west, south, east, north], 21).ok()?;
+    let known = [west, south, east, north].iter().all(|deg| deg.abs() <= 720.0) && west < east && south < north;
+    let e7 = |deg: f64| deg * 1e7;
+    known.then(|| Reach {
+        south_e7: e7(south).floor() as i64,
+        north_e7: e7(north).ceil() as i64,
+        west_e7: e7(west).floor() as i64,
+        east_e7: e7(east).ceil() as i64,
+    })
 }
 
 fn check_bands(file: &RasterFile, dataset: &Dataset, kind: ElevationKind) -> Result<()> {

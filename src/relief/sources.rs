@@ -12,6 +12,7 @@ use super::kind::ElevationKind;
 use super::mosaic::{Mosaic, grouped};
 use super::raster::inspect;
 use super::reader::Reader;
+use crate::base::district::Reach;
 use crate::base::error::{Error, Result};
 use crate::base::foreign::{BrokeOff, foreign};
 use crate::base::input::cannot_read;
@@ -51,6 +52,22 @@ pub struct RasterInput {
     pub metres_per_value: Option<f64>,
 }
 
+/// A file that was opened, and where it lies.
+#[derive(Debug, Clone, Copy)]
+pub struct RasterPlace<'a> {
+    /// The file on disk.
+    pub path: &'a Path,
+    /// Box around all of its pixels; nothing where that is not known, or a turn around the earth.
+    pub reach: Option<Reach>,
+}
+
+#[derive(Debug)]
+struct SourceFile {
+    path: PathBuf,
+    used: RasterUse,
+    reach: Option<Reach>,
+}
+
 /// Where one source ends and the next goes on, offsets between them fade along a slope of this many degrees.
 const SEAM_SLOPE_DEG: f64 = 1.0;
 
@@ -58,7 +75,7 @@ const SEAM_SLOPE_DEG: f64 = 1.0;
 #[derive(Debug)]
 pub struct Sources {
     mosaics: Vec<Arc<Mosaic>>,
-    files: Vec<(PathBuf, RasterUse)>,
+    files: Vec<SourceFile>,
     seam_slope: f64,
 }
 
@@ -93,10 +110,17 @@ impl Sources {
             for raster in &rasters {
                 let (kind, pixel_m) = (raster.kind, raster.rough_pixel_m);
                 let used = RasterUse { kind, pixel_m, metres_per_value: raster.metres_per_value };
-                match sources.files.iter_mut().find(|(path, _)| *path == raster.file.disk) {
-                    Some((_, known)) if known.pixel_m <= pixel_m => {}
-                    Some((_, known)) => *known = used,
-                    None => sources.files.push((raster.file.disk.clone(), used)),
+                match sources.files.iter_mut().find(|file| file.path == raster.file.disk) {
+                    Some(known) => {
+                        known.reach = known.reach.zip(raster.reach).map(|(a, b)| a.with(&b));
+                        if pixel_m < known.used.pixel_m {
+                            known.used = used;
+                        }
+                    }
+                    None => {
+                        let path = raster.file.disk.clone();
+                        sources.files.push(SourceFile { path, used, reach: raster.reach });
+                    }
                 }
             }
             for group in grouped(rasters) {
@@ -123,16 +147,24 @@ impl Sources {
     }
     /// Every file used, in order.
     pub(crate) fn files(&self) -> impl Iterator<Item = &Path> {
-        self.files.iter().map(|(path, _)| path.as_path())
+        self.files.iter().map(|file| file.path.as_path())
+    }
+    /// Where they lie, in the same order.
+    pub fn places(&self) -> impl Iterator<Item = RasterPlace<'_>> {
+        self.files.iter().map(|file| RasterPlace { path: &file.path, reach: file.reach })
     }
     /// Every file used, in order, with its checksum. Reads all of them.
     pub fn file_records(&self) -> Result<Vec<FileRecord>> {
-        self.files.iter().map(|(path, used)| record(path, Some(*used))).collect()
+        let of = |file: &SourceFile| Ok(FileRecord { read_as: Some(file.used), ..file_record(&file.path)? });
+        self.files.iter().map(of).collect()
     }
 }
 
 /// A file with its checksum.
-pub(super) fn record(path: &Path, read_as: Option<RasterUse>) -> Result<FileRecord> {
+///
+/// # Errors
+/// It cannot be read.
+pub fn file_record(path: &Path) -> Result<FileRecord> {
     let failed = |e: std::io::Error| cannot_read(path, &e, "check that it is still there");
     let mut file = std::fs::File::open(path).map_err(failed)?;
     let mut hash = Sha256::new();
@@ -151,5 +183,5 @@ pub(super) fn record(path: &Path, read_as: Option<RasterUse>) -> Result<FileReco
         let _ = write!(text, "{byte:02x}");
         text
     });
-    Ok(FileRecord { path: path.to_owned(), bytes, sha256, read_as })
+    Ok(FileRecord { path: path.to_owned(), bytes, sha256, read_as: None })
 }

@@ -35,6 +35,6 @@ pub use record::{bytes, layer_cautions, record_lines, stages_lines, thousands};
 pub use rerate::{rerate_json, rerate_table};
 pub use route::{table as route_table, trade};
 pub use route_formats::written as route_written;
-pub use shards::{ShardLine, ShardsTold, estimate_text, shards_json, shards_text};
+pub use shards::{ShardLine, ShardsTold, ahead_line, lasting, shards_json, shards_text};
 pub use stops::{stops_table, stops_written};
 pub use words::ROSE;

@@ -5,6 +5,7 @@ use super::record::bytes;
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
+use crate::base::progress::WorkAhead;
 
 /// One shard of a plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -13,11 +14,13 @@ pub struct ShardLine {
     pub shard: usize,
     /// Names of its districts.
     pub districts: Vec<String>,
+    /// Those of them whose part is not there yet.
+    pub missing: Vec<String>,
     /// Road in them, kilometres.
     pub km: f64,
     /// Forecast of processor time, seconds.
     pub cpu_s: f64,
-    /// Forecast of the memory of one worker, bytes.
+    /// Forecast of the memory of a process with one thread, bytes.
     pub memory_bytes: u64,
     /// Forecast of its parts on disk, bytes.
     pub disk_bytes: u64,
@@ -77,30 +80,34 @@ pub fn shards_text(told: &ShardsTold) -> String {
     if idle > 0 {
         writeln!(out, "{} without any district: there are no more than {count}", counted(idle, "shard"));
     }
+    let missing: usize = told.shards.iter().map(|s| s.missing.len()).sum();
+    if missing < count {
+        writeln!(out, "parts are there of {}, missing of {missing}", counted(count - missing, "district"));
+    }
     writeln!(out, "plan {} in {}", told.plan, told.work);
     out.text()
 }
 
-/// What a build takes, for people.
-pub fn estimate_text(told: &ShardsTold) -> String {
-    let mut out = PlainLines::new();
-    let sum = |of: fn(&ShardLine) -> f64| told.shards.iter().map(of).sum::<f64>();
-    let memory = told.shards.iter().map(|s| s.memory_bytes).max().unwrap_or(0);
-    writeln!(
-        out,
-        "{:.1} km of road in {}: about {} of one processor, {} of memory for each thread, {} of disk while it runs",
-        told.km,
-        counted(told.shards.iter().map(|s| s.districts.len()).sum::<usize>(), "district"),
-        lasting(sum(|s| s.cpu_s)),
-        bytes(memory),
-        bytes(2 * sum(|s| s.disk_bytes as f64) as u64)
-    );
-    writeln!(out, "measured on one machine: yours may be faster or slower");
-    out.text()
+/// What lies ahead of a build, for people, in one line.
+pub fn ahead_line(work: &WorkAhead) -> String {
+    let there = match work.there {
+        0 => String::new(),
+        n if n == work.districts => ", all of them rated already".into(),
+        n => format!(", {n} of them rated already"),
+    };
+    format!(
+        "{:.1} km of road in {}{there}: about {} with {}, {} of memory, {} of disk (measured on one machine, yours may differ)",
+        work.km,
+        counted(work.districts, "district"),
+        lasting(work.wall_s),
+        counted(work.threads, "thread"),
+        bytes(work.memory_bytes),
+        bytes(work.parts_bytes + work.layer_bytes)
+    )
 }
 
 /// `45 s`, `12 min`, `3.4 h`.
-fn lasting(seconds: f64) -> String {
+pub fn lasting(seconds: f64) -> String {
     match seconds {
         s if s < 99.5 => format!("{s:.0} s"),
         s if s < 5_970.0 => format!("{:.0} min", s / 60.0),
@@ -118,6 +125,7 @@ mod tests {
         let line = |shard: usize, km: f64| ShardLine {
             shard,
             districts: vec!["n4250e00150".into(); shard],
+            missing: vec!["n4250e00150".into(); shard - 1],
             km,
             cpu_s: 60.0 * km,
             memory_bytes: 150_000_000,
@@ -133,6 +141,7 @@ mod tests {
             "{text}"
         );
         assert!(text.contains("      2          2       20.0      20 min   150.0 MB     5.0 MB\n"), "{text}");
+        assert!(text.contains("parts are there of 2 districts, missing of 1\n"), "{text}");
         assert!(shards_json(&told).unwrap().contains("\"cpu_s\": 1200.0"));
         assert_eq!([40.0, 150.0, 9e3, 4e5].map(lasting), ["40 s", "2 min", "2.5 h", "5 days"]);
     }

@@ -8,6 +8,7 @@ mod ending;
 mod ledger;
 mod place;
 mod replacement;
+mod room;
 mod whole;
 
 pub(crate) use apart::{check_apart, is_same_file};
@@ -15,4 +16,5 @@ pub(crate) use ending::{ending, unknown_ending};
 pub(crate) use ledger::{Left, stop};
 pub(crate) use place::{folder_of, place_of};
 pub(crate) use replacement::{Replacement, cannot_write};
+pub(crate) use room::{check_both_free, check_free};
 pub(crate) use whole::{stream, stream_part, write};

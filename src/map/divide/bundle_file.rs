@@ -70,7 +70,11 @@ fn fill(sink: &mut Summed, sheets: &[Sheet]) -> io::Result<(String, u64)> {
     sink.put(&0_u32.to_le_bytes())?;
     let sum = sink.hash.clone().finalize();
     sink.put(&sum)?;
-    Ok((sum.iter().map(|b| format!("{b:02x}")).collect(), sink.bytes))
+    Ok((hexadecimal(&sum), sink.bytes))
+}
+
+fn hexadecimal(sum: &[u8]) -> String {
+    sum.iter().map(|b| format!("{b:02x}")).collect()
 }
 
 fn put_chunk(sink: &mut Summed, kind: BundleKind, chunk: &[u8]) -> io::Result<()> {
@@ -86,8 +90,23 @@ fn put_chunk(sink: &mut Summed, kind: BundleKind, chunk: &[u8]) -> io::Result<()
 /// # Errors
 /// The file cannot be read, is damaged, cut off or of another version.
 pub fn read_bundle(path: &Path) -> Result<Extract> {
+    read_if(path, |_| true)
+}
+
+/// Reads a bundle that must be the one of a plan, by its sum.
+///
+/// # Errors
+/// As of [`read_bundle`]; or it is another one.
+pub fn read_planned_bundle(path: &Path, sha256: &str) -> Result<Extract> {
+    read_if(path, |sum| sum == sha256)
+}
+
+fn read_if(path: &Path, wanted: impl Fn(&str) -> bool) -> Result<Extract> {
     let open = || File::open(path).map_err(|e| unreadable(path, &e));
-    walk(path, &mut BufReader::new(open()?), |_, _| Ok(()))?;
+    let sum = walk(path, &mut BufReader::new(open()?), |_, _| Ok(()))?;
+    if !wanted(&hexadecimal(&sum)) {
+        return Err(damaged(path, "is not the bundle that was planned"));
+    }
     let mut extract = Extract::default();
     walk(path, &mut BufReader::new(open()?), |kind, chunk| {
         take(&mut extract, kind, chunk).map_err(|_| damaged(path, "is damaged: a feature in it cannot be read"))
@@ -103,11 +122,11 @@ fn unreadable(path: &Path, e: &io::Error) -> Error {
 }
 
 fn damaged(path: &Path, fact: &str) -> Error {
-    Error::file(path, fact, "remove it and run again: it is made again from the extract")
+    Error::file(path, fact, "make it again from the extract: plan again with `waymask shards`, or build again")
 }
 
-/// Goes through the chunks and checks the sum behind them.
-fn walk(path: &Path, from: &mut impl Read, mut see: impl FnMut(BundleKind, &[u8]) -> Result<()>) -> Result<()> {
+/// Goes through the chunks and checks the sum behind them; that sum.
+fn walk(path: &Path, from: &mut impl Read, mut see: impl FnMut(BundleKind, &[u8]) -> Result<()>) -> Result<Vec<u8>> {
     let mut hash = Sha256::new();
     let mut next = |length: usize| -> Result<(Vec<u8>, Sha256)> {
         let mut bytes = Vec::new();
@@ -139,7 +158,7 @@ fn walk(path: &Path, from: &mut impl Read, mut see: impl FnMut(BundleKind, &[u8]
         return Err(damaged(path, "is damaged: its sum is not that of what it holds"));
     }
     let behind = from.read(&mut [0]).map_err(|e| unreadable(path, &e))?;
-    if behind > 0 { Err(damaged(path, "is damaged: something follows its end")) } else { Ok(()) }
+    if behind > 0 { Err(damaged(path, "is damaged: something follows its end")) } else { Ok(sum) }
 }
 
 fn take(extract: &mut Extract, kind: BundleKind, chunk: &[u8]) -> Result<()> {

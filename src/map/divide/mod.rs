@@ -24,13 +24,14 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
-pub use bundle_file::read_bundle;
+pub use bundle_file::{read_bundle, read_planned_bundle};
 pub use shares::ShareSizes;
 pub use totals::FeatureCounts;
 
 use crate::base::defect::Defects;
 use crate::base::district::District;
 use crate::base::error::Result;
+use crate::base::files::check_free;
 use crate::base::geodesy::Position;
 use crate::base::progress::Progress;
 use crate::base::spill::{Records, Spill, SpillFolder, Spilled};
@@ -113,7 +114,7 @@ pub fn divide_by(
     let stamp = FileStamp::of(path)?;
     let frames = stamp.unchanged(passes::frames(path))?;
     let folder = SpillFolder::at(work);
-    folder.check_free(&format!("dividing {}", path.display()), frames.bytes * DISK_FACTOR)?;
+    check_free(work, &format!("dividing {}", path.display()), frames.bytes * DISK_FACTOR)?;
     let shares = DivideShares::of(frames.bytes, sizes);
     let passes = stamp.unchanged(passes::FilePasses::new((path, &frames), &folder, shares, progress).run())?;
     Division { path, frames: &frames, folder: &folder, shares, wanted, progress }.run(passes, work)
@@ -323,7 +324,7 @@ impl<'a> Division<'a> {
 }
 
 /// The file of a district's bundle in a folder.
-fn path_of(work: &Path, district: District) -> PathBuf {
+pub fn path_of(work: &Path, district: District) -> PathBuf {
     work.join(format!("{district}.bundle"))
 }
 

@@ -82,6 +82,78 @@ fn one_thread_or_many_shards_in_any_folders_and_order_give_the_same_file() {
     assert!(!merged.output.exists());
 }
 
+/// What one shard of a plan needs, in a folder of its own: the plan, the mark and the bundles of its districts.
+fn sent(work: &Path, to: &Path, (nth, count): (usize, usize)) {
+    std::fs::create_dir_all(to.join("bundles")).unwrap();
+    for name in ["plan.json", "waymask-work"] {
+        std::fs::copy(work.join(name), to.join(name)).unwrap();
+    }
+    for planned in &build::found_plan(work).unwrap().plan.shards(count)[nth - 1] {
+        let name = format!("bundles/{}.bundle", planned.district);
+        std::fs::copy(work.join(&name), to.join(&name)).unwrap();
+    }
+}
+
+#[test]
+fn shards_of_a_plan_need_no_extract_and_give_the_same_file() {
+    let home = tempfile::tempdir().unwrap();
+    let at = |name: &str| home.path().join(name);
+    let whole = built(&island(&at("whole.gpkg")));
+    let (extract, elevation) = (at("varrow.osm.pbf"), at("varrow-elevation.tif"));
+    std::fs::copy(sample("varrow.osm.pbf"), &extract).unwrap();
+    std::fs::copy(sample("varrow-elevation.tif"), &elevation).unwrap();
+    let own = island(&at("x.gpkg"));
+    let own = BuildOptions { extract: extract.clone(), elevation: vec![elevation.clone()], ..own };
+    build::plan_shards(&ShardOptions { build: own.clone(), work: at("work") }, &Silent).unwrap();
+    assert_eq!(build::found_plan(&at("work")).unwrap().missing.len(), 4);
+    std::fs::remove_file(&extract).unwrap();
+
+    let rate = |folder: &str, nth| build::rate_planned_shard(&at(folder), None, Shard { nth, count: 2 }, &Silent);
+    for nth in 1..=2 {
+        let folder = format!("machine{nth}");
+        sent(&at("work"), &at(&folder), (nth, 2));
+        let done = rate(&folder, nth).unwrap();
+        let missing = build::found_plan(&at(&folder)).unwrap().missing.len();
+        assert_eq!((done.districts + missing, done.of), (4, 4), "those of the other machine are missing");
+    }
+    let merged = MergeOptions {
+        folders: vec![at("machine2"), at("machine1")],
+        output: at("merged.gpkg"),
+        overwrite: false,
+        region: Region::Whole,
+        how: JoinedLayer::Whole,
+    };
+    build::merge(&merged, &Silent).unwrap();
+    assert!(whole == std::fs::read(&merged.output).unwrap(), "shards of a plan");
+
+    // Bundles of others, and none.
+    let told = |nth| rate("work", nth).unwrap_err().to_string();
+    let bundles: Vec<PathBuf> = names(&at("work/bundles")).iter().map(|name| at("work/bundles").join(name)).collect();
+    assert_eq!(bundles.len(), 4);
+    let last = std::fs::read(&bundles[3]).unwrap();
+    bundles.iter().for_each(|path| std::fs::write(path, &last).unwrap());
+    let errors = [told(1), told(2)];
+    assert!(errors.iter().any(|e| e.contains(".bundle: is not the bundle that was planned")), "{errors:?}");
+    bundles.iter().for_each(|path| std::fs::remove_file(path).unwrap());
+    assert!(told(1).contains(".bundle: cannot be read") && told(2).contains(".bundle: cannot be read"));
+
+    // A raster that changed: by its length, or one height of it.
+    sent(&at("machine1"), &at("late"), (1, 2));
+    let heights = std::fs::read(&elevation).unwrap();
+    std::fs::write(&elevation, [&heights[..], b"!"].concat()).unwrap();
+    let longer = rate("late", 1).unwrap_err().to_string();
+    assert!(longer.contains("varrow-elevation.tif: has another size than when the build was planned"), "{longer}");
+    let mut other = heights;
+    *other.last_mut().unwrap() ^= 1;
+    std::fs::write(&elevation, other).unwrap();
+    let changed = rate("late", 1).unwrap_err().to_string();
+    assert!(changed.contains("varrow-elevation.tif: is not what it was when the build was planned"), "{changed}");
+    // Another build in the folder of a plan takes its place, bundles and all.
+    std::fs::copy(sample("varrow.osm.pbf"), &extract).unwrap();
+    built(&BuildOptions { work: Some(at("work")), ..own });
+    assert!(!at("work/bundles").exists());
+}
+
 #[test]
 fn a_slim_layer_of_one_part_holds_the_rows_of_the_whole() {
     let home = tempfile::tempdir().unwrap();

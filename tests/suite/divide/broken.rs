@@ -117,7 +117,7 @@ fn a_disk_that_is_or_runs_full_is_told_and_nothing_stays() {
         let Some(disk) = SmallDisk::mount("64k") else { return };
         disk.fill();
         let error = divide(&path, disk.path(), &|_| true, &Silent).unwrap_err();
-        assert!(error.exit_code() == 3 && error.to_string().contains("needs about"), "{error}");
+        assert!(error.exit_code() == 3 && error.to_string().contains("are needed for dividing"), "{error}");
         assert_eq!(names(disk.path()), ["ballast"]);
     }
     for stage in ["ways", "features", "roads", "districts"] {

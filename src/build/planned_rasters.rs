@@ -1,0 +1,100 @@
+//! Whether rasters, buildings and elements are still those of a plan, which may have been made on another machine.
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::sync::Mutex;
+
+use super::orbits::Orbits;
+use super::record::file_name;
+use super::sources::Opened;
+use crate::base::district::{District, Reach};
+use crate::base::error::{Error, Result};
+use crate::base::words::InputRole;
+use crate::layer::model::{BuildRecord, InputRecord};
+use crate::map::extract::model::Extract;
+use crate::relief::{FARTHEST_SEEN_M, FootprintFile, RasterPlace, file_record};
+
+const NEXT: &str = "give every machine the same files under the same paths, or plan again with `waymask shards`";
+
+/// Rasters of a plan. Each is hashed once, before a district that may see it is rated: a shard need not read what a continent
+/// has.
+pub(super) struct PlannedRasters<'a> {
+    all: Vec<(&'a InputRecord, RasterPlace<'a>)>,
+    checked: Mutex<BTreeSet<usize>>,
+}
+
+impl<'a> PlannedRasters<'a> {
+    /// The files that are here now, by what the record of the plan says of them; names and sizes are compared at once.
+    ///
+    /// # Errors
+    /// There are more, fewer or others.
+    pub fn new(record: &'a BuildRecord, sources: &'a Opened) -> Result<Self> {
+        let is_raster = |role| matches!(role, InputRole::Elevation | InputRole::Surface | InputRole::Canopy);
+        let mut planned = record.inputs.iter().filter(|input| is_raster(input.role));
+        let mut all = Vec::new();
+        for (role, place) in sources.places() {
+            let here = (role, file_name(place.path), bytes_of(place.path));
+            match planned.next() {
+                Some(input) if (input.role, input.name.clone(), Some(input.bytes)) == here => all.push((input, place)),
+                Some(input) if (input.role, &input.name) == (here.0, &here.1) => {
+                    return Err(Error::file(place.path, "has another size than when the build was planned", NEXT));
+                }
+                _ => return Err(Error::file(place.path, "was not among the rasters that were planned", NEXT)),
+            }
+        }
+        match planned.next() {
+            Some(gone) => Err(Error::failed(gone.name.clone(), "was planned with, and is not here", NEXT)),
+            None => Ok(Self { all, checked: Mutex::default() }),
+        }
+    }
+    /// Checks those that may be seen from the roads of a bundle.
+    ///
+    /// # Errors
+    /// One of them holds something else than when the build was planned.
+    pub fn check(&self, bundle: &Extract) -> Result<()> {
+        let nodes = bundle.roads.iter().flat_map(|road| &road.nodes);
+        let districts: BTreeSet<District> = nodes.map(|node| District::of(node.at)).collect();
+        let seen: Vec<Reach> = districts.into_iter().map(|d| d.reach(FARTHEST_SEEN_M)).collect();
+        for (k, (input, place)) in self.all.iter().enumerate() {
+            let may_be_seen = place.reach.is_none_or(|reach| seen.iter().any(|s| s.meets(&reach)));
+            if may_be_seen && self.is_first(k) {
+                check_sum(place.path, input)?;
+            }
+        }
+        Ok(())
+    }
+    fn is_first(&self, k: usize) -> bool {
+        // Without its list a raster is hashed once more.
+        self.checked.lock().map_or(true, |mut checked| checked.insert(k))
+    }
+}
+
+/// Compares what is read whole by every shard: buildings and orbital elements.
+///
+/// # Errors
+/// One of them is another file than when the build was planned.
+pub(super) fn check_others(
+    record: &BuildRecord,
+    buildings: Option<&FootprintFile>,
+    orbits: Option<&Orbits>,
+) -> Result<()> {
+    let planned = |role| record.inputs.iter().find(|input| input.role == role);
+    if let (Some(file), Some(input)) = (buildings, planned(InputRole::Buildings)) {
+        check_sum(&file.path, input)?;
+    }
+    match (orbits, planned(InputRole::Orbits)) {
+        (Some(orbits), Some(input)) if orbits.sha256() != input.sha256 => Err(changed(orbits.path())),
+        _ => Ok(()),
+    }
+}
+
+fn check_sum(path: &Path, input: &InputRecord) -> Result<()> {
+    if file_record(path)?.sha256 == input.sha256 { Ok(()) } else { Err(changed(path)) }
+}
+
+fn changed(path: &Path) -> Error {
+    Error::file(path, "is not what it was when the build was planned", NEXT)
+}
+
+fn bytes_of(path: &Path) -> Option<u64> {
+    std::fs::metadata(path).ok().map(|m| m.len())
+}
