@@ -11,7 +11,7 @@ FIGURE = r"\d+(?: \d{3})*(?:\.\d+)?"
 # What the program writes every ten seconds where nobody watches a terminal.
 PROGRESS = re.compile(
     r"^[a-z][a-z ]*: \d+( of \d+)? \S+( \(\d+ %\))?, [\d.]+ \S+/s(, \d+ s left)?$"
-    r"|^\d+ % done: [a-z]+, \S+ \S+ left$"
+    r"|^\d+ % done: [a-z]+(, \S+ \S+ left)?$"
     # How long the rest takes depends on the machine.
     r"|^[\d.]+ km of road in \d+ districts?(, .*)?: about .* yours may differ\)$"
 )

@@ -44,9 +44,9 @@ pub struct WorkAhead {
 pub struct HowFar {
     /// Share of all the work that is done, 0 to 1; 1 ends it.
     pub share: f64,
-    /// Time left for all of it, seconds.
-    pub left_s: f64,
-    /// The stage it is in.
+    /// Time left for all of it, seconds; nothing while that is not known.
+    pub left_s: Option<f64>,
+    /// What it is doing.
     pub stage: &'static str,
 }
 

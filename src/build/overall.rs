@@ -7,6 +7,8 @@ use crate::base::progress::{HowFar, Progress, WorkAhead};
 
 /// Forecasts are believed until this much time has passed, seconds; then more and more what was measured.
 const BELIEVED_S: f64 = 5.0;
+/// What all stages are called before the road is known.
+const READING: &str = "reading";
 /// The bar moves by no less than this share.
 const STEP: f64 = 0.001;
 
@@ -56,7 +58,7 @@ impl Progress for Overall<'_> {
 impl Drop for Overall<'_> {
     fn drop(&mut self) {
         // Whatever became of it, there is no bar any more.
-        self.watcher.far(&HowFar { share: 1.0, left_s: 0.0, stage: "" });
+        self.watcher.far(&HowFar { share: 1.0, left_s: Some(0.0), stage: "" });
     }
 }
 
@@ -67,6 +69,8 @@ struct Course {
     now: usize,
     /// In a stage that nobody forecast.
     aside: bool,
+    /// Whether the road is known, and with it the time that it takes.
+    learned: bool,
     told: f64,
 }
 
@@ -91,9 +95,10 @@ impl StageDone {
 impl Course {
     fn new(stages: Vec<StageForecast>) -> Self {
         let stage = |forecast| StageDone { forecast, done: 0, total: None, over: false };
-        Self { stages: stages.into_iter().map(stage).collect(), now: 0, aside: false, told: -1.0 }
+        Self { stages: stages.into_iter().map(stage).collect(), now: 0, aside: false, learned: false, told: -1.0 }
     }
     fn learn(&mut self, stages: &[StageForecast]) {
+        self.learned = true;
         for better in stages {
             if let Some(stage) = self.stages.iter_mut().find(|stage| stage.forecast.name == better.name) {
                 stage.forecast = *better;
@@ -133,7 +138,8 @@ impl Course {
         self.told = share;
         let pace = (elapsed_s + BELIEVED_S) / (done_s + BELIEVED_S);
         let stage = self.stages.get(self.now).map_or("", |stage| stage.forecast.name);
-        Some(HowFar { share, left_s: (all_s - done_s) * pace, stage })
+        let stage = if self.learned { stage } else { READING };
+        Some(HowFar { share, left_s: self.learned.then_some((all_s - done_s) * pace), stage })
     }
 }
 
@@ -150,16 +156,20 @@ mod tests {
     fn stages_add_up_to_one_whole_and_time_left_is_that_of_all() {
         let mut course = course();
         course.begin("read", Some(4));
-        course.advance(2);
+        course.advance(1);
+        // How long the rest takes is a guess as long as the road is not known, and is not told.
+        assert_eq!(course.news(5.0), Some(HowFar { share: 0.025, left_s: None, stage: "reading" }));
+        course.learn(&[]);
+        course.advance(1);
         // Five seconds of a hundred are done, as forecast.
-        assert_eq!(course.news(5.0), Some(HowFar { share: 0.05, left_s: 95.0, stage: "read" }));
+        assert_eq!(course.news(5.0), Some(HowFar { share: 0.05, left_s: Some(95.0), stage: "read" }));
         assert_eq!(course.news(5.0), None, "nothing new");
         course.begin("rating", Some(100));
         course.advance(50);
         // Half of all is done in twice the time: so is the rest, but for what is still believed of the forecast.
         let far = course.news(100.0).unwrap();
         assert!(
-            far.share == 0.5 && (far.left_s - 50.0 * 105.0 / 55.0).abs() < 1e-9 && far.stage == "rating",
+            far.share == 0.5 && (far.left_s.unwrap() - 50.0 * 105.0 / 55.0).abs() < 1e-9 && far.stage == "rating",
             "{far:?}"
         );
         course.end();

@@ -13,7 +13,7 @@ use sha2::{Digest, Sha256};
 
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
-use crate::base::files::{folder_of, is_same_file};
+use crate::base::files::{folder_of, is_same_file, note_mark, remove_if_bare};
 use crate::map::divide::{DistrictBundle, path_of};
 
 /// Says that a folder is one of these; locked while a build uses it.
@@ -130,14 +130,14 @@ impl WorkFolder {
     pub fn open_to_plan(path: &Path) -> Result<Self> {
         Self::prepared(path, true)?.locked()
     }
-    fn locked(self) -> Result<Self> {
-        let folder = self;
-        let path = folder.path.clone();
-        if let Some(Err(TryLockError::WouldBlock)) = folder.mark.as_ref().map(File::try_lock) {
-            return Err(in_use(&path));
+    fn locked(mut self) -> Result<Self> {
+        if let Some(Err(TryLockError::WouldBlock)) = self.mark.as_ref().map(File::try_lock) {
+            // What is in it is the other build's: it is not tidied up when this is dropped.
+            self.mark = None;
+            return Err(in_use(&self.path));
         }
-        folder.remove(|name| name.contains(NEW));
-        Ok(folder)
+        self.remove(|name| name.contains(NEW));
+        Ok(self)
     }
     /// Opens a folder that several shards work in at the same time, which a whole build does not.
     ///
@@ -152,6 +152,10 @@ impl WorkFolder {
     }
     fn prepared(path: &Path, given: bool) -> Result<Self> {
         let failed = |e: io::Error| Error::io(path, "cannot be used to work in", &e, "name another folder with --work");
+        let mark = path.join(MARK);
+        if !given {
+            note_mark(&mark);
+        }
         match fs::symlink_metadata(path) {
             Ok(_) if !path.is_dir() => {
                 return Err(Error::file(path, "is not a folder", "name a folder to work in with --work"));
@@ -159,7 +163,7 @@ impl WorkFolder {
             Ok(_) => check_ours(path, failed)?,
             Err(_) => fs::create_dir_all(path).map_err(failed)?,
         }
-        let mark = File::options().create(true).append(true).open(path.join(MARK)).map_err(failed)?;
+        let mark = File::options().create(true).append(true).open(&mark).map_err(failed)?;
         Ok(Self { path: path.to_owned(), given, mark: Some(mark) })
     }
     /// Its path.
@@ -251,13 +255,8 @@ impl WorkFolder {
     }
     /// Removes the folder if nothing but the mark is in it.
     fn give_up(&mut self) {
-        let only_mark =
-            fs::read_dir(&self.path).is_ok_and(|mut all| all.all(|e| e.is_ok_and(|e| e.file_name() == MARK)));
-        if only_mark {
-            self.mark = None;
-            let _ = fs::remove_file(self.path.join(MARK));
-            let _ = fs::remove_dir(&self.path);
-        }
+        self.mark = None;
+        remove_if_bare(&self.path.join(MARK));
     }
 }
 
@@ -377,7 +376,9 @@ mod tests {
         let work = home.path().join("deep/work");
         let open = || WorkFolder::open(Some(&work), Path::new("x.gpkg"));
         let folder = open().unwrap();
+        fs::write(folder.new_part(district()), "half").unwrap();
         assert!(open().unwrap_err().to_string().contains("in use by another build"));
+        assert!(folder.new_part(district()).exists(), "the other build goes on");
         let (old, new) = (make(&folder, &PartKey::of([b"1".as_slice()]), "1"), make(&folder, &PartKey::of([]), "2"));
         let neighbour = work.join("n4250e00175-1-1.gpkg");
         fs::write(&neighbour, "3").unwrap();

@@ -122,7 +122,7 @@ fn whole_bar() -> ProgressBar {
 
 /// `rating, 2 min left`
 fn in_words(far: &HowFar) -> String {
-    format!("{}, {} left", far.stage, report::lasting(far.left_s))
+    far.left_s.map_or(far.stage.to_owned(), |left_s| format!("{}, {} left", far.stage, report::lasting(left_s)))
 }
 
 /// One line every ten seconds.

@@ -7,11 +7,13 @@ use tempfile::TempDir;
 
 use crate::base::error::Result;
 
-static LEDGER: Mutex<Ledger> = Mutex::new(Ledger { begun: Vec::new(), written: Vec::new() });
+static LEDGER: Mutex<Ledger> = Mutex::new(Ledger { begun: Vec::new(), written: Vec::new(), marks: Vec::new() });
 
 struct Ledger {
     begun: Vec<Begun>,
     written: Vec<PathBuf>,
+    /// Files that alone do not make their folders worth keeping.
+    marks: Vec<PathBuf>,
 }
 
 /// An output that is not whole yet.
@@ -67,6 +69,22 @@ pub(super) fn finish(path: &Path, home: TempDir, last_steps: impl FnOnce() -> Re
     done
 }
 
+/// Notes the mark of a folder that nobody asked for: an interrupt removes both if nothing else is in it.
+pub(crate) fn note_mark(mark: &Path) {
+    ledger().marks.push(mark.to_owned());
+}
+
+/// Removes a folder in which there is nothing but its mark.
+pub(crate) fn remove_if_bare(mark: &Path) {
+    let Some(folder) = mark.parent() else { return };
+    let bare = |mut all: std::fs::ReadDir| all.all(|entry| entry.is_ok_and(|entry| entry.path() == mark));
+    if std::fs::read_dir(folder).is_ok_and(bare) {
+        // What cannot be removed does no harm.
+        let _ = std::fs::remove_file(mark);
+        let _ = std::fs::remove_dir(folder);
+    }
+}
+
 /// Removes whatever is unfinished and says what is left of every output. From then on nothing can be begun or finished:
 /// the caller ends the program.
 pub(crate) fn stop() -> Vec<(PathBuf, Left)> {
@@ -76,7 +94,8 @@ pub(crate) fn stop() -> Vec<(PathBuf, Left)> {
         b.told.then(|| (b.path.clone(), if b.replaces { Left::Before } else { Left::Nothing }))
     };
     let whole = ledger.written.iter().map(|path| (path.clone(), Left::Whole));
-    let all = whole.chain(ledger.begun.iter().filter_map(left)).collect();
+    let all: Vec<_> = whole.chain(ledger.begun.iter().filter_map(left)).collect();
+    ledger.marks.iter().for_each(|mark| remove_if_bare(mark));
     std::mem::forget(ledger);
     all
 }

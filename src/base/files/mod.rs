@@ -13,7 +13,7 @@ mod whole;
 
 pub(crate) use apart::{check_apart, is_same_file};
 pub(crate) use ending::{ending, unknown_ending};
-pub(crate) use ledger::{Left, stop};
+pub(crate) use ledger::{Left, note_mark, remove_if_bare, stop};
 pub(crate) use place::{folder_of, place_of};
 pub(crate) use replacement::{Replacement, cannot_write};
 pub(crate) use room::{check_both_free, check_free};
