@@ -91,8 +91,13 @@ and run this script again."
 # Makes a Python under the target folder with what some tests compare with: all packages of PyPI that a script needs, in
 # one call, each with its version. Those that are there already stay. Without the network these tests are skipped and
 # counted; in CI that is a failure.
-need_python_packages() {
-  local venv=$TARGET/python wanted="$*"
+need_python_packages() { need_python python "$@"; }
+
+# The same in a Python of another name, for packages that would get into each other's way.
+need_python() {
+  local venv=$TARGET/$1
+  shift
+  local wanted="$*"
   if [ "$(cat "$venv/packages" 2>/dev/null)" = "$wanted" ]; then
     return
   fi

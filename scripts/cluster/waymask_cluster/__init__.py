@@ -1,0 +1,1 @@
+"""Builds of waymask on many machines, driven by Ray."""
