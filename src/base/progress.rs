@@ -27,10 +27,10 @@ pub struct WorkAhead {
     pub there: usize,
     /// Worker threads.
     pub threads: usize,
-    /// Time of one processor, seconds.
-    pub cpu_s: f64,
-    /// Time by the clock, seconds.
-    pub wall_s: f64,
+    /// Time by the clock for rating, seconds.
+    pub rating_s: f64,
+    /// Time by the clock for joining the layer, seconds; 0 where none is written.
+    pub join_s: f64,
     /// The most memory that the process holds, bytes.
     pub memory_bytes: u64,
     /// Parts on disk that are not there yet, bytes.

@@ -68,7 +68,7 @@ pub fn forecast<'d>(
     profile: &Profile,
     threads: usize,
 ) -> Forecast {
-    let km_s = SKY_S_PER_KM + DRIVE_S_PER_KM * f64::from(profile.link.drives);
+    let km_s = km_s(profile);
     let mut all = Forecast::default();
     let mut longest_first: Vec<f64> = districts.into_iter().map(|d| d.km).collect();
     longest_first.sort_by(|a, b| b.total_cmp(a));
@@ -87,23 +87,32 @@ pub fn forecast<'d>(
     all
 }
 
-/// What lies ahead of a build of which some districts are still to be rated.
-pub fn ahead(all: &[&PlannedDistrict], missing: &[&PlannedDistrict], profile: &Profile, threads: usize) -> WorkAhead {
+/// Time of one processor for a kilometre, seconds.
+fn km_s(profile: &Profile) -> f64 {
+    SKY_S_PER_KM + DRIVE_S_PER_KM * f64::from(profile.link.drives)
+}
+
+/// What lies ahead of a build of which some districts are still to be rated, and of which a layer is written or not.
+pub fn ahead(
+    (all, missing): (&[&PlannedDistrict], &[&PlannedDistrict]),
+    layer: bool,
+    profile: &Profile,
+    threads: usize,
+) -> WorkAhead {
     let of = |districts: &[&PlannedDistrict]| forecast(districts.iter().copied(), profile, threads);
-    let (rated, whole) = (of(missing), of(all));
+    let rated = of(missing);
     let km: f64 = all.iter().map(|d| d.km).sum();
-    let join_s = JOIN_S_PER_KM * km;
     WorkAhead {
         km: km + 0.0,
         districts: all.len(),
         there: all.len() - missing.len(),
         threads,
-        cpu_s: rated.cpu_s + join_s,
-        wall_s: rated.wall_s + join_s,
+        rating_s: rated.wall_s,
+        join_s: if layer { JOIN_S_PER_KM * km } else { 0.0 },
         memory_bytes: rated.memory_bytes,
         parts_bytes: rated.parts_bytes,
         // Measured: the layer takes about as much as its parts.
-        layer_bytes: whole.parts_bytes,
+        layer_bytes: if layer { of(all).parts_bytes } else { 0 },
     }
 }
 
@@ -111,14 +120,14 @@ pub fn ahead(all: &[&PlannedDistrict], missing: &[&PlannedDistrict], profile: &P
 pub fn before_reading(extract_bytes: u64, profile: &Profile, threads: usize) -> Vec<StageForecast> {
     let bytes = extract_bytes as f64;
     let km = KM_PER_BYTE * bytes;
-    let per_km_s = SKY_S_PER_KM + DRIVE_S_PER_KM * f64::from(profile.link.drives);
     let reading = READING.map(|(name, per_byte_s)| StageForecast { name, seconds: per_byte_s * bytes });
-    reading.into_iter().chain(after_reading(per_km_s * km / threads.max(1) as f64, km)).collect()
+    let rating_s = km_s(profile) * km / threads.max(1) as f64;
+    reading.into_iter().chain(after_reading(rating_s, JOIN_S_PER_KM * km)).collect()
 }
 
 /// The stages that follow, once the road is known.
-pub fn after_reading(rating_s: f64, km: f64) -> [StageForecast; 2] {
-    [StageForecast { name: RATING, seconds: rating_s }, StageForecast { name: JOINING, seconds: JOIN_S_PER_KM * km }]
+pub fn after_reading(rating_s: f64, join_s: f64) -> [StageForecast; 2] {
+    [StageForecast { name: RATING, seconds: rating_s }, StageForecast { name: JOINING, seconds: join_s }]
 }
 
 #[cfg(test)]
@@ -173,6 +182,11 @@ mod tests {
                 bundle: String::new(),
             };
             let districts: Vec<_> = m.km.iter().enumerate().map(district).collect();
+            // A shard writes no layer.
+            let all: Vec<_> = districts.iter().collect();
+            let [whole, shard] = [true, false].map(|layer| ahead((&all, &all), layer, &Profile::default(), 2));
+            assert!(whole.join_s > 0.0 && whole.layer_bytes == whole.parts_bytes, "{whole:?}");
+            assert_eq!((shard.join_s, shard.layer_bytes, shard.parts_bytes), (0.0, 0, whole.parts_bytes));
             let within = |told: f64, was: f64, factor: f64, what: &str| {
                 assert!((1.0 / factor..factor).contains(&(told / was)), "{}: {what} {told}, measured {was}", m.place);
             };

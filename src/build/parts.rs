@@ -153,8 +153,9 @@ pub(super) fn look_ahead(
 ) -> Result<()> {
     let named = NamedParts::of(folder.path());
     let missing: Vec<_> = wanted.iter().copied().filter(|d| !named.has(d.district, &d.key)).collect();
-    let work = ahead(wanted, &missing, &plan.record.profile, rayon::current_num_threads());
-    progress.learn(&after_reading(work.wall_s, if layer.is_some() { work.km } else { 0.0 }));
+    let threads = rayon::current_num_threads();
+    let work = ahead((wanted, &missing), layer.is_some(), &plan.record.profile, threads);
+    progress.learn(&after_reading(work.rating_s, work.join_s));
     progress.ahead(&work);
     let parts = (folder.path(), "parts", work.parts_bytes);
     match layer {

@@ -124,7 +124,7 @@ pub fn estimate(options: &BuildOptions, progress: &dyn Progress) -> Result<WorkA
         let ready = Ready::new(options, folder.path(), &mut Stages::new(&overall), &overall)?;
         ready.planned(|_, plan| {
             let all: Vec<_> = plan.districts.iter().collect();
-            Ok(ahead(&all, &all, &plan.record.profile, rayon::current_num_threads()))
+            Ok(ahead((&all, &all), true, &plan.record.profile, rayon::current_num_threads()))
         })
     })
 }
@@ -148,7 +148,7 @@ pub fn rate_shard(options: &ShardOptions, shard: Shard, progress: &dyn Progress)
                 ));
             }
             plan.write(folder.path())?;
-            rated(plan, shard, region, &folder, &overall)
+            rated((plan, shard), region, &folder, &mut stages, &overall)
         })
     })
 }
@@ -169,21 +169,20 @@ pub fn rate_planned_shard(
         let folder = WorkFolder::open_shared(work)?;
         let overall = Overall::new(progress, after_reading(1.0, 0.0).to_vec());
         let planned = PlannedBuild::new(&plan, work, &overall)?;
-        planned.rated(|region| rated(&plan, shard, region, &folder, &overall))
+        planned.rated(|region| rated((&plan, shard), region, &folder, &mut Stages::new(&overall), &overall))
     })
 }
 
 fn rated(
-    plan: &BuildPlan,
-    shard: Shard,
+    (plan, shard): (&BuildPlan, Shard),
     region: &RatedRegion,
     folder: &WorkFolder,
+    stages: &mut Stages,
     progress: &Overall,
 ) -> Result<RatedShard> {
     let own = plan.shards(shard.count).into_iter().nth(shard.nth.saturating_sub(1)).unwrap_or_default();
-    let mut stages = Stages::new(progress);
     look_ahead(plan, &own, folder, None, progress)?;
-    region.rate(&own, folder, &mut stages)?;
+    region.rate(&own, folder, stages)?;
     Ok(RatedShard {
         folder: folder.path().to_owned(),
         districts: own.len(),

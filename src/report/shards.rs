@@ -99,7 +99,7 @@ pub fn ahead_line(work: &WorkAhead) -> String {
         "{:.1} km of road in {}{there}: about {} with {}, {} of memory, {} of disk (measured on one machine, yours may differ)",
         work.km,
         counted(work.districts, "district"),
-        lasting(work.wall_s),
+        lasting(work.rating_s + work.join_s),
         counted(work.threads, "thread"),
         bytes(work.memory_bytes),
         bytes(work.parts_bytes + work.layer_bytes)

@@ -53,7 +53,8 @@ fn one_thread_or_many_shards_in_any_folders_and_order_give_the_same_file() {
     for nth in (1..=count).rev().chain([2]) {
         let work = folders[nth - 1].clone();
         let options = ShardOptions { build: island(&work.join("layer.gpkg")), work };
-        build::rate_shard(&options, Shard { nth, count }, &Silent).unwrap();
+        let done = build::rate_shard(&options, Shard { nth, count }, &Silent).unwrap();
+        assert!(done.stages.iter().any(|stage| stage.name == "extract"), "where all of the time went");
     }
     let mut merged = MergeOptions {
         folders: vec![folders[1].clone(), folders[2].clone(), folders[0].clone()],
