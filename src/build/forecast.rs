@@ -135,7 +135,7 @@ mod tests {
     use super::*;
     use crate::base::district::District;
     use crate::base::geodesy::Position;
-    use crate::build::work::PartKey;
+    use crate::build::named_parts::PartKey;
 
     /// Measured with this program on one machine with two cores.
     struct Measured {

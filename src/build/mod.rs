@@ -17,6 +17,7 @@ mod lane_masks;
 mod lanes;
 mod look;
 mod masks;
+mod named_parts;
 mod nodes;
 mod options;
 mod orbits;

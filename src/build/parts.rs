@@ -5,13 +5,14 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use super::forecast::{after_reading, ahead};
+use super::named_parts::{NamedParts, PartKey, digest};
 use super::overall::Overall;
 use super::plan::{BuildPlan, PlannedDistrict};
 use super::planned_rasters::PlannedRasters;
 use super::rate::{Shared, rate};
 use super::stages::{Stages, joined};
 use super::sums::PartSums;
-use super::work::{NamedParts, PartKey, WorkFolder, digest};
+use super::work::WorkFolder;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
 use crate::base::files::{check_both_free, check_free, folder_of};

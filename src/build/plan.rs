@@ -7,7 +7,7 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use super::inputs::PlannedInputs;
-use super::work::PartKey;
+use super::named_parts::PartKey;
 use crate::base::defect::Tally;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};

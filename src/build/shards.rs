@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::finish;
 use super::forecast::{after_reading, ahead};
+use super::named_parts::NamedParts;
 use super::options::BuildOptions;
 use super::overall::Overall;
 use super::parts::{DonePart, RatedRegion, look_ahead};
@@ -12,7 +13,7 @@ use super::planned::PlannedBuild;
 use super::ready::Ready;
 use super::stages::Stages;
 use super::whole::{Built, built, in_pool, whole_of};
-use super::work::{NamedParts, WorkFolder, check_outside};
+use super::work::{WorkFolder, check_outside};
 use crate::base::count::counted;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};

@@ -1,20 +1,16 @@
 //! The folder that a build works in: finished parts stay there, so that a build that was killed goes on where it was, and an
 //! update rates only what changed.
-//!
-//! A part is a file named by its district, by a hash of everything that it depends on, and by one of what it holds: a part of
-//! another map, profile or program has another name, and one that is damaged is not what its name says.
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::fs::{self, File, TryLockError};
-use std::io::{self, Read};
+use std::io;
 use std::path::{Path, PathBuf};
-
-use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
 
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
 use crate::base::files::{folder_of, is_same_file, note_mark, remove_if_bare};
 use crate::map::divide::{DistrictBundle, path_of};
+
+use super::named_parts::{NamedParts, PartKey, part_name};
 
 /// Says that a folder is one of these; locked while a build uses it.
 const MARK: &str = "waymask-work";
@@ -22,86 +18,8 @@ const MARK: &str = "waymask-work";
 const BUNDLES: &str = "bundles";
 /// What a default folder adds to the name of the output.
 const ENDING: &str = ".work";
-/// Hexadecimal digits of a hash in the name of a part: 128 bits.
-const DIGITS: usize = 32;
 /// In the names of parts that are not finished.
 const NEW: &str = ".new.";
-/// Bytes hashed at a time.
-const CHUNK_BYTES: usize = 1 << 20;
-
-/// Everything that a part depends on, in one number.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-pub struct PartKey(String);
-
-impl PartKey {
-    /// Its digits.
-    pub fn digits(&self) -> &str {
-        &self.0
-    }
-    /// Of bytes that say all of it, in this order.
-    pub fn of<'b>(all: impl IntoIterator<Item = &'b [u8]>) -> Self {
-        let mut hash = Sha256::new();
-        for bytes in all {
-            hash.update((bytes.len() as u64).to_le_bytes());
-            hash.update(bytes);
-        }
-        Self(digits(hash))
-    }
-}
-
-fn digits(hash: Sha256) -> String {
-    hash.finalize().iter().take(DIGITS / 2).map(|byte| format!("{byte:02x}")).collect()
-}
-
-/// The digits of a hash of a file.
-///
-/// # Errors
-/// It cannot be read.
-pub(crate) fn digest(path: &Path) -> io::Result<String> {
-    let (mut file, mut hash, mut chunk) = (File::open(path)?, Sha256::new(), vec![0; CHUNK_BYTES]);
-    loop {
-        match file.read(&mut chunk)? {
-            0 => return Ok(digits(hash)),
-            read => hash.update(&chunk[..read]),
-        }
-    }
-}
-
-/// Finished parts of a folder, by what their names say.
-#[derive(Debug, Default)]
-pub(crate) struct NamedParts(BTreeMap<(District, PartKey), Vec<(String, PathBuf)>>);
-
-impl NamedParts {
-    /// Those in a folder; none where it cannot be listed.
-    pub fn of(folder: &Path) -> Self {
-        let mut all = Self::default();
-        for path in fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path()) {
-            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            if let Some((district, key, held)) = told_by(&name) {
-                all.0.entry((district, key)).or_default().push((held, path));
-            }
-        }
-        all
-    }
-    /// Whether one is named; if it is whole is looked at when it is used.
-    pub fn has(&self, district: District, key: &PartKey) -> bool {
-        self.0.contains_key(&(district, key.clone()))
-    }
-    /// The part of a district, if it is there and whole, and those that are damaged.
-    pub fn whole(&self, district: District, key: &PartKey) -> (Option<PathBuf>, Vec<PathBuf>) {
-        let named = self.0.get(&(district, key.clone())).map_or(&[][..], Vec::as_slice);
-        let (whole, damaged): (Vec<_>, Vec<_>) =
-            named.iter().partition(|(held, path)| digest(path).is_ok_and(|found| found == *held));
-        (whole.first().map(|(_, path)| path.clone()), damaged.into_iter().map(|(_, path)| path.clone()).collect())
-    }
-}
-
-/// What the name of a finished part says: its district, what it depends on, and the digits of what it holds.
-fn told_by(name: &str) -> Option<(District, PartKey, String)> {
-    let mut words = name.strip_suffix(".gpkg")?.split('-');
-    let (district, key, held) = (words.next()?.parse().ok()?, words.next()?, words.next()?);
-    words.next().is_none().then(|| (district, PartKey(key.to_owned()), held.to_owned()))
-}
 
 /// A folder in use.
 #[derive(Debug)]
@@ -188,18 +106,21 @@ impl WorkFolder {
     pub fn new_part(&self, district: District) -> PathBuf {
         self.path.join(format!("{district}{NEW}gpkg"))
     }
-    /// Gives a part that is written its name.
+    /// Gives a part that is written its name. Another process that rates the same district may have kept it: its bytes are
+    /// the same.
     ///
     /// # Errors
     /// The disk fails.
     pub fn keep(&self, district: District, key: &PartKey) -> Result<PathBuf> {
         let new = self.new_part(district);
         let kept = || {
-            let path = self.path.join(format!("{district}-{}-{}.gpkg", key.0, digest(&new)?));
-            fs::rename(&new, &path)?;
-            Ok(path)
+            let path = self.path.join(part_name(district, key, &new)?);
+            fs::rename(&new, &path).map(|()| path)
         };
-        kept().map_err(|e| Error::io(&new, "cannot be kept", &e, "check the disk, then run again: finished parts stay"))
+        let by_another = |e: io::Error| NamedParts::of(&self.path).whole(district, key).0.ok_or(e);
+        kept()
+            .or_else(by_another)
+            .map_err(|e| Error::io(&new, "cannot be kept", &e, "check the disk, then run again: finished parts stay"))
     }
     /// Keeps the bundles of a plan, for shards that have no extract; those of another plan go.
     ///
@@ -350,6 +271,17 @@ mod tests {
         assert_eq!((look(&key), look(&other), told.get()), (Some(part.clone()), None, 0));
         fs::write(&part, "whale").unwrap();
         assert_eq!((look(&key), told.get(), part.exists()), (None, 1, false));
+    }
+
+    #[test]
+    fn a_part_that_another_process_kept_meanwhile_is_taken() {
+        let home = tempfile::tempdir().unwrap();
+        let folder = WorkFolder::open_shared(&home.path().join("work")).unwrap();
+        let key = PartKey::of([]);
+        let part = make(&folder, &key, "the same bytes");
+        assert_eq!(folder.keep(district(), &key).unwrap(), part);
+        let error = folder.keep(district(), &PartKey::of([b"other".as_slice()])).unwrap_err();
+        assert!(error.to_string().contains("cannot be kept"), "{error}");
     }
 
     #[test]

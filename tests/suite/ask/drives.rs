@@ -6,6 +6,7 @@ use waymask::ask::matching::{MatchOptions, RoadGraph, matched};
 use waymask::ask::track;
 
 use crate::ask::driven::{Draws, Place, Scatter, built, measured};
+use crate::build::country::ANDORRA;
 use crate::need;
 
 /// Not tuned on.
@@ -82,7 +83,7 @@ fn table(extract: &str) -> Option<[f64; 2]> {
 
 #[test]
 fn heavy_drives_in_a_mountain_country_are_found_again() {
-    if let Some([fastest, wandering]) = table("andorra/andorra-2025.osm.pbf") {
+    if let Some([fastest, wandering]) = table(ANDORRA) {
         // Sets of 96 drives differ by 0.4 points, and the fastest ways are others whenever speeds of roads change.
         assert!(fastest >= 0.975 && wandering >= 0.98, "{fastest} {wandering}");
     }
@@ -99,9 +100,7 @@ fn heavy_drives_through_stacked_bridges_are_found_again() {
 
 #[test]
 fn heavy_a_real_track_is_matched_whole_both_ways() {
-    let (Some(place), Some(gpx)) =
-        (built("andorra/andorra-2025.osm.pbf"), need::data("tracks/andorra_for_map_matching.gpx"))
-    else {
+    let (Some(place), Some(gpx)) = (built(ANDORRA), need::data("tracks/andorra_for_map_matching.gpx")) else {
         return;
     };
     let track = track::read(&std::fs::read_to_string(gpx).unwrap()).unwrap();

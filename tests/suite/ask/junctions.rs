@@ -4,15 +4,13 @@ use std::collections::{BinaryHeap, HashMap};
 
 use waymask::ask::route::{Limits, route};
 use waymask::base::geodesy::Position;
-use waymask::base::progress::Silent;
-use waymask::build::{self, BuildOptions};
 use waymask::layer::Layer;
 use waymask::profile::Profile;
 
 use crate::ask::driven::Draws;
 use crate::ask::town::{Town, ask, asked, fastest_m, roads};
+use crate::build::country;
 use crate::build::kit::{Sketch, sample};
-use crate::need;
 
 /// Pairs of junctions compared.
 const PAIRS: usize = 60;
@@ -83,27 +81,18 @@ fn compared(layer: &Layer) -> (usize, Vec<String>) {
     (joined, wrong)
 }
 
-fn built(extract: std::path::PathBuf) -> (tempfile::TempDir, Layer) {
-    let folder = tempfile::tempdir().unwrap();
-    let mut profile = Profile::default();
-    profile.link.drives = 4;
-    let options = BuildOptions { profile, ..BuildOptions::new(extract, folder.path().join("place.gpkg")) };
-    build::build(&options, &Silent).unwrap();
-    let layer = Layer::open(&options.output).unwrap();
-    (folder, layer)
-}
-
 #[test]
 fn from_junctions_of_the_island_no_way_is_slower_than_the_best() {
-    let (_keep, layer) = built(sample("varrow.osm.pbf"));
-    assert_eq!(compared(&layer), (PAIRS, vec![]));
+    let mut profile = Profile::default();
+    profile.link.drives = 4;
+    let place = Sketch::at(47.0).build_with(profile, |o, _| o.extract = sample("varrow.osm.pbf"));
+    assert_eq!(compared(&place.layer), (PAIRS, vec![]));
 }
 
 #[test]
 fn heavy_from_junctions_of_a_country_no_way_is_slower_than_the_best() {
-    let Some(extract) = need::data("andorra/andorra-2025.osm.pbf") else { return };
-    let (_keep, layer) = built(extract);
-    assert_eq!(compared(&layer), (PAIRS, vec![]));
+    let Some(layer) = country::andorra() else { return };
+    assert_eq!(compared(&Layer::open(&layer).unwrap()), (PAIRS, vec![]));
 }
 
 #[test]

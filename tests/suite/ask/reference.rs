@@ -8,6 +8,7 @@ use waymask::build::{self, BuildOptions};
 use waymask::layer::Layer;
 use waymask::profile::Profile;
 
+use crate::build::country;
 use crate::build::kit::sample;
 use crate::need;
 
@@ -85,10 +86,9 @@ fn ways_on_the_island_cost_what_networkx_finds() {
 
 #[test]
 fn heavy_ways_in_a_country_cost_what_networkx_finds() {
-    let Some(extract) = need::data("andorra/andorra-2025.osm.pbf") else { return };
+    let Some(layer) = country::andorra() else { return };
     let Some(python) = need::python("networkx") else { return };
     let folder = tempfile::tempdir().unwrap();
-    let layer = build(extract, folder.path());
     let joined = compared(&python, &layer, folder.path(), ALL);
     let strict = RouteRules { unpaved: false, boarded: false, private: false, height_m: 4.0 };
     let paved = compared(&python, &layer, folder.path(), strict);

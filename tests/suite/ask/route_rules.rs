@@ -156,11 +156,8 @@ fn assert_column_is_what_a_search_finds(layer: &waymask::layer::Layer) {
 
 #[test]
 fn heavy_the_local_roads_of_a_country_are_those_a_search_finds() {
-    let Some(extract) = crate::need::data("andorra/andorra-2025.osm.pbf") else { return };
-    let mut profile = waymask::profile::Profile::default();
-    profile.link.drives = 4;
-    let place = crate::build::kit::Sketch::at(47.0).build_with(profile, |o, _| o.extract = extract);
-    assert_column_is_what_a_search_finds(&place.layer);
+    let Some(layer) = crate::build::country::andorra() else { return };
+    assert_column_is_what_a_search_finds(&waymask::layer::Layer::open(&layer).unwrap());
 }
 
 #[test]

@@ -2,6 +2,7 @@
 
 pub mod around_the_world;
 pub mod commands;
+pub mod country;
 pub mod districts;
 mod footprints;
 pub mod heights;

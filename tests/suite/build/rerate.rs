@@ -9,8 +9,8 @@ use waymask::layer::model::{EdgeRow, OverheadRow, SegmentRow};
 use waymask::layer::{Bounds, Layer};
 use waymask::profile::{Profile, source};
 
+use crate::build::country;
 use crate::build::kit::{Place, Sketch, sample};
-use crate::need;
 
 fn question(set: &str) -> RerateQuestion {
     RerateQuestion { wanted: Wanted::Values(vec![set.to_owned()]), output: None, threads: None }
@@ -42,10 +42,10 @@ fn island(profile: Profile) -> Place {
 
 /// Under the unchanged profile everything comes back: ratings, figures, overheads, edges, boxes, record. Pages of the file may
 /// lie elsewhere, since a build joins districts.
-fn assert_reproduced(place: &Place, unchanged: &str) {
+fn assert_reproduced(layer: &Path, unchanged: &str) {
     let folder = tempfile::tempdir().unwrap();
-    let output = again(&place.path, unchanged, folder.path());
-    let (built, rated) = (contents(&place.path), contents(&output));
+    let output = again(layer, unchanged, folder.path());
+    let (built, rated) = (contents(layer), contents(&output));
     assert_eq!(built.keys().collect::<Vec<_>>(), rated.keys().collect::<Vec<_>>());
     for (table, rows) in &built {
         let other = &rated[table];
@@ -81,21 +81,17 @@ fn contents(path: &Path) -> BTreeMap<String, Vec<String>> {
 
 #[test]
 fn the_unchanged_profile_gives_the_island_back_to_the_last_figure() {
-    assert_reproduced(&island(few_drives()), "link.drives=8");
+    assert_reproduced(&island(few_drives()).path, "link.drives=8");
     // A usable sky that turns with the vehicle.
     let mut turning = few_drives();
     turning.terminal = waymask::profile::presets::find("windscreen").unwrap().profile().unwrap().terminal;
-    assert_reproduced(&island(turning), "link.drives=8");
+    assert_reproduced(&island(turning).path, "link.drives=8");
 }
 
 #[test]
 fn heavy_the_unchanged_profile_gives_a_country_back_to_the_last_byte() {
-    let Some(extract) = need::data("andorra/andorra-2025.osm.pbf") else { return };
-    let place = Sketch::at(42.5).build_with(few_drives(), |o, _| {
-        o.elevation = vec![extract.parent().unwrap().to_owned()];
-        o.extract = extract;
-    });
-    assert_reproduced(&place, "link.drives=8");
+    let Some(layer) = country::andorra() else { return };
+    assert_reproduced(&layer, country::DRIVES);
 }
 
 /// What a segment rests on is found in a build, for the lane that decided there; the rest must be a new build's.
