@@ -76,7 +76,7 @@ impl LayerJoin {
         let extents: Vec<(&str, Option<Bounds>)> =
             TABLES.iter().filter(|t| t.geometry.is_some()).map(|t| (t.name, extent(parts, t.name))).collect();
         self.connection.execute_batch("BEGIN").map_err(failed)?;
-        complete(&self.connection, record, &extents).map_err(failed)?;
+        complete(&self.connection, record, &extents, true).map_err(failed)?;
         let Self { connection, target } = self;
         connection.close().map_err(|(_, e)| cannot_write(target.path(), &e))?;
         target.publish()

@@ -57,19 +57,17 @@ struct Facts<'a> {
     bounds: Option<Bounds>,
 }
 
-/// Writes dates, credit and documents; `extents` are the boxes around the rows of tables.
+/// Writes dates, credit and documents; hands out the date. `extents` are the boxes around the rows of tables.
 pub fn write(
     connection: &Connection,
     record: &BuildRecord,
     extents: &[(&str, Option<Bounds>)],
-) -> rusqlite::Result<()> {
+) -> rusqlite::Result<String> {
     let bounds = extents.iter().filter_map(|(_, bounds)| *bounds).reduce(Bounds::joined);
     let facts = Facts { record, credit: credit_line(record), moment: moment(record), bounds };
     let date = facts.moment.as_deref().unwrap_or(NO_TIME);
     connection.execute("UPDATE gpkg_contents SET last_change = ?", [date])?;
-    connection.execute("UPDATE layer_styles SET update_time = ?", [date])?;
-    connection
-        .execute("UPDATE gpkg_contents SET description = ? WHERE table_name <> 'layer_styles'", [&facts.credit])?;
+    connection.execute("UPDATE gpkg_contents SET description = ?", [&facts.credit])?;
     connection.execute_batch(TABLES_SQL)?;
     let refer =
         "INSERT INTO gpkg_metadata_reference (reference_scope, table_name, timestamp, md_file_id) VALUES (?, ?, ?, ?)";
@@ -80,7 +78,7 @@ pub fn write(
         let own = store(connection, QGIS, &facts.for_qgis(table))?;
         connection.execute(refer, params!["table", table.name, date, own])?;
     }
-    Ok(())
+    Ok(date.to_owned())
 }
 
 /// Stores a document; its id.

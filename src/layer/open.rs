@@ -14,7 +14,7 @@ use serde_json::{Map, Value};
 use super::credit::RECORD_TABLE;
 use super::fixed::{LONGEST_BYTES, SCHEMA_VERSION, SQLITE};
 use super::model::BuildRecord;
-use super::schema::{TABLES, Table};
+use super::schema::{GEOMETRY, TABLES, Table};
 use super::target::{JOURNAL, beside};
 use super::tree::node_table;
 use super::trouble::{REBUILD, cannot_read, damaged, is_in_wal_mode};
@@ -29,6 +29,8 @@ const APPLICATION_ID: &[u8] = b"GPKG";
 const VERSIONS: std::ops::RangeInclusive<u32> = 10_200..=10_499;
 /// Bytes of the header of an SQLite file.
 const HEADER: usize = 100;
+/// Tables of which the record tells how many rows were written.
+const COUNTED: [&str; 4] = ["segments", "edges", "overheads", "stops"];
 /// Most parts of a record; this version writes twelve.
 const MOST_PARTS: usize = 100;
 /// Most kilometres of road that a record may tell of.
@@ -57,6 +59,7 @@ pub(super) fn open(path: &Path) -> Result<OpenedLayer> {
     check_version(&parts, path)?;
     for table in &TABLES {
         check_table(&connection, path, table.name)?;
+        check_columns(&connection, path, table)?;
         check_indexes(&connection, path, table)?;
         if table.geometry.is_some() {
             check_table(&connection, path, &node_table(table))?;
@@ -64,6 +67,7 @@ pub(super) fn open(path: &Path) -> Result<OpenedLayer> {
     }
     let record = understood(parts, path)?;
     check_record(&record).map_err(|fact| damaged(path, &format!("table {RECORD_TABLE}: {fact}")))?;
+    check_counts(&connection, path, &record)?;
     Ok(OpenedLayer { connection, record, bytes })
 }
 
@@ -145,6 +149,43 @@ fn check_table(connection: &Connection, path: &Path, name: &str) -> Result<()> {
     }
 }
 
+/// Every column is there under its name, whatever is asked: an editor may have renamed or removed one.
+fn check_columns(connection: &Connection, path: &Path, table: &Table) -> Result<()> {
+    let told = |e: rusqlite::Error| cannot_read(path, None, &e);
+    let mut statement = connection.prepare_cached("SELECT name FROM pragma_table_info(?)").map_err(told)?;
+    let found = statement.query_map([table.name], |r| r.get::<_, String>(0)).map_err(told)?;
+    let found = found.collect::<rusqlite::Result<Vec<_>>>().map_err(told)?;
+    let wanted = table.geometry.map(|_| GEOMETRY).into_iter().chain([table.id]);
+    let gone = |column: &&str| !found.iter().any(|name| name.eq_ignore_ascii_case(column));
+    match wanted.chain(table.columns.iter().map(|column| column.name)).find(gone) {
+        None => Ok(()),
+        Some(column) => Err(Error::file(
+            path,
+            format!("cannot be read as a layer: table {} has no column {column}", table.name),
+            "give the column its name back if it was renamed; if it was removed, build the layer again",
+        )),
+    }
+}
+
+/// Rows that were deleted would be roads that nobody drives and time without a link that nobody adds up.
+fn check_counts(connection: &Connection, path: &Path, record: &BuildRecord) -> Result<()> {
+    for table in COUNTED {
+        let Some(wrote) = record.counts.get(table) else { continue };
+        let sql = format!("SELECT count(*) FROM {table}");
+        let rows = connection.query_row(&sql, [], |r| r.get::<_, i64>(0));
+        let rows = rows.map_err(|e| cannot_read(path, Some(table), &e))?;
+        if u64::try_from(rows) != Ok(*wrote) {
+            return Err(Error::file(
+                path,
+                format!("cannot be read as a layer: table {table} has {rows} rows, but {wrote} were written"),
+                "give the layer as it was written, or build it again; to ask a part, build one with \
+                 `waymask build --bounds`",
+            ));
+        }
+    }
+    Ok(())
+}
+
 /// Every column by which rows are asked for begins an index. Without, a question walks through the whole table, and through
 /// one whose pages name each other without end.
 fn check_indexes(connection: &Connection, path: &Path, table: &Table) -> Result<()> {
@@ -190,6 +231,11 @@ fn record_parts(connection: &Connection, path: &Path) -> Result<Vec<(String, Str
 fn check_version(parts: &[(String, String)], path: &Path) -> Result<()> {
     let stored = parts.iter().find(|(key, _)| key == "schema_version").map(|(_, value)| value.parse::<u64>());
     match stored {
+        None if parts.is_empty() => Err(Error::file(
+            path,
+            "cannot be read as a layer: its build record is empty, as when a part of the layer was cut out or filtered",
+            "give the whole layer, or build a part of the map with `waymask build --bounds`",
+        )),
         None => Err(damaged(path, "its record does not give a schema version")),
         Some(Err(_)) => Err(damaged(path, &format!("table {RECORD_TABLE}: schema_version is not a whole number"))),
         Some(Ok(version)) if version > u64::from(SCHEMA_VERSION) => Err(Error::file(

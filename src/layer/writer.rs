@@ -129,14 +129,14 @@ impl LayerWriter {
     /// [`super::SCHEMA_VERSION`], whatever version it carries.
     pub fn finish(mut self, record: &BuildRecord) -> Result<()> {
         let extents = self.flush()?;
-        self.publish(record, &extents, &|_| Ok(()))
+        self.publish(record, &extents, None)
     }
     /// The same for a part of a layer, with what joins it with others and what it adds to the sums of a build, JSON.
     pub fn finish_part(mut self, record: &BuildRecord, links: &PartLinks, sums: &str) -> Result<()> {
         let extents = self.flush()?;
         let named = extents.iter().map(|(name, bounds)| ((*name).to_owned(), *bounds)).collect();
         let links = PartLinks { extents: named, ..links.clone() };
-        self.publish(record, &extents, &|connection| part::write(connection, &links, sums))
+        self.publish(record, &extents, Some((&links, sums)))
     }
     /// Writes the rows that wait; the boxes around those of tables with geometry.
     fn flush(&mut self) -> Result<Vec<(&'static str, Option<Bounds>)>> {
@@ -162,11 +162,13 @@ impl LayerWriter {
         self,
         record: &BuildRecord,
         extents: &[(&str, Option<Bounds>)],
-        also: &dyn Fn(&Connection) -> rusqlite::Result<()>,
+        of_part: Option<(&PartLinks, &str)>,
     ) -> Result<()> {
         let failed = |e: rusqlite::Error| cannot_write(self.target.path(), &e);
-        also(&self.connection).map_err(failed)?;
-        complete(&self.connection, record, extents).map_err(failed)?;
+        if let Some((links, sums)) = of_part {
+            part::write(&self.connection, links, sums).map_err(failed)?;
+        }
+        complete(&self.connection, record, extents, of_part.is_none()).map_err(failed)?;
         let Self { connection, target, .. } = self;
         connection.close().map_err(|(_, e)| cannot_write(target.path(), &e))?;
         target.publish()
@@ -213,11 +215,12 @@ pub(super) fn opened(target: &Target) -> Result<Connection> {
     Ok(connection)
 }
 
-/// Everything that comes after the rows; ends the transaction.
+/// Everything that comes after the rows; ends the transaction. What is shown to people gets styles.
 pub(super) fn complete(
     connection: &Connection,
     record: &BuildRecord,
     extents: &[(&str, Option<Bounds>)],
+    shown: bool,
 ) -> rusqlite::Result<()> {
     create_indexes(connection)?;
     for (table, bounds) in extents {
@@ -228,9 +231,12 @@ pub(super) fn complete(
         )?;
     }
     credit::write_record(connection, record)?;
-    style::write(connection)?;
     describe::write(connection)?;
-    metadata::write(connection, record, extents)?;
+    let date = metadata::write(connection, record, extents)?;
+    // Nobody looks at a part, and there may be thousands.
+    if shown {
+        style::write(connection, &record.profile.rating, &date)?;
+    }
     container::count_rows(connection)?;
     connection.execute_batch("COMMIT")
 }

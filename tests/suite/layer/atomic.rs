@@ -123,7 +123,7 @@ fn two_that_write_one_layer_at_once_leave_each_other_alone() {
 #[test]
 fn a_full_disk_is_an_error_and_the_old_layer_stays() {
     // Room for the old layer and an empty new one, not for 4000 segments.
-    let Some(disk) = SmallDisk::mount("1m") else { return };
+    let Some(disk) = SmallDisk::mount("2m") else { return };
     let path = disk.path().join("layer.gpkg");
     rows::write(&path, false, 2).unwrap();
     let old = std::fs::read(&path).unwrap();

@@ -250,7 +250,7 @@ pub fn record() -> BuildRecord {
             },
             InputRecord { name: "dem <1>.tif".into(), role: InputRole::Elevation, ..Default::default() },
         ],
-        counts: [("segments".to_owned(), 50), ("masks".to_owned(), 100)].into(),
+        counts: [("roads".to_owned(), 50), ("masks".to_owned(), 100)].into(),
         km_by_rating: [("steady".to_owned(), 123.457)].into(),
         assumed: vec!["trees without height are 15 m".into()],
         ..Default::default()

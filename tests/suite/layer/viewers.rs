@@ -35,59 +35,6 @@ pub fn parse_xml(python: &str, documents: &[String]) {
 }
 
 #[test]
-fn styles_are_well_formed_and_found_where_viewers_look() {
-    let Some(python) = need::program("python3", "python3") else { return };
-    let (_folder, path) = rows::folder();
-    rows::write(&path, false, 3).unwrap();
-    let found = |column: &str| {
-        texts(
-            &path,
-            &format!(
-                "SELECT {column} FROM layer_styles WHERE f_table_catalog = '' AND f_table_schema = '' AND f_geometry_column = 'geom'
-                 AND useAsDefault AND f_table_name IN ('segments', 'overheads') ORDER BY f_table_name DESC"
-            ),
-        )
-    };
-    let (sld, qml) = (found("styleSLD"), found("styleQML"));
-    assert_eq!((sld.len(), qml.len()), (2, 2));
-    parse_xml(python, &sld);
-    parse_xml(python, &qml);
-    for rating in 0..5 {
-        assert!(sld[0].contains(&format!("<ogc:Literal>{rating}</ogc:Literal>")));
-        assert!(qml[0].contains(&format!("symbol=\"{rating}\" type=\"integer\" value=\"{rating}\"")));
-    }
-    for kind in ["tunnel", "road_deck", "gantry"] {
-        assert!(
-            sld[1].contains(&format!("<ogc:Literal>{kind}</ogc:Literal>"))
-                && qml[1].contains(&format!("value=\"{kind}\""))
-        );
-    }
-    assert_eq!(texts(&path, "SELECT update_time FROM layer_styles"), ["2025-01-01T00:00:00.000Z"; 2]);
-}
-
-/// The expression of the labels is SQL that SQLite reads as QGIS does: each word names the figure that decided it.
-#[test]
-fn labels_name_the_figure_that_decides() {
-    let (_folder, path) = rows::folder();
-    rows::write(&path, false, 3).unwrap();
-    let qml = texts(&path, "SELECT styleQML FROM layer_styles WHERE f_table_name = 'segments'");
-    let tree = roxmltree::Document::parse(qml[0].split_once("'SYSTEM'>\n").unwrap().1).unwrap();
-    let expression = tree.descendants().find_map(|n| n.attribute("fieldName")).unwrap();
-    let label = |by: &str, rating: (&str, i32, &str)| {
-        let (name, best, worst) = rating;
-        let row = format!(
-            "SELECT '{name}' AS rating_name, '{by}' AS rated_by, 4.1 AS outage_p95_s, 0.0234 AS outage_share, {best} AS rating_best, \
-             {worst} AS rating_worst"
-        );
-        texts(&path, &format!("SELECT {expression} FROM ({row})")).remove(0)
-    };
-    assert_eq!(label("none", ("steady", 0, "0")), "steady");
-    assert_eq!(label("outage", ("gaps", 2, "2")), "gaps, outages to 4.1 s");
-    assert_eq!(label("outage", ("gaps", 1, "3")), "gaps, outages to 4.1 s (blips to drops)");
-    assert_eq!(label("share", ("blips", 1, "NULL")), "blips, without a link 2.3 % of the time (worst not known)");
-}
-
-#[test]
 fn the_credit_is_in_the_contents_and_in_the_metadata() {
     let Some(python) = need::program("python3", "python3") else { return };
     let (_folder, path) = rows::folder();
