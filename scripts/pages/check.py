@@ -15,6 +15,7 @@ KNOWN = {
     "toml": {"trip", "profile"},
     "sql": {"layer"},
     "json": set(),
+    "python": set(),
     "text": set(),
     "": set(),
 }
@@ -69,10 +70,11 @@ class Checker:
         if block.language not in KNOWN:
             hint = "commands stand in ```console blocks" if block.language in SHELLS else f"known are {', '.join(filter(None, KNOWN))}"
             return self.problem(page, block.line, f"a block of {block.language}: {hint}")
-        words = {w for w in block.words if not (block.language in ("toml", "json") and w.startswith("file="))}
+        # A block with a name is also read by scripts/doors/prove.
+        words = {w for w in block.words if not (w.startswith("door=") or (block.language in ("toml", "json") and w.startswith("file=")))}
         if unknown := words - KNOWN[block.language]:
             return self.problem(page, block.line, f"```{block.language} does not know {' '.join(sorted(unknown))}")
-        check = {"console": self.console, "toml": self.toml, "sql": self.sql, "json": self.json}.get(block.language, self.silent)
+        check = {"console": self.console, "toml": self.toml, "sql": self.sql, "json": self.json, "python": self.python}.get(block.language, self.silent)
         return check(page, block, folder)
 
     def console(self, page, block, folder):
@@ -144,13 +146,20 @@ class Checker:
 
     def sql(self, page, block, folder):
         if "layer" not in block.words:
-            return self.problem(page, block.line, "```sql blocks are marked `layer`: they are run on the layer of the demo")
+            return self.by_a_door(page, block, "```sql blocks are marked `layer`: they are run on the layer of the demo")
         folder.fill()
         status, printed = self.setting.run(f"ogrinfo -q {work.LAYER} -sql {shlex.quote(block.text.strip())}", folder.path)
         # ogrinfo ends with 0 where the statement fails.
         if status or re.search(r"^(ERROR|FAILURE)", printed, re.MULTILINE):
             return self.problem(page, block.line, f"the statement fails: {printed.strip()[:400]}")
         return None
+
+    def python(self, page, block, _folder):
+        return self.by_a_door(page, block, "```python blocks are marked door=NAME")
+
+    def by_a_door(self, page, block, otherwise):
+        """scripts/doors/prove runs the block, and fails where nobody does."""
+        return None if block.option("door") else self.problem(page, block.line, otherwise)
 
     def kept(self, block, folder):
         """Writes a block with file=NAME, for the commands after it."""

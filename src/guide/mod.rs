@@ -31,7 +31,10 @@ pages! {
     build "build" "build.md" "building a layer: what is read, how long it takes, the five words";
     districts "districts" "districts.md" "large regions: stopped and updated builds, parts of an extract, shards";
     bigger "bigger" "bigger.md" "bigger than one machine: servers, clusters, failures, cost";
-    layer "layer" "layer.md" "tables and columns: name, unit, meaning; SQL, conversions";
+    layer "layer" "layer.md" "how it looks in a GIS viewer; tables and columns: name, unit, meaning";
+    sql "sql" "sql.md" "questions to a layer in SQL: worst stretches, near a line, by commune";
+    routing_tools "routing-tools" "routing-tools.md" "pgRouting, networkx and igraph with the costs of a layer";
+    formats "formats" "formats.md" "FlatGeobuf, GeoParquet, GeoJSON, CSV, tiles";
     profile "profile" "profile.md" "every assumption of a build; presets";
     corridor "corridor" "corridor.md" "the road you will drive";
     route "route" "route.md" "ways between places, edges for routing engines";
@@ -75,6 +78,7 @@ pub mod decisions {
         matching "decisions/matching" "decisions/matching.md" "tracks to lanes";
         corridor "decisions/corridor" "decisions/corridor.md" "what a corridor costs";
         foreign_layers "decisions/foreign-layers" "decisions/foreign-layers.md" "layers from anywhere";
+        looks "decisions/looks" "decisions/looks.md" "how a layer looks in a GIS viewer";
         routes "decisions/routes" "decisions/routes.md" "ways between places";
         plan "decisions/plan" "decisions/plan.md" "a day as a path over places";
         calendars "decisions/calendars" "decisions/calendars.md" "calendar files and recurrence";
