@@ -33,7 +33,8 @@ def chunk(field, data):
 
 
 def packed(field, values):
-    return chunk(field, b"".join(varint(v) for v in values))
+    """A packed list; an empty one is left out, as writers of protobuf do: GDAL 3.6 takes one of no bytes for damage."""
+    return chunk(field, b"".join(varint(v) for v in values)) if values else b""
 
 
 def packed_deltas(field, values):
@@ -41,7 +42,7 @@ def packed_deltas(field, values):
     for value in values:
         out.append(zigzag(value - last))
         last = value
-    return chunk(field, b"".join(out))
+    return chunk(field, b"".join(out)) if out else b""
 
 
 class Strings:

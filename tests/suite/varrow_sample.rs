@@ -268,3 +268,31 @@ fn heavy_the_sample_is_what_the_plan_makes() {
     let done = Command::new(python).arg(script).arg("--check").output().expect("python3 runs");
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
 }
+
+/// Some readers take an empty list in a block for damage, tell of it in passing and hand out nothing.
+#[test]
+fn gdal_reads_every_way_of_the_sample() {
+    let Some(program) = need::program("ogr2ogr", "gdal-bin") else { return };
+    let map = samples().join("varrow.osm.pbf");
+    let of = |layer: &str| -> HashSet<i64> {
+        let mut command = Command::new(program);
+        let done = command.args(["-f", "CSV", "/vsistdout/"]).arg(&map).arg(layer).output().expect("ogr2ogr runs");
+        assert!(done.stderr.is_empty(), "{}", String::from_utf8_lossy(&done.stderr));
+        let mut table = csv::Reader::from_reader(&done.stdout[..]);
+        let heads = table.headers().unwrap().clone();
+        let column = |name: &str| heads.iter().position(|head| head == name);
+        // Of areas, those of relations have no way of their own.
+        let id = column("osm_way_id").or_else(|| column("osm_id")).unwrap();
+        table.records().filter_map(|row| row.unwrap()[id].parse().ok()).collect()
+    };
+    let found: HashSet<i64> = of("lines").union(&of("multipolygons")).copied().collect();
+    let mut reader = OsmPbfReader::new(File::open(&map).unwrap());
+    let tagged = |object: OsmObj| match object {
+        // By its settings GDAL leaves out the coast.
+        OsmObj::Way(way) if !way.tags.is_empty() && !way.tags.contains("natural", "coastline") => Some(way.id.0),
+        _ => None,
+    };
+    let wanted: HashSet<i64> = reader.iter().filter_map(|object| tagged(object.unwrap())).collect();
+    let missed: Vec<_> = wanted.difference(&found).collect();
+    assert!(wanted.len() > 700 && missed.is_empty(), "{} of {}: {missed:?}", missed.len(), wanted.len());
+}
