@@ -11,7 +11,7 @@ use crate::base::words::{
     BlockerEvidence, Cause, Direction, Evidence, Highway, Overhang, PerDirection, TerrainEvidence,
 };
 use crate::layer::LayerWriter;
-use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, OverheadRow, SegmentRow, StopRow};
+use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, OverheadRow, SegmentRow, StopRow, WayNode, WayNodesRow};
 use crate::layer::part::PartLinks;
 use crate::map::extract::model::Road;
 use crate::map::network::model::{Edge, Segment, Stroke};
@@ -50,6 +50,7 @@ pub fn write(results: &Results, writer: &mut LayerWriter, record: &mut BuildReco
         summary::count_segment(record, &row);
         summary::count_chance(record, &row, results.verdicts().is_by_chance(&results.judged(id)));
         writer.segment(&row)?;
+        writer.way_nodes(&results.way_nodes(id))?;
         for row in results.overhead_rows(id) {
             links.rows.overheads += 1;
             writer.overhead(&OverheadRow { overhead_id: links.rows.overheads, ..row })?;
@@ -124,6 +125,13 @@ impl Results<'_> {
             leave_worst_unknown(&mut row);
         }
         row
+    }
+
+    /// The map's nodes along a segment.
+    fn way_nodes(&self, id: SegmentIndex) -> WayNodesRow {
+        let nodes = self.run.network.segments[id.at()].nodes.iter();
+        let nodes = nodes.map(|node| WayNode { vertex: node.vertex, id: node.id }).collect();
+        WayNodesRow { segment_id: self.ids.segment(id), nodes }
     }
 
     /// Segments driven just before or after one where a cause could not be known: what may stand there is seen from their end

@@ -65,7 +65,8 @@ pub enum Command {
     Plan(PlanArgs),
     /// Write the edges of a layer as a table for routing tools
     ///
-    /// An edge is one direction between two junctions, with its length, driving time and expected time without a link.
+    /// An edge is one direction between two junctions, with its length, driving time and expected time without a link. The same
+    /// figures come by each two nodes of the map that follow each other, and by way.
     Edges(EdgesArgs),
     /// Compare two layers: what changed between two builds of a region
     ///

@@ -3,6 +3,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args as ClapArgs, ValueHint};
 
+use super::edges::PairsAfter;
 use super::files::OutputFile;
 use super::inputs::InputArgs;
 use super::notes::{HelpExample, HelpNotes};
@@ -61,6 +62,11 @@ pub(crate) struct BuildArgs {
     /// Print what the build would take, in time, memory and disk, and build nothing
     #[arg(long, conflicts_with_all = ["output", "shard", "work"])]
     pub estimate: bool,
+    /// File to write as well, when the layer is whole: its figures by pair of map nodes, in the format of its ending: .csv or .json
+    ///
+    /// The same as `waymask edges --by node-pair` writes from the layer.
+    #[arg(long, value_name = "FILE", requires = "output")]
+    pub node_pairs: Option<OutputFile>,
     /// Replace the output if it exists
     ///
     /// The old file stays until the new one is complete.
@@ -95,9 +101,11 @@ pub fn run(args: BuildArgs) -> Result<Said> {
     let Some(output) = args.output else {
         return Err(Error::usage("a build", "needs a file to write", "name the layer with -o"));
     };
+    let after = PairsAfter::asked(args.node_pairs.as_ref())?;
     let options = BuildOptions { overwrite: args.overwrite, work: args.work, ..args.inputs.options(output.path())? };
     let done = build::build(&options, watcher.as_ref())?;
-    Ok(say(&done, output.path(), args.quiet))
+    let pairs = after.write(&output, args.overwrite)?;
+    Ok(say(&done, (output.path(), pairs), args.quiet))
 }
 
 /// Rates a shard of an extract; without one, of the plan in the work folder, which holds all inputs.
@@ -123,8 +131,8 @@ fn shard_said(done: &RatedShard, Shard { nth, count }: Shard) -> String {
     out.text()
 }
 
-/// What is said of a layer that was made.
-pub(super) fn say(done: &Built, output: &Path, quiet: bool) -> Said {
+/// What is said of a layer that was made, and of a table beside it.
+pub(super) fn say(done: &Built, (output, pairs): (&Path, Option<(&Path, String)>), quiet: bool) -> Said {
     if quiet {
         return Said::Text(String::new());
     }
@@ -132,6 +140,9 @@ pub(super) fn say(done: &Built, output: &Path, quiet: bool) -> Said {
     report::record_lines(&mut out, &done.record);
     report::stages_lines(&mut out, &done.stages, peak_memory_bytes());
     written(&mut out, output, &format!(" ({})", report::bytes(done.output_bytes)));
+    if let Some((path, told)) = pairs {
+        writeln!(out, "  {} ({told})", path.display());
+    }
     out.own(&on_terminal(&report::layer_cautions(&done.record)));
     Said::Text(out.text())
 }

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueHint};
 
 use super::build::say;
+use super::edges::PairsAfter;
 use super::files::OutputFile;
 use super::notes::{HelpExample, HelpNotes};
 use super::region::RegionArgs;
@@ -46,6 +47,11 @@ pub(crate) struct MergeArgs {
     /// File to write: the layer (.gpkg)
     #[arg(short, long, value_name = "FILE")]
     pub output: OutputFile,
+    /// File to write as well, when the layer is whole: its figures by pair of map nodes, in the format of its ending: .csv or .json
+    ///
+    /// The same as `waymask edges --by node-pair` writes from the layer.
+    #[arg(long, value_name = "FILE", requires = "output")]
+    pub node_pairs: Option<OutputFile>,
     /// Replace the output if it exists
     ///
     /// The old file stays until the new one is complete.
@@ -60,6 +66,7 @@ pub(crate) struct MergeArgs {
 
 /// Merges; what to print.
 pub fn run(args: &MergeArgs) -> Result<Said> {
+    let after = PairsAfter::asked(args.node_pairs.as_ref())?;
     let options = MergeOptions {
         folders: args.folders.clone(),
         output: args.output.path().to_owned(),
@@ -68,5 +75,6 @@ pub fn run(args: &MergeArgs) -> Result<Said> {
         how: if args.no_masks { JoinedLayer::WithoutMasks } else { JoinedLayer::Whole },
     };
     let done = build::merge(&options, watch::watcher(args.quiet).as_ref())?;
-    Ok(say(&done, args.output.path(), args.quiet))
+    let pairs = after.write(&args.output, args.overwrite)?;
+    Ok(say(&done, (args.output.path(), pairs), args.quiet))
 }

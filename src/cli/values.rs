@@ -34,6 +34,11 @@ pub fn share(text: &str) -> Result<f64, String> {
     text.parse().ok().filter(|s| (0.0..=1.0).contains(s)).ok_or_else(|| "give a share from 0 to 1".into())
 }
 
+/// How much one thing counts beside another.
+pub fn weight(text: &str) -> Result<f64, String> {
+    text.parse().ok().filter(|w| (0.0..=1_000.0).contains(w)).ok_or_else(|| "give a number from 0 to 1000".into())
+}
+
 /// Latitude and longitude, degrees.
 pub fn place(text: &str) -> Result<(f64, f64), String> {
     let parsed = text.split_once(',').and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)));
@@ -86,6 +91,7 @@ mod tests {
                 place(&text).err(),
                 bounds(&text).err(),
                 share(&text).err(),
+                weight(&text).err(),
                 length(0.0..=1.0)(&text).err(),
                 minutes(0.0..=1.0)(&text).err(),
                 crate::cli::times::day_or_time(&text).err(),
@@ -124,6 +130,8 @@ mod tests {
         assert_eq!((minutes(1.0..=1_440.0)("15"), share("0.5")), (Ok(15.0), Ok(0.5)));
         assert!(minutes(1.0..=1_440.0)("0").unwrap_err().contains("from 1 to 1440"));
         assert!(share("1.1").is_err() && share("NaN").is_err());
+        assert_eq!((weight("0"), weight("2.5"), weight("1000")), (Ok(0.0), Ok(2.5), Ok(1_000.0)));
+        assert!(["-0.1", "1001", "NaN", "inf", ""].iter().all(|w| weight(w).is_err()));
     }
 
     #[test]

@@ -10,6 +10,7 @@ use super::crossings::{EdgeTotal, Known, PartFile, find, sum};
 use super::geometry::Bounds;
 use super::model::{
     BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RunRow, SegmentRow, StopRow,
+    WayNodesRow,
 };
 use super::part::{LaneRef, PartLinks, RowCounts, SegmentRef};
 use super::schema::{Row, TABLES, Table};
@@ -164,6 +165,7 @@ impl LayerJoin {
         of_segments.extend([("edge_forward", edge("edge_forward")), ("edge_backward", edge("edge_backward"))]);
         copy(c, &SegmentRow::TABLE, &of_segments, "")?;
         copy_index(c, &SegmentRow::TABLE, segments, "")?;
+        copy(c, &WayNodesRow::TABLE, &moved(segments, &["fid", "segment_id"]), "")?;
         let with_segment =
             |by: i64, id: &'static str| [moved(by, &["fid", id]), moved(segments, &["segment_id"])].concat();
         copy(c, &OverheadRow::TABLE, &with_segment(overheads, "overhead_id"), "")?;

@@ -31,6 +31,7 @@ mod tables;
 mod target;
 mod tree;
 mod trouble;
+mod way_nodes;
 mod writer;
 
 pub(crate) use columns::stored_share;

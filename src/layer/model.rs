@@ -14,6 +14,7 @@ use crate::profile::Profile;
 pub use super::outage::OutageRow;
 pub use super::run::RunRow;
 pub use super::stop::{PanelPlace, StopRow};
+pub use super::way_nodes::{WayNode, WayNodesRow};
 
 /// A row of `segments` (LINESTRING). Figures of both directions are the worse one's, unless named.
 #[derive(Debug, Clone, PartialEq, Default)]

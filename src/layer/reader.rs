@@ -53,7 +53,7 @@ impl Layer {
     pub fn record(&self) -> &BuildRecord {
         &self.record
     }
-    /// Number of rows by table: `segments`, `edges`, `nodes`, `overheads`, `lanes`, `runs`, `masks`, `end_masks`, `stops`, `outages`.
+    /// Number of rows by table, in the order of these.
     pub fn counts(&self) -> Result<Vec<(&'static str, u64)>> {
         let count = |name: &'static str| {
             let sql = format!("SELECT count(*) FROM {name}");

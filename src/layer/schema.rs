@@ -8,6 +8,7 @@ use super::columns::{
 use super::geometry::{self, Bounds};
 use super::model::{
     Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RunRow, SegmentRow, StopRow,
+    WayNodesRow,
 };
 use crate::base::words::{
     BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, Overhang, OverheadKind, PerDirection, RatedBy,
@@ -374,10 +375,11 @@ table!(EndMaskRow, "end_masks", "Sky masks at the favourable and unfavourable en
 });
 
 /// The tables that hold rows, in the order they are created.
-pub const TABLES: [Table; 10] = [
+pub const TABLES: [Table; 11] = [
     SegmentRow::TABLE,
     EdgeRow::TABLE,
     NodeRow::TABLE,
+    WayNodesRow::TABLE,
     OverheadRow::TABLE,
     LaneRow::TABLE,
     RunRow::TABLE,

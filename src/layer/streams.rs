@@ -3,7 +3,7 @@ use std::collections::VecDeque;
 
 use rusqlite::params;
 
-use super::model::{SegmentRow, StopRow};
+use super::model::{SegmentRow, StopRow, WayNodesRow};
 use super::reader::Layer;
 use super::schema::{Row, STABLE_KEY};
 use super::trouble::{damaged, damaged_value};
@@ -27,6 +27,29 @@ impl Layer {
             return Err(damaged(self.path(), &fact));
         }
         Ok(KeyedSegments { layer: self, page: VecDeque::new(), after: None, taken: 0, done: false })
+    }
+    /// Hands out the nodes along all segments one after another, by id.
+    pub fn each_way_nodes(&self, mut take: impl FnMut(WayNodesRow) -> Result<()>) -> Result<()> {
+        self.each("ORDER BY segment_id", [], &mut take)
+    }
+    /// The nodes along a segment.
+    ///
+    /// # Errors
+    /// They are not there, or not those of its line.
+    pub fn way_nodes(&self, segment: &SegmentRow) -> Result<WayNodesRow> {
+        let id = segment.segment_id;
+        let found: Option<WayNodesRow> = self.query("WHERE segment_id = ?", [id])?.pop();
+        let row = found.ok_or_else(|| {
+            damaged(self.path(), &format!("table way_nodes, segment_id {id}: there is no row for this segment"))
+        })?;
+        // A line may end where it was cut, at a vertex without a node; all before that have one.
+        let noted = row.nodes.last().map_or(1, |last| last.vertex as usize + 1);
+        let vertices = segment.line.len();
+        if noted == vertices || noted + 1 == vertices {
+            return Ok(row);
+        }
+        let fact = format!("tells of {noted} vertices of a line that has {vertices}");
+        Err(damaged_value(self.path(), &WayNodesRow::TABLE, id, "packed", &fact))
     }
     /// Hands out all places to stop one after another, by id.
     pub fn each_stop(&self, mut take: impl FnMut(StopRow) -> Result<()>) -> Result<()> {

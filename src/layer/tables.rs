@@ -6,10 +6,11 @@ use super::columns::{
     Bytes, ColumnKind, Count, Degrees, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Seconds, Share, Text, Word,
 };
 use super::geometry::{self, Bounds};
-use super::model::{OutageRow, RunRow, StopRow};
+use super::model::{OutageRow, RunRow, StopRow, WayNodesRow};
 use super::schema::{
     Column, ColumnPlaces, Load, Row, Table, fetch_at, fetch_shape, line_shape, point_shape, store, table,
 };
+use super::way_nodes::PackedNodes;
 use crate::base::words::{Cause, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 
 table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
@@ -55,6 +56,12 @@ table!(RunRow, "runs", "What is driven before and after strokes", key run_id, in
     nth "nth" Id,
     lane_id "lane_id" Id,
 });
+
+table!(WayNodesRow, "way_nodes", "Nodes of the map along segments", key segment_id, indexed &[], {
+    nodes "packed" PackedNodes,
+});
+
+impl Coherent for WayNodesRow {}
 
 impl Coherent for RunRow {
     fn contradiction(&self) -> Option<Contradiction> {

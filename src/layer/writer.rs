@@ -8,6 +8,7 @@ use crate::base::error::{Error, Result};
 use super::geometry::Bounds;
 use super::model::{
     BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RunRow, SegmentRow, StopRow,
+    WayNodesRow,
 };
 use super::part::{self, PartLinks};
 use super::schema::{Row, STABLE_KEY, TABLES, stored};
@@ -27,6 +28,7 @@ pub struct LayerWriter {
     segments: Batch<SegmentRow>,
     edges: Batch<EdgeRow>,
     nodes: Batch<NodeRow>,
+    way_nodes: Batch<WayNodesRow>,
     overheads: Batch<OverheadRow>,
     lanes: Batch<LaneRow>,
     runs: Batch<RunRow>,
@@ -65,6 +67,7 @@ impl LayerWriter {
             segments: Batch::default(),
             edges: Batch::default(),
             nodes: Batch::default(),
+            way_nodes: Batch::default(),
             overheads: Batch::default(),
             lanes: Batch::default(),
             runs: Batch::default(),
@@ -96,6 +99,10 @@ impl LayerWriter {
     /// Adds an end of an edge.
     pub fn node(&mut self, row: &NodeRow) -> Result<()> {
         self.nodes.push(row, &self.connection, &self.target)
+    }
+    /// Adds the nodes along a segment.
+    pub fn way_nodes(&mut self, row: &WayNodesRow) -> Result<()> {
+        self.way_nodes.push(row, &self.connection, &self.target)
     }
     /// Adds what stands over a segment.
     pub fn overhead(&mut self, row: &OverheadRow) -> Result<()> {
@@ -143,6 +150,7 @@ impl LayerWriter {
         self.segments.flush(&self.connection, &self.target)?;
         self.edges.flush(&self.connection, &self.target)?;
         self.nodes.flush(&self.connection, &self.target)?;
+        self.way_nodes.flush(&self.connection, &self.target)?;
         self.overheads.flush(&self.connection, &self.target)?;
         self.lanes.flush(&self.connection, &self.target)?;
         self.runs.flush(&self.connection, &self.target)?;

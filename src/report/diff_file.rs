@@ -6,10 +6,10 @@ use serde::Serialize;
 use serde_json::json;
 
 use super::formats::Format;
-use super::rows::{Fixed, Quoted, row_writer, table};
+use super::rows::{Fixed, Quoted, csv_failed, row_writer, table};
 use crate::ask::diff::{SegmentChange, SegmentTold};
 use crate::base::caution::{self, Caution};
-use crate::base::error::{Error, Result};
+use crate::base::error::Result;
 use crate::base::files::{cannot_write, ending, unknown_ending};
 use crate::base::words::{Cause, Evidence, Rating};
 
@@ -90,13 +90,6 @@ impl<'a> ChangesFile<'a> {
             }
         }
         Ok(self.rows)
-    }
-}
-
-fn csv_failed(path: &Path, e: csv::Error) -> Error {
-    match e.into_kind() {
-        csv::ErrorKind::Io(e) => cannot_write(path, &e),
-        other => cannot_write(path, &std::io::Error::other(format!("{other:?}"))),
     }
 }
 

@@ -3,6 +3,7 @@
 //!
 //! In: results. Out: strings. No files, no terminal.
 pub mod brief;
+mod by_map;
 mod corridor;
 mod diff;
 mod diff_file;
@@ -23,6 +24,7 @@ pub mod spending;
 mod stops;
 mod words;
 
+pub use by_map::{ByMapFile, ByMapRow, by_map_format};
 pub use corridor::table;
 pub use diff::{diff_json, diff_table};
 pub use diff_file::{ChangesFile, changes_format};

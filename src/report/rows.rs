@@ -4,11 +4,13 @@
 //! a fixed number of decimals.
 use std::fmt::Display;
 use std::io::Write;
+use std::path::Path;
 
 use csv::{QuoteStyle, Terminator, WriterBuilder};
 use serde::{Serialize, Serializer};
 
 use crate::base::error::{Error, Result};
+use crate::base::files::cannot_write;
 use crate::base::plain::one_line;
 
 /// A figure with this many decimals.
@@ -52,6 +54,14 @@ pub(super) fn table<R: Serialize + Default>(rows: &[R]) -> Result<String> {
     // Names come with a first row only; the one made for them goes again.
     let names = text.find("\r\n").map_or(text.len(), |end| end + 2);
     Ok(if rows.is_empty() { text[..names].to_owned() } else { text })
+}
+
+/// Why rows could not be written to a file.
+pub(super) fn csv_failed(path: &Path, e: csv::Error) -> Error {
+    match e.into_kind() {
+        csv::ErrorKind::Io(e) => cannot_write(path, &e),
+        other => cannot_write(path, &std::io::Error::other(format!("{other:?}"))),
+    }
 }
 
 fn failed(fact: impl Display) -> Error {

@@ -50,6 +50,7 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
     for row in layer.nodes()? {
         writer.node(&row)?;
     }
+    layer.each_way_nodes(|row| writer.way_nodes(&row))?;
     for row in layer.stops()? {
         writer.stop(&row)?;
     }

@@ -1,17 +1,12 @@
 //! A sentence with its unit for every column, and its limits.
+use super::about_file::{BUILD_RECORD, LAYER_STYLES};
 use super::limits::{
-    BEARING, CAUSE, CLEARANCE, CLIMB, COVER_LENGTH, EDGE_LENGTH, EDGE_TIME, END, EVIDENCE, HIGHWAY, KEEPS, KEEPS_FROM,
-    LANE_COUNT, Limit, OF_BUILDING, OF_CANOPY, OF_TERRAIN, OSM_TYPE, OVERHANG, OVERHEAD, PANEL_DISTANCE, PER_10KM,
+    BEARING, CAUSE, CLEARANCE, CLIMB, COVER_LENGTH, EDGE_LENGTH, EDGE_TIME, END, EVIDENCE, FREE, HIGHWAY, KEEPS,
+    KEEPS_FROM, LANE_COUNT, OF_BUILDING, OF_CANOPY, OF_TERRAIN, OSM_TYPE, OVERHANG, OVERHEAD, PANEL_DISTANCE, PER_10KM,
     PER_DRIVE, PLACE, RATED_BY, RATING, RATING_NAME, ROAD_ACCESS, ROAD_DISTANCE, ROOFED, ROOFED_FROM, ROW_ID,
-    SEGMENT_LENGTH, SEGMENT_TIME, SHARE, SPEED, STANDS_ON, STATIONS, STOP_ACCESS, STOP_KIND, UNDERSIDE, VALUE_FROM,
-    WIDTH,
+    SEGMENT_LENGTH, SEGMENT_TIME, SHARE, SPEED, STANDS_ON, STATIONS, STOP_ACCESS, STOP_KIND, Told, UNDERSIDE,
+    VALUE_FROM, WIDTH,
 };
-
-/// A column without limits beyond its type.
-const FREE: Limit = Limit::Free;
-
-/// A column, its limits and what it holds.
-pub(crate) type Told = (&'static str, Limit, &'static str);
 
 /// Columns that tables of rows share.
 pub(crate) const SHARED: &[Told] = &[
@@ -24,6 +19,7 @@ pub const TABLES: &[(&str, &[Told])] = &[
     ("segments", SEGMENTS),
     ("edges", EDGES),
     ("nodes", NODES),
+    ("way_nodes", WAY_NODES),
     ("overheads", OVERHEADS),
     ("lanes", LANES),
     ("runs", RUNS),
@@ -239,6 +235,11 @@ const EDGES: &[Told] = &[
 
 const NODES: &[Told] = &[("node_id", FREE, "Id of the node in the map, to which from_node and to_node of edges refer")];
 
+const WAY_NODES: &[Told] = &[
+    ("segment_id", ROW_ID, "Segment along which the nodes lie"),
+    ("packed", FREE, "Ids of the nodes of the map at the vertices of its line, packed"),
+];
+
 const OVERHEADS: &[Told] = &[
     ("overhead_id", ROW_ID, "Id of the row; every build gives new ones"),
     ("segment_id", ROW_ID, "Segment it stands over"),
@@ -371,25 +372,4 @@ const OUTAGES: &[Told] = &[
     ),
     ("outage_s", EDGE_TIME, "Expected seconds without a link there"),
     ("outage_p95_s", EDGE_TIME, "95th percentile over simulated drives of the longest outage there, seconds"),
-];
-
-const BUILD_RECORD: &[Told] = &[
-    ("key", FREE, "Part of the record, such as inputs, profile, counts, assumptions or defects"),
-    ("value", FREE, "That part, as JSON"),
-];
-
-const LAYER_STYLES: &[Told] = &[
-    ("id", FREE, "Key of the row"),
-    ("f_table_catalog", FREE, "Not used"),
-    ("f_table_schema", FREE, "Not used"),
-    ("f_table_name", FREE, "Table the style is for"),
-    ("f_geometry_column", FREE, "Its geometry column"),
-    ("styleName", FREE, "Name of the style"),
-    ("styleQML", FREE, "The style in QGIS's own format"),
-    ("styleSLD", FREE, "The style as a Styled Layer Descriptor"),
-    ("useAsDefault", FREE, "Whether viewers use it by default"),
-    ("description", FREE, "What it shows"),
-    ("owner", FREE, "Not used"),
-    ("ui", FREE, "Not used"),
-    ("update_time", FREE, "Date of the map data"),
 ];

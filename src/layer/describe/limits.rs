@@ -15,6 +15,12 @@ pub(crate) enum Limit {
     Words(WordSet),
 }
 
+/// A column without limits beyond its type.
+pub(super) const FREE: Limit = Limit::Free;
+
+/// A column, its limits and what it holds.
+pub(crate) type Told = (&'static str, Limit, &'static str);
+
 /// A range under its name.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(in crate::layer) struct Range {

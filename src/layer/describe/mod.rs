@@ -3,6 +3,7 @@
 //! A description with its unit for each column of each table; ranges and sets of words as constraints, which GIS viewers
 //! show as choices. Source: OGC 12-128r18 annex F.9. The reader holds every row to the same ranges (see `checked.rs`), so
 //! that figures whose nature sets only one end (a length is not negative) have a second one far beyond what exists.
+mod about_file;
 mod columns;
 mod limits;
 
@@ -10,9 +11,9 @@ use std::collections::BTreeSet;
 
 use rusqlite::{Connection, params};
 
-use columns::{SHARED, TABLES, Told};
+use columns::{SHARED, TABLES};
 pub(super) use limits::Range;
-use limits::{Limit, WordSet};
+use limits::{Limit, Told, WordSet};
 
 /// Speeds that roads are driven at, km/h.
 pub(super) const DRIVEN_KMH: Range = of(limits::SPEED);

@@ -1,7 +1,7 @@
 //! Cuts roads at junctions and into segments of bounded length, and joins segments into edges.
 use std::collections::HashMap;
 
-use super::model::{Edge, Network, Segment};
+use super::model::{Edge, Network, NodeOnLine, Segment};
 use super::roundabout;
 use super::section::cross_section;
 use super::sides::{self, Sided};
@@ -64,9 +64,8 @@ struct Way<'a> {
 impl Way<'_> {
     /// Adds one stretch between junctions: its segments and one edge per direction of travel.
     fn add_edge(&self, network: &mut Network, nodes: &[RoadNode], part: &mut u32) {
-        let line: Vec<Position> = nodes.iter().map(|n| n.at).collect();
         let first = network.segments.len();
-        for piece in pieces(&line, self.profile.sampling.segment_length_m) {
+        for piece in pieces(nodes, self.profile.sampling.segment_length_m) {
             network.segments.push(self.segment(piece, *part));
             *part += 1;
         }
@@ -104,7 +103,7 @@ impl Way<'_> {
     }
 
     /// One segment with everything the tags and defaults say about it.
-    fn segment(&self, line: Vec<Position>, part: u32) -> Segment {
+    fn segment(&self, LinePiece { line, nodes }: LinePiece, part: u32) -> Segment {
         let (road, vehicle) = (self.road, &self.profile.vehicle);
         let length_m = geodesy::length_m(&line);
         let built_up = (self.around.built_up)(middle(&line));
@@ -129,43 +128,65 @@ impl Way<'_> {
             edge_backward: None,
             stations: gaps + 1,
             line,
+            nodes,
         }
     }
 }
 
-/// Cuts a line into equal pieces of at most `longest_m`.
-fn pieces(line: &[Position], longest_m: f64) -> Vec<Vec<Position>> {
-    let total_m = geodesy::length_m(line);
+/// A piece of a line, with the nodes that lie on it.
+#[derive(Default)]
+struct LinePiece {
+    line: Vec<Position>,
+    nodes: Vec<NodeOnLine>,
+}
+
+impl LinePiece {
+    /// One that begins where the line was cut.
+    fn from_cut(at: Position) -> Self {
+        Self { line: vec![at], nodes: Vec::new() }
+    }
+    /// Adds a position unless it repeats the one before.
+    fn push_new(&mut self, at: Position) {
+        if self.line.last() != Some(&at) {
+            self.line.push(at);
+        }
+    }
+    /// Notes a node at the last position.
+    fn note(&mut self, id: i64) {
+        self.nodes.push(NodeOnLine { vertex: self.line.len().saturating_sub(1) as u32, id });
+    }
+}
+
+/// Cuts the line through some nodes into equal pieces of at most `longest_m`.
+fn pieces(nodes: &[RoadNode], longest_m: f64) -> Vec<LinePiece> {
+    let line: Vec<Position> = nodes.iter().map(|n| n.at).collect();
+    let total_m = geodesy::length_m(&line);
     let count = (total_m / longest_m - 1e-9).ceil().max(1.0) as usize;
     if count == 1 {
-        return vec![line.to_vec()];
+        let nodes = (0..).zip(nodes).map(|(vertex, node)| NodeOnLine { vertex, id: node.id }).collect();
+        return vec![LinePiece { line, nodes }];
     }
     let piece_m = total_m / count as f64;
-    let mut out = vec![vec![line[0]]];
+    let mut out = Vec::with_capacity(count);
+    let mut last = LinePiece::from_cut(line[0]);
+    last.note(nodes[0].id);
     let mut done_m = 0.0;
-    for pair in line.windows(2) {
-        let (mut a, b) = (pair[0], pair[1]);
+    for pair in nodes.windows(2) {
+        let (mut a, b) = (pair[0].at, pair[1].at);
         let mut left_m = geodesy::distance_m(a, b);
-        while out.len() < count && done_m + left_m > piece_m * out.len() as f64 {
-            let step_m = piece_m * out.len() as f64 - done_m;
+        while out.len() + 1 < count && done_m + left_m > piece_m * (out.len() + 1) as f64 {
+            let step_m = piece_m * (out.len() + 1) as f64 - done_m;
             let cut = between(a, b, step_m / left_m);
-            push_new(&mut out, cut);
-            out.push(vec![cut]);
+            last.push_new(cut);
+            out.push(std::mem::replace(&mut last, LinePiece::from_cut(cut)));
             (a, done_m, left_m) = (cut, done_m + step_m, left_m - step_m);
         }
-        push_new(&mut out, b);
+        last.push_new(b);
+        last.note(pair[1].id);
         done_m += left_m;
     }
+    out.push(last);
     out
-}
-
-/// Adds a position to the last piece unless it repeats the one before.
-fn push_new(pieces: &mut [Vec<Position>], p: Position) {
-    if let Some(piece) = pieces.last_mut()
-        && piece.last() != Some(&p)
-    {
-        piece.push(p);
-    }
 }
 
 /// The position a share `t` of the way from a to b.
@@ -205,13 +226,45 @@ mod tests {
     fn pieces_of_a_bent_line_keep_its_length_and_are_equal() {
         let road =
             road_along(1, RoadClass::Track, &[(1, 0.0, 0.0), (2, 300.0, 0.0), (3, 300.0, 310.0), (4, 10.0, 310.0)]);
-        let line: Vec<Position> = road.nodes.iter().map(|n| n.at).collect();
-        let pieces = pieces(&line, 250.0);
+        let pieces = pieces(&road.nodes, 250.0);
         assert_eq!(pieces.len(), 4);
         for piece in &pieces {
-            assert!((geodesy::length_m(piece) - 225.0).abs() < 0.1);
+            assert!((geodesy::length_m(&piece.line) - 225.0).abs() < 0.1);
         }
-        assert!(pieces.windows(2).all(|w| w[0].last() == w[1].first()));
+        assert!(pieces.windows(2).all(|w| w[0].line.last() == w[1].line.first()));
+    }
+
+    /// Ids of nodes by vertex, one list for each segment.
+    fn nodes_of(network: &Network) -> Vec<Vec<(u32, i64)>> {
+        network.segments.iter().map(|s| s.nodes.iter().map(|n| (n.vertex, n.id)).collect()).collect()
+    }
+
+    #[test]
+    fn segments_tell_the_nodes_on_their_lines_and_none_where_they_were_cut() {
+        // Cut at 200 m and 400 m.
+        let n = cut_anywhere(&[road_along(1, RoadClass::Track, &[(-7, 0.0, 0.0), (5, 150.0, 0.0), (6, 600.0, 0.0)])]);
+        assert_eq!(n.segments.iter().map(|s| s.line.len()).collect::<Vec<_>>(), [3, 2, 2]);
+        assert_eq!(nodes_of(&n), [vec![(0, -7), (1, 5)], vec![], vec![(1, 6)]]);
+    }
+
+    #[test]
+    fn nodes_at_one_place_are_told_apart_also_where_the_line_drops_one() {
+        let short = [(1, 0.0, 0.0), (2, 90.0, 0.0), (3, 90.0, 0.0), (4, 100.0, 0.0)];
+        let n = cut_anywhere(&[road_along(1, RoadClass::Track, &short)]);
+        assert_eq!(nodes_of(&n), [[(0, 1), (1, 2), (2, 3), (3, 4)]], "an uncut line repeats the position");
+        let long = [(1, 0.0, 0.0), (2, 90.0, 0.0), (3, 90.0, 0.0), (4, 400.0, 0.0)];
+        let n = cut_anywhere(&[road_along(1, RoadClass::Track, &long)]);
+        assert_eq!(nodes_of(&n), [vec![(0, 1), (1, 2), (1, 3)], vec![(1, 4)]]);
+    }
+
+    #[test]
+    fn a_cut_at_a_node_leaves_the_node_in_one_of_its_segments() {
+        // 250 m and 250 m, up to how lengths are measured: the cut lies at node 2, or less than a centimetre beside it.
+        let n = cut_anywhere(&[road_along(1, RoadClass::Track, &[(1, 0.0, 0.0), (2, 250.0, 0.0), (3, 500.0, 0.0)])]);
+        assert_eq!(n.segments.len(), 2);
+        let ids: Vec<i64> = nodes_of(&n).concat().into_iter().map(|(_, id)| id).collect();
+        assert_eq!(ids, [1, 2, 3]);
+        assert!(n.segments.iter().all(|s| s.nodes.iter().all(|node| (node.vertex as usize) < s.line.len())));
     }
 
     #[test]

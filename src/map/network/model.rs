@@ -49,6 +49,15 @@ pub struct CrossSection {
     pub side: DrivingSide,
 }
 
+/// A node of the map on the line of a segment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct NodeOnLine {
+    /// Place of the vertex at which it lies, from 0.
+    pub vertex: u32,
+    /// Its id.
+    pub id: i64,
+}
+
 /// A piece of one way, between junctions and at most 250 m long.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Segment {
@@ -58,6 +67,9 @@ pub struct Segment {
     pub part: u32,
     /// Centre line, in node order of the way, at least two positions.
     pub line: Vec<Position>,
+    /// The map's nodes on the line, in order. There is none where the segment was cut between two nodes, and more than one where
+    /// several lie at the same place.
+    pub nodes: Vec<NodeOnLine>,
     /// Length, metres.
     pub length_m: f64,
     /// Whether it may be driven in node order and against it.

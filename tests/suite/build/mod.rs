@@ -8,6 +8,7 @@ mod footprints;
 pub mod heights;
 pub mod kit;
 pub mod laws;
+pub mod node_pairs;
 pub mod orbits;
 pub mod range;
 pub mod rerate;

@@ -63,6 +63,7 @@ fn coordinate_systems_and_contents_are_complete() {
         "runs attributes",
         "segments features",
         "stops features",
+        "way_nodes attributes",
     ];
     assert_eq!(contents, expected, "requirement 13");
     let dates = texts(&path, "SELECT DISTINCT last_change FROM gpkg_contents");
@@ -106,6 +107,7 @@ fn ids_and_the_stable_key_are_columns_of_their_own_and_unique() {
         ("segments", "way_id,part"),
         ("edges", "edge_id"),
         ("nodes", "node_id"),
+        ("way_nodes", "segment_id"),
         ("overheads", "overhead_id"),
         ("lanes", "lane_id"),
         ("masks", "mask_id"),
@@ -186,6 +188,7 @@ fn lookups_use_indexes() {
         ("segments", "edge_forward"),
         ("segments", "edge_backward"),
         ("nodes", "node_id"),
+        ("way_nodes", "segment_id"),
         ("lanes", "segment_id"),
         ("overheads", "segment_id"),
         ("masks", "segment_id"),
@@ -206,7 +209,7 @@ fn an_empty_layer_is_valid_too() {
     let (_folder, path) = rows::folder();
     rows::write(&path, false, 0).unwrap();
     assert_eq!(texts(&path, "PRAGMA integrity_check"), ["ok"]);
-    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 12);
+    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 13);
     let layer = waymask::layer::Layer::open(&path).unwrap();
     assert_eq!(layer.edges().count(), 0);
     assert_eq!(layer.segments_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap(), []);

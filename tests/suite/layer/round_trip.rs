@@ -14,8 +14,15 @@ fn rows_come_back_as_they_were_written() {
     rows::write(&path, false, COUNT).unwrap();
     let layer = Layer::open(&path).unwrap();
     assert_eq!(layer.record(), &rows::record());
-    let counts =
-        [("segments", 1100), ("edges", 1100), ("nodes", 1100), ("overheads", 1100), ("lanes", 2200), ("runs", 1100)];
+    let counts = [
+        ("segments", 1100),
+        ("edges", 1100),
+        ("nodes", 1100),
+        ("way_nodes", 1100),
+        ("overheads", 1100),
+        ("lanes", 2200),
+        ("runs", 1100),
+    ];
     assert_eq!(
         layer.counts().unwrap(),
         [&counts[..], &[("masks", 2200), ("end_masks", 4400), ("stops", 1100), ("outages", 1100)]].concat()
@@ -27,6 +34,13 @@ fn rows_come_back_as_they_were_written() {
     let both = |id| [rows::lane(id, true), rows::lane(id, false)];
     assert_eq!(layer.lanes().unwrap(), (1..=COUNT).flat_map(both).collect::<Vec<_>>());
     assert_eq!(layer.segments().unwrap(), (1..=COUNT).map(rows::segment).collect::<Vec<_>>());
+    let mut nodes = Vec::new();
+    let keep = |row| {
+        nodes.push(row);
+        Ok(())
+    };
+    layer.each_way_nodes(keep).unwrap();
+    assert_eq!(nodes, (1..=COUNT).map(rows::way_nodes).collect::<Vec<_>>());
     let mut masks = Vec::new();
     let keep = |row| {
         masks.push(row);
@@ -46,6 +60,7 @@ fn rows_come_back_as_they_were_written() {
     for id in [1, 2, 7, 1023, 1024, 1025, COUNT] {
         assert_eq!(layer.segment(id).unwrap(), Some(rows::segment(id)));
         assert_eq!(layer.edge(id).unwrap(), Some(rows::edge(id)));
+        assert_eq!(layer.way_nodes(&rows::segment(id)).unwrap(), rows::way_nodes(id));
         assert_eq!(layer.overheads(id).unwrap(), [rows::overhead(id)]);
         for forward in [true, false] {
             assert_eq!(layer.masks(id, forward).unwrap(), Some(rows::masks(id, forward)));

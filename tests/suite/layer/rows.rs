@@ -9,7 +9,7 @@ use waymask::base::words::{
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{
     BuildRecord, Driven, EdgeRow, EndMaskRow, InputRecord, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow,
-    PanelPlace, RunRow, SegmentRow, StopRow,
+    PanelPlace, RunRow, SegmentRow, StopRow, WayNode, WayNodesRow,
 };
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
@@ -187,6 +187,18 @@ pub fn lane(segment_id: i64, forward: bool) -> LaneRow {
     }
 }
 
+/// Ids of any size and sign; some lines begin or end where they were cut, some have two nodes at one place.
+pub fn way_nodes(id: i64) -> WayNodesRow {
+    let vertices = segment(id).line.len() as u32;
+    let own = u32::from(id % 3 == 0)..vertices - u32::from(id % 4 == 0);
+    let mut nodes: Vec<WayNode> =
+        own.map(|vertex| WayNode { vertex, id: i64::MAX - 9 * id * i64::from(vertex) }).collect();
+    if id % 5 == 0 {
+        nodes.extend(nodes.last().map(|last| WayNode { id: -last.id, ..*last }));
+    }
+    WayNodesRow { segment_id: id, nodes }
+}
+
 pub fn run(id: i64) -> RunRow {
     RunRow { run_id: id, stroke: id as u32, nth: if id % 2 == 0 { 1 } else { -1 }, lane_id: 2 * id }
 }
@@ -269,6 +281,7 @@ pub fn fill(writer: &mut LayerWriter, count: i64) -> waymask::Result<()> {
         writer.segment(&segment(id))?;
         writer.edge(&edge(id))?;
         writer.node(&node(id))?;
+        writer.way_nodes(&way_nodes(id))?;
         writer.overhead(&overhead(id))?;
         writer.stop(&stop(id))?;
         writer.outage(&outage(id))?;

@@ -100,6 +100,7 @@ impl Questions {
             ("plan", ask::plan(&layer, &self.plan, &Silent).map(|t| report::plan_table(&t)).map_err(told)),
             ("sky", ask::sky(&layer, &sky).map(|p| report::place_table(&p, false)).map_err(told)),
             ("edges", self.edges(&layer).map_err(told)),
+            ("node pairs", self.pairs(&layer).map_err(told)),
             (
                 "diff",
                 ask::diff(&layer, &layer, &DiffQuestion { top: 5 }, &mut |_| Ok(()))
@@ -108,6 +109,14 @@ impl Questions {
             ),
             ("rerate", ask::rerate(&layer, &rerate, &Silent).map(|r| report::rerate_table(&r, false)).map_err(told)),
         ]
+    }
+    fn pairs(&self, layer: &Layer) -> waymask::Result<String> {
+        let mut out = Vec::new();
+        let mut file = report::ByMapFile::begin(&self.edges, &mut out)?;
+        ask::by_map::way_drives(layer, 2.0, &mut |way| file.add(&way))?;
+        ask::by_map::node_pairs(layer, 2.0, &mut |pair| file.add(&pair))?;
+        file.finish::<ask::by_map::NodePair>()?;
+        Ok(String::from_utf8(out).unwrap())
     }
     fn edges(&self, layer: &Layer) -> waymask::Result<String> {
         let mut out = Vec::new();
@@ -134,10 +143,11 @@ fn spoiler(path: &Path) -> Connection {
 }
 
 /// Tables with their ids.
-const TABLES: [(&str, &str); 9] = [
+const TABLES: [(&str, &str); 10] = [
     ("segments", "segment_id"),
     ("edges", "edge_id"),
     ("nodes", "node_id"),
+    ("way_nodes", "segment_id"),
     ("overheads", "overhead_id"),
     ("lanes", "lane_id"),
     ("masks", "mask_id"),
@@ -167,6 +177,7 @@ fn read_all(layer: &Layer, table: &str) -> waymask::Result<()> {
         "edges" => layer.edges().try_for_each(|e| e.map(drop)),
         "nodes" => layer.nodes().map(drop),
         "overheads" => layer.overheads_in(Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).map(drop),
+        "way_nodes" => layer.each_way_nodes(|_| Ok(())),
         "lanes" => layer.lanes().map(drop),
         "masks" => layer.each_masks(|_| Ok(())),
         "end_masks" => layer.each_end_masks(|_| Ok(())),
@@ -209,7 +220,7 @@ fn a_spoiled_figure_of_a_segment_is_named_or_does_no_harm() {
 
 #[test]
 fn a_spoiled_figure_of_an_edge_or_overhead_is_named_or_does_no_harm() {
-    spoil_each(&["edges", "nodes", "overheads"], 150);
+    spoil_each(&["edges", "nodes", "way_nodes", "overheads"], 155);
 }
 
 #[test]

@@ -9,8 +9,8 @@ use crate::layer::rows;
 use crate::need;
 
 /// Tables of rows.
-pub const TABLES: [&str; 10] =
-    ["segments", "edges", "nodes", "overheads", "lanes", "runs", "masks", "end_masks", "stops", "outages"];
+pub const TABLES: [&str; 11] =
+    ["segments", "edges", "nodes", "way_nodes", "overheads", "lanes", "runs", "masks", "end_masks", "stops", "outages"];
 
 /// First column of a query.
 pub fn texts(path: &Path, sql: &str) -> Vec<String> {

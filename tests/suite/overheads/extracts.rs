@@ -59,6 +59,7 @@ fn segment(road: &Road, length_m: f64) -> Segment {
         speed_backward_kmh: sourced(80.0),
         bridge: road.bridge,
         tunnel: road.tunnel,
+        nodes: Vec::new(),
         edge_forward: None,
         edge_backward: None,
         stations: 2,

@@ -101,6 +101,7 @@ pub fn segment(road: &Road) -> Segment {
         speed_backward_kmh: sourced(80.0),
         bridge: road.bridge,
         tunnel: road.tunnel,
+        nodes: Vec::new(),
         edge_forward: None,
         edge_backward: None,
         stations: 2,

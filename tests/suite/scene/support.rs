@@ -124,6 +124,7 @@ impl World {
             speed_backward_kmh: speed,
             bridge: false,
             tunnel: None,
+            nodes: Vec::new(),
             edge_forward: None,
             edge_backward: None,
             stations: 2,
