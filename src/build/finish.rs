@@ -50,7 +50,8 @@ pub(super) fn finish(
     let files: Vec<PartFile> = parts.iter().map(|(file, _)| file.clone()).collect();
     record::leave_out_stops(&mut record, stops_left_out(&files));
     let segments = record.counts.get("segments").copied().unwrap_or(0);
-    stages.counted("join", "districts", files.len(), |p| layer.finish(&files, &record, joined, &|| p.advance(1)))?;
+    stages
+        .counted("join", "districts", files.len(), |p| layer.finish(&files, &mut record, joined, &|| p.advance(1)))?;
     stages.made(segments, "segments");
     Ok(record)
 }

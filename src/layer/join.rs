@@ -55,11 +55,11 @@ impl LayerJoin {
     }
 
     /// Copies all parts, in the order of their districts, and lets the layer appear under its name. `step` is called after
-    /// each part.
+    /// each part. The record learns how many edges the layer has.
     ///
     /// # Errors
     /// A part cannot be read, or the layer cannot be written.
-    pub fn finish(self, parts: &[PartFile], record: &BuildRecord, how: JoinedLayer, step: &dyn Fn()) -> Result<()> {
+    pub fn finish(self, parts: &[PartFile], record: &mut BuildRecord, how: JoinedLayer, step: &dyn Fn()) -> Result<()> {
         let mut known = find(parts)?;
         let failed = |e: rusqlite::Error| cannot_write(self.target.path(), &e);
         let all = parts.iter().fold(RowCounts::default(), |all, part| sum(&all, &part.links.rows));
@@ -76,6 +76,10 @@ impl LayerJoin {
         }
         let extents: Vec<(&str, Option<Bounds>)> =
             TABLES.iter().filter(|t| t.geometry.is_some()).map(|t| (t.name, extent(parts, t.name))).collect();
+        // With those of districts that are not here, which segments here belong to.
+        if let Some(edges) = record.counts.get_mut("edges") {
+            *edges = (all.edges + known.adopted_edges).unsigned_abs();
+        }
         self.connection.execute_batch("BEGIN").map_err(failed)?;
         complete(&self.connection, record, &extents, true).map_err(failed)?;
         let Self { connection, target } = self;

@@ -99,7 +99,7 @@ fn thinner(style: &Style, group: RoadGroup, level: usize, words: &str) -> QmlRul
     let drawn =
         line((GREY, width_mm, &[]), level + 1, &[("outlineWidth", width.as_str()), ("outlineColor", colours.as_str())]);
     QmlRule {
-        legend: format!("{words}: from 1:{from_scale}"),
+        legend: format!("{words}: from 1:{} 000", from_scale / 1000),
         filter: format!("\"highway\" IN ({})", classes(group)),
         from_scale,
         kind: "line",
@@ -324,12 +324,16 @@ fn labels(all: &[StyleLabel]) -> String {
     let one = |(index, label): (usize, &StyleLabel)| {
         let rows = expression(&label.rows);
         let filter = if rows.is_empty() { String::new() } else { format!(" filter=\"{}\"", escape(&rows)) };
-        // Along the line and above it, or around the point; pieces of one road share a label.
-        let placement = if label.along { 2 } else { 6 };
+        // Beside a line, bent with it, one for pieces of one road; or around a point.
+        let placement = if label.along {
+            "placement=\"3\" placementFlags=\"10\" maxCurvedCharAngleIn=\"25\" maxCurvedCharAngleOut=\"-25\" overrunDistance=\"0\""
+        } else {
+            "placement=\"6\" predefinedPositionOrder=\"TR,TL,BR,BL,R,L\""
+        };
         format!(
             "<rule key=\"label{index}\"{filter}{}><settings calloutType=\"simple\"><text-style fieldName=\"{}\" isExpression=\"1\" \
              fontSize=\"{}\" fontSizeUnit=\"Point\" textColor=\"26,26,26,255\"><text-buffer bufferDraw=\"1\" bufferSize=\"0.8\" \
-             bufferSizeUnits=\"MM\" bufferColor=\"255,255,255,255\"/></text-style><placement placement=\"{placement}\" dist=\"0.5\" \
+             bufferSizeUnits=\"MM\" bufferColor=\"255,255,255,255\"/></text-style><placement {placement} dist=\"0.7\" \
              distUnits=\"MM\" repeatDistance=\"60\" repeatDistanceUnits=\"MM\"/><rendering mergeLines=\"{}\" obstacle=\"1\"/></settings></rule>\n",
             scales(label.from_scale, label.to_scale),
             escape(&text(&label.text)),
