@@ -69,7 +69,7 @@ pub enum Drawn {
     Marker(Marker),
 }
 
-/// A line of segments that is no road's.
+/// The line of a ferry or shuttle train.
 pub struct PlainLine {
     /// Colour.
     pub colour: [u8; 3],

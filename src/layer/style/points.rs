@@ -51,7 +51,7 @@ pub fn overheads() -> Style {
     }
 }
 
-/// Places to stop, by how much sky they see; private ground is no place to stop.
+/// Places to stop, by how much sky they see; nobody may stop on private ground.
 pub fn stops() -> Style {
     let private = || Filter::Is("access", StopAccess::Private.name());
     let sees = |rows: Filter| private().not().and(rows);
@@ -81,7 +81,7 @@ pub fn stops() -> Style {
             ),
             rule("place to stop, less than half of the sky", sees(below(SEES_HALF)), TOWN, circle(INK, WHITE)),
             rule(
-                "private: no place to stop",
+                "private ground: do not stop",
                 private(),
                 STREET,
                 Marker { shape: MarkShape::Cross, fill: INK, rim: INK, size_mm: 1.4 },

@@ -1,6 +1,6 @@
 //! Styles as SLD 1.0 (OGC 02-070), for map servers and other viewers.
 //!
-//! Its sizes are pixels of 0.28 mm (OGC 02-070, 10.2), which stand here for millimetres. It knows no widths by expression, so that
+//! Its sizes are pixels of 0.28 mm (OGC 02-070, 10.2), which stand here for millimetres. It has no widths by expression, so that
 //! each group of roads has rules of its own, of one width at all scales.
 use super::classes::RoadGroup;
 use super::look::{
