@@ -76,6 +76,15 @@ impl Error {
     pub(crate) fn again(what: impl Into<String>, fact: impl Into<String>, next_step: impl Into<String>) -> Self {
         Self::Again { what: what.into(), fact: fact.into(), next_step: next_step.into() }
     }
+    /// The same with another next step.
+    pub(crate) fn with_next(mut self, next: impl Into<String>) -> Self {
+        let (Self::File { next_step, .. }
+        | Self::Usage { next_step, .. }
+        | Self::Failed { next_step, .. }
+        | Self::Again { next_step, .. }) = &mut self;
+        *next_step = next.into();
+        self
+    }
     /// A call of the system on a file failed; `doing` is what failed (`cannot be read`), `next_step` what to do where
     /// trying again does not help.
     pub(crate) fn io(path: &Path, doing: &str, e: &io::Error, next_step: impl Into<String>) -> Self {

@@ -53,3 +53,4 @@ pub use shards::{
     rate_planned_shard, rate_shard,
 };
 pub use whole::{Built, build};
+pub use work::{beside as default_work, check_outside};

@@ -201,21 +201,23 @@ pub(crate) fn bundles_in(folder: &Path) -> PathBuf {
 }
 
 /// The folder of an output where none is named.
-pub(crate) fn beside(output: &Path) -> PathBuf {
+pub fn beside(output: &Path) -> PathBuf {
     let mut name = output.as_os_str().to_owned();
     name.push(ENDING);
     PathBuf::from(name)
 }
 
-/// An output among parts could take the place of one.
+/// An output in a folder of parts could take the place of one, or of their plan.
 ///
 /// # Errors
-/// It lies in the folder.
-pub(crate) fn check_outside(output: &Path, folder: &Path) -> Result<()> {
-    if !is_same_file(folder_of(output), folder) {
+/// It lies in the folder, or in one below it.
+pub fn check_outside(output: &Path, folder: &Path) -> Result<()> {
+    let home = folder_of(output);
+    let is_folder = |above: &Path| !above.as_os_str().is_empty() && is_same_file(above, folder);
+    if !home.starts_with(folder) && !home.ancestors().any(is_folder) {
         return Ok(());
     }
-    let next = "write the layer to another folder with -o";
+    let next = "write it to another folder";
     Err(Error::usage(output.display().to_string(), format!("lies in the work folder {}", folder.display()), next))
 }
 

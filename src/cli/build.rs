@@ -101,7 +101,8 @@ pub fn run(args: BuildArgs) -> Result<Said> {
     let Some(output) = args.output else {
         return Err(Error::usage("a build", "needs a file to write", "name the layer with -o"));
     };
-    let after = PairsAfter::asked(args.node_pairs.as_ref())?;
+    let work = args.work.clone().unwrap_or_else(|| build::default_work(output.path()));
+    let after = PairsAfter::asked(args.node_pairs.as_ref(), &[work])?;
     let options = BuildOptions { overwrite: args.overwrite, work: args.work, ..args.inputs.options(output.path())? };
     let done = build::build(&options, watcher.as_ref())?;
     let pairs = after.write(&output, args.overwrite)?;

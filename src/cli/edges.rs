@@ -15,6 +15,8 @@ use crate::base::count::noun;
 use crate::base::error::{Error, Result};
 use crate::base::files;
 use crate::base::plain::PlainLines;
+use crate::base::words::Evidence;
+use crate::build;
 use crate::layer::Layer;
 use crate::report::{self, ByMapFile, thousands};
 
@@ -90,18 +92,25 @@ pub fn run(args: &EdgesArgs) -> Result<Said> {
         }
         RowsBy::NodePair => pairs_written(&layer, path, args.overwrite, outage_weight)?,
         RowsBy::Way => {
-            let mut rows = 0;
+            let (mut rows, mut cut) = (0, 0);
             files::stream(path, args.overwrite, |out| {
                 let mut file = ByMapFile::begin(path, out)?;
-                way_drives(&layer, outage_weight, &mut |way| file.add(&way))?;
+                cut = way_drives(&layer, outage_weight, &mut |way| file.add(&way))?;
                 rows = file.finish::<WayDrive>()?;
                 Ok(())
             })?;
-            format!("{}, each way by direction", counted(rows, "row"))
+            let told = format!("{}, each way by direction", counted(rows, "row"));
+            match cut {
+                0 => told,
+                n => format!("{told}; {} not whole, which the rim of the layer cuts", counted(n, "way")),
+            }
         }
     };
     let mut out = PlainLines::new();
     written(&mut out, path, &format!(" ({told})"));
+    if let Some(km) = layer.record().km_by_evidence.get(Evidence::Unknown.name()).filter(|km| **km > 0.0) {
+        writeln!(out, "not known: {km:.1} km of road, where a cause could not be known; outages may be longer there");
+    }
     out.own(&on_terminal(&Caution::ROAD));
     Ok(Said::Text(out.text()))
 }
@@ -130,12 +139,15 @@ fn pairs_written(layer: &Layer, path: &Path, overwrite: bool, outage_weight: f64
 pub(super) struct PairsAfter<'a>(Option<&'a OutputFile>);
 
 impl<'a> PairsAfter<'a> {
-    /// Where it is asked for.
+    /// Where it is asked for; `folders` are those that hold parts.
     ///
     /// # Errors
-    /// Its ending is not a known one.
-    pub fn asked(file: Option<&'a OutputFile>) -> Result<Self> {
-        file.map(|file| report::by_map_format(file.path())).transpose()?;
+    /// Its ending is not a known one, or it lies in such a folder.
+    pub fn asked(file: Option<&'a OutputFile>, folders: &[PathBuf]) -> Result<Self> {
+        if let Some(path) = file.map(OutputFile::path) {
+            report::by_map_format(path)?;
+            folders.iter().try_for_each(|folder| build::check_outside(path, folder))?;
+        }
         Ok(Self(file))
     }
     /// Writes it; the file and what is said of it.
@@ -144,7 +156,11 @@ impl<'a> PairsAfter<'a> {
     /// The layer cannot be read, or the file cannot be written.
     pub fn write(&self, layer: &OutputFile, overwrite: bool) -> Result<Option<(&'a Path, String)>> {
         let Some(path) = self.0.map(OutputFile::path) else { return Ok(None) };
-        let told = pairs_written(&Layer::open(layer.path())?, path, overwrite, 0.0)?;
-        Ok(Some((path, told)))
+        let told = Layer::open(layer.path()).and_then(|layer| pairs_written(&layer, path, overwrite, 0.0));
+        let whole = |e: Error| {
+            let layer = layer.path().display();
+            e.with_next(format!("{layer} is whole; then run `waymask edges {layer} --by node-pair -o FILE`"))
+        };
+        Ok(Some((path, told.map_err(whole)?)))
     }
 }

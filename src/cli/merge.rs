@@ -66,7 +66,7 @@ pub(crate) struct MergeArgs {
 
 /// Merges; what to print.
 pub fn run(args: &MergeArgs) -> Result<Said> {
-    let after = PairsAfter::asked(args.node_pairs.as_ref())?;
+    let after = PairsAfter::asked(args.node_pairs.as_ref(), &args.folders)?;
     let options = MergeOptions {
         folders: args.folders.clone(),
         output: args.output.path().to_owned(),

@@ -14,6 +14,7 @@ use serde_json::{Map, Value};
 use super::credit::RECORD_TABLE;
 use super::fixed::{LONGEST_BYTES, SCHEMA_VERSION, SQLITE};
 use super::model::BuildRecord;
+use super::part::PART_TABLE;
 use super::schema::{GEOMETRY, TABLES, Table};
 use super::target::{JOURNAL, beside};
 use super::tree::node_table;
@@ -55,6 +56,7 @@ pub(super) fn open(path: &Path) -> Result<OpenedLayer> {
     let bytes = check_header(path)?;
     let connection = connect(path).map_err(|e| cannot_read(path, None, &e))?;
     check_table(&connection, path, RECORD_TABLE)?;
+    check_whole(&connection, path)?;
     let parts = record_parts(&connection, path)?;
     check_version(&parts, path)?;
     for table in &TABLES {
@@ -69,6 +71,20 @@ pub(super) fn open(path: &Path) -> Result<OpenedLayer> {
     check_record(&record).map_err(|fact| damaged(path, &format!("table {RECORD_TABLE}: {fact}")))?;
     check_counts(&connection, path, &record)?;
     Ok(OpenedLayer { connection, record, bytes })
+}
+
+/// A part of a build is a layer but for a table that tells how to join it.
+fn check_whole(connection: &Connection, path: &Path) -> Result<()> {
+    let sql = "SELECT count(*) FROM sqlite_master WHERE name = ?";
+    let found = connection.query_row(sql, [PART_TABLE], |r| r.get::<_, i64>(0));
+    match found.map_err(|e| cannot_read(path, None, &e))? {
+        0 => Ok(()),
+        _ => Err(Error::file(
+            path,
+            "is a part of a build, not a layer",
+            "join the parts of its folder with `waymask merge FOLDER`",
+        )),
+    }
 }
 
 /// Looks at the first bytes; the size of the file.

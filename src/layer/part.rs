@@ -12,7 +12,7 @@ use crate::base::geodesy::Position;
 use crate::base::words::Rating;
 
 /// Table of what a part says about itself besides its rows, as key and JSON.
-const PART_TABLE: &str = "part";
+pub(super) const PART_TABLE: &str = "part";
 
 /// Rows of a part that are its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]

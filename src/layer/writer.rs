@@ -239,12 +239,13 @@ pub(super) fn complete(
         )?;
     }
     credit::write_record(connection, record)?;
-    describe::write(connection)?;
     let date = metadata::write(connection, record, extents)?;
     // Nobody looks at a part, and there may be thousands.
     if shown {
         style::write(connection, &record.profile.rating, &date)?;
     }
+    // Of every table that is there.
+    describe::write(connection)?;
     container::count_rows(connection)?;
     connection.execute_batch("COMMIT")
 }

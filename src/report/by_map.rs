@@ -101,7 +101,8 @@ pub struct PairCells {
     time_s: Fixed<6>,
     outage_s: Fixed<6>,
     rating: u8,
-    speed_kmh: Fixed<3>,
+    not_known_m: Fixed<3>,
+    speed_kmh: Fixed<6>,
 }
 
 impl ByMapRow for NodePair {
@@ -116,6 +117,7 @@ impl ByMapRow for NodePair {
             time_s: Fixed(self.time_s),
             outage_s: Fixed(self.outage_s),
             rating: self.rating.code(),
+            not_known_m: Fixed(self.not_known_m),
             speed_kmh: Fixed(self.speed_kmh),
         }
     }
@@ -131,7 +133,9 @@ pub struct WayCells {
     outage_s: Fixed<3>,
     rating: u8,
     rating_name: Rating,
-    speed_kmh: Fixed<3>,
+    not_known_m: Fixed<2>,
+    whole: bool,
+    speed_kmh: Fixed<6>,
 }
 
 impl ByMapRow for WayDrive {
@@ -145,6 +149,8 @@ impl ByMapRow for WayDrive {
             outage_s: Fixed(self.outage_s),
             rating: self.rating.code(),
             rating_name: self.rating_name,
+            not_known_m: Fixed(self.not_known_m),
+            whole: self.whole,
             speed_kmh: Fixed(self.speed_kmh),
         }
     }
@@ -166,14 +172,15 @@ mod tests {
     fn tables_have_their_names_and_decimals() {
         let (from_node, to_node, way_id) = (-3, 9_000_000_000, 7);
         let pair = NodePair { from_node, to_node, way_id, outage_s: 2e-6, speed_kmh: 50.0, ..NodePair::default() };
-        let names = "from_node,to_node,way_id,forward,length_m,time_s,outage_s,rating,speed_kmh\r\n";
-        let row = "-3,9000000000,7,false,0.000,0.000000,0.000002,4,50.000\r\n";
+        let names = "from_node,to_node,way_id,forward,length_m,time_s,outage_s,rating,not_known_m,speed_kmh\r\n";
+        let row = "-3,9000000000,7,false,0.000,0.000000,0.000002,4,0.000,50.000000\r\n";
         assert_eq!(written("p.csv", &[pair]), [names, row].concat());
         assert_eq!(written::<NodePair>("p.csv", &[]), names);
         assert_eq!(written::<NodePair>("p.json", &[]), "[]\n");
         let way = WayDrive { rating: Rating::Dark, rating_name: Rating::Dark, length_m: 0.1, ..WayDrive::default() };
-        let names = "way_id,forward,length_m,time_s,outage_s,rating,rating_name,speed_kmh\r\n";
-        assert_eq!(written("w.csv", &[way]), [names, "0,false,0.10,0.000,0.000,4,dark,0.000\r\n"].concat());
+        let names = "way_id,forward,length_m,time_s,outage_s,rating,rating_name,not_known_m,whole,speed_kmh\r\n";
+        let row = "0,false,0.10,0.000,0.000,4,dark,0.00,false,0.000000\r\n";
+        assert_eq!(written("w.csv", &[way]), [names, row].concat());
         let json: serde_json::Value = serde_json::from_str(&written("w.json", &[way, way])).unwrap();
         assert_eq!((&json[1]["rating"], &json[1]["rating_name"]), (&4.into(), &"dark".into()));
         assert!(by_map_format(Path::new("w.geojson")).unwrap_err().to_string().contains(".csv or .json"));

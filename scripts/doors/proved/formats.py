@@ -140,7 +140,9 @@ def convert(bench: Bench, page: Page) -> None:
     compare(bench, version, "roads.geojson by json", roads, by_json(bench.home / "roads.geojson", roads), ours)
     compare(bench, version, "roads.csv by csv", roads, by_csv(bench.home / "roads.csv", roads, True), ours)
     edges, rows = truth(bench, "edges")
-    compare(bench, version, "edges.csv by csv", edges, by_csv(bench.home / "edges.csv", edges, False), rows)
+    compare(
+        bench, version, "edges-by-gdal.csv by csv", edges, by_csv(bench.home / "edges-by-gdal.csv", edges, False), rows
+    )
     in_tiles(bench, version, roads, ours)
 
 

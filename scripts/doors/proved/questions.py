@@ -56,7 +56,7 @@ def worst(bench: Bench) -> Rows:
         first = segments[row["segment_from"]]
         road = next(first[key] for key in ("name", "ref", "highway") if first[key] is not None)
         cells = [row["outage_id"], road, row["cause"], bool(row["forward"]), row["length_m"], row["outage_p95_s"]]
-        found.append([*cells, first["evidence"]])
+        found.append(cells)
     found.sort(key=lambda cells: (-number(cells[5]), number(cells[0])))
     return found[:20]
 
@@ -117,7 +117,7 @@ def surfaces(bench: Bench) -> Rows:
         ways.setdefault(surface, set()).add(row["way_id"])
         length_m = number(row["length_m"])
         sums[0] += length_m
-        sums[1] += length_m if number(row["rating"]) >= 3 else 0.0
+        sums[1] += length_m if number(row["rating"]) >= 3 and row["rating_worst"] is not None else 0.0
         sums[2] += length_m if row["rating_worst"] is None else 0.0
         sums[3] += way is None
     return [[name, len(ways[name]), *map(half_up, sums[:3]), int(sums[3])] for name, sums in sorted(groups.items())]
@@ -197,7 +197,7 @@ def answers_printed(bench: Bench, page: Page, name: str, head: list[str], rows: 
 SUMS = ["length_m", "steady_m", "blips_m", "gaps_m", "drops_m", "dark_m", "not_known_m"]
 HEADS = {
     "near": ["segment_id", "road", "rating_name", "not_known", "distance_m"],
-    "surface": ["surface", "ways", "length_m", "drops_m", "not_known_m", "without_way"],
+    "surface": ["surface", "ways", "length_m", "drops_or_dark_m", "not_known_m", "without_way"],
     "areas": ["name", *SUMS],
 }
 

@@ -8,6 +8,8 @@ pub(super) struct DriveSum {
     pub length_m: f64,
     pub time_s: f64,
     pub outage_s: f64,
+    /// Of the length, where a cause could not be known.
+    pub not_known_m: f64,
     /// The worst.
     pub rating: Rating,
     /// Speed of the first segment: that of a stretch too short to have one.
@@ -20,7 +22,8 @@ impl DriveSum {
         let [length_m, time_s, outage_s] = [row.length_m, driven.time_s, driven.outage_s];
         let first_kmh = speed_kmh([length_m, time_s, outage_s], outage_weight).unwrap_or(row.speed_kmh);
         let [length_m, time_s, outage_s] = [length_m, time_s, outage_s].map(|figure| figure * share);
-        Self { length_m, time_s, outage_s, rating: driven.rating, first_kmh }
+        let not_known_m = if driven.rating_worst.is_none() { length_m } else { 0.0 };
+        Self { length_m, time_s, outage_s, not_known_m, rating: driven.rating, first_kmh }
     }
     /// With what follows.
     pub fn and(self, other: Self) -> Self {
@@ -28,6 +31,7 @@ impl DriveSum {
             length_m: self.length_m + other.length_m,
             time_s: self.time_s + other.time_s,
             outage_s: self.outage_s + other.outage_s,
+            not_known_m: self.not_known_m + other.not_known_m,
             rating: self.rating.max(other.rating),
             first_kmh: self.first_kmh,
         }
@@ -56,12 +60,13 @@ mod tests {
         let driven = Driven { time_s: 10.0, outage_s: 4.0, rating: Rating::Gaps, ..Driven::default() };
         for (outage_weight, kmh) in [(0.0, 36.0), (1.0, 360.0 / 14.0), (2.5, 18.0)] {
             let half = DriveSum::of(&segment(100.0), &driven, 0.5, outage_weight);
-            assert_eq!((half.length_m, half.time_s, half.outage_s), (50.0, 5.0, 2.0));
+            assert_eq!((half.length_m, half.time_s, half.outage_s, half.not_known_m), (50.0, 5.0, 2.0, 50.0));
             assert!((half.speed_kmh(outage_weight) - kmh).abs() < 1e-9);
-            let other = Driven { time_s: 5.0, rating: Rating::Blips, ..Driven::default() };
+            let rating_worst = Some(Rating::Gaps);
+            let other = Driven { time_s: 5.0, rating: Rating::Blips, rating_worst, ..Driven::default() };
             let both = half.and(DriveSum::of(&segment(100.0), &other, 1.0, outage_weight));
             assert!((both.speed_kmh(outage_weight) - 3.6 * 150.0 / (10.0 + outage_weight * 2.0)).abs() < 1e-9);
-            assert_eq!(both.rating, Rating::Gaps);
+            assert_eq!((both.rating, both.not_known_m), (Rating::Gaps, 50.0));
         }
     }
 

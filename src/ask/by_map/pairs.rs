@@ -29,6 +29,8 @@ pub struct NodePair {
     /// Worst rating in this direction of the segments that the pair lies on; its code in tables.
     #[serde(serialize_with = "Rating::as_code")]
     pub rating: Rating,
+    /// Metres of it of which a cause could not be known: there it may be worse.
+    pub not_known_m: f64,
     /// Speed at which driving takes `time_s + outage_weight * outage_s`.
     pub speed_kmh: f64,
 }
@@ -135,7 +137,7 @@ impl PairWalk<'_> {
             let Some(sum) = pair.sums[direction] else { continue };
             let forward = direction.is_forward();
             let (from_node, to_node) = if forward { (from, id) } else { (id, from) };
-            let DriveSum { length_m, time_s, outage_s, rating, .. } = sum;
+            let DriveSum { length_m, time_s, outage_s, not_known_m, rating, .. } = sum;
             let speed_kmh = sum.speed_kmh(self.outage_weight);
             let way_id = row.way_id;
             (self.take)(NodePair {
@@ -147,6 +149,7 @@ impl PairWalk<'_> {
                 time_s,
                 outage_s,
                 rating,
+                not_known_m,
                 speed_kmh,
             })?;
         }

@@ -326,14 +326,14 @@ fn labels(all: &[StyleLabel]) -> String {
         let filter = if rows.is_empty() { String::new() } else { format!(" filter=\"{}\"", escape(&rows)) };
         // Beside a line, bent with it, one for pieces of one road; or around a point.
         let placement = if label.along {
-            "placement=\"3\" placementFlags=\"10\" maxCurvedCharAngleIn=\"25\" maxCurvedCharAngleOut=\"-25\" overrunDistance=\"0\""
+            "placement=\"3\" placementFlags=\"10\" maxCurvedCharAngleIn=\"25\" maxCurvedCharAngleOut=\"-25\" overrunDistance=\"0\" dist=\"0.7\""
         } else {
-            "placement=\"6\" predefinedPositionOrder=\"TR,TL,BR,BL,R,L\""
+            "placement=\"6\" predefinedPositionOrder=\"TR,TL,BR,BL,R,L\" dist=\"1.4\""
         };
         format!(
             "<rule key=\"label{index}\"{filter}{}><settings calloutType=\"simple\"><text-style fieldName=\"{}\" isExpression=\"1\" \
              fontSize=\"{}\" fontSizeUnit=\"Point\" textColor=\"26,26,26,255\"><text-buffer bufferDraw=\"1\" bufferSize=\"0.8\" \
-             bufferSizeUnits=\"MM\" bufferColor=\"255,255,255,255\"/></text-style><placement {placement} dist=\"0.7\" \
+             bufferSizeUnits=\"MM\" bufferColor=\"255,255,255,255\"/></text-style><placement {placement} \
              distUnits=\"MM\" repeatDistance=\"60\" repeatDistanceUnits=\"MM\"/><rendering mergeLines=\"{}\" obstacle=\"1\"/></settings></rule>\n",
             scales(label.from_scale, label.to_scale),
             escape(&text(&label.text)),

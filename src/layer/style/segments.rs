@@ -20,7 +20,7 @@ const EVEN_MM: f64 = 0.7;
 const COVERED_FROM: f64 = 0.5;
 /// Names are written at scales larger than one to this, for main and for all roads.
 const NAMES_FROM: [u32; 2] = [50_000, 12_000];
-/// Figures take the place of names at scales larger than one to this, and outages appear.
+/// Figures join names at scales larger than one to this, and outages appear.
 const FIGURES_FROM: u32 = 6_000;
 /// Roads of which something is not known are dotted at scales larger than one to this; else dots would fill them.
 const DOTS_FROM: u32 = 60_000;
@@ -164,7 +164,7 @@ fn names() -> Vec<StyleLabel> {
         rows: rows.and(Filter::Empty(column).not()),
         text: vec![LabelPiece::Column(column)],
         from_scale,
-        to_scale: FIGURES_FROM,
+        to_scale: ALWAYS,
         size_pt: 7.5,
         along: true,
     };
@@ -205,7 +205,7 @@ fn figures() -> Vec<StyleLabel> {
         };
         for (rows, range) in ranges.iter().filter(|(_, range)| !(figure.is_empty() && range.is_empty())) {
             labels.push(StyleLabel {
-                rows: Filter::Is("rated_by", by.name()).and(rows.clone()),
+                rows: on_road(Filter::Is("rated_by", by.name())).and(rows.clone()),
                 text: [&[LabelPiece::Column("rating_name")][..], &figure, range].concat(),
                 from_scale: FIGURES_FROM,
                 to_scale: ALWAYS,

@@ -285,6 +285,28 @@ fn a_part_of_a_region_has_the_pairs_of_the_whole_that_lie_in_it() {
     assert!(found.iter().all(|p| by_key.get(&key(p)) == Some(&p)), "figures of the whole");
     let there: BTreeSet<i64> = found.iter().flat_map(|p| [p.from_node, p.to_node]).collect();
     assert!(there.iter().all(|id| nodes.contains(id)) && found.len() > 30 && found.len() < all.len(), "{there:?}");
+
+    // A way that the rim cuts has the figures of a piece, and says so.
+    let ways = |layer: &Path| {
+        let mut rows: Vec<WayDrive> = Vec::new();
+        let take = &mut |way| {
+            rows.push(way);
+            Ok(())
+        };
+        let cut = way_drives(&Layer::open(layer).unwrap(), 0.0, take).unwrap();
+        (rows, cut)
+    };
+    let ((of_whole, none), (of_part, cut)) = (ways(&whole.output), ways(&part));
+    assert!(none == 0 && cut > 0, "{none} {cut}");
+    for way in &of_part {
+        let twin = of_whole.iter().find(|w| (w.way_id, w.forward) == (way.way_id, way.forward)).unwrap();
+        assert_eq!(way.whole, (way.length_m - twin.length_m).abs() < 1e-6, "{way:?} of {twin:?}");
+    }
+    // Its table may not take the place of what the work folder holds.
+    let error = build::check_outside(&at("work/plan.json"), &at("work")).unwrap_err().to_string();
+    assert!(error.contains("lies in the work folder"), "{error}");
+    assert!(build::check_outside(&at("work/bundles/pairs.csv"), &at("work")).is_err());
+    assert!(build::check_outside(&at("pairs.csv"), &at("work")).is_ok());
 }
 
 #[test]

@@ -55,6 +55,12 @@ fn every_column_is_asked_for_by_its_name() {
 }
 
 #[test]
+fn a_part_of_a_build_is_no_layer_that_somebody_spoiled() {
+    let error = said("CREATE TABLE part (key TEXT PRIMARY KEY, value TEXT)");
+    assert!(error.contains("is a part of a build, not a layer") && error.contains("waymask merge"), "{error}");
+}
+
+#[test]
 fn a_layer_that_was_cut_says_what_is_gone() {
     let error = said("DELETE FROM build_record");
     assert!(error.contains("its build record is empty") && error.contains("--bounds"), "{error}");
