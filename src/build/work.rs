@@ -55,6 +55,7 @@ impl WorkFolder {
             return Err(in_use(&self.path));
         }
         self.remove(|name| name.contains(NEW));
+        self.remove_hidden();
         Ok(self)
     }
     /// Opens a folder that several shards work in at the same time, which a whole build does not.
@@ -171,6 +172,18 @@ impl WorkFolder {
             let name = entry.file_name().to_string_lossy().into_owned();
             if is_part(&name) && which(&name) {
                 let _ = fs::remove_file(entry.path());
+            }
+        }
+    }
+    /// Removes the folders that parts grew in when a build was killed: nobody else is at work here. Those of parts that are
+    /// made again would go anyway; that of one that was finished a moment before would stay.
+    fn remove_hidden(&self) {
+        let Ok(entries) = fs::read_dir(&self.path) else { return };
+        for entry in entries.flatten() {
+            let name = entry.file_name().to_string_lossy().into_owned();
+            let of_part = name.strip_prefix('.').is_some_and(|rest| rest.contains(NEW) && district_in(rest).is_some());
+            if of_part && entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+                let _ = fs::remove_dir_all(entry.path());
             }
         }
     }
@@ -302,6 +315,24 @@ mod tests {
         assert_eq!((part.exists(), left), (true, 0));
         WorkFolder::open(None, &output).unwrap().finish(&BTreeSet::from([part]));
         assert!(!work.exists());
+    }
+
+    #[test]
+    fn hidden_folders_of_a_killed_build_go_and_others_stay() {
+        let home = tempfile::tempdir().unwrap();
+        let work = home.path().join("work");
+        let open = || WorkFolder::open(Some(&work), Path::new("x.gpkg"));
+        drop(open().unwrap());
+        let [hidden, other] =
+            [district().to_string(), "notes".to_owned()].map(|name| work.join(format!(".{name}{NEW}gpkg.part-a1")));
+        for folder in [&hidden, &other] {
+            fs::create_dir(folder).unwrap();
+            fs::write(folder.join("lock"), "").unwrap();
+        }
+        drop(WorkFolder::open_shared(&work).unwrap());
+        assert!(hidden.exists(), "another shard may be at work in it");
+        drop(open().unwrap());
+        assert_eq!([hidden.exists(), other.exists()], [false, true]);
     }
 
     #[test]
