@@ -34,15 +34,40 @@ def points(blob):
     return [struct.unpack_from(order + "2d", blob, at + 9 + 16 * i) for i in range(count)]
 
 
+SLD, OGC = "{http://www.opengis.net/sld}", "{http://www.opengis.net/ogc}"
+
+
+def fits(rows, row):
+    """Whether a row is one of those of a filter."""
+    kind, inner = rows.tag.removeprefix(OGC), list(rows)
+    if kind in ("Filter", "And"):
+        return all(fits(one, row) for one in inner)
+    if kind == "Or":
+        return any(fits(one, row) for one in inner)
+    if kind == "Not":
+        return not fits(inner[0], row)
+    value = row[inner[0].text]
+    if kind == "PropertyIsNull":
+        return value is None
+    if kind == "PropertyIsEqualTo":
+        return str(value) == inner[1].text
+    if kind == "PropertyIsGreaterThanOrEqualTo":
+        return value is not None and value >= float(inner[1].text)
+    raise ValueError(f"a filter of kind {kind}")
+
+
 def passes(sld):
-    """The lines of the layer's own style from below to the top: rating, colour, width."""
+    """The lines of the layer's own style from below to the top: words, filter, what a line is drawn with. Scales are left out."""
     out = []
-    for rule in xml.fromstring(sld).iter("{http://www.opengis.net/sld}Rule"):
-        css = {p.get("name"): p.text for p in rule.iter("{http://www.opengis.net/sld}CssParameter")}
-        title = rule.find("{http://www.opengis.net/sld}Title")
-        if title is not None and "stroke-width" in css:
-            out.append((title.text.split(" ", 1), css["stroke"], float(css["stroke-width"])))
+    for rule in xml.fromstring(sld).iter(SLD + "Rule"):
+        for stroke in rule.iter(SLD + "LineSymbolizer"):
+            css = {p.get("name"): p.text for p in stroke.iter(SLD + "CssParameter")}
+            out.append((rule.find(SLD + "Title").text, rule.find(OGC + "Filter"), css))
     return out
+
+
+def line_of(css):
+    return " ".join(f'{name}="{value}"' for name, value in css.items())
 
 
 class Sheet:
@@ -107,11 +132,12 @@ def longest(rows, sheet):
 def drawn(layer, elevation):
     """The map as SVG, its size, and what of it comes from the layer."""
     connection = sqlite3.connect(f"file:{layer}?mode=ro", uri=True)
-    roads = [(rating, points(geom)) for rating, geom in connection.execute("SELECT rating, geom FROM segments")]
+    connection.row_factory = sqlite3.Row
+    roads = [(row, points(row["geom"])) for row in connection.execute("SELECT * FROM segments")]
     outages = connection.execute("SELECT geom, cause, outage_p95_s FROM outages ORDER BY outage_p95_s DESC, outage_id").fetchall()
     stops = [points(geom)[0] for (geom,) in connection.execute("SELECT geom FROM stops")]
     credit, date = connection.execute("SELECT description, last_change FROM gpkg_contents WHERE table_name = 'segments'").fetchone()
-    style = passes(connection.execute("SELECT styleSLD FROM layer_styles WHERE f_table_name = 'segments'").fetchone()[0])
+    style = passes(connection.execute("SELECT styleSLD FROM layer_styles WHERE f_table_name = 'segments' AND useAsDefault").fetchone()[0])
     shores = coast(elevation)
     sheet = Sheet([line for _, line in roads] + shores)
     high = sheet.height + 150
@@ -119,9 +145,10 @@ def drawn(layer, elevation):
     outline = "".join(sheet.path(ring) + "Z" for ring in shores)
     out.append(f'<path d="{outline}" fill="{LAND}" stroke="#9fb4c0" stroke-width="1" fill-rule="evenodd"/>')
     below = len(out)
-    for (code, _), colour, width in style:
-        path = "".join(sheet.path(line) for rating, line in roads if str(rating) == code)
-        out.append(f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="{width}" stroke-linecap="round" stroke-linejoin="round"/>')
+    for _, rows, css in style:
+        path = "".join(sheet.path(line) for row, line in roads if fits(rows, row))
+        if path:
+            out.append(f'<path d="{path}" fill="none" {line_of(css)}/>')
     out += [place_to_stop(*sheet.at(stop)) for stop in stops]
     worst = longest(outages, sheet)
     out += [numbered(n, *at) for n, (at, _, _) in enumerate(worst, 1)]
@@ -134,11 +161,19 @@ def drawn(layer, elevation):
 def legend(style, worst, sheet):
     """Ratings in words, marks, the outages with numbers; a bar of two kilometres on the map."""
     top, out = sheet.height + 24, []
-    on_top = {code: (word, colour, width) for (code, word), colour, width in style}
-    for row, (code, (word, colour, width)) in enumerate(sorted(on_top.items())):
+    on_top = {words: css for words, _, css in style}
+    # Main roads come last; white is what makes a line hollow.
+    lines = {words: css for words, _, css in style if words[0].isdigit() and css["stroke"] != "#ffffff"}
+    for row, (words, css) in enumerate(sorted(lines.items())):
         y = top + 21 * row
-        out.append(f'<path d="M14 {y - 4.5}h44" stroke="{colour}" stroke-width="{width}" stroke-linecap="round"/>')
-        out.append(text(70, y, word, 13, 'font-weight="700"') + text(128, y, MEANS[int(code)]))
+        out.append(f'<path d="M14 {y - 4.5}h44" {line_of(css)}/>')
+        out.append(text(70, y, words.split(":")[0][2:], 13, 'font-weight="700"') + text(128, y, MEANS[int(words[0])]))
+    out.append(text(14, top + 105, "dotted: may be worse, the roadside is not mapped", 12))
+    worst_words = max(lines)
+    ferry = next(css for words, css in on_top.items() if words.startswith("ferry"))
+    for x, drawn_with, words in ((440, [ferry], "ferry"), (545, [lines[worst_words], on_top[worst_words]], "tunnel or roof")):
+        out += [f'<path d="M{x} {top + 96}h34" {line_of(css)}/>' for css in drawn_with]
+        out.append(text(x + 42, top + 100.5, words))
     out.append(text(300, top, "longest outages, 95th percentile", 13, 'font-weight="700"'))
     for n, (_, cause, p95_s) in enumerate(worst):
         x, y = 300 + 215 * (n // 3), top + 25 + 25 * (n % 3)

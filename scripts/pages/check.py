@@ -71,7 +71,7 @@ class Checker:
             hint = "commands stand in ```console blocks" if block.language in SHELLS else f"known are {', '.join(filter(None, KNOWN))}"
             return self.problem(page, block.line, f"a block of {block.language}: {hint}")
         # A block with a name is also read by scripts/doors/prove.
-        words = {w for w in block.words if not (w.startswith("door=") or (block.language in ("toml", "json") and w.startswith("file=")))}
+        words = {w for w in block.words if not (w.startswith("door-") or (block.language in ("toml", "json") and w.startswith("file-")))}
         if unknown := words - KNOWN[block.language]:
             return self.problem(page, block.line, f"```{block.language} does not know {' '.join(sorted(unknown))}")
         check = {"console": self.console, "toml": self.toml, "sql": self.sql, "json": self.json, "python": self.python}.get(block.language, self.silent)
@@ -155,14 +155,14 @@ class Checker:
         return None
 
     def python(self, page, block, _folder):
-        return self.by_a_door(page, block, "```python blocks are marked door=NAME")
+        return self.by_a_door(page, block, "```python blocks are marked door-NAME")
 
     def by_a_door(self, page, block, otherwise):
         """scripts/doors/prove runs the block, and fails where nobody does."""
         return None if block.option("door") else self.problem(page, block.line, otherwise)
 
     def kept(self, block, folder):
-        """Writes a block with file=NAME, for the commands after it."""
+        """Writes a block with file-NAME, for the commands after it."""
         name = block.option("file")
         return folder.write(name, block.text) if name else None
 

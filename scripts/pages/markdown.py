@@ -27,8 +27,8 @@ class Block:
         return "\n".join(self.lines) + "\n"
 
     def option(self, name):
-        """The value of a word `name=value` after the language."""
-        return next((w.split("=", 1)[1] for w in self.words if w.startswith(name + "=")), None)
+        """The value of a word `name=value` after the language; on pages of the guide `name-value`, since rustdoc refuses `=`."""
+        return next((w[len(name) + 1 :] for w in self.words if w.startswith((name + "=", name + "-"))), None)
 
 
 @dataclass

@@ -27,7 +27,7 @@ class Block:
 
 
 def blocks(page: str) -> dict[str, Block]:
-    """Blocks of a page by the name that `door=NAME` gives them."""
+    """Blocks of a page by the name that `door-NAME` gives them."""
     found: dict[str, Block] = {}
     name, language, lines = "", "", list[str]()
     inside = False
@@ -35,7 +35,7 @@ def blocks(page: str) -> dict[str, Block]:
         fence = FENCE.match(line)
         if not inside and fence:
             inside, language, lines = True, fence.group(1), []
-            named = re.search(r"\bdoor=(\S+)", fence.group(2))
+            named = re.search(r"\bdoor-(\S+)", fence.group(2))
             name = named.group(1) if named else ""
         elif inside and line == "```":
             inside = False
@@ -56,7 +56,7 @@ class Page:
 
     def take(self, name: str) -> Block:
         if name not in self.blocks:
-            raise Wrong(f"{self.topic}.md has no block door={name}")
+            raise Wrong(f"{self.topic}.md has no block door-{name}")
         self.taken.add(name)
         return self.blocks[name]
 
@@ -64,9 +64,9 @@ class Page:
         """Puts another text into a block."""
         path = GUIDE / f"{self.topic}.md"
         page = path.read_text(encoding="utf-8")
-        old = re.search(rf"^```\S*[^\n]*\bdoor={re.escape(name)}\n(.*?)^```$", page, re.MULTILINE | re.DOTALL)
+        old = re.search(rf"^```\S*[^\n]*\bdoor-{re.escape(name)}\n(.*?)^```$", page, re.MULTILINE | re.DOTALL)
         if not old:
-            raise Wrong(f"{self.topic}.md has no block door={name}")
+            raise Wrong(f"{self.topic}.md has no block door-{name}")
         path.write_text(page[: old.start(1)] + text + page[old.end(1) :], encoding="utf-8")
 
     def left(self) -> list[str]:
