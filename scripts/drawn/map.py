@@ -168,7 +168,7 @@ def legend(style, worst, sheet):
         y = top + 21 * row
         out.append(f'<path d="M14 {y - 4.5}h44" {line_of(css)}/>')
         out.append(text(70, y, words.split(":")[0][2:], 13, 'font-weight="700"') + text(128, y, MEANS[int(words[0])]))
-    out.append(text(14, top + 105, "dotted: may be worse, the roadside is not mapped", 12))
+    out.append(text(14, top + 105, "dotted: may be worse, roadside not mapped", 11))
     worst_words = max(lines)
     ferry = next(css for words, css in on_top.items() if words.startswith("ferry"))
     for x, drawn_with, words in ((440, [ferry], "ferry"), (545, [lines[worst_words], on_top[worst_words]], "tunnel or roof")):
