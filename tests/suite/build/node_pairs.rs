@@ -15,6 +15,7 @@ use waymask::layer::{JoinedLayer, Layer};
 use waymask::map::district::region::Region;
 use waymask::profile::Profile;
 
+use crate::build::country;
 use crate::build::kit::{Sketch, sample};
 use crate::extract_builder::{node, way};
 use crate::need;
@@ -204,11 +205,8 @@ fn pairs_on_the_island_are_those_of_its_map() {
 
 #[test]
 fn heavy_pairs_of_a_country_are_those_of_its_map() {
-    let Some(extract) = need::data("andorra/andorra-2025.osm.pbf") else { return };
-    let folder = tempfile::tempdir().unwrap();
-    let options = few_drives(extract, folder.path().join("country.gpkg"));
-    build::build(&options, &Silent).unwrap();
-    let (all, divided) = compare(&options.output, &options.extract);
+    let (Some(layer), Some(extract)) = (country::andorra(), need::data(country::ANDORRA)) else { return };
+    let (all, divided) = compare(&layer, &extract);
     println!("{all} pairs, {divided} on several segments");
     assert!(all > 80_000 && divided > 1_000, "{all} pairs, {divided} on several segments");
 }
