@@ -162,16 +162,16 @@ def legend(style, worst, sheet):
     """Ratings in words, marks, the outages with numbers; a bar of two kilometres on the map."""
     top, out = sheet.height + 24, []
     on_top = {words: css for words, _, css in style}
-    # Main roads come last; white is what makes a line hollow.
-    lines = {words: css for words, _, css in style if words[0].isdigit() and css["stroke"] != "#ffffff"}
+    # Main roads come last.
+    lines = {words: css for words, css in on_top.items() if words[0].isdigit()}
     for row, (words, css) in enumerate(sorted(lines.items())):
         y = top + 21 * row
         out.append(f'<path d="M14 {y - 4.5}h44" {line_of(css)}/>')
         out.append(text(70, y, words.split(":")[0][2:], 13, 'font-weight="700"') + text(128, y, MEANS[int(words[0])]))
     out.append(text(14, top + 105, "dotted: may be worse, roadside not mapped", 11))
     worst_words = max(lines)
-    ferry = next(css for words, css in on_top.items() if words.startswith("ferry"))
-    for x, drawn_with, words in ((440, [ferry], "ferry"), (545, [lines[worst_words], on_top[worst_words]], "tunnel or roof")):
+    ferry, hollow = (next(css for words, css in on_top.items() if words.startswith(sign)) for sign in ("ferry", "hollow"))
+    for x, drawn_with, words in ((440, [ferry], "ferry"), (545, [lines[worst_words], hollow], "tunnel or roof")):
         out += [f'<path d="M{x} {top + 96}h34" {line_of(css)}/>' for css in drawn_with]
         out.append(text(x + 42, top + 100.5, words))
     out.append(text(300, top, "longest outages, 95th percentile", 13, 'font-weight="700"'))

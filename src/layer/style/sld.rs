@@ -24,13 +24,13 @@ pub fn document(style: &Style) -> String {
         for grade in &style.grades {
             let (width_mm, from) = (grade.width_mm * group.look().width, group.look().from_scale);
             let on_group = |rows: &Filter| rows.clone().and(Filter::any_of("highway", group.classes()));
-            let one =
-                |rows: &Filter, from: u32, symbol: &str| rule(&grade.legend, &on_group(rows), (from, ALWAYS), symbol);
-            casings += &one(&grade.rows, from, &stroke(WHITE, width_mm + 2.0 * CASING_MM, &[]));
-            lines += &feature_type_style(&one(&grade.rows, from, &stroke(grade.colour, width_mm, grade.dashes_mm)));
+            let one = |words: &str, rows: &Filter, symbol: &str| rule(words, &on_group(rows), (from, ALWAYS), symbol);
+            casings += &one(&grade.legend, &grade.rows, &stroke(WHITE, width_mm + 2.0 * CASING_MM, &[]));
+            let colour = stroke(grade.colour, width_mm, grade.dashes_mm);
+            lines += &feature_type_style(&one(&grade.legend, &grade.rows, &colour));
             for sign in style.rules.iter().filter(|sign| matches!(sign.symbol, Drawn::Hollow)) {
                 let rows = sign.rows.clone().and(grade.rows.clone());
-                lines += &feature_type_style(&one(&rows, from, &stroke(WHITE, HOLLOW * width_mm, &[])));
+                lines += &feature_type_style(&one(&sign.legend, &rows, &stroke(WHITE, HOLLOW * width_mm, &[])));
             }
         }
         for sign in style.rules.iter().filter(|sign| matches!(sign.symbol, Drawn::Dotted)) {
