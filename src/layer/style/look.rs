@@ -1,4 +1,9 @@
 //! What a style says, before it is written in the form of a viewer.
+
+/// Of casings, of what is hollow, and of marks that are told apart by their rim.
+pub const WHITE: [u8; 3] = [0xFF, 0xFF, 0xFF];
+/// Of marks and lines that no rating colours.
+pub const INK: [u8; 3] = [0x1A, 0x1A, 0x1A];
 /// Largest denominator of a scale at which something is drawn.
 pub const ALWAYS: u32 = 0;
 /// White on both sides of a road, millimetres: keeps it apart from the map below, dark or light.
@@ -112,8 +117,6 @@ pub struct StyleLabel {
     pub text: Vec<LabelPiece>,
     /// Scales 1 : this and larger.
     pub from_scale: u32,
-    /// Scales below 1 : this; [`ALWAYS`] for no end.
-    pub to_scale: u32,
     /// Height of letters, points.
     pub size_pt: f64,
     /// Along a line, instead of beside a point.

@@ -1,13 +1,11 @@
 //! Styles of points: what stands over the road, places to stop, junctions.
-use super::look::{ALWAYS, Drawn, Filter, LabelPiece, MarkShape, Marker, Style, StyleLabel, StyleRule};
+use super::look::{Drawn, Filter, INK, LabelPiece, MarkShape, Marker, Style, StyleLabel, StyleRule, WHITE};
 use crate::base::ramp::look;
 use crate::base::words::{OverheadKind, Rating, StopAccess};
 use crate::layer::model::{NodeRow, OverheadRow, StopRow};
 use crate::layer::schema::Row;
 
-const WHITE: [u8; 3] = [0xFF, 0xFF, 0xFF];
 const GREY: [u8; 3] = [0xA0, 0xA0, 0xA0];
-const INK: [u8; 3] = [0x1A, 0x1A, 0x1A];
 /// Rim of what stands over the road: the dark end of the ramp.
 const OVER: [u8; 3] = look(Rating::Dark).colour;
 /// Scale of a town, a district of one, a street.
@@ -19,7 +17,7 @@ const SEES_ALL: f64 = 0.9;
 const SEES_HALF: f64 = 0.5;
 
 fn label(rows: Filter, text: &[LabelPiece], from_scale: u32) -> StyleLabel {
-    StyleLabel { rows, text: text.to_vec(), from_scale, to_scale: ALWAYS, size_pt: 7.5, along: false }
+    StyleLabel { rows, text: text.to_vec(), from_scale, size_pt: 7.5, along: false }
 }
 
 fn rule(legend: &str, rows: Filter, from_scale: u32, marker: Marker) -> StyleRule {
@@ -58,7 +56,6 @@ pub fn stops() -> Style {
     let circle = |fill, rim| Marker { shape: MarkShape::Circle, fill, rim, size_mm: 1.8 };
     let at_least = |share| Filter::AtLeast("open_share", share);
     let below = |share| Filter::Below("open_share", share);
-    let named = || private().not().and(Filter::Empty("name").not());
     let text = [
         LabelPiece::Column("name"),
         LabelPiece::Text(", open sky "),
@@ -87,7 +84,7 @@ pub fn stops() -> Style {
                 Marker { shape: MarkShape::Cross, fill: INK, rim: INK, size_mm: 1.4 },
             ),
         ],
-        labels: vec![label(named(), &text, STREET)],
+        labels: vec![label(private().not().and(Filter::Empty("name").not()), &text, STREET)],
     }
 }
 

@@ -4,14 +4,12 @@
 //! for each grade, whose symbols make the legend; streets and tracks share one each, which takes colour and width by expression.
 use super::classes::{RoadGroup, WIDTH_BY_SCALE};
 use super::look::{
-    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, Grade, HOLLOW, LabelPiece, MarkShape, Marker, OVER_DASHES_MM, OVER_MM,
-    PlainLine, Style, StyleLabel, StyleRule,
+    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, Grade, HOLLOW, INK, LabelPiece, MarkShape, Marker, OVER_DASHES_MM,
+    OVER_MM, PlainLine, Style, StyleLabel, StyleRule, WHITE,
 };
 use crate::base::markup::escape;
 use crate::base::words::Rating;
 
-const WHITE: [u8; 3] = [0xFF, 0xFF, 0xFF];
-const INK: [u8; 3] = [0x1A, 0x1A, 0x1A];
 /// Of the symbols of streets and tracks in the legend: on the map they have the colours of grades.
 const GREY: [u8; 3] = [0x80, 0x80, 0x80];
 /// Levels of symbols: what is higher is drawn later.
@@ -45,7 +43,7 @@ pub fn document(style: &Style) -> String {
             "<rule key=\"{index}\" symbol=\"{index}\" label=\"{}\"{}{}/>\n",
             escape(&w.legend),
             filter(&w.filter),
-            scales(w.from_scale, ALWAYS)
+            scale(w.from_scale)
         )
     };
     let symbol = |(index, w): (usize, &QmlRule)| {
@@ -239,14 +237,9 @@ fn marker(marker: &Marker) -> String {
     layer("SimpleMarker", 0, &options, &[])
 }
 
-/// Denominators between which something is drawn, as attributes.
-fn scales(from: u32, to: u32) -> String {
-    let one = |name: &str, denominator: u32| match denominator {
-        ALWAYS => String::new(),
-        denominator => format!(" {name}=\"{denominator}\""),
-    };
-    // Named after denominators: the least one is the largest scale.
-    one("scalemindenom", to) + one("scalemaxdenom", from).as_str()
+/// Largest denominator of a scale at which something is drawn, as an attribute.
+fn scale(from: u32) -> String {
+    if from == ALWAYS { String::new() } else { format!(" scalemaxdenom=\"{from}\"") }
 }
 
 /// Rows, as an expression; empty for all.
@@ -335,7 +328,7 @@ fn labels(all: &[StyleLabel]) -> String {
              fontSize=\"{}\" fontSizeUnit=\"Point\" textColor=\"26,26,26,255\"><text-buffer bufferDraw=\"1\" bufferSize=\"0.8\" \
              bufferSizeUnits=\"MM\" bufferColor=\"255,255,255,255\"/></text-style><placement {placement} \
              distUnits=\"MM\" repeatDistance=\"60\" repeatDistanceUnits=\"MM\"/><rendering mergeLines=\"{}\" obstacle=\"1\"/></settings></rule>\n",
-            scales(label.from_scale, label.to_scale),
+            scale(label.from_scale),
             escape(&text(&label.text)),
             label.size_pt,
             u8::from(label.along)

@@ -1,7 +1,7 @@
 //! Styles of lines: the rating of segments, at worst, what it rests on, and outages.
 use super::classes::RoadGroup;
 use super::legend;
-use super::look::{ALWAYS, Drawn, Filter, Grade, LabelPiece, PlainLine, Style, StyleLabel, StyleRule};
+use super::look::{ALWAYS, Drawn, Filter, Grade, INK, LabelPiece, PlainLine, Style, StyleLabel, StyleRule};
 use crate::base::ramp::look;
 use crate::base::words::{Evidence, Highway, RatedBy, Rating};
 use crate::layer::model::{OutageRow, SegmentRow};
@@ -10,8 +10,6 @@ use crate::profile::RatingEdges;
 
 /// Of ferries and shuttle trains, which have no link.
 const DARK: [u8; 3] = look(Rating::Dark).colour;
-/// Of outages, over the colours of ratings.
-const INK: [u8; 3] = [0x1A, 0x1A, 0x1A];
 /// Of roads of which something is not known.
 const GREY: [u8; 3] = [0x8C, 0x8C, 0x8C];
 /// Width of lines that are not told apart by it, millimetres.
@@ -164,7 +162,6 @@ fn names() -> Vec<StyleLabel> {
         rows: rows.and(Filter::Empty(column).not()),
         text: vec![LabelPiece::Column(column)],
         from_scale,
-        to_scale: ALWAYS,
         size_pt: 7.5,
         along: true,
     };
@@ -208,7 +205,6 @@ fn figures() -> Vec<StyleLabel> {
                 rows: on_road(Filter::Is("rated_by", by.name())).and(rows.clone()),
                 text: [&[LabelPiece::Column("rating_name")][..], &figure, range].concat(),
                 from_scale: FIGURES_FROM,
-                to_scale: ALWAYS,
                 size_pt: 7.0,
                 along: true,
             });

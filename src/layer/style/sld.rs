@@ -4,16 +4,14 @@
 //! each group of roads has rules of its own, of one width at all scales.
 use super::classes::RoadGroup;
 use super::look::{
-    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, HOLLOW, LabelPiece, MarkShape, Marker, OVER_DASHES_MM, OVER_MM, Style,
-    StyleLabel,
+    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, HOLLOW, INK, LabelPiece, MarkShape, Marker, OVER_DASHES_MM, OVER_MM,
+    Style, StyleLabel, WHITE,
 };
 use crate::base::markup::escape;
 use crate::base::ramp::hex;
 
 /// A pixel of the standard, millimetres.
 const PX_MM: f64 = 0.28;
-const WHITE: [u8; 3] = [0xFF, 0xFF, 0xFF];
-const INK: [u8; 3] = [0x1A, 0x1A, 0x1A];
 
 /// The whole document.
 pub fn document(style: &Style) -> String {
@@ -24,7 +22,7 @@ pub fn document(style: &Style) -> String {
         for grade in &style.grades {
             let (width_mm, from) = (grade.width_mm * group.look().width, group.look().from_scale);
             let on_group = |rows: &Filter| rows.clone().and(Filter::any_of("highway", group.classes()));
-            let one = |words: &str, rows: &Filter, symbol: &str| rule(words, &on_group(rows), (from, ALWAYS), symbol);
+            let one = |words: &str, rows: &Filter, symbol: &str| rule(words, &on_group(rows), from, symbol);
             casings += &one(&grade.legend, &grade.rows, &stroke(WHITE, width_mm + 2.0 * CASING_MM, &[]));
             let colour = stroke(grade.colour, width_mm, grade.dashes_mm);
             lines += &feature_type_style(&one(&grade.legend, &grade.rows, &colour));
@@ -37,7 +35,7 @@ pub fn document(style: &Style) -> String {
             let dots = stroke(WHITE, 2.0 * DOTS_MM[0], &DOTS_MM) + stroke(INK, DOTS_MM[0], &DOTS_MM).as_str();
             let rows = sign.rows.clone().and(Filter::any_of("highway", group.classes()));
             let from = group.look().from_scale.min(sign.from_scale);
-            lines += &feature_type_style(&rule(&sign.legend, &rows, (from, ALWAYS), &dots));
+            lines += &feature_type_style(&rule(&sign.legend, &rows, from, &dots));
         }
     }
     let mut body = feature_type_style(&casings) + lines.as_str();
@@ -48,7 +46,7 @@ pub fn document(style: &Style) -> String {
             Drawn::Over(colour) => stroke(*colour, OVER_MM, &OVER_DASHES_MM),
             Drawn::Marker(marker) => mark(marker),
         };
-        body += &feature_type_style(&self::rule(&rule.legend, &rule.rows, (rule.from_scale, ALWAYS), &drawn));
+        body += &feature_type_style(&self::rule(&rule.legend, &rule.rows, rule.from_scale, &drawn));
     }
     let labels: String = style.labels.iter().map(label).collect();
     body += &feature_type_style(&labels);
@@ -65,21 +63,16 @@ fn feature_type_style(rules: &str) -> String {
     if rules.is_empty() { String::new() } else { format!("<FeatureTypeStyle>\n{rules}</FeatureTypeStyle>\n") }
 }
 
-fn rule(title: &str, rows: &Filter, (from, to): (u32, u32), symbol: &str) -> String {
+fn rule(title: &str, rows: &Filter, from: u32, symbol: &str) -> String {
     let filter = match filter(rows) {
         rows if rows.is_empty() => String::new(),
         rows => format!("<ogc:Filter>{rows}</ogc:Filter>"),
     };
-    let scale = |name: &str, denominator: u32| match denominator {
+    let scale = match from {
         ALWAYS => String::new(),
-        denominator => format!("<{name}>{denominator}</{name}>"),
+        from => format!("<MaxScaleDenominator>{from}</MaxScaleDenominator>"),
     };
-    format!(
-        "<Rule><Title>{}</Title>{filter}{}{}{symbol}</Rule>\n",
-        escape(title),
-        scale("MinScaleDenominator", to),
-        scale("MaxScaleDenominator", from)
-    )
+    format!("<Rule><Title>{}</Title>{filter}{scale}{symbol}</Rule>\n", escape(title))
 }
 
 fn property(column: &str) -> String {
@@ -174,5 +167,5 @@ fn label(label: &StyleLabel) -> String {
     let symbol = format!(
         "<TextSymbolizer><Label>{text}</Label><LabelPlacement>{placement}</LabelPlacement><Halo><Radius>1</Radius></Halo></TextSymbolizer>"
     );
-    rule("label", &label.rows, (label.from_scale, label.to_scale), &symbol)
+    rule("label", &label.rows, label.from_scale, &symbol)
 }
