@@ -7,6 +7,7 @@
 //! | [`stops()`] | [`StopsQuestion`](stops::StopsQuestion) | [`StopsAnswer`](stops::StopsAnswer) |
 //! | [`plan()`] | [`PlanQuestion`](days::PlanQuestion) | [`Trip`](trip::Trip) |
 //! | [`sky()`] | [`SkyQuestion`](place::SkyQuestion) | [`SkyAnswer`](place::SkyAnswer) |
+//! | [`portion()`] | [`PortionQuestion`](portion::PortionQuestion) | [`Portion`](portion::Portion) |
 //! | [`diff()`] | [`DiffQuestion`](diff::DiffQuestion) | [`DiffAnswer`](diff::DiffAnswer) |
 //! | [`rerate()`] | [`RerateQuestion`](rerate::RerateQuestion) | [`RerateAnswer`](rerate::RerateAnswer) |
 //!
@@ -22,6 +23,7 @@ pub mod matching;
 pub mod people;
 pub mod place;
 pub mod plan;
+pub mod portion;
 pub mod rerate;
 mod road_name;
 pub mod route;
@@ -38,6 +40,7 @@ pub use days::plan;
 pub use diff::diff;
 pub use elsewhere::check_roads;
 pub use place::sky;
+pub use portion::portion;
 pub use rerate::rerate;
 pub use route::route;
 pub use stops::stops;

@@ -25,6 +25,18 @@ pub const fn look(rating: Rating) -> RatingLook {
     }
 }
 
+/// The colour of a rating on dark ground. The hues are those of the day; lightness runs the other way, so that the worse still
+/// stands out more. Own colours.
+pub const fn look_at_night(rating: Rating) -> [u8; 3] {
+    match rating {
+        Rating::Steady => [0x3E, 0x7D, 0x2B],
+        Rating::Blips => [0x25, 0xA1, 0x80],
+        Rating::Gaps => [0x62, 0xB4, 0xD6],
+        Rating::Drops => [0xB4, 0xBA, 0xFA],
+        Rating::Dark => [0xF8, 0xDD, 0xFF],
+    }
+}
+
 /// A colour as styles and pages write it, `#22a884`.
 pub fn hex([r, g, b]: [u8; 3]) -> String {
     format!("#{r:02x}{g:02x}{b:02x}")
@@ -56,6 +68,23 @@ mod tests {
             let steps = lightness(better.colour) - lightness(worse.colour);
             assert!(steps >= 10.0, "{} to {}: {steps}", pair[0], pair[1]);
             assert!(worse.width_px >= 1.25 * better.width_px);
+        }
+    }
+
+    /// The ground of pages at night.
+    const NIGHT: [u8; 3] = [0x1B, 0x1D, 0x20];
+
+    #[test]
+    fn at_night_worse_is_lighter_at_every_step_and_all_stand_out() {
+        for pair in Rating::ALL.windows(2) {
+            let (better, worse) = (look_at_night(pair[0]), look_at_night(pair[1]));
+            let steps = lightness(worse) - lightness(better);
+            assert!(steps >= 10.0, "{} to {}: {steps}", pair[0], pair[1]);
+        }
+        // WCAG 2.1, 1.4.11: graphical objects contrast by 3 to 1 with what is next to them.
+        for &rating in Rating::ALL {
+            let contrast = (luminance(look_at_night(rating)) + 0.05) / (luminance(NIGHT) + 0.05);
+            assert!(contrast >= 3.0, "{rating}: {contrast}");
         }
     }
 

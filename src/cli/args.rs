@@ -9,6 +9,7 @@ use super::edges::EdgesArgs;
 use super::guide::GuideArgs;
 use super::info::InfoArgs;
 use super::man::ManArgs;
+use super::map::MapArgs;
 use super::merge::MergeArgs;
 use super::plan::PlanArgs;
 use super::route::RouteArgs;
@@ -78,6 +79,11 @@ pub enum Command {
     /// Shows the fastest way, the steadiest and a few between, side by side, with what each costs in time and saves in
     /// outages.
     Route(RouteArgs),
+    /// Make a page of a layer: a map to look at without a GIS
+    ///
+    /// Writes one file that a browser opens from the disk, with or without a network, on a laptop or a telephone: roads by rating,
+    /// the figures of each, the worst outages, places to stop, a search by name. With --along it opens at a drive.
+    Map(MapArgs),
     /// Print what a layer was built from, and what was assumed
     ///
     /// Prints the record of the build as people read it: inputs, counts, kilometres by rating and by cause, assumptions.

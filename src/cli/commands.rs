@@ -1,7 +1,7 @@
 //! One file per command; here they are called and what they say is printed.
 use super::args::{Args, Command};
 use super::{
-    build, completions, corridor, diff, edges, guide, help, info, man, merge, plan, route, sensitivity, settings,
+    build, completions, corridor, diff, edges, guide, help, info, man, map, merge, plan, route, sensitivity, settings,
     shards, sky, spend, stops, terminal,
 };
 use crate::base::error::Result;
@@ -13,6 +13,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Corridor(args) => corridor::run(&args),
         Command::Plan(args) => plan::run(&args),
         Command::Shards(args) => shards::run(args),
+        Command::Map(args) => map::run(&args),
         Command::Merge(args) => merge::run(&args),
         Command::Diff(args) => diff::run(&args),
         Command::Edges(args) => edges::run(&args),

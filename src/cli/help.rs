@@ -7,19 +7,19 @@ use clap::{Command, CommandFactory};
 use super::args::Args;
 use super::notes::HelpNotes;
 use super::{
-    build, completions, corridor, diff, edges, guide, info, man, merge, plan, route, sensitivity, settings, shards,
-    sky, spend, stops,
+    build, completions, corridor, diff, edges, guide, info, man, map, merge, plan, route, sensitivity, settings,
+    shards, sky, spend, stops,
 };
 
 /// What the commands are for, and which those are, in the order they are listed in.
 pub(crate) const GROUPS: [(&str, &[&str]); 3] = [
     ("Make a layer", &["build", "shards", "merge", "sensitivity"]),
-    ("Ask it", &["corridor", "route", "plan", "stops", "sky", "spend"]),
+    ("Ask it", &["map", "corridor", "route", "plan", "stops", "sky", "spend"]),
     ("Look after it", &["info", "diff", "edges", "settings", "guide", "man", "completions"]),
 ];
 
 /// The notes of a command, by the words that lead to it.
-pub(crate) const NOTES: [(&str, &HelpNotes); 19] = [
+pub(crate) const NOTES: [(&str, &HelpNotes); 20] = [
     ("build", &build::NOTES),
     ("completions", &completions::NOTES),
     ("corridor", &corridor::NOTES),
@@ -28,6 +28,7 @@ pub(crate) const NOTES: [(&str, &HelpNotes); 19] = [
     ("guide", &guide::NOTES),
     ("info", &info::NOTES),
     ("man", &man::NOTES),
+    ("map", &map::NOTES),
     ("merge", &merge::NOTES),
     ("plan", &plan::NOTES),
     ("route", &route::NOTES),

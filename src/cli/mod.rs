@@ -1,5 +1,6 @@
 //! The command line: what the user types, what the user sees.
 mod args;
+mod beside;
 mod build;
 mod commands;
 mod completions;
@@ -12,6 +13,7 @@ mod help;
 mod info;
 mod inputs;
 mod man;
+mod map;
 mod merge;
 mod notes;
 mod output;

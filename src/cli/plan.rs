@@ -5,11 +5,12 @@ use clap::{Args as ClapArgs, ValueHint};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+use super::files::OutputFile;
 use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::terminal::Said;
 use super::values::length;
-use super::{read, times, watch};
+use super::{beside, read, times, watch};
 use crate::ask;
 use crate::ask::days::{NamedCalendar, PlanQuestion, PlanRoad};
 use crate::ask::matching::MatchOptions;
@@ -159,7 +160,9 @@ fn calendar_of(path: &Path) -> Result<NamedCalendar> {
 /// The page.
 fn brief(args: &PlanArgs, layer: &Layer, trip: &Trip) -> Result<String> {
     let nearby = trip.days.iter().map(|day| ask::roads_around(layer, &day.corridor)).collect::<Result<Vec<_>>>()?;
-    Ok(page(&Brief { title: &title(args), trip, nearby: &nearby }))
+    let output = args.output.output.as_ref().map(OutputFile::path);
+    let map_pages = output.map_or(Vec::new(), |output| beside::map_pages(output, layer));
+    Ok(page(&Brief { title: &title(args), trip, nearby: &nearby, map_pages: &map_pages }))
 }
 
 /// What the trip is called.

@@ -41,5 +41,7 @@ pub use geometry::Bounds;
 pub use join::{JoinedLayer, LayerJoin, stops_left_out};
 pub use reader::{Edges, Layer};
 pub use streams::KeyedSegments;
+pub(crate) use style::rating_words;
+pub use style::{GroupLook, RoadGroup, WIDTH_BY_SCALE, rating_width_mm};
 pub(crate) use trouble::{REBUILD, REPORT, damaged_value};
 pub use writer::LayerWriter;

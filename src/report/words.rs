@@ -45,3 +45,29 @@ pub(super) fn sentence(o: &DrivenOutage) -> String {
         o.outage_p95_s
     )
 }
+
+/// Units that stay beside their figure.
+const UNITS: [&str; 5] = ["%", "s", "m", "km", "min"];
+
+/// Text in which a figure stays beside its unit.
+pub(super) fn unbroken(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for word in text.split(' ') {
+        let unit = UNITS.contains(&word.trim_end_matches([',', ';', '.', ':']));
+        if !out.is_empty() {
+            out.push(if unit && out.ends_with(|c: char| c.is_ascii_digit()) { '\u{a0}' } else { ' ' });
+        }
+        out += word;
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_stay_beside_their_units() {
+        assert_eq!(unbroken("about 5 % of 2 s, km 3 to 4"), "about 5\u{a0}% of 2\u{a0}s, km 3 to 4");
+    }
+}

@@ -15,6 +15,10 @@ mod sld;
 
 use rusqlite::{Connection, params};
 
+pub use classes::{GroupLook, RoadGroup, WIDTH_BY_SCALE};
+pub(crate) use legend::rating as rating_words;
+pub use segments::rating_width_mm;
+
 use super::container;
 use super::schema::GEOMETRY;
 use crate::profile::RatingEdges;

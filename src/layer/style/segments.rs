@@ -23,8 +23,8 @@ const FIGURES_FROM: u32 = 6_000;
 /// Roads of which something is not known are dotted at scales larger than one to this; else dots would fill them.
 const DOTS_FROM: u32 = 60_000;
 
-/// Width of a rating, millimetres.
-const fn width_mm(rating: Rating) -> f64 {
+/// Width of a main road of a rating at scales of valleys, millimetres.
+pub const fn rating_width_mm(rating: Rating) -> f64 {
     match rating {
         Rating::Steady => 0.5,
         Rating::Blips => 0.62,
@@ -110,7 +110,7 @@ pub fn outages(edges: &RatingEdges) -> Style {
 
 fn grade(rating: Rating, column: &'static str, legend: String) -> Grade {
     let rows = Filter::Code(column, rating.code());
-    Grade { legend, rows, colour: look(rating).colour, width_mm: width_mm(rating), dashes_mm: &[] }
+    Grade { legend, rows, colour: look(rating).colour, width_mm: rating_width_mm(rating), dashes_mm: &[] }
 }
 
 fn not_known(legend: &str, rows: Filter) -> Grade {

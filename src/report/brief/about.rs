@@ -26,7 +26,25 @@ pub(super) fn head(out: &mut String, brief: &Brief) {
         let _ = writeln!(out, "<p><b>{}</b>, {km:.1} km. Times in {}.</p>", escape(&dates), escape(&trip.zone));
     }
     let _ = writeln!(out, "<p class=\"small\">{}</p>", escape(&data_words(&trip.source)));
+    for file in brief.map_pages {
+        let _ = writeln!(out, "<p><a href=\"{}\">Map to look at: {}</a></p>", address(file), escape(file));
+    }
     *out += "<p class=\"passenger\">For the passenger, never for the driver. <a href=\"#cautions\">Before you rely on it</a></p>\n</header>\n";
+}
+
+/// The address of a file in the same folder (RFC 3986): all but letters, digits and `-._~` as bytes in hexadecimal. The
+/// beginning says that it is no scheme.
+fn address(file: &str) -> String {
+    let mut out = String::from("./");
+    for byte in file.bytes() {
+        match byte {
+            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => out.push(byte.into()),
+            other => {
+                let _ = write!(out, "%{other:02X}");
+            }
+        }
+    }
+    out
 }
 
 /// Date and credit of the map data.
@@ -130,4 +148,16 @@ pub(super) fn foot(out: &mut String, trip: &Trip) {
         if source.credits.is_empty() { String::new() } else { format!(" Map data: {}.", source.credits.join("; ")) };
     let _ =
         writeln!(out, "<footer>\n<p>{}</p>\n</footer>", escape(&format!("Made by waymask {VERSION}{built}.{credit}")));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::address;
+
+    #[test]
+    fn a_name_of_a_file_is_an_address_and_nothing_more() {
+        assert_eq!(address("varrow.html"), "./varrow.html");
+        assert_eq!(address("a b?#\"é.html"), "./a%20b%3F%23%22%C3%A9.html");
+        assert_eq!(address("javascript:x.html"), "./javascript%3Ax.html");
+    }
 }

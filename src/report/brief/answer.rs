@@ -9,7 +9,7 @@ use crate::base::words::{StopReason, Words};
 use crate::report::plan::{
     MOST_LEFT_OUT, RULES_BROKEN, arrival_words, held_words, left_out_words, more_left_out, panel_words, shift_words,
 };
-use crate::report::words::{roof_words, spoken};
+use crate::report::words::{roof_words, spoken, unbroken};
 
 /// Hours and minutes, with the day in front where it is not the day of departure.
 pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {
@@ -87,7 +87,7 @@ fn meetings(out: &mut String, day: &Itinerary) {
             clock_on(day, &m.end),
             escape(&m.name),
             m.kind.name(),
-            escape(&marks::unbroken(&held_words(m)))
+            escape(&unbroken(&held_words(m)))
         );
     }
     *out += "</ul>\n";

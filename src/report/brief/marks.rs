@@ -48,22 +48,6 @@ pub(super) fn seconds(s: f64) -> String {
     }
 }
 
-/// Units that stay beside their figure.
-const UNITS: [&str; 5] = ["%", "s", "m", "km", "min"];
-
-/// Text in which a figure stays beside its unit.
-pub(super) fn unbroken(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for word in text.split(' ') {
-        let unit = UNITS.contains(&word.trim_end_matches([',', ';', '.', ':']));
-        if !out.is_empty() {
-            out.push(if unit && out.ends_with(|c: char| c.is_ascii_digit()) { '\u{a0}' } else { ' ' });
-        }
-        out += word;
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -83,11 +67,6 @@ mod tests {
         }
         assert_eq!(cause(Cause::Canopy), ("Tr", "trees"));
         assert_eq!(cause(Cause::None).0, "?");
-    }
-
-    #[test]
-    fn figures_stay_beside_their_units() {
-        assert_eq!(unbroken("about 5 % of 2 s, km 3 to 4"), "about 5\u{a0}% of 2\u{a0}s, km 3 to 4");
     }
 
     #[test]

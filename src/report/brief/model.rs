@@ -10,6 +10,8 @@ pub struct Brief<'a> {
     pub trip: &'a Trip,
     /// Roads near each day.
     pub nearby: &'a [Vec<NearRoad>],
+    /// Map pages of the same layer that lie beside the brief: names of their files.
+    pub map_pages: &'a [String],
 }
 
 /// A day and what is known about it.

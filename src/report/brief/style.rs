@@ -56,6 +56,7 @@ svg text{font-size:11px;fill:#1a1a1a}
 .map .mark text{text-anchor:middle;font-size:12px;font-weight:700}
 .on-ink{fill:#fff!important}
 .words{text-anchor:middle;paint-order:stroke;stroke:#fff;stroke-width:3px;stroke-linejoin:round}
+.words.from{text-anchor:start}
 .map .mark .words{font-weight:400;font-style:italic}
 .ink{fill:#1a1a1a;stroke:#1a1a1a}
 .half{fill:#9a9a9a;stroke:#1a1a1a;stroke-width:.8}

@@ -202,5 +202,5 @@ pub fn nearby() -> Vec<NearRoad> {
 /// The page of one hostile day.
 pub fn hostile_page() -> String {
     let trip = trip(vec![day(90)]);
-    page(&Brief { title: TITLE, trip: &trip, nearby: &[nearby()] })
+    page(&Brief { title: TITLE, trip: &trip, nearby: &[nearby()], map_pages: &[] })
 }

@@ -157,7 +157,7 @@ fn a_long_trip_stays_small() {
     let day = kit::day(300);
     let roads: Vec<NearRoad> = (0..3_000).flat_map(|_| kit::nearby()).collect();
     let trip = kit::trip(vec![day]);
-    let page = page(&Brief { title: "Long", trip: &trip, nearby: &[roads] });
+    let page = page(&Brief { title: "Long", trip: &trip, nearby: &[roads], map_pages: &[] });
     assert!(page.len() < 1_500_000, "{} bytes", page.len());
     assert!(page.contains("Small roads are left out."));
 }
@@ -168,7 +168,7 @@ fn data_and_energy_are_told_where_the_traveller_said_anything_of_them() {
     settings.tariff.push(Tariff { name: "Big <one>".into(), price: 165.0, ..Tariff::default() });
     let mut trip = kit::trip(vec![kit::day(60)]);
     trip.spending = Some(Budget::of(&settings, None));
-    let text = page(&Brief { title: "T", trip: &trip, nearby: &[] });
+    let text = page(&Brief { title: "T", trip: &trip, nearby: &[], map_pages: &[] });
     for words in ["<h2>Data and energy</h2>", "A day takes ", "Big &lt;one&gt;", ">165.00</td>"] {
         assert!(text.contains(words), "{words}");
     }
@@ -178,7 +178,7 @@ fn data_and_energy_are_told_where_the_traveller_said_anything_of_them() {
     }
     assert!(!text.contains("No price is known"));
     trip.spending = Some(Budget::of(&BudgetSettings::default(), None));
-    assert!(page(&Brief { title: "T", trip: &trip, nearby: &[] }).contains("No price is known"));
+    assert!(page(&Brief { title: "T", trip: &trip, nearby: &[], map_pages: &[] }).contains("No price is known"));
     trip.spending = None;
-    assert!(!page(&Brief { title: "T", trip: &trip, nearby: &[] }).contains("Data and energy"));
+    assert!(!page(&Brief { title: "T", trip: &trip, nearby: &[], map_pages: &[] }).contains("Data and energy"));
 }

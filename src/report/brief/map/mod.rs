@@ -1,8 +1,5 @@
 //! The map of a day: the trip over the roads near it.
-mod frame;
-mod furniture;
-mod labels;
-mod lines;
+mod legend;
 mod roads;
 mod trip;
 
@@ -14,9 +11,10 @@ use super::{answer, marks};
 use crate::ask::corridor::Gap;
 use crate::ask::plan::{Itinerary, Part};
 use crate::base::geodesy::{Position, distance_m};
+use crate::report::drawing::frame::{Frame, WIDTH, Xy};
+use crate::report::drawing::furniture;
+use crate::report::drawing::labels::{Labels, Shape};
 use crate::report::words::roof_words;
-use frame::{Frame, WIDTH, Xy};
-use labels::{Labels, Shape};
 
 /// The map with its legend; nothing where nothing is driven.
 pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
@@ -51,7 +49,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
         "</svg>\n<figcaption>The trip and the roads near it; colour and width show the rating in the direction \
          driven.{small}</figcaption>"
     );
-    furniture::legend(out, !gaps.is_empty());
+    legend::legend(out, !gaps.is_empty());
     *out += "</figure>\n";
 }
 

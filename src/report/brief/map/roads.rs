@@ -1,11 +1,11 @@
 //! The roads near the trip, thin and pale.
 use std::fmt::Write;
 
-use super::frame::{Frame, WIDTH, Xy};
-use super::lines::{clipped, path, simplified};
 use crate::ask::surroundings::NearRoad;
 use crate::base::ramp::{hex, look};
 use crate::base::words::{Rating, RoadClass};
+use crate::report::drawing::frame::{Frame, WIDTH, Xy};
+use crate::report::drawing::lines::{clipped, path, simplified};
 
 /// Points of all roads of one map; the least roads are left out first. Keeps a page of several days below 1.5 MB.
 const MOST_POINTS: usize = 16_000;

@@ -2,12 +2,12 @@
 use std::fmt::Write;
 
 use super::super::drive::DayDriven;
-use super::frame::{Frame, Xy};
-use super::labels::Labels;
-use super::lines::{path, simplified};
 use crate::base::geodesy::Position;
 use crate::base::ramp::{hex, look};
 use crate::base::words::{PerRating, Rating};
+use crate::report::drawing::frame::{Frame, Xy};
+use crate::report::drawing::labels::Labels;
+use crate::report::drawing::lines::{path, simplified};
 
 /// Dark rim on each side, pixels: tells the trip from the roads beside it.
 const RIM_PX: f64 = 1.2;

@@ -6,7 +6,7 @@ use crate::base::markup::escape;
 
 /// How a sign looks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Shape {
+pub(in crate::report) enum Shape {
     /// Numbers of the worst stretches.
     Circle,
     /// Meetings.
@@ -29,7 +29,7 @@ const LINE_HALF: f64 = 4.0;
 const WORDS_AWAY: f64 = 34.0;
 
 /// Places taken, as boxes: left, top, right, bottom.
-pub(super) struct Labels {
+pub(in crate::report) struct Labels {
     taken: Vec<[f64; 4]>,
     height: f64,
 }
@@ -39,11 +39,11 @@ impl Labels {
         Self { taken: Vec::new(), height: frame.height }
     }
     /// Keeps a box free.
-    pub(crate) fn keep_free(&mut self, taken: [f64; 4]) {
+    pub(in crate::report) fn keep_free(&mut self, taken: [f64; 4]) {
         self.taken.push(taken);
     }
     /// Keeps a line free.
-    pub(crate) fn keep_line_free(&mut self, line: &[Xy]) {
+    pub(in crate::report) fn keep_line_free(&mut self, line: &[Xy]) {
         for pair in line.windows(2) {
             let (dx, dy) = (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
             let steps = (dx.hypot(dy) / LINE_STEP).ceil().max(1.0);

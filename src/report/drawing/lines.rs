@@ -6,7 +6,7 @@ use geo::{LineString, Simplify};
 use super::frame::Xy;
 
 /// Fewer points, none of those left out farther than `tolerance` from the new line (Ramer, Douglas and Peucker).
-pub(super) fn simplified(line: &[Xy], tolerance: f64) -> Vec<Xy> {
+pub(in crate::report) fn simplified(line: &[Xy], tolerance: f64) -> Vec<Xy> {
     if line.len() < 3 {
         return line.to_vec();
     }
@@ -15,7 +15,7 @@ pub(super) fn simplified(line: &[Xy], tolerance: f64) -> Vec<Xy> {
 }
 
 /// The parts of a line inside a box that begins at the origin.
-pub(super) fn clipped(line: &[Xy], width: f64, height: f64) -> Vec<Vec<Xy>> {
+pub(in crate::report) fn clipped(line: &[Xy], width: f64, height: f64) -> Vec<Vec<Xy>> {
     let mut out: Vec<Vec<Xy>> = Vec::new();
     let mut going = false;
     for pair in line.windows(2) {
@@ -53,10 +53,10 @@ fn inside(a: Xy, b: Xy, width: f64, height: f64) -> Option<(Xy, Xy)> {
 }
 
 /// Steps of a path per user unit: whole numbers need fewer characters.
-pub(super) const STEPS: f64 = 10.0;
+pub(in crate::report) const STEPS: f64 = 10.0;
 
 /// A line as the data of a path, in tenths of a user unit, relative after its first point.
-pub(super) fn path(out: &mut String, line: &[Xy]) {
+pub(in crate::report) fn path(out: &mut String, line: &[Xy]) {
     let whole = |(x, y): Xy| ((x * STEPS).round() as i64, (y * STEPS).round() as i64);
     let mut before: Option<(i64, i64)> = None;
     let mut drawn = false;

@@ -2,10 +2,10 @@
 use crate::base::geodesy::{LocalPlane, Point, Position};
 
 /// A place on the picture, user units from its upper left corner.
-pub(super) type Xy = (f64, f64);
+pub(in crate::report) type Xy = (f64, f64);
 
 /// Width of the picture, user units.
-pub(super) const WIDTH: f64 = 560.0;
+pub(in crate::report) const WIDTH: f64 = 560.0;
 /// Lowest and highest picture, user units.
 const HEIGHTS: (f64, f64) = (340.0, 600.0);
 /// Room around the trip, user units: for marks and labels.
@@ -15,7 +15,7 @@ const LEAST_M: f64 = 1_000.0;
 
 /// An equirectangular picture around a trip, north up.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Frame {
+pub(in crate::report) struct Frame {
     plane: LocalPlane,
     /// User units per metre.
     pub scale: f64,

@@ -1,0 +1,156 @@
+//! `map`: a part of a layer as one page to look at.
+use std::path::{Path, PathBuf};
+
+use clap::{Args as ClapArgs, ValueHint};
+
+use super::files::OutputFile;
+use super::notes::{HelpExample, HelpNotes};
+use super::output::written;
+use super::read;
+use super::terminal::Said;
+use super::values::{bounds, length};
+use crate::ask;
+use crate::ask::matching::MatchOptions;
+use crate::ask::portion::{Portion, PortionOf, PortionQuestion};
+use crate::base::caution::{Caution, on_terminal};
+use crate::base::count::counted;
+use crate::base::error::{Error, Result};
+use crate::base::files::{self, ending, unknown_ending};
+use crate::base::input::{self, InputKind};
+use crate::base::plain::PlainLines;
+use crate::layer::{Bounds, Layer};
+use crate::map::district::region::Region;
+use crate::report;
+use crate::report::map_page::{MapPage, layer_mark, map_page};
+
+/// Most segments that one page shows.
+const MOST_SEGMENTS: usize = 60_000;
+/// Most segments of which a page is made by leaving out the smaller roads.
+const MOST_READ: u64 = 400_000;
+
+/// What the help of `map` ends with.
+pub(crate) const NOTES: HelpNotes = HelpNotes {
+    reads: "a layer; a track or a GeoJSON file if given",
+    writes: "a page (.html) that needs no network and no other file",
+    examples: &[
+        HelpExample { does: "All of a layer", line: "waymask map out/varrow.gpkg -o out/varrow.html" },
+        HelpExample {
+            does: "What lies within 2 km of a drive, with a strip of the drive",
+            line: "waymask map out/varrow.gpkg --along data-samples/varrow-circuit.gpx --buffer 2km -o out/circuit.html",
+        },
+    ],
+};
+
+/// Options of `map`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct MapArgs {
+    /// A layer written by `waymask build`
+    pub layer: PathBuf,
+    /// File to write: a page (.html) that a browser opens from the disk
+    #[arg(short, long, value_name = "FILE")]
+    pub output: OutputFile,
+    /// Replace the output if it exists
+    ///
+    /// The old file stays until the new one is complete.
+    #[arg(long)]
+    pub overwrite: bool,
+    /// Only what lies in a box: south, west, north and east, degrees
+    #[arg(long, value_name = "S,W,N,E", value_parser = bounds, allow_hyphen_values = true, conflicts_with_all = ["area", "along"])]
+    pub bounds: Option<Bounds>,
+    /// Only what lies in the polygons of a GeoJSON file
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, conflicts_with = "along")]
+    pub area: Option<PathBuf>,
+    /// Only what lies along a track, which the page opens at: a file, or waypoints such as "42.5,1.5 42.51,1.5"
+    #[arg(long, value_name = "TRACK", allow_hyphen_values = true)]
+    pub along: Option<String>,
+    /// How near to the track roads are shown, such as 2km; 20 km by default
+    #[arg(long, value_name = "DISTANCE", requires = "along", value_parser = length(0.0..=100_000.0))]
+    pub buffer: Option<f64>,
+    /// How far the points of the track scatter about the road (standard deviation)
+    #[arg(long, value_name = "DISTANCE", default_value = "10m", value_parser = length(1.0..=50.0))]
+    pub noise: f64,
+    /// What the page is called; the name of the layer's or the track's file by default
+    #[arg(long, value_name = "TEXT", value_hint = ValueHint::Other)]
+    pub title: Option<String>,
+}
+
+/// How near to a track roads are shown, metres.
+const BUFFER_M: f64 = 20_000.0;
+
+/// What goes to standard output; the page is written.
+pub fn run(args: &MapArgs) -> Result<Said> {
+    let path = args.output.path();
+    if ending(path) != "html" {
+        return Err(unknown_ending(path, &["html"]));
+    }
+    let part = part(args)?;
+    let layer = Layer::open(&args.layer)?;
+    let question = PortionQuestion { part, most_segments: MOST_SEGMENTS, most_read: MOST_READ };
+    let portion = ask::portion(&layer, &question)?;
+    let title = args.title.clone().unwrap_or_else(|| title_of(args));
+    let mark = layer_mark(layer.record());
+    let page = map_page(&MapPage { title: &title, portion: &portion, mark: &mark })?;
+    files::write(path, page.as_bytes(), args.overwrite)?;
+    Ok(Said::Text(told(&portion, path, page.len() as u64)))
+}
+
+fn told(portion: &Portion, path: &Path, bytes: u64) -> String {
+    let mut out = PlainLines::new();
+    writeln!(out, "shown");
+    writeln!(
+        out,
+        "  {}, {}, {}, {}",
+        counted(portion.segments.len() as u64, "segment"),
+        counted(portion.stops.len() as u64, "place to stop").replace("place to stops", "places to stop"),
+        counted(portion.places.len() as u64, "named place"),
+        counted((portion.ground.len() + portion.ground_lines.len()) as u64, "shape") + " of water"
+    );
+    for left in &portion.left_out {
+        let name = report::map_page::group_words(left.group);
+        writeln!(
+            out,
+            "  not shown, too many for one page: {name}, {} ({:.0} km)",
+            counted(left.segments as u64, "segment"),
+            left.km
+        );
+    }
+    if let Some(trip) = portion.trip.as_ref().filter(|trip| trip.unmatched_m > 0.0) {
+        writeln!(
+            out,
+            "  {} of the track is off the layer's roads: unknown is not clear",
+            crate::base::count::length(trip.unmatched_m)
+        );
+    }
+    written(&mut out, path, &format!(" ({})", report::bytes(bytes)));
+    out.own(&on_terminal(&Caution::ROAD));
+    out.text()
+}
+
+fn part(args: &MapArgs) -> Result<PortionOf> {
+    if let Some(bounds) = args.bounds {
+        return Ok(PortionOf::Box(bounds));
+    }
+    if let Some(path) = &args.area {
+        let next = "give a GeoJSON file with a polygon, longitude before latitude";
+        let text = input::text(path, InputKind::Area, next)?;
+        return match Region::area(&text).map_err(|fact| Error::file(path, fact, next))? {
+            Region::Area(polygons) => Ok(PortionOf::Polygons(polygons)),
+            _ => Err(Error::file(path, "holds no polygon", next)),
+        };
+    }
+    let Some(track) = &args.along else { return Ok(PortionOf::Whole) };
+    Ok(PortionOf::Along {
+        track: read::track(track, None)?,
+        matching: MatchOptions::of_noise(args.noise),
+        buffer_m: args.buffer.unwrap_or(BUFFER_M),
+    })
+}
+
+/// The name of the track's file, else of the layer's, without its ending.
+fn title_of(args: &MapArgs) -> String {
+    let track = args.along.as_deref().map(Path::new).filter(|track| track.is_file());
+    let stem = track.unwrap_or(&args.layer).file_stem();
+    let words = stem.map_or("map".into(), |stem| stem.to_string_lossy().replace(['-', '_'], " "));
+    let mut chars = words.chars();
+    chars.next().map_or(String::new(), |c| c.to_uppercase().chain(chars).collect())
+}

@@ -1,0 +1,153 @@
+//! What the page says without scripts: the worst outages, the legend, what it rests on, cautions.
+use std::fmt::Write;
+
+use super::strings::cut;
+use super::words;
+use crate::ask::corridor::{DrivenOutage, worst_outages};
+use crate::ask::portion::{NumberedOutage, Portion};
+use crate::base::count::{counted, length};
+use crate::base::markup::escape;
+use crate::base::ramp::{hex, look};
+use crate::base::words::{Evidence, Rating};
+use crate::layer::{RoadGroup, rating_width_mm, rating_words};
+use crate::profile::RatingEdges;
+use crate::report::words::{spoken, unbroken};
+
+/// How many outages of a drive are listed.
+const WORST: usize = 10;
+/// How many outages of a region are seen before one asks for more.
+const AT_ONCE: usize = 6;
+/// Pixels of a screen per millimetre (CSS: 96 to an inch).
+const PX_PER_MM: f64 = 96.0 / 25.4;
+
+/// Items of a list.
+pub(super) fn items(texts: impl Iterator<Item = &'static str>) -> String {
+    texts.fold(String::new(), |mut out, text| {
+        let _ = writeln!(out, "<li>{}</li>", escape(text));
+        out
+    })
+}
+
+/// A numbered outage of a region, in a line.
+pub(super) fn title(o: &NumberedOutage) -> String {
+    let ways = if o.both_ways { "both directions" } else { "one direction" };
+    let (cause, length, longest) = (o.cause.phrase(), length(o.length_m), spoken(o.outage_p95_s));
+    unbroken(&format!("{}: {cause}, {length}, {ways}, to {longest}", cut(&o.road)))
+}
+
+/// A numbered outage of a drive, in a line.
+pub(super) fn driven_title(o: &DrivenOutage) -> String {
+    let (cause, length, longest) = (o.cause.phrase(), length(o.length_m), spoken(o.outage_p95_s));
+    unbroken(&format!("km {:.1}, {}: {cause}, {length}, to {longest}", o.at_km, cut(&o.road)))
+}
+
+/// What the times of the lists are.
+const TIMES: &str =
+    "<p class=\"small\">Cause, length of road, longest outage: 95 of 100 drives meet none that is longer.</p>\n";
+
+/// The worst outages. Their numbers are those on the map.
+pub(super) fn outages(portion: &Portion) -> String {
+    let mut out = String::new();
+    if let Some(trip) = &portion.trip {
+        let mut order = worst_outages(&trip.outages);
+        order.truncate(WORST);
+        order.sort_unstable();
+        let all: Vec<_> =
+            order.into_iter().map(|nth| (trip.outages[nth].rating, driven_title(&trip.outages[nth]))).collect();
+        out += "<h2>The worst outages of the drive</h2>\n";
+        out += TIMES;
+        list(&mut out, 1, &all);
+        return out;
+    }
+    out += "<h2>Where this region breaks</h2>\n";
+    out += TIMES;
+    let great = |o: &&NumberedOutage| matches!(o.group, RoadGroup::Main | RoadGroup::Through);
+    let of = |list: Vec<&NumberedOutage>| list.into_iter().map(|o| (o.rating, title(o))).collect::<Vec<_>>();
+    let (through, small): (Vec<_>, Vec<_>) = portion.outages.iter().partition(great);
+    let (through, small) = (of(through), of(small));
+    let first = through.len() + 1;
+    out += "<h3>On main and through roads</h3>\n";
+    let seen = through.len().min(AT_ONCE);
+    list(&mut out, 1, &through[..seen]);
+    folded(&mut out, &format!("{} more", through.len() - seen), seen + 1, &through[seen..]);
+    folded(&mut out, &format!("On smaller roads: {}", small.len()), first, &small);
+    out
+}
+
+/// A list under a heading that opens it; nothing where it is empty.
+fn folded(out: &mut String, heading: &str, first: usize, all: &[(Rating, String)]) {
+    if !all.is_empty() {
+        let _ = writeln!(out, "<details><summary>{heading}</summary>");
+        list(out, first, all);
+        *out += "</details>\n";
+    }
+}
+
+fn list(out: &mut String, first: usize, all: &[(Rating, String)]) {
+    if all.is_empty() {
+        *out += "<p>No outage that any kind of call would notice.</p>\n";
+        return;
+    }
+    let _ = writeln!(out, "<ol class=\"numbered\" start=\"{first}\">");
+    for (number, (rating, title)) in (first..).zip(all) {
+        let _ = writeln!(
+            out,
+            "<li data-outage=\"{number}\"><span class=\"number\" aria-hidden=\"true\">{number}</span><span class=\"words\">{} <span class=\"sign rating-{}\">{rating}</span></span></li>",
+            escape(title),
+            rating.code()
+        );
+    }
+    *out += "</ol>\n";
+}
+
+/// What colours, widths and patterns mean. The program of the page turns it into filters.
+pub(super) fn legend(edges: &RatingEdges) -> String {
+    let mut out = String::from("<ul class=\"legend\" id=\"legend\">\n");
+    for &rating in Rating::ALL {
+        let (colour, width) = (hex(look(rating).colour), rating_width_mm(rating) * PX_PER_MM * 1.3);
+        let dashes = match rating {
+            Rating::Drops => "9 5",
+            Rating::Dark => "2 4",
+            Rating::Steady | Rating::Blips | Rating::Gaps => "0 9",
+        };
+        let _ = writeln!(
+            out,
+            "<li data-rating=\"{}\"><svg viewBox=\"0 0 44 14\" width=\"44\" height=\"14\" aria-hidden=\"true\"><path class=\"rating-{}\" d=\"M2 7h40\" \
+             stroke=\"{colour}\" stroke-width=\"{width:.1}\"/><path d=\"M2 7h40\" class=\"dash\" stroke-dasharray=\"{dashes}\"/></svg> <span>{}</span></li>",
+            rating.code(),
+            rating.code(),
+            escape(&rating_words(rating, edges))
+        );
+    }
+    out += "</ul>\n";
+    out
+}
+
+/// Kilometres by what their rating rests on, and what is in the layer.
+pub(super) fn rests_on(portion: &Portion) -> String {
+    let km = |word: Evidence| -> f64 {
+        portion.segments.iter().filter(|s| s.evidence == word).map(|s| s.length_m / 1e3).sum::<f64>() + 0.0
+    };
+    let mut out = String::new();
+    let mut item = |text: String| {
+        let _ = writeln!(out, "<li>{}</li>", escape(&text));
+    };
+    item(format!(
+        "{}: the ratings of {:.0} km rest on data, of {:.0} km on assumptions about the roadside; for {:.0} km a cause could not be \
+         known. Unknown is not clear.",
+        counted(portion.segments.len() as u64, "segment"),
+        km(Evidence::Data),
+        km(Evidence::Default),
+        km(Evidence::Unknown)
+    ));
+    for word in Evidence::ALL {
+        item(format!("A rating “{}” rests on {}.", word.name(), words::evidence(*word)));
+    }
+    item(
+        "Best and worst are the rating with what is assumed about trees, buildings and banks at the favourable and the unfavourable \
+         end of its range. They say nothing of satellites, link and speed."
+            .to_owned(),
+    );
+    item("Water and names of places are drawn for orientation only; they decide no rating.".to_owned());
+    out
+}

@@ -1,0 +1,159 @@
+//! The map page: a part of a layer as one file that a browser opens from the disk.
+//!
+//! It loads nothing: the map library, the program of the page and what it shows are in it, and a policy in its head lets only
+//! these run. Text from maps is data: packed, and shown as text. Without scripts, or where a browser cannot draw the map, the
+//! worst outages are there as a list, on a drawn overview. The same input gives the same bytes.
+mod columns;
+mod lists;
+mod overview;
+mod packed;
+mod payload;
+mod policy;
+mod strings;
+mod words;
+
+use std::fmt::Write;
+
+use crate::ask::portion::Portion;
+use crate::base::caution::Caution;
+use crate::base::error::{Error, Result};
+use crate::base::markup::escape;
+use crate::layer::{REPORT, RoadGroup};
+use policy::PageParts;
+
+/// The map library, as its package has it, and the licence that goes with it. `scripts/map_page/renew` puts it here.
+const LIBRARY: &str = include_str!("vendor/maplibre-gl.js");
+const LIBRARY_LICENCE: &str = include_str!("vendor/LICENSE-maplibre-gl.txt");
+/// The program of the page, in the order in which its parts use each other.
+const PROGRAM: [&str; 11] = [
+    include_str!("web/data.js"),
+    include_str!("web/words.js"),
+    include_str!("web/looks.js"),
+    include_str!("web/icons.js"),
+    include_str!("web/layers.js"),
+    include_str!("web/view.js"),
+    include_str!("web/card.js"),
+    include_str!("web/filters.js"),
+    include_str!("web/search.js"),
+    include_str!("web/strip.js"),
+    include_str!("web/main.js"),
+];
+const STYLE: &str = include_str!("web/page.css");
+const PAGE: &str = include_str!("web/page.html");
+const VERSION: &str = env!("CARGO_PKG_VERSION");
+
+/// What a map page is made from.
+pub struct MapPage<'a> {
+    /// What the region is called.
+    pub title: &'a str,
+    /// The part of the layer.
+    pub portion: &'a Portion,
+    /// Says which layer it was made from, see [`layer_mark`].
+    pub mark: &'a str,
+}
+
+pub use policy::{is_map_of, layer_mark};
+pub use words::group as group_words;
+
+/// The page.
+///
+/// # Errors
+/// What it holds cannot be packed.
+pub fn map_page(page: &MapPage) -> Result<String> {
+    let failed = |what: &str| Error::failed("the map page", what.to_owned(), REPORT);
+    let portion = page.portion;
+    let data = payload::packed(page).map_err(|e| failed(&e))?;
+    let program = format!("(() => {{\n\"use strict\";\n{}}})();\n", PROGRAM.concat());
+    let parts = PageParts { style: STYLE, library: library(), program: &program };
+    let mut head = String::new();
+    parts.head(&mut head, page);
+    let mut scripts = String::new();
+    parts.scripts(&mut scripts, &data);
+    let fill: [(&str, String); 11] = [
+        ("head", head),
+        ("title", escape(page.title)),
+        ("about", escape(&words::about(&portion.source))),
+        ("left-out", left_out(portion)),
+        ("overview", overview::figure(portion)),
+        ("outages", lists::outages(portion)),
+        ("legend", lists::legend(&portion.source.profile.rating)),
+        ("rests-on", lists::rests_on(portion)),
+        ("cautions", lists::items(cautions(portion).map(Caution::text))),
+        ("foot", escape(&words::foot(&portion.source, VERSION))),
+        ("scripts", scripts),
+    ];
+    filled(PAGE, &fill).ok_or_else(|| failed("its frame has a place that nothing fills"))
+}
+
+/// The library without the line that names a file beside it.
+fn library() -> &'static str {
+    LIBRARY.rsplit_once("//# sourceMappingURL").map_or(LIBRARY, |(before, _)| before)
+}
+
+/// The frame of the page with its places `{{name}}` filled, each once and in one go: what fills them is not looked into.
+fn filled(frame: &str, fill: &[(&str, String)]) -> Option<String> {
+    let mut out = String::with_capacity(frame.len() + fill.iter().map(|(_, text)| text.len()).sum::<usize>());
+    let mut rest = frame;
+    while let Some((before, after)) = rest.split_once("{{") {
+        let (name, behind) = after.split_once("}}")?;
+        out += before;
+        out += &fill.iter().find(|(of, _)| *of == name)?.1;
+        rest = behind;
+    }
+    Some(out + rest)
+}
+
+/// What was left out, said first: a road that is not drawn is not a clear one.
+fn left_out(portion: &Portion) -> String {
+    if portion.left_out.is_empty() {
+        return String::new();
+    }
+    let group = |group: RoadGroup| words::group(group);
+    let all: Vec<String> = portion
+        .left_out
+        .iter()
+        .map(|left| format!("{} ({} segments, {:.0} km)", group(left.group), left.segments, left.km))
+        .collect();
+    let mut out = String::new();
+    let _ = write!(
+        out,
+        "<p class=\"warn\"><b>Not on this map:</b> {}. There are too many roads for one page; ask for a smaller part to see them.</p>",
+        escape(&all.join("; "))
+    );
+    out
+}
+
+fn cautions(portion: &Portion) -> impl Iterator<Item = Caution> {
+    let mut all: Vec<Caution> = Caution::ROAD.into_iter().chain(Caution::STOPS).collect();
+    if portion.stops.is_empty() {
+        all.retain(|c| Caution::ROAD.contains(c));
+    }
+    let mut told = Vec::new();
+    all.into_iter().filter(move |c| {
+        let new = !told.contains(c);
+        told.push(*c);
+        new
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_are_filled_once_and_not_looked_into() {
+        let fill = [("a", "{{b}}".to_owned()), ("b", "<i>".to_owned())];
+        assert_eq!(filled("1{{a}}2{{b}}3", &fill).as_deref(), Some("1{{b}}2<i>3"));
+        assert_eq!(filled("1{{c}}", &fill), None);
+        assert_eq!(filled("1{{a", &fill), None);
+    }
+
+    #[test]
+    fn the_library_comes_without_a_name_of_another_file() {
+        assert!(LIBRARY.contains("sourceMappingURL") && !library().contains("sourceMappingURL"));
+        // It would end the element it is in.
+        for script in PROGRAM.into_iter().chain([library()]) {
+            assert!(!script.contains("</script") && !script.contains("<!--"));
+        }
+    }
+}

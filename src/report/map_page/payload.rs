@@ -1,0 +1,229 @@
+//! What the page shows, packed: a header of four bytes (its length, low byte first), JSON, and the lines.
+use serde::Serialize;
+
+use super::columns::{RoadColumns, StopColumns, place, tenths};
+use super::packed::{PackedLines, text_of};
+use super::strings::Strings;
+use super::words::{self, PageWords};
+use super::{MapPage, lists};
+use crate::ask::corridor::{Corridor, worst_outages};
+use crate::base::geodesy::Position;
+use crate::base::ramp::{hex, look, look_at_night};
+use crate::base::words::{Cause, Evidence, Highway, Rating};
+use crate::layer::{Bounds, RoadGroup, WIDTH_BY_SCALE, rating_width_mm};
+
+/// How many outages of a drive get numbers: as many as in a brief.
+const WORST: usize = 10;
+
+/// Everything but lines.
+#[derive(Serialize)]
+struct Payload<'a> {
+    title: &'a str,
+    credit: String,
+    words: PageWords,
+    looks: Looks,
+    strings: Vec<String>,
+    roads: RoadColumns,
+    stops: StopColumns,
+    places: PlaceColumns,
+    outages: OutageColumns,
+    /// How many lines of each kind follow, in this order: roads, stops, places, outages, water lines, pieces of the drive, gaps
+    /// of the drive. Then come the rings of water.
+    lines: [usize; 7],
+    /// How many rings each water area has, its outline first.
+    rings: Vec<usize>,
+    /// Kinds of the water lines.
+    shores: Vec<&'static str>,
+    trip: Option<TripColumns>,
+    /// West, south, east, north.
+    around_deg: [f64; 4],
+}
+
+/// How ratings and groups of roads are drawn.
+#[derive(Serialize)]
+struct Looks {
+    day: Vec<String>,
+    night: Vec<String>,
+    width_mm: Vec<f64>,
+    group_of_class: Vec<usize>,
+    group_width: Vec<f64>,
+    group_from_scale: Vec<u32>,
+    group_names: Vec<&'static str>,
+    width_by_scale: [(u32, f64); 4],
+}
+
+const GROUPS: [RoadGroup; 5] =
+    [RoadGroup::Main, RoadGroup::Through, RoadGroup::Local, RoadGroup::Lesser, RoadGroup::Boarded];
+
+impl Looks {
+    fn all() -> Self {
+        let each = |of: fn(Rating) -> String| Rating::ALL.iter().map(|r| of(*r)).collect();
+        Self {
+            day: each(|r| hex(look(r).colour)),
+            night: each(|r| hex(look_at_night(r))),
+            width_mm: Rating::ALL.iter().map(|r| rating_width_mm(*r)).collect(),
+            group_of_class: Highway::ALL.iter().map(|h| place(&GROUPS, RoadGroup::of(*h))).collect(),
+            group_width: GROUPS.iter().map(|g| g.look().width).collect(),
+            group_from_scale: GROUPS.iter().map(|g| g.look().from_scale).collect(),
+            group_names: GROUPS.iter().map(|g| words::group(*g)).collect(),
+            width_by_scale: WIDTH_BY_SCALE,
+        }
+    }
+}
+
+/// Named places.
+#[derive(Default, Serialize)]
+struct PlaceColumns {
+    name: Vec<i64>,
+    other_name: Vec<i64>,
+    kind: Vec<&'static str>,
+    rank: Vec<i64>,
+}
+
+/// Numbered outages; of the drive where the page is made for one.
+#[derive(Default, Serialize)]
+struct OutageColumns {
+    rating: Vec<u8>,
+    title: Vec<i64>,
+}
+
+/// The drive.
+#[derive(Default, Serialize)]
+struct TripColumns {
+    rating: Vec<u8>,
+    p95_ds: Vec<i64>,
+    cause: Vec<usize>,
+    evidence: Vec<usize>,
+    time_ds: Vec<i64>,
+    length_dm: Vec<i64>,
+    road: Vec<i64>,
+    /// Numbered outages: first piece, one after the last.
+    outages: Vec<[usize; 2]>,
+    /// Track off the layer's roads: kilometres of track before each, metres long.
+    gaps: Vec<(f64, f64)>,
+    unmatched_m: f64,
+}
+
+/// The text that the page holds.
+pub(super) fn packed(page: &MapPage) -> Result<String, String> {
+    let portion = page.portion;
+    let (mut strings, mut lines) = (Strings::default(), PackedLines::default());
+    let mut roads = RoadColumns::default();
+    for segment in &portion.segments {
+        roads.add(segment, &mut strings);
+        lines.line(&segment.line);
+    }
+    let mut stops = StopColumns::default();
+    for stop in &portion.stops {
+        stops.add(stop, &mut strings);
+        lines.place(stop.at);
+    }
+    let mut places = PlaceColumns::default();
+    for named in &portion.places {
+        places.name.push(strings.number(Some(&named.name)));
+        places.other_name.push(strings.number(named.name_en.as_deref()));
+        places.kind.push(named.kind.name());
+        places.rank.push(i64::from(named.rank));
+        lines.place(named.at);
+    }
+    let mut outages = OutageColumns::default();
+    let of_trip = portion.trip.as_ref().map(|trip| of_trip(trip, &mut strings));
+    let numbered = numbered(page, of_trip.as_ref());
+    for (rating, title, line) in &numbered {
+        outages.rating.push(rating.code());
+        outages.title.push(strings.number(Some(title)));
+        lines.line(line);
+    }
+    portion.ground_lines.iter().for_each(|shore| lines.line(&shore.line));
+    let pieces = portion.trip.as_ref().map_or(&[][..], |trip| &trip.pieces);
+    pieces.iter().for_each(|piece| lines.line(&piece.line));
+    let gaps: Vec<[Position; 2]> = portion.trip.iter().flat_map(|trip| &trip.unmatched).map(gap_line).collect();
+    gaps.iter().for_each(|gap| lines.line(gap));
+    let mut rings = Vec::new();
+    for water in &portion.ground {
+        rings.push(water.rings.len());
+        water.rings.iter().for_each(|ring| lines.line(ring));
+    }
+    let payload = Payload {
+        title: page.title,
+        credit: words::credit(&portion.source),
+        words: PageWords::all(),
+        looks: Looks::all(),
+        lines: [
+            portion.segments.len(),
+            portion.stops.len(),
+            portion.places.len(),
+            numbered.len(),
+            portion.ground_lines.len(),
+            pieces.len(),
+            gaps.len(),
+        ],
+        roads,
+        stops,
+        places,
+        outages,
+        rings,
+        shores: portion.ground_lines.iter().map(|shore| shore.kind.name()).collect(),
+        trip: of_trip,
+        around_deg: around(page),
+        strings: strings.all(),
+    };
+    let json = serde_json::to_vec(&payload).map_err(|e| e.to_string())?;
+    let length = u32::try_from(json.len()).map_err(|_| "is longer than four gigabytes".to_owned())?;
+    text_of(&[&length.to_le_bytes()[..], &json, &lines.bytes()].concat())
+}
+
+/// A stretch of track without a road, straight across.
+fn gap_line(gap: &crate::ask::corridor::Gap) -> [Position; 2] {
+    [Position::from_deg(gap.lon_deg, gap.lat_deg), Position::from_deg(gap.to_lon_deg, gap.to_lat_deg)]
+}
+
+/// Outages with numbers, from 1: the worst of the drive in the order driven, else those of the region.
+fn numbered(page: &MapPage, of_trip: Option<&TripColumns>) -> Vec<(Rating, String, Vec<Position>)> {
+    let portion = page.portion;
+    match (&portion.trip, of_trip) {
+        (Some(trip), Some(columns)) => columns
+            .outages
+            .iter()
+            .filter_map(|[first, end]| trip.outages.iter().find(|o| o.first == *first && o.end == *end))
+            .map(|o| {
+                let line = trip.pieces[o.first..o.end].iter().flat_map(|p| p.line.iter().copied()).collect();
+                (o.rating, lists::driven_title(o), line)
+            })
+            .collect(),
+        _ => portion.outages.iter().map(|o| (o.rating, lists::title(o), o.line.clone())).collect(),
+    }
+}
+
+fn of_trip(trip: &Corridor, strings: &mut Strings) -> TripColumns {
+    let mut order = worst_outages(&trip.outages);
+    order.truncate(WORST);
+    order.sort_unstable();
+    let mut columns = TripColumns {
+        outages: order.into_iter().map(|nth| [trip.outages[nth].first, trip.outages[nth].end]).collect(),
+        gaps: trip.unmatched.iter().map(|gap| (gap.track_km, gap.length_m)).collect(),
+        unmatched_m: trip.unmatched_m,
+        ..TripColumns::default()
+    };
+    for piece in &trip.pieces {
+        columns.rating.push(piece.rating.code());
+        columns.p95_ds.push(tenths(piece.outage_p95_s));
+        columns.cause.push(place(Cause::ALL, piece.cause));
+        columns.evidence.push(place(Evidence::ALL, piece.evidence));
+        columns.time_ds.push(tenths(piece.time_s));
+        columns.length_dm.push(tenths(piece.length_m));
+        columns.road.push(strings.number(Some(&piece.road)));
+    }
+    columns
+}
+
+/// What the page opens at: the drive, else all roads.
+fn around(page: &MapPage) -> [f64; 4] {
+    let portion = page.portion;
+    let all: Vec<Position> = match &portion.trip {
+        Some(trip) => trip.pieces.iter().flat_map(|p| p.line.iter().copied()).collect(),
+        None => portion.segments.iter().flat_map(|s| s.line.iter().copied()).collect(),
+    };
+    let [west, east, south, north] = Bounds::around(&all).map_or([0.0; 4], Bounds::degrees);
+    [west, south, east, north]
+}

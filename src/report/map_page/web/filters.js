@@ -1,0 +1,124 @@
+// What is shown: which rating, and of which roads and places.
+
+class Filters {
+  constructor(data, changed) {
+    this.data = data;
+    this.changed = changed;
+    this.mode = "likely";
+    this.off = { rating: new Set(), cause: new Set(), evidence: new Set(), stop: new Set() };
+    this.openOnly = false;
+    this.outages = true;
+    this.box = document.getElementById("show");
+    this.build();
+  }
+  /** As the layers take it. */
+  state() {
+    const hidden = (key, off) => [...off].map((value) => ["!=", ["get", key], value]);
+    const shown = ["all", ...hidden(this.mode, this.off.rating), ...hidden("c", this.off.cause), ...hidden("e", this.off.evidence)];
+    const stops = ["all", ...hidden("k", this.off.stop), ...(this.openOnly ? [["==", ["get", "roof"], 1]] : [])];
+    return { mode: this.mode, shown, stops, outages: this.outages };
+  }
+  passes(i) {
+    const { roads } = this.data;
+    const ratings = { likely: roads.rating, best: roads.rating_best, worst: roads.rating_worst };
+    const rating = ratings[this.mode][i] < 0 ? UNKNOWN : ratings[this.mode][i];
+    return !this.off.rating.has(rating) && !this.off.cause.has(roads.cause[i]) && !this.off.evidence.has(roads.evidence[i]);
+  }
+  stopPasses(i) {
+    return !this.off.stop.has(this.data.stops.kind[i]) && !(this.openOnly && this.data.stops.roof[i] !== 1);
+  }
+  build() {
+    const { words } = this.data;
+    const modes = [
+      ["likely", "likely"],
+      ["best", "at best"],
+      ["worst", "at worst"],
+    ].map(([mode, name]) =>
+      element(
+        "label",
+        {},
+        element("input", { type: "radio", name: "mode", value: mode, checked: mode === "likely", onchange: () => this.setMode(mode) }),
+        name,
+      ),
+    );
+    const legend = document.getElementById("legend");
+    legend.querySelectorAll("li").forEach((item) => {
+      const rating = Number(item.dataset.rating);
+      const label = element("label", {}, this.box_("rating", rating, true), ...item.childNodes);
+      item.replaceChildren(label);
+    });
+    const used = (column) => [...new Set(column)].sort((a, b) => a - b);
+    const group = (set, title, column, name) => {
+      const values = used(column);
+      if (values.length < 2) return null;
+      return element(
+        "details",
+        {},
+        element("summary", {}, title),
+        element("div", { class: "boxes" }, values.map((value) => element("label", {}, this.box_(set, value, true), name(value)))),
+      );
+    };
+    const kinds = used(this.data.stops.kind);
+    const stops = kinds.length
+      ? element(
+          "details",
+          {},
+          element("summary", {}, "Places to stop"),
+          element(
+            "div",
+            { class: "boxes" },
+            kinds.map((kind) => element("label", {}, this.box_("stop", kind, true), `${STOP_LETTERS[kind]} ${words.stops[kind]}`)),
+            element("label", {}, element("input", { type: "checkbox", onchange: (e) => this.set(() => (this.openOnly = e.target.checked)) }), "only those known to have no roof"),
+          ),
+          element("p", { class: "small" }, "A bar above the letter is a roof, a broken bar one that is not known. White: nearly all of the sky is open; grey: more than half; black: less. A stroke across: private."),
+        )
+      : null;
+    const evidenceShort = ["data", "assumptions", "not known"];
+    this.count = element("p", { class: "small", role: "status" });
+    this.box.replaceChildren(
+      element("h2", {}, "What is shown"),
+      element("fieldset", { class: "modes" }, element("legend", {}, "Rating"), modes),
+      legend,
+      group("cause", "What blocks", this.data.roads.cause, (value) => words.causes[value]),
+      group("evidence", "What it rests on", this.data.roads.evidence, (value) => evidenceShort[value]),
+      stops,
+      this.data.lines.outages.length
+        ? element("label", { class: "alone" }, element("input", { type: "checkbox", checked: true, onchange: (e) => this.set(() => (this.outages = e.target.checked)) }), "numbers of the worst outages")
+        : null,
+      element("p", { class: "small" }, "Hollow: tunnel or roof. Dotted: may be worse, roadside not mapped. Thin dashes: ferry. Thick dashes: shuttle train."),
+      this.count,
+    );
+    this.box.hidden = false;
+    this.tell();
+  }
+  box_(set, value, on) {
+    return element("input", {
+      type: "checkbox",
+      checked: on,
+      "data-set": set,
+      "data-value": value,
+      onchange: (e) => this.set(() => (e.target.checked ? this.off[set].delete(value) : this.off[set].add(value))),
+    });
+  }
+  setMode(mode) {
+    this.set(() => (this.mode = mode));
+  }
+  set(change) {
+    change();
+    this.tell();
+    this.changed();
+  }
+  tell() {
+    const { roads } = this.data;
+    let [shown, all, unknown] = [0, 0, 0];
+    roads.length_m.forEach((metres, i) => {
+      all += metres;
+      if (!this.passes(i)) return;
+      shown += metres;
+      if (this.mode === "worst" && roads.rating_worst[i] < 0) unknown += metres;
+    });
+    const km = (metres) => Math.round(metres / 1000).toLocaleString("en-GB");
+    this.count.textContent =
+      `Shown: ${km(shown)} of ${km(all)} km.` + (unknown > 0 ? ` The worst is not known for ${km(unknown)} km, drawn grey: unknown is not clear.` : "");
+  }
+}

@@ -1,0 +1,211 @@
+// Puts the page together. Whatever fails, the list and the drawn overview stay.
+
+const REACH_PX = 8;
+const REACH_TOUCH_PX = 16;
+const NEAR_STOPS = 8;
+const STOPS_WITHIN_M = 1000;
+
+function failed(why, error) {
+  console.error(error);
+  const told = document.getElementById("why");
+  told.textContent = `${why} The list of outages and the overview below are all there.`;
+  told.hidden = false;
+  document.getElementById("stage").hidden = true;
+  document.documentElement.classList.remove("mapped");
+  document.documentElement.dataset.ready = "list";
+}
+
+/** Says by day or by night, by choice kept for this visit. */
+function theme(changed) {
+  const button = document.getElementById("theme");
+  button.addEventListener("click", () => {
+    document.documentElement.dataset.theme = isNight() ? "day" : "night";
+    changed();
+  });
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", changed);
+}
+
+/** Every item of the list of outages shows its place. */
+function linkOutages(choose) {
+  document.querySelectorAll("[data-outage]").forEach((item) => {
+    const number = Number(item.dataset.outage);
+    item.append(element("button", { type: "button", "aria-label": `Show outage ${number} on the map`, onclick: () => choose(number) }, "Show"));
+  });
+}
+
+/** Places to stop near the middle of the map, the nearest first. */
+function nearStops(data, filters, view, card) {
+  const box = document.getElementById("near");
+  if (!data.lines.stops.length) return () => {};
+  return () => {
+    const bounds = view.map.getBounds();
+    const middle = view.map.getCenter().toArray();
+    const found = [];
+    data.lines.stops.forEach((at, i) => {
+      if (filters.stopPasses(i) && data.stops.access[i] !== 2 && bounds.contains(at)) found.push([metresBetween(at, middle), i]);
+    });
+    found.sort((a, b) => a[0] - b[0]);
+    const rows = found.slice(0, NEAR_STOPS).map(([metres, i]) =>
+      element(
+        "li",
+        {},
+        element("span", { class: "words" }, `${stopWords(data, i)}, ${spokenMetres(metres)} from the middle`),
+        element("button", { type: "button", "aria-label": `Show ${stopName(data, i)} on the map`, onclick: () => showStop(data, view, card, i) }, "Show"),
+      ),
+    );
+    box.replaceChildren(
+      element("h2", {}, "Places to stop on this part of the map"),
+      element("p", { class: "small" }, found.length ? `${found.length} in sight; the nearest to the middle first. Private ones are left out.` : "None in sight."),
+      element("ul", { class: "rows" }, rows),
+    );
+    box.hidden = false;
+  };
+}
+
+const stopName = (data, i) => data.text(data.stops.name[i]) || data.words.stops[data.stops.kind[i]];
+
+/** Name, kind, roof and sky of a place to stop. */
+function stopWords(data, i) {
+  const { stops, words } = data;
+  const kind = words.stops[stops.kind[i]];
+  const name = stopName(data, i);
+  return [name, name === kind ? "" : kind, words.roofs[stops.roof[i]], words.access[stops.access[i]], `${stops.open_percent[i]} % open`].filter(Boolean).join(", ");
+}
+
+/** Places to stop within a kilometre of the drive, in the order passed. */
+function stopsAlong(data, filters, view, card, strip) {
+  const box = document.getElementById("near");
+  const all = [];
+  data.lines.stops.forEach((at, i) => {
+    const near = data.stops.access[i] === 2 ? null : strip.nearest(at, STOPS_WITHIN_M);
+    if (near) all.push([near.metres, i]);
+  });
+  all.sort((a, b) => a[0] - b[0]);
+  return () => {
+    const rows = all
+      .filter(([, i]) => filters.stopPasses(i))
+      .map(([metres, i]) =>
+        element(
+          "li",
+          {},
+          element("span", { class: "words" }, `km ${(metres / 1000).toFixed(1)}: ${stopWords(data, i)}`),
+          element(
+            "button",
+            {
+              type: "button",
+              "aria-label": `Show ${stopName(data, i)} on the map`,
+              onclick: () => {
+                strip.move(metres, false);
+                showStop(data, view, card, i);
+              },
+            },
+            "Show",
+          ),
+        ),
+      );
+    box.replaceChildren(
+      element("h2", {}, "Places to stop along the drive"),
+      element("p", { class: "small" }, rows.length ? "Within 1 km, in the order passed. Private ones are left out." : "None within 1 km that are not private."),
+      element("ul", { class: "rows" }, rows),
+    );
+    box.hidden = !data.lines.stops.length;
+  };
+}
+
+function showStop(data, view, card, i) {
+  const at = data.lines.stops[i];
+  view.go([...at, ...at], 16);
+  card.stop(i);
+}
+
+/** Makes the map answer clicks, taps and keys. */
+function listen(view, card, strip) {
+  const { map } = view;
+  const choose = (point, reach) => {
+    const found = view.at(point, reach);
+    card.choose(found);
+    strip?.clicked(point, reach);
+    if (found) document.getElementById("card").scrollIntoView({ block: "nearest" });
+  };
+  map.on("click", (e) => choose(e.point, e.originalEvent.pointerType === "touch" ? REACH_TOUCH_PX : REACH_PX));
+  map.on("mousemove", (e) => (map.getCanvas().style.cursor = view.at(e.point, REACH_PX) ? "pointer" : ""));
+  map.getCanvas().addEventListener("keydown", (e) => {
+    if (e.key !== "Enter") return;
+    const { clientWidth, clientHeight } = map.getContainer();
+    choose({ x: clientWidth / 2, y: clientHeight / 2 }, 40);
+  });
+  const press = (id, act) => document.getElementById(id).addEventListener("click", act);
+  press("closer", () => map.zoomIn());
+  press("farther", () => map.zoomOut());
+  press("whole", () => view.whole());
+}
+
+/** Colours of ratings for what is not on the map. */
+function colours(data) {
+  const { day, night } = data.looks;
+  document.getElementById("key").replaceChildren(
+    ...data.words.ratings.map((word, i) => {
+      const bar = element("i", { class: `rating-${i}` });
+      bar.style.height = `${3 + 2 * i}px`;
+      return element("span", {}, bar, word);
+    }),
+  );
+  (isNight() ? night : day).forEach((colour, i) => document.documentElement.style.setProperty(`--r${i}`, colour));
+}
+
+/** The map, with everything beside it. */
+function mapped(data, filters, card) {
+  document.documentElement.classList.add("mapped");
+  document.getElementById("stage").hidden = false;
+  document.getElementById("credit").textContent = data.credit;
+  const state = () => ({ night: isNight(), trip: !!data.trip, ...filters.state() });
+  const view = new View(data, state());
+  card.view = view;
+  const strip = data.trip ? new Strip(data, view, card) : null;
+  const stops = strip ? stopsAlong(data, filters, view, card, strip) : nearStops(data, filters, view, card);
+  const update = () => {
+    view.state = state();
+    view.update();
+    view.redrawSigns();
+    colours(data);
+    strip?.draw();
+    stops();
+  };
+  filters.changed = update;
+  theme(update);
+  listen(view, card, strip);
+  colours(data);
+  if (!strip) view.map.on("moveend", stops);
+  view.map.once("idle", () => {
+    stops();
+    document.documentElement.dataset.ready = "map";
+  });
+  return { view, strip };
+}
+
+async function begin() {
+  let data;
+  try {
+    data = await unpacked();
+  } catch (error) {
+    failed("This browser cannot unpack what the page holds; a newer one can.", error);
+    return;
+  }
+  const card = new Card(data, null);
+  const filters = new Filters(data, () => {});
+  let made = {};
+  try {
+    made = mapped(data, filters, card);
+  } catch (error) {
+    failed("This browser cannot draw the map (it has no WebGL).", error);
+    document.getElementById("show").hidden = true;
+  }
+  new Search(data, card, made.view ?? null);
+  linkOutages((number) => {
+    made.view?.go(boxOf([data.lines.outages[number - 1]]), 15);
+    if (made.strip) made.strip.toOutage(number);
+    else card.outage(number);
+  });
+}
+
+begin();

@@ -1,0 +1,127 @@
+// The map itself: made, moved, asked what lies where.
+
+/** Layers that hold roads. */
+const roadLayers = () => [...GROUPS_UPWARDS.map((group) => `road-${group}`), "ferry", "train"];
+
+class View {
+  constructor(data, state) {
+    this.data = data;
+    this.state = state;
+    const [west, south, east, north] = data.around_deg;
+    this.around = [
+      [west, south],
+      [east, north],
+    ];
+    this.map = new maplibregl.Map({
+      container: "map",
+      style: { version: 8, sources: sourcesOf(data), layers: layersOf(data, state) },
+      bounds: this.around,
+      fitBoundsOptions: { padding: 30 },
+      attributionControl: false,
+      dragRotate: false,
+      pitchWithRotate: false,
+      touchPitch: false,
+      maxPitch: 0,
+      maxZoom: 18,
+      renderWorldCopies: true,
+      fadeDuration: 0,
+    });
+    this.map.touchZoomRotate.disableRotation();
+    this.map.keyboard.disableRotation();
+    this.map.on("styleimagemissing", (e) => this.draw(e.id));
+    const canvas = this.map.getCanvas();
+    canvas.setAttribute("aria-label", "Map: arrow keys move it, plus and minus change the scale, Enter chooses the road in the middle");
+    this.map.on("move", () => this.scale());
+    this.scale();
+  }
+  draw(name) {
+    drawIcon(this.map, name, GROUNDS[this.state.night ? "night" : "day"]);
+  }
+  /** Brings all layers to the state. */
+  update() {
+    for (const layer of layersOf(this.data, this.state)) {
+      for (const [key, value] of Object.entries(layer.paint ?? {})) this.map.setPaintProperty(layer.id, key, value);
+      for (const [key, value] of Object.entries(layer.layout ?? {})) this.map.setLayoutProperty(layer.id, key, value);
+      if (layer.filter) this.map.setFilter(layer.id, layer.filter);
+    }
+  }
+  /** Draws all signs anew, in other colours. */
+  redrawSigns() {
+    for (const name of this.map.listImages()) this.draw(name);
+  }
+  /** Moves to a box: at once where people want nothing to move. */
+  go(box, most) {
+    const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
+    const [west, south, east, north] = box;
+    this.map.fitBounds(
+      [
+        [west, south],
+        [east, north],
+      ],
+      { padding: 50, maxZoom: most ?? 15, duration: still ? 0 : 500 },
+    );
+  }
+  whole() {
+    this.go(this.around.flat(), 18);
+  }
+  /** What is nearest to a place on the screen: a stop, a numbered outage or a road; nothing where nothing is near. */
+  at(point, reach) {
+    const box = [
+      [point.x - reach, point.y - reach],
+      [point.x + reach, point.y + reach],
+    ];
+    const found = (layers) => this.map.queryRenderedFeatures(box, { layers: layers.filter((id) => this.map.getLayer(id)) });
+    const sign = found(["outage-numbers", "stops"])[0];
+    if (sign) return sign.layer.id === "stops" ? { stop: sign.properties.i } : { outage: sign.properties.n };
+    let best = null;
+    const numbers = new Set(found(roadLayers()).map((road) => road.properties.i));
+    for (const i of numbers) {
+      const away = this.pixelsTo(this.data.lines.roads[i], point);
+      if (away <= reach && (!best || away < best.away)) best = { road: i, away };
+    }
+    return best;
+  }
+  /** Pixels from a point of the screen to a line. */
+  pixelsTo(line, point) {
+    let best = Infinity;
+    let before = null;
+    for (const place of line) {
+      const at = this.map.project(place);
+      if (before) best = Math.min(best, pixelsToPiece(point, before, at));
+      before = at;
+    }
+    return best;
+  }
+  /** Lines to stand out. */
+  choose(lines) {
+    this.map.getSource("choice")?.setData(collected(lines.map((line) => lineFeature(line))));
+  }
+  /** The place of the drive that is looked at. */
+  cursor(place) {
+    this.map.getSource("cursor")?.setData(collected(place ? [pointFeature(place)] : []));
+  }
+  /** Keeps a place in sight. */
+  follow(place) {
+    const at = this.map.project(place);
+    const { clientWidth: wide, clientHeight: high } = this.map.getContainer();
+    const inside = at.x > wide * 0.15 && at.x < wide * 0.85 && at.y > high * 0.15 && at.y < high * 0.85;
+    if (!inside) this.map.jumpTo({ center: place });
+  }
+  scale() {
+    const lat = this.map.getCenter().lat;
+    const perPixel = ((40075016.7 / 512) * Math.cos((lat * Math.PI) / 180)) / 2 ** this.map.getZoom();
+    const most = perPixel * 110;
+    const ten = 10 ** Math.floor(Math.log10(most));
+    const metres = [5, 2, 1].map((k) => k * ten).find((m) => m <= most) ?? ten;
+    const shown = document.getElementById("scale");
+    shown.style.width = `${metres / perPixel}px`;
+    shown.textContent = metres < 1000 ? `${metres} m` : `${metres / 1000} km`;
+  }
+}
+
+function pixelsToPiece(p, a, b) {
+  const [dx, dy] = [b.x - a.x, b.y - a.y];
+  const length = dx * dx + dy * dy;
+  const share = length ? Math.min(1, Math.max(0, ((p.x - a.x) * dx + (p.y - a.y) * dy) / length)) : 0;
+  return Math.hypot(p.x - a.x - dx * share, p.y - a.y - dy * share);
+}

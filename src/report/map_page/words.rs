@@ -1,0 +1,147 @@
+//! Words of the page: the one set that the page's program shows, too.
+use serde::Serialize;
+
+use crate::ask::source::Source;
+use crate::base::words::{
+    BlockerEvidence, Cause, Evidence, Highway, Overhang, Rating, Roofed, StopAccess, StopKind, TerrainEvidence, Words,
+};
+use crate::layer::RoadGroup;
+use crate::report::words::ROSE;
+
+/// Words by the numbers of columns.
+#[derive(Debug, Serialize)]
+pub(super) struct PageWords {
+    ratings: Vec<&'static str>,
+    causes: Vec<&'static str>,
+    classes: Vec<String>,
+    evidence: Vec<&'static str>,
+    terrain: Vec<&'static str>,
+    blockers: Vec<&'static str>,
+    low: Vec<&'static str>,
+    stops: Vec<String>,
+    access: Vec<&'static str>,
+    roofs: Vec<&'static str>,
+    rose: [&'static str; 8],
+}
+
+impl PageWords {
+    /// All of them.
+    pub fn all() -> Self {
+        Self {
+            ratings: Rating::NAMES.to_vec(),
+            causes: Cause::ALL.iter().map(|c| c.phrase()).collect(),
+            classes: Highway::ALL.iter().map(|h| class(*h)).collect(),
+            evidence: Evidence::ALL.iter().map(|e| evidence(*e)).collect(),
+            terrain: TerrainEvidence::ALL.iter().map(|e| terrain(*e)).collect(),
+            blockers: BlockerEvidence::ALL.iter().map(|e| blockers(*e)).collect(),
+            low: Overhang::ALL.iter().map(|o| low(*o)).collect(),
+            stops: StopKind::ALL.iter().map(|k| k.spoken()).collect(),
+            access: StopAccess::ALL.iter().map(|a| access(*a)).collect(),
+            roofs: Roofed::ALL.iter().map(|r| roof(*r)).collect(),
+            rose: ROSE,
+        }
+    }
+}
+
+/// A class as people read it.
+fn class(highway: Highway) -> String {
+    let class = highway.class();
+    match highway {
+        _ if highway.is_boarded() => class.spoken(),
+        _ if highway.is_link() => format!("ramp of a {} road", class.spoken()),
+        Highway::Motorway | Highway::Track | Highway::LivingStreet => class.spoken(),
+        _ => format!("{} road", class.spoken()),
+    }
+}
+
+/// What a rating rests on, in a clause.
+pub(super) fn evidence(evidence: Evidence) -> &'static str {
+    match evidence {
+        Evidence::Data => "data: best, likely and worst agree",
+        Evidence::Default => "assumptions about the roadside: they may move it",
+        Evidence::Unknown => "not known: it may be worse, nobody has mapped what stands next to the road here",
+    }
+}
+
+fn terrain(evidence: TerrainEvidence) -> &'static str {
+    match evidence {
+        TerrainEvidence::Raster => "elevation",
+        TerrainEvidence::Coarse => "elevation, too coarse to show a rock face next to the road",
+        TerrainEvidence::Part => "not known everywhere",
+        TerrainEvidence::Map => "not looked at",
+        TerrainEvidence::None => "not known",
+    }
+}
+
+fn blockers(evidence: BlockerEvidence) -> &'static str {
+    match evidence {
+        BlockerEvidence::Raster => "a raster of heights",
+        BlockerEvidence::Tag => "heights on the map",
+        BlockerEvidence::Default => "assumed heights",
+        BlockerEvidence::Map => "the map: nothing that blocks",
+        BlockerEvidence::Unknown => "not known: not mapped here",
+    }
+}
+
+fn low(overhang: Overhang) -> &'static str {
+    match overhang {
+        Overhang::Crowns => "Branches may hang over the road.",
+        Overhang::Clearance => "A posted clearance is below the vehicle's height.",
+        Overhang::Both => "Branches may hang over the road, and a posted clearance is below the vehicle's height.",
+        Overhang::None => "",
+    }
+}
+
+fn access(access: StopAccess) -> &'static str {
+    match access {
+        StopAccess::Open => "",
+        StopAccess::Customers => "for customers or permit holders",
+        StopAccess::Private => "private: do not stop unless you are asked in",
+    }
+}
+
+fn roof(roofed: Roofed) -> &'static str {
+    match roofed {
+        Roofed::Yes => "under a roof",
+        Roofed::No => "no roof",
+        Roofed::Unknown => "roof not known",
+    }
+}
+
+/// A group of roads in the plural.
+pub const fn group(group: RoadGroup) -> &'static str {
+    match group {
+        RoadGroup::Main => "main roads",
+        RoadGroup::Through => "secondary and tertiary roads, and ramps",
+        RoadGroup::Local => "streets and lanes",
+        RoadGroup::Lesser => "service roads and tracks",
+        RoadGroup::Boarded => "ferries and shuttle trains",
+    }
+}
+
+/// Date and credit of the map data, and what it was rated for.
+pub(super) fn about(source: &Source) -> String {
+    let profile = &source.profile;
+    let of = match &source.data_of[..] {
+        [] => "Map data without a date".to_owned(),
+        dates => {
+            format!("Map data of {}", dates.iter().map(|d| d.get(..10).unwrap_or(d)).collect::<Vec<_>>().join(", "))
+        }
+    };
+    format!(
+        "{of}. Rated for a panel {:.1} m above the road that scans {:.0}° to every side, in a vehicle {:.2} m high.",
+        profile.vehicle.antenna_height_m, profile.terminal.scan_half_angle_deg, profile.vehicle.vehicle_height_m
+    )
+}
+
+/// Who must be credited.
+pub(super) fn credit(source: &Source) -> String {
+    source.credits.join("; ")
+}
+
+/// Who made it from what.
+pub(super) fn foot(source: &Source, version: &str) -> String {
+    let credit = credit(source);
+    let credit = if credit.is_empty() { String::new() } else { format!(" Map data: {credit}.") };
+    format!("Made by waymask {version}.{credit} Drawn with MapLibre GL JS (BSD 3-Clause; its licence is in this file).")
+}
