@@ -145,6 +145,10 @@ pub(crate) struct Spilled<'f, K> {
 }
 
 impl<K: Ord + Copy> Spilled<'_, K> {
+    /// The keys under which there are records, in order.
+    pub fn keys(&self) -> impl Iterator<Item = K> {
+        self.last.keys().copied()
+    }
     /// The records of a key, as they were put.
     ///
     /// # Errors

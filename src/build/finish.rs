@@ -5,20 +5,20 @@ use super::parts::DonePart;
 use super::plan::{BuildPlan, NeverSeen};
 use super::stages::Stages;
 use super::sums::PartSums;
-use super::{footprints, ground, record, strict};
+use super::{backdrop, footprints, ground, record, strict};
 use crate::base::error::{Error, Result};
 use crate::base::progress::Progress;
 use crate::layer::model::BuildRecord;
 use crate::layer::{JoinedLayer, LayerJoin, PartFile, stops_left_out};
 
-/// Joins parts to a layer, and completes the record.
+/// Joins parts and a file of names and water to a layer, and completes the record.
 ///
 /// # Errors
 /// Together the parts say that an input is the wrong one; with `strict` that it has defects; or the layer cannot be written.
 pub(super) fn finish(
     plan: &BuildPlan,
     parts: &[DonePart],
-    layer: LayerJoin,
+    (mut layer, of_plan): (LayerJoin, &Path),
     stages: &mut Stages,
     progress: &dyn Progress,
     joined: JoinedLayer,
@@ -50,8 +50,11 @@ pub(super) fn finish(
     let files: Vec<PartFile> = parts.iter().map(|(file, _)| file.clone()).collect();
     record::leave_out_stops(&mut record, stops_left_out(&files));
     let segments = record.counts.get("segments").copied().unwrap_or(0);
-    stages
-        .counted("join", "districts", files.len(), |p| layer.finish(&files, &mut record, joined, &|| p.advance(1)))?;
+    stages.counted("join", "districts", files.len(), |p| {
+        let districts = files.iter().map(|file| file.links.district).collect();
+        backdrop::fill(&mut layer, (of_plan, plan), &districts, &mut record)?;
+        layer.finish(&files, &mut record, joined, &|| p.advance(1))
+    })?;
     stages.made(segments, "segments");
     Ok(record)
 }

@@ -4,6 +4,7 @@
 //! order of districts and cells, so equal inputs give equal bytes. A build is made ready, its districts are
 //! rated to parts in a work folder (`parts`), and the parts are joined to a layer (`finish`).
 mod around;
+mod backdrop;
 mod caster;
 mod cells;
 mod check;

@@ -18,7 +18,7 @@ use crate::layer::model::BuildRecord;
 /// Name of the file in a work folder.
 pub(crate) const PLAN: &str = "plan.json";
 /// Version of its form.
-const VERSION: u32 = 2;
+const VERSION: u32 = 3;
 
 /// One district of a plan.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -53,6 +53,8 @@ pub struct BuildPlan {
     pub defects: BTreeMap<String, Tally>,
     /// All districts, in order.
     pub districts: Vec<PlannedDistrict>,
+    /// SHA-256 of the file of names and water, lower-case hexadecimal.
+    pub backdrop: String,
     /// Hash of everything else here: a plan that was changed by hand tells of a build that never was.
     sum: String,
 }
@@ -80,6 +82,7 @@ impl BuildPlan {
             never_seen: None,
             defects: BTreeMap::new(),
             districts,
+            backdrop: String::new(),
             sum: String::new(),
         }
     }
@@ -235,7 +238,7 @@ mod tests {
         assert_eq!(other.differs(&plan), Some("profile"));
         let text = fs::read_to_string(folder.path().join(PLAN)).unwrap();
         for (bad, fact) in [
-            (text.replacen("\"version\": 2", "\"version\": 1", 1), "another version"),
+            (text.replacen("\"version\": 3", "\"version\": 2", 1), "another version"),
             (text[..text.len() / 2].to_owned(), "damaged"),
             (text.replacen("n4600e00025", "n4601e00025", 1), "not the name of a district"),
             (text.replacen("\"strict\": false", "\"strict\": true", 1), "changed by hand"),

@@ -20,7 +20,7 @@ use crate::base::geodesy::{Position, distance_m};
 use crate::base::progress::Progress;
 use crate::layer::model::BuildRecord;
 use crate::map::district::region::Region;
-use crate::map::divide::{DistrictBundle, Divided, divide, read_bundle};
+use crate::map::divide::{BackdropFile, DistrictBundle, Divided, divide, read_bundle};
 use crate::map::place::places::Places;
 use crate::profile::Profile;
 use crate::rating::drives::SkyStore;
@@ -92,6 +92,11 @@ impl Ready {
         &self.divided.districts
     }
 
+    /// The file of names and water.
+    pub fn backdrop(&self) -> &BackdropFile {
+        &self.divided.backdrop
+    }
+
     /// The districts that are wanted, planned, and handed to what rates them.
     ///
     /// # Errors
@@ -113,6 +118,7 @@ impl Ready {
         let bundles = self.divided.districts.iter().map(|bundle| (bundle.district, bundle.path.clone())).collect();
         let region = RatedRegion::new(&shared, bundles, None);
         let mut plan = BuildPlan::new(program, PlannedInputs::of(&self.options)?, record, districts);
+        plan.backdrop = self.divided.backdrop.sha256.clone();
         plan.never_seen = self.orbits.as_ref().map(|o| o.never_seen(self.record.mask_floor_deg));
         plan.defects = self.defects.iter().map(|(d, t)| (d.code().to_owned(), t.clone())).collect();
         work(&region, &plan)

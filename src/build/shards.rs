@@ -2,7 +2,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-use super::finish;
+use super::{backdrop, finish};
 use super::forecast::{after_reading, ahead};
 use super::named_parts::NamedParts;
 use super::options::BuildOptions;
@@ -107,6 +107,7 @@ pub fn plan_shards(options: &ShardOptions, progress: &dyn Progress) -> Result<()
             // Without its plan a half-made set of bundles is not taken for a whole one.
             BuildPlan::remove(folder.path())?;
             folder.keep_bundles(ready.bundles())?;
+            backdrop::keep(folder.path(), ready.backdrop())?;
             plan.write(folder.path())
         })
     })
@@ -148,6 +149,7 @@ pub fn rate_shard(options: &ShardOptions, shard: Shard, progress: &dyn Progress)
                     "give the inputs and options of that build, or another folder with --work",
                 ));
             }
+            backdrop::keep(folder.path(), ready.backdrop())?;
             plan.write(folder.path())?;
             rated((plan, shard), region, &folder, &mut stages, &overall)
         })
@@ -219,6 +221,7 @@ pub fn merge(options: &MergeOptions, progress: &dyn Progress) -> Result<Built> {
     }
     options.folders.iter().try_for_each(|folder| check_outside(&options.output, folder))?;
     let paths = found(&options.folders, &wanted)?;
+    let of_plan = backdrop::find(&options.folders, plan)?;
     check_apart(paths.iter().map(PathBuf::as_path), [options.output.as_path()])?;
     let layer = LayerJoin::create(&options.output, options.overwrite)?;
     let parts = paths.iter().map(|path| PartFile::open(path)).collect::<Result<Vec<DonePart>>>()?;
@@ -226,7 +229,7 @@ pub fn merge(options: &MergeOptions, progress: &dyn Progress) -> Result<Built> {
     if wanted.len() < plan.districts.len() {
         plan.record.assumed.push(format!("merged: {} of {}", wanted.len(), counted(plan.districts.len(), "district")));
     }
-    let record = finish::finish(&plan, &parts, layer, &mut stages, progress, options.how)?;
+    let record = finish::finish(&plan, &parts, (layer, &of_plan), &mut stages, progress, options.how)?;
     Ok(built(record, &options.output, stages))
 }
 

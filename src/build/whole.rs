@@ -1,7 +1,7 @@
 //! A whole build: from inputs to the layer.
 use std::path::Path;
 
-use super::finish;
+use super::{backdrop, finish};
 use super::forecast::before_reading;
 use super::options::BuildOptions;
 use super::overall::Overall;
@@ -53,13 +53,15 @@ fn run(options: &BuildOptions, progress: &Overall) -> Result<Built> {
     let folder = WorkFolder::open(options.work.as_deref(), &options.output)?;
     let ready = Ready::new(options, folder.path(), &mut stages, progress)?;
     let (record, used) = ready.planned(|region, plan| {
+        let mut of_plan = ready.backdrop().path.clone();
         if options.work.is_some() {
+            of_plan = backdrop::keep(folder.path(), ready.backdrop())?;
             plan.write(folder.path())?;
         }
         let wanted: Vec<_> = plan.districts.iter().collect();
         look_ahead(plan, &wanted, &folder, Some(&options.output), progress)?;
         let parts = region.rate(&wanted, &folder, &mut stages)?;
-        let record = finish::finish(plan, &parts, layer, &mut stages, progress, JoinedLayer::Whole)?;
+        let record = finish::finish(plan, &parts, (layer, &of_plan), &mut stages, progress, JoinedLayer::Whole)?;
         Ok((record, parts.into_iter().map(|(file, _)| file.path).collect()))
     })?;
     // Its bundles lie in the folder.

@@ -1,13 +1,14 @@
 //! Geometry of the GeoPackage: a header with the bounding box, then well-known binary.
 //!
 //! Source: OGC 12-128r18 section 2.1.3 (header), OGC 06-103r4 section 8.2 (well-known binary).
-//! Only two-dimensional line strings and points, the two kinds the layer holds.
+//! Only two-dimensional points, line strings and polygons, the kinds the layer holds.
 use crate::base::geodesy::Position;
 
 use super::fixed::SRS_ID;
 
 const POINT: u32 = 1;
 const LINE_STRING: u32 = 2;
+const POLYGON: u32 = 3;
 /// Little-endian header with a bounding box of two dimensions.
 const FLAGS_WITH_BOX: u8 = 0b0000_0011;
 /// Little-endian header without bounding box: a point is its own.
@@ -15,7 +16,9 @@ const FLAGS_PLAIN: u8 = 0b0000_0001;
 /// Length of the bounding box by its code in the flags: none, xy, xyz, xym, xyzm.
 const BOX_BYTES: [usize; 5] = [0, 32, 48, 48, 64];
 
-/// Most positions of a line, far more than a way of the map may have.
+/// Fewest positions of a ring: three corners, and the first once more.
+const LEAST_RING: usize = 4;
+/// Most positions of a line or polygon, far more than a way of the map may have.
 const MOST_POSITIONS: usize = 1_000_000;
 
 /// A box of longitudes and latitudes, edges included. It does not cross the antimeridian.
@@ -65,15 +68,52 @@ fn degrees(e7: i32) -> f64 {
 
 /// A line string as stored.
 pub(crate) fn encode_line(line: &[Position], bounds: Bounds) -> Vec<u8> {
-    let mut bytes = header(FLAGS_WITH_BOX, 8 + 32 + 9 + 16 * line.len());
+    let mut bytes = boxed(LINE_STRING, bounds, 4 + 16 * line.len());
+    put_line(&mut bytes, line);
+    bytes
+}
+
+/// A polygon as stored: its outer ring, then its holes.
+pub(crate) fn encode_polygon(rings: &[Vec<Position>], bounds: Bounds) -> Vec<u8> {
+    let positions: usize = rings.iter().map(Vec::len).sum();
+    let mut bytes = boxed(POLYGON, bounds, 4 + 4 * rings.len() + 16 * positions);
+    bytes.extend((rings.len() as u32).to_le_bytes());
+    rings.iter().for_each(|ring| put_line(&mut bytes, ring));
+    bytes
+}
+
+/// Whether rings make a polygon that can be stored and read again.
+///
+/// # Errors
+/// What is wrong with them.
+pub(crate) fn check_rings(rings: &[Vec<Position>]) -> Result<(), String> {
+    if rings.is_empty() {
+        return Err("a polygon without a ring".into());
+    }
+    if rings.iter().map(Vec::len).sum::<usize>() > MOST_POSITIONS {
+        return Err(format!("a polygon of more than {MOST_POSITIONS} positions"));
+    }
+    match rings.iter().find(|ring| ring.len() < LEAST_RING || ring.first() != ring.last()) {
+        Some(ring) if ring.len() < LEAST_RING => Err(format!("a ring of {} positions", ring.len())),
+        Some(_) => Err("a ring that does not end where it begins".into()),
+        None => Ok(()),
+    }
+}
+
+/// The header with a box, and the begin of a geometry of a kind.
+fn boxed(kind: u32, bounds: Bounds, more: usize) -> Vec<u8> {
+    let mut bytes = header(FLAGS_WITH_BOX, 8 + 32 + 5 + more);
     for edge in bounds.degrees() {
         bytes.extend(edge.to_le_bytes());
     }
     bytes.push(1);
-    bytes.extend(LINE_STRING.to_le_bytes());
-    bytes.extend((line.len() as u32).to_le_bytes());
-    line.iter().for_each(|p| put_position(&mut bytes, *p));
+    bytes.extend(kind.to_le_bytes());
     bytes
+}
+
+fn put_line(bytes: &mut Vec<u8>, line: &[Position]) {
+    bytes.extend((line.len() as u32).to_le_bytes());
+    line.iter().for_each(|p| put_position(bytes, *p));
 }
 
 /// A point as stored.
@@ -101,14 +141,24 @@ fn put_position(bytes: &mut Vec<u8>, p: Position) {
 pub(crate) fn decode_line(bytes: &[u8]) -> Result<Vec<Position>, String> {
     let mut cursor = Cursor::after_header(bytes)?;
     cursor.expect_kind(LINE_STRING)?;
-    let count = cursor.number()? as usize;
-    // Checked before anything is reserved: a damaged count must not ask for gigabytes.
-    if !(2..=MOST_POSITIONS).contains(&count) || count > cursor.rest.len() / 16 {
-        return Err(format!("line string claims {count} positions in {} bytes", cursor.rest.len()));
-    }
-    let line = (0..count).map(|_| cursor.position()).collect::<Result<_, _>>()?;
+    let line = cursor.line("line string", 2)?;
     cursor.finish()?;
     Ok(line)
+}
+
+/// The rings of a polygon read back, the outer one first, or what is wrong with them.
+pub(crate) fn decode_polygon(bytes: &[u8]) -> Result<Vec<Vec<Position>>, String> {
+    let mut cursor = Cursor::after_header(bytes)?;
+    cursor.expect_kind(POLYGON)?;
+    let count = cursor.number()? as usize;
+    // A ring takes its number of positions and these: a damaged count must not ask for gigabytes.
+    if count > cursor.rest.len() / (4 + 16 * LEAST_RING) {
+        return Err(format!("polygon claims {count} rings in {} bytes", cursor.rest.len()));
+    }
+    let rings: Vec<_> = (0..count).map(|_| cursor.line("ring", LEAST_RING)).collect::<Result<_, _>>()?;
+    cursor.finish()?;
+    check_rings(&rings)?;
+    Ok(rings)
 }
 
 /// A point read back, or what is wrong with it.
@@ -145,6 +195,15 @@ impl<'a> Cursor<'a> {
     fn number(&mut self) -> Result<u32, String> {
         let raw = self.take()?;
         Ok(if self.little { u32::from_le_bytes(raw) } else { u32::from_be_bytes(raw) })
+    }
+    /// A number of positions and as many of them.
+    fn line(&mut self, what: &str, least: usize) -> Result<Vec<Position>, String> {
+        let count = self.number()? as usize;
+        // Checked before anything is reserved: a damaged count must not ask for gigabytes.
+        if !(least..=MOST_POSITIONS).contains(&count) || count > self.rest.len() / 16 {
+            return Err(format!("{what} claims {count} positions in {} bytes", self.rest.len()));
+        }
+        (0..count).map(|_| self.position()).collect()
     }
     fn position(&mut self) -> Result<Position, String> {
         let (lon_deg, lat_deg) = (self.coordinate(180.0)?, self.coordinate(90.0)?);
@@ -214,6 +273,46 @@ mod tests {
         let mut far = encode_point(line[0]);
         far[13..21].copy_from_slice(&f64::NAN.to_le_bytes());
         assert!(decode_point(&far).is_err());
+    }
+
+    fn polygon() -> Vec<Vec<Position>> {
+        let ring = |corners: [(f64, f64); 4]| corners.map(|(lon, lat)| Position::from_deg(lon, lat)).to_vec();
+        vec![
+            ring([(1.0, 42.0), (2.0, 42.0), (1.5, 43.0), (1.0, 42.0)]),
+            ring([(1.4, 42.2), (1.5, 42.4), (1.6, 42.2), (1.4, 42.2)]),
+        ]
+    }
+
+    #[test]
+    fn polygons_round_trip_and_are_the_bytes_the_standard_prescribes() {
+        let rings = polygon();
+        let bytes = encode_polygon(&rings, Bounds::around(&rings[0]).unwrap());
+        assert_eq!(decode_polygon(&bytes).unwrap(), rings);
+        // Byte order 1, type 3, two rings, four positions (OGC 06-103r4, 8.2), behind the header and its box of 32 bytes.
+        assert_eq!(bytes[40..53], [1, 3, 0, 0, 0, 2, 0, 0, 0, 4, 0, 0, 0]);
+        assert_eq!(bytes.len(), 40 + 9 + 2 * (4 + 4 * 16));
+    }
+
+    #[test]
+    fn damaged_polygons_are_errors() {
+        let rings = polygon();
+        let whole = encode_polygon(&rings, Bounds::around(&rings[0]).unwrap());
+        for cut in 0..whole.len() {
+            assert!(decode_polygon(&whole[..cut]).is_err(), "cut at {cut}");
+        }
+        let changed = |at: usize, to: &[u8]| {
+            let mut bytes = whole.clone();
+            bytes[at..at + to.len()].copy_from_slice(to);
+            decode_polygon(&bytes).unwrap_err()
+        };
+        assert!(changed(45, &u32::MAX.to_le_bytes()).contains("claims 4294967295 rings"));
+        assert!(changed(45, &0_u32.to_le_bytes()).contains("follow the geometry"));
+        assert!(changed(49, &u32::MAX.to_le_bytes()).contains("ring claims"));
+        assert!(changed(49, &3_u32.to_le_bytes()).contains("ring claims 3 positions"));
+        assert!(changed(53, &1.25_f64.to_le_bytes()).contains("does not end where it begins"));
+        assert!(changed(53, &f64::NAN.to_le_bytes()).contains("out of range"));
+        assert!(changed(41, &2_u32.to_le_bytes()).contains("kind 2"));
+        assert!(check_rings(&[]).is_err() && check_rings(&[Vec::new()]).is_err());
     }
 
     #[test]

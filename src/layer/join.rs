@@ -6,6 +6,7 @@ use std::path::Path;
 
 use rusqlite::{Connection, params};
 
+use super::backdrop::BackdropSink;
 use super::crossings::{EdgeTotal, Known, PartFile, find, sum};
 use super::geometry::Bounds;
 use super::model::{
@@ -17,7 +18,7 @@ use super::schema::{Row, TABLES, Table};
 use super::target::Target;
 use super::trouble::cannot_write;
 use super::writer::{complete, opened};
-use super::{columns, container, geometry};
+use super::{backdrop, columns, container, geometry};
 use crate::base::error::Result;
 
 /// How much of its parts a joined layer holds.
@@ -45,13 +46,24 @@ pub struct LayerJoin {
     // Before the target: the connection must be closed when the file is removed.
     connection: Connection,
     target: Target,
+    /// Boxes around the rows of the backdrop.
+    backdrop: Vec<(&'static str, Option<Bounds>)>,
 }
 
 impl LayerJoin {
     /// Begins a layer that will appear at `path`; refuses what [`super::LayerWriter::create`] does.
     pub fn create(path: &Path, overwrite: bool) -> Result<Self> {
         let target = Target::reserve(path, overwrite)?;
-        Ok(Self { connection: opened(&target)?, target })
+        Ok(Self { connection: opened(&target)?, target, backdrop: Vec::new() })
+    }
+
+    /// Takes names of places and water, which no part holds.
+    ///
+    /// # Errors
+    /// The layer cannot be written, or the error of `fill`.
+    pub fn backdrop(&mut self, fill: impl FnOnce(&mut BackdropSink) -> Result<()>) -> Result<()> {
+        self.backdrop = backdrop::write(&self.connection, &self.target, fill)?.to_vec();
+        Ok(())
     }
 
     /// Copies all parts, in the order of their districts, and lets the layer appear under its name. `step` is called after
@@ -74,15 +86,18 @@ impl LayerJoin {
         for (id, total) in &known.totals {
             self.total(*id, total, &mut rim).map_err(failed)?;
         }
-        let extents: Vec<(&str, Option<Bounds>)> =
+        let mut extents: Vec<(&str, Option<Bounds>)> =
             TABLES.iter().filter(|t| t.geometry.is_some()).map(|t| (t.name, extent(parts, t.name))).collect();
+        // Parts have none of these.
+        extents.retain(|(name, _)| self.backdrop.iter().all(|(own, _)| own != name));
+        extents.extend(&self.backdrop);
         // With those of districts that are not here, which segments here belong to.
         if let Some(edges) = record.counts.get_mut("edges") {
             *edges = (all.edges + known.adopted_edges).unsigned_abs();
         }
         self.connection.execute_batch("BEGIN").map_err(failed)?;
         complete(&self.connection, record, &extents, true).map_err(failed)?;
-        let Self { connection, target } = self;
+        let Self { connection, target, .. } = self;
         connection.close().map_err(|(_, e)| cannot_write(target.path(), &e))?;
         target.publish()
     }

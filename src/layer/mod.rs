@@ -4,6 +4,8 @@
 //! (GeoPackage encoding), EPSG:4326, with an R-tree on each feature table, styles for GIS viewers
 //! and the credit line of the map data. [`Layer`] reads such a file without anything else.
 //! No physics here: figures are rounded and stored, never computed.
+mod backdrop;
+mod batch;
 mod checked;
 mod columns;
 mod container;
@@ -35,6 +37,7 @@ mod way_nodes;
 mod writer;
 
 pub(crate) use columns::stored_share;
+pub use backdrop::BackdropSink;
 pub use crossings::PartFile;
 pub use fixed::SCHEMA_VERSION;
 pub use geometry::Bounds;

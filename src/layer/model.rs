@@ -11,6 +11,7 @@ use crate::base::words::{
 };
 use crate::profile::Profile;
 
+pub use super::backdrop::{GroundLineRow, GroundRow, PlaceRow};
 pub use super::outage::OutageRow;
 pub use super::run::RunRow;
 pub use super::stop::{PanelPlace, StopRow};

@@ -31,7 +31,7 @@ const VERSIONS: std::ops::RangeInclusive<u32> = 10_200..=10_499;
 /// Bytes of the header of an SQLite file.
 const HEADER: usize = 100;
 /// Tables of which the record tells how many rows were written.
-const COUNTED: [&str; 4] = ["segments", "edges", "overheads", "stops"];
+const COUNTED: [&str; 7] = ["segments", "edges", "overheads", "stops", "places", "ground", "ground_lines"];
 /// Most parts of a record; this version writes twelve.
 const MOST_PARTS: usize = 100;
 /// Most kilometres of road that a record may tell of.
@@ -186,7 +186,8 @@ fn check_columns(connection: &Connection, path: &Path, table: &Table) -> Result<
 /// Rows that were deleted would be roads that nobody drives and time without a link that nobody adds up.
 fn check_counts(connection: &Connection, path: &Path, record: &BuildRecord) -> Result<()> {
     for table in COUNTED {
-        let Some(wrote) = record.counts.get(table) else { continue };
+        // Counts are named in words.
+        let Some(wrote) = record.counts.get(&table.replace('_', " ")) else { continue };
         let sql = format!("SELECT count(*) FROM {table}");
         let rows = connection.query_row(&sql, [], |r| r.get::<_, i64>(0));
         let rows = rows.map_err(|e| cannot_read(path, Some(table), &e))?;

@@ -327,7 +327,7 @@ impl Layer {
         Ok(())
     }
     /// Rows whose boxes meet a box, by id. Boxes are rounded outwards: a few more may be among them.
-    fn query_box<R: Load + Coherent>(&self, bounds: Bounds) -> Result<Vec<R>> {
+    pub(super) fn query_box<R: Load + Coherent>(&self, bounds: Bounds) -> Result<Vec<R>> {
         let table = R::TABLE;
         let sql = table.select_sql(&format!("WHERE {KEY} = ?"));
         let mut statement = self.connection.prepare_cached(&sql).map_err(|e| self.broken(table.name, &e))?;

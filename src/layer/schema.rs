@@ -7,8 +7,8 @@ use super::columns::{
 };
 use super::geometry::{self, Bounds};
 use super::model::{
-    Driven, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RunRow, SegmentRow, StopRow,
-    WayNodesRow,
+    Driven, EdgeRow, EndMaskRow, GroundLineRow, GroundRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, PlaceRow,
+    RunRow, SegmentRow, StopRow, WayNodesRow,
 };
 use crate::base::words::{
     BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, Overhang, OverheadKind, PerDirection, RatedBy,
@@ -36,7 +36,7 @@ pub struct Table {
     pub title: &'static str,
     /// Its own id, which other tables refer to: a column that every conversion keeps.
     pub id: &'static str,
-    /// `LINESTRING` or `POINT`; `None` without geometry.
+    /// `LINESTRING`, `POINT` or `POLYGON`; `None` without geometry.
     pub geometry: Option<&'static str>,
     /// Columns besides key, geometry and id.
     pub columns: &'static [Column],
@@ -375,7 +375,7 @@ table!(EndMaskRow, "end_masks", "Sky masks at the favourable and unfavourable en
 });
 
 /// The tables that hold rows, in the order they are created.
-pub const TABLES: [Table; 11] = [
+pub const TABLES: [Table; 14] = [
     SegmentRow::TABLE,
     EdgeRow::TABLE,
     NodeRow::TABLE,
@@ -387,4 +387,7 @@ pub const TABLES: [Table; 11] = [
     EndMaskRow::TABLE,
     StopRow::TABLE,
     OutageRow::TABLE,
+    PlaceRow::TABLE,
+    GroundRow::TABLE,
+    GroundLineRow::TABLE,
 ];

@@ -3,15 +3,19 @@ use rusqlite::types::ToSqlOutput;
 
 use super::checked::{Coherent, Contradiction};
 use super::columns::{
-    Bytes, ColumnKind, Count, Degrees, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Seconds, Share, Text, Word,
+    Bytes, ColumnKind, Count, Degrees, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Seconds, Share, Small, Text,
+    Word,
 };
 use super::geometry::{self, Bounds};
-use super::model::{OutageRow, RunRow, StopRow, WayNodesRow};
+use super::model::{GroundLineRow, GroundRow, OutageRow, PlaceRow, RunRow, StopRow, WayNodesRow};
 use super::schema::{
     Column, ColumnPlaces, Load, Row, Table, fetch_at, fetch_shape, line_shape, point_shape, store, table,
 };
 use super::way_nodes::PackedNodes;
-use crate::base::words::{Cause, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
+use crate::base::geodesy::Position;
+use crate::base::words::{
+    Cause, GroundKind, GroundLineKind, MapObject, PlaceKind, Roofed, RoofedBy, StandsOn, StopAccess, StopKind,
+};
 
 table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
     osm_type "osm_type" Word<MapObject>,
@@ -60,6 +64,32 @@ table!(RunRow, "runs", "What is driven before and after strokes", key run_id, in
 table!(WayNodesRow, "way_nodes", "Nodes of the map along segments", key segment_id, indexed &[], {
     nodes "packed" PackedNodes,
 });
+
+table!(PlaceRow, "places", "Names of places", key place_id, indexed &[], {
+    osm_type "osm_type" Word<MapObject>,
+    osm_id "osm_id" Id,
+    name "name" Text,
+    name_en "name_en" Maybe<Text>,
+    kind "kind" Word<PlaceKind>,
+    population "population" Maybe<Count>,
+    rank "rank" Small,
+}, "POINT" at point_shape, geometry::decode_point);
+
+table!(GroundRow, "ground", "Areas of water", key ground_id, indexed &[], {
+    kind "kind" Word<GroundKind>,
+    name "name" Maybe<Text>,
+}, "POLYGON" rings polygon_shape, geometry::decode_polygon);
+
+table!(GroundLineRow, "ground_lines", "Coasts, rivers and canals", key ground_line_id, indexed &[], {
+    kind "kind" Word<GroundLineKind>,
+    name "name" Maybe<Text>,
+}, "LINESTRING" line line_shape, geometry::decode_line);
+
+fn polygon_shape(rings: &[Vec<Position>]) -> Result<(Vec<u8>, Bounds), String> {
+    geometry::check_rings(rings)?;
+    let around = rings.first().and_then(|outer| Bounds::around(outer)).ok_or("a polygon needs a ring")?;
+    Ok((geometry::encode_polygon(rings, around), around))
+}
 
 impl Coherent for WayNodesRow {}
 

@@ -3,23 +3,23 @@ use std::path::Path;
 
 use rusqlite::{Connection, config::DbConfig, params};
 
-use crate::base::error::{Error, Result};
+use crate::base::error::Result;
 
+use super::backdrop::BackdropBatches;
+use super::batch::Batch;
 use super::geometry::Bounds;
 use super::model::{
-    BuildRecord, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RunRow, SegmentRow, StopRow,
-    WayNodesRow,
+    BuildRecord, EdgeRow, EndMaskRow, GroundLineRow, GroundRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow,
+    PlaceRow, RunRow, SegmentRow, StopRow, WayNodesRow,
 };
 use super::part::{self, PartLinks};
-use super::schema::{Row, STABLE_KEY, TABLES, stored};
+use super::schema::{Row, STABLE_KEY, TABLES};
 use super::target::Target;
-use super::trouble::{REPORT, StepFailure, cannot_write};
+use super::trouble::{StepFailure, cannot_write};
 use super::{container, credit, describe, metadata, style};
 
 /// Memory for the pages of a part that is written, KiB.
 const PART_CACHE_KIB: u32 = 8_192;
-/// Rows stored by one prepared statement.
-const BATCH_ROWS: usize = 1024;
 
 /// Writes one layer. Dropped before [`LayerWriter::finish`], it leaves everything as it was.
 pub struct LayerWriter {
@@ -36,19 +36,8 @@ pub struct LayerWriter {
     end_masks: Batch<EndMaskRow>,
     stops: Batch<StopRow>,
     outages: Batch<OutageRow>,
+    backdrop: BackdropBatches,
     target: Target,
-}
-
-/// Rows waiting to be stored, and the box around all rows so far.
-struct Batch<R> {
-    rows: Vec<R>,
-    bounds: Option<Bounds>,
-}
-
-impl<R> Default for Batch<R> {
-    fn default() -> Self {
-        Self { rows: Vec::new(), bounds: None }
-    }
 }
 
 impl LayerWriter {
@@ -75,6 +64,7 @@ impl LayerWriter {
             end_masks: Batch::default(),
             stops: Batch::default(),
             outages: Batch::default(),
+            backdrop: BackdropBatches::default(),
             target,
         })
     }
@@ -132,6 +122,18 @@ impl LayerWriter {
     pub fn outage(&mut self, row: &OutageRow) -> Result<()> {
         self.outages.push(row, &self.connection, &self.target)
     }
+    /// Adds a place with a name.
+    pub fn place(&mut self, row: &PlaceRow) -> Result<()> {
+        self.backdrop.places.push(row, &self.connection, &self.target)
+    }
+    /// Adds an area of water.
+    pub fn ground(&mut self, row: &GroundRow) -> Result<()> {
+        self.backdrop.ground.push(row, &self.connection, &self.target)
+    }
+    /// Adds a coast, river or canal.
+    pub fn ground_line(&mut self, row: &GroundLineRow) -> Result<()> {
+        self.backdrop.lines.push(row, &self.connection, &self.target)
+    }
     /// Writes what remains and lets the layer appear under its name. The record is stored with
     /// [`super::SCHEMA_VERSION`], whatever version it carries.
     pub fn finish(mut self, record: &BuildRecord) -> Result<()> {
@@ -158,13 +160,15 @@ impl LayerWriter {
         self.end_masks.flush(&self.connection, &self.target)?;
         self.stops.flush(&self.connection, &self.target)?;
         self.outages.flush(&self.connection, &self.target)?;
-        Ok(vec![
+        let mut extents = vec![
             (SegmentRow::TABLE.name, self.segments.bounds),
             (NodeRow::TABLE.name, self.nodes.bounds),
             (OverheadRow::TABLE.name, self.overheads.bounds),
             (StopRow::TABLE.name, self.stops.bounds),
             (OutageRow::TABLE.name, self.outages.bounds),
-        ])
+        ];
+        extents.extend(self.backdrop.flush(&self.connection, &self.target)?);
+        Ok(extents)
     }
     fn publish(
         self,
@@ -181,35 +185,6 @@ impl LayerWriter {
         connection.close().map_err(|(_, e)| cannot_write(target.path(), &e))?;
         target.publish()
     }
-}
-
-impl<R: Row + Clone> Batch<R> {
-    fn push(&mut self, row: &R, connection: &Connection, target: &Target) -> Result<()> {
-        self.rows.push(row.clone());
-        if self.rows.len() < BATCH_ROWS { Ok(()) } else { self.flush(connection, target) }
-    }
-    fn flush(&mut self, connection: &Connection, target: &Target) -> Result<()> {
-        let failed = |e: rusqlite::Error| cannot_write(target.path(), &e);
-        let table = R::TABLE;
-        let mut insert = connection.prepare(&table.insert_sql()).map_err(failed)?;
-        let mut index = match table.geometry {
-            Some(_) => Some(connection.prepare(&rtree_sql(&table)).map_err(failed)?),
-            None => None,
-        };
-        for row in self.rows.drain(..) {
-            let (values, bounds) = stored(&row).map_err(|fact| bad_row(&row, &fact))?;
-            insert.execute(rusqlite::params_from_iter(values)).map_err(failed)?;
-            let (Some(index), Some(bounds)) = (&mut index, bounds) else { continue };
-            let [west, east, south, north] = bounds.degrees();
-            index.execute(params![connection.last_insert_rowid(), west, east, south, north]).map_err(failed)?;
-            self.bounds = Some(self.bounds.map_or(bounds, |all| all.joined(bounds)));
-        }
-        Ok(())
-    }
-}
-
-fn rtree_sql(table: &super::schema::Table) -> String {
-    format!("INSERT INTO {} (id, minx, maxx, miny, maxy) VALUES (?, ?, ?, ?, ?)", container::rtree_name(table))
 }
 
 /// The empty layer of a target, open for writing. The R-tree is filled with boxes known here: its triggers need the
@@ -261,9 +236,4 @@ fn create_indexes(connection: &Connection) -> rusqlite::Result<()> {
         table.indexed.iter().try_for_each(|column| create("INDEX", table.name, column))?;
     }
     create("UNIQUE INDEX", SegmentRow::TABLE.name, STABLE_KEY)
-}
-
-/// A row that cannot be stored: the stages before made it wrong.
-fn bad_row<R: Row>(row: &R, fact: &str) -> Error {
-    Error::failed(format!("row {} of {}", row.id(), R::TABLE.name), fact, REPORT)
 }

@@ -4,6 +4,7 @@
 //! name every place that forgets a new word. Sets that belong to one room alone (the season of a profile, the kind of a
 //! meeting) are declared there, by the same macro.
 pub(crate) mod declare;
+mod ground;
 mod map;
 mod rating;
 mod road;
@@ -11,6 +12,7 @@ mod trip;
 
 pub use declare::Words;
 pub(crate) use declare::words;
+pub use ground::{GroundKind, GroundLineKind, LAST_RANK, MOST_PEOPLE, PlaceKind};
 pub use map::{InputRole, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 pub use rating::{
     BlockerEvidence, Case, Cause, Evidence, Overhang, PerCase, PerRating, RatedBy, Rating, TerrainEvidence,
@@ -60,6 +62,9 @@ mod tests {
         comes_back::<DayWay>();
         comes_back::<WayName>();
         comes_back::<DriveSide>();
+        comes_back::<PlaceKind>();
+        comes_back::<GroundKind>();
+        comes_back::<GroundLineKind>();
     }
 
     #[test]

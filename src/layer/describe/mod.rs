@@ -4,6 +4,7 @@
 //! show as choices. Source: OGC 12-128r18 annex F.9. The reader holds every row to the same ranges (see `checked.rs`), so
 //! that figures whose nature sets only one end (a length is not negative) have a second one far beyond what exists.
 mod about_file;
+mod backdrop;
 mod columns;
 mod limits;
 

@@ -72,6 +72,10 @@ pub enum Drawn {
     Over([u8; 3]),
     /// Mark at a point.
     Marker(Marker),
+    /// A line of one colour and width, millimetres.
+    Thin([u8; 3], f64),
+    /// An area of one colour, without an outline.
+    Area([u8; 3]),
 }
 
 /// The line of a ferry or shuttle train.
@@ -119,8 +123,23 @@ pub struct StyleLabel {
     pub from_scale: u32,
     /// Height of letters, points.
     pub size_pt: f64,
-    /// Along a line, instead of beside a point.
-    pub along: bool,
+    /// Where it stands.
+    pub place: LabelPlace,
+    /// Colour of letters.
+    pub colour: [u8; 3],
+    /// Where there is no room for all, higher ones go first: 0 to 10, [`USUAL_PRIORITY`] for most.
+    pub priority: u8,
+}
+
+/// Where a text stands.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum LabelPlace {
+    /// Beside a point.
+    Beside,
+    /// Along a line.
+    Along,
+    /// Within an area.
+    Within,
 }
 
 /// A piece of a text.
@@ -137,6 +156,9 @@ pub enum LabelPiece {
     /// The word of a code of a rating.
     RatingWord(&'static str),
 }
+
+/// Of texts that give way to no other more than that to them.
+pub const USUAL_PRIORITY: u8 = 5;
 
 /// Which rows.
 #[derive(Clone)]

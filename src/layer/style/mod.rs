@@ -5,6 +5,7 @@
 //! 02-070 (SLD 1.0) with filters of OGC 02-059, for servers and other viewers. Colours of ratings are those of
 //! [`crate::base::ramp`], which names their source. Sizes are millimetres on paper or screen, so that a map printed at 300 dots
 //! per inch looks as it does on a screen.
+mod backdrop;
 mod classes;
 mod legend;
 mod look;
@@ -65,5 +66,8 @@ fn all(edges: &RatingEdges) -> Vec<Style> {
         points::overheads(),
         points::stops(),
         points::nodes(),
+        backdrop::places(),
+        backdrop::ground(),
+        backdrop::ground_lines(),
     ]
 }

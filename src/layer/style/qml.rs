@@ -4,8 +4,8 @@
 //! for each grade, whose symbols make the legend; streets and tracks share one each, which takes colour and width by expression.
 use super::classes::{RoadGroup, WIDTH_BY_SCALE};
 use super::look::{
-    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, Grade, HOLLOW, INK, LabelPiece, MarkShape, Marker, OVER_DASHES_MM,
-    OVER_MM, PlainLine, Style, StyleLabel, StyleRule, WHITE,
+    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, Grade, HOLLOW, INK, LabelPiece, LabelPlace, MarkShape, Marker, OVER_DASHES_MM,
+    OVER_MM, PlainLine, Style, StyleLabel, StyleRule, USUAL_PRIORITY, WHITE,
 };
 use crate::base::markup::escape;
 use crate::base::words::Rating;
@@ -58,7 +58,8 @@ pub fn document(style: &Style) -> String {
          <layerGeometryType>{}</layerGeometryType>\n</qgis>\n",
         u8::from(!style.labels.is_empty()),
         labels(&style.labels),
-        u8::from(written.iter().any(|w| w.kind == "line"))
+        // Of points, lines, areas.
+        written.iter().map(|w| ["marker", "line", "fill"].iter().position(|k| *k == w.kind).unwrap_or(0)).max().unwrap_or(0)
     )
 }
 
@@ -113,6 +114,8 @@ fn other(style: &Style, rule: &StyleRule) -> QmlRule {
         Drawn::Line(plain) => ("line", rows, self::plain(plain)),
         Drawn::Over(colour) => ("line", rows, line((*colour, OVER_MM, &OVER_DASHES_MM), 0, &[])),
         Drawn::Marker(marker) => ("marker", rows, self::marker(marker)),
+        Drawn::Thin(colour, width_mm) => ("line", rows, line((*colour, *width_mm, &[]), 0, &[])),
+        Drawn::Area(colour) => ("fill", rows, area(*colour)),
     };
     QmlRule { legend: rule.legend.clone(), filter, from_scale: rule.from_scale, kind, layers }
 }
@@ -217,6 +220,12 @@ fn line((colour, width_mm, dashes_mm): ([u8; 3], f64, &[f64]), level: usize, by_
     layer("SimpleLine", level, &options, by_row)
 }
 
+fn area(colour: [u8; 3]) -> String {
+    let options =
+        [("color", self::colour(colour)), ("style", "solid".to_owned()), ("outline_style", "no".to_owned())];
+    layer("SimpleFill", 0, &options, &[])
+}
+
 fn marker(marker: &Marker) -> String {
     let shape = match marker.shape {
         MarkShape::Square => "square",
@@ -317,21 +326,26 @@ fn labels(all: &[StyleLabel]) -> String {
     let one = |(index, label): (usize, &StyleLabel)| {
         let rows = expression(&label.rows);
         let filter = if rows.is_empty() { String::new() } else { format!(" filter=\"{}\"", escape(&rows)) };
-        // Beside a line, bent with it, one for pieces of one road; or around a point.
-        let placement = if label.along {
-            "placement=\"3\" placementFlags=\"10\" maxCurvedCharAngleIn=\"25\" maxCurvedCharAngleOut=\"-25\" overrunDistance=\"0\" dist=\"0.7\""
-        } else {
-            "placement=\"6\" predefinedPositionOrder=\"TR,TL,BR,BL,R,L\" dist=\"1.4\""
+        // Beside a line, bent with it, one for pieces of one road; or around a point; or level within an area.
+        let placement = match label.place {
+            LabelPlace::Along => "placement=\"3\" placementFlags=\"10\" maxCurvedCharAngleIn=\"25\" maxCurvedCharAngleOut=\"-25\" overrunDistance=\"0\" dist=\"0.7\"",
+            LabelPlace::Within => "placement=\"4\" dist=\"0\"",
+            LabelPlace::Beside => "placement=\"6\" predefinedPositionOrder=\"TR,TL,BR,BL,R,L\" dist=\"1.4\"",
+        };
+        let priority = match label.priority {
+            USUAL_PRIORITY => String::new(),
+            other => format!(" priority=\"{other}\""),
         };
         format!(
             "<rule key=\"label{index}\"{filter}{}><settings calloutType=\"simple\"><text-style fieldName=\"{}\" isExpression=\"1\" \
-             fontSize=\"{}\" fontSizeUnit=\"Point\" textColor=\"26,26,26,255\"><text-buffer bufferDraw=\"1\" bufferSize=\"0.8\" \
-             bufferSizeUnits=\"MM\" bufferColor=\"255,255,255,255\"/></text-style><placement {placement} \
+             fontSize=\"{}\" fontSizeUnit=\"Point\" textColor=\"{}\"><text-buffer bufferDraw=\"1\" bufferSize=\"0.8\" \
+             bufferSizeUnits=\"MM\" bufferColor=\"255,255,255,255\"/></text-style><placement {placement}{priority} \
              distUnits=\"MM\" repeatDistance=\"60\" repeatDistanceUnits=\"MM\"/><rendering mergeLines=\"{}\" obstacle=\"1\"/></settings></rule>\n",
             scale(label.from_scale),
             escape(&text(&label.text)),
             label.size_pt,
-            u8::from(label.along)
+            colour(label.colour),
+            u8::from(label.place == LabelPlace::Along)
         )
     };
     let rules: String = all.iter().enumerate().map(one).collect();

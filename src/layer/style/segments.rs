@@ -1,7 +1,7 @@
 //! Styles of lines: the rating of segments, at worst, what it rests on, and outages.
 use super::classes::RoadGroup;
 use super::legend;
-use super::look::{ALWAYS, Drawn, Filter, Grade, INK, LabelPiece, PlainLine, Style, StyleLabel, StyleRule};
+use super::look::{ALWAYS, Drawn, Filter, Grade, INK, LabelPiece, LabelPlace, PlainLine, Style, StyleLabel, StyleRule, USUAL_PRIORITY};
 use crate::base::ramp::look;
 use crate::base::words::{Evidence, Highway, RatedBy, Rating};
 use crate::layer::model::{OutageRow, SegmentRow};
@@ -163,7 +163,9 @@ fn names() -> Vec<StyleLabel> {
         text: vec![LabelPiece::Column(column)],
         from_scale,
         size_pt: 7.5,
-        along: true,
+        place: LabelPlace::Along,
+        colour: INK,
+        priority: USUAL_PRIORITY,
     };
     let [of_main, of_all] = NAMES_FROM;
     vec![
@@ -206,7 +208,9 @@ fn figures() -> Vec<StyleLabel> {
                 text: [&[LabelPiece::Column("rating_name")][..], &figure, range].concat(),
                 from_scale: FIGURES_FROM,
                 size_pt: 7.0,
-                along: true,
+                place: LabelPlace::Along,
+                colour: INK,
+                priority: USUAL_PRIORITY,
             });
         }
     }

@@ -4,7 +4,7 @@
 //! each group of roads has rules of its own, of one width at all scales.
 use super::classes::RoadGroup;
 use super::look::{
-    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, HOLLOW, INK, LabelPiece, MarkShape, Marker, OVER_DASHES_MM, OVER_MM,
+    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, HOLLOW, INK, LabelPiece, LabelPlace, MarkShape, Marker, OVER_DASHES_MM, OVER_MM,
     Style, StyleLabel, WHITE,
 };
 use crate::base::markup::escape;
@@ -12,6 +12,8 @@ use crate::base::ramp::hex;
 
 /// A pixel of the standard, millimetres.
 const PX_MM: f64 = 0.28;
+/// A point of type, millimetres.
+const MM_PER_PT: f64 = 25.4 / 72.0;
 
 /// The whole document.
 pub fn document(style: &Style) -> String {
@@ -45,6 +47,10 @@ pub fn document(style: &Style) -> String {
             Drawn::Line(line) => stroke(line.colour, line.width_mm, &line.dash_mm),
             Drawn::Over(colour) => stroke(*colour, OVER_MM, &OVER_DASHES_MM),
             Drawn::Marker(marker) => mark(marker),
+            Drawn::Thin(colour, width_mm) => stroke(*colour, *width_mm, &[]),
+            Drawn::Area(colour) => {
+                format!("<PolygonSymbolizer><Fill>{}</Fill></PolygonSymbolizer>", parameter("fill", &hex(*colour)))
+            }
         };
         body += &feature_type_style(&self::rule(&rule.legend, &rule.rows, rule.from_scale, &drawn));
     }
@@ -159,13 +165,20 @@ fn label(label: &StyleLabel) -> String {
         LabelPiece::Column(column) | LabelPiece::Rounded(column) | LabelPiece::RatingWord(column) => property(column),
     };
     let text: String = label.text.iter().map(piece).collect();
-    let placement = if label.along {
-        "<LinePlacement/>"
-    } else {
-        "<PointPlacement><Displacement><DisplacementX>6</DisplacementX><DisplacementY>6</DisplacementY></Displacement></PointPlacement>"
+    let placement = match label.place {
+        LabelPlace::Along => "<LinePlacement/>",
+        LabelPlace::Within => {
+            "<PointPlacement><AnchorPoint><AnchorPointX>0.5</AnchorPointX><AnchorPointY>0.5</AnchorPointY></AnchorPoint></PointPlacement>"
+        }
+        LabelPlace::Beside => {
+            "<PointPlacement><Displacement><DisplacementX>6</DisplacementX><DisplacementY>6</DisplacementY></Displacement></PointPlacement>"
+        }
     };
+    let font = parameter("font-size", &px(label.size_pt * MM_PER_PT));
+    let fill = parameter("fill", &hex(label.colour));
     let symbol = format!(
-        "<TextSymbolizer><Label>{text}</Label><LabelPlacement>{placement}</LabelPlacement><Halo><Radius>1</Radius></Halo></TextSymbolizer>"
+        "<TextSymbolizer><Label>{text}</Label><Font>{font}</Font><LabelPlacement>{placement}</LabelPlacement>\
+         <Halo><Radius>1</Radius></Halo><Fill>{fill}</Fill></TextSymbolizer>"
     );
     rule("label", &label.rows, label.from_scale, &symbol)
 }

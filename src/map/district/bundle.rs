@@ -3,11 +3,11 @@
 //! A bundle holds the roads that reach into the district's surroundings, every road that shares a node with one of them (so
 //! that they are cut where they are cut in the whole), tunnels and ferries as long as they go on, and everything beside and
 //! above roads that reaches there.
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use crate::base::district::{District, Reach};
 use crate::base::geodesy::{Position, distance_m};
-use crate::map::extract::model::{Area, BarredShape, CanopyShape, DeckShape, Extract, ExtractInfo, Road};
+use crate::map::extract::model::{Area, Backdrop, BarredShape, CanopyShape, DeckShape, Extract, ExtractInfo, Road};
 
 /// Surroundings of a district, metres: the road driven before and after its lines ([`RUN_M`]), from where what is mapped and
 /// built-up is asked of the tables of neighbourhoods: two of their rows, and one more for its own (1/64 degree each).
@@ -34,6 +34,15 @@ pub fn districts(extract: &Extract) -> Vec<DistrictRoads> {
         *out.entry(District::of(pair[0].at)).or_default() += distance_m(pair[0].at, pair[1].at) / 1_000.0;
     }
     out.into_iter().map(|(district, km)| DistrictRoads { district, km }).collect()
+}
+
+/// The backdrop of some districts of an extract that is held in memory, by kind and by the district of its south-western
+/// corner. Builds take it through the disk, and tests compare the two.
+pub fn backdrop(extract: &Extract, districts: &BTreeSet<District>) -> Vec<Backdrop> {
+    let mut met: Vec<Backdrop> = extract.backdrop.iter().filter(|one| one.meets(districts)).cloned().collect();
+    // Stable: those of an extract are in order of their ids.
+    met.sort_by_key(|one| (one.kind(), one.corner()));
+    met
 }
 
 /// What is where in an extract that is held in memory. Builds divide extracts through the disk ([`crate::map::divide`]); this is
@@ -104,6 +113,7 @@ impl<'a> MapIndex<'a> {
             barred: met(&reach, &all.barred, &self.barred),
             covers: met(&reach, &all.covers, &self.covers),
             toll_booths: all.toll_booths.iter().filter(|b| reach.holds(b.at)).copied().collect(),
+            backdrop: Vec::new(),
             info: ExtractInfo::default(),
             defects: Default::default(),
         }

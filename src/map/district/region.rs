@@ -1,12 +1,10 @@
 //! Which districts of an extract are wanted.
-use geo::line_intersection::{LineIntersection, line_intersection};
-use geo::{Coord, Intersects, Line, LineString, MultiPolygon, Polygon, Rect, coord};
+use geo::{Intersects, LineString, MultiPolygon, Polygon, Rect, coord};
 use geojson::{GeoJson, Geometry, Value};
-use rstar::primitives::{GeomWithData, Rectangle};
-use rstar::{RTree, RTreeObject};
 
 use crate::base::district::{District, Reach};
 use crate::base::geodesy::Position;
+use crate::map::extract::crossing::first_crossing;
 
 /// What is wanted of an extract: whole districts, those that it touches.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -86,7 +84,7 @@ impl Region {
                 if ring.0.len() < 4 {
                     return Err(format!("polygon {nth} is not valid: a ring has fewer than three corners"));
                 }
-                if let Some(at) = crossing(ring) {
+                if let Some(at) = first_crossing(std::slice::from_ref(ring)) {
                     return Err(format!(
                         "polygon {nth} is not valid: a ring crosses itself near {:.5},{:.5}",
                         at.y, at.x
@@ -129,33 +127,6 @@ impl Region {
             }
         }
     }
-}
-
-/// Where a ring crosses itself, if it does. Borders of countries have a hundred thousand corners: only what lies near each other
-/// is compared.
-fn crossing(ring: &LineString<f64>) -> Option<Coord<f64>> {
-    let lines: Vec<Line<f64>> = ring.lines().collect();
-    let around = |(nth, line): (usize, &Line<f64>)| {
-        let (a, b) = (line.start, line.end);
-        GeomWithData::new(Rectangle::from_corners([a.x, a.y], [b.x, b.y]), nth)
-    };
-    let index = RTree::bulk_load(lines.iter().enumerate().map(around).collect());
-    let last = lines.len().saturating_sub(1);
-    for here in &index {
-        for there in index.locate_in_envelope_intersecting(here.envelope()) {
-            let apart = here.data.abs_diff(there.data);
-            // Neighbours share a corner, and the first and last one too.
-            if here.data >= there.data || apart <= 1 || apart == last {
-                continue;
-            }
-            if let Some(LineIntersection::SinglePoint { intersection, is_proper: true }) =
-                line_intersection(lines[here.data], lines[there.data])
-            {
-                return Some(intersection);
-            }
-        }
-    }
-    None
 }
 
 fn take(geometry: &Geometry, polygons: &mut Vec<Polygon<f64>>) -> Result<(), String> {

@@ -3,6 +3,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::backdrop_file::{self, BackdropKey};
 use super::shares::DivideShares;
 use super::sheet::{ObjectRank, Sheet, bytes, packed_feature};
 use super::totals::DividedTotals;
@@ -51,6 +52,8 @@ pub(super) struct Filing<'a> {
     pub nodes: BTreeMap<u32, Vec<u8>>,
     /// Pieces that go on beyond lines: who uses which node is needed of all of them together.
     pub covered: Vec<PieceNodes>,
+    /// Names of places and water.
+    pub backdrop: Vec<(BackdropKey, Vec<u8>)>,
     /// What was counted.
     pub totals: DividedTotals,
 }
@@ -65,6 +68,7 @@ impl<'a> Filing<'a> {
             roads: BTreeMap::new(),
             nodes: BTreeMap::new(),
             covered: Vec::new(),
+            backdrop: Vec::new(),
             totals: DividedTotals::default(),
         }
     }
@@ -98,6 +102,9 @@ impl<'a> Filing<'a> {
             }
             match feature {
                 Feature::Road(road) => roads.push((ordinal, *road)),
+                Feature::Backdrop(thing) => {
+                    self.backdrop.extend(backdrop_file::sheet((rank, id, ordinal), &thing, self.wanted)?);
+                }
                 feature => self.file_beside((rank, id, ordinal), &feature)?,
             }
         }
@@ -111,7 +118,7 @@ impl<'a> Filing<'a> {
     }
 
     fn file_beside(&mut self, (rank, id, ordinal): (ObjectRank, i64, u32), feature: &Feature) -> Result<()> {
-        let (kind, body) = packed_feature(feature)?;
+        let Some((kind, body)) = packed_feature(feature)? else { return Ok(()) };
         *self.totals.counts.of(kind) += 1;
         let districts = match feature {
             Feature::Stop(stop) => {
@@ -138,7 +145,7 @@ impl<'a> Filing<'a> {
         for ((ordinal, road), near) in pieces.iter().zip(nears) {
             let ordinal = *ordinal;
             self.totals.road(way, ordinal, road);
-            let (_, body) = packed_feature(&Feature::Road(Box::new(road.clone())))?;
+            let body = packed(road)?;
             let piece = DistrictRoad { way, ordinal, districts: districts.clone(), body: &body };
             self.roads.entry(self.shares.of_object(way)).or_default().extend(packed(&piece)?);
             let nodes = road.nodes.iter().map(|n| n.id).collect();
@@ -190,5 +197,6 @@ fn around_feature(feature: &Feature) -> Reach {
         Feature::Barred(barred) => around_barred(&barred.shape),
         Feature::GroundCover(cover) => around_area(&cover.area),
         Feature::TollBooth(booth) => point(&booth.at),
+        Feature::Backdrop(thing) => thing.reach(),
     }
 }

@@ -1,13 +1,16 @@
 //! Divides an extract of any size into the bundles of its districts, in little memory.
 //!
 //! In: a `.osm.pbf` file. Out: one file for each district, equal to what [`super::district::bundle::MapIndex::bundle`] takes
-//! from the whole extract in memory, and what is counted on the way.
+//! from the whole extract in memory; one file of the names and water of all of them, which nothing is rated from; and what is
+//! counted on the way.
 //!
 //! The file is read in three passes (relations, ways, nodes). What is wanted goes to temporary files, split into shares by
 //! scattered ids, and every question of the kind "which belongs to which" is answered one share at a time: places of nodes,
 //! ways of relations, roads that meet at a node. Memory does not grow with the file but for 8 bytes for each way that a wanted
 //! relation is made of, and some hundred for each tunnel, covered road and ferry.
+mod backdrop_file;
 mod bundle_file;
+mod chunk_file;
 mod filing;
 mod passes;
 mod places;
@@ -19,11 +22,12 @@ mod stamp;
 mod totals;
 mod ways;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
+pub use backdrop_file::{BackdropFile, read_backdrop};
 pub use bundle_file::{read_bundle, read_planned_bundle};
 pub use shares::ShareSizes;
 pub use totals::FeatureCounts;
@@ -37,6 +41,7 @@ use crate::base::progress::Progress;
 use crate::base::spill::{Records, Spill, SpillFolder, Spilled};
 use crate::map::extract::frames::Frames;
 use crate::map::extract::model::ExtractInfo;
+use backdrop_file::BackdropKey;
 use filing::{Filing, PieceNodes};
 use passes::Passes;
 use shares::DivideShares;
@@ -47,6 +52,8 @@ use totals::DividedTotals;
 /// Bytes of disk for each byte of the extract: temporary files at their most, and bundles. Measured: 2 to 6.4, the most for a
 /// small extract around the corner of four districts, of which each holds most of it.
 pub const DISK_FACTOR: u64 = 9;
+/// Name of the file of names and water.
+const BACKDROP: &str = "backdrop.part";
 /// Districts whose bundles are written at a time: one may hold a large town and all around it.
 const BUNDLES_AT_ONCE: usize = 2;
 
@@ -61,6 +68,8 @@ pub struct Divided {
     pub counts: FeatureCounts,
     /// Bundles that were written, in order of their districts.
     pub districts: Vec<DistrictBundle>,
+    /// Names of places and water of these districts.
+    pub backdrop: BackdropFile,
     /// First nodes of some roads of the whole extract, at most 2,000: the same ones whatever the order of the file.
     pub road_sample: Vec<Position>,
     /// Mean latitude of the first nodes of all roads, degrees; nothing without roads.
@@ -136,6 +145,7 @@ struct Collected<'a> {
     roads: Spill<'a, u32>,
     nodes: Spill<'a, u32>,
     covered: Vec<PieceNodes>,
+    backdrop: Spill<'a, BackdropKey>,
     totals: DividedTotals,
 }
 
@@ -147,6 +157,7 @@ impl Collected<'_> {
         put_all(&mut self.roads, filing.roads)?;
         put_all(&mut self.nodes, filing.nodes)?;
         self.covered.extend(filing.covered);
+        filing.backdrop.into_iter().try_for_each(|(key, sheet)| self.backdrop.put_bytes(key, &sheet))?;
         self.totals.merge(filing.totals);
         Ok(())
     }
@@ -171,17 +182,25 @@ impl<'a> Division<'a> {
             roads: self.spill()?,
             nodes: self.spill()?,
             covered: Vec::new(),
+            backdrop: self.spill()?,
             totals: DividedTotals::default(),
         };
         self.features(passes, &mut all)?;
-        let Collected { mut sheets, roads, nodes, covered, totals } = all;
+        let Collected { mut sheets, roads, nodes, covered, backdrop, totals } = all;
         self.roads(&mut sheets, (roads.finish()?, nodes, covered))?;
-        let districts = self.bundles(&sheets.finish()?, &totals, work)?;
+        let found: BTreeSet<District> = totals.found.iter().copied().filter(|d| (self.wanted)(*d)).collect();
+        let path = work.join(BACKDROP);
+        let mut written = Written(vec![path.clone()]);
+        let backdrop = backdrop_file::write(&path, &backdrop.finish()?, &found)?;
+        self.folder.count(backdrop.bytes);
+        let districts = self.bundles(&sheets.finish()?, (&found, &totals), work)?;
+        written.0.clear();
         let (road_sample, mean_road_lat_deg) = (totals.sample(), totals.mean_lat_deg());
         let mut defects = totals.defects.finish();
         defects.merge(self.frames.passed_over());
         let disk_bytes = self.folder.most_bytes();
-        Ok(Divided { info, defects, counts: totals.counts, districts, road_sample, mean_road_lat_deg, disk_bytes })
+        let counts = totals.counts;
+        Ok(Divided { info, defects, counts, districts, backdrop, road_sample, mean_road_lat_deg, disk_bytes })
     }
 
     /// Everything with its geometry.
@@ -285,8 +304,13 @@ impl<'a> Division<'a> {
     }
 
     /// Writes the bundles.
-    fn bundles(&self, sheets: &Spilled<District>, totals: &DividedTotals, work: &Path) -> Result<Vec<DistrictBundle>> {
-        let districts: Vec<District> = totals.found.iter().copied().filter(|d| (self.wanted)(*d)).collect();
+    fn bundles(
+        &self,
+        sheets: &Spilled<District>,
+        (found, totals): (&BTreeSet<District>, &DividedTotals),
+        work: &Path,
+    ) -> Result<Vec<DistrictBundle>> {
+        let districts: Vec<District> = found.iter().copied().collect();
         let (mut written, mut bundles) = (Written(Vec::new()), Vec::new());
         self.progress.begin("districts", "districts", Some(districts.len() as u64));
         for batch in districts.chunks(BUNDLES_AT_ONCE) {
@@ -328,7 +352,7 @@ pub fn path_of(work: &Path, district: District) -> PathBuf {
     work.join(format!("{district}.bundle"))
 }
 
-/// Bundles that are removed unless all of them were written.
+/// Files that are removed unless all of them were written.
 struct Written(Vec<PathBuf>);
 
 impl Drop for Written {

@@ -67,12 +67,12 @@ pub(super) mod bytes {
     }
 }
 
-/// A feature as a bundle holds it.
+/// A feature as a bundle holds it; nothing of what bundles do not hold.
 ///
 /// # Errors
 /// It is too long for this machine.
-pub(super) fn packed_feature(feature: &Feature) -> Result<(BundleKind, Vec<u8>)> {
-    Ok(match feature {
+pub(super) fn packed_feature(feature: &Feature) -> Result<Option<(BundleKind, Vec<u8>)>> {
+    Ok(Some(match feature {
         Feature::Road(road) => (BundleKind::Road, packed(&**road)?),
         Feature::Canopy(canopy) => (BundleKind::Canopy, packed(canopy)?),
         Feature::Building(building) => (BundleKind::Building, packed(building)?),
@@ -82,5 +82,6 @@ pub(super) fn packed_feature(feature: &Feature) -> Result<(BundleKind, Vec<u8>)>
         Feature::Barred(barred) => (BundleKind::Barred, packed(barred)?),
         Feature::GroundCover(cover) => (BundleKind::GroundCover, packed(cover)?),
         Feature::TollBooth(booth) => (BundleKind::TollBooth, packed(booth)?),
-    })
+        Feature::Backdrop(_) => return Ok(None),
+    }))
 }

@@ -1,13 +1,14 @@
 //! What one object of the extract becomes: the features its tags describe, waiting for geometry.
 use serde::{Deserialize, Serialize};
 
+use super::backdrop::{Backdrop, NamedPlace};
 use super::model::{
     Area, Barred, BarredShape, Barrier, Building, Canopy, CanopyShape, CoverKind, Deck, DeckShape, GroundCover, Road,
     StopPlace, TollBooth,
 };
 use super::pbf::Tags;
 use super::tags::Issues;
-use super::{tags_barred, tags_cover, tags_deck, tags_road, tags_side, tags_stop};
+use super::{tags_backdrop, tags_barred, tags_cover, tags_deck, tags_road, tags_side, tags_stop};
 use crate::base::geodesy::Position;
 use crate::base::words::{MapObject, StopKind};
 
@@ -52,6 +53,8 @@ pub enum Feature {
     GroundCover(GroundCover),
     /// A toll booth.
     TollBooth(TollBooth),
+    /// A name or water that maps are drawn on.
+    Backdrop(Backdrop),
 }
 
 /// What two features must share to be the same thing drawn twice.
@@ -74,6 +77,18 @@ pub(crate) enum AreaKind {
     Water,
     /// Cover of the ground.
     GroundCover(CoverKind),
+    /// Water of the backdrop.
+    BackdropWater,
+    /// Island of the backdrop.
+    BackdropIsland,
+}
+
+impl AreaKind {
+    /// Whether it hides nothing, so that a broken outline costs a little evidence or a shape of the backdrop, and is not worth a
+    /// word.
+    pub(crate) fn is_quiet(self) -> bool {
+        matches!(self, Self::GroundCover(_) | Self::BackdropWater | Self::BackdropIsland)
+    }
 }
 
 impl Feature {
@@ -90,7 +105,9 @@ impl Feature {
             Self::Stop(s) => Some(AreaKind::Stop(s.kind)),
             Self::Barred(b) => matches!(b.shape, BarredShape::Area(_)).then_some(AreaKind::Water),
             Self::GroundCover(c) => Some(AreaKind::GroundCover(c.kind)),
-            Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => None,
+            Self::Backdrop(Backdrop::Area(_)) => Some(AreaKind::BackdropWater),
+            Self::Backdrop(Backdrop::Place(_)) => Some(AreaKind::BackdropIsland),
+            Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) | Self::Backdrop(Backdrop::Line(_)) => None,
         }
     }
 
@@ -114,7 +131,7 @@ impl Feature {
                     *a = area;
                 }
             }
-            Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => {}
+            Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) | Self::Backdrop(_) => {}
         }
         self
     }
@@ -137,7 +154,8 @@ impl Feature {
                     *l = line;
                 }
             }
-            Self::Road(_) | Self::Building(_) | Self::Stop(_) | Self::GroundCover(_) | Self::TollBooth(_) => {}
+            Self::Road(_) | Self::Building(_) | Self::Stop(_) => {}
+            Self::GroundCover(_) | Self::TollBooth(_) | Self::Backdrop(_) => {}
         }
         self
     }
@@ -154,6 +172,7 @@ pub fn of_way(tags: &Tags, closed: bool, issues: &mut Issues) -> Vec<Feature> {
     features.extend(tags_stop::stop(tags, issues).map(Feature::Stop));
     features.extend(tags_barred::barred(tags, issues).map(Feature::Barred));
     features.extend(tags_cover::cover(tags).map(Feature::GroundCover));
+    features.extend(tags_backdrop::shapes(tags).map(Feature::Backdrop));
     features
 }
 
@@ -169,5 +188,6 @@ pub(crate) fn of_node(id: i64, at: Position, tags: &Tags, issues: &mut Issues) -
     let tree = tags_side::tree(tags, at, issues).map(|c| Feature::Canopy(Canopy { id, ..c }));
     let stop = tags_stop::stop(tags, issues).map(|s| Feature::Stop(StopPlace { id, at, ..s }));
     let toll = tags.is("barrier", "toll_booth").then_some(Feature::TollBooth(TollBooth { id, at }));
-    tree.into_iter().chain(stop).chain(toll).collect()
+    let place = tags_backdrop::place(tags).map(|p| Feature::Backdrop(Backdrop::Place(NamedPlace { id, at, ..p })));
+    tree.into_iter().chain(stop).chain(toll).chain(place).collect()
 }

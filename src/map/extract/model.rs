@@ -11,6 +11,7 @@ use super::steps::line;
 use crate::base::words::RoadClass;
 
 pub use super::area::{Area, Ring};
+pub use super::backdrop::{Backdrop, BackdropKind, NamedPlace, WaterArea, WaterLine};
 pub use super::barred::{Barred, BarredBy, BarredShape};
 pub use super::building::{Building, BuildingKind, LARGEST_BUILDING_M2};
 pub use super::cover::{CoverKind, GroundCover};
@@ -213,6 +214,8 @@ pub struct Extract {
     pub covers: Vec<GroundCover>,
     /// Toll booths on roads (`barrier=toll_booth`).
     pub toll_booths: Vec<TollBooth>,
+    /// Names of places and water; nothing is rated from it, and bundles have none.
+    pub backdrop: Vec<Backdrop>,
     /// About the file.
     #[serde(skip)]
     pub info: ExtractInfo,

@@ -23,10 +23,10 @@ pub(crate) struct Polygons<'a> {
 }
 
 impl Polygons<'_> {
-    /// Builds one relation. What covers the ground hides nothing, so trouble with it alone is not worth a word.
+    /// Builds one relation. What covers the ground and the backdrop hide nothing: trouble with them alone is not worth a word.
     pub fn build(&mut self, relation: &RelationDraft) {
-        let of_cover = |f: &Feature| matches!(f, Feature::GroundCover(_));
-        let quiet = !relation.features.is_empty() && relation.features.iter().all(of_cover);
+        let is_quiet = |f: &Feature| f.area_kind().is_some_and(AreaKind::is_quiet);
+        let quiet = !relation.features.is_empty() && relation.features.iter().all(is_quiet);
         let before = std::mem::take(&mut self.out.defects);
         self.build_loud(relation);
         let met = std::mem::replace(&mut self.out.defects, before);
@@ -53,10 +53,8 @@ impl Polygons<'_> {
         }
         for feature in &features {
             for area in &areas {
-                self.out.features.push((
-                    relation.id,
-                    area_feature(feature.clone(), (MapObject::Relation, relation.id), area.clone()),
-                ));
+                let drawn = area_feature(feature.clone(), (MapObject::Relation, relation.id), area.clone());
+                self.out.features.extend(drawn.map(|feature| (relation.id, feature)));
             }
         }
     }

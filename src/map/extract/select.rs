@@ -180,7 +180,7 @@ pub(crate) struct NodeHarvest<K> {
 
 /// Nodes of a block: places of those that `find` knows, by what it knows them by, and features of their own.
 pub fn nodes<K>(block: &Block, mut find: impl FnMut(i64) -> Option<K>) -> Result<NodeHarvest<K>, Damage> {
-    let strings = block.strings(&["natural", "amenity", "tourism", "highway", "barrier"]);
+    let strings = block.strings(&["natural", "amenity", "tourism", "highway", "barrier", "place", "mountain_pass"]);
     let mut harvest = NodeHarvest { count: 0, places: Vec::new(), points: Vec::new(), bad: Vec::new() };
     block.nodes(&strings, |node| {
         harvest.count += 1;

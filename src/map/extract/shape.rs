@@ -84,18 +84,22 @@ pub(crate) fn way_features(
         match feature.area_kind() {
             Some(kind) if drawn(kind) => {}
             Some(kind) if closed => match ring(places.iter().copied().filter_map(known)) {
-                Some(outer) => out.features.push((
-                    way.id,
-                    area_feature(feature, (MapObject::Way, way.id), Area { outer, inners: Vec::new() }),
-                )),
-                None => short |= !matches!(kind, AreaKind::GroundCover(_)),
+                Some(outer) => {
+                    let area = Area { outer, inners: Vec::new() };
+                    let drawn = area_feature(feature, (MapObject::Way, way.id), area);
+                    out.features.extend(drawn.map(|feature| (way.id, feature)));
+                }
+                None => short |= !kind.is_quiet(),
             },
-            // What covers the ground hides nothing: a broken outline costs evidence at most.
-            Some(AreaKind::GroundCover(_)) => {}
+            Some(kind) if kind.is_quiet() => {}
             // An open piece of a ring is the relation's business.
             Some(_) if member => {}
             Some(_) => out.defects.add(Defect::OpenRing, || format!("way {}", way.id)),
-            None => short |= !line_features(feature, way.id, &runs, out),
+            None => {
+                // Little may be left of a line of the backdrop.
+                let quiet = matches!(feature, Feature::Backdrop(_));
+                short |= !line_features(feature, way.id, &runs, out) && !quiet;
+            }
         }
     }
     if short {
@@ -120,7 +124,11 @@ fn line_features(feature: Feature, id: i64, runs: &[Vec<RoadNode>], out: &mut As
         line.dedup();
         let ends = [run.first(), run.last()].map(|n| n.map_or(0, |n| n.id));
         if line.len() >= 2 {
-            out.features.push((id, feature.clone().with_line(id, line, ends)));
+            let drawn = match &feature {
+                Feature::Backdrop(backdrop) => backdrop.with_line(&line).map(Feature::Backdrop),
+                other => Some(other.clone().with_line(id, line, ends)),
+            };
+            out.features.extend(drawn.map(|feature| (id, feature)));
         }
     }
     out.features.len() > before
@@ -158,12 +166,15 @@ pub(crate) fn ring(known: impl Iterator<Item = Position>) -> Option<Ring> {
     (ring.len() >= 4).then_some(ring)
 }
 
-/// A feature with its area.
-pub(crate) fn area_feature(feature: Feature, object: (MapObject, i64), area: Area) -> Feature {
+/// A feature with its area; nothing where too little is left of it.
+pub(crate) fn area_feature(feature: Feature, object: (MapObject, i64), area: Area) -> Option<Feature> {
     let all: Vec<&Ring> = std::iter::once(&area.outer).chain(&area.inners).collect();
     let inside = match rings::point_inside(&all) {
         Some((lon_e7, lat_e7)) => Position { lon_e7: lon_e7.round() as i32, lat_e7: lat_e7.round() as i32 },
         None => area.outer.first().copied().unwrap_or_default(),
     };
-    feature.with_area(object, area, inside)
+    match feature {
+        Feature::Backdrop(backdrop) => backdrop.with_area(object, &area, inside).map(Feature::Backdrop),
+        other => Some(other.with_area(object, area, inside)),
+    }
 }

@@ -7,12 +7,16 @@ use super::tags::{Issues, TagReader, WIDTH_M, is_set};
 
 /// Water or tracks a way or relation describes; nothing where they are below the ground.
 pub fn barred(tags: &Tags, issues: &mut Issues) -> Option<Barred> {
-    let buried = is_set(tags, "tunnel") || is_set(tags, "covered") || tags.is("location", "underground");
-    let (by, area) = if buried { None } else { water(tags).or_else(|| rail(tags)) }?;
+    let (by, area) = if is_buried(tags) { None } else { water(tags).or_else(|| rail(tags)) }?;
     let shape = if area { BarredShape::Area(Area::default()) } else { BarredShape::Line(Vec::new()) };
     let mut read = TagReader::new(tags, issues);
     let width_m = if area { None } else { read.length_m(&["width", "est_width"], WIDTH_M) };
     Some(Barred { id: 0, by, waterway: read.text("waterway"), shape, width_m })
+}
+
+/// Whether it lies below the ground.
+pub(crate) fn is_buried(tags: &Tags) -> bool {
+    is_set(tags, "tunnel") || is_set(tags, "covered") || tags.is("location", "underground")
 }
 
 /// What is water, and whether it is drawn as an area.

@@ -83,6 +83,13 @@ fn one_thread_or_many_shards_in_any_folders_and_order_give_the_same_file() {
     assert!(!merged.output.exists());
 }
 
+/// The file of names and water in a work folder.
+fn backdrop(work: &Path) -> PathBuf {
+    let found: Vec<String> = names(work).into_iter().filter(|name| name.starts_with("backdrop-")).collect();
+    assert_eq!(found.len(), 1, "{found:?}");
+    work.join(&found[0])
+}
+
 /// What one shard of a plan needs, in a folder of its own: the plan, the mark and the bundles of its districts.
 fn sent(work: &Path, to: &Path, (nth, count): (usize, usize)) {
     std::fs::create_dir_all(to.join("bundles")).unwrap();
@@ -124,6 +131,16 @@ fn shards_of_a_plan_need_no_extract_and_give_the_same_file() {
         region: Region::Whole,
         how: JoinedLayer::Whole,
     };
+    // Names and water lie where the build was planned.
+    let missing = build::merge(&merged, &Silent).unwrap_err().to_string();
+    assert!(missing.contains("names of places and water are missing: backdrop-"), "{missing}");
+    let kept = at("machine1").join(backdrop(&at("work")).file_name().unwrap());
+    let bytes = std::fs::read(backdrop(&at("work"))).unwrap();
+    std::fs::write(&kept, [&bytes[..bytes.len() - 1], b"!"].concat()).unwrap();
+    let damaged = build::merge(&merged, &Silent).unwrap_err().to_string();
+    assert!(damaged.contains("backdrop-") && damaged.contains("is damaged"), "{damaged}");
+    assert!(!merged.output.exists());
+    std::fs::write(&kept, bytes).unwrap();
     build::merge(&merged, &Silent).unwrap();
     assert!(whole == std::fs::read(&merged.output).unwrap(), "shards of a plan");
 

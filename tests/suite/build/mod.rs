@@ -4,6 +4,7 @@ pub mod around_the_world;
 pub mod commands;
 pub mod country;
 pub mod districts;
+mod backdrop;
 mod footprints;
 pub mod heights;
 pub mod kit;

@@ -2,9 +2,11 @@
 use proptest::collection::vec;
 use proptest::prelude::*;
 use waymask::base::district::District;
-use waymask::map::divide::{Divided, ShareSizes, read_bundle};
+use waymask::base::progress::Silent;
+use waymask::map::divide::{Divided, ShareSizes, divide_by, read_bundle};
+use waymask::map::extract::model::Backdrop;
 
-use super::{SMALL, compared, met, sums};
+use super::{SMALL, backdrop_of, compared, met, sums};
 use crate::extract::Dir;
 use crate::extract_builder::{Map, Obj, node, relation, way};
 
@@ -199,6 +201,85 @@ fn only_wanted_districts_are_written() {
     assert!(compared(&path, &SMALL, &|_| false).districts.is_empty());
 }
 
+const LAKE: &[(&str, &str)] = &[("natural", "water"), ("water", "lake"), ("name", "Mere")];
+const COAST: &[(&str, &str)] = &[("natural", "coastline"), ("place", "island"), ("name", "Skerry")];
+
+/// A road through three districts of one row, and around it what maps are drawn on.
+fn scenery() -> Vec<Obj> {
+    let mut all = line(1, 60, 10.0, 46.1);
+    all.push(way(1, &refs(1, 60), ROAD));
+    let lake = square(&mut all, 100, 10.1, 46.05, 0.3);
+    let [holm, far, tarn, isle] =
+        [(110, 10.15, 46.12, 0.02), (120, 10.1, 46.6, 0.02), (130, 10.51, 46.01, 0.0003), (140, 10.2, 46.235, 0.02)]
+            .map(|(first, west, south, side)| square(&mut all, first, west, south, side));
+    all.extend([
+        way(50, &lake[..3], &[]),
+        way(51, &[lake[0], lake[3], lake[2]], LAKE),
+        way(52, &holm, LAKE),
+        // Too far north for any district with roads, too small, and an island whose north is beyond a line.
+        way(53, &far, LAKE),
+        way(54, &tarn, LAKE),
+        way(55, &isle, COAST),
+        relation(7, &[(50, "outer"), (51, "outer"), (52, "inner")], &[("type", "multipolygon"), ("natural", "water")]),
+        // Old style, and an island of which a way is not there.
+        relation(8, &[(52, "outer")], OLD_STYLE),
+        relation(9, &[(55, "outer"), (99, "outer")], &[("type", "multipolygon"), ("place", "island"), ("name", "Skerry")]),
+        way(60, &refs(1, 60), &[("waterway", "river"), ("name", "Brook")]),
+        way(61, &refs(5, 3), &[("waterway", "canal"), ("tunnel", "yes")]),
+        node(200, 10.3, 46.2, &[("place", "town"), ("name", "Ambry"), ("name:en", "Amber"), ("population", "12000")]),
+        node(201, 10.3, 46.3, &[("place", "village"), ("name", "Beyond")]),
+        node(202, 10.2, 46.2, &[("mountain_pass", "yes"), ("name", "Col")]),
+        node(203, 10.2, 46.2, &[("place", "hamlet")]),
+        node(204, 200.0, 46.2, &[("place", "hamlet"), ("name", "Nowhere")]),
+    ]);
+    all
+}
+
+#[test]
+fn names_and_water_of_districts_with_roads_are_kept_in_an_order_of_their_own() {
+    let divided = of(&scenery());
+    assert_eq!(names(&divided), ["n4600e01000", "n4600e01025", "n4600e01050"]);
+    // Only the node that is nowhere is worth a word, and the way that is not there not.
+    assert_eq!(met(&divided.defects), [("bad_coordinate", 1)]);
+    let dir = Dir::new();
+    let path = dir.file(&Map::of(&scenery()).bytes());
+    let work = tempfile::tempdir().unwrap();
+    let kept = |wanted: &(dyn Fn(District) -> bool + Sync)| {
+        let divided = divide_by(&path, work.path(), wanted, &Silent, &SMALL).unwrap();
+        let told = |thing: &Backdrop| match thing {
+            Backdrop::Place(place) => format!("{} {} {}", place.kind, place.object, place.id),
+            Backdrop::Area(water) => format!("{} {}", water.kind, water.area.inners.len()),
+            Backdrop::Line(water) => format!("{} {}", water.kind, water.line.len()),
+        };
+        backdrop_of(&divided.backdrop).iter().map(told).collect::<Vec<_>>()
+    };
+    assert_eq!(
+        kept(&|_| true),
+        ["island relation 9", "pass node 202", "town node 200", "water 1", "lake 0", "coastline 5", "river 2"],
+    );
+    // The lake in the hole is drawn once, by its relation in the old style.
+    let eastern = kept(&|district| district.to_string() == "n4600e01050");
+    assert_eq!(eastern, ["river 2"]);
+}
+
+#[test]
+fn other_names_and_lakes_leave_bundles_as_they_are() {
+    let plain = of(&scenery());
+    let edited: Vec<Obj> = scenery()
+        .into_iter()
+        .map(|object| match object {
+            Obj::Node { id: 200, lon_deg, lat_deg, .. } => {
+                node(200, lon_deg, lat_deg, &[("place", "city"), ("name", "Ambry")])
+            }
+            other => other,
+        })
+        .filter(|object| !matches!(object, Obj::Node { id: 202, .. }))
+        .collect();
+    let edited = of(&edited);
+    assert_eq!(sums(&edited).0, sums(&plain).0);
+    assert_ne!(sums(&edited).1, sums(&plain).1);
+}
+
 #[test]
 fn maps_without_roads_have_no_districts() {
     assert!(of(&[node(1, 10.0, 46.0, &[("natural", "tree")])]).districts.is_empty());
@@ -207,7 +288,7 @@ fn maps_without_roads_have_no_districts() {
 
 /// A map of anything: places on a few lines of districts, ways and relations between them, some of what they name not there.
 fn anything() -> impl Strategy<Value = Vec<Obj>> {
-    const KINDS: [&[(&str, &str)]; 9] = [
+    const KINDS: [&[(&str, &str)]; 12] = [
         ROAD,
         ROAD,
         &[("highway", "track"), ("lanes", "many")],
@@ -216,6 +297,9 @@ fn anything() -> impl Strategy<Value = Vec<Obj>> {
         WOOD,
         &[("building", "yes"), ("landuse", "orchard")],
         &[("barrier", "wall"), ("highway", "service"), ("bridge", "yes")],
+        LAKE,
+        COAST,
+        &[("waterway", "river"), ("name", "Brook")],
         &[],
     ];
     let nodes = vec((0_i64..40, 0_i32..20, 0_i32..8, 0_u8..12), 20..60).prop_map(|nodes| {
@@ -223,6 +307,7 @@ fn anything() -> impl Strategy<Value = Vec<Obj>> {
             0 => &[("natural", "tree"), ("height", "tall")][..],
             1 => &[("amenity", "fuel")],
             2 => &[("barrier", "toll_booth")],
+            3 => &[("place", "village"), ("name", "Ambry"), ("population", "250")],
             _ => &[],
         });
         // Some steps of a way are too long for a road.
@@ -235,7 +320,7 @@ fn anything() -> impl Strategy<Value = Vec<Obj>> {
             })
             .collect::<Vec<_>>()
     });
-    let ways = vec((0_i64..40, vec(0_i64..42, 1..7), 0_usize..9, any::<bool>()), 10..50).prop_map(|ways| {
+    let ways = vec((0_i64..40, vec(0_i64..42, 1..7), 0_usize..12, any::<bool>()), 10..50).prop_map(|ways| {
         ways.into_iter()
             .map(|(id, mut refs, kind, closed)| {
                 if closed && refs.len() > 2 {
@@ -246,7 +331,7 @@ fn anything() -> impl Strategy<Value = Vec<Obj>> {
             })
             .collect::<Vec<_>>()
     });
-    let relations = vec((0_i64..20, vec((0_i64..41, 0_u8..3), 0..6), 0_u8..3), 0..16).prop_map(|relations| {
+    let relations = vec((0_i64..20, vec((0_i64..41, 0_u8..3), 0..6), 0_u8..5), 0..16).prop_map(|relations| {
         relations
             .into_iter()
             .map(|(id, members, kind)| {
@@ -257,7 +342,13 @@ fn anything() -> impl Strategy<Value = Vec<Obj>> {
                 relation(
                     id,
                     &members,
-                    [WOODS, OLD_STYLE, &[("type", "multipolygon"), ("building", "yes")]][usize::from(kind)],
+                    [
+                        WOODS,
+                        OLD_STYLE,
+                        &[("type", "multipolygon"), ("building", "yes")],
+                        &[("type", "multipolygon"), ("natural", "water")],
+                        &[("type", "multipolygon"), ("place", "island"), ("name", "Skerry")],
+                    ][usize::from(kind)],
                 )
             })
             .collect::<Vec<_>>()

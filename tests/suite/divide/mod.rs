@@ -10,9 +10,9 @@ use waymask::base::defect::Defects;
 use waymask::base::district::District;
 use waymask::base::geodesy::distance_m;
 use waymask::base::progress::Silent;
-use waymask::map::district::bundle::{MapIndex, districts};
-use waymask::map::divide::{Divided, FeatureCounts, ShareSizes, divide_by, read_bundle};
-use waymask::map::extract::model::Extract;
+use waymask::map::district::bundle::{MapIndex, backdrop, districts};
+use waymask::map::divide::{BackdropFile, Divided, FeatureCounts, ShareSizes, divide_by, read_backdrop, read_bundle};
+use waymask::map::extract::model::{Backdrop, Extract};
 use waymask::map::extract::read;
 
 /// Many shares and small buffers, so that small maps are split, too.
@@ -41,7 +41,8 @@ pub fn compared(path: &Path, sizes: &ShareSizes, wanted: &(dyn Fn(District) -> b
     assert_eq!(divided.defects, whole.defects);
     assert_eq!(divided.counts, counts(&whole));
     let want: BTreeSet<District> = districts(&whole).into_iter().map(|d| d.district).filter(|d| wanted(*d)).collect();
-    assert_eq!(divided.districts.iter().map(|d| d.district).collect::<Vec<_>>(), Vec::from_iter(want));
+    assert_eq!(divided.districts.iter().map(|d| d.district).collect::<Vec<_>>(), Vec::from_iter(want.clone()));
+    assert!(backdrop_of(&divided.backdrop) == backdrop(&whole, &want), "names and water");
     let whereabouts = MapIndex::of(&whole);
     for told in &divided.districts {
         let bundle = read_bundle(&told.path).unwrap();
@@ -61,13 +62,26 @@ pub fn compared(path: &Path, sizes: &ShareSizes, wanted: &(dyn Fn(District) -> b
     assert!(divided.mean_road_lat_deg.is_none_or(|lat| (lat - mean).abs() < 1e-9));
     assert_eq!(divided.mean_road_lat_deg.is_some(), !firsts.is_empty());
     let left: BTreeSet<_> = std::fs::read_dir(work.path()).unwrap().map(|e| e.unwrap().path()).collect();
-    assert_eq!(left, divided.districts.iter().map(|d| d.path.clone()).collect(), "only bundles stay");
+    let made = divided.districts.iter().map(|d| &d.path).chain([&divided.backdrop.path]);
+    assert_eq!(left, made.cloned().collect(), "only bundles and the backdrop stay");
     divided
 }
 
-/// What does not depend on where it was written.
-pub fn sums(divided: &Divided) -> Vec<(District, String)> {
-    divided.districts.iter().map(|d| (d.district, d.sha256.clone())).collect()
+/// What a file of names and water holds.
+pub fn backdrop_of(file: &BackdropFile) -> Vec<Backdrop> {
+    assert_eq!(std::fs::metadata(&file.path).unwrap().len(), file.bytes);
+    let mut all = Vec::new();
+    read_backdrop(&file.path, &file.sha256, |thing| {
+        all.push(thing);
+        Ok(())
+    })
+    .unwrap();
+    all
+}
+
+/// What does not depend on where it was written: the sums of all districts, and that of the backdrop.
+pub fn sums(divided: &Divided) -> (Vec<(District, String)>, String) {
+    (divided.districts.iter().map(|d| (d.district, d.sha256.clone())).collect(), divided.backdrop.sha256.clone())
 }
 
 /// How often a defect was met, by its code.

@@ -54,12 +54,15 @@ fn coordinate_systems_and_contents_are_complete() {
         "build_record attributes",
         "edges attributes",
         "end_masks attributes",
+        "ground features",
+        "ground_lines features",
         "lanes attributes",
         "layer_styles attributes",
         "masks attributes",
         "nodes features",
         "outages features",
         "overheads features",
+        "places features",
         "runs attributes",
         "segments features",
         "stops features",
@@ -76,9 +79,12 @@ fn coordinate_systems_and_contents_are_complete() {
     assert_eq!(
         geometry,
         [
+            "ground geom POLYGON 4326 0 0",
+            "ground_lines geom LINESTRING 4326 0 0",
             "nodes geom POINT 4326 0 0",
             "outages geom LINESTRING 4326 0 0",
             "overheads geom POINT 4326 0 0",
+            "places geom POINT 4326 0 0",
             "segments geom LINESTRING 4326 0 0",
             "stops geom POINT 4326 0 0"
         ],
@@ -114,6 +120,9 @@ fn ids_and_the_stable_key_are_columns_of_their_own_and_unique() {
         ("end_masks", "end_mask_id"),
         ("stops", "stop_id"),
         ("outages", "outage_id"),
+        ("places", "place_id"),
+        ("ground", "ground_id"),
+        ("ground_lines", "ground_line_id"),
     ] {
         let unique = format!(
             "SELECT (SELECT group_concat(name) FROM pragma_index_info(i.name)) FROM pragma_index_list('{table}') i WHERE \"unique\""
@@ -141,7 +150,7 @@ fn extents_equal_the_data() {
 #[test]
 fn rtrees_are_registered_complete_and_used() {
     let (_folder, path) = sample();
-    for table in ["segments", "nodes", "overheads", "stops", "outages"] {
+    for table in ["segments", "nodes", "overheads", "stops", "outages", "places", "ground", "ground_lines"] {
         let extension = number(
             &path,
             &format!(
@@ -209,7 +218,7 @@ fn an_empty_layer_is_valid_too() {
     let (_folder, path) = rows::folder();
     rows::write(&path, false, 0).unwrap();
     assert_eq!(texts(&path, "PRAGMA integrity_check"), ["ok"]);
-    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 13);
+    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 16);
     let layer = waymask::layer::Layer::open(&path).unwrap();
     assert_eq!(layer.edges().count(), 0);
     assert_eq!(layer.segments_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap(), []);

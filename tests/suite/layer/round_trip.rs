@@ -25,8 +25,16 @@ fn rows_come_back_as_they_were_written() {
     ];
     assert_eq!(
         layer.counts().unwrap(),
-        [&counts[..], &[("masks", 2200), ("end_masks", 4400), ("stops", 1100), ("outages", 1100)]].concat()
+        [
+            &counts[..],
+            &[("masks", 2200), ("end_masks", 4400), ("stops", 1100), ("outages", 1100)],
+            &[("places", 1100), ("ground", 1100), ("ground_lines", 1100)]
+        ]
+        .concat()
     );
+    assert_eq!(layer.named_places().unwrap(), (1..=COUNT).map(rows::place).collect::<Vec<_>>());
+    assert_eq!(layer.ground().unwrap(), (1..=COUNT).map(rows::ground).collect::<Vec<_>>());
+    assert_eq!(layer.ground_lines().unwrap(), (1..=COUNT).map(rows::ground_line).collect::<Vec<_>>());
     assert_eq!(layer.nodes().unwrap(), (1..=COUNT).map(rows::node).collect::<Vec<_>>());
     assert_eq!(layer.stops().unwrap(), (1..=COUNT).map(rows::stop).collect::<Vec<_>>());
     assert_eq!(layer.outages().unwrap(), (1..=COUNT).map(rows::outage).collect::<Vec<_>>());
@@ -116,6 +124,13 @@ fn a_box_finds_what_a_full_scan_finds() {
             (1..=COUNT).filter(|id| bounds.meets(Bounds::around(&[rows::stop(*id).at]).unwrap())).collect();
         let found: Vec<i64> = layer.stops_in(bounds).unwrap().iter().map(|s| s.stop_id).collect();
         assert_eq!(found, expected);
+        let all: Vec<_> = (1..=COUNT).map(rows::place).filter(|p| bounds.meets(Bounds { min: p.at, max: p.at })).collect();
+        assert_eq!(layer.named_places_in(bounds).unwrap(), all);
+        let met = |line: &[waymask::base::geodesy::Position]| Bounds::around(line).unwrap().meets(bounds);
+        let all: Vec<_> = (1..=COUNT).map(rows::ground).filter(|water| met(&water.rings[0])).collect();
+        assert_eq!(layer.ground_in(bounds).unwrap(), all);
+        let all: Vec<_> = (1..=COUNT).map(rows::ground_line).filter(|water| met(&water.line)).collect();
+        assert_eq!(layer.ground_lines_in(bounds).unwrap(), all);
         sizes.push(layer.segments_in(bounds).unwrap().len());
     }
     assert!(sizes[0] > 10 && sizes[0] < 500 && sizes[1] >= 1 && sizes[2] == 1500 && sizes[3] == 0, "{sizes:?}");
@@ -131,7 +146,7 @@ fn nothing_rests_on_the_keys_of_the_file() {
     file.set_db_config(rusqlite::config::DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false).unwrap();
     for table in TABLES {
         file.execute_batch(&format!("UPDATE {table} SET fid = 9000 - fid")).unwrap();
-        if ["segments", "nodes", "overheads", "stops", "outages"].contains(&table) {
+        if ["segments", "nodes", "overheads", "stops", "outages", "places", "ground", "ground_lines"].contains(&table) {
             file.execute_batch(&format!("UPDATE rtree_{table}_geom SET id = 9000 - id")).unwrap();
         }
     }
@@ -143,6 +158,9 @@ fn nothing_rests_on_the_keys_of_the_file() {
     assert_eq!(layer.overheads_in(world).unwrap(), (1..=50).map(rows::overhead).collect::<Vec<_>>());
     assert_eq!(layer.stops_in(world).unwrap(), layer.stops().unwrap());
     assert_eq!(layer.outages().unwrap(), (1..=50).map(rows::outage).collect::<Vec<_>>());
+    assert_eq!(layer.named_places_in(world).unwrap(), (1..=50).map(rows::place).collect::<Vec<_>>());
+    assert_eq!(layer.ground_in(world).unwrap(), (1..=50).map(rows::ground).collect::<Vec<_>>());
+    assert_eq!(layer.ground_lines_in(world).unwrap(), (1..=50).map(rows::ground_line).collect::<Vec<_>>());
     assert_eq!(layer.edges().map(|e| e.unwrap()).collect::<Vec<_>>(), (1..=50).map(rows::edge).collect::<Vec<_>>());
     assert_eq!(layer.nodes().unwrap(), (1..=50).map(rows::node).collect::<Vec<_>>());
     assert_eq!(layer.lane(7, false).unwrap(), Some(rows::lane(7, false)));

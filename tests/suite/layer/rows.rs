@@ -3,13 +3,14 @@ use std::path::{Path, PathBuf};
 
 use waymask::base::geodesy::Position;
 use waymask::base::words::{
-    BlockerEvidence, Case, Cause, Evidence, Highway, InputRole, MapObject, Overhang, OverheadKind, PerDirection,
-    RatedBy, Rating, RoadAccess, Roofed, RoofedBy, StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Case, Cause, Evidence, GroundKind, GroundLineKind, Highway, InputRole, MapObject, Overhang,
+    OverheadKind, PerDirection, PlaceKind, RatedBy, Rating, RoadAccess, Roofed, RoofedBy, StandsOn, StopAccess,
+    StopKind, TerrainEvidence, ValueFrom,
 };
-use waymask::layer::LayerWriter;
+use waymask::layer::{Bounds, LayerWriter};
 use waymask::layer::model::{
-    BuildRecord, Driven, EdgeRow, EndMaskRow, InputRecord, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow,
-    PanelPlace, RunRow, SegmentRow, StopRow, WayNode, WayNodesRow,
+    BuildRecord, Driven, EdgeRow, EndMaskRow, GroundLineRow, GroundRow, InputRecord, LaneRow, MaskRow, NodeRow,
+    OutageRow, OverheadRow, PanelPlace, PlaceRow, RunRow, SegmentRow, StopRow, WayNode, WayNodesRow,
 };
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
@@ -245,6 +246,51 @@ pub fn stop(id: i64) -> StopRow {
     }
 }
 
+/// A place with a name, of every kind in turn.
+pub fn place(id: i64) -> PlaceRow {
+    let kind = PlaceKind::ALL[id as usize % PlaceKind::ALL.len()];
+    let population = (id % 3 > 0).then_some(1_000 * id as u32);
+    PlaceRow {
+        place_id: id,
+        osm_type: MapObject::Node,
+        osm_id: 6_000_000_000 + id,
+        name: format!("Ort {id}"),
+        name_en: (id % 2 == 0).then(|| format!("Place {id}")),
+        kind,
+        population,
+        rank: kind.rank(population),
+        at: segment(id).line[0],
+    }
+}
+
+/// Water that fills the box around a segment, every other with an island.
+pub fn ground(id: i64) -> GroundRow {
+    let Bounds { min, max } = Bounds::around(&segment(id).line).unwrap();
+    let (wide, high) = (max.lon_e7 - min.lon_e7, max.lat_e7 - min.lat_e7);
+    let at = |x: i32, y: i32| Position { lon_e7: min.lon_e7 + wide / 4 * x, lat_e7: min.lat_e7 + high / 4 * y };
+    let edge = |x: i32, y: i32| Position {
+        lon_e7: if x > 0 { max.lon_e7 } else { min.lon_e7 },
+        lat_e7: if y > 0 { max.lat_e7 } else { min.lat_e7 },
+    };
+    let outer = vec![edge(0, 0), edge(1, 0), edge(1, 1), edge(0, 1), edge(0, 0)];
+    let island = vec![at(1, 1), at(2, 3), at(3, 1), at(1, 1)];
+    GroundRow {
+        ground_id: id,
+        kind: GroundKind::ALL[id as usize % GroundKind::ALL.len()],
+        name: (id % 2 == 0).then(|| format!("Lake {id}")),
+        rings: if id % 2 == 0 { vec![outer, island] } else { vec![outer] },
+    }
+}
+
+pub fn ground_line(id: i64) -> GroundLineRow {
+    GroundLineRow {
+        ground_line_id: id,
+        kind: GroundLineKind::ALL[id as usize % GroundLineKind::ALL.len()],
+        name: (id % 2 == 0).then(|| format!("River {id}")),
+        line: segment(id).line,
+    }
+}
+
 pub fn record() -> BuildRecord {
     BuildRecord {
         waymask_version: "0.1.0".into(),
@@ -286,6 +332,9 @@ pub fn fill(writer: &mut LayerWriter, count: i64) -> waymask::Result<()> {
         writer.stop(&stop(id))?;
         writer.outage(&outage(id))?;
         writer.run(&run(id))?;
+        writer.place(&place(id))?;
+        writer.ground(&ground(id))?;
+        writer.ground_line(&ground_line(id))?;
         writer.lane(&lane(id, true))?;
         writer.lane(&lane(id, false))?;
         writer.masks(&masks(id, true))?;

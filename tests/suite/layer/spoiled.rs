@@ -36,6 +36,9 @@ fn town() -> Place {
     let (into, out) = (sketch.node(420.0, 0.0, &[]), sketch.node(700.0, 0.0, &[]));
     sketch.way(&[street[4], into], &[("highway", "tertiary"), ("name", "Pier Street")]);
     sketch.way(&[into, out], &[("highway", "tertiary"), ("name", "Pier Street"), ("tunnel", "yes"), ("layer", "-1")]);
+    sketch.node(0.0, 1_500.0, &[("place", "village"), ("name", "Pier"), ("population", "40")]);
+    sketch.area([1_500.0, 1_500.0, 1_700.0, 1_700.0], &[("natural", "water"), ("name", "Mere")]);
+    sketch.line(&[(1_500.0, 2_000.0), (1_700.0, 2_100.0)], &[("waterway", "river")]);
     // As high as is assumed, or not.
     sketch.area([-150.0, 6.0, -120.0, 16.0], &[("building", "yes")]);
     let mut profile = Profile::default();
@@ -143,7 +146,7 @@ fn spoiler(path: &Path) -> Connection {
 }
 
 /// Tables with their ids.
-const TABLES: [(&str, &str); 10] = [
+const TABLES: [(&str, &str); 13] = [
     ("segments", "segment_id"),
     ("edges", "edge_id"),
     ("nodes", "node_id"),
@@ -154,6 +157,9 @@ const TABLES: [(&str, &str); 10] = [
     ("end_masks", "end_mask_id"),
     ("stops", "stop_id"),
     ("outages", "outage_id"),
+    ("places", "place_id"),
+    ("ground", "ground_id"),
+    ("ground_lines", "ground_line_id"),
 ];
 
 fn values() -> Vec<(&'static str, Value)> {
@@ -182,6 +188,9 @@ fn read_all(layer: &Layer, table: &str) -> waymask::Result<()> {
         "masks" => layer.each_masks(|_| Ok(())),
         "end_masks" => layer.each_end_masks(|_| Ok(())),
         "outages" => layer.outages().map(drop),
+        "places" => layer.named_places().map(drop),
+        "ground" => layer.ground().map(drop),
+        "ground_lines" => layer.ground_lines().map(drop),
         _ => layer.stops().map(drop),
     }
 }
@@ -203,7 +212,7 @@ fn numeric(file: &Connection, table: &str) -> Vec<(String, bool)> {
     let sql = "SELECT name FROM pragma_table_info(?) WHERE type IN ('REAL', 'INTEGER', 'MEDIUMINT', 'BOOLEAN') AND name <> 'fid'";
     let mut statement = file.prepare(sql).unwrap();
     let names = statement.query_map([table], |r| r.get::<_, String>(0)).unwrap();
-    let alone = ["maxheight_m", "climb"];
+    let alone = ["maxheight_m", "climb", "population"];
     names.map(Result::unwrap).map(|name| (name.clone(), alone.contains(&name.as_str()))).collect()
 }
 
@@ -221,6 +230,11 @@ fn a_spoiled_figure_of_a_segment_is_named_or_does_no_harm() {
 #[test]
 fn a_spoiled_figure_of_an_edge_or_overhead_is_named_or_does_no_harm() {
     spoil_each(&["edges", "nodes", "way_nodes", "overheads"], 155);
+}
+
+#[test]
+fn a_spoiled_figure_of_a_place_or_of_water_is_named_or_does_no_harm() {
+    spoil_each(&["places", "ground", "ground_lines"], 40);
 }
 
 #[test]
@@ -319,6 +333,11 @@ fn what_columns_say_together_is_held_to() {
         ("lanes", "road_kmh = 0.0", "column road_kmh: 0 is not from 0.1 to 400"),
         ("stops", "roofed = 'yes', roofed_from = 'none'", "column roofed: `yes` is not what `none` says"),
         ("stops", "places = '5000 0 0.5'", "column places: `5000 0 0.5` is not a place for a panel"),
+        ("places", "rank = 4", "column rank: is not 5, which kind and population give"),
+        ("places", "name = ''", "column name: is empty"),
+        ("ground", "geom = (SELECT geom FROM ground_lines)", "column geom: geometry of kind 2 where 3 is expected"),
+        ("ground", "geom = substr(geom, 1, 100)", "column geom: polygon claims 1 rings in 51 bytes"),
+        ("ground_lines", "kind = 'beach'", "column kind: `beach` is not one of coastline"),
     ] {
         std::fs::copy(&place.path, &path).unwrap();
         let file = Connection::open(&path).unwrap();

@@ -21,7 +21,7 @@ fn styles_are_well_formed_and_found_where_viewers_look() {
     for (column, pixel) in [("styleSLD", "uom"), ("styleQML", "Pixel")] {
         let documents = found(column, "");
         parse_xml(python, &documents);
-        assert_eq!(documents.len(), 7);
+        assert_eq!(documents.len(), 10);
         assert!(documents.iter().all(|d| !d.contains(pixel)), "{column}: pixels of a screen are hairlines on paper");
     }
     // Every table with geometry has one style that is applied without asking.
@@ -32,7 +32,7 @@ fn styles_are_well_formed_and_found_where_viewers_look() {
     for kind in OverheadKind::ALL.iter().map(|kind| kind.name()) {
         assert_eq!(kinds.drawing(&path, &format!("SELECT '{kind}' AS kind"), 1_000).len(), 1, "{kind}");
     }
-    assert_eq!(texts(&path, "SELECT update_time FROM layer_styles"), ["2025-01-01T00:00:00.000Z"; 7]);
+    assert_eq!(texts(&path, "SELECT update_time FROM layer_styles"), ["2025-01-01T00:00:00.000Z"; 10]);
 }
 
 /// Rules of a style: legend, filter, scales of the renderer or of the labels, text of labels.

@@ -9,8 +9,22 @@ use crate::layer::rows;
 use crate::need;
 
 /// Tables of rows.
-pub const TABLES: [&str; 11] =
-    ["segments", "edges", "nodes", "way_nodes", "overheads", "lanes", "runs", "masks", "end_masks", "stops", "outages"];
+pub const TABLES: [&str; 14] = [
+    "segments",
+    "edges",
+    "nodes",
+    "way_nodes",
+    "overheads",
+    "lanes",
+    "runs",
+    "masks",
+    "end_masks",
+    "stops",
+    "outages",
+    "places",
+    "ground",
+    "ground_lines",
+];
 
 /// First column of a query.
 pub fn texts(path: &Path, sql: &str) -> Vec<String> {
