@@ -21,6 +21,7 @@ mod grass;
 mod horizon_by_grass;
 mod layer;
 mod link;
+mod map_page;
 mod need;
 mod neighbourhood;
 mod orbit;

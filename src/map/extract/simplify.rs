@@ -167,7 +167,10 @@ mod tests {
     fn what_is_small_or_thin_or_crosses_180_degrees_is_left_out() {
         let plane = LocalPlane::at(10.0, 46.0);
         let square = |plane, half_m: f64| Area {
-            outer: ring(plane, &[(-half_m, -half_m), (half_m, -half_m), (half_m, half_m), (-half_m, half_m), (-half_m, -half_m)]),
+            outer: ring(
+                plane,
+                &[(-half_m, -half_m), (half_m, -half_m), (half_m, half_m), (-half_m, half_m), (-half_m, -half_m)],
+            ),
             inners: Vec::new(),
         };
         assert!(simplified_area(&square(plane, 22.0)).is_none());
@@ -183,12 +186,22 @@ mod tests {
         let plane = LocalPlane::at(10.0, 46.0);
         // A thin cape runs from the south shore into a dent of 9 m in the north shore, which would be cut off.
         let shore = [
-            (0.0, 0.0), (490.0, 0.0), (499.0, 305.0), (501.0, 305.0), (510.0, 0.0), (1_000.0, 0.0), (1_000.0, 300.0),
-            (510.0, 309.0), (490.0, 309.0), (0.0, 300.0), (0.0, 0.0),
+            (0.0, 0.0),
+            (490.0, 0.0),
+            (499.0, 305.0),
+            (501.0, 305.0),
+            (510.0, 0.0),
+            (1_000.0, 0.0),
+            (1_000.0, 300.0),
+            (510.0, 309.0),
+            (490.0, 309.0),
+            (0.0, 300.0),
+            (0.0, 0.0),
         ];
         let drawn = Area { outer: ring(plane, &shore), inners: Vec::new() };
         assert!(!crosses(plane, &drawn));
-        let coarse: Ring = kept(&projected(plane, &drawn.outer), TOLERANCE_M).into_iter().map(|i| drawn.outer[i]).collect();
+        let coarse: Ring =
+            kept(&projected(plane, &drawn.outer), TOLERANCE_M).into_iter().map(|i| drawn.outer[i]).collect();
         assert!(crosses(plane, &Area { outer: coarse, inners: Vec::new() }), "else this shows nothing");
         assert!(!crosses(plane, &simplified_area(&drawn).unwrap()));
     }
@@ -209,8 +222,9 @@ mod tests {
     #[test]
     fn a_line_that_calls_for_every_corner_does_not_go_too_deep() {
         // Each corner strays farther than the one behind it, so that the algorithm parts one corner from the rest, over and over.
-        let points: Vec<Coord<f64>> =
-            (0..300_000).map(|k| Coord { x: f64::from(k), y: if k % 2 == 0 { 0.0 } else { f64::from(300_000 - k) } }).collect();
+        let points: Vec<Coord<f64>> = (0..300_000)
+            .map(|k| Coord { x: f64::from(k), y: if k % 2 == 0 { 0.0 } else { f64::from(300_000 - k) } })
+            .collect();
         assert!(kept(&points, TOLERANCE_M).len() > 200_000);
     }
 }

@@ -16,7 +16,7 @@ fn waymask(words: &[&str]) -> Output {
 }
 
 /// What the program said of its trouble.
-fn said(output: &Output) -> String {
+pub fn said(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
 }
 

@@ -29,7 +29,8 @@ function theme(changed) {
 function linkOutages(choose) {
   document.querySelectorAll("[data-outage]").forEach((item) => {
     const number = Number(item.dataset.outage);
-    item.append(element("button", { type: "button", "aria-label": `Show outage ${number} on the map`, onclick: () => choose(number) }, "Show"));
+    const sign = element("button", { type: "button", class: "number", "aria-label": `Show outage ${number} on the map`, onclick: () => choose(number) }, String(number));
+    item.querySelector(".number").replaceWith(sign);
   });
 }
 
@@ -159,6 +160,8 @@ function mapped(data, filters, card) {
   document.getElementById("stage").hidden = false;
   document.getElementById("credit").textContent = data.credit;
   const state = () => ({ night: isNight(), trip: !!data.trip, ...filters.state() });
+  // Before the map, which must know how much room it has.
+  colours(data);
   const view = new View(data, state());
   card.view = view;
   const strip = data.trip ? new Strip(data, view, card) : null;
@@ -174,7 +177,6 @@ function mapped(data, filters, card) {
   filters.changed = update;
   theme(update);
   listen(view, card, strip);
-  colours(data);
   if (!strip) view.map.on("moveend", stops);
   view.map.once("idle", () => {
     stops();

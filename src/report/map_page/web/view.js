@@ -31,6 +31,8 @@ class View {
     this.map.on("styleimagemissing", (e) => this.draw(e.id));
     const canvas = this.map.getCanvas();
     canvas.setAttribute("aria-label", "Map: arrow keys move it, plus and minus change the scale, Enter chooses the road in the middle");
+    // The library leaves out the first change of its size.
+    this.map.once("load", () => this.map.resize());
     this.map.on("move", () => this.scale());
     this.scale();
   }
