@@ -2,7 +2,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-use super::{backdrop, finish};
 use super::forecast::{after_reading, ahead};
 use super::named_parts::NamedParts;
 use super::options::BuildOptions;
@@ -14,6 +13,7 @@ use super::ready::Ready;
 use super::stages::Stages;
 use super::whole::{Built, built, in_pool, whole_of};
 use super::work::{WorkFolder, check_outside};
+use super::{backdrop, finish};
 use crate::base::count::counted;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};

@@ -1,7 +1,6 @@
 //! A whole build: from inputs to the layer.
 use std::path::Path;
 
-use super::{backdrop, finish};
 use super::forecast::before_reading;
 use super::options::BuildOptions;
 use super::overall::Overall;
@@ -9,6 +8,7 @@ use super::parts::{look_ahead, pool};
 use super::ready::Ready;
 use super::stages::Stages;
 use super::work::WorkFolder;
+use super::{backdrop, finish};
 use crate::base::error::Result;
 use crate::base::progress::{Progress, StageTime};
 use crate::layer::model::BuildRecord;

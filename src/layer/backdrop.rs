@@ -123,11 +123,7 @@ impl BackdropBatches {
     ///
     /// # Errors
     /// The layer cannot be written.
-    pub fn flush(
-        &mut self,
-        connection: &Connection,
-        target: &Target,
-    ) -> Result<[(&'static str, Option<Bounds>); 3]> {
+    pub fn flush(&mut self, connection: &Connection, target: &Target) -> Result<[(&'static str, Option<Bounds>); 3]> {
         self.places.flush(connection, target)?;
         self.ground.flush(connection, target)?;
         self.lines.flush(connection, target)?;

@@ -54,7 +54,7 @@ impl LayerJoin {
     /// Begins a layer that will appear at `path`; refuses what [`super::LayerWriter::create`] does.
     pub fn create(path: &Path, overwrite: bool) -> Result<Self> {
         let target = Target::reserve(path, overwrite)?;
-        Ok(Self { connection: opened(&target)?, target, backdrop: Vec::new() })
+        Ok(Self { connection: opened(&target, &TABLES)?, target, backdrop: Vec::new() })
     }
 
     /// Takes names of places and water, which no part holds.

@@ -36,8 +36,8 @@ mod trouble;
 mod way_nodes;
 mod writer;
 
-pub(crate) use columns::stored_share;
 pub use backdrop::BackdropSink;
+pub(crate) use columns::stored_share;
 pub use crossings::PartFile;
 pub use fixed::SCHEMA_VERSION;
 pub use geometry::Bounds;

@@ -1,5 +1,7 @@
 //! Styles of what lies below the roads: water, and names of places.
-use super::look::{ALWAYS, Drawn, Filter, INK, LabelPiece, LabelPlace, MarkShape, Marker, Style, StyleLabel, StyleRule, WHITE};
+use super::look::{
+    ALWAYS, Drawn, Filter, INK, LabelPiece, LabelPlace, MarkShape, Marker, Style, StyleLabel, StyleRule, WHITE,
+};
 use crate::base::words::{GroundLineKind, LAST_RANK};
 use crate::layer::model::{GroundLineRow, GroundRow, PlaceRow};
 use crate::layer::schema::Row;
@@ -18,12 +20,8 @@ const WATER_NAME: [u8; 3] = [0x4A, 0x62, 0x6E];
 const WATER_NAMES_FROM: u32 = 60_000;
 
 /// Names of places: ranks, the scale from which they are drawn, the height of letters, and how they give way to others.
-const NAMES: [(std::ops::RangeInclusive<u8>, u32, f64, u8); 4] = [
-    (0..=1, ALWAYS, 10.0, 10),
-    (2..=3, 600_000, 9.0, 9),
-    (4..=5, 120_000, 8.0, 7),
-    (6..=LAST_RANK, 30_000, 7.5, 4),
-];
+const NAMES: [(std::ops::RangeInclusive<u8>, u32, f64, u8); 4] =
+    [(0..=1, ALWAYS, 10.0, 10), (2..=3, 600_000, 9.0, 9), (4..=5, 120_000, 8.0, 7), (6..=LAST_RANK, 30_000, 7.5, 4)];
 
 fn of_ranks(ranks: &std::ops::RangeInclusive<u8>) -> Filter {
     Filter::AtLeast("rank", f64::from(*ranks.start())).and(Filter::Below("rank", f64::from(ranks.end() + 1)))
@@ -92,11 +90,11 @@ pub fn ground_lines() -> Style {
         title: "Coasts, rivers and canals",
         default: true,
         grades: vec![],
-        rules: vec![
-            rule("coast", coast(), COAST, COAST_MM),
-            rule("river or canal", coast().not(), RIVER, RIVER_MM),
-        ],
-        labels: vec![StyleLabel { rows: coast().not().and(Filter::Empty("name").not()), ..water_name(LabelPlace::Along) }],
+        rules: vec![rule("coast", coast(), COAST, COAST_MM), rule("river or canal", coast().not(), RIVER, RIVER_MM)],
+        labels: vec![StyleLabel {
+            rows: coast().not().and(Filter::Empty("name").not()),
+            ..water_name(LabelPlace::Along)
+        }],
     }
 }
 

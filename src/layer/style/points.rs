@@ -1,5 +1,7 @@
 //! Styles of points: what stands over the road, places to stop, junctions.
-use super::look::{Drawn, Filter, INK, LabelPiece, LabelPlace, MarkShape, Marker, Style, StyleLabel, StyleRule, USUAL_PRIORITY, WHITE};
+use super::look::{
+    Drawn, Filter, INK, LabelPiece, LabelPlace, MarkShape, Marker, Style, StyleLabel, StyleRule, USUAL_PRIORITY, WHITE,
+};
 use crate::base::ramp::look;
 use crate::base::words::{OverheadKind, Rating, StopAccess};
 use crate::layer::model::{NodeRow, OverheadRow, StopRow};
@@ -17,7 +19,15 @@ const SEES_ALL: f64 = 0.9;
 const SEES_HALF: f64 = 0.5;
 
 fn label(rows: Filter, text: &[LabelPiece], from_scale: u32) -> StyleLabel {
-    StyleLabel { rows, text: text.to_vec(), from_scale, size_pt: 7.5, place: LabelPlace::Beside, colour: INK, priority: USUAL_PRIORITY }
+    StyleLabel {
+        rows,
+        text: text.to_vec(),
+        from_scale,
+        size_pt: 7.5,
+        place: LabelPlace::Beside,
+        colour: INK,
+        priority: USUAL_PRIORITY,
+    }
 }
 
 fn rule(legend: &str, rows: Filter, from_scale: u32, marker: Marker) -> StyleRule {

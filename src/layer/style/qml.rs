@@ -4,8 +4,8 @@
 //! for each grade, whose symbols make the legend; streets and tracks share one each, which takes colour and width by expression.
 use super::classes::{RoadGroup, WIDTH_BY_SCALE};
 use super::look::{
-    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, Grade, HOLLOW, INK, LabelPiece, LabelPlace, MarkShape, Marker, OVER_DASHES_MM,
-    OVER_MM, PlainLine, Style, StyleLabel, StyleRule, USUAL_PRIORITY, WHITE,
+    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, Grade, HOLLOW, INK, LabelPiece, LabelPlace, MarkShape, Marker,
+    OVER_DASHES_MM, OVER_MM, PlainLine, Style, StyleLabel, StyleRule, USUAL_PRIORITY, WHITE,
 };
 use crate::base::markup::escape;
 use crate::base::words::Rating;
@@ -59,7 +59,11 @@ pub fn document(style: &Style) -> String {
         u8::from(!style.labels.is_empty()),
         labels(&style.labels),
         // Of points, lines, areas.
-        written.iter().map(|w| ["marker", "line", "fill"].iter().position(|k| *k == w.kind).unwrap_or(0)).max().unwrap_or(0)
+        written
+            .iter()
+            .map(|w| ["marker", "line", "fill"].iter().position(|k| *k == w.kind).unwrap_or(0))
+            .max()
+            .unwrap_or(0)
     )
 }
 
@@ -221,8 +225,7 @@ fn line((colour, width_mm, dashes_mm): ([u8; 3], f64, &[f64]), level: usize, by_
 }
 
 fn area(colour: [u8; 3]) -> String {
-    let options =
-        [("color", self::colour(colour)), ("style", "solid".to_owned()), ("outline_style", "no".to_owned())];
+    let options = [("color", self::colour(colour)), ("style", "solid".to_owned()), ("outline_style", "no".to_owned())];
     layer("SimpleFill", 0, &options, &[])
 }
 
@@ -328,7 +331,9 @@ fn labels(all: &[StyleLabel]) -> String {
         let filter = if rows.is_empty() { String::new() } else { format!(" filter=\"{}\"", escape(&rows)) };
         // Beside a line, bent with it, one for pieces of one road; or around a point; or level within an area.
         let placement = match label.place {
-            LabelPlace::Along => "placement=\"3\" placementFlags=\"10\" maxCurvedCharAngleIn=\"25\" maxCurvedCharAngleOut=\"-25\" overrunDistance=\"0\" dist=\"0.7\"",
+            LabelPlace::Along => {
+                "placement=\"3\" placementFlags=\"10\" maxCurvedCharAngleIn=\"25\" maxCurvedCharAngleOut=\"-25\" overrunDistance=\"0\" dist=\"0.7\""
+            }
             LabelPlace::Within => "placement=\"4\" dist=\"0\"",
             LabelPlace::Beside => "placement=\"6\" predefinedPositionOrder=\"TR,TL,BR,BL,R,L\" dist=\"1.4\"",
         };

@@ -1,7 +1,9 @@
 //! Styles of lines: the rating of segments, at worst, what it rests on, and outages.
 use super::classes::RoadGroup;
 use super::legend;
-use super::look::{ALWAYS, Drawn, Filter, Grade, INK, LabelPiece, LabelPlace, PlainLine, Style, StyleLabel, StyleRule, USUAL_PRIORITY};
+use super::look::{
+    ALWAYS, Drawn, Filter, Grade, INK, LabelPiece, LabelPlace, PlainLine, Style, StyleLabel, StyleRule, USUAL_PRIORITY,
+};
 use crate::base::ramp::look;
 use crate::base::words::{Evidence, Highway, RatedBy, Rating};
 use crate::layer::model::{OutageRow, SegmentRow};

@@ -4,8 +4,8 @@
 //! each group of roads has rules of its own, of one width at all scales.
 use super::classes::RoadGroup;
 use super::look::{
-    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, HOLLOW, INK, LabelPiece, LabelPlace, MarkShape, Marker, OVER_DASHES_MM, OVER_MM,
-    Style, StyleLabel, WHITE,
+    ALWAYS, CASING_MM, DOTS_MM, Drawn, Filter, HOLLOW, INK, LabelPiece, LabelPlace, MarkShape, Marker, OVER_DASHES_MM,
+    OVER_MM, Style, StyleLabel, WHITE,
 };
 use crate::base::markup::escape;
 use crate::base::ramp::hex;

@@ -90,9 +90,14 @@ pub(super) fn write(
 /// # Errors
 /// The file cannot be read, is damaged, cut off, of another version, or another one; or the error of `take`.
 pub fn read_backdrop(path: &Path, sha256: &str, mut take: impl FnMut(Backdrop) -> Result<()>) -> Result<()> {
-    chunk_file::read(path, &BACKDROP, |sum| sum == sha256, |_, chunk| {
-        Records::<Backdrop>::of(chunk).try_for_each(|thing| {
-            take(thing.map_err(|_| damaged(path, "is damaged: a name or shape in it cannot be read"))?)
-        })
-    })
+    chunk_file::read(
+        path,
+        &BACKDROP,
+        |sum| sum == sha256,
+        |_, chunk| {
+            Records::<Backdrop>::of(chunk).try_for_each(|thing| {
+                take(thing.map_err(|_| damaged(path, "is damaged: a name or shape in it cannot be read"))?)
+            })
+        },
+    )
 }

@@ -23,9 +23,7 @@ const BUNDLE: ChunkForm = ChunkForm {
 /// # Errors
 /// The disk is full or fails.
 pub(super) fn write(path: &Path, sheets: &[Sheet]) -> Result<(String, u64)> {
-    chunk_file::write(path, &BUNDLE, |sink| {
-        sheets.iter().try_for_each(|sheet| sink.put(sheet.kind as u8, sheet.body))
-    })
+    chunk_file::write(path, &BUNDLE, |sink| sheets.iter().try_for_each(|sheet| sink.put(sheet.kind as u8, sheet.body)))
 }
 
 /// Reads the bundle of a district. Nothing of it is looked at before its sum is found to be right.

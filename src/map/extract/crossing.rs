@@ -16,7 +16,8 @@ pub(crate) fn first_crossing(rings: &[LineString<f64>]) -> Option<Coord<f64>> {
         GeomWithData::new(Rectangle::from_corners([a.x, a.y], [b.x, b.y]), (ring, side))
     };
     let all = sides.iter().enumerate();
-    let boxes = all.flat_map(|(ring, lines)| lines.iter().enumerate().map(move |(side, line)| around(ring, side, line)));
+    let boxes =
+        all.flat_map(|(ring, lines)| lines.iter().enumerate().map(move |(side, line)| around(ring, side, line)));
     let index: RTree<GeomWithData<Rectangle<[f64; 2]>, RingSide>> = RTree::bulk_load(boxes.collect());
     for here in &index {
         for there in index.locate_in_envelope_intersecting(here.envelope()) {

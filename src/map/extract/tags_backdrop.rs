@@ -93,11 +93,19 @@ mod tests {
         let at = |pairs: &[(&'static str, &'static str)]| place(&Tags::new(pairs.to_vec()));
         let town =
             at(&[("place", "town"), ("name", " Ordino "), ("name:en", "Ordino"), ("population", "4521")]).unwrap();
-        assert_eq!((town.kind, &*town.name, town.name_en, town.population), (PlaceKind::Town, "Ordino", None, Some(4521)));
-        let pass = at(&[("mountain_pass", "yes"), ("natural", "saddle"), ("name", "Coll"), ("name:en", "Pass")]).unwrap();
+        assert_eq!(
+            (town.kind, &*town.name, town.name_en, town.population),
+            (PlaceKind::Town, "Ordino", None, Some(4521))
+        );
+        let pass =
+            at(&[("mountain_pass", "yes"), ("natural", "saddle"), ("name", "Coll"), ("name:en", "Pass")]).unwrap();
         assert_eq!((pass.kind, pass.name_en.as_deref()), (PlaceKind::Pass, Some("Pass")));
         for people in ["1 200", "~500", "1,5 mln", "-3", "+7", "", "99999999999", "100000001"] {
-            assert_eq!(at(&[("place", "city"), ("name", "A"), ("population", people)]).unwrap().population, None, "{people}");
+            assert_eq!(
+                at(&[("place", "city"), ("name", "A"), ("population", people)]).unwrap().population,
+                None,
+                "{people}"
+            );
         }
         for nothing in [
             &[("place", "town")][..],
@@ -134,8 +142,10 @@ mod tests {
 
     #[test]
     fn a_coast_around_an_island_is_both() {
-        let kinds: Vec<_> =
-            of(&[("natural", "coastline"), ("place", "island"), ("name", "Hestur")]).iter().map(Backdrop::kind).collect();
+        let kinds: Vec<_> = of(&[("natural", "coastline"), ("place", "island"), ("name", "Hestur")])
+            .iter()
+            .map(Backdrop::kind)
+            .collect();
         use crate::map::extract::backdrop::BackdropKind::{Line, Place};
         assert_eq!(kinds, [Place, Line]);
         assert_eq!(of(&[("place", "town"), ("name", "Ordino")]), []);

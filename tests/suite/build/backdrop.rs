@@ -54,9 +54,19 @@ impl Bench {
 fn names(path: &Path) -> [Vec<String>; 3] {
     let layer = Layer::open(path).unwrap();
     [
-        layer.named_places().unwrap().into_iter().map(|place| format!("{} {} {}", place.kind, place.name, place.rank)).collect(),
+        layer
+            .named_places()
+            .unwrap()
+            .into_iter()
+            .map(|place| format!("{} {} {}", place.kind, place.name, place.rank))
+            .collect(),
         layer.ground().unwrap().into_iter().map(|water| format!("{} {}", water.kind, water.name.unwrap())).collect(),
-        layer.ground_lines().unwrap().into_iter().map(|water| format!("{} {}", water.kind, water.name.unwrap())).collect(),
+        layer
+            .ground_lines()
+            .unwrap()
+            .into_iter()
+            .map(|water| format!("{} {}", water.kind, water.name.unwrap()))
+            .collect(),
     ]
 }
 

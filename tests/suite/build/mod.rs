@@ -1,10 +1,10 @@
 //! Whole builds: from a map file and rasters to the layer's rows.
 
 pub mod around_the_world;
+mod backdrop;
 pub mod commands;
 pub mod country;
 pub mod districts;
-mod backdrop;
 mod footprints;
 pub mod heights;
 pub mod kit;

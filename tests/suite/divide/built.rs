@@ -223,7 +223,11 @@ fn scenery() -> Vec<Obj> {
         relation(7, &[(50, "outer"), (51, "outer"), (52, "inner")], &[("type", "multipolygon"), ("natural", "water")]),
         // Old style, and an island of which a way is not there.
         relation(8, &[(52, "outer")], OLD_STYLE),
-        relation(9, &[(55, "outer"), (99, "outer")], &[("type", "multipolygon"), ("place", "island"), ("name", "Skerry")]),
+        relation(
+            9,
+            &[(55, "outer"), (99, "outer")],
+            &[("type", "multipolygon"), ("place", "island"), ("name", "Skerry")],
+        ),
         way(60, &refs(1, 60), &[("waterway", "river"), ("name", "Brook")]),
         way(61, &refs(5, 3), &[("waterway", "canal"), ("tunnel", "yes")]),
         node(200, 10.3, 46.2, &[("place", "town"), ("name", "Ambry"), ("name:en", "Amber"), ("population", "12000")]),

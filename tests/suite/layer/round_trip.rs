@@ -124,7 +124,8 @@ fn a_box_finds_what_a_full_scan_finds() {
             (1..=COUNT).filter(|id| bounds.meets(Bounds::around(&[rows::stop(*id).at]).unwrap())).collect();
         let found: Vec<i64> = layer.stops_in(bounds).unwrap().iter().map(|s| s.stop_id).collect();
         assert_eq!(found, expected);
-        let all: Vec<_> = (1..=COUNT).map(rows::place).filter(|p| bounds.meets(Bounds { min: p.at, max: p.at })).collect();
+        let all: Vec<_> =
+            (1..=COUNT).map(rows::place).filter(|p| bounds.meets(Bounds { min: p.at, max: p.at })).collect();
         assert_eq!(layer.named_places_in(bounds).unwrap(), all);
         let met = |line: &[waymask::base::geodesy::Position]| Bounds::around(line).unwrap().meets(bounds);
         let all: Vec<_> = (1..=COUNT).map(rows::ground).filter(|water| met(&water.rings[0])).collect();

@@ -7,11 +7,11 @@ use waymask::base::words::{
     OverheadKind, PerDirection, PlaceKind, RatedBy, Rating, RoadAccess, Roofed, RoofedBy, StandsOn, StopAccess,
     StopKind, TerrainEvidence, ValueFrom,
 };
-use waymask::layer::{Bounds, LayerWriter};
 use waymask::layer::model::{
     BuildRecord, Driven, EdgeRow, EndMaskRow, GroundLineRow, GroundRow, InputRecord, LaneRow, MaskRow, NodeRow,
     OutageRow, OverheadRow, PanelPlace, PlaceRow, RunRow, SegmentRow, StopRow, WayNode, WayNodesRow,
 };
+use waymask::layer::{Bounds, LayerWriter};
 
 pub const CREDIT: &str = "(c) OpenStreetMap contributors, ODbL 1.0";
 
