@@ -34,7 +34,7 @@ pub(super) fn keep(folder: &Path, file: &BackdropFile) -> Result<PathBuf> {
     for path in fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path()) {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         if name.starts_with(BEGIN) && name.ends_with(ENDING) && path != kept {
-            // What cannot be removed is no harm.
+            // What cannot be removed stays, and harms nothing.
             let _ = fs::remove_file(&path);
         }
     }
