@@ -5,7 +5,7 @@ use rusqlite::{Connection, config::DbConfig, params};
 
 use crate::base::error::Result;
 
-use super::backdrop::BackdropBatches;
+use super::backdrop_rows::BackdropBatches;
 use super::batch::Batch;
 use super::geometry::Bounds;
 use super::model::{
