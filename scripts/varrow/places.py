@@ -25,10 +25,29 @@ def add_coast(world):
     ring = geo.smooth(plan.OUTLINE, 120, closed=True)
     coast = world.way(ring, {"natural": "coastline"})
     world.relation([(coast, "outer")], {"place": "island", "name": "Varrow", "driving_side": "right"})
-    for point, kind, name in (((2250, 1640), "town", "Harrow Quay"), ((13250, 3020), "village", "Eastmark"), ((7900, 8260), "hamlet", "Pellhaven")):
-        world.node(point, {"place": kind, "name": name})
+    add_places(world, plan.PLACES)
     for (x, y), name in (((2300, 1205), "Harrow Quay gauge"), ((13838, 2945), "Eastmark gauge"), ((8262, 8352), "Pellhaven gauge")):
         world.node((x, y), {"man_made": "monitoring_station", "monitoring:water_level": "yes", "name": name})
+
+
+def add_places(world, named):
+    for name, (point, kind, people) in named.items():
+        world.node(point, {"place": kind, "name": name} | ({"population": str(people)} if people else {}))
+
+
+def add_water(world):
+    """Lakes, a river and the names that came with them; last, so that everything else keeps its id."""
+    for name, tags, ring, island in plan.LAKES:
+        shore = geo.smooth(ring, CURVE_M, closed=True)
+        if island:
+            world.multipolygon([("outer", shore), ("inner", geo.smooth(island, CURVE_M / 3, closed=True))], {**tags, "name": name})
+        else:
+            world.area(shore, {**tags, "name": name})
+    name, course = plan.RIVER
+    world.way(geo.smooth(course, 2 * CURVE_M), {"waterway": "river", "name": name})
+    add_places(world, plan.LATER_PLACES)
+    point, name = plan.PASS
+    world.node(point, {"mountain_pass": "yes", "name": name})
 
 
 def wood_rings(network):

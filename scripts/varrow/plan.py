@@ -202,5 +202,24 @@ STRIPS = [  # tags, road, from, to, left offset: hedges, walls, barriers
     ({"barrier": "retaining_wall", "height": "4"}, "pass-road", 2050, 2200, 6),
     ({"barrier": "wall", "wall": "noise_barrier", "height": "4"}, "westbound", 8800, 9500, -9),
 ]
+# Named places: point, kind, people.
+PLACES = {
+    "Harrow Quay": ((2250, 1640), "town", 3400),
+    "Eastmark": ((13250, 3020), "village", 620),
+    "Pellhaven": ((7900, 8260), "hamlet", 85),
+}
+# Those that were named later, so that all else keeps its id; a pass has no people.
+LATER_PLACES = {"Sallow Cross": ((4330, 1740), "hamlet", 40), "Moor Halt": ((8790, 3330), "hamlet", None)}
+PASS = ((6952, 5880), "Wether Pass")
+# Water, away from roads and stops: name, tags, ring, island in it or None.
+LAKES = [
+    ("Holm Lough", {"natural": "water", "water": "lake"},
+     [(10980, 5250), (11200, 5080), (11560, 5120), (11700, 5330), (11480, 5560), (11120, 5520)],
+     [(11330, 5290), (11420, 5270), (11450, 5350), (11360, 5380)]),
+    ("Skerry Head Reservoir", {"natural": "water", "water": "reservoir"},
+     [(10370, 4360), (10470, 4290), (10580, 4330), (10600, 4560), (10480, 4690), (10360, 4560)], None),
+]
+# Drawn downstream, from the dam to the shore.
+RIVER = ("Skerry Burn", [(10500, 4305), (10620, 3900), (10700, 3600), (10900, 3000), (11000, 2500), (11050, 1750), (11050, 1100), (11060, 640)])
 # Rock beside the pass road: from, to (points on the road), both sides rise this high.
 ROCK_WALLS = [("pass-road", (7040, 5690), (6975, 6130), 75)]

@@ -23,18 +23,20 @@ fn path_in(folder: &Path, sha256: &str) -> PathBuf {
     folder.join(format!("{BEGIN}{digits}{ENDING}"))
 }
 
-/// Keeps the file of a plan in its work folder; those of other plans go. Shards that work in one folder keep the same bytes.
+/// Puts a plan into its work folder, and its file beside it; those of other plans go. Shards that work in one folder keep the
+/// same bytes.
 ///
 /// # Errors
 /// The disk fails.
-pub(super) fn keep(folder: &Path, file: &BackdropFile) -> Result<PathBuf> {
+pub(super) fn keep_with_plan(folder: &Path, plan: &BuildPlan, file: &BackdropFile) -> Result<PathBuf> {
     let kept = path_in(folder, &file.sha256);
     let failed = |e| Error::io(&kept, "cannot be kept", &e, "check the disk, then run again");
     fs::rename(&file.path, &kept).map_err(failed)?;
+    plan.write(folder)?;
     for path in fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path()) {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         if name.starts_with(BEGIN) && name.ends_with(ENDING) && path != kept {
-            // What cannot be removed is no harm.
+            // What cannot be removed stays, and harms nothing.
             let _ = fs::remove_file(&path);
         }
     }

@@ -107,8 +107,7 @@ pub fn plan_shards(options: &ShardOptions, progress: &dyn Progress) -> Result<()
             // Without its plan a half-made set of bundles is not taken for a whole one.
             BuildPlan::remove(folder.path())?;
             folder.keep_bundles(ready.bundles())?;
-            backdrop::keep(folder.path(), ready.backdrop())?;
-            plan.write(folder.path())
+            backdrop::keep_with_plan(folder.path(), plan, ready.backdrop()).map(drop)
         })
     })
 }
@@ -149,8 +148,7 @@ pub fn rate_shard(options: &ShardOptions, shard: Shard, progress: &dyn Progress)
                     "give the inputs and options of that build, or another folder with --work",
                 ));
             }
-            backdrop::keep(folder.path(), ready.backdrop())?;
-            plan.write(folder.path())?;
+            backdrop::keep_with_plan(folder.path(), plan, ready.backdrop())?;
             rated((plan, shard), region, &folder, &mut stages, &overall)
         })
     })

@@ -55,8 +55,7 @@ fn run(options: &BuildOptions, progress: &Overall) -> Result<Built> {
     let (record, used) = ready.planned(|region, plan| {
         let mut of_plan = ready.backdrop().path.clone();
         if options.work.is_some() {
-            of_plan = backdrop::keep(folder.path(), ready.backdrop())?;
-            plan.write(folder.path())?;
+            of_plan = backdrop::keep_with_plan(folder.path(), plan, ready.backdrop())?;
         }
         let wanted: Vec<_> = plan.districts.iter().collect();
         look_ahead(plan, &wanted, &folder, Some(&options.output), progress)?;

@@ -11,7 +11,7 @@ use gdal::{Dataset, DatasetOptions, DriverManager, GdalOpenFlags};
 use rusqlite::{Connection, OpenFlags, params};
 
 use super::fixed::{NO_TIME, SRS_ID};
-use super::schema::{GEOMETRY, TABLES, Table};
+use super::schema::{GEOMETRY, Table};
 use super::trouble::StepFailure;
 
 /// Keeps GDAL's own chatter off the terminal (failures arrive as errors) and fixes the moment it writes. Both hold for the
@@ -26,13 +26,13 @@ fn set_up_gdal() -> Result<(), StepFailure> {
     Ok(result?)
 }
 
-/// Creates the empty layer.
-pub fn create(temporary: &Path) -> Result<(), StepFailure> {
+/// Creates the empty layer with some tables.
+pub fn create(temporary: &Path, tables: &[Table]) -> Result<(), StepFailure> {
     set_up_gdal()?;
     let driver = DriverManager::get_driver_by_name("GPKG")?;
     driver.create_vector_only(temporary).and_then(Dataset::close)?;
-    create_tables(temporary)?;
-    create_rtrees(temporary)
+    create_tables(temporary, tables)?;
+    create_rtrees(temporary, tables)
 }
 
 /// Opens the temporary file for writing. Nothing is kept for a crash: an unfinished file is thrown away.
@@ -46,10 +46,10 @@ pub fn open(temporary: &Path) -> rusqlite::Result<Connection> {
     Ok(connection)
 }
 
-fn create_tables(temporary: &Path) -> rusqlite::Result<()> {
+fn create_tables(temporary: &Path, tables: &[Table]) -> rusqlite::Result<()> {
     let mut connection = open(temporary)?;
     let transaction = connection.transaction()?;
-    for table in &TABLES {
+    for table in tables {
         transaction.execute_batch(&table.create_sql())?;
         register(&transaction, table.name, table.title, table.geometry.is_some())?;
         if let Some(kind) = table.geometry {
@@ -72,10 +72,10 @@ pub(crate) fn register(connection: &Connection, table: &str, title: &str, featur
     Ok(())
 }
 
-fn create_rtrees(temporary: &Path) -> Result<(), StepFailure> {
+fn create_rtrees(temporary: &Path, tables: &[Table]) -> Result<(), StepFailure> {
     let open_flags = GdalOpenFlags::GDAL_OF_UPDATE | GdalOpenFlags::GDAL_OF_VECTOR;
     let dataset = Dataset::open_ex(temporary, DatasetOptions { open_flags, ..Default::default() })?;
-    for table in TABLES.iter().filter(|t| t.geometry.is_some()) {
+    for table in tables.iter().filter(|t| t.geometry.is_some()) {
         let sql = format!("SELECT CreateSpatialIndex('{}', '{GEOMETRY}')", table.name);
         let mut answer = dataset.execute_sql(sql, None, Dialect::DEFAULT)?;
         let done = answer.as_mut().and_then(|rows| rows.features().next()?.field_as_integer(0).ok()?);

@@ -100,7 +100,7 @@ pub(crate) fn check_rings(rings: &[Vec<Position>]) -> Result<(), String> {
     }
 }
 
-/// The header with a box, and the begin of a geometry of a kind.
+/// The header with a box, and what a geometry of a kind begins with.
 fn boxed(kind: u32, bounds: Bounds, more: usize) -> Vec<u8> {
     let mut bytes = header(FLAGS_WITH_BOX, 8 + 32 + 5 + more);
     for edge in bounds.degrees() {

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use rusqlite::{Connection, params};
 
-use super::backdrop::BackdropSink;
+use super::backdrop_rows::BackdropSink;
 use super::crossings::{EdgeTotal, Known, PartFile, find, sum};
 use super::geometry::Bounds;
 use super::model::{
@@ -18,7 +18,7 @@ use super::schema::{Row, TABLES, Table};
 use super::target::Target;
 use super::trouble::cannot_write;
 use super::writer::{complete, opened};
-use super::{backdrop, columns, container, geometry};
+use super::{backdrop_rows, columns, container, geometry};
 use crate::base::error::Result;
 
 /// How much of its parts a joined layer holds.
@@ -54,7 +54,7 @@ impl LayerJoin {
     /// Begins a layer that will appear at `path`; refuses what [`super::LayerWriter::create`] does.
     pub fn create(path: &Path, overwrite: bool) -> Result<Self> {
         let target = Target::reserve(path, overwrite)?;
-        Ok(Self { connection: opened(&target)?, target, backdrop: Vec::new() })
+        Ok(Self { connection: opened(&target, &TABLES)?, target, backdrop: Vec::new() })
     }
 
     /// Takes names of places and water, which no part holds.
@@ -62,7 +62,7 @@ impl LayerJoin {
     /// # Errors
     /// The layer cannot be written, or the error of `fill`.
     pub fn backdrop(&mut self, fill: impl FnOnce(&mut BackdropSink) -> Result<()>) -> Result<()> {
-        self.backdrop = backdrop::write(&self.connection, &self.target, fill)?.to_vec();
+        self.backdrop = backdrop_rows::write(&self.connection, &self.target, fill)?.to_vec();
         Ok(())
     }
 

@@ -15,7 +15,7 @@ use super::credit::credit_line;
 use super::fixed::{NO_TIME, SRS_ID};
 use super::geometry::Bounds;
 use super::model::BuildRecord;
-use super::schema::{TABLES, Table};
+use super::schema::Table;
 use crate::base::markup::escape;
 use crate::base::words::InputRole;
 
@@ -62,6 +62,7 @@ pub fn write(
     connection: &Connection,
     record: &BuildRecord,
     extents: &[(&str, Option<Bounds>)],
+    tables: &[Table],
 ) -> rusqlite::Result<String> {
     let bounds = extents.iter().filter_map(|(_, bounds)| *bounds).reduce(Bounds::joined);
     let facts = Facts { record, credit: credit_line(record), moment: moment(record), bounds };
@@ -73,7 +74,7 @@ pub fn write(
         "INSERT INTO gpkg_metadata_reference (reference_scope, table_name, timestamp, md_file_id) VALUES (?, ?, ?, ?)";
     let whole = store(connection, GDAL, &facts.for_gdal())?;
     connection.execute(refer, params!["geopackage", None::<&str>, date, whole])?;
-    for table in &TABLES {
+    for table in tables {
         connection.execute(refer, params!["table", table.name, date, whole])?;
         let own = store(connection, QGIS, &facts.for_qgis(table))?;
         connection.execute(refer, params!["table", table.name, date, own])?;
@@ -181,6 +182,7 @@ impl Facts<'_> {
 mod tests {
     use super::*;
     use crate::layer::model::InputRecord;
+    use crate::layer::schema::TABLES;
 
     fn of(role: InputRole, data_time: Option<&str>) -> Option<String> {
         let input = InputRecord { role, data_time: data_time.map(str::to_owned), ..Default::default() };

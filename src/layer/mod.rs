@@ -5,6 +5,7 @@
 //! and the credit line of the map data. [`Layer`] reads such a file without anything else.
 //! No physics here: figures are rounded and stored, never computed.
 mod backdrop;
+mod backdrop_rows;
 mod batch;
 mod checked;
 mod columns;
@@ -36,7 +37,7 @@ mod trouble;
 mod way_nodes;
 mod writer;
 
-pub use backdrop::BackdropSink;
+pub use backdrop_rows::BackdropSink;
 pub(crate) use columns::stored_share;
 pub use crossings::PartFile;
 pub use fixed::SCHEMA_VERSION;

@@ -374,7 +374,9 @@ table!(EndMaskRow, "end_masks", "Sky masks at the favourable and unfavourable en
     packed "packed" Bytes,
 });
 
-/// The tables that hold rows, in the order they are created.
+/// Those of a part: names and water come when parts are joined.
+pub(super) const PART_TABLES: &[Table] = TABLES.split_at(TABLES.len() - 3).0;
+/// The tables that hold rows, in the order they are created; programs that open one table open the first.
 pub const TABLES: [Table; 14] = [
     SegmentRow::TABLE,
     EdgeRow::TABLE,

@@ -91,6 +91,17 @@ fn polygon_shape(rings: &[Vec<Position>]) -> Result<(Vec<u8>, Bounds), String> {
     Ok((geometry::encode_polygon(rings, around), around))
 }
 
+impl Coherent for PlaceRow {
+    fn contradiction(&self) -> Option<Contradiction> {
+        if self.name.is_empty() {
+            return Some(("name", "is empty".to_owned()));
+        }
+        let rank = self.kind.rank(self.population);
+        (self.rank != rank).then(|| ("rank", format!("is not {rank}, which kind and population give")))
+    }
+}
+impl Coherent for GroundRow {}
+impl Coherent for GroundLineRow {}
 impl Coherent for WayNodesRow {}
 
 impl Coherent for RunRow {

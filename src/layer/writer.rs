@@ -5,7 +5,7 @@ use rusqlite::{Connection, config::DbConfig, params};
 
 use crate::base::error::Result;
 
-use super::backdrop::BackdropBatches;
+use super::backdrop_rows::BackdropBatches;
 use super::batch::Batch;
 use super::geometry::Bounds;
 use super::model::{
@@ -13,7 +13,7 @@ use super::model::{
     PlaceRow, RunRow, SegmentRow, StopRow, WayNodesRow,
 };
 use super::part::{self, PartLinks};
-use super::schema::{Row, STABLE_KEY, TABLES};
+use super::schema::{PART_TABLES, Row, STABLE_KEY, TABLES, Table};
 use super::target::Target;
 use super::trouble::{StepFailure, cannot_write};
 use super::{container, credit, describe, metadata, style};
@@ -46,10 +46,10 @@ impl LayerWriter {
     /// Refuses a path that exists (unless `overwrite`), whose folder is missing or not writable, or
     /// whose name does not end in `.gpkg`.
     pub fn create(path: &Path, overwrite: bool) -> Result<Self> {
-        Self::of_target(Target::reserve(path, overwrite)?)
+        Self::of_target(Target::reserve(path, overwrite)?, &TABLES)
     }
-    fn of_target(target: Target) -> Result<Self> {
-        let connection = opened(&target)?;
+    fn of_target(target: Target, tables: &[Table]) -> Result<Self> {
+        let connection = opened(&target, tables)?;
         connection.execute_batch("BEGIN").map_err(|e| cannot_write(target.path(), &e))?;
         Ok(Self {
             connection,
@@ -73,7 +73,7 @@ impl LayerWriter {
     /// # Errors
     /// As of [`Self::create`].
     pub fn create_part(path: &Path) -> Result<Self> {
-        let writer = Self::of_target(Target::reserve_part(path)?)?;
+        let writer = Self::of_target(Target::reserve_part(path)?, PART_TABLES)?;
         let pages = writer.connection.execute_batch(&format!("PRAGMA cache_size=-{PART_CACHE_KIB}"));
         pages.map_err(|e| cannot_write(writer.target.path(), &e))?;
         Ok(writer)
@@ -137,7 +137,8 @@ impl LayerWriter {
     /// Writes what remains and lets the layer appear under its name. The record is stored with
     /// [`super::SCHEMA_VERSION`], whatever version it carries.
     pub fn finish(mut self, record: &BuildRecord) -> Result<()> {
-        let extents = self.flush()?;
+        let mut extents = self.flush()?;
+        extents.extend(self.backdrop.flush(&self.connection, &self.target)?);
         self.publish(record, &extents, None)
     }
     /// The same for a part of a layer, with what joins it with others and what it adds to the sums of a build, JSON.
@@ -160,15 +161,13 @@ impl LayerWriter {
         self.end_masks.flush(&self.connection, &self.target)?;
         self.stops.flush(&self.connection, &self.target)?;
         self.outages.flush(&self.connection, &self.target)?;
-        let mut extents = vec![
+        Ok(vec![
             (SegmentRow::TABLE.name, self.segments.bounds),
             (NodeRow::TABLE.name, self.nodes.bounds),
             (OverheadRow::TABLE.name, self.overheads.bounds),
             (StopRow::TABLE.name, self.stops.bounds),
             (OutageRow::TABLE.name, self.outages.bounds),
-        ];
-        extents.extend(self.backdrop.flush(&self.connection, &self.target)?);
-        Ok(extents)
+        ])
     }
     fn publish(
         self,
@@ -189,23 +188,24 @@ impl LayerWriter {
 
 /// The empty layer of a target, open for writing. The R-tree is filled with boxes known here: its triggers need the
 /// geometry functions of a GIS, and are for programs that change the layer later.
-pub(super) fn opened(target: &Target) -> Result<Connection> {
+pub(super) fn opened(target: &Target, tables: &[Table]) -> Result<Connection> {
     let temporary = target.temporary();
     let failed = |e: StepFailure| e.on(target.path(), temporary.parent().unwrap_or(temporary));
-    container::create(temporary).map_err(failed)?;
+    container::create(temporary, tables).map_err(failed)?;
     let connection = container::open(temporary).map_err(|e| failed(e.into()))?;
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false).map_err(|e| failed(e.into()))?;
     Ok(connection)
 }
 
-/// Everything that comes after the rows; ends the transaction. What is shown to people gets styles.
+/// Everything that comes after the rows; ends the transaction. What is shown to people gets styles, and has names and water.
 pub(super) fn complete(
     connection: &Connection,
     record: &BuildRecord,
     extents: &[(&str, Option<Bounds>)],
     shown: bool,
 ) -> rusqlite::Result<()> {
-    create_indexes(connection)?;
+    let tables: &[Table] = if shown { &TABLES } else { PART_TABLES };
+    create_indexes(connection, tables)?;
     for (table, bounds) in extents {
         let Some([west, east, south, north]) = bounds.map(Bounds::degrees) else { continue };
         connection.execute(
@@ -214,7 +214,7 @@ pub(super) fn complete(
         )?;
     }
     credit::write_record(connection, record)?;
-    let date = metadata::write(connection, record, extents)?;
+    let date = metadata::write(connection, record, extents, tables)?;
     // Nobody looks at a part, and there may be thousands.
     if shown {
         style::write(connection, &record.profile.rating, &date)?;
@@ -226,12 +226,12 @@ pub(super) fn complete(
 }
 
 /// Ids and the stable key are unique; the other columns are looked up.
-fn create_indexes(connection: &Connection) -> rusqlite::Result<()> {
+fn create_indexes(connection: &Connection, tables: &[Table]) -> rusqlite::Result<()> {
     let create = |kind: &str, table: &str, columns: &str| {
         let name = columns.replace(", ", "_");
         connection.execute_batch(&format!("CREATE {kind} {table}_{name} ON {table} ({columns})"))
     };
-    for table in &TABLES {
+    for table in tables {
         create("UNIQUE INDEX", table.name, table.id)?;
         table.indexed.iter().try_for_each(|column| create("INDEX", table.name, column))?;
     }

@@ -39,6 +39,10 @@ class Expected:
     # Largest denominator at which a posted clearance is written, and how.
     clearance_from: int
     clearance: dict[float, str]
+    # Largest denominator at which the name of a place is written, by its rank; None at every scale.
+    names_from: dict[int, int | None]
+    # Colour of water: table, shape, kind.
+    water: dict[tuple[str, str, str], str]
     # Words in the legend, in their order.
     legend: dict[str, list[str]]
     # Pairs that grey paper has to keep apart at all these scales, and signs of which one at least has to do it: width,
@@ -302,6 +306,37 @@ def labels(engine: Engine, file: LayerFile, expected: Expected) -> list[Row]:
     return rows
 
 
+def names(engine: Engine, file: LayerFile, expected: Expected) -> list[Row]:
+    """Names of places are written by their rank, larger ones first."""
+    rows = []
+    for rank, limit in expected.names_from.items():
+        for scale, wanted in _sides(limit):
+            values = [{"rank": rank, "name": f"Rank {rank}"}]
+            points, box, size_mm = sample.points(file.table("places"), values, scale, labels=True)
+            found = [text for _, text in screen.draw([points], box, points.crs(), size_mm, "#ffffff").labels]
+            texts = [f"Rank {rank}"] if wanted else []
+            told = ", ".join(found) or "none"
+            rows.append(Row("names", f"rank {rank} 1:{scale}", ", ".join(texts) or "none", told, found == texts))
+    # More places than there is room for names, the greatest last.
+    values = [{"rank": 5, "name": f"Lesser Place {i}"} for i in range(12)] + [{"rank": 2, "name": "Greater Place"}]
+    points, box, size_mm = sample.points(file.table("places"), values, 20_000, labels=True, apart_mm=0.3)
+    found = [text for _, text in screen.draw([points], box, points.crs(), size_mm, "#ffffff").labels]
+    rows.append(Row("names", "room for few", "Greater Place", ", ".join(found) or "none", "Greater Place" in found))
+    return rows
+
+
+def water(engine: Engine, file: LayerFile, expected: Expected) -> list[Row]:
+    """Water has its colour, and areas have no outline, which would be darker."""
+    rows = []
+    for (table, shape, kind), colour in expected.water.items():
+        drawn, box, size_mm = sample.shape(file.table(table), shape, {"kind": kind, "name": None})
+        # Fine enough for thin lines to have their whole colour.
+        image = screen.draw([drawn], box, drawn.crs(), size_mm, "#ffffff", dpi=600.0).image
+        found = measure.hexed(measure.darkest(pixels.array(image)))
+        rows.append(Row("water", f"{table} {kind}", colour, found, _near(found, colour)))
+    return rows
+
+
 CHECKS: dict[str, Check] = {
     "loads": loads,
     "expressions": expressions,
@@ -312,4 +347,6 @@ CHECKS: dict[str, Check] = {
     "grey": greys,
     "backgrounds": backgrounds,
     "labels": labels,
+    "names": names,
+    "water": water,
 }

@@ -9,7 +9,7 @@ from typing import Any
 from looks.engine import Engine
 
 # Top first: what a viewer draws over what.
-ORDER = ["stops", "overheads", "segments"]
+ORDER = ["places", "stops", "overheads", "segments", "ground_lines", "ground"]
 # Tables for questions in SQL, drawn only on request or where the file has a style for them.
 SELDOM = ["nodes", "outages"]
 

@@ -49,6 +49,13 @@ def widths(drawn: Drawn, at: int, core: tuple[int, int, int], casing: tuple[int,
     return Widths(float(np.median(across[on])) / per_mm, float(np.median(whole[on])) / per_mm)
 
 
+def darkest(rgb: Floats) -> tuple[int, int, int]:
+    """The darkest colour of a picture."""
+    rows = rgb.reshape(-1, 3)
+    r, g, b = rows[rows.sum(axis=1).argmin()].astype(int)
+    return int(r), int(g), int(b)
+
+
 def ink(rgb: Floats, background: tuple[int, int, int]) -> float:
     """Share of the pixels that are not background."""
     return float((np.abs(rgb - np.array(background)).max(axis=-1) > 8).mean())

@@ -23,6 +23,7 @@ def sheet(file: LayerFile, view: View, title: str, background: str) -> Any:
         QgsLayoutItemScaleBar,
         QgsLayoutPoint,
         QgsLayoutSize,
+        QgsLegendStyle,
         QgsProject,
         QgsUnitTypes,
     )
@@ -61,6 +62,14 @@ def sheet(file: LayerFile, view: View, title: str, background: str) -> Any:
     legend = QgsLayoutItemLegend(layout)
     legend.setLinkedMap(map_item)
     legend.setAutoUpdateModel(True)
+    # Eight tables on one sheet: smaller letters and gaps than those QGIS begins with, as whoever prints a map chooses them.
+    for style, points in ((QgsLegendStyle.Subgroup, 8.5), (QgsLegendStyle.SymbolLabel, 7.5)):
+        font = legend.styleFont(style)
+        font.setPointSizeF(points)
+        legend.setStyleFont(style, font)
+    legend.rstyle(QgsLegendStyle.Symbol).setMargin(QgsLegendStyle.Top, 1.2)
+    legend.rstyle(QgsLegendStyle.Subgroup).setMargin(QgsLegendStyle.Top, 2.0)
+    legend.setSymbolHeight(3.2)
     put(legend, MAP_MM[0] + PAPER_MM[0] + 4, MAP_MM[1])
     legend.adjustBoxSize()
     bar = QgsLayoutItemScaleBar(layout)

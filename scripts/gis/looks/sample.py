@@ -151,22 +151,34 @@ def add(layer: Any, features: list[Any]) -> None:
 
 
 def points(
-    opened: Opened, values: list[dict[str, Any]], scale: int, labels: bool
+    opened: Opened, values: list[dict[str, Any]], scale: int, labels: bool, apart_mm: float = 20.0
 ) -> tuple[Any, Any, tuple[float, float]]:
-    """A row of points in the style of a table, 20 mm apart: the table, the box, its size on paper."""
+    """A row of points in the style of a table, on 40 mm by 20 mm at least: the table, the box, its size on paper."""
     from qgis.core import QgsRectangle
 
     template = opened.one()
     layer = copy_of(opened, "Point")
     layer.setLabelsEnabled(labels and opened.layer.labelsEnabled())
     to_m = scale / 1000
-    size_mm = (20.0 * len(values), 20.0)
+    size_mm = (20.0 + apart_mm * len(values), 20.0)
     features = [
-        _feature(layer, template, f"Point({EAST_M + (10 + 20 * i) * to_m} {NORTH_M - 10 * to_m})", v)
+        _feature(layer, template, f"Point({EAST_M + (10 + apart_mm * i) * to_m} {NORTH_M - 10 * to_m})", v)
         for i, v in enumerate(values)
     ]
     add(layer, features)
     return layer, QgsRectangle(EAST_M, NORTH_M - size_mm[1] * to_m, EAST_M + size_mm[0] * to_m, NORTH_M), size_mm
+
+
+def shape(opened: Opened, kind: str, values: dict[str, Any]) -> tuple[Any, Any, tuple[float, float]]:
+    """A line or area of 10 mm at 1:10 000 in the style of a table: the table, the box, its size on paper."""
+    from qgis.core import QgsRectangle
+
+    layer = copy_of(opened, kind)
+    west, south, east, north = EAST_M + 50, NORTH_M + 50, EAST_M + 150, NORTH_M + 150
+    corners = f"{west} {south}, {east} {south}, {east} {north}, {west} {north}, {west} {south}"
+    wkt = f"Polygon(({corners}))" if kind == "Polygon" else f"LineString({corners})"
+    add(layer, [_feature(layer, opened.one(), wkt, values)])
+    return layer, QgsRectangle(EAST_M, NORTH_M, EAST_M + 200, NORTH_M + 200), (20.0, 20.0)
 
 
 def laid_out(layer: Any, box: Any, size_mm: tuple[float, float], background: str) -> Any:

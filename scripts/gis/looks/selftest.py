@@ -44,6 +44,10 @@ FAULTS = [
     Fault("backgrounds", "no casing", r"\b255,255,255,255\b", "27,30,35,255", "segments"),
     Fault("labels", "labels switched off", r'labelsEnabled="1"', 'labelsEnabled="0"', "overheads"),
     Fault("labels", "labels at every scale", r'scalemaxdenom="\d+"', "", "overheads"),
+    Fault("names", "names at every scale", r'scalemaxdenom="\d+"', "", "places"),
+    Fault("names", "lesser places first", r'priority="9"', 'priority="0"', "places"),
+    Fault("water", "areas in another colour", r"\b201,214,220\b", "201,100,220", "ground"),
+    Fault("water", "areas with an outline", r'(name="outline_style" type="QString" value=)"no"', r'\1"solid"', "ground"),
 ]
 
 

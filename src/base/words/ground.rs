@@ -37,7 +37,7 @@ words! {
         River = "river",
         /// A canal between its banks.
         Canal = "canal",
-        /// Water of which the map says no more.
+        /// Water whose kind the map does not give.
         #[default]
         Water = "water",
     }

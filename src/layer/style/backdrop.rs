@@ -29,13 +29,12 @@ fn of_ranks(ranks: &std::ops::RangeInclusive<u8>) -> Filter {
 
 /// Names of places by rank, beside a small dot.
 pub fn places() -> Style {
-    let legends = ["city", "town", "village, island or pass", "hamlet or suburb"];
-    let dot = || Marker { shape: MarkShape::Circle, fill: INK, rim: WHITE, size_mm: 1.0 };
-    let rule = |((ranks, from_scale, ..), legend): (&(_, u32, _, _), &str)| StyleRule {
+    let dots = [("city", 1.6), ("town", 1.3), ("village, island or pass", 1.0), ("hamlet or suburb", 0.8)];
+    let rule = |((ranks, from_scale, ..), (legend, size_mm)): (&(_, u32, _, _), (&str, f64))| StyleRule {
         legend: legend.to_owned(),
         rows: of_ranks(ranks),
         from_scale: *from_scale,
-        symbol: Drawn::Marker(dot()),
+        symbol: Drawn::Marker(Marker { shape: MarkShape::Circle, fill: INK, rim: WHITE, size_mm }),
     };
     let label = |(ranks, from_scale, size_pt, priority): &(_, u32, f64, u8)| StyleLabel {
         rows: of_ranks(ranks),
@@ -52,7 +51,7 @@ pub fn places() -> Style {
         title: "Names of places, larger ones first",
         default: true,
         grades: vec![],
-        rules: NAMES.iter().zip(legends).map(rule).collect(),
+        rules: NAMES.iter().zip(dots).map(rule).collect(),
         labels: NAMES.iter().map(label).collect(),
     }
 }

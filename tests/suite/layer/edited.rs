@@ -9,7 +9,8 @@ use crate::layer::viewers::TABLES;
 fn said(sql: &str) -> String {
     let (_folder, path) = rows::folder();
     let mut record = rows::record();
-    record.counts.extend([("segments".to_owned(), 5), ("edges".to_owned(), 5)]);
+    let counted = ["segments", "edges", "places", "ground", "ground lines"];
+    record.counts.extend(counted.map(|name| (name.to_owned(), 5)));
     let mut writer = waymask::layer::LayerWriter::create(&path, false).unwrap();
     rows::fill(&mut writer, 5).unwrap();
     writer.finish(&record).unwrap();
@@ -25,7 +26,9 @@ fn said(sql: &str) -> String {
 #[test]
 fn rows_that_were_deleted_are_missed() {
     assert_eq!(said("UPDATE segments SET name = 'Another'"), "");
-    for (table, id) in [("segments", "segment_id"), ("edges", "edge_id")] {
+    let tables =
+        [("segments", "segment_id"), ("edges", "edge_id"), ("places", "place_id"), ("ground_lines", "ground_line_id")];
+    for (table, id) in tables {
         for row in [1, 3, 5] {
             let error = said(&format!("DELETE FROM {table} WHERE {id} = {row}"));
             assert!(error.contains(&format!("table {table} has 4 rows, but 5 were written")), "{error}");
