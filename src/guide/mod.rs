@@ -36,6 +36,7 @@ pages! {
     routing_tools "routing-tools" "routing-tools.md" "pgRouting, networkx and igraph with the costs of a layer";
     formats "formats" "formats.md" "FlatGeobuf, GeoParquet, GeoJSON, CSV, tiles";
     profile "profile" "profile.md" "every assumption of a build; presets";
+    map "map" "map.md" "one page to look at: a map in any browser, with or without a network";
     corridor "corridor" "corridor.md" "the road you will drive";
     route "route" "route.md" "ways between places, edges for routing engines";
     plan "plan" "plan.md" "the day: when to leave, where to hold meetings; the brief";
@@ -76,6 +77,7 @@ pub mod decisions {
         rerate "decisions/rerate" "decisions/rerate.md" "rating a layer again";
         profile "decisions/profile" "decisions/profile.md" "every assumption has a key";
         matching "decisions/matching" "decisions/matching.md" "tracks to lanes";
+        map_page "decisions/map-page" "decisions/map-page.md" "a map page that loads nothing";
         corridor "decisions/corridor" "decisions/corridor.md" "what a corridor costs";
         foreign_layers "decisions/foreign-layers" "decisions/foreign-layers.md" "layers from anywhere";
         looks "decisions/looks" "decisions/looks.md" "how a layer looks in a GIS viewer";

@@ -91,10 +91,15 @@ def shown(
     context.set_default_timeout(10_000)
     page: Page = context.new_page()
     held = Shown(page, touch=small)
+
+    def told_by_dialog(dialog: Any) -> None:
+        held.complaints.append(f"dialog {dialog.message}")
+        dialog.dismiss()
+
     page.on("request", lambda request: held.asked.append(request.url))
     page.on("pageerror", lambda error: held.complaints.append(str(error)))
     page.on("console", lambda said: held.complaints.append(said.text) if said.type == "error" else None)
-    page.on("dialog", lambda dialog: (held.complaints.append(f"dialog {dialog.message}"), dialog.dismiss()))
+    page.on("dialog", told_by_dialog)
     try:
         page.goto(file.resolve().as_uri())
         if scripts:

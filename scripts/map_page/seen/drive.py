@@ -31,14 +31,20 @@ def strip(rows: Rows, shown: Shown, corridor: dict[str, object]) -> None:
     before = page.locator("#map").screenshot()
     page.keyboard.press("Home")
     shown.idle()
-    rows.add("strip: back at the start", shown.text("#strip .said").startswith("km 0.0, 0 min"), shown.text("#strip .said"))
+    rows.add(
+        "strip: back at the start", shown.text("#strip .said").startswith("km 0.0, 0 min"), shown.text("#strip .said")
+    )
     rows.add("strip: the map shows another place", page.locator("#map").screenshot() != before)
     outages = corridor["outages"]
     assert isinstance(outages, list)
     worst = sorted(outages, key=lambda o: (-o["rating"], -o["outage_p95_s"]))[:10]
     listed = page.locator("[data-outage] .words").all_inner_texts()
     wanted = [f"km\u00a0{o['at_km']:.1f}" for o in sorted(worst, key=lambda o: o["at_km"])]
-    rows.same("strip: the list has the worst, as driven", [" ".join(w.split(",")[0].split()) for w in listed], [w.replace("\u00a0", " ") for w in wanted])
+    rows.same(
+        "strip: the list has the worst, as driven",
+        [" ".join(w.split(",")[0].split()) for w in listed],
+        [w.replace("\u00a0", " ") for w in wanted],
+    )
     page.keyboard.press("3")
     shown.idle()
     at = re.match(r"km ([\d.]+)", shown.text("#strip .said"))

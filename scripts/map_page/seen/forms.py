@@ -25,7 +25,9 @@ def sizes(rows: Rows, engine: Playwright, page: Path, name: str, pictures: Path 
                 small = [
                     box
                     for one in held.page.locator("button:visible, summary:visible, input:visible, label:visible").all()
-                    if (box := one.bounding_box()) and min(box["width"], box["height"]) < LEAST_PX and box["height"] > 0
+                    if (box := one.bounding_box())
+                    and min(box["width"], box["height"]) < LEAST_PX
+                    and box["height"] > 0
                     and one.get_attribute("type") not in ("checkbox", "radio")
                 ]
                 rows.same(f"{form}: large enough to tap", small, [])

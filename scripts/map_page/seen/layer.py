@@ -61,9 +61,7 @@ def roads(path: Path) -> list[Road]:
         segment_id, name, ref, way, rating, evidence, length_m, geom = row[:8]
         both = f"{name} ({ref})" if name and ref and name != ref else name or ref or ""
         forward, backward = (tuple(side) if side[0] is not None else None for side in (row[8:12], row[12:16]))
-        found.append(
-            Road(segment_id, both, way, rating, forward, backward, evidence, length_m, line_of(geom))  # type: ignore[arg-type]
-        )
+        found.append(Road(segment_id, both, way, rating, forward, backward, evidence, length_m, line_of(geom)))
     return found
 
 

@@ -70,7 +70,7 @@ def figures(rows: Rows, shown: Shown, layer: Path) -> None:
             shown.page.wait_for_timeout(500)
         shown.idle()
         shown.hit(*shown.middle())
-        # Two carriageways may lie within a finger's reach: the one that was hit is told, so its way must be one of them.
+        # The middle is its own: no other road of the sample lies within a finger's reach.
         if str(road.way) not in shown.text("#card dl"):
             rows.add(f"{name}: chosen", False, shown.text("#card")[:200])
             continue
@@ -120,17 +120,24 @@ def signs(rows: Rows, shown: Shown, layer: Path) -> None:
     first.locator("button").click()
     page.wait_for_timeout(500)
     shown.idle()
-    rows.add("outages: the card says what the list says", words.split(",")[0].split(":")[0] in shown.text("#card"), words)
+    rows.add(
+        "outages: the card says what the list says", words.split(",")[0].split(":")[0] in shown.text("#card"), words
+    )
     longest = max(
-        float(row[0])
+        float(str(row[0]))
         for row in opened_rows(
             layer,
-            """SELECT o.outage_p95_s FROM outages o JOIN segments s ON s.segment_id = o.segment_from WHERE o.cause <> 'boarded'
+            """SELECT o.outage_p95_s FROM outages o JOIN segments s ON s.segment_id = o.segment_from
+               WHERE o.cause <> 'boarded'
                AND s.highway IN ('motorway','trunk','primary','motorway_link','trunk_link','primary_link','secondary',
                                  'secondary_link','tertiary','tertiary_link')""",
         )
     )
-    rows.add("outages: the first is the longest on greater roads", spoken(longest).replace(" ", "\u00a0") in words or spoken(longest) in words, words)
+    rows.add(
+        "outages: the first is the longest on greater roads",
+        spoken(longest).replace(" ", "\u00a0") in words or spoken(longest) in words,
+        words,
+    )
 
 
 def opened_rows(layer: Path, sql: str) -> list[tuple[object, ...]]:
@@ -154,7 +161,11 @@ def search(rows: Rows, shown: Shown, layer: Path) -> None:
         shown.idle()
         rows.add("search: told", str(name) in shown.text("#search p"), shown.text("#search p"))
     page.locator("#query").fill("zzqx")
-    rows.add("search: nothing is said to be nothing", "Nothing on this page" in shown.text("#search p"), shown.text("#search p"))
+    rows.add(
+        "search: nothing is said to be nothing",
+        "Nothing on this page" in shown.text("#search p"),
+        shown.text("#search p"),
+    )
     page.locator("#query").fill("")
 
 
@@ -166,7 +177,11 @@ def keys(rows: Rows, shown: Shown) -> None:
     page.locator("#card .close").click() if page.locator("#card .close").count() else None
     canvas = page.locator(".maplibregl-canvas")
     canvas.focus()
-    rows.add("keys: the map says how", "Enter" in (canvas.get_attribute("aria-label") or ""), canvas.get_attribute("aria-label"))
+    rows.add(
+        "keys: the map says how",
+        "Enter" in (canvas.get_attribute("aria-label") or ""),
+        canvas.get_attribute("aria-label"),
+    )
     before = page.locator("#map").screenshot()
     for _ in range(3):
         page.keyboard.press("ArrowRight")

@@ -104,7 +104,9 @@ def run(args: argparse.Namespace, folder: Path, made: Make) -> int:
         ),
         (
             "a page that asks the network",
-            lambda: other_program(page(), "begin();\n})", 'begin(); new Image().src = "https://example.org/x.png";\n})'),
+            lambda: other_program(
+                page(), "begin();\n})", 'begin(); new Image().src = "https://example.org/x.png";\n})'
+            ),
             lambda rows, held: None,
         ),
     ]
@@ -115,7 +117,7 @@ def run(args: argparse.Namespace, folder: Path, made: Make) -> int:
             print(f"{'noticed' if found else 'MISSED '} {name} ({found})")
             missed += not found
         rows = Rows()
-        broken = other_program(page(), "failed(\"This browser cannot draw", "void (\"This browser cannot draw")
+        broken = other_program(page(), 'failed("This browser cannot draw', 'void ("This browser cannot draw')
         forms.without(rows, engine, broken, "page", None)
         print(f"{'noticed' if rows.wrong() else 'MISSED '} a page that says nothing without WebGL ({rows.wrong()})")
         missed += not rows.wrong()

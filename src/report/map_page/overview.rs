@@ -90,10 +90,16 @@ fn rank(group: RoadGroup) -> usize {
 /// Roads as one path for each rating and group; whether some were left out.
 fn roads(out: &mut String, frame: &Frame, segments: &[SegmentRow]) -> bool {
     let mut shapes: Vec<(usize, Rating, Vec<Xy>)> = Vec::new();
+    let mut boarded = String::new();
     for segment in segments {
         let line = simplified(&frame.line(&segment.line), TOLERANCE);
         let rank = rank(RoadGroup::of(segment.highway));
-        shapes.extend(clipped(&line, WIDTH, frame.height).into_iter().map(|part| (rank, segment.rating, part)));
+        let parts = clipped(&line, WIDTH, frame.height);
+        if segment.highway.is_boarded() {
+            parts.iter().for_each(|part| path(&mut boarded, part));
+        } else {
+            shapes.extend(parts.into_iter().map(|part| (rank, segment.rating, part)));
+        }
     }
     let points = |least: usize| shapes.iter().filter(|s| s.0 <= least).map(|s| s.2.len()).sum::<usize>();
     let least = (0..GROUPS.len()).rev().find(|least| points(*least) <= MOST_POINTS).unwrap_or(0);
@@ -107,6 +113,10 @@ fn roads(out: &mut String, frame: &Frame, segments: &[SegmentRow]) -> bool {
             let _ =
                 writeln!(out, "<path stroke=\"{}\" stroke-width=\"{width_px:.1}\" d=\"{line}\"/>", hex(look.colour));
         }
+    }
+    if !boarded.is_empty() {
+        let colour = hex(look(Rating::Dark).colour);
+        let _ = writeln!(out, "<path class=\"boarded\" stroke=\"{colour}\" d=\"{boarded}\"/>");
     }
     *out += "</g>\n";
     shapes.iter().any(|s| s.0 > least)

@@ -9,7 +9,6 @@ class Filters {
     this.openOnly = false;
     this.outages = true;
     this.box = document.getElementById("show");
-    this.build();
   }
   /** As the layers take it. */
   state() {
@@ -27,6 +26,7 @@ class Filters {
   stopPasses(i) {
     return !this.off.stop.has(this.data.stops.kind[i]) && !(this.openOnly && this.data.stops.roof[i] !== 1);
   }
+  /** Takes the legend over: not before there is a map. */
   build() {
     const { words } = this.data;
     const modes = [

@@ -198,9 +198,9 @@ async function begin() {
   let made = {};
   try {
     made = mapped(data, filters, card);
+    filters.build();
   } catch (error) {
     failed("This browser cannot draw the map (it has no WebGL).", error);
-    document.getElementById("show").hidden = true;
   }
   new Search(data, card, made.view ?? null);
   linkOutages((number) => {
