@@ -85,7 +85,7 @@ fn finish(mut all: Assembled) -> Extract {
             Feature::Barred(barred) => extract.barred.push(barred),
             Feature::GroundCover(cover) => extract.covers.push(cover),
             Feature::TollBooth(booth) => extract.toll_booths.push(booth),
-            Feature::Backdrop(backdrop) => extract.backdrop.push(backdrop),
+            Feature::Backdrop(thing) => extract.backdrop.push(*thing),
         }
     }
     extract

@@ -54,7 +54,7 @@ pub enum Feature {
     /// A toll booth.
     TollBooth(TollBooth),
     /// A name or water that maps are drawn on.
-    Backdrop(Backdrop),
+    Backdrop(Box<Backdrop>),
 }
 
 /// What two features must share to be the same thing drawn twice.
@@ -92,6 +92,11 @@ impl AreaKind {
 }
 
 impl Feature {
+    /// A thing of the backdrop, in memory of its own: there are few, and every other feature would take as much.
+    pub(crate) fn backdrop(thing: Backdrop) -> Self {
+        Self::Backdrop(Box::new(thing))
+    }
+
     /// The kind of an area feature; `None` for lines and points.
     pub(crate) fn area_kind(&self) -> Option<AreaKind> {
         match self {
@@ -105,9 +110,12 @@ impl Feature {
             Self::Stop(s) => Some(AreaKind::Stop(s.kind)),
             Self::Barred(b) => matches!(b.shape, BarredShape::Area(_)).then_some(AreaKind::Water),
             Self::GroundCover(c) => Some(AreaKind::GroundCover(c.kind)),
-            Self::Backdrop(Backdrop::Area(_)) => Some(AreaKind::BackdropWater),
-            Self::Backdrop(Backdrop::Place(_)) => Some(AreaKind::BackdropIsland),
-            Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) | Self::Backdrop(Backdrop::Line(_)) => None,
+            Self::Backdrop(thing) => match **thing {
+                Backdrop::Area(_) => Some(AreaKind::BackdropWater),
+                Backdrop::Place(_) => Some(AreaKind::BackdropIsland),
+                Backdrop::Line(_) => None,
+            },
+            Self::Road(_) | Self::Barrier(_) | Self::TollBooth(_) => None,
         }
     }
 
@@ -172,7 +180,7 @@ pub fn of_way(tags: &Tags, closed: bool, issues: &mut Issues) -> Vec<Feature> {
     features.extend(tags_stop::stop(tags, issues).map(Feature::Stop));
     features.extend(tags_barred::barred(tags, issues).map(Feature::Barred));
     features.extend(tags_cover::cover(tags).map(Feature::GroundCover));
-    features.extend(tags_backdrop::shapes(tags).map(Feature::Backdrop));
+    features.extend(tags_backdrop::shapes(tags).map(Feature::backdrop));
     features
 }
 
@@ -188,6 +196,6 @@ pub(crate) fn of_node(id: i64, at: Position, tags: &Tags, issues: &mut Issues) -
     let tree = tags_side::tree(tags, at, issues).map(|c| Feature::Canopy(Canopy { id, ..c }));
     let stop = tags_stop::stop(tags, issues).map(|s| Feature::Stop(StopPlace { id, at, ..s }));
     let toll = tags.is("barrier", "toll_booth").then_some(Feature::TollBooth(TollBooth { id, at }));
-    let place = tags_backdrop::place(tags).map(|p| Feature::Backdrop(Backdrop::Place(NamedPlace { id, at, ..p })));
+    let place = tags_backdrop::place(tags).map(|p| Feature::backdrop(Backdrop::Place(NamedPlace { id, at, ..p })));
     tree.into_iter().chain(stop).chain(toll).chain(place).collect()
 }

@@ -125,7 +125,7 @@ fn line_features(feature: Feature, id: i64, runs: &[Vec<RoadNode>], out: &mut As
         let ends = [run.first(), run.last()].map(|n| n.map_or(0, |n| n.id));
         if line.len() >= 2 {
             let drawn = match &feature {
-                Feature::Backdrop(backdrop) => backdrop.with_line(&line).map(Feature::Backdrop),
+                Feature::Backdrop(backdrop) => backdrop.with_line(&line).map(Feature::backdrop),
                 other => Some(other.clone().with_line(id, line, ends)),
             };
             out.features.extend(drawn.map(|feature| (id, feature)));
@@ -174,7 +174,7 @@ pub(crate) fn area_feature(feature: Feature, object: (MapObject, i64), area: Are
         None => area.outer.first().copied().unwrap_or_default(),
     };
     match feature {
-        Feature::Backdrop(backdrop) => backdrop.with_area(object, &area, inside).map(Feature::Backdrop),
+        Feature::Backdrop(backdrop) => backdrop.with_area(object, &area, inside).map(Feature::backdrop),
         other => Some(other.with_area(object, area, inside)),
     }
 }
