@@ -129,7 +129,17 @@ function listen(view, card, strip) {
     if (found) document.getElementById("card").scrollIntoView({ block: "nearest" });
   };
   map.on("click", (e) => choose(e.point, e.originalEvent.pointerType === "touch" ? REACH_TOUCH_PX : REACH_PX));
-  map.on("mousemove", (e) => (map.getCanvas().style.cursor = view.at(e.point, REACH_PX) ? "pointer" : ""));
+  // Looked at once a frame at most, however often the pointer moves.
+  let pointed = null;
+  map.on("mousemove", (e) => {
+    if (!pointed) {
+      requestAnimationFrame(() => {
+        map.getCanvas().style.cursor = view.at(pointed, REACH_PX) ? "pointer" : "";
+        pointed = null;
+      });
+    }
+    pointed = e.point;
+  });
   map.getCanvas().addEventListener("keydown", (e) => {
     if (e.key !== "Enter") return;
     const { clientWidth, clientHeight } = map.getContainer();
