@@ -69,7 +69,7 @@ pub(crate) struct MapArgs {
     /// How far the points of the track scatter about the road (standard deviation)
     #[arg(long, value_name = "DISTANCE", default_value = "10m", value_parser = length(1.0..=50.0))]
     pub noise: f64,
-    /// What the page is called; the name of the layer's or the track's file by default
+    /// Title of the page; the name of the track's or the layer's file by default
     #[arg(long, value_name = "TEXT", value_hint = ValueHint::Other)]
     pub title: Option<String>,
 }
@@ -87,7 +87,7 @@ pub fn run(args: &MapArgs) -> Result<Said> {
     let layer = Layer::open(&args.layer)?;
     let question = PortionQuestion { part, most_segments: MOST_SEGMENTS, most_read: MOST_READ };
     let portion = ask::portion(&layer, &question)?;
-    let title = args.title.clone().unwrap_or_else(|| title_of(args));
+    let title = args.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or_else(|| title_of(args));
     let mark = layer_mark(layer.record());
     let page = map_page(&MapPage { title: &title, portion: &portion, mark: &mark })?;
     files::write(path, page.as_bytes(), args.overwrite)?;
@@ -101,7 +101,7 @@ fn told(portion: &Portion, path: &Path, bytes: u64) -> String {
         out,
         "  {}, {}, {}, {}",
         counted(portion.segments.len() as u64, "segment"),
-        counted(portion.stops.len() as u64, "place to stop").replace("place to stops", "places to stop"),
+        report::map_page::stops_words(portion.stops.len()),
         counted(portion.places.len() as u64, "named place"),
         counted((portion.ground.len() + portion.ground_lines.len()) as u64, "shape") + " of water"
     );

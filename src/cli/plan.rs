@@ -83,7 +83,7 @@ pub(crate) struct PlanArgs {
     /// Where the answer goes.
     #[command(flatten)]
     pub output: Output,
-    /// What the trip is called; the name of the track's file by default
+    /// Title of the trip; the name of the track's file by default
     ///
     /// The brief has it as its heading, and the events of an .ics file are known by it: a new plan under the same title
     /// takes the place of the old one.

@@ -71,7 +71,7 @@ const FLAGS: &[Flag] = &[
     ("--surface-scale", None, Some("FACTOR"), "Metres per value of the surface models"),
     ("--threads", Some('j'), Some("N"), "Worker threads; all cores by default"),
     ("--time", None, Some("TIME"), "List passes from this time on"),
-    ("--title", None, Some("TEXT"), "What the trip is called"),
+    ("--title", None, Some("TEXT"), "Title of the"),
     ("--top", None, Some("N"), "How many of the largest changes to list"),
     ("--trip", None, Some("FILE.toml"), "Rules of driving"),
     ("--via", None, Some("LAT,LON"), "Go through this place on the way"),

@@ -77,10 +77,10 @@ pub mod decisions {
         rerate "decisions/rerate" "decisions/rerate.md" "rating a layer again";
         profile "decisions/profile" "decisions/profile.md" "every assumption has a key";
         matching "decisions/matching" "decisions/matching.md" "tracks to lanes";
-        map_page "decisions/map-page" "decisions/map-page.md" "a map page that loads nothing";
         corridor "decisions/corridor" "decisions/corridor.md" "what a corridor costs";
         foreign_layers "decisions/foreign-layers" "decisions/foreign-layers.md" "layers from anywhere";
         looks "decisions/looks" "decisions/looks.md" "how a layer looks in a GIS viewer";
+        map_page "decisions/map-page" "decisions/map-page.md" "a map page that loads nothing";
         routes "decisions/routes" "decisions/routes.md" "ways between places";
         plan "decisions/plan" "decisions/plan.md" "a day as a path over places";
         calendars "decisions/calendars" "decisions/calendars.md" "calendar files and recurrence";

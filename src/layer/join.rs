@@ -95,6 +95,7 @@ impl LayerJoin {
         if let Some(edges) = record.counts.get_mut("edges") {
             *edges = (all.edges + known.adopted_edges).unsigned_abs();
         }
+        record.counts.insert("outages".to_owned(), all.outages.unsigned_abs());
         self.connection.execute_batch("BEGIN").map_err(failed)?;
         complete(&self.connection, record, &extents, true).map_err(failed)?;
         let Self { connection, target, .. } = self;

@@ -195,12 +195,7 @@ impl Layer {
         let broken = |e: rusqlite::Error| self.broken(SegmentRow::TABLE.name, &e);
         let sql = format!("SELECT way_id FROM segments WHERE {KEY} = ?");
         let mut found = self.connection.prepare(&sql).map_err(broken)?;
-        let mut near = Vec::new();
-        for bounds in boxes {
-            near.extend(self.keys_in(&SegmentRow::TABLE, *bounds)?);
-        }
-        near.sort_unstable();
-        near.dedup();
+        let near = self.keys_in_any(&SegmentRow::TABLE, boxes)?;
         let mut ways = std::collections::BTreeSet::new();
         for key in near {
             ways.insert(self.way_of(&mut found, key)?);
@@ -328,12 +323,16 @@ impl Layer {
     }
     /// Rows whose boxes meet a box, by id. Boxes are rounded outwards: a few more may be among them.
     pub(super) fn query_box<R: Load + Coherent>(&self, bounds: Bounds) -> Result<Vec<R>> {
+        self.rows_of(self.keys_in(&R::TABLE, bounds)?)
+    }
+    /// Rows of some keys, by id.
+    pub(super) fn rows_of<R: Load + Coherent>(&self, keys: Vec<i64>) -> Result<Vec<R>> {
         let table = R::TABLE;
         let sql = table.select_sql(&format!("WHERE {KEY} = ?"));
         let mut statement = self.connection.prepare_cached(&sql).map_err(|e| self.broken(table.name, &e))?;
         let mut left = Allowance::of(self.bytes);
         let mut found: Vec<R> = Vec::new();
-        for key in self.keys_in(&table, bounds)? {
+        for key in keys {
             let before = found.len();
             self.take(&mut statement, [key], &mut left, &mut |row| {
                 found.push(row);
@@ -345,6 +344,16 @@ impl Layer {
         }
         found.sort_by_key(Row::id);
         Ok(found)
+    }
+    /// Keys of rows whose boxes meet one of some boxes, each once.
+    pub(super) fn keys_in_any(&self, table: &Table, boxes: &[Bounds]) -> Result<Vec<i64>> {
+        let mut keys = Vec::new();
+        for bounds in boxes {
+            keys.extend(self.keys_in(table, *bounds)?);
+        }
+        keys.sort_unstable();
+        keys.dedup();
+        Ok(keys)
     }
     fn keys_in(&self, table: &Table, bounds: Bounds) -> Result<Vec<i64>> {
         BoxTree::of(&self.connection, table).keys(bounds).map_err(|why| self.bad_tree(table, why))

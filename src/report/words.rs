@@ -2,8 +2,15 @@
 use crate::ask::corridor::DrivenOutage;
 use crate::base::words::Roofed;
 
+/// How many outages of a drive have numbers, on maps and in lists.
+pub(super) const WORST: usize = 10;
+
 /// Directions of the compass, by [`crate::base::geodesy::eighth`].
 pub const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
+
+/// The same in words.
+pub(super) const WINDS: [&str; 8] =
+    ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
 
 /// `0:05` or `1:02:03`, from seconds.
 pub(super) fn clock(seconds: f64) -> String {

@@ -42,6 +42,7 @@ class Shown:
                 return
             before = now
             self.page.wait_for_timeout(250)
+        raise AssertionError("the map is never still")
 
     def hit(self, x: float, y: float) -> None:
         """A tap or a click at a place of the map."""
@@ -76,6 +77,7 @@ def shown(
     grey: bool = False,
     scripts: bool = True,
     gl: bool = True,
+    still: bool = True,
 ) -> Iterator[Shown]:
     """Opens a page from the disk."""
     browser = engine.chromium.launch(executable_path=PROGRAM, args=FLAGS if gl else WITHOUT_GL)
@@ -86,7 +88,7 @@ def shown(
         java_script_enabled=scripts,
         has_touch=small,
         is_mobile=small,
-        reduced_motion="reduce",
+        reduced_motion="reduce" if still else "no-preference",
     )
     context.set_default_timeout(10_000)
     page: Page = context.new_page()

@@ -34,7 +34,7 @@ def look(rows: Rows, args: argparse.Namespace, folder: Path) -> None:
                     region.filters(rows, held, args.layer)
                 region.signs(rows, held, args.layer)
                 region.search(rows, held, args.layer)
-                region.keys(rows, held)
+                region.keys(rows, held, args.layer)
                 region.stops(rows, held, args.layer)
                 rows.same(f"{width}: asked for nothing", held.outside(), [])
                 rows.same(f"{width}: complained of nothing", held.complaints, [])
@@ -43,6 +43,9 @@ def look(rows: Rows, args: argparse.Namespace, folder: Path) -> None:
             drive.strip(rows, held, drive.told_by(args.program, args.layer, args.track))
             drive.together(rows, held)
             rows.same("drive: complained of nothing", held.complaints, [])
+        with shown(engine, along, 1280, still=False) as held:
+            held.idle()
+            drive.framed(rows, held)
         for page, name in ((whole, "region"), (along, "drive")):
             forms.sizes(rows, engine, page, name, args.pictures)
             forms.without(rows, engine, page, name, args.pictures)

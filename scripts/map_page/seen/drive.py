@@ -72,3 +72,17 @@ def together(rows: Rows, shown: Shown) -> None:
     page.mouse.up()
     shown.idle()
     rows.add("together: the strip follows the map", shown.text("#strip .said") != said, said)
+
+
+def framed(rows: Rows, shown: Shown) -> None:
+    """Where things may move, a number of the list still brings its outage into view: the scale changes."""
+    page = shown.page
+    for _ in range(3):
+        page.locator("#closer").click()
+        page.wait_for_timeout(500)
+    shown.idle()
+    before = shown.text("#scale")
+    page.locator("[data-outage='9'] button").click()
+    page.wait_for_timeout(1500)
+    shown.idle()
+    rows.add("framed: the scale is that of the outage", shown.text("#scale") != before, before)

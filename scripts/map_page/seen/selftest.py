@@ -90,7 +90,7 @@ def run(args: argparse.Namespace, folder: Path, made: Make) -> int:
         (
             "a map that keys do not move",
             lambda: other_program(page(), "touchPitch: false,", "touchPitch: false, keyboard: false,"),
-            lambda rows, held: region.keys(rows, held),
+            lambda rows, held: region.keys(rows, held, layer),
         ),
         (
             "a strip that leaves the map alone",
@@ -117,7 +117,7 @@ def run(args: argparse.Namespace, folder: Path, made: Make) -> int:
             print(f"{'noticed' if found else 'MISSED '} {name} ({found})")
             missed += not found
         rows = Rows()
-        broken = other_program(page(), 'failed("This browser cannot draw', 'void ("This browser cannot draw')
+        broken = other_program(page(), "failed(gl ?", "void (gl ?")
         forms.without(rows, engine, broken, "page", None)
         print(f"{'noticed' if rows.wrong() else 'MISSED '} a page that says nothing without WebGL ({rows.wrong()})")
         missed += not rows.wrong()

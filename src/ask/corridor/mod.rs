@@ -9,6 +9,6 @@ mod stretches;
 
 pub use figures::{DriveRows, of_rows};
 pub use model::{Above, Corridor, DrivenOutage, Gap, Joining, NearbyRoad, Piece, RatedStretch};
-pub use outages::{LaneId, driven_outages, worst_outages};
+pub use outages::{LaneId, driven_outages, numbered_outages, worst_outages};
 pub(in crate::ask) use question::of_matched;
 pub use question::{CorridorQuestion, corridor};

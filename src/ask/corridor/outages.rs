@@ -74,6 +74,15 @@ fn outage<'r>(group: &[Piece], row: &dyn Fn(&Piece) -> Option<&'r OutageRow>, ca
     }
 }
 
+/// Places in their list of the worst outages, at most so many, in the order driven: the n-th gets the number n + 1 wherever
+/// outages of a drive have numbers.
+pub fn numbered_outages(outages: &[DrivenOutage], most: usize) -> Vec<usize> {
+    let mut order = worst_outages(outages);
+    order.truncate(most);
+    order.sort_unstable();
+    order
+}
+
 /// Places of the worst outages in their list, worst first.
 pub fn worst_outages(outages: &[DrivenOutage]) -> Vec<usize> {
     let mut order: Vec<usize> = (0..outages.len()).collect();

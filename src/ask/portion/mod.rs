@@ -1,6 +1,7 @@
 //! A part of a layer, for a map of it: roads, places to stop, the worst outages, and the drive it is made for.
 mod inside;
 mod model;
+mod near;
 mod numbered;
 mod question;
 mod thin;

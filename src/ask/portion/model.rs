@@ -49,7 +49,7 @@ pub struct NumberedOutage {
     pub group: RoadGroup,
     /// What causes it.
     pub cause: Cause,
-    /// Rating of the segment where it begins, driven this way.
+    /// The word for its own figures.
     pub rating: Rating,
     /// Length of road, metres.
     pub length_m: f64,
@@ -57,8 +57,10 @@ pub struct NumberedOutage {
     pub outage_p95_s: f64,
     /// Expected time without a link there, seconds, likewise.
     pub outage_s: f64,
-    /// The same road is out in the other direction, too.
+    /// Most of the same road is out in the other direction, too.
     pub both_ways: bool,
+    /// Eighth of the compass that one drives towards, 0 north, clockwise; from its beginning to its end.
+    pub towards: usize,
     /// The road, in the direction driven.
     pub line: Vec<Position>,
 }

@@ -1,18 +1,21 @@
 //! What is asked, and how it is answered.
-use std::collections::HashSet;
+use std::collections::HashMap;
 
 use geo::MultiPolygon;
 
 use super::inside::Inside;
-use super::model::Portion;
+use super::model::{NumberedOutage, Portion};
+use super::near::NearLines;
 use super::numbered::numbered;
 use super::thin::thinned;
-use crate::ask::corridor::{CorridorQuestion, corridor};
+use crate::ask::boxes::widened;
+use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
 use crate::ask::matching::MatchOptions;
 use crate::ask::source::Source;
 use crate::ask::track::Track;
 use crate::base::error::{Error, Result};
-use crate::layer::model::{SegmentRow, StopRow};
+use crate::base::geodesy::{Position, distance_m};
+use crate::layer::model::{OutageRow, SegmentRow, StopRow};
 use crate::layer::{Bounds, Layer};
 
 /// Which part of a layer.
@@ -52,25 +55,6 @@ pub struct PortionQuestion {
 /// # Errors
 /// The layer cannot be read; it holds more than is wanted; nothing lies in the part; the track does not lie on roads.
 pub fn portion(layer: &Layer, question: &PortionQuestion) -> Result<Portion> {
-    let inside = Inside::of(&question.part);
-    let boxes = inside.boxes();
-    if boxes.is_none() {
-        check_size(layer, question.most_read)?;
-    }
-    let (mut segments, stops) = match &boxes {
-        None => (layer.segments()?, layer.stops()?),
-        Some(boxes) => within(layer, boxes, &inside)?,
-    };
-    if segments.is_empty() {
-        return Err(empty(layer, boxes.is_none()));
-    }
-    if segments.len() as u64 > question.most_read {
-        return Err(too_many(layer, segments.len() as u64, question.most_read));
-    }
-    let own: HashSet<i64> = segments.iter().map(|s| s.segment_id).collect();
-    let outages: Vec<_> = layer.outages()?.into_iter().filter(|o| own.contains(&o.segment_from)).collect();
-    let outages = numbered(&outages, &segments);
-    let left_out = thinned(&mut segments, question.most_segments);
     let trip = match &question.part {
         PortionOf::Along { track, matching, .. } => {
             let asked = CorridorQuestion { track: track.clone(), matching: *matching, ..CorridorQuestion::default() };
@@ -78,33 +62,113 @@ pub fn portion(layer: &Layer, question: &PortionQuestion) -> Result<Portion> {
         }
         _ => None,
     };
-    let seen = Bounds::around(&segments.iter().flat_map(|s| s.line.iter().copied()).collect::<Vec<_>>());
-    let (places, ground, ground_lines) = match seen {
-        None => Default::default(),
-        Some(seen) => (layer.named_places_in(seen)?, layer.ground_in(seen)?, layer.ground_lines_in(seen)?),
-    };
+    let inside = inside(&question.part, trip.as_ref());
+    let everywhere = [EVERYWHERE];
+    let boxes = inside.boxes().unwrap_or(&everywhere);
+    // Before anything is read: a box may hold a continent.
+    let there = layer.count_in::<SegmentRow>(boxes)?;
+    if there > question.most_read {
+        return Err(too_many(layer, there, question.most_read));
+    }
+    let mut segments: Vec<SegmentRow> = layer.rows_in(boxes)?;
+    segments.retain(|s| inside.touches(&s.line));
+    if segments.is_empty() {
+        return Err(empty(layer, inside.boxes().is_none()));
+    }
+    let mut stops: Vec<StopRow> = layer.rows_in(boxes)?;
+    stops.retain(|s| inside.holds(s.at));
+    let outages = outages(layer, boxes, &inside, &segments)?;
+    // With those that are left out below.
+    let seen = seen(&segments);
+    let left_out = thinned(&mut segments, question.most_segments);
+    let (places, ground, ground_lines) = (layer.rows_in(&seen)?, layer.rows_in(&seen)?, layer.rows_in(&seen)?);
     Ok(Portion { source: Source::of(layer), segments, left_out, stops, outages, places, ground, ground_lines, trip })
 }
 
-/// Segments and places to stop of some boxes that lie in the part.
-fn within(layer: &Layer, boxes: &[Bounds], inside: &Inside<'_>) -> Result<(Vec<SegmentRow>, Vec<StopRow>)> {
-    let (mut segments, mut stops) = (Vec::<SegmentRow>::new(), Vec::<StopRow>::new());
-    for bounds in boxes {
-        segments.extend(layer.segments_in(*bounds)?.into_iter().filter(|s| inside.touches(&s.line)));
-        stops.extend(layer.stops_in(*bounds)?.into_iter().filter(|s| inside.holds(s.at)));
+/// The whole earth.
+const EVERYWHERE: Bounds = Bounds {
+    min: Position { lon_e7: -1_800_000_000, lat_e7: -900_000_000 },
+    max: Position { lon_e7: 1_800_000_000, lat_e7: 900_000_000 },
+};
+
+fn inside<'q>(part: &'q PortionOf, trip: Option<&Corridor>) -> Inside<'q> {
+    match part {
+        PortionOf::Whole => Inside::Whole,
+        PortionOf::Box(bounds) => Inside::InBox(*bounds),
+        PortionOf::Polygons(polygons) => Inside::polygons(polygons),
+        PortionOf::Along { track, buffer_m, .. } => {
+            // The road driven is part of it where the track has a gap, and the track where it is off the roads.
+            let track_lines: Vec<Vec<Position>> =
+                track.pieces.iter().map(|piece| piece.iter().map(|p| p.at).collect()).collect();
+            let driven: Vec<&[Position]> = trip.iter().flat_map(|t| &t.pieces).map(|p| p.line.as_slice()).collect();
+            let lines: Vec<&[Position]> = track_lines.iter().map(Vec::as_slice).chain(driven).collect();
+            let boxes = around(&lines, *buffer_m);
+            Inside::Near(NearLines::of(lines), *buffer_m, boxes)
+        }
     }
-    // Boxes lie over each other.
-    segments.sort_by_key(|s| s.segment_id);
-    segments.dedup_by_key(|s| s.segment_id);
-    stops.sort_by_key(|s| s.stop_id);
-    stops.dedup_by_key(|s| s.stop_id);
-    Ok((segments, stops))
 }
 
-fn check_size(layer: &Layer, most: u64) -> Result<()> {
-    let counts = layer.counts()?;
-    let there = counts.iter().find(|(table, _)| *table == "segments").map_or(0, |(_, rows)| *rows);
-    if there > most { Err(too_many(layer, there, most)) } else { Ok(()) }
+/// Boxes around lines and a distance on all sides, few of them: each holds as much of the lines as fits into that distance.
+fn around(lines: &[&[Position]], buffer_m: f64) -> Vec<Bounds> {
+    let most_m = buffer_m.max(1_000.0);
+    let fits = |b: &Bounds| distance_m(b.min, b.max) <= most_m;
+    let (mut out, mut open) = (Vec::new(), None::<Bounds>);
+    let steps = lines.iter().flat_map(|line| line.windows(2.min(line.len().max(1))));
+    for step in steps {
+        let ends = step.iter().map(|at| Bounds { min: *at, max: *at });
+        // A step over 180 degrees would be a box around the earth: its ends count alone, the lines do between them.
+        let turns = step.iter().any(|at| (i64::from(at.lon_e7) - i64::from(step[0].lon_e7)).abs() > 1_800_000_000);
+        let parts: Vec<Bounds> = if turns { ends.collect() } else { ends.reduce(Bounds::joined).into_iter().collect() };
+        for part in parts {
+            match open.map(|b| b.joined(part)).filter(fits) {
+                Some(larger) => open = Some(larger),
+                None => {
+                    out.extend(open);
+                    open = Some(part);
+                }
+            }
+        }
+    }
+    out.extend(open);
+    out.into_iter().flat_map(|b| widened(b, buffer_m)).collect()
+}
+
+/// The worst outages whose road lies in the part, wherever they begin.
+fn outages(
+    layer: &Layer,
+    boxes: &[Bounds],
+    inside: &Inside<'_>,
+    segments: &[SegmentRow],
+) -> Result<Vec<NumberedOutage>> {
+    let mut rows: Vec<OutageRow> = layer.rows_in(boxes)?;
+    rows.retain(|o| inside.touches(&o.line));
+    let mut known: HashMap<i64, SegmentRow> = HashMap::new();
+    let here: HashMap<i64, &SegmentRow> = segments.iter().map(|s| (s.segment_id, s)).collect();
+    for row in &rows {
+        if !here.contains_key(&row.segment_from)
+            && !known.contains_key(&row.segment_from)
+            && let Some(segment) = layer.segment(row.segment_from)?
+        {
+            known.insert(row.segment_from, segment);
+        }
+    }
+    let first = |row: &OutageRow| here.get(&row.segment_from).copied().or_else(|| known.get(&row.segment_from));
+    Ok(numbered(&rows, &first, &layer.record().profile.rating))
+}
+
+/// Boxes around roads; two where they lie on both sides of 180 degrees.
+fn seen(segments: &[SegmentRow]) -> Vec<Bounds> {
+    let halves = [true, false].map(|east| {
+        let own = |s: &&SegmentRow| s.line.first().is_some_and(|p| (p.lon_e7 > 0) == east);
+        let boxes = segments.iter().filter(own).filter_map(|s| Bounds::around(&s.line));
+        boxes.reduce(Bounds::joined)
+    });
+    match halves {
+        [Some(east), Some(west)] if i64::from(east.max.lon_e7) - i64::from(west.min.lon_e7) > 1_800_000_000 => {
+            vec![east, west]
+        }
+        [east, west] => east.into_iter().chain(west).reduce(Bounds::joined).into_iter().collect(),
+    }
 }
 
 fn too_many(layer: &Layer, there: u64, most: u64) -> Error {

@@ -18,7 +18,8 @@ use rusqlite::{Connection, params};
 
 pub use classes::{GroupLook, RoadGroup, WIDTH_BY_SCALE};
 pub(crate) use legend::rating as rating_words;
-pub use segments::rating_width_mm;
+pub use points::{SEES_ALL, SEES_HALF};
+pub use segments::{COVERED_FROM, rating_width_mm};
 
 use super::container;
 use super::schema::GEOMETRY;

@@ -14,9 +14,10 @@ const OVER: [u8; 3] = look(Rating::Dark).colour;
 const TOWN: u32 = 30_000;
 const DISTRICT: u32 = 12_000;
 const STREET: u32 = 6_000;
-/// Open shares from which a place sees nearly all of the sky, and a good part of it.
-const SEES_ALL: f64 = 0.9;
-const SEES_HALF: f64 = 0.5;
+/// Open share from which a place sees nearly all of the sky.
+pub const SEES_ALL: f64 = 0.9;
+/// Open share from which a place sees a good part of it.
+pub const SEES_HALF: f64 = 0.5;
 
 fn label(rows: Filter, text: &[LabelPiece], from_scale: u32) -> StyleLabel {
     StyleLabel {

@@ -17,7 +17,7 @@ const GREY: [u8; 3] = [0x8C, 0x8C, 0x8C];
 /// Width of lines that are not told apart by it, millimetres.
 const EVEN_MM: f64 = 0.7;
 /// A segment is drawn as covered where at least this share of its usable sky is.
-const COVERED_FROM: f64 = 0.5;
+pub const COVERED_FROM: f64 = 0.5;
 /// Names are written at scales larger than one to this, for main and for all roads.
 const NAMES_FROM: [u32; 2] = [50_000, 12_000];
 /// Figures join names at scales larger than one to this, and outages appear.

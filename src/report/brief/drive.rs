@@ -1,7 +1,8 @@
 //! The drive of a day, with the clock of the plan: where one is when, and its worst stretches.
-use crate::ask::corridor::{DrivenOutage, Piece, worst_outages};
+use crate::ask::corridor::{DrivenOutage, Piece, numbered_outages};
 use crate::ask::plan::{DriveRisk, Driving, Part};
 use crate::ask::trip::TripDay;
+use crate::report::words::WORST;
 
 /// A part of the drive between two stops: seconds since 1970-01-01 UTC, and seconds at the wheel.
 struct DriveLeg {
@@ -90,14 +91,9 @@ pub(super) fn along(line: &[crate::base::geodesy::Position], share: f64) -> Opti
     line.last().copied()
 }
 
-/// Numbered outages of a day.
-const WORST: usize = 10;
-
 /// The worst get numbers, in the order driven.
 fn numbered(outages: &[DrivenOutage]) -> Vec<(&DrivenOutage, Option<usize>)> {
-    let mut order = worst_outages(outages);
-    order.truncate(WORST);
-    order.sort_unstable();
+    let order = numbered_outages(outages, WORST);
     let number = |nth: usize| order.binary_search(&nth).ok().map(|n| n + 1);
     outages.iter().enumerate().map(|(nth, outage)| (outage, number(nth))).collect()
 }

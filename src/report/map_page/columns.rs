@@ -4,9 +4,7 @@ use serde::Serialize;
 use super::strings::Strings;
 use crate::base::words::{BlockerEvidence, Cause, Evidence, Highway, Overhang, Rating, Roofed, TerrainEvidence};
 use crate::layer::model::{Driven, SegmentRow, StopRow};
-
-/// A segment is drawn as covered where at least this share of its usable sky is; the same as in the styles of the layer.
-const COVERED_FROM: f64 = 0.5;
+use crate::layer::{COVERED_FROM, SEES_ALL, SEES_HALF};
 
 /// Roads. Lengths are metres unless a name says otherwise; the order is that of the lines.
 #[derive(Debug, Default, Serialize)]
@@ -41,11 +39,15 @@ struct DirectionColumns {
     best: Vec<i64>,
     worst: Vec<i64>,
     p95_ds: Vec<i64>,
-    outage_ds: Vec<i64>,
-    time_ds: Vec<i64>,
+    share_permille: Vec<i64>,
     share_best_permille: Vec<i64>,
     share_worst_permille: Vec<i64>,
     cause: Vec<usize>,
+}
+
+/// Tenths; what is there never reads as nothing.
+pub(super) fn shown_tenths(value: f64) -> i64 {
+    if value > 0.0 { tenths(value).max(1) } else { 0 }
 }
 
 /// Tenths.
@@ -96,8 +98,7 @@ impl DirectionColumns {
                 &mut self.best,
                 &mut self.worst,
                 &mut self.p95_ds,
-                &mut self.outage_ds,
-                &mut self.time_ds,
+                &mut self.share_permille,
                 &mut self.share_best_permille,
                 &mut self.share_worst_permille,
             ];
@@ -108,9 +109,8 @@ impl DirectionColumns {
         self.rating.push(code(Some(d.rating)));
         self.best.push(code(Some(d.rating_best)));
         self.worst.push(code(d.rating_worst));
-        self.p95_ds.push(tenths(d.outage_p95_s));
-        self.outage_ds.push(tenths(d.outage_s));
-        self.time_ds.push(tenths(d.time_s));
+        self.p95_ds.push(shown_tenths(d.outage_p95_s));
+        self.share_permille.push(permille(d.outage_s / d.time_s.max(1e-9)));
         self.share_best_permille.push(permille(d.outage_share_best));
         self.share_worst_permille.push(d.outage_share_worst.map_or(-1, permille));
         self.cause.push(place(Cause::ALL, d.main_cause));
@@ -126,6 +126,8 @@ pub(super) struct StopColumns {
     access: Vec<usize>,
     roof: Vec<usize>,
     open_percent: Vec<i64>,
+    /// 2 where nearly all of the sky is open, 1 more than half, 0 less: as the styles of the layer tell them apart.
+    sky: Vec<u8>,
     best_m: Vec<i64>,
     best_bearing_deg: Vec<i64>,
     best_percent: Vec<i64>,
@@ -142,6 +144,7 @@ impl StopColumns {
         self.access.push(place(crate::base::words::StopAccess::ALL, stop.access));
         self.roof.push(place(Roofed::ALL, stop.roofed));
         self.open_percent.push(percent(stop.open_share));
+        self.sky.push(u8::from(stop.open_share >= SEES_HALF) + u8::from(stop.open_share >= SEES_ALL));
         self.best_m.push(stop.best_distance_m.round() as i64);
         self.best_bearing_deg.push(stop.best_bearing_deg.round() as i64);
         self.best_percent.push(percent(stop.best_open_share));

@@ -1,9 +1,8 @@
 //! What the page says without scripts: the worst outages, the legend, what it rests on, cautions.
 use std::fmt::Write;
 
-use super::strings::cut;
 use super::words;
-use crate::ask::corridor::{DrivenOutage, worst_outages};
+use crate::ask::corridor::{DrivenOutage, numbered_outages};
 use crate::ask::portion::{NumberedOutage, Portion};
 use crate::base::count::{counted, length};
 use crate::base::markup::escape;
@@ -11,10 +10,8 @@ use crate::base::ramp::{hex, look};
 use crate::base::words::{Evidence, Rating};
 use crate::layer::{RoadGroup, rating_width_mm, rating_words};
 use crate::profile::RatingEdges;
-use crate::report::words::{spoken, unbroken};
+use crate::report::words::{WINDS, WORST, spoken, unbroken};
 
-/// How many outages of a drive are listed.
-const WORST: usize = 10;
 /// How many outages of a region are seen before one asks for more.
 const AT_ONCE: usize = 6;
 /// Pixels of a screen per millimetre (CSS: 96 to an inch).
@@ -30,15 +27,15 @@ pub(super) fn items(texts: impl Iterator<Item = &'static str>) -> String {
 
 /// A numbered outage of a region, in a line.
 pub(super) fn title(o: &NumberedOutage) -> String {
-    let ways = if o.both_ways { "both directions" } else { "one direction" };
+    let ways = if o.both_ways { "both directions".to_owned() } else { format!("towards {}", WINDS[o.towards % 8]) };
     let (cause, length, longest) = (o.cause.phrase(), length(o.length_m), spoken(o.outage_p95_s));
-    unbroken(&format!("{}: {cause}, {length}, {ways}, to {longest}", cut(&o.road)))
+    unbroken(&format!("{}: {cause}, {length}, {ways}, to {longest}", words::road(&o.road)))
 }
 
 /// A numbered outage of a drive, in a line.
 pub(super) fn driven_title(o: &DrivenOutage) -> String {
     let (cause, length, longest) = (o.cause.phrase(), length(o.length_m), spoken(o.outage_p95_s));
-    unbroken(&format!("km {:.1}, {}: {cause}, {length}, to {longest}", o.at_km, cut(&o.road)))
+    unbroken(&format!("km {:.1}, {}: {cause}, {length}, to {longest}", o.at_km, words::road(&o.road)))
 }
 
 /// What the times of the lists are.
@@ -49,17 +46,16 @@ const TIMES: &str =
 pub(super) fn outages(portion: &Portion) -> String {
     let mut out = String::new();
     if let Some(trip) = &portion.trip {
-        let mut order = worst_outages(&trip.outages);
-        order.truncate(WORST);
-        order.sort_unstable();
-        let all: Vec<_> =
-            order.into_iter().map(|nth| (trip.outages[nth].rating, driven_title(&trip.outages[nth]))).collect();
+        let all: Vec<_> = numbered_outages(&trip.outages, WORST)
+            .into_iter()
+            .map(|nth| (trip.outages[nth].rating, driven_title(&trip.outages[nth])))
+            .collect();
         out += "<h2>The worst outages of the drive</h2>\n";
         out += TIMES;
         list(&mut out, 1, &all);
         return out;
     }
-    out += "<h2>Where this region breaks</h2>\n";
+    out += "<h2>Where the link is out</h2>\n";
     out += TIMES;
     let great = |o: &&NumberedOutage| matches!(o.group, RoadGroup::Main | RoadGroup::Through);
     let of = |list: Vec<&NumberedOutage>| list.into_iter().map(|o| (o.rating, title(o))).collect::<Vec<_>>();
@@ -85,7 +81,7 @@ fn folded(out: &mut String, heading: &str, first: usize, all: &[(Rating, String)
 
 fn list(out: &mut String, first: usize, all: &[(Rating, String)]) {
     if all.is_empty() {
-        *out += "<p>No outage that any kind of call would notice.</p>\n";
+        *out += "<p>None that is known.</p>\n";
         return;
     }
     let _ = writeln!(out, "<ol class=\"numbered\" start=\"{first}\">");
@@ -133,15 +129,15 @@ pub(super) fn rests_on(portion: &Portion) -> String {
         let _ = writeln!(out, "<li>{}</li>", escape(&text));
     };
     item(format!(
-        "{}: the ratings of {:.0} km rest on data, of {:.0} km on assumptions about the roadside; for {:.0} km a cause could not be \
-         known. Unknown is not clear.",
+        "On this page: {}. The ratings of {:.0} km rest on data, of {:.0} km on assumptions about the roadside; for {:.0} km a cause \
+         could not be known. Unknown is not clear.",
         counted(portion.segments.len() as u64, "segment"),
         km(Evidence::Data),
         km(Evidence::Default),
         km(Evidence::Unknown)
     ));
     for word in Evidence::ALL {
-        item(format!("A rating “{}” rests on {}.", word.name(), words::evidence(*word)));
+        item(format!("What “{}” means: the rating rests on {}.", word.name(), words::evidence(*word)));
     }
     item(
         "Best and worst are the rating with what is assumed about trees, buildings and banks at the favourable and the unfavourable \

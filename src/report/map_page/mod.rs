@@ -16,6 +16,7 @@ use std::fmt::Write;
 
 use crate::ask::portion::Portion;
 use crate::base::caution::Caution;
+use crate::base::count::length;
 use crate::base::error::{Error, Result};
 use crate::base::markup::escape;
 use crate::layer::{REPORT, RoadGroup};
@@ -53,7 +54,7 @@ pub struct MapPage<'a> {
 }
 
 pub use policy::{is_map_of, layer_mark};
-pub use words::group as group_words;
+pub use words::{group as group_words, stops_words};
 
 /// The page.
 ///
@@ -71,9 +72,9 @@ pub fn map_page(page: &MapPage) -> Result<String> {
     parts.scripts(&mut scripts, &data);
     let fill: [(&str, String); 11] = [
         ("head", head),
-        ("title", escape(page.title)),
+        ("title", escape(&strings::cut(page.title))),
         ("about", escape(&words::about(&portion.source))),
-        ("left-out", left_out(portion)),
+        ("left-out", [left_out(portion), off_road(portion)].concat()),
         ("overview", overview::figure(portion)),
         ("outages", lists::outages(portion)),
         ("legend", lists::legend(&portion.source.profile.rating)),
@@ -117,10 +118,23 @@ fn left_out(portion: &Portion) -> String {
     let mut out = String::new();
     let _ = write!(
         out,
-        "<p class=\"warn\"><b>Not on this map:</b> {}. There are too many roads for one page; ask for a smaller part to see them.</p>",
+        "<p class=\"warn\"><b>Not on this map:</b> {}. There are too many roads for one page; ask for a smaller part to see them. Their \
+         worst outages are numbered all the same.</p>",
         escape(&all.join("; "))
     );
     out
+}
+
+/// Track without a road, said first: what is not known is not clear.
+fn off_road(portion: &Portion) -> String {
+    let off_m = portion.trip.as_ref().map_or(0.0, |trip| trip.unmatched_m);
+    if off_m <= 0.0 {
+        return String::new();
+    }
+    format!(
+        "<p class=\"warn\"><b>Not known:</b> {} of the track is off the layer's roads, and in no figure here.</p>",
+        length(off_m)
+    )
 }
 
 fn cautions(portion: &Portion) -> impl Iterator<Item = Caution> {

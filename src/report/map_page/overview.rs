@@ -2,17 +2,19 @@
 use std::fmt::Write;
 
 use super::lists;
+use crate::ask::corridor::numbered_outages;
 use crate::ask::portion::Portion;
 use crate::base::geodesy::Position;
 use crate::base::markup::escape;
 use crate::base::ramp::{hex, look};
-use crate::base::words::{PerRating, Rating};
+use crate::base::words::{Evidence, PerRating, Rating};
 use crate::layer::RoadGroup;
 use crate::layer::model::SegmentRow;
 use crate::report::drawing::frame::{Frame, WIDTH, Xy};
 use crate::report::drawing::furniture;
 use crate::report::drawing::labels::{Labels, Shape};
 use crate::report::drawing::lines::{clipped, path, simplified};
+use crate::report::words::WORST;
 
 /// Points of all roads of the drawing; the least roads are left out first.
 const MOST_POINTS: usize = 30_000;
@@ -35,7 +37,6 @@ pub(super) fn figure(portion: &Portion) -> String {
         frame.height, frame.height
     );
     water(&mut out, &frame, portion);
-    let left_out = roads(&mut out, &frame, &portion.segments);
     if let Some(trip) = &portion.trip {
         let line = simplified(&frame.line(&of_trip), TOLERANCE);
         let mut data = String::new();
@@ -46,15 +47,17 @@ pub(super) fn figure(portion: &Portion) -> String {
             trip.length_m / 1e3
         );
     }
+    let left_out = roads(&mut out, &frame, &portion.segments);
     furniture::write(&mut out, &frame);
     let mut labels = Labels::new(&frame);
     furniture::boxes(&frame).into_iter().for_each(|taken| labels.keep_free(taken));
     signs(&mut out, &frame, portion, &mut labels);
     names(&mut out, &frame, portion, &mut labels);
+    let drive = if portion.trip.is_some() { " The pale band is the drive." } else { "" };
     let small = if left_out { " Smaller roads are left out of the drawing." } else { "" };
     let _ = writeln!(
         out,
-        "</svg>\n<figcaption>Roads by rating: the worse, the wider and darker. Numbers are those of the list.{small}</figcaption>\n</figure>"
+        "</svg>\n<figcaption>Roads by rating: the worse, the wider and darker; dotted: may be worse, a cause is not known.{drive} Numbers are those of the list.{small}</figcaption>\n</figure>"
     );
     out
 }
@@ -81,7 +84,7 @@ fn water(out: &mut String, frame: &Frame, portion: &Portion) {
 }
 
 /// The least group of roads that is drawn, by its place in this list.
-const GROUPS: [RoadGroup; 4] = [RoadGroup::Main, RoadGroup::Through, RoadGroup::Local, RoadGroup::Lesser];
+const GROUPS: [RoadGroup; 4] = RoadGroup::ROADS;
 
 fn rank(group: RoadGroup) -> usize {
     GROUPS.iter().position(|g| *g == group).unwrap_or(0)
@@ -90,11 +93,14 @@ fn rank(group: RoadGroup) -> usize {
 /// Roads as one path for each rating and group; whether some were left out.
 fn roads(out: &mut String, frame: &Frame, segments: &[SegmentRow]) -> bool {
     let mut shapes: Vec<(usize, Rating, Vec<Xy>)> = Vec::new();
-    let mut boarded = String::new();
+    let (mut boarded, mut unknown) = (String::new(), String::new());
     for segment in segments {
         let line = simplified(&frame.line(&segment.line), TOLERANCE);
         let rank = rank(RoadGroup::of(segment.highway));
         let parts = clipped(&line, WIDTH, frame.height);
+        if segment.evidence == Evidence::Unknown {
+            parts.iter().for_each(|part| path(&mut unknown, part));
+        }
         if segment.highway.is_boarded() {
             parts.iter().for_each(|part| path(&mut boarded, part));
         } else {
@@ -118,6 +124,7 @@ fn roads(out: &mut String, frame: &Frame, segments: &[SegmentRow]) -> bool {
         let colour = hex(look(Rating::Dark).colour);
         let _ = writeln!(out, "<path class=\"boarded\" stroke=\"{colour}\" d=\"{boarded}\"/>");
     }
+    let _ = writeln!(out, "<path class=\"unknown\" d=\"{unknown}\"/>");
     *out += "</g>\n";
     shapes.iter().any(|s| s.0 > least)
 }
@@ -127,10 +134,7 @@ fn signs(out: &mut String, frame: &Frame, portion: &Portion, labels: &mut Labels
     let middle = |line: &[Position]| line.get(line.len() / 2).map(|at| frame.place(*at));
     let inside = |(x, y): &Xy| (0.0..=WIDTH).contains(x) && (0.0..=frame.height).contains(y);
     if let Some(trip) = &portion.trip {
-        let mut order = crate::ask::corridor::worst_outages(&trip.outages);
-        order.truncate(10);
-        order.sort_unstable();
-        for (number, nth) in (1..).zip(order) {
+        for (number, nth) in (1..).zip(numbered_outages(&trip.outages, WORST)) {
             let o = &trip.outages[nth];
             if let Some(at) = middle(&trip.pieces[(o.first + o.end) / 2].line) {
                 labels.put(out, at, &format!("{number}"), Shape::Circle, &lists::driven_title(o));
@@ -149,15 +153,14 @@ fn signs(out: &mut String, frame: &Frame, portion: &Portion, labels: &mut Labels
 fn names(out: &mut String, frame: &Frame, portion: &Portion, labels: &mut Labels) {
     let mut all: Vec<_> = portion.places.iter().collect();
     all.sort_by(|a, b| a.rank.cmp(&b.rank).then(a.name.cmp(&b.name)));
-    for named in all.into_iter().take(NAMES) {
-        let (x, y) = frame.place(named.at);
-        if (0.0..=WIDTH).contains(&x) && (0.0..=frame.height).contains(&y) {
-            let _ = write!(
-                out,
-                "<circle class=\"town\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"2\"><title>{}</title></circle>",
-                escape(&super::strings::cut(&named.name))
-            );
-            labels.put(out, (x, y), &named.name.chars().take(24).collect::<String>(), Shape::Words, "");
-        }
+    let placed = all.into_iter().map(|named| (named, frame.place(named.at)));
+    let inside = placed.filter(|(_, (x, y))| (0.0..=WIDTH).contains(x) && (0.0..=frame.height).contains(y));
+    for (named, (x, y)) in inside.take(NAMES) {
+        let _ = write!(
+            out,
+            "<circle class=\"town\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"2\"><title>{}</title></circle>",
+            escape(&super::strings::cut(&named.name))
+        );
+        labels.put(out, (x, y), &named.name.chars().take(24).collect::<String>(), Shape::Words, "");
     }
 }

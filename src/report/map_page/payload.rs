@@ -1,24 +1,22 @@
 //! What the page shows, packed: a header of four bytes (its length, low byte first), JSON, and the lines.
 use serde::Serialize;
 
-use super::columns::{RoadColumns, StopColumns, place, tenths};
-use super::packed::{PackedLines, text_of};
+use super::columns::{RoadColumns, StopColumns, place, shown_tenths, tenths};
+use super::packed::{PackedLines, run_on_e7, text_of};
 use super::strings::Strings;
 use super::words::{self, PageWords};
 use super::{MapPage, lists};
-use crate::ask::corridor::{Corridor, worst_outages};
+use crate::ask::corridor::{Corridor, numbered_outages};
+use crate::ask::portion::Portion;
 use crate::base::geodesy::Position;
 use crate::base::ramp::{hex, look, look_at_night};
 use crate::base::words::{Cause, Evidence, Highway, Rating};
-use crate::layer::{Bounds, RoadGroup, WIDTH_BY_SCALE, rating_width_mm};
-
-/// How many outages of a drive get numbers: as many as in a brief.
-const WORST: usize = 10;
+use crate::layer::{RoadGroup, WIDTH_BY_SCALE, rating_width_mm};
+use crate::report::words::WORST;
 
 /// Everything but lines.
 #[derive(Serialize)]
-struct Payload<'a> {
-    title: &'a str,
+struct Payload {
     credit: String,
     words: PageWords,
     looks: Looks,
@@ -35,7 +33,9 @@ struct Payload<'a> {
     /// Kinds of the water lines.
     shores: Vec<&'static str>,
     trip: Option<TripColumns>,
-    /// West, south, east, north.
+    /// Kilometres of road in this part that are not on the page.
+    left_out_km: f64,
+    /// West, south, east, north; beyond 180 degrees where the part reaches over it.
     around_deg: [f64; 4],
 }
 
@@ -48,7 +48,6 @@ struct Looks {
     group_of_class: Vec<usize>,
     group_width: Vec<f64>,
     group_from_scale: Vec<u32>,
-    group_names: Vec<&'static str>,
     width_by_scale: [(u32, f64); 4],
 }
 
@@ -65,7 +64,6 @@ impl Looks {
             group_of_class: Highway::ALL.iter().map(|h| place(&GROUPS, RoadGroup::of(*h))).collect(),
             group_width: GROUPS.iter().map(|g| g.look().width).collect(),
             group_from_scale: GROUPS.iter().map(|g| g.look().from_scale).collect(),
-            group_names: GROUPS.iter().map(|g| words::group(*g)).collect(),
             width_by_scale: WIDTH_BY_SCALE,
         }
     }
@@ -90,7 +88,9 @@ struct OutageColumns {
 /// The drive.
 #[derive(Default, Serialize)]
 struct TripColumns {
-    rating: Vec<u8>,
+    likely: Vec<u8>,
+    best: Vec<u8>,
+    worst: Vec<i64>,
     p95_ds: Vec<i64>,
     cause: Vec<usize>,
     evidence: Vec<usize>,
@@ -99,15 +99,13 @@ struct TripColumns {
     road: Vec<i64>,
     /// Numbered outages: first piece, one after the last.
     outages: Vec<[usize; 2]>,
-    /// Track off the layer's roads: kilometres of track before each, metres long.
-    gaps: Vec<(f64, f64)>,
-    unmatched_m: f64,
+    outage_p95_ds: Vec<i64>,
 }
 
 /// The text that the page holds.
 pub(super) fn packed(page: &MapPage) -> Result<String, String> {
     let portion = page.portion;
-    let (mut strings, mut lines) = (Strings::default(), PackedLines::default());
+    let (mut strings, mut lines) = (Strings::default(), PackedLines::new(reference_e7(portion)));
     let mut roads = RoadColumns::default();
     for segment in &portion.segments {
         roads.add(segment, &mut strings);
@@ -145,7 +143,6 @@ pub(super) fn packed(page: &MapPage) -> Result<String, String> {
         water.rings.iter().for_each(|ring| lines.line(ring));
     }
     let payload = Payload {
-        title: page.title,
         credit: words::credit(&portion.source),
         words: PageWords::all(),
         looks: Looks::all(),
@@ -165,6 +162,7 @@ pub(super) fn packed(page: &MapPage) -> Result<String, String> {
         rings,
         shores: portion.ground_lines.iter().map(|shore| shore.kind.name()).collect(),
         trip: of_trip,
+        left_out_km: portion.left_out.iter().map(|left| left.km).sum(),
         around_deg: around(page),
         strings: strings.all(),
     };
@@ -196,23 +194,22 @@ fn numbered(page: &MapPage, of_trip: Option<&TripColumns>) -> Vec<(Rating, Strin
 }
 
 fn of_trip(trip: &Corridor, strings: &mut Strings) -> TripColumns {
-    let mut order = worst_outages(&trip.outages);
-    order.truncate(WORST);
-    order.sort_unstable();
+    let worst: Vec<_> = numbered_outages(&trip.outages, WORST).into_iter().map(|nth| &trip.outages[nth]).collect();
     let mut columns = TripColumns {
-        outages: order.into_iter().map(|nth| [trip.outages[nth].first, trip.outages[nth].end]).collect(),
-        gaps: trip.unmatched.iter().map(|gap| (gap.track_km, gap.length_m)).collect(),
-        unmatched_m: trip.unmatched_m,
+        outages: worst.iter().map(|o| [o.first, o.end]).collect(),
+        outage_p95_ds: worst.iter().map(|o| shown_tenths(o.outage_p95_s)).collect(),
         ..TripColumns::default()
     };
     for piece in &trip.pieces {
-        columns.rating.push(piece.rating.code());
-        columns.p95_ds.push(tenths(piece.outage_p95_s));
+        columns.likely.push(piece.rating.code());
+        columns.best.push(piece.rating_best.code());
+        columns.worst.push(piece.rating_worst.map_or(-1, |r| i64::from(r.code())));
+        columns.p95_ds.push(shown_tenths(piece.outage_p95_s));
         columns.cause.push(place(Cause::ALL, piece.cause));
         columns.evidence.push(place(Evidence::ALL, piece.evidence));
         columns.time_ds.push(tenths(piece.time_s));
         columns.length_dm.push(tenths(piece.length_m));
-        columns.road.push(strings.number(Some(&piece.road)));
+        columns.road.push(strings.number(Some(&words::road(&piece.road))));
     }
     columns
 }
@@ -224,6 +221,15 @@ fn around(page: &MapPage) -> [f64; 4] {
         Some(trip) => trip.pieces.iter().flat_map(|p| p.line.iter().copied()).collect(),
         None => portion.segments.iter().flat_map(|s| s.line.iter().copied()).collect(),
     };
-    let [west, east, south, north] = Bounds::around(&all).map_or([0.0; 4], Bounds::degrees);
-    [west, south, east, north]
+    let from_e7 = reference_e7(portion);
+    let start = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+    all.iter().fold(start, |[west, south, east, north], at| {
+        let (lon, lat) = (run_on_e7(at.lon_e7, from_e7) / 1e7, at.lat_deg());
+        [west.min(lon), south.min(lat), east.max(lon), north.max(lat)]
+    })
+}
+
+/// The longitude that all others of the page are counted from, so that a part over 180 degrees stays in one piece.
+fn reference_e7(portion: &Portion) -> i32 {
+    portion.segments.first().and_then(|s| s.line.first()).map_or(0, |at| at.lon_e7)
 }

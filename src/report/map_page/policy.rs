@@ -37,7 +37,7 @@ impl PageParts<'_> {
             sum(self.program),
             sum(self.style),
             escape(page.mark),
-            escape(page.title),
+            escape(&super::strings::cut(page.title)),
             self.style,
         );
     }

@@ -1,6 +1,7 @@
 //! Words of the page: the one set that the page's program shows, too.
 use serde::Serialize;
 
+use super::columns::place;
 use crate::ask::source::Source;
 use crate::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, Overhang, Rating, Roofed, StopAccess, StopKind, TerrainEvidence, Words,
@@ -19,6 +20,8 @@ pub(super) struct PageWords {
     blockers: Vec<&'static str>,
     low: Vec<&'static str>,
     stops: Vec<String>,
+    letters: Vec<&'static str>,
+    codes: PageCodes,
     access: Vec<&'static str>,
     roofs: Vec<&'static str>,
     rose: [&'static str; 8],
@@ -36,6 +39,8 @@ impl PageWords {
             blockers: BlockerEvidence::ALL.iter().map(|e| blockers(*e)).collect(),
             low: Overhang::ALL.iter().map(|o| low(*o)).collect(),
             stops: StopKind::ALL.iter().map(|k| k.spoken()).collect(),
+            letters: StopKind::ALL.iter().map(|k| letter(*k)).collect(),
+            codes: PageCodes::all(),
             access: StopAccess::ALL.iter().map(|a| access(*a)).collect(),
             roofs: Roofed::ALL.iter().map(|r| roof(*r)).collect(),
             rose: ROSE,
@@ -43,8 +48,52 @@ impl PageWords {
     }
 }
 
+/// Numbers of words that the program of the page asks for.
+#[derive(Debug, Serialize)]
+struct PageCodes {
+    private: usize,
+    no_roof: usize,
+    roof_unknown: usize,
+    evidence_unknown: usize,
+    blocker_unknown: usize,
+    terrain_unknown: Vec<usize>,
+    ferry: usize,
+}
+
+impl PageCodes {
+    fn all() -> Self {
+        let unknown = |e: &&TerrainEvidence| e.is_unknown();
+        Self {
+            private: place(StopAccess::ALL, StopAccess::Private),
+            no_roof: place(Roofed::ALL, Roofed::No),
+            roof_unknown: place(Roofed::ALL, Roofed::Unknown),
+            evidence_unknown: place(Evidence::ALL, Evidence::Unknown),
+            blocker_unknown: place(BlockerEvidence::ALL, BlockerEvidence::Unknown),
+            terrain_unknown: TerrainEvidence::ALL
+                .iter()
+                .filter(unknown)
+                .map(|e| place(TerrainEvidence::ALL, *e))
+                .collect(),
+            ferry: place(Highway::ALL, Highway::Ferry),
+        }
+    }
+}
+
+/// The letter of a kind of place on the map.
+fn letter(kind: StopKind) -> &'static str {
+    match kind {
+        StopKind::Fuel => "F",
+        StopKind::RestArea => "R",
+        StopKind::Services => "S",
+        StopKind::CampSite | StopKind::CampPitch | StopKind::CaravanSite => "C",
+        StopKind::PicnicSite => "T",
+        StopKind::Viewpoint => "V",
+        StopKind::Parking => "P",
+    }
+}
+
 /// A class as people read it.
-fn class(highway: Highway) -> String {
+pub(super) fn class(highway: Highway) -> String {
     let class = highway.class();
     match highway {
         _ if highway.is_boarded() => class.spoken(),
@@ -58,8 +107,8 @@ fn class(highway: Highway) -> String {
 pub(super) fn evidence(evidence: Evidence) -> &'static str {
     match evidence {
         Evidence::Data => "data: best, likely and worst agree",
-        Evidence::Default => "assumptions about the roadside: they may move it",
-        Evidence::Unknown => "not known: it may be worse, nobody has mapped what stands next to the road here",
+        Evidence::Default => "assumptions about the roadside, which may move it",
+        Evidence::Unknown => "too little: a cause is not known, it may be worse",
     }
 }
 
@@ -144,4 +193,14 @@ pub(super) fn foot(source: &Source, version: &str) -> String {
     let credit = credit(source);
     let credit = if credit.is_empty() { String::new() } else { format!(" Map data: {credit}.") };
     format!("Made by waymask {version}.{credit} Drawn with MapLibre GL JS (BSD 3-Clause; its licence is in this file).")
+}
+
+/// How many places to stop.
+pub fn stops_words(count: usize) -> String {
+    if count == 1 { "1 place to stop".to_owned() } else { format!("{count} places to stop") }
+}
+
+/// A road as people read it: one without a name goes by its class.
+pub(super) fn road(name: &str) -> String {
+    Highway::parse(name).map_or_else(|| super::strings::cut(name), class)
 }

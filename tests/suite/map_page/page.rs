@@ -167,6 +167,8 @@ fn lines_and_figures_come_back_as_they_were() {
             assert_eq!(of("rating"), wanted.map_or(-1, |d| i64::from(d.rating.code())));
             assert_eq!(of("worst"), wanted.and_then(|d| d.rating_worst).map_or(-1, |r| i64::from(r.code())));
             assert_eq!(of("p95_ds"), wanted.map_or(-1, |d| (d.outage_p95_s * 10.0).round() as i64));
+            let share = wanted.map_or(-1, |d| (d.outage_s / d.time_s * 1e3).round() as i64);
+            assert_eq!(of("share_permille"), share);
         }
     }
 }

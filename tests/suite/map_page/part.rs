@@ -13,9 +13,9 @@ fn asked(layer: &Layer, part: PortionOf) -> waymask::Result<Portion> {
     ask::portion(layer, &PortionQuestion { part, most_segments: 60_000, most_read: 100_000 })
 }
 
-/// Ids of segments and stops for which a place holds: of a segment its first, middle or last one.
+/// Ids of segments and stops for which a place holds: of a segment any of its vertices.
 pub fn by_loops(layer: &Layer, holds: impl Fn(Position) -> bool) -> (Vec<i64>, Vec<i64>) {
-    let touches = |line: &[Position]| [0, line.len() / 2, line.len() - 1].iter().any(|k| holds(line[*k]));
+    let touches = |line: &[Position]| line.iter().any(|at| holds(*at));
     let segments = layer.segments().unwrap();
     let stops = layer.stops().unwrap();
     (

@@ -12,11 +12,15 @@ class Card {
       ...children.filter(Boolean),
     );
     this.box.hidden = false;
+    this.box.scrollIntoView({ block: "nearest" });
   }
   clear() {
+    const inside = this.box.contains(document.activeElement);
     this.box.replaceChildren();
     this.box.hidden = true;
     this.view?.choose([]);
+    // Whoever closed it by keys goes on from the search.
+    if (inside) document.getElementById("query")?.focus({ preventScroll: true });
   }
   choose(found) {
     if (!found) return this.clear();
@@ -32,7 +36,19 @@ class Card {
     return name || number || words.classes[roads.class[i]];
   }
 
-  road(i) {
+  /** What is not known of a road. */
+  unknown(i) {
+    const { roads, words } = this.data;
+    const { blocker_unknown, terrain_unknown } = words.codes;
+    const missing = [
+      roads.trees[i] === blocker_unknown && "nobody has mapped trees here",
+      roads.buildings[i] === blocker_unknown && "nobody has mapped buildings here",
+      terrain_unknown.includes(roads.terrain[i]) && "the height of the ground is not known everywhere here",
+    ].filter(Boolean);
+    return missing.length ? missing.join(", ") : "a cause could not be known here";
+  }
+
+  road(i, note) {
     const { roads, words, looks } = this.data;
     const line = this.data.lines.roads[i];
     this.view?.choose([line]);
@@ -43,7 +59,9 @@ class Card {
         `${(roads.width_dm[i] / 10).toFixed(1)} m wide, ${roads.speed_kmh[i]} km/h, ${spokenMetres(roads.length_m[i])} long`;
     const directions = ["forward", "backward"].filter((way) => roads[way].rating[i] >= 0);
     const [a, b] = [line[0], line[line.length - 1]];
-    const towards = { forward: wind(words.rose, bearing(a, b)), backward: wind(words.rose, bearing(b, a)) };
+    // One that comes back leads where its first step does.
+    const [c, d] = a[0] === b[0] && a[1] === b[1] ? [line[1], line[line.length - 2]] : [b, a];
+    const towards = { forward: wind(words.rose, bearing(a, c)), backward: wind(words.rose, bearing(b, d)) };
     const cell = (of) => directions.map((way) => element("td", {}, of(roads[way], way)));
     const row = (head, of) => element("tr", {}, element("th", { scope: "row" }, head), cell(of));
     const rating = (code) => element("span", { class: `sign rating-${code}` }, words.ratings[code]);
@@ -57,7 +75,7 @@ class Card {
         {},
         row("Rating", (d) => rating(d.rating[i])),
         row("Best to worst", (d) => this.range(d, i)),
-        row("95 of 100 drives meet no outage longer than", (d) => (d.p95_ds[i] > 0 ? spokenSeconds(d.p95_ds[i] / 10) : "none at all")),
+        row("95 of 100 drives meet no outage longer than", (d) => (d.p95_ds[i] > 0 ? spokenSeconds(d.p95_ds[i] / 10) : "0 s")),
         row("Expected share of the time without a link", (d) => this.expected(d, i)),
         row("What blocks most", (d) => words.causes[d.cause[i]]),
       ),
@@ -68,7 +86,8 @@ class Card {
     this.show(
       element("h2", {}, this.roadName(i)),
       element("p", { class: "small" }, built),
-      evidence === 2 && element("p", { class: "warn" }, "May be worse than shown: nobody has mapped what stands next to the road here."),
+      note && element("p", { class: "small" }, note),
+      evidence === words.codes.evidence_unknown && element("p", { class: "warn" }, `May be worse than shown: ${this.unknown(i)}.`),
       boarded ? element("p", {}, "On board there is no link: the vehicle stands below deck or in a wagon.") : table,
       (low || clearance) && element("p", { class: "warn" }, [low, clearance, "Posted signs beat the map."].filter(Boolean).join(" ")),
       boarded
@@ -95,8 +114,7 @@ class Card {
     return d.best[i] === d.worst[i] ? words.ratings[d.best[i]] : `${words.ratings[d.best[i]]} to ${words.ratings[d.worst[i]]}`;
   }
   expected(d, i) {
-    const time = d.time_ds[i] / 10;
-    const likely = time > 0 ? d.outage_ds[i] / 10 / time : 0;
+    const likely = d.share_permille[i] / 1000;
     const worst = d.share_worst_permille[i];
     const best = percent(d.share_best_permille[i] / 1000);
     if (worst < 0) return `${percent(likely)} (${best} to not known)`;
@@ -111,6 +129,7 @@ class Card {
     const kind = words.stops[stops.kind[i]];
     const name = this.data.text(stops.name[i]);
     const away = stops.best_m[i];
+    const roofless = stops.roof[i] === words.codes.roof_unknown ? " if there is no roof" : "";
     const best =
       away > 0 && stops.best_percent[i] > stops.open_percent[i]
         ? `On a stand ${away} m to the ${wind(words.rose, stops.best_bearing_deg[i])}: ${stops.best_percent[i]} % of the usable sky is open.`
@@ -119,7 +138,7 @@ class Card {
     this.show(
       element("h2", {}, name || kind),
       element("p", {}, [kind, words.roofs[stops.roof[i]], words.access[stops.access[i]]].filter(Boolean).join(", "), "."),
-      element("p", {}, `On the vehicle: ${stops.open_percent[i]} % of the usable sky is open`, stops.open_percent[i] < 99 ? `; most is blocked by ${words.causes[stops.cause[i]]}.` : "."),
+      element("p", {}, `On the vehicle: ${stops.open_percent[i]} % of the usable sky is open${roofless}`, stops.open_percent[i] < 99 ? `; most is blocked by ${words.causes[stops.cause[i]]}.` : "."),
       element("p", {}, best),
       element("p", { class: "small" }, `Near ${this.data.text(stops.road[i])}. `, element("a", { href: `geo:${place}` }, place), ". Signs decide whether you may stop."),
     );

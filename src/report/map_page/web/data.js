@@ -8,6 +8,8 @@ async function unpacked() {
   const bytes = new Uint8Array(await new Response(stream).arrayBuffer());
   const length = new DataView(bytes.buffer).getUint32(0, true);
   const held = JSON.parse(new TextDecoder().decode(bytes.subarray(4, 4 + length)));
+  // A telephone needs the room.
+  document.getElementById("data").remove();
   const lines = new Lines(bytes.subarray(4 + length));
   const [roads, stops, places, outages, shores, pieces, gaps] = held.lines.map((count) => lines.several(count));
   return {
@@ -61,12 +63,13 @@ class Lines {
 /** Metres between two places that are near each other (sphere of 6 371 km). */
 function metresBetween(a, b) {
   const rad = Math.PI / 180;
-  const x = (b[0] - a[0]) * rad * Math.cos(((a[1] + b[1]) / 2) * rad);
+  const away = b[0] - a[0] - Math.round((b[0] - a[0]) / 360) * 360;
+  const x = away * rad * Math.cos(((a[1] + b[1]) / 2) * rad);
   const y = (b[1] - a[1]) * rad;
   return 6371000 * Math.hypot(x, y);
 }
 
-/** The place after some metres of a line, and the bearing there in degrees. */
+/** The place after some metres of a line. */
 function along(line, metres) {
   let left = metres;
   for (let i = 1; i < line.length; i++) {

@@ -14,7 +14,7 @@ class Filters {
   state() {
     const hidden = (key, off) => [...off].map((value) => ["!=", ["get", key], value]);
     const shown = ["all", ...hidden(this.mode, this.off.rating), ...hidden("c", this.off.cause), ...hidden("e", this.off.evidence)];
-    const stops = ["all", ...hidden("k", this.off.stop), ...(this.openOnly ? [["==", ["get", "roof"], 1]] : [])];
+    const stops = ["all", ...hidden("k", this.off.stop), ...(this.openOnly ? [["==", ["get", "roof"], this.data.words.codes.no_roof]] : [])];
     return { mode: this.mode, shown, stops, outages: this.outages };
   }
   passes(i) {
@@ -24,7 +24,7 @@ class Filters {
     return !this.off.rating.has(rating) && !this.off.cause.has(roads.cause[i]) && !this.off.evidence.has(roads.evidence[i]);
   }
   stopPasses(i) {
-    return !this.off.stop.has(this.data.stops.kind[i]) && !(this.openOnly && this.data.stops.roof[i] !== 1);
+    return !this.off.stop.has(this.data.stops.kind[i]) && !(this.openOnly && this.data.stops.roof[i] !== this.data.words.codes.no_roof);
   }
   /** Takes the legend over: not before there is a map. */
   build() {
@@ -42,6 +42,8 @@ class Filters {
       ),
     );
     const legend = document.getElementById("legend");
+    // The drawing keeps its own, for paper.
+    document.getElementById("overview").append(copyOf(legend));
     legend.querySelectorAll("li").forEach((item) => {
       const rating = Number(item.dataset.rating);
       const label = element("label", {}, this.box_("rating", rating, true), ...item.childNodes);
@@ -67,7 +69,7 @@ class Filters {
           element(
             "div",
             { class: "boxes" },
-            kinds.map((kind) => element("label", {}, this.box_("stop", kind, true), `${STOP_LETTERS[kind]} ${words.stops[kind]}`)),
+            kinds.map((kind) => element("label", {}, this.box_("stop", kind, true), `${words.letters[kind]} ${words.stops[kind]}`)),
             element("label", {}, element("input", { type: "checkbox", onchange: (e) => this.set(() => (this.openOnly = e.target.checked)) }), "only those known to have no roof"),
           ),
           element("p", { class: "small" }, "A bar above the letter is a roof, a broken bar one that is not known. White: nearly all of the sky is open; grey: more than half; black: less. A stroke across: private."),
@@ -118,7 +120,20 @@ class Filters {
       if (this.mode === "worst" && roads.rating_worst[i] < 0) unknown += metres;
     });
     const km = (metres) => Math.round(metres / 1000).toLocaleString("en-GB");
+    const less = Object.values(this.off).some((off) => off.size) || this.openOnly || this.mode !== "likely";
+    document.getElementById("filtered").textContent = less ? `filtered${this.mode === "likely" ? "" : `, at ${this.mode}`}` : "";
     this.count.textContent =
-      `Shown: ${km(shown)} of ${km(all)} km.` + (unknown > 0 ? ` The worst is not known for ${km(unknown)} km, drawn grey: unknown is not clear.` : "");
+      `Shown: ${km(shown)} of ${km(all)} km.` +
+      (this.data.left_out_km > 0 ? ` ${km(this.data.left_out_km * 1000)} km more of smaller roads are not on this page.` : "") +
+      " Streets and tracks appear as you come closer." +
+      (this.data.trip ? " The drive itself is always drawn." : "") +
+      (unknown > 0 ? ` The worst is not known for ${km(unknown)} km, drawn grey: unknown is not clear.` : "");
   }
+}
+
+/** A copy without its name, which only one element may have. */
+function copyOf(legend) {
+  const copy = legend.cloneNode(true);
+  copy.removeAttribute("id");
+  return copy;
 }

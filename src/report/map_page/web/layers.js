@@ -1,6 +1,6 @@
 // What is drawn, from the ground up: water, roads by group and rating, outages, the drive, places to stop, names.
 
-/** Causes of a road, and the rating shown, as numbers; -1 is "worst not known". */
+/** The rating of a road whose worst is not known, as the layers of the map take it. */
 const UNKNOWN = 5;
 const GREY = "#8c8c8c";
 /** Groups of roads, the least first, so that greater ones lie on top. */
@@ -10,25 +10,27 @@ const BOARDED = 4;
 /** Features of all roads. */
 function roadFeatures(data) {
   const { roads, looks } = data;
-  const boarded = data.words.classes.indexOf("ferry");
   return data.lines.roads.map((coordinates, i) => ({
     type: "Feature",
     geometry: { type: "LineString", coordinates },
     properties: {
       i,
       g: looks.group_of_class[roads.class[i]],
-      f: roads.class[i] === boarded ? 1 : 0,
+      f: roads.class[i] === data.words.codes.ferry ? 1 : 0,
       likely: roads.rating[i],
       best: roads.rating_best[i],
       worst: roads.rating_worst[i] < 0 ? UNKNOWN : roads.rating_worst[i],
       c: roads.cause[i],
       e: roads.evidence[i],
       h: roads.covered[i],
-      n: data.text(roads.name[i]) || data.text(roads.reference[i]),
-      r: data.text(roads.reference[i]),
+      n: straight(data.text(roads.name[i]) || data.text(roads.reference[i])),
+      r: straight(data.text(roads.reference[i])),
     },
   }));
 }
+
+/** A text that the library sets right; others are left out along roads. */
+const straight = (text) => (SHAPED.test(text) ? "" : text);
 
 function lineFeature(coordinates, properties) {
   return { type: "Feature", geometry: { type: "LineString", coordinates }, properties: properties ?? {} };
@@ -43,16 +45,22 @@ function sourcesOf(data) {
   const geojson = (features, more) => ({ type: "geojson", data: collected(features), ...more });
   const water = data.water.map((coordinates) => ({ type: "Feature", geometry: { type: "Polygon", coordinates }, properties: {} }));
   const outages = data.lines.outages.flatMap((line, i) => [
-    lineFeature(line, { n: i + 1, r: data.outages.rating[i] }),
+    lineFeature(line, { n: i + 1 }),
     pointFeature(along(line, lengthOf(line) / 2), { n: i + 1 }),
   ]);
   const stops = data.lines.stops.map((at, i) =>
     pointFeature(at, { i, k: data.stops.kind[i], roof: data.stops.roof[i], a: data.stops.access[i], icon: stopIcon(data, i) }),
   );
   const places = data.lines.places.map((at, i) =>
-    pointFeature(at, { name: data.text(data.places.name[i]), rank: data.places.rank[i] }),
+    pointFeature(at, namedFeature(data, i)),
   );
-  const pieces = data.lines.pieces.map((line, i) => lineFeature(line, { likely: data.trip.rating[i], i }));
+  const pieces = data.lines.pieces.map((line, i) => lineFeature(line, {
+      i,
+      likely: data.trip.likely[i],
+      best: data.trip.best[i],
+      worst: data.trip.worst[i] < 0 ? UNKNOWN : data.trip.worst[i],
+      e: data.trip.evidence[i],
+    }));
   return {
     water: geojson(water, { maxzoom: 12 }),
     shores: geojson(data.lines.shores.map((line, i) => lineFeature(line, { kind: data.shores[i] })), { maxzoom: 12 }),
@@ -65,6 +73,13 @@ function sourcesOf(data) {
     choice: geojson([]),
     cursor: geojson([]),
   };
+}
+
+/** The name of a place as letters, or as a picture where the library would set them wrong. */
+function namedFeature(data, i) {
+  const name = data.text(data.places.name[i]);
+  const rank = data.places.rank[i];
+  return SHAPED.test(name) ? { name: "", icon: `name:${name}`, rank } : { name, rank };
 }
 
 /** All layers for a state: `night`, `mode` (likely, best, worst), and what is filtered. */
@@ -114,6 +129,15 @@ function layersOf(data, state) {
       paint: { "line-color": ground.water, "line-width": widthByZoom(looks, lat, (times) => 1.8 * times) },
     },
   ];
+  // Below the roads, at every scale: no number is without its road, and the road's own rating stays in sight.
+  layers.push({
+    id: "outage-rims",
+    type: "line",
+    source: "outages",
+    filter: ["==", ["geometry-type"], "LineString"],
+    layout: { "line-join": "round", "line-cap": "round", visibility: state.outages && !state.trip ? "visible" : "none" },
+    paint: { "line-color": ground.ink, "line-width": rim(6.5) },
+  });
   const shown = state.shown;
   for (const group of GROUPS_UPWARDS) {
     const times = looks.group_width[group];
@@ -121,7 +145,8 @@ function layersOf(data, state) {
       id: `${id}-${group}`,
       type: "line",
       source: "roads",
-      minzoom: from(group === 3 ? 60000 : looks.group_from_scale[group]),
+      // Twice as far as in a GIS: a page has no other map below.
+      minzoom: from(Math.max(60000, looks.group_from_scale[group])),
       filter: ["all", ["==", ["get", "g"], group], shown, filter],
       layout: { "line-cap": id === "dotted" ? "round" : "butt", "line-join": "round", ...more },
       paint,
@@ -145,7 +170,7 @@ function layersOf(data, state) {
       road("hollow", ["==", ["get", "h"], 1], { "line-color": ground.hollow, "line-width": width(times * 0.45), "line-opacity": dim }),
       road(
         "dotted",
-        ["==", ["get", "e"], 2],
+        ["==", ["get", "e"], data.words.codes.evidence_unknown],
         { "line-color": ground.ink, "line-width": 1.5, "line-dasharray": [0, 4.5], "line-opacity": dim },
         {},
       ),
@@ -161,32 +186,23 @@ function layersOf(data, state) {
   });
   layers.push(boarded("ferry", 1, 1.7, [5, 3.4]), boarded("train", 0, 3.4, [1.4, 1.4]));
   layers.push(
-    { id: "drive-rim", type: "line", source: "drive", layout: { "line-join": "round", "line-cap": "round" }, paint: { "line-color": ground.ink, "line-width": driveWidth(looks, 4.4) } },
+    { id: "drive-rim", type: "line", source: "drive", layout: { "line-join": "round", "line-cap": "round" }, paint: { "line-color": ground.ink, "line-width": driveWidth(looks, rating, 4.4) } },
     {
       id: "drive",
       type: "line",
       source: "drive",
       layout: { "line-join": "round", "line-cap": "round" },
-      paint: { "line-color": ["match", ["get", "likely"], ...colours.flatMap((c, i) => [i, c]), GREY], "line-width": driveWidth(looks, 2) },
+      paint: { "line-color": colour, "line-width": driveWidth(looks, rating, 2) },
+    },
+    {
+      id: "drive-dotted",
+      type: "line",
+      source: "drive",
+      filter: ["==", ["get", "e"], data.words.codes.evidence_unknown],
+      layout: { "line-cap": "round" },
+      paint: { "line-color": ground.paper, "line-width": 1.8, "line-dasharray": [0, 3] },
     },
     { id: "gaps", type: "line", source: "gaps", paint: { "line-color": ground.ink, "line-width": 7, "line-dasharray": [0.2, 0.5] } },
-    // At every scale, so that no number is without its road.
-    {
-      id: "outage-rims",
-      type: "line",
-      source: "outages",
-      filter: ["==", ["geometry-type"], "LineString"],
-      layout: { "line-join": "round", visibility: state.outages && !state.trip ? "visible" : "none" },
-      paint: { "line-color": ground.ink, "line-width": rim(7) },
-    },
-    {
-      id: "outage-lines",
-      type: "line",
-      source: "outages",
-      filter: ["==", ["geometry-type"], "LineString"],
-      layout: { "line-join": "round", visibility: state.outages && !state.trip ? "visible" : "none" },
-      paint: { "line-color": ["match", ["get", "r"], ...colours.flatMap((c, i) => [i, c]), GREY], "line-width": rim(4.4) },
-    },
     { id: "choice", type: "line", source: "choice", layout: { "line-cap": "round" }, paint: { "line-color": ground.choice, "line-width": 3, "line-gap-width": 9 } },
   );
   layers.push(...labelsOf(label, from, state));
@@ -199,8 +215,8 @@ function layersOf(data, state) {
   return layers;
 }
 
-function driveWidth(looks, more) {
-  return ["+", more, ["match", ["get", "likely"], ...looks.width_mm.flatMap((mm, i) => [i, mm * PX_PER_MM * 1.25]), 3]];
+function driveWidth(looks, rating, more) {
+  return ["+", more, ["match", rating, ...looks.width_mm.flatMap((mm, i) => [i, mm * PX_PER_MM * 1.25]), 3]];
 }
 
 /** Names and signs. What comes last is placed first. */
@@ -231,6 +247,7 @@ function labelsOf(label, from, state) {
       filter: ["<=", ["get", "rank"], ["step", ["zoom"], 1, from(700000), 3, from(160000), 5, from(50000), 9]],
       ...label({
         "text-field": ["get", "name"],
+        "icon-image": ["coalesce", ["get", "icon"], ""],
         "text-size": ["match", ["get", "rank"], [0, 1], 17, [2, 3], 15, [4, 5], 13, 12],
         "symbol-sort-key": ["get", "rank"],
         "text-max-width": 8,

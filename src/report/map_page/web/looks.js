@@ -53,9 +53,3 @@ function widthByZoom(looks, lat, px) {
   for (const [scale, times] of scales) stops.push(zoomOf(scale, lat), px(times));
   return ["interpolate", ["linear"], ["zoom"], ...stops];
 }
-
-/** Times a width is wider by the group of a road; groups come with the data. */
-function byGroup(looks, of) {
-  const cases = looks.group_width.flatMap((width, group) => [group, of(width)]);
-  return ["match", ["get", "g"], ...cases, of(0.5)];
-}

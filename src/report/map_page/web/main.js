@@ -2,13 +2,15 @@
 
 const REACH_PX = 8;
 const REACH_TOUCH_PX = 16;
+/** After so long without a picture there will be none. */
+const PATIENCE_MS = 20000;
 const NEAR_STOPS = 8;
 const STOPS_WITHIN_M = 1000;
 
 function failed(why, error) {
   console.error(error);
   const told = document.getElementById("why");
-  told.textContent = `${why} The list of outages and the overview below are all there.`;
+  told.textContent = `${why} The list of outages and a drawing are below; places to stop and the strip need the map.`;
   told.hidden = false;
   document.getElementById("stage").hidden = true;
   document.documentElement.classList.remove("mapped");
@@ -43,7 +45,7 @@ function nearStops(data, filters, view, card) {
     const middle = view.map.getCenter().toArray();
     const found = [];
     data.lines.stops.forEach((at, i) => {
-      if (filters.stopPasses(i) && data.stops.access[i] !== 2 && bounds.contains(at)) found.push([metresBetween(at, middle), i]);
+      if (filters.stopPasses(i) && data.stops.access[i] !== data.words.codes.private && bounds.contains(at)) found.push([metresBetween(at, middle), i]);
     });
     found.sort((a, b) => a[0] - b[0]);
     const rows = found.slice(0, NEAR_STOPS).map(([metres, i]) =>
@@ -54,12 +56,15 @@ function nearStops(data, filters, view, card) {
         element("button", { type: "button", "aria-label": `Show ${stopName(data, i)} on the map`, onclick: () => showStop(data, view, card, i) }, "Show"),
       ),
     );
+    const focused = [...box.querySelectorAll("button")].indexOf(document.activeElement);
     box.replaceChildren(
       element("h2", {}, "Places to stop on this part of the map"),
       element("p", { class: "small" }, found.length ? `${found.length} in sight; the nearest to the middle first. Private ones are left out.` : "None in sight."),
       element("ul", { class: "rows" }, rows),
     );
     box.hidden = false;
+    // The list is new; whoever goes through it by keys stays where they were.
+    if (focused >= 0) [...box.querySelectorAll("button")].at(Math.min(focused, rows.length - 1))?.focus({ preventScroll: true });
   };
 }
 
@@ -70,7 +75,7 @@ function stopWords(data, i) {
   const { stops, words } = data;
   const kind = words.stops[stops.kind[i]];
   const name = stopName(data, i);
-  return [name, name === kind ? "" : kind, words.roofs[stops.roof[i]], words.access[stops.access[i]], `${stops.open_percent[i]} % open`].filter(Boolean).join(", ");
+  return [name, name === kind ? "" : kind, words.roofs[stops.roof[i]], words.access[stops.access[i]], `${stops.open_percent[i]} % open${stops.roof[i] === words.codes.roof_unknown ? " if there is no roof" : ""}`].filter(Boolean).join(", ");
 }
 
 /** Places to stop within a kilometre of the drive, in the order passed. */
@@ -78,7 +83,7 @@ function stopsAlong(data, filters, view, card, strip) {
   const box = document.getElementById("near");
   const all = [];
   data.lines.stops.forEach((at, i) => {
-    const near = data.stops.access[i] === 2 ? null : strip.nearest(at, STOPS_WITHIN_M);
+    const near = data.stops.access[i] === data.words.codes.private ? null : strip.nearest(at, STOPS_WITHIN_M);
     if (near) all.push([near.metres, i]);
   });
   all.sort((a, b) => a[0] - b[0]);
@@ -122,13 +127,12 @@ function showStop(data, view, card, i) {
 /** Makes the map answer clicks, taps and keys. */
 function listen(view, card, strip) {
   const { map } = view;
-  const choose = (point, reach) => {
-    const found = view.at(point, reach);
+  const choose = (point, reach, signs = true) => {
+    const found = view.at(point, reach, signs);
     card.choose(found);
     strip?.clicked(point, reach);
-    if (found) document.getElementById("card").scrollIntoView({ block: "nearest" });
   };
-  map.on("click", (e) => choose(e.point, e.originalEvent.pointerType === "touch" ? REACH_TOUCH_PX : REACH_PX));
+  map.on("click", (e) => choose(e.point, matchMedia("(pointer: coarse)").matches ? REACH_TOUCH_PX : REACH_PX));
   // Looked at once a frame at most, however often the pointer moves.
   let pointed = null;
   map.on("mousemove", (e) => {
@@ -143,7 +147,7 @@ function listen(view, card, strip) {
   map.getCanvas().addEventListener("keydown", (e) => {
     if (e.key !== "Enter") return;
     const { clientWidth, clientHeight } = map.getContainer();
-    choose({ x: clientWidth / 2, y: clientHeight / 2 }, 40);
+    choose({ x: clientWidth / 2, y: clientHeight / 2 }, 14, false);
   });
   const press = (id, act) => document.getElementById(id).addEventListener("click", act);
   press("closer", () => map.zoomIn());
@@ -166,8 +170,8 @@ function colours(data) {
 
 /** The map, with everything beside it. */
 function mapped(data, filters, card) {
-  document.documentElement.classList.add("mapped");
   document.getElementById("stage").hidden = false;
+  document.documentElement.classList.add("mapped");
   document.getElementById("credit").textContent = data.credit;
   const state = () => ({ night: isNight(), trip: !!data.trip, ...filters.state() });
   // Before the map, which must know how much room it has.
@@ -181,17 +185,26 @@ function mapped(data, filters, card) {
     view.update();
     view.redrawSigns();
     colours(data);
-    strip?.draw();
+    if (strip) {
+      strip.mode = filters.mode;
+      strip.draw();
+      strip.move(strip.at, false);
+    }
     stops();
   };
   filters.changed = update;
   theme(update);
   listen(view, card, strip);
   if (!strip) view.map.on("moveend", stops);
+  const late = setTimeout(() => failed("The map could not be drawn.", "nothing drawn"), PATIENCE_MS);
   view.map.once("idle", () => {
+    clearTimeout(late);
     stops();
     document.documentElement.dataset.ready = "map";
   });
+  const canvas = view.map.getCanvas();
+  canvas.addEventListener("webglcontextlost", () => document.documentElement.classList.add("lost"));
+  canvas.addEventListener("webglcontextrestored", () => document.documentElement.classList.remove("lost"));
   return { view, strip };
 }
 
@@ -210,14 +223,18 @@ async function begin() {
     made = mapped(data, filters, card);
     filters.build();
   } catch (error) {
-    failed("This browser cannot draw the map (it has no WebGL).", error);
+    const gl = document.createElement("canvas").getContext("webgl2") ?? document.createElement("canvas").getContext("webgl");
+    failed(gl ? "The map could not be drawn." : "This browser cannot draw the map (it has no WebGL).", error);
   }
   new Search(data, card, made.view ?? null);
   linkOutages((number) => {
     made.view?.go(boxOf([data.lines.outages[number - 1]]), 15);
-    if (made.strip) made.strip.toOutage(number);
+    if (made.strip) made.strip.toOutage(number, false);
     else card.outage(number);
   });
 }
+
+/** On paper everything is unfolded. */
+addEventListener("beforeprint", () => document.querySelectorAll("details").forEach((one) => (one.open = true)));
 
 begin();

@@ -61,8 +61,7 @@ class Search {
       const key = `${Math.floor(lon / cell)}:${Math.floor(lat / cell)}`;
       (clusters.get(key) ?? clusters.set(key, []).get(key)).push(i);
     }
-    // A road through many cells is one road.
-    return clusters.size > 4 || clusters.size === 1 ? [all] : joined(clusters);
+    return joined(clusters);
   }
   look() {
     const typed = this.field.value.trim();
@@ -118,6 +117,12 @@ class Search {
       this.look();
     }
   }
+  /** The piece of a road with the worst rating, then with the longest outage. */
+  worst(pieces) {
+    const { roads } = this.data;
+    const longest = (i) => Math.max(roads.forward.p95_ds[i], roads.backward.p95_ds[i]);
+    return pieces.reduce((a, b) => (roads.rating[b] - roads.rating[a] || longest(b) - longest(a)) > 0 ? b : a);
+  }
   mark(i) {
     this.at = i;
     [...this.list.children].forEach((item, k) => item.setAttribute("aria-selected", String(k === i)));
@@ -129,11 +134,17 @@ class Search {
     this.list.hidden = true;
     this.field.setAttribute("aria-expanded", "false");
     this.field.value = hit.name;
-    this.said.textContent = `${hit.name}: shown on the map.`;
+    const [west, south, east, north] = this.data.around_deg;
+    const off = hit.at && hit.stop === undefined && (hit.at[0] < west || hit.at[0] > east || hit.at[1] < south || hit.at[1] > north);
+    this.said.textContent = off
+      ? `${hit.name}: beyond the roads of this page; nothing is known there.`
+      : `${hit.name}${this.view ? ": shown on the map." : ""}`;
     if (hit.roads) {
       const lines = hit.roads.map((k) => this.data.lines.roads[k]);
       this.view?.go(boxOf(lines));
-      this.card.road(hit.roads[Math.floor(hit.roads.length / 2)]);
+      const worst = this.worst(hit.roads);
+      const many = hit.roads.length;
+      this.card.road(worst, many > 1 ? `The worst of ${many} pieces of this road; tap another to see its figures.` : "");
       this.view?.choose(lines);
       return;
     }

@@ -26,10 +26,10 @@ class Strip {
     this.at = 0;
     this.box = document.getElementById("strip");
     this.range = element("input", { type: "range", min: "0", max: String(Math.round(metres)), step: "1", value: "0", "aria-label": "Place on the drive", oninput: () => this.move(Number(this.range.value), true), onkeydown: (e) => this.key(e) });
-    this.picture = drawn("svg", { role: "presentation" });
+    // What it shows is said by the line above it and by the list.
+    this.picture = drawn("svg", { "aria-hidden": "true" });
     this.said = element("p", { class: "said", role: "status" });
-    this.notice = trip.unmatched_m > 0 ? element("p", { class: "warn" }, `${spokenMetres(trip.unmatched_m)} of the track is off the layer's roads and not in the strip: unknown is not clear.`) : null;
-    this.box.replaceChildren(...[this.said, element("div", { class: "band" }, this.picture, this.range), this.notice].filter(Boolean));
+    this.box.replaceChildren(this.said, element("div", { class: "band" }, this.picture, this.range));
     this.box.hidden = false;
     new ResizeObserver(() => this.draw()).observe(this.box);
     view?.map.on("moveend", (e) => e.originalEvent && this.follow());
@@ -42,17 +42,23 @@ class Strip {
     view?.map.resize();
     view?.map.fitBounds(view.around, { padding: 30, duration: 0 });
   }
-  /** Steps of a hundredth by Page Up and Page Down; to outages by their numbers. */
+  /** Arrows go a hundred metres, Page Up and Page Down five kilometres; numbers go to outages. */
   key(e) {
+    const steps = { ArrowRight: 100, ArrowUp: 100, ArrowLeft: -100, ArrowDown: -100, PageUp: 5000, PageDown: -5000 };
+    if (steps[e.key]) {
+      e.preventDefault();
+      this.move(this.at + steps[e.key], true);
+    }
     const number = Number(e.key);
     if (number >= 1 && number <= this.data.trip.outages.length) {
       e.preventDefault();
-      this.toOutage(number);
+      this.toOutage(number, true);
     }
   }
-  toOutage(number) {
+  /** With `onMap` the map follows; without it goes there by itself. */
+  toOutage(number, onMap) {
     const [from] = this.data.trip.outages[number - 1];
-    this.move(this.begins[from], true);
+    this.move(this.begins[from], onMap);
     this.card.outage(number);
   }
   piece(metres) {
@@ -77,8 +83,8 @@ class Strip {
     const share = trip.length_dm[i] > 0 ? (this.at - this.begins[i]) / (trip.length_dm[i] / 10) : 0;
     const minutes = Math.round((this.seconds[i] + (share * trip.time_ds[i]) / 10) / 60);
     const outage = trip.p95_ds[i] > 0 ? `, ${words.causes[trip.cause[i]]}, outages to ${spokenSeconds(trip.p95_ds[i] / 10)}` : "";
-    const unknown = trip.evidence[i] === 2 ? ", may be worse" : "";
-    const told = `km ${(this.at / 1000).toFixed(1)}, ${minutes} min from the start: ${this.data.text(trip.road[i])}, ${words.ratings[trip.rating[i]]}${outage}${unknown}`;
+    const unknown = trip.evidence[i] === words.codes.evidence_unknown ? ", may be worse" : "";
+    const told = `km ${(this.at / 1000).toFixed(1)}, ${minutes} min from the start: ${this.data.text(trip.road[i])}, ${this.rating(i)}${outage}${unknown}`;
     this.said.textContent = told;
     this.range.setAttribute("aria-valuetext", told);
     this.hand?.setAttribute("transform", `translate(${this.x(this.at).toFixed(1)} 0)`);
@@ -95,7 +101,12 @@ class Strip {
   /** The corner of the drive nearest to a place, within some metres: how far away, and metres of the drive before it. */
   nearest(at, within) {
     let best = null;
+    this.boxes ??= this.data.lines.pieces.map((line) => boxOf([line]));
+    const reach = within / 100000;
     this.data.lines.pieces.forEach((line, i) => {
+      // A degree of longitude has 100 km only up to 26 degrees from the equator; at 70 it has a third of that.
+      const [west, south, east, north] = this.boxes[i];
+      if (at[1] < south - reach || at[1] > north + reach || at[0] < west - 4 * reach || at[0] > east + 4 * reach) return;
       let metres = this.begins[i];
       line.forEach((place, k) => {
         if (k) metres += metresBetween(line[k - 1], place);
@@ -119,6 +130,15 @@ class Strip {
     const { number } = nearestPlace(line, at);
     this.move(this.begins[best.i] + lengthOf(line.slice(0, number + 1)), false);
   }
+  /** Rating of a piece as chosen: likely, at best or at worst. */
+  code(i) {
+    return this.data.trip[this.mode ?? "likely"][i];
+  }
+  rating(i) {
+    const { words } = this.data;
+    const word = this.code(i) < 0 ? "worst not known" : words.ratings[this.code(i)];
+    return this.mode && this.mode !== "likely" ? `${word} at ${this.mode}` : word;
+  }
   x(metres) {
     return 8 + (metres / this.total) * (this.wide - 16);
   }
@@ -135,25 +155,27 @@ class Strip {
     svg.append(this.shade);
     // The road: colour and height by rating, white dashes where it is bad.
     let i = 0;
-    while (i < trip.rating.length) {
+    const pieces = trip.likely.length;
+    while (i < pieces) {
       let end = i + 1;
-      while (end < trip.rating.length && trip.rating[end] === trip.rating[i]) end++;
-      const [from, to] = [this.x(this.begins[i]), this.x(end < trip.rating.length ? this.begins[end] : this.total)];
-      const rating = trip.rating[i];
-      const height = 4 + 3 * rating;
-      svg.append(drawn("rect", { x: from.toFixed(1), y: 56 - height / 2, width: Math.max(0.6, to - from).toFixed(1), height, fill: colours[rating] }));
+      while (end < pieces && this.code(end) === this.code(i)) end++;
+      const [from, to] = [this.x(this.begins[i]), this.x(end < pieces ? this.begins[end] : this.total)];
+      const rating = this.code(i);
+      const height = 4 + 3 * Math.max(0, rating);
+      svg.append(drawn("rect", { x: from.toFixed(1), y: 56 - height / 2, width: Math.max(0.6, to - from).toFixed(1), height, fill: colours[rating] ?? GREY }));
       if (rating >= 3) svg.append(drawn("path", { class: "dash", d: `M${from.toFixed(1)} 56H${to.toFixed(1)}`, "stroke-dasharray": rating === 3 ? "9 5" : "2 4" }));
       i = end;
     }
     trip.outages.forEach(([from, end], k) => {
-      const longest = Math.max(...trip.p95_ds.slice(from, end)) / 10;
+      const longest = trip.outage_p95_ds[k] / 10;
       const tall = 30 * Math.min(1, Math.max(0.1, Math.log(Math.max(1, longest / 0.4)) / Math.log(250)));
       const [a, b] = [this.x(this.begins[from]), this.x(end < this.begins.length ? this.begins[end] : this.total)];
-      const worst = Math.max(...trip.rating.slice(from, end));
+      const worst = Math.max(...trip.likely.slice(from, end));
       svg.append(drawn("rect", { x: a.toFixed(1), y: (46 - tall).toFixed(1), width: Math.max(2, b - a).toFixed(1), height: tall.toFixed(1), fill: colours[worst] }));
     });
     this.numbers(svg);
-    data_gaps(this.data).forEach((metres) => svg.append(drawn("text", { class: "gap", x: this.x(metres), y: 61 }, "?")));
+    this.unknownSpans(svg);
+    gapPlaces(this.data).forEach((metres) => svg.append(drawn("text", { class: "gap", x: this.x(metres), y: 61 }, "?")));
     const step = [1, 2, 5, 10, 20, 50, 100, 200, 500].find((km) => (this.total / 1000 / km) * 46 < this.wide) ?? 1000;
     for (let km = 0; km * 1000 <= this.total; km += step) {
       const x = this.x(km * 1000);
@@ -164,10 +186,19 @@ class Strip {
     this.hand.setAttribute("transform", `translate(${this.x(this.at).toFixed(1)} 0)`);
     this.window();
   }
+  /** Dots where it may be worse. */
+  unknownSpans(svg) {
+    const { trip, words } = this.data;
+    let path = "";
+    trip.evidence.forEach((evidence, i) => {
+      if (evidence === words.codes.evidence_unknown) path += `M${this.x(this.begins[i]).toFixed(1)} 64.5H${this.x(this.begins[i] + trip.length_dm[i] / 10).toFixed(1)}`;
+    });
+    svg.append(drawn("path", { class: "dots", d: path || "M0 0" }));
+  }
   /** Numbers of outages above their bars, those that have room. */
   numbers(svg) {
     const taken = [];
-    const order = this.data.trip.outages.map(([from, end], k) => [Math.max(...this.data.trip.p95_ds.slice(from, end)), from, k]);
+    const order = this.data.trip.outages.map(([from], k) => [this.data.trip.outage_p95_ds[k], from, k]);
     order.sort((a, b) => b[0] - a[0]);
     for (const [, from, k] of order) {
       const x = Math.min(Math.max(this.x(this.begins[from]), 9), this.wide - 9);
@@ -192,7 +223,7 @@ class Strip {
 }
 
 /** Where, in metres of the drive, stretches of track without a road begin. */
-function data_gaps(data) {
+function gapPlaces(data) {
   const ends = data.lines.pieces.map((line) => line[line.length - 1]);
   const begins = [];
   let metres = 0;

@@ -26,21 +26,32 @@ class View {
       renderWorldCopies: true,
       fadeDuration: 0,
     });
+    // Farther out there is nothing.
+    this.map.once("load", () => this.map.setMinZoom(this.map.getZoom() - 2));
     this.map.touchZoomRotate.disableRotation();
     this.map.keyboard.disableRotation();
     this.map.on("styleimagemissing", (e) => this.draw(e.id));
     const canvas = this.map.getCanvas();
     canvas.setAttribute("aria-label", "Map: arrow keys move it, plus and minus change the scale, Enter chooses the road in the middle");
     // The library leaves out the first change of its size.
-    this.map.once("load", () => this.map.resize());
+    this.begun = false;
+    this.map.once("load", () => {
+      this.begun = true;
+      this.map.resize();
+    });
     this.map.on("move", () => this.scale());
     this.scale();
   }
   draw(name) {
     drawIcon(this.map, name, GROUNDS[this.state.night ? "night" : "day"]);
   }
+  /** Whether it can be asked and changed: not before it has begun, nor after the browser took its memory away. */
+  alive() {
+    return this.begun && !!this.map.style;
+  }
   /** Brings all layers to the state. */
   update() {
+    if (!this.alive()) return;
     for (const layer of layersOf(this.data, this.state)) {
       for (const [key, value] of Object.entries(layer.paint ?? {})) this.map.setPaintProperty(layer.id, key, value);
       for (const [key, value] of Object.entries(layer.layout ?? {})) this.map.setLayoutProperty(layer.id, key, value);
@@ -49,6 +60,7 @@ class View {
   }
   /** Draws all signs anew, in other colours. */
   redrawSigns() {
+    if (!this.alive()) return;
     for (const name of this.map.listImages()) this.draw(name);
   }
   /** Moves to a box: at once where people want nothing to move. */
@@ -67,13 +79,14 @@ class View {
     this.go(this.around.flat(), 18);
   }
   /** What is nearest to a place on the screen: a stop, a numbered outage or a road; nothing where nothing is near. */
-  at(point, reach) {
+  at(point, reach, signs = true) {
+    if (!this.alive()) return null;
     const box = [
       [point.x - reach, point.y - reach],
       [point.x + reach, point.y + reach],
     ];
     const found = (layers) => this.map.queryRenderedFeatures(box, { layers: layers.filter((id) => this.map.getLayer(id)) });
-    const sign = found(["outage-numbers", "stops"])[0];
+    const sign = signs && found(["outage-numbers", "stops"])[0];
     if (sign) return sign.layer.id === "stops" ? { stop: sign.properties.i } : { outage: sign.properties.n };
     let best = null;
     const numbers = new Set(found(roadLayers()).map((road) => road.properties.i));
@@ -96,11 +109,11 @@ class View {
   }
   /** Lines to stand out. */
   choose(lines) {
-    this.map.getSource("choice")?.setData(collected(lines.map((line) => lineFeature(line))));
+    if (this.alive()) this.map.getSource("choice")?.setData(collected(lines.map((line) => lineFeature(line))));
   }
   /** The place of the drive that is looked at. */
   cursor(place) {
-    this.map.getSource("cursor")?.setData(collected(place ? [pointFeature(place)] : []));
+    if (this.alive()) this.map.getSource("cursor")?.setData(collected(place ? [pointFeature(place)] : []));
   }
   /** Keeps a place in sight. */
   follow(place) {

@@ -1,8 +1,8 @@
 // Figures as people read them, in the style of the other answers.
 
-/** `0.4 s`, `32 s`, `15 min 21 s`, `1 h 05 min`. */
+/** `0.4 s`, `32 s`, `15 min 21 s`, `1 h 05 min`: below a second with a decimal, else as the lists do. */
 function spokenSeconds(seconds) {
-  if (seconds < 9.95) return `${seconds.toFixed(1)} s`;
+  if (seconds < 0.95) return `${seconds.toFixed(1)} s`;
   const s = Math.round(seconds);
   if (s < 100) return `${s} s`;
   if (s < 3600) return s % 60 ? `${Math.floor(s / 60)} min ${String(s % 60).padStart(2, "0")} s` : `${s / 60} min`;
