@@ -30,7 +30,7 @@ pub const fn look(rating: Rating) -> RatingLook {
 pub const fn look_at_night(rating: Rating) -> [u8; 3] {
     match rating {
         Rating::Steady => [0x3E, 0x7D, 0x2B],
-        Rating::Blips => [0x25, 0xA1, 0x80],
+        Rating::Blips => [0x23, 0x9B, 0x7A],
         Rating::Gaps => [0x5C, 0xB0, 0xD2],
         Rating::Drops => [0xBF, 0xC5, 0xFF],
         Rating::Dark => [0xFB, 0xE4, 0xFF],

@@ -77,7 +77,7 @@ def together(rows: Rows, shown: Shown) -> None:
 def framed(rows: Rows, shown: Shown) -> None:
     """Where things may move, a number of the list still brings its outage into view: the scale changes."""
     page = shown.page
-    for _ in range(3):
+    for _ in range(6):
         page.locator("#closer").click()
         page.wait_for_timeout(500)
     shown.idle()

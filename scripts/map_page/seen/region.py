@@ -9,7 +9,7 @@ from .pixels import Picture
 from .rows import Rows
 
 # Roads of which the card is compared with the layer.
-SAMPLE = 6
+SAMPLE = 5
 # Five colours by day, as in src/base/ramp.rs.
 DAY = ["#7ad151", "#22a884", "#2a788e", "#414487", "#440154"]
 
@@ -63,6 +63,9 @@ def card_tells(rows: Rows, shown: Shown, road: Road, name: str) -> None:
 
 def figures(rows: Rows, shown: Shown, layer: Path) -> None:
     """Goes to the middle of some roads by their coordinates, taps there, and compares what the card says."""
+    # A number lies on its road, and is chosen first.
+    numbers = shown.page.locator("label.alone input")
+    numbers.uncheck()
     for road in sample(layer):
         lon, lat = road.middle()
         name = f"road {road.segment_id}"
@@ -77,6 +80,7 @@ def figures(rows: Rows, shown: Shown, layer: Path) -> None:
             rows.add(f"{name}: chosen", False, shown.text("#card")[:200])
             continue
         card_tells(rows, shown, road, name)
+    numbers.check()
 
 
 def filters(rows: Rows, shown: Shown, layer: Path) -> None:
@@ -193,6 +197,7 @@ def keys(rows: Rows, shown: Shown, layer: Path) -> None:
     rows.same("keys: closed", shown.text("#card"), "")
     rows.same("keys: goes on from the search", page.evaluate("document.activeElement.id"), "query")
     canvas.focus()
+    shown.idle()
     before = page.locator("#map").screenshot()
     for _ in range(3):
         page.keyboard.press("ArrowRight")

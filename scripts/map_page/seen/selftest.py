@@ -117,7 +117,7 @@ def run(args: argparse.Namespace, folder: Path, made: Make) -> int:
             print(f"{'noticed' if found else 'MISSED '} {name} ({found})")
             missed += not found
         rows = Rows()
-        broken = other_program(page(), "failed(gl ?", "void (gl ?")
+        broken = other_program(page(), "failed(gl ?", "failed(true ?")
         forms.without(rows, engine, broken, "page", None)
         print(f"{'noticed' if rows.wrong() else 'MISSED '} a page that says nothing without WebGL ({rows.wrong()})")
         missed += not rows.wrong()
