@@ -36,7 +36,7 @@ pub struct Layer {
     record: BuildRecord,
     rules: TableRules,
     /// Size of the file.
-    bytes: u64,
+    pub(super) bytes: u64,
 }
 
 impl Layer {
@@ -307,7 +307,7 @@ impl Layer {
         self.take(&mut statement, params, &mut Allowance::of(self.bytes), take)
     }
     /// Hands out the rows of a statement made by [`Table::select_sql`]; `left` is what the whole question may still take.
-    fn take<R: Load + Coherent>(
+    pub(super) fn take<R: Load + Coherent>(
         &self,
         statement: &mut Statement<'_>,
         params: impl Params,
@@ -321,44 +321,7 @@ impl Layer {
         }
         Ok(())
     }
-    /// Rows whose boxes meet a box, by id. Boxes are rounded outwards: a few more may be among them.
-    pub(super) fn query_box<R: Load + Coherent>(&self, bounds: Bounds) -> Result<Vec<R>> {
-        self.rows_of(self.keys_in(&R::TABLE, bounds)?)
-    }
-    /// Rows of some keys, by id.
-    pub(super) fn rows_of<R: Load + Coherent>(&self, keys: Vec<i64>) -> Result<Vec<R>> {
-        let table = R::TABLE;
-        let sql = table.select_sql(&format!("WHERE {KEY} = ?"));
-        let mut statement = self.connection.prepare_cached(&sql).map_err(|e| self.broken(table.name, &e))?;
-        let mut left = Allowance::of(self.bytes);
-        let mut found: Vec<R> = Vec::new();
-        for key in keys {
-            let before = found.len();
-            self.take(&mut statement, [key], &mut left, &mut |row| {
-                found.push(row);
-                Ok(())
-            })?;
-            if found.len() == before {
-                return Err(self.bad_tree(&table, TreeTrouble::Fact(format!("row {key} is missing"))));
-            }
-        }
-        found.sort_by_key(Row::id);
-        Ok(found)
-    }
-    /// Keys of rows whose boxes meet one of some boxes, each once.
-    pub(super) fn keys_in_any(&self, table: &Table, boxes: &[Bounds]) -> Result<Vec<i64>> {
-        let mut keys = Vec::new();
-        for bounds in boxes {
-            keys.extend(self.keys_in(table, *bounds)?);
-        }
-        keys.sort_unstable();
-        keys.dedup();
-        Ok(keys)
-    }
-    fn keys_in(&self, table: &Table, bounds: Bounds) -> Result<Vec<i64>> {
-        BoxTree::of(&self.connection, table).keys(bounds).map_err(|why| self.bad_tree(table, why))
-    }
-    fn bad_tree(&self, table: &Table, why: TreeTrouble) -> Error {
+    pub(super) fn bad_tree(&self, table: &Table, why: TreeTrouble) -> Error {
         match why {
             TreeTrouble::Sql(e) => self.broken(&node_table(table), &e),
             TreeTrouble::Fact(fact) => damaged(&self.path, &format!("R-tree of {}: {fact}", table.name)),

@@ -146,9 +146,9 @@ fn peak_kb() -> u64 {
     line.and_then(|kb| kb.parse().ok()).expect("a peak")
 }
 
-/// What reading Andorra adds to the peak of a process, kB, is about 37,000 on two workers: the decoded roads and features
-/// that are kept, and two blocks being decoded. A fourth more is let pass; half as much again is not.
-const READING_KB: u64 = 46_000;
+/// What reading Andorra adds to the peak of a process, kB, is 44,300 to 47,000 on two workers (twelve runs): the decoded roads
+/// and features that are kept, and two blocks being decoded. A tenth more is let pass.
+const READING_KB: u64 = 52_000;
 
 /// Read in a process of its own, since a peak is kept for all tests of a process.
 #[test]

@@ -1,29 +1,25 @@
 //! Whether something lies in the part that is asked for.
-use geo::{Contains, Coord, MultiPolygon};
-
 use super::near::NearLines;
+use super::rings::RingEdges;
 use crate::base::geodesy::Position;
 use crate::layer::Bounds;
 
 /// The part.
-pub(super) enum Inside<'a> {
+pub(super) enum PartShape {
     Whole,
     InBox(Bounds),
-    Polygons(&'a MultiPolygon<f64>, Vec<Bounds>),
+    Polygons(RingEdges),
     Near(NearLines, f64, Vec<Bounds>),
 }
 
-impl<'a> Inside<'a> {
-    /// What lies in polygons.
-    pub fn polygons(polygons: &'a MultiPolygon<f64>) -> Self {
-        Self::Polygons(polygons, polygons.iter().filter_map(around).collect())
-    }
+impl PartShape {
     /// Boxes that hold all of it; nothing where it is the whole layer.
     pub fn boxes(&self) -> Option<&[Bounds]> {
         match self {
             Self::Whole => None,
             Self::InBox(bounds) => Some(std::slice::from_ref(bounds)),
-            Self::Polygons(_, boxes) | Self::Near(_, _, boxes) => Some(boxes),
+            Self::Polygons(edges) => Some(&edges.boxes),
+            Self::Near(_, _, boxes) => Some(boxes),
         }
     }
     /// Whether a place lies in it.
@@ -31,10 +27,7 @@ impl<'a> Inside<'a> {
         match self {
             Self::Whole => true,
             Self::InBox(bounds) => Bounds { min: at, max: at }.meets(*bounds),
-            Self::Polygons(polygons, boxes) => boxes.iter().zip(*polygons).any(|(bounds, polygon)| {
-                Bounds { min: at, max: at }.meets(*bounds)
-                    && polygon.contains(&Coord { x: at.lon_deg(), y: at.lat_deg() })
-            }),
+            Self::Polygons(edges) => edges.hold(at),
             Self::Near(lines, buffer_m, _) => lines.within(at, *buffer_m),
         }
     }
@@ -42,9 +35,4 @@ impl<'a> Inside<'a> {
     pub fn touches(&self, line: &[Position]) -> bool {
         line.iter().any(|at| self.holds(*at))
     }
-}
-
-fn around(polygon: &geo::Polygon<f64>) -> Option<Bounds> {
-    let corners: Vec<Position> = polygon.exterior().coords().map(|c| Position::from_deg(c.x, c.y)).collect();
-    Bounds::around(&corners)
 }

@@ -4,6 +4,7 @@ mod model;
 mod near;
 mod numbered;
 mod question;
+mod rings;
 mod thin;
 
 pub use model::{NumberedOutage, Portion, RoadsLeftOut};

@@ -14,7 +14,7 @@ use crate::profile::RatingEdges;
 const MOST: [usize; 2] = [15, 10];
 
 /// A step from one place to the next.
-type Step = (Position, Position);
+type RoadStep = (Position, Position);
 
 /// The worst first: on main and through roads, then on smaller ones; `first` is the segment an outage begins on. Ferries and
 /// shuttle trains are none: they are told apart on the map, and nobody can avoid an outage there.
@@ -35,7 +35,7 @@ pub(super) fn numbered<'s>(
     });
     // The same road out in both directions is one place of trouble, not two.
     let mut told: Vec<NumberedOutage> = Vec::new();
-    let mut driven: HashMap<Step, usize> = HashMap::new();
+    let mut driven: HashMap<RoadStep, usize> = HashMap::new();
     for (row, segment) in kept {
         if let Some(same) = way_back(&row.line, &driven, &told) {
             told[same].both_ways = true;
@@ -54,12 +54,12 @@ pub(super) fn numbered<'s>(
     through
 }
 
-fn steps(line: &[Position]) -> impl Iterator<Item = Step> {
+fn steps(line: &[Position]) -> impl Iterator<Item = RoadStep> {
     line.windows(2).map(|pair| (pair[0], pair[1]))
 }
 
 /// The outage told already that has at least half of the road of the shorter of the two, the other way.
-fn way_back(line: &[Position], driven: &HashMap<Step, usize>, told: &[NumberedOutage]) -> Option<usize> {
+fn way_back(line: &[Position], driven: &HashMap<RoadStep, usize>, told: &[NumberedOutage]) -> Option<usize> {
     let mut shared_m: BTreeMap<usize, f64> = BTreeMap::new();
     for (a, b) in steps(line) {
         if let Some(other) = driven.get(&(b, a)) {

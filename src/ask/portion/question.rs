@@ -3,10 +3,11 @@ use std::collections::HashMap;
 
 use geo::MultiPolygon;
 
-use super::inside::Inside;
+use super::inside::PartShape;
 use super::model::{NumberedOutage, Portion};
 use super::near::NearLines;
 use super::numbered::numbered;
+use super::rings::RingEdges;
 use super::thin::thinned;
 use crate::ask::boxes::widened;
 use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
@@ -91,11 +92,11 @@ const EVERYWHERE: Bounds = Bounds {
     max: Position { lon_e7: 1_800_000_000, lat_e7: 900_000_000 },
 };
 
-fn inside<'q>(part: &'q PortionOf, trip: Option<&Corridor>) -> Inside<'q> {
+fn inside(part: &PortionOf, trip: Option<&Corridor>) -> PartShape {
     match part {
-        PortionOf::Whole => Inside::Whole,
-        PortionOf::Box(bounds) => Inside::InBox(*bounds),
-        PortionOf::Polygons(polygons) => Inside::polygons(polygons),
+        PortionOf::Whole => PartShape::Whole,
+        PortionOf::Box(bounds) => PartShape::InBox(*bounds),
+        PortionOf::Polygons(polygons) => PartShape::Polygons(RingEdges::of(polygons)),
         PortionOf::Along { track, buffer_m, .. } => {
             // The road driven is part of it where the track has a gap, and the track where it is off the roads.
             let track_lines: Vec<Vec<Position>> =
@@ -103,7 +104,7 @@ fn inside<'q>(part: &'q PortionOf, trip: Option<&Corridor>) -> Inside<'q> {
             let driven: Vec<&[Position]> = trip.iter().flat_map(|t| &t.pieces).map(|p| p.line.as_slice()).collect();
             let lines: Vec<&[Position]> = track_lines.iter().map(Vec::as_slice).chain(driven).collect();
             let boxes = around(&lines, *buffer_m);
-            Inside::Near(NearLines::of(lines), *buffer_m, boxes)
+            PartShape::Near(NearLines::of(lines), *buffer_m, boxes)
         }
     }
 }
@@ -137,7 +138,7 @@ fn around(lines: &[&[Position]], buffer_m: f64) -> Vec<Bounds> {
 fn outages(
     layer: &Layer,
     boxes: &[Bounds],
-    inside: &Inside<'_>,
+    inside: &PartShape,
     segments: &[SegmentRow],
 ) -> Result<Vec<NumberedOutage>> {
     let mut rows: Vec<OutageRow> = layer.rows_in(boxes)?;

@@ -54,6 +54,7 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
     for row in layer.stops()? {
         writer.stop(&row)?;
     }
+    write_backdrop(layer, &mut writer)?;
     let sources = OutageSources {
         profile: &rated.profile,
         pieces: &stored.pieces,
@@ -74,8 +75,16 @@ pub(super) fn write(work: &RerateWork, rated: &Rated, mut writer: LayerWriter) -
     for row in &outages.rows {
         writer.outage(row)?;
     }
+    record.counts.insert("outages".to_owned(), outages.rows.len() as u64);
     summary::round_km(&mut record);
     writer.finish(&record)
+}
+
+/// Names and water, from which nothing is rated, as they are.
+fn write_backdrop(layer: &Layer, writer: &mut LayerWriter) -> Result<()> {
+    layer.named_places()?.iter().try_for_each(|row| writer.place(row))?;
+    layer.ground()?.iter().try_for_each(|row| writer.ground(row))?;
+    layer.ground_lines()?.iter().try_for_each(|row| writer.ground_line(row))
 }
 
 /// Writes the masks of a lane at best and at worst, where it has such.

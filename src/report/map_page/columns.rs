@@ -1,7 +1,7 @@
 //! Figures of roads and stops as columns of whole numbers: lists of like numbers pack well. -1 is "nothing".
 use serde::Serialize;
 
-use super::strings::Strings;
+use super::strings::PageStrings;
 use crate::base::words::{BlockerEvidence, Cause, Evidence, Highway, Overhang, Rating, Roofed, TerrainEvidence};
 use crate::layer::model::{Driven, SegmentRow, StopRow};
 use crate::layer::{COVERED_FROM, SEES_ALL, SEES_HALF};
@@ -65,7 +65,7 @@ fn code(rating: Option<Rating>) -> i64 {
 
 impl RoadColumns {
     /// Adds a road.
-    pub fn add(&mut self, s: &SegmentRow, strings: &mut Strings) {
+    pub fn add(&mut self, s: &SegmentRow, strings: &mut PageStrings) {
         self.way.push(s.way_id);
         self.name.push(strings.number(s.name.as_deref()));
         self.reference.push(strings.number(s.reference.as_deref()));
@@ -136,7 +136,7 @@ pub(super) struct StopColumns {
 
 impl StopColumns {
     /// Adds a place.
-    pub fn add(&mut self, stop: &StopRow, strings: &mut Strings) {
+    pub fn add(&mut self, stop: &StopRow, strings: &mut PageStrings) {
         let percent = |share: f64| (share * 100.0).round() as i64;
         self.kind.push(place(crate::base::words::StopKind::ALL, stop.kind));
         self.name.push(strings.number(stop.name.as_deref()));

@@ -4,7 +4,9 @@
 //! these run. Text from maps is data: packed, and shown as text. Without scripts, or where a browser cannot draw the map, the
 //! worst outages are there as a list, on a drawn overview. The same input gives the same bytes.
 mod columns;
+mod library;
 mod lists;
+mod model;
 mod overview;
 mod packed;
 mod payload;
@@ -20,11 +22,10 @@ use crate::base::count::length;
 use crate::base::error::{Error, Result};
 use crate::base::markup::escape;
 use crate::layer::{REPORT, RoadGroup};
+use library::library;
+pub use model::MapPage;
 use policy::PageParts;
 
-/// The map library, as its package has it, and the licence that goes with it. `scripts/map_page/renew` puts it here.
-const LIBRARY: &str = include_str!("vendor/maplibre-gl.js");
-const LIBRARY_LICENCE: &str = include_str!("vendor/LICENSE-maplibre-gl.txt");
 /// The program of the page, in the order in which its parts use each other.
 const PROGRAM: [&str; 11] = [
     include_str!("web/data.js"),
@@ -42,16 +43,6 @@ const PROGRAM: [&str; 11] = [
 const STYLE: &str = include_str!("web/page.css");
 const PAGE: &str = include_str!("web/page.html");
 const VERSION: &str = env!("CARGO_PKG_VERSION");
-
-/// What a map page is made from.
-pub struct MapPage<'a> {
-    /// What the region is called.
-    pub title: &'a str,
-    /// The part of the layer.
-    pub portion: &'a Portion,
-    /// Says which layer it was made from, see [`layer_mark`].
-    pub mark: &'a str,
-}
 
 pub use policy::{is_map_of, layer_mark};
 pub use words::{group as group_words, stops_words};
@@ -84,11 +75,6 @@ pub fn map_page(page: &MapPage) -> Result<String> {
         ("scripts", scripts),
     ];
     filled(PAGE, &fill).ok_or_else(|| failed("its frame has a place that nothing fills"))
-}
-
-/// The library without the line that names a file beside it.
-fn library() -> &'static str {
-    LIBRARY.rsplit_once("//# sourceMappingURL").map_or(LIBRARY, |(before, _)| before)
 }
 
 /// The frame of the page with its places `{{name}}` filled, each once and in one go: what fills them is not looked into.
@@ -164,7 +150,7 @@ mod tests {
 
     #[test]
     fn the_library_comes_without_a_name_of_another_file() {
-        assert!(LIBRARY.contains("sourceMappingURL") && !library().contains("sourceMappingURL"));
+        assert!(!library().contains("sourceMappingURL") && library().contains("maplibregl"));
         // It would end the element it is in.
         for script in PROGRAM.into_iter().chain([library()]) {
             assert!(!script.contains("</script") && !script.contains("<!--"));

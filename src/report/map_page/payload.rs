@@ -2,10 +2,11 @@
 use serde::Serialize;
 
 use super::columns::{RoadColumns, StopColumns, place, shown_tenths, tenths};
+use super::lists;
+use super::model::MapPage;
 use super::packed::{PackedLines, run_on_e7, text_of};
-use super::strings::Strings;
+use super::strings::PageStrings;
 use super::words::{self, PageWords};
-use super::{MapPage, lists};
 use crate::ask::corridor::{Corridor, numbered_outages};
 use crate::ask::portion::Portion;
 use crate::base::geodesy::Position;
@@ -105,7 +106,7 @@ struct TripColumns {
 /// The text that the page holds.
 pub(super) fn packed(page: &MapPage) -> Result<String, String> {
     let portion = page.portion;
-    let (mut strings, mut lines) = (Strings::default(), PackedLines::new(reference_e7(portion)));
+    let (mut strings, mut lines) = (PageStrings::default(), PackedLines::new(reference_e7(portion)));
     let mut roads = RoadColumns::default();
     for segment in &portion.segments {
         roads.add(segment, &mut strings);
@@ -193,7 +194,7 @@ fn numbered(page: &MapPage, of_trip: Option<&TripColumns>) -> Vec<(Rating, Strin
     }
 }
 
-fn of_trip(trip: &Corridor, strings: &mut Strings) -> TripColumns {
+fn of_trip(trip: &Corridor, strings: &mut PageStrings) -> TripColumns {
     let worst: Vec<_> = numbered_outages(&trip.outages, WORST).into_iter().map(|nth| &trip.outages[nth]).collect();
     let mut columns = TripColumns {
         outages: worst.iter().map(|o| [o.first, o.end]).collect(),

@@ -5,7 +5,8 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
 
-use super::{LIBRARY_LICENCE, MapPage};
+use super::library::LIBRARY_LICENCE;
+use super::model::MapPage;
 use crate::base::markup::escape;
 use crate::layer::model::BuildRecord;
 

@@ -8,12 +8,12 @@ const LONGEST: usize = 200;
 
 /// Texts, by number.
 #[derive(Debug, Default)]
-pub(super) struct Strings {
+pub(super) struct PageStrings {
     all: Vec<String>,
     numbers: HashMap<String, i64>,
 }
 
-impl Strings {
+impl PageStrings {
     /// The number of a text; -1 where there is none. Characters that would turn or hide what is shown are taken out.
     pub fn number(&mut self, text: Option<&str>) -> i64 {
         let Some(text) = text.filter(|t| !t.is_empty()) else { return -1 };
@@ -46,7 +46,7 @@ mod tests {
 
     #[test]
     fn each_text_has_one_number_and_a_length() {
-        let mut strings = Strings::default();
+        let mut strings = PageStrings::default();
         assert_eq!([Some("a"), None, Some("b"), Some("a"), Some("")].map(|t| strings.number(t)), [0, -1, 1, 0, -1]);
         let long = "é".repeat(10_000);
         assert_eq!(strings.number(Some(&long)), 2);
