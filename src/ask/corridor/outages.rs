@@ -74,7 +74,7 @@ fn outage<'r>(group: &[Piece], row: &dyn Fn(&Piece) -> Option<&'r OutageRow>, ca
     }
 }
 
-/// Places in their list of the worst outages, at most so many, in the order driven: the n-th gets the number n + 1 wherever
+/// Places in their list of the worst outages, at most `most`, in the order driven: the n-th gets the number n + 1 wherever
 /// outages of a drive have numbers.
 pub fn numbered_outages(outages: &[DrivenOutage], most: usize) -> Vec<usize> {
     let mut order = worst_outages(outages);

@@ -33,7 +33,7 @@ pub(super) fn head(out: &mut String, brief: &Brief) {
 }
 
 /// The address of a file in the same folder (RFC 3986): all but letters, digits and `-._~` as bytes in hexadecimal. The
-/// beginning says that it is no scheme.
+/// beginning says that it is not a scheme.
 fn address(file: &str) -> String {
     let mut out = String::from("./");
     for byte in file.bytes() {
