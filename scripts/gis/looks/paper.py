@@ -62,7 +62,7 @@ def sheet(file: LayerFile, view: View, title: str, background: str) -> Any:
     legend = QgsLayoutItemLegend(layout)
     legend.setLinkedMap(map_item)
     legend.setAutoUpdateModel(True)
-    # Eight tables on one sheet: smaller letters and gaps than those QGIS begins with, as whoever prints a map chooses them.
+    # Eight tables on one sheet: smaller letters and gaps than those QGIS begins with, as whoever prints a map chooses.
     for style, points in ((QgsLegendStyle.Subgroup, 8.5), (QgsLegendStyle.SymbolLabel, 7.5)):
         font = legend.styleFont(style)
         font.setPointSizeF(points)

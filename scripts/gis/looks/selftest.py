@@ -47,7 +47,7 @@ FAULTS = [
     Fault("names", "names at every scale", r'scalemaxdenom="\d+"', "", "places"),
     Fault("names", "lesser places first", r'priority="9"', 'priority="0"', "places"),
     Fault("water", "areas in another colour", r"\b201,214,220\b", "201,100,220", "ground"),
-    Fault("water", "areas with an outline", r'(name="outline_style" type="QString" value=)"no"', r'\1"solid"', "ground"),
+    Fault("water", "areas with a rim", r'(name="outline_style" type="QString" value=)"no"', r'\1"solid"', "ground"),
 ]
 
 
