@@ -7,6 +7,7 @@ pub mod error;
 pub(crate) mod files;
 pub mod foreign;
 pub mod geodesy;
+pub(crate) mod hex;
 pub mod index;
 pub mod input;
 pub mod markup;

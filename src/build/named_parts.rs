@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::base::district::District;
+use crate::base::hex::hexadecimal;
 
 /// Hexadecimal digits of a hash in the name of a part: 128 bits.
 const DIGITS: usize = 32;
@@ -36,7 +37,7 @@ impl PartKey {
 }
 
 fn digits(hash: Sha256) -> String {
-    hash.finalize().iter().take(DIGITS / 2).map(|byte| format!("{byte:02x}")).collect()
+    hexadecimal(&hash.finalize()[..DIGITS / 2])
 }
 
 /// The name of a part that is written to a file.

@@ -1,6 +1,5 @@
 //! Real satellites in a build: elements read, shells fitted to them, timelines made for a date.
 use std::collections::{BTreeMap, HashSet};
-use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
@@ -14,6 +13,7 @@ use super::strict::strict_error;
 use crate::base::count::counted;
 use crate::base::defect::{Defect, Defects};
 use crate::base::error::{Error, Result};
+use crate::base::hex::hexadecimal;
 use crate::base::input::{self, InputKind};
 use crate::base::progress::Progress;
 use crate::base::words::InputRole;
@@ -99,16 +99,11 @@ pub(crate) fn in_force(options: &BuildOptions, orbits: Option<&Orbits>) -> Build
 }
 
 fn input(path: &Path, bytes: &[u8], latest: Timestamp) -> InputRecord {
-    let mut sha256 = String::with_capacity(64);
-    for byte in Sha256::digest(bytes) {
-        // Writing to a String does not fail.
-        let _ = write!(sha256, "{byte:02x}");
-    }
     InputRecord {
         name: file_name(path),
         role: InputRole::Orbits,
         bytes: bytes.len() as u64,
-        sha256,
+        sha256: hexadecimal(&Sha256::digest(bytes)),
         data_time: Some(latest.to_string()),
         attribution: None,
         raster: None,

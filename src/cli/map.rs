@@ -6,9 +6,10 @@ use clap::{Args as ClapArgs, ValueHint};
 use super::files::OutputFile;
 use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
-use super::read;
 use super::terminal::Said;
+use super::titles::title_of;
 use super::values::{bounds, length};
+use super::{read, region};
 use crate::ask;
 use crate::ask::matching::MatchOptions;
 use crate::ask::portion::{Portion, PortionOf, PortionQuestion};
@@ -16,7 +17,6 @@ use crate::base::caution::{Caution, on_terminal};
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::files::{self, ending, unknown_ending};
-use crate::base::input::{self, InputKind};
 use crate::base::plain::PlainLines;
 use crate::layer::{Bounds, Layer};
 use crate::map::district::region::Region;
@@ -87,7 +87,8 @@ pub fn run(args: &MapArgs) -> Result<Said> {
     let layer = Layer::open(&args.layer)?;
     let question = PortionQuestion { part, most_segments: MOST_SEGMENTS, most_read: MOST_READ };
     let portion = ask::portion(&layer, &question)?;
-    let title = args.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or_else(|| title_of(args));
+    let title =
+        args.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or_else(|| title_of(named(args), "map"));
     let mark = layer_mark(layer.record());
     let page = map_page(&MapPage { title: &title, portion: &portion, mark: &mark })?;
     files::write(path, page.as_bytes(), args.overwrite)?;
@@ -131,11 +132,9 @@ fn part(args: &MapArgs) -> Result<PortionOf> {
         return Ok(PortionOf::Box(bounds));
     }
     if let Some(path) = &args.area {
-        let next = "give a GeoJSON file with a polygon, longitude before latitude";
-        let text = input::text(path, InputKind::Area, next)?;
-        return match Region::area(&text).map_err(|fact| Error::file(path, fact, next))? {
+        return match region::area(path)? {
             Region::Area(polygons) => Ok(PortionOf::Polygons(polygons)),
-            _ => Err(Error::file(path, "holds no polygon", next)),
+            _ => Err(Error::file(path, "holds no polygon", "give a GeoJSON file with a polygon")),
         };
     }
     let Some(track) = &args.along else { return Ok(PortionOf::Whole) };
@@ -146,11 +145,8 @@ fn part(args: &MapArgs) -> Result<PortionOf> {
     })
 }
 
-/// The name of the track's file, else of the layer's, without its ending.
-fn title_of(args: &MapArgs) -> String {
+/// What the page is called after: the track's file, else the layer's.
+fn named(args: &MapArgs) -> &Path {
     let track = args.along.as_deref().map(Path::new).filter(|track| track.is_file());
-    let stem = track.unwrap_or(&args.layer).file_stem();
-    let words = stem.map_or("map".into(), |stem| stem.to_string_lossy().replace(['-', '_'], " "));
-    let mut chars = words.chars();
-    chars.next().map_or(String::new(), |c| c.to_uppercase().chain(chars).collect())
+    track.unwrap_or(&args.layer)
 }

@@ -35,6 +35,7 @@ mod tests_flags;
 #[cfg(test)]
 mod tests_help;
 mod times;
+mod titles;
 mod values;
 mod watch;
 

@@ -9,6 +9,7 @@ use super::files::OutputFile;
 use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::terminal::Said;
+use super::titles::title_of;
 use super::values::length;
 use super::{beside, read, times, watch};
 use crate::ask;
@@ -167,14 +168,5 @@ fn brief(args: &PlanArgs, layer: &Layer, trip: &Trip) -> Result<String> {
 
 /// What the trip is called.
 fn title(args: &PlanArgs) -> String {
-    args.title.clone().unwrap_or_else(|| title_of(&args.track))
-}
-
-/// The name of a track's file without its ending, else plain words.
-fn title_of(track: &str) -> String {
-    let path = Path::new(track);
-    let stem = path.file_stem().and_then(|s| s.to_str()).filter(|_| path.is_file());
-    let words = stem.unwrap_or("trip").replace(['-', '_'], " ");
-    let mut chars = words.chars();
-    chars.next().map_or(String::new(), |c| c.to_uppercase().chain(chars).collect())
+    args.title.clone().unwrap_or_else(|| title_of(Path::new(&args.track), "trip"))
 }

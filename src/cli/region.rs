@@ -1,5 +1,5 @@
 //! Which part of an extract is wanted: options that several commands take.
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args as ClapArgs, ValueHint};
 
@@ -45,13 +45,21 @@ impl RegionArgs {
             });
         }
         if let Some(path) = &self.area {
-            let next = "give a GeoJSON file with a polygon, longitude before latitude";
-            let text = input::text(path, InputKind::Area, next)?;
-            return Region::area(&text).map_err(|fact| Error::file(path, fact, next));
+            return area(path);
         }
         let Some(track) = &self.along else { return Ok(Region::Whole) };
         let track = read::track(track, None)?;
         let lines = track.pieces.iter().map(|piece| piece.iter().map(|p| p.at).collect()).collect();
         Ok(Region::along(lines, self.buffer.unwrap_or(0.0)))
     }
+}
+
+/// The polygons of a GeoJSON file.
+///
+/// # Errors
+/// It cannot be read or holds none.
+pub(crate) fn area(path: &Path) -> Result<Region> {
+    let next = "give a GeoJSON file with a polygon, longitude before latitude";
+    let text = input::text(path, InputKind::Area, next)?;
+    Region::area(&text).map_err(|fact| Error::file(path, fact, next))
 }

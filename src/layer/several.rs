@@ -7,10 +7,6 @@ use super::tree::{BoxTree, TreeTrouble};
 use crate::base::error::Result;
 
 impl Layer {
-    /// How many rows have a box that meets one of some boxes.
-    pub(crate) fn count_in<R: Row>(&self, boxes: &[Bounds]) -> Result<u64> {
-        Ok(self.keys_in_any(&R::TABLE, boxes)?.len() as u64)
-    }
     /// Rows whose boxes meet one of some boxes, by id. Boxes are rounded outwards: a few more may be among them.
     pub(crate) fn rows_in<R: Load + Coherent>(&self, boxes: &[Bounds]) -> Result<Vec<R>> {
         self.rows_of(self.keys_in_any(&R::TABLE, boxes)?)
@@ -20,7 +16,7 @@ impl Layer {
         self.rows_of(self.keys_in(&R::TABLE, bounds)?)
     }
     /// Rows of some keys, by id.
-    pub(super) fn rows_of<R: Load + Coherent>(&self, keys: Vec<i64>) -> Result<Vec<R>> {
+    pub(crate) fn rows_of<R: Load + Coherent>(&self, keys: Vec<i64>) -> Result<Vec<R>> {
         let table = R::TABLE;
         let sql = table.select_sql(&format!("WHERE {KEY} = ?"));
         let mut statement = self.connection.prepare_cached(&sql).map_err(|e| self.broken(table.name, &e))?;
@@ -40,7 +36,7 @@ impl Layer {
         Ok(found)
     }
     /// Keys of rows whose boxes meet one of some boxes, each once.
-    pub(super) fn keys_in_any(&self, table: &Table, boxes: &[Bounds]) -> Result<Vec<i64>> {
+    pub(crate) fn keys_in_any(&self, table: &Table, boxes: &[Bounds]) -> Result<Vec<i64>> {
         let mut keys = Vec::new();
         for bounds in boxes {
             keys.extend(self.keys_in(table, *bounds)?);

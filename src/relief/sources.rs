@@ -1,5 +1,4 @@
 //! Elevation sources in order of preference: mosaics of like rasters.
-use std::fmt::Write as _;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -15,6 +14,7 @@ use super::reader::Reader;
 use crate::base::district::Reach;
 use crate::base::error::{Error, Result};
 use crate::base::foreign::{BrokeOff, foreign};
+use crate::base::hex::hexadecimal;
 use crate::base::input::cannot_read;
 
 /// One file that went into a build.
@@ -178,10 +178,5 @@ pub fn file_record(path: &Path) -> Result<FileRecord> {
         hash.update(&buffer[..n]);
         bytes += n as u64;
     }
-    let sha256 = hash.finalize().iter().fold(String::with_capacity(64), |mut text, byte| {
-        // Writing to a String does not fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    });
-    Ok(FileRecord { path: path.to_owned(), bytes, sha256, read_as: None })
+    Ok(FileRecord { path: path.to_owned(), bytes, sha256: hexadecimal(&hash.finalize()), read_as: None })
 }

@@ -12,6 +12,7 @@ use crate::ask::plan::{Held, Part};
 use crate::ask::trip::{Trip, TripDay};
 use crate::base::caution::{Caution, joined};
 use crate::base::geodesy::Position;
+use crate::base::hex::hexadecimal;
 use crate::calendar::Planned;
 
 /// Events of all days of a trip with a title.
@@ -43,7 +44,7 @@ fn digest(texts: &[&str]) -> String {
         hash.update((text.len() as u64).to_le_bytes());
         hash.update(text.as_bytes());
     }
-    hash.finalize().iter().take(6).map(|byte| format!("{byte:02x}")).collect()
+    hexadecimal(&hash.finalize()[..6])
 }
 
 fn events(day: &TripDay, names: &mut EventNames) -> Vec<Planned> {

@@ -1,5 +1,6 @@
 //! Words and figures as people read them, the same in every format.
 use crate::ask::corridor::DrivenOutage;
+use crate::ask::source::Source;
 use crate::base::words::Roofed;
 
 /// How many outages of a drive have numbers, on maps and in lists.
@@ -11,6 +12,16 @@ pub const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
 /// The same in words.
 pub(super) const WINDS: [&str; 8] =
     ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+
+/// Of which day the map data are.
+pub(super) fn data_of(source: &Source) -> String {
+    match &source.data_of[..] {
+        [] => "Map data without a date".to_owned(),
+        dates => {
+            format!("Map data of {}", dates.iter().map(|d| d.get(..10).unwrap_or(d)).collect::<Vec<_>>().join(", "))
+        }
+    }
+}
 
 /// `0:05` or `1:02:03`, from seconds.
 pub(super) fn clock(seconds: f64) -> String {

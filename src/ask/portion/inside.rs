@@ -12,14 +12,20 @@ pub(super) enum PartShape {
     Near(NearLines, f64, Vec<Bounds>),
 }
 
+/// The whole earth.
+static EVERYWHERE: Bounds = Bounds {
+    min: Position { lon_e7: -1_800_000_000, lat_e7: -900_000_000 },
+    max: Position { lon_e7: 1_800_000_000, lat_e7: 900_000_000 },
+};
+
 impl PartShape {
-    /// Boxes that hold all of it; nothing where it is the whole layer.
-    pub fn boxes(&self) -> Option<&[Bounds]> {
+    /// Boxes that hold all of it.
+    pub fn boxes(&self) -> &[Bounds] {
         match self {
-            Self::Whole => None,
-            Self::InBox(bounds) => Some(std::slice::from_ref(bounds)),
-            Self::Polygons(edges) => Some(&edges.boxes),
-            Self::Near(_, _, boxes) => Some(boxes),
+            Self::Whole => std::slice::from_ref(&EVERYWHERE),
+            Self::InBox(bounds) => std::slice::from_ref(bounds),
+            Self::Polygons(edges) => &edges.boxes,
+            Self::Near(_, _, boxes) => boxes,
         }
     }
     /// Whether a place lies in it.

@@ -2,11 +2,9 @@
 use rstar::primitives::Line;
 use rstar::{PointDistance, RTree};
 
-use crate::base::geodesy::{Position, distance_m};
+use crate::base::geodesy::{Position, distance_m, lon_on_earth_deg, unwrapped_deg};
+use crate::physics::orbit::frames::Observer;
 
-/// Equatorial radius, metres, and first eccentricity squared of WGS 84 (NGA.STND.0036).
-const RADIUS_M: f64 = 6_378_137.0;
-const E2: f64 = 6.694_379_990_141e-3;
 /// Longest straight line through the earth that stands for a line on it, metres: it runs less than a metre below.
 const LONGEST_M: f64 = 5_000.0;
 
@@ -37,17 +35,14 @@ impl NearLines {
 
 /// A place between two, without a jump at the antimeridian.
 fn between(a: Position, b: Position, share: f64) -> Position {
-    let away = f64::from(b.lon_e7) - f64::from(a.lon_e7);
-    let away = away - (away / 3.6e9).round() * 3.6e9;
-    let lon_deg = crate::base::geodesy::lon_on_earth_deg((f64::from(a.lon_e7) + away * share) * 1e-7);
+    let to_deg = unwrapped_deg(a.lon_deg(), b.lon_deg());
+    let lon_deg = lon_on_earth_deg(a.lon_deg() + (to_deg - a.lon_deg()) * share);
     Position::from_deg(lon_deg, a.lat_deg() + (b.lat_deg() - a.lat_deg()) * share)
 }
 
 /// Metres from the middle of the earth, at no height.
 fn in_space(at: Position) -> [f64; 3] {
-    let ((sin, cos), (sin_lon, cos_lon)) = (at.lat_deg().to_radians().sin_cos(), at.lon_deg().to_radians().sin_cos());
-    let across_m = RADIUS_M / (1.0 - E2 * sin * sin).sqrt();
-    [across_m * cos * cos_lon, across_m * cos * sin_lon, across_m * (1.0 - E2) * sin]
+    Observer::at(at.lat_deg(), at.lon_deg(), 0.0).place_km().map(|km| km * 1e3)
 }
 
 #[cfg(test)]

@@ -17,6 +17,7 @@ use crate::ask::track::Track;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{Position, distance_m};
 use crate::layer::model::{OutageRow, SegmentRow, StopRow};
+use crate::layer::schema::Row;
 use crate::layer::{Bounds, Layer};
 
 /// Which part of a layer.
@@ -64,17 +65,17 @@ pub fn portion(layer: &Layer, question: &PortionQuestion) -> Result<Portion> {
         _ => None,
     };
     let inside = inside(&question.part, trip.as_ref());
-    let everywhere = [EVERYWHERE];
-    let boxes = inside.boxes().unwrap_or(&everywhere);
-    // Before anything is read: a box may hold a continent.
-    let there = layer.count_in::<SegmentRow>(boxes)?;
+    let boxes = inside.boxes();
+    // Counted before anything is read: a box may hold a continent.
+    let keys = layer.keys_in_any(&SegmentRow::TABLE, boxes)?;
+    let there = keys.len() as u64;
     if there > question.most_read {
         return Err(too_many(layer, there, question.most_read));
     }
-    let mut segments: Vec<SegmentRow> = layer.rows_in(boxes)?;
+    let mut segments: Vec<SegmentRow> = layer.rows_of(keys)?;
     segments.retain(|s| inside.touches(&s.line));
     if segments.is_empty() {
-        return Err(empty(layer, inside.boxes().is_none()));
+        return Err(empty(layer, question.part == PortionOf::Whole));
     }
     let mut stops: Vec<StopRow> = layer.rows_in(boxes)?;
     stops.retain(|s| inside.holds(s.at));
@@ -85,12 +86,6 @@ pub fn portion(layer: &Layer, question: &PortionQuestion) -> Result<Portion> {
     let (places, ground, ground_lines) = (layer.rows_in(&seen)?, layer.rows_in(&seen)?, layer.rows_in(&seen)?);
     Ok(Portion { source: Source::of(layer), segments, left_out, stops, outages, places, ground, ground_lines, trip })
 }
-
-/// The whole earth.
-const EVERYWHERE: Bounds = Bounds {
-    min: Position { lon_e7: -1_800_000_000, lat_e7: -900_000_000 },
-    max: Position { lon_e7: 1_800_000_000, lat_e7: 900_000_000 },
-};
 
 fn inside(part: &PortionOf, trip: Option<&Corridor>) -> PartShape {
     match part {

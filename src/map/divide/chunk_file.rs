@@ -8,6 +8,7 @@ use sha2::{Digest, Sha256};
 
 use crate::base::error::{Error, Result};
 use crate::base::files::{cannot_write, stream_part};
+use crate::base::hex::hexadecimal;
 
 /// A chunk ends with the record that makes it this long, bytes.
 const CHUNK_BYTES: usize = 1 << 20;
@@ -97,10 +98,6 @@ impl ChunkSink<'_> {
         self.raw(&sum)?;
         Ok((hexadecimal(&sum), self.bytes))
     }
-}
-
-fn hexadecimal(sum: &[u8]) -> String {
-    sum.iter().map(|b| format!("{b:02x}")).collect()
 }
 
 /// Hands out the chunks of a file one after another, with their kind, if its sum is the wanted one. Nothing of it is looked at

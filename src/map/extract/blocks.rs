@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 use super::frames::{self, DataBlock};
 use super::pbf::Damage;
 use crate::base::error::{Error, Result};
+use crate::base::hex::hexadecimal;
 use crate::base::input::cannot_read;
 use crate::base::progress::Progress;
 
@@ -51,7 +52,7 @@ pub(crate) fn sha256(path: &Path) -> Result<(String, u64)> {
         hash.update(&chunk[..read]);
         offset += read as u64;
     }
-    Ok((hash.finalize().iter().map(|b| format!("{b:02x}")).collect(), offset))
+    Ok((hexadecimal(&hash.finalize()), offset))
 }
 
 /// Frames in runs that are decoded at a time: by number, and by bytes where blocks are large.

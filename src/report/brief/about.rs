@@ -10,7 +10,7 @@ use crate::base::count::{about, counted, length};
 use crate::base::markup::escape;
 use crate::base::words::Evidence;
 use crate::profile::presets::PRESETS;
-use crate::report::words::clock;
+use crate::report::words::{clock, data_of};
 
 const VERSION: &str = env!("CARGO_PKG_VERSION");
 
@@ -49,12 +49,7 @@ fn address(file: &str) -> String {
 
 /// Date and credit of the map data.
 fn data_words(source: &Source) -> String {
-    let of = match &source.data_of[..] {
-        [] => "Map data without a date".to_owned(),
-        dates => {
-            format!("Map data of {}", dates.iter().map(|d| d.get(..10).unwrap_or(d)).collect::<Vec<_>>().join(", "))
-        }
-    };
+    let of = data_of(source);
     let credit = if source.credits.is_empty() { String::new() } else { format!(": {}", source.credits.join("; ")) };
     format!("{of}{credit}. {}", panel_words(source))
 }

@@ -2,7 +2,7 @@
 use std::fmt::Write;
 
 use super::words;
-use crate::ask::corridor::{DrivenOutage, numbered_outages};
+use crate::ask::corridor::{Corridor, DrivenOutage, numbered_outages};
 use crate::ask::portion::{NumberedOutage, Portion};
 use crate::base::count::{counted, length};
 use crate::base::markup::escape;
@@ -38,6 +38,11 @@ pub(super) fn driven_title(o: &DrivenOutage) -> String {
     unbroken(&format!("km {:.1}, {}: {cause}, {length}, to {longest}", o.at_km, words::road(&o.road)))
 }
 
+/// The numbered outages of a drive: the first has number 1.
+pub(super) fn of_drive(trip: &Corridor) -> impl Iterator<Item = &DrivenOutage> {
+    numbered_outages(&trip.outages, WORST).into_iter().map(|nth| &trip.outages[nth])
+}
+
 /// What the times of the lists are.
 const TIMES: &str =
     "<p class=\"small\">Cause, length of road, longest outage: 95 of 100 drives meet none that is longer.</p>\n";
@@ -46,10 +51,7 @@ const TIMES: &str =
 pub(super) fn outages(portion: &Portion) -> String {
     let mut out = String::new();
     if let Some(trip) = &portion.trip {
-        let all: Vec<_> = numbered_outages(&trip.outages, WORST)
-            .into_iter()
-            .map(|nth| (trip.outages[nth].rating, driven_title(&trip.outages[nth])))
-            .collect();
+        let all: Vec<_> = of_drive(trip).map(|o| (o.rating, driven_title(o))).collect();
         out += "<h2>The worst outages of the drive</h2>\n";
         out += TIMES;
         list(&mut out, 1, &all);

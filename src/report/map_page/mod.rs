@@ -14,14 +14,12 @@ mod policy;
 mod strings;
 mod words;
 
-use std::fmt::Write;
-
 use crate::ask::portion::Portion;
 use crate::base::caution::Caution;
 use crate::base::count::length;
 use crate::base::error::{Error, Result};
 use crate::base::markup::escape;
-use crate::layer::{REPORT, RoadGroup};
+use crate::layer::REPORT;
 use library::library;
 pub use model::MapPage;
 use policy::PageParts;
@@ -57,13 +55,14 @@ pub fn map_page(page: &MapPage) -> Result<String> {
     let data = payload::packed(page).map_err(|e| failed(&e))?;
     let program = format!("(() => {{\n\"use strict\";\n{}}})();\n", PROGRAM.concat());
     let parts = PageParts { style: STYLE, library: library(), program: &program };
+    let title = escape(&strings::cut(page.title));
     let mut head = String::new();
-    parts.head(&mut head, page);
+    parts.head(&mut head, &title, page.mark);
     let mut scripts = String::new();
     parts.scripts(&mut scripts, &data);
     let fill: [(&str, String); 11] = [
         ("head", head),
-        ("title", escape(&strings::cut(page.title))),
+        ("title", title),
         ("about", escape(&words::about(&portion.source))),
         ("left-out", [left_out(portion), off_road(portion)].concat()),
         ("overview", overview::figure(portion)),
@@ -95,20 +94,16 @@ fn left_out(portion: &Portion) -> String {
     if portion.left_out.is_empty() {
         return String::new();
     }
-    let group = |group: RoadGroup| words::group(group);
     let all: Vec<String> = portion
         .left_out
         .iter()
-        .map(|left| format!("{} ({} segments, {:.0} km)", group(left.group), left.segments, left.km))
+        .map(|left| format!("{} ({} segments, {:.0} km)", words::group(left.group), left.segments, left.km))
         .collect();
-    let mut out = String::new();
-    let _ = write!(
-        out,
+    format!(
         "<p class=\"warn\"><b>Not on this map:</b> {}. There are too many roads for one page; ask for a smaller part to see them. Their \
          worst outages are numbered all the same.</p>",
         escape(&all.join("; "))
-    );
-    out
+    )
 }
 
 /// Track without a road, said first: what is not known is not clear.
@@ -124,16 +119,9 @@ fn off_road(portion: &Portion) -> String {
 }
 
 fn cautions(portion: &Portion) -> impl Iterator<Item = Caution> {
-    let mut all: Vec<Caution> = Caution::ROAD.into_iter().chain(Caution::STOPS).collect();
-    if portion.stops.is_empty() {
-        all.retain(|c| Caution::ROAD.contains(c));
-    }
-    let mut told = Vec::new();
-    all.into_iter().filter(move |c| {
-        let new = !told.contains(c);
-        told.push(*c);
-        new
-    })
+    let has_stops = !portion.stops.is_empty();
+    let of_stops = Caution::STOPS.into_iter().filter(move |c| has_stops && !Caution::ROAD.contains(c));
+    Caution::ROAD.into_iter().chain(of_stops)
 }
 
 #[cfg(test)]

@@ -2,7 +2,6 @@
 use std::fmt::Write;
 
 use super::lists;
-use crate::ask::corridor::numbered_outages;
 use crate::ask::portion::Portion;
 use crate::base::geodesy::Position;
 use crate::base::markup::escape;
@@ -14,7 +13,6 @@ use crate::report::drawing::frame::{Frame, WIDTH, Xy};
 use crate::report::drawing::furniture;
 use crate::report::drawing::labels::{Labels, Shape};
 use crate::report::drawing::lines::{clipped, path, simplified};
-use crate::report::words::WORST;
 
 /// Points of all roads of the drawing; the least roads are left out first.
 const MOST_POINTS: usize = 30_000;
@@ -134,8 +132,7 @@ fn signs(out: &mut String, frame: &Frame, portion: &Portion, labels: &mut Labels
     let middle = |line: &[Position]| line.get(line.len() / 2).map(|at| frame.place(*at));
     let inside = |(x, y): &Xy| (0.0..=WIDTH).contains(x) && (0.0..=frame.height).contains(y);
     if let Some(trip) = &portion.trip {
-        for (number, nth) in (1..).zip(numbered_outages(&trip.outages, WORST)) {
-            let o = &trip.outages[nth];
+        for (number, o) in (1..).zip(lists::of_drive(trip)) {
             if let Some(at) = middle(&trip.pieces[(o.first + o.end) / 2].line) {
                 labels.put(out, at, &format!("{number}"), Shape::Circle, &lists::driven_title(o));
             }

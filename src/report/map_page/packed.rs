@@ -7,11 +7,11 @@ use base64::engine::general_purpose::STANDARD;
 use flate2::Compression;
 use flate2::write::DeflateEncoder;
 
-use crate::base::geodesy::Position;
+use crate::base::geodesy::{Position, unwrapped_deg};
 use crate::report::drawing::lines::simplified;
 
 /// Places are kept to 1e-5 degrees, about a metre: a page shows no more.
-const E7_PER_STEP: f64 = 100.0;
+const STEPS_PER_DEG: f64 = 1e5;
 /// Deviation of drawn lines, degrees of latitude: about a metre.
 const TOLERANCE_DEG: f64 = 1e-5;
 
@@ -21,26 +21,20 @@ pub(super) struct PackedLines {
     bytes: Vec<u8>,
     last: (i64, i64),
     /// Longitudes are at most half around the globe from this one.
-    from_e7: i32,
-}
-
-/// A longitude without a jump, 1e-7 degrees: at most half around the globe from another.
-pub(super) fn run_on_e7(lon_e7: i32, from_e7: i32) -> f64 {
-    let away = f64::from(lon_e7) - f64::from(from_e7);
-    f64::from(from_e7) + away - (away / 3.6e9).round() * 3.6e9
+    from_deg: f64,
 }
 
 impl PackedLines {
     /// None yet; longitudes are counted from one.
-    pub fn new(from_e7: i32) -> Self {
-        Self { bytes: Vec::new(), last: (0, 0), from_e7 }
+    pub fn new(from_deg: f64) -> Self {
+        Self { bytes: Vec::new(), last: (0, 0), from_deg }
     }
     /// Adds a line; one of the antimeridian runs on beyond 180 degrees.
     pub fn line(&mut self, line: &[Position]) {
-        let line = simple(line, self.from_e7);
+        let line = simple(line, self.from_deg);
         self.number(line.len() as u64);
-        for (lon_e7, lat_e7) in line {
-            let at = ((lon_e7 / E7_PER_STEP).round() as i64, (lat_e7 / E7_PER_STEP).round() as i64);
+        for (lon_deg, lat_deg) in line {
+            let at = ((lon_deg * STEPS_PER_DEG).round() as i64, (lat_deg * STEPS_PER_DEG).round() as i64);
             self.step(at.0 - self.last.0);
             self.step(at.1 - self.last.1);
             self.last = at;
@@ -67,13 +61,13 @@ impl PackedLines {
     }
 }
 
-/// A line with fewer points, 1e-7 degrees, without a jump at the antimeridian.
-fn simple(line: &[Position], from_e7: i32) -> Vec<(f64, f64)> {
+/// A line with fewer points, degrees, without a jump at the antimeridian.
+fn simple(line: &[Position], from_deg: f64) -> Vec<(f64, f64)> {
     let Some(first) = line.first() else { return Vec::new() };
     let narrow = first.lat_deg().to_radians().cos().max(0.01);
     let flat: Vec<(f64, f64)> =
-        line.iter().map(|p| (run_on_e7(p.lon_e7, from_e7) * narrow, f64::from(p.lat_e7))).collect();
-    simplified(&flat, TOLERANCE_DEG * 1e7).into_iter().map(|(x, y)| (x / narrow, y)).collect()
+        line.iter().map(|p| (unwrapped_deg(from_deg, p.lon_deg()) * narrow, p.lat_deg())).collect();
+    simplified(&flat, TOLERANCE_DEG).into_iter().map(|(x, y)| (x / narrow, y)).collect()
 }
 
 /// Bytes compressed (RFC 1951) and written as text (RFC 4648).
@@ -96,7 +90,7 @@ mod tests {
 
     #[test]
     fn steps_are_written_as_told() {
-        let mut lines = PackedLines::new(0);
+        let mut lines = PackedLines::new(0.0);
         lines.line(&[at(0.000_01, -0.000_01), at(0.001, 0.0)]);
         // By hand: two points; +1 is 2, -1 is 1; then +99 is 198 = 0x46 | 1 << 7, +1 is 2.
         assert_eq!(lines.bytes(), [2, 2, 1, 0xC6, 0x01, 2]);
@@ -104,8 +98,8 @@ mod tests {
 
     #[test]
     fn a_line_over_the_antimeridian_runs_on() {
-        let line = simple(&[at(179.999, 10.0), at(-179.999, 10.0)], 1_799_000_000);
-        assert!((line[1].0 - line[0].0 - 20_000.0).abs() < 1.0, "{line:?}");
+        let line = simple(&[at(179.999, 10.0), at(-179.999, 10.0)], 179.9);
+        assert!((line[1].0 - line[0].0 - 0.002).abs() < 1e-7, "{line:?}");
     }
 
     #[test]

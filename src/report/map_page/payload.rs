@@ -4,16 +4,15 @@ use serde::Serialize;
 use super::columns::{RoadColumns, StopColumns, place, shown_tenths, tenths};
 use super::lists;
 use super::model::MapPage;
-use super::packed::{PackedLines, run_on_e7, text_of};
+use super::packed::{PackedLines, text_of};
 use super::strings::PageStrings;
 use super::words::{self, PageWords};
-use crate::ask::corridor::{Corridor, numbered_outages};
+use crate::ask::corridor::{Corridor, DrivenOutage};
 use crate::ask::portion::Portion;
-use crate::base::geodesy::Position;
+use crate::base::geodesy::{Position, unwrapped_deg};
 use crate::base::ramp::{hex, look, look_at_night};
 use crate::base::words::{Cause, Evidence, Highway, Rating};
 use crate::layer::{RoadGroup, WIDTH_BY_SCALE, rating_width_mm};
-use crate::report::words::WORST;
 
 /// Everything but lines.
 #[derive(Serialize)]
@@ -25,7 +24,8 @@ struct Payload {
     roads: RoadColumns,
     stops: StopColumns,
     places: PlaceColumns,
-    outages: OutageColumns,
+    /// What the numbered outages are called; those of the drive where the page is made for one.
+    outages: Vec<i64>,
     /// How many lines of each kind follow, in this order: roads, stops, places, outages, water lines, pieces of the drive, gaps
     /// of the drive. Then come the rings of water.
     lines: [usize; 7],
@@ -79,13 +79,6 @@ struct PlaceColumns {
     rank: Vec<i64>,
 }
 
-/// Numbered outages; of the drive where the page is made for one.
-#[derive(Default, Serialize)]
-struct OutageColumns {
-    rating: Vec<u8>,
-    title: Vec<i64>,
-}
-
 /// The drive.
 #[derive(Default, Serialize)]
 struct TripColumns {
@@ -106,7 +99,7 @@ struct TripColumns {
 /// The text that the page holds.
 pub(super) fn packed(page: &MapPage) -> Result<String, String> {
     let portion = page.portion;
-    let (mut strings, mut lines) = (PageStrings::default(), PackedLines::new(reference_e7(portion)));
+    let (mut strings, mut lines) = (PageStrings::default(), PackedLines::new(reference_deg(portion)));
     let mut roads = RoadColumns::default();
     for segment in &portion.segments {
         roads.add(segment, &mut strings);
@@ -125,13 +118,10 @@ pub(super) fn packed(page: &MapPage) -> Result<String, String> {
         places.rank.push(i64::from(named.rank));
         lines.place(named.at);
     }
-    let mut outages = OutageColumns::default();
-    let of_trip = portion.trip.as_ref().map(|trip| of_trip(trip, &mut strings));
-    let numbered = numbered(page, of_trip.as_ref());
-    for (rating, title, line) in &numbered {
-        outages.rating.push(rating.code());
-        outages.title.push(strings.number(Some(title)));
-        lines.line(line);
+    let mut outages = Vec::new();
+    for (title, line) in numbered(portion) {
+        outages.push(strings.number(Some(&title)));
+        lines.line(&line);
     }
     portion.ground_lines.iter().for_each(|shore| lines.line(&shore.line));
     let pieces = portion.trip.as_ref().map_or(&[][..], |trip| &trip.pieces);
@@ -151,7 +141,7 @@ pub(super) fn packed(page: &MapPage) -> Result<String, String> {
             portion.segments.len(),
             portion.stops.len(),
             portion.places.len(),
-            numbered.len(),
+            outages.len(),
             portion.ground_lines.len(),
             pieces.len(),
             gaps.len(),
@@ -162,9 +152,9 @@ pub(super) fn packed(page: &MapPage) -> Result<String, String> {
         outages,
         rings,
         shores: portion.ground_lines.iter().map(|shore| shore.kind.name()).collect(),
-        trip: of_trip,
+        trip: portion.trip.as_ref().map(|trip| of_trip(trip, &mut strings)),
         left_out_km: portion.left_out.iter().map(|left| left.km).sum(),
-        around_deg: around(page),
+        around_deg: around(portion),
         strings: strings.all(),
     };
     let json = serde_json::to_vec(&payload).map_err(|e| e.to_string())?;
@@ -178,27 +168,18 @@ fn gap_line(gap: &crate::ask::corridor::Gap) -> [Position; 2] {
 }
 
 /// Outages with numbers, from 1: the worst of the drive in the order driven, else those of the region.
-fn numbered(page: &MapPage, of_trip: Option<&TripColumns>) -> Vec<(Rating, String, Vec<Position>)> {
-    let portion = page.portion;
-    match (&portion.trip, of_trip) {
-        (Some(trip), Some(columns)) => columns
-            .outages
-            .iter()
-            .filter_map(|[first, end]| trip.outages.iter().find(|o| o.first == *first && o.end == *end))
-            .map(|o| {
-                let line = trip.pieces[o.first..o.end].iter().flat_map(|p| p.line.iter().copied()).collect();
-                (o.rating, lists::driven_title(o), line)
-            })
-            .collect(),
-        _ => portion.outages.iter().map(|o| (o.rating, lists::title(o), o.line.clone())).collect(),
-    }
+fn numbered(portion: &Portion) -> Vec<(String, Vec<Position>)> {
+    let Some(trip) = &portion.trip else {
+        return portion.outages.iter().map(|o| (lists::title(o), o.line.clone())).collect();
+    };
+    let line = |o: &DrivenOutage| trip.pieces[o.first..o.end].iter().flat_map(|p| p.line.iter().copied()).collect();
+    lists::of_drive(trip).map(|o| (lists::driven_title(o), line(o))).collect()
 }
 
 fn of_trip(trip: &Corridor, strings: &mut PageStrings) -> TripColumns {
-    let worst: Vec<_> = numbered_outages(&trip.outages, WORST).into_iter().map(|nth| &trip.outages[nth]).collect();
     let mut columns = TripColumns {
-        outages: worst.iter().map(|o| [o.first, o.end]).collect(),
-        outage_p95_ds: worst.iter().map(|o| shown_tenths(o.outage_p95_s)).collect(),
+        outages: lists::of_drive(trip).map(|o| [o.first, o.end]).collect(),
+        outage_p95_ds: lists::of_drive(trip).map(|o| shown_tenths(o.outage_p95_s)).collect(),
         ..TripColumns::default()
     };
     for piece in &trip.pieces {
@@ -216,21 +197,20 @@ fn of_trip(trip: &Corridor, strings: &mut PageStrings) -> TripColumns {
 }
 
 /// What the page opens at: the drive, else all roads.
-fn around(page: &MapPage) -> [f64; 4] {
-    let portion = page.portion;
+fn around(portion: &Portion) -> [f64; 4] {
     let all: Vec<Position> = match &portion.trip {
         Some(trip) => trip.pieces.iter().flat_map(|p| p.line.iter().copied()).collect(),
         None => portion.segments.iter().flat_map(|s| s.line.iter().copied()).collect(),
     };
-    let from_e7 = reference_e7(portion);
+    let from_deg = reference_deg(portion);
     let start = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
     all.iter().fold(start, |[west, south, east, north], at| {
-        let (lon, lat) = (run_on_e7(at.lon_e7, from_e7) / 1e7, at.lat_deg());
+        let (lon, lat) = (unwrapped_deg(from_deg, at.lon_deg()), at.lat_deg());
         [west.min(lon), south.min(lat), east.max(lon), north.max(lat)]
     })
 }
 
 /// The longitude that all others of the page are counted from, so that a part over 180 degrees stays in one piece.
-fn reference_e7(portion: &Portion) -> i32 {
-    portion.segments.first().and_then(|s| s.line.first()).map_or(0, |at| at.lon_e7)
+fn reference_deg(portion: &Portion) -> f64 {
+    portion.segments.first().and_then(|s| s.line.first()).map_or(0.0, |at| at.lon_deg())
 }

@@ -6,7 +6,7 @@ use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
 
 use super::library::LIBRARY_LICENCE;
-use super::model::MapPage;
+use crate::base::hex::hexadecimal;
 use crate::base::markup::escape;
 use crate::layer::model::BuildRecord;
 
@@ -23,8 +23,8 @@ pub(super) struct PageParts<'a> {
 }
 
 impl PageParts<'_> {
-    /// The head: the policy names the parts by their sums, so that nothing else runs even if a text had slipped through.
-    pub fn head(&self, out: &mut String, page: &MapPage) {
+    /// The head, with an escaped title: the policy names the parts by their sums, so that nothing else runs even if a text had slipped through.
+    pub fn head(&self, out: &mut String, title: &str, mark: &str) {
         let sum = |text: &str| format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text.as_bytes())));
         // The library starts its workers from itself; pictures it draws are data.
         let _ = write!(
@@ -37,8 +37,8 @@ impl PageParts<'_> {
             sum(self.library),
             sum(self.program),
             sum(self.style),
-            escape(page.mark),
-            escape(&super::strings::cut(page.title)),
+            escape(mark),
+            title,
             self.style,
         );
     }
@@ -58,11 +58,7 @@ impl PageParts<'_> {
 pub fn layer_mark(record: &BuildRecord) -> String {
     // A record that cannot be written was never read.
     let text = serde_json::to_vec(record).unwrap_or_default();
-    let mut mark = String::with_capacity(MARK_DIGITS);
-    for byte in Sha256::digest(&text).iter().take(MARK_DIGITS / 2) {
-        let _ = write!(mark, "{byte:02x}");
-    }
-    mark
+    hexadecimal(&Sha256::digest(&text)[..MARK_DIGITS / 2])
 }
 
 /// Whether the beginning of a file is that of a map page of a layer.

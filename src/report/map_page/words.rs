@@ -7,7 +7,7 @@ use crate::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, Overhang, Rating, Roofed, StopAccess, StopKind, TerrainEvidence, Words,
 };
 use crate::layer::RoadGroup;
-use crate::report::words::ROSE;
+use crate::report::words::{WINDS, data_of};
 
 /// Words by the numbers of columns.
 #[derive(Debug, Serialize)]
@@ -24,7 +24,7 @@ pub(super) struct PageWords {
     codes: PageCodes,
     access: Vec<&'static str>,
     roofs: Vec<&'static str>,
-    rose: [&'static str; 8],
+    winds: [&'static str; 8],
 }
 
 impl PageWords {
@@ -43,7 +43,7 @@ impl PageWords {
             codes: PageCodes::all(),
             access: StopAccess::ALL.iter().map(|a| access(*a)).collect(),
             roofs: Roofed::ALL.iter().map(|r| roof(*r)).collect(),
-            rose: ROSE,
+            winds: WINDS,
         }
     }
 }
@@ -171,12 +171,7 @@ pub const fn group(group: RoadGroup) -> &'static str {
 /// Date and credit of the map data, and what it was rated for.
 pub(super) fn about(source: &Source) -> String {
     let profile = &source.profile;
-    let of = match &source.data_of[..] {
-        [] => "Map data without a date".to_owned(),
-        dates => {
-            format!("Map data of {}", dates.iter().map(|d| d.get(..10).unwrap_or(d)).collect::<Vec<_>>().join(", "))
-        }
-    };
+    let of = data_of(source);
     format!(
         "{of}. Rated for a panel {:.1} m above the road that scans {:.0}° to every side, in a vehicle {:.2} m high.",
         profile.vehicle.antenna_height_m, profile.terminal.scan_half_angle_deg, profile.vehicle.vehicle_height_m

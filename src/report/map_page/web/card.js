@@ -61,7 +61,7 @@ class Card {
     const [a, b] = [line[0], line[line.length - 1]];
     // One that comes back leads where its first step does.
     const [c, d] = a[0] === b[0] && a[1] === b[1] ? [line[1], line[line.length - 2]] : [b, a];
-    const towards = { forward: wind(words.rose, bearing(a, c)), backward: wind(words.rose, bearing(b, d)) };
+    const towards = { forward: wind(words.winds, bearing(a, c)), backward: wind(words.winds, bearing(b, d)) };
     const cell = (of) => directions.map((way) => element("td", {}, of(roads[way], way)));
     const row = (head, of) => element("tr", {}, element("th", { scope: "row" }, head), cell(of));
     const rating = (code) => element("span", { class: `sign rating-${code}` }, words.ratings[code]);
@@ -132,7 +132,7 @@ class Card {
     const roofless = stops.roof[i] === words.codes.roof_unknown ? " if there is no roof" : "";
     const best =
       away > 0 && stops.best_percent[i] > stops.open_percent[i]
-        ? `On a stand ${away} m to the ${wind(words.rose, stops.best_bearing_deg[i])}: ${stops.best_percent[i]} % of the usable sky is open.`
+        ? `On a stand ${away} m to the ${wind(words.winds, stops.best_bearing_deg[i])}: ${stops.best_percent[i]} % of the usable sky is open.`
         : "No better place for the panel within reach of its cable.";
     const place = `${at[1].toFixed(5)},${at[0].toFixed(5)}`;
     this.show(
@@ -151,7 +151,7 @@ class Card {
     const place = `${middle[1].toFixed(5)},${middle[0].toFixed(5)}`;
     this.show(
       element("h2", {}, `Outage ${number}`),
-      element("p", {}, this.data.text(this.data.outages.title[number - 1]), "."),
+      element("p", {}, this.data.text(this.data.outages[number - 1]), "."),
       element("p", { class: "small" }, `${this.nearTown(middle)}`, element("a", { href: `geo:${place}` }, place)),
     );
   }
@@ -161,6 +161,6 @@ class Card {
     if (number < 0) return "";
     const name = this.data.text(this.data.places.name[number]);
     if (metres < 300) return `At ${name}, `;
-    return `${spokenMetres(metres)} ${wind(this.data.words.rose, bearing(this.data.lines.places[number], at))} of ${name}, `;
+    return `${spokenMetres(metres)} ${wind(this.data.words.winds, bearing(this.data.lines.places[number], at))} of ${name}, `;
   }
 }

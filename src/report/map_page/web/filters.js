@@ -46,7 +46,7 @@ class Filters {
     document.getElementById("overview").append(copyOf(legend));
     legend.querySelectorAll("li").forEach((item) => {
       const rating = Number(item.dataset.rating);
-      const label = element("label", {}, this.box_("rating", rating, true), ...item.childNodes);
+      const label = element("label", {}, this.checkbox("rating", rating), ...item.childNodes);
       item.replaceChildren(label);
     });
     const used = (column) => [...new Set(column)].sort((a, b) => a - b);
@@ -57,7 +57,7 @@ class Filters {
         "details",
         {},
         element("summary", {}, title),
-        element("div", { class: "boxes" }, values.map((value) => element("label", {}, this.box_(set, value, true), name(value)))),
+        element("div", { class: "boxes" }, values.map((value) => element("label", {}, this.checkbox(set, value), name(value)))),
       );
     };
     const kinds = used(this.data.stops.kind);
@@ -69,7 +69,7 @@ class Filters {
           element(
             "div",
             { class: "boxes" },
-            kinds.map((kind) => element("label", {}, this.box_("stop", kind, true), `${words.letters[kind]} ${words.stops[kind]}`)),
+            kinds.map((kind) => element("label", {}, this.checkbox("stop", kind), `${words.letters[kind]} ${words.stops[kind]}`)),
             element("label", {}, element("input", { type: "checkbox", onchange: (e) => this.set(() => (this.openOnly = e.target.checked)) }), "only those known to have no roof"),
           ),
           element("p", { class: "small" }, "A bar above the letter is a roof, a broken bar one that is not known. White: nearly all of the sky is open; grey: more than half; black: less. A stroke across: private."),
@@ -93,10 +93,10 @@ class Filters {
     this.box.hidden = false;
     this.tell();
   }
-  box_(set, value, on) {
+  checkbox(set, value) {
     return element("input", {
       type: "checkbox",
-      checked: on,
+      checked: true,
       "data-set": set,
       "data-value": value,
       onchange: (e) => this.set(() => (e.target.checked ? this.off[set].delete(value) : this.off[set].add(value))),

@@ -6,6 +6,10 @@ const GREY = "#8c8c8c";
 /** Groups of roads, the least first, so that greater ones lie on top. */
 const GROUPS_UPWARDS = [3, 2, 1, 0];
 const BOARDED = 4;
+/** Scales from which tracks, dashes of bad ratings and dots of what is not known are drawn: farther out they fill the lines. */
+const TRACKS_FROM = 60000;
+const DASHES_FROM = 150000;
+const DOTS_FROM = 60000;
 
 /** Features of all roads. */
 function roadFeatures(data) {
@@ -51,16 +55,15 @@ function sourcesOf(data) {
   const stops = data.lines.stops.map((at, i) =>
     pointFeature(at, { i, k: data.stops.kind[i], roof: data.stops.roof[i], a: data.stops.access[i], icon: stopIcon(data, i) }),
   );
-  const places = data.lines.places.map((at, i) =>
-    pointFeature(at, namedFeature(data, i)),
-  );
-  const pieces = data.lines.pieces.map((line, i) => lineFeature(line, {
-      i,
+  const places = data.lines.places.map((at, i) => pointFeature(at, namedFeature(data, i)));
+  const pieces = data.lines.pieces.map((line, i) =>
+    lineFeature(line, {
       likely: data.trip.likely[i],
       best: data.trip.best[i],
       worst: data.trip.worst[i] < 0 ? UNKNOWN : data.trip.worst[i],
       e: data.trip.evidence[i],
-    }));
+    }),
+  );
   return {
     water: geojson(water, { maxzoom: 12 }),
     shores: geojson(data.lines.shores.map((line, i) => lineFeature(line, { kind: data.shores[i] })), { maxzoom: 12 }),
@@ -141,14 +144,14 @@ function layersOf(data, state) {
   const shown = state.shown;
   for (const group of GROUPS_UPWARDS) {
     const times = looks.group_width[group];
-    const road = (id, filter, paint, more) => ({
+    const road = (id, filter, paint, more, scale) => ({
       id: `${id}-${group}`,
       type: "line",
       source: "roads",
-      // Twice as far as in a GIS: a page has no other map below.
-      minzoom: from(Math.max(60000, looks.group_from_scale[group])),
+      // Tracks twice as far out as in a GIS: a page has no other map below.
+      minzoom: from(Math.min(scale ?? Infinity, Math.max(TRACKS_FROM, looks.group_from_scale[group]))),
       filter: ["all", ["==", ["get", "g"], group], shown, filter],
-      layout: { "line-cap": id === "dotted" ? "round" : "butt", "line-join": "round", ...more },
+      layout: { "line-join": "round", ...more },
       paint,
     });
     layers.push(
@@ -156,15 +159,11 @@ function layersOf(data, state) {
       road("road", true, { "line-color": colour, "line-width": width(times), "line-opacity": dim }, { "line-sort-key": rating, "line-cap": "round" }),
     );
     if (group < 3) {
-      const dash = (id, of, dashes) =>
-        road(id, ["all", ["==", rating, of], ["==", ["get", "h"], 0]], {
-          "line-color": ground.hollow,
-          "line-width": width(times * 0.3),
-          "line-dasharray": dashes,
-          "line-opacity": dim,
-        });
+      const dash = (id, of, dashes) => {
+        const paint = { "line-color": ground.hollow, "line-width": width(times * 0.3), "line-dasharray": dashes, "line-opacity": dim };
+        return road(id, ["all", ["==", rating, of], ["==", ["get", "h"], 0]], paint, {}, DASHES_FROM);
+      };
       layers.push(dash("drops", 3, [5, 3]), dash("dark", 4, [1.6, 2.6]));
-      layers.slice(-2).forEach((layer) => (layer.minzoom = Math.max(layer.minzoom, from(150000))));
     }
     layers.push(
       road("hollow", ["==", ["get", "h"], 1], { "line-color": ground.hollow, "line-width": width(times * 0.45), "line-opacity": dim }),
@@ -172,10 +171,10 @@ function layersOf(data, state) {
         "dotted",
         ["==", ["get", "e"], data.words.codes.evidence_unknown],
         { "line-color": ground.ink, "line-width": 1.5, "line-dasharray": [0, 4.5], "line-opacity": dim },
-        {},
+        { "line-cap": "round" },
+        DOTS_FROM,
       ),
     );
-    layers.find((l) => l.id === `dotted-${group}`).minzoom = from(60000);
   }
   const boarded = (id, ferry, px, dashes) => ({
     id,

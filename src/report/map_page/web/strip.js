@@ -175,7 +175,7 @@ class Strip {
     });
     this.numbers(svg);
     this.unknownSpans(svg);
-    gapPlaces(this.data).forEach((metres) => svg.append(drawn("text", { class: "gap", x: this.x(metres), y: 61 }, "?")));
+    this.gapPlaces().forEach((metres) => svg.append(drawn("text", { class: "gap", x: this.x(metres), y: 61 }, "?")));
     const step = [1, 2, 5, 10, 20, 50, 100, 200, 500].find((km) => (this.total / 1000 / km) * 46 < this.wide) ?? 1000;
     for (let km = 0; km * 1000 <= this.total; km += step) {
       const x = this.x(km * 1000);
@@ -185,6 +185,15 @@ class Strip {
     svg.append(this.hand);
     this.hand.setAttribute("transform", `translate(${this.x(this.at).toFixed(1)} 0)`);
     this.window();
+  }
+  /** Where, in metres of the drive, stretches of track without a road begin: at the end of the piece before. */
+  gapPlaces() {
+    const { lines, trip } = this.data;
+    const ends = lines.pieces.map((line) => line[line.length - 1]);
+    return lines.gaps.map((gap) => {
+      const { number } = nearestPlace(ends, gap[0]);
+      return this.begins[number] + trip.length_dm[number] / 10;
+    });
   }
   /** Dots where it may be worse. */
   unknownSpans(svg) {
@@ -220,16 +229,4 @@ class Strip {
     this.shade.setAttribute("x", from < to ? this.x(from).toFixed(1) : 0);
     this.shade.setAttribute("width", from < to ? (this.x(to) - this.x(from)).toFixed(1) : 0);
   }
-}
-
-/** Where, in metres of the drive, stretches of track without a road begin. */
-function gapPlaces(data) {
-  const ends = data.lines.pieces.map((line) => line[line.length - 1]);
-  const begins = [];
-  let metres = 0;
-  for (const dm of data.trip.length_dm) {
-    metres += dm / 10;
-    begins.push(metres);
-  }
-  return data.lines.gaps.map((gap) => begins[nearestPlace(ends, gap[0]).number] ?? 0);
 }

@@ -23,11 +23,9 @@ function bearing(a, b) {
   return (Math.atan2(x, b[1] - a[1]) / rad + 360) % 360;
 }
 
-const WINDS = { N: "north", NE: "north-east", E: "east", SE: "south-east", S: "south", SW: "south-west", W: "west", NW: "north-west" };
-
-/** `north-east`, by the rose of the page. */
-function wind(rose, degrees) {
-  return WINDS[rose[Math.round(degrees / 45) % 8]];
+/** `north-east`, by the winds of the page. */
+function wind(winds, degrees) {
+  return winds[Math.round(degrees / 45) % 8];
 }
 
 /** Text as it is looked for: without case and marks. */
