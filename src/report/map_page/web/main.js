@@ -17,6 +17,13 @@ function failed(why, error) {
   document.documentElement.dataset.ready = "list";
 }
 
+/** The map in place of the drawing; also where it comes after all. */
+function onStage() {
+  document.getElementById("stage").hidden = false;
+  document.documentElement.classList.add("mapped");
+  document.getElementById("why").hidden = true;
+}
+
 /** Says by day or by night, by choice kept for this visit. */
 function theme(changed) {
   const button = document.getElementById("theme");
@@ -170,8 +177,7 @@ function colours(data) {
 
 /** The map, with everything beside it. */
 function mapped(data, filters, card) {
-  document.getElementById("stage").hidden = false;
-  document.documentElement.classList.add("mapped");
+  onStage();
   document.getElementById("credit").textContent = data.credit;
   const state = () => ({ night: isNight(), trip: !!data.trip, ...filters.state() });
   // Before the map, which must know how much room it has.
@@ -199,6 +205,7 @@ function mapped(data, filters, card) {
   const late = setTimeout(() => failed("The map could not be drawn.", "nothing drawn"), PATIENCE_MS);
   view.map.once("idle", () => {
     clearTimeout(late);
+    onStage();
     stops();
     document.documentElement.dataset.ready = "map";
   });
