@@ -5,11 +5,11 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use super::people::{self, People};
-use super::plan::{Departure, Driving, Kind, Rules, Stopping, Worth};
+use super::plan::{Departure, Driving, Kind, Nights, Rules, SAFE_RISK, Stopping, Worth};
 use crate::base::caution::{Caution, on_terminal};
 use crate::base::error::Result;
 use crate::base::settings::Mark::{Assumed, CommonPractice, Published};
-use crate::base::settings::{Conflict, Given, Key, Keys, as_table, named, number, time, whole, word};
+use crate::base::settings::{Conflict, Given, Key, Keys, as_table, flag, named, number, time, whole, word};
 use crate::budget::{self, BudgetSettings};
 
 /// Everything a trip file may hold; what is left out keeps its starting value.
@@ -22,6 +22,8 @@ pub struct Settings {
     pub departure: Departure,
     /// Where and how one stops.
     pub stopping: Stopping,
+    /// Where the nights between two days are spent.
+    pub nights: Nights,
     /// What things are worth against each other.
     pub worth: Worth,
     /// Kinds of meetings.
@@ -39,13 +41,15 @@ pub struct Settings {
 pub struct Meetings {
     /// Kind of meetings about which nothing else is said.
     pub default: Kind,
+    /// Highest risk at which one counts as safe.
+    pub safe_risk: f64,
     /// Kind by a category, or by words of the title; letter case does not matter.
     pub kinds: BTreeMap<String, Kind>,
 }
 
 impl Default for Meetings {
     fn default() -> Self {
-        Self { default: Kind::Casual, kinds: BTreeMap::new() }
+        Self { default: Kind::Casual, safe_risk: SAFE_RISK, kinds: BTreeMap::new() }
     }
 }
 
@@ -111,6 +115,7 @@ impl Settings {
             departure: self.departure.clone(),
             stopping: self.stopping.clone(),
             worth: self.worth.clone(),
+            safe_risk: self.meetings.safe_risk,
             crew: self.people.traveller.clone(),
         }
     }
@@ -218,6 +223,25 @@ pub(crate) const KEYS: &[Key] = &[
         "",
         "most places compared; of more, the best are kept, spread along the road",
     ),
+    flag("nights.parking", Assumed, "car parks count as places for the night; signs and local law decide"),
+    number("nights.least_open", Assumed, 0.0, 1.0, "", "smallest share of open sky at the panel for a good night"),
+    number("nights.look_km", Assumed, 0.0, 50.0, "km", "better places than a poor one are looked for this far from it"),
+    number(
+        "nights.look_back_min",
+        Assumed,
+        10.0,
+        600.0,
+        "min",
+        "a day without an end of its own ends within this time before its hours of driving do",
+    ),
+    number(
+        "nights.closed_sky_min",
+        Assumed,
+        0.0,
+        100_000.0,
+        "min",
+        "cost of a night under a closed sky, in minutes; a clearer one costs its share",
+    ),
     number(
         "worth.must_not_drop_min",
         Assumed,
@@ -239,6 +263,7 @@ pub(crate) const KEYS: &[Key] = &[
     number("worth.stop_min", Assumed, 0.0, 1_000.0, "min", "cost of each minute of stopping"),
     number("worth.each_stop_min", Assumed, 0.0, 1_000.0, "min", "cost of each stop, besides its minutes"),
     word("meetings.default", Assumed, Kind::NAMES, "kind of a meeting where nothing else gives it"),
+    number("meetings.safe_risk", Assumed, 0.0, 1.0, "", "a meeting with a higher risk than this is called not safe"),
     named("meetings.kinds", Assumed, Kind::NAMES, "kind of a meeting by its category or by words in its title")
         .sample("{ \"words or category\" = \"casual\" }"),
 ];

@@ -162,6 +162,21 @@ pub fn distance_m(a: Position, b: Position) -> f64 {
     plane.to_plane(a).distance_m(plane.to_plane(b))
 }
 
+/// The position at a distance along a line, metres; its last one beyond the end, nothing where there is none.
+pub fn along(line: &[Position], at_m: f64) -> Option<Position> {
+    let mut done_m = 0.0;
+    for pair in line.windows(2) {
+        let step_m = distance_m(pair[0], pair[1]);
+        if step_m > 0.0 && done_m + step_m >= at_m {
+            let plane = LocalPlane::at_position(pair[0]);
+            let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
+            return Some(plane.to_position(a.towards(b, ((at_m - done_m) / step_m).clamp(0.0, 1.0))));
+        }
+        done_m += step_m;
+    }
+    line.last().copied()
+}
+
 /// Length of a line of positions, metres.
 pub fn length_m(line: &[Position]) -> f64 {
     line.windows(2).map(|w| distance_m(w[0], w[1])).sum()

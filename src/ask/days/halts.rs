@@ -5,12 +5,12 @@ use crate::ask::corridor::Corridor;
 use crate::ask::plan::{Halt, Stopping};
 use crate::ask::stops::{StopNear, beside, near};
 use crate::base::error::Result;
-use crate::base::words::{Direction, RoadClass, StandsOn, StopKind, Words};
+use crate::base::words::{Direction, Highway, RoadClass, StandsOn, StopKind, Words};
 use crate::layer::Layer;
 use crate::layer::model::SegmentRow;
 
 /// Places where the night may be spent.
-const OVERNIGHT: [StopKind; 3] = [StopKind::CampSite, StopKind::CampPitch, StopKind::CaravanSite];
+pub(super) const OVERNIGHT: [StopKind; 3] = [StopKind::CampSite, StopKind::CampPitch, StopKind::CaravanSite];
 /// Places of a motorway, which its ramps lead to.
 const OF_MOTORWAYS: [StopKind; 2] = [StopKind::Services, StopKind::RestArea];
 /// Roads that may be divided, so that their other side is out of reach.
@@ -54,14 +54,23 @@ fn reached(kind: StopKind, left: Option<&SegmentRow>, beside: Option<&SegmentRow
 }
 
 /// A plan halts at places where a vehicle may stand: a viewpoint only where the map has parking at it.
-fn may_halt(stop: &StopNear) -> bool {
+pub(super) fn may_halt(stop: &StopNear) -> bool {
     stop.may_stop && (stop.kind != StopKind::Viewpoint || stop.stands_on == StandsOn::Aisle)
 }
 
-fn halt(stop: &StopNear) -> Halt {
+/// What a place without a name is called: `parking near Quay Road`, `parking near a track`.
+fn unnamed(stop: &StopNear) -> String {
+    let class = Highway::parse(&stop.road).map(|class| class.phrase());
+    let article = |road: &str| if road.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+    let road = class.map_or_else(|| stop.road.clone(), |road| format!("{} {road}", article(&road)));
+    format!("{} near {road}", stop.kind.spoken())
+}
+
+/// As a plan halts there.
+pub(super) fn halt(stop: &StopNear) -> Halt {
     Halt {
         stop_id: stop.stop_id,
-        name: stop.name.clone().unwrap_or_else(|| format!("{} near {}", stop.kind.spoken(), stop.road)),
+        name: stop.name.clone().unwrap_or_else(|| unnamed(stop)),
         kind: stop.kind,
         lon_deg: stop.lon_deg,
         lat_deg: stop.lat_deg,
@@ -82,7 +91,7 @@ fn halt(stop: &StopNear) -> Halt {
 mod tests {
     use super::*;
     use crate::ask::plan::DayEnd;
-    use crate::base::words::{Highway, PerDirection, Roofed};
+    use crate::base::words::{PerDirection, Roofed};
     use crate::layer::model::{Driven, StopRow};
 
     fn road(highway: Highway, two_way: bool) -> SegmentRow {

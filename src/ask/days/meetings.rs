@@ -17,6 +17,7 @@ const AFTER_H: f64 = 6.0;
 const MOST_NAMED: usize = 20;
 
 /// The meetings of a trip, handed out day by day.
+#[derive(Clone)]
 pub(super) struct MeetingsLeft<'a> {
     question: &'a PlanQuestion,
     /// Identity and begin of meetings that have their day.
@@ -42,6 +43,15 @@ impl<'a> MeetingsLeft<'a> {
     /// What no day has reported; to be asked after all days.
     pub(super) fn of_no_day(&self, days: &[TripDay]) -> Vec<MeetingLeftOut> {
         of_no_day(self.question, &self.taken, days)
+    }
+    /// Meetings between two moments, whether they have their day or not.
+    pub(super) fn between(&self, from: Timestamp, to: Timestamp) -> Vec<Meeting> {
+        let calendars = self.question.calendars.iter();
+        let found = calendars.flat_map(|c| c.calendar.between(from, to, &self.question.zone).meetings);
+        // A calendar given twice says everything twice.
+        let mut once = HashSet::new();
+        let found = found.filter(|m| once.insert((m.details.uid.clone(), m.start.timestamp().as_second())));
+        found.map(|m| self.meeting(&m, &mut Vec::new())).collect()
     }
     /// Meetings of the time a drive may last that no earlier day has, and what the calendars leave unclear.
     pub(super) fn of_day(&mut self, depart: Timestamp, drive_s: f64) -> DayMeetings {

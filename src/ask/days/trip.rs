@@ -2,9 +2,10 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
-use super::cut::cut;
+use super::cut::{CutTrack, cut};
 use super::halts::{halts, reachable};
 use super::meetings::{DayMeetings, MeetingsLeft};
+use super::nights::add_nights;
 use super::question::{PlanQuestion, PlanRoad};
 use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
 use crate::ask::place::expected_under_open_sky;
@@ -36,22 +37,34 @@ const ROAD_STEPS: u64 = 2;
 /// Departures do not fit the track or the hours of driving, no day reaches its end, or the layer cannot be read.
 pub fn plan(layer: &Layer, question: &PlanQuestion, progress: &dyn Progress) -> Result<Trip> {
     let mut planner = Planner { layer, question, meetings: MeetingsLeft::of(question), night: None, progress };
-    let mut days: Vec<TripDay> = Vec::new();
-    let cut = cut(&question.track, &question.departs, &question.zone)?;
-    progress.begin("plan", "steps", Some(cut.days.len() as u64 * (ROAD_STEPS + SEARCHES)));
-    for (depart, track) in cut.days {
-        let mut day = planner.day(depart, track)?;
-        if let Some(before) = days.last().filter(|b| b.plan.chosen.arrive.unix_s() > day.plan.chosen.depart.unix_s()) {
-            let arrive = before.plan.chosen.arrive.day_and_clock();
-            day.plan.notes.insert(0, format!("this day begins before the previous one has ended ({arrive})"));
+    let by_legs = matches!(question.road, PlanRoad::Way(_));
+    let cut = cut(&question.track, &question.departs, &question.zone, by_legs)?;
+    // How many days the hours make of a track is known when they are planned.
+    let expected = match &cut {
+        CutTrack::Days(days) => Some(days.len() as u64 * (ROAD_STEPS + SEARCHES)),
+        CutTrack::ByHours(..) => None,
+    };
+    progress.begin("plan", "steps", expected);
+    let (mut found, mut note) = (Vec::new(), None);
+    match cut {
+        CutTrack::Days(days) => {
+            for (depart, track) in days {
+                found.push((planner.day(depart, track)?, None));
+            }
         }
-        days.push(day);
+        CutTrack::ByHours(track, of_times) => {
+            note = of_times;
+            found = planner.by_hours(track)?;
+        }
     }
     progress.end();
+    let (mut days, chosen_of): (Vec<TripDay>, Vec<Option<usize>>) = found.into_iter().unzip();
+    say_overlaps(&mut days);
+    add_nights(layer, &question.settings, &mut days, &chosen_of)?;
     let of_no_day = planner.meetings.of_no_day(&days);
     if let Some(first) = days.first_mut() {
         let of_track = question.track.notes.iter().cloned();
-        first.plan.notes.splice(0..0, of_track.chain(cut.note));
+        first.plan.notes.splice(0..0, of_track.chain(note));
         first.meetings_left_out.extend(of_no_day);
     }
     let spending = question.settings.spending.as_ref().map(|s| spent(s, &days));
@@ -59,11 +72,23 @@ pub fn plan(layer: &Layer, question: &PlanQuestion, progress: &dyn Progress) -> 
     Ok(Trip { zone: zone_name(&question.zone), days, settings, spending, source: Source::of(layer) })
 }
 
+/// Says which days begin before the one before them has ended.
+fn say_overlaps(days: &mut [TripDay]) {
+    for nth in 1..days.len() {
+        let arrive = days[nth - 1].plan.chosen.arrive.clone();
+        let plan = &mut days[nth].plan;
+        if arrive.unix_s() > plan.chosen.depart.unix_s() {
+            let ended = arrive.day_and_clock();
+            plan.notes.insert(0, format!("this day begins before the previous one has ended ({ended})"));
+        }
+    }
+}
+
 /// What is the same for all days, and which meetings are left.
-struct Planner<'a> {
-    layer: &'a Layer,
-    question: &'a PlanQuestion,
-    meetings: MeetingsLeft<'a>,
+pub(super) struct Planner<'a> {
+    pub(super) layer: &'a Layer,
+    pub(super) question: &'a PlanQuestion,
+    pub(super) meetings: MeetingsLeft<'a>,
     /// Where one has stood since the day before.
     night: Option<Halt>,
     /// Receives the progress made.
@@ -101,13 +126,25 @@ fn night(place: &Option<Halt>, corridor: &Corridor) -> Option<Halt> {
     (distance_m(at, begins) <= NIGHT_M).then(|| Halt { at_km: 0.0, off_road_m: 0.0, ..place.clone() })
 }
 
-impl Planner<'_> {
+impl<'a> Planner<'a> {
+    /// What a day that is tried and dropped changes.
+    pub(super) fn saved(&self) -> (MeetingsLeft<'a>, Option<Halt>) {
+        (self.meetings.clone(), self.night.clone())
+    }
+    /// Puts that back.
+    pub(super) fn restore(&mut self, (meetings, night): (MeetingsLeft<'a>, Option<Halt>)) {
+        (self.meetings, self.night) = (meetings, night);
+    }
     /// Plans the day of a track.
     fn day(&mut self, depart: Timestamp, track: Track) -> Result<TripDay> {
-        let (layer, question) = (self.layer, self.question);
-        let corridor = self.road(track)?;
-        self.progress.advance(1);
         self.check_hours(depart)?;
+        let corridor = self.road(track)?;
+        self.planned(depart, corridor, None)
+    }
+    /// Plans the day of a road, which ends at a place for the night where one is given.
+    pub(super) fn planned(&mut self, depart: Timestamp, corridor: Corridor, ends_at: Option<Halt>) -> Result<TripDay> {
+        let (layer, question) = (self.layer, self.question);
+        self.progress.advance(1);
         let stops = reachable(layer, &corridor, &question.settings.stopping)?;
         self.progress.advance(1);
         let DayMeetings { meetings, left_out, notes } = self.meetings.of_day(depart, corridor.time_s);
@@ -119,6 +156,7 @@ impl Planner<'_> {
             corridor: &corridor,
             simulator: Some(&simulator),
             night: night(&self.night, &corridor),
+            ends_at,
             progress: self.progress,
             halts: halts(&stops),
             meetings,
@@ -151,10 +189,10 @@ impl Planner<'_> {
         plan.notes.extend(of_profile(layer));
         plan.notes.extend(notes);
         self.night.clone_from(&plan.stands_at);
-        Ok(TripDay { corridor, stops, plan, meetings_left_out: left_out })
+        Ok(TripDay { corridor, stops, plan, night: None, meetings_left_out: left_out })
     }
     /// The road of a day: the track as driven, or the way through its points.
-    fn road(&self, track: Track) -> Result<Corridor> {
+    pub(super) fn road(&self, track: Track) -> Result<Corridor> {
         match &self.question.road {
             PlanRoad::Way(name) => one_way(self.layer, track.places(), name, WORST),
             PlanRoad::Driven(matching) => {
@@ -164,7 +202,7 @@ impl Planner<'_> {
         }
     }
     /// Nobody can leave in hours in which nobody drives.
-    fn check_hours(&self, depart: Timestamp) -> Result<()> {
+    pub(super) fn check_hours(&self, depart: Timestamp) -> Result<()> {
         let (rules, asked) = (&self.question.settings.driving, depart.to_zoned(self.question.zone.clone()));
         if (rules.from..=rules.to).contains(&asked.time()) {
             return Ok(());

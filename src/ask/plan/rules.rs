@@ -148,8 +148,30 @@ impl Worth {
     }
 }
 
+/// Where the nights between two days are spent.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Nights {
+    /// Car parks count as places for the night, besides camp and caravan sites. Assumed: signs and local law decide.
+    pub parking: bool,
+    /// Least share of open sky at the panel for a night that is not called poor. Assumed.
+    pub least_open: f64,
+    /// Better places than a poor one are looked for this far from it, kilometres. Assumed.
+    pub look_km: f64,
+    /// A day without an end of its own ends within the last so many minutes of what its hours of driving allow. Assumed.
+    pub look_back_min: f64,
+    /// Cost of a night under a sky that is wholly closed, minutes; a clearer one costs its share. Assumed.
+    pub closed_sky_min: f64,
+}
+
+impl Default for Nights {
+    fn default() -> Self {
+        Self { parking: true, least_open: 0.6, look_km: 10.0, look_back_min: 90.0, closed_sky_min: 60.0 }
+    }
+}
+
 /// All rules.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct Rules {
     /// Driving.
@@ -160,6 +182,24 @@ pub struct Rules {
     pub stopping: Stopping,
     /// What things are worth.
     pub worth: Worth,
+    /// Highest risk at which a meeting counts as safe.
+    pub safe_risk: f64,
     /// Who travels; empty where nobody is named.
     pub crew: Vec<Traveller>,
+}
+
+/// Highest risk at which a meeting counts as safe, unless the traveller says otherwise. Assumed.
+pub(crate) const SAFE_RISK: f64 = 0.1;
+
+impl Default for Rules {
+    fn default() -> Self {
+        Self {
+            driving: Driving::default(),
+            departure: Departure::default(),
+            stopping: Stopping::default(),
+            worth: Worth::default(),
+            safe_risk: SAFE_RISK,
+            crew: Vec::new(),
+        }
+    }
 }

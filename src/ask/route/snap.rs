@@ -3,7 +3,7 @@ use super::cost::Totals;
 use super::table::{EdgeTable, Refusal, RouteRules};
 use crate::ask::matching::nearest;
 use crate::ask::road_name::road_name;
-use crate::base::geodesy::{LocalPlane, Position, distance_m, length_m};
+use crate::base::geodesy::{LocalPlane, Position, along, length_m};
 use crate::base::index::{EdgeIndex, JunctionIndex};
 use crate::base::words::Direction;
 use crate::layer::model::SegmentRow;
@@ -91,26 +91,16 @@ pub fn near(at: Position, rows: Vec<SegmentRow>, within_m: f64) -> Vec<NearSegme
         let found = nearest(&plane, &row.line);
         let whole_m = length_m(&row.line);
         let share = if whole_m > 0.0 { (found.along_m / whole_m).clamp(0.0, 1.0) } else { 0.0 };
-        NearSegment { share, distance_m: found.distance_m, at: along(&row.line, found.along_m), row }
+        NearSegment {
+            share,
+            distance_m: found.distance_m,
+            at: along(&row.line, found.along_m).unwrap_or_default(),
+            row,
+        }
     };
     let mut all: Vec<NearSegment> = rows.into_iter().map(of).filter(|n| n.distance_m <= within_m).collect();
     all.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m).then(a.row.segment_id.cmp(&b.row.segment_id)));
     all
-}
-
-/// The position at a distance along a line, metres.
-fn along(line: &[Position], at_m: f64) -> Position {
-    let mut done_m = 0.0;
-    for pair in line.windows(2) {
-        let step_m = distance_m(pair[0], pair[1]);
-        if step_m > 0.0 && done_m + step_m >= at_m {
-            let plane = LocalPlane::at_position(pair[0]);
-            let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
-            return plane.to_position(a.towards(b, ((at_m - done_m) / step_m).clamp(0.0, 1.0)));
-        }
-        done_m += step_m;
-    }
-    line.last().copied().unwrap_or_default()
 }
 
 impl NearSegment {

@@ -12,7 +12,10 @@ pub(super) fn read(text: &str) -> Result<Track, String> {
         GeoJson::Geometry(g) => add(&mut track, g)?,
         GeoJson::Feature(f) => f.geometry.iter().try_for_each(|g| add(&mut track, g))?,
         GeoJson::FeatureCollection(c) => {
-            c.features.iter().flat_map(|f| &f.geometry).try_for_each(|g| add(&mut track, g))?;
+            c.features.iter().flat_map(|f| &f.geometry).try_for_each(|g| {
+                track.begin_track();
+                add(&mut track, g)
+            })?;
         }
     }
     if track.points() == 0 { Err("is GeoJSON, but holds no line".into()) } else { Ok(track) }

@@ -54,6 +54,7 @@ pub(super) fn read(text: &str) -> Result<Track, String> {
             Event::Eof => break,
             Event::Start(tag) => match tag.local_name().as_ref() {
                 b"gpx" => is_gpx = true,
+                b"trk" => found.tracks.begin_track(),
                 b"time" => in_time = open.is_some(),
                 name @ (b"trkpt" | b"rtept" | b"wpt") => open = Some((name.to_vec(), point(&tag).map_err(wrong)?)),
                 name @ (b"trkseg" | b"rte") => {

@@ -7,6 +7,8 @@ use crate::base::geodesy::Position;
 pub struct Track {
     /// Pieces, each of at least one point.
     pub pieces: Vec<Vec<TrackPoint>>,
+    /// With which pieces the tracks of a file begin, where it has more than one.
+    pub begins: Vec<usize>,
     /// Points that repeat the one before and were left out.
     pub repeated: usize,
     /// Places to go through, as a file of a route or of waypoints lists them, and not where a vehicle was.
@@ -27,7 +29,9 @@ impl Track {
     /// The same track driven the other way, without times.
     pub fn reversed(&self) -> Self {
         let turned = |piece: &Vec<TrackPoint>| piece.iter().rev().map(|p| TrackPoint { time_s: None, ..*p }).collect();
-        Self { pieces: self.pieces.iter().rev().map(turned).collect(), ..self.clone() }
+        let n = self.pieces.len();
+        let begins = [&[0][..], &self.begins[..]].concat().iter().rev().map(|b| n - b).filter(|b| *b < n).collect();
+        Self { pieces: self.pieces.iter().rev().map(turned).collect(), begins, ..self.clone() }
     }
     pub(super) fn add(&mut self, point: TrackPoint) {
         match self.pieces.last_mut() {
@@ -35,6 +39,33 @@ impl Track {
             Some(piece) => piece.push(point),
             None => self.pieces.push(vec![point]),
         }
+    }
+    /// The tracks of the file, each with its pieces.
+    pub fn tracks(&self) -> impl Iterator<Item = &[Vec<TrackPoint>]> {
+        let ends = self.begins.iter().copied().chain([self.pieces.len()]);
+        let mut from = 0;
+        ends.filter_map(move |end| {
+            let own = self.pieces.get(from..end)?;
+            from = end;
+            (!own.is_empty()).then_some(own)
+        })
+    }
+    /// Begins a new track of the file.
+    pub(super) fn begin_track(&mut self) {
+        self.cut();
+        let at = self.pieces.len() - 1;
+        if at > 0 {
+            self.begins.push(at);
+        }
+    }
+    /// Leaves out pieces without points.
+    pub(super) fn drop_empty(&mut self) {
+        let held = |upto: &usize| self.pieces.iter().take(*upto).filter(|p| !p.is_empty()).count();
+        let all = held(&self.pieces.len());
+        let mut begins: Vec<usize> = self.begins.iter().map(held).filter(|at| (1..all).contains(at)).collect();
+        begins.dedup();
+        self.begins = begins;
+        self.pieces.retain(|p| !p.is_empty());
     }
     /// Begins a new piece.
     pub(super) fn cut(&mut self) {
@@ -50,5 +81,29 @@ pub(super) fn position(lat_deg: f64, lon_deg: f64) -> Result<Position, String> {
         Ok(Position::from_deg(lon_deg, lat_deg))
     } else {
         Err(format!("latitude {lat_deg}, longitude {lon_deg} is not a place on earth"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_tracks_of_a_file_keep_their_pieces_and_empty_ones_do_not_count() {
+        let point = |n: i32| TrackPoint { at: Position::from_deg(f64::from(n), 1.0), time_s: None };
+        let mut track = Track::default();
+        // An empty track, one of two pieces, one without any, one of one piece.
+        for pieces in [&[][..], &[&[1, 2][..], &[], &[3, 4]], &[&[]], &[&[5, 6]]] {
+            track.begin_track();
+            for piece in pieces {
+                track.cut();
+                piece.iter().for_each(|n| track.add(point(*n)));
+            }
+        }
+        track.drop_empty();
+        assert_eq!((track.pieces.len(), &track.begins[..]), (3, &[2][..]));
+        let sizes = |track: &Track| track.tracks().map(<[_]>::len).collect::<Vec<_>>();
+        assert_eq!((sizes(&track), sizes(&track.reversed())), (vec![2, 1], vec![1, 2]));
+        assert_eq!(sizes(&Track::default()), [0; 0]);
     }
 }

@@ -48,7 +48,7 @@ pub fn read_with(text: &str, polyline_decimals: Option<u8>) -> Result<Track, Str
             .and_then(|()| plain::read(text, polyline_decimals)),
     });
     let mut track = parsed.map_err(|broken| broken.to_string())??;
-    track.pieces.retain(|p| !p.is_empty());
+    track.drop_empty();
     if track.pieces.iter().all(|p| p.len() < 2) {
         return Err(format!("has {}; a drive needs two of them in one piece", counted(track.points(), "place")));
     }

@@ -1,5 +1,5 @@
 //! Words of roads and of what stands over them.
-use super::declare::words;
+use super::declare::{Words, words};
 
 words! {
     /// Where a value came from.
@@ -196,6 +196,16 @@ impl Highway {
             (RoadClass::Track, _) => Self::Track,
             (RoadClass::Ferry, _) => Self::Ferry,
             (RoadClass::ShuttleTrain, _) => Self::ShuttleTrain,
+        }
+    }
+    /// As people read it: `service road`, `motorway`, `ramp of a trunk road`.
+    pub fn phrase(self) -> String {
+        let class = self.class();
+        match self {
+            _ if self.is_boarded() => class.spoken(),
+            _ if self.is_link() => format!("ramp of a {} road", class.spoken()),
+            Self::Motorway | Self::Track | Self::LivingStreet => class.spoken(),
+            _ => format!("{} road", class.spoken()),
         }
     }
     /// The class.

@@ -1,0 +1,171 @@
+//! The night after each day: where one stands, whether its sky is poor, and what is better near it.
+use super::ends::{NightJudge, is_for_the_night};
+use super::halts::halt;
+use crate::ask::place::expected_under_open_sky;
+use crate::ask::plan::{DriveRisk, Halt, Held, How};
+use crate::ask::route::{Limits, RouteQuestion, RouteRules, route};
+use crate::ask::settings::Settings;
+use crate::ask::simulate::MeetingSimulator;
+use crate::ask::stops::{StopNear, StopsIn, StopsQuestion, stops};
+use crate::ask::trip::{Night, NightDrive, NightMeeting, NightPlace, TripDay};
+use crate::base::error::Result;
+use crate::base::geodesy::{Position, distance_m};
+use crate::base::words::{Roofed, StopKind};
+use crate::layer::Layer;
+
+/// Most better places named.
+const MOST_BETTER: usize = 4;
+/// A place is clearer than another from this much more of open sky on.
+const CLEARER: f64 = 0.02;
+/// Roads are looked for this far from a place, metres.
+const ROAD_WITHIN_M: f64 = 500.0;
+
+/// Adds to every day its night; `chosen_of` says of how many places the end of each was chosen.
+pub(super) fn add_nights(
+    layer: &Layer,
+    settings: &Settings,
+    days: &mut [TripDay],
+    chosen_of: &[Option<usize>],
+) -> Result<()> {
+    for nth in 0..days.len() {
+        let Some(end) = end_of(&days[nth], settings) else { continue };
+        let meetings = night_meetings(&days[nth], days.get(nth + 1));
+        let chosen_of = chosen_of.get(nth).copied().flatten();
+        let night = night(layer, settings, (end, days[nth].plan.stands_at.clone()), &meetings, chosen_of)?;
+        days[nth].night = Some(night);
+    }
+    Ok(())
+}
+
+/// Where a day ends: on its road, or off the layer's roads where its track ends there.
+fn end_of(day: &TripDay, settings: &Settings) -> Option<Position> {
+    let road = day.corridor.pieces.last()?.line.last().copied()?;
+    let off = DriveRisk::of(&day.corridor, &settings.driving).ends_unknown();
+    let gap = day.corridor.unmatched.last().filter(|_| off);
+    Some(gap.map_or(road, |g| Position::from_deg(g.to_lon_deg, g.to_lat_deg)))
+}
+
+/// A meeting of the evening or the next morning and how long it lasts there, seconds.
+struct NightHeld<'a> {
+    held: &'a Held,
+    morning: bool,
+    seconds: f64,
+}
+
+fn night_meetings<'a>(day: &'a TripDay, next: Option<&'a TripDay>) -> Vec<NightHeld<'a>> {
+    let of = |held: &'a Held, how: How, morning| {
+        let parts = held.parts.iter().filter(|p| p.how == how);
+        let seconds: i64 = parts.map(|p| p.to.unix_s() - p.from.unix_s()).sum();
+        (seconds > 0).then_some(NightHeld { held, morning, seconds: seconds as f64 })
+    };
+    let evening = day.plan.chosen.meetings.iter().filter_map(|m| of(m, How::AfterTrip, false));
+    let morning = next.into_iter().flat_map(|d| &d.plan.chosen.meetings).filter_map(|m| of(m, How::BeforeTrip, true));
+    evening.chain(morning).collect()
+}
+
+fn night(
+    layer: &Layer,
+    settings: &Settings,
+    (end, stands_at): (Position, Option<Halt>),
+    meetings: &[NightHeld],
+    chosen_of: Option<usize>,
+) -> Result<Night> {
+    let simulator = MeetingSimulator::new(layer, &[], &[])?;
+    let judge = NightJudge {
+        simulator: &simulator,
+        worth: &settings.worth,
+        nights: &settings.nights,
+        edges: &layer.record().profile.rating,
+        usable: expected_under_open_sky(layer, end.lat_deg()),
+    };
+    let place = stands_at.map(|halt| night_place(&judge, &halt, end, &[])).transpose()?;
+    let planned = |m: &NightHeld| NightMeeting { name: m.held.name.clone(), morning: m.morning, risk: m.held.risk };
+    let open = place.as_ref().filter(|p| p.roof == Roofed::No).map(|p| p.best_open_share.max(p.open_share));
+    let poor = open.is_none_or(|open| open < settings.nights.least_open);
+    let better = if poor { better(layer, settings, &judge, (end, open), meetings)? } else { Vec::new() };
+    Ok(Night {
+        lat_deg: end.lat_deg(),
+        lon_deg: end.lon_deg(),
+        place,
+        poor,
+        meetings: meetings.iter().map(planned).collect(),
+        chosen_of,
+        better,
+    })
+}
+
+/// A place with its meetings.
+fn night_place(judge: &NightJudge, halt: &Halt, end: Position, meetings: &[NightHeld]) -> Result<NightPlace> {
+    let told = |m: &NightHeld| {
+        let risk = judge.risk(halt, m.held.kind, m.seconds)?;
+        Ok(NightMeeting { name: m.held.name.clone(), morning: m.morning, risk })
+    };
+    Ok(NightPlace {
+        stop_id: halt.stop_id,
+        name: halt.name.clone(),
+        kind: halt.kind,
+        lat_deg: halt.lat_deg,
+        lon_deg: halt.lon_deg,
+        roof: halt.roof,
+        open_share: halt.open_share,
+        best_m: halt.best_m,
+        best_bearing_deg: halt.best_bearing_deg,
+        best_open_share: halt.best_open_share,
+        straight_m: distance_m(end, Position::from_deg(halt.lon_deg, halt.lat_deg)),
+        drive: None,
+        meetings: meetings.iter().map(told).collect::<Result<_>>()?,
+    })
+}
+
+/// Clearer places around the end of a day: nearest first, each clearer than all before it.
+fn better(
+    layer: &Layer,
+    settings: &Settings,
+    judge: &NightJudge,
+    (end, open): (Position, Option<f64>),
+    meetings: &[NightHeld],
+) -> Result<Vec<NightPlace>> {
+    let kinds = StopKind::ALL.iter().copied().filter(|kind| is_for_the_night(*kind, &settings.nights)).collect();
+    let question = StopsQuestion {
+        place: StopsIn::Around(end),
+        within_m: Some(settings.nights.look_km * 1e3),
+        reach_m: Some(settings.stopping.reach_m),
+        kinds,
+        no_roof: true,
+        ..StopsQuestion::default()
+    };
+    // A layer that does not cover the end of the road knows of no place there.
+    let Ok(found) = stops(layer, &question) else { return Ok(Vec::new()) };
+    let mut out = Vec::new();
+    for stop in clearer(&found.stops, open.unwrap_or(0.0), settings.nights.least_open) {
+        let mut place = night_place(judge, &halt(stop), end, meetings)?;
+        place.drive = drive_to(layer, end, Position::from_deg(stop.lon_deg, stop.lat_deg));
+        out.push(place);
+    }
+    Ok(out)
+}
+
+/// Of places, nearest first, those clearer than all before them, up to the first that is clear enough and a few beyond.
+fn clearer(places: &[StopNear], open: f64, enough: f64) -> Vec<&StopNear> {
+    let mut clearest = open;
+    let mut out: Vec<&StopNear> = Vec::new();
+    for place in places {
+        if place.best_open_share >= clearest + CLEARER {
+            clearest = place.best_open_share;
+            out.push(place);
+        }
+    }
+    // The nearest that is clear enough is among those kept.
+    let first = out.iter().position(|p| p.best_open_share >= enough).unwrap_or(0);
+    let from = (first + 1).saturating_sub(MOST_BETTER);
+    out.into_iter().skip(from).take(MOST_BETTER).collect()
+}
+
+/// The fastest way by road; nothing where none is known.
+fn drive_to(layer: &Layer, from: Position, to: Position) -> Option<NightDrive> {
+    let limits = Limits { ways: 1, longer_ms: None };
+    let rules = RouteRules::all(layer);
+    let question = RouteQuestion { places: vec![from, to], within_m: ROAD_WITHIN_M, rules, limits, worst: 0 };
+    let way = route(layer, &question).ok()?.ways.into_iter().next()?.corridor;
+    Some(NightDrive { length_km: way.length_m / 1e3, time_min: way.time_s / 60.0 })
+}
