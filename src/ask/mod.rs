@@ -44,4 +44,4 @@ pub use portion::portion;
 pub use rerate::rerate;
 pub use route::route;
 pub use stops::stops;
-pub use surroundings::roads_around;
+pub use surroundings::{places_around, roads_around};

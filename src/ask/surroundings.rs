@@ -6,6 +6,7 @@ use super::corridor::Corridor;
 use crate::base::error::Result;
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::base::words::{Rating, RoadClass};
+use crate::layer::model::PlaceRow;
 use crate::layer::{Bounds, Layer};
 
 /// Half the side of the square whose roads may come on the map, as a share of the trip's larger side, and what is added,
@@ -39,6 +40,15 @@ pub fn roads_around(layer: &Layer, drive: &Corridor) -> Result<Vec<NearRoad>> {
     rows.dedup_by_key(|s| s.segment_id);
     let others = rows.into_iter().filter(|s| !driven.contains(&s.segment_id));
     Ok(others.map(|s| NearRoad { class: s.highway.class(), rating: s.rating, line: s.line }).collect())
+}
+
+/// Named places near a drive.
+///
+/// # Errors
+/// The layer cannot be read.
+pub fn places_around(layer: &Layer, drive: &Corridor) -> Result<Vec<PlaceRow>> {
+    let line: Vec<Position> = drive.pieces.iter().flat_map(|p| p.line.iter().copied()).collect();
+    layer.rows_in(&squares(&line))
 }
 
 /// The square of the map around the box of a drive; two halves of it where it reaches over the antimeridian.

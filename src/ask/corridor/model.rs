@@ -171,6 +171,10 @@ pub struct NearbyRoad {
 }
 
 impl Corridor {
+    /// Whether an outage is longer, in more than 5 of 100 drives, than the most demanding meeting tolerates.
+    pub fn matters(&self, outage: &DrivenOutage) -> bool {
+        outage.outage_p95_s > self.tolerated_s[0]
+    }
     /// Whether what is assumed about the roadside moves a figure, or something could not be known.
     pub fn is_spread(&self) -> bool {
         self.unknown_m > 0.0 || self.outage_best_s < self.outage_s || self.outage_worst_s > self.outage_s

@@ -1,7 +1,7 @@
 //! Outages of a drive, each once: from the layer's outages, as far as they are driven.
 use std::collections::{BTreeMap, HashMap};
 
-use super::model::{DrivenOutage, Piece};
+use super::model::{Corridor, DrivenOutage, Piece};
 use crate::base::words::{Cause, Rating};
 use crate::layer::model::OutageRow;
 
@@ -74,10 +74,11 @@ fn outage<'r>(group: &[Piece], row: &dyn Fn(&Piece) -> Option<&'r OutageRow>, ca
     }
 }
 
-/// Places in their list of the worst outages, at most `most`, in the order driven: the n-th gets the number n + 1 wherever
+/// Places in their list of the worst outages that matter to a meeting, at most `most`, in the order driven: the n-th gets the number n + 1 wherever
 /// outages of a drive have numbers.
-pub fn numbered_outages(outages: &[DrivenOutage], most: usize) -> Vec<usize> {
-    let mut order = worst_outages(outages);
+pub fn numbered_outages(drive: &Corridor, most: usize) -> Vec<usize> {
+    let mut order = worst_outages(&drive.outages);
+    order.retain(|nth| drive.matters(&drive.outages[*nth]));
     order.truncate(most);
     order.sort_unstable();
     order

@@ -10,8 +10,9 @@ use super::rank::{DrivenDay, Teller, ToldRisk};
 use super::search::{FoundDay, Stay, Why};
 use super::span::{Doing, Span};
 use super::told::{Asked, Depth, Figures};
+use super::verdict::{FallsInto, How, RiskFrom, Verdict, verdict};
 use crate::base::error::Result;
-use crate::base::words::{DayWay, StopReason, words};
+use crate::base::words::{DayWay, StopReason};
 
 /// A moment in the traveller's zone; written as RFC 3339 with its offset.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,24 +74,6 @@ pub enum Part {
     },
 }
 
-/// How a meeting is held.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum How {
-    /// Driving, all of it.
-    InMotion,
-    /// At a stop, all of it.
-    AtStop,
-    /// Before one leaves.
-    BeforeTrip,
-    /// After one has arrived.
-    AfterTrip,
-    /// Not at all: nobody is free to hold it while the others drive.
-    NotHeld,
-    /// Some of it here, some of it there.
-    InParts,
-}
-
 /// A meeting, as held.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Held {
@@ -106,6 +89,8 @@ pub struct Held {
     pub start: Stamp,
     /// End.
     pub end: Stamp,
+    /// What to do about it, in a word.
+    pub verdict: Verdict,
     /// How.
     pub how: How,
     /// Its parts, in their order.
@@ -127,20 +112,8 @@ pub struct Held {
     pub by: Vec<String>,
     /// Who drives meanwhile, where the trip file names the travellers.
     pub drivers: Vec<String>,
-}
-
-words! {
-    /// What a risk is based on.
-    pub enum RiskFrom {
-        /// Simulated drives over the very road, and under the sky of the places.
-        Simulated = "simulated",
-        /// Figures of the layer, which only bound it.
-        Layer = "layer",
-        /// Nobody is free to hold some of it.
-        NotHeld = "not held",
-        /// Nothing: some of the meeting is where nothing is known.
-        NotKnown = "not known",
-    }
+    /// What on the road decides it; only for the day chosen, and only where an outage is longer than its kind tolerates.
+    pub falls_into: Option<FallsInto>,
 }
 
 /// A part of a meeting: how and where it is held.
@@ -313,6 +286,7 @@ fn held(teller: &Teller, driven: &DrivenDay, meeting: &Meeting, depth: Depth) ->
         tentative: meeting.tentative,
         start: stamp(day, meeting.start_s),
         end: stamp(day, meeting.end_s),
+        verdict: verdict(figures.map(|f| f.risk), risk_from, &hows(&parts), day.rules.safe_risk),
         how: how(&parts),
         parts,
         risk: figures.map(|f| f.risk),
@@ -323,6 +297,7 @@ fn held(teller: &Teller, driven: &DrivenDay, meeting: &Meeting, depth: Depth) ->
         outage_s: figures.map(|f| f.outage_s),
         by,
         drivers: drivers.iter().filter_map(|n| crew.get(*n)).map(|t| t.name.clone()).collect(),
+        falls_into: None,
     })
 }
 
@@ -352,6 +327,11 @@ fn how_of(span: &Span) -> How {
         Doing::Stopped { .. } => How::AtStop,
         Doing::AfterTrip => How::AfterTrip,
     }
+}
+
+/// How the parts that are worth a clause are held.
+fn hows(parts: &[HeldPart]) -> Vec<How> {
+    main_parts(parts).iter().map(|part| part.how).collect()
 }
 
 fn how(parts: &[HeldPart]) -> How {

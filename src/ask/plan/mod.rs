@@ -9,6 +9,7 @@ mod day;
 mod halt;
 mod held;
 mod kind;
+mod late;
 mod notes;
 mod rank;
 mod risk;
@@ -20,19 +21,26 @@ mod tests_crew;
 #[cfg(test)]
 mod tests_ends;
 #[cfg(test)]
+mod tests_late;
+#[cfg(test)]
 mod tests_search;
 mod told;
+mod verdict;
+mod why;
 
 pub(super) use crew::MOST_TRAVELLERS;
 pub use crew::{Traveller, Travellers};
 pub use day::{Day, DayEnd, EndSky};
 pub use halt::{Halt, kept};
-pub use held::{Held, HeldPart, How, Itinerary, Part, RiskFrom, Stamp};
+pub use held::{Held, HeldPart, Itinerary, Part, Stamp};
 pub use kind::{Kind, Meeting};
+pub use late::{LATE_MIN, LateDay};
 pub use risk::{DriveRisk, probability, standing_per_s};
-pub use rules::{Departure, Driving, Rules, Stopping, Worth};
+pub(super) use rules::SAFE_RISK;
+pub use rules::{Departure, Driving, Nights, Rules, Stopping, Worth};
 pub use search::Why;
 pub use told::{Depth, Figures, MeetingPart, Panel, Simulator, Whereabout};
+pub use verdict::{FallsInto, How, RiskFrom, Verdict};
 
 use crate::ask::corridor::Corridor;
 use crate::base::count::length;
@@ -57,6 +65,8 @@ pub struct DayQuestion<'a> {
     pub progress: &'a dyn Progress,
     /// Where the night before the day was spent, if that is where it begins.
     pub night: Option<Halt>,
+    /// Where the night after it is spent, if that is known: the day ends there.
+    pub ends_at: Option<Halt>,
     /// Places where one may stop.
     pub halts: Vec<Halt>,
     /// Meetings.
@@ -93,6 +103,8 @@ pub struct Plan {
     pub chosen: Itinerary,
     /// Other ways to spend it, for comparison: as asked, with another departure only, with stops only.
     pub others: Vec<Itinerary>,
+    /// What becomes of it if one leaves late.
+    pub late: Vec<LateDay>,
     /// The rules of driving are kept; where no day keeps them this one breaks them, and must not be driven so.
     pub rules_kept: bool,
     /// What the traveller should know besides.
@@ -148,6 +160,7 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
     ]
     .map(|piece| piece.filter(|p| p.cause != Cause::Boarded).map(|p| p.open_share));
     let begin = question.night.as_ref().map_or(&question.halts[..], std::slice::from_ref);
+    let end = question.ends_at.as_ref().map(EndSky::Place).filter(|_| road_open[1].is_some());
     let mut most = question.rules.stopping.most_places;
     loop {
         let halts = kept(question.halts.clone(), drive.length_km(), most);
@@ -160,7 +173,10 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
             usable: question.usable,
             depart_s: question.depart_s,
             zone: &question.zone,
-            ends: [DayEnd::at(0.0, begin, road_open[0]), DayEnd::at(drive.length_km(), &question.halts, road_open[1])],
+            ends: [
+                DayEnd::at(0.0, begin, road_open[0]),
+                end.map_or_else(|| DayEnd::at(drive.length_km(), &question.halts, road_open[1]), |sky| DayEnd { sky }),
+            ],
         };
         match days(&day, question.progress) {
             Ok(found) => return written(question, &day, found),
@@ -175,7 +191,8 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
 /// What the searches found.
 struct Days {
     named: Vec<(DayWay, Vec<FoundDay>)>,
-    rules_kept: bool,
+    /// What the search that found them was free to do besides.
+    freedom: Freedom,
     notes: Vec<String>,
 }
 
@@ -211,7 +228,8 @@ fn days(day: &Day, progress: &dyn Progress) -> Result<Days, TooMany> {
             }
         }
         if !named.is_empty() {
-            return Ok(Days { named, rules_kept: rules, notes });
+            let freedom = Freedom { shift: false, stop: true, nights, rules, early };
+            return Ok(Days { named, freedom, notes });
         }
         if early {
             notes.clear();
@@ -227,11 +245,12 @@ fn days(day: &Day, progress: &dyn Progress) -> Result<Days, TooMany> {
             );
         }
     }
-    Ok(Days { named: Vec::new(), rules_kept: false, notes })
+    let freedom = Freedom { shift: false, stop: true, nights: true, rules: false, early: true };
+    Ok(Days { named: Vec::new(), freedom, notes })
 }
 
 fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, NoPlan> {
-    let Days { named, rules_kept, mut notes } = days;
+    let Days { named, freedom, mut notes } = days;
     let compared = named.iter().filter_map(|n| n.1.first()).map(|d| d.compared).sum();
     let teller = Teller { day, simulator: question.simulator };
     let mut best: Vec<(DayWay, FoundDay)> = Vec::new();
@@ -244,14 +263,18 @@ fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, NoPlan
         return Err(NoPlan::NoDay("no day within the limits reaches the end of the track".into()));
     };
     let (name, found) = best.remove(cheapest);
-    let chosen = held::itinerary(&teller, name, &found, Depth::Tell)?;
+    let mut chosen = held::itinerary(&teller, name, &found, Depth::Tell)?;
     let others = best.iter().map(|(name, found)| held::itinerary(&teller, *name, found, Depth::Rank));
     let others: Vec<Itinerary> = others.collect::<crate::base::error::Result<_>>()?;
+    why::say_why(&mut chosen, &others, question.corridor);
     let d = &question.rules.departure;
     let departures = ((d.earlier_min + d.later_min) / d.step_min.max(1) + 1) as usize;
     notes.extend(notes::notes(day, &chosen));
     let left_aside = Agenda::of(day.meetings).left_aside;
+    let late = if left_aside > 0 { Vec::new() } else { late::late_days(&teller, &found, freedom)? };
     if left_aside > 0 {
+        notes
+            .push("what becomes of a day that begins late is not told, because there are too many meetings".to_owned());
         notes.push(format!(
             "{left_aside} of {} meetings were not considered in the choice of departure and stops, because there are \
              too many: only the most demanding and the earliest were",
@@ -267,5 +290,6 @@ fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, NoPlan
     }
     let searched = Searched { departures, places_found: question.halts.len(), places_kept: day.halts.len(), compared };
     let stands_at = day.ends[1].place().cloned();
-    Ok(Plan { chosen, others, rules_kept, notes, searched, stands_at })
+    let rules_kept = freedom.rules;
+    Ok(Plan { chosen, others, late, rules_kept, notes, searched, stands_at })
 }

@@ -1,6 +1,7 @@
 //! What the figures of a day do not say by themselves.
 use super::day::{Day, EndSky};
-use super::held::{How, Itinerary, RiskFrom, Stamp};
+use super::held::{Itinerary, Stamp};
+use super::verdict::{How, RiskFrom};
 use crate::base::count::{length, time};
 
 /// What the figures do not say by themselves.
@@ -32,6 +33,8 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
         }
         let look = "check the place with `waymask sky`";
         out.push(match end.sky {
+            // Where one stays after the day is told with it.
+            EndSky::Place(_) if how == How::AfterTrip => continue,
             EndSky::Place(place) => {
                 let [on_vehicle, best] = [place.open_share, place.best_open_share.max(place.open_share)];
                 let panel = match best > on_vehicle {

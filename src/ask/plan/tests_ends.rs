@@ -75,6 +75,7 @@ fn a_gap_of_seconds_on_no_road_is_not_said_to_be_a_minute() {
             corridor: &along(&[part(0, 0.0), part(1, 1_000.0 + gap_m)]),
             simulator: None,
             night: None,
+            ends_at: None,
             progress: &crate::base::progress::Silent,
             halts: Vec::new(),
             meetings: Vec::new(),

@@ -233,6 +233,7 @@ pub(super) fn asked<'a>(
         corridor,
         simulator: None,
         night: None,
+        ends_at: None,
         progress: &crate::base::progress::Silent,
         halts: vec![halt(7, 28.0, open)],
         meetings: vec![meeting],

@@ -24,6 +24,10 @@ words! {
         StopsForMeetings = "stops for meetings",
         /// Both.
         DepartureAndStops = "departure and stops",
+        /// The day of the plan, left late.
+        Late = "late",
+        /// Left late, with stops of its own.
+        LateOtherStops = "late, other stops",
     }
 
     /// Which of the ways between places.

@@ -3,6 +3,7 @@
 mod brute;
 mod buffer;
 mod corridor;
+mod days;
 mod diff;
 mod diff_layers;
 mod diff_refused;
@@ -15,6 +16,7 @@ mod junctions;
 mod matcher;
 mod meetings;
 mod network;
+mod nights;
 mod plan;
 mod plan_calendar;
 mod plan_people;

@@ -213,7 +213,9 @@ fn the_table_says_when_where_why_and_warns() {
         "leave 08:00 (as asked)",
         "Meadow; car park (parking)",
         "panel 12 m to the north-east of the vehicle, 90 % of the sky open instead of 50 %",
-        "Datum <review>: stop at Meadow; car park (42.50040,1.71870); risk of an outage longer than 2 s",
+        "STOP  Datum <review> (must-not-drop): stop at Meadow; car park (42.50040,1.71870); risk of an outage longer than 2 s",
+        "if you drove on, an outage of up to 12 s at km 20.0 (trees, Sallow <b>Road</b>) would fall into it",
+        "30 min late: leave 08:30, arrive 09:",
         "why this day",
         "never the driver",
         "carriageway or a shoulder",
@@ -249,7 +251,7 @@ fn what_cannot_be_used_is_named() {
     refused(
         run(&folder, &["--depart", "2026-06-15T08:00", "--depart", "2026-06-16T08:00"]),
         2,
-        "is given 2 times, but the track has 1 day",
+        "is given 2 times, but the track has no 2 days, tracks or pieces, and its road is driven in 1 day",
     );
     let doc = "plan.doc: `.doc` is not a known ending\n  Give a name that ends in .html, .json or .ics";
     refused(run(&folder, &[&AT_EIGHT[..], &["-o", "plan.doc"]].concat()), 2, doc);
@@ -302,7 +304,7 @@ fn a_day_that_breaks_the_rules_says_so_first() {
 }
 
 #[test]
-fn one_departure_for_a_track_of_several_days_is_said_to_make_one() {
+fn one_departure_for_a_track_of_several_days_is_cut_by_the_hours_and_said() {
     let (_keep, folder) = folder("messages", NO_SHIFT);
     let day = |nth: usize| {
         let point = |i: usize| {
@@ -317,8 +319,8 @@ fn one_departure_for_a_track_of_several_days_is_said_to_make_one() {
         (0..3).map(day).collect::<String>()
     );
     std::fs::write(folder.join("trip.gpx"), gpx).unwrap();
-    let said = "by its own times the track covers 3 days; with one departure it is planned as one day: give --depart \
-                once for each day";
+    let said = "by its own times the track covers 3 days; with 1 departure its days end where the hours of driving do: give \
+                --depart once for each day";
     let plan = |departs: &[&str]| {
         let departs = departs.iter().flat_map(|d| ["--depart", *d]);
         let out = Command::new(env!("CARGO_BIN_EXE_waymask"))

@@ -37,7 +37,7 @@ impl Answers {
         let rows = self.day["meetings_left_out"].as_array().unwrap();
         let word = |row: &Value, key: &str| row[key].as_str().unwrap_or_default().to_owned();
         let rows: Vec<[String; 3]> = rows.iter().map(|r| ["name", "when", "why"].map(|k| word(r, k))).collect();
-        let meetings = self.text.split("\nmeetings").nth(1).unwrap().split("\nwhy this day").next().unwrap();
+        let meetings = self.text.split("\nmeetings").nth(1).unwrap().split("\nthe day").next().unwrap();
         let answer = self.brief.split("<figure").next().unwrap();
         let told = meetings.lines().skip_while(|l| !l.starts_with("  left out: ")).collect::<Vec<_>>();
         assert!(told.iter().all(|l| l.starts_with("  left out: ")), "{}", self.text);
@@ -146,8 +146,8 @@ fn a_meeting_at_night_is_held_where_one_stands_and_one_after_midnight_is_of_the_
     let meetings = got.day["plan"]["chosen"]["meetings"].as_array().unwrap();
     let how: Vec<&str> = meetings.iter().map(|m| m["how"].as_str().unwrap()).collect();
     assert_eq!(how, ["before_trip", "after_trip"]);
-    assert!(got.text.contains("early & <co>: hold it before you leave"), "{}", got.text);
-    assert!(got.text.contains("late & <co>: hold it after you have arrived"), "{}", got.text);
+    assert!(got.text.contains("early & <co> (casual): hold it before you leave"), "{}", got.text);
+    assert!(got.text.contains("late & <co> (casual): hold it after you have arrived"), "{}", got.text);
     let rows = got.left_out();
     assert_eq!((rows.len(), rows[0][0].as_str(), rows[0][1].as_str()), (1, "1 meeting", "2026-06-16"), "{rows:?}");
 }
