@@ -161,9 +161,10 @@ fn calendar_of(path: &Path) -> Result<NamedCalendar> {
 /// The page.
 fn brief(args: &PlanArgs, layer: &Layer, trip: &Trip) -> Result<String> {
     let nearby = trip.days.iter().map(|day| ask::roads_around(layer, &day.corridor)).collect::<Result<Vec<_>>>()?;
+    let places = trip.days.iter().map(|day| ask::places_around(layer, &day.corridor)).collect::<Result<Vec<_>>>()?;
     let output = args.output.output.as_ref().map(OutputFile::path);
     let map_pages = output.map_or(Vec::new(), |output| beside::map_pages(output, layer));
-    Ok(page(&Brief { title: &title(args), trip, nearby: &nearby, map_pages: &map_pages }))
+    Ok(page(&Brief { title: &title(args), trip, nearby: &nearby, places: &places, map_pages: &map_pages }))
 }
 
 /// What the trip is called.

@@ -151,7 +151,7 @@ fn length_words(seconds: f64) -> String {
 
 /// Outages that end some kind of meeting, or all.
 fn outages(out: &mut PlainLines, c: &Corridor, all: bool) {
-    let matters = |o: &&DrivenOutage| all || o.outage_p95_s > c.tolerated_s[0];
+    let matters = |o: &&DrivenOutage| all || c.matters(o);
     let kept: Vec<&DrivenOutage> = c.outages.iter().filter(matters).collect();
     let what = if all { "outages" } else { "outages too long for some kind of meeting" };
     writeln!(out, "{what}, in the order driven{}", if kept.is_empty() { ": none" } else { "" });

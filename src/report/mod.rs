@@ -11,6 +11,7 @@ mod drawing;
 mod edges;
 mod formats;
 mod gpx;
+mod late;
 pub mod map_page;
 mod place;
 mod plan;
@@ -24,6 +25,7 @@ mod rows;
 mod shards;
 pub mod spending;
 mod stops;
+mod verdict;
 mod words;
 
 pub use by_map::{ByMapFile, ByMapRow, by_map_format};

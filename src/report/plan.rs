@@ -1,4 +1,6 @@
 //! A plan as a table for people, and as JSON.
+use super::late::{late_words, night_words, stay_name};
+use super::verdict::{self, CERTAIN, percent, risk};
 use super::words::{roof_words, spoken};
 use crate::ask::plan::{Held, HeldPart, How, Itinerary, Part, Plan, RiskFrom};
 use crate::ask::trip::{MeetingLeftOut, Trip, TripDay};
@@ -47,8 +49,8 @@ pub fn plan_json(trip: &Trip) -> Result<String> {
 /// All days as tables.
 pub fn plan_table(trip: &Trip) -> String {
     let mut out = PlainLines::new();
-    for day in &trip.days {
-        one_day(&mut out, day, &trip.zone);
+    for (nth, day) in trip.days.iter().enumerate() {
+        one_day(&mut out, day, &trip.zone, nth + 1 == trip.days.len());
     }
     if let Some(spending) = &trip.spending {
         out.own(&super::spending::table(spending));
@@ -57,7 +59,7 @@ pub fn plan_table(trip: &Trip) -> String {
     out.text()
 }
 
-fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str) {
+fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str, last: bool) {
     let chosen = &day.plan.chosen;
     writeln!(
         out,
@@ -70,20 +72,23 @@ fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str) {
     if !day.plan.rules_kept {
         writeln!(out, "  {RULES_BROKEN}");
     }
+    meetings(out, day);
+    writeln!(out, "the day");
     writeln!(out, "  leave {} ({})", chosen.depart.clock(), shift_words(chosen.shift_min));
     for part in &chosen.parts {
         writeln!(out, "  {}", part_words(part));
     }
     writeln!(out, "  arrive {}{}", chosen.arrive.clock(), arrival_words(&day.plan));
-    writeln!(out, "meetings{}", if chosen.meetings.is_empty() { ": none" } else { "" });
-    for m in &chosen.meetings {
-        writeln!(out, "  {}–{}  {:13}  {}: {}", m.start.clock(), m.end.clock(), m.kind.name(), m.name, held_words(m));
+    if let Some(night) = &day.night {
+        writeln!(out, "{}", stay_name(last).to_lowercase());
+        night_words(night).iter().for_each(|words| writeln!(out, "  {words}"));
     }
-    for row in day.meetings_left_out.iter().take(MOST_LEFT_OUT) {
-        writeln!(out, "  left out: {}", left_out_words(row));
+    if !day.plan.late.is_empty() {
+        writeln!(out, "if you leave late, with the same stops");
     }
-    if let Some(more) = more_left_out(day) {
-        writeln!(out, "  left out: {more}");
+    for late in late_words(&day.plan) {
+        let [leave, arrive] = &late.leave_arrive;
+        writeln!(out, "  {} late: leave {leave}, arrive {arrive}; {}", late.late, late.changes.join("; "));
     }
     writeln!(out, "why this day (cost in minutes, weighed by `worth` in the trip file)");
     for way in day.plan.others.iter().chain([chosen]) {
@@ -102,6 +107,27 @@ fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str) {
         writeln!(out, "  note: {note}");
     }
     writeln!(out);
+}
+
+/// The meetings, each with its word first, and what is left out of calendars.
+fn meetings(out: &mut PlainLines, day: &TripDay) {
+    let meetings = &day.plan.chosen.meetings;
+    writeln!(out, "meetings{}", if meetings.is_empty() { ": none" } else { "" });
+    for m in meetings {
+        let (word, kind) = (verdict::word(m.verdict), m.kind.name());
+        let tentative = if m.tentative { ", not yet confirmed" } else { "" };
+        let (start, end) = (m.start.clock(), m.end.clock());
+        writeln!(out, "  {start}–{end}  {word}  {} ({kind}{tentative}): {}", m.name, held_words(m));
+        if let Some(why) = verdict::why(m) {
+            writeln!(out, "      {why}");
+        }
+    }
+    for row in day.meetings_left_out.iter().take(MOST_LEFT_OUT) {
+        writeln!(out, "  left out: {}", left_out_words(row));
+    }
+    if let Some(more) = more_left_out(day) {
+        writeln!(out, "  left out: {more}");
+    }
 }
 
 /// Rows of what is left out of calendars that people are shown; JSON has all.
@@ -206,11 +232,14 @@ pub(super) fn held_words(m: &Held) -> String {
             if parts.first().is_some_and(|p| p.how == How::NotHeld) { words } else { format!("hold it {words}") }
         }
     };
-    if m.risk_from == RiskFrom::NotHeld {
-        return how;
-    }
+    risk_sentence(m).map_or(how.clone(), |risk| format!("{how}; {risk}"))
+}
+
+/// `risk of an outage longer than 2 s: below 1 %`; nothing where the meeting is not held.
+pub(super) fn risk_sentence(m: &Held) -> Option<String> {
     let moment = if m.start == m.end { "; it has no length in the calendar and is judged over one minute" } else { "" };
-    format!("{how}; risk of an outage longer than {:.0} s: {}{moment}", m.stands_s, risk_words(m))
+    let told = || format!("risk of an outage longer than {:.0} s: {}{moment}", m.stands_s, risk_words(m));
+    (m.risk_from != RiskFrom::NotHeld).then(told)
 }
 
 /// `from 09:40 at Lower Lot (42.50000,1.50000)`.
@@ -251,19 +280,8 @@ fn risk_words(m: &Held) -> String {
     }
 }
 
-/// The risk of a meeting in few words.
-pub(super) fn risk(m: &Held) -> String {
-    match (m.risk, m.risk_from) {
-        (Some(_), RiskFrom::NotHeld) => "not held".to_owned(),
-        (Some(risk), RiskFrom::Layer) if (0.01..=0.99).contains(&risk) => format!("at most {:.0} %", 100.0 * risk),
-        (Some(risk), RiskFrom::Layer) if risk > 0.99 => "up to 100 %".to_owned(),
-        (Some(risk), _) => percent(risk),
-        (None, _) => "not known".to_owned(),
-    }
-}
-
 /// Who holds a meeting in motion.
-fn holders(m: &Held) -> String {
+pub(super) fn holders(m: &Held) -> String {
     // Drivers who change in the middle leave it to each other.
     let by = if m.by.is_empty() { "whoever is not driving".to_owned() } else { m.by.join(" and ") };
     if m.drivers.is_empty() { by } else { format!("{by}, while {} at the wheel", at_the_wheel(m)) }
@@ -274,20 +292,8 @@ fn at_the_wheel(m: &Held) -> String {
 }
 
 /// Why nobody can hold a meeting, and what would help.
-fn not_held(m: &Held) -> String {
+pub(super) fn not_held(m: &Held) -> String {
     format!("because {} at the wheel and nobody else can hold it: move it, or let somebody else drive", at_the_wheel(m))
-}
-
-/// A risk that is as good as certain.
-const CERTAIN: &str = "above 99 %";
-
-/// Risks are no better known than this.
-fn percent(risk: f64) -> String {
-    match risk {
-        r if r < 0.01 => "below 1 %".into(),
-        r if r > 0.99 => CERTAIN.into(),
-        r => format!("about {:.0} %", 100.0 * r),
-    }
 }
 
 /// One way to spend the day, in one line.

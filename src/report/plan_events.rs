@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use sha2::{Digest, Sha256};
 
 use super::plan::{held_words, is_put_out, panel_words};
+use super::verdict::word;
 use super::words::spoken;
 use crate::ask::plan::{Held, Part};
 use crate::ask::trip::{Trip, TripDay};
@@ -73,7 +74,7 @@ fn how(m: &Held, uid: String) -> Planned {
     Planned {
         uid,
         summary: format!("How to hold: {}", m.name),
-        description: Some(format!("{}.\n{}", held_words(m), joined(cautions))),
+        description: Some(format!("{}: {}.\n{}", word(m.verdict), held_words(m), joined(cautions))),
         location: Some(m.places().collect::<Vec<_>>().join(", then ")).filter(|places| !places.is_empty()),
         categories: vec![m.kind.name().to_owned()],
         start: m.start.0.timestamp(),

@@ -1,7 +1,7 @@
 //! Words and figures as people read them, the same in every format.
 use crate::ask::corridor::DrivenOutage;
 use crate::ask::source::Source;
-use crate::base::words::Roofed;
+use crate::base::words::{Highway, Roofed, Words};
 
 /// How many outages of a drive have numbers, on maps and in lists.
 pub(super) const WORST: usize = 10;
@@ -50,6 +50,11 @@ pub(super) fn roof_words(roofed: Roofed) -> &'static str {
         Roofed::No => "",
         Roofed::Unknown => ", roof not known",
     }
+}
+
+/// A road as people read it: one without a name goes by its class.
+pub(super) fn road_words(name: &str) -> String {
+    Highway::parse(name).map_or_else(|| name.to_owned(), Highway::phrase)
 }
 
 /// An outage in one sentence.

@@ -1,6 +1,7 @@
 //! Head, foot and assumptions of the page: what it is based on and who is credited.
 use std::fmt::Write;
 
+use super::marks;
 use super::model::Brief;
 use crate::ask::corridor::Corridor;
 use crate::ask::plan::DriveRisk;
@@ -26,10 +27,27 @@ pub(super) fn head(out: &mut String, brief: &Brief) {
         let _ = writeln!(out, "<p><b>{}</b>, {km:.1} km. Times in {}.</p>", escape(&dates), escape(&trip.zone));
     }
     let _ = writeln!(out, "<p class=\"small\">{}</p>", escape(&data_words(&trip.source)));
+    if trip.days.len() > 1 {
+        days(out, trip);
+    }
     for file in brief.map_pages {
         let _ = writeln!(out, "<p><a href=\"{}\">Map to look at: {}</a></p>", address(file), escape(file));
     }
     *out += "<p class=\"passenger\">For the passenger, never for the driver. <a href=\"#cautions\">Before you rely on it</a></p>\n</header>\n";
+}
+
+/// The days, each with the words for its meetings.
+fn days(out: &mut String, trip: &Trip) {
+    *out += "<nav aria-label=\"Days\"><ul class=\"days\">\n";
+    for (nth, day) in trip.days.iter().enumerate() {
+        let meetings = day.plan.chosen.meetings.iter().enumerate();
+        let words: Vec<String> =
+            meetings.map(|(n, m)| format!("{}\u{a0}{}", marks::meeting(n), m.verdict.name())).collect();
+        let words = if words.is_empty() { "no meetings".to_owned() } else { words.join(", ") };
+        let date = day.plan.chosen.depart.0.strftime("%a %-d %b");
+        let _ = writeln!(out, "<li><a href=\"#day-{}\">{date}</a>: {words}</li>", nth + 1);
+    }
+    *out += "</ul></nav>\n";
 }
 
 /// The address of a file in the same folder (RFC 3986): all but letters, digits and `-._~` as bytes in hexadecimal. The

@@ -1,4 +1,4 @@
-//! The answer in words: when to leave, where to stop, when one arrives, how each meeting is held.
+//! What one does: when to leave, where to stop, when one arrives, where one stays.
 use std::fmt::Write;
 
 use super::marks;
@@ -6,9 +6,8 @@ use crate::ask::plan::{Itinerary, Part, Stamp};
 use crate::ask::trip::TripDay;
 use crate::base::markup::escape;
 use crate::base::words::{StopReason, Words};
-use crate::report::plan::{
-    MOST_LEFT_OUT, RULES_BROKEN, arrival_words, held_words, left_out_words, more_left_out, panel_words, shift_words,
-};
+use crate::report::late::{night_words, stay_name};
+use crate::report::plan::{MOST_LEFT_OUT, RULES_BROKEN, arrival_words, left_out_words, more_left_out, shift_words};
 use crate::report::words::{roof_words, spoken, unbroken};
 
 /// Hours and minutes, with the day in front where it is not the day of departure.
@@ -23,7 +22,7 @@ pub(super) fn stops(day: &Itinerary) -> Vec<(String, &Part)> {
 }
 
 /// Why one stops, in words.
-pub(super) fn why_words(why: StopReason, meeting: Option<&String>) -> String {
+fn why_words(why: StopReason, meeting: Option<&String>) -> String {
     match (why, meeting) {
         (_, Some(name)) => format!("for {name}"),
         (StopReason::Change, None) => "to change drivers".into(),
@@ -33,68 +32,61 @@ pub(super) fn why_words(why: StopReason, meeting: Option<&String>) -> String {
     }
 }
 
-/// The answer as a list: what one does, then the meetings.
-pub(super) fn write(out: &mut String, of: &TripDay) {
-    let (plan, day) = (&of.plan, &of.plan.chosen);
-    if !plan.rules_kept {
+/// Said before everything else of a day that must not be driven so.
+pub(super) fn broken(out: &mut String, of: &TripDay) {
+    if !of.plan.rules_kept {
         let _ = writeln!(out, "<p><b>{}</b></p>", escape(RULES_BROKEN));
     }
-    *out += "<ol class=\"answer\">\n";
+}
+
+/// The day as a list.
+pub(super) fn write(out: &mut String, of: &TripDay, last: bool) {
+    let (plan, day) = (&of.plan, &of.plan.chosen);
+    *out += "<h3>The day</h3>\n<ol class=\"answer\">\n";
     let asked = shift_words(day.shift_min);
     let _ = writeln!(out, "<li><b>Leave {}</b> ({}).</li>", day.depart.clock(), escape(&asked));
     for (sign, part) in stops(day) {
         let Part::Stop { from, to, place, why, meeting } = part else { continue };
-        let panel = if meeting.is_some() { format!(" {}.", capital(&panel_words(place))) } else { String::new() };
         let _ = writeln!(
             out,
-            "<li><b>Stop {sign} from {} to {}</b> at {} ({}{}), km {:.1}, {}.{}</li>",
+            "<li><b>Stop {sign} from {} to {}</b> at {} ({}{}), {}, km {:.1}, {}.</li>",
             clock_on(day, from),
             clock_on(day, to),
             escape(&place.name),
             escape(&place.kind.spoken()),
             roof_words(place.roof),
+            marks::geo(place.lat_deg, place.lon_deg),
             place.at_km,
-            escape(&why_words(*why, meeting.as_ref())),
-            escape(&panel)
+            escape(&why_words(*why, meeting.as_ref()))
         );
     }
     let _ = writeln!(
         out,
-        "<li><b>Arrive {}</b>{}: {:.1} km, {} at the wheel, {} of that expected without a link.</li>\n</ol>",
+        "<li><b>Arrive {}</b>{}: {:.1} km, {} at the wheel, {} of that expected without a link.</li>",
         clock_on(day, &day.arrive),
         escape(&arrival_words(plan)),
         day.length_km,
         spoken(day.driving_h * 3_600.0),
         spoken(day.outage_s)
     );
-    meetings(out, day);
-    left_out(out, of);
+    night(out, of, last);
+    *out += "</ol>\n";
 }
 
-fn meetings(out: &mut String, day: &Itinerary) {
-    if day.meetings.is_empty() {
-        *out += "<p>No meetings.</p>\n";
-        return;
+/// Where the night is spent, and what is better.
+fn night(out: &mut String, of: &TripDay, last: bool) {
+    let Some(night) = &of.night else { return };
+    let words = night_words(night);
+    let Some((first, better)) = words.split_first() else { return };
+    let head = stay_name(last);
+    let _ = writeln!(out, "<li><b>{head}</b>: {}.</li>", escape(&unbroken(first)));
+    for words in better {
+        let _ = writeln!(out, "<li>{}.</li>", escape(&unbroken(&capital(words))));
     }
-    *out += "<ul class=\"answer\">\n";
-    for (n, m) in day.meetings.iter().enumerate() {
-        let tentative = if m.tentative { ", not yet confirmed" } else { "" };
-        let _ = writeln!(
-            out,
-            "<li><span class=\"sign\">{}</span> <b>{}–{} {}</b> ({}{tentative}): {}.</li>",
-            marks::meeting(n),
-            clock_on(day, &m.start),
-            clock_on(day, &m.end),
-            escape(&m.name),
-            m.kind.name(),
-            escape(&unbroken(&held_words(m)))
-        );
-    }
-    *out += "</ul>\n";
 }
 
-/// What calendars hold and the meetings above do not.
-fn left_out(out: &mut String, of: &TripDay) {
+/// What calendars hold and the meetings do not.
+pub(super) fn left_out(out: &mut String, of: &TripDay) {
     if of.meetings_left_out.is_empty() {
         return;
     }
@@ -107,7 +99,7 @@ fn left_out(out: &mut String, of: &TripDay) {
 }
 
 /// With a capital letter in front.
-fn capital(text: &str) -> String {
+pub(super) fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or(String::new(), |c| c.to_uppercase().chain(chars).collect())
 }

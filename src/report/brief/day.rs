@@ -1,9 +1,9 @@
-//! A day on its own page: answer, strip, parts, map, tables.
+//! A day on its own page: the meetings first, then what one does, strip and map; the rest folded away.
 use std::fmt::Write;
 
 use super::drive::DayDriven;
 use super::model::DayOf;
-use super::{answer, map, strip, tables};
+use super::{answer, cards, fallbacks, late, map, strip, tables};
 use crate::ask::trip::TripDay;
 use crate::base::markup::escape;
 
@@ -16,22 +16,44 @@ pub(super) fn section(out: &mut String, of: &DayOf) {
     let n = of.number;
     let _ =
         writeln!(out, "<section class=\"day\" aria-labelledby=\"day-{n}\">\n<h2 id=\"day-{n}\">{}</h2>", escape(&date));
+    jumps(out, n);
+    answer::broken(out, of.day);
     // On a narrow screen these follow each other; on a wide one and on paper the strip stands beside the words.
     *out += "<div class=\"pair\">\n<div class=\"words-of-day\">\n";
-    answer::write(out, of.day);
+    cards::write(out, chosen, n);
+    answer::left_out(out, of.day);
+    answer::write(out, of.day, n == of.trip.days.len());
     *out += "</div>\n";
     strip::figure(out, of, &driven);
-    *out += "<div class=\"tables-of-day\">\n";
-    tables::parts::table(chosen).write(out);
-    tables::meetings::table(chosen).write(out);
+    *out += "<div class=\"late-of-day\">\n";
+    late::write(out, &of.day.plan);
     *out += "</div>\n</div>\n";
-    tables::ways::write(out, &of.day.plan);
     notes(out, of.day);
     map::figure(out, of, &driven);
-    tables::worst::table(&driven).write(out);
-    tables::stops::write(out, of.day, chosen);
+    fallbacks::write(out, of.day, of.trip.settings.stopping.least_open);
     tables::low::write(out, &driven, &of.day.corridor.overheads, profile.vehicle.vehicle_height_m);
+    folded(out, &fallbacks::all_words(of.day), |out| tables::stops::write(out, of.day, chosen));
+    folded(out, "The outages of strip and map, with their places", |out| tables::worst::table(&driven).write(out));
+    folded(out, "Other ways to spend this day", |out| tables::ways::write(out, &of.day.plan));
     *out += "</section>\n";
+}
+
+/// Links to the parts of a day.
+fn jumps(out: &mut String, n: usize) {
+    let _ = writeln!(
+        out,
+        "<nav class=\"jumps\" aria-label=\"Parts of day {n}\"><a href=\"#strip-{n}-f\">Strip</a> \
+         <a href=\"#map-{n}-f\">Map</a> <a href=\"#cautions\">Cautions</a></nav>"
+    );
+}
+
+/// What is there for those who ask for it, and not on paper.
+fn folded(out: &mut String, summary: &str, write: impl FnOnce(&mut String)) {
+    let mut inner = String::new();
+    write(&mut inner);
+    if !inner.is_empty() {
+        let _ = writeln!(out, "<details>\n<summary>{}</summary>\n{inner}</details>", escape(summary));
+    }
 }
 
 fn notes(out: &mut String, day: &TripDay) {

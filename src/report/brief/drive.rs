@@ -1,7 +1,8 @@
 //! The drive of a day, with the clock of the plan: where one is when, and its worst stretches.
-use crate::ask::corridor::{DrivenOutage, Piece, numbered_outages};
+use crate::ask::corridor::{Corridor, DrivenOutage, Piece, numbered_outages};
 use crate::ask::plan::{DriveRisk, Driving, Part};
 use crate::ask::trip::TripDay;
+use crate::base::geodesy::{along, length_m};
 use crate::report::words::WORST;
 
 /// A part of the drive between two stops: seconds since 1970-01-01 UTC, and seconds at the wheel.
@@ -21,6 +22,10 @@ pub(super) struct DayDriven<'a> {
     legs: Vec<DriveLeg>,
     /// Outages, as driven, with their numbers on the map where they are among the worst.
     pub outages: Vec<(&'a DrivenOutage, Option<usize>)>,
+    /// Outages left out: none is longer than the most demanding meeting tolerates.
+    pub short: usize,
+    /// How long that is, seconds.
+    pub tolerated_s: f64,
 }
 
 impl<'a> DayDriven<'a> {
@@ -37,8 +42,9 @@ impl<'a> DayDriven<'a> {
             Part::Stop { .. } => None,
         });
         let legs = legs.collect();
-        let outages = numbered(&day.corridor.outages);
-        Self { pieces, drive, legs, outages }
+        let outages = numbered(&day.corridor);
+        let short = day.corridor.outages.len() - outages.len();
+        Self { pieces, drive, legs, outages, short, tolerated_s: day.corridor.tolerated_s[0] }
     }
     /// The moment after a time at the wheel (seconds), in seconds since 1970-01-01 UTC.
     pub fn moment(&self, wheel_s: f64) -> f64 {
@@ -71,29 +77,14 @@ impl<'a> DayDriven<'a> {
         let i = self.drive.begins_s.partition_point(|b| *b <= wheel_s).checked_sub(1)?;
         let piece = self.pieces.get(i)?;
         let share = (wheel_s - self.drive.begins_s[i]) / piece.time_s.max(1e-9);
-        along(&piece.line, share.clamp(0.0, 1.0))
+        along(&piece.line, share.clamp(0.0, 1.0) * length_m(&piece.line))
     }
-}
-
-/// The point at a share of a line's length.
-pub(super) fn along(line: &[crate::base::geodesy::Position], share: f64) -> Option<crate::base::geodesy::Position> {
-    use crate::base::geodesy::{LocalPlane, distance_m, length_m};
-    let mut left_m = share * length_m(line);
-    for pair in line.windows(2) {
-        let step_m = distance_m(pair[0], pair[1]);
-        if left_m <= step_m {
-            let plane = LocalPlane::at_position(pair[0]);
-            let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
-            return Some(plane.to_position(a.towards(b, left_m / step_m.max(1e-9))));
-        }
-        left_m -= step_m;
-    }
-    line.last().copied()
 }
 
 /// The worst get numbers, in the order driven.
-fn numbered(outages: &[DrivenOutage]) -> Vec<(&DrivenOutage, Option<usize>)> {
-    let order = numbered_outages(outages, WORST);
+fn numbered(drive: &Corridor) -> Vec<(&DrivenOutage, Option<usize>)> {
+    let order = numbered_outages(drive, WORST);
     let number = |nth: usize| order.binary_search(&nth).ok().map(|n| n + 1);
-    outages.iter().enumerate().map(|(nth, outage)| (outage, number(nth))).collect()
+    let matter = drive.outages.iter().enumerate().filter(|(_, o)| drive.matters(o));
+    matter.map(|(nth, outage)| (outage, number(nth))).collect()
 }

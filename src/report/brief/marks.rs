@@ -39,6 +39,11 @@ pub(super) fn stop(n: usize) -> String {
     format!("S{}", n + 1)
 }
 
+/// Coordinates as a link of RFC 5870, which a telephone opens in its own map.
+pub(super) fn geo(lat_deg: f64, lon_deg: f64) -> String {
+    format!("<a href=\"geo:{lat_deg:.5},{lon_deg:.5}\">{lat_deg:.5},\u{a0}{lon_deg:.5}</a>")
+}
+
 /// Seconds as people read them: one decimal below ten seconds, minutes from ten minutes on.
 pub(super) fn seconds(s: f64) -> String {
     match s {

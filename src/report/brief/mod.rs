@@ -5,8 +5,11 @@
 //! The same input gives the same bytes.
 mod about;
 mod answer;
+mod cards;
 mod day;
 mod drive;
+mod fallbacks;
+mod late;
 mod map;
 mod marks;
 mod model;
@@ -39,7 +42,8 @@ pub fn page(brief: &Brief) -> String {
     out += "<main>\n";
     for (i, day) in brief.trip.days.iter().enumerate() {
         let nearby = brief.nearby.get(i).map_or(&[][..], Vec::as_slice);
-        day::section(&mut out, &model::DayOf { number: i + 1, day, nearby, trip: brief.trip });
+        let places = brief.places.get(i).map_or(&[][..], Vec::as_slice);
+        day::section(&mut out, &model::DayOf { number: i + 1, day, nearby, places, trip: brief.trip });
     }
     if let Some(spending) = &brief.trip.spending {
         tables::spent::section(&mut out, spending);

@@ -1,6 +1,7 @@
 //! What a brief is made from.
 use crate::ask::surroundings::NearRoad;
 use crate::ask::trip::{Trip, TripDay};
+use crate::layer::model::PlaceRow;
 
 /// What a brief is made from.
 pub struct Brief<'a> {
@@ -10,6 +11,8 @@ pub struct Brief<'a> {
     pub trip: &'a Trip,
     /// Roads near each day.
     pub nearby: &'a [Vec<NearRoad>],
+    /// Named places near each day.
+    pub places: &'a [Vec<PlaceRow>],
     /// Map pages of the same layer that lie beside the brief: names of their files.
     pub map_pages: &'a [String],
 }
@@ -22,6 +25,8 @@ pub(super) struct DayOf<'a> {
     pub day: &'a TripDay,
     /// Roads near it.
     pub nearby: &'a [NearRoad],
+    /// Named places near it.
+    pub places: &'a [PlaceRow],
     /// Its trip.
     pub trip: &'a Trip,
 }

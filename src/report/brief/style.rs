@@ -20,6 +20,17 @@ a{color:inherit}
 .small,figcaption,footer{font-size:.85rem;color:var(--soft)}
 .passenger{font-weight:700}
 ol.answer,ul.answer{list-style:none;margin:.4rem 0;padding:0}
+.days{list-style:none;margin:.4rem 0;padding:0}
+.jumps{display:flex;flex-wrap:wrap;gap:.2rem 1rem;font-size:.9rem}
+.cards{list-style:none;margin:.3rem 0 .8rem;padding:0}
+.card{border:1px solid var(--line);border-left:5px solid var(--ink);padding:.35rem .7rem;margin:.5rem 0}
+.card p{margin:.15rem 0}
+.verdict{font-size:1.12em;letter-spacing:.03em}
+.unsure .verdict{background:var(--ink);color:var(--paper);padding:0 .35em}
+.unsure{border:2px solid var(--ink);border-left-width:9px}
+.why{font-size:.93em}
+details{margin:.6rem 0;border-top:1px solid var(--line);padding-top:.3rem}
+summary{font-weight:700;padding:.3rem 0;cursor:pointer}
 .answer li{margin:.35rem 0;padding-left:.7rem;border-left:3px solid var(--ink)}
 li{margin:.15rem 0}
 ul.answer li{border-left-color:var(--line)}
@@ -56,6 +67,7 @@ svg text{font-size:11px;fill:#1a1a1a}
 .map .mark text{text-anchor:middle;font-size:12px;font-weight:700}
 .on-ink{fill:#fff!important}
 .words{text-anchor:middle;paint-order:stroke;stroke:#fff;stroke-width:3px;stroke-linejoin:round}
+.map .mark .words.town{font-style:normal;font-weight:700}
 .words.from{text-anchor:start}
 .map .mark .words{font-weight:400;font-style:italic}
 .ink{fill:#1a1a1a;stroke:#1a1a1a}
@@ -114,13 +126,15 @@ section.day{break-before:page}
 header+main>section.day:first-child{break-before:auto}
 h2,h3,caption,thead{break-after:avoid}
 tr,li,figure,.cautions{break-inside:avoid}
+.jumps,details{display:none}
+.card{padding:.2rem .5rem;margin:.25rem 0}
 .pair{grid-template-columns:86mm minmax(0,1fr);gap:0 6mm}
 .strip{margin-top:.4rem}
-.strip>svg{width:auto;max-width:100%;max-height:168mm;margin:0 auto}
+.strip>svg{width:auto;max-width:100%;max-height:150mm;margin:0 auto}
 .pair table{font-size:8pt}
 .map{max-width:none}
 .wide{overflow-x:visible}
-.map>svg:first-child{max-height:118mm}
+.map>svg:first-child{max-height:92mm}
 .map>svg{width:auto;max-width:100%;margin:0 auto}
 a{text-decoration:none}
 svg,.sign,tr.strong{-webkit-print-color-adjust:exact;print-color-adjust:exact}

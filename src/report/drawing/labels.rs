@@ -13,6 +13,8 @@ pub(in crate::report) enum Shape {
     Square,
     /// Stops, start and end.
     Flag,
+    /// Names of towns: words alone, upright.
+    Town,
     /// Names of roads and kilometres: words alone.
     Words,
 }
@@ -59,10 +61,11 @@ impl Labels {
             Shape::Circle | Shape::Square if text.chars().count() < 3 => HALF_LINE,
             _ => CHARACTER * text.chars().count() as f64 / 2.0 + 5.0,
         };
-        let most = if shape == Shape::Words { WORDS_AWAY } else { f64::INFINITY };
-        let Some((x, y)) = self.spot(at, half_width, most).or((shape != Shape::Words).then_some(at)) else { return };
+        let words = matches!(shape, Shape::Words | Shape::Town);
+        let most = if words { WORDS_AWAY } else { f64::INFINITY };
+        let Some((x, y)) = self.spot(at, half_width, most).or((!words).then_some(at)) else { return };
         self.taken.push([x - half_width, y - HALF_LINE, x + half_width, y + HALF_LINE]);
-        if shape != Shape::Words {
+        if !words {
             let _ = write!(out, "<path class=\"lead\" d=\"M{:.1} {:.1}L{x:.1} {y:.1}\"/>", at.0, at.1);
         }
         let _ = write!(out, "<g transform=\"translate({x:.1} {y:.1})\"><g class=\"mark\">");
@@ -86,11 +89,12 @@ impl Labels {
                 -drawn,
                 2.0 * drawn
             ),
-            Shape::Words => Ok(()),
+            Shape::Words | Shape::Town => Ok(()),
         };
         let class = match shape {
             Shape::Square => "on-ink",
             Shape::Words => "words",
+            Shape::Town => "words town",
             Shape::Circle | Shape::Flag => "on-plate",
         };
         let _ = writeln!(out, "<text class=\"{class}\" y=\"4.3\">{}</text></g></g>", escape(text));

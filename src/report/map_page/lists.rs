@@ -40,7 +40,7 @@ pub(super) fn driven_title(o: &DrivenOutage) -> String {
 
 /// The numbered outages of a drive: the first has number 1.
 pub(super) fn of_drive(trip: &Corridor) -> impl Iterator<Item = &DrivenOutage> {
-    numbered_outages(&trip.outages, WORST).into_iter().map(|nth| &trip.outages[nth])
+    numbered_outages(trip, WORST).into_iter().map(|nth| &trip.outages[nth])
 }
 
 /// What the times of the lists are.

@@ -33,7 +33,7 @@ impl PageWords {
         Self {
             ratings: Rating::NAMES.to_vec(),
             causes: Cause::ALL.iter().map(|c| c.phrase()).collect(),
-            classes: Highway::ALL.iter().map(|h| class(*h)).collect(),
+            classes: Highway::ALL.iter().map(|h| h.phrase()).collect(),
             evidence: Evidence::ALL.iter().map(|e| evidence(*e)).collect(),
             terrain: TerrainEvidence::ALL.iter().map(|e| terrain(*e)).collect(),
             blockers: BlockerEvidence::ALL.iter().map(|e| blockers(*e)).collect(),
@@ -89,17 +89,6 @@ fn letter(kind: StopKind) -> &'static str {
         StopKind::PicnicSite => "T",
         StopKind::Viewpoint => "V",
         StopKind::Parking => "P",
-    }
-}
-
-/// A class as people read it.
-pub(super) fn class(highway: Highway) -> String {
-    let class = highway.class();
-    match highway {
-        _ if highway.is_boarded() => class.spoken(),
-        _ if highway.is_link() => format!("ramp of a {} road", class.spoken()),
-        Highway::Motorway | Highway::Track | Highway::LivingStreet => class.spoken(),
-        _ => format!("{} road", class.spoken()),
     }
 }
 
@@ -197,5 +186,5 @@ pub fn stops_words(count: usize) -> String {
 
 /// A road as people read it: one without a name goes by its class.
 pub(super) fn road(name: &str) -> String {
-    Highway::parse(name).map_or_else(|| super::strings::cut(name), class)
+    Highway::parse(name).map_or_else(|| super::strings::cut(name), Highway::phrase)
 }

@@ -55,8 +55,8 @@ fn shows_well(browser: &mut Chromium, page: &Path, size: (u32, u32), media: &str
     seen
 }
 
-/// Words of a printed page that end outside of it, and how many pages there are.
-fn printed_well(browser: &mut Chromium, folder: &Path, name: &str) {
+/// Words of a printed page that end outside of it; returns how many pages there are.
+fn printed_well(browser: &mut Chromium, folder: &Path, name: &str) -> usize {
     let path = folder.join(name);
     std::fs::write(&path, browser.pdf()).unwrap();
     let out = Command::new("pdftotext").args(["-bbox"]).arg(&path).arg("-").output().unwrap();
@@ -81,16 +81,26 @@ fn printed_well(browser: &mut Chromium, folder: &Path, name: &str) {
         }
     }
     assert!(pages >= 2 && words > 300, "{name}: {pages} pages, {words} words");
+    pages
 }
 
-fn reads_well(browser: &mut Chromium, folder: &Path, page: &Path) {
-    shows_well(browser, page, (360, 800), "screen");
-    shows_well(browser, page, (1280, 900), "screen");
+/// Screens of a telephone, 390 by 844 pixels, that the longest day of a page takes.
+fn screens(browser: &mut Chromium, page: &Path) -> f64 {
+    browser.open(page, (390, 844), "screen");
+    let high = "Math.max(...[...document.querySelectorAll('section.day')].map(d => d.getBoundingClientRect().height))";
+    browser.evaluate(high).as_f64().unwrap() / 844.0
+}
+
+/// Returns how many pages it prints.
+fn reads_well(browser: &mut Chromium, folder: &Path, page: &Path) -> usize {
+    for size in [(320, 700), (390, 844), (768, 1024), (1280, 900)] {
+        shows_well(browser, page, size, "screen");
+    }
     let seen = shows_well(browser, page, A4_PX, "print");
     assert!(seen["high"].as_f64().unwrap() < f64::from(A4_PX.1), "a figure is higher than a page: {seen}");
     browser.call("Emulation.clearDeviceMetricsOverride", serde_json::json!({}));
     let name = page.with_extension("pdf");
-    printed_well(browser, folder, name.file_name().unwrap().to_str().unwrap());
+    printed_well(browser, folder, name.file_name().unwrap().to_str().unwrap())
 }
 
 /// The demo's three days, through the command.
@@ -123,7 +133,12 @@ fn browser_shows_and_prints_the_brief_whole() {
     let hostile = folder.path().join("hostile.html");
     std::fs::write(&hostile, kit::hostile_page()).unwrap();
     reads_well(&mut browser, folder.path(), &hostile);
-    reads_well(&mut browser, folder.path(), &varrow(folder.path()));
+    let varrow = varrow(folder.path());
+    let pages = reads_well(&mut browser, folder.path(), &varrow);
+    // Three days on two pages each, then what the trip is based on and the cautions.
+    assert!(pages <= 3 * 2 + 2, "{pages} pages");
+    let screens = screens(&mut browser, &varrow);
+    assert!(screens <= 8.0, "{screens} screens for a day");
 }
 
 #[test]

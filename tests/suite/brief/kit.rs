@@ -10,10 +10,10 @@ use waymask::ask::trip::{Trip, TripDay};
 use waymask::base::geodesy::Position;
 use waymask::base::progress::Silent;
 use waymask::base::words::{
-    Cause, Evidence, MapObject, Overhang, OverheadKind, Rating, RoadClass, Roofed, RoofedBy, StandsOn, StopAccess,
-    StopKind,
+    Cause, Evidence, MapObject, Overhang, OverheadKind, PlaceKind, Rating, RoadClass, Roofed, RoofedBy, StandsOn,
+    StopAccess, StopKind,
 };
-use waymask::layer::model::{PanelPlace, StopRow};
+use waymask::layer::model::{PanelPlace, PlaceRow, StopRow};
 use waymask::report::brief::{Brief, page};
 
 /// 2026-06-15T08:00:00Z.
@@ -156,6 +156,7 @@ pub fn day(km: usize) -> TripDay {
         pieces,
         overheads: vec![above],
         unmatched: vec![gap(3.0, 120.0, true)],
+        tolerated_s: [2.0, 5.0, 30.0],
         ..Corridor::default()
     };
     let mut rules = Rules::default();
@@ -164,6 +165,7 @@ pub fn day(km: usize) -> TripDay {
         corridor: &corridor,
         simulator: None,
         night: None,
+        ends_at: None,
         progress: &Silent,
         halts: stops.iter().filter(|s| s.may_stop).map(halt).collect(),
         meetings: vec![meeting(MEETING, Kind::MustNotDrop, 25, 25), meeting(CALL, Kind::Casual, 75, 20)],
@@ -173,7 +175,7 @@ pub fn day(km: usize) -> TripDay {
         depart_s: EIGHT,
         zone: TimeZone::UTC,
     });
-    TripDay { plan: found.unwrap(), corridor, stops, meetings_left_out: Vec::new() }
+    TripDay { plan: found.unwrap(), corridor, stops, night: None, meetings_left_out: Vec::new() }
 }
 
 pub fn trip(days: Vec<TripDay>) -> Trip {
@@ -199,8 +201,16 @@ pub fn nearby() -> Vec<NearRoad> {
     (0..10).map(road).collect()
 }
 
+/// A town beside the road, with a name that wants to leave its place.
+pub const TOWN: &str = "T</text><script>";
+
+fn town() -> PlaceRow {
+    let at = Position::from_deg(1.7, 42.52);
+    PlaceRow { place_id: 1, name: TOWN.into(), kind: PlaceKind::Town, rank: 3, at, ..PlaceRow::default() }
+}
+
 /// The page of one hostile day.
 pub fn hostile_page() -> String {
     let trip = trip(vec![day(90)]);
-    page(&Brief { title: TITLE, trip: &trip, nearby: &[nearby()], map_pages: &[] })
+    page(&Brief { title: TITLE, trip: &trip, nearby: &[nearby()], places: &[vec![town()]], map_pages: &[] })
 }

@@ -5,12 +5,13 @@ mod trip;
 
 use std::fmt::Write;
 
-use super::drive::{DayDriven, along};
+use super::drive::DayDriven;
 use super::model::DayOf;
 use super::{answer, marks};
 use crate::ask::corridor::Gap;
 use crate::ask::plan::{Itinerary, Part};
-use crate::base::geodesy::{Position, distance_m};
+use crate::base::geodesy::{Position, along, distance_m, length_m};
+use crate::layer::model::PlaceRow;
 use crate::report::drawing::frame::{Frame, WIDTH, Xy};
 use crate::report::drawing::furniture;
 use crate::report::drawing::labels::{Labels, Shape};
@@ -27,7 +28,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let n = of.number;
     let _ = writeln!(
         out,
-        "<figure class=\"map\">\n<svg viewBox=\"0 0 {WIDTH} {:.0}\" role=\"img\" aria-labelledby=\"map-{n} map-{n}-d\">\n\
+        "<figure class=\"map\" id=\"map-{n}-f\">\n<svg viewBox=\"0 0 {WIDTH} {:.0}\" role=\"img\" aria-labelledby=\"map-{n} map-{n}-d\">\n\
          <title id=\"map-{n}\">Map of the day</title>\n<desc id=\"map-{n}-d\">The trip and the roads near it, north \
          up, coloured and widened by rating. Everything it shows is in the tables too.</desc>\n<rect class=\"paper\" \
          width=\"{WIDTH}\" height=\"{:.0}\"/>",
@@ -42,6 +43,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     furniture::write(out, &frame);
     furniture::boxes(&frame).into_iter().for_each(|b| labels.keep_free(b));
     signs(out, &frame, driven, &of.day.plan.chosen, &bands, &gaps, &mut labels);
+    towns(out, &frame, of.places, &mut labels);
     words(out, &frame, driven, &mut labels);
     let small = if left_out { " Small roads are left out." } else { "" };
     let _ = writeln!(
@@ -115,9 +117,26 @@ fn signs(
     }
     for (n, s) in driven.worst() {
         let middle = &driven.pieces[(s.first + s.end) / 2];
-        let Some(at) = along(&middle.line, if s.end - s.first == 1 { 0.5 } else { 0.0 }) else { continue };
+        let Some(at) = along(&middle.line, if s.end - s.first == 1 { 0.5 * length_m(&middle.line) } else { 0.0 })
+        else {
+            continue;
+        };
         let title = format!("{} {}, {}", middle.road, s.rating, marks::cause(s.cause).1);
         labels.put(out, frame.place(at), &n.to_string(), Shape::Circle, &title);
+    }
+}
+
+/// Most names of towns on the map.
+const TOWNS: usize = 12;
+
+/// Names of towns and villages, the greatest first.
+fn towns(out: &mut String, frame: &Frame, places: &[PlaceRow], labels: &mut Labels) {
+    let mut order: Vec<&PlaceRow> = places.iter().collect();
+    order.sort_by(|a, b| a.rank.cmp(&b.rank).then(b.population.cmp(&a.population)).then(a.place_id.cmp(&b.place_id)));
+    let inside = |(x, y): Xy| (0.0..=WIDTH).contains(&x) && (0.0..=frame.height).contains(&y);
+    let shown = order.into_iter().map(|p| (frame.place(p.at), p)).filter(|(at, _)| inside(*at));
+    for (at, place) in shown.take(TOWNS) {
+        labels.put(out, at, &short(&place.name), Shape::Town, "");
     }
 }
 

@@ -11,9 +11,22 @@ const LONGEST_STOP_S: f64 = 5_400.0;
 /// The same for the time before leaving and after arriving in which meetings are held: seconds, and share of the day.
 const LONGEST_END: (f64, f64) = (1_800.0, 0.3);
 
+/// A span of time drawn shorter than it is is worth a word from so many seconds left out on.
+const JUMP_S: f64 = 300.0;
+
 /// Piecewise straight: moments and their places.
 pub(super) struct Axis {
     knots: Vec<(f64, f64)>,
+    jumps: Vec<Jump>,
+}
+
+/// A span of time that is drawn shorter than the rest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Jump {
+    /// Begin and end, seconds since 1970-01-01 UTC.
+    pub span_s: (f64, f64),
+    /// Where it is drawn.
+    pub y: (f64, f64),
 }
 
 impl Axis {
@@ -37,12 +50,18 @@ impl Axis {
         let height = (drawn_s / 3_600.0 * PER_HOUR).clamp(HEIGHTS.0, HEIGHTS.1);
         let mut y = TOP;
         let mut knots = Vec::with_capacity(spans.len() + 1);
-        for (at_s, shown_s) in spans {
+        let ends: Vec<f64> = spans.iter().skip(1).map(|s| s.0).chain([last]).collect();
+        let mut jumps = Vec::new();
+        for ((at_s, shown_s), end_s) in spans.into_iter().zip(ends) {
             knots.push((at_s, y));
+            let from = y;
             y += shown_s / drawn_s * height;
+            if end_s - at_s - shown_s >= JUMP_S {
+                jumps.push(Jump { span_s: (at_s, end_s), y: (from, y) });
+            }
         }
         knots.push((last, y));
-        Self { knots }
+        Self { knots, jumps }
     }
     /// Place of a moment; moments outside are put at the ends.
     pub fn y(&self, at_s: f64) -> f64 {
@@ -52,6 +71,10 @@ impl Axis {
             (Some(a), None) => a.1,
             (None, _) => TOP,
         }
+    }
+    /// Where the scale jumps.
+    pub fn jumps(&self) -> &[Jump] {
+        &self.jumps
     }
     /// First and last moment.
     pub(crate) fn ends_s(&self) -> (f64, f64) {

@@ -1,8 +1,7 @@
 //! The columns of the strip: clock, road, kilometres, open sky, outages, stops.
-use crate::base::words::Rating;
 use std::fmt::Write;
 
-use super::axis::Axis;
+use super::axis::{Axis, Jump};
 use crate::ask::corridor::DrivenOutage;
 use crate::ask::plan::{Itinerary, Part};
 use crate::base::markup::escape;
@@ -10,7 +9,7 @@ use crate::base::ramp::{hex, look};
 use crate::report::brief::answer;
 use crate::report::brief::drive::DayDriven;
 use crate::report::brief::marks;
-use crate::report::words::roof_words;
+use crate::report::words::{roof_words, spoken};
 
 /// Middle of the road's band.
 pub(super) const ROAD: f64 = 57.0;
@@ -67,7 +66,8 @@ pub(super) fn clock(out: &mut String, axis: &Axis, day: &Itinerary) {
     let mut at = ((from + offset) / step).ceil() * step - offset;
     while at <= to {
         let y = axis.y(at);
-        if lines.take(y) {
+        let inside = |j: &Jump| j.span_s.0 < at && at < j.span_s.1;
+        if !axis.jumps().iter().any(inside) && lines.take(y) {
             let s = (at + offset).rem_euclid(86_400.0);
             let _ = writeln!(
                 out,
@@ -79,6 +79,24 @@ pub(super) fn clock(out: &mut String, axis: &Axis, day: &Itinerary) {
             );
         }
         at += step;
+    }
+}
+
+/// A zigzag across road and sky where the scale jumps, with the time that is drawn short.
+pub(super) fn jumps(out: &mut String, axis: &Axis) {
+    for jump in axis.jumps() {
+        let y = (jump.y.0 + jump.y.1) / 2.0;
+        let steps: String = (0..12).map(|i| if i % 2 == 0 { "l8 -4" } else { "l8 4" }).collect();
+        let _ = writeln!(
+            out,
+            "<path class=\"line\" d=\"M48 {:.1}{steps}\"/><text class=\"s\" x=\"{OUT}\" y=\"{:.1}\">{}</text>\
+             <text class=\"s\" x=\"{OUT}\" y=\"{:.1}\">drawn short</text>",
+            y + 2.0,
+            y - 1.0,
+            spoken(jump.span_s.1 - jump.span_s.0),
+            y + 9.0,
+            OUT = OUTAGES.0
+        );
     }
 }
 
@@ -206,7 +224,7 @@ pub(super) fn outage_words(out: &mut String, axis: &Axis, driven: &DayDriven, ta
         // Only the worst always get words; blips are too many for them.
         let y = match number {
             Some(_) => taken.near(middle),
-            None if s.rating >= Rating::Gaps && taken.take(middle) => middle,
+            None if taken.take(middle) => middle,
             None => continue,
         };
         let number = number.map_or(String::new(), |n| format!("<tspan class=\"b\">{n}</tspan> "));

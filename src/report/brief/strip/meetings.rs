@@ -6,7 +6,7 @@ use super::columns::MEETINGS;
 use crate::ask::plan::{Held, Itinerary, Kind};
 use crate::base::markup::escape;
 use crate::report::brief::marks;
-use crate::report::plan::risk;
+use crate::report::verdict::{risk, word};
 
 /// Characters in a line beside the bar.
 const LINE: usize = 14;
@@ -54,10 +54,12 @@ pub(super) fn write(out: &mut String, axis: &Axis, day: &Itinerary) -> f64 {
 fn words(out: &mut String, n: usize, m: &Held, top: f64, (x, from): (f64, f64)) -> f64 {
     let left = MEETINGS + 16.0;
     let _ = writeln!(out, "<path class=\"lead\" d=\"M{x:.1} {:.1}L{:.1} {:.1}\"/>", from + 1.0, left - 1.0, top + 7.0);
-    let how = crate::report::brief::tables::meetings::how(m.how);
     let mut lines = wrapped(&format!("{} {}", marks::meeting(n), m.name));
     let named = lines.len();
-    lines.extend([m.kind.name().to_owned(), how.to_owned(), format!("risk {}", risk(m))]);
+    let times = format!("{}–{}", m.start.clock(), m.end.clock());
+    lines.push(times);
+    lines.extend(wrapped(&word(m.verdict)));
+    lines.extend(wrapped(&format!("risk {}", risk(m))));
     let mut y = top;
     for (i, line) in lines.iter().enumerate() {
         y += STEP;

@@ -8,6 +8,7 @@ use std::fmt::Write;
 use super::drive::DayDriven;
 use super::marks;
 use super::model::DayOf;
+use crate::base::count::counted;
 use axis::Axis;
 use columns::{FreeRows, MEETINGS, OUTAGES, ROAD, SKY};
 
@@ -22,6 +23,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     heads(&mut body);
     let mut taken = FreeRows::default();
     columns::clock(&mut body, &axis, chosen);
+    columns::jumps(&mut body, &axis);
     columns::sky(&mut body, &axis, driven);
     columns::road(&mut body, &axis, driven);
     columns::outages(&mut body, &axis, driven);
@@ -32,7 +34,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let (n, height) = (of.number, lowest + 12.0);
     let _ = writeln!(
         out,
-        "<figure class=\"strip\">\n<svg viewBox=\"0 0 {WIDTH} {height:.0}\" role=\"img\" aria-labelledby=\"strip-{n} strip-{n}-d\">\n\
+        "<figure class=\"strip\" id=\"strip-{n}-f\">\n<svg viewBox=\"0 0 {WIDTH} {height:.0}\" role=\"img\" aria-labelledby=\"strip-{n} strip-{n}-d\">\n\
          <title id=\"strip-{n}\">The day from departure to arrival</title>\n<desc id=\"strip-{n}-d\">Time runs downwards. Road by rating, \
          kilometres, share of open sky, outages with cause and length, stops, meetings with their risk. All of it is \
          in the tables too.</desc>\n<defs><pattern id=\"hatch-{n}\" width=\"6\" height=\"6\" \
@@ -43,10 +45,12 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let causes: Vec<String> = marks::causes().map(|(letters, name)| format!("{letters} {name}")).collect();
     let _ = writeln!(
         out,
-        "<figcaption>Time runs downwards. Next to an outage: its number on the map, the letters of its cause ({}), and the \
-         outage that 95 of 100 drives do not exceed there. Hatched: stops. Meetings: black for must-not-drop, grey \
+        "<figcaption>Time runs downwards{}. Next to an outage: its number on the map, the letters of its cause ({}), and the \
+         outage that 95 of 100 drives do not exceed there{}. Hatched: stops. Meetings: black for must-not-drop, grey \
          for casual, white for messages.</figcaption>\n</figure>",
-        causes.join(", ")
+        if axis.jumps().is_empty() { "" } else { "; where it jumps, a zigzag says by how much" },
+        causes.join(", "),
+        short_words(driven)
     );
 }
 
@@ -68,4 +72,17 @@ fn heads(out: &mut String) {
         SKY.0 + SKY.1 / 2.0,
         SKY.0 + SKY.1
     );
+}
+
+/// What is said of outages too short for the strip.
+fn short_words(driven: &DayDriven) -> String {
+    match driven.short {
+        0 => String::new(),
+        n => format!(
+            "; {}, none longer than {:.0}\u{a0}s in 95 of 100 drives, {} left out",
+            counted(n, "outage"),
+            driven.tolerated_s,
+            if n == 1 { "is" } else { "are" }
+        ),
+    }
 }

@@ -1,7 +1,5 @@
 //! The tables of a day.
 pub(super) mod low;
-pub(super) mod meetings;
-pub(super) mod parts;
 pub(super) mod spent;
 pub(super) mod stops;
 pub(super) mod table;

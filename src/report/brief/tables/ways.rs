@@ -5,7 +5,7 @@ use super::super::answer::clock_on;
 use super::super::marks;
 use super::table::{PageCell, PageTable};
 use crate::ask::plan::{Itinerary, Part, Plan};
-use crate::report::plan::risk;
+use crate::report::verdict::risk;
 
 /// The comparison.
 pub(in super::super) fn write(out: &mut String, plan: &Plan) {

@@ -1,0 +1,90 @@
+//! The answer to a meeting in one word, and the clause that says why.
+use super::words::road_words;
+use crate::ask::plan::{FallsInto, Held, How, RiskFrom, Verdict};
+
+/// The word in capitals, as it heads an answer.
+pub(super) fn word(verdict: Verdict) -> String {
+    verdict.name().to_uppercase()
+}
+
+/// What on the road, or at the place, decides a meeting: a clause without a full stop; nothing where nothing is to be said.
+pub(super) fn why(m: &Held) -> Option<String> {
+    let at_rest = || !m.main_parts().iter().any(|part| part.how == How::InMotion);
+    let told = match (m.verdict, &m.falls_into) {
+        (Verdict::NotKnown, _) => {
+            "some of it is where nothing is known of the link: on board, off the layer's roads, or where there may be a \
+             roof; unknown is not clear"
+                .to_owned()
+        }
+        (Verdict::NotHeld, _) => return None,
+        (_, Some(outage)) if outage.as_held => format!("{} falls into it", outage_words(outage)),
+        (Verdict::NotSafe, None) if at_rest() => "the sky there is not open enough for it".to_owned(),
+        (_, Some(outage)) if m.verdict != Verdict::NotSafe => {
+            format!("if you drove on, {} would fall into it", outage_words(outage))
+        }
+        (Verdict::Drive, None) => {
+            format!("no stretch of it has an outage longer than {:.0} s in 95 of 100 drives", m.stands_s)
+        }
+        (Verdict::NotSafe, _) => "many short stretches add up to that risk".to_owned(),
+        _ => return None,
+    };
+    Some(told)
+}
+
+/// `an outage of up to 6 s under trees at km 17.4 (service road)`.
+fn outage_words(outage: &FallsInto) -> String {
+    format!(
+        "an outage of up to {:.0} s at km {:.1} ({}, {})",
+        outage.outage_p95_s.ceil(),
+        outage.at_km,
+        outage.cause.phrase(),
+        road_words(&outage.road)
+    )
+}
+
+/// The risk of a meeting in few words.
+pub(super) fn risk(m: &Held) -> String {
+    match (m.risk, m.risk_from) {
+        (Some(_), RiskFrom::NotHeld) => "not held".to_owned(),
+        (Some(risk), RiskFrom::Layer) if (0.01..=0.99).contains(&risk) => format!("at most {:.0} %", 100.0 * risk),
+        (Some(risk), RiskFrom::Layer) if risk > 0.99 => "up to 100 %".to_owned(),
+        (Some(risk), _) => percent(risk),
+        (None, _) => "not known".to_owned(),
+    }
+}
+
+/// A risk that is as good as certain.
+pub(super) const CERTAIN: &str = "above 99 %";
+
+/// Risks are no better known than this.
+pub(super) fn percent(risk: f64) -> String {
+    match risk {
+        r if r < 0.01 => "below 1 %".into(),
+        r if r > 0.99 => CERTAIN.into(),
+        r => format!("about {:.0} %", 100.0 * r),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::words::Cause;
+
+    #[test]
+    fn an_outage_is_told_with_its_length_place_cause_and_road() {
+        let outage = FallsInto {
+            as_held: true,
+            at_km: 17.386,
+            lat_deg: 0.0,
+            lon_deg: 0.0,
+            road: "service".into(),
+            cause: Cause::Canopy,
+            outage_p95_s: 6.197,
+        };
+        assert_eq!(outage_words(&outage), "an outage of up to 7 s at km 17.4 (trees, service road)");
+        assert_eq!(
+            (word(Verdict::NotSafe).as_str(), road_words("Moor Road (V2)").as_str()),
+            ("NOT SAFE", "Moor Road (V2)")
+        );
+    }
+}
