@@ -17,6 +17,7 @@ mod meetings;
 mod network;
 mod plan;
 mod plan_calendar;
+mod plan_energy;
 mod plan_people;
 mod reference;
 mod route;
