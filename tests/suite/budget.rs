@@ -187,7 +187,7 @@ fn settings_are_checked_key_by_key() {
         ("[power]\nidle_w = -1", "line 2: power.idle_w", "-1 is out of range\n  Allowed: 0 to 1000 W"),
         ("[power]\nidle_w = nan", "line 2: power.idle_w", "nan is out of range"),
         ("[solar]\npannel_w = 1", "line 2: solar.pannel_w", "Did you mean `solar.panel_w`?"),
-        ("[weather]\nrain = 1", "line 1: weather", "Known here: driving, departure"),
+        ("[weather]\nrain = 1", "line 1: weather", "Known here: currency, driving, departure"),
         ("[[tariff]]\nname = \"x\"", "line 1: tariff.price (entry 1)", "is missing"),
         (
             "\n[[device]]\nname = \"x\"\ncount = 1\nhours = 2\nvideo = 0.5",
@@ -281,7 +281,7 @@ fn the_battery_is_told_day_by_day() {
     for line in [
         "energy for a day 430 Wh, for the trip 1720 Wh\n",
         "battery 922 Wh when full, which is 14.2 h at work without charging; 922 Wh at the start\n",
-        "  day 1: least 492 Wh at 20:00, 492 Wh at its end\n",
+        "  day 1: least 492 Wh at 21:00, 492 Wh at its end\n",
         "  PANEL OFF day 3 from 13:06 to 21:00 (474 minutes), 368 Wh missing\n",
         "  PANEL OFF day 4 from 09:00 to 21:00 (720 minutes), 430 Wh missing\n",
     ] {

@@ -72,7 +72,7 @@ struct Looped {
     off_min: f64,
 }
 
-/// Minute after minute; a minute in which something turns is halved until the moment is found.
+/// Minute after minute; a minute in which the loads go off or come on is cut there.
 fn minutes(capacity_wh: f64, restart_wh: f64, start_wh: f64, pieces: &[(u16, f64, f64)]) -> Looped {
     let mut out = Looped { wh: start_wh, ..Looped::default() };
     let mut off = false;
@@ -270,7 +270,7 @@ fn in_is_out_and_lost_and_what_the_battery_gained() {
         close(e.off.iter().map(|off| off.lasts_s).sum::<f64>() / HOUR, t.off_h);
         close(e.battery_wh, battery_wh(&settings.battery));
         assert!(e.days.windows(2).all(|w| w[0].end_wh == w[1].begin_wh));
-        assert!(amp_hours > 100.0 || t.missing_wh > 0.0, "{amp_hours}: {t:?}");
+        assert!(amp_hours > 50.0 || t.missing_wh > 0.0, "{amp_hours}: {t:?}");
         // 40 W x 6 h x 0.9 from the engine, on the side of the loads.
         close(t.engine_wh, 9.0 * 216.0);
     }
