@@ -32,7 +32,11 @@ pub(super) fn spent(
         let n = bounds.partition_point(|[begin_s, _]| *begin_s <= at_s).checked_sub(1)?;
         place_at(&days[n], &drives[n], at_s)
     };
-    let told = MomentWords { clock: &|at_s| clock(at_s, &zone), place: &place };
+    let told = MomentWords {
+        clock: &|at_s| told_as(at_s, &zone, "%H:%M").unwrap_or_default(),
+        date: &|at_s| told_as(at_s, &zone, DATE),
+        place: &place,
+    };
     let mut budget = Budget::planned(said, meetings, &PlannedTrip { days: planned, told });
     budget.notes.extend(notes(days));
     budget
@@ -48,11 +52,13 @@ pub(super) fn tell_meetings(budget: &Budget, days: &mut [TripDay]) {
     }
 }
 
-/// Hours and minutes, to the nearest minute.
-fn clock(at_s: f64, zone: &TimeZone) -> String {
+/// How a date is told.
+const DATE: &str = "%a %Y-%m-%d";
+
+/// A moment to the nearest minute.
+fn told_as(at_s: f64, zone: &TimeZone, format: &str) -> Option<String> {
     let minute_s = (at_s / 60.0).round() as i64 * 60;
-    Timestamp::from_second(minute_s)
-        .map_or_else(|_| "?".to_owned(), |t| t.to_zoned(zone.clone()).strftime("%H:%M").to_string())
+    Some(Timestamp::from_second(minute_s).ok()?.to_zoned(zone.clone()).strftime(format).to_string())
 }
 
 /// Begin and end of each day: from its midnight, or the end of the day before it, to the midnight before the next day.
@@ -88,7 +94,7 @@ fn planned_day(day: &TripDay, [begin_s, end_s]: [f64; 2], all: &[TripDay]) -> Pl
     let calls = all.iter().flat_map(calls).filter(|c| c.from_s < end_s && c.to_s > begin_s).collect();
     let middle = day.corridor.pieces.get(day.corridor.pieces.len() / 2);
     PlannedDay {
-        date: chosen.depart.0.strftime("%a %Y-%m-%d").to_string(),
+        date: chosen.depart.0.strftime(DATE).to_string(),
         times: DayTimes { begin_s, end_s, stretches: stretches(day), calls },
         place: SunPlace { lat_deg: middle.map_or(0.0, |p| p.lat_deg), lon_deg: middle.map_or(0.0, |p| p.lon_deg) },
     }

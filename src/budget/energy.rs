@@ -4,12 +4,12 @@
 //! give, and what the battery holds, is told as the loads can use it.
 use serde::Serialize;
 
-use super::hours::{DayTimes, HourRules, PanelUse, ShortHours, UsedStretch, lay_out};
+use super::hours::{CallTime, DayTimes, HourRules, PanelUse, ShortHours, UsedStretch, lay_out};
 use super::settings::{Battery, BudgetSettings};
 use super::sun::DaySun;
 use super::walk::{BatteryCharge, BatteryStore, PieceWalked, PowerPiece};
 
-/// Times without the panel that are kept one by one; more are only counted.
+/// Times without the panel that are kept one by one; of more, those that touch a meeting are, and the rest is only counted.
 const MOST_OFF: usize = 1_000;
 /// Two times without the panel this near to each other are one, seconds.
 const SAME_S: f64 = 1e-3;
@@ -79,7 +79,7 @@ pub struct OffPlace {
 pub struct PanelOff {
     /// Day of the trip, from 1.
     pub day: usize,
-    /// Its date, where it has one.
+    /// The date on which it begins, where it has one.
     pub date: Option<String>,
     /// When it begins, by the clock.
     pub from: String,
@@ -112,7 +112,7 @@ pub struct TripEnergy {
     pub days: Vec<DayEnergy>,
     /// How often the panel is off though it should be on.
     pub off_times: usize,
-    /// These times, in order; the first thousand.
+    /// These times, in order; beyond a thousand those that touch a meeting.
     pub off: Vec<PanelOff>,
 }
 
@@ -131,6 +131,8 @@ pub struct EnergyDay {
 pub struct MomentWords<'a> {
     /// The clock at some second.
     pub clock: &'a dyn Fn(f64) -> String,
+    /// The date, where days have one.
+    pub date: &'a dyn Fn(f64) -> Option<String>,
     /// Where the vehicle is then.
     pub place: &'a dyn Fn(f64) -> Option<OffPlace>,
 }
@@ -145,7 +147,7 @@ pub fn walk_trip(settings: &BudgetSettings, days: &[EnergyDay], rules: &HourRule
     let store = BatteryStore::new(battery_wh(&settings.battery), settings.battery.restart_share);
     let charge = store.charged(settings.battery.start_share);
     let start_wh = charge.wh;
-    let mut walker = Walker { powers: Powers::of(settings), store, charge, off: Vec::new(), off_times: 0 };
+    let mut walker = Walker { powers: Powers::of(settings), store, charge, off: OffSpans::default() };
     let mut total = EnergySums::default();
     let rows: Vec<DayEnergy> = days
         .iter()
@@ -164,8 +166,8 @@ pub fn walk_trip(settings: &BudgetSettings, days: &[EnergyDay], rules: &HourRule
         lasts_working_h: (load_w > 0.0).then(|| store.capacity_wh / load_w),
         total,
         days: rows,
-        off_times: walker.off_times,
-        off: walker.off.iter().map(|off| off.told(days, told)).collect(),
+        off_times: walker.off.times,
+        off: walker.off.kept.iter().map(|off| off.told(days, told)).collect(),
     }
 }
 
@@ -183,8 +185,16 @@ struct Walker {
     powers: Powers,
     store: BatteryStore,
     charge: BatteryCharge,
-    off: Vec<OffSpan>,
-    off_times: usize,
+    off: OffSpans,
+}
+
+/// Times without the panel.
+#[derive(Default)]
+struct OffSpans {
+    kept: Vec<OffSpan>,
+    times: usize,
+    /// When the last of them ended, and whether it is kept.
+    last: Option<(f64, bool)>,
 }
 
 /// A time without the panel, seconds on the clock of the days.
@@ -247,7 +257,7 @@ impl Walker {
                 let (suns, cell_end_s) = day.sun.full_suns(from_s);
                 let to_s = if cell_end_s > from_s { cell_end_s.min(stretch.to_s) } else { stretch.to_s };
                 let piece = UsedStretch { from_s, to_s, ..*stretch };
-                let walked = self.piece(n, &piece, suns, &mut sums);
+                let walked = self.piece(n, &day.times.calls, (&piece, suns), &mut sums);
                 if walked.least_wh < least_wh {
                     (least_wh, least_s) = (walked.least_wh, from_s + walked.least_at_s);
                 }
@@ -265,7 +275,13 @@ impl Walker {
         }
     }
     /// A piece of a stretch under a steady sun.
-    fn piece(&mut self, day: usize, of: &UsedStretch, suns: f64, sums: &mut EnergySums) -> PieceWalked {
+    fn piece(
+        &mut self,
+        day: usize,
+        calls: &[CallTime],
+        (of, suns): (&UsedStretch, f64),
+        sums: &mut EnergySums,
+    ) -> PieceWalked {
         let hours = (of.to_s - of.from_s) / 3_600.0;
         let [panel_w, other_w] = self.powers.loads(of.panel);
         let solar_w = suns * self.powers.full_sun_w;
@@ -289,39 +305,53 @@ impl Walker {
         });
         for off in &walked.off_s {
             let missing_wh = load_w * (off.end - off.start) / 3_600.0;
-            self.off(OffSpan { day, from_s: of.from_s + off.start, to_s: of.from_s + off.end, missing_wh });
+            let span = OffSpan { day, from_s: of.from_s + off.start, to_s: of.from_s + off.end, missing_wh };
+            self.off.add(span, calls);
         }
         walked
     }
-    /// Keeps a time without the panel, joined to the one before where that ends as it begins.
-    fn off(&mut self, span: OffSpan) {
-        match self.off.last_mut() {
-            Some(last) if span.from_s - last.to_s < SAME_S => {
+}
+
+impl OffSpans {
+    /// Adds a time, joined to the one before where that ends as it begins.
+    fn add(&mut self, span: OffSpan, calls: &[CallTime]) {
+        let before = self.last.filter(|(to_s, _)| span.from_s - to_s < SAME_S);
+        self.times += usize::from(before.is_none());
+        let to_s = span.to_s;
+        let keeps = self.kept.len() < MOST_OFF || calls.iter().any(|c| span.touches(c));
+        let kept = match (before, self.kept.last_mut()) {
+            (Some((_, true)), Some(last)) => {
                 last.to_s = span.to_s;
                 last.missing_wh += span.missing_wh;
+                true
             }
-            _ => {
-                self.off_times += 1;
-                if self.off.len() < MOST_OFF {
-                    self.off.push(span);
-                }
+            _ if keeps => {
+                self.kept.push(span);
+                true
             }
-        }
+            _ => false,
+        };
+        self.last = Some((to_s, kept));
     }
 }
 
 impl OffSpan {
+    fn touches(&self, call: &CallTime) -> bool {
+        call.from_s < self.to_s && call.to_s > self.from_s
+    }
     fn told(&self, days: &[EnergyDay], told: &MomentWords) -> PanelOff {
         let calls = days.iter().flat_map(|d| &d.times.calls);
-        let touched = calls.filter(|c| c.from_s < self.to_s && c.to_s > self.from_s);
+        let mut meetings: Vec<String> = calls.filter(|c| self.touches(c)).map(|c| c.name.clone()).collect();
+        // A meeting of two parts, or over midnight, is one.
+        meetings.dedup();
         PanelOff {
             day: self.day + 1,
-            date: days.get(self.day).and_then(|d| d.date.clone()),
+            date: (told.date)(self.from_s),
             from: (told.clock)(self.from_s),
             to: (told.clock)(self.to_s),
             lasts_s: self.to_s - self.from_s,
             missing_wh: self.missing_wh,
-            meetings: touched.map(|c| c.name.clone()).collect(),
+            meetings,
             place: (told.place)(self.from_s),
         }
     }

@@ -75,7 +75,7 @@ impl Budget {
         let called_h = meetings.map_or(0.0, |m| m.video_h + m.voice_h + m.messages_h);
         let rules = days::rules(settings, called_h);
         let DaysToWalk { days, mut notes } = days::assumed(settings, &rules);
-        let told = MomentWords { clock: &days::clock, place: &|_| None };
+        let told = MomentWords { clock: &days::clock, date: &|_| None, place: &|_| None };
         let energy = walk_trip(settings, &days, &rules, &told);
         notes.extend(days::short(&rules, &energy));
         Ok(Self::with(settings, settings.work.days, meetings, energy, notes))

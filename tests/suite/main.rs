@@ -33,7 +33,6 @@ mod roadside;
 mod scene;
 mod skips;
 mod small_disk;
-mod sun;
 mod terrain_horizon;
 mod terrain_sources;
 mod varrow_sample;

@@ -1,13 +1,12 @@
 //! A battery through the hours of days: closed forms, and a plain loop over minutes as a peer.
 use proptest::prelude::*;
-use waymask::budget::energy::{EnergyDay, MomentWords, TripEnergy, battery_wh, walk_trip};
+use waymask::budget::BudgetSettings;
+use waymask::budget::energy::{EnergyDay, MomentWords, TripEnergy, walk_trip};
 use waymask::budget::hours::{CallTime, DayStretch, DayTimes, HourRules, PanelUse, StretchDoing, lay_out};
-use waymask::budget::settings::PanelSize;
 use waymask::budget::sun::DaySun;
 use waymask::budget::walk::{BatteryStore, PieceWalked, PowerPiece};
-use waymask::budget::{Budget, BudgetSettings};
 
-fn close(got: f64, want: f64) {
+pub(super) fn close(got: f64, want: f64) {
     assert!((got - want).abs() <= 1e-6, "{got}, not {want}");
 }
 
@@ -64,16 +63,16 @@ fn no_battery_stores_nothing() {
 
 /// What a plain loop makes of the same pieces.
 #[derive(Debug, Default)]
-struct Looped {
-    wh: f64,
-    drawn_wh: f64,
-    lost_wh: f64,
-    missing_wh: f64,
-    off_min: f64,
+pub(super) struct Looped {
+    pub wh: f64,
+    pub drawn_wh: f64,
+    pub lost_wh: f64,
+    pub missing_wh: f64,
+    pub off_min: f64,
 }
 
 /// Minute after minute; a minute in which the loads go off or come on is cut there.
-fn minutes(capacity_wh: f64, restart_wh: f64, start_wh: f64, pieces: &[(u16, f64, f64)]) -> Looped {
+pub(super) fn minutes(capacity_wh: f64, restart_wh: f64, start_wh: f64, pieces: &[(u16, f64, f64)]) -> Looped {
     let mut out = Looped { wh: start_wh, ..Looped::default() };
     let mut off = false;
     for (minutes, load_w, gain_w) in pieces {
@@ -149,7 +148,7 @@ proptest! {
     }
 }
 
-const HOUR: f64 = 3_600.0;
+pub(super) const HOUR: f64 = 3_600.0;
 
 fn stretch(from_h: f64, to_h: f64, doing: StretchDoing) -> DayStretch {
     DayStretch { from_s: from_h * HOUR, to_s: to_h * HOUR, doing }
@@ -199,7 +198,7 @@ fn work_is_done_in_meetings_then_at_stops_then_on_the_way() {
 
 fn walked(settings: &BudgetSettings, days: &[EnergyDay], rules: &HourRules) -> TripEnergy {
     let clock = |s: f64| format!("{:.4}", s / HOUR);
-    walk_trip(settings, days, rules, &MomentWords { clock: &clock, place: &|_| None })
+    walk_trip(settings, days, rules, &MomentWords { clock: &clock, date: &|_| None, place: &|_| None })
 }
 
 /// 100 Wh at 60 W in use, without gains and with no work but the meeting: 20 W idle from 8 take 40 Wh until 10 and 20 Wh until
@@ -230,62 +229,4 @@ fn a_meeting_in_which_the_panel_goes_off_is_named() {
     let energy = walked(&settings, &days, &rules);
     assert_eq!((energy.off_times, energy.off[0].from.as_str()), (1, "10.5000"));
     close(energy.off[0].missing_wh, 10.0 + 60.0);
-}
-
-/// Sun before departure and after arrival is in the battery the next morning; the panel is off at night.
-#[test]
-fn the_charge_goes_on_through_the_nights() {
-    let mut settings = BudgetSettings::default();
-    (settings.work.days, settings.work.driving_h, settings.work.stopped_h) = (3, 1.0, 5.0);
-    settings.solar.panel_w = 100.0;
-    (settings.solar.sun_hours, settings.solar.efficiency) = (Some(4.0), 1.0);
-    settings.battery.converter_efficiency = 0.9;
-    settings.battery.start_share = 0.5;
-    let s = Budget::of(&settings, None, "t.toml").unwrap();
-    // 100 W x 4 h x 0.9 = 360 Wh in; 25 W x 5 h + 15 W x 1 h + 40 W x 5 h = 340 Wh out; 921.6 / 2 = 460.8 Wh at the start.
-    for (n, day) in s.energy.days.iter().enumerate() {
-        close(day.sums.solar_wh, 360.0);
-        close(day.sums.drawn_wh, 340.0);
-        close(day.begin_wh, 460.8 + 20.0 * n as f64);
-        close(day.end_wh, 480.8 + 20.0 * n as f64);
-        close(day.sums.driving_h, 1.0);
-    }
-    assert_eq!((s.energy.off_times, s.energy.total.lost_wh), (0, 0.0));
-}
-
-/// The balance of a whole trip, with every gain and every limit in play.
-#[test]
-fn in_is_out_and_lost_and_what_the_battery_gained() {
-    let mut settings = BudgetSettings::default();
-    (settings.work.days, settings.power.panel) = (9, PanelSize::Large);
-    (settings.solar.panel_w, settings.solar.sun_hours) = (300.0, Some(5.0));
-    settings.battery.charge_driving_w = 40.0;
-    for amp_hours in [0.0, 10.0, 40.0, 100.0, 400.0] {
-        settings.battery.amp_hours = amp_hours;
-        let e = Budget::of(&settings, None, "t.toml").unwrap().energy;
-        let t = e.total;
-        close(t.solar_wh + t.engine_wh, t.drawn_wh + t.lost_wh + e.end_wh - e.start_wh);
-        close(t.panel_wh + t.other_wh, t.drawn_wh + t.missing_wh);
-        close(e.off.iter().map(|off| off.missing_wh).sum(), t.missing_wh);
-        close(e.off.iter().map(|off| off.lasts_s).sum::<f64>() / HOUR, t.off_h);
-        close(e.battery_wh, battery_wh(&settings.battery));
-        assert!(e.days.windows(2).all(|w| w[0].end_wh == w[1].begin_wh));
-        assert!(amp_hours > 50.0 || t.missing_wh > 0.0, "{amp_hours}: {t:?}");
-        // 40 W x 6 h x 0.9 from the engine, on the side of the loads.
-        close(t.engine_wh, 9.0 * 216.0);
-    }
-}
-
-#[test]
-fn own_figures_come_before_those_of_the_size() {
-    let mut power = BudgetSettings::default().power;
-    let draw = |p: &waymask::budget::settings::Power| (p.draw().working_w, p.draw().idle_w);
-    assert_eq!(draw(&power), (25.0, 15.0), "the starting figures stay");
-    power.panel = PanelSize::Standard;
-    let standard = draw(&power);
-    power.panel = PanelSize::Large;
-    let large = draw(&power);
-    assert!(25.0 < standard.0 && standard.0 < large.0 && 15.0 < standard.1 && standard.1 < large.1);
-    power.working_w = Some(7.0);
-    assert_eq!(draw(&power), (7.0, large.1));
 }
