@@ -1,4 +1,7 @@
 //! Energy of a plan: the order of its day, the meeting in which the panel goes off, the sun of its place.
+use std::path::Path;
+use std::process::Command;
+
 use super::plan::{AT_EIGHT, NO_SHIFT, folder, json, run};
 
 /// 60 W from eight o'clock on, in use or not, and 30 Wh to give.
@@ -72,4 +75,62 @@ fn the_sun_is_that_of_place_and_date() {
         "{given}"
     );
     assert!(wh(&of("clear_share = 1\n", "2026-12-15T08:00")) < 0.4 * wh(&clear));
+}
+
+/// A plan of three drives of 20 km.
+fn three_drives(folder: &Path, departs: [&str; 3]) -> serde_json::Value {
+    let day = |nth: usize| {
+        let point = |i: usize| {
+            let (lon, time) =
+                (1.500_1 + i as f64 * 0.006_075, format!("2026-06-{}T08:{:02}:00Z", 15 + nth, i - nth * 40));
+            format!("<trkpt lat=\"42.5\" lon=\"{lon:.5}\"><time>{time}</time></trkpt>")
+        };
+        format!("<trk><trkseg>{}</trkseg></trk>", (nth * 40..(nth * 40 + 41).min(120)).map(point).collect::<String>())
+    };
+    let days: String = (0..3).map(day).collect();
+    let gpx = format!("<gpx version=\"1.1\" xmlns=\"http://www.topografix.com/GPX/1/1\">{days}</gpx>");
+    std::fs::write(folder.join("trip.gpx"), gpx).unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_waymask"));
+    command.current_dir(folder).args([
+        "plan",
+        "small.gpkg",
+        "trip.gpx",
+        "--zone",
+        "UTC",
+        "--trip",
+        "trip.toml",
+        "--json",
+    ]);
+    json(&command.args(departs.iter().flat_map(|d| ["--depart", *d])).output().unwrap())["spending"].clone()
+}
+
+#[test]
+fn the_charge_goes_on_from_day_to_day() {
+    let solar = "[battery]\namp_hours = 40\n[solar]\npanel_w = 60\nsun_hours = 5\nefficiency = 1\n";
+    let (_keep, folder) = folder("messages", &format!("{NO_SHIFT}{solar}"));
+    let of = |departs| {
+        let spending = three_drives(&folder, departs);
+        let energy = spending["energy"].clone();
+        let total = |of: &str| energy["total"][of].as_f64().unwrap();
+        let [start, end] = ["start_wh", "end_wh"].map(|of| energy[of].as_f64().unwrap());
+        let balance = total("solar_wh") + total("engine_wh") - total("drawn_wh") - total("lost_wh") - (end - start);
+        assert!(balance.abs() < 1e-6, "{energy}");
+        let days = energy["days"].as_array().unwrap().clone();
+        assert!(days.windows(2).all(|w| w[0]["end_wh"] == w[1]["begin_wh"]), "{energy}");
+        let solar: Vec<f64> = days.iter().map(|d| (d["solar_wh"].as_f64().unwrap() * 1e6).round() / 1e6).collect();
+        (solar, spending["notes"].to_string())
+    };
+    // 60 W x 5 h x 0.9 each day.
+    let (solar, notes) = of(["2026-06-15T08:00", "2026-06-16T08:00", "2026-06-17T08:00"]);
+    assert!(solar == [270.0; 3] && !notes.contains("stand still"), "{solar:?} {notes}");
+    // Three days of rest have their sun.
+    let (solar, notes) = of(["2026-06-15T08:00", "2026-06-16T08:00", "2026-06-20T08:00"]);
+    assert_eq!(solar, [270.0, 4.0 * 270.0, 270.0]);
+    assert!(notes.contains("between 2026-06-16 and 2026-06-20 the vehicle is taken to stand still"), "{notes}");
+    // A year is not walked.
+    let (solar, notes) = of(["2026-06-15T08:00", "2026-06-16T08:00", "2027-06-20T08:00"]);
+    assert!(solar == [270.0; 3] && notes.contains("from 2026-06-16 to 2027-06-20 is too long"), "{solar:?} {notes}");
+    // Two drives on one date share its sun; hours of the second are those of 24 hours from its begin, which differ a little.
+    let (solar, notes) = of(["2026-06-15T08:00", "2026-06-15T12:00", "2026-06-16T08:00"]);
+    assert!((solar[0] + solar[1] - 270.0).abs() < 0.5 && solar[2] == 270.0, "{solar:?} {notes}");
 }
