@@ -13,7 +13,7 @@ use crate::budget::hours::{CallTime, DayStretch, DayTimes, StretchDoing};
 use crate::budget::sun::SunPlace;
 use crate::budget::{Budget, BudgetSettings, PlannedTrip};
 
-/// Nights and days of rest between two days of a plan are walked up to this many; over more the battery is taken to stay as it is.
+/// Nights and days of rest between two days of a plan are walked up to this many; over more the battery is assumed to stay as it is.
 const MOST_DAYS_BETWEEN: i64 = 31;
 
 /// Data and energy of a trip that is planned.
@@ -170,7 +170,7 @@ fn place_at(day: &TripDay, drive: &DriveRisk, at_s: f64) -> Option<OffPlace> {
     }
 }
 
-/// The begin of the piece of road at some kilometre; nothing where the layer has no road there.
+/// The start of the piece of road at some kilometre; nothing where the layer has no road there.
 fn on_road(corridor: &Corridor, at_km: f64) -> Option<OffPlace> {
     let n = corridor.pieces.partition_point(|p| p.at_km <= at_km);
     let piece = corridor.pieces.get(n.saturating_sub(1))?;
@@ -189,13 +189,13 @@ fn notes(days: &[TripDay]) -> Vec<String> {
         let between = between.max((depart.timestamp().as_second() - arrive.timestamp().as_second()) / 86_400);
         if between > MOST_DAYS_BETWEEN {
             out.push(format!(
-                "from {} to {} is too long for its nights to be walked: the battery is taken to stay as it is",
+                "from {} to {} is too long for its nights to be walked: the battery is assumed to stay as it is",
                 arrive.date(),
                 depart.date()
             ));
         } else if between > 1 {
             out.push(format!(
-                "between {} and {} the vehicle is taken to stand still, with the panel off",
+                "between {} and {} the vehicle is assumed to stand still, with the panel off",
                 arrive.date(),
                 depart.date()
             ));

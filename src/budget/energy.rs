@@ -41,7 +41,7 @@ pub struct EnergySums {
     pub lost_wh: f64,
 }
 
-/// Energy of one day, from its midnight to the begin of the next.
+/// Energy of one day, from its midnight to the start of the next.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DayEnergy {
     /// Its date, where it has one.
@@ -49,7 +49,7 @@ pub struct DayEnergy {
     /// Its sums.
     #[serde(flatten)]
     pub sums: EnergySums,
-    /// In the battery at its begin, Wh.
+    /// In the battery at its start, Wh.
     pub begin_wh: f64,
     /// In the battery at its end, Wh.
     pub end_wh: f64,

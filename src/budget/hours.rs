@@ -45,7 +45,7 @@ pub struct CallTime {
     pub name: String,
 }
 
-/// A day from its midnight to the begin of the next one, seconds on one clock for all days.
+/// A day from its midnight to the start of the next one, seconds on one clock for all days.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DayTimes {
     /// Begin.
@@ -85,7 +85,7 @@ pub struct UsedStretch {
 /// A day laid out.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct LaidOut {
-    /// Its stretches, from its begin to its end without gaps.
+    /// Its stretches, from its start to its end without gaps.
     pub stretches: Vec<UsedStretch>,
     /// What did not fit into the day.
     pub short: ShortHours,
@@ -116,7 +116,7 @@ pub fn lay_out(day: &DayTimes, rules: &HourRules) -> LaidOut {
     LaidOut { stretches: out, short }
 }
 
-/// The stretches from the begin of the day to its end: with what follows the arrival, and nights between them.
+/// The stretches from the start of the day to its end: with what follows the arrival, and nights between them.
 fn with_nights(day: &DayTimes, rules: &HourRules, short: &mut ShortHours) -> Vec<DayStretch> {
     let mut own = day.stretches.clone();
     let stood_s: f64 = own.iter().filter(|s| s.doing == StretchDoing::Stopped).map(|s| s.to_s - s.from_s).sum();
@@ -164,7 +164,7 @@ fn in_calls(stretches: &[DayStretch], calls: &[CallTime]) -> Vec<UsedStretch> {
     out
 }
 
-/// A stretch with as much work in it, from its begin, as is left; `driving` says in which stretches.
+/// A stretch with as much work in it, from its start, as is left; `driving` says in which stretches.
 fn worked(s: UsedStretch, driving: bool, left_s: &mut f64) -> impl Iterator<Item = UsedStretch> + use<> {
     let fits_s = if s.panel == PanelUse::Idle && s.driving == driving { left_s.min(s.to_s - s.from_s) } else { 0.0 };
     *left_s -= fits_s;

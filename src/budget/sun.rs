@@ -29,7 +29,7 @@ pub enum SunAmount {
     Hours(f64),
 }
 
-/// The sun of a day: full suns in cells from its begin.
+/// The sun of a day: full suns in cells from its start.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct DaySun {
     begin_s: f64,
@@ -60,7 +60,7 @@ impl DaySun {
     }
     /// The sun of a place from one time to another, both since 1970-01-01 UTC. Nothing where its position is not known.
     ///
-    /// Hours a day are those of each 24 hours from the begin on; where the sun does not rise in them they cannot be given.
+    /// Hours a day are those of each 24 hours from the start on; where the sun does not rise in them they cannot be given.
     pub fn at(begin_s: f64, end_s: f64, place: SunPlace, amount: SunAmount) -> Option<Self> {
         let clear = |middle_s| elevation_deg(middle_s, place).map(|e| clear_sky_w_m2(e) / FULL_SUN_W_M2);
         // The last day is whole, so that its hours have their whole shape.

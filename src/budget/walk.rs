@@ -5,7 +5,7 @@
 //! counts as what the converter makes of it, so that gains less loads is what the battery gains.
 use std::ops::Range;
 
-/// Less than this is no battery, Wh.
+/// Less than this is not a battery, Wh.
 const NOTHING_WH: f64 = 1e-6;
 
 /// A battery as loads see it.
@@ -46,11 +46,11 @@ pub struct PieceWalked {
     pub lost_wh: f64,
     /// What the loads would have drawn while they were off, Wh.
     pub missing_wh: f64,
-    /// When loads that should be on were off, seconds after the begin of the piece.
+    /// When loads that should be on were off, seconds after the start of the piece.
     pub off_s: Vec<Range<f64>>,
     /// The least that the battery held, Wh.
     pub least_wh: f64,
-    /// When it first held so little, seconds after the begin of the piece.
+    /// When it first held so little, seconds after the start of the piece.
     pub least_at_s: f64,
 }
 

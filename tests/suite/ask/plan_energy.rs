@@ -126,11 +126,11 @@ fn the_charge_goes_on_from_day_to_day() {
     // Three days of rest have their sun.
     let (solar, notes) = of(["2026-06-15T08:00", "2026-06-16T08:00", "2026-06-20T08:00"]);
     assert_eq!(solar, [270.0, 4.0 * 270.0, 270.0]);
-    assert!(notes.contains("between 2026-06-16 and 2026-06-20 the vehicle is taken to stand still"), "{notes}");
+    assert!(notes.contains("between 2026-06-16 and 2026-06-20 the vehicle is assumed to stand still"), "{notes}");
     // A year is not walked.
     let (solar, notes) = of(["2026-06-15T08:00", "2026-06-16T08:00", "2027-06-20T08:00"]);
     assert!(solar == [270.0; 3] && notes.contains("from 2026-06-16 to 2027-06-20 is too long"), "{solar:?} {notes}");
-    // Two drives on one date share its sun; hours of the second are those of 24 hours from its begin, which differ a little.
+    // Two drives on one date share its sun; hours of the second are those of 24 hours from its start, which differ a little.
     let (solar, notes) = of(["2026-06-15T08:00", "2026-06-15T12:00", "2026-06-16T08:00"]);
     assert!((solar[0] + solar[1] - 270.0).abs() < 0.5 && solar[2] == 270.0, "{solar:?} {notes}");
 }
