@@ -13,6 +13,7 @@
 //!
 //! Questions hold parsed values. Files are opened by the caller; what reads their content stands here
 //! ([`track::read`], [`place::read_elements`], [`settings::Settings::read`]) or in [`crate::calendar`].
+mod battery;
 mod boxes;
 pub mod by_map;
 pub mod corridor;

@@ -104,7 +104,9 @@ impl Settings {
         let own = given.over(KEYS.iter().chain(people::KEYS), &Self::default())?;
         given.check(own.conflict())?;
         given.check(own.people.conflict())?;
-        let spending = given.names_any(budget::keys::KEYS).then(|| budget::said(given)).transpose()?;
+        let spending = (given.names_any(budget::keys::FIRST) || given.names_any(budget::keys::KEYS))
+            .then(|| budget::said(given))
+            .transpose()?;
         Ok(Self { spending, ..own })
     }
     /// The rules of a plan.
@@ -155,7 +157,7 @@ fn head() -> String {
 
 /// What a trip file may hold: the day's rules and, at its end, the budget.
 pub(crate) const FILE: Keys =
-    Keys { parts: &[KEYS, people::KEYS, budget::keys::KEYS], shown_by: "`waymask settings trip`" };
+    Keys { parts: &[budget::keys::FIRST, KEYS, people::KEYS, budget::keys::KEYS], shown_by: "`waymask settings trip`" };
 
 /// Every key of the day's rules, in the order in which they are printed.
 pub(crate) const KEYS: &[Key] = &[
@@ -300,7 +302,11 @@ mod tests {
         full.departure.arrive_by = Some(jiff::civil::time(18, 0, 0, 0));
         full.meetings.kinds.insert("review".into(), Kind::Casual);
         let mut values = as_table(&full).unwrap();
-        values.extend(as_table(&BudgetSettings::default()).unwrap());
+        let mut spending = BudgetSettings { currency: Some("EUR".into()), ..BudgetSettings::default() };
+        spending.power.working_w = Some(25.0);
+        spending.power.idle_w = Some(15.0);
+        spending.solar.sun_hours = Some(4.0);
+        values.extend(as_table(&spending).unwrap());
         FILE.read(&toml::to_string(&values).unwrap(), "all").unwrap();
         let text = FILE.print(&head(), &values, &|key| key.mark.name().to_owned());
         assert_eq!(Settings { spending: None, ..read(&text).unwrap() }, full);
@@ -314,7 +320,7 @@ mod tests {
         }
         // Prices are the user's: the example gives none, and what it shows of one is invented.
         assert!(
-            full_prices(&text).is_empty() && text.contains("#   price: ") && text.contains("invented: 10.0"),
+            full_prices(&text).is_empty() && text.contains("#   price: ") && text.contains("invented: 38.0"),
             "{text}"
         );
     }

@@ -1,10 +1,14 @@
 //! What the user says of work, devices, power and tariffs.
 use serde::{Deserialize, Serialize};
 
+use crate::base::words::words;
+
 /// All sections of a budget.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct BudgetSettings {
+    /// What money is called behind its figures; plain figures where it is not given.
+    pub currency: Option<String>,
     /// How long is driven, stood and worked.
     pub work: Work,
     /// Data per hour of each kind of work.
@@ -31,6 +35,10 @@ pub struct Work {
     pub driving_h: f64,
     /// Hours at stops with the panel on, a day.
     pub stopped_h: f64,
+    /// Hour of the day at which driving begins, where no plan says it.
+    pub driving_from_h: f64,
+    /// Work is done while driving before it is done at stops.
+    pub in_motion_first: bool,
 }
 
 /// Data per hour of each kind of work, both ways together, kbit/s.
@@ -88,12 +96,58 @@ pub struct Device {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Power {
-    /// The panel at work.
-    pub working_w: f64,
-    /// The panel on, without work.
-    pub idle_w: f64,
+    /// Size of the panel: what it draws where nothing else is said.
+    pub panel: PanelSize,
+    /// The panel at work, where the user knows better.
+    pub working_w: Option<f64>,
+    /// The panel on, without work, where the user knows better.
+    pub idle_w: Option<f64>,
     /// Everything else, while somebody works.
     pub other_w: f64,
+}
+
+words! {
+    /// Size of a panel, for what it draws.
+    pub enum PanelSize {
+        /// A small portable one.
+        Small = "small",
+        /// One of standard size.
+        Standard = "standard",
+        /// A large flat one.
+        Large = "large",
+    }
+}
+
+/// What a panel draws, watts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PanelDraw {
+    /// At work.
+    pub working_w: f64,
+    /// On, without work.
+    pub idle_w: f64,
+}
+
+impl PanelSize {
+    /// What a panel of this size draws: common practice, without a source; the key says so.
+    pub fn draw(self) -> PanelDraw {
+        let (working_w, idle_w) = match self {
+            Self::Small => (25.0, 15.0),
+            Self::Standard => (60.0, 30.0),
+            Self::Large => (110.0, 50.0),
+        };
+        PanelDraw { working_w, idle_w }
+    }
+}
+
+impl Power {
+    /// What the panel draws: the user's figures before those of its size.
+    pub fn draw(&self) -> PanelDraw {
+        let of_size = self.panel.draw();
+        PanelDraw {
+            working_w: self.working_w.unwrap_or(of_size.working_w),
+            idle_w: self.idle_w.unwrap_or(of_size.idle_w),
+        }
+    }
 }
 
 /// What stores power.
@@ -110,6 +164,10 @@ pub struct Battery {
     pub converter_efficiency: f64,
     /// Charging while the engine runs, watts.
     pub charge_driving_w: f64,
+    /// Share of what may be used that is in it at the start.
+    pub start_share: f64,
+    /// After it was empty, the panel comes on again with this share of what may be used.
+    pub restart_share: f64,
 }
 
 /// What the sun gives.
@@ -118,9 +176,15 @@ pub struct Battery {
 pub struct Solar {
     /// Rated power, watts; 0 for none.
     pub panel_w: f64,
-    /// Hours of full sun, a day.
-    pub sun_hours: f64,
-    /// Share that reaches the battery: angle, heat, dirt, regulator.
+    /// Hours of full sun, a day; not given: the clear sky of place and date, less clouds.
+    pub sun_hours: Option<f64>,
+    /// Share of a clear sky's sun that clouds let through.
+    pub clear_share: f64,
+    /// Hour at which the sun rises, where place and date are not known.
+    pub sunrise_h: f64,
+    /// Hour at which it sets.
+    pub sunset_h: f64,
+    /// Share that reaches the battery: heat, dirt, regulator.
     pub efficiency: f64,
 }
 
@@ -188,6 +252,7 @@ impl Default for BudgetSettings {
             ..Device::default()
         };
         Self {
+            currency: None,
             work: Work::default(),
             rates: Rates::default(),
             device: vec![phone, laptop],
@@ -202,7 +267,7 @@ impl Default for BudgetSettings {
 
 impl Default for Work {
     fn default() -> Self {
-        Self { days: 3, driving_h: 6.0, stopped_h: 6.0 }
+        Self { days: 3, driving_h: 6.0, stopped_h: 6.0, driving_from_h: 9.0, in_motion_first: false }
     }
 }
 impl Default for Rates {
@@ -219,16 +284,24 @@ impl Default for Rates {
 }
 impl Default for Power {
     fn default() -> Self {
-        Self { working_w: 25.0, idle_w: 15.0, other_w: 40.0 }
+        Self { panel: PanelSize::Small, working_w: None, idle_w: None, other_w: 40.0 }
     }
 }
 impl Default for Battery {
     fn default() -> Self {
-        Self { volts: 12.8, amp_hours: 100.0, usable_depth: 0.8, converter_efficiency: 0.9, charge_driving_w: 0.0 }
+        Self {
+            volts: 12.8,
+            amp_hours: 100.0,
+            usable_depth: 0.8,
+            converter_efficiency: 0.9,
+            charge_driving_w: 0.0,
+            start_share: 1.0,
+            restart_share: 0.1,
+        }
     }
 }
 impl Default for Solar {
     fn default() -> Self {
-        Self { panel_w: 0.0, sun_hours: 4.0, efficiency: 0.7 }
+        Self { panel_w: 0.0, sun_hours: None, clear_share: 0.6, sunrise_h: 6.0, sunset_h: 18.0, efficiency: 0.7 }
     }
 }

@@ -95,8 +95,8 @@ pub enum Command {
     Sky(SkyArgs),
     /// Work out the data and energy of a trip: GB, Wh, tariffs, battery
     ///
-    /// Reads working hours, devices, power and tariffs from a trip file. Tells which tariff is cheapest, and when allowance
-    /// and battery run out. It needs no layer.
+    /// Reads working hours, devices, power and tariffs from a trip file. Tells when the battery is full or empty, which of
+    /// your tariffs is cheapest, and when its allowance runs out. It needs no layer.
     Spend(SpendArgs),
     /// List places to stop, and how much sky is open there
     ///

@@ -37,7 +37,7 @@ pub(crate) struct SpendArgs {
 /// The file cannot be read, or holds a key or value that cannot be used.
 pub fn run(args: &SpendArgs) -> Result<Said> {
     let trip = Settings::read_file(&args.trip)?;
-    let answer = Budget::of(&trip.spending.unwrap_or_default(), None);
+    let answer = Budget::of(&trip.spending.unwrap_or_default(), None, &args.trip.display().to_string())?;
     if args.json {
         return report::spending::json(&answer).map(Said::Json);
     }

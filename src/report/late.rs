@@ -1,7 +1,7 @@
 //! What becomes of the meetings of a day that begins late, and of its night.
 use super::verdict::{percent, risk};
 use super::words::roof_words;
-use crate::ask::plan::{Held, Itinerary, LateDay, Plan, Verdict};
+use crate::ask::plan::{Held, Itinerary, LateDay, Plan};
 use crate::ask::trip::{Night, NightMeeting, NightPlace};
 use crate::base::words::{Roofed, Words};
 
@@ -59,9 +59,8 @@ fn of_day(chosen: &Itinerary, late: &LateDay) -> LateWords {
 
 /// Meetings that fare better with other stops than with those of the plan.
 fn saved(same: &Itinerary, instead: &Itinerary) -> Vec<String> {
-    let lost = |v: Verdict| matches!(v, Verdict::NotSafe | Verdict::NotHeld | Verdict::NotKnown);
     let pairs = same.meetings.iter().zip(&instead.meetings);
-    let kept = pairs.filter(|(a, b)| lost(a.verdict) && !lost(b.verdict));
+    let kept = pairs.filter(|(a, b)| a.verdict.is_lost() && !b.verdict.is_lost());
     let told = |(_, m): (&Held, &Held)| {
         let places: Vec<&str> = m.places().collect();
         let at = if places.is_empty() { String::new() } else { format!(" at {}", places.join(", then ")) };

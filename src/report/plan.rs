@@ -49,6 +49,9 @@ pub fn plan_json(trip: &Trip) -> Result<String> {
 /// All days as tables.
 pub fn plan_table(trip: &Trip) -> String {
     let mut out = PlainLines::new();
+    if let Some(spending) = &trip.spending {
+        out.own(&super::spending::first(spending));
+    }
     for (nth, day) in trip.days.iter().enumerate() {
         one_day(&mut out, day, &trip.zone, nth + 1 == trip.days.len());
     }

@@ -5,14 +5,15 @@ use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
 use crate::budget::Budget;
 use crate::budget::data::gb;
-use crate::budget::energy::DayEnergy;
+use crate::budget::energy::{DayEnergy, EnergySums, TripEnergy};
 
-/// Said where the trip file gives no tariff.
-pub(super) const NO_PRICE: &str = "no price is known: give the prices of your tariffs in the trip file, as [[tariff]]";
+/// Days of the battery and times without the panel that people are shown; JSON has all.
+const MOST_ROWS: usize = 10;
 
 /// The table with what its readers are warned of.
 pub fn answer(s: &Budget) -> String {
     let mut out = PlainLines::new();
+    out.own(&first(s));
     out.own(&table(s));
     out.own(&caution::on_terminal(&Caution::ENERGY));
     out.text()
@@ -25,9 +26,17 @@ pub fn answer(s: &Budget) -> String {
 pub fn json(s: &Budget) -> Result<String> {
     let failed = |e: serde_json::Error| Error::failed("spend", e.to_string(), "leave out --json");
     let mut value = serde_json::to_value(s).map_err(failed)?;
-    value["notes"] = if s.tariffs.is_empty() { vec![NO_PRICE] } else { Vec::new() }.into();
     value["cautions"] = caution::texts(&Caution::ENERGY).into();
     Ok(serde_json::to_string_pretty(&value).map_err(failed)? + "\n")
+}
+
+/// What is said before everything else: meetings during which the panel goes off.
+pub(super) fn first(s: &Budget) -> String {
+    let mut out = PlainLines::new();
+    for words in s.energy.meetings_without_panel() {
+        writeln!(out, "{words}");
+    }
+    out.text()
 }
 
 /// The table.
@@ -49,32 +58,77 @@ pub fn table(s: &Budget) -> String {
 }
 
 fn energy(out: &mut PlainLines, s: &Budget) {
-    let DayEnergy { working_h, idle_h, panel_wh, other_wh, drawn_wh, solar_wh, engine_wh, battery_wh, .. } = s.energy;
-    writeln!(out, "energy for a day {drawn_wh:.0} Wh, for the trip {:.0} Wh", s.trip_wh);
-    writeln!(out, "  {panel_wh:9.0} Wh  panel, {working_h:.1} h at work and {idle_h:.1} h idle");
-    writeln!(out, "  {other_wh:9.0} Wh  other loads");
+    let (e, days) = (&s.energy, f64::from(s.days.max(1)));
+    let EnergySums { working_h, idle_h, panel_wh, other_wh, solar_wh, engine_wh, lost_wh, missing_wh, .. } = e.total;
+    let wanted_wh = panel_wh + other_wh;
+    writeln!(out, "energy for a day {:.0} Wh, for the trip {wanted_wh:.0} Wh", wanted_wh / days);
+    let (working_h, idle_h) = (working_h / days, idle_h / days);
+    writeln!(out, "  {:9.0} Wh  panel, {working_h:.1} h at work and {idle_h:.1} h idle", panel_wh / days);
+    writeln!(out, "  {:9.0} Wh  other loads", other_wh / days);
     for (gain_wh, of) in [(solar_wh, "the sun"), (engine_wh, "the engine")] {
         if gain_wh > 0.0 {
-            writeln!(out, "  {:>9} Wh  from {of}", format!("-{gain_wh:.0}"));
+            writeln!(out, "  {:>9} Wh  from {of}", format!("-{:.0}", gain_wh / days));
         }
     }
-    if solar_wh + engine_wh > 0.0 {
-        writeln!(out, "  {:9.0} Wh  left for the battery", s.energy.short_wh().max(0.0));
+    if lost_wh > 0.0 {
+        writeln!(out, "  {:9.0} Wh  of these lost, because the battery is full", lost_wh / days);
     }
-    if let Some(hours) = s.energy.lasts_working_h {
-        writeln!(out, "  a full battery gives {battery_wh:.0} Wh: {hours:.1} h at work without charging");
+    if missing_wh > 0.0 {
+        writeln!(out, "  {:9.0} Wh  missing, because it is empty", missing_wh / days);
     }
-    match s.energy.empty_on_day {
-        Some(day) if day <= s.days => writeln!(out, "  full at the start, it is empty on day {day}"),
-        Some(_) => writeln!(out, "  full at the start, it lasts for the trip"),
-        None => writeln!(out, "  charging covers what a day uses"),
+    battery(out, e);
+    without_panel(out, e);
+    for note in &s.notes {
+        writeln!(out, "  note: {note}");
+    }
+}
+
+fn battery(out: &mut PlainLines, e: &TripEnergy) {
+    if e.battery_wh <= 0.0 {
+        writeln!(out, "no battery: the panel is on while sun and engine are enough for it");
+        return;
+    }
+    let lasts = e.lasts_working_h.map_or(String::new(), |h| format!(", which is {h:.1} h at work without charging"));
+    writeln!(out, "battery {:.0} Wh when full{lasts}; {:.0} Wh at the start", e.battery_wh, e.start_wh);
+    for (n, day) in e.days.iter().enumerate().take(MOST_ROWS) {
+        let name = day.date.clone().unwrap_or_else(|| format!("day {}", n + 1));
+        let DayEnergy { least_wh, least_at, end_wh, .. } = day;
+        writeln!(out, "  {name}: least {least_wh:.0} Wh at {least_at}, {end_wh:.0} Wh at its end");
+    }
+    if e.days.len() > MOST_ROWS {
+        let more = counted(e.days.len() - MOST_ROWS, "more day");
+        writeln!(out, "  {more}; {:.0} Wh at the end of the trip; `--json` has all", e.end_wh);
+    }
+}
+
+fn without_panel(out: &mut PlainLines, e: &TripEnergy) {
+    if e.off_times == 0 {
+        writeln!(out, "  the panel never goes off for want of power");
+    }
+    for off in e.off.iter().take(MOST_ROWS) {
+        writeln!(out, "  PANEL OFF {}", off.words());
+    }
+    if e.off_times > MOST_ROWS {
+        let times = counted(e.off_times - MOST_ROWS, "more time");
+        writeln!(out, "  PANEL OFF {times}, {:.1} h in all; `--json` has them", e.total.off_h);
+    }
+}
+
+/// An amount of money, as the user names money.
+pub(super) fn money(amount: f64, s: &Budget) -> String {
+    match &s.currency {
+        Some(currency) => format!("{amount:.2} {currency}"),
+        None => format!("{amount:.2}"),
     }
 }
 
 fn tariffs(out: &mut PlainLines, s: &Budget) {
-    writeln!(out, "{}", if s.tariffs.is_empty() { NO_PRICE } else { "tariffs, with the trip in one month" });
+    if s.tariffs.is_empty() {
+        return;
+    }
+    writeln!(out, "tariffs, with the trip in one month");
     for t in &s.tariffs {
-        let cost = t.cost.map_or("ends early".to_owned(), |cost| format!("{cost:.2}"));
+        let cost = t.cost.map_or("ends early".to_owned(), |cost| money(cost, s));
         let mark = if t.cheapest { "  cheapest" } else { "" };
         let out_on = t
             .runs_out_on_day

@@ -16,6 +16,7 @@ pub(super) fn why(m: &Held) -> Option<String> {
              roof; unknown is not clear"
                 .to_owned()
         }
+        (Verdict::NoPower, _) => "the battery is empty during some of it, so the panel is off (see data and energy)".to_owned(),
         (Verdict::NotHeld, _) => return None,
         (_, Some(outage)) if outage.as_held => format!("{} falls into it", outage_words(outage)),
         (Verdict::NotSafe, None) if at_rest() => "the sky there is not open enough for it".to_owned(),

@@ -64,6 +64,7 @@ const OUTSIDE: Table = &[
     ("rustix", &["base"]),
     ("serde", &["*"]),
     ("serde_json", &["physics", "layer", "build", "ask", "report", "cli"]),
+    ("solar_positioning", &["budget"]),
     ("strsim", &["base"]),
     ("sgp4", &["physics"]),
     // In report: identities of calendar events.

@@ -12,6 +12,7 @@ mod calendar;
 mod cli;
 mod divide;
 mod elements_writer;
+mod energy;
 mod extract;
 mod extract_broken;
 mod extract_builder;

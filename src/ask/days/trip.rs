@@ -7,9 +7,10 @@ use super::halts::{halts, reachable};
 use super::meetings::{DayMeetings, MeetingsLeft};
 use super::nights::add_nights;
 use super::question::{PlanQuestion, PlanRoad};
+use crate::ask::battery;
 use crate::ask::corridor::{Corridor, CorridorQuestion, corridor};
 use crate::ask::place::expected_under_open_sky;
-use crate::ask::plan::{DayQuestion, DriveRisk, Halt, Kind, NoPlan, SEARCHES, plan_day};
+use crate::ask::plan::{DayQuestion, DriveRisk, Driving, Halt, Kind, NoPlan, SEARCHES, plan_day};
 use crate::ask::route::one_way;
 use crate::ask::simulate::MeetingSimulator;
 use crate::ask::source::Source;
@@ -67,7 +68,10 @@ pub fn plan(layer: &Layer, question: &PlanQuestion, progress: &dyn Progress) -> 
         first.plan.notes.splice(0..0, of_track.chain(note));
         first.meetings_left_out.extend(of_no_day);
     }
-    let spending = question.settings.spending.as_ref().map(|s| spent(s, &days));
+    let spending = question.settings.spending.as_ref().map(|s| spent(s, &days, &question.settings.driving));
+    if let Some(budget) = &spending {
+        battery::tell_meetings(budget, &mut days);
+    }
     let settings = question.settings.clone();
     Ok(Trip { zone: zone_name(&question.zone), days, settings, spending, source: Source::of(layer) })
 }
@@ -214,9 +218,7 @@ impl<'a> Planner<'a> {
 }
 
 /// Data and energy of the trip: its days, and the hours of meetings that the calendar has.
-fn spent(said: &BudgetSettings, days: &[TripDay]) -> Budget {
-    let mut settings = said.clone();
-    settings.work.days = u32::try_from(days.len()).unwrap_or(u32::MAX);
+fn spent(said: &BudgetSettings, days: &[TripDay], driving: &Driving) -> Budget {
     let hours = |kinds: &[Kind]| {
         let all = days.iter().flat_map(|d| &d.plan.chosen.meetings).filter(|m| kinds.contains(&m.kind));
         all.map(|m| ((m.end.unix_s() - m.start.unix_s()) as f64 / 3_600.0).min(24.0)).sum::<f64>()
@@ -228,7 +230,7 @@ fn spent(said: &BudgetSettings, days: &[TripDay]) -> Budget {
         messages_h: hours(&[Kind::Messages]),
     };
     let any = days.iter().any(|d| !d.plan.chosen.meetings.is_empty());
-    Budget::of(&settings, any.then_some(meetings))
+    battery::spent(said, any.then_some(meetings), days, driving)
 }
 
 fn zone_name(zone: &TimeZone) -> String {

@@ -17,6 +17,8 @@ words! {
         AfterYouArrive = "after you arrive",
         /// It is likelier to be interrupted than the traveller accepts, whatever was tried.
         NotSafe = "not safe",
+        /// The battery is empty during some of it, so the panel is off.
+        NoPower = "no power",
         /// Nobody is free to hold it.
         NotHeld = "nobody is free",
         /// Some of it is where nothing is known: unknown is not clear.
@@ -54,6 +56,13 @@ words! {
         NotHeld = "not held",
         /// Nothing: some of the meeting is where nothing is known.
         NotKnown = "not known",
+    }
+}
+
+impl Verdict {
+    /// Whether the meeting is not held safely, or nobody knows.
+    pub(crate) fn is_lost(self) -> bool {
+        matches!(self, Self::NotSafe | Self::NoPower | Self::NotHeld | Self::NotKnown)
     }
 }
 

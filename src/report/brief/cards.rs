@@ -32,7 +32,7 @@ pub(super) fn write(out: &mut String, day: &Itinerary, n: usize) {
 }
 
 fn card(out: &mut String, day: &Itinerary, nth: usize, m: &Held) {
-    let unsure = matches!(m.verdict, Verdict::NotSafe | Verdict::NotHeld | Verdict::NotKnown);
+    let unsure = m.verdict.is_lost();
     let stop = stop_of(day, m);
     let class = if unsure { "card unsure" } else { "card" };
     let tentative = if m.tentative { ", not yet confirmed" } else { "" };

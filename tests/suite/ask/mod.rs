@@ -19,6 +19,7 @@ mod network;
 mod nights;
 mod plan;
 mod plan_calendar;
+mod plan_energy;
 mod plan_people;
 mod reference;
 mod route;

@@ -88,7 +88,7 @@ fn no_command_lets_a_name_rule_the_terminal() {
     let escaped: String = HOSTILE.chars().map(|c| format!("\\U{:08x}", u32::from(c))).collect();
     let trip = format!(
         "[[device]]\nname = \"Slate{escaped}\"\ncount = 1\nhours = 1\nvideo = 1.0\n\
-         [[tariff]]\nname = \"Flat{escaped}\"\nprice = 5\n"
+         [[tariff]]\nname = \"Flat{escaped}\"\nprice = 140\n"
     );
     std::fs::write(folder.join("trip.toml"), trip).unwrap();
     shows(&["spend", "trip.toml"], &["Slate", "Flat"]);

@@ -7,47 +7,104 @@ use crate::base::count::counted;
 use crate::base::markup::escape;
 use crate::budget::Budget;
 use crate::budget::data::gb;
+use crate::report::spending::money;
 
-/// Said where the trip file gives no tariff.
-const NO_PRICE_KNOWN: &str = "No price is known: the trip file gives no tariff.";
+/// Times without the panel that the page lists; the rest is counted.
+const MOST_OFF_ROWS: usize = 20;
 
 /// The section.
 pub(in super::super) fn section(out: &mut String, s: &Budget) {
-    let days = counted(s.days, "day");
-    let battery = match s.energy.empty_on_day {
-        Some(day) if day <= s.days => format!("The battery, full at the start, is empty on day {day}."),
-        Some(_) => "The battery, full at the start, lasts for the trip.".to_owned(),
-        None => "Charging covers what a day uses.".to_owned(),
-    };
-    let lasts = s
-        .energy
-        .lasts_working_h
-        .map(|h| format!("A full battery gives {:.0} Wh: {h:.1} hours at work without charging.", s.energy.battery_wh));
-    let mut sentences = vec![format!(
-        "A day takes {:.2} GB and {:.0} Wh; the trip of {days} takes {:.2} GB and {:.0} Wh.",
+    *out += "<section>\n<h2>Data and energy</h2>\n";
+    let cautions = Caution::ENERGY.iter().map(|c| c.text().to_owned());
+    for sentence in sentences(s).into_iter().chain(cautions) {
+        let _ = writeln!(out, "<p>{}</p>", escape(&sentence));
+    }
+    of_day(s).write(out);
+    battery(s).write(out);
+    without_panel(s).write(out);
+    if !s.tariffs.is_empty() {
+        tariffs(s).write(out);
+    }
+    if !s.notes.is_empty() {
+        *out += "<h3>Notes on energy</h3>\n<ul>\n";
+        for note in &s.notes {
+            let _ = writeln!(out, "<li>{}</li>", escape(note));
+        }
+        *out += "</ul>\n";
+    }
+    *out += "</section>\n";
+}
+
+fn sentences(s: &Budget) -> Vec<String> {
+    let (e, total) = (&s.energy, &s.energy.total);
+    let wanted_wh = total.panel_wh + total.other_wh;
+    let mut out: Vec<String> = e.meetings_without_panel().map(|words| format!("{words}.")).collect();
+    out.push(format!(
+        "A day takes {:.2} GB and {:.0} Wh; the trip of {} takes {:.2} GB and {wanted_wh:.0} Wh.",
         gb(s.data.total),
-        s.energy.drawn_wh,
+        wanted_wh / f64::from(s.days.max(1)),
+        counted(s.days, "day"),
         gb(s.trip_bytes),
-        s.trip_wh
-    )];
-    sentences.extend(lasts);
-    sentences.push(battery);
-    sentences.extend(
+    ));
+    match e.lasts_working_h {
+        _ if e.battery_wh <= 0.0 => {
+            out.push("There is no battery: the panel is on while sun and engine are enough for it.".to_owned());
+        }
+        Some(h) => {
+            out.push(format!("A full battery gives {:.0} Wh: {h:.1} hours at work without charging.", e.battery_wh));
+        }
+        None => out.push(format!("A full battery gives {:.0} Wh.", e.battery_wh)),
+    }
+    out.push(match e.off_times {
+        0 => "The panel never goes off for want of power.".to_owned(),
+        times => format!(
+            "The panel is off for want of power {}, {:.1} hours in all: {:.0} Wh are missing.",
+            counted(times, "time"),
+            total.off_h,
+            total.missing_wh
+        ),
+    });
+    if total.lost_wh > 0.0 {
+        out.push(format!("Of what sun and engine give, {:.0} Wh are lost because the battery is full.", total.lost_wh));
+    }
+    out.extend(
         s.break_evens
             .iter()
             .map(|b| format!("Up to {:.1} GB a month {} is cheaper, beyond it {}.", b.gb, b.below, b.above)),
     );
-    if s.tariffs.is_empty() {
-        sentences.push(NO_PRICE_KNOWN.to_owned());
+    out
+}
+
+/// The battery, day by day.
+fn battery(s: &Budget) -> PageTable {
+    let mut table =
+        PageTable::new("The battery, day by day", &["day", "sun", "engine", "drawn", "least", "at the end"]);
+    for (n, day) in s.energy.days.iter().enumerate() {
+        let name = day.date.clone().unwrap_or_else(|| format!("day {}", n + 1));
+        let figure = |wh: f64| PageCell::figure(format!("{wh:.0} Wh"));
+        table.row(vec![
+            PageCell::name(name),
+            figure(day.sums.solar_wh),
+            figure(day.sums.engine_wh),
+            figure(day.sums.drawn_wh),
+            PageCell::figure(format!("{:.0} Wh at {}", day.least_wh, day.least_at)),
+            figure(day.end_wh),
+        ]);
     }
-    sentences.extend(Caution::ENERGY.iter().map(|c| c.text().to_owned()));
-    *out += "<section>\n<h2>Data and energy</h2>\n";
-    for sentence in sentences {
-        let _ = writeln!(out, "<p>{}</p>", escape(&sentence));
+    table
+}
+
+/// When the panel is off for want of power.
+fn without_panel(s: &Budget) -> PageTable {
+    let mut table = PageTable::new("The panel is off", &["when", "meetings"]);
+    for off in s.energy.off.iter().take(MOST_OFF_ROWS) {
+        table.row(vec![PageCell::name(off.words()), PageCell::text(off.meetings.join(", "))]);
     }
-    of_day(s).write(out);
-    tariffs(s).write(out);
-    *out += "</section>\n";
+    if s.energy.off_times > MOST_OFF_ROWS {
+        let more = counted(s.energy.off_times - MOST_OFF_ROWS, "more time");
+        table.row(vec![PageCell::name(more), PageCell::text("")]);
+    }
+    table
 }
 
 fn of_day(s: &Budget) -> PageTable {
@@ -57,18 +114,23 @@ fn of_day(s: &Budget) -> PageTable {
         row(kind, format!("{:.2} GB", gb(*bytes)));
     }
     row("background", format!("{:.2} GB", gb(s.data.background)));
+    let (total, days) = (&s.energy.total, f64::from(s.days.max(1)));
     row(
-        &format!("panel, {:.1} h at work and {:.1} h idle", s.energy.working_h, s.energy.idle_h),
-        format!("{:.0} Wh", s.energy.panel_wh),
+        &format!("panel, {:.1} h at work and {:.1} h idle", total.working_h / days, total.idle_h / days),
+        format!("{:.0} Wh", total.panel_wh / days),
     );
-    row("other loads", format!("{:.0} Wh", s.energy.other_wh));
-    for (what, wh) in [("from the sun", s.energy.solar_wh), ("from the engine", s.energy.engine_wh)] {
+    row("other loads", format!("{:.0} Wh", total.other_wh / days));
+    for (what, wh) in [("from the sun", total.solar_wh), ("from the engine", total.engine_wh)] {
         if wh > 0.0 {
-            row(what, format!("minus {wh:.0} Wh"));
+            row(what, format!("minus {:.0} Wh", wh / days));
         }
     }
-    if s.energy.solar_wh + s.energy.engine_wh > 0.0 {
-        row("left for the battery", format!("{:.0} Wh", s.energy.short_wh().max(0.0)));
+    for (what, wh) in
+        [("of these lost, the battery being full", total.lost_wh), ("missing, it being empty", total.missing_wh)]
+    {
+        if wh > 0.0 {
+            row(what, format!("{:.0} Wh", wh / days));
+        }
     }
     table
 }
@@ -85,7 +147,7 @@ fn tariffs(s: &Budget) -> PageTable {
         };
         table.row(vec![
             PageCell::name(t.name.clone()),
-            PageCell::figure(t.cost.map_or("ends early".to_owned(), |cost| format!("{cost:.2}"))),
+            PageCell::figure(t.cost.map_or("ends early".to_owned(), |cost| money(cost, s))),
             PageCell::text(allowance),
             PageCell::text(if t.cheapest { "cheapest" } else { "" }),
         ]);
