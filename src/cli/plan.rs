@@ -47,7 +47,8 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct PlanArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Track: a file (GPX, GeoJSON or encoded polyline), or waypoints such as "42.5,1.5 42.51,1.5"
+    /// Track: a file (GPX, GeoJSON or encoded polyline), waypoints such as "42.5,1.5 42.51,1.5", or places by name such as
+    /// "Anselm to Gannet Point"
     ///
     /// With --way its points are places to go through.
     #[arg(allow_hyphen_values = true)]
@@ -103,8 +104,8 @@ enum FileKind {
 /// What goes to standard output; a file asked for is written.
 pub fn run(args: &PlanArgs) -> Result<Said> {
     let kind = args.output.output.as_ref().map(|file| kind_of(file.path())).transpose()?;
-    let question = question(args)?;
     let layer = Layer::open(&args.layer)?;
+    let question = question(args, &layer)?;
     let watcher = watch::watcher(args.quiet || args.output.json);
     let trip = ask::plan(&layer, &question, watcher.as_ref())?;
     let file = match kind {
@@ -133,7 +134,7 @@ fn kind_of(path: &Path) -> Result<FileKind> {
     }
 }
 
-fn question(args: &PlanArgs) -> Result<PlanQuestion> {
+fn question(args: &PlanArgs, layer: &Layer) -> Result<PlanQuestion> {
     let zone = times::zone(args.zone.as_deref()).map_err(|fact| {
         Error::usage("--zone", fact, "give a name such as Europe/Madrid, or an offset such as -01:00")
     })?;
@@ -144,7 +145,7 @@ fn question(args: &PlanArgs) -> Result<PlanQuestion> {
         Some(name) => PlanRoad::Way(name.clone()),
         None => PlanRoad::Driven(MatchOptions::of_noise(args.noise)),
     };
-    Ok(PlanQuestion { track: read::track(&args.track, None)?, road, departs, zone, calendars, settings })
+    Ok(PlanQuestion { track: read::track_in(layer, &args.track, None)?, road, departs, zone, calendars, settings })
 }
 
 fn depart(text: &str, zone: &TimeZone) -> Result<Timestamp> {
