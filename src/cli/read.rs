@@ -11,7 +11,7 @@ use crate::layer::Layer;
 
 /// What may be typed for a track.
 const GIVE: &str =
-    "give a file, waypoints such as \"42.5,1.5 42.51,1.5\", or places such as \"Anselm to Gannet Point\"";
+    "give a file, waypoints such as \"42.5,1.5 42.51,1.5\", or places such as \"Harrow Quay to Eastmark\"";
 
 /// Whether words name a file: there is one, or they look like the path of one and like no place. `St. Moritz` and
 /// `Biel/Bienne` look like places.
@@ -39,7 +39,7 @@ pub fn track(track: &str, polyline_decimals: Option<u8>) -> Result<Track> {
     read_with(track, polyline_decimals).map_err(|fact| Error::usage("track", fact, next))
 }
 
-/// The same, or places by their names: `Anselm to Gannet Point`. What was taken for each name is a note of the track.
+/// The same, or places by their names: `Harrow Quay to Eastmark`. What was taken for each name is a note of the track.
 pub fn track_in(layer: &Layer, text: &str, polyline_decimals: Option<u8>) -> Result<Track> {
     let places = legs(text);
     if names_file(text) {
@@ -54,7 +54,7 @@ pub fn track_in(layer: &Layer, text: &str, polyline_decimals: Option<u8>) -> Res
         Ok(_) => Error::usage(
             "track",
             "is one place; a drive needs two",
-            "add where it goes, as in \"Anselm to Gannet Point\"",
+            "add where it goes, as in \"Harrow Quay to Eastmark\"",
         ),
         // A name that is none is what is wrong; other text was meant as waypoints or as a polyline.
         Err(error) if text.chars().all(|c| c.is_alphabetic() || c.is_whitespace()) => error,

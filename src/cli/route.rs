@@ -26,6 +26,10 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
     writes: "with -o the ways (.geojson, .gpx, .csv, .json); else nothing",
     examples: &[
         HelpExample {
+            does: "Ways between two places by their names",
+            line: "waymask route out/varrow.gpkg \"Harrow Quay to Eastmark\"",
+        },
+        HelpExample {
             does: "Ways between two places",
             line: "waymask route out/varrow.gpkg 46.96922,-28.05054 46.98550,-27.94961",
         },
@@ -42,7 +46,7 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct RouteArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Where the drive begins, such as 42.5,1.5 or Anselm; or all places as in "Anselm to Gannet Point"; or a file with them
+    /// Where the drive begins, such as 42.5,1.5 or Eastmark; or all places as in "Harrow Quay to Eastmark"; or a file with them
     ///
     /// A place is coordinates or the name of a town, village, pass, stop or road (page `names`). Files are GPX or GeoJSON.
     #[arg(allow_hyphen_values = true)]
@@ -131,7 +135,7 @@ fn question(args: &RouteArgs, layer: &Layer, places: Vec<Position>) -> RouteQues
 
 /// Places typed, or read from a file of waypoints; what was taken for their names.
 fn places(args: &RouteArgs, layer: &Layer) -> Result<(Vec<Position>, Vec<String>)> {
-    let next = "give places such as \"Anselm to Gannet Point\", 42.5,1.5 43,1.6, or a file of waypoints";
+    let next = "give places such as \"Harrow Quay to Eastmark\", 42.5,1.5 43,1.6, or a file of waypoints";
     let (typed, told) = match &args.to {
         Some(to) => {
             let all: Vec<&String> = [&args.from].into_iter().chain(&args.via).chain([to]).collect();

@@ -38,7 +38,7 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct StopsArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Places to stop around this one, the nearest first: coordinates such as 46.99,-28.01, or a name such as Anselm
+    /// Places to stop around this one, the nearest first: coordinates such as 46.99,-28.01, or a name such as Eastmark
     #[arg(long, value_name = "PLACE", value_hint = ValueHint::Other, allow_hyphen_values = true, conflicts_with_all = ["along", "bounds"])]
     pub near: Option<String>,
     /// Only what lies along a track, in the order passed: a file, waypoints such as "42.5,1.5 42.51,1.5", or places by name

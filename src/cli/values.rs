@@ -72,7 +72,7 @@ mod tests {
                 minutes(0.0..=1.0)(&text).err(),
                 crate::cli::times::day_or_time(&text).err(),
                 crate::cli::times::moment(&text, &jiff::tz::TimeZone::UTC).err(),
-                crate::cli::times::zone(Some(&text)).err(),
+                crate::cli::times::zone(&text).err(),
             ];
             proptest::prop_assert!(said.iter().flatten().all(|fact| !fact.is_empty()));
         }

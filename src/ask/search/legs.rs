@@ -53,8 +53,8 @@ mod tests {
         assert_eq!(legs("Road to Nowhere; Ordino"), ["Road to Nowhere", "Ordino"]);
         assert_eq!(legs("geo:42.5,1.5;u=10 to Ordino"), ["geo:42.5,1.5;u=10", "Ordino"]);
         assert_eq!(legs("geo:42.5,1.5;u=10; Ordino"), ["geo:42.5,1.5;u=10", "Ordino"]);
-        assert_eq!(legs("a to "), ["a to"]);
-        assert_eq!(legs("a to  to b"), ["a", "to b"]);
+        assert_eq!(legs("a to "), ["a", ""], "a place is missing");
+        assert_eq!(legs("a to  to b"), ["a", "", "b"]);
         assert_eq!(legs(""), [""]);
     }
 }

@@ -19,13 +19,17 @@ const WINDS: [&str; 8] = ["north", "north-east", "east", "south-east", "south", 
 /// Where something lies, by the place that people know it by. The rule is that of [`KnownPlaces`].
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct TownNear {
-    /// Name of the place.
+    /// Name of the place; its keys stand beside others of a row.
+    #[serde(rename = "town")]
     pub name: String,
     /// Its kind.
+    #[serde(rename = "town_kind")]
     pub kind: PlaceKind,
     /// From the place, metres.
+    #[serde(rename = "town_distance_m")]
     pub distance_m: f64,
     /// From the place, degrees clockwise from true north.
+    #[serde(rename = "town_bearing_deg")]
     pub bearing_deg: f64,
 }
 

@@ -124,5 +124,9 @@ fn asked(candidate: &Candidate, among: &[Candidate]) -> String {
         Some(near) => format!("{} near {}", candidate.row.kind, near.name),
         None => candidate.row.kind.to_string(),
     };
-    format!("`{typed}` ({}, {told}, {})", candidate.row.name, candidate.coordinates())
+    // Where coordinates are to be typed, the name alone would not tell which one is meant.
+    match typed == candidate.coordinates() {
+        true => format!("`{typed}` ({}, {told})", candidate.row.name),
+        false => format!("`{typed}` ({told}, {})", candidate.coordinates()),
+    }
 }

@@ -32,6 +32,11 @@ impl Track {
     pub fn points(&self) -> usize {
         self.pieces.iter().map(Vec::len).sum()
     }
+    /// The first of its times.
+    pub fn begins(&self) -> Option<jiff::Timestamp> {
+        let time_s = self.pieces.iter().flatten().find_map(|p| p.time_s)?;
+        jiff::Timestamp::from_millisecond((time_s * 1e3) as i64).ok()
+    }
     /// All points in order, as places to go through.
     pub fn places(&self) -> Vec<Position> {
         self.pieces.iter().flatten().map(|p| p.at).collect()

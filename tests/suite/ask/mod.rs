@@ -14,6 +14,8 @@ mod gaps;
 mod junctions;
 mod matcher;
 mod meetings;
+mod names;
+mod names_data;
 mod network;
 mod plan;
 mod plan_calendar;

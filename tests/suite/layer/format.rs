@@ -59,6 +59,7 @@ fn coordinate_systems_and_contents_are_complete() {
         "lanes attributes",
         "layer_styles attributes",
         "masks attributes",
+        "names attributes",
         "nodes features",
         "outages features",
         "overheads features",
@@ -123,6 +124,7 @@ fn ids_and_the_stable_key_are_columns_of_their_own_and_unique() {
         ("places", "place_id"),
         ("ground", "ground_id"),
         ("ground_lines", "ground_line_id"),
+        ("names", "name_id"),
     ] {
         let unique = format!(
             "SELECT (SELECT group_concat(name) FROM pragma_index_info(i.name)) FROM pragma_index_list('{table}') i WHERE \"unique\""
