@@ -1,7 +1,7 @@
 //! Tracks and places that people give: opened and read, or typed.
 use std::path::Path;
 
-use crate::ask::search::{PlaceTyped, legs, place_typed};
+use crate::ask::search::{NameFit, PlaceTyped, find, legs, place_typed};
 use crate::ask::track::{Track, read_bytes, read_with};
 use crate::base::error::{Error, Result};
 use crate::base::files::ending;
@@ -50,7 +50,10 @@ pub fn track_in(layer: &Layer, text: &str, polyline_decimals: Option<u8>) -> Res
         let (at, notes) = (found.iter().map(|p| p.at).collect::<Vec<_>>(), told(&found));
         return Track::through(&at, notes).map_err(|fact| Error::usage("track", fact, GIVE));
     }
-    read_with(text, polyline_decimals).map_err(|fact| match place_typed(layer, text) {
+    // Letters alone may be an encoded polyline, too: a name that the layer has is one.
+    let is_name = || Ok(text.len() < 100 && find(layer, text)?.best.iter().any(|place| place.fit == NameFit::Exact));
+    let typed = if is_name()? { Err("is a name".to_owned()) } else { read_with(text, polyline_decimals) };
+    typed.map_err(|fact| match place_typed(layer, text) {
         Ok(_) => Error::usage(
             "track",
             "is one place; a drive needs two",

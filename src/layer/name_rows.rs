@@ -8,8 +8,8 @@ use rusqlite::{Connection, Row as SqlRow, params};
 use super::batch::Batch;
 use super::geometry::{decode_line, decode_point};
 use super::known_by::KnownPlaces;
+use super::model::NameRow;
 use super::model::PlaceRow;
-use super::name::NameRow;
 use super::schema::{Load, Row};
 use super::target::Target;
 use super::trouble::cannot_write;
@@ -43,6 +43,9 @@ pub(super) fn write(connection: &Connection, target: &Target) -> Result<u64> {
     Ok((writer.next - 1).unsigned_abs())
 }
 
+/// A segment with a name: way, name, reference, id, length and geometry.
+type NamedSegment = (i64, Option<String>, Option<String>, i64, f64, Vec<u8>);
+
 /// Rows on their way to the table.
 struct NameWriter<'a> {
     connection: &'a Connection,
@@ -53,7 +56,7 @@ struct NameWriter<'a> {
 
 /// A piece of a road while its segments are read.
 #[derive(Default)]
-struct RoadPiece {
+struct NamedPiece {
     way_id: i64,
     name: Option<String>,
     reference: Option<String>,
@@ -129,18 +132,18 @@ impl NameWriter<'_> {
     /// Cuts named roads to pieces, each of one way, and notes the place that each is known by.
     fn cut_roads(&self, places: &KnownPlaces) -> Result<()> {
         self.connection.execute_batch(PIECES_SQL).map_err(|e| self.failed(&e))?;
-        let mut piece = RoadPiece::default();
+        let mut piece = NamedPiece::default();
         let sql = "SELECT way_id, name, ref, segment_id, length_m, geom FROM segments \
                    WHERE name IS NOT NULL OR ref IS NOT NULL ORDER BY fid";
         self.each(sql, |row| {
             let read = || Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?, row.get(4)?, row.get(5)?));
-            let read: rusqlite::Result<(i64, Option<String>, Option<String>, i64, f64, Vec<u8>)> = read();
+            let read: rusqlite::Result<NamedSegment> = read();
             let (way_id, name, reference, segment_id, length_m, geom) = read.map_err(|e| self.failed(&e))?;
             let line = decode_line(&geom).map_err(|fact| self.wrong(&fact))?;
             let goes_on = way_id == piece.way_id && name == piece.name && reference == piece.reference;
             if !goes_on || piece.length_m + length_m > MOST_PIECE_M {
                 self.keep(&piece, places)?;
-                piece = RoadPiece { way_id, name, reference, ..RoadPiece::default() };
+                piece = NamedPiece { way_id, name, reference, ..NamedPiece::default() };
             }
             piece.length_m += length_m;
             piece.segments.push((segment_id, length_m, line[line.len() / 2]));
@@ -149,7 +152,7 @@ impl NameWriter<'_> {
         self.keep(&piece, places)
     }
     /// Keeps a piece under each of its names.
-    fn keep(&self, piece: &RoadPiece, places: &KnownPlaces) -> Result<()> {
+    fn keep(&self, piece: &NamedPiece, places: &KnownPlaces) -> Result<()> {
         let Some((segment_id, at)) = piece.middle() else { return Ok(()) };
         let known = places.near(at);
         // Far from every place the district stands for one.
@@ -212,7 +215,7 @@ fn piece_row(row: &SqlRow<'_>) -> rusqlite::Result<(NameRow, String)> {
     Ok((found, row.get(3)?))
 }
 
-impl RoadPiece {
+impl NamedPiece {
     /// Its name, and its references: several stand in one text with semicolons. Each spelling once.
     fn names(&self) -> Vec<&str> {
         let references = self.reference.iter().flat_map(|all| all.split(';')).map(str::trim);

@@ -9,7 +9,7 @@ use crate::layer::model::{NameRow, PlaceRow};
 
 /// How well a name fits what was typed, the best first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Fit {
+pub enum NameFit {
     /// The same but for accents, capitals and punctuation.
     Exact,
     /// It begins so.
@@ -22,13 +22,13 @@ pub enum Fit {
 
 /// Something that a name may mean.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Candidate {
+pub struct NameCandidate {
     /// Its row in the table of names.
     pub row: NameRow,
     /// The larger place that it lies in or near.
     pub near: Option<PlaceRow>,
     /// How well it fits.
-    pub fit: Fit,
+    pub fit: NameFit,
 }
 
 /// Places of one name as near as this are one: a town and the middle of its island or suburb, metres.
@@ -36,9 +36,9 @@ const SAME_PLACE_M: f64 = 2_000.0;
 /// Places to stop of one name as near as this are one, metres.
 const SAME_STOP_M: f64 = 500.0;
 
-impl Candidate {
+impl NameCandidate {
     /// Of rows, with the places they lie near; what is told twice is left out.
-    pub(super) fn of_rows(layer: &Layer, rows: Vec<NameRow>, fit: Fit) -> Result<Vec<Self>> {
+    pub(super) fn of_rows(layer: &Layer, rows: Vec<NameRow>, fit: NameFit) -> Result<Vec<Self>> {
         let mut found: Vec<Self> = Vec::new();
         let mut rows = rows;
         // The larger of two places stands for both.
@@ -50,6 +50,8 @@ impl Candidate {
             let near = row.near_id.map(|id| layer.place_of_name(&row, id)).transpose()?;
             found.push(Self { row, near, fit });
         }
+        // Near the places that most people know, first.
+        found.sort_by_key(|c| (c.row.kind, c.near.as_ref().map(|place| place.rank), c.row.name_id));
         Ok(found)
     }
     fn is_same(&self, other: &NameRow) -> bool {

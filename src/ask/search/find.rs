@@ -1,5 +1,5 @@
 //! Candidates for a name: the same spelling, then what begins so, then what holds all words, then the nearest spelling.
-use super::candidate::{Candidate, Fit};
+use super::candidate::{NameCandidate, NameFit};
 use super::spelling::{LetterCounts, apart, holds_words, slips};
 use crate::base::error::Result;
 use crate::base::fold::folded;
@@ -22,7 +22,7 @@ const IN_TOWN_M: f64 = 10_000.0;
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct NameFound {
     /// Candidates that fit equally well; the layer cannot tell which is meant where there are several.
-    pub best: Vec<Candidate>,
+    pub best: Vec<NameCandidate>,
     /// Whether the one candidate is a road too long to be a place.
     pub long_road: bool,
     /// The nearest names where nothing fits.
@@ -38,7 +38,7 @@ pub fn find(layer: &Layer, text: &str) -> Result<NameFound> {
     if typed.is_empty() {
         return Ok(NameFound::default());
     }
-    let exact = Candidate::of_rows(layer, layer.names_of(&typed)?, Fit::Exact)?;
+    let exact = NameCandidate::of_rows(layer, layer.names_of(&typed)?, NameFit::Exact)?;
     if !exact.is_empty() {
         return Ok(settled(exact, false));
     }
@@ -73,26 +73,26 @@ fn places_of(layer: &Layer, town: &str) -> Result<Vec<crate::base::geodesy::Posi
 }
 
 /// The best of candidates: those whose kind is known best, all that are equally good. With a town said, a road is a place.
-fn settled(mut found: Vec<Candidate>, town_said: bool) -> NameFound {
+fn settled(mut found: Vec<NameCandidate>, town_said: bool) -> NameFound {
     // A road and a place of the same name are equally good; a place to stop is often called after its village.
-    let is_exact = found.first().is_some_and(|c| c.fit == Fit::Exact);
-    let class = |c: &Candidate| if is_exact { c.class() / 2 } else { c.class() };
+    let is_exact = found.first().is_some_and(|c| c.fit == NameFit::Exact);
+    let class = |c: &NameCandidate| if is_exact { c.class() / 2 } else { c.class() };
     let best = found.iter().map(class).min().unwrap_or(0);
     found.retain(|c| class(c) == best);
-    let long = |c: &Candidate| c.row.length_m.is_some_and(|m| m >= SHORT_ROAD_M);
+    let long = |c: &NameCandidate| c.row.length_m.is_some_and(|m| m >= SHORT_ROAD_M);
     let long_road = !town_said && found.len() == 1 && found.iter().any(long);
     NameFound { best: found, long_road, nearest: Vec::new() }
 }
 
 /// All stages for one spelling.
 fn staged(layer: &Layer, typed: &str) -> Result<NameFound> {
-    let of = |rows, fit| Candidate::of_rows(layer, rows, fit);
-    let exact = of(layer.names_of(typed)?, Fit::Exact)?;
+    let of = |rows, fit| NameCandidate::of_rows(layer, rows, fit);
+    let exact = of(layer.names_of(typed)?, NameFit::Exact)?;
     if !exact.is_empty() {
         return Ok(NameFound { best: exact, ..NameFound::default() });
     }
     if typed.chars().count() >= LEAST_BEGUN {
-        let mut begun = of(layer.names_that_begin(typed, MOST_READ)?, Fit::Begins)?;
+        let mut begun = of(layer.names_that_begin(typed, MOST_READ)?, NameFit::Begins)?;
         // `Andorra` is Andorra la Vella before it is the Andorrana.
         let whole = format!("{typed} ");
         if begun.iter().any(|c| c.row.folded.starts_with(&whole)) {
@@ -103,7 +103,8 @@ fn staged(layer: &Layer, typed: &str) -> Result<NameFound> {
         }
     }
     let seen = Spellings::of(layer, typed)?;
-    let (spellings, fit) = if seen.words.is_empty() { (seen.slipped, Fit::Spelling) } else { (seen.words, Fit::Words) };
+    let (spellings, fit) =
+        if seen.words.is_empty() { (seen.slipped, NameFit::Spelling) } else { (seen.words, NameFit::Words) };
     let mut rows = Vec::new();
     for spelling in &spellings {
         rows.extend(layer.names_of(spelling)?);

@@ -10,7 +10,7 @@ mod spelling;
 mod towns;
 mod typed;
 
-pub use candidate::{Candidate, Fit};
+pub use candidate::{NameCandidate, NameFit};
 pub use find::{NameFound, find};
 pub use legs::legs;
 pub use towns::{TownNear, Towns, town_near};

@@ -1,5 +1,5 @@
 //! One place as typed: found, or asked back.
-use super::candidate::{Candidate, Fit};
+use super::candidate::{NameCandidate, NameFit};
 use super::find::{NameFound, find};
 use super::road::on_road;
 use crate::base::coordinates::{self, Coordinates, written};
@@ -78,7 +78,7 @@ fn named(layer: &Layer, found: NameFound, text: &str) -> Result<Result<PlaceType
         [] => Err(unknown(&found.nearest, text)),
         [only] if !found.long_road => {
             layer.check_name(&only.row)?;
-            let read = if only.fit == Fit::Spelling { ", the nearest name to what was typed" } else { "" };
+            let read = if only.fit == NameFit::Spelling { ", the nearest name to what was typed" } else { "" };
             Ok(PlaceTyped { at: only.at(), told: Some(format!("{}{read}", only.told())) })
         }
         [road] => {
@@ -107,7 +107,7 @@ fn sentence(text: &str) -> String {
 }
 
 /// The list of what could be meant.
-fn ask_back(several: &[Candidate]) -> (String, String) {
+fn ask_back(several: &[NameCandidate]) -> (String, String) {
     let fact = format!("could be {} places", several.len());
     let mut listed: Vec<String> = several.iter().take(ASKED).map(|c| asked(c, several)).collect();
     if several.len() > ASKED {
@@ -118,7 +118,7 @@ fn ask_back(several: &[Candidate]) -> (String, String) {
 }
 
 /// What to type for a candidate, and what it is.
-fn asked(candidate: &Candidate, among: &[Candidate]) -> String {
+fn asked(candidate: &NameCandidate, among: &[NameCandidate]) -> String {
     let typed = candidate.typed(among);
     let told = match candidate.near.as_ref().filter(|_| !typed.contains(" in ")) {
         Some(near) => format!("{} near {}", candidate.row.kind, near.name),

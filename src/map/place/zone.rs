@@ -84,7 +84,7 @@ mod tests {
     /// Degrees of `+DDMM`, `+DDDMM` and the same with seconds.
     fn degrees(text: &str) -> f64 {
         let digits = &text[1..];
-        let (whole, rest) = digits.split_at(if digits.len() % 2 == 0 { 2 } else { 3 });
+        let (whole, rest) = digits.split_at(if digits.len().is_multiple_of(2) { 2 } else { 3 });
         let part = |at: usize| rest.get(at..at + 2).map_or(0.0, |d| d.parse::<f64>().unwrap());
         let value = whole.parse::<f64>().unwrap() + part(0) / 60.0 + part(2) / 3_600.0;
         if text.starts_with('-') { -value } else { value }
