@@ -18,7 +18,7 @@ const PLAIN: [(char, &str); 12] = [
     ('ı', "i"),
 ];
 
-/// Lower case, without diacritics, `ß` as `ss`, everything that is no letter and no digit as one space between words. Nothing is
+/// Lower case, without diacritics, `ß` as `ss`, everything but letters and digits as one space between words. Nothing is
 /// left of text without letters and digits. What is folded stays the same when it is folded again.
 pub fn folded(text: &str) -> String {
     let mut out = String::with_capacity(text.len());

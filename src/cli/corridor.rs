@@ -37,8 +37,7 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct CorridorArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Track: a file (GPX, GeoJSON or encoded polyline), waypoints such as "42.5,1.5 42.51,1.5", or places by name such as
-    /// "Harrow Quay to Eastmark"
+    /// Track: a file (GPX, GeoJSON or encoded polyline), waypoints such as "42.5,1.5 42.51,1.5", or "Harrow Quay to Eastmark"
     #[arg(allow_hyphen_values = true)]
     pub track: String,
     /// Decimals of degrees in an encoded polyline; by default 5, or 6 where 5 leads off the earth

@@ -47,8 +47,7 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct PlanArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Track: a file (GPX, GeoJSON or encoded polyline), waypoints such as "42.5,1.5 42.51,1.5", or places by name such as
-    /// "Harrow Quay to Eastmark"
+    /// Track: a file (GPX, GeoJSON or encoded polyline), waypoints such as "42.5,1.5 42.51,1.5", or "Harrow Quay to Eastmark"
     ///
     /// With --way its points are places to go through.
     #[arg(allow_hyphen_values = true)]

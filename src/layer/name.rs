@@ -17,7 +17,7 @@ pub struct NameRow {
     pub row_id: i64,
     /// `place_id` of the larger place that it lies in or near; nothing where there is none.
     pub near_id: Option<i64>,
-    /// Length of the segments of the road there, metres; nothing for what is no road.
+    /// Length of the segments of the road there, metres; nothing for places and stops.
     pub length_m: Option<f64>,
     /// Where it is, latitude, degrees.
     pub lat_deg: f64,

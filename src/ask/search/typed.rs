@@ -40,7 +40,7 @@ impl PlaceTyped {
 /// The place that is meant.
 ///
 /// # Errors
-/// It is no place, or could be several: the error lists what it could be and what to type.
+/// It is not a place, or could be several: the error lists what it could be and what to type.
 pub fn place_typed(layer: &Layer, text: &str) -> Result<PlaceTyped> {
     let shown = || format!("place `{}`", text.trim().chars().take(TOLD).collect::<String>());
     let at = |c: Coordinates| Position::from_deg(c.lon_deg, c.lat_deg);
@@ -92,7 +92,7 @@ fn named(layer: &Layer, found: NameFound, text: &str) -> Result<Result<PlaceType
 
 fn unknown(nearest: &[String], text: &str) -> (String, String) {
     let is_half = text.bytes().any(|b| b.is_ascii_digit()) && !text.chars().any(char::is_alphabetic);
-    let fact = if is_half { "is one number, and no name of the layer" } else { "is no name of the layer" };
+    let fact = if is_half { "is one number, and no name of the layer" } else { "is not a name of the layer" };
     if nearest.is_empty() {
         return (fact.to_owned(), GIVE.to_owned());
     }

@@ -34,7 +34,7 @@ pub(super) const NAMES: &[Told] = &[
     ("kind", NAME_KIND, "What has the name: a kind of place, a stop, or a road"),
     ("row_id", ROW_ID, "The row it points to: place_id, stop_id, or segment_id of a segment of the road"),
     ("near_id", ROW_ID, "Place_id of the larger place that it lies in or near; empty where there is none"),
-    ("length_m", ROAD_LENGTH, "Length of the segments of the road there, metres; empty for what is no road"),
+    ("length_m", ROAD_LENGTH, "Length of the segments of the road there, metres; empty for places and stops"),
     ("lat_deg", LATITUDE, "Where it is, latitude, degrees; of a road, on the piece nearest to the place near_id"),
     ("lon_deg", LONGITUDE, "Where it is, longitude, degrees"),
 ];

@@ -99,18 +99,18 @@ fn what_is_no_place_is_an_error_with_what_to_do() {
     for (text, part) in [
         ("", "is empty"),
         ("   ", "is empty"),
-        ("Zzyzx Grove", "is no name of the layer\n  Give coordinates"),
+        ("Zzyzx Grove", "is not a name of the layer\n  Give coordinates"),
         ("anxxtrxm", "id you mean `Ångström`"),
-        ("\u{1b}\u{7}", "is no name of the layer"),
-        ("…", "is no name of the layer"),
+        ("\u{1b}\u{7}", "is not a name of the layer"),
+        ("…", "is not a name of the layer"),
         ("42.5", "is one number, and no name"),
         ("47,", "not a whole pair"),
         ("91,0", "did you mean `0,91`?"),
         ("-27.99,47", "outside of the layer, and inside with its numbers swapped: did you mean `47,-27.99`?"),
         ("47N 28N", "two latitudes"),
-        ("Altdorf, Nowhere", "is no name of the layer"),
-        ("in", "is no name of the layer"),
-        (", in , in ", "is no name of the layer"),
+        ("Altdorf, Nowhere", "is not a name of the layer"),
+        ("in", "is not a name of the layer"),
+        (", in , in ", "is not a name of the layer"),
     ] {
         let error = place_typed(layer, text).unwrap_err();
         let said = error.to_string();
@@ -146,7 +146,7 @@ fn commands_take_names_and_say_what_they_took() {
         (&["sky", "--at", "lake end", "--json"], 0, &["Street\""]),
         (&["sky", "--at", "Angstrom"], 0, &["at Ångström (town, "]),
         (&["corridor", "Angstrom"], 2, &["is one place; a drive needs two"]),
-        (&["corridor", "Qqqqq"], 2, &["is no name of the layer"]),
+        (&["corridor", "Qqqqq"], 2, &["is not a name of the layer"]),
         (&["corridor", "47,-28 47,-27.99"], 0, &["track"]),
         (&plan, 2, &["Saint-Rémy, Saint-Rémy"]),
         (&["plan", "Angstrom to Lake End", day[0], day[1], day[2], day[3]], 0, &["note: times in Etc/GMT+2 (UTC-02)"]),
