@@ -28,6 +28,7 @@ pub mod portion;
 pub mod rerate;
 mod road_name;
 pub mod route;
+pub mod search;
 pub mod settings;
 mod simulate;
 pub mod source;

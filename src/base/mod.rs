@@ -1,10 +1,12 @@
 //! What everything else stands on: values, places, trouble and text. Uses no other room.
 pub mod caution;
+pub mod coordinates;
 pub mod count;
 pub mod defect;
 pub mod district;
 pub mod error;
 pub(crate) mod files;
+pub mod fold;
 pub mod foreign;
 pub mod geodesy;
 pub(crate) mod hex;

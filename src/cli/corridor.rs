@@ -37,7 +37,7 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct CorridorArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Track: a file (GPX, GeoJSON or encoded polyline), or waypoints such as "42.5,1.5 42.51,1.5"
+    /// Track: a file (GPX, GeoJSON or encoded polyline), waypoints such as "42.5,1.5 42.51,1.5", or "Harrow Quay to Eastmark"
     #[arg(allow_hyphen_values = true)]
     pub track: String,
     /// Decimals of degrees in an encoded polyline; by default 5, or 6 where 5 leads off the earth
@@ -65,7 +65,7 @@ pub fn run(args: &CorridorArgs) -> Result<Said> {
     let format = args.output.file_format()?;
     let layer = Layer::open(&args.layer)?;
     let question = CorridorQuestion {
-        track: read::track(&args.track, args.polyline_precision)?,
+        track: read::track_in(&layer, &args.track, args.polyline_precision)?,
         matching: MatchOptions::of_noise(args.noise),
         worst: args.worst,
         buffer_m: args.buffer,

@@ -60,7 +60,8 @@ pub(crate) struct MapArgs {
     /// Only what lies in the polygons of a GeoJSON file
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, conflicts_with = "along")]
     pub area: Option<PathBuf>,
-    /// Only what lies along a track, which the page opens at: a file, or waypoints such as "42.5,1.5 42.51,1.5"
+    /// Only what lies along a track, which the page opens at: a file, waypoints such as "42.5,1.5 42.51,1.5",
+    /// or places by name
     #[arg(long, value_name = "TRACK", allow_hyphen_values = true)]
     pub along: Option<String>,
     /// How near to the track roads are shown, such as 2km; 20 km by default
@@ -83,8 +84,8 @@ pub fn run(args: &MapArgs) -> Result<Said> {
     if ending(path) != "html" {
         return Err(unknown_ending(path, &["html"]));
     }
-    let part = part(args)?;
     let layer = Layer::open(&args.layer)?;
+    let part = part(args, &layer)?;
     let question = PortionQuestion { part, most_segments: MOST_SEGMENTS, most_read: MOST_READ };
     let portion = ask::portion(&layer, &question)?;
     let title =
@@ -127,7 +128,7 @@ fn told(portion: &Portion, path: &Path, bytes: u64) -> String {
     out.text()
 }
 
-fn part(args: &MapArgs) -> Result<PortionOf> {
+fn part(args: &MapArgs, layer: &Layer) -> Result<PortionOf> {
     if let Some(bounds) = args.bounds {
         return Ok(PortionOf::Box(bounds));
     }
@@ -139,7 +140,7 @@ fn part(args: &MapArgs) -> Result<PortionOf> {
     }
     let Some(track) = &args.along else { return Ok(PortionOf::Whole) };
     Ok(PortionOf::Along {
-        track: read::track(track, None)?,
+        track: read::track_in(layer, track, None)?,
         matching: MatchOptions::of_noise(args.noise),
         buffer_m: args.buffer.unwrap_or(BUFFER_M),
     })

@@ -38,6 +38,7 @@ mod times;
 mod titles;
 mod values;
 mod watch;
+mod zones;
 
 use std::process::ExitCode;
 

@@ -11,7 +11,7 @@ use super::output::{Forms, Output};
 use super::terminal::Said;
 use super::titles::title_of;
 use super::values::length;
-use super::{beside, read, times, watch};
+use super::{beside, read, times, watch, zones};
 use crate::ask;
 use crate::ask::days::{NamedCalendar, PlanQuestion, PlanRoad};
 use crate::ask::matching::MatchOptions;
@@ -47,7 +47,7 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct PlanArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Track: a file (GPX, GeoJSON or encoded polyline), or waypoints such as "42.5,1.5 42.51,1.5"
+    /// Track: a file (GPX, GeoJSON or encoded polyline), waypoints such as "42.5,1.5 42.51,1.5", or "Harrow Quay to Eastmark"
     ///
     /// With --way its points are places to go through.
     #[arg(allow_hyphen_values = true)]
@@ -62,7 +62,7 @@ pub(crate) struct PlanArgs {
     /// The time is one of --zone unless it has an offset of its own. Without --depart the track's own times count.
     #[arg(long, value_name = "TIME")]
     pub depart: Vec<String>,
-    /// Time zone of the traveller: Europe/Madrid or an offset such as -01:00; the system's by default
+    /// Time zone of the traveller: Europe/Madrid or an offset such as -01:00; that of the place by default
     #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
     pub zone: Option<String>,
     /// Calendar with meetings (iCalendar); may be given several times
@@ -103,8 +103,8 @@ enum FileKind {
 /// What goes to standard output; a file asked for is written.
 pub fn run(args: &PlanArgs) -> Result<Said> {
     let kind = args.output.output.as_ref().map(|file| kind_of(file.path())).transpose()?;
-    let question = question(args)?;
     let layer = Layer::open(&args.layer)?;
+    let question = question(args, &layer)?;
     let watcher = watch::watcher(args.quiet || args.output.json);
     let trip = ask::plan(&layer, &question, watcher.as_ref())?;
     let file = match kind {
@@ -133,18 +133,20 @@ fn kind_of(path: &Path) -> Result<FileKind> {
     }
 }
 
-fn question(args: &PlanArgs) -> Result<PlanQuestion> {
-    let zone = times::zone(args.zone.as_deref()).map_err(|fact| {
-        Error::usage("--zone", fact, "give a name such as Europe/Madrid, or an offset such as -01:00")
-    })?;
+fn question(args: &PlanArgs, layer: &Layer) -> Result<PlanQuestion> {
+    let mut track = read::track_in(layer, &args.track, None)?;
+    let taken = zones::zone_of(args.zone.as_deref(), &track)?;
+    let zone = taken.zone.clone();
     let settings = args.trip.as_deref().map(Settings::read_file).transpose()?.unwrap_or_default();
     let calendars = args.meetings.iter().map(|p| calendar_of(p)).collect::<Result<_>>()?;
-    let departs = args.depart.iter().map(|text| depart(text, &zone)).collect::<Result<_>>()?;
+    let departs: Vec<Timestamp> = args.depart.iter().map(|text| depart(text, &zone)).collect::<Result<_>>()?;
+    let begins = departs.first().copied().or_else(|| track.begins()).unwrap_or_else(Timestamp::now);
+    track.notes.splice(0..0, taken.notes(begins));
     let road = match &args.way {
         Some(name) => PlanRoad::Way(name.clone()),
         None => PlanRoad::Driven(MatchOptions::of_noise(args.noise)),
     };
-    Ok(PlanQuestion { track: read::track(&args.track, None)?, road, departs, zone, calendars, settings })
+    Ok(PlanQuestion { track, road, departs, zone, calendars, settings })
 }
 
 fn depart(text: &str, zone: &TimeZone) -> Result<Timestamp> {

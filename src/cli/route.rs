@@ -1,15 +1,16 @@
 //! `route`: ways between places.
 use std::path::{Path, PathBuf};
 
-use clap::Args as ClapArgs;
+use clap::{Args as ClapArgs, ValueHint};
 
 use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::read;
 use super::terminal::Said;
-use super::values::{length, minutes, place};
+use super::values::{length, minutes};
 use crate::ask;
 use crate::ask::route::{Limits, MOST_PLACES, RouteQuestion, RouteRules};
+use crate::ask::search::{legs, place_typed};
 use crate::base::caution::Caution;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
@@ -24,6 +25,10 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
     reads: "a layer; a file of places if given",
     writes: "with -o the ways (.geojson, .gpx, .csv, .json); else nothing",
     examples: &[
+        HelpExample {
+            does: "Ways between two places by their names",
+            line: "waymask route out/varrow.gpkg \"Harrow Quay to Eastmark\"",
+        },
         HelpExample {
             does: "Ways between two places",
             line: "waymask route out/varrow.gpkg 46.96922,-28.05054 46.98550,-27.94961",
@@ -41,14 +46,16 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct RouteArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Where the drive begins, such as 42.5,1.5; or a file with all places (GPX, GeoJSON)
+    /// Where the drive begins, such as 42.5,1.5 or Eastmark; or all places as in "Harrow Quay to Eastmark"; or a file with them
+    ///
+    /// A place is coordinates or the name of a town, village, pass, stop or road (page `names`). Files are GPX or GeoJSON.
     #[arg(allow_hyphen_values = true)]
     pub from: String,
     /// Where the drive ends
     #[arg(allow_hyphen_values = true)]
     pub to: Option<String>,
     /// Go through this place on the way; may be given several times, in the order driven
-    #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
+    #[arg(long, value_name = "PLACE", value_hint = ValueHint::Other, allow_hyphen_values = true)]
     pub via: Vec<String>,
     /// Show at most this many ways
     #[arg(long, value_name = "N", default_value_t = 5, value_parser = ways)]
@@ -91,7 +98,9 @@ fn ways(text: &str) -> Result<usize, String> {
 pub fn run(args: &RouteArgs) -> Result<Said> {
     let format = args.output.file_format()?;
     let layer = Layer::open(&args.layer)?;
-    let mut found = ask::route(&layer, &question(args, &layer)?)?;
+    let (places, told) = places(args, &layer)?;
+    let mut found = ask::route(&layer, &question(args, &layer, places))?;
+    found.notes.splice(0..0, told);
     let taken = args.way.as_deref().map(|name| found.nth(name)).transpose()?;
     if let Some(nth) = taken {
         found.ways = vec![found.ways.swap_remove(nth)];
@@ -112,7 +121,7 @@ pub fn run(args: &RouteArgs) -> Result<Said> {
     })
 }
 
-fn question(args: &RouteArgs, layer: &Layer) -> Result<RouteQuestion> {
+fn question(args: &RouteArgs, layer: &Layer, places: Vec<Position>) -> RouteQuestion {
     let all = RouteRules::all(layer);
     let rules = RouteRules {
         unpaved: !args.no_unpaved,
@@ -121,33 +130,39 @@ fn question(args: &RouteArgs, layer: &Layer) -> Result<RouteQuestion> {
         height_m: args.height.unwrap_or(all.height_m),
     };
     let limits = Limits { ways: args.ways, longer_ms: args.longer.map(|minutes| (minutes * 60e3) as u64) };
-    Ok(RouteQuestion { places: places(args)?, within_m: args.snap, rules, limits, worst: WORST })
+    RouteQuestion { places, within_m: args.snap, rules, limits, worst: WORST }
 }
 
-/// Places typed, or read from a file of waypoints.
-fn places(args: &RouteArgs) -> Result<Vec<Position>> {
-    let next = "give places such as 42.5,1.5 or a file of waypoints";
-    let one = |text: &String| {
-        let (lat, lon) = place(text).map_err(|fact| Error::usage(text.clone(), fact, next))?;
-        Ok(Position::from_deg(lon, lat))
-    };
-    let typed: Vec<Position> = match &args.to {
-        Some(to) => [&args.from].into_iter().chain(&args.via).chain([to]).map(one).collect::<Result<_>>()?,
-        None if read::names_file(&args.from) && args.via.is_empty() => of_file(&args.from)?,
-        None => return Err(Error::usage("TO", "is missing", next)),
+/// Places typed, or read from a file of waypoints; what was taken for their names.
+fn places(args: &RouteArgs, layer: &Layer) -> Result<(Vec<Position>, Vec<String>)> {
+    let next = "give places such as \"Harrow Quay to Eastmark\", 42.5,1.5 43,1.6, or a file of waypoints";
+    let (typed, told) = match &args.to {
+        Some(to) => {
+            let all: Vec<&String> = [&args.from].into_iter().chain(&args.via).chain([to]).collect();
+            let found = read::places_on_road(layer, &all)?;
+            (read::positions(&found), read::told(&found))
+        }
+        None if !args.via.is_empty() => return Err(Error::usage("TO", "is missing", next)),
+        None => of_track(&args.from, layer, next)?,
     };
     if let Some(i) = typed.windows(2).position(|w| w[0] == w[1]) {
         return Err(Error::usage(format!("place {}", i + 2), "is the same as the one before", next));
     }
-    Ok(typed)
+    Ok((typed, told))
 }
 
-/// Waypoints of a file; a track of hundreds of points is not a list of places to go through.
-fn of_file(path: &str) -> Result<Vec<Position>> {
-    let places = read::track(path, None)?.places();
+/// Places of a file or a list; a track of hundreds of points is not a list of places to go through.
+fn of_track(text: &str, layer: &Layer, next: &str) -> Result<(Vec<Position>, Vec<String>)> {
+    // One place alone is told as what it lacks, whatever it is.
+    if !read::names_file(text) && legs(text).len() < 2 && place_typed(layer, text).is_ok() {
+        return Err(Error::usage("TO", "is missing", next));
+    }
+    let track = read::track_in(layer, text, None)?;
+    let places = track.places();
     if places.len() > MOST_PLACES {
         let fact = format!("has {} points; places to go through are at most {MOST_PLACES}", places.len());
-        return Err(Error::file(Path::new(path), fact, "use `waymask corridor` for a track that was driven"));
+        return Err(Error::file(Path::new(text), fact, "use `waymask corridor` for a track that was driven"));
     }
-    Ok(places)
+    // What was odd about a file matters to those who drove it.
+    Ok((places, if read::names_file(text) { Vec::new() } else { track.notes }))
 }

@@ -1,15 +1,16 @@
 //! `sky`: one place, its mask and who passes over it.
 use std::path::{Path, PathBuf};
 
-use clap::Args as ClapArgs;
+use clap::{Args as ClapArgs, ValueHint};
 
 use super::files::OutputFile;
 use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
 use super::picture;
+use super::read;
 use super::terminal::Said;
 use super::times::day_or_time;
-use super::values::{length, minutes, place};
+use super::values::{length, minutes};
 use crate::ask;
 use crate::ask::place::{PassesQuestion, SkyQuestion, read_elements};
 use crate::base::caution::{Caution, on_terminal};
@@ -42,9 +43,9 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct SkyArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Place on a road: latitude and longitude in degrees, such as 46.99,-28.01
-    #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
-    pub at: (f64, f64),
+    /// Place on a road: coordinates such as 46.99,-28.01, or a name; a named place is taken at the road nearest to it
+    #[arg(long, value_name = "PLACE", value_hint = ValueHint::Other, allow_hyphen_values = true)]
+    pub at: String,
     /// How far from the place a road is looked for
     #[arg(long, value_name = "DISTANCE", default_value = "100m", value_parser = length(1.0..=5_000.0))]
     pub snap: f64,
@@ -86,7 +87,9 @@ pub fn run(args: &SkyArgs) -> Result<Said> {
     let passes = args.orbits.as_deref().map(|path| passes_asked(args, path)).transpose()?;
     let with_passes = passes.is_some();
     let satellites = passes.as_ref().map_or(0, |p| p.elements.objects.len());
-    let question = SkyQuestion { at_deg: args.at, within_m: args.snap, backward: args.backward, passes };
+    let place = read::place_on_road(&layer, &args.at)?;
+    let at_deg = (place.at.lat_deg(), place.at.lon_deg());
+    let question = SkyQuestion { at_deg, within_m: args.snap, backward: args.backward, passes };
     let answer = ask::sky(&layer, &question)?;
     if let Some(path) = args.orbits.as_deref().filter(|_| answer.lost == satellites) {
         let fact = format!("SGP4 places none of its {} at the time asked about", counted(satellites, "satellite"));
@@ -104,6 +107,7 @@ pub fn run(args: &SkyArgs) -> Result<Said> {
         return Ok(Said::Json(report::place_json(&answer)?));
     }
     let mut out = PlainLines::new();
+    place.told.iter().for_each(|told| writeln!(out, "at {told}"));
     out.own(&report::place_table(&answer, with_passes));
     if let Some(path) = output {
         written(&mut out, path, "");

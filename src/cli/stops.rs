@@ -1,18 +1,17 @@
 //! `stops`: places to stop near a place, along a track, or in all of a layer.
 use std::path::PathBuf;
 
-use clap::Args as ClapArgs;
+use clap::{Args as ClapArgs, ValueHint};
 
 use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::read;
 use super::terminal::Said;
-use super::values::{bounds, length, place, share};
+use super::values::{bounds, length, share};
 use crate::ask;
 use crate::ask::stops::{StopsIn, StopsQuestion};
 use crate::base::caution::Caution;
 use crate::base::error::{Error, Result};
-use crate::base::geodesy::Position;
 use crate::base::words::StopKind;
 use crate::layer::{Bounds, Layer};
 use crate::report::{self, Format};
@@ -39,10 +38,10 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct StopsArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
-    /// Places to stop around this one (latitude and longitude, degrees), the nearest first
-    #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true, conflicts_with_all = ["along", "bounds"])]
-    pub near: Option<(f64, f64)>,
-    /// Only what lies along a track, in the order passed: a file, or waypoints such as "42.5,1.5 42.51,1.5"
+    /// Places to stop around this one, the nearest first: coordinates such as 46.99,-28.01, or a name such as Eastmark
+    #[arg(long, value_name = "PLACE", value_hint = ValueHint::Other, allow_hyphen_values = true, conflicts_with_all = ["along", "bounds"])]
+    pub near: Option<String>,
+    /// Only what lies along a track, in the order passed: a file, waypoints such as "42.5,1.5 42.51,1.5", or places by name
     #[arg(long, value_name = "TRACK", allow_hyphen_values = true, conflicts_with = "bounds")]
     pub along: Option<String>,
     /// Only what lies in a box: south, west, north and east, degrees
@@ -88,8 +87,9 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
         return Err(Error::usage("--within", "says from what only with --near or --along", "add one, or leave it out"));
     }
     let layer = Layer::open(&args.layer)?;
+    let (place, told) = place_asked(args, &layer)?;
     let question = StopsQuestion {
-        place: place_asked(args)?,
+        place,
         within_m: args.within,
         reach_m: args.reach,
         kinds: args.kind.clone(),
@@ -97,7 +97,8 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
         min_open: args.min_open,
         private: args.private,
     };
-    let found = ask::stops(&layer, &question)?;
+    let mut found = ask::stops(&layer, &question)?;
+    found.notes.extend(told.map(|place| format!("near {place}")));
     args.output.deliver(&Forms {
         file: format.map(|format| report::stops_written(&found, format)).transpose()?,
         table: &|| report::stops_table(&found),
@@ -106,12 +107,16 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
     })
 }
 
-fn place_asked(args: &StopsArgs) -> Result<StopsIn> {
-    Ok(match (&args.along, args.near, args.bounds) {
-        (Some(track), ..) => StopsIn::Beside(read::track(track, None)?),
-        (None, Some((lat_deg, lon_deg)), _) => StopsIn::Around(Position::from_deg(lon_deg, lat_deg)),
-        (None, None, Some(bounds)) => StopsIn::Box(bounds),
-        (None, None, None) => StopsIn::Layer,
+/// Where stops are looked for, and what was taken for a name.
+fn place_asked(args: &StopsArgs, layer: &Layer) -> Result<(StopsIn, Option<String>)> {
+    Ok(match (&args.along, &args.near, args.bounds) {
+        (Some(track), ..) => (StopsIn::Beside(read::track_in(layer, track, None)?), None),
+        (None, Some(near), _) => {
+            let place = read::place_in(layer, near)?;
+            (StopsIn::Around(place.at), place.told)
+        }
+        (None, None, Some(bounds)) => (StopsIn::Box(bounds), None),
+        (None, None, None) => (StopsIn::Layer, None),
     })
 }
 

@@ -14,7 +14,7 @@ const FLAGS: &[Flag] = &[
     ("--along", None, Some("TRACK"), "Only what lies along a track"),
     ("--altitude", None, Some("HEIGHT"), "Height of the place above the ellipsoid"),
     ("--area", None, Some("FILE"), "Only what lies in the polygons of a GeoJSON file"),
-    ("--at", None, Some("LAT,LON"), "Place on a road"),
+    ("--at", None, Some("PLACE"), "Place on a road"),
     ("--backward", None, None, "Look at the lane driven against the direction"),
     ("--bounds", None, Some("S,W,N,E"), "Only what lies in a box"),
     ("--buffer", None, Some("DISTANCE"), "How near to the track"),
@@ -38,7 +38,7 @@ const FLAGS: &[Flag] = &[
     ("--meetings", None, Some("FILE.ics"), "Calendar with meetings"),
     ("--min-open", None, Some("SHARE"), "List only places where this share of the usable sky is open"),
     ("--minutes", None, Some("MINUTES"), "List passes for this long"),
-    ("--near", None, Some("LAT,LON"), "Places to stop around this one"),
+    ("--near", None, Some("PLACE"), "Places to stop around this one"),
     ("--no-ferry", None, None, "Use no ferries"),
     ("--no-masks", None, None, "Leave out sky masks"),
     ("--no-private", None, None, "Use no private roads"),
@@ -74,7 +74,7 @@ const FLAGS: &[Flag] = &[
     ("--title", None, Some("TEXT"), "Title of the"),
     ("--top", None, Some("N"), "How many of the largest changes to list"),
     ("--trip", None, Some("FILE.toml"), "Rules of driving"),
-    ("--via", None, Some("LAT,LON"), "Go through this place on the way"),
+    ("--via", None, Some("PLACE"), "Go through this place on the way"),
     (
         "--way",
         None,
@@ -97,7 +97,7 @@ const FLAGS: &[Flag] = &[
     ("SHELL", None, None, "Shell that is to complete"),
     ("TO", None, None, "Where the drive ends"),
     ("TOPIC", None, None, "Page to print"),
-    ("TRACK", None, None, "Track: a file (GPX, GeoJSON or encoded polyline), or waypoints"),
+    ("TRACK", None, None, "Track: a file (GPX, GeoJSON or encoded polyline), waypoints"),
     ("TRIP.toml", None, None, "Working hours, devices, power and tariffs of the trip"),
 ];
 

@@ -15,9 +15,8 @@ pub(crate) fn day_or_time(text: &str) -> Result<Timestamp, String> {
     time.to_zoned(TimeZone::UTC).map(|z| z.timestamp()).map_err(wrong)
 }
 
-/// A zone: a name of the IANA database, or an offset such as `-01:00`; the system's where nothing is given.
-pub fn zone(given: Option<&str>) -> Result<TimeZone, String> {
-    let Some(text) = given else { return Ok(TimeZone::system()) };
+/// A zone: a name of the IANA database, or an offset such as `-01:00`.
+pub fn zone(text: &str) -> Result<TimeZone, String> {
     if let Ok(zone) = TimeZone::get(text) {
         return Ok(zone);
     }
@@ -50,19 +49,19 @@ mod tests {
 
     #[test]
     fn zones_and_moments() {
-        let madrid = zone(Some("Europe/Madrid")).unwrap();
+        let madrid = zone("Europe/Madrid").unwrap();
         assert_eq!(moment("2026-07-01T10:00", &madrid).unwrap().to_string(), "2026-07-01T08:00:00Z");
-        let west = zone(Some("-01:30")).unwrap();
+        let west = zone("-01:30").unwrap();
         assert_eq!(moment("2026-07-01 10:00", &west).unwrap().to_string(), "2026-07-01T11:30:00Z");
         assert_eq!(moment("2026-07-01T10:00+05:00", &west).unwrap().to_string(), "2026-07-01T05:00:00Z");
         assert_eq!(
-            zone(Some("+2")).map(|z| moment("2026-07-01T10:00", &z).unwrap().to_string()).as_deref(),
+            zone("+2").map(|z| moment("2026-07-01T10:00", &z).unwrap().to_string()).as_deref(),
             Ok("2026-07-01T08:00:00Z")
         );
         for wrong in ["Nowhere/Town", "+99:00", "+25:00", "", "+x"] {
-            assert!(zone(Some(wrong)).is_err(), "{wrong}");
+            assert!(zone(wrong).is_err(), "{wrong}");
         }
-        assert!(zone(Some("Europe/Madird")).unwrap_err().ends_with("; did you mean `Europe/Madrid`?"));
+        assert!(zone("Europe/Madird").unwrap_err().ends_with("; did you mean `Europe/Madrid`?"));
         assert!(moment("tomorrow", &west).is_err());
     }
 

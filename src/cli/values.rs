@@ -1,4 +1,4 @@
-//! Values as people type them: lengths, places, boxes, shares.
+//! Values as people type them: lengths, boxes, shares.
 use std::ops::RangeInclusive;
 
 use crate::base::units::length_m;
@@ -39,29 +39,6 @@ pub fn weight(text: &str) -> Result<f64, String> {
     text.parse().ok().filter(|w| (0.0..=1_000.0).contains(w)).ok_or_else(|| "give a number from 0 to 1000".into())
 }
 
-/// Latitude and longitude, degrees.
-pub fn place(text: &str) -> Result<(f64, f64), String> {
-    let parsed = text.split_once(',').and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)));
-    match parsed {
-        Some((lat, lon)) if (-90.0..=90.0).contains(&lat) && (-180.0..=180.0).contains(&lon) => Ok((lat, lon)),
-        Some((lat, lon)) => Err(off_earth(lat, lon)),
-        None => Err("give latitude and longitude in degrees, such as 46.99,-28.01".into()),
-    }
-}
-
-/// What is wrong with two numbers that are not a place on earth.
-fn off_earth(lat: f64, lon: f64) -> String {
-    let hint = match (-90.0..=90.0).contains(&lon) && (-180.0..=180.0).contains(&lat) {
-        true => "; latitude comes first",
-        false => "",
-    };
-    let (what, value, most) =
-        if (-90.0..=90.0).contains(&lat) { ("longitude", lon, 180) } else { ("latitude", lat, 90) };
-    format!(
-        "{what} {value} is not from -{most} to {most} degrees{hint}: give latitude and longitude such as 46.99,-28.01"
-    )
-}
-
 /// A box: south, west, north and east, degrees.
 pub fn bounds(text: &str) -> Result<Bounds, String> {
     let sides: Vec<f64> = text.split(',').filter_map(|side| side.trim().parse().ok()).collect();
@@ -88,7 +65,6 @@ mod tests {
         #[test]
         fn whatever_is_typed_is_read_or_refused_with_words(text in ".{0,30}|[-0-9.,e+ ]{0,20}") {
             let said = [
-                place(&text).err(),
                 bounds(&text).err(),
                 share(&text).err(),
                 weight(&text).err(),
@@ -96,7 +72,7 @@ mod tests {
                 minutes(0.0..=1.0)(&text).err(),
                 crate::cli::times::day_or_time(&text).err(),
                 crate::cli::times::moment(&text, &jiff::tz::TimeZone::UTC).err(),
-                crate::cli::times::zone(Some(&text)).err(),
+                crate::cli::times::zone(&text).err(),
             ];
             proptest::prop_assert!(said.iter().flatten().all(|fact| !fact.is_empty()));
         }
@@ -135,9 +111,7 @@ mod tests {
     }
 
     #[test]
-    fn places_and_boxes_are_on_earth() {
-        assert_eq!(place("46.99, -28.01"), Ok((46.99, -28.01)));
-        assert!(["91,0", "0,181", "here", "1"].iter().all(|t| place(t).is_err()));
+    fn boxes_are_on_earth() {
         assert_eq!(bounds("42.4,1.4,42.7,1.8"), Ok(Bounds::from_deg(1.4, 42.4, 1.8, 42.7)));
         assert!(["42.7,1.4,42.4,1.8", "1,2,3", "a,b,c,d", "0,0,0,181"].iter().all(|t| bounds(t).is_err()));
     }

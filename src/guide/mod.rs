@@ -37,6 +37,7 @@ pages! {
     formats "formats" "formats.md" "FlatGeobuf, GeoParquet, GeoJSON, CSV, tiles";
     profile "profile" "profile.md" "every assumption of a build; presets";
     map "map" "map.md" "one page to look at: a map in any browser, with or without a network";
+    names "names" "names.md" "what may be typed where a place is asked for; towns in answers; time zones";
     corridor "corridor" "corridor.md" "the road you will drive";
     route "route" "route.md" "ways between places, edges for routing engines";
     plan "plan" "plan.md" "the day: when to leave, where to hold meetings; the brief";

@@ -1,7 +1,7 @@
 //! What is the same in every layer of this version.
 
 /// Version of the tables of the layer. Readers refuse files with another one.
-pub const SCHEMA_VERSION: u32 = 12;
+pub const SCHEMA_VERSION: u32 = 13;
 
 /// The moment written wherever the file format asks for one and the map data gives none: the beginning of Unix time, never
 /// the clock's, so that equal builds give equal bytes.

@@ -1,7 +1,7 @@
 //! Joins parts to a layer: rows are copied one district after another, and ids are given here.
 //!
 //! Every id is that of the part plus what the parts before it hold, so that the same parts give the same bytes, whoever made
-//! them and in whichever order. Memory grows with what crosses the lines of districts, not with rows.
+//! them and in whichever order. Memory grows with what crosses the lines of districts and with named places, not with rows.
 use std::path::Path;
 
 use rusqlite::{Connection, params};
@@ -18,7 +18,7 @@ use super::schema::{Row, TABLES, Table};
 use super::target::Target;
 use super::trouble::cannot_write;
 use super::writer::{complete, opened};
-use super::{backdrop_rows, columns, container, geometry};
+use super::{backdrop_rows, columns, container, geometry, name_rows};
 use crate::base::error::Result;
 
 /// How much of its parts a joined layer holds.
@@ -97,6 +97,8 @@ impl LayerJoin {
         }
         record.counts.insert("outages".to_owned(), all.outages.unsigned_abs());
         self.connection.execute_batch("BEGIN").map_err(failed)?;
+        let names = name_rows::write(&self.connection, &self.target)?;
+        record.counts.insert("names".to_owned(), names);
         complete(&self.connection, record, &extents, true).map_err(failed)?;
         let Self { connection, target, .. } = self;
         connection.close().map_err(|(_, e)| cannot_write(target.path(), &e))?;

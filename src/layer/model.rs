@@ -12,6 +12,7 @@ use crate::base::words::{
 use crate::profile::Profile;
 
 pub use super::backdrop::{GroundLineRow, GroundRow, PlaceRow};
+pub use super::name::NameRow;
 pub use super::outage::OutageRow;
 pub use super::run::RunRow;
 pub use super::stop::{PanelPlace, StopRow};

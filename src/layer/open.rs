@@ -31,7 +31,8 @@ const VERSIONS: std::ops::RangeInclusive<u32> = 10_200..=10_499;
 /// Bytes of the header of an SQLite file.
 const HEADER: usize = 100;
 /// Tables of which the record tells how many rows were written.
-const COUNTED: [&str; 8] = ["segments", "edges", "overheads", "stops", "places", "ground", "ground_lines", "outages"];
+const COUNTED: [&str; 9] =
+    ["segments", "edges", "overheads", "stops", "places", "ground", "ground_lines", "outages", "names"];
 /// Most parts of a record; this version writes twelve.
 const MOST_PARTS: usize = 100;
 /// Most kilometres of road that a record may tell of.

@@ -7,8 +7,8 @@ use super::columns::{
 };
 use super::geometry::{self, Bounds};
 use super::model::{
-    Driven, EdgeRow, EndMaskRow, GroundLineRow, GroundRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, PlaceRow,
-    RunRow, SegmentRow, StopRow, WayNodesRow,
+    Driven, EdgeRow, EndMaskRow, GroundLineRow, GroundRow, LaneRow, MaskRow, NameRow, NodeRow, OutageRow, OverheadRow,
+    PlaceRow, RunRow, SegmentRow, StopRow, WayNodesRow,
 };
 use crate::base::words::{
     BlockerEvidence, Case, Cause, DrivingSide, Evidence, Highway, Overhang, OverheadKind, PerDirection, RatedBy,
@@ -375,9 +375,9 @@ table!(EndMaskRow, "end_masks", "Sky masks at the favourable and unfavourable en
 });
 
 /// Those of a part: names and water come when parts are joined.
-pub(super) const PART_TABLES: &[Table] = TABLES.split_at(TABLES.len() - 3).0;
+pub(super) const PART_TABLES: &[Table] = TABLES.split_at(TABLES.len() - 4).0;
 /// The tables that hold rows, in the order they are created; programs that open one table open the first.
-pub const TABLES: [Table; 14] = [
+pub const TABLES: [Table; 15] = [
     SegmentRow::TABLE,
     EdgeRow::TABLE,
     NodeRow::TABLE,
@@ -392,4 +392,5 @@ pub const TABLES: [Table; 14] = [
     PlaceRow::TABLE,
     GroundRow::TABLE,
     GroundLineRow::TABLE,
+    NameRow::TABLE,
 ];

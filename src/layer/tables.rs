@@ -3,18 +3,19 @@ use rusqlite::types::ToSqlOutput;
 
 use super::checked::{Coherent, Contradiction};
 use super::columns::{
-    Bytes, ColumnKind, Count, Degrees, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Seconds, Share, Small, Text,
-    Word,
+    Bytes, ColumnKind, Count, Degrees, Exact, Expected, Flag, Id, Maybe, Metres, PanelPlaces, Seconds, Share, Small,
+    Text, Word,
 };
 use super::geometry::{self, Bounds};
-use super::model::{GroundLineRow, GroundRow, OutageRow, PlaceRow, RunRow, StopRow, WayNodesRow};
+use super::model::{GroundLineRow, GroundRow, NameRow, OutageRow, PlaceRow, RunRow, StopRow, WayNodesRow};
 use super::schema::{
     Column, ColumnPlaces, Load, Row, Table, fetch_at, fetch_shape, line_shape, point_shape, store, table,
 };
 use super::way_nodes::PackedNodes;
+use crate::base::fold::folded;
 use crate::base::geodesy::Position;
 use crate::base::words::{
-    Cause, GroundKind, GroundLineKind, MapObject, PlaceKind, Roofed, RoofedBy, StandsOn, StopAccess, StopKind,
+    Cause, GroundKind, GroundLineKind, MapObject, NameKind, PlaceKind, Roofed, RoofedBy, StandsOn, StopAccess, StopKind,
 };
 
 table!(StopRow, "stops", "Places to stop and where a panel sees most", key stop_id, indexed &["segment_id"], {
@@ -114,5 +115,27 @@ impl Coherent for OutageRow {
     fn contradiction(&self) -> Option<Contradiction> {
         let backwards = self.step_to < self.step_from;
         backwards.then(|| ("step_to", format!("{} lies before step_from, {}", self.step_to, self.step_from)))
+    }
+}
+
+table!(NameRow, "names", "Names to be found by", key name_id, indexed &["folded"], {
+    folded "folded" Text,
+    name "name" Text,
+    kind "kind" Word<NameKind>,
+    row_id "row_id" Id,
+    near_id "near_id" Maybe<Id>,
+    length_m "length_m" Maybe<Metres>,
+    lat_deg "lat_deg" Exact,
+    lon_deg "lon_deg" Exact,
+});
+
+impl Coherent for NameRow {
+    fn contradiction(&self) -> Option<Contradiction> {
+        if self.folded.is_empty() || folded(&self.name) != self.folded {
+            return Some(("folded", "is not the spelling of name without marks".to_owned()));
+        }
+        let is_road = self.kind == NameKind::Road;
+        (is_road != self.length_m.is_some())
+            .then(|| ("length_m", format!("does not fit kind, {}: roads alone have a length", self.kind)))
     }
 }

@@ -16,7 +16,7 @@ use super::part::{self, PartLinks};
 use super::schema::{PART_TABLES, Row, STABLE_KEY, TABLES, Table};
 use super::target::Target;
 use super::trouble::{StepFailure, cannot_write};
-use super::{container, credit, describe, metadata, style};
+use super::{container, credit, describe, metadata, name_rows, style};
 
 /// Memory for the pages of a part that is written, KiB.
 const PART_CACHE_KIB: u32 = 8_192;
@@ -139,6 +139,7 @@ impl LayerWriter {
     pub fn finish(mut self, record: &BuildRecord) -> Result<()> {
         let mut extents = self.flush()?;
         extents.extend(self.backdrop.flush(&self.connection, &self.target)?);
+        name_rows::write(&self.connection, &self.target)?;
         self.publish(record, &extents, None)
     }
     /// The same for a part of a layer, with what joins it with others and what it adds to the sums of a build, JSON.

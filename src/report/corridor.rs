@@ -192,7 +192,7 @@ fn worst(out: &mut PlainLines, c: &Corridor) {
     for s in &c.worst {
         writeln!(
             out,
-            "  km {:7.1}  {:6}  {:15}  {:6.0} m  expected {:6.1} s  p95 {:6.1} s  from segment {}  {}",
+            "  km {:7.1}  {:6}  {:15}  {:6.0} m  expected {:6.1} s  p95 {:6.1} s  from segment {}  {}{}",
             s.at_km,
             s.rating,
             s.cause.phrase(),
@@ -200,7 +200,8 @@ fn worst(out: &mut PlainLines, c: &Corridor) {
             s.outage_s,
             s.outage_p95_s,
             s.segment_id,
-            s.road
+            s.road,
+            s.town.as_ref().map_or(String::new(), |town| format!(", {}", town.words()))
         );
     }
 }

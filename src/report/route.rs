@@ -2,10 +2,11 @@
 use super::corridor::worst_words;
 use super::words::clock;
 use crate::ask::route::{RouteAnswer, RouteWay};
+use crate::ask::search::TownNear;
 use crate::base::caution::{Caution, on_terminal};
 use crate::base::count::counted;
 use crate::base::plain::PlainLines;
-use crate::base::words::Rating;
+use crate::base::words::{PlaceKind, Rating};
 
 /// A row of the table: what it is called and how a way fills it.
 type WayRow = (&'static str, fn(&RouteWay) -> String);
@@ -29,6 +30,9 @@ const RARE: [WayRow; 5] = [
     ("  destination", |w| km(w.destination_m)),
     ("  private", |w| km(w.private_m)),
 ];
+
+/// Most towns named for a way.
+const TOWNS: usize = 12;
 
 /// What no edge tells.
 const UNKNOWN: &str = "The layer does not hold turn restrictions, gates, closures or traffic: signs decide.";
@@ -60,6 +64,9 @@ pub fn table(answers: &RouteAnswer) -> String {
     for way in ways {
         let roads: Vec<String> = way.roads.iter().map(|r| format!("{} {}", r.road, km(r.length_m))).collect();
         writeln!(out, "{} {}: {}", way.number, way.name, roads.join(", "));
+        if !way.towns.is_empty() {
+            writeln!(out, "  through {}", through(&way.towns));
+        }
     }
     trades(&mut out, ways);
     if ways.iter().any(|w| w.private_m > 0.0) {
@@ -68,6 +75,19 @@ pub fn table(answers: &RouteAnswer) -> String {
     out.own(UNKNOWN);
     out.own(&on_terminal(&Caution::ROAD));
     out.text()
+}
+
+/// Towns in the order driven; of many the largest kinds.
+fn through(towns: &[TownNear]) -> String {
+    let most = |kinds: &[PlaceKind]| towns.iter().filter(|t| kinds.contains(&t.kind)).count();
+    let kinds =
+        [PlaceKind::ALL, &[PlaceKind::City, PlaceKind::Town, PlaceKind::Village], &[PlaceKind::City, PlaceKind::Town]];
+    let shown = kinds.iter().find(|kinds| most(kinds) <= TOWNS).unwrap_or(&kinds[2]);
+    let told = towns.iter().filter(|t| shown.contains(&t.kind)).take(TOWNS);
+    let names: Vec<String> = told.map(|t| format!("{} ({})", t.name, t.kind)).collect();
+    let left = towns.len() - names.len();
+    let more = if left > 0 { format!(" and {left} more") } else { String::new() };
+    format!("{}{more}", names.join(", "))
 }
 
 fn line(out: &mut PlainLines, name: &str, cells: impl Iterator<Item = String>) {

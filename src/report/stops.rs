@@ -79,10 +79,11 @@ fn rows(out: &mut PlainLines, stops: &[StopNear]) {
         );
         writeln!(
             out,
-            "                 {:.5},{:.5}  {}{}",
+            "                 {:.5},{:.5}  {}{}{}",
             s.lat_deg,
             s.lon_deg,
             called(s),
+            s.town.as_ref().map_or(String::new(), |town| format!(", {}", town.words())),
             if s.may_stop { "" } else { "  (private: not a place to stop unless you are invited)" }
         );
     }
@@ -176,6 +177,7 @@ struct StopLine<'a> {
     kind: String,
     name: Quoted<'a>,
     road: Quoted<'a>,
+    town: Quoted<'a>,
     access: String,
     may_stop: bool,
     roofed: String,
@@ -204,6 +206,7 @@ impl<'a> StopLine<'a> {
             kind: s.kind.to_string(),
             name: Quoted(s.name.as_deref().unwrap_or_default()),
             road: Quoted(&s.road),
+            town: Quoted(s.town.as_ref().map_or("", |town| &town.name)),
             access: s.access.to_string(),
             may_stop: s.may_stop,
             roofed: s.roofed.to_string(),

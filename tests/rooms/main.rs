@@ -58,7 +58,7 @@ const OUTSIDE: Table = &[
     ("resvg", &["cli"]),
     ("roxmltree", &["physics"]),
     ("rrule", &["calendar"]),
-    ("rstar", &["map", "physics", "ask"]),
+    ("rstar", &["map", "physics", "layer", "ask"]),
     ("rusqlite", &["layer"]),
     // The free space of a disk.
     ("rustix", &["base"]),
@@ -74,6 +74,8 @@ const OUTSIDE: Table = &[
     ("tempfile", &["base", "layer", "rating", "build"]),
     ("thiserror", &["base"]),
     ("toml", &["base", "profile", "budget", "ask"]),
+    ("tzf_rs", &["map"]),
+    ("unicode_normalization", &["base"]),
     ("zip", &["relief"]),
     // In cli: the words typed, to be quoted in errors without what a terminal would obey.
     // In build: the program's own file and the kind of processor, which parts depend on.

@@ -1,6 +1,7 @@
 //! What the layer says about a drive, as answers give it.
 use serde::Serialize;
 
+use crate::ask::search::TownNear;
 use crate::base::geodesy::Position;
 use crate::base::words::{Cause, Evidence, Overhang, OverheadKind, PerRating, Rating};
 
@@ -123,6 +124,9 @@ pub struct RatedStretch {
     pub lat_deg: f64,
     /// Road of its first piece.
     pub road: String,
+    /// The place that people know it by; nothing where none is near.
+    #[serde(flatten)]
+    pub town: Option<TownNear>,
     /// Length, metres.
     pub length_m: f64,
     /// Driving time, seconds.

@@ -8,8 +8,10 @@ use super::outages::LaneId;
 use crate::ask::boxes::{across, along};
 use crate::ask::elsewhere::nothing_driven;
 use crate::ask::matching::{MatchOptions, Matched, RoadGraph, matched_pieces};
+use crate::ask::search::Towns;
 use crate::ask::track::Track;
 use crate::base::error::{Error, Result};
+use crate::base::geodesy::Position;
 use crate::layer::model::{OutageRow, OverheadRow, SegmentRow};
 use crate::layer::schema::Row;
 use crate::layer::{Layer, damaged_value};
@@ -75,9 +77,18 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
     if drive.pieces.is_empty() {
         return Err(nothing_driven(layer, &question.track, gap_m, question.matching.radius_m));
     }
+    tell_towns(layer, &mut drive)?;
     drive.notes = question.track.notes.clone();
     drive.notes.extend(too_scattered(drive.scatter_m, question.matching.sigma_m));
     Ok(drive)
+}
+
+/// Fills in by which places people know the worst stretches.
+fn tell_towns(layer: &Layer, drive: &mut Corridor) -> Result<()> {
+    let at = |lon_deg, lat_deg| Position::from_deg(lon_deg, lat_deg);
+    let towns = Towns::around(layer, drive.worst.iter().map(|s| at(s.lon_deg, s.lat_deg)))?;
+    drive.worst.iter_mut().for_each(|s| s.town = towns.near(at(s.lon_deg, s.lat_deg)));
+    Ok(())
 }
 
 /// What is said where points lie farther from their roads than the noise they were matched with.
@@ -103,7 +114,7 @@ pub(in crate::ask) fn of_matched(
     segments: &HashMap<i64, SegmentRow>,
     worst: usize,
 ) -> Result<Corridor> {
-    Ok(of_rows(&DriveRows {
+    let mut drive = of_rows(&DriveRows {
         matched,
         segments,
         overheads: &overheads_of(layer, segments)?,
@@ -112,7 +123,9 @@ pub(in crate::ask) fn of_matched(
         buffer_m: 0.0,
         edges: &layer.record().profile.rating,
         outages: &outages_of(layer, matched)?,
-    }))
+    });
+    tell_towns(layer, &mut drive)?;
+    Ok(drive)
 }
 
 /// The layer's outages by the lanes driven.

@@ -26,6 +26,7 @@ pub fn stretches(pieces: &[Piece]) -> Vec<RatedStretch> {
             lon_deg: p.lon_deg,
             lat_deg: p.lat_deg,
             road: p.road.clone(),
+            town: None,
             length_m: p.length_m,
             time_s: p.time_s,
             outage_s: p.outage_s,

@@ -8,6 +8,7 @@ use super::steps::Segments;
 use super::table::{EdgeTable, RouteEdge};
 use crate::ask::corridor::Corridor;
 use crate::ask::matching::Matched;
+use crate::ask::search::TownNear;
 use crate::base::error::{Error, Result};
 use crate::base::nearest::meant;
 use crate::base::words::RoadAccess;
@@ -73,6 +74,8 @@ pub struct RouteWay {
     pub private_m: f64,
     /// The longest of its roads.
     pub roads: Vec<NamedRoad>,
+    /// Places it goes through, as driven; see [`Towns::through`](crate::ask::search::Towns::through).
+    pub towns: Vec<TownNear>,
     /// Outages, worst pieces, what stands overhead.
     pub corridor: Corridor,
     /// Stretches driven; legs between places are drives 0, 1, ...
@@ -154,6 +157,7 @@ pub(super) fn way_told(
         destination_m: length_m(|e| e.access == RoadAccess::Destination),
         private_m: length_m(|e| e.access == RoadAccess::Private),
         roads: named(&corridor),
+        towns: Vec::new(),
         matched,
         corridor,
     }

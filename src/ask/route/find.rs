@@ -13,6 +13,7 @@ use super::table::{EdgeTable, RouteRules};
 use super::ways::Limits;
 use crate::ask::corridor::{Corridor, of_matched};
 use crate::ask::matching::Matched;
+use crate::ask::search::Towns;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
 use crate::layer::Layer;
@@ -43,7 +44,12 @@ pub fn route(layer: &Layer, question: &RouteQuestion) -> Result<RouteAnswer> {
         let corridor = corridor_of(layer, &matched, &segments, question.worst)?;
         Ok(way_told(&table, (nth, paths), &segments, matched, corridor))
     };
-    let ways = paths.iter().enumerate().map(told).collect::<Result<Vec<RouteWay>>>()?;
+    let mut ways = paths.iter().enumerate().map(told).collect::<Result<Vec<RouteWay>>>()?;
+    let driven = |way: &RouteWay| -> Vec<Position> {
+        way.corridor.pieces.iter().flat_map(|p| p.line.first().into_iter().chain(p.line.last()).copied()).collect()
+    };
+    let towns = Towns::around(layer, ways.iter().flat_map(driven))?;
+    ways.iter_mut().for_each(|way| way.towns = towns.through(driven(way)));
     let (places, mut notes) = places.told(&spots, &taken);
     notes.extend(telling.note());
     Ok(RouteAnswer { places, ways, notes })

@@ -5,6 +5,7 @@
 use serde::Serialize;
 
 use crate::ask::corridor::Piece;
+use crate::ask::search::TownNear;
 use crate::base::geodesy::{LocalPlane, Point, Position};
 use crate::base::words::{Cause, DriveSide, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 use crate::layer::model::{PanelPlace, StopRow};
@@ -36,6 +37,9 @@ pub struct StopNear {
     pub lat_deg: f64,
     /// Nearest road.
     pub road: String,
+    /// The place that people know it by; nothing where none is near, or where nobody asked.
+    #[serde(flatten)]
+    pub town: Option<TownNear>,
     /// Whether the vehicle stands under a roof; `unknown` is not open.
     pub roofed: Roofed,
     /// What says so, see [`StopRow::roofed_from`].
@@ -65,6 +69,10 @@ pub struct StopNear {
 }
 
 impl StopNear {
+    /// Where the vehicle stands.
+    pub(super) fn at(&self) -> Position {
+        Position::from_deg(self.lon_deg, self.lat_deg)
+    }
     /// A stop with its best place within a reach; nothing about a drive. Nothing is set up on the forecourt of a fuel station:
     /// there the panel stays on the vehicle.
     pub fn of(stop: &StopRow, reach_m: f64) -> Self {
@@ -84,6 +92,7 @@ impl StopNear {
             lon_deg: stop.at.lon_deg(),
             lat_deg: stop.at.lat_deg(),
             road: stop.road.clone(),
+            town: None,
             roofed: stop.roofed,
             roofed_from: stop.roofed_from,
             stands_on: stop.stands_on,

@@ -6,6 +6,7 @@ use crate::ask::boxes::{BOX_M, along, around};
 use crate::ask::corridor::{CorridorQuestion, Piece, corridor};
 use crate::ask::elsewhere::not_covered;
 use crate::ask::matching::TrackPoint;
+use crate::ask::search::Towns;
 use crate::ask::track::Track;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{Position, distance_m};
@@ -106,6 +107,8 @@ pub fn stops(layer: &Layer, question: &StopsQuestion) -> Result<StopsAnswer> {
     found.stops.retain(|s| s.may_stop || question.private);
     found.private_left_out = all - found.stops.len();
     found.stops.retain(|s| question.wants(s));
+    let towns = Towns::around(layer, found.stops.iter().map(StopNear::at))?;
+    found.stops.iter_mut().for_each(|s| s.town = towns.near(s.at()));
     if question.no_roof {
         let known = |s: &StopNear| s.roofed == Roofed::No;
         (found.stops, found.roof_not_known) = std::mem::take(&mut found.stops).into_iter().partition(known);

@@ -18,9 +18,26 @@ pub struct Track {
 }
 
 impl Track {
+    /// A drive through places, of which something is to be told.
+    ///
+    /// # Errors
+    /// Fewer than two of them differ.
+    pub fn through(places: &[Position], notes: Vec<String>) -> Result<Self, String> {
+        let mut track = Self { is_route: true, notes, ..Self::default() };
+        places.iter().for_each(|at| track.add(TrackPoint { at: *at, time_s: None }));
+        if track.points() < 2 {
+            return Err("goes from a place to the same place".to_owned());
+        }
+        Ok(track)
+    }
     /// Number of points.
     pub fn points(&self) -> usize {
         self.pieces.iter().map(Vec::len).sum()
+    }
+    /// The first of its times.
+    pub fn begins(&self) -> Option<jiff::Timestamp> {
+        let time_s = self.pieces.iter().flatten().find_map(|p| p.time_s)?;
+        jiff::Timestamp::from_millisecond((time_s * 1e3) as i64).ok()
     }
     /// All points in order, as places to go through.
     pub fn places(&self) -> Vec<Position> {

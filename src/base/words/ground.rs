@@ -22,6 +22,30 @@ words! {
         Pass = "pass",
     }
 
+    /// Kind of what a name is of.
+    #[derive(Default)]
+    pub enum NameKind {
+        /// As of [`PlaceKind`].
+        City = "city",
+        /// The same; so are those that follow.
+        Town = "town",
+        /// See `Town`.
+        #[default]
+        Village = "village",
+        /// See `Town`.
+        Hamlet = "hamlet",
+        /// See `Town`.
+        Suburb = "suburb",
+        /// See `Town`.
+        Island = "island",
+        /// See `Town`.
+        Pass = "pass",
+        /// A place to stop.
+        Stop = "stop",
+        /// A road, by its name or its reference.
+        Road = "road",
+    }
+
     /// Kind of an area of water.
     #[derive(Default)]
     pub enum GroundKind {
@@ -59,6 +83,20 @@ words! {
 pub const MOST_PEOPLE: u32 = 100_000_000;
 /// Rank of the places whose names are drawn last.
 pub const LAST_RANK: u8 = 7;
+
+impl From<PlaceKind> for NameKind {
+    fn from(kind: PlaceKind) -> Self {
+        match kind {
+            PlaceKind::City => Self::City,
+            PlaceKind::Town => Self::Town,
+            PlaceKind::Village => Self::Village,
+            PlaceKind::Hamlet => Self::Hamlet,
+            PlaceKind::Suburb => Self::Suburb,
+            PlaceKind::Island => Self::Island,
+            PlaceKind::Pass => Self::Pass,
+        }
+    }
+}
 
 impl PlaceKind {
     /// Which names are drawn first, from 0: by the kind, and one rank earlier with many people for it.

@@ -12,7 +12,7 @@ mod trip;
 
 pub use declare::Words;
 pub(crate) use declare::words;
-pub use ground::{GroundKind, GroundLineKind, LAST_RANK, MOST_PEOPLE, PlaceKind};
+pub use ground::{GroundKind, GroundLineKind, LAST_RANK, MOST_PEOPLE, NameKind, PlaceKind};
 pub use map::{InputRole, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 pub use rating::{
     BlockerEvidence, Case, Cause, Evidence, Overhang, PerCase, PerRating, RatedBy, Rating, TerrainEvidence,
@@ -56,6 +56,7 @@ mod tests {
         comes_back::<Roofed>();
         comes_back::<RoofedBy>();
         comes_back::<StandsOn>();
+        comes_back::<NameKind>();
         comes_back::<DrivingSide>();
         comes_back::<SideFrom>();
         comes_back::<StopReason>();

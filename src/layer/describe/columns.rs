@@ -1,6 +1,6 @@
 //! A sentence with its unit for every column, and its limits.
 use super::about_file::{BUILD_RECORD, LAYER_STYLES};
-use super::backdrop::{GROUND_AREAS, GROUND_LINES, PLACES};
+use super::backdrop::{GROUND_AREAS, GROUND_LINES, NAMES, PLACES};
 use super::limits::{
     BEARING, CAUSE, CLEARANCE, CLIMB, COVER_LENGTH, EDGE_LENGTH, EDGE_TIME, END, EVIDENCE, FREE, HIGHWAY, KEEPS,
     KEEPS_FROM, LANE_COUNT, OF_BUILDING, OF_CANOPY, OF_TERRAIN, OSM_TYPE, OVERHANG, OVERHEAD, PANEL_DISTANCE, PER_10KM,
@@ -31,6 +31,7 @@ pub const TABLES: &[(&str, &[Told])] = &[
     ("places", PLACES),
     ("ground", GROUND_AREAS),
     ("ground_lines", GROUND_LINES),
+    ("names", NAMES),
     ("build_record", BUILD_RECORD),
     ("layer_styles", LAYER_STYLES),
 ];

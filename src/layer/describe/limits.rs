@@ -1,8 +1,8 @@
 //! What a column may hold, where that can be said: a range, or one of a fixed set of words.
 use crate::base::words::{
     BlockerEvidence, Case, Cause, DrivingSide, Evidence, GroundKind, GroundLineKind, Highway, LAST_RANK, MOST_PEOPLE,
-    MapObject, Overhang, OverheadKind, PlaceKind, RatedBy, Rating, RoadAccess, Roofed, RoofedBy, SideFrom, StandsOn,
-    StopAccess, StopKind, TerrainEvidence, ValueFrom, Words,
+    MapObject, NameKind, Overhang, OverheadKind, PlaceKind, RatedBy, Rating, RoadAccess, Roofed, RoofedBy, SideFrom,
+    StandsOn, StopAccess, StopKind, TerrainEvidence, ValueFrom, Words,
 };
 
 /// The limits of a column.
@@ -85,6 +85,10 @@ pub(crate) const STATIONS: Limit = range("stations", 1.0, 10_000.0);
 pub(crate) const ROAD_DISTANCE: Limit = range("road_distance_m", 0.0, 100_000.0);
 pub(crate) const PANEL_DISTANCE: Limit = range("panel_distance_m", 0.0, 1_000.0);
 pub(crate) const PEOPLE: Limit = range("population", 0.0, MOST_PEOPLE as f64);
+/// All roads of one name near one place.
+pub(crate) const ROAD_LENGTH: Limit = range("road_length_m", 0.0, 20_000_000.0);
+pub(crate) const LATITUDE: Limit = range("latitude", -90.0, 90.0);
+pub(crate) const LONGITUDE: Limit = range("longitude", -180.0, 180.0);
 pub(crate) const RANK: Limit = range("rank", 0.0, LAST_RANK as f64);
 
 // One line for each set, under the name of the constraint.
@@ -111,5 +115,6 @@ pub(crate) const ROOFED: Limit = words::<Roofed>("roofed");
 pub(crate) const ROOFED_FROM: Limit = words::<RoofedBy>("roofed_from");
 pub(crate) const STANDS_ON: Limit = words::<StandsOn>("stands_on");
 pub(crate) const PLACE_KIND: Limit = words::<PlaceKind>("place_kind");
+pub(crate) const NAME_KIND: Limit = words::<NameKind>("name_kind");
 pub(crate) const GROUND: Limit = words::<GroundKind>("ground_kind");
 pub(crate) const GROUND_LINE: Limit = words::<GroundLineKind>("ground_line_kind");

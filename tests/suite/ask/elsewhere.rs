@@ -94,7 +94,7 @@ fn places_off_the_layer_are_told_from_places_without_anything() {
         1,
         &["from 10.00000,20.00000", "the layer has no road within 200 m", LIES],
     );
-    fails("route", &place, &["47,-28", "-27.99,47"], 1, &["Swap latitude and longitude", LIES]);
+    fails("route", &place, &["47,-28", "-27.99,47"], 2, &["outside of the layer", "did you mean `47,-27.99`?"]);
     fails("sky", &place, &["--at", "10,20"], 1, &["no road", "within 100 m", LIES]);
     fails(
         "stops",

@@ -15,6 +15,8 @@ mod gaps;
 mod junctions;
 mod matcher;
 mod meetings;
+mod names;
+mod names_data;
 mod network;
 mod nights;
 mod plan;

@@ -59,6 +59,7 @@ fn coordinate_systems_and_contents_are_complete() {
         "lanes attributes",
         "layer_styles attributes",
         "masks attributes",
+        "names attributes",
         "nodes features",
         "outages features",
         "overheads features",
@@ -123,6 +124,7 @@ fn ids_and_the_stable_key_are_columns_of_their_own_and_unique() {
         ("places", "place_id"),
         ("ground", "ground_id"),
         ("ground_lines", "ground_line_id"),
+        ("names", "name_id"),
     ] {
         let unique = format!(
             "SELECT (SELECT group_concat(name) FROM pragma_index_info(i.name)) FROM pragma_index_list('{table}') i WHERE \"unique\""
@@ -218,7 +220,7 @@ fn an_empty_layer_is_valid_too() {
     let (_folder, path) = rows::folder();
     rows::write(&path, false, 0).unwrap();
     assert_eq!(texts(&path, "PRAGMA integrity_check"), ["ok"]);
-    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 16);
+    assert_eq!(number(&path, "SELECT count(*) FROM gpkg_contents WHERE min_x IS NULL"), 17);
     let layer = waymask::layer::Layer::open(&path).unwrap();
     assert_eq!(layer.edges().count(), 0);
     assert_eq!(layer.segments_in(waymask::layer::Bounds::from_deg(-180.0, -90.0, 180.0, 90.0)).unwrap(), []);

@@ -6,6 +6,7 @@ mod described;
 mod edited;
 mod format;
 mod hostile;
+mod names;
 mod round_trip;
 pub mod rows;
 mod side_files;

@@ -28,7 +28,12 @@ fn rows_come_back_as_they_were_written() {
         [
             &counts[..],
             &[("masks", 2200), ("end_masks", 4400), ("stops", 1100), ("outages", 1100)],
-            &[("places", 1100), ("ground", 1100), ("ground_lines", 1100)]
+            &[
+                ("places", 1100),
+                ("ground", 1100),
+                ("ground_lines", 1100),
+                ("names", layer.names().unwrap().len() as u64)
+            ]
         ]
         .concat()
     );

@@ -146,7 +146,7 @@ fn spoiler(path: &Path) -> Connection {
 }
 
 /// Tables with their ids.
-const TABLES: [(&str, &str); 13] = [
+const TABLES: [(&str, &str); 14] = [
     ("segments", "segment_id"),
     ("edges", "edge_id"),
     ("nodes", "node_id"),
@@ -160,6 +160,7 @@ const TABLES: [(&str, &str); 13] = [
     ("places", "place_id"),
     ("ground", "ground_id"),
     ("ground_lines", "ground_line_id"),
+    ("names", "name_id"),
 ];
 
 fn values() -> Vec<(&'static str, Value)> {
@@ -191,6 +192,7 @@ fn read_all(layer: &Layer, table: &str) -> waymask::Result<()> {
         "places" => layer.named_places().map(drop),
         "ground" => layer.ground().map(drop),
         "ground_lines" => layer.ground_lines().map(drop),
+        "names" => layer.names().map(drop),
         _ => layer.stops().map(drop),
     }
 }
@@ -200,8 +202,8 @@ fn allowed(column: &str, value: &str, nullable: bool) -> bool {
     let of_the_map = ["way_id", "osm_id", "node_id"].contains(&column);
     match value {
         "NULL" => nullable,
-        // A climb may go down, an underside lie below the road; ids of the map are any whole number.
-        "-1" => of_the_map || ["climb", "underside_m"].contains(&column),
+        // A climb may go down, an underside lie below the road, a place south or west; ids of the map are any whole number.
+        "-1" => of_the_map || ["climb", "underside_m", "lat_deg", "lon_deg"].contains(&column),
         "huge" => of_the_map,
         _ => false,
     }
@@ -212,7 +214,7 @@ fn numeric(file: &Connection, table: &str) -> Vec<(String, bool)> {
     let sql = "SELECT name FROM pragma_table_info(?) WHERE type IN ('REAL', 'INTEGER', 'MEDIUMINT', 'BOOLEAN') AND name <> 'fid'";
     let mut statement = file.prepare(sql).unwrap();
     let names = statement.query_map([table], |r| r.get::<_, String>(0)).unwrap();
-    let alone = ["maxheight_m", "climb", "population"];
+    let alone = ["maxheight_m", "climb", "population", "near_id"];
     names.map(Result::unwrap).map(|name| (name.clone(), alone.contains(&name.as_str()))).collect()
 }
 
@@ -234,7 +236,7 @@ fn a_spoiled_figure_of_an_edge_or_overhead_is_named_or_does_no_harm() {
 
 #[test]
 fn a_spoiled_figure_of_a_place_or_of_water_is_named_or_does_no_harm() {
-    spoil_each(&["places", "ground", "ground_lines"], 40);
+    spoil_each(&["places", "ground", "ground_lines", "names"], 70);
 }
 
 #[test]
@@ -337,6 +339,9 @@ fn what_columns_say_together_is_held_to() {
         ("places", "name = ''", "column name: is empty"),
         ("ground", "geom = (SELECT geom FROM ground_lines)", "column geom: geometry of kind 2 where 3 is expected"),
         ("ground", "geom = substr(geom, 1, 100)", "column geom: polygon claims 1 rings in 51 bytes"),
+        ("names", "folded = 'other'", "column folded: is not the spelling of name without marks"),
+        ("names", "kind = 'road', length_m = NULL", "column length_m: does not fit kind, road"),
+        ("names", "kind = 'river'", "column kind: `river` is not one of city"),
         ("ground_lines", "kind = 'beach'", "column kind: `beach` is not one of coastline"),
     ] {
         std::fs::copy(&place.path, &path).unwrap();

@@ -9,7 +9,7 @@ use crate::layer::rows;
 use crate::need;
 
 /// Tables of rows.
-pub const TABLES: [&str; 14] = [
+pub const TABLES: [&str; 15] = [
     "segments",
     "edges",
     "nodes",
@@ -24,6 +24,7 @@ pub const TABLES: [&str; 14] = [
     "places",
     "ground",
     "ground_lines",
+    "names",
 ];
 
 /// First column of a query.
