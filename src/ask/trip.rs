@@ -46,6 +46,8 @@ pub struct NightPlace {
     pub name: String,
     /// Kind.
     pub kind: StopKind,
+    /// Where it lies, by the place that people know it by; nothing where none is near.
+    pub town: Option<String>,
     /// Where the vehicle stands, degrees.
     pub lat_deg: f64,
     /// See `lat_deg`.

@@ -155,6 +155,9 @@ impl LocalPlane {
     }
 }
 
+/// The eight winds in words, by [`eighth`].
+pub const WINDS: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+
 /// Distance between two nearby positions, metres (local plane at their middle; for pieces of a road).
 pub fn distance_m(a: Position, b: Position) -> f64 {
     let lat = (a.lat_deg() + b.lat_deg()) / 2.0;

@@ -125,5 +125,6 @@ fn place_words(place: &NightPlace) -> String {
         _ => format!("{:.0} % of the sky open", 100.0 * best),
     };
     let (name, kind, roof) = (&place.name, place.kind.spoken(), roof_words(place.roof));
-    format!("{name} ({kind}{roof}), {:.5},{:.5}: {sky}", place.lat_deg, place.lon_deg)
+    let town = place.town.as_ref().map_or(String::new(), |town| format!(", {town}"));
+    format!("{name} ({kind}{roof}){town}, {:.5},{:.5}: {sky}", place.lat_deg, place.lon_deg)
 }

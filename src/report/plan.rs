@@ -7,6 +7,7 @@ use crate::ask::trip::{MeetingLeftOut, Trip, TripDay};
 use crate::base::caution::{self, Caution};
 use crate::base::count::{about, counted};
 use crate::base::error::{Error, Result};
+use crate::base::geodesy::{WINDS, eighth};
 use crate::base::plain::PlainLines;
 use crate::base::words::Words;
 use crate::profile::presets;
@@ -183,17 +184,23 @@ fn part_words(part: &Part) -> String {
             let reason = meeting.as_ref().map_or(why.name().to_owned(), |m| format!("for {m}"));
             let panel = if meeting.is_some() { format!("; {}", panel_words(place)) } else { String::new() };
             format!(
-                "{}–{}  stop    {} ({}{}), km {:.1}, {:.0} m off the road, {reason}{panel}",
+                "{}–{}  stop    {} ({}{}){}, km {:.1}, {:.0} m off the road, {reason}{panel}",
                 from.clock(),
                 if from.0.date() == to.0.date() { to.clock() } else { to.day_and_clock() },
                 place.name,
                 place.kind.spoken(),
                 roof_words(place.roof),
+                town_words(place),
                 place.at_km,
                 place.off_road_m
             )
         }
     }
+}
+
+/// `, 4 km north of Anselm (town)`; nothing where no town is near.
+pub(super) fn town_words(place: &crate::ask::plan::Halt) -> String {
+    place.town.as_ref().map_or(String::new(), |town| format!(", {town}"))
 }
 
 /// Whether a panel on a stand sees more than one on the vehicle.
@@ -219,8 +226,7 @@ pub(super) fn panel_words(place: &crate::ask::plan::Halt) -> String {
 
 /// The eight winds.
 pub(super) fn wind(bearing_deg: f64) -> &'static str {
-    const WINDS: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
-    WINDS[crate::base::geodesy::eighth(bearing_deg)]
+    WINDS[eighth(bearing_deg)]
 }
 
 /// How a meeting is held, and how likely it is interrupted.

@@ -9,10 +9,6 @@ pub(super) const WORST: usize = 10;
 /// Directions of the compass, by [`crate::base::geodesy::eighth`].
 pub const ROSE: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
 
-/// The same in words.
-pub(super) const WINDS: [&str; 8] =
-    ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
-
 /// Of which day the map data are.
 pub(super) fn data_of(source: &Source) -> String {
     match &source.data_of[..] {

@@ -3,6 +3,7 @@ use std::collections::HashSet;
 
 use crate::ask::corridor::Corridor;
 use crate::ask::plan::{Halt, Stopping};
+use crate::ask::search::{TownNear, Towns};
 use crate::ask::stops::{StopNear, beside, near};
 use crate::base::error::Result;
 use crate::base::words::{Direction, Highway, RoadClass, StandsOn, StopKind, Words};
@@ -21,6 +22,7 @@ pub(super) fn reachable(layer: &Layer, drive: &Corridor, stopping: &Stopping) ->
     let rows = beside(layer, &drive.pieces, stopping.within_m)?;
     let segments: HashSet<i64> = drive.pieces.iter().map(|p| p.segment_id).collect();
     let mut out = Vec::new();
+    let towns = Towns::around(layer, rows.iter().map(|row| row.at))?;
     for stop in near(&drive.pieces, &rows, stopping.within_m, stopping.reach_m) {
         let Ok(own) = rows.binary_search_by_key(&stop.stop_id, |row| row.stop_id) else { continue };
         let at_km = stop.at_km.unwrap_or(0.0);
@@ -28,7 +30,8 @@ pub(super) fn reachable(layer: &Layer, drive: &Corridor, stopping: &Stopping) ->
         let left = drive.pieces.get(passed).map(|p| layer.segment(p.segment_id)).transpose()?.flatten();
         let beside = layer.segment_of(&rows[own])?;
         if segments.contains(&beside.segment_id) || reached(stop.kind, left.as_ref(), Some(&beside)) {
-            out.push(stop);
+            let town = towns.near(rows[own].at);
+            out.push(StopNear { town, ..stop });
         }
     }
     Ok(out)
@@ -72,6 +75,7 @@ pub(super) fn halt(stop: &StopNear) -> Halt {
         stop_id: stop.stop_id,
         name: stop.name.clone().unwrap_or_else(|| unnamed(stop)),
         kind: stop.kind,
+        town: stop.town.as_ref().map(TownNear::words),
         lon_deg: stop.lon_deg,
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap_or(0.0),

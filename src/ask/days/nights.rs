@@ -104,6 +104,7 @@ fn night_place(judge: &NightJudge, halt: &Halt, end: Position, meetings: &[Night
         stop_id: halt.stop_id,
         name: halt.name.clone(),
         kind: halt.kind,
+        town: halt.town.clone(),
         lat_deg: halt.lat_deg,
         lon_deg: halt.lon_deg,
         roof: halt.roof,

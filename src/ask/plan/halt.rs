@@ -14,6 +14,8 @@ pub struct Halt {
     pub name: String,
     /// Kind.
     pub kind: StopKind,
+    /// Where it lies, by the place that people know it by: `4 km north of Anselm (town)`; nothing where none is near.
+    pub town: Option<String>,
     /// Where, degrees.
     pub lon_deg: f64,
     /// See `lon_deg`.
@@ -83,6 +85,7 @@ pub(super) fn halt(stop_id: i64, at_km: f64, open: f64) -> Halt {
         stop_id,
         name: format!("place {stop_id}"),
         kind: StopKind::Parking,
+        town: None,
         lon_deg: 0.0,
         lat_deg: 0.0,
         at_km,

@@ -6,15 +6,12 @@ use serde::Serialize;
 use crate::ask::boxes::around;
 use crate::base::district::District;
 use crate::base::error::Result;
-use crate::base::geodesy::{Position, eighth};
+use crate::base::geodesy::{Position, WINDS, eighth};
 use crate::base::words::PlaceKind;
 use crate::layer::{KnownBy, KnownPlaces, Layer, MOST_REACH_M};
 
 /// Half the side of a district and more, metres: places are read around the middles of districts.
 const DISTRICT_M: f64 = 20_000.0;
-
-/// Winds from north, clockwise, as `4 km north of` has them.
-const WINDS: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
 
 /// Where something lies, by the place that people know it by. The rule is that of [`KnownPlaces`].
 #[derive(Debug, Clone, PartialEq, Serialize)]

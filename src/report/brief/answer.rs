@@ -7,7 +7,9 @@ use crate::ask::trip::TripDay;
 use crate::base::markup::escape;
 use crate::base::words::{StopReason, Words};
 use crate::report::late::{night_words, stay_name};
-use crate::report::plan::{MOST_LEFT_OUT, RULES_BROKEN, arrival_words, left_out_words, more_left_out, shift_words};
+use crate::report::plan::{
+    MOST_LEFT_OUT, RULES_BROKEN, arrival_words, left_out_words, more_left_out, shift_words, town_words,
+};
 use crate::report::words::{roof_words, spoken, unbroken};
 
 /// Hours and minutes, with the day in front where it is not the day of departure.
@@ -49,12 +51,13 @@ pub(super) fn write(out: &mut String, of: &TripDay, last: bool) {
         let Part::Stop { from, to, place, why, meeting } = part else { continue };
         let _ = writeln!(
             out,
-            "<li><b>Stop {sign} from {} to {}</b> at {} ({}{}), {}, km {:.1}, {}.</li>",
+            "<li><b>Stop {sign} from {} to {}</b> at {} ({}{}){}, {}, km {:.1}, {}.</li>",
             clock_on(day, from),
             clock_on(day, to),
             escape(&place.name),
             escape(&place.kind.spoken()),
             roof_words(place.roof),
+            escape(&town_words(place)),
             marks::geo(place.lat_deg, place.lon_deg),
             place.at_km,
             escape(&why_words(*why, meeting.as_ref()))

@@ -5,12 +5,13 @@ use super::words;
 use crate::ask::corridor::{Corridor, DrivenOutage, numbered_outages};
 use crate::ask::portion::{NumberedOutage, Portion};
 use crate::base::count::{counted, length};
+use crate::base::geodesy::WINDS;
 use crate::base::markup::escape;
 use crate::base::ramp::{hex, look};
 use crate::base::words::{Evidence, Rating};
 use crate::layer::{RoadGroup, rating_width_mm, rating_words};
 use crate::profile::RatingEdges;
-use crate::report::words::{WINDS, WORST, spoken, unbroken};
+use crate::report::words::{WORST, spoken, unbroken};
 
 /// How many outages of a region are seen before one asks for more.
 const AT_ONCE: usize = 6;

@@ -3,11 +3,12 @@ use serde::Serialize;
 
 use super::columns::place;
 use crate::ask::source::Source;
+use crate::base::geodesy::WINDS;
 use crate::base::words::{
     BlockerEvidence, Cause, Evidence, Highway, Overhang, Rating, Roofed, StopAccess, StopKind, TerrainEvidence, Words,
 };
 use crate::layer::RoadGroup;
-use crate::report::words::{WINDS, data_of};
+use crate::report::words::data_of;
 
 /// Words by the numbers of columns.
 #[derive(Debug, Serialize)]

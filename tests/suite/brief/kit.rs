@@ -95,6 +95,7 @@ fn halt(stop: &StopNear) -> Halt {
         stop_id: stop.stop_id,
         name: stop.name.clone().unwrap(),
         kind: stop.kind,
+        town: Some("4 km north of <i>Anselm</i> (town)".into()),
         lon_deg: stop.lon_deg,
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap(),

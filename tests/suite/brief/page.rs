@@ -71,6 +71,7 @@ fn everything_that_matters_is_in_the_page() {
         "If you leave late, with the same stops",
         "STOP at S1",
         kit::TOWN,
+        "4 km north of <i>Anselm</i> (town)",
         "Made by waymask",
     ] {
         assert!(text.contains(words), "{words}");
