@@ -15,6 +15,7 @@ mod inputs;
 mod man;
 mod map;
 mod merge;
+mod mounts;
 mod notes;
 mod output;
 mod picture;
@@ -36,6 +37,7 @@ mod tests_flags;
 mod tests_help;
 mod times;
 mod titles;
+mod trip_options;
 mod values;
 mod watch;
 

@@ -282,7 +282,7 @@ fn not_held(m: &Held) -> String {
 const CERTAIN: &str = "above 99 %";
 
 /// Risks are no better known than this.
-fn percent(risk: f64) -> String {
+pub(super) fn percent(risk: f64) -> String {
     match risk {
         r if r < 0.01 => "below 1 %".into(),
         r if r > 0.99 => CERTAIN.into(),
