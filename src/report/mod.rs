@@ -13,6 +13,7 @@ mod formats;
 mod gpx;
 pub mod map_page;
 mod mounts;
+mod mounts_told;
 mod place;
 mod plan;
 mod plan_events;

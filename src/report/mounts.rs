@@ -2,13 +2,13 @@
 use std::collections::BTreeSet;
 
 use super::corridor::length_words;
-use super::plan::{MOST_LEFT_OUT, RULES_BROKEN, left_out_words, percent, risk, shift_words};
+use super::mounts_told::{called, interrupted, legend, not_known, rules_broken, verdict};
+use super::plan::{MOST_LEFT_OUT, left_out_words, percent, risk};
 use super::side_by_side::{SideBySide, TableRow};
 use super::words::spoken;
 use crate::ask::mounts::{MountAnswer, MountDay, MountFigures, MountMeeting, MountsAnswer};
 use crate::ask::plan::{Held, How};
 use crate::base::caution::{self, Caution};
-use crate::base::count::{counted, length};
 use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
 use crate::base::words::Rating;
@@ -21,7 +21,13 @@ const ROWS: [MountRow; 7] = [
     ("at the wheel", |f| spoken(f.driving_s)),
     ("without a link", |f| spoken(f.outage_s)),
     ("  at best", |f| spoken(f.outage_best_s)),
-    ("  at worst", |f| format!("{}{}", spoken(f.outage_worst_s), if f.unknown_m > 0.0 { " or more" } else { "" })),
+    ("  at worst", |f| {
+        format!(
+            "{}{}",
+            spoken(f.outage_worst_s),
+            if f.outages.is_some() && f.unknown_m > 0.0 { " or more" } else { "" }
+        )
+    }),
     ("outages to expect", |f| f.outages.map_or(NONE.to_owned(), |n| n.to_string())),
     ("  longest (p95)", |f| f.longest_p95_s.map_or(NONE.to_owned(), length_words)),
     ("km driven", |f| format!("{:.1}", f.length_km)),
@@ -29,19 +35,27 @@ const ROWS: [MountRow; 7] = [
 
 /// A cell with nothing to say.
 const NONE: &str = "-";
-/// Metres of unknown sky that are worth a sentence, as in the corridor.
-const UNKNOWN_M: f64 = 50.0;
 /// Said where a meeting is held at rest.
 const AT_REST: &str = "At places to stop every mount is reckoned as a level panel that nothing of the vehicle hides, on the \
-                       vehicle or on a stand beside it: there mounts hardly differ.";
-/// Said of a stand.
-const PACKED: &str = "packed while driving: no link on the road, and no meeting in motion";
-
-/// What belongs to the answer besides what is said under the mounts.
+                       vehicle or on a stand beside it: there only its height and what leaves may take tell mounts apart.";
+/// What becomes of a meeting that nobody can hold.
+const NOT_HELD: &str = "not held";
+/// What belongs to the answer besides what is said under the mounts: meetings in motion and at stops where its days have them.
 pub fn mounts_cautions(answer: &MountsAnswer) -> Vec<Caution> {
-    let held = || answer.mounts.iter().flat_map(|m| &m.days).flat_map(|day| &day.meetings);
-    let moving = held().any(|m| m.best.is_in_motion() && m.best.how != How::NotHeld);
-    let told = [(true, Caution::Passenger), (moving, Caution::Belt), (true, Caution::Law), (true, Caution::Figures)];
+    let days = || answer.mounts.iter().flat_map(|m| &m.days);
+    let held = || days().flat_map(|day| &day.meetings).map(|m| &m.best);
+    let moving = held().any(|m| m.is_in_motion() && m.how != How::NotHeld);
+    let stopping = days().any(|day| day.stops > 0);
+    let standing = held().any(|m| m.places().next().is_some());
+    let told = [
+        (true, Caution::Passenger),
+        (stopping, Caution::Signs),
+        (moving, Caution::Belt),
+        (standing, Caution::Stand),
+        (standing, Caution::Ground),
+        (true, Caution::Law),
+        (true, Caution::Figures),
+    ];
     told.iter().filter(|(holds, _)| *holds).map(|(_, caution)| *caution).collect()
 }
 
@@ -77,123 +91,15 @@ pub fn mounts_table(answer: &MountsAnswer) -> String {
     if at_rest(answer) {
         out.own(AT_REST);
     }
-    out.own(&caution::on_terminal(&mounts_cautions(answer)));
+    let told: Vec<&Caution> = answer.mounts.iter().flat_map(|m| presets::cautions(&m.profile)).collect();
+    let others: Vec<Caution> = mounts_cautions(answer).into_iter().filter(|c| !told.contains(&c)).collect();
+    out.own(&caution::on_terminal(&others));
     out.text()
-}
-
-/// `1 roof`.
-fn called(mount: &MountAnswer) -> String {
-    format!("{} {}", mount.number, mount.name)
 }
 
 /// Rows under the mounts.
 fn side_by_side(answer: &MountsAnswer, rows: Vec<TableRow>) -> SideBySide {
     SideBySide { heads: answer.mounts.iter().map(called).collect(), rows }
-}
-
-/// What no layer says comes first: track off its roads, and sky of which nothing is known.
-fn not_known(out: &mut PlainLines, answer: &MountsAnswer) {
-    for mount in &answer.mounts {
-        let whole = &mount.whole;
-        if whole.unmatched_m >= 1.0 {
-            let off = length(whole.unmatched_m);
-            writeln!(out, "Not known with {}: {off} of the track is off the roads of {}.", called(mount), mount.layer);
-        }
-        if whole.risks_not_known > 0 {
-            let many = counted(whole.risks_not_known, "meeting");
-            writeln!(out, "Not known with {}: the risk of {many}.", called(mount));
-        }
-    }
-    let unknown: Vec<&MountAnswer> = answer.mounts.iter().filter(|m| m.whole.unknown_m >= UNKNOWN_M).collect();
-    if let Some(worst) = unknown.iter().max_by(|a, b| a.whole.unknown_m.total_cmp(&b.whole.unknown_m)) {
-        let (km, of_km) = (worst.whole.unknown_m / 1e3, worst.whole.length_km);
-        writeln!(out, "For {km:.1} of {of_km:.1} km it is not known whether more blocks the sky.");
-    }
-}
-
-fn rules_broken(out: &mut PlainLines, answer: &MountsAnswer) {
-    for mount in &answer.mounts {
-        for day in mount.days.iter().filter(|day| !day.rules_kept) {
-            writeln!(out, "{}, {}: {RULES_BROKEN}", called(mount), day.depart.0.date());
-        }
-    }
-}
-
-/// The answer in a few sentences: the least time without a link, and what becomes of the meetings.
-fn verdict(answer: &MountsAnswer) -> String {
-    let mut by_road: Vec<&MountAnswer> = answer.mounts.iter().collect();
-    by_road.sort_by(|a, b| a.whole.outage_s.total_cmp(&b.whole.outage_s));
-    let (Some(first), Some(last)) = (by_road.first(), by_road.last()) else { return String::new() };
-    let lost = |mount: &MountAnswer| spoken(mount.whole.outage_s);
-    let wheel = spoken(first.whole.driving_s);
-    let road = match &by_road[..] {
-        [only] => format!("{} expected without a link of {wheel} at the wheel with {}", lost(only), called(only)),
-        _ if lost(first) == lost(last) => format!("{} expected without a link with every mount", lost(first)),
-        [] | [_, ..] => {
-            let others: Vec<String> =
-                by_road.iter().skip(1).map(|m| format!("{} with {}", lost(m), called(m))).collect();
-            format!(
-                "on the road {} does best, {} expected without a link of {wheel} at the wheel; {}",
-                called(first),
-                lost(first),
-                others.join(", ")
-            )
-        }
-    };
-    let alone = match answer.mounts.len() {
-        1 => {
-            " One mount alone is compared with nothing: give a second layer, built from the same files with another --profile."
-        }
-        _ => "",
-    };
-    format!("{road}. {}{alone}", meetings_verdict(answer))
-}
-
-fn meetings_verdict(answer: &MountsAnswer) -> String {
-    let most = answer.mounts.iter().map(|m| m.whole.meetings).max().unwrap_or(0);
-    if most == 0 {
-        return "No meetings.".to_owned();
-    }
-    let each: Vec<String> =
-        answer.mounts.iter().map(|m| format!("{} with {}", interrupted(&m.whole), called(m))).collect();
-    format!("Meetings expected to be interrupted, of {most}: {}.", each.join(", "))
-}
-
-/// `0.4`, `0.4 and 1 not known`.
-fn interrupted(figures: &MountFigures) -> String {
-    match figures.risks_not_known {
-        0 => format!("{:.1}", figures.interrupted),
-        n => format!("{:.1} and {n} not known", figures.interrupted),
-    }
-}
-
-/// The mounts, and under each what those who put a panel there are warned of; what belongs to several is said once.
-fn legend(out: &mut PlainLines, answer: &MountsAnswer) {
-    let mut told: Vec<(Caution, &MountAnswer)> = Vec::new();
-    for mount in &answer.mounts {
-        writeln!(out, "{}  {}", called(mount), mount.layer);
-        writeln!(out, "  {}; {:.1} m above the road", mount.place, mount.antenna_height_m);
-        if mount.on_stand {
-            writeln!(out, "  {PACKED}");
-        }
-        if let Some(same) = mount.same_as {
-            writeln!(out, "  the same mount as {same}: built under the same assumptions");
-        }
-        let mut before: Vec<String> = Vec::new();
-        for caution in presets::cautions(&mount.profile) {
-            match told.iter().find(|(known, _)| known == caution) {
-                Some((_, other)) => before.push(called(other)),
-                None => {
-                    writeln!(out, "  {}", caution.text());
-                    told.push((*caution, mount));
-                }
-            }
-        }
-        before.dedup();
-        if !before.is_empty() {
-            writeln!(out, "  what is said under {} holds here, too", before.join(" and "));
-        }
-    }
 }
 
 fn one_day(out: &mut PlainLines, answer: &MountsAnswer, nth: usize) {
@@ -206,7 +112,7 @@ fn one_day(out: &mut PlainLines, answer: &MountsAnswer, nth: usize) {
     };
     let mut rows = vec![
         TableRow::Cells("leave".to_owned(), cells(&|day| day.depart.clock())),
-        TableRow::Cells("  by this much".to_owned(), cells(&|day| shift_words(day.shift_min))),
+        TableRow::Cells("  than asked".to_owned(), cells(&|day| shift(day.shift_min))),
         TableRow::Cells("arrive".to_owned(), cells(&|day| arrival(day))),
         TableRow::Cells("stops".to_owned(), cells(&|day| day.stops.to_string())),
     ];
@@ -218,6 +124,14 @@ fn one_day(out: &mut PlainLines, answer: &MountsAnswer, nth: usize) {
     side_by_side(answer, rows).print(out);
     left_out(out, &days);
     notes(out, answer, nth);
+}
+
+/// `as asked`, `25 min later`, `5 min earlier`.
+fn shift(shift_min: f64) -> String {
+    match shift_min {
+        0.0 => "as asked".to_owned(),
+        m => format!("{:.0} min {}", m.abs(), if m < 0.0 { "earlier" } else { "later" }),
+    }
 }
 
 /// The hour of arrival, with its date where that is another than that of departure.
@@ -276,7 +190,7 @@ fn meeting_rows(days: &[Option<&MountDay>]) -> Vec<TableRow> {
             found.iter().map(|m| m.map_or(NONE.to_owned(), fill)).collect()
         };
         let rows = [
-            ("  hold it", cells(&|m| how_words(&m.best).to_owned())),
+            ("  how", cells(&|m| how_words(&m.best).to_owned())),
             ("    where", cells(&|m| where_words(&m.best))),
             ("  risk", cells(&|m| risk(&m.best))),
             ("    at best", cells(&|m| end(&m.best, m.best.risk_best))),
@@ -294,7 +208,7 @@ fn meeting_rows(days: &[Option<&MountDay>]) -> Vec<TableRow> {
 fn how_words(m: &Held) -> &'static str {
     let main = m.main_parts();
     if main.iter().any(|part| part.how == How::NotHeld) {
-        return "not held";
+        return NOT_HELD;
     }
     let how = match &main[..] {
         [one] => one.how,
@@ -305,7 +219,7 @@ fn how_words(m: &Held) -> &'static str {
         How::AtStop => "at a stop",
         How::BeforeTrip => "before you leave",
         How::AfterTrip => "after arrival",
-        How::NotHeld => "not held",
+        How::NotHeld => NOT_HELD,
         How::InParts => "in parts",
     }
 }
@@ -313,6 +227,9 @@ fn how_words(m: &Held) -> &'static str {
 /// Where it is held: the places, or the kilometres driven meanwhile.
 fn where_words(m: &Held) -> String {
     let main = m.main_parts();
+    if how_words(m) == NOT_HELD {
+        return NONE.to_owned();
+    }
     let places: BTreeSet<&str> = main.iter().filter_map(|part| part.place.as_deref()).collect();
     if !places.is_empty() {
         return places.into_iter().collect::<Vec<_>>().join(", ");

@@ -14,7 +14,7 @@ pub const MOST_MOUNTS: usize = 8;
 const OF_MOUNT: [&str; 4] = ["terminal.", "vehicle.antenna_height_m", "vehicle.vehicle_height_m", "link.margin_db"];
 
 /// What to do where two layers are of different worlds.
-const ALIKE: &str = "build both from the same files with the same region, and change only --profile or --set";
+const ALIKE: &str = "build both from the same files with the same region, and change only --profile";
 
 /// Refuses layers that cannot be compared; what may be compared with care is said in sentences.
 ///

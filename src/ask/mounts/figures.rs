@@ -29,7 +29,8 @@ fn figures(corridor: &Corridor, chosen: &Itinerary, on_stand: bool) -> MountFigu
     let figures = MountFigures {
         length_km: chosen.length_km,
         driving_s: 3_600.0 * chosen.driving_h,
-        unmatched_m: corridor.unmatched_m,
+        // No road joins its ends, so that no figure holds it.
+        unmatched_m: corridor.unmatched.iter().filter(|gap| !gap.bridged).map(|gap| gap.length_m).sum::<f64>() + 0.0,
         unknown_m: corridor.unknown_m,
         meetings: chosen.meetings.len(),
         interrupted: risks().flatten().sum(),

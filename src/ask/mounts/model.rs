@@ -68,7 +68,7 @@ pub struct MountFigures {
     pub outage_best_s: f64,
     /// The same at the unfavourable end; it may be more where `unknown_m` is above 0.
     pub outage_worst_s: f64,
-    /// Metres of track off the layer's roads.
+    /// Metres of track off the layer's roads whose ends no road joins.
     pub unmatched_m: f64,
     /// Metres along which some cause could not be known.
     pub unknown_m: f64,
