@@ -44,7 +44,7 @@ pub(crate) struct TripOptions {
     pub noise: f64,
     /// Title of the trip; the name of the track's file by default
     ///
-    /// The brief has it as its heading, and the events of an .ics file are known by it: a new plan under the same title
+    /// Answers have it as their heading, and the events of an .ics file are known by it: a new plan under the same title
     /// takes the place of the old one.
     #[arg(long, value_name = "TEXT", value_hint = ValueHint::Other)]
     pub title: Option<String>,

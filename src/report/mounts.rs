@@ -37,7 +37,8 @@ const ROWS: [MountRow; 7] = [
 const NONE: &str = "-";
 /// Said where a meeting is held at rest.
 const AT_REST: &str = "At places to stop every mount is reckoned as a level panel that nothing of the vehicle hides, on the \
-                       vehicle or on a stand beside it: there only its height and what leaves may take tell mounts apart.";
+                       vehicle or on a stand beside it: there mounts differ only by the panel's height and by what leaves \
+                       may take.";
 /// What becomes of a meeting that nobody can hold.
 const NOT_HELD: &str = "not held";
 /// What belongs to the answer besides what is said under the mounts: meetings in motion and at stops where its days have them.

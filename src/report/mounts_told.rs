@@ -108,19 +108,30 @@ pub(super) fn legend(out: &mut PlainLines, answer: &MountsAnswer) {
         if let Some(same) = mount.same_as {
             writeln!(out, "  the same mount as {same}: built under the same assumptions");
         }
-        let mut before: Vec<String> = Vec::new();
+        let mut shared: Vec<(Caution, &MountAnswer)> = Vec::new();
         for caution in presets::cautions(&mount.profile) {
             match told.iter().find(|(known, _)| known == caution) {
-                Some((_, other)) => before.push(called(other)),
+                Some(known) => shared.push(*known),
                 None => {
                     writeln!(out, "  {}", caution.text());
                     told.push((*caution, mount));
                 }
             }
         }
-        before.dedup();
-        if !before.is_empty() {
-            writeln!(out, "  what is said under {} holds here, too", before.join(" and "));
-        }
+        said_before(out, &shared);
+    }
+}
+
+/// Warnings that are said already under other mounts: all of one mount's in a sentence, else each by how it begins.
+fn said_before(out: &mut PlainLines, shared: &[(Caution, &MountAnswer)]) {
+    let Some((_, first)) = shared.first() else { return };
+    let all_of_it = presets::cautions(&first.profile).len() == shared.len();
+    if all_of_it && shared.iter().all(|(_, other)| other.number == first.number) {
+        writeln!(out, "  what is said under {} holds here, too", called(first));
+        return;
+    }
+    for (caution, other) in shared {
+        let begins = caution.text().split(['.', ':']).next().unwrap_or_default();
+        writeln!(out, "  as under {}: {begins} ...", called(other));
     }
 }

@@ -144,6 +144,29 @@ fn a_panel_on_a_stand_holds_no_meeting_in_motion() {
 }
 
 #[test]
+fn each_mount_has_its_own_warnings_and_what_differs_besides_is_noted() {
+    let (_keep, folder) = folder("messages", NO_SHIFT);
+    let presets = ["roof", "windscreen", "hood", "tilted", "camp"];
+    presets.iter().for_each(|preset| mounted(&folder, preset));
+    let layers: Vec<String> = presets.iter().map(|preset| format!("{preset}.gpkg")).collect();
+    let layers: Vec<&str> = layers.iter().map(String::as_str).collect();
+    let said = text(&run(&folder, &waypoints(), &layers, &[]));
+    let under = |nth: usize| {
+        let (_, rest) = said.split_once(&format!("\n{} {}  {}\n", nth + 1, presets[nth], layers[nth])).unwrap();
+        rest.lines().take_while(|line| line.starts_with("  ")).collect::<Vec<_>>().join("\n")
+    };
+    for (nth, caution) in [(0, Caution::RoofWork), (1, Caution::Windscreen), (2, Caution::Hood), (4, Caution::Stand)] {
+        assert!(under(nth).contains(caution.text()), "{said}");
+        assert_eq!(said.matches(caution.text()).count(), 1, "{caution:?} is said once: {said}");
+    }
+    assert!(under(2).contains("as under 1 roof: A panel that comes loose at road speed can kill ..."), "{said}");
+    assert!(!under(2).contains("Work on a roof"), "nobody climbs a hood: {said}");
+    assert!(under(3).ends_with("what is said under 1 roof holds here, too"), "{said}");
+    let note = "note: mount 5 differs from mount 1 in more than the mount: vehicle.top_speed_kmh 130.0 -> 10.0\n";
+    assert!(said.contains(note) && said.matches("in more than the mount").count() == 1, "{said}");
+}
+
+#[test]
 fn what_is_off_the_roads_is_said_first_and_one_mount_alone_is_answered() {
     let (_keep, folder) = folder("messages", NO_SHIFT);
     let longer: String = (120..126).map(|i| format!("42.5,{:.5} ", 1.500_1 + f64::from(i) * 0.006_075)).collect();
