@@ -90,7 +90,7 @@ impl Caution {
             Self::Ground => "Ask before you stand on private ground, and leave the place as you found it.",
             Self::Stand => {
                 "A panel on a stand is for a vehicle at rest: ask on private ground, weigh it down against wind, take it \
-                 in before a thunderstorm and do not touch it in one; lay no cable where others drive, walk or could \
+                 in before a thunderstorm and do not touch it in one; lay no cable where others drive or walk and may \
                  trip. Local law and licensed practice come first."
             }
             Self::Belt => {
