@@ -72,7 +72,7 @@ fn check_inputs(first: &Layer, other: &Layer, builds: &BuildsCompared) -> Result
     Ok(())
 }
 
-/// `another extract was read (there a.osm.pbf, SHA-256 0123abcd; here none)`.
+/// `another map extract (there a.osm.pbf, SHA-256 0123abcd; here none)`.
 fn input_words(change: &InputChange) -> String {
     let told = |input: &Option<crate::ask::diff::InputTold>| match input {
         None => "none".to_owned(),
@@ -92,7 +92,7 @@ fn input_words(change: &InputChange) -> String {
         InputRole::Buildings => "other buildings",
         InputRole::Orbits => "other orbital elements",
     };
-    format!("{what} was read (there {}; here {})", told(&change.old), told(&change.new))
+    format!("{what} (there {}; here {})", told(&change.old), told(&change.new))
 }
 
 /// The same segments, drawn the same.

@@ -1,7 +1,7 @@
 //! Several layers of one region, each rated for a panel mounted elsewhere: how a trip fares with each.
 //!
 //! Every layer is planned by itself as [`plan`](crate::ask::days::plan) plans it, so that its figures are those of that answer.
-//! Before that the layers are held against the first: what is no fair comparison is refused.
+//! Before that the layers are held against the first: what is not a fair comparison is refused.
 mod comparable;
 mod figures;
 mod model;

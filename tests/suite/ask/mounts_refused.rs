@@ -44,12 +44,12 @@ fn other_inputs_and_other_roads_are_refused_with_both_files() {
         (
             roads(&[1, 2]),
             record("2026-06-01T00:00:00Z", "bb"),
-            "another map extract was read (there map.osm.pbf, SHA-256 aaaaaaaa; here map.osm.pbf, SHA-256 bbbbbbbb)",
+            "another map extract (there map.osm.pbf, SHA-256 aaaaaaaa; here map.osm.pbf, SHA-256 bbbbbbbb)",
         ),
         (
             roads(&[1, 2]),
             with(&|r| r.inputs.push(trees.clone())),
-            "other heights of trees was read (there none; here trees.tif, SHA-256 cccccccc)",
+            "other heights of trees (there none; here trees.tif, SHA-256 cccccccc)",
         ),
         (
             roads(&[1, 2]),
