@@ -1,4 +1,4 @@
-//! Questions to a layer: each takes an open layer (`diff` takes two) and a question, and gives an answer. No rasters, no printing.
+//! Questions to a layer: each takes an open layer (`diff` takes two, `mounts` several) and a question, and gives an answer. No rasters, no printing.
 //!
 //! | function | from | to |
 //! | --- | --- | --- |
@@ -9,6 +9,7 @@
 //! | [`sky()`] | [`SkyQuestion`](place::SkyQuestion) | [`SkyAnswer`](place::SkyAnswer) |
 //! | [`portion()`] | [`PortionQuestion`](portion::PortionQuestion) | [`Portion`](portion::Portion) |
 //! | [`diff()`] | [`DiffQuestion`](diff::DiffQuestion) | [`DiffAnswer`](diff::DiffAnswer) |
+//! | [`mounts()`] | [`MountsQuestion`](mounts::MountsQuestion) | [`MountsAnswer`](mounts::MountsAnswer) |
 //! | [`rerate()`] | [`RerateQuestion`](rerate::RerateQuestion) | [`RerateAnswer`](rerate::RerateAnswer) |
 //!
 //! Questions hold parsed values. Files are opened by the caller; what reads their content stands here
@@ -21,6 +22,7 @@ pub mod days;
 pub mod diff;
 mod elsewhere;
 pub mod matching;
+pub mod mounts;
 pub mod people;
 pub mod place;
 pub mod plan;
@@ -41,6 +43,7 @@ pub use corridor::corridor;
 pub use days::plan;
 pub use diff::diff;
 pub use elsewhere::check_roads;
+pub use mounts::mounts;
 pub use place::sky;
 pub use portion::portion;
 pub use rerate::rerate;

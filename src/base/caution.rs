@@ -89,8 +89,9 @@ impl Caution {
             }
             Self::Ground => "Ask before you stand on private ground, and leave the place as you found it.",
             Self::Stand => {
-                "A panel on a stand: ask on private ground, weigh it down against wind, take it in before a \
-                 thunderstorm and do not touch it in one; lay no cable where others drive or walk."
+                "A panel on a stand is for a vehicle at rest: ask on private ground, weigh it down against wind, take it \
+                 in before a thunderstorm and do not touch it in one; lay no cable where others drive or walk and may \
+                 trip. Local law and licensed practice come first."
             }
             Self::Belt => {
                 "Whoever holds a meeting in motion wears the seat belt and keeps clear of the airbag. Strap the \
@@ -114,8 +115,9 @@ impl Caution {
                  a crash; local law and licensed practice decide whether it may be there at all."
             }
             Self::Hood => {
-                "A panel on the hood must not block the driver's view or come loose against the windscreen; local law \
-                 and licensed practice decide whether it may be there at all."
+                "A panel on the hood must not block the driver's view, come loose against the windscreen or stick out \
+                 towards people on foot, and the engine heats it; local law and licensed practice decide whether it may \
+                 be there at all."
             }
             Self::Wiring => {
                 "Local law and licensed practice come first: a qualified person does the wiring, with a fuse near the \

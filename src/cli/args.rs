@@ -11,6 +11,7 @@ use super::info::InfoArgs;
 use super::man::ManArgs;
 use super::map::MapArgs;
 use super::merge::MergeArgs;
+use super::mounts::MountsArgs;
 use super::plan::PlanArgs;
 use super::route::RouteArgs;
 use super::sensitivity::SensitivityArgs;
@@ -64,6 +65,11 @@ pub enum Command {
     /// Cuts the track into days, reads the meetings of each day, and says of every meeting whether to hold it in motion, to
     /// leave at another time, or to stop, where, and from when to when.
     Plan(PlanArgs),
+    /// Compare mounts: where on the vehicle a panel does best on a drive
+    ///
+    /// Takes one layer for each mount, built from the same files with another profile, plans the trip with each, and shows side
+    /// by side the expected time without a link, the outages, and how each meeting is best held and at what risk.
+    Mounts(MountsArgs),
     /// Write the edges of a layer as a table for routing tools
     ///
     /// An edge is one direction between two junctions, with its length, driving time and expected time without a link. The same

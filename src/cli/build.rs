@@ -35,6 +35,10 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
             does: "A shard of the build that `shards` planned in a folder, whose parts stay there for `merge`",
             line: "waymask build --shard 1/1 --work out/work",
         },
+        HelpExample {
+            does: "The first for a panel behind the windscreen, to compare the two with `mounts`",
+            line: "waymask build data-samples/varrow.osm.pbf --elevation data-samples/varrow-elevation.tif --canopy data-samples/varrow-canopy.tif --profile windscreen -o out/windscreen.gpkg",
+        },
     ],
 };
 

@@ -1,8 +1,8 @@
 //! One file per command; here they are called and what they say is printed.
 use super::args::{Args, Command};
 use super::{
-    build, completions, corridor, diff, edges, guide, help, info, man, map, merge, plan, route, sensitivity, settings,
-    shards, sky, spend, stops, terminal,
+    build, completions, corridor, diff, edges, guide, help, info, man, map, merge, mounts, plan, route, sensitivity,
+    settings, shards, sky, spend, stops, terminal,
 };
 use crate::base::error::Result;
 
@@ -12,6 +12,7 @@ pub fn run(args: Args) -> Result<()> {
         Command::Build(args) => build::run(args),
         Command::Corridor(args) => corridor::run(&args),
         Command::Plan(args) => plan::run(&args),
+        Command::Mounts(args) => mounts::run(&args),
         Command::Shards(args) => shards::run(args),
         Command::Map(args) => map::run(&args),
         Command::Merge(args) => merge::run(&args),

@@ -7,19 +7,19 @@ use clap::{Command, CommandFactory};
 use super::args::Args;
 use super::notes::HelpNotes;
 use super::{
-    build, completions, corridor, diff, edges, guide, info, man, map, merge, plan, route, sensitivity, settings,
-    shards, sky, spend, stops,
+    build, completions, corridor, diff, edges, guide, info, man, map, merge, mounts, plan, route, sensitivity,
+    settings, shards, sky, spend, stops,
 };
 
 /// What the commands are for, and which those are, in the order they are listed in.
 pub(crate) const GROUPS: [(&str, &[&str]); 3] = [
     ("Make a layer", &["build", "shards", "merge", "sensitivity"]),
-    ("Ask it", &["map", "corridor", "route", "plan", "stops", "sky", "spend"]),
+    ("Ask it", &["map", "corridor", "route", "plan", "mounts", "stops", "sky", "spend"]),
     ("Look after it", &["info", "diff", "edges", "settings", "guide", "man", "completions"]),
 ];
 
 /// The notes of a command, by the words that lead to it.
-pub(crate) const NOTES: [(&str, &HelpNotes); 20] = [
+pub(crate) const NOTES: [(&str, &HelpNotes); 21] = [
     ("build", &build::NOTES),
     ("completions", &completions::NOTES),
     ("corridor", &corridor::NOTES),
@@ -30,6 +30,7 @@ pub(crate) const NOTES: [(&str, &HelpNotes); 20] = [
     ("man", &man::NOTES),
     ("map", &map::NOTES),
     ("merge", &merge::NOTES),
+    ("mounts", &mounts::NOTES),
     ("plan", &plan::NOTES),
     ("route", &route::NOTES),
     ("sensitivity", &sensitivity::NOTES),

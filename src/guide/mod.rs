@@ -41,6 +41,7 @@ pages! {
     corridor "corridor" "corridor.md" "the road you will drive";
     route "route" "route.md" "ways between places, edges for routing engines";
     plan "plan" "plan.md" "the day: when to leave, where to hold meetings; the brief";
+    mounts "mounts" "mounts.md" "where on the vehicle the panel does best on a drive";
     trip "trip" "trip.md" "the trip file: rules of the day, people";
     stops "stops" "stops.md" "where to stop, and where to stand the panel";
     budget "budget" "budget.md" "data and energy of a trip";

@@ -65,6 +65,12 @@ pub(crate) const PRESETS: &[Preset] = &[
         changes: CAMP,
         cautions: &[Caution::Stand, Caution::Ground],
     },
+    Preset {
+        name: "stand",
+        title: "panel level on a tripod beside the vehicle at stops, packed while driving",
+        changes: STAND,
+        cautions: &[Caution::Stand, Caution::Ground],
+    },
 ];
 
 /// Wherever a panel is fastened on top of the vehicle.
@@ -112,12 +118,23 @@ const CAMP: &[PresetChange] = &[
     ),
 ];
 
+/// As `camp`, for a vehicle that drives at its speed between its stops: days planned with it take as long as with any panel
+/// on the vehicle.
+const STAND: &[PresetChange] = &[
+    change("vehicle.antenna_height_m", "1.2", Assumed, "a tripod"),
+    change("terminal.bearings_from", "\"north\"", CommonPractice, "a stand is turned by compass, not by the road"),
+];
+
+/// The preset whose panel stands where that of a profile does, whatever else the profile changes.
+pub fn of(profile: &Profile) -> Option<&'static Preset> {
+    let place = |p: &Profile| (p.terminal.clone(), p.vehicle.antenna_height_m);
+    PRESETS.iter().find(|r| r.profile().is_ok_and(|ready| place(&ready) == place(profile)))
+}
+
 /// What belongs to the place of a profile's panel: that of the preset whose panel stands where this one does, whatever
 /// else the profile changes; else by whether it is fixed to the vehicle.
 pub fn cautions(profile: &Profile) -> &'static [Caution] {
-    let place = |p: &Profile| (p.terminal.clone(), p.vehicle.antenna_height_m);
-    let preset = PRESETS.iter().find(|r| r.profile().is_ok_and(|ready| place(&ready) == place(profile)));
-    match (preset, profile.terminal.bearings_from) {
+    match (of(profile), profile.terminal.bearings_from) {
         (Some(preset), _) => preset.cautions,
         (None, Bearings::North) => &[Caution::Stand, Caution::Ground],
         (None, Bearings::Heading) => ON_ROOF,
@@ -158,11 +175,12 @@ mod tests {
             let mut profile = preset.profile().unwrap();
             profile.link.slot_s = 20.0;
             assert_eq!(cautions(&profile), preset.cautions, "{}: other assumptions do not move it", preset.name);
+            assert_eq!(super::of(&profile).map(|found| found.name), Some(preset.name));
         }
         assert!(of("roof").contains(&Caution::Fastening) && of("tilted").contains(&Caution::RoofWork));
         assert!(of("roof").contains(&Caution::Clearance), "the vehicle is higher");
         assert_eq!((of("windscreen")[0], of("hood")[0]), (Caution::Windscreen, Caution::Hood));
-        assert_eq!(of("camp")[0], Caution::Stand);
+        assert_eq!((of("camp")[0], of("stand")[0]), (Caution::Stand, Caution::Stand));
         let mut own = Profile::default();
         own.terminal.tilt_deg = 33.0;
         assert_eq!(cautions(&own), ON_ROOF);

@@ -124,7 +124,7 @@ mod tests {
         assert_eq!(error.exit_code(), 2, "as every other setting that cannot be used");
         let said = error.to_string();
         assert!(said.starts_with("car: is neither a preset nor a file\n"), "{said}");
-        assert!(said.contains("the presets (roof, tilted, windscreen, hood, camp) or the path"), "{said}");
+        assert!(said.contains("the presets (roof, tilted, windscreen, hood, camp, stand) or the path"), "{said}");
         let said = choose(Path::new("windscren")).unwrap_err().to_string();
         assert!(said.contains("\n  Did you mean `windscreen`? Give one of the presets (roof,"), "{said}");
         // A folder is there, but cannot be read as a profile.

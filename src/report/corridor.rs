@@ -145,7 +145,7 @@ fn first_words(c: &Corridor) -> String {
 }
 
 /// `3.7 s`, `35 s`, `2 min 18 s`.
-fn length_words(seconds: f64) -> String {
+pub(super) fn length_words(seconds: f64) -> String {
     if seconds < 10.0 { format!("{seconds:.1} s") } else { spoken(seconds) }
 }
 

@@ -78,7 +78,7 @@ impl InputTold {
 
 impl BuildsCompared {
     /// From two records.
-    pub(super) fn of(old: &BuildRecord, new: &BuildRecord) -> Result<Self> {
+    pub(in crate::ask) fn of(old: &BuildRecord, new: &BuildRecord) -> Result<Self> {
         let key = |key: &'static str| {
             let [old, new] = [told_value(key, &old.profile)?, told_value(key, &new.profile)?];
             Ok(KeyChange { key, old, new })

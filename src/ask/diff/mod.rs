@@ -16,6 +16,7 @@ mod tally;
 pub use builds::{BuildsCompared, InputChange, InputTold, KeyChange, TimelineChange};
 pub use largest::ChangedStretch;
 pub use model::{DiffAnswer, DiffKm, DiffQuestion, LayerTold, RatingMove};
+pub(in crate::ask) use pairs::KeyedPairs;
 pub use run::diff;
 pub use segment::{ChangeKind, SegmentChange, SegmentTold};
 pub use stops::{StopMoved, StopsCompared};

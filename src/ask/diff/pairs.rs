@@ -16,13 +16,13 @@ const MOST_CORNERS: usize = 2_001;
 
 /// Rows of one key, of either layer or of both.
 #[derive(Debug, Default)]
-pub(super) struct KeyedPair {
+pub(in crate::ask) struct KeyedPair {
     pub old: Option<SegmentRow>,
     pub new: Option<SegmentRow>,
 }
 
 /// Two streams of rows, each in the order of its key.
-pub(super) struct KeyedPairs<A: Iterator, B: Iterator> {
+pub(in crate::ask) struct KeyedPairs<A: Iterator, B: Iterator> {
     old: Peekable<A>,
     new: Peekable<B>,
 }

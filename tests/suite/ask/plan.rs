@@ -11,6 +11,7 @@ use waymask::base::words::{
 };
 use waymask::layer::LayerWriter;
 use waymask::layer::model::{BuildRecord, Driven, EdgeRow, NodeRow, PanelPlace, SegmentRow, StopRow};
+use waymask::profile::Profile;
 
 const KM_E7: i32 = 121_500;
 
@@ -91,7 +92,8 @@ fn stop(stop_id: i64, name: &str, access: StopAccess, segment_id: i64, open: f64
     }
 }
 
-fn layer(path: &Path) {
+/// The layer, rated for a panel of some profile as far as its record says; the rows are the same.
+pub fn layer(path: &Path, profile: Profile) {
     let mut writer = LayerWriter::create(path, false).unwrap();
     for i in 0..60 {
         writer.segment(&segment(i)).unwrap();
@@ -126,13 +128,13 @@ fn layer(path: &Path) {
     writer.stop(&stop(2, "Meadow; car park", StopAccess::Open, 19, 0.9)).unwrap();
     writer.stop(&stop(3, "Across the motorway", StopAccess::Open, 61, 0.99)).unwrap();
     let schema_version = waymask::layer::SCHEMA_VERSION;
-    writer.finish(&BuildRecord { schema_version, mask_floor_deg: 25.0, ..BuildRecord::default() }).unwrap();
+    writer.finish(&BuildRecord { schema_version, mask_floor_deg: 25.0, profile, ..BuildRecord::default() }).unwrap();
 }
 
 /// A folder with the layer, a calendar with one meeting (minutes 25 to 40 after eight), and a trip file.
 pub fn folder(category: &str, trip: &str) -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir().unwrap();
-    layer(&folder.path().join("small.gpkg"));
+    layer(&folder.path().join("small.gpkg"), Profile::default());
     let ics = format!(
         "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//test//EN\r\nBEGIN:VEVENT\r\nUID:1\r\nDTSTAMP:20260101T000000Z\r\n\
          DTSTART:20260615T082500Z\r\nDTEND:20260615T084000Z\r\nSUMMARY:Datum <review>\r\nCATEGORIES:{category}\r\n\
@@ -145,7 +147,7 @@ pub fn folder(category: &str, trip: &str) -> (tempfile::TempDir, PathBuf) {
 }
 
 /// A point every half kilometre.
-fn waypoints() -> String {
+pub fn waypoints() -> String {
     (0..120).map(|i| format!("42.5,{:.5} ", 1.500_1 + f64::from(i) * 0.006_075)).collect()
 }
 

@@ -94,7 +94,7 @@ fn a_profile_is_taken_and_a_wrong_one_is_explained() {
 fn presets_are_listed_printed_and_built_with() {
     let list = text(&waymask(&["settings"]).stdout);
     assert!(list.contains("waymask settings profile") && list.contains("waymask settings trip"), "{list}");
-    for name in ["roof", "tilted", "windscreen", "hood", "camp"] {
+    for name in ["roof", "tilted", "windscreen", "hood", "camp", "stand"] {
         assert!(list.lines().any(|l| l.trim_start().starts_with(name)), "{list}");
         let printed = waymask(&["settings", "profile", name]);
         assert!(printed.status.success() && text(&printed.stdout).contains("antenna_height_m"), "{name}");

@@ -44,7 +44,10 @@ fn every_example_of_the_help_works() {
     let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples");
     std::os::unix::fs::symlink(samples, at("data-samples")).unwrap();
     // The default number of drives shows no more here.
-    std::fs::write(at("few.toml"), "[link]\ndrives = 4\n").unwrap();
+    for preset in ["roof", "windscreen"] {
+        let text = format!("base = \"{preset}\"\n[link]\ndrives = 4\n");
+        std::fs::write(at(&format!("few-{preset}.toml")), text).unwrap();
+    }
     let mut commands = commands();
     // A shard goes by a plan; the others ask the layer that `build` makes.
     commands.sort_by_key(|command| (command != "shards", command != "build"));
@@ -53,8 +56,12 @@ fn every_example_of_the_help_works() {
         for example in examples(command) {
             // What another program, or a folder of somebody's home, gets from it is theirs.
             let own = example.split(['|', '>']).next().unwrap().trim();
-            let few = if own.contains(".osm.pbf") { " --profile few.toml" } else { "" };
-            let printed = run(folder.path(), &format!("{own}{few}"));
+            let few = match own.split_once(" --profile windscreen") {
+                Some((before, after)) => format!("{before} --profile few-windscreen.toml{after}"),
+                None if own.contains(".osm.pbf") => format!("{own} --profile few-roof.toml"),
+                None => own.to_owned(),
+            };
+            let printed = run(folder.path(), &few);
             assert!(!printed.is_empty(), "{example} says nothing");
             let words: Vec<&str> = example.split(' ').collect();
             if let Some(output) = words.windows(2).find(|pair| pair[0] == "-o").map(|pair| pair[1]) {
@@ -64,7 +71,7 @@ fn every_example_of_the_help_works() {
             done += 1;
         }
     }
-    assert_eq!(done, 2 * commands.len() + 2, "a shard is the third of `build`, ways are that of `edges`");
+    assert_eq!(done, 2 * commands.len() + 3, "a shard and a mount are the last of `build`, ways are that of `edges`");
     assert!(done >= 34, "{done} examples");
 }
 
@@ -102,6 +109,6 @@ fn pages_of_the_manual_are_shown_without_a_warning() {
         }
         let examples = lines.iter().filter(|line| line.starts_with(&format!("waymask {command}"))).count();
         // The synopsis begins so, too.
-        assert!((1 + 2..=1 + 3).contains(&examples), "{shown}");
+        assert!((1 + 2..=1 + 4).contains(&examples), "{shown}");
     }
 }
