@@ -3,12 +3,12 @@ import re
 
 SCREEN, GAP, HIGH, SCALE = 390, 14, 1010, 2
 FIRST_ONLY = "section.day~*,section.day~section,footer{display:none!important}body{font-family:'DejaVu Sans',sans-serif!important}"
-ANSWER = ".strip,.tables-of-day,.wide,.map,section.day h3,section.day>:not(h2,.pair){display:none!important}"
-DRAWN = "header,section.day h2,.words-of-day,.tables-of-day,.wide,section.day>:not(.pair,.map){display:none!important}"
+ANSWER = ".strip,.late-of-day,.jumps,.wide,.map,section.day h3,section.day>:not(h2,.pair){display:none!important}"
+DRAWN = "header,section.day h2,.words-of-day,.late-of-day,.jumps,.wide,section.day>:not(.pair,.map){display:none!important}"
 
 
 # What is seen of the brief.
-SEEN = ["<header>.*?</header>", '<div class="words-of-day">.*?</div>', '<figure class="strip">.*?</figure>', '<figure class="map">.*?</figure>']
+SEEN = ["<header>.*?</header>", '<div class="words-of-day">.*?</div>', '<figure class="strip" id="[^"]*">.*?</figure>', '<figure class="map" id="[^"]*">.*?</figure>']
 
 
 def seen(brief):

@@ -3,7 +3,7 @@ use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan, Zoned};
 
 use super::corridor::Corridor;
-use super::plan::{DriveRisk, Driving, Held, How, Part, Verdict};
+use super::plan::{DriveRisk, Driving, Held, How, Part};
 use super::trip::TripDay;
 use crate::base::words::{Cause, StopReason};
 use crate::budget::data::MeetingHours;
@@ -42,16 +42,28 @@ pub(super) fn spent(
     budget
 }
 
-/// Says first of each day in which of its meetings the panel goes off, and of these that they have no power.
+/// Says first of each day in which of its meetings the panel goes off, and of these that they have no power, wherever the day is told.
 pub(super) fn tell_meetings(budget: &Budget, days: &mut [TripDay]) {
     for off in budget.energy.off.iter().rev() {
-        let day = off.day.checked_sub(1).and_then(|n| days.get_mut(n));
-        if let (Some(day), Some(words)) = (day, off.during_meetings()) {
-            day.plan.notes.insert(0, words);
-            let touched = |m: &&mut Held| off.meetings.contains(&m.name);
-            day.plan.chosen.meetings.iter_mut().filter(touched).for_each(|m| m.verdict = Verdict::NoPower);
+        let Some(words) = off.during_meetings() else { continue };
+        // A meeting over midnight is of the day before the panel goes off in it.
+        for day in days.iter_mut().filter(|day| day.plan.chosen.meetings.iter().any(|m| is_touched(m, off.span_s))) {
+            day.plan.notes.insert(0, words.clone());
+            let plan = &mut day.plan;
+            let touched: Vec<Held> =
+                plan.chosen.meetings.iter().filter(|m| is_touched(m, off.span_s)).cloned().collect();
+            // The battery of a day spent otherwise is not walked: what has no power as planned is not promised any.
+            let late = plan.late.iter_mut().flat_map(|late| [Some(&mut late.same_stops), late.instead.as_mut()]);
+            let ways = late.flatten().chain([&mut plan.chosen]).flat_map(|way| &mut way.meetings);
+            ways.filter(|m| touched.iter().any(|own| own.is_same(m))).for_each(Held::lose_power);
         }
     }
+}
+
+/// Whether some of a meeting is held in a span of time.
+fn is_touched(m: &Held, (from_s, to_s): (f64, f64)) -> bool {
+    let held = m.parts.iter().filter(|part| part.how != How::NotHeld);
+    held.into_iter().any(|part| (part.from.unix_s() as f64) < to_s && part.to.unix_s() as f64 > from_s)
 }
 
 /// How a date is told.

@@ -237,6 +237,14 @@ pub(crate) const KEYS: &[Key] = &[
         "a day without an end of its own ends within this time before its hours of driving do",
     ),
     number(
+        "nights.least_day",
+        Assumed,
+        0.0,
+        1.0,
+        "",
+        "a day that ends at a place for the night is driven for at least this share of what its hours allow",
+    ),
+    number(
         "nights.closed_sky_min",
         Assumed,
         0.0,

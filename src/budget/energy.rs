@@ -85,6 +85,9 @@ pub struct PanelOff {
     pub from: String,
     /// When it ends, by the clock.
     pub to: String,
+    /// Begin and end, seconds on the clock of the days.
+    #[serde(skip)]
+    pub span_s: (f64, f64),
     /// How long it lasts, seconds.
     pub lasts_s: f64,
     /// What the loads would have drawn, Wh.
@@ -349,6 +352,7 @@ impl OffSpan {
             date: (told.date)(self.from_s),
             from: (told.clock)(self.from_s),
             to: (told.clock)(self.to_s),
+            span_s: (self.from_s, self.to_s),
             lasts_s: self.to_s - self.from_s,
             missing_wh: self.missing_wh,
             meetings,

@@ -1,7 +1,7 @@
 //! Days and times as people type them.
 use jiff::Timestamp;
 use jiff::civil::DateTime;
-use jiff::tz::TimeZone;
+use jiff::tz::{AmbiguousOffset, TimeZone};
 
 use crate::base::nearest::or_meant;
 
@@ -40,7 +40,16 @@ pub fn moment(text: &str, zone: &TimeZone) -> Result<Timestamp, String> {
     }
     let wrong = |_| "give a time such as 2026-06-15T08:00 or 2026-06-15T08:00-01:00".to_owned();
     let time: DateTime = text.parse().map_err(wrong)?;
-    time.to_zoned(zone.clone()).map(|z| z.timestamp()).map_err(wrong)
+    let moment = zone.to_ambiguous_timestamp(time);
+    match moment.offset() {
+        AmbiguousOffset::Unambiguous { .. } => moment.unambiguous().map_err(wrong),
+        AmbiguousOffset::Gap { .. } => {
+            Err("no clock of this zone shows it: clocks go forward then; give another time".to_owned())
+        }
+        AmbiguousOffset::Fold { before, after } => {
+            Err(format!("clocks of this zone show it twice: add the offset, as in {time}{before} or {time}{after}"))
+        }
+    }
 }
 
 #[cfg(test)]
@@ -63,6 +72,14 @@ mod tests {
         }
         assert!(zone("Europe/Madird").unwrap_err().ends_with("; did you mean `Europe/Madrid`?"));
         assert!(moment("tomorrow", &west).is_err());
+        // The clocks of Madrid go from two to three on 29 March 2026, and from three to two on 25 October (Directive 2000/84/EC).
+        assert!(moment("2026-03-29T02:30", &madrid).unwrap_err().contains("go forward"));
+        assert!(
+            moment("2026-10-25T02:30", &madrid)
+                .unwrap_err()
+                .contains("twice: add the offset, as in 2026-10-25T02:30:00+02")
+        );
+        assert_eq!(moment("2026-10-25T02:30+01:00", &madrid).unwrap().to_string(), "2026-10-25T01:30:00Z");
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! What becomes of the meetings of a day that begins late, and of its night.
 use super::verdict::{percent, risk};
 use super::words::roof_words;
-use crate::ask::plan::{Held, Itinerary, LateDay, Plan};
+use crate::ask::plan::{Held, Itinerary, LateDay, Plan, Verdict};
 use crate::ask::trip::{Night, NightMeeting, NightPlace};
 use crate::base::words::{Roofed, Words};
 
@@ -42,6 +42,9 @@ fn of_day(chosen: &Itinerary, late: &LateDay) -> LateWords {
         let risk = if now == before { String::new() } else { format!(", risk {now} instead of {before}") };
         changes.push(format!("{}: {verdict}{risk}", is.name));
     }
+    if chosen.meetings.iter().any(|m| m.verdict == Verdict::NoPower) {
+        changes.push("the battery is not reckoned for late days: meetings without power stay without it".to_owned());
+    }
     if let Some(instead) = &late.instead {
         changes.extend(saved(same, instead));
     }
@@ -57,22 +60,24 @@ fn of_day(chosen: &Itinerary, late: &LateDay) -> LateWords {
     }
 }
 
-/// Meetings that fare better with other stops than with those of the plan.
+/// Meetings that fare better with other stops than with those of the plan, and what that costs others.
 fn saved(same: &Itinerary, instead: &Itinerary) -> Vec<String> {
-    let pairs = same.meetings.iter().zip(&instead.meetings);
-    let kept = pairs.filter(|(a, b)| a.verdict.is_lost() && !b.verdict.is_lost());
-    let told = |(_, m): (&Held, &Held)| {
+    let pairs: Vec<(&Held, &Held)> = same.meetings.iter().zip(&instead.meetings).collect();
+    let kept = pairs.iter().filter(|(a, b)| a.verdict.is_lost() && !b.verdict.is_lost());
+    let told = |(_, m): &(&Held, &Held)| {
         let places: Vec<&str> = m.places().collect();
         let at = if places.is_empty() { String::new() } else { format!(" at {}", places.join(", then ")) };
-        format!(
-            "with other stops: {} then: {}{at}, risk {}, arrive {}",
-            m.name,
-            m.verdict.name(),
-            risk(m),
-            instead.arrive.clock()
-        )
+        let (word, risk, arrive) = (m.verdict.name(), risk(m), instead.arrive.clock());
+        format!("with other stops: {} then: {word}{at}, risk {risk}, arrive {arrive}", m.name)
     };
-    kept.map(told).collect()
+    let mut out: Vec<String> = kept.map(told).collect();
+    if !out.is_empty() {
+        let lost = pairs.iter().filter(|(a, b)| !a.verdict.is_lost() && b.verdict.is_lost());
+        out.extend(lost.map(|(_, m)| format!("but {} would then be: {}, risk {}", m.name, m.verdict.name(), risk(m))));
+        let stays = pairs.iter().filter(|(a, b)| a.verdict.is_lost() && b.verdict.is_lost());
+        out.extend(stays.map(|(_, m)| format!("{} stays: {}, risk {}", m.name, m.verdict.name(), risk(m))));
+    }
+    out
 }
 
 /// What a stay after a day is called: the night, or what follows the last day.

@@ -83,7 +83,14 @@ pub fn mounts_table(answer: &MountsAnswer) -> String {
     writeln!(out, "{}: {}", answer.title, verdict(answer));
     answer.notes.iter().for_each(|note| writeln!(out, "note: {note}"));
     legend(&mut out, answer);
-    for (nth, _) in answer.mounts.first().map_or(&[][..], |first| &first.days).iter().enumerate() {
+    let most = answer.mounts.iter().map(|mount| mount.days.len()).max().unwrap_or(0);
+    if answer.mounts.iter().any(|mount| mount.days.len() != most) {
+        writeln!(
+            out,
+            "note: the days of the mounts end at other places, so that a day of one is not the same road as that of another"
+        );
+    }
+    for nth in 0..most {
         one_day(&mut out, answer, nth);
     }
     if answer.mounts.first().is_some_and(|first| first.days.len() > 1) {
@@ -106,7 +113,7 @@ fn side_by_side(answer: &MountsAnswer, rows: Vec<TableRow>) -> SideBySide {
 
 fn one_day(out: &mut PlainLines, answer: &MountsAnswer, nth: usize) {
     let day = |mount: &MountAnswer| mount.days.get(nth).cloned();
-    let Some(first) = answer.mounts.first().and_then(day) else { return };
+    let Some(first) = answer.mounts.iter().find_map(day) else { return };
     writeln!(out, "{}; times in {}", first.depart.0.strftime("%A %Y-%m-%d"), answer.zone);
     let days: Vec<Option<&MountDay>> = answer.mounts.iter().map(|m| m.days.get(nth)).collect();
     let cells = |fill: &dyn Fn(&MountDay) -> String| -> Vec<String> {

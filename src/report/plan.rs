@@ -2,7 +2,7 @@
 use super::late::{late_words, night_words, stay_name};
 use super::verdict::{self, CERTAIN, percent, risk};
 use super::words::{roof_words, spoken};
-use crate::ask::plan::{Held, HeldPart, How, Itinerary, Part, Plan, RiskFrom};
+use crate::ask::plan::{Held, HeldPart, How, Itinerary, Part, Plan, RiskFrom, Stamp};
 use crate::ask::trip::{MeetingLeftOut, Trip, TripDay};
 use crate::base::caution::{self, Caution};
 use crate::base::count::{about, counted};
@@ -113,14 +113,20 @@ fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str, last: bool) {
     writeln!(out);
 }
 
+/// Hours and minutes, with the day in front where it is not the day of departure.
+pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {
+    if stamp.0.date() == day.depart.0.date() { stamp.clock() } else { stamp.0.strftime("%a %H:%M").to_string() }
+}
+
 /// The meetings, each with its word first, and what is left out of calendars.
 fn meetings(out: &mut PlainLines, day: &TripDay) {
     let meetings = &day.plan.chosen.meetings;
     writeln!(out, "meetings{}", if meetings.is_empty() { ": none" } else { "" });
     for m in meetings {
-        let (word, kind) = (verdict::word(m.verdict), m.kind.name());
+        let worst = verdict::at_worst(m).map_or(String::new(), |worst| format!(" ({worst})"));
+        let (word, kind) = (format!("{}{worst}", verdict::word(m.verdict)), m.kind.name());
         let tentative = if m.tentative { ", not yet confirmed" } else { "" };
-        let (start, end) = (m.start.clock(), m.end.clock());
+        let [start, end] = [&m.start, &m.end].map(|at| clock_on(&day.plan.chosen, at));
         writeln!(out, "  {start}–{end}  {word}  {} ({kind}{tentative}): {}", m.name, held_words(m));
         if let Some(why) = verdict::why(m) {
             writeln!(out, "      {why}");
@@ -248,7 +254,7 @@ pub(super) fn held_words(m: &Held) -> String {
 pub(super) fn risk_sentence(m: &Held) -> Option<String> {
     let moment = if m.start == m.end { "; it has no length in the calendar and is judged over one minute" } else { "" };
     let told = || format!("risk of an outage longer than {:.0} s: {}{moment}", m.stands_s, risk_words(m));
-    (m.risk_from != RiskFrom::NotHeld).then(told)
+    (!matches!(m.risk_from, RiskFrom::NotHeld | RiskFrom::NoPower)).then(told)
 }
 
 /// `from 09:40 at Lower Lot (42.50000,1.50000)`.

@@ -7,6 +7,11 @@ pub(super) fn word(verdict: Verdict) -> String {
     verdict.name().to_uppercase()
 }
 
+/// What is added to the word where it is another at worst: `at worst not safe`.
+pub(super) fn at_worst(m: &Held) -> Option<String> {
+    (m.verdict_worst != m.verdict).then(|| format!("at worst {}", m.verdict_worst.name()))
+}
+
 /// What on the road, or at the place, decides a meeting: a clause without a full stop; nothing where nothing is to be said.
 pub(super) fn why(m: &Held) -> Option<String> {
     let at_rest = || !m.main_parts().iter().any(|part| part.how == How::InMotion);
@@ -18,15 +23,17 @@ pub(super) fn why(m: &Held) -> Option<String> {
         }
         (Verdict::NoPower, _) => "the battery is empty during some of it, so the panel is off (see data and energy)".to_owned(),
         (Verdict::NotHeld, _) => return None,
+        (_, _) if m.stands_nowhere() => {
+            "the map shows no place to stand there: the figure is for the sky over the road; never stop on it".to_owned()
+        }
         (_, Some(outage)) if outage.as_held => format!("{} falls into it", outage_words(outage)),
-        (Verdict::NotSafe, None) if at_rest() => "the sky there is not open enough for it".to_owned(),
-        (_, Some(outage)) if m.verdict != Verdict::NotSafe => {
-            format!("if you drove on, {} would fall into it", outage_words(outage))
-        }
-        (Verdict::Drive, None) => {
-            format!("no stretch of it has an outage longer than {:.0} s in 95 of 100 drives", m.stands_s)
-        }
+        (Verdict::NotSafe, _) if at_rest() => "the sky there is not open enough for it".to_owned(),
         (Verdict::NotSafe, _) => "many short stretches add up to that risk".to_owned(),
+        (Verdict::Drive, _) => {
+            let known = if m.verdict_worst == Verdict::NotKnown { "as far as is known, " } else { "" };
+            format!("{known}no stretch of it has an outage longer than {:.0} s in 95 of 100 drives", m.stands_s)
+        }
+        (_, Some(outage)) => format!("if you left as asked and drove on, {} would fall into it", outage_words(outage)),
         _ => return None,
     };
     Some(told)
@@ -47,6 +54,7 @@ fn outage_words(outage: &FallsInto) -> String {
 pub(super) fn risk(m: &Held) -> String {
     match (m.risk, m.risk_from) {
         (Some(_), RiskFrom::NotHeld) => "not held".to_owned(),
+        (Some(_), RiskFrom::NoPower) => "no power".to_owned(),
         (Some(risk), RiskFrom::Layer) if (0.01..=0.99).contains(&risk) => format!("at most {:.0} %", 100.0 * risk),
         (Some(risk), RiskFrom::Layer) if risk > 0.99 => "up to 100 %".to_owned(),
         (Some(risk), _) => percent(risk),

@@ -14,6 +14,7 @@ use crate::ask::plan::{DriveRisk, Halt, Part};
 use crate::ask::simulate::MeetingSimulator;
 use crate::ask::track::Track;
 use crate::ask::trip::TripDay;
+use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::words::{Roofed, StopReason};
 
@@ -28,6 +29,7 @@ struct CutDay {
     left: Track,
     place: Halt,
     compared: usize,
+    is_near_end: bool,
 }
 
 /// A day, and of how many places its end was chosen, where the program chose it.
@@ -43,7 +45,8 @@ impl Planner<'_> {
             self.check_hours(depart)?;
             let corridor = self.road(rest.clone())?;
             let local = depart.to_zoned(self.question.zone.clone());
-            let latest_s = latest_s(&self.question.settings.driving, &local);
+            let (driving, departure) = (&self.question.settings.driving, &self.question.settings.departure);
+            let latest_s = latest_s(driving, departure.arrive_by, &local);
             let driven_s = DriveRisk::of(&corridor, &self.question.settings.driving).length_s();
             if driven_s <= latest_s {
                 let before = self.saved();
@@ -58,11 +61,20 @@ impl Planner<'_> {
                 self.restore(before);
             }
             match self.cut_day(depart, self.departure(days.len() + 1)?, &corridor, &rest, latest_s.min(driven_s))? {
-                Some(CutDay { mut day, left, place, compared }) => {
+                Some(CutDay { mut day, left, place, compared, is_near_end }) => {
+                    let of = match is_near_end {
+                        true => format!(
+                            "of {} in the last part of its hours of driving",
+                            counted(compared, "place for the night")
+                        ),
+                        false => format!(
+                            "the last part of its hours of driving has no place for the night; of {} before it",
+                            counted(compared, "place for the night")
+                        ),
+                    };
+                    let (name, km) = (&place.name, place.at_km);
                     let why = format!(
-                        "the day ends at {}, km {:.1}: of {compared} places for the night in the last part of its hours of \
-                         driving it costs least by its sky and the meetings there",
-                        place.name, place.at_km
+                        "the day ends at {name}, km {km:.1}: {of} it costs least by its sky and the meetings there"
                     );
                     day.plan.notes.insert(0, why);
                     if days.len() >= given {
@@ -77,6 +89,9 @@ impl Planner<'_> {
                 }
                 // Nowhere to stay: one plan for all that is left, with the nights it finds by itself.
                 None => {
+                    if days.len() + 1 < given {
+                        return Err(too_many_departures(given, days.len() + 1));
+                    }
                     let mut day = self.planned(depart, corridor, None)?;
                     if driven_s > latest_s {
                         day.plan.notes.insert(0, NO_PLACE.to_owned());
@@ -113,36 +128,37 @@ impl Planner<'_> {
         let by_places = matches!(self.question.road, PlanRoad::Way(_));
         let mut latest_s = latest_s;
         for _ in 0..MOST_TRIED {
-            let Some((DayEndPlace { halt, .. }, compared)) =
+            let Some(DayEndPlace { halt, compared, is_near_end, .. }) =
                 self.place_for_the_night(depart, next, corridor, latest_s)?
             else {
                 return Ok(None);
             };
-            if let Some((first, left)) = split(rest, corridor, halt.at_km, by_places) {
-                let before = self.saved();
-                let own = self.road(first)?;
-                let day = self.planned(depart, own, Some(halt.clone()));
-                if let Ok(day) = day
-                    && ends_in_a_day(&day)
-                {
-                    return Ok(Some(CutDay { day, left, place: halt, compared }));
-                }
-                self.restore(before);
+            let before = self.saved();
+            // A part that cannot be driven by itself, or planned, does not do; the next place may.
+            let cut = split(rest, corridor, halt.at_km, by_places);
+            let roads =
+                cut.and_then(|(first, left)| Some((self.road(first).ok()?, self.road(left.clone()).ok()?, left)));
+            if let Some((own, _, left)) = roads
+                && let Ok(day) = self.planned(depart, own, Some(halt.clone()))
+                && ends_in_a_day(&day)
+            {
+                return Ok(Some(CutDay { day, left, place: halt, compared, is_near_end }));
             }
+            self.restore(before);
             // Too far for what the day holds besides driving: the next lies before it.
             let driving = &self.question.settings.driving;
             latest_s = 0.95 * DriveRisk::of(corridor, driving).seconds_at(halt.at_km);
         }
         Ok(None)
     }
-    /// The best place where the day may end, and of how many.
+    /// The best place where the day may end.
     fn place_for_the_night(
         &self,
         depart: Timestamp,
         next: Timestamp,
         corridor: &Corridor,
         latest_s: f64,
-    ) -> Result<Option<(DayEndPlace, usize)>> {
+    ) -> Result<Option<DayEndPlace>> {
         let settings = &self.question.settings;
         let drive = DriveRisk::of(corridor, &settings.driving);
         let stops = reachable(self.layer, corridor, &settings.stopping)?;
@@ -156,6 +172,7 @@ impl Planner<'_> {
             simulator: &simulator,
             worth: &settings.worth,
             nights: &settings.nights,
+            stopping: &settings.stopping,
             edges: &self.layer.record().profile.rating,
             usable: expected_under_open_sky(self.layer, middle),
         };
@@ -164,14 +181,16 @@ impl Planner<'_> {
         let arrive_s = |h: &Halt| depart.as_second() + (wheel_s(h) + breaks_s(&settings.driving, wheel_s(h))) as i64;
         let cost = |h: &Halt| judge.cost_min(h, &meetings, (arrive_s(h), next.as_second()));
         let earliest_s = latest_s - settings.nights.look_back_min * 60.0;
-        let places = stays.map(halt).map(|h| (wheel_s(&h), h)).collect();
+        // A day that hardly moves is none.
+        let least_s = settings.nights.least_day * latest_s;
+        let places = stays.map(halt).map(|h| (wheel_s(&h), h)).filter(|(at_s, _)| *at_s >= least_s).collect();
         cheapest(places, (earliest_s, latest_s), &Compared { least: |h: &Halt| judge.least_min(h), cost })
     }
 }
 
 /// Said where a day is longer than its hours and nobody knows where to stay.
-const NO_PLACE: &str = "this drive is longer than the hours of one day, and the layer knows no place for the night along it that \
-                        lets the day keep its rules; give --depart for each day and a track cut into days";
+const NO_PLACE: &str = "this drive is longer than the hours of one day, and no place for the night was found along it that lets the \
+                        day keep its rules; give a track that is cut into days";
 
 /// Whether a day keeps its rules and ends on its date.
 fn ends_in_a_day(day: &TripDay) -> bool {

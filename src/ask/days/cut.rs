@@ -94,7 +94,7 @@ fn by_nights(piece: &[TrackPoint]) -> Vec<Vec<TrackPoint>> {
 /// What is said where departures were given for more days than the road takes.
 pub(super) fn too_many_departures(given: usize, driven: usize) -> Error {
     let fact = format!(
-        "is given {}, but the track has no {given} days, tracks or pieces, and its road is driven in {}",
+        "is given {}, but the track has no {given} days, tracks, pieces or legs, and its road is driven in {}",
         counted(given, "time"),
         counted(driven, "day")
     );

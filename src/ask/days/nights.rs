@@ -1,6 +1,7 @@
 //! The night after each day: where one stands, whether its sky is poor, and what is better near it.
 use super::ends::{NightJudge, is_for_the_night};
 use super::halts::halt;
+use crate::ask::elsewhere::not_covered;
 use crate::ask::place::expected_under_open_sky;
 use crate::ask::plan::{DriveRisk, Halt, Held, How};
 use crate::ask::route::{Limits, RouteQuestion, RouteRules, route};
@@ -11,7 +12,7 @@ use crate::ask::trip::{Night, NightDrive, NightMeeting, NightPlace, TripDay};
 use crate::base::error::Result;
 use crate::base::geodesy::{Position, distance_m};
 use crate::base::words::{Roofed, StopKind};
-use crate::layer::Layer;
+use crate::layer::{Bounds, Layer};
 
 /// Most better places named.
 const MOST_BETTER: usize = 4;
@@ -29,9 +30,9 @@ pub(super) fn add_nights(
 ) -> Result<()> {
     for nth in 0..days.len() {
         let Some(end) = end_of(&days[nth], settings) else { continue };
-        let meetings = night_meetings(&days[nth], days.get(nth + 1));
+        let times = night_times(&days[nth], days.get(nth + 1));
         let chosen_of = chosen_of.get(nth).copied().flatten();
-        let night = night(layer, settings, (end, days[nth].plan.stands_at.clone()), &meetings, chosen_of)?;
+        let night = night(layer, settings, (end, days[nth].plan.stands_at.clone()), &times, chosen_of)?;
         days[nth].night = Some(night);
     }
     Ok(())
@@ -45,29 +46,35 @@ fn end_of(day: &TripDay, settings: &Settings) -> Option<Position> {
     Some(gap.map_or(road, |g| Position::from_deg(g.to_lon_deg, g.to_lat_deg)))
 }
 
-/// A meeting of the evening or the next morning and how long it lasts there, seconds.
+/// A meeting that lies in the night as a whole: in the evening or the next morning.
 struct NightHeld<'a> {
     held: &'a Held,
     morning: bool,
-    seconds: f64,
 }
 
-fn night_meetings<'a>(day: &'a TripDay, next: Option<&'a TripDay>) -> Vec<NightHeld<'a>> {
+/// The meetings of a night, and from when to when one stands there.
+struct NightTimes<'a> {
+    meetings: Vec<NightHeld<'a>>,
+    stands_s: (i64, i64),
+}
+
+/// Those that are driven in part are none of the night's: another place for it would not change that part.
+fn night_times<'a>(day: &'a TripDay, next: Option<&'a TripDay>) -> NightTimes<'a> {
     let of = |held: &'a Held, how: How, morning| {
-        let parts = held.parts.iter().filter(|p| p.how == how);
-        let seconds: i64 = parts.map(|p| p.to.unix_s() - p.from.unix_s()).sum();
-        (seconds > 0).then_some(NightHeld { held, morning, seconds: seconds as f64 })
+        let whole = !held.parts.is_empty() && held.parts.iter().all(|p| p.how == how);
+        whole.then_some(NightHeld { held, morning })
     };
     let evening = day.plan.chosen.meetings.iter().filter_map(|m| of(m, How::AfterTrip, false));
     let morning = next.into_iter().flat_map(|d| &d.plan.chosen.meetings).filter_map(|m| of(m, How::BeforeTrip, true));
-    evening.chain(morning).collect()
+    let until_s = next.map_or(i64::MAX, |d| d.plan.chosen.depart.unix_s());
+    NightTimes { meetings: evening.chain(morning).collect(), stands_s: (day.plan.chosen.arrive.unix_s(), until_s) }
 }
 
 fn night(
     layer: &Layer,
     settings: &Settings,
     (end, stands_at): (Position, Option<Halt>),
-    meetings: &[NightHeld],
+    times: &NightTimes,
     chosen_of: Option<usize>,
 ) -> Result<Night> {
     let simulator = MeetingSimulator::new(layer, &[], &[])?;
@@ -75,32 +82,29 @@ fn night(
         simulator: &simulator,
         worth: &settings.worth,
         nights: &settings.nights,
+        stopping: &settings.stopping,
         edges: &layer.record().profile.rating,
         usable: expected_under_open_sky(layer, end.lat_deg()),
     };
-    let place = stands_at.map(|halt| night_place(&judge, &halt, end, &[])).transpose()?;
+    let place = stands_at.map(|halt| night_place(&halt, end));
     let planned = |m: &NightHeld| NightMeeting { name: m.held.name.clone(), morning: m.morning, risk: m.held.risk };
     let open = place.as_ref().filter(|p| p.roof == Roofed::No).map(|p| p.best_open_share.max(p.open_share));
     let poor = open.is_none_or(|open| open < settings.nights.least_open);
-    let better = if poor { better(layer, settings, &judge, (end, open), meetings)? } else { Vec::new() };
+    let better = if poor { better(layer, settings, &judge, (end, open), times)? } else { Vec::new() };
     Ok(Night {
         lat_deg: end.lat_deg(),
         lon_deg: end.lon_deg(),
         place,
         poor,
-        meetings: meetings.iter().map(planned).collect(),
+        meetings: times.meetings.iter().map(planned).collect(),
         chosen_of,
         better,
     })
 }
 
-/// A place with its meetings.
-fn night_place(judge: &NightJudge, halt: &Halt, end: Position, meetings: &[NightHeld]) -> Result<NightPlace> {
-    let told = |m: &NightHeld| {
-        let risk = judge.risk(halt, m.held.kind, m.seconds)?;
-        Ok(NightMeeting { name: m.held.name.clone(), morning: m.morning, risk })
-    };
-    Ok(NightPlace {
+/// A place without its meetings and the way to it.
+fn night_place(halt: &Halt, end: Position) -> NightPlace {
+    NightPlace {
         stop_id: halt.stop_id,
         name: halt.name.clone(),
         kind: halt.kind,
@@ -114,8 +118,8 @@ fn night_place(judge: &NightJudge, halt: &Halt, end: Position, meetings: &[Night
         best_open_share: halt.best_open_share,
         straight_m: distance_m(end, Position::from_deg(halt.lon_deg, halt.lat_deg)),
         drive: None,
-        meetings: meetings.iter().map(told).collect::<Result<_>>()?,
-    })
+        meetings: Vec::new(),
+    }
 }
 
 /// Clearer places around the end of a day: nearest first, each clearer than all before it.
@@ -124,7 +128,7 @@ fn better(
     settings: &Settings,
     judge: &NightJudge,
     (end, open): (Position, Option<f64>),
-    meetings: &[NightHeld],
+    times: &NightTimes,
 ) -> Result<Vec<NightPlace>> {
     let kinds = StopKind::ALL.iter().copied().filter(|kind| is_for_the_night(*kind, &settings.nights)).collect();
     let question = StopsQuestion {
@@ -136,14 +140,42 @@ fn better(
         ..StopsQuestion::default()
     };
     // A layer that does not cover the end of the road knows of no place there.
-    let Ok(found) = stops(layer, &question) else { return Ok(Vec::new()) };
+    if not_covered(layer, "the night", Bounds { min: end, max: end })?.is_some() {
+        return Ok(Vec::new());
+    }
+    let found = stops(layer, &question)?;
     let mut out = Vec::new();
     for stop in clearer(&found.stops, open.unwrap_or(0.0), settings.nights.least_open) {
-        let mut place = night_place(judge, &halt(stop), end, meetings)?;
+        let halt = halt(stop);
+        let mut place = night_place(&halt, end);
         place.drive = drive_to(layer, end, Position::from_deg(stop.lon_deg, stop.lat_deg));
+        place.meetings = held_there(judge, &halt, times, place.drive)?;
         out.push(place);
     }
     Ok(out)
+}
+
+/// The meetings of a night at another place: one is there later and leaves it earlier, by the way to it. What falls into that way, or
+/// where none is known, is not known.
+fn held_there(
+    judge: &NightJudge,
+    halt: &Halt,
+    times: &NightTimes,
+    drive: Option<NightDrive>,
+) -> Result<Vec<NightMeeting>> {
+    let told = |m: &NightHeld| {
+        let drive_s = drive.map(|d| (d.time_min * 60.0).ceil() as i64);
+        let stands_s = drive_s.map(|s| (times.stands_s.0.saturating_add(s), times.stands_s.1.saturating_sub(s)));
+        let (start_s, end_s) = (m.held.start.unix_s(), m.held.end.unix_s().max(m.held.start.unix_s() + 60));
+        let risk = match stands_s {
+            Some((from_s, to_s)) if start_s >= from_s && end_s <= to_s => {
+                judge.risk(halt, m.held.kind, (start_s, end_s), (from_s, to_s))?
+            }
+            _ => None,
+        };
+        Ok(NightMeeting { name: m.held.name.clone(), morning: m.morning, risk })
+    };
+    times.meetings.iter().map(told).collect()
 }
 
 /// Of places, nearest first, those clearer than all before them, up to the first that is clear enough and a few beyond.

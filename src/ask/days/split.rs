@@ -8,6 +8,9 @@ use crate::base::geodesy::{LocalPlane, Position, along, distance_m, length_m};
 /// this: a road driven twice is split where its kilometres say.
 const SAME_SHARE: f64 = 0.1;
 
+/// A place farther from every step of the track than this is not on it, metres.
+const MOST_OFF_M: f64 = 500.0;
+
 /// The place on a road after a distance, kilometres.
 pub(super) fn place_at(corridor: &Corridor, km: f64) -> Option<Position> {
     let piece = corridor.pieces.get(corridor.pieces.partition_point(|p| p.at_km <= km).checked_sub(1)?)?;
@@ -24,7 +27,7 @@ pub(super) fn split(track: &Track, corridor: &Corridor, at_km: f64, by_places: b
         let (a, b) = points.split_at(before.clamp(1, points.len().saturating_sub(1)));
         (vec![a.to_vec()], vec![b.to_vec()])
     } else {
-        at_point(track, at, at_km / (corridor.length_m / 1e3).max(1e-9))?
+        at_point(track, at, share_of_track(corridor, at_km))?
     };
     let there = TrackPoint { at, time_s: None };
     let of = |pieces| Track { pieces, is_route: track.is_route, ..Track::default() };
@@ -33,6 +36,17 @@ pub(super) fn split(track: &Track, corridor: &Corridor, at_km: f64, by_places: b
     rest.pieces.first_mut()?.insert(0, there);
     let has_length = |t: &Track| t.pieces.iter().any(|p| p.windows(2).any(|w| distance_m(w[0].at, w[1].at) > 1.0));
     (has_length(&first) && has_length(&rest)).then_some((first, rest))
+}
+
+/// The share of a track's length after a distance on its road, kilometres: ground off the layer's roads is part of the track alone.
+fn share_of_track(corridor: &Corridor, at_km: f64) -> f64 {
+    let mut at_m = at_km * 1e3;
+    for gap in corridor.unmatched.iter().filter(|g| !g.bridged) {
+        if gap.track_km * 1e3 <= at_m {
+            at_m += gap.length_m;
+        }
+    }
+    at_m / corridor.track_m.max(corridor.length_m).max(1e-9)
 }
 
 /// How many of the places to go through are passed before a kilometre, each where the road comes nearest to it after the one before.
@@ -71,7 +85,7 @@ fn at_point(track: &Track, at: Position, share: f64) -> Option<(Pieces, Pieces)>
             done_m += lengths[i][k];
         }
     }
-    let (_, i, k) = best?;
+    let (_, i, k) = best.filter(|(off_m, ..)| *off_m <= MOST_OFF_M)?;
     let (mut first, mut rest) = (track.pieces[..=i].to_vec(), track.pieces[i..].to_vec());
     first.last_mut()?.truncate(k + 1);
     rest.first_mut()?.drain(..=k);

@@ -62,9 +62,8 @@ fn meetings(plan: &Plan, on_stand: bool) -> Vec<MountMeeting> {
         true => Held { by: Vec::new(), drivers: Vec::new(), ..held.clone() },
         false => held.clone(),
     };
-    let same = |a: &Held, b: &Held| (&a.uid, &a.name, &a.start, &a.end) == (&b.uid, &b.name, &b.start, &b.end);
     let of = |best: &Held| {
-        let as_asked = asked.and_then(|way| way.meetings.iter().find(|m| same(m, best)));
+        let as_asked = asked.and_then(|way| way.meetings.iter().find(|m| m.is_same(best)));
         MountMeeting { best: told(best), as_asked: as_asked.map(told) }
     };
     plan.chosen.meetings.iter().map(of).collect()

@@ -51,7 +51,7 @@ pub enum EndSky<'a> {
 }
 
 /// A place this far from an end of the road, along it and off it, is where one stands there, metres.
-const AT_END_M: f64 = 200.0;
+pub(super) const AT_END_M: f64 = 200.0;
 
 impl<'a> DayEnd<'a> {
     /// The end of a road at some kilometre: its nearest place, else the road itself where that is known.

@@ -91,6 +91,8 @@ pub struct Held {
     pub end: Stamp,
     /// What to do about it, in a word.
     pub verdict: Verdict,
+    /// The same with what is assumed about the roadside at the unfavourable end of its range.
+    pub verdict_worst: Verdict,
     /// How.
     pub how: How,
     /// Its parts, in their order.
@@ -149,6 +151,19 @@ impl Held {
     /// nobody holds them or nothing else is left.
     pub fn main_parts(&self) -> Vec<&HeldPart> {
         main_parts(&self.parts)
+    }
+    /// Whether both are one meeting, however it is held.
+    pub(crate) fn is_same(&self, other: &Self) -> bool {
+        (&self.uid, &self.name, &self.start, &self.end) == (&other.uid, &other.name, &other.start, &other.end)
+    }
+    /// Says that the panel is off during some of it.
+    pub(crate) fn lose_power(&mut self) {
+        (self.verdict, self.verdict_worst, self.risk_from) = (Verdict::NoPower, Verdict::NoPower, RiskFrom::NoPower);
+        (self.risk, self.risk_best, self.risk_worst) = (Some(1.0), None, None);
+    }
+    /// Whether some of it is held at rest where the map shows no place to stand.
+    pub(crate) fn stands_nowhere(&self) -> bool {
+        stands_nowhere(&self.parts)
     }
     /// Names of the places where it is held, in order.
     pub fn places(&self) -> impl Iterator<Item = &str> {
@@ -279,6 +294,13 @@ fn held(teller: &Teller, driven: &DrivenDay, meeting: &Meeting, depth: Depth) ->
         ToldRisk::Simulated(figures) if depth == Depth::Tell => teller.range(&driven.spans, &asked, figures.risk)?,
         _ => [None; 2],
     };
+    // Whether one can stand there nobody knows; and where nothing assumed has a range the worst is what is likely.
+    let worst = match (stands_nowhere(&parts), risk_best) {
+        (true, _) => None,
+        (false, Some(_)) => risk_worst,
+        (false, None) => figures.map(|f| f.risk),
+    };
+    let word = |risk| verdict(risk, risk_from, &hows(&parts), day.rules.safe_risk);
     Ok(Held {
         uid: meeting.uid.clone(),
         name: meeting.name.clone(),
@@ -286,7 +308,8 @@ fn held(teller: &Teller, driven: &DrivenDay, meeting: &Meeting, depth: Depth) ->
         tentative: meeting.tentative,
         start: stamp(day, meeting.start_s),
         end: stamp(day, meeting.end_s),
-        verdict: verdict(figures.map(|f| f.risk), risk_from, &hows(&parts), day.rules.safe_risk),
+        verdict: word(figures.map(|f| f.risk)),
+        verdict_worst: word(worst),
         how: how(&parts),
         parts,
         risk: figures.map(|f| f.risk),
@@ -327,6 +350,12 @@ fn how_of(span: &Span) -> How {
         Doing::Stopped { .. } => How::AtStop,
         Doing::AfterTrip => How::AfterTrip,
     }
+}
+
+/// Whether some of a meeting that is held at rest has no place of the map: its figures are those of the sky over the road.
+fn stands_nowhere(parts: &[HeldPart]) -> bool {
+    let at_rest = |part: &&HeldPart| matches!(part.how, How::BeforeTrip | How::AfterTrip | How::AtStop);
+    main_parts(parts).into_iter().filter(at_rest).any(|part| part.place.is_none())
 }
 
 /// How the parts that are worth a clause are held.

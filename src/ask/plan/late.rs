@@ -13,7 +13,7 @@ use crate::base::error::Result;
 use crate::base::words::DayWay;
 
 /// How late one leaves, minutes after the time of the plan.
-pub const LATE_MIN: [u32; 3] = [15, 30, 60];
+pub(super) const LATE_MIN: [u32; 3] = [15, 30, 60];
 
 /// A day is offered instead of the late one where it costs at least this much less, minutes: what is nearer is a matter of luck in
 /// simulated drives.
@@ -58,7 +58,7 @@ fn late_day(teller: &Teller, found: &FoundDay, freedom: Freedom, late_min: u32) 
     Ok(LateDay { late_min, same_stops, passed, rules_kept, instead: instead.transpose()? })
 }
 
-/// The day with the same stops, so many seconds later, and the names of places one no longer stops at.
+/// The day with the same stops, some seconds later, and the names of places one no longer stops at.
 fn later(day: &Day, found: &FoundDay, late_s: i64) -> (FoundDay, Vec<String>) {
     let break_s = (day.rules.driving.break_min * 60.0).ceil() as i64;
     let (mut leave_s, mut wheel_s, mut off_s) = (found.depart_s + late_s, 0.0, 0.0);

@@ -34,7 +34,7 @@ pub use day::{Day, DayEnd, EndSky};
 pub use halt::{Halt, kept};
 pub use held::{Held, HeldPart, Itinerary, Part, Stamp};
 pub use kind::{Kind, Meeting};
-pub use late::{LATE_MIN, LateDay};
+pub use late::LateDay;
 pub use risk::{DriveRisk, probability, standing_per_s};
 pub(super) use rules::SAFE_RISK;
 pub use rules::{Departure, Driving, Nights, Rules, Stopping, Worth};
@@ -45,13 +45,15 @@ pub use verdict::{FallsInto, How, RiskFrom, Verdict};
 use crate::ask::corridor::Corridor;
 use crate::base::count::length;
 use crate::base::error::Error;
+use crate::base::geodesy::{Position, distance_m};
 use crate::base::progress::Progress;
-use crate::base::words::{Cause, DayWay};
+use crate::base::words::{Cause, DayWay, Roofed};
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use crate::profile::RatingEdges;
 use agenda::Agenda;
+use day::AT_END_M;
 use rank::Teller;
 use search::{FoundDay, Freedom, TooMany, search};
 
@@ -160,7 +162,12 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
     ]
     .map(|piece| piece.filter(|p| p.cause != Cause::Boarded).map(|p| p.open_share));
     let begin = question.night.as_ref().map_or(&question.halts[..], std::slice::from_ref);
-    let end = question.ends_at.as_ref().map(EndSky::Place).filter(|_| road_open[1].is_some());
+    // A road that passes a place at its begin and ends there again lists it once, at its begin.
+    let last = corridor.pieces.last().and_then(|piece| piece.line.last());
+    let far_m = |h: &Halt| last.map_or(f64::INFINITY, |at| distance_m(*at, Position::from_deg(h.lon_deg, h.lat_deg)));
+    let seen = question.halts.iter().filter(|h| h.roof != Roofed::Unknown && far_m(h) <= AT_END_M);
+    let there = seen.min_by(|a, b| far_m(a).total_cmp(&far_m(b)));
+    let end = question.ends_at.as_ref().or(there).map(EndSky::Place).filter(|_| road_open[1].is_some());
     let mut most = question.rules.stopping.most_places;
     loop {
         let halts = kept(question.halts.clone(), drive.length_km(), most);
@@ -265,7 +272,13 @@ fn written(question: &DayQuestion, day: &Day, days: Days) -> Result<Plan, NoPlan
     let (name, found) = best.remove(cheapest);
     let mut chosen = held::itinerary(&teller, name, &found, Depth::Tell)?;
     let others = best.iter().map(|(name, found)| held::itinerary(&teller, *name, found, Depth::Rank));
-    let others: Vec<Itinerary> = others.collect::<crate::base::error::Result<_>>()?;
+    let mut others: Vec<Itinerary> = others.collect::<crate::base::error::Result<_>>()?;
+    // What is held alike has one figure: that of more drives.
+    for m in others.iter_mut().flat_map(|way| &mut way.meetings) {
+        if let Some(own) = chosen.meetings.iter().find(|own| own.is_same(m) && own.parts == m.parts) {
+            *m = own.clone();
+        }
+    }
     why::say_why(&mut chosen, &others, question.corridor);
     let d = &question.rules.departure;
     let departures = ((d.earlier_min + d.later_min) / d.step_min.max(1) + 1) as usize;

@@ -158,15 +158,24 @@ pub struct Nights {
     pub least_open: f64,
     /// Better places than a poor one are looked for this far from it, kilometres. Assumed.
     pub look_km: f64,
-    /// A day without an end of its own ends within the last so many minutes of what its hours of driving allow. Assumed.
+    /// A day without an end of its own ends within the last minutes, this many, of what its hours of driving allow. Assumed.
     pub look_back_min: f64,
+    /// A day that ends at a place for the night is driven for at least this share of what its hours allow. Assumed.
+    pub least_day: f64,
     /// Cost of a night under a sky that is wholly closed, minutes; a clearer one costs its share. Assumed.
     pub closed_sky_min: f64,
 }
 
 impl Default for Nights {
     fn default() -> Self {
-        Self { parking: true, least_open: 0.6, look_km: 10.0, look_back_min: 90.0, closed_sky_min: 60.0 }
+        Self {
+            parking: true,
+            least_open: 0.6,
+            look_km: 10.0,
+            look_back_min: 90.0,
+            least_day: 0.25,
+            closed_sky_min: 60.0,
+        }
     }
 }
 

@@ -1,10 +1,11 @@
 //! Days that begin late, on a road whose answers are known.
 use super::halt::halt;
 use super::kind::Kind;
+use super::late::LATE_MIN;
 use super::rules::Rules;
 use super::tests_search::{EIGHT, along, asked, meeting, piece};
 use super::verdict::Verdict;
-use super::{LATE_MIN, LateDay, plan_day};
+use super::{LateDay, plan_day};
 use crate::profile::RatingEdges;
 
 /// An hour at 60 km/h, its minutes 20 to 40 dark; a place at minute 15; a meeting at the place from minute 25 to 45.
@@ -50,4 +51,22 @@ fn a_late_day_that_ends_after_the_hours_of_driving_says_so() {
     rules.driving.to = jiff::civil::time(9, 45, 0, 0);
     let late = late_days(&rules);
     assert_eq!(late.iter().map(|l| l.rules_kept).collect::<Vec<_>>(), [true, true, false]);
+}
+
+/// The road is dark from minute 10 to 40, with places at minutes 5 and 15.
+#[test]
+fn a_late_day_that_fares_better_at_another_stop_is_told_with_it() {
+    let dark = |i: usize| if (10..40).contains(&i) { [1.0; 3] } else { [0.0; 3] };
+    let pieces: Vec<_> = (0..60).map(|i| piece(i, 1.0, dark(i))).collect();
+    let (corridor, edges, rules) = (along(&pieces), RatingEdges::default(), rules());
+    let mut question = asked(&corridor, &rules, &edges, meeting(Kind::MustNotDrop, 25, 20), 1.0);
+    question.halts = vec![halt(7, 5.0, 1.0), halt(8, 15.0, 1.0)];
+    let plan = plan_day(&question).unwrap();
+    // In time one drives on to the second place, which costs fewer minutes of waiting.
+    let places = |day: &super::Itinerary| day.meetings[0].places().map(str::to_owned).collect::<Vec<_>>();
+    assert_eq!((plan.chosen.meetings[0].verdict, places(&plan.chosen)), (Verdict::Stop, vec!["place 8".to_owned()]));
+    let late = &plan.late[0];
+    assert_eq!(late.same_stops.meetings[0].verdict, Verdict::NotSafe, "the dark road lies in the meeting");
+    let instead = late.instead.as_ref().unwrap();
+    assert_eq!((instead.meetings[0].verdict, places(instead)), (Verdict::Stop, vec!["place 7".to_owned()]));
 }

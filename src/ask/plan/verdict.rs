@@ -54,6 +54,8 @@ words! {
         Layer = "layer",
         /// Nobody is free to hold some of it.
         NotHeld = "not held",
+        /// The battery is empty during some of it.
+        NoPower = "no power",
         /// Nothing: some of the meeting is where nothing is known.
         NotKnown = "not known",
     }
@@ -69,11 +71,11 @@ impl Verdict {
 /// The worst outage of the road that falls into a meeting.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FallsInto {
-    /// Whether it does so as the meeting is held; else it would if the day were driven without stops for meetings.
+    /// Whether it does so as the meeting is held; else it would if the day were driven as asked, without stops for meetings.
     pub as_held: bool,
-    /// Kilometres driven before it.
+    /// Kilometres driven before it, or before the meeting where that begins later.
     pub at_km: f64,
-    /// Where it begins, degrees.
+    /// Where the whole outage begins, degrees.
     pub lat_deg: f64,
     /// See `lat_deg`.
     pub lon_deg: f64,
@@ -81,7 +83,7 @@ pub struct FallsInto {
     pub road: String,
     /// Cause.
     pub cause: Cause,
-    /// 95th percentile over simulated drives of the longest outage there, seconds.
+    /// What 95 of 100 drives do not exceed of it in the meeting, seconds.
     pub outage_p95_s: f64,
 }
 

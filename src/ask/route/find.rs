@@ -22,6 +22,8 @@ use crate::layer::model::SegmentRow;
 /// How far from a place roads are looked for, metres, and the most ways that are listed, unless the question says otherwise.
 const WITHIN_M: f64 = 200.0;
 const MOST_WAYS: usize = 5;
+/// A place moved by less than this is not worth a word, metres.
+const BESIDE_M: f64 = 10.0;
 
 /// Asks a layer for ways.
 ///
@@ -67,7 +69,8 @@ pub(in crate::ask) fn one_way(layer: &Layer, places: Vec<Position>, name: &str, 
     let mut found = route(layer, &question)?;
     let nth = found.nth(name)?;
     let mut corridor = found.ways.swap_remove(nth).corridor;
-    corridor.notes.extend(found.places.iter().map(taken_words));
+    // A point beside its road is where it was typed.
+    corridor.notes.extend(found.places.iter().filter(|p| p.distance_m >= BESIDE_M).map(taken_words));
     corridor.notes.extend(found.notes);
     Ok(corridor)
 }

@@ -91,6 +91,10 @@ pub(super) fn read(text: &str) -> Result<Track, String> {
     if !is_gpx {
         return Err("is XML, but has no element `gpx`".into());
     }
+    if found.tracks.points() > 0 && found.routes.points() > 0 {
+        let left_out = "the file holds routes too; they are left out, and its tracks count";
+        found.tracks.notes.push(left_out.to_owned());
+    }
     let route = |track: Track| Track { is_route: true, ..track };
     let by_worth = [found.tracks, route(found.routes), route(found.waypoints)];
     let mut track = by_worth.into_iter().find(|t| t.points() > 0).unwrap_or_default();

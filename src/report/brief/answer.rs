@@ -2,20 +2,15 @@
 use std::fmt::Write;
 
 use super::marks;
-use crate::ask::plan::{Itinerary, Part, Stamp};
+use crate::ask::plan::{Itinerary, Part};
 use crate::ask::trip::TripDay;
 use crate::base::markup::escape;
 use crate::base::words::{StopReason, Words};
 use crate::report::late::{night_words, stay_name};
 use crate::report::plan::{
-    MOST_LEFT_OUT, RULES_BROKEN, arrival_words, left_out_words, more_left_out, shift_words, town_words,
+    MOST_LEFT_OUT, RULES_BROKEN, arrival_words, clock_on, left_out_words, more_left_out, shift_words, town_words,
 };
 use crate::report::words::{roof_words, spoken, unbroken};
-
-/// Hours and minutes, with the day in front where it is not the day of departure.
-pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {
-    if stamp.0.date() == day.depart.0.date() { stamp.clock() } else { stamp.0.strftime("%a %H:%M").to_string() }
-}
 
 /// The stops of a day with their signs.
 pub(super) fn stops(day: &Itinerary) -> Vec<(String, &Part)> {

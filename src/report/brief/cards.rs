@@ -1,10 +1,10 @@
 //! The meetings of a day, first of all: what to do about each, when, where, how sure.
 use std::fmt::Write;
 
-use super::answer::clock_on;
 use super::marks;
 use crate::ask::plan::{Halt, Held, HeldPart, How, Itinerary, Part, Stamp, Verdict};
 use crate::base::markup::escape;
+use crate::report::plan::clock_on;
 use crate::report::plan::{holders, not_held, panel_words, risk_sentence};
 use crate::report::verdict;
 use crate::report::words::unbroken;
@@ -34,15 +34,17 @@ pub(super) fn write(out: &mut String, day: &Itinerary, n: usize) {
 fn card(out: &mut String, day: &Itinerary, nth: usize, m: &Held) {
     let unsure = m.verdict.is_lost();
     let stop = stop_of(day, m);
+    let worst = verdict::at_worst(m).map_or(String::new(), |worst| format!(" <b>({worst})</b>"));
     let class = if unsure { "card unsure" } else { "card" };
     let tentative = if m.tentative { ", not yet confirmed" } else { "" };
     let _ = writeln!(
         out,
-        "<li class=\"{class}\"><p><span class=\"sign\">{}</span> <b class=\"verdict\">{}</b> {}</p>\n\
+        "<li class=\"{class}\"><p><span class=\"sign\">{}</span> <b class=\"verdict\">{}</b> {}{}</p>\n\
          <p><b>{}–{} {}</b> ({}{tentative})</p>",
         marks::meeting(nth),
         verdict::word(m.verdict),
         escape(&unbroken(&window(day, m, stop.as_ref()))),
+        worst,
         clock_on(day, &m.start),
         clock_on(day, &m.end),
         escape(&m.name),

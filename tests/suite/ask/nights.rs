@@ -1,7 +1,7 @@
 //! Nights of the demo's days, against plain enumeration of the places in the layer.
 use std::path::{Path, PathBuf};
 
-use waymask::ask::days::{PlanQuestion, PlanRoad};
+use waymask::ask::days::{NamedCalendar, PlanQuestion, PlanRoad};
 use waymask::ask::settings::Settings;
 use waymask::ask::track::read;
 use waymask::ask::trip::Trip;
@@ -23,12 +23,16 @@ fn varrow(folder: &Path) -> PathBuf {
 }
 
 fn plan(layer: &Layer, track: &str, departs: &[&str], trip: &str) -> Trip {
+    plan_with(layer, track, departs, trip, Vec::new())
+}
+
+fn plan_with(layer: &Layer, track: &str, departs: &[&str], trip: &str, calendars: Vec<NamedCalendar>) -> Trip {
     let question = PlanQuestion {
         track: read(track).unwrap(),
         road: PlanRoad::Way("fastest".into()),
         departs: departs.iter().map(|d| d.parse().unwrap()).collect(),
         zone: jiff::tz::TimeZone::UTC,
-        calendars: Vec::new(),
+        calendars,
         settings: Settings::read(trip, "trip").unwrap(),
     };
     waymask::ask::plan(layer, &question, &Silent).unwrap()
@@ -81,4 +85,39 @@ fn better_places_for_a_poor_night_are_those_of_plain_enumeration() {
         }
     }
     assert!(poor >= 2 && named >= 2, "{poor} poor nights, {named} better places");
+}
+
+/// A better place was said to save a meeting whose first half was driven, and one that falls into the way to that place.
+#[test]
+fn a_better_night_promises_nothing_for_what_is_driven() {
+    let folder = tempfile::tempdir().unwrap();
+    let layer = Layer::open(&varrow(folder.path())).unwrap();
+    // To a pitch in the woods, with a third of its sky.
+    let (track, at, trip) =
+        ("46.9686,-28.0609 46.98035,-28.02898", ["2026-06-15T09:00:00Z"], "[stopping]\nmost_places = 0\n");
+    let fixed = format!("[departure]\nearlier_min = 0\nlater_min = 0\n{trip}");
+    let arrive_s = plan(&layer, track, &at, &fixed).days[0].plan.chosen.arrive.0.timestamp().as_second();
+    let event = |name: &str, from_min: i64, to_min: i64| {
+        let at = |min: i64| {
+            jiff::Timestamp::from_second(arrive_s + 60 * min).unwrap().strftime("%Y%m%dT%H%M%SZ").to_string()
+        };
+        format!(
+            "BEGIN:VEVENT\r\nUID:{name}\r\nDTSTAMP:20260101T000000Z\r\nDTSTART:{}\r\nDTEND:{}\r\nSUMMARY:{name}\r\nCATEGORIES:casual\r\n\
+             END:VEVENT\r\n",
+            at(from_min),
+            at(to_min)
+        )
+    };
+    let events = [event("driven", -4, 30), event("soon", 2, 20), event("later", 60, 90)].concat();
+    let text = format!("BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//t//EN\r\n{events}END:VCALENDAR\r\n");
+    let calendar = NamedCalendar { name: "t.ics".into(), calendar: waymask::calendar::read(&text).unwrap() };
+    let trip = plan_with(&layer, track, &at, &fixed, vec![calendar]);
+    let night = trip.days[0].night.as_ref().unwrap();
+    assert!(night.poor && !night.better.is_empty(), "{night:?}");
+    for place in &night.better {
+        assert!(place.drive.is_some_and(|d| d.time_min > 3.0), "{place:?}");
+        let told: Vec<(&str, bool)> = place.meetings.iter().map(|m| (m.name.as_str(), m.risk.is_some())).collect();
+        assert_eq!(told, [("soon", false), ("later", true)], "{place:?}");
+    }
+    assert!(night.meetings.iter().all(|m| m.name != "driven"), "{night:?}");
 }

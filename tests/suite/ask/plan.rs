@@ -216,7 +216,7 @@ fn the_table_says_when_where_why_and_warns() {
         "Meadow; car park (parking)",
         "panel 12 m to the north-east of the vehicle, 90 % of the sky open instead of 50 %",
         "STOP  Datum <review> (must-not-drop): stop at Meadow; car park (42.50040,1.71870); risk of an outage longer than 2 s",
-        "if you drove on, an outage of up to 12 s at km 20.0 (trees, Sallow <b>Road</b>) would fall into it",
+        "if you left as asked and drove on, an outage of up to 12 s at km 20.0 (trees, Sallow <b>Road</b>) would fall into it",
         "30 min late: leave 08:30, arrive 09:",
         "why this day",
         "never the driver",
@@ -253,7 +253,7 @@ fn what_cannot_be_used_is_named() {
     refused(
         run(&folder, &["--depart", "2026-06-15T08:00", "--depart", "2026-06-16T08:00"]),
         2,
-        "is given 2 times, but the track has no 2 days, tracks or pieces, and its road is driven in 1 day",
+        "is given 2 times, but the track has no 2 days, tracks, pieces or legs, and its road is driven in 1 day",
     );
     let doc = "plan.doc: `.doc` is not a known ending\n  Give a name that ends in .html, .json or .ics";
     refused(run(&folder, &[&AT_EIGHT[..], &["-o", "plan.doc"]].concat()), 2, doc);

@@ -40,6 +40,43 @@ fn the_meeting_in_which_the_panel_goes_off_is_said_first() {
     assert!(table.starts_with(first), "{table}");
 }
 
+/// A day later everything of a meeting without power said "below 1 %" again: on the row of a late departure, and after midnight.
+#[test]
+fn a_meeting_without_power_has_that_word_wherever_it_is_told() {
+    let (_keep, folder) = folder("must-not-drop", POOR);
+    // Of one name: one before the panel goes off, and one over midnight.
+    let event = |uid: &str, from: &str, to: &str| {
+        format!(
+            "BEGIN:VEVENT\r\nUID:{uid}\r\nDTSTAMP:20260101T000000Z\r\nDTSTART:{from}Z\r\nDTEND:{to}Z\r\nSUMMARY:Standup\r\n\
+             CATEGORIES:casual\r\nEND:VEVENT\r\n"
+        )
+    };
+    let events =
+        [event("a", "20260615T080500", "20260615T081000"), event("b", "20260615T235000", "20260616T001000")].concat();
+    let ics = std::fs::read_to_string(folder.join("day.ics")).unwrap();
+    std::fs::write(folder.join("day.ics"), ics.replace("END:VCALENDAR", &format!("{events}END:VCALENDAR"))).unwrap();
+    let answer = json(&run(&folder, &[&AT_EIGHT[..], &["--json"]].concat()));
+    let plan = &answer["days"][0]["plan"];
+    let words = |way: &serde_json::Value| -> Vec<(String, String, f64)> {
+        let told = |m: &serde_json::Value| {
+            let word = |key: &str| m[key].as_str().unwrap().to_owned();
+            (word("uid"), word("verdict"), m["risk"].as_f64().unwrap())
+        };
+        way["meetings"].as_array().unwrap().iter().map(told).collect()
+    };
+    let chosen = words(&plan["chosen"]);
+    let word = |uid: &str| chosen.iter().find(|m| m.0 == uid).unwrap();
+    assert_eq!((word("1").1.as_str(), word("1").2), ("no power", 1.0));
+    assert_eq!((word("b").1.as_str(), word("b").2), ("no power", 1.0), "the battery stays empty over midnight");
+    assert_ne!(word("a").1, "no power", "it is over before the panel goes off");
+    for late in plan["late"].as_array().unwrap() {
+        assert!(words(&late["same_stops"]).iter().filter(|m| m.0 != "a").all(|m| m.1 == "no power"), "{late}");
+    }
+    let table = String::from_utf8(run(&folder, &AT_EIGHT).stdout).unwrap();
+    assert!(table.contains("the battery is not reckoned for late days"), "{table}");
+    assert!(!table.lines().any(|l| l.contains("NO POWER") && l.contains("below 1 %")), "{table}");
+}
+
 #[test]
 fn the_engine_charges_while_the_plan_drives() {
     let (_keep, folder) = folder("must-not-drop", &format!("{POOR}charge_driving_w = 100\n"));

@@ -201,7 +201,7 @@ fn the_command_says_what_is_wrong() {
         assert!(text.contains(words), "{args:?}: {text}");
     };
     fails(&["--at", "48.5,-28"], 1, "no road within 100 m");
-    fails(&["--at", "here"], 2, "latitude and longitude");
+    fails(&["--at", "here"], 2, "`here`");
     fails(&["--at", "47,-28", "--time", "2026-07-01"], 2, "--orbits");
     fails(&["--at", "47,-28", "--orbits", "missing.txt"], 1, "missing.txt");
     let ferry = at(-1200.0, 0.0);

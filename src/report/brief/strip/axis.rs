@@ -11,7 +11,7 @@ const LONGEST_STOP_S: f64 = 5_400.0;
 /// The same for the time before leaving and after arriving in which meetings are held: seconds, and share of the day.
 const LONGEST_END: (f64, f64) = (1_800.0, 0.3);
 
-/// A span of time drawn shorter than it is is worth a word from so many seconds left out on.
+/// A span of time drawn shorter than it is is worth a word where more than this is left out.
 const JUMP_S: f64 = 300.0;
 
 /// Piecewise straight: moments and their places.

@@ -257,8 +257,8 @@ pub(super) fn stops(out: &mut String, axis: &Axis, day: &Itinerary, taken: &mut 
             (bottom - top).max(2.0),
             escape(&place.name),
             roof_words(place.roof),
-            answer::clock_on(day, from),
-            answer::clock_on(day, to)
+            crate::report::plan::clock_on(day, from),
+            crate::report::plan::clock_on(day, to)
         );
         let y = (top + bottom) / 2.0;
         taken.take(y);

@@ -1,10 +1,10 @@
 //! Why this day: other ways to spend it.
 use std::fmt::Write;
 
-use super::super::answer::clock_on;
 use super::super::marks;
 use super::table::{PageCell, PageTable};
 use crate::ask::plan::{Itinerary, Part, Plan};
+use crate::report::plan::clock_on;
 use crate::report::verdict::risk;
 
 /// The comparison.
