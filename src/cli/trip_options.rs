@@ -5,6 +5,7 @@ use clap::{Args as ClapArgs, ValueHint};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+use super::read::names_file;
 use super::titles::title_of;
 use super::values::length;
 use super::{read, times, zones};
@@ -73,7 +74,10 @@ impl TripOptions {
     }
     /// What the trip along a track is called.
     pub fn title(&self, track: &str) -> String {
-        self.title.clone().unwrap_or_else(|| title_of(Path::new(track), "trip"))
+        // Places typed by name are a title; coordinates are none.
+        let named = !names_file(track) && track.chars().any(char::is_alphabetic) && !track.contains("geo:");
+        let own = || if named { track.trim().chars().take(80).collect() } else { title_of(Path::new(track), "trip") };
+        self.title.clone().unwrap_or_else(own)
     }
 }
 

@@ -46,7 +46,7 @@ fn of_day(chosen: &Itinerary, late: &LateDay) -> LateWords {
         changes.push("the battery is not reckoned for late days: meetings without power stay without it".to_owned());
     }
     if let Some(instead) = &late.instead {
-        changes.extend(saved(same, instead));
+        changes.extend(saved(chosen, same, instead));
     }
     if changes.is_empty() {
         let nothing =
@@ -61,7 +61,7 @@ fn of_day(chosen: &Itinerary, late: &LateDay) -> LateWords {
 }
 
 /// Meetings that fare better with other stops than with those of the plan, and what that costs others.
-fn saved(same: &Itinerary, instead: &Itinerary) -> Vec<String> {
+fn saved(chosen: &Itinerary, same: &Itinerary, instead: &Itinerary) -> Vec<String> {
     let pairs: Vec<(&Held, &Held)> = same.meetings.iter().zip(&instead.meetings).collect();
     let kept = pairs.iter().filter(|(a, b)| a.verdict.is_lost() && !b.verdict.is_lost());
     let told = |(_, m): &(&Held, &Held)| {
@@ -74,8 +74,11 @@ fn saved(same: &Itinerary, instead: &Itinerary) -> Vec<String> {
     if !out.is_empty() {
         let lost = pairs.iter().filter(|(a, b)| !a.verdict.is_lost() && b.verdict.is_lost());
         out.extend(lost.map(|(_, m)| format!("but {} would then be: {}, risk {}", m.name, m.verdict.name(), risk(m))));
-        let stays = pairs.iter().filter(|(a, b)| a.verdict.is_lost() && b.verdict.is_lost());
-        out.extend(stays.map(|(_, m)| format!("{} stays: {}, risk {}", m.name, m.verdict.name(), risk(m))));
+        // What the plan has lost already is told with the plan.
+        let planned = chosen.meetings.iter().map(|m| m.verdict.is_lost());
+        let stays =
+            pairs.iter().zip(planned).filter(|((a, b), lost)| !lost && a.verdict.is_lost() && b.verdict.is_lost());
+        out.extend(stays.map(|((_, m), _)| format!("{} stays: {}, risk {}", m.name, m.verdict.name(), risk(m))));
     }
     out
 }

@@ -125,7 +125,7 @@ table{font-size:8.3pt}caption{font-size:9.5pt}thead th{font-size:7.5pt}
 section.day{break-before:page}
 header+main>section.day:first-child{break-before:auto}
 h2,h3,caption,thead{break-after:avoid}
-tr,li,figure,.cautions{break-inside:avoid}
+tr,li,figure,.cautions,.late-of-day{break-inside:avoid}
 .jumps,details{display:none}
 .card{padding:.2rem .5rem;margin:.25rem 0}
 .pair{grid-template-columns:86mm minmax(0,1fr);gap:0 6mm}
@@ -134,7 +134,7 @@ tr,li,figure,.cautions{break-inside:avoid}
 .pair table{font-size:8pt}
 .map{max-width:none}
 .wide{overflow-x:visible}
-.map>svg:first-child{max-height:92mm}
+.map>svg:first-child{max-height:78mm}
 .map>svg{width:auto;max-width:100%;margin:0 auto}
 a{text-decoration:none}
 svg,.sign,tr.strong{-webkit-print-color-adjust:exact;print-color-adjust:exact}
