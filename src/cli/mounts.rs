@@ -35,7 +35,7 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 #[derive(Debug, ClapArgs)]
 #[command(mut_arg("output", |a| a.help("File to write: the answer (.json)")))]
 pub(crate) struct MountsArgs {
-    /// Track: a file (GPX, GeoJSON or encoded polyline), or waypoints such as "42.5,1.5 42.51,1.5"
+    /// Track: a file (GPX, GeoJSON or encoded polyline), waypoints such as "42.5,1.5 42.51,1.5", or "Harrow Quay to Eastmark"
     ///
     /// With --way its points are places to go through.
     #[arg(allow_hyphen_values = true)]

@@ -21,7 +21,7 @@ pub(super) fn say_why(chosen: &mut Itinerary, others: &[Itinerary], corridor: &C
 }
 
 /// A part of an outage that falls into a meeting.
-struct Inside<'a> {
+struct OutageInside<'a> {
     outage: &'a DrivenOutage,
     /// Kilometres driven before that part.
     at_km: f64,
@@ -30,20 +30,20 @@ struct Inside<'a> {
 }
 
 /// The outage of the road driven during a meeting of which most falls into it, where that is more than the meeting's kind tolerates.
-fn worst<'a>(held: &Held, corridor: &'a Corridor) -> Option<Inside<'a>> {
+fn worst<'a>(held: &Held, corridor: &'a Corridor) -> Option<OutageInside<'a>> {
     let roads: Vec<(f64, f64)> = held.main_parts().into_iter().filter_map(|part| part.road_km).collect();
     let inside = |outage: &'a DrivenOutage| {
         let clipped = |(from_km, to_km): &(f64, f64)| (outage.at_km.max(*from_km), outage.to_km.min(*to_km));
         let (from_km, to_km) = roads.iter().map(clipped).find(|(a, b)| a < b)?;
         let share = (to_km - from_km) / (outage.to_km - outage.at_km).max(1e-9);
-        Some(Inside { outage, at_km: from_km, p95_s: outage.outage_p95_s.min(share.min(1.0) * outage.time_s) })
+        Some(OutageInside { outage, at_km: from_km, p95_s: outage.outage_p95_s.min(share.min(1.0) * outage.time_s) })
     };
     let long = corridor.outages.iter().filter_map(inside).filter(|part| part.p95_s > held.stands_s);
     // The first of equals.
     long.reduce(|worst, part| if part.p95_s > worst.p95_s { part } else { worst })
 }
 
-fn falls_into(part: Inside, as_held: bool) -> FallsInto {
+fn falls_into(part: OutageInside, as_held: bool) -> FallsInto {
     let outage = part.outage;
     FallsInto {
         as_held,
