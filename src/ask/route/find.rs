@@ -22,8 +22,8 @@ use crate::layer::model::SegmentRow;
 /// How far from a place roads are looked for, metres, and the most ways that are listed, unless the question says otherwise.
 const WITHIN_M: f64 = 200.0;
 const MOST_WAYS: usize = 5;
-/// A place moved by less than this is not worth a word, metres.
-const BESIDE_M: f64 = 10.0;
+/// A place moved by less than this is where it was typed, metres.
+const BESIDE_M: f64 = 0.5;
 
 /// Asks a layer for ways.
 ///
@@ -69,7 +69,6 @@ pub(in crate::ask) fn one_way(layer: &Layer, places: Vec<Position>, name: &str, 
     let mut found = route(layer, &question)?;
     let nth = found.nth(name)?;
     let mut corridor = found.ways.swap_remove(nth).corridor;
-    // A point beside its road is where it was typed.
     corridor.notes.extend(found.places.iter().filter(|p| p.distance_m >= BESIDE_M).map(taken_words));
     corridor.notes.extend(found.notes);
     Ok(corridor)

@@ -91,7 +91,7 @@ svg text{font-size:11px;fill:#1a1a1a}
 .gap{fill:var(--hatch);stroke:#4a4a4a;stroke-width:.6}
 .strip text{paint-order:stroke;stroke:#fff;stroke-width:2.4px;stroke-linejoin:round}
 .unknown{fill:#fff;stroke:#1a1a1a;stroke-dasharray:2 2}
-.gap{fill:none;stroke:#1a1a1a;stroke-width:7;stroke-dasharray:1.2 3.4}
+.off{fill:none;stroke:#1a1a1a;stroke-width:7;stroke-dasharray:1.2 3.4}
 @media print,screen and (min-width:54rem){
 .pair{grid-template-columns:minmax(0,26rem) minmax(0,1fr);grid-template-rows:auto 1fr}
 .pair>.strip{grid-column:1;grid-row:1/span 2}

@@ -216,7 +216,8 @@ fn the_table_says_when_where_why_and_warns() {
         "Meadow; car park (parking)",
         "panel 12 m to the north-east of the vehicle, 90 % of the sky open instead of 50 %",
         "STOP  Datum <review> (must-not-drop): stop at Meadow; car park (42.50040,1.71870); risk of an outage longer than 2 s",
-        "if you left as asked and drove on, an outage of up to 12 s at km 20.0 (trees, Sallow <b>Road</b>) would fall into it",
+        // The dark road begins at km 20, the meeting at minute 25.
+        "if you left as asked and drove on, an outage of up to 12 s at km 25.0 (trees, Sallow <b>Road</b>) would fall into it",
         "30 min late: leave 08:30, arrive 09:",
         "why this day",
         "never the driver",

@@ -21,7 +21,7 @@ pub(super) fn legend(out: &mut String, gaps: bool) {
         );
     }
     if gaps {
-        *out += "<li><svg viewBox=\"0 0 44 14\" class=\"swatch\" aria-hidden=\"true\"><path class=\"gap\" d=\"M4 \
+        *out += "<li><svg viewBox=\"0 0 44 14\" class=\"swatch\" aria-hidden=\"true\"><path class=\"off\" d=\"M4 \
                  7h36\"/></svg> not known: off the layer's roads</li>\n";
     }
     *out += "<li><svg viewBox=\"0 0 20 14\" class=\"swatch s\" aria-hidden=\"true\"><circle class=\"plate\" cx=\"10\" cy=\"7\" r=\"6\"/></svg> longest \

@@ -71,7 +71,7 @@ pub(super) fn gaps(out: &mut String, frame: &Frame, gaps: &[[Position; 2]]) {
     for [(x0, y0), (x1, y1)] in gaps.iter().map(|gap| gap.map(|at| frame.place(at))) {
         let _ = writeln!(
             out,
-            "<path class=\"gap\" d=\"M{x0:.1} {y0:.1}L{x1:.1} {y1:.1}\"><title>not known: off the layer's \
+            "<path class=\"off\" d=\"M{x0:.1} {y0:.1}L{x1:.1} {y1:.1}\"><title>not known: off the layer's \
              roads</title></path>"
         );
     }
