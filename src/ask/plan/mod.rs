@@ -162,7 +162,7 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
     ]
     .map(|piece| piece.filter(|p| p.cause != Cause::Boarded).map(|p| p.open_share));
     let begin = question.night.as_ref().map_or(&question.halts[..], std::slice::from_ref);
-    // A road that passes a place at its start and ends there again lists it once, at its begin.
+    // A road that passes a place at its start and ends there again lists it once, at its start.
     let last = corridor.pieces.last().and_then(|piece| piece.line.last());
     let far_m = |h: &Halt| last.map_or(f64::INFINITY, |at| distance_m(*at, Position::from_deg(h.lon_deg, h.lat_deg)));
     let seen = question.halts.iter().filter(|h| h.roof != Roofed::Unknown && far_m(h) <= AT_END_M);
