@@ -71,7 +71,8 @@ fn every_example_of_the_help_works() {
             done += 1;
         }
     }
-    assert_eq!(done, 2 * commands.len() + 3, "a shard and a mount are the last of `build`, ways are that of `edges`");
+    let more = "a shard and a mount are the last of `build`, ways are that of `edges`, names are that of `route`";
+    assert_eq!(done, 2 * commands.len() + 4, "{more}");
     assert!(done >= 34, "{done} examples");
 }
 
