@@ -3,7 +3,7 @@ use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan, Zoned};
 
 use super::corridor::Corridor;
-use super::plan::{DriveRisk, Driving, Held, How, Part};
+use super::plan::{DriveRisk, Driving, Halt, Held, How, Part};
 use super::trip::TripDay;
 use crate::base::words::{Cause, StopReason};
 use crate::budget::data::MeetingHours;
@@ -156,12 +156,7 @@ fn place_at(day: &TripDay, drive: &DriveRisk, at_s: f64) -> Option<OffPlace> {
     for part in &chosen.parts {
         match part {
             Part::Stop { from, to, place, .. } if (from.unix_s() as f64..to.unix_s() as f64).contains(&at_s) => {
-                return Some(OffPlace {
-                    name: Some(place.name.clone()),
-                    at_km: Some(place.at_km),
-                    lat_deg: place.lat_deg,
-                    lon_deg: place.lon_deg,
-                });
+                return Some(at_halt(place));
             }
             Part::Drive { from, to, wheel_s, .. } if (from.unix_s() as f64..to.unix_s() as f64).contains(&at_s) => {
                 let (from_s, to_s) = (from.unix_s() as f64, to.unix_s() as f64);
@@ -174,14 +169,14 @@ fn place_at(day: &TripDay, drive: &DriveRisk, at_s: f64) -> Option<OffPlace> {
     let arrived = at_s >= chosen.arrive.unix_s() as f64;
     let stands = day.plan.stands_at.as_ref().filter(|_| arrived);
     match stands {
-        Some(place) => Some(OffPlace {
-            name: Some(place.name.clone()),
-            at_km: Some(place.at_km),
-            lat_deg: place.lat_deg,
-            lon_deg: place.lon_deg,
-        }),
+        Some(place) => Some(at_halt(place)),
         None => on_road(&day.corridor, if arrived { chosen.length_km } else { 0.0 }),
     }
+}
+
+fn at_halt(place: &Halt) -> OffPlace {
+    let (name, at_km) = (Some(place.name.clone()), Some(place.at_km));
+    OffPlace { name, at_km, lat_deg: place.lat_deg, lon_deg: place.lon_deg }
 }
 
 /// The start of the piece of road at some kilometre; nothing where the layer has no road there.

@@ -155,6 +155,14 @@ impl LocalPlane {
     }
 }
 
+/// Share of the way from one point to another at which it comes nearest to the origin, and the point there.
+pub fn nearest_to_origin(a: Point, b: Point) -> (f64, Point) {
+    let (dx, dy) = (b.x_m - a.x_m, b.y_m - a.y_m);
+    let square = dx * dx + dy * dy;
+    let share = if square > 0.0 { (-(a.x_m * dx + a.y_m * dy) / square).clamp(0.0, 1.0) } else { 0.0 };
+    (share, a.towards(b, share))
+}
+
 /// The eight winds in words, by [`eighth`].
 pub const WINDS: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
 

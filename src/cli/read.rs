@@ -59,7 +59,7 @@ pub fn track_in(layer: &Layer, text: &str, polyline_decimals: Option<u8>) -> Res
             "is one place; a drive needs two",
             "add where it goes, as in \"Harrow Quay to Eastmark\"",
         ),
-        // A name that is none is what is wrong; other text was meant as waypoints or as a polyline.
+        // A name that nobody knows is what is wrong; other text was meant as waypoints or as a polyline.
         Err(error) if text.chars().all(|c| c.is_alphabetic() || c.is_whitespace()) => error,
         Err(_) => Error::usage("track", fact, GIVE),
     })

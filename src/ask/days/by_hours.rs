@@ -9,7 +9,6 @@ use super::question::PlanRoad;
 use super::split::split;
 use super::trip::Planner;
 use crate::ask::corridor::Corridor;
-use crate::ask::place::expected_under_open_sky;
 use crate::ask::plan::{DriveRisk, Halt, Part};
 use crate::ask::simulate::MeetingSimulator;
 use crate::ask::track::Track;
@@ -27,6 +26,7 @@ const MOST_TRIED: usize = 4;
 struct CutDay {
     day: TripDay,
     left: Track,
+    road_left: Corridor,
     place: Halt,
     compared: usize,
     is_near_end: bool,
@@ -39,15 +39,15 @@ impl Planner<'_> {
     /// Plans the days of a track.
     pub(super) fn by_hours(&mut self, track: Track) -> Result<Vec<DayOfHours>> {
         let mut days: Vec<DayOfHours> = Vec::new();
-        let (given, mut rest) = (self.question.departs.len(), track);
+        let (given, mut rest, mut road) = (self.question.departs.len(), track, None);
         while days.len() < MOST_DAYS {
             let depart = self.departure(days.len())?;
             self.check_hours(depart)?;
-            let corridor = self.road(rest.clone())?;
+            let corridor = road.take().map_or_else(|| self.road(rest.clone()), Ok)?;
             let local = depart.to_zoned(self.question.zone.clone());
             let (driving, departure) = (&self.question.settings.driving, &self.question.settings.departure);
             let latest_s = latest_s(driving, departure.arrive_by, &local);
-            let driven_s = DriveRisk::of(&corridor, &self.question.settings.driving).length_s();
+            let driven_s = DriveRisk::of(&corridor, driving).length_s();
             if driven_s <= latest_s {
                 let before = self.saved();
                 let whole = self.planned(depart, corridor.clone(), None);
@@ -61,7 +61,7 @@ impl Planner<'_> {
                 self.restore(before);
             }
             match self.cut_day(depart, self.departure(days.len() + 1)?, &corridor, &rest, latest_s.min(driven_s))? {
-                Some(CutDay { mut day, left, place, compared, is_near_end }) => {
+                Some(CutDay { mut day, left, road_left, place, compared, is_near_end }) => {
                     let of = match is_near_end {
                         true => format!(
                             "of {} in the last part of its hours of driving",
@@ -85,7 +85,7 @@ impl Planner<'_> {
                         );
                     }
                     days.push((day, Some(compared)));
-                    rest = left;
+                    (rest, road) = (left, Some(road_left));
                 }
                 // Nowhere to stay: one plan for all that is left, with the nights it finds by itself.
                 None => {
@@ -138,11 +138,11 @@ impl Planner<'_> {
             let cut = split(rest, corridor, halt.at_km, by_places);
             let roads =
                 cut.and_then(|(first, left)| Some((self.road(first).ok()?, self.road(left.clone()).ok()?, left)));
-            if let Some((own, _, left)) = roads
+            if let Some((own, road_left, left)) = roads
                 && let Ok(day) = self.planned(depart, own, Some(halt.clone()))
                 && ends_in_a_day(&day)
             {
-                return Ok(Some(CutDay { day, left, place: halt, compared, is_near_end }));
+                return Ok(Some(CutDay { day, left, road_left, place: halt, compared, is_near_end }));
             }
             self.restore(before);
             // Too far for what the day holds besides driving: the next lies before it.
@@ -165,23 +165,15 @@ impl Planner<'_> {
         let stays = stops
             .iter()
             .filter(|s| may_halt(s) && s.roofed == Roofed::No && is_for_the_night(s.kind, &settings.nights));
-        let begins_s = drive.begins_s.clone();
-        let simulator = MeetingSimulator::new(self.layer, &corridor.pieces, &begins_s)?;
+        let simulator = MeetingSimulator::new(self.layer, &corridor.pieces, &drive.begins_s)?;
         let middle = corridor.pieces.get(corridor.pieces.len() / 2).map_or(0.0, |p| p.lat_deg);
-        let judge = NightJudge {
-            simulator: &simulator,
-            worth: &settings.worth,
-            nights: &settings.nights,
-            stopping: &settings.stopping,
-            edges: &self.layer.record().profile.rating,
-            usable: expected_under_open_sky(self.layer, middle),
-        };
+        let judge = NightJudge::of(self.layer, settings, &simulator, middle);
         let meetings = self.meetings.between(depart, next);
         let wheel_s = |h: &Halt| drive.seconds_at(h.at_km);
         let arrive_s = |h: &Halt| depart.as_second() + (wheel_s(h) + breaks_s(&settings.driving, wheel_s(h))) as i64;
         let cost = |h: &Halt| judge.cost_min(h, &meetings, (arrive_s(h), next.as_second()));
         let earliest_s = latest_s - settings.nights.look_back_min * 60.0;
-        // A day that hardly moves is none.
+        // Nobody calls it a day to drive round the corner.
         let least_s = settings.nights.least_day * latest_s;
         let places = stays.map(halt).map(|h| (wheel_s(&h), h)).filter(|(at_s, _)| *at_s >= least_s).collect();
         cheapest(places, (earliest_s, latest_s), &Compared { least: |h: &Halt| judge.least_min(h), cost })

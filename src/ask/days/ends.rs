@@ -2,12 +2,15 @@
 use jiff::Zoned;
 use jiff::civil::Time;
 
+use crate::ask::place::expected_under_open_sky;
 use crate::ask::plan::{
     Depth, Driving, Halt, Kind, Meeting, MeetingPart, Nights, Panel, Simulator, Stopping, Whereabout, Worth,
     probability, standing_per_s,
 };
+use crate::ask::settings::Settings;
 use crate::base::error::Result;
 use crate::base::words::{Case, Roofed, StopKind};
+use crate::layer::Layer;
 use crate::profile::RatingEdges;
 
 /// Whether the night may be spent at a kind of place.
@@ -47,16 +50,27 @@ pub(super) struct DayEndPlace {
 
 /// What a night is judged by.
 pub(super) struct NightJudge<'a> {
-    pub simulator: &'a dyn Simulator,
-    pub worth: &'a Worth,
-    pub nights: &'a Nights,
-    pub stopping: &'a Stopping,
-    pub edges: &'a RatingEdges,
+    simulator: &'a dyn Simulator,
+    worth: &'a Worth,
+    nights: &'a Nights,
+    stopping: &'a Stopping,
+    edges: &'a RatingEdges,
     /// Usable satellites expected where the whole usable sky is open.
-    pub usable: f64,
+    usable: f64,
 }
 
-impl NightJudge<'_> {
+impl<'a> NightJudge<'a> {
+    /// By what the traveller says, for places near some latitude.
+    pub fn of(layer: &'a Layer, settings: &'a Settings, simulator: &'a dyn Simulator, lat_deg: f64) -> Self {
+        Self {
+            simulator,
+            worth: &settings.worth,
+            nights: &settings.nights,
+            stopping: &settings.stopping,
+            edges: &layer.record().profile.rating,
+            usable: expected_under_open_sky(layer, lat_deg),
+        }
+    }
     /// The risk of a part of a meeting at a place where one stands from one moment to another: the panel is on the vehicle until it is
     /// set up and from packing up on, and where it stands best between.
     pub fn risk(&self, halt: &Halt, kind: Kind, (a, b): (i64, i64), (from_s, to_s): (i64, i64)) -> Result<Option<f64>> {

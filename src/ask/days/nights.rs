@@ -2,7 +2,6 @@
 use super::ends::{NightJudge, is_for_the_night};
 use super::halts::halt;
 use crate::ask::elsewhere::not_covered;
-use crate::ask::place::expected_under_open_sky;
 use crate::ask::plan::{DriveRisk, Halt, Held, How};
 use crate::ask::route::{Limits, RouteQuestion, RouteRules, route};
 use crate::ask::settings::Settings;
@@ -77,20 +76,11 @@ fn night(
     times: &NightTimes,
     chosen_of: Option<usize>,
 ) -> Result<Night> {
-    let simulator = MeetingSimulator::new(layer, &[], &[])?;
-    let judge = NightJudge {
-        simulator: &simulator,
-        worth: &settings.worth,
-        nights: &settings.nights,
-        stopping: &settings.stopping,
-        edges: &layer.record().profile.rating,
-        usable: expected_under_open_sky(layer, end.lat_deg()),
-    };
     let place = stands_at.map(|halt| night_place(&halt, end));
     let planned = |m: &NightHeld| NightMeeting { name: m.held.name.clone(), morning: m.morning, risk: m.held.risk };
     let open = place.as_ref().filter(|p| p.roof == Roofed::No).map(|p| p.best_open_share.max(p.open_share));
     let poor = open.is_none_or(|open| open < settings.nights.least_open);
-    let better = if poor { better(layer, settings, &judge, (end, open), times)? } else { Vec::new() };
+    let better = if poor { better(layer, settings, (end, open), times)? } else { Vec::new() };
     Ok(Night {
         lat_deg: end.lat_deg(),
         lon_deg: end.lon_deg(),
@@ -126,7 +116,6 @@ fn night_place(halt: &Halt, end: Position) -> NightPlace {
 fn better(
     layer: &Layer,
     settings: &Settings,
-    judge: &NightJudge,
     (end, open): (Position, Option<f64>),
     times: &NightTimes,
 ) -> Result<Vec<NightPlace>> {
@@ -144,12 +133,14 @@ fn better(
         return Ok(Vec::new());
     }
     let found = stops(layer, &question)?;
+    let simulator = MeetingSimulator::new(layer, &[], &[])?;
+    let judge = NightJudge::of(layer, settings, &simulator, end.lat_deg());
     let mut out = Vec::new();
     for stop in clearer(&found.stops, open.unwrap_or(0.0), settings.nights.least_open) {
         let halt = halt(stop);
         let mut place = night_place(&halt, end);
         place.drive = drive_to(layer, end, Position::from_deg(stop.lon_deg, stop.lat_deg));
-        place.meetings = held_there(judge, &halt, times, place.drive)?;
+        place.meetings = held_there(&judge, &halt, times, place.drive)?;
         out.push(place);
     }
     Ok(out)

@@ -2,7 +2,7 @@
 use crate::ask::corridor::{Corridor, Piece};
 use crate::ask::matching::TrackPoint;
 use crate::ask::track::Track;
-use crate::base::geodesy::{LocalPlane, Position, along, distance_m, length_m};
+use crate::base::geodesy::{LocalPlane, Point, Position, along, distance_m, length_m, nearest_to_origin};
 
 /// Points of a track are compared with the place only where their share of its length differs from that of the road by at most
 /// this: a road driven twice is split where its kilometres say.
@@ -75,9 +75,7 @@ fn at_point(track: &Track, at: Position, share: f64) -> Option<(Pieces, Pieces)>
     for (i, piece) in track.pieces.iter().enumerate() {
         for (k, step) in piece.windows(2).enumerate() {
             let [a, b] = [step[0].at, step[1].at].map(|p| plane.to_plane(p));
-            let (ex, ey) = (b.x_m - a.x_m, b.y_m - a.y_m);
-            let along = (-(a.x_m * ex + a.y_m * ey) / (ex * ex + ey * ey).max(1e-9)).clamp(0.0, 1.0);
-            let off_m = a.towards(b, along).distance_m(Default::default());
+            let off_m = nearest_to_origin(a, b).1.distance_m(Point::default());
             let same = (done_m / all_m.max(1e-9) - share).abs() <= SAME_SHARE;
             if same && best.is_none_or(|(best_m, ..)| off_m < best_m) {
                 best = Some((off_m, i, k));
@@ -97,7 +95,7 @@ mod tests {
     use super::*;
 
     fn km(x: f64) -> Position {
-        LocalPlane::at(1.0, 42.0).to_position(crate::base::geodesy::Point::new(x * 1e3, 0.0))
+        LocalPlane::at(1.0, 42.0).to_position(Point::new(x * 1e3, 0.0))
     }
 
     /// A road out and back: 10 km east, and 10 km west again.

@@ -3,7 +3,7 @@ use std::collections::HashMap;
 
 use rstar::{AABB, RTree, RTreeObject};
 
-use crate::base::geodesy::{LocalPlane, Point, Position, distance_m, turn_deg};
+use crate::base::geodesy::{LocalPlane, Point, Position, distance_m, nearest_to_origin, turn_deg};
 use crate::base::index::{GraphLaneIndex, SegmentIndex, VertexIndex};
 use crate::layer::model::{EdgeRow, RoadRow};
 
@@ -210,10 +210,8 @@ pub(in crate::ask) fn nearest(plane: &LocalPlane, line: &[Position]) -> RoadPoin
     let mut done_m = 0.0;
     for pair in line.windows(2) {
         let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
-        let (dx, dy) = (b.x_m - a.x_m, b.y_m - a.y_m);
-        let square = dx * dx + dy * dy;
-        let t = if square > 0.0 { (-(a.x_m * dx + a.y_m * dy) / square).clamp(0.0, 1.0) } else { 0.0 };
-        let away_m = a.towards(b, t).distance_m(Point::default());
+        let (t, point) = nearest_to_origin(a, b);
+        let away_m = point.distance_m(Point::default());
         let step_m = distance_m(pair[0], pair[1]);
         if away_m < best.distance_m {
             best = RoadPoint { along_m: done_m + t * step_m, distance_m: away_m };

@@ -36,7 +36,7 @@ pub struct MountAnswer {
     pub number: usize,
     /// The layer's file, as typed.
     pub layer: String,
-    /// Name of the preset whose panel stands there; `own` where it is none of theirs.
+    /// Name of the preset whose panel stands there; `own` where no preset has it.
     pub name: &'static str,
     /// Where the panel is, in words.
     pub place: String,

@@ -63,11 +63,11 @@ fn later(day: &Day, found: &FoundDay, late_s: i64) -> (FoundDay, Vec<String>) {
     let break_s = (day.rules.driving.break_min * 60.0).ceil() as i64;
     let (mut leave_s, mut wheel_s, mut off_s) = (found.depart_s + late_s, 0.0, 0.0);
     let (mut stays, mut passed) = (Vec::new(), Vec::new());
-    let drive = |leave_s: i64, wheel_s: f64| leave_s + wheel_s.ceil() as i64;
+    let after = |leave_s: i64, drive_s: f64| leave_s + drive_s.ceil() as i64;
     for stay in &found.stays {
         let halt = &day.halts[stay.halt];
         let (to, own_off_s) = (day.drive.seconds_at(halt.at_km).max(wheel_s), halt.off_road_s(&day.rules.stopping));
-        let arrive_s = drive(leave_s, off_s + to - wheel_s + own_off_s);
+        let arrive_s = after(leave_s, off_s + to - wheel_s + own_off_s);
         let planned_s = stay.leave_s - stay.arrive_s;
         let leaves_s = match stay.why {
             Why::Change | Why::Break => arrive_s + planned_s,
@@ -84,7 +84,7 @@ fn later(day: &Day, found: &FoundDay, late_s: i64) -> (FoundDay, Vec<String>) {
         stays.push(Stay { arrive_s, leave_s: leaves_s, ..*stay });
         (leave_s, wheel_s, off_s) = (leaves_s, to, own_off_s);
     }
-    let arrive_s = drive(leave_s, off_s + day.drive.length_s() - wheel_s);
+    let arrive_s = after(leave_s, off_s + day.drive.length_s() - wheel_s);
     let late = FoundDay { depart_s: found.depart_s + late_s, arrive_s, stays, cost_min: 0.0, compared: 0 };
     let cost_min = by_figures(day, &late);
     (FoundDay { cost_min, ..late }, passed)

@@ -1,7 +1,7 @@
 //! From the middle of a place to a road: names stand on squares and in meadows.
 use crate::ask::boxes::around;
 use crate::base::error::Result;
-use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::base::geodesy::{LocalPlane, Point, Position, nearest_to_origin};
 use crate::base::words::RoadClass;
 use crate::layer::Layer;
 use crate::layer::model::SegmentRow;
@@ -44,11 +44,7 @@ fn is_yard(row: &SegmentRow) -> bool {
 /// The place of a line nearest to the origin of a plane, and how far it is, metres.
 fn nearest_of(plane: &LocalPlane, line: &[Position]) -> Option<(f64, Point)> {
     let of_pair = |pair: &[Position]| {
-        let (a, b) = (plane.to_plane(pair[0]), plane.to_plane(pair[1]));
-        let (dx, dy) = (b.x_m - a.x_m, b.y_m - a.y_m);
-        let square = dx * dx + dy * dy;
-        let t = if square > 0.0 { (-(a.x_m * dx + a.y_m * dy) / square).clamp(0.0, 1.0) } else { 0.0 };
-        let point = a.towards(b, t);
+        let (_, point) = nearest_to_origin(plane.to_plane(pair[0]), plane.to_plane(pair[1]));
         (point.distance_m(Point::default()), point)
     };
     line.windows(2).map(of_pair).min_by(|a, b| a.0.total_cmp(&b.0))

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::ask::corridor::Piece;
 use crate::ask::search::TownNear;
-use crate::base::geodesy::{LocalPlane, Point, Position};
+use crate::base::geodesy::{LocalPlane, Point, Position, nearest_to_origin};
 use crate::base::words::{Cause, DriveSide, MapObject, Roofed, RoofedBy, StandsOn, StopAccess, StopKind};
 use crate::layer::model::{PanelPlace, StopRow};
 
@@ -147,7 +147,8 @@ fn passed(pieces: &[Piece], at: Position, within_m: f64) -> Option<Passed> {
         }
         let mut done_m = 0.0;
         for pair in line.windows(2) {
-            let (share, off_m) = nearest(pair[0], pair[1]);
+            let (share, point) = nearest_to_origin(pair[0], pair[1]);
+            let off_m = point.distance_m(Point::default());
             let step_m = pair[0].distance_m(pair[1]);
             if off_m <= within_m && best.as_ref().is_none_or(|b| off_m < b.off_m - TIE_M) {
                 let left =
@@ -164,14 +165,6 @@ fn passed(pieces: &[Piece], at: Position, within_m: f64) -> Option<Passed> {
 const UNDER_COVER: f64 = 0.2;
 /// A later pass must be nearer by this much to count instead of the first, metres.
 const TIE_M: f64 = 1.0;
-
-/// Share of the way along a straight piece, and distance, of its point nearest to the origin.
-fn nearest(a: Point, b: Point) -> (f64, f64) {
-    let (ex, ey) = (b.x_m - a.x_m, b.y_m - a.y_m);
-    let squared = ex * ex + ey * ey;
-    let share = if squared > 0.0 { (-(a.x_m * ex + a.y_m * ey) / squared).clamp(0.0, 1.0) } else { 0.0 };
-    (share, a.towards(b, share).distance_m(Point::default()))
-}
 
 #[cfg(test)]
 mod tests {

@@ -34,7 +34,7 @@ enum Spelt {
     Separator,
 }
 
-/// Reads coordinates; nothing where the text is none, as a name is.
+/// Reads coordinates; nothing where the text is something else, such as a name.
 ///
 /// # Errors
 /// It is meant as coordinates and is not a place on earth, or could be read in two ways: a sentence.
@@ -59,7 +59,7 @@ pub fn read(text: &str) -> Result<Option<Coordinates>, String> {
     joined(half(first)?, half(second)?).map(Some)
 }
 
-/// One spelling for each sign that people and programs write differently; nothing where a letter is none of coordinates.
+/// One spelling for each sign that people and programs write differently; nothing where coordinates have no such letter.
 fn plain_signs(text: &str) -> Option<String> {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
@@ -97,7 +97,7 @@ fn decimal_commas(text: &str) -> Result<bool, String> {
     }
 }
 
-/// The text in pieces; nothing where it is none of coordinates.
+/// The text in pieces; nothing where coordinates have no such piece.
 fn pieces(text: &str) -> Result<Option<Vec<Spelt>>, String> {
     let commas = decimal_commas(text)?;
     let mut out: Vec<Spelt> = Vec::new();

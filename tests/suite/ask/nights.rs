@@ -1,6 +1,4 @@
 //! Nights of the demo's days, against plain enumeration of the places in the layer.
-use std::path::{Path, PathBuf};
-
 use waymask::ask::days::{NamedCalendar, PlanQuestion, PlanRoad};
 use waymask::ask::settings::Settings;
 use waymask::ask::track::read;
@@ -8,19 +6,9 @@ use waymask::ask::trip::Trip;
 use waymask::base::geodesy::{Position, distance_m};
 use waymask::base::progress::Silent;
 use waymask::base::words::{Roofed, StopAccess, StopKind};
-use waymask::build::{self, BuildOptions};
 use waymask::layer::Layer;
 
-fn varrow(folder: &Path) -> PathBuf {
-    let sample = |name: &str| Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples").join(name);
-    let layer = folder.join("varrow.gpkg");
-    let mut options = BuildOptions::new(sample("varrow.osm.pbf"), layer.clone());
-    options.elevation = vec![sample("varrow-elevation.tif")];
-    options.canopy = vec![sample("varrow-canopy.tif")];
-    options.profile.link.drives = 16;
-    build::build(&options, &Silent).unwrap();
-    layer
-}
+use crate::build::kit::varrow;
 
 fn plan(layer: &Layer, track: &str, departs: &[&str], trip: &str) -> Trip {
     plan_with(layer, track, departs, trip, Vec::new())
@@ -41,7 +29,7 @@ fn plan_with(layer: &Layer, track: &str, departs: &[&str], trip: &str, calendars
 #[test]
 fn better_places_for_a_poor_night_are_those_of_plain_enumeration() {
     let folder = tempfile::tempdir().unwrap();
-    let layer = Layer::open(&varrow(folder.path())).unwrap();
+    let layer = Layer::open(&varrow(folder.path(), 16)).unwrap();
     let all = layer.stops().unwrap();
     let fits =
         |kind| matches!(kind, StopKind::CampSite | StopKind::CampPitch | StopKind::CaravanSite | StopKind::Parking);
@@ -91,7 +79,7 @@ fn better_places_for_a_poor_night_are_those_of_plain_enumeration() {
 #[test]
 fn a_better_night_promises_nothing_for_what_is_driven() {
     let folder = tempfile::tempdir().unwrap();
-    let layer = Layer::open(&varrow(folder.path())).unwrap();
+    let layer = Layer::open(&varrow(folder.path(), 16)).unwrap();
     // To a pitch in the woods, with a third of its sky.
     let (track, at, trip) =
         ("46.9686,-28.0609 46.98035,-28.02898", ["2026-06-15T09:00:00Z"], "[stopping]\nmost_places = 0\n");

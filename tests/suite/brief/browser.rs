@@ -3,11 +3,10 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use serde_json::Value;
-use waymask::base::progress::Silent;
-use waymask::build::{self, BuildOptions};
 
 use crate::brief::chromium::Chromium;
 use crate::brief::kit;
+use crate::build::kit::{sample, varrow as varrow_layer};
 use crate::need;
 
 /// A4 less the margins of the style sheet, CSS pixels of 1/96 inch: 186 by 271 mm.
@@ -105,13 +104,7 @@ fn reads_well(browser: &mut Chromium, folder: &Path, page: &Path) -> usize {
 
 /// The demo's three days, through the command.
 fn varrow(folder: &Path) -> PathBuf {
-    let sample = |name: &str| Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples").join(name);
-    let layer = folder.join("varrow.gpkg");
-    let mut options = BuildOptions::new(sample("varrow.osm.pbf"), layer.clone());
-    options.elevation = vec![sample("varrow-elevation.tif")];
-    options.canopy = vec![sample("varrow-canopy.tif")];
-    options.profile.link.drives = 32;
-    build::build(&options, &Silent).unwrap();
+    let layer = varrow_layer(folder, 32);
     let page = folder.join("varrow.html");
     let out = Command::new(env!("CARGO_BIN_EXE_waymask"))
         .args(["plan".as_ref(), layer.as_os_str(), sample("varrow-circuit.gpx").as_os_str()])

@@ -117,6 +117,17 @@ pub fn write_raster(path: &Path, plane: &LocalPlane, half_m: f64, pixel_m: f64, 
     dataset.rasterband(1).unwrap().write((0, 0), (size, size), &mut buffer).unwrap();
 }
 
+/// The demo's layer, rated with few drives.
+pub fn varrow(folder: &Path, drives: u32) -> PathBuf {
+    let layer = folder.join("varrow.gpkg");
+    let mut options = BuildOptions::new(sample("varrow.osm.pbf"), layer.clone());
+    options.elevation = vec![sample("varrow-elevation.tif")];
+    options.canopy = vec![sample("varrow-canopy.tif")];
+    options.profile.link.drives = drives;
+    build::build(&options, &Silent).unwrap();
+    layer
+}
+
 /// The demo's files.
 pub fn sample(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("data-samples").join(name)
