@@ -197,12 +197,17 @@ def keys(rows: Rows, shown: Shown, layer: Path) -> None:
     rows.same("keys: closed", shown.text("#card"), "")
     rows.same("keys: goes on from the search", page.evaluate("document.activeElement.id"), "query")
     canvas.focus()
+    for key in ("ArrowRight", "ArrowUp"):
+        for _ in range(3):
+            page.keyboard.press(key)
+            page.wait_for_timeout(500)
     shown.idle()
-    before = page.locator("#map").screenshot()
-    for _ in range(3):
-        page.keyboard.press("ArrowRight")
-    shown.idle()
-    rows.add("keys: arrows move it", page.locator("#map").screenshot() != before)
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(500)
+    rows.add("keys: arrows move it: another road is in the middle", str(road.way) not in shown.text("#card dl"))
+    if page.locator("#card .close").is_visible():
+        page.locator("#card .close").click()
+    canvas.focus()
     before = page.evaluate("document.activeElement.className")
     page.keyboard.press("Tab")
     rows.add("keys: Tab leaves the map", page.evaluate("document.activeElement.className") != before)
