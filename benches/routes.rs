@@ -6,7 +6,8 @@ use std::time::Instant;
 use waymask::ask::route::{Limits, RouteQuestion, RouteRules, route};
 use waymask::base::geodesy::{LocalPlane, Point, Position};
 use waymask::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, Rating, RoadAccess, TerrainEvidence, ValueFrom,
+    BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, Rating, RoadAccess, TerrainEvidence, Units,
+    ValueFrom,
 };
 use waymask::layer::model::Driven;
 use waymask::layer::model::{BuildRecord, EdgeRow, NodeRow, SegmentRow};
@@ -27,8 +28,14 @@ fn main() {
         let layer = Layer::open(&path).expect("the layer opens");
         let rules = RouteRules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
         let places = vec![at(1.3, 0.0), at(side as f64 - 2.6, side as f64 - 1.0)];
-        let asked =
-            RouteQuestion { places, within_m: 200.0, rules, limits: Limits { ways: 5, longer_ms: None }, worst: 5 };
+        let asked = RouteQuestion {
+            places,
+            within_m: 200.0,
+            rules,
+            limits: Limits { ways: 5, longer_ms: None },
+            worst: 5,
+            units: Units::Metric,
+        };
         let began = Instant::now();
         let found = route(&layer, &asked).expect("the corners are joined");
         let seconds = began.elapsed().as_secs_f64();

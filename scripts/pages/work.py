@@ -36,6 +36,8 @@ class Setting:
         keep = ("HOME", "CARGO_HOME", "PROJ_LIB", "GDAL_DATA", "LD_LIBRARY_PATH", "TMPDIR")
         self.env = {name: os.environ[name] for name in keep if name in os.environ}
         self.env |= {"PATH": f"{self.programs}:{os.environ['PATH']}", "LC_ALL": "C.UTF-8", "TZ": "UTC", "NO_COLOR": "1"}
+        # Nobody's own settings.
+        self.env |= {"XDG_CONFIG_HOME": str(temporary / "settings")}
 
     def run(self, text, folder):
         """Runs a command with bash; status and all that was printed."""

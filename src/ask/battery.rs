@@ -5,7 +5,7 @@ use jiff::{Timestamp, ToSpan, Zoned};
 use super::corridor::Corridor;
 use super::plan::{DriveRisk, Driving, Halt, Held, How, Part};
 use super::trip::TripDay;
-use crate::base::words::{Cause, StopReason};
+use crate::base::words::{Cause, HowTold, StopReason};
 use crate::budget::data::MeetingHours;
 use crate::budget::days::PlannedDay;
 use crate::budget::energy::{MomentWords, OffPlace};
@@ -43,9 +43,9 @@ pub(super) fn spent(
 }
 
 /// Says first of each day in which of its meetings the panel goes off, and of these that they have no power, wherever the day is told.
-pub(super) fn tell_meetings(budget: &Budget, days: &mut [TripDay]) {
+pub(super) fn tell_meetings(budget: &Budget, days: &mut [TripDay], shown: HowTold) {
     for off in budget.energy.off.iter().rev() {
-        let Some(words) = off.during_meetings() else { continue };
+        let Some(words) = off.during_meetings(shown) else { continue };
         // A meeting over midnight is of the day before the panel goes off in it.
         for day in days.iter_mut().filter(|day| day.plan.chosen.meetings.iter().any(|m| is_touched(m, off.span_s))) {
             day.plan.notes.insert(0, words.clone());

@@ -1,6 +1,7 @@
 //! A trip: what a layer says about driving it day by day, and the plan of each day.
+use super::search::{TownNear, in_words};
 use super::{corridor, plan, settings, source, stops};
-use crate::base::words::{Roofed, StopKind};
+use crate::base::words::{HowTold, Roofed, StopKind};
 use crate::budget;
 
 /// A day of a trip: what the layer says about its road, where one may stop, and the plan.
@@ -47,7 +48,8 @@ pub struct NightPlace {
     /// Kind.
     pub kind: StopKind,
     /// Where it lies, by the place that people know it by; nothing where none is near.
-    pub town: Option<String>,
+    #[serde(serialize_with = "in_words")]
+    pub town: Option<TownNear>,
     /// Where the vehicle stands, degrees.
     pub lat_deg: f64,
     /// See `lat_deg`.
@@ -118,4 +120,7 @@ pub struct Trip {
     pub source: source::Source,
     /// Data and energy, where the traveller said anything of them.
     pub spending: Option<budget::Budget>,
+    /// How people are told it; not what programs get.
+    #[serde(skip)]
+    pub shown: HowTold,
 }

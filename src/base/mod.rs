@@ -13,6 +13,7 @@ pub(crate) mod hex;
 pub mod index;
 pub mod input;
 pub mod markup;
+pub mod measure;
 pub(crate) mod nearest;
 pub mod plain;
 pub mod progress;

@@ -4,11 +4,11 @@
 //! Nothing here turns an unreadable value into zero, and nothing knows which tag it reads.
 
 /// Metres in a foot (international foot, exact).
-const FOOT_M: f64 = 0.3048;
+pub(super) const FOOT_M: f64 = 0.3048;
 /// Metres in an inch (exact).
-const INCH_M: f64 = 0.0254;
+pub(super) const INCH_M: f64 = 0.0254;
 /// Metres in a statute mile (exact).
-const MILE_M: f64 = 1_609.344;
+pub(super) const MILE_M: f64 = 1_609.344;
 /// Metres in a nautical mile (exact).
 const NAUTICAL_MILE_M: f64 = 1_852.0;
 

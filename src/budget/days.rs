@@ -3,6 +3,8 @@ use super::energy::{EnergyDay, TripEnergy};
 use super::hours::{CallTime, DayStretch, DayTimes, HourRules, StretchDoing};
 use super::settings::BudgetSettings;
 use super::sun::{DaySun, SunAmount, SunPlace};
+use crate::base::measure::minutes;
+use crate::base::words::Dial;
 
 /// Seconds of an hour.
 const HOUR_S: f64 = 3_600.0;
@@ -37,7 +39,8 @@ pub(super) fn rules(settings: &BudgetSettings, called_h: f64) -> HourRules {
 }
 
 /// Days of which no plan says the order; seconds from the first midnight. Without `sun_hours` there is no sun in them.
-pub(super) fn assumed(settings: &BudgetSettings, rules: &HourRules) -> DaysToWalk {
+pub(super) fn assumed(settings: &BudgetSettings, rules: &HourRules, dial: Dial) -> DaysToWalk {
+    let hour = |h: f64| dial.retold(&hour(h));
     let (work, solar) = (&settings.work, &settings.solar);
     let day = |n: u32| {
         let begin_s = f64::from(n) * 24.0 * HOUR_S;
@@ -57,11 +60,11 @@ pub(super) fn assumed(settings: &BudgetSettings, rules: &HourRules) -> DaysToWal
     };
     let wheel_h = work.driving_from_h + work.driving_h;
     let mut note = format!(
-        "the order of a day is assumed: driving from {} to {}, then at stops with the panel on to {}; {:.1} h of work, {} first",
+        "the order of a day is assumed: driving from {} to {}, then at stops with the panel on to {}; {} of work, {} first",
         hour(work.driving_from_h),
         hour(wheel_h),
         hour(wheel_h + work.stopped_h),
-        rules.working_h.min(work.on_h()),
+        minutes(60.0 * rules.working_h.min(work.on_h())),
         if rules.in_motion_first { "while driving" } else { "at stops" }
     );
     if let Some(hours) = solar.sun_hours.filter(|_| solar.panel_w > 0.0) {
@@ -112,10 +115,10 @@ pub(super) fn clashes(settings: &BudgetSettings, rules: &HourRules, energy: &Tri
     let mut out = Vec::new();
     let driven: Vec<f64> = energy.days.iter().map(|d| d.sums.driving_h).collect();
     if driven.iter().any(|h| (h - settings.work.driving_h).abs() > TOLD_H) {
-        let hours: Vec<String> = driven.iter().take(7).map(|h| format!("{h:.1}")).collect();
+        let hours: Vec<String> = driven.iter().take(7).map(|h| minutes(60.0 * h)).collect();
         let more = if driven.len() > 7 { " ..." } else { "" };
         out.push(format!(
-            "the engine runs while the plan drives ({}{more} h), not for work.driving_h = {} h; after arrival the panel stays on \
+            "the engine runs while the plan drives ({}{more}), not for work.driving_h = {} h; after arrival the panel stays on \
              until it has been on at stops for work.stopped_h = {} h",
             hours.join(", "),
             settings.work.driving_h,
@@ -134,10 +137,18 @@ pub(super) fn short(rules: &HourRules, energy: &TripEnergy) -> Vec<String> {
         let name = day.date.clone().unwrap_or_else(|| format!("day {}", n + 1));
         let mut parts = Vec::new();
         if day.short.stopped_h > TOLD_H {
-            parts.push(format!("{:.1} of the {} h at stops", day.short.stopped_h, rules.stopped_h));
+            parts.push(format!(
+                "{} of the {} at stops",
+                minutes(60.0 * day.short.stopped_h),
+                minutes(60.0 * rules.stopped_h)
+            ));
         }
         if day.short.working_h > TOLD_H {
-            parts.push(format!("{:.1} of the {} h of work", day.short.working_h, rules.working_h));
+            parts.push(format!(
+                "{} of the {} of work",
+                minutes(60.0 * day.short.working_h),
+                minutes(60.0 * rules.working_h)
+            ));
         }
         out.push(format!("{name} has no room for {}: they are left out", parts.join(" and ")));
     }

@@ -18,6 +18,7 @@ use serde::Serialize;
 
 use crate::base::error::{Error, Result};
 use crate::base::settings::Given;
+use crate::base::words::Dial;
 use data::{DayData, MeetingHours};
 use days::{DaysToWalk, PlannedDay};
 use energy::{MomentWords, TripEnergy, walk_trip};
@@ -58,11 +59,11 @@ pub struct PlannedTrip<'a> {
 
 impl Budget {
     /// What a trip costs of which there is no plan: the order of its days is assumed. Hours of meetings a day, where a calendar
-    /// gives them, stand in for the shares of calls.
+    /// gives them, stand in for the shares of calls; `dial` tells the hours of the notes.
     ///
     /// # Errors
     /// There is a solar panel, and nobody says how much sun there is.
-    pub fn of(settings: &BudgetSettings, meetings: Option<MeetingHours>, source: &str) -> Result<Self> {
+    pub fn of(settings: &BudgetSettings, meetings: Option<MeetingHours>, source: &str, dial: Dial) -> Result<Self> {
         let solar = &settings.solar;
         if solar.panel_w > 0.0 && solar.sun_hours.is_none() {
             let fact = format!(
@@ -74,7 +75,7 @@ impl Budget {
         }
         let called_h = meetings.map_or(0.0, |m| m.video_h + m.voice_h + m.messages_h);
         let rules = days::rules(settings, called_h);
-        let DaysToWalk { days, mut notes } = days::assumed(settings, &rules);
+        let DaysToWalk { days, mut notes } = days::assumed(settings, &rules, dial);
         let told = MomentWords { clock: &days::clock, date: &|_| None, place: &|_| None };
         let energy = walk_trip(settings, &days, &rules, &told);
         notes.extend(days::short(&rules, &energy));

@@ -6,6 +6,7 @@ use clap::Args as ClapArgs;
 use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::read;
+use super::shown::{UnitsOption, shown};
 use super::terminal::Said;
 use super::values::length;
 use crate::ask;
@@ -13,6 +14,7 @@ use crate::ask::corridor::CorridorQuestion;
 use crate::ask::matching::MatchOptions;
 use crate::base::caution::Caution;
 use crate::base::error::Result;
+use crate::base::words::Units;
 use crate::layer::Layer;
 use crate::report::{self, Format};
 
@@ -55,6 +57,9 @@ pub(crate) struct CorridorArgs {
     /// How far the points of the track scatter about the road (standard deviation)
     #[arg(long, value_name = "DISTANCE", default_value = "10m", value_parser = length(1.0..=50.0))]
     pub noise: f64,
+    /// Units of lengths.
+    #[command(flatten)]
+    pub units: UnitsOption,
     /// Where the answer goes.
     #[command(flatten)]
     pub output: Output,
@@ -63,17 +68,20 @@ pub(crate) struct CorridorArgs {
 /// What goes to standard output; a file asked for is written.
 pub fn run(args: &CorridorArgs) -> Result<Said> {
     let format = args.output.file_format()?;
+    let units = shown(&args.units, None)?.units;
     let layer = Layer::open(&args.layer)?;
     let question = CorridorQuestion {
         track: read::track_in(&layer, &args.track, args.polyline_precision)?,
         matching: MatchOptions::of_noise(args.noise),
         worst: args.worst,
         buffer_m: args.buffer,
+        // Notes go to programs, too.
+        units: if args.output.is_for_people() { units } else { Units::Metric },
     };
     let found = ask::corridor(&layer, &question)?;
     args.output.deliver(&Forms {
         file: format.map(|format| report::written(&found, format)).transpose()?,
-        table: &|| report::table(&found, args.all),
+        table: &|| report::table(&found, args.all, units),
         json: &|| report::written(&found, Format::Json),
         cautions: &Caution::ROAD,
     })

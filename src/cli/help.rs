@@ -19,7 +19,7 @@ pub(crate) const GROUPS: [(&str, &[&str]); 3] = [
 ];
 
 /// The notes of a command, by the words that lead to it.
-pub(crate) const NOTES: [(&str, &HelpNotes); 21] = [
+pub(crate) const NOTES: [(&str, &HelpNotes); 22] = [
     ("build", &build::NOTES),
     ("completions", &completions::NOTES),
     ("corridor", &corridor::NOTES),
@@ -37,6 +37,7 @@ pub(crate) const NOTES: [(&str, &HelpNotes); 21] = [
     ("settings", &settings::NOTES),
     ("settings profile", &settings::PROFILE_NOTES),
     ("settings trip", &settings::TRIP_NOTES),
+    ("settings user", &settings::USER_NOTES),
     ("shards", &shards::NOTES),
     ("sky", &sky::NOTES),
     ("spend", &spend::NOTES),

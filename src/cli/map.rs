@@ -6,6 +6,7 @@ use clap::{Args as ClapArgs, ValueHint};
 use super::files::OutputFile;
 use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
+use super::shown::{UnitsOption, shown};
 use super::terminal::Said;
 use super::titles::title_of;
 use super::values::{bounds, length};
@@ -18,6 +19,7 @@ use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::files::{self, ending, unknown_ending};
 use crate::base::plain::PlainLines;
+use crate::base::words::Units;
 use crate::layer::{Bounds, Layer};
 use crate::map::district::region::Region;
 use crate::report;
@@ -70,6 +72,9 @@ pub(crate) struct MapArgs {
     /// How far the points of the track scatter about the road (standard deviation)
     #[arg(long, value_name = "DISTANCE", default_value = "10m", value_parser = length(1.0..=50.0))]
     pub noise: f64,
+    /// Units of lengths.
+    #[command(flatten)]
+    pub units: UnitsOption,
     /// Title of the page; the name of the track's or the layer's file by default
     #[arg(long, value_name = "TEXT", value_hint = ValueHint::Other)]
     pub title: Option<String>,
@@ -84,6 +89,7 @@ pub fn run(args: &MapArgs) -> Result<Said> {
     if ending(path) != "html" {
         return Err(unknown_ending(path, &["html"]));
     }
+    let units = shown(&args.units, None)?.units;
     let layer = Layer::open(&args.layer)?;
     let part = part(args, &layer)?;
     let question = PortionQuestion { part, most_segments: MOST_SEGMENTS, most_read: MOST_READ };
@@ -91,12 +97,12 @@ pub fn run(args: &MapArgs) -> Result<Said> {
     let title =
         args.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or_else(|| title_of(named(args), "map"));
     let mark = layer_mark(layer.record());
-    let page = map_page(&MapPage { title: &title, portion: &portion, mark: &mark })?;
+    let page = map_page(&MapPage { title: &title, portion: &portion, units, mark: &mark })?;
     files::write(path, page.as_bytes(), args.overwrite)?;
-    Ok(Said::Text(told(&portion, path, page.len() as u64)))
+    Ok(Said::Text(told(&portion, path, page.len() as u64, units)))
 }
 
-fn told(portion: &Portion, path: &Path, bytes: u64) -> String {
+fn told(portion: &Portion, path: &Path, bytes: u64, units: Units) -> String {
     let mut out = PlainLines::new();
     writeln!(out, "shown");
     writeln!(
@@ -111,16 +117,16 @@ fn told(portion: &Portion, path: &Path, bytes: u64) -> String {
         let name = report::map_page::group_words(left.group);
         writeln!(
             out,
-            "  not shown, too many for one page: {name}, {} ({:.0} km)",
+            "  not shown, too many for one page: {name}, {} ({})",
             counted(left.segments as u64, "segment"),
-            left.km
+            units.road_about(left.km * 1e3)
         );
     }
     if let Some(trip) = portion.trip.as_ref().filter(|trip| trip.unmatched_m > 0.0) {
         writeln!(
             out,
             "  {} of the track is off the layer's roads: unknown is not clear",
-            crate::base::count::length(trip.unmatched_m)
+            units.length(trip.unmatched_m)
         );
     }
     written(&mut out, path, &format!(" ({})", report::bytes(bytes)));

@@ -26,6 +26,7 @@ mod route;
 mod sensitivity;
 mod settings;
 mod shards;
+mod shown;
 mod signals;
 mod sky;
 mod spend;

@@ -68,8 +68,10 @@ pub fn run(args: &MountsArgs) -> Result<Said> {
     let Some(first) = layers.first() else {
         return Err(Error::usage("LAYER", "is missing", "give a layer for each mount"));
     };
-    let question =
-        MountsQuestion { title: args.trip.title(&args.track), plan: args.trip.question(first, &args.track)? };
+    let question = MountsQuestion {
+        title: args.trip.title(&args.track),
+        plan: args.trip.question(first, &args.track, args.output.is_for_people())?,
+    };
     let watcher = watch::watcher(args.quiet || args.output.json);
     let answer = ask::mounts(&layers, &question, watcher.as_ref())?;
     let file = args.output.output.as_ref().map(|_| report::mounts_json(&answer)).transpose()?;

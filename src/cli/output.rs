@@ -42,6 +42,10 @@ pub(crate) struct Forms<'a> {
 }
 
 impl Output {
+    /// Whether the answer is one for people alone: no data for programs is asked for.
+    pub fn is_for_people(&self) -> bool {
+        !self.json && self.output.is_none()
+    }
     /// The format of the file asked for. An ending that is not known is said before anything is looked for.
     pub fn file_format(&self) -> Result<Option<Format>> {
         self.output.as_ref().map(|file| Format::of_file(file.path())).transpose()

@@ -71,7 +71,8 @@ enum FileKind {
 pub fn run(args: &PlanArgs) -> Result<Said> {
     let kind = args.output.output.as_ref().map(|file| kind_of(file.path())).transpose()?;
     let layer = Layer::open(&args.layer)?;
-    let question = args.trip.question(&layer, &args.track)?;
+    let for_people = !args.output.json && !matches!(kind, Some(FileKind::Json));
+    let question = args.trip.question(&layer, &args.track, for_people)?;
     let watcher = watch::watcher(args.quiet || args.output.json);
     let trip = ask::plan(&layer, &question, watcher.as_ref())?;
     let file = match kind {

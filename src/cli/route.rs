@@ -6,6 +6,7 @@ use clap::{Args as ClapArgs, ValueHint};
 use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::read;
+use super::shown::{UnitsOption, shown};
 use super::terminal::Said;
 use super::values::{length, minutes};
 use crate::ask;
@@ -14,6 +15,7 @@ use crate::ask::search::{legs, place_typed};
 use crate::base::caution::Caution;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
+use crate::base::words::Units;
 use crate::layer::Layer;
 use crate::report::{self, Format};
 
@@ -85,6 +87,9 @@ pub(crate) struct RouteArgs {
     /// The answer is that way alone, and .geojson and .csv hold its pieces.
     #[arg(long, value_name = "N|NAME")]
     pub way: Option<String>,
+    /// Units of lengths.
+    #[command(flatten)]
+    pub units: UnitsOption,
     /// Where the answer goes.
     #[command(flatten)]
     pub output: Output,
@@ -97,9 +102,10 @@ fn ways(text: &str) -> Result<usize, String> {
 /// What goes to standard output; a file asked for is written.
 pub fn run(args: &RouteArgs) -> Result<Said> {
     let format = args.output.file_format()?;
+    let units = shown(&args.units, None)?.units;
     let layer = Layer::open(&args.layer)?;
     let (places, told) = places(args, &layer)?;
-    let mut found = ask::route(&layer, &question(args, &layer, places))?;
+    let mut found = ask::route(&layer, &question(args, &layer, places, units))?;
     found.notes.splice(0..0, told);
     let taken = args.way.as_deref().map(|name| found.nth(name)).transpose()?;
     if let Some(nth) = taken {
@@ -115,13 +121,15 @@ pub fn run(args: &RouteArgs) -> Result<Said> {
     };
     args.output.deliver(&Forms {
         file,
-        table: &|| report::route_table(&found),
+        table: &|| report::route_table(&found, units),
         json: &|| report::route_written(&found, Format::Json),
         cautions: &Caution::ROAD,
     })
 }
 
-fn question(args: &RouteArgs, layer: &Layer, places: Vec<Position>) -> RouteQuestion {
+fn question(args: &RouteArgs, layer: &Layer, places: Vec<Position>, units: Units) -> RouteQuestion {
+    // Notes go to programs, too.
+    let units = if args.output.is_for_people() { units } else { Units::Metric };
     let all = RouteRules::all(layer);
     let rules = RouteRules {
         unpaved: !args.no_unpaved,
@@ -130,7 +138,7 @@ fn question(args: &RouteArgs, layer: &Layer, places: Vec<Position>) -> RouteQues
         height_m: args.height.unwrap_or(all.height_m),
     };
     let limits = Limits { ways: args.ways, longer_ms: args.longer.map(|minutes| (minutes * 60e3) as u64) };
-    RouteQuestion { places, within_m: args.snap, rules, limits, worst: WORST }
+    RouteQuestion { places, within_m: args.snap, rules, limits, worst: WORST, units }
 }
 
 /// Places typed, or read from a file of waypoints; what was taken for their names.

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, Subcommand};
 
 use super::notes::{HelpExample, HelpNotes};
+use super::shown;
 use super::terminal::Said;
 use crate::ask::settings::Settings as Trip;
 use crate::base::error::Result;
@@ -42,6 +43,16 @@ pub(crate) const TRIP_NOTES: HelpNotes = HelpNotes {
     ],
 };
 
+/// What the help of `settings user` ends with.
+pub(crate) const USER_NOTES: HelpNotes = HelpNotes {
+    reads: "nothing",
+    writes: "nothing; the file is printed",
+    examples: &[
+        HelpExample { does: "Every key of your own settings", line: "waymask settings user" },
+        HelpExample { does: "The same as a file to begin with", line: "waymask settings user > out/settings.toml" },
+    ],
+};
+
 /// Options of `settings`.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct SettingsArgs {
@@ -65,6 +76,10 @@ pub(crate) enum SettingsOf {
     ///
     /// It is the file that `plan --trip` and `spend` read.
     Trip,
+    /// Print your own settings: units and clock of answers for people
+    ///
+    /// The file is read from the folder for settings of the system; the first line printed says from where.
+    User,
 }
 
 /// Runs the command; what to print.
@@ -75,6 +90,7 @@ pub fn run(args: &SettingsArgs) -> Result<Said> {
     let text = match &args.of {
         None => Ok(listed()),
         Some(SettingsOf::Trip) => Trip::example(),
+        Some(SettingsOf::User) => shown::example(),
         Some(SettingsOf::Profile { profile: None }) => print::annotated(&PRESETS[0].profile()?, &PRESETS[0]),
         Some(SettingsOf::Profile { profile: Some(name_or_file) }) => {
             let chosen = source::choose(name_or_file)?;
@@ -87,6 +103,7 @@ pub fn run(args: &SettingsArgs) -> Result<Said> {
 /// What there is to print, and the presets.
 fn listed() -> String {
     let mut out = "waymask settings trip\n  rules of the day, meetings, data and energy: for `plan --trip` and `spend`\n\
+                   waymask settings user\n  units and clock of every answer for people\n\
                    waymask settings profile [NAME-OR-FILE]\n  every assumption of a build: for `build --profile` and `sensitivity --profile`. Presets:\n"
         .to_owned();
     for preset in PRESETS {

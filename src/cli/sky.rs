@@ -8,6 +8,7 @@ use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
 use super::picture;
 use super::read;
+use super::shown::{UnitsOption, shown};
 use super::terminal::Said;
 use super::times::day_or_time;
 use super::values::{length, minutes};
@@ -64,6 +65,9 @@ pub(crate) struct SkyArgs {
     /// Height of the place above the ellipsoid of WGS 84, for the passes
     #[arg(long, value_name = "HEIGHT", requires = "orbits", default_value = "0m", value_parser = length(0.0..=9_000.0))]
     pub altitude: f64,
+    /// Units of lengths.
+    #[command(flatten)]
+    pub units: UnitsOption,
     /// File to write: the sky as a picture, .svg or .png
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<OutputFile>,
@@ -83,6 +87,7 @@ pub(crate) struct SkyArgs {
 pub fn run(args: &SkyArgs) -> Result<Said> {
     let output = args.output.as_ref().map(OutputFile::path);
     let kind = output.map(PictureKind::of_file).transpose()?;
+    let units = shown(&args.units, None)?.units;
     let layer = Layer::open(&args.layer)?;
     let passes = args.orbits.as_deref().map(|path| passes_asked(args, path)).transpose()?;
     let with_passes = passes.is_some();
@@ -108,7 +113,7 @@ pub fn run(args: &SkyArgs) -> Result<Said> {
     }
     let mut out = PlainLines::new();
     place.told.iter().for_each(|told| writeln!(out, "at {told}"));
-    out.own(&report::place_table(&answer, with_passes));
+    out.own(&report::place_table(&answer, with_passes, units));
     if let Some(path) = output {
         written(&mut out, path, "");
     }

@@ -4,9 +4,11 @@ use std::path::PathBuf;
 use clap::Args as ClapArgs;
 
 use super::notes::{HelpExample, HelpNotes};
+use super::shown::{ClockOption, dial};
 use super::terminal::Said;
 use crate::ask::settings::Settings;
 use crate::base::error::Result;
+use crate::base::words::{Dial, HowTold};
 use crate::budget::Budget;
 use crate::report;
 
@@ -29,6 +31,9 @@ pub(crate) struct SpendArgs {
     /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,
+    /// The dial of clocks.
+    #[command(flatten)]
+    pub clock: ClockOption,
 }
 
 /// Runs the command; what to print.
@@ -36,10 +41,13 @@ pub(crate) struct SpendArgs {
 /// # Errors
 /// The file cannot be read, or holds a key or value that cannot be used.
 pub fn run(args: &SpendArgs) -> Result<Said> {
+    let dial = dial(&args.clock)?;
     let trip = Settings::read_file(&args.trip)?;
-    let answer = Budget::of(&trip.spending.unwrap_or_default(), None, &args.trip.display().to_string())?;
+    // Notes go to programs, too.
+    let noted = if args.json { Dial::Hours24 } else { dial };
+    let answer = Budget::of(&trip.spending.unwrap_or_default(), None, &args.trip.display().to_string(), noted)?;
     if args.json {
         return report::spending::json(&answer).map(Said::Json);
     }
-    Ok(Said::Text(report::spending::answer(&answer)))
+    Ok(Said::Text(report::spending::answer(&answer, HowTold { dial, ..HowTold::default() })))
 }

@@ -6,6 +6,7 @@ use clap::{Args as ClapArgs, ValueHint};
 use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::read;
+use super::shown::{UnitsOption, shown};
 use super::terminal::Said;
 use super::values::{bounds, length, share};
 use crate::ask;
@@ -71,6 +72,9 @@ pub(crate) struct StopsArgs {
     /// List private places, too; do not stop there unless you are asked in
     #[arg(long)]
     pub private: bool,
+    /// Units of lengths.
+    #[command(flatten)]
+    pub units: UnitsOption,
     /// Where the answer goes.
     #[command(flatten)]
     pub output: Output,
@@ -86,6 +90,7 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
     if args.within.is_some() && args.near.is_none() && args.along.is_none() {
         return Err(Error::usage("--within", "says from what only with --near or --along", "add one, or leave it out"));
     }
+    let units = shown(&args.units, None)?.units;
     let layer = Layer::open(&args.layer)?;
     let (place, told) = place_asked(args, &layer)?;
     let question = StopsQuestion {
@@ -101,7 +106,7 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
     found.notes.extend(told.map(|place| format!("near {place}")));
     args.output.deliver(&Forms {
         file: format.map(|format| report::stops_written(&found, format)).transpose()?,
-        table: &|| report::stops_table(&found),
+        table: &|| report::stops_table(&found, units),
         json: &|| report::stops_written(&found, Format::Json),
         cautions: &Caution::STOPS,
     })

@@ -6,6 +6,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use super::read::names_file;
+use super::shown::{ClockOption, UnitsOption, shown};
 use super::titles::title_of;
 use super::values::length;
 use super::{read, times, zones};
@@ -14,6 +15,7 @@ use crate::ask::matching::MatchOptions;
 use crate::ask::settings::Settings;
 use crate::base::error::{Error, Result};
 use crate::base::input::{self, InputKind};
+use crate::base::words::HowTold;
 use crate::calendar;
 use crate::layer::Layer;
 
@@ -44,6 +46,12 @@ pub(crate) struct TripOptions {
     /// How far the points of the track scatter about the road (standard deviation)
     #[arg(long, value_name = "DISTANCE", default_value = "10m", value_parser = length(1.0..=50.0))]
     pub noise: f64,
+    /// Units of lengths.
+    #[command(flatten)]
+    pub units: UnitsOption,
+    /// The dial of clocks.
+    #[command(flatten)]
+    pub clock: ClockOption,
     /// Title of the trip; the name of the track's file by default
     ///
     /// Answers have it as their heading, and the events of an .ics file are known by it: a new plan under the same title
@@ -53,11 +61,13 @@ pub(crate) struct TripOptions {
 }
 
 impl TripOptions {
-    /// What a trip along a track is planned from; places typed by name are looked up in a layer.
+    /// What a trip along a track is planned from; places typed by name are looked up in a layer. Programs get notes in metres.
     ///
     /// # Errors
     /// A value or a file that cannot be read.
-    pub fn question(&self, layer: &Layer, track: &str) -> Result<PlanQuestion> {
+    pub fn question(&self, layer: &Layer, track: &str, for_people: bool) -> Result<PlanQuestion> {
+        let own = shown(&self.units, Some(&self.clock))?;
+        let shown = if for_people { own } else { HowTold::default() };
         let mut track = read::track_in(layer, track, None)?;
         let taken = zones::zone_of(self.zone.as_deref(), &track)?;
         let zone = taken.zone.clone();
@@ -70,7 +80,7 @@ impl TripOptions {
             Some(name) => PlanRoad::Way(name.clone()),
             None => PlanRoad::Driven(MatchOptions::of_noise(self.noise)),
         };
-        Ok(PlanQuestion { track, road, departs, zone, calendars, settings })
+        Ok(PlanQuestion { track, road, departs, zone, calendars, settings, shown })
     }
     /// What the trip along a track is called.
     pub fn title(&self, track: &str) -> String {

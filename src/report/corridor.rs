@@ -1,9 +1,10 @@
 //! The corridor as a table for people.
-use super::words::{clock, spoken};
 use crate::ask::corridor::{Corridor, DrivenOutage, Joining};
 use crate::base::caution::{Caution, on_terminal};
-use crate::base::count::{counted, length};
+use crate::base::count::counted;
+use crate::base::measure::duration;
 use crate::base::plain::PlainLines;
+use crate::base::words::Units;
 
 /// Most overheads and roads nearby listed; the rest is counted.
 const LISTED: usize = 20;
@@ -12,21 +13,21 @@ const LISTED: usize = 20;
 const NAMED: usize = 3;
 
 /// The table, with all outages or those that end a meeting; what its readers are warned of ends it.
-pub fn table(c: &Corridor, all: bool) -> String {
+pub fn table(c: &Corridor, all: bool, units: Units) -> String {
     let mut out = PlainLines::new();
-    writeln!(out, "{}", first_words(c));
+    writeln!(out, "{}", first_words(c, units));
     writeln!(
         out,
-        "track {:.1} km, on the layer's roads {:.1} km, off them {:.1} km",
-        c.track_m / 1e3,
-        c.length_m / 1e3,
-        c.unmatched_m / 1e3
+        "track {}, on the layer's roads {}, off them {}",
+        units.road(c.track_m),
+        units.road(c.length_m),
+        units.road(c.unmatched_m)
     );
     writeln!(
         out,
         "driving time {}, expected time without a link {} ({:.1} %)",
-        clock(c.time_s),
-        clock(c.outage_s),
+        duration(c.time_s),
+        duration(c.outage_s),
         if c.time_s > 0.0 { 100.0 * c.outage_s / c.time_s } else { 0.0 }
     );
     if c.is_spread() {
@@ -34,61 +35,62 @@ pub fn table(c: &Corridor, all: bool) -> String {
     }
     for (rating, metres) in c.metres_by_rating.iter() {
         let spread = if c.is_spread() {
-            let [best, worst] = [&c.metres_by_rating_best, &c.metres_by_rating_worst].map(|m| m[rating] / 1e3);
-            format!("  (at best {best:.1} km, at worst {worst:.1} km)")
+            let [best, worst] = [&c.metres_by_rating_best, &c.metres_by_rating_worst].map(|m| units.road(m[rating]));
+            format!("  (at best {best}, at worst {worst})")
         } else {
             String::new()
         };
-        writeln!(out, "  {:9.1} km  {:6}{spread}", metres / 1e3, rating.name());
+        writeln!(out, "  {:>12}  {:6}{spread}", units.road(*metres), rating.name());
     }
     if c.unknown_m > 0.0 {
         writeln!(
             out,
-            "  {:9.1} km  of these have a cause that could not be known: unknown is not clear",
-            c.unknown_m / 1e3
+            "  {:>12}  of these have a cause that could not be known: unknown is not clear",
+            units.road(c.unknown_m)
         );
     }
     c.notes.iter().for_each(|n| writeln!(out, "note: {n}"));
-    outages(&mut out, c, all);
-    worst(&mut out, c);
-    overheads(&mut out, c, all);
-    nearby(&mut out, c);
+    outages(&mut out, c, all, units);
+    worst(&mut out, c, units);
+    overheads(&mut out, c, all, units);
+    nearby(&mut out, c, units);
     if !c.joined.is_empty() {
         writeln!(
             out,
-            "stretches of the track without points, joined along roads ({:.1} km, included in the figures)",
-            c.joined.iter().map(|j| j.length_m).sum::<f64>() / 1e3
+            "stretches of the track without points, joined along roads ({}, included in the figures)",
+            units.road(c.joined.iter().map(|j| j.length_m).sum())
         );
     }
-    c.joined.iter().for_each(|j| writeln!(out, "  after {}", joined_words(j)));
+    c.joined.iter().for_each(|j| writeln!(out, "  after {}", joined_words(j, units)));
     if !c.unmatched.is_empty() {
         writeln!(out, "track off the layer's roads");
     }
     for u in &c.unmatched {
         let how = if u.bridged { "joined along roads between its ends" } else { "not included in the figures" };
         let (at, lat, lon) = (u.track_km, u.lat_deg, u.lon_deg);
-        writeln!(out, "  after {at:7.1} km of track  {lat:.5},{lon:.5}  {:8.0} m  {how}", u.length_m);
+        let (at, far) = (units.road(at * 1e3), units.near(u.length_m));
+        writeln!(out, "  after {at:>10} of track  {lat:.5},{lon:.5}  {far:>10}  {how}");
     }
     out.own(&on_terminal(&Caution::ROAD));
     out.text()
 }
 
 /// A stretch without points that roads join: `after` and this, where to where, how long, and what speaks for it.
-pub(super) fn joined_words(j: &Joining) -> String {
-    let part = |m: f64, what: &str| if m < 1.0 { String::new() } else { format!(", {:.1} km {what}", m / 1e3) };
+pub(super) fn joined_words(j: &Joining, units: Units) -> String {
+    let part = |m: f64, what: &str| if m < 1.0 { String::new() } else { format!(", {} {what}", units.road(m)) };
     format!(
-        "{:7.1} km of track  {:.5},{:.5} to {:.5},{:.5}  {:.1} km of road, {:.1} km in a straight line{}{}; {}",
-        j.track_km,
+        "{:>10} of track  {:.5},{:.5} to {:.5},{:.5}  {} of road, {} in a straight line{}{}; {}",
+        units.road(j.track_km * 1e3),
         j.from_lat_deg,
         j.from_lon_deg,
         j.to_lat_deg,
         j.to_lon_deg,
-        j.length_m / 1e3,
-        j.straight_m / 1e3,
+        units.road(j.length_m),
+        units.road(j.straight_m),
         part(j.covered_m, "in tunnels or under roofs"),
         part(j.boarded_m, "on a ferry or train"),
         match j.lasted_s {
-            Some(s) => format!("{} between the points, {} according to the layer", clock(s), clock(j.time_s)),
+            Some(s) => format!("{} between the points, {} according to the layer", duration(s), duration(j.time_s)),
             None => "without times, so judged by length only".to_owned(),
         }
     )
@@ -96,27 +98,27 @@ pub(super) fn joined_words(j: &Joining) -> String {
 
 /// Time without a link at best and at worst.
 pub(super) fn range_words(c: &Corridor) -> String {
-    format!("from {} at best to {} at worst", clock(c.outage_best_s), worst_words(c))
+    format!("from {} at best to {} at worst", duration(c.outage_best_s), worst_words(c))
 }
 
 /// The time at worst; where a cause could not be known it may be more.
 pub(super) fn worst_words(c: &Corridor) -> String {
     let more = if c.unknown_m > 0.0 { " or more" } else { "" };
-    format!("{}{more}", clock(c.outage_worst_s))
+    format!("{}{more}", duration(c.outage_worst_s))
 }
 
 /// What ends a call, in a sentence; what could not be matched comes first.
-fn first_words(c: &Corridor) -> String {
+fn first_words(c: &Corridor, units: Units) -> String {
     let missed = match c.unmatched.iter().filter(|u| !u.bridged).map(|u| u.length_m).sum::<f64>() {
-        m if m >= 1.0 => format!("Not known: {} of the track is off the layer's roads. ", length(m)),
+        m if m >= 1.0 => format!("Not known: {} of the track is off the layer's roads. ", units.length(m)),
         _ => String::new(),
     };
     let missed = match c.unknown_m {
         m if m >= 50.0 => {
             format!(
-                "{missed}For {:.1} of {:.1} km it is not known whether more blocks the sky. ",
-                m / 1e3,
-                c.length_m / 1e3
+                "{missed}For {:.1} of {} it is not known whether more blocks the sky. ",
+                units.of_road(m),
+                units.road(c.length_m)
             )
         }
         _ => missed,
@@ -136,7 +138,7 @@ fn first_words(c: &Corridor) -> String {
     let rest = all.len().saturating_sub(NAMED);
     all.truncate(NAMED);
     all.sort_by(|a, b| a.at_km.total_cmp(&b.at_km));
-    let one = |o: &&DrivenOutage| format!("km {:.1} ({}, {})", o.at_km, length_words(o.outage_p95_s), o.cause.phrase());
+    let one = |o: &&DrivenOutage| format!("{} ({}, {})", units.at(o.at_km), duration(o.outage_p95_s), o.cause.phrase());
     let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
     let listed = all.iter().map(one).collect::<Vec<_>>().join(", ");
     format!(
@@ -144,13 +146,8 @@ fn first_words(c: &Corridor) -> String {
     )
 }
 
-/// `3.7 s`, `35 s`, `2 min 18 s`.
-pub(super) fn length_words(seconds: f64) -> String {
-    if seconds < 10.0 { format!("{seconds:.1} s") } else { spoken(seconds) }
-}
-
 /// Outages that end some kind of meeting, or all.
-fn outages(out: &mut PlainLines, c: &Corridor, all: bool) {
+fn outages(out: &mut PlainLines, c: &Corridor, all: bool, units: Units) {
     let matters = |o: &&DrivenOutage| all || c.matters(o);
     let kept: Vec<&DrivenOutage> = c.outages.iter().filter(matters).collect();
     let what = if all { "outages" } else { "outages too long for some kind of meeting" };
@@ -164,9 +161,10 @@ fn outages(out: &mut PlainLines, c: &Corridor, all: bool) {
         };
         writeln!(
             out,
-            "  km {:7.1} to {:7.1}  {:19}  {:15}  p95 {:6.1} s  expected {:6.1} s  {ends:26}  {}",
-            o.at_km,
-            o.to_km,
+            "  {} {:7.1} to {:7.1}  {:19}  {:15}  p95 {:6.1} s  expected {:6.1} s  {ends:26}  {}",
+            units.post(),
+            units.of_road(o.at_km * 1e3),
+            units.of_road(o.to_km * 1e3),
             format!("{:.5},{:.5}", o.lat_deg, o.lon_deg),
             o.cause.phrase(),
             o.outage_p95_s,
@@ -185,28 +183,29 @@ fn outages(out: &mut PlainLines, c: &Corridor, all: bool) {
     }
 }
 
-fn worst(out: &mut PlainLines, c: &Corridor) {
+fn worst(out: &mut PlainLines, c: &Corridor, units: Units) {
     if !c.worst.is_empty() {
         writeln!(out, "worst stretches");
     }
     for s in &c.worst {
         writeln!(
             out,
-            "  km {:7.1}  {:6}  {:15}  {:6.0} m  expected {:6.1} s  p95 {:6.1} s  from segment {}  {}{}",
-            s.at_km,
+            "  {} {:7.1}  {:6}  {:15}  {:>8}  expected {:6.1} s  p95 {:6.1} s  from segment {}  {}{}",
+            units.post(),
+            units.of_road(s.at_km * 1e3),
             s.rating,
             s.cause.phrase(),
-            s.length_m,
+            units.near(s.length_m),
             s.outage_s,
             s.outage_p95_s,
             s.segment_id,
             s.road,
-            s.town.as_ref().map_or(String::new(), |town| format!(", {}", town.words()))
+            s.town.as_ref().map_or(String::new(), |town| format!(", {}", town.words(units)))
         );
     }
 }
 
-fn overheads(out: &mut PlainLines, c: &Corridor, all: bool) {
+fn overheads(out: &mut PlainLines, c: &Corridor, all: bool, units: Units) {
     if !all {
         return;
     }
@@ -221,16 +220,17 @@ fn overheads(out: &mut PlainLines, c: &Corridor, all: bool) {
     longest.sort_by(|a, b| b.half_shadow_s.total_cmp(&a.half_shadow_s));
     for o in longest.into_iter().take(LISTED) {
         let name = o.name.as_deref().unwrap_or("");
-        let posted = o.maxheight_m.map_or(String::new(), |m| format!("  posted {m:.1} m"));
-        writeln!(out, "  km {:7.1}  {:14}  {:5.1} s{posted}  {name}", o.at_km, o.kind.phrase(), o.half_shadow_s);
+        let posted = o.maxheight_m.map_or(String::new(), |m| format!("  posted {}", units.clearance(m)));
+        let (post, at) = (units.post(), units.of_road(o.at_km * 1e3));
+        writeln!(out, "  {post} {at:7.1}  {:14}  {:5.1} s{posted}  {name}", o.kind.phrase(), o.half_shadow_s);
     }
 }
 
-fn nearby(out: &mut PlainLines, c: &Corridor) {
+fn nearby(out: &mut PlainLines, c: &Corridor, units: Units) {
     if !c.nearby.is_empty() {
         writeln!(out, "roads nearby, least time lost first ({} in all)", c.nearby.len());
     }
     for a in c.nearby.iter().take(LISTED) {
-        writeln!(out, "  {:7.1} km  outage {:5.1} %  {}", a.length_m / 1e3, 100.0 * a.outage_share, a.road);
+        writeln!(out, "  {:>10}  outage {:5.1} %  {}", units.road(a.length_m), 100.0 * a.outage_share, a.road);
     }
 }

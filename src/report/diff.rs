@@ -7,9 +7,10 @@ use crate::ask::diff::{
     StopsCompared, TimelineChange,
 };
 use crate::base::caution::{self, Caution};
-use crate::base::count::{counted, length, noun};
+use crate::base::count::{counted, noun};
 use crate::base::error::{Error, Result};
 use crate::base::plain::PlainLines;
+use crate::base::words::Units;
 use crate::base::words::{Cause, Rating, StopKind, Words};
 
 /// Everything as JSON; cautions go along.
@@ -52,7 +53,7 @@ fn first_sentence(found: &DiffAnswer) -> String {
     if found.is_same_file {
         return format!("OLD and NEW are the same file, {}: nothing differs.", found.new.path);
     }
-    let told = |km: f64| length(1e3 * km);
+    let told = |km: f64| Units::Metric.length(1e3 * km);
     let (both, only_old, only_new) = (told(km.both), told(km.only_old), told(km.only_new));
     if found.segments_in_both == 0 {
         let place = if found.extents_meet {
@@ -96,16 +97,16 @@ fn apart(out: &mut PlainLines, km: &DiffKm) {
         writeln!(
             out,
             "redrawn: {} in OLD, {} in NEW; their line or length changed by more than 1 m, so ratings are not compared",
-            length(1e3 * km.redrawn_old),
-            length(1e3 * km.redrawn_new)
+            Units::Metric.length(1e3 * km.redrawn_old),
+            Units::Metric.length(1e3 * km.redrawn_new)
         );
     }
     if km.cut_old > 0.0 || km.cut_new > 0.0 {
         writeln!(
             out,
             "cut differently: of the roads only in one layer, {} in OLD and {} in NEW belong to ways that both have",
-            length(1e3 * km.cut_old),
-            length(1e3 * km.cut_new)
+            Units::Metric.length(1e3 * km.cut_old),
+            Units::Metric.length(1e3 * km.cut_new)
         );
     }
     if km.became_unknown > 0.0 || km.became_known > 0.0 {

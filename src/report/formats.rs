@@ -11,7 +11,7 @@ use crate::ask::corridor::{Corridor, Piece};
 use crate::base::caution::{self, Caution};
 use crate::base::error::{Error, Result};
 use crate::base::files::{ending, unknown_ending};
-use crate::base::words::Rating;
+use crate::base::words::{Rating, Units};
 
 /// A format, by the ending of a file's name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -91,7 +91,7 @@ fn feature(kind: &str, rating: Option<Rating>, mut properties: Value, geometry: 
 fn gpx(c: &Corridor) -> String {
     let mut gpx = Gpx::new(&caution::joined(&Caution::ROAD));
     for k in &c.outages {
-        gpx.waypoint((k.lat_deg, k.lon_deg), &format!("km {:.1} {}", k.at_km, k.road), &sentence(k));
+        gpx.waypoint((k.lat_deg, k.lon_deg), &format!("{} {}", Units::Metric.at(k.at_km), k.road), &sentence(k));
     }
     gpx.finish()
 }

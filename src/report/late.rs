@@ -3,7 +3,8 @@ use super::verdict::{percent, risk};
 use super::words::roof_words;
 use crate::ask::plan::{Held, Itinerary, LateDay, Plan, Verdict};
 use crate::ask::trip::{Night, NightMeeting, NightPlace};
-use crate::base::words::{Roofed, Words};
+use crate::base::measure::minutes;
+use crate::base::words::{Roofed, Units, Words};
 
 /// A change of a risk that is worth a word.
 const WORTH_SAYING: f64 = 0.05;
@@ -54,7 +55,7 @@ fn of_day(chosen: &Itinerary, late: &LateDay) -> LateWords {
         changes.push(nothing.to_owned());
     }
     LateWords {
-        late: format!("{} min", late.late_min),
+        late: minutes(late.late_min as f64),
         leave_arrive: [&same.depart, &same.arrive].map(|at| at.clock()),
         changes,
     }
@@ -89,15 +90,17 @@ pub(super) fn stay_name(last: bool) -> &'static str {
 }
 
 /// Where one stays after the day, a sentence each: the place with its sky, then what is better near it.
-pub(super) fn night_words(night: &Night) -> Vec<String> {
+pub(super) fn night_words(night: &Night, units: Units) -> Vec<String> {
     let mut out = Vec::new();
     match &night.place {
-        Some(place) => out.push(format!("{}{}", place_words(place), if night.poor { "; a poor sky" } else { "" })),
+        Some(place) => {
+            out.push(format!("{}{}", place_words(place, units), if night.poor { "; a poor sky" } else { "" }))
+        }
         None => {
             out.push("the map shows no place to stay where the day ends".to_owned());
         }
     }
-    out.extend(night.better.iter().map(|better| better_words(&night.meetings, better)));
+    out.extend(night.better.iter().map(|better| better_words(&night.meetings, better, units)));
     if night.poor && night.better.is_empty() {
         out.push("no clearer place is known near it".to_owned());
     }
@@ -105,13 +108,15 @@ pub(super) fn night_words(night: &Night) -> Vec<String> {
 }
 
 /// A clearer place, the price of moving there, and the meetings that fare otherwise there.
-fn better_words(planned: &[NightMeeting], better: &NightPlace) -> String {
+fn better_words(planned: &[NightMeeting], better: &NightPlace, units: Units) -> String {
     let drive = match better.drive {
-        Some(d) => format!("{:.1} km and {:.0} min from there by road", d.length_km, d.time_min.ceil()),
-        None => format!("{:.1} km from there, no way by road is known", better.straight_m / 1e3),
+        Some(d) => {
+            format!("{} and {} from there by road", units.road(d.length_km * 1e3), minutes(d.time_min.ceil()))
+        }
+        None => format!("{} from there, no way by road is known", units.road(better.straight_m)),
     };
     let told = |risk: Option<f64>| risk.map_or("not known".to_owned(), percent);
-    let mut words = format!("better, {drive}: {}", place_words(better));
+    let mut words = format!("better, {drive}: {}", place_words(better, units));
     for (nth, m) in better.meetings.iter().enumerate() {
         let was = planned.get(nth).and_then(|m| m.risk);
         let far = m.risk.zip(was).is_none_or(|(a, b)| (a - b).abs() >= WORTH_SAYING);
@@ -123,16 +128,16 @@ fn better_words(planned: &[NightMeeting], better: &NightPlace) -> String {
 }
 
 /// `Clearing Camp (camp site), 46.98035,-28.02898: 100 % of the sky open`.
-fn place_words(place: &NightPlace) -> String {
+fn place_words(place: &NightPlace, units: Units) -> String {
     let best = place.best_open_share.max(place.open_share);
     let sky = match place.roof {
         Roofed::Unknown => "its sky is not known".to_owned(),
         _ if place.best_m >= 0.5 => {
-            format!("{:.0} % of the sky open, {:.0} m from the vehicle", 100.0 * best, place.best_m)
+            format!("{:.0} % of the sky open, {} from the vehicle", 100.0 * best, units.near(place.best_m))
         }
         _ => format!("{:.0} % of the sky open", 100.0 * best),
     };
     let (name, kind, roof) = (&place.name, place.kind.spoken(), roof_words(place.roof));
-    let town = place.town.as_ref().map_or(String::new(), |town| format!(", {town}"));
+    let town = place.town.as_ref().map_or(String::new(), |town| format!(", {}", town.words(units)));
     format!("{name} ({kind}{roof}){town}, {:.5},{:.5}: {sky}", place.lat_deg, place.lon_deg)
 }

@@ -1,37 +1,35 @@
 //! Mounts side by side, as a table for people and as JSON.
 use std::collections::BTreeSet;
 
-use super::corridor::length_words;
 use super::mounts_told::{called, interrupted, legend, not_known, rules_broken, verdict};
 use super::plan::{MOST_LEFT_OUT, left_out_words};
 use super::side_by_side::{SideBySide, TableRow};
 use super::verdict::{percent, risk};
-use super::words::spoken;
 use crate::ask::mounts::{MountAnswer, MountDay, MountFigures, MountMeeting, MountsAnswer};
 use crate::ask::plan::{Held, How};
 use crate::base::caution::{self, Caution};
 use crate::base::error::{Error, Result};
+use crate::base::measure::{duration, minutes};
 use crate::base::plain::PlainLines;
-use crate::base::words::Rating;
+use crate::base::words::{Dial, Rating, Units};
 use crate::profile::presets;
 
 /// A row of the table: what it is called and how a mount's figures fill it.
 type MountRow = (&'static str, fn(&MountFigures) -> String);
 
-const ROWS: [MountRow; 7] = [
-    ("at the wheel", |f| spoken(f.driving_s)),
-    ("without a link", |f| spoken(f.outage_s)),
-    ("  at best", |f| spoken(f.outage_best_s)),
+const ROWS: [MountRow; 6] = [
+    ("at the wheel", |f| duration(f.driving_s)),
+    ("without a link", |f| duration(f.outage_s)),
+    ("  at best", |f| duration(f.outage_best_s)),
     ("  at worst", |f| {
         format!(
             "{}{}",
-            spoken(f.outage_worst_s),
+            duration(f.outage_worst_s),
             if f.outages.is_some() && f.unknown_m > 0.0 { " or more" } else { "" }
         )
     }),
     ("outages to expect", |f| f.outages.map_or(NONE.to_owned(), |n| n.to_string())),
-    ("  longest (p95)", |f| f.longest_p95_s.map_or(NONE.to_owned(), length_words)),
-    ("km driven", |f| format!("{:.1}", f.length_km)),
+    ("  longest (p95)", |f| f.longest_p95_s.map_or(NONE.to_owned(), duration)),
 ];
 
 /// A cell with nothing to say.
@@ -129,9 +127,9 @@ fn one_day(out: &mut PlainLines, answer: &MountsAnswer, nth: usize) {
         rows.remove(1);
     }
     rows.extend(figure_rows(answer, |mount| mount.days.get(nth).map(|day| &day.figures)));
-    rows.extend(meeting_rows(&days));
+    rows.extend(meeting_rows(&days, answer.shown.units));
     side_by_side(answer, rows).print(out);
-    left_out(out, &days);
+    left_out(out, &days, answer.shown.dial);
     notes(out, answer, nth);
 }
 
@@ -139,14 +137,14 @@ fn one_day(out: &mut PlainLines, answer: &MountsAnswer, nth: usize) {
 fn shift(shift_min: f64) -> String {
     match shift_min {
         0.0 => "as asked".to_owned(),
-        m => format!("{:.0} min {}", m.abs(), if m < 0.0 { "earlier" } else { "later" }),
+        m => format!("{} {}", minutes(m.abs()), if m < 0.0 { "earlier" } else { "later" }),
     }
 }
 
 /// The hour of arrival, with its date where that is another than that of departure.
 fn arrival(day: &MountDay) -> String {
     let same = day.arrive.0.date() == day.depart.0.date();
-    if same { day.arrive.clock() } else { day.arrive.0.strftime("%m-%d %H:%M").to_string() }
+    if same { day.arrive.clock() } else { format!("{} {}", day.arrive.0.strftime("%m-%d"), day.arrive.clock()) }
 }
 
 /// Rows of figures, of a day or of all.
@@ -158,10 +156,14 @@ fn figure_rows<'a>(
     let row = |name: &str, fill: &dyn Fn(&MountFigures) -> String| {
         TableRow::Cells(name.to_owned(), figures.iter().map(|f| f.map_or(NONE.to_owned(), fill)).collect())
     };
+    let units = answer.shown.units;
     let mut out: Vec<TableRow> = ROWS.iter().map(|(name, fill)| row(name, fill)).collect();
+    out.push(row(&format!("{} driven", units.sign()), &|f| format!("{:.1}", units.of_road(f.length_km * 1e3))));
     for rating in Rating::ALL {
         let km = |f: &MountFigures| {
-            f.metres_by_rating.as_ref().map_or(NONE.to_owned(), |metres| format!("{:.1}", metres[*rating] / 1e3))
+            f.metres_by_rating
+                .as_ref()
+                .map_or(NONE.to_owned(), |metres| format!("{:.1}", units.of_road(metres[*rating])))
         };
         out.push(row(&format!("  {}", rating.name()), &km));
     }
@@ -180,7 +182,7 @@ fn key(m: &MountMeeting) -> MeetingKey {
 }
 
 /// Rows of every meeting that the day has with some mount.
-fn meeting_rows(days: &[Option<&MountDay>]) -> Vec<TableRow> {
+fn meeting_rows(days: &[Option<&MountDay>], units: Units) -> Vec<TableRow> {
     let keys: BTreeSet<MeetingKey> = days.iter().flatten().flat_map(|day| &day.meetings).map(key).collect();
     let mut out = Vec::new();
     for one in &keys {
@@ -200,7 +202,7 @@ fn meeting_rows(days: &[Option<&MountDay>]) -> Vec<TableRow> {
         };
         let rows = [
             ("  how", cells(&|m| how_words(&m.best).to_owned())),
-            ("    where", cells(&|m| where_words(&m.best))),
+            ("    where", cells(&|m| where_words(&m.best, units))),
             ("  risk", cells(&|m| risk(&m.best))),
             ("    at best", cells(&|m| end(&m.best, m.best.risk_best))),
             ("    at worst", cells(&|m| end(&m.best, m.best.risk_worst))),
@@ -234,7 +236,7 @@ fn how_words(m: &Held) -> &'static str {
 }
 
 /// Where it is held: the places, or the kilometres driven meanwhile.
-fn where_words(m: &Held) -> String {
+fn where_words(m: &Held, units: Units) -> String {
     let main = m.main_parts();
     if how_words(m) == NOT_HELD {
         return NONE.to_owned();
@@ -244,7 +246,7 @@ fn where_words(m: &Held) -> String {
         return places.into_iter().collect::<Vec<_>>().join(", ");
     }
     match main.iter().filter_map(|part| part.road_km).next() {
-        Some((from_km, to_km)) if main.len() == 1 => format!("km {from_km:.1} to {to_km:.1}"),
+        Some(road) if main.len() == 1 => units.span(road),
         _ => NONE.to_owned(),
     }
 }
@@ -265,9 +267,9 @@ fn at_rest(answer: &MountsAnswer) -> bool {
 }
 
 /// What the calendars hold besides the meetings, each once.
-fn left_out(out: &mut PlainLines, days: &[Option<&MountDay>]) {
+fn left_out(out: &mut PlainLines, days: &[Option<&MountDay>], dial: Dial) {
     let mut told: Vec<String> = Vec::new();
-    for row in days.iter().flatten().flat_map(|day| &day.meetings_left_out).map(left_out_words) {
+    for row in days.iter().flatten().flat_map(|day| &day.meetings_left_out).map(|row| left_out_words(row, dial)) {
         if !told.contains(&row) {
             told.push(row);
         }

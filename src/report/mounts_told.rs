@@ -1,9 +1,9 @@
 //! What is said of mounts before their table: what is not known, the answer in sentences, and who they are.
 use super::plan::RULES_BROKEN;
-use super::words::spoken;
 use crate::ask::mounts::{MountAnswer, MountFigures, MountsAnswer};
 use crate::base::caution::Caution;
-use crate::base::count::{counted, length};
+use crate::base::count::counted;
+use crate::base::measure::duration;
 use crate::base::plain::PlainLines;
 use crate::profile::presets;
 
@@ -22,7 +22,7 @@ pub(super) fn not_known(out: &mut PlainLines, answer: &MountsAnswer) {
     for mount in &answer.mounts {
         let whole = &mount.whole;
         if whole.unmatched_m >= 1.0 {
-            let off = length(whole.unmatched_m);
+            let off = answer.shown.units.length(whole.unmatched_m);
             writeln!(out, "Not known with {}: {off} of the track is off the roads of {}.", called(mount), mount.layer);
         }
         if whole.risks_not_known > 0 {
@@ -32,8 +32,9 @@ pub(super) fn not_known(out: &mut PlainLines, answer: &MountsAnswer) {
     }
     let unknown = answer.mounts.iter().filter(|m| !m.on_stand && m.whole.unknown_m >= UNKNOWN_M);
     if let Some(worst) = unknown.max_by(|a, b| a.whole.unknown_m.total_cmp(&b.whole.unknown_m)) {
-        let (km, of_km) = (worst.whole.unknown_m / 1e3, worst.whole.length_km);
-        writeln!(out, "For up to {km:.1} of {of_km:.1} km it is not known whether more blocks the sky.");
+        let units = answer.shown.units;
+        let (some, all) = (units.of_road(worst.whole.unknown_m), units.road(worst.whole.length_km * 1e3));
+        writeln!(out, "For up to {some:.1} of {all} it is not known whether more blocks the sky.");
     }
 }
 
@@ -51,8 +52,8 @@ pub(super) fn verdict(answer: &MountsAnswer) -> String {
     let mut by_road: Vec<&MountAnswer> = answer.mounts.iter().collect();
     by_road.sort_by(|a, b| a.whole.outage_s.total_cmp(&b.whole.outage_s));
     let (Some(first), Some(last)) = (by_road.first(), by_road.last()) else { return String::new() };
-    let lost = |mount: &MountAnswer| spoken(mount.whole.outage_s);
-    let wheel = spoken(first.whole.driving_s);
+    let lost = |mount: &MountAnswer| duration(mount.whole.outage_s);
+    let wheel = duration(first.whole.driving_s);
     let best = by_road.iter().take_while(|m| lost(m) == lost(first)).count();
     let road = if by_road.len() == 1 {
         format!("{} expected without a link of {wheel} at the wheel with {}", lost(first), called(first))
@@ -101,7 +102,8 @@ pub(super) fn legend(out: &mut PlainLines, answer: &MountsAnswer) {
     let mut told: Vec<(Caution, &MountAnswer)> = Vec::new();
     for mount in &answer.mounts {
         writeln!(out, "{}  {}", called(mount), mount.layer);
-        writeln!(out, "  {}; {:.1} m above the road", mount.place, mount.antenna_height_m);
+        let above = answer.shown.units.height(mount.antenna_height_m);
+        writeln!(out, "  {}; {above} above the road", mount.place);
         if mount.on_stand {
             writeln!(out, "  {PACKED}");
         }

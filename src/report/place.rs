@@ -6,7 +6,7 @@ use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
 use crate::base::plain::PlainLines;
-use crate::base::words::{Cause, Evidence};
+use crate::base::words::{Cause, Evidence, Units};
 
 /// Everything as JSON.
 ///
@@ -20,12 +20,17 @@ pub fn place_json(answer: &SkyAnswer) -> Result<String> {
 }
 
 /// The table for people; passes where they were asked for.
-pub fn place_table(answer: &SkyAnswer, with_passes: bool) -> String {
+pub fn place_table(answer: &SkyAnswer, with_passes: bool, units: Units) -> String {
     let mut out = PlainLines::new();
     writeln!(
         out,
-        "{}, {:.0} m away, heading {:.0}\u{b0}: segment {} is rated {}, outage p95 {:.1} s",
-        answer.road, answer.distance_m, answer.heading_deg, answer.segment_id, answer.rating_name, answer.outage_p95_s
+        "{}, {} away, heading {:.0}\u{b0}: segment {} is rated {}, outage p95 {:.1} s",
+        answer.road,
+        units.near(answer.distance_m),
+        answer.heading_deg,
+        answer.segment_id,
+        answer.rating_name,
+        answer.outage_p95_s
     );
     writeln!(out, "usable sky, weighted by {:.1} expected satellites", answer.expected_satellites);
     writeln!(out, "  {:5.1} %  open{}", 100.0 * answer.shares.open, spread(answer));

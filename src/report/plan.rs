@@ -1,15 +1,16 @@
 //! A plan as a table for people, and as JSON.
 use super::late::{late_words, night_words, stay_name};
 use super::verdict::{self, CERTAIN, percent, risk};
-use super::words::{roof_words, spoken};
+use super::words::roof_words;
 use crate::ask::plan::{Held, HeldPart, How, Itinerary, Part, Plan, RiskFrom, Stamp};
 use crate::ask::trip::{MeetingLeftOut, Trip, TripDay};
 use crate::base::caution::{self, Caution};
-use crate::base::count::{about, counted};
+use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{WINDS, eighth};
+use crate::base::measure::{duration, minutes};
 use crate::base::plain::PlainLines;
-use crate::base::words::Words;
+use crate::base::words::{Dial, HowTold, Units, Words};
 use crate::profile::presets;
 
 /// What belongs to a trip, the most important first: meetings in motion and panels on a stand where its days have them.
@@ -51,41 +52,42 @@ pub fn plan_json(trip: &Trip) -> Result<String> {
 pub fn plan_table(trip: &Trip) -> String {
     let mut out = PlainLines::new();
     if let Some(spending) = &trip.spending {
-        out.own(&super::spending::first(spending));
+        out.own(&super::spending::first(spending, trip.shown));
     }
     for (nth, day) in trip.days.iter().enumerate() {
-        one_day(&mut out, day, &trip.zone, nth + 1 == trip.days.len());
+        one_day(&mut out, day, trip, nth + 1 == trip.days.len());
     }
     if let Some(spending) = &trip.spending {
-        out.own(&super::spending::table(spending));
+        out.own(&super::spending::table(spending, trip.shown));
     }
     out.own(&caution::on_terminal(&plan_cautions(trip)));
     out.text()
 }
 
-fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str, last: bool) {
+fn one_day(out: &mut PlainLines, day: &TripDay, trip: &Trip, last: bool) {
     let chosen = &day.plan.chosen;
+    let (zone, units) = (&trip.zone, trip.shown.units);
     writeln!(
         out,
-        "{}  {:.1} km, {} at the wheel, {} expected without a link; times in {zone}",
+        "{}  {}, {} at the wheel, {} expected without a link; times in {zone}",
         chosen.depart.0.strftime("%A %Y-%m-%d"),
-        chosen.length_km,
-        spoken(chosen.driving_h * 3_600.0),
-        spoken(chosen.outage_s)
+        units.road(chosen.length_km * 1e3),
+        duration(chosen.driving_h * 3_600.0),
+        duration(chosen.outage_s)
     );
     if !day.plan.rules_kept {
         writeln!(out, "  {RULES_BROKEN}");
     }
-    meetings(out, day);
+    meetings(out, day, trip.shown);
     writeln!(out, "the day");
     writeln!(out, "  leave {} ({})", chosen.depart.clock(), shift_words(chosen.shift_min));
     for part in &chosen.parts {
-        writeln!(out, "  {}", part_words(part));
+        writeln!(out, "  {}", part_words(part, units));
     }
     writeln!(out, "  arrive {}{}", chosen.arrive.clock(), arrival_words(&day.plan));
     if let Some(night) = &day.night {
         writeln!(out, "{}", stay_name(last).to_lowercase());
-        night_words(night).iter().for_each(|words| writeln!(out, "  {words}"));
+        night_words(night, units).iter().for_each(|words| writeln!(out, "  {words}"));
     }
     if !day.plan.late.is_empty() {
         writeln!(out, "if you leave late, with the same stops");
@@ -115,11 +117,11 @@ fn one_day(out: &mut PlainLines, day: &TripDay, zone: &str, last: bool) {
 
 /// Hours and minutes, with the day in front where it is not the day of departure.
 pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {
-    if stamp.0.date() == day.depart.0.date() { stamp.clock() } else { stamp.0.strftime("%a %H:%M").to_string() }
+    if stamp.0.date() == day.depart.0.date() { stamp.clock() } else { stamp.weekday_and_clock() }
 }
 
 /// The meetings, each with its word first, and what is left out of calendars.
-fn meetings(out: &mut PlainLines, day: &TripDay) {
+fn meetings(out: &mut PlainLines, day: &TripDay, HowTold { units, dial }: HowTold) {
     let meetings = &day.plan.chosen.meetings;
     writeln!(out, "meetings{}", if meetings.is_empty() { ": none" } else { "" });
     for m in meetings {
@@ -127,13 +129,13 @@ fn meetings(out: &mut PlainLines, day: &TripDay) {
         let (word, kind) = (format!("{}{worst}", verdict::word(m.verdict)), m.kind.name());
         let tentative = if m.tentative { ", not yet confirmed" } else { "" };
         let [start, end] = [&m.start, &m.end].map(|at| clock_on(&day.plan.chosen, at));
-        writeln!(out, "  {start}–{end}  {word}  {} ({kind}{tentative}): {}", m.name, held_words(m));
-        if let Some(why) = verdict::why(m) {
+        writeln!(out, "  {start}–{end}  {word}  {} ({kind}{tentative}): {}", m.name, held_words(m, units));
+        if let Some(why) = verdict::why(m, units) {
             writeln!(out, "      {why}");
         }
     }
     for row in day.meetings_left_out.iter().take(MOST_LEFT_OUT) {
-        writeln!(out, "  left out: {}", left_out_words(row));
+        writeln!(out, "  left out: {}", left_out_words(row, dial));
     }
     if let Some(more) = more_left_out(day) {
         writeln!(out, "  left out: {more}");
@@ -144,8 +146,12 @@ fn meetings(out: &mut PlainLines, day: &TripDay) {
 pub(super) const MOST_LEFT_OUT: usize = 20;
 
 /// `Levelling call, 2026-06-15 09:00 (Nowhere): why (day.ics, line 12)`.
-pub(super) fn left_out_words(row: &MeetingLeftOut) -> String {
-    let when = row.when.as_ref().map(|w| format!(", {w}")).unwrap_or_default();
+pub(super) fn left_out_words(row: &MeetingLeftOut, dial: Dial) -> String {
+    let told = |when: &String| match when.rsplit_once(' ') {
+        Some((date, time)) => format!(", {date} {}", dial.retold(time)),
+        None => format!(", {when}"),
+    };
+    let when = row.when.as_ref().map(told).unwrap_or_default();
     let line = row.line.map(|n| format!(", line {n}")).unwrap_or_default();
     format!("{}{when}: {} ({}{line})", row.name, row.why, row.calendar)
 }
@@ -156,57 +162,58 @@ pub(super) fn more_left_out(day: &TripDay) -> Option<String> {
     (more > 0).then(|| format!("{more} more; `--json` has all of them"))
 }
 
-/// `as asked`, `25 minutes later than asked`.
+/// `as asked`, `25 min later than asked`.
 pub(super) fn shift_words(shift_min: f64) -> String {
     match shift_min {
         0.0 => "as asked".into(),
-        m if m < 0.0 => format!("{} earlier than asked", about(-m, "minute")),
-        m => format!("{} later than asked", about(m, "minute")),
+        m if m < 0.0 => format!("{} earlier than asked", minutes(-m)),
+        m => format!("{} later than asked", minutes(m)),
     }
 }
 
-/// ` (26 minutes later than asked)`; nothing where the day is the one asked for.
+/// ` (26 min later than asked)`; nothing where the day is the one asked for.
 pub(super) fn arrival_words(plan: &Plan) -> String {
     let Some(asked) = plan.others.iter().find(|way| way.name == crate::base::words::DayWay::AsAsked) else {
         return String::new();
     };
-    let minutes = (plan.chosen.arrive.unix_s() - asked.arrive.unix_s()) as f64 / 60.0;
-    match minutes.round() {
+    let later_min = (plan.chosen.arrive.unix_s() - asked.arrive.unix_s()) as f64 / 60.0;
+    match later_min.round() {
         0.0 => " (the same as if driven as asked)".into(),
-        m if m < 0.0 => format!(" ({} earlier than if driven as asked)", about(-m, "minute")),
-        m => format!(" ({} later than if driven as asked)", about(m, "minute")),
+        m if m < 0.0 => format!(" ({} earlier than if driven as asked)", minutes(-m)),
+        m => format!(" ({} later than if driven as asked)", minutes(m)),
     }
 }
 
-fn part_words(part: &Part) -> String {
+fn part_words(part: &Part, units: Units) -> String {
     match part {
         Part::Drive { from, to, from_km, to_km, outage_s, .. } => format!(
-            "{}–{}  drive   km {from_km:.1} to {to_km:.1}, {} expected without a link",
+            "{}–{}  drive   {}, {} expected without a link",
             from.clock(),
             to.clock(),
-            spoken(*outage_s)
+            units.span((*from_km, *to_km)),
+            duration(*outage_s)
         ),
         Part::Stop { from, to, place, why, meeting } => {
             let reason = meeting.as_ref().map_or(why.name().to_owned(), |m| format!("for {m}"));
-            let panel = if meeting.is_some() { format!("; {}", panel_words(place)) } else { String::new() };
+            let panel = if meeting.is_some() { format!("; {}", panel_words(place, units)) } else { String::new() };
             format!(
-                "{}–{}  stop    {} ({}{}){}, km {:.1}, {:.0} m off the road, {reason}{panel}",
+                "{}–{}  stop    {} ({}{}){}, {}, {} off the road, {reason}{panel}",
                 from.clock(),
-                if from.0.date() == to.0.date() { to.clock() } else { to.day_and_clock() },
+                if from.0.date() == to.0.date() { to.clock() } else { to.date_and_clock() },
                 place.name,
                 place.kind.spoken(),
                 roof_words(place.roof),
-                town_words(place),
-                place.at_km,
-                place.off_road_m
+                town_words(place, units),
+                units.at(place.at_km),
+                units.near(place.off_road_m)
             )
         }
     }
 }
 
 /// `, 4 km north of Anselm (town)`; nothing where no town is near.
-pub(super) fn town_words(place: &crate::ask::plan::Halt) -> String {
-    place.town.as_ref().map_or(String::new(), |town| format!(", {town}"))
+pub(super) fn town_words(place: &crate::ask::plan::Halt, units: Units) -> String {
+    place.town.as_ref().map_or(String::new(), |town| format!(", {}", town.words(units)))
 }
 
 /// Whether a panel on a stand sees more than one on the vehicle.
@@ -215,14 +222,14 @@ pub(super) fn is_put_out(place: &crate::ask::plan::Halt) -> bool {
 }
 
 /// Where the panel stands best.
-pub(super) fn panel_words(place: &crate::ask::plan::Halt) -> String {
+pub(super) fn panel_words(place: &crate::ask::plan::Halt, units: Units) -> String {
     if !is_put_out(place) {
         let roof = roof_words(place.roof);
         return format!("panel on the vehicle, {:.0} % of the sky open{roof}", 100.0 * place.open_share);
     }
     format!(
-        "panel {:.0} m to the {} of the vehicle, {:.0} % of the sky open instead of {:.0} %{}",
-        place.best_m,
+        "panel {} to the {} of the vehicle, {:.0} % of the sky open instead of {:.0} %{}",
+        units.near(place.best_m),
         wind(place.best_bearing_deg),
         100.0 * place.best_open_share,
         100.0 * place.open_share,
@@ -236,14 +243,14 @@ pub(super) fn wind(bearing_deg: f64) -> &'static str {
 }
 
 /// How a meeting is held, and how likely it is interrupted.
-pub(super) fn held_words(m: &Held) -> String {
+pub(super) fn held_words(m: &Held, units: Units) -> String {
     let parts = m.main_parts();
     let how = match (&parts[..], m.how) {
-        ([part], How::NotHeld) => part_of_meeting(m, part),
-        ([part], How::AtStop) => format!("stop {}", part_of_meeting(m, part)),
-        ([part], _) => format!("hold it {}", part_of_meeting(m, part)),
+        ([part], How::NotHeld) => part_of_meeting(m, part, units),
+        ([part], How::AtStop) => format!("stop {}", part_of_meeting(m, part, units)),
+        ([part], _) => format!("hold it {}", part_of_meeting(m, part, units)),
         (parts, _) => {
-            let words = parts.iter().map(|part| timed_part(m, part)).collect::<Vec<_>>().join(", then ");
+            let words = parts.iter().map(|part| timed_part(m, part, units)).collect::<Vec<_>>().join(", then ");
             if parts.first().is_some_and(|p| p.how == How::NotHeld) { words } else { format!("hold it {words}") }
         }
     };
@@ -258,21 +265,21 @@ pub(super) fn risk_sentence(m: &Held) -> Option<String> {
 }
 
 /// `from 09:40 at Lower Lot (42.50000,1.50000)`.
-fn timed_part(m: &Held, part: &HeldPart) -> String {
+fn timed_part(m: &Held, part: &HeldPart, units: Units) -> String {
     let from = part.from.clock();
     match part.how {
         How::NotHeld => format!("not from {from}, {}", not_held(m)),
-        _ => format!("from {from} {}", part_of_meeting(m, part)),
+        _ => format!("from {from} {}", part_of_meeting(m, part, units)),
     }
 }
 
-fn part_of_meeting(m: &Held, part: &HeldPart) -> String {
+fn part_of_meeting(m: &Held, part: &HeldPart, units: Units) -> String {
     let place = part.place.as_ref().map(|name| {
         let at = part.lat_deg.zip(part.lon_deg).map_or(String::new(), |(lat, lon)| format!(" ({lat:.5},{lon:.5})"));
         format!("at {name}{at}")
     });
     let at_end = |word: &str| place.as_ref().map_or(word.to_owned(), |place| format!("{word}, {place}"));
-    let road = part.road_km.map_or(String::new(), |(a, b)| format!(", km {a:.1} to {b:.1}"));
+    let road = part.road_km.map_or(String::new(), |road| format!(", {}", units.span(road)));
     match part.how {
         How::InMotion | How::InParts => format!("in motion, by {}{road}", holders(m)),
         How::NotHeld => format!("not held, {}{road}", not_held(m)),

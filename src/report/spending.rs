@@ -2,7 +2,9 @@
 use crate::base::caution::{self, Caution};
 use crate::base::count::counted;
 use crate::base::error::{Error, Result};
+use crate::base::measure::minutes;
 use crate::base::plain::PlainLines;
+use crate::base::words::{Dial, HowTold};
 use crate::budget::Budget;
 use crate::budget::data::gb;
 use crate::budget::energy::{DayEnergy, EnergySums, TripEnergy};
@@ -11,10 +13,10 @@ use crate::budget::energy::{DayEnergy, EnergySums, TripEnergy};
 const MOST_ROWS: usize = 10;
 
 /// The table with what its readers are warned of.
-pub fn answer(s: &Budget) -> String {
+pub fn answer(s: &Budget, shown: HowTold) -> String {
     let mut out = PlainLines::new();
-    out.own(&first(s));
-    out.own(&table(s));
+    out.own(&first(s, shown));
+    out.own(&table(s, shown));
     out.own(&caution::on_terminal(&Caution::ENERGY));
     out.text()
 }
@@ -31,16 +33,16 @@ pub fn json(s: &Budget) -> Result<String> {
 }
 
 /// What is said before everything else: meetings during which the panel goes off.
-pub(super) fn first(s: &Budget) -> String {
+pub(super) fn first(s: &Budget, shown: HowTold) -> String {
     let mut out = PlainLines::new();
-    for words in s.energy.meetings_without_panel() {
+    for words in s.energy.meetings_without_panel(shown) {
         writeln!(out, "{words}");
     }
     out.text()
 }
 
 /// The table.
-pub fn table(s: &Budget) -> String {
+pub fn table(s: &Budget, shown: HowTold) -> String {
     let mut out = PlainLines::new();
     let days = counted(s.days, "day");
     writeln!(out, "data for a day {:.2} GB, for {days} {:.2} GB", gb(s.data.total), gb(s.trip_bytes));
@@ -52,18 +54,18 @@ pub fn table(s: &Budget) -> String {
     let meetings =
         if s.data.meetings > 0 { format!(", meetings {:.2} GB", gb(s.data.meetings)) } else { String::new() };
     writeln!(out, "  of which {}{meetings}", devices.join(", "));
-    energy(&mut out, s);
+    energy(&mut out, s, shown);
     tariffs(&mut out, s);
     out.text()
 }
 
-fn energy(out: &mut PlainLines, s: &Budget) {
+fn energy(out: &mut PlainLines, s: &Budget, shown: HowTold) {
     let (e, days) = (&s.energy, f64::from(s.days.max(1)));
     let EnergySums { working_h, idle_h, panel_wh, other_wh, solar_wh, engine_wh, lost_wh, missing_wh, .. } = e.total;
     let wanted_wh = panel_wh + other_wh;
     writeln!(out, "energy for a day {:.0} Wh, for the trip {wanted_wh:.0} Wh", wanted_wh / days);
-    let (working_h, idle_h) = (working_h / days, idle_h / days);
-    writeln!(out, "  {:9.0} Wh  panel, {working_h:.1} h at work and {idle_h:.1} h idle", panel_wh / days);
+    let [working, idle] = [working_h, idle_h].map(|h| minutes(60.0 * h / days));
+    writeln!(out, "  {:9.0} Wh  panel, {working} at work and {idle} idle", panel_wh / days);
     writeln!(out, "  {:9.0} Wh  other loads", other_wh / days);
     for (gain_wh, of) in [(solar_wh, "the sun"), (engine_wh, "the engine")] {
         if gain_wh > 0.0 {
@@ -76,23 +78,26 @@ fn energy(out: &mut PlainLines, s: &Budget) {
     if missing_wh > 0.0 {
         writeln!(out, "  {:9.0} Wh  missing, because it is empty", missing_wh / days);
     }
-    battery(out, e);
-    without_panel(out, e);
+    battery(out, e, shown.dial);
+    without_panel(out, e, shown);
     for note in &s.notes {
         writeln!(out, "  note: {note}");
     }
 }
 
-fn battery(out: &mut PlainLines, e: &TripEnergy) {
+fn battery(out: &mut PlainLines, e: &TripEnergy, dial: Dial) {
     if e.battery_wh <= 0.0 {
         writeln!(out, "no battery: the panel is on while sun and engine are enough for it");
         return;
     }
-    let lasts = e.lasts_working_h.map_or(String::new(), |h| format!(", which is {h:.1} h at work without charging"));
+    let lasts = e
+        .lasts_working_h
+        .map_or(String::new(), |h| format!(", which is {} at work without charging", minutes((60.0 * h).floor())));
     writeln!(out, "battery {:.0} Wh when full{lasts}; {:.0} Wh at the start", e.battery_wh, e.start_wh);
     for (n, day) in e.days.iter().enumerate().take(MOST_ROWS) {
         let name = day.date.clone().unwrap_or_else(|| format!("day {}", n + 1));
-        let DayEnergy { least_wh, least_at, end_wh, .. } = day;
+        let DayEnergy { least_wh, end_wh, .. } = day;
+        let least_at = dial.retold(&day.least_at);
         writeln!(out, "  {name}: least {least_wh:.0} Wh at {least_at}, {end_wh:.0} Wh at its end");
     }
     if e.days.len() > MOST_ROWS {
@@ -101,16 +106,16 @@ fn battery(out: &mut PlainLines, e: &TripEnergy) {
     }
 }
 
-fn without_panel(out: &mut PlainLines, e: &TripEnergy) {
+fn without_panel(out: &mut PlainLines, e: &TripEnergy, shown: HowTold) {
     if e.off_times == 0 {
         writeln!(out, "  the panel never goes off for want of power");
     }
     for off in e.off.iter().take(MOST_ROWS) {
-        writeln!(out, "  PANEL OFF {}", off.words());
+        writeln!(out, "  PANEL OFF {}", off.words(shown));
     }
     if e.off_times > MOST_ROWS {
         let times = counted(e.off_times - MOST_ROWS, "more time");
-        writeln!(out, "  PANEL OFF {times}, {:.1} h in all; `--json` has them", e.total.off_h);
+        writeln!(out, "  PANEL OFF {times}, {} in all; `--json` has them", minutes(60.0 * e.total.off_h));
     }
 }
 

@@ -12,21 +12,21 @@ use crate::base::count::counted;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::eighth;
 use crate::base::plain::PlainLines;
-use crate::base::words::Roofed;
+use crate::base::words::{Roofed, Units};
 
 /// The table for people.
-pub fn stops_table(list: &StopsAnswer) -> String {
+pub fn stops_table(list: &StopsAnswer, units: Units) -> String {
     let mut out = PlainLines::new();
     let places = counted(list.stops.len(), "place");
-    writeln!(out, "{places} to stop, panel at most {:.0} m from the vehicle", list.reach_m);
-    rows(&mut out, &list.stops);
+    writeln!(out, "{places} to stop, panel at most {} from the vehicle", units.near(list.reach_m));
+    rows(&mut out, &list.stops, units);
     if list.stops.is_empty() {
         out.own(if list.roof_not_known.is_empty() { NOTHING } else { NO_KNOWN });
     }
     if !list.roof_not_known.is_empty() {
         let places = counted(list.roof_not_known.len(), "place");
         writeln!(out, "roof not known at {places}: not known is not open; most fuel stations have a roof");
-        rows(&mut out, &list.roof_not_known);
+        rows(&mut out, &list.roof_not_known, units);
     }
     if !(list.stops.is_empty() && list.roof_not_known.is_empty()) {
         out.own(
@@ -38,7 +38,7 @@ pub fn stops_table(list: &StopsAnswer) -> String {
         writeln!(out, "{} left out (--private lists them)", counted(list.private_left_out, "private place"));
     }
     if let Some(m) = list.unmatched_m.filter(|m| *m > 0.0) {
-        writeln!(out, "{:.1} km of the track is off the layer's roads: stops there are not listed", m / 1e3);
+        writeln!(out, "{} of the track is off the layer's roads: stops there are not listed", units.road(m));
     }
     list.notes.iter().for_each(|n| writeln!(out, "note: {n}"));
     out.own(&caution::on_terminal(&Caution::STOPS));
@@ -52,14 +52,14 @@ const NOTHING: &str = "the layer covers this area and has no such place in it: l
 const NO_KNOWN: &str = "the map does not say of any that it has no roof";
 
 /// The places, two lines each.
-fn rows(out: &mut PlainLines, stops: &[StopNear]) {
+fn rows(out: &mut PlainLines, stops: &[StopNear], units: Units) {
     if !stops.is_empty() {
         writeln!(out, "  where          off road  kind          roof       access     vehicle  best   at");
     }
     for s in stops {
         let where_km = match (s.at_km, s.from_place_m) {
-            (Some(km), _) => format!("km {km:.1} {}", s.side),
-            (None, Some(m)) => format!("{:.1} km off", m / 1e3),
+            (Some(km), _) => format!("{} {}", units.at(km), s.side),
+            (None, Some(m)) => format!("{} off", units.road(m)),
             (None, None) => format!("stop {}", s.stop_id),
         };
         let roof = match s.roofed {
@@ -69,13 +69,13 @@ fn rows(out: &mut PlainLines, stops: &[StopNear]) {
         };
         writeln!(
             out,
-            "  {where_km:14} {:6.0} m  {:12}  {roof:9}  {:9}  {:5.0} %  {:3.0} %  {}",
-            s.off_road_m,
+            "  {where_km:15} {:>7}  {:12}  {roof:9}  {:9}  {:5.0} %  {:3.0} %  {}",
+            units.near(s.off_road_m),
             s.kind,
             s.access,
             100.0 * s.open_share,
             100.0 * s.best_open_share,
-            best(s)
+            best(s, units)
         );
         writeln!(
             out,
@@ -83,18 +83,18 @@ fn rows(out: &mut PlainLines, stops: &[StopNear]) {
             s.lat_deg,
             s.lon_deg,
             called(s),
-            s.town.as_ref().map_or(String::new(), |town| format!(", {}", town.words())),
+            s.town.as_ref().map_or(String::new(), |town| format!(", {}", town.words(units))),
             if s.may_stop { "" } else { "  (private: not a place to stop unless you are invited)" }
         );
     }
 }
 
 /// Where the panel sees most.
-fn best(s: &StopNear) -> String {
+fn best(s: &StopNear, units: Units) -> String {
     match s.best_distance_m {
         0.0 if s.open_share == 0.0 => "no place found".into(),
         0.0 => "the vehicle".into(),
-        m => format!("{m:.0} m towards {:.0}\u{b0} ({})", s.best_bearing_deg, compass(s.best_bearing_deg)),
+        m => format!("{} towards {:.0}\u{b0} ({})", units.near(m), s.best_bearing_deg, compass(s.best_bearing_deg)),
     }
 }
 
@@ -159,7 +159,7 @@ fn gpx(list: &StopsAnswer) -> String {
             s.access,
             100.0 * s.open_share,
             100.0 * s.best_open_share,
-            best(s)
+            best(s, Units::Metric)
         );
         // A device may show the name alone.
         let unknown = if s.roofed == Roofed::Unknown { roof_words(s.roofed) } else { "" };
@@ -257,7 +257,7 @@ mod tests {
         assert!(of(Format::Gpx).contains("=&lt;b&gt;&amp;&quot;x&quot;\u{FFFD}, </name>"), "{}", of(Format::Gpx));
         assert!(of(Format::Csv).contains("\"'=<b>&\"\"x\"\"\u{FFFD}\""), "{}", of(Format::Csv));
         assert!(of(Format::GeoJson).parse::<geojson::GeoJson>().is_ok());
-        for text in [of(Format::Gpx), of(Format::GeoJson), of(Format::Json), stops_table(&list())] {
+        for text in [of(Format::Gpx), of(Format::GeoJson), of(Format::Json), stops_table(&list(), Units::Metric)] {
             for part in [
                 "private ground",
                 "calling for help",
@@ -277,6 +277,10 @@ mod tests {
         // Twenty metres east of 0 N 0 E; a degree has 111.32 km there (WGS 84).
         let lon_deg = panel["geometry"]["coordinates"][0].as_f64().unwrap();
         assert!((lon_deg - 20.0 / 111_320.0).abs() < 1e-7, "{panel}");
-        assert!(stops_table(&list()).contains("20 m towards 90\u{b0} (E)"), "{}", stops_table(&list()));
+        assert!(
+            stops_table(&list(), Units::Metric).contains("20 m towards 90\u{b0} (E)"),
+            "{}",
+            stops_table(&list(), Units::Metric)
+        );
     }
 }

@@ -1,6 +1,8 @@
 //! The answer to a meeting in one word, and the clause that says why.
 use super::words::road_words;
 use crate::ask::plan::{FallsInto, Held, How, RiskFrom, Verdict};
+use crate::base::measure::at_most;
+use crate::base::words::Units;
 
 /// The word in capitals, as it heads an answer.
 pub(super) fn word(verdict: Verdict) -> String {
@@ -13,7 +15,7 @@ pub(super) fn at_worst(m: &Held) -> Option<String> {
 }
 
 /// What on the road, or at the place, decides a meeting: a clause without a full stop; nothing where nothing is to be said.
-pub(super) fn why(m: &Held) -> Option<String> {
+pub(super) fn why(m: &Held, units: Units) -> Option<String> {
     let at_rest = || !m.main_parts().iter().any(|part| part.how == How::InMotion);
     let told = match (m.verdict, &m.falls_into) {
         (Verdict::NotKnown, _) => {
@@ -26,25 +28,25 @@ pub(super) fn why(m: &Held) -> Option<String> {
         (_, _) if m.stands_nowhere() => {
             "the map shows no place to stand there: the figure is for the sky over the road; never stop on it".to_owned()
         }
-        (_, Some(outage)) if outage.as_held => format!("{} falls into it", outage_words(outage)),
+        (_, Some(outage)) if outage.as_held => format!("{} falls into it", outage_words(outage, units)),
         (Verdict::NotSafe, _) if at_rest() => "the sky there is not open enough for it".to_owned(),
         (Verdict::NotSafe, _) => "many short stretches add up to that risk".to_owned(),
         (Verdict::Drive, _) => {
             let known = if m.verdict_worst == Verdict::NotKnown { "as far as is known, " } else { "" };
             format!("{known}no stretch of it has an outage longer than {:.0} s in 95 of 100 drives", m.stands_s)
         }
-        (_, Some(outage)) => format!("if you left as asked and drove on, {} would fall into it", outage_words(outage)),
+        (_, Some(outage)) => format!("if you left as asked and drove on, {} would fall into it", outage_words(outage, units)),
         _ => return None,
     };
     Some(told)
 }
 
 /// `an outage of up to 6 s under trees at km 17.4 (service road)`.
-fn outage_words(outage: &FallsInto) -> String {
+fn outage_words(outage: &FallsInto, units: Units) -> String {
     format!(
-        "an outage of up to {:.0} s at km {:.1} ({}, {})",
-        outage.outage_p95_s.ceil(),
-        outage.at_km,
+        "an outage of up to {} at {} ({}, {})",
+        at_most(outage.outage_p95_s),
+        units.at(outage.at_km),
         outage.cause.phrase(),
         road_words(&outage.road)
     )
@@ -90,7 +92,7 @@ mod tests {
             cause: Cause::Canopy,
             outage_p95_s: 6.197,
         };
-        assert_eq!(outage_words(&outage), "an outage of up to 7 s at km 17.4 (trees, service road)");
+        assert_eq!(outage_words(&outage, Units::Metric), "an outage of up to 7 s at km 17.4 (trees, service road)");
         assert_eq!(
             (word(Verdict::NotSafe).as_str(), road_words("Moor Road (V2)").as_str()),
             ("NOT SAFE", "Moor Road (V2)")

@@ -19,26 +19,6 @@ pub(super) fn data_of(source: &Source) -> String {
     }
 }
 
-/// `0:05` or `1:02:03`, from seconds.
-pub(super) fn clock(seconds: f64) -> String {
-    let s = seconds.round().max(0.0) as u64;
-    match s / 3600 {
-        0 => format!("{}:{:02}", s / 60, s % 60),
-        h => format!("{h}:{:02}:{:02}", s / 60 % 60, s % 60),
-    }
-}
-
-/// `32 s`, `15 min 21 s` or `1 h 05 min`, from seconds.
-pub(super) fn spoken(seconds: f64) -> String {
-    let s = seconds.round().max(0.0) as u64;
-    match s {
-        0..=99 => format!("{s} s"),
-        100..=3_599 if s.is_multiple_of(60) => format!("{} min", s / 60),
-        100..=3_599 => format!("{} min {:02} s", s / 60, s % 60),
-        _ => format!("{} h {:02} min", s / 3_600, s % 3_600 / 60),
-    }
-}
-
 /// What follows the name of a place where there is or may be a roof: `, roof not known`.
 pub(super) fn roof_words(roofed: Roofed) -> &'static str {
     match roofed {
@@ -66,13 +46,13 @@ pub(super) fn sentence(o: &DrivenOutage) -> String {
 }
 
 /// Units that stay beside their figure.
-const UNITS: [&str; 5] = ["%", "s", "m", "km", "min"];
+const BESIDE: [&str; 11] = ["%", "s", "m", "km", "min", "h", "mi", "ft", "in", "am", "pm"];
 
 /// Text in which a figure stays beside its unit.
 pub(super) fn unbroken(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for word in text.split(' ') {
-        let unit = UNITS.contains(&word.trim_end_matches([',', ';', '.', ':']));
+        let unit = BESIDE.contains(&word.trim_end_matches([',', ';', '.', ':']));
         if !out.is_empty() {
             out.push(if unit && out.ends_with(|c: char| c.is_ascii_digit()) { '\u{a0}' } else { ' ' });
         }

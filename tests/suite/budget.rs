@@ -26,7 +26,7 @@ fn rates_and_hours_make_bytes() {
 
 /// What a trip takes of which there is no plan, and no solar panel that nobody knows the sun of.
 fn of(settings: &BudgetSettings, meetings: Option<MeetingHours>) -> Budget {
-    Budget::of(settings, meetings, "t.toml").unwrap()
+    Budget::of(settings, meetings, "t.toml", waymask::base::words::Dial::Hours24).unwrap()
 }
 
 /// Arithmetic: watts times hours, and volts times ampere-hours.

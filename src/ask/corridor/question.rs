@@ -12,6 +12,7 @@ use crate::ask::search::Towns;
 use crate::ask::track::Track;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
+use crate::base::words::Units;
 use crate::layer::model::{OutageRow, OverheadRow, SegmentRow};
 use crate::layer::schema::Row;
 use crate::layer::{Layer, damaged_value};
@@ -36,6 +37,8 @@ pub struct CorridorQuestion {
     pub worst: usize,
     /// Other roads this near to the drive are rated, metres; none where it is 0.
     pub buffer_m: f64,
+    /// Units of what is said besides.
+    pub units: Units,
 }
 
 /// What a layer says about a track.
@@ -79,7 +82,7 @@ pub fn corridor(layer: &Layer, question: &CorridorQuestion) -> Result<Corridor> 
     }
     tell_towns(layer, &mut drive)?;
     drive.notes = question.track.notes.clone();
-    drive.notes.extend(too_scattered(drive.scatter_m, question.matching.sigma_m));
+    drive.notes.extend(too_scattered(drive.scatter_m, question.matching.sigma_m, question.units));
     Ok(drive)
 }
 
@@ -92,12 +95,14 @@ fn tell_towns(layer: &Layer, drive: &mut Corridor) -> Result<()> {
 }
 
 /// What is said where points lie farther from their roads than the noise they were matched with.
-fn too_scattered(scatter_m: Option<f64>, sigma_m: f64) -> Option<String> {
+fn too_scattered(scatter_m: Option<f64>, sigma_m: f64, units: Units) -> Option<String> {
     let scatter_m = scatter_m.filter(|m| *m > TOO_SCATTERED * sigma_m)?;
     let most_m = scatter_m.ceil().min(MOST_NOISE_M);
     Some(format!(
-        "the points scatter by about {scatter_m:.0} m around their roads, more than the {sigma_m:.0} m of noise they \
-         were matched with: some of these roads may be wrong; try --noise {most_m:.0}m"
+        "the points scatter by about {} around their roads, more than the {} of noise they were matched with: some of \
+         these roads may be wrong; try --noise {most_m:.0}m",
+        units.near(scatter_m),
+        units.near(sigma_m)
     ))
 }
 

@@ -72,13 +72,12 @@ impl Planner<'_> {
                             counted(compared, "place for the night")
                         ),
                     };
-                    let (name, km) = (&place.name, place.at_km);
-                    let why = format!(
-                        "the day ends at {name}, km {km:.1}: {of} it costs least by its sky and the meetings there"
-                    );
+                    let (name, at) = (&place.name, self.question.shown.units.at(place.at_km));
+                    let why =
+                        format!("the day ends at {name}, {at}: {of} it costs least by its sky and the meetings there");
                     day.plan.notes.insert(0, why);
                     if days.len() >= given {
-                        let time = local.strftime("%H:%M");
+                        let time = self.question.shown.dial.time(local.time());
                         day.plan.notes.insert(
                             1,
                             format!("no departure is given for this day: it leaves at {time}, as the last one given"),

@@ -3,7 +3,7 @@ use std::collections::HashSet;
 
 use crate::ask::corridor::Corridor;
 use crate::ask::plan::{Halt, Stopping};
-use crate::ask::search::{TownNear, Towns};
+use crate::ask::search::Towns;
 use crate::ask::stops::{StopNear, beside, near};
 use crate::base::error::Result;
 use crate::base::words::{Direction, Highway, RoadClass, StandsOn, StopKind, Words};
@@ -75,7 +75,7 @@ pub(super) fn halt(stop: &StopNear) -> Halt {
         stop_id: stop.stop_id,
         name: stop.name.clone().unwrap_or_else(|| unnamed(stop)),
         kind: stop.kind,
-        town: stop.town.as_ref().map(TownNear::words),
+        town: stop.town.clone(),
         lon_deg: stop.lon_deg,
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap_or(0.0),

@@ -10,7 +10,7 @@ use crate::ask::stops::{StopNear, StopsIn, StopsQuestion, stops};
 use crate::ask::trip::{Night, NightDrive, NightMeeting, NightPlace, TripDay};
 use crate::base::error::Result;
 use crate::base::geodesy::{Position, distance_m};
-use crate::base::words::{Roofed, StopKind};
+use crate::base::words::{Roofed, StopKind, Units};
 use crate::layer::{Bounds, Layer};
 
 /// Most better places named.
@@ -189,7 +189,14 @@ fn clearer(places: &[StopNear], open: f64, enough: f64) -> Vec<&StopNear> {
 fn drive_to(layer: &Layer, from: Position, to: Position) -> Option<NightDrive> {
     let limits = Limits { ways: 1, longer_ms: None };
     let rules = RouteRules::all(layer);
-    let question = RouteQuestion { places: vec![from, to], within_m: ROAD_WITHIN_M, rules, limits, worst: 0 };
+    let question = RouteQuestion {
+        places: vec![from, to],
+        within_m: ROAD_WITHIN_M,
+        rules,
+        limits,
+        worst: 0,
+        units: Units::Metric,
+    };
     let way = route(layer, &question).ok()?.ways.into_iter().next()?.corridor;
     Some(NightDrive { length_km: way.length_m / 1e3, time_min: way.time_s / 60.0 })
 }

@@ -5,6 +5,7 @@ use jiff::tz::TimeZone;
 use crate::ask::matching::MatchOptions;
 use crate::ask::settings::Settings;
 use crate::ask::track::Track;
+use crate::base::words::HowTold;
 use crate::calendar::Calendar;
 
 /// A trip to be planned.
@@ -22,6 +23,8 @@ pub struct PlanQuestion {
     pub calendars: Vec<NamedCalendar>,
     /// What the traveller said in a trip file.
     pub settings: Settings,
+    /// How the traveller is told figures.
+    pub shown: HowTold,
 }
 
 /// A calendar and what to call it.

@@ -16,11 +16,10 @@ use crate::ask::simulate::MeetingSimulator;
 use crate::ask::source::Source;
 use crate::ask::track::Track;
 use crate::ask::trip::{Trip, TripDay};
-use crate::base::count::length;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::{Position, distance_m};
 use crate::base::progress::Progress;
-use crate::base::words::Cause;
+use crate::base::words::{Cause, Units};
 use crate::budget::data::MeetingHours;
 use crate::budget::{Budget, BudgetSettings};
 use crate::layer::Layer;
@@ -70,10 +69,17 @@ pub fn plan(layer: &Layer, question: &PlanQuestion, progress: &dyn Progress) -> 
     }
     let spending = question.settings.spending.as_ref().map(|s| spent(s, &days, &question.settings.driving));
     if let Some(budget) = &spending {
-        battery::tell_meetings(budget, &mut days);
+        battery::tell_meetings(budget, &mut days, question.shown);
     }
     let settings = question.settings.clone();
-    Ok(Trip { zone: zone_name(&question.zone), days, settings, spending, source: Source::of(layer) })
+    Ok(Trip {
+        zone: zone_name(&question.zone),
+        days,
+        settings,
+        spending,
+        source: Source::of(layer),
+        shown: question.shown,
+    })
 }
 
 /// Says which days begin before the one before them has ended.
@@ -82,7 +88,7 @@ fn say_overlaps(days: &mut [TripDay]) {
         let arrive = days[nth - 1].plan.chosen.arrive.clone();
         let plan = &mut days[nth].plan;
         if arrive.unix_s() > plan.chosen.depart.unix_s() {
-            let ended = arrive.day_and_clock();
+            let ended = arrive.date_and_clock();
             plan.notes.insert(0, format!("this day begins before the previous one has ended ({ended})"));
         }
     }
@@ -100,12 +106,12 @@ pub(super) struct Planner<'a> {
 }
 
 /// What is said of ferries and shuttle trains on the way.
-fn of_ferries(corridor: &Corridor) -> Option<String> {
+fn of_ferries(corridor: &Corridor, units: Units) -> Option<String> {
     let first = corridor.pieces.iter().find(|p| p.cause == Cause::Boarded)?;
     Some(format!(
-        "at km {:.1} the way takes a ferry or shuttle train: its departure time is not known, the crossing is \
+        "at {} the way takes a ferry or shuttle train: its departure time is not known, the crossing is \
          counted as driving time, and there is no link on board",
-        first.at_km
+        units.at(first.at_km)
     ))
 }
 
@@ -169,6 +175,7 @@ impl<'a> Planner<'a> {
             usable: expected_under_open_sky(layer, middle),
             depart_s: depart.as_second(),
             zone: question.zone.clone(),
+            shown: question.shown,
         };
         let mut plan = plan_day(&day).map_err(|why| match why {
             NoPlan::NoDay(fact) => {
@@ -184,12 +191,12 @@ impl<'a> Planner<'a> {
                 0,
                 format!(
                     "on {} of the road the track has no points: these stretches were joined by the best way",
-                    length(joined_m)
+                    question.shown.units.length(joined_m)
                 ),
             );
         }
         plan.notes.extend(corridor.notes.iter().cloned());
-        plan.notes.extend(of_ferries(&corridor));
+        plan.notes.extend(of_ferries(&corridor, question.shown.units));
         plan.notes.extend(of_profile(layer));
         plan.notes.extend(notes);
         self.night.clone_from(&plan.stands_at);
@@ -197,10 +204,11 @@ impl<'a> Planner<'a> {
     }
     /// The road of a day: the track as driven, or the way through its points.
     pub(super) fn road(&self, track: Track) -> Result<Corridor> {
+        let units = self.question.shown.units;
         match &self.question.road {
-            PlanRoad::Way(name) => one_way(self.layer, track.places(), name, WORST),
+            PlanRoad::Way(name) => one_way(self.layer, track.places(), name, WORST, units),
             PlanRoad::Driven(matching) => {
-                let question = CorridorQuestion { track, matching: *matching, worst: WORST, buffer_m: 0.0 };
+                let question = CorridorQuestion { track, matching: *matching, worst: WORST, buffer_m: 0.0, units };
                 corridor(self.layer, &question)
             }
         }

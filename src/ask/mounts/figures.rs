@@ -102,7 +102,7 @@ fn sum_of(a: &MountFigures, b: &MountFigures) -> MountFigures {
 mod tests {
     use super::*;
     use crate::ask::corridor::DrivenOutage;
-    use crate::base::words::Rating;
+    use crate::base::words::{Dial, Rating};
 
     #[test]
     fn days_add_up_and_the_longest_outage_is_that_of_one_of_them() {
@@ -124,7 +124,7 @@ mod tests {
 
     #[test]
     fn a_panel_on_a_stand_has_no_link_in_motion_whatever_its_layer_says() {
-        let at = crate::ask::plan::Stamp(jiff::Timestamp::UNIX_EPOCH.to_zoned(jiff::tz::TimeZone::UTC));
+        let at = crate::ask::plan::Stamp(jiff::Timestamp::UNIX_EPOCH.to_zoned(jiff::tz::TimeZone::UTC), Dial::Hours24);
         let chosen = Itinerary {
             name: DayWay::AsAsked,
             depart: at.clone(),

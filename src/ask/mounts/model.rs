@@ -4,7 +4,7 @@ use serde::Serialize;
 use crate::ask::days::PlanQuestion;
 use crate::ask::plan::{Held, Stamp};
 use crate::ask::trip::MeetingLeftOut;
-use crate::base::words::PerRating;
+use crate::base::words::{HowTold, PerRating};
 use crate::profile::Profile;
 
 /// What is asked of several layers.
@@ -27,6 +27,9 @@ pub struct MountsAnswer {
     pub mounts: Vec<MountAnswer>,
     /// What the reader should know before comparing them.
     pub notes: Vec<String>,
+    /// How people are told it; not what programs get.
+    #[serde(skip)]
+    pub shown: HowTold,
 }
 
 /// How a trip fares with one mount.

@@ -20,6 +20,7 @@ pub fn mounts(layers: &[Layer], question: &MountsQuestion, progress: &dyn Progre
     let mut out = MountsAnswer {
         title: question.title.clone(),
         zone: String::new(),
+        shown: question.plan.shown,
         mounts: Vec::with_capacity(layers.len()),
         notes: check(layers)?,
     };

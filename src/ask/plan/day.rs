@@ -6,7 +6,7 @@ use super::halt::Halt;
 use super::kind::{Kind, Meeting};
 use super::risk::{DriveRisk, standing_per_s};
 use super::rules::Rules;
-use crate::base::words::Roofed;
+use crate::base::words::{HowTold, Roofed};
 use crate::profile::RatingEdges;
 
 /// One day of a trip.
@@ -28,6 +28,8 @@ pub struct Day<'a> {
     pub depart_s: i64,
     /// Zone of the traveller.
     pub zone: &'a TimeZone,
+    /// How the traveller is told figures.
+    pub shown: HowTold,
     /// Where the day begins and ends.
     pub ends: [DayEnd<'a>; 2],
 }

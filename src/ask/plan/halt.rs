@@ -2,6 +2,7 @@
 use serde::Serialize;
 
 use super::rules::Stopping;
+use crate::ask::search::{TownNear, in_words};
 use crate::base::words::{Roofed, StopKind};
 
 /// A place to stop, seen from the drive. Only places where one may stand come here: never a carriageway, a shoulder or
@@ -15,7 +16,8 @@ pub struct Halt {
     /// Kind.
     pub kind: StopKind,
     /// Where it lies, by the place that people know it by: `4 km north of Anselm (town)`; nothing where none is near.
-    pub town: Option<String>,
+    #[serde(serialize_with = "in_words")]
+    pub town: Option<TownNear>,
     /// Where, degrees.
     pub lon_deg: f64,
     /// See `lon_deg`.

@@ -12,11 +12,11 @@ use super::span::{Doing, Span};
 use super::told::{Asked, Depth, Figures};
 use super::verdict::{FallsInto, How, RiskFrom, Verdict, verdict};
 use crate::base::error::Result;
-use crate::base::words::{DayWay, StopReason};
+use crate::base::words::{DayWay, Dial, StopReason};
 
-/// A moment in the traveller's zone; written as RFC 3339 with its offset.
+/// A moment in the traveller's zone, on the traveller's dial; for programs it is written as RFC 3339 with its offset.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Stamp(pub Zoned);
+pub struct Stamp(pub Zoned, pub Dial);
 
 impl Serialize for Stamp {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
@@ -25,13 +25,17 @@ impl Serialize for Stamp {
 }
 
 impl Stamp {
-    /// Hours and minutes, `08:05`.
+    /// Hours and minutes, `08:05` or `8:05 am`.
     pub fn clock(&self) -> String {
-        self.0.strftime("%H:%M").to_string()
+        self.1.time(self.0.time())
     }
-    /// Day of the month in front, `Mon 2026-06-15 08:05`.
-    pub(crate) fn day_and_clock(&self) -> String {
-        self.0.strftime("%a %Y-%m-%d %H:%M").to_string()
+    /// With the date in front, `Mon 2026-06-15 08:05`.
+    pub(crate) fn date_and_clock(&self) -> String {
+        format!("{} {}", self.0.strftime("%a %Y-%m-%d"), self.clock())
+    }
+    /// With the day of the week in front, `Mon 08:05`.
+    pub(crate) fn weekday_and_clock(&self) -> String {
+        format!("{} {}", self.0.strftime("%a"), self.clock())
     }
     /// Seconds since 1970-01-01 UTC.
     pub(crate) fn unix_s(&self) -> i64 {
@@ -225,7 +229,7 @@ pub(super) fn itinerary(teller: &Teller, name: DayWay, found: &FoundDay, depth: 
 }
 
 fn stamp(day: &Day, at_s: i64) -> Stamp {
-    Stamp(Timestamp::from_second(at_s).unwrap_or_default().to_zoned(day.zone.clone()))
+    Stamp(Timestamp::from_second(at_s).unwrap_or_default().to_zoned(day.zone.clone()), day.shown.dial)
 }
 
 fn driving(span: &Span) -> bool {
@@ -381,7 +385,7 @@ mod tests {
             let one = |(how, seconds): &(How, i64)| {
                 let from = at.clone();
                 at = from.saturating_add(SignedDuration::from_secs(*seconds));
-                let (from, to) = (Stamp(from), Stamp(at.clone()));
+                let (from, to) = (Stamp(from, Dial::Hours24), Stamp(at.clone(), Dial::Hours24));
                 HeldPart { how: *how, from, to, road_km: None, place: None, lat_deg: None, lon_deg: None }
             };
             of.iter().map(one).collect()

@@ -43,11 +43,10 @@ pub use told::{Depth, Figures, MeetingPart, Panel, Simulator, Whereabout};
 pub use verdict::{FallsInto, How, RiskFrom, Verdict};
 
 use crate::ask::corridor::Corridor;
-use crate::base::count::length;
 use crate::base::error::Error;
 use crate::base::geodesy::{Position, distance_m};
 use crate::base::progress::Progress;
-use crate::base::words::{Cause, DayWay, Roofed};
+use crate::base::words::{Cause, DayWay, HowTold, Roofed};
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
@@ -83,6 +82,8 @@ pub struct DayQuestion<'a> {
     pub depart_s: i64,
     /// Zone of the traveller.
     pub zone: TimeZone,
+    /// How the traveller is told figures.
+    pub shown: HowTold,
 }
 
 /// How much was looked at.
@@ -152,7 +153,7 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
         return Err(NoPlan::NoDay(format!(
             "{} of its track is off the layer's roads, more than {:.0} %: the time of arrival and the risk of \
              meetings there are not known",
-            length(missed_m),
+            question.shown.units.length(missed_m),
             100.0 * most
         )));
     }
@@ -180,6 +181,7 @@ pub fn plan_day(question: &DayQuestion) -> Result<Plan, NoPlan> {
             usable: question.usable,
             depart_s: question.depart_s,
             zone: &question.zone,
+            shown: question.shown,
             ends: [
                 DayEnd::at(0.0, begin, road_open[0]),
                 end.map_or_else(|| DayEnd::at(drive.length_km(), &question.halts, road_open[1]), |sky| DayEnd { sky }),

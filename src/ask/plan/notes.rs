@@ -2,7 +2,7 @@
 use super::day::{Day, EndSky};
 use super::held::{Itinerary, Stamp};
 use super::verdict::{How, RiskFrom};
-use crate::base::count::{length, time};
+use crate::base::measure::duration;
 
 /// What the figures do not say by themselves.
 pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
@@ -10,11 +10,11 @@ pub(super) fn notes(day: &Day, chosen: &Itinerary) -> Vec<String> {
     let unknown_s: f64 = day.drive.unknown_s.iter().map(|(a, b)| b - a).sum();
     if unknown_s >= 0.5 {
         out.push(format!(
-            "for {} the drive is off the layer's roads ({} at an assumed {:.0} km/h): the link there is not known, \
+            "for {} the drive is off the layer's roads ({} at an assumed {}): the link there is not known, \
              and unknown is not clear",
-            time(unknown_s),
-            length(day.drive.unknown_m()),
-            day.rules.driving.unmatched_kmh
+            duration(unknown_s),
+            day.shown.units.length(day.drive.unknown_m()),
+            day.shown.units.speed(day.rules.driving.unmatched_kmh)
         ));
     }
     if chosen.meetings.iter().any(|m| m.risk_from == RiskFrom::Layer) {

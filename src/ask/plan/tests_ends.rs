@@ -8,6 +8,7 @@ use super::tests_search::{EIGHT, along, asked, forest_between, meeting, piece};
 use super::{DayQuestion, NoPlan, plan_day};
 use crate::ask::corridor::Piece;
 use crate::base::geodesy::Position;
+use crate::base::words::HowTold;
 use crate::profile::RatingEdges;
 
 #[test]
@@ -84,11 +85,12 @@ fn a_gap_of_seconds_on_no_road_is_not_said_to_be_a_minute() {
             usable: 8.5,
             depart_s: EIGHT,
             zone: TimeZone::UTC,
+            shown: HowTold::default(),
         };
         plan_day(&day).unwrap().notes.join("\n")
     };
     // At 30 km/h.
-    assert!(notes(35.0).starts_with("for 4 s the drive is off the layer's roads"), "{}", notes(35.0));
-    assert!(notes(1_500.0).starts_with("for 3 minutes the drive"), "{}", notes(1_500.0));
+    assert!(notes(35.0).starts_with("for 4.2 s the drive is off the layer's roads"), "{}", notes(35.0));
+    assert!(notes(1_500.0).starts_with("for 3 min the drive"), "{}", notes(1_500.0));
     assert_eq!(notes(3.0), "");
 }

@@ -1,5 +1,5 @@
 //! The search compared with plain enumeration of every path, and days whose answer is known.
-use crate::base::words::Rating;
+use crate::base::words::{HowTold, Rating};
 use jiff::tz::TimeZone;
 use proptest::prelude::*;
 
@@ -81,6 +81,7 @@ impl Made {
             edges: &self.edges,
             usable: 8.0,
             depart_s: EIGHT,
+            shown: HowTold::default(),
             zone: &self.zone,
             ends: [0.0, self.drive.length_km()].map(|km| super::DayEnd::at(km, &[], Some(0.8))),
         }
@@ -242,6 +243,7 @@ pub(super) fn asked<'a>(
         usable: 8.5,
         depart_s: EIGHT,
         zone: TimeZone::UTC,
+        shown: HowTold::default(),
     }
 }
 

@@ -16,6 +16,7 @@ use crate::ask::matching::Matched;
 use crate::ask::search::Towns;
 use crate::base::error::{Error, Result};
 use crate::base::geodesy::Position;
+use crate::base::words::Units;
 use crate::layer::Layer;
 use crate::layer::model::SegmentRow;
 
@@ -58,27 +59,39 @@ pub fn route(layer: &Layer, question: &RouteQuestion) -> Result<RouteAnswer> {
 }
 
 /// The way of a name or number through places, on every road a vehicle may use.
-pub(in crate::ask) fn one_way(layer: &Layer, places: Vec<Position>, name: &str, worst: usize) -> Result<Corridor> {
+pub(in crate::ask) fn one_way(
+    layer: &Layer,
+    places: Vec<Position>,
+    name: &str,
+    worst: usize,
+    units: Units,
+) -> Result<Corridor> {
     if places.len() > MOST_PLACES {
         let fact =
             format!("would go through all {} points of the track, but only {MOST_PLACES} are allowed", places.len());
         return Err(Error::usage("--way", fact, "leave it out for a track that was driven, or give fewer places"));
     }
     let limits = Limits { ways: MOST_WAYS, longer_ms: None };
-    let question = RouteQuestion { places, within_m: WITHIN_M, rules: RouteRules::all(layer), limits, worst };
+    let question = RouteQuestion { places, within_m: WITHIN_M, rules: RouteRules::all(layer), limits, worst, units };
     let mut found = route(layer, &question)?;
     let nth = found.nth(name)?;
     let mut corridor = found.ways.swap_remove(nth).corridor;
-    corridor.notes.extend(found.places.iter().filter(|p| p.distance_m >= BESIDE_M).map(taken_words));
+    corridor.notes.extend(found.places.iter().filter(|p| p.distance_m >= BESIDE_M).map(|p| taken_words(p, units)));
     corridor.notes.extend(found.notes);
     Ok(corridor)
 }
 
 /// Where a place was moved to.
-fn taken_words(p: &PlaceTaken) -> String {
+fn taken_words(p: &PlaceTaken, units: Units) -> String {
     format!(
-        "{} {:.5},{:.5} was moved to {}, {:.5},{:.5}, {:.0} m away",
-        p.label, p.asked_lat_deg, p.asked_lon_deg, p.road, p.lat_deg, p.lon_deg, p.distance_m
+        "{} {:.5},{:.5} was moved to {}, {:.5},{:.5}, {} away",
+        p.label,
+        p.asked_lat_deg,
+        p.asked_lon_deg,
+        p.road,
+        p.lat_deg,
+        p.lon_deg,
+        units.near(p.distance_m)
     )
 }
 

@@ -126,7 +126,7 @@ impl<'a> RoutePlaces<'a> {
         for (nth, (at, spot)) in self.question.places.iter().zip(taken).enumerate() {
             let label = self.label(nth);
             let (nears, nearest) = (&self.nears[nth], &spots[nth][0]);
-            said.extend(notes(&label, self.table, &self.question.rules, nears, nearest, spot));
+            said.extend(notes(&label, self.table, self.question, nears, nearest, spot));
             places.push(PlaceTaken {
                 label,
                 asked_lat_deg: at.lat_deg(),

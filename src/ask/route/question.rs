@@ -2,6 +2,7 @@
 use super::table::RouteRules;
 use super::ways::Limits;
 use crate::base::geodesy::Position;
+use crate::base::words::Units;
 
 /// Most places to go through.
 pub const MOST_PLACES: usize = 100;
@@ -19,4 +20,6 @@ pub struct RouteQuestion {
     pub limits: Limits,
     /// How many of the worst segments each corridor lists.
     pub worst: usize,
+    /// Units of what is said besides.
+    pub units: Units,
 }

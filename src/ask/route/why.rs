@@ -1,5 +1,6 @@
 //! Why places are not joined, and why a place was not moved to the road next to it.
 use super::graph::Directions;
+use super::question::RouteQuestion;
 use super::snap::{NearSegment, RouteSpot};
 use super::table::{EdgeTable, Refusal, RouteRules};
 
@@ -69,24 +70,27 @@ pub fn refused(refusal: Refusal) -> &'static str {
 pub fn notes(
     label: &str,
     table: &EdgeTable,
-    rules: &RouteRules,
+    question: &RouteQuestion,
     nears: &[NearSegment],
     nearest: &RouteSpot,
     taken: &RouteSpot,
 ) -> Vec<String> {
     let mut out = Vec::new();
+    let far = |m: f64| question.units.near(m);
     if let Some(near) = nears.first()
-        && let Some(refusal) = near.refusal(table, rules)
+        && let Some(refusal) = near.refusal(table, &question.rules)
     {
         let (road, why) = (near.road(), refused(refusal));
-        let instead = format!("{}, {:.0} m away, is used instead", nearest.road, nearest.distance_m);
-        out.push(format!("{label}: the nearest road, {road} ({:.0} m), {why}; {instead}", near.distance_m));
+        let instead = format!("{}, {} away, is used instead", nearest.road, far(nearest.distance_m));
+        out.push(format!("{label}: the nearest road, {road} ({}), {why}; {instead}", far(near.distance_m)));
     }
     if nearest != taken {
         out.push(format!(
-            "{label}: {} ({:.0} m) is nearer, but no way joins it to the other places; {}, {:.0} m away, is used \
-             instead",
-            nearest.road, nearest.distance_m, taken.road, taken.distance_m
+            "{label}: {} ({}) is nearer, but no way joins it to the other places; {}, {} away, is used instead",
+            nearest.road,
+            far(nearest.distance_m),
+            taken.road,
+            far(taken.distance_m)
         ));
     }
     out

@@ -13,5 +13,6 @@ mod typed;
 pub use candidate::{NameCandidate, NameFit};
 pub use find::{NameFound, find};
 pub use legs::legs;
+pub(in crate::ask) use towns::in_words;
 pub use towns::{TownNear, Towns, town_near};
 pub use typed::{PlaceTyped, place_typed};

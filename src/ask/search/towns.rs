@@ -7,7 +7,7 @@ use crate::ask::boxes::around;
 use crate::base::district::District;
 use crate::base::error::Result;
 use crate::base::geodesy::{Position, WINDS, eighth};
-use crate::base::words::PlaceKind;
+use crate::base::words::{PlaceKind, Units};
 use crate::layer::{KnownBy, KnownPlaces, Layer, MOST_REACH_M};
 
 /// Half the side of a district and more, metres: places are read around the middles of districts.
@@ -46,14 +46,24 @@ impl TownNear {
         self.distance_m <= size_m
     }
     /// `4 km north of Anselm (town)`, `at Anselm (town)`.
-    pub fn words(&self) -> String {
+    pub fn words(&self, units: Units) -> String {
         let place = format!("{} ({})", self.name, self.kind);
         if self.is_at() {
             return format!("at {place}");
         }
-        let km = self.distance_m / 1e3;
-        let far = if km < 1.0 { format!("{:.1} km", km.max(0.1)) } else { format!("{km:.0} km") };
+        // A place that is not at the town is never told as no distance from it.
+        let least_m = 0.1 / units.of_road(1.0);
+        let is_near = units.of_road(self.distance_m) < 1.0;
+        let far = if is_near { units.road(self.distance_m.max(least_m)) } else { units.road_about(self.distance_m) };
         format!("{far} {} of {place}", WINDS[eighth(self.bearing_deg)])
+    }
+}
+
+/// A town as programs get it in a plan: the words, in kilometres.
+pub(in crate::ask) fn in_words<S: serde::Serializer>(town: &Option<TownNear>, to: S) -> Result<S::Ok, S::Error> {
+    match town {
+        Some(town) => to.serialize_some(&town.words(Units::Metric)),
+        None => to.serialize_none(),
     }
 }
 
@@ -101,9 +111,13 @@ mod tests {
     #[test]
     fn distances_are_said_as_people_say_them() {
         let of = |kind, distance_m, bearing_deg| TownNear { name: "Anselm".to_owned(), kind, distance_m, bearing_deg };
-        assert_eq!(of(PlaceKind::Town, 4_100.0, 350.0).words(), "4 km north of Anselm (town)");
-        assert_eq!(of(PlaceKind::Town, 1_100.0, 90.0).words(), "at Anselm (town)");
-        assert_eq!(of(PlaceKind::Village, 700.0, 100.0).words(), "0.7 km east of Anselm (village)");
-        assert_eq!(of(PlaceKind::Hamlet, 1_600.0, 225.0).words(), "2 km south-west of Anselm (hamlet)");
+        assert_eq!(of(PlaceKind::Town, 4_100.0, 350.0).words(Units::Metric), "4 km north of Anselm (town)");
+        assert_eq!(of(PlaceKind::Town, 1_100.0, 90.0).words(Units::Metric), "at Anselm (town)");
+        assert_eq!(of(PlaceKind::Village, 700.0, 100.0).words(Units::Metric), "0.7 km east of Anselm (village)");
+        assert_eq!(of(PlaceKind::Hamlet, 1_600.0, 225.0).words(Units::Metric), "2 km south-west of Anselm (hamlet)");
+        let miles = |distance_m| of(PlaceKind::Hamlet, distance_m, 225.0).words(Units::Imperial);
+        // A mile has 1,609.344 m.
+        assert_eq!(miles(3_218.7), "2 mi south-west of Anselm (hamlet)");
+        assert_eq!(miles(1_600.0), "1.0 mi south-west of Anselm (hamlet)");
     }
 }

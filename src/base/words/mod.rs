@@ -8,6 +8,7 @@ mod ground;
 mod map;
 mod rating;
 mod road;
+mod shown;
 mod trip;
 
 pub use declare::Words;
@@ -20,6 +21,7 @@ pub use rating::{
 pub use road::{
     Direction, DrivingSide, Highway, OverheadKind, PerDirection, RoadAccess, RoadClass, SideFrom, ValueFrom,
 };
+pub use shown::{Dial, HowTold, Units};
 pub use trip::{DayWay, DriveSide, StopReason, WayName};
 
 #[cfg(test)]

@@ -7,11 +7,12 @@ use crate::ask::corridor::Corridor;
 use crate::ask::plan::DriveRisk;
 use crate::ask::source::Source;
 use crate::ask::trip::{Trip, TripDay};
-use crate::base::count::{about, counted, length};
+use crate::base::count::counted;
 use crate::base::markup::escape;
-use crate::base::words::Evidence;
+use crate::base::measure::{duration, minutes};
+use crate::base::words::{Evidence, Units};
 use crate::profile::presets::PRESETS;
-use crate::report::words::{clock, data_of};
+use crate::report::words::data_of;
 
 const VERSION: &str = env!("CARGO_PKG_VERSION");
 
@@ -21,12 +22,13 @@ pub(super) fn head(out: &mut String, brief: &Brief) {
     let _ = writeln!(out, "<header>\n<h1>{}</h1>", escape(brief.title));
     let (first, last) = (trip.days.first(), trip.days.last());
     if let (Some(first), Some(last)) = (first, last) {
-        let km: f64 = trip.days.iter().map(|d| d.plan.chosen.length_km).sum();
+        let length_km: f64 = trip.days.iter().map(|d| d.plan.chosen.length_km).sum();
         let date = |d: &crate::ask::trip::TripDay| d.plan.chosen.depart.0.strftime("%-d %B %Y").to_string();
         let dates = if trip.days.len() == 1 { date(first) } else { format!("{} to {}", date(first), date(last)) };
-        let _ = writeln!(out, "<p><b>{}</b>, {km:.1} km. Times in {}.</p>", escape(&dates), escape(&trip.zone));
+        let length = trip.shown.units.road(length_km * 1e3);
+        let _ = writeln!(out, "<p><b>{}</b>, {length}. Times in {}.</p>", escape(&dates), escape(&trip.zone));
     }
-    let _ = writeln!(out, "<p class=\"small\">{}</p>", escape(&data_words(&trip.source)));
+    let _ = writeln!(out, "<p class=\"small\">{}</p>", escape(&data_words(&trip.source, trip.shown.units)));
     if trip.days.len() > 1 {
         days(out, trip);
     }
@@ -66,23 +68,23 @@ fn address(file: &str) -> String {
 }
 
 /// Date and credit of the map data.
-fn data_words(source: &Source) -> String {
+fn data_words(source: &Source, units: Units) -> String {
     let of = data_of(source);
     let credit = if source.credits.is_empty() { String::new() } else { format!(": {}", source.credits.join("; ")) };
-    format!("{of}{credit}. {}", panel_words(source))
+    format!("{of}{credit}. {}", panel_words(source, units))
 }
 
 /// The panel and the vehicle, in one sentence.
-fn panel_words(source: &Source) -> String {
+fn panel_words(source: &Source, units: Units) -> String {
     let p = &source.profile;
     let ready = PRESETS.iter().find(|r| r.profile().is_ok_and(|ready| ready == *p));
     let name = ready.map_or("a custom profile".to_owned(), |r| format!("the profile “{}”", r.name));
     format!(
-        "Rated for {name}: panel {:.1} m above the road, scanning {:.0}° to every side{}, vehicle {:.2} m high.",
-        p.vehicle.antenna_height_m,
+        "Rated for {name}: panel {} above the road, scanning {:.0}° to every side{}, vehicle {} high.",
+        units.height(p.vehicle.antenna_height_m),
         p.terminal.scan_half_angle_deg,
         if p.terminal.tilt_deg > 0.0 { format!(", tilted by {:.0}°", p.terminal.tilt_deg) } else { String::new() },
-        p.vehicle.vehicle_height_m
+        units.tall(p.vehicle.vehicle_height_m)
     )
 }
 
@@ -97,14 +99,14 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
     spread_words(trip).iter().for_each(|words| item(words));
     let rules = &trip.settings.driving;
     item(&format!(
-        "Rules of driving: {}, a break of {} after every {:.1} hours, at most {:.1} hours at the wheel, between {} \
+        "Rules of driving: {}, a break of {} after every {}, at most {} at the wheel, between {} \
          and {}.",
         counted(rules.drivers, "driver"),
-        about(rules.break_min, "minute"),
-        rules.break_after_h,
-        rules.day_h,
-        rules.from.strftime("%H:%M"),
-        rules.to.strftime("%H:%M")
+        minutes(rules.break_min),
+        minutes(60.0 * rules.break_after_h),
+        minutes(60.0 * rules.day_h),
+        trip.shown.dial.time(rules.from),
+        trip.shown.dial.time(rules.to)
     ));
     item(
         "Ratings and outages come from simulated drives: of 100 drives, 95 meet no outage longer than the 95th \
@@ -115,21 +117,22 @@ pub(super) fn assumptions(out: &mut String, trip: &Trip) {
 
 /// Kilometres by what their rating is based on.
 fn evidence_words(trip: &Trip) -> String {
-    let km = |word: Evidence| -> f64 {
+    let units = trip.shown.units;
+    let road = |word: Evidence| -> String {
         let pieces = trip.days.iter().flat_map(|d| &d.corridor.pieces);
-        pieces.filter(|p| p.evidence == word).map(|p| p.length_m / 1e3).sum::<f64>() + 0.0
+        units.road(pieces.filter(|p| p.evidence == word).map(|p| p.length_m).sum::<f64>() + 0.0)
     };
     // Ground between the ends of two tracks is part of the drive too, as the notes of the day count it.
     let driving = &trip.settings.driving;
     let unknown_m = |d: &TripDay| d.corridor.unmatched_m.max(DriveRisk::of(&d.corridor, driving).unknown_m());
-    let unmatched = length(trip.days.iter().map(unknown_m).sum::<f64>() + 0.0);
+    let unmatched = units.length(trip.days.iter().map(unknown_m).sum::<f64>() + 0.0);
     format!(
-        "Of the road driven, {:.1} km are based on data, {:.1} km on assumed heights of what blocks the sky there, \
-         and for {:.1} km a cause could not be known; {unmatched} of the way is off the layer's roads. Unknown is \
+        "Of the road driven, {} are based on data, {} on assumed heights of what blocks the sky there, \
+         and for {} a cause could not be known; {unmatched} of the way is off the layer's roads. Unknown is \
          not clear.",
-        km(Evidence::Data),
-        km(Evidence::Default),
-        km(Evidence::Unknown)
+        road(Evidence::Data),
+        road(Evidence::Default),
+        road(Evidence::Unknown)
     )
 }
 
@@ -142,9 +145,9 @@ fn spread_words(trip: &Trip) -> Option<String> {
             "Expected time without a link: {}; {} with trees, buildings, walls and banks at the favourable end of \
              what is assumed about them, {}{or_more} at the unfavourable end. This range does not cover satellites, \
              link and speed.",
-            clock(sum(|c| c.outage_s)),
-            clock(sum(|c| c.outage_best_s)),
-            clock(sum(|c| c.outage_worst_s)),
+            duration(sum(|c| c.outage_s)),
+            duration(sum(|c| c.outage_best_s)),
+            duration(sum(|c| c.outage_worst_s)),
         )
     })
 }

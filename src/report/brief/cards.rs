@@ -4,6 +4,7 @@ use std::fmt::Write;
 use super::marks;
 use crate::ask::plan::{Halt, Held, HeldPart, How, Itinerary, Part, Stamp, Verdict};
 use crate::base::markup::escape;
+use crate::base::words::Units;
 use crate::report::plan::clock_on;
 use crate::report::plan::{holders, not_held, panel_words, risk_sentence};
 use crate::report::verdict;
@@ -18,7 +19,7 @@ struct HeldAtStop<'a> {
 }
 
 /// The cards, or one sentence where there is no meeting.
-pub(super) fn write(out: &mut String, day: &Itinerary, n: usize) {
+pub(super) fn write(out: &mut String, day: &Itinerary, n: usize, units: Units) {
     let _ = writeln!(out, "<h3 id=\"meetings-{n}\">Meetings</h3>");
     if day.meetings.is_empty() {
         *out += "<p>No meetings.</p>\n";
@@ -26,12 +27,12 @@ pub(super) fn write(out: &mut String, day: &Itinerary, n: usize) {
     }
     *out += "<ol class=\"cards\">\n";
     for (nth, m) in day.meetings.iter().enumerate() {
-        card(out, day, nth, m);
+        card(out, day, nth, m, units);
     }
     *out += "</ol>\n";
 }
 
-fn card(out: &mut String, day: &Itinerary, nth: usize, m: &Held) {
+fn card(out: &mut String, day: &Itinerary, nth: usize, m: &Held, units: Units) {
     let unsure = m.verdict.is_lost();
     let stop = stop_of(day, m);
     let worst = verdict::at_worst(m).map_or(String::new(), |worst| format!(" <b>({worst})</b>"));
@@ -43,15 +44,16 @@ fn card(out: &mut String, day: &Itinerary, nth: usize, m: &Held) {
          <p><b>{}–{} {}</b> ({}{tentative})</p>",
         marks::meeting(nth),
         verdict::word(m.verdict),
-        escape(&unbroken(&window(day, m, stop.as_ref()))),
+        escape(&unbroken(&window(day, m, stop.as_ref(), units))),
         worst,
         clock_on(day, &m.start),
         clock_on(day, &m.end),
         escape(&m.name),
         m.kind.name()
     );
-    let _ = writeln!(out, "<p>{}</p>", how(day, m, stop.as_ref()));
-    let mut words: Vec<String> = verdict::why(m).into_iter().map(|why| super::answer::capital(&why) + ".").collect();
+    let _ = writeln!(out, "<p>{}</p>", how(day, m, stop.as_ref(), units));
+    let mut words: Vec<String> =
+        verdict::why(m, units).into_iter().map(|why| super::answer::capital(&why) + ".").collect();
     words.extend(risk_sentence(m).map(|risk| super::answer::capital(&risk) + "."));
     if !words.is_empty() {
         let _ = writeln!(out, "<p class=\"why\">{}</p>", escape(&unbroken(&words.join(" "))));
@@ -60,10 +62,10 @@ fn card(out: &mut String, day: &Itinerary, nth: usize, m: &Held) {
 }
 
 /// `at S2, 10:20 to 10:50` or `km 12.0 to 25.3`: what the word is about.
-fn window(day: &Itinerary, m: &Held, stop: Option<&HeldAtStop>) -> String {
+fn window(day: &Itinerary, m: &Held, stop: Option<&HeldAtStop>, units: Units) -> String {
     match (m.verdict, stop) {
         (Verdict::Stop, Some(s)) => format!("at {}, {} to {}", s.sign, clock_on(day, s.from), clock_on(day, s.to)),
-        (Verdict::Drive, _) => m.road_km().map_or(String::new(), |(a, b)| format!("km {a:.1} to {b:.1}")),
+        (Verdict::Drive, _) => m.road_km().map_or(String::new(), |road| units.span(road)),
         _ => String::new(),
     }
 }
@@ -82,17 +84,17 @@ fn stop_of<'a>(day: &'a Itinerary, m: &Held) -> Option<HeldAtStop<'a>> {
 }
 
 /// Where it is held, part by part: places with coordinates that a telephone opens in its own map.
-fn how(day: &Itinerary, m: &Held, stop: Option<&HeldAtStop>) -> String {
+fn how(day: &Itinerary, m: &Held, stop: Option<&HeldAtStop>, units: Units) -> String {
     let parts = m.main_parts();
     let timed = parts.len() > 1;
-    let told: Vec<String> = parts.iter().map(|part| part_words(day, m, part, timed)).collect();
-    let panel = stop.map_or(String::new(), |s| format!("; {}", escape(&panel_words(s.place))));
+    let told: Vec<String> = parts.iter().map(|part| part_words(day, m, part, timed, units)).collect();
+    let panel = stop.map_or(String::new(), |s| format!("; {}", escape(&panel_words(s.place, units))));
     format!("{}{panel}.", super::answer::capital(&told.join(", then ")))
 }
 
-fn part_words(day: &Itinerary, m: &Held, part: &HeldPart, timed: bool) -> String {
+fn part_words(day: &Itinerary, m: &Held, part: &HeldPart, timed: bool, units: Units) -> String {
     let from = if timed { format!("from {} ", clock_on(day, &part.from)) } else { String::new() };
-    let road = part.road_km.map_or(String::new(), |(a, b)| format!(", km {a:.1} to {b:.1}"));
+    let road = part.road_km.map_or(String::new(), |road| format!(", {}", units.span(road)));
     let place = part.place.as_ref().map(|name| {
         let link =
             part.lat_deg.zip(part.lon_deg).map_or(String::new(), |(lat, lon)| format!(", {}", marks::geo(lat, lon)));

@@ -6,11 +6,13 @@ use super::model::DayOf;
 use super::{answer, cards, fallbacks, late, map, strip, tables};
 use crate::ask::trip::TripDay;
 use crate::base::markup::escape;
+use crate::base::words::Units;
 
 /// The section of a day.
 pub(super) fn section(out: &mut String, of: &DayOf) {
     let profile = &of.trip.source.profile;
-    let driven = DayDriven::new(of.day, &of.trip.settings.driving);
+    let units = of.trip.shown.units;
+    let driven = DayDriven::new(of.day, &of.trip.settings.driving, of.trip.shown);
     let chosen = &of.day.plan.chosen;
     let date = chosen.depart.0.strftime("%A, %-d %B %Y").to_string();
     let n = of.number;
@@ -20,19 +22,19 @@ pub(super) fn section(out: &mut String, of: &DayOf) {
     answer::broken(out, of.day);
     // On a narrow screen these follow each other; on a wide one and on paper the strip stands beside the words.
     *out += "<div class=\"pair\">\n<div class=\"words-of-day\">\n";
-    cards::write(out, chosen, n);
-    answer::left_out(out, of.day);
-    answer::write(out, of.day, n == of.trip.days.len());
+    cards::write(out, chosen, n, units);
+    answer::left_out(out, of.day, of.trip.shown.dial);
+    answer::write(out, of.day, n == of.trip.days.len(), units);
     *out += "</div>\n";
     strip::figure(out, of, &driven);
     *out += "<div class=\"late-of-day\">\n";
     late::write(out, &of.day.plan);
     *out += "</div>\n</div>\n";
-    notes(out, of.day);
+    notes(out, of.day, units);
     map::figure(out, of, &driven);
-    fallbacks::write(out, of.day, of.trip.settings.stopping.least_open);
+    fallbacks::write(out, of.day, of.trip.settings.stopping.least_open, units);
     tables::low::write(out, &driven, &of.day.corridor.overheads, profile.vehicle.vehicle_height_m);
-    folded(out, &fallbacks::all_words(of.day), |out| tables::stops::write(out, of.day, chosen));
+    folded(out, &fallbacks::all_words(of.day), |out| tables::stops::write(out, of.day, chosen, units));
     folded(out, "The outages of strip and map, with their places", |out| tables::worst::table(&driven).write(out));
     folded(out, "Other ways to spend this day", |out| tables::ways::write(out, &of.day.plan));
     *out += "</section>\n";
@@ -56,12 +58,15 @@ fn folded(out: &mut String, summary: &str, write: impl FnOnce(&mut String)) {
     }
 }
 
-fn notes(out: &mut String, day: &TripDay) {
+fn notes(out: &mut String, day: &TripDay, units: Units) {
     let gaps = day.corridor.unmatched.iter().map(|u| {
         let how = if u.bridged { "joined along roads between its ends" } else { "not included in the road figures" };
         format!(
-            "after {:.1} km of track, at {:.5}, {:.5}: {:.0} m off the layer's roads, {how}; unknown is not clear",
-            u.track_km, u.lat_deg, u.lon_deg, u.length_m
+            "after {} of track, at {:.5}, {:.5}: {} off the layer's roads, {how}; unknown is not clear",
+            units.road(u.track_km * 1e3),
+            u.lat_deg,
+            u.lon_deg,
+            units.length(u.length_m)
         )
     });
     let notes: Vec<String> = day.plan.notes.iter().cloned().chain(gaps).collect();

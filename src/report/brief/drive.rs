@@ -3,6 +3,7 @@ use crate::ask::corridor::{Corridor, DrivenOutage, Piece, numbered_outages};
 use crate::ask::plan::{DriveRisk, Driving, Part};
 use crate::ask::trip::TripDay;
 use crate::base::geodesy::{along, length_m};
+use crate::base::words::HowTold;
 use crate::report::words::WORST;
 
 /// A part of the drive between two stops: seconds since 1970-01-01 UTC, and seconds at the wheel.
@@ -26,10 +27,12 @@ pub(super) struct DayDriven<'a> {
     pub short: usize,
     /// How long that is, seconds.
     pub tolerated_s: f64,
+    /// How people are told it.
+    pub shown: HowTold,
 }
 
 impl<'a> DayDriven<'a> {
-    pub fn new(day: &'a TripDay, driving: &Driving) -> Self {
+    pub fn new(day: &'a TripDay, driving: &Driving, shown: HowTold) -> Self {
         let pieces = &day.corridor.pieces[..];
         let drive = DriveRisk::of(&day.corridor, driving);
         let legs = day.plan.chosen.parts.iter().filter_map(|part| match part {
@@ -44,7 +47,7 @@ impl<'a> DayDriven<'a> {
         let legs = legs.collect();
         let outages = numbered(&day.corridor);
         let short = day.corridor.outages.len() - outages.len();
-        Self { pieces, drive, legs, outages, short, tolerated_s: day.corridor.tolerated_s[0] }
+        Self { pieces, drive, legs, outages, short, tolerated_s: day.corridor.tolerated_s[0], shown }
     }
     /// The moment after a time at the wheel (seconds), in seconds since 1970-01-01 UTC.
     pub fn moment(&self, wheel_s: f64) -> f64 {

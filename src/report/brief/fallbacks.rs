@@ -7,14 +7,15 @@ use crate::ask::plan::{How, Itinerary, Part};
 use crate::ask::stops::StopNear;
 use crate::ask::trip::TripDay;
 use crate::base::markup::escape;
-use crate::base::words::{Roofed, StopKind, Words};
+use crate::base::words::{Roofed, StopKind, Units, Words};
+use crate::report::words::unbroken;
 
 /// Most of them, and how far from the meeting along the road, kilometres: what is farther helps nobody.
 const MOST: usize = 5;
 const NEAR_KM: f64 = 15.0;
 
 /// The list; nothing where no meeting is held on the way.
-pub(super) fn write(out: &mut String, of: &TripDay, least_open: f64) {
+pub(super) fn write(out: &mut String, of: &TripDay, least_open: f64, units: Units) {
     let found = nearest(of, least_open);
     if found.is_empty() {
         return;
@@ -23,19 +24,19 @@ pub(super) fn write(out: &mut String, of: &TripDay, least_open: f64) {
     for (sign, stop) in found {
         let name = stop.name.clone().unwrap_or_else(|| format!("{} near {}", stop.kind.spoken(), stop.road));
         let panel = if stop.best_distance_m >= 0.5 {
-            format!(", panel {:.0} m away", stop.best_distance_m)
+            format!(", panel {} away", units.near(stop.best_distance_m))
         } else {
             String::new()
         };
         let _ = writeln!(
             out,
-            "<li><span class=\"sign\">{sign}</span> km\u{a0}{:.1} {} ({}), {}: {:.0}\u{a0}% of the sky open{panel}, {:.0}\u{a0}m off the road.</li>",
-            stop.at_km.unwrap_or(0.0),
+            "<li><span class=\"sign\">{sign}</span> {} {} ({}), {}: {:.0}\u{a0}% of the sky open{panel}, {} off the road.</li>",
+            units.at(stop.at_km.unwrap_or(0.0)).replace(' ', "\u{a0}"),
             escape(&name),
             escape(&stop.kind.spoken()),
             marks::geo(stop.lat_deg, stop.lon_deg),
             100.0 * stop.best_open_share,
-            stop.off_road_m
+            unbroken(&units.near(stop.off_road_m))
         );
     }
     *out += "</ul>\n";

@@ -44,15 +44,6 @@ pub(super) fn geo(lat_deg: f64, lon_deg: f64) -> String {
     format!("<a href=\"geo:{lat_deg:.5},{lon_deg:.5}\">{lat_deg:.5},\u{a0}{lon_deg:.5}</a>")
 }
 
-/// Seconds as people read them: one decimal below ten seconds, minutes from ten minutes on.
-pub(super) fn seconds(s: f64) -> String {
-    match s {
-        s if s < 9.95 => format!("{s:.1} s"),
-        s if s < 599.5 => format!("{s:.0} s"),
-        s => format!("{:.0} min", s / 60.0),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -72,10 +63,5 @@ mod tests {
         }
         assert_eq!(cause(Cause::Canopy), ("Tr", "trees"));
         assert_eq!(cause(Cause::None).0, "?");
-    }
-
-    #[test]
-    fn seconds_are_as_exact_as_they_are_short() {
-        assert_eq!([0.44, 12.3, 240.0, 900.0].map(seconds), ["0.4 s", "12 s", "240 s", "15 min"]);
     }
 }

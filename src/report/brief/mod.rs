@@ -46,7 +46,7 @@ pub fn page(brief: &Brief) -> String {
         day::section(&mut out, &model::DayOf { number: i + 1, day, nearby, places, trip: brief.trip });
     }
     if let Some(spending) = &brief.trip.spending {
-        tables::spent::section(&mut out, spending);
+        tables::spent::section(&mut out, spending, brief.trip.shown);
     }
     about::assumptions(&mut out, brief.trip);
     cautions(&mut out, brief.trip);

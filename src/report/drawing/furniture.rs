@@ -2,19 +2,24 @@
 use std::fmt::Write;
 
 use super::frame::{Frame, WIDTH};
+use crate::base::words::Units;
 
-/// A round length that takes at most a quarter of the width, metres.
-fn bar_m(frame: &Frame) -> f64 {
+/// A round length that takes at most a quarter of the width: metres, and as people read it.
+fn bar(frame: &Frame, units: Units) -> (f64, String) {
     let most_m = WIDTH / 4.0 / frame.scale;
-    let ten = 10f64.powf(most_m.log10().floor());
-    [5.0, 2.0, 1.0].into_iter().map(|k| k * ten).find(|m| *m <= most_m).unwrap_or(ten)
+    // Miles from a mile on, feet below; metres and kilometres are round together.
+    let sign_m = if units.of_road(most_m) >= 1.0 { 1.0 / units.of_road(1.0) } else { units.short_m() };
+    let most = most_m / sign_m;
+    let ten = 10f64.powf(most.log10().floor());
+    let round = [5.0, 2.0, 1.0].into_iter().map(|k| k * ten).find(|n| *n <= most).unwrap_or(ten);
+    let m = round * sign_m;
+    (m, if sign_m > 1.0 { units.road_about(m) } else { units.near(m) })
 }
 
 /// Scale bar and north arrow; both lie on a plate, so that roads below do not hide them.
-pub(in crate::report) fn write(out: &mut String, frame: &Frame) {
-    let m = bar_m(frame);
+pub(in crate::report) fn write(out: &mut String, frame: &Frame, units: Units) {
+    let (m, text) = bar(frame, units);
     let long = m * frame.scale;
-    let text = if m < 1_000.0 { format!("{m:.0} m") } else { format!("{:.0} km", m / 1e3) };
     let (x, y) = (12.0, frame.height - 14.0);
     let _ = writeln!(
         out,
@@ -35,7 +40,7 @@ pub(in crate::report) fn write(out: &mut String, frame: &Frame) {
 }
 
 /// Boxes of scale bar and north.
-pub(in crate::report) fn boxes(frame: &Frame) -> [[f64; 4]; 2] {
-    let long = (bar_m(frame) * frame.scale).max(52.0);
+pub(in crate::report) fn boxes(frame: &Frame, units: Units) -> [[f64; 4]; 2] {
+    let long = (bar(frame, units).0 * frame.scale).max(52.0);
     [[0.0, frame.height - 42.0, long + 30.0, frame.height], [WIDTH - 52.0, 0.0, WIDTH, 54.0]]
 }

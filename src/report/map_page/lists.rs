@@ -4,14 +4,15 @@ use std::fmt::Write;
 use super::words;
 use crate::ask::corridor::{Corridor, DrivenOutage, numbered_outages};
 use crate::ask::portion::{NumberedOutage, Portion};
-use crate::base::count::{counted, length};
+use crate::base::count::counted;
 use crate::base::geodesy::WINDS;
 use crate::base::markup::escape;
+use crate::base::measure::duration;
 use crate::base::ramp::{hex, look};
-use crate::base::words::{Evidence, Rating};
+use crate::base::words::{Evidence, Rating, Units};
 use crate::layer::{RoadGroup, rating_width_mm, rating_words};
 use crate::profile::RatingEdges;
-use crate::report::words::{WORST, spoken, unbroken};
+use crate::report::words::{WORST, unbroken};
 
 /// How many outages of a region are seen before one asks for more.
 const AT_ONCE: usize = 6;
@@ -27,16 +28,16 @@ pub(super) fn items(texts: impl Iterator<Item = &'static str>) -> String {
 }
 
 /// A numbered outage of a region, in a line.
-pub(super) fn title(o: &NumberedOutage) -> String {
+pub(super) fn title(o: &NumberedOutage, units: Units) -> String {
     let ways = if o.both_ways { "both directions".to_owned() } else { format!("towards {}", WINDS[o.towards % 8]) };
-    let (cause, length, longest) = (o.cause.phrase(), length(o.length_m), spoken(o.outage_p95_s));
+    let (cause, length, longest) = (o.cause.phrase(), units.length(o.length_m), duration(o.outage_p95_s));
     unbroken(&format!("{}: {cause}, {length}, {ways}, to {longest}", words::road(&o.road)))
 }
 
 /// A numbered outage of a drive, in a line.
-pub(super) fn driven_title(o: &DrivenOutage) -> String {
-    let (cause, length, longest) = (o.cause.phrase(), length(o.length_m), spoken(o.outage_p95_s));
-    unbroken(&format!("km {:.1}, {}: {cause}, {length}, to {longest}", o.at_km, words::road(&o.road)))
+pub(super) fn driven_title(o: &DrivenOutage, units: Units) -> String {
+    let (cause, length, longest) = (o.cause.phrase(), units.length(o.length_m), duration(o.outage_p95_s));
+    unbroken(&format!("{}, {}: {cause}, {length}, to {longest}", units.at(o.at_km), words::road(&o.road)))
 }
 
 /// The numbered outages of a drive: the first has number 1.
@@ -49,10 +50,10 @@ const TIMES: &str =
     "<p class=\"small\">Cause, length of road, longest outage: 95 of 100 drives meet none that is longer.</p>\n";
 
 /// The worst outages. Their numbers are those on the map.
-pub(super) fn outages(portion: &Portion) -> String {
+pub(super) fn outages(portion: &Portion, units: Units) -> String {
     let mut out = String::new();
     if let Some(trip) = &portion.trip {
-        let all: Vec<_> = of_drive(trip).map(|o| (o.rating, driven_title(o))).collect();
+        let all: Vec<_> = of_drive(trip).map(|o| (o.rating, driven_title(o, units))).collect();
         out += "<h2>The worst outages of the drive</h2>\n";
         out += TIMES;
         list(&mut out, 1, &all);
@@ -61,7 +62,7 @@ pub(super) fn outages(portion: &Portion) -> String {
     out += "<h2>Where the link is out</h2>\n";
     out += TIMES;
     let great = |o: &&NumberedOutage| matches!(o.group, RoadGroup::Main | RoadGroup::Through);
-    let of = |list: Vec<&NumberedOutage>| list.into_iter().map(|o| (o.rating, title(o))).collect::<Vec<_>>();
+    let of = |list: Vec<&NumberedOutage>| list.into_iter().map(|o| (o.rating, title(o, units))).collect::<Vec<_>>();
     let (through, small): (Vec<_>, Vec<_>) = portion.outages.iter().partition(great);
     let (through, small) = (of(through), of(small));
     let first = through.len() + 1;
@@ -123,21 +124,22 @@ pub(super) fn legend(edges: &RatingEdges) -> String {
 }
 
 /// Kilometres by what their rating rests on, and what is in the layer.
-pub(super) fn rests_on(portion: &Portion) -> String {
-    let km = |word: Evidence| -> f64 {
-        portion.segments.iter().filter(|s| s.evidence == word).map(|s| s.length_m / 1e3).sum::<f64>() + 0.0
+pub(super) fn rests_on(portion: &Portion, units: Units) -> String {
+    let road = |word: Evidence| {
+        let of = portion.segments.iter().filter(|s| s.evidence == word);
+        units.road_about(of.map(|s| s.length_m).sum::<f64>() + 0.0)
     };
     let mut out = String::new();
     let mut item = |text: String| {
         let _ = writeln!(out, "<li>{}</li>", escape(&text));
     };
     item(format!(
-        "On this page: {}. The ratings of {:.0} km rest on data, of {:.0} km on assumptions about the roadside; for {:.0} km a cause \
+        "On this page: {}. The ratings of {} rest on data, of {} on assumptions about the roadside; for {} a cause \
          could not be known. Unknown is not clear.",
         counted(portion.segments.len() as u64, "segment"),
-        km(Evidence::Data),
-        km(Evidence::Default),
-        km(Evidence::Unknown)
+        road(Evidence::Data),
+        road(Evidence::Default),
+        road(Evidence::Unknown)
     ));
     for word in Evidence::ALL {
         item(format!("What “{}” means: the rating rests on {}.", word.name(), words::evidence(*word)));

@@ -16,9 +16,9 @@ mod words;
 
 use crate::ask::portion::Portion;
 use crate::base::caution::Caution;
-use crate::base::count::length;
 use crate::base::error::{Error, Result};
 use crate::base::markup::escape;
+use crate::base::words::Units;
 use crate::layer::REPORT;
 use library::library;
 pub use model::MapPage;
@@ -63,12 +63,12 @@ pub fn map_page(page: &MapPage) -> Result<String> {
     let fill: [(&str, String); 11] = [
         ("head", head),
         ("title", title),
-        ("about", escape(&words::about(&portion.source))),
-        ("left-out", [left_out(portion), off_road(portion)].concat()),
-        ("overview", overview::figure(portion)),
-        ("outages", lists::outages(portion)),
+        ("about", escape(&words::about(&portion.source, page.units))),
+        ("left-out", [left_out(portion, page.units), off_road(portion, page.units)].concat()),
+        ("overview", overview::figure(portion, page.units)),
+        ("outages", lists::outages(portion, page.units)),
         ("legend", lists::legend(&portion.source.profile.rating)),
-        ("rests-on", lists::rests_on(portion)),
+        ("rests-on", lists::rests_on(portion, page.units)),
         ("cautions", lists::items(cautions(portion).map(Caution::text))),
         ("foot", escape(&words::foot(&portion.source, VERSION))),
         ("scripts", scripts),
@@ -90,14 +90,17 @@ fn filled(frame: &str, fill: &[(&str, String)]) -> Option<String> {
 }
 
 /// What was left out, said first: a road that is not drawn is not a clear one.
-fn left_out(portion: &Portion) -> String {
+fn left_out(portion: &Portion, units: Units) -> String {
     if portion.left_out.is_empty() {
         return String::new();
     }
     let all: Vec<String> = portion
         .left_out
         .iter()
-        .map(|left| format!("{} ({} segments, {:.0} km)", words::group(left.group), left.segments, left.km))
+        .map(|left| {
+            let long = units.road_about(left.km * 1e3);
+            format!("{} ({} segments, {long})", words::group(left.group), left.segments)
+        })
         .collect();
     format!(
         "<p class=\"warn\"><b>Not on this map:</b> {}. There are too many roads for one page; ask for a smaller part to see them. Their \
@@ -107,14 +110,14 @@ fn left_out(portion: &Portion) -> String {
 }
 
 /// Track without a road, said first: what is not known is not clear.
-fn off_road(portion: &Portion) -> String {
+fn off_road(portion: &Portion, units: Units) -> String {
     let off_m = portion.trip.as_ref().map_or(0.0, |trip| trip.unmatched_m);
     if off_m <= 0.0 {
         return String::new();
     }
     format!(
         "<p class=\"warn\"><b>Not known:</b> {} of the track is off the layer's roads, and in no figure here.</p>",
-        length(off_m)
+        units.length(off_m)
     )
 }
 

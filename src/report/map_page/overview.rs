@@ -6,7 +6,7 @@ use crate::ask::portion::Portion;
 use crate::base::geodesy::Position;
 use crate::base::markup::escape;
 use crate::base::ramp::{hex, look};
-use crate::base::words::{Evidence, PerRating, Rating};
+use crate::base::words::{Evidence, PerRating, Rating, Units};
 use crate::layer::RoadGroup;
 use crate::layer::model::SegmentRow;
 use crate::report::drawing::frame::{Frame, WIDTH, Xy};
@@ -22,7 +22,7 @@ const TOLERANCE: f64 = 0.5;
 const NAMES: usize = 14;
 
 /// The drawing.
-pub(super) fn figure(portion: &Portion) -> String {
+pub(super) fn figure(portion: &Portion, units: Units) -> String {
     let of_trip = portion.trip.iter().flat_map(|trip| trip.pieces.iter().flat_map(|p| p.line.iter().copied()));
     let of_trip: Vec<Position> = of_trip.collect();
     let of_roads = || portion.segments.iter().flat_map(|s| s.line.iter().copied());
@@ -41,15 +41,15 @@ pub(super) fn figure(portion: &Portion) -> String {
         path(&mut data, &line);
         let _ = writeln!(
             out,
-            "<g class=\"drive\" transform=\"scale(.1)\"><path d=\"{data}\"><title>The drive, {:.1} km</title></path></g>",
-            trip.length_m / 1e3
+            "<g class=\"drive\" transform=\"scale(.1)\"><path d=\"{data}\"><title>The drive, {}</title></path></g>",
+            units.road(trip.length_m)
         );
     }
     let left_out = roads(&mut out, &frame, &portion.segments);
-    furniture::write(&mut out, &frame);
+    furniture::write(&mut out, &frame, units);
     let mut labels = Labels::new(&frame);
-    furniture::boxes(&frame).into_iter().for_each(|taken| labels.keep_free(taken));
-    signs(&mut out, &frame, portion, &mut labels);
+    furniture::boxes(&frame, units).into_iter().for_each(|taken| labels.keep_free(taken));
+    signs(&mut out, &frame, portion, units, &mut labels);
     names(&mut out, &frame, portion, &mut labels);
     let drive = if portion.trip.is_some() { " The pale band is the drive." } else { "" };
     let small = if left_out { " Smaller roads are left out of the drawing." } else { "" };
@@ -128,20 +128,20 @@ fn roads(out: &mut String, frame: &Frame, segments: &[SegmentRow]) -> bool {
 }
 
 /// The numbers of outages.
-fn signs(out: &mut String, frame: &Frame, portion: &Portion, labels: &mut Labels) {
+fn signs(out: &mut String, frame: &Frame, portion: &Portion, units: Units, labels: &mut Labels) {
     let middle = |line: &[Position]| line.get(line.len() / 2).map(|at| frame.place(*at));
     let inside = |(x, y): &Xy| (0.0..=WIDTH).contains(x) && (0.0..=frame.height).contains(y);
     if let Some(trip) = &portion.trip {
         for (number, o) in (1..).zip(lists::of_drive(trip)) {
             if let Some(at) = middle(&trip.pieces[(o.first + o.end) / 2].line) {
-                labels.put(out, at, &format!("{number}"), Shape::Circle, &lists::driven_title(o));
+                labels.put(out, at, &format!("{number}"), Shape::Circle, &lists::driven_title(o, units));
             }
         }
         return;
     }
     for (number, o) in (1..).zip(&portion.outages) {
         if let Some(at) = middle(&o.line).filter(inside) {
-            labels.put(out, at, &format!("{number}"), Shape::Circle, &lists::title(o));
+            labels.put(out, at, &format!("{number}"), Shape::Circle, &lists::title(o, units));
         }
     }
 }

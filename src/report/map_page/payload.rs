@@ -11,7 +11,7 @@ use crate::ask::corridor::{Corridor, DrivenOutage};
 use crate::ask::portion::Portion;
 use crate::base::geodesy::{Position, unwrapped_deg};
 use crate::base::ramp::{hex, look, look_at_night};
-use crate::base::words::{Cause, Evidence, Highway, Rating};
+use crate::base::words::{Cause, Evidence, Highway, Rating, Units};
 use crate::layer::{RoadGroup, WIDTH_BY_SCALE, rating_width_mm};
 
 /// Everything but lines.
@@ -34,6 +34,8 @@ struct Payload {
     /// Kinds of the water lines.
     shores: Vec<&'static str>,
     trip: Option<TripColumns>,
+    /// `metric` or `imperial`.
+    units: Units,
     /// Kilometres of road in this part that are not on the page.
     left_out_km: f64,
     /// West, south, east, north; beyond 180 degrees where the part reaches over it.
@@ -119,7 +121,7 @@ pub(super) fn packed(page: &MapPage) -> Result<String, String> {
         lines.place(named.at);
     }
     let mut outages = Vec::new();
-    for (title, line) in numbered(portion) {
+    for (title, line) in numbered(portion, page.units) {
         outages.push(strings.number(Some(&title)));
         lines.line(&line);
     }
@@ -153,6 +155,7 @@ pub(super) fn packed(page: &MapPage) -> Result<String, String> {
         rings,
         shores: portion.ground_lines.iter().map(|shore| shore.kind.name()).collect(),
         trip: portion.trip.as_ref().map(|trip| of_trip(trip, &mut strings)),
+        units: page.units,
         left_out_km: portion.left_out.iter().map(|left| left.km).sum(),
         around_deg: around(portion),
         strings: strings.all(),
@@ -168,12 +171,12 @@ fn gap_line(gap: &crate::ask::corridor::Gap) -> [Position; 2] {
 }
 
 /// Outages with numbers, from 1: the worst of the drive in the order driven, else those of the region.
-fn numbered(portion: &Portion) -> Vec<(String, Vec<Position>)> {
+fn numbered(portion: &Portion, units: Units) -> Vec<(String, Vec<Position>)> {
     let Some(trip) = &portion.trip else {
-        return portion.outages.iter().map(|o| (lists::title(o), o.line.clone())).collect();
+        return portion.outages.iter().map(|o| (lists::title(o, units), o.line.clone())).collect();
     };
     let line = |o: &DrivenOutage| trip.pieces[o.first..o.end].iter().flat_map(|p| p.line.iter().copied()).collect();
-    lists::of_drive(trip).map(|o| (lists::driven_title(o), line(o))).collect()
+    lists::of_drive(trip).map(|o| (lists::driven_title(o, units), line(o))).collect()
 }
 
 fn of_trip(trip: &Corridor, strings: &mut PageStrings) -> TripColumns {

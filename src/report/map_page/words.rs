@@ -5,7 +5,8 @@ use super::columns::place;
 use crate::ask::source::Source;
 use crate::base::geodesy::WINDS;
 use crate::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, Overhang, Rating, Roofed, StopAccess, StopKind, TerrainEvidence, Words,
+    BlockerEvidence, Cause, Evidence, Highway, Overhang, Rating, Roofed, StopAccess, StopKind, TerrainEvidence, Units,
+    Words,
 };
 use crate::layer::RoadGroup;
 use crate::report::words::data_of;
@@ -159,12 +160,14 @@ pub const fn group(group: RoadGroup) -> &'static str {
 }
 
 /// Date and credit of the map data, and what it was rated for.
-pub(super) fn about(source: &Source) -> String {
+pub(super) fn about(source: &Source, units: Units) -> String {
     let profile = &source.profile;
     let of = data_of(source);
     format!(
-        "{of}. Rated for a panel {:.1} m above the road that scans {:.0}° to every side, in a vehicle {:.2} m high.",
-        profile.vehicle.antenna_height_m, profile.terminal.scan_half_angle_deg, profile.vehicle.vehicle_height_m
+        "{of}. Rated for a panel {} above the road that scans {:.0}° to every side, in a vehicle {} high.",
+        units.height(profile.vehicle.antenna_height_m),
+        profile.terminal.scan_half_angle_deg,
+        units.tall(profile.vehicle.vehicle_height_m)
     )
 }
 

@@ -5,7 +5,7 @@ use waymask::ask::track::read;
 use waymask::ask::trip::Trip;
 use waymask::base::geodesy::{Position, distance_m};
 use waymask::base::progress::Silent;
-use waymask::base::words::{Roofed, StopAccess, StopKind};
+use waymask::base::words::{HowTold, Roofed, StopAccess, StopKind};
 use waymask::layer::Layer;
 
 use crate::build::kit::varrow;
@@ -20,6 +20,7 @@ fn plan_with(layer: &Layer, track: &str, departs: &[&str], trip: &str, calendars
         road: PlanRoad::Way("fastest".into()),
         departs: departs.iter().map(|d| d.parse().unwrap()).collect(),
         zone: jiff::tz::TimeZone::UTC,
+        shown: HowTold::default(),
         calendars,
         settings: Settings::read(trip, "trip").unwrap(),
     };

@@ -40,7 +40,14 @@ impl Town {
 pub const ALL: RouteRules = RouteRules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
 
 pub fn asked(places: Vec<Position>) -> RouteQuestion {
-    RouteQuestion { places, within_m: 200.0, rules: ALL, limits: Limits { ways: 5, longer_ms: None }, worst: 5 }
+    RouteQuestion {
+        places,
+        within_m: 200.0,
+        rules: ALL,
+        limits: Limits { ways: 5, longer_ms: None },
+        worst: 5,
+        units: waymask::base::words::Units::Metric,
+    }
 }
 
 /// The answers, or what the error says.

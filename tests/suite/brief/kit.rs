@@ -2,6 +2,7 @@
 use jiff::tz::TimeZone;
 use waymask::ask::corridor::{Above, Corridor, Gap, Piece, driven_outages};
 use waymask::ask::plan::{self, DayQuestion, Halt, Kind, Meeting, Rules};
+use waymask::ask::search::TownNear;
 use waymask::ask::settings::Settings;
 use waymask::ask::source::Source;
 use waymask::ask::stops::{StopNear, near};
@@ -10,8 +11,8 @@ use waymask::ask::trip::{Trip, TripDay};
 use waymask::base::geodesy::Position;
 use waymask::base::progress::Silent;
 use waymask::base::words::{
-    Cause, Evidence, MapObject, Overhang, OverheadKind, PlaceKind, Rating, RoadClass, Roofed, RoofedBy, StandsOn,
-    StopAccess, StopKind,
+    Cause, Evidence, HowTold, MapObject, Overhang, OverheadKind, PlaceKind, Rating, RoadClass, Roofed, RoofedBy,
+    StandsOn, StopAccess, StopKind,
 };
 use waymask::layer::model::{PanelPlace, PlaceRow, StopRow};
 use waymask::report::brief::{Brief, page};
@@ -95,7 +96,12 @@ fn halt(stop: &StopNear) -> Halt {
         stop_id: stop.stop_id,
         name: stop.name.clone().unwrap(),
         kind: stop.kind,
-        town: Some("4 km north of <i>Anselm</i> (town)".into()),
+        town: Some(TownNear {
+            name: "<i>Anselm</i>".to_owned(),
+            kind: PlaceKind::Town,
+            distance_m: 4_000.0,
+            bearing_deg: 0.0,
+        }),
         lon_deg: stop.lon_deg,
         lat_deg: stop.lat_deg,
         at_km: stop.at_km.unwrap(),
@@ -175,6 +181,7 @@ pub fn day(km: usize) -> TripDay {
         usable: 8.5,
         depart_s: EIGHT,
         zone: TimeZone::UTC,
+        shown: HowTold::default(),
     });
     TripDay { plan: found.unwrap(), corridor, stops, night: None, meetings_left_out: Vec::new() }
 }
@@ -186,7 +193,7 @@ pub fn trip(days: Vec<TripDay>) -> Trip {
         assumed: vec!["untagged trees are 15 m high".into()],
         ..Source::default()
     };
-    Trip { zone: "UTC".into(), days, settings: Settings::default(), spending: None, source }
+    Trip { zone: "UTC".into(), days, settings: Settings::default(), spending: None, source, shown: HowTold::default() }
 }
 
 /// Roads beside the first pieces, one of each class and rating.

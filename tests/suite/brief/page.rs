@@ -175,7 +175,7 @@ fn data_and_energy_are_told_where_the_traveller_said_anything_of_them() {
     let mut settings = BudgetSettings::default();
     settings.tariff.push(Tariff { name: "Big <one>".into(), price: 140.0, ..Tariff::default() });
     let mut trip = kit::trip(vec![kit::day(60)]);
-    trip.spending = Some(Budget::of(&settings, None, "t.toml").unwrap());
+    trip.spending = Some(Budget::of(&settings, None, "t.toml", waymask::base::words::Dial::Hours24).unwrap());
     let text = page(&Brief { title: "T", trip: &trip, nearby: &[], places: &[], map_pages: &[] });
     for words in ["<h2>Data and energy</h2>", "A day takes ", "Big &lt;one&gt;", ">140.00</td>"] {
         assert!(text.contains(words), "{words}");
@@ -188,7 +188,7 @@ fn data_and_energy_are_told_where_the_traveller_said_anything_of_them() {
     // Without prices nothing is said of them; a battery too small for its days is.
     let mut poor = BudgetSettings::default();
     poor.battery.amp_hours = 20.0;
-    trip.spending = Some(Budget::of(&poor, None, "t.toml").unwrap());
+    trip.spending = Some(Budget::of(&poor, None, "t.toml", waymask::base::words::Dial::Hours24).unwrap());
     let text = page(&Brief { title: "T", trip: &trip, nearby: &[], places: &[], map_pages: &[] });
     assert!(!text.contains("price") && !text.contains("Tariff") && !text.contains("tariff"));
     assert!(text.contains("The panel is off for want of power 3 times") && text.contains("The panel is off</caption>"));

@@ -11,7 +11,7 @@ fn commands() -> Vec<String> {
     pages.lines().filter_map(|page| page.strip_prefix("waymask-")).map(|page| page.replace('-', " ")).collect()
 }
 
-/// Shown under `Examples` by the help of a command, each on one line again.
+/// HowTold under `Examples` by the help of a command, each on one line again.
 fn examples(command: &str) -> Vec<String> {
     let help = run(Path::new("."), &format!("waymask {command} --help"));
     let (_, examples) = help.split_once("\nExamples.").unwrap_or_else(|| panic!("{command}: {help}"));

@@ -4,6 +4,7 @@ mod codes;
 mod examples;
 mod modes;
 mod places;
+mod shown;
 mod signals;
 mod together;
 

@@ -17,7 +17,7 @@ fn the_charge_goes_on_through_the_nights() {
     (settings.solar.sun_hours, settings.solar.efficiency) = (Some(4.0), 1.0);
     settings.battery.converter_efficiency = 0.9;
     settings.battery.start_share = 0.5;
-    let s = Budget::of(&settings, None, "t.toml").unwrap();
+    let s = Budget::of(&settings, None, "t.toml", waymask::base::words::Dial::Hours24).unwrap();
     // 100 W x 4 h x 0.9 = 360 Wh in; 25 W x 5 h + 15 W x 1 h + 40 W x 5 h = 340 Wh out; 921.6 / 2 = 460.8 Wh at the start.
     for (n, day) in s.energy.days.iter().enumerate() {
         close(day.sums.solar_wh, 360.0);
@@ -38,7 +38,7 @@ fn in_is_out_and_lost_and_what_the_battery_gained() {
     settings.battery.charge_driving_w = 40.0;
     for amp_hours in [0.0, 10.0, 40.0, 100.0, 400.0] {
         settings.battery.amp_hours = amp_hours;
-        let e = Budget::of(&settings, None, "t.toml").unwrap().energy;
+        let e = Budget::of(&settings, None, "t.toml", waymask::base::words::Dial::Hours24).unwrap().energy;
         let t = e.total;
         close(t.solar_wh + t.engine_wh, t.drawn_wh + t.lost_wh + e.end_wh - e.start_wh);
         close(t.panel_wh + t.other_wh, t.drawn_wh + t.missing_wh);
@@ -145,7 +145,7 @@ proptest! {
         (s.solar.sunrise_h, s.solar.sunset_h) = (hours(10 * rise), hours(10 * set));
         (s.battery.amp_hours, s.battery.start_share) = (amp_hours, start);
         (s.battery.charge_driving_w, s.battery.converter_efficiency) = (charge_w, through);
-        let e = Budget::of(&s, None, "t.toml").unwrap().energy;
+        let e = Budget::of(&s, None, "t.toml", waymask::base::words::Dial::Hours24).unwrap().energy;
         let day = minutes_of(&s, [from, driven, stood, worked, 10 * rise, 10 * set]);
         let pieces: Vec<_> = (0..days).flat_map(|_| day.clone()).collect();
         let capacity_wh = 12.8 * amp_hours * 0.8 * through;

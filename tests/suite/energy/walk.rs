@@ -222,7 +222,7 @@ fn a_meeting_in_which_the_panel_goes_off_is_named() {
     );
     close(off.missing_wh, 20.0);
     close(off.lasts_s, 1_200.0);
-    let words: Vec<String> = energy.meetings_without_panel().collect();
+    let words: Vec<String> = energy.meetings_without_panel(waymask::base::words::HowTold::default()).collect();
     assert!(words.len() == 1 && words[0].starts_with("THE PANEL GOES OFF DURING \"Datum review\""), "{words:?}");
     // Half full it goes off at 10:30, and stays off through the meeting.
     settings.battery.start_share = 0.5;

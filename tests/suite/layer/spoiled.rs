@@ -18,6 +18,7 @@ use waymask::ask::track::Track;
 use waymask::ask::{self, route::Limits, route::RouteQuestion, route::RouteRules};
 use waymask::base::geodesy::{Point, Position};
 use waymask::base::progress::Silent;
+use waymask::base::words::{HowTold, Units};
 use waymask::layer::{Bounds, Layer};
 use waymask::profile::Profile;
 use waymask::report;
@@ -66,6 +67,7 @@ impl Questions {
             road: PlanRoad::Driven(MatchOptions::default()),
             departs: vec!["2026-06-15T08:00:00Z".parse().unwrap()],
             zone: jiff::tz::TimeZone::UTC,
+            shown: HowTold::default(),
             calendars: Vec::new(),
             settings: Settings::default(),
         };
@@ -86,22 +88,27 @@ impl Questions {
         let corridor = CorridorQuestion { track: self.track.clone(), worst: 9, buffer_m: 500.0, ..Default::default() };
         let rules = RouteRules { unpaved: true, boarded: true, private: true, height_m: 3.0 };
         let limits = Limits { ways: 3, longer_ms: None };
-        let route = RouteQuestion { places: self.ends(), within_m: 200.0, rules, limits, worst: 5 };
+        let units = Units::Metric;
+        let route = RouteQuestion { places: self.ends(), within_m: 200.0, rules, limits, worst: 5, units };
         let stops = |place| StopsQuestion { place, ..StopsQuestion::default() };
         let sky = SkyQuestion { at_deg: self.place_deg, within_m: 50.0, backward: false, passes: None };
         let again = Wanted::Values(vec!["link.drives=5".to_owned()]);
         let rerate = RerateQuestion { wanted: again, output: None, threads: Some(1) };
-        let drive = |q| ask::corridor(&layer, q).map(|c| format!("{c:?}{}", report::table(&c, true))).map_err(told);
+        let drive =
+            |q| ask::corridor(&layer, q).map(|c| format!("{c:?}{}", report::table(&c, true, units))).map_err(told);
         vec![
             ("corridor", drive(&corridor)),
-            ("route", ask::route(&layer, &route).map(|r| format!("{r:?}{}", report::route_table(&r))).map_err(told)),
-            ("stops", ask::stops(&layer, &stops(StopsIn::Layer)).map(|s| report::stops_table(&s)).map_err(told)),
+            (
+                "route",
+                ask::route(&layer, &route).map(|r| format!("{r:?}{}", report::route_table(&r, units))).map_err(told),
+            ),
+            ("stops", ask::stops(&layer, &stops(StopsIn::Layer)).map(|s| report::stops_table(&s, units)).map_err(told)),
             (
                 "stops beside",
                 ask::stops(&layer, &stops(StopsIn::Beside(self.track.clone()))).map(|s| format!("{s:?}")).map_err(told),
             ),
             ("plan", ask::plan(&layer, &self.plan, &Silent).map(|t| report::plan_table(&t)).map_err(told)),
-            ("sky", ask::sky(&layer, &sky).map(|p| report::place_table(&p, false)).map_err(told)),
+            ("sky", ask::sky(&layer, &sky).map(|p| report::place_table(&p, false, units)).map_err(told)),
             ("edges", self.edges(&layer).map_err(told)),
             ("node pairs", self.pairs(&layer).map_err(told)),
             (

@@ -38,7 +38,11 @@ fn near_the_drive(path: &Path) {
     assert_eq!((segments.clone(), stops), by_loops(&layer, near));
     assert!(segments.len() > 100 && segments.len() < layer.segments().unwrap().len(), "{}", segments.len());
     assert_eq!(found.trip.as_ref(), Some(&drive));
-    of_the_drive(&map_page(&MapPage { title: "Drive", portion: &found, mark: "" }).unwrap(), &drive);
+    of_the_drive(
+        &map_page(&MapPage { title: "Drive", portion: &found, units: waymask::base::words::Units::Metric, mark: "" })
+            .unwrap(),
+        &drive,
+    );
 }
 
 /// Pieces, numbers and figures of a drive are those of the answer, in the list and in what is packed.

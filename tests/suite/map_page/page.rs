@@ -33,7 +33,7 @@ fn portion(count: i64) -> Portion {
 }
 
 fn page_of(portion: &Portion) -> String {
-    map_page(&MapPage { title: HOSTILE[0], portion, mark: "0123" }).unwrap()
+    map_page(&MapPage { title: HOSTILE[0], portion, units: waymask::base::words::Units::Metric, mark: "0123" }).unwrap()
 }
 
 /// A page without what it holds packed, its library and its program.

@@ -40,8 +40,8 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     trip::gaps(out, &frame, &gaps);
     let mut labels = Labels::new(&frame);
     trip::arrows(out, &frame, driven, &mut labels);
-    furniture::write(out, &frame);
-    furniture::boxes(&frame).into_iter().for_each(|b| labels.keep_free(b));
+    furniture::write(out, &frame, driven.shown.units);
+    furniture::boxes(&frame, driven.shown.units).into_iter().for_each(|b| labels.keep_free(b));
     signs(out, &frame, driven, &of.day.plan.chosen, &bands, &gaps, &mut labels);
     towns(out, &frame, of.places, &mut labels);
     words(out, &frame, driven, &mut labels);
@@ -140,16 +140,17 @@ fn towns(out: &mut String, frame: &Frame, places: &[PlaceRow], labels: &mut Labe
     }
 }
 
-/// Kilometres along the trip, and the names of the roads it drives longest.
+/// Distances along the trip, and the names of the roads it drives longest.
 fn words(out: &mut String, frame: &Frame, driven: &DayDriven, labels: &mut Labels) {
-    let km = driven.drive.length_km();
+    let units = driven.shown.units;
+    let long = units.of_road(driven.drive.length_km() * 1e3);
     let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0];
-    let step = steps.into_iter().find(|s| km / s <= 10.0).unwrap_or(1_000.0);
+    let step = steps.into_iter().find(|s| long / s <= 10.0).unwrap_or(1_000.0);
     let mut at = step;
-    while at < km - 0.3 * step {
-        if let Some((x, y)) = driven.place(at).map(|p| frame.place(p)) {
+    while at < long - 0.3 * step {
+        if let Some((x, y)) = driven.place(at / units.of_road(1e3)).map(|p| frame.place(p)) {
             let _ = writeln!(out, "<circle class=\"tick\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"2.2\"/>");
-            labels.put(out, (x, y), &format!("km {at:.0}"), Shape::Words, "");
+            labels.put(out, (x, y), &format!("{} {at:.0}", units.post()), Shape::Words, "");
         }
         at += step;
     }

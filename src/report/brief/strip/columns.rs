@@ -1,15 +1,20 @@
 //! The columns of the strip: clock, road, kilometres, open sky, outages, stops.
 use std::fmt::Write;
 
+use jiff::SignedDuration;
+use jiff::civil::Time;
+
 use super::axis::{Axis, Jump};
 use crate::ask::corridor::DrivenOutage;
 use crate::ask::plan::{Itinerary, Part};
 use crate::base::markup::escape;
+use crate::base::measure::{duration, minutes};
 use crate::base::ramp::{hex, look};
+use crate::base::words::Dial;
 use crate::report::brief::answer;
 use crate::report::brief::drive::DayDriven;
 use crate::report::brief::marks;
-use crate::report::words::{roof_words, spoken};
+use crate::report::words::roof_words;
 
 /// Middle of the road's band.
 pub(super) const ROAD: f64 = 57.0;
@@ -46,7 +51,7 @@ impl FreeRows {
 }
 
 /// Clock times at round minutes, by the offset of the departure.
-pub(super) fn clock(out: &mut String, axis: &Axis, day: &Itinerary) {
+pub(super) fn clock(out: &mut String, axis: &Axis, day: &Itinerary, dial: Dial) {
     let (from, to) = axis.ends_s();
     let offset = f64::from(day.depart.0.offset().seconds());
     let bottom = axis.bottom();
@@ -68,14 +73,14 @@ pub(super) fn clock(out: &mut String, axis: &Axis, day: &Itinerary) {
         let y = axis.y(at);
         let inside = |j: &Jump| j.span_s.0 < at && at < j.span_s.1;
         if !axis.jumps().iter().any(inside) && lines.take(y) {
-            let s = (at + offset).rem_euclid(86_400.0);
+            let minute = ((at + offset).rem_euclid(86_400.0) / 60.0).floor() as i16;
+            let time = Time::midnight() + SignedDuration::from_mins(minute.into());
             let _ = writeln!(
                 out,
-                "<path class=\"hair\" d=\"M40 {y:.1}H{}\"/><text class=\"r\" x=\"38\" y=\"{:.1}\">{:02.0}:{:02.0}</text>",
+                "<path class=\"hair\" d=\"M40 {y:.1}H{}\"/><text class=\"r\" x=\"38\" y=\"{:.1}\">{}</text>",
                 MEETINGS - 6.0,
                 y + 4.0,
-                (s / 3_600.0).floor(),
-                (s / 60.0).floor() % 60.0
+                dial.time(time)
             );
         }
         at += step;
@@ -93,7 +98,7 @@ pub(super) fn jumps(out: &mut String, axis: &Axis) {
              <text class=\"s\" x=\"{OUT}\" y=\"{:.1}\">drawn short</text>",
             y + 2.0,
             y - 1.0,
-            spoken(jump.span_s.1 - jump.span_s.0),
+            duration(jump.span_s.1 - jump.span_s.0),
             y + 9.0,
             OUT = OUTAGES.0
         );
@@ -127,13 +132,14 @@ pub(super) fn road(out: &mut String, axis: &Axis, driven: &DayDriven) {
             (from + to) / 2.0 + 4.0
         );
     }
-    let km = driven.drive.length_km();
+    let units = driven.shown.units;
+    let long = units.of_road(driven.drive.length_km() * 1e3);
     let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
-    let step = steps.into_iter().find(|s| km / s * 26.0 <= axis.bottom()).unwrap_or(500.0);
+    let step = steps.into_iter().find(|s| long / s * 26.0 <= axis.bottom()).unwrap_or(500.0);
     let mut lines = FreeRows::default();
     let mut at = 0.0;
-    while at <= km {
-        let y = axis.y(driven.moment(driven.drive.seconds_at(at)));
+    while at <= long {
+        let y = axis.y(driven.moment(driven.drive.seconds_at(at / units.of_road(1e3))));
         if lines.take(y) {
             let _ = writeln!(out, "<text x=\"{:.1}\" y=\"{:.1}\">{at:.0}</text>", KM + 2.0, y + 4.0);
         }
@@ -200,12 +206,12 @@ pub(super) fn outages(out: &mut String, axis: &Axis, driven: &DayDriven) {
         let (letters, name) = marks::cause(s.cause);
         let _ = writeln!(
             out,
-            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>km {:.1}: {letters}, {name}, 95 of 100 drives do not exceed {}</title></rect>",
+            "<rect x=\"{x}\" y=\"{from:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{}\"><title>{}: {letters}, {name}, 95 of 100 drives do not exceed {}</title></rect>",
             bar(s.outage_p95_s),
             (to - from).max(1.2),
             hex(look(s.rating).colour),
-            s.at_km,
-            marks::seconds(s.outage_p95_s)
+            driven.shown.units.at(s.at_km),
+            duration(s.outage_p95_s)
         );
     }
 }
@@ -240,7 +246,7 @@ pub(super) fn outage_words(out: &mut String, axis: &Axis, driven: &DayDriven, ta
             end + if lead.is_empty() { 3.0 } else { 7.0 },
             y + 4.0,
             marks::cause(s.cause).0,
-            marks::seconds(s.outage_p95_s)
+            duration(s.outage_p95_s)
         );
     }
 }
@@ -264,11 +270,11 @@ pub(super) fn stops(out: &mut String, axis: &Axis, day: &Itinerary, taken: &mut 
         taken.take(y);
         let _ = writeln!(
             out,
-            "<text class=\"m b\" x=\"{ROAD}\" y=\"{:.1}\">{sign}</text><text x=\"{}\" y=\"{:.1}\">{} min, {why}</text>",
+            "<text class=\"m b\" x=\"{ROAD}\" y=\"{:.1}\">{sign}</text><text x=\"{}\" y=\"{:.1}\">{}, {why}</text>",
             y + 4.0,
             OUTAGES.0,
             y + 4.0,
-            (to.unix_s() - from.unix_s()) / 60
+            minutes(((to.unix_s() - from.unix_s()) / 60) as f64)
         );
     }
 }

@@ -9,6 +9,9 @@ use super::drive::DayDriven;
 use super::marks;
 use super::model::DayOf;
 use crate::base::count::counted;
+use crate::base::measure::at_most;
+use crate::base::words::Dial;
+use crate::report::words::unbroken;
 use axis::Axis;
 use columns::{FreeRows, MEETINGS, OUTAGES, ROAD, SKY};
 
@@ -20,9 +23,9 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let chosen = &of.day.plan.chosen;
     let axis = Axis::new(chosen);
     let mut body = String::new();
-    heads(&mut body);
+    heads(&mut body, driven.shown.units.sign());
     let mut taken = FreeRows::default();
-    columns::clock(&mut body, &axis, chosen);
+    columns::clock(&mut body, &axis, chosen, driven.shown.dial);
     columns::jumps(&mut body, &axis);
     columns::sky(&mut body, &axis, driven);
     columns::road(&mut body, &axis, driven);
@@ -32,15 +35,18 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     columns::outage_words(&mut body, &axis, driven, &mut taken);
     let lowest = meetings::write(&mut body, &axis, chosen);
     let (n, height) = (of.number, lowest + 12.0);
+    // The hours of the shorter dial need more room, at the left.
+    let left = if driven.shown.dial == Dial::Hours12 { -18.0 } else { 0.0 };
+    let wide = WIDTH - left;
     let _ = writeln!(
         out,
-        "<figure class=\"strip\" id=\"strip-{n}-f\">\n<svg viewBox=\"0 0 {WIDTH} {height:.0}\" role=\"img\" aria-labelledby=\"strip-{n} strip-{n}-d\">\n\
+        "<figure class=\"strip\" id=\"strip-{n}-f\">\n<svg viewBox=\"{left} 0 {wide} {height:.0}\" role=\"img\" aria-labelledby=\"strip-{n} strip-{n}-d\">\n\
          <title id=\"strip-{n}\">The day from departure to arrival</title>\n<desc id=\"strip-{n}-d\">Time runs downwards. Road by rating, \
-         kilometres, share of open sky, outages with cause and length, stops, meetings with their risk. All of it is \
+         distance, share of open sky, outages with cause and length, stops, meetings with their risk. All of it is \
          in the tables too.</desc>\n<defs><pattern id=\"hatch-{n}\" width=\"6\" height=\"6\" \
          patternUnits=\"userSpaceOnUse\" \
          patternTransform=\"rotate(45)\"><rect width=\"6\" height=\"6\" fill=\"#fff\"/><path d=\"M0 0V6\" stroke=\"#8a8a8a\" \
-         stroke-width=\"1.6\"/></pattern></defs>\n<rect class=\"paper\" width=\"{WIDTH}\" height=\"{height:.0}\"/>\n<g style=\"--hatch:url(#hatch-{n})\">\n{body}</g>\n</svg>"
+         stroke-width=\"1.6\"/></pattern></defs>\n<rect class=\"paper\" x=\"{left}\" width=\"{wide}\" height=\"{height:.0}\"/>\n<g style=\"--hatch:url(#hatch-{n})\">\n{body}</g>\n</svg>"
     );
     let causes: Vec<String> = marks::causes().map(|(letters, name)| format!("{letters} {name}")).collect();
     let _ = writeln!(
@@ -54,11 +60,11 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     );
 }
 
-fn heads(out: &mut String) {
+fn heads(out: &mut String, road_unit: &str) {
     for (x, class, text) in [
         (38.0, "r h", "time"),
         (ROAD, "m h", "road"),
-        (74.0, "h", "km"),
+        (74.0, "h", road_unit),
         (SKY.0, "h", "sky"),
         (OUTAGES.0, "h", "outages"),
         (MEETINGS, "h", "meetings"),
@@ -79,9 +85,9 @@ fn short_words(driven: &DayDriven) -> String {
     match driven.short {
         0 => String::new(),
         n => format!(
-            "; {}, none longer than {:.0}\u{a0}s in 95 of 100 drives, {} left out",
+            "; {}, none longer than {} in 95 of 100 drives, {} left out",
             counted(n, "outage"),
-            driven.tolerated_s,
+            unbroken(&at_most(driven.tolerated_s)),
             if n == 1 { "is" } else { "are" }
         ),
     }

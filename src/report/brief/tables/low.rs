@@ -2,14 +2,17 @@
 use super::super::drive::DayDriven;
 use super::table::{PageCell, PageTable};
 use crate::ask::corridor::Above;
+use crate::base::words::Units;
 
 /// Posted clearances up to this much above the vehicle are listed too, metres: what is posted may have changed.
 const NEAR_M: f64 = 1.0;
 
 /// The table and its sentence.
 pub(in super::super) fn write(out: &mut String, driven: &DayDriven, overheads: &[Above], vehicle_m: f64) {
-    let heads = ["km", "place", "what", "posted", "for this vehicle"];
-    let mut table = PageTable::new(format!("Low over the road (vehicle with panel: {vehicle_m:.2} m)"), &heads);
+    let units = driven.shown.units;
+    let heads = [units.post(), "place", "what", "posted", "for this vehicle"];
+    let mut table =
+        PageTable::new(format!("Low over the road (vehicle with panel: {})", units.tall(vehicle_m)), &heads);
     let mut rows: Vec<(f64, bool, Vec<PageCell>)> = posted(driven, overheads, vehicle_m);
     rows.extend(crowns(driven));
     rows.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -31,6 +34,7 @@ pub(in super::super) fn write(out: &mut String, driven: &DayDriven, overheads: &
 
 /// Clearances of roads and of what stands over them, each once.
 fn posted(driven: &DayDriven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, bool, Vec<PageCell>)> {
+    let units = driven.shown.units;
     let near = |m: f64| m < vehicle_m + NEAR_M;
     let above = overheads.iter().filter_map(|o| {
         let what = o.name.clone().unwrap_or_else(|| o.kind.phrase().to_owned());
@@ -48,32 +52,44 @@ fn posted(driven: &DayDriven, overheads: &[Above], vehicle_m: f64) -> Vec<(f64, 
     }
     let row = |(km, lat, lon, what, m): (f64, f64, f64, String, f64)| {
         let too_low = m < vehicle_m;
-        let verdict = if too_low { "too low: do not drive under it" } else { "passes with less than a metre to spare" };
-        (km, too_low, cells(km, (lat, lon), what, format!("{m:.2} m"), verdict))
+        let verdict = if too_low {
+            "too low: do not drive under it".to_owned()
+        } else {
+            format!("passes with less than {} to spare", units.clearance(NEAR_M))
+        };
+        (km, too_low, cells(units, km, (lat, lon), what, units.clearance(m), &verdict))
     };
     found.into_iter().map(row).collect()
 }
 
 /// Stretches under crowns that close over the road.
 fn crowns(driven: &DayDriven) -> Vec<(f64, bool, Vec<PageCell>)> {
+    let units = driven.shown.units;
     let closed = |p: &crate::ask::corridor::Piece| p.overhang.has_crowns();
     let mut out = Vec::new();
     for run in driven.pieces.chunk_by(|a, b| closed(a) == closed(b) && a.drive == b.drive).filter(|r| closed(&r[0])) {
         let first = &run[0];
         let length_m: f64 = run.iter().map(|p| p.length_m).sum();
-        let what = format!("crowns over {}, {length_m:.0} m", first.road);
+        let what = format!("crowns over {}, {}", first.road, units.length(length_m));
         out.push((
             first.at_km,
             false,
-            cells(first.at_km, (first.lat_deg, first.lon_deg), what, "–".into(), "branches may hang low: look up"),
+            cells(
+                units,
+                first.at_km,
+                (first.lat_deg, first.lon_deg),
+                what,
+                "–".into(),
+                "branches may hang low: look up",
+            ),
         ));
     }
     out
 }
 
-fn cells(km: f64, (lat, lon): (f64, f64), what: String, posted: String, verdict: &str) -> Vec<PageCell> {
+fn cells(units: Units, km: f64, (lat, lon): (f64, f64), what: String, posted: String, verdict: &str) -> Vec<PageCell> {
     vec![
-        PageCell::figure(format!("{km:.1}")),
+        PageCell::figure(format!("{:.1}", units.of_road(km * 1e3))),
         PageCell::figure(format!("{lat:.4},{lon:.4}")),
         PageCell::name(what),
         PageCell::figure(posted),

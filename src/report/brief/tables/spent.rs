@@ -5,6 +5,8 @@ use super::table::{PageCell, PageTable};
 use crate::base::caution::Caution;
 use crate::base::count::counted;
 use crate::base::markup::escape;
+use crate::base::measure::minutes;
+use crate::base::words::{Dial, HowTold};
 use crate::budget::Budget;
 use crate::budget::data::gb;
 use crate::report::spending::money;
@@ -13,15 +15,15 @@ use crate::report::spending::money;
 const MOST_OFF_ROWS: usize = 20;
 
 /// The section.
-pub(in super::super) fn section(out: &mut String, s: &Budget) {
+pub(in super::super) fn section(out: &mut String, s: &Budget, shown: HowTold) {
     *out += "<section>\n<h2>Data and energy</h2>\n";
     let cautions = Caution::ENERGY.iter().map(|c| c.text().to_owned());
-    for sentence in sentences(s).into_iter().chain(cautions) {
+    for sentence in sentences(s, shown).into_iter().chain(cautions) {
         let _ = writeln!(out, "<p>{}</p>", escape(&sentence));
     }
     of_day(s).write(out);
-    battery(s).write(out);
-    without_panel(s).write(out);
+    battery(s, shown.dial).write(out);
+    without_panel(s, shown).write(out);
     if !s.tariffs.is_empty() {
         tariffs(s).write(out);
     }
@@ -35,10 +37,10 @@ pub(in super::super) fn section(out: &mut String, s: &Budget) {
     *out += "</section>\n";
 }
 
-fn sentences(s: &Budget) -> Vec<String> {
+fn sentences(s: &Budget, shown: HowTold) -> Vec<String> {
     let (e, total) = (&s.energy, &s.energy.total);
     let wanted_wh = total.panel_wh + total.other_wh;
-    let mut out: Vec<String> = e.meetings_without_panel().map(|words| format!("{words}.")).collect();
+    let mut out: Vec<String> = e.meetings_without_panel(shown).map(|words| format!("{words}.")).collect();
     out.push(format!(
         "A day takes {:.2} GB and {:.0} Wh; the trip of {} takes {:.2} GB and {wanted_wh:.0} Wh.",
         gb(s.data.total),
@@ -51,16 +53,17 @@ fn sentences(s: &Budget) -> Vec<String> {
             out.push("There is no battery: the panel is on while sun and engine are enough for it.".to_owned());
         }
         Some(h) => {
-            out.push(format!("A full battery gives {:.0} Wh: {h:.1} hours at work without charging.", e.battery_wh));
+            let lasts = minutes((60.0 * h).floor());
+            out.push(format!("A full battery gives {:.0} Wh: {lasts} at work without charging.", e.battery_wh));
         }
         None => out.push(format!("A full battery gives {:.0} Wh.", e.battery_wh)),
     }
     out.push(match e.off_times {
         0 => "The panel never goes off for want of power.".to_owned(),
         times => format!(
-            "The panel is off for want of power {}, {:.1} hours in all: {:.0} Wh are missing.",
+            "The panel is off for want of power {}, {} in all: {:.0} Wh are missing.",
             counted(times, "time"),
-            total.off_h,
+            minutes(60.0 * total.off_h),
             total.missing_wh
         ),
     });
@@ -76,7 +79,7 @@ fn sentences(s: &Budget) -> Vec<String> {
 }
 
 /// The battery, day by day.
-fn battery(s: &Budget) -> PageTable {
+fn battery(s: &Budget, dial: Dial) -> PageTable {
     let mut table =
         PageTable::new("The battery, day by day", &["day", "sun", "engine", "drawn", "least", "at the end"]);
     for (n, day) in s.energy.days.iter().enumerate() {
@@ -87,7 +90,7 @@ fn battery(s: &Budget) -> PageTable {
             figure(day.sums.solar_wh),
             figure(day.sums.engine_wh),
             figure(day.sums.drawn_wh),
-            PageCell::figure(format!("{:.0} Wh at {}", day.least_wh, day.least_at)),
+            PageCell::figure(format!("{:.0} Wh at {}", day.least_wh, dial.retold(&day.least_at))),
             figure(day.end_wh),
         ]);
     }
@@ -95,10 +98,10 @@ fn battery(s: &Budget) -> PageTable {
 }
 
 /// When the panel is off for want of power.
-fn without_panel(s: &Budget) -> PageTable {
+fn without_panel(s: &Budget, shown: HowTold) -> PageTable {
     let mut table = PageTable::new("The panel is off", &["when", "meetings"]);
     for off in s.energy.off.iter().take(MOST_OFF_ROWS) {
-        table.row(vec![PageCell::name(off.words()), PageCell::text(off.meetings.join(", "))]);
+        table.row(vec![PageCell::name(off.words(shown)), PageCell::text(off.meetings.join(", "))]);
     }
     if s.energy.off_times > MOST_OFF_ROWS {
         let more = counted(s.energy.off_times - MOST_OFF_ROWS, "more time");
@@ -116,7 +119,11 @@ fn of_day(s: &Budget) -> PageTable {
     row("background", format!("{:.2} GB", gb(s.data.background)));
     let (total, days) = (&s.energy.total, f64::from(s.days.max(1)));
     row(
-        &format!("panel, {:.1} h at work and {:.1} h idle", total.working_h / days, total.idle_h / days),
+        &format!(
+            "panel, {} at work and {} idle",
+            minutes(60.0 * total.working_h / days),
+            minutes(60.0 * total.idle_h / days)
+        ),
         format!("{:.0} Wh", total.panel_wh / days),
     );
     row("other loads", format!("{:.0} Wh", total.other_wh / days));

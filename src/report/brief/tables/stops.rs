@@ -7,7 +7,7 @@ use crate::ask::plan::{Itinerary, Part};
 use crate::ask::stops::StopNear;
 use crate::ask::trip::TripDay;
 use crate::base::count::counted;
-use crate::base::words::{Roofed, StopKind, Words};
+use crate::base::words::{Roofed, StopKind, Units, Words};
 use crate::report::plan::wind;
 use crate::report::words::roof_words;
 
@@ -15,7 +15,7 @@ use crate::report::words::roof_words;
 const LISTED: usize = 40;
 
 /// The table, and how many places it leaves out.
-pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerary) {
+pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerary, units: Units) {
     let usable: Vec<&StopNear> = day.stops.iter().filter(|s| s.may_stop).collect();
     let signs: Vec<(i64, String)> = answer::stops(chosen)
         .into_iter()
@@ -30,14 +30,22 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
         return;
     }
     let listed = listed(&usable, day.plan.chosen.length_km, |s| planned(s).is_some());
-    let heads =
-        ["km", "place", "kind", "road and side", "roof", "sky at the vehicle", "best place for the panel", "access"];
+    let heads = [
+        units.post(),
+        "place",
+        "kind",
+        "road and side",
+        "roof",
+        "sky at the vehicle",
+        "best place for the panel",
+        "access",
+    ];
     let mut table = PageTable::new("Places to stop along the way", &heads);
     for stop in &listed {
         if planned(stop).is_some() {
             table.strong.push(table.rows.len());
         }
-        table.row(row(stop, planned(stop)));
+        table.row(row(stop, planned(stop), units));
     }
     table.write(out);
     let all = usable.len();
@@ -51,36 +59,36 @@ pub(in super::super) fn write(out: &mut String, day: &TripDay, chosen: &Itinerar
     }
 }
 
-fn row(stop: &StopNear, planned: Option<&str>) -> Vec<PageCell> {
+fn row(stop: &StopNear, planned: Option<&str>, units: Units) -> Vec<PageCell> {
     let name = stop.name.clone().unwrap_or_else(|| "–".into());
     let fuel = stop.kind == StopKind::Fuel;
     let unknown = if stop.roofed == Roofed::Unknown { roof_words(stop.roofed) } else { "" };
     vec![
-        PageCell::figure(format!("{:.1}", stop.at_km.unwrap_or(0.0))),
+        PageCell::figure(format!("{:.1}", units.of_road(1e3 * stop.at_km.unwrap_or(0.0)))),
         PageCell::name(planned.map_or(name.clone(), |sign| format!("{sign} {name}"))),
         PageCell::text(match (fuel, stop.roofed) {
             (true, Roofed::No) => "fuel without a roof".to_owned(),
             _ => stop.kind.spoken(),
         }),
-        PageCell::name(format!("{}, {:.0} m to the {}", stop.road, stop.off_road_m, stop.side)),
+        PageCell::name(format!("{}, {} to the {}", stop.road, units.near(stop.off_road_m), stop.side)),
         PageCell::text(match stop.roofed {
             Roofed::Yes => "roofed",
             Roofed::No => "none",
             Roofed::Unknown => "not known",
         }),
         PageCell::figure(format!("{:.0} % open{unknown}", 100.0 * stop.open_share)),
-        PageCell::text(best(stop) + unknown),
+        PageCell::text(best(stop, units) + unknown),
         PageCell::text(stop.access.name()),
     ]
 }
 
-fn best(stop: &StopNear) -> String {
+fn best(stop: &StopNear, units: Units) -> String {
     if stop.best_distance_m < 0.5 || stop.gain <= 0.0 {
         return "on the vehicle".into();
     }
     format!(
-        "{:.0} m to the {} ({:.0}°): {:.0} % open, {:.0} percentage points more",
-        stop.best_distance_m,
+        "{} to the {} ({:.0}°): {:.0} % open, {:.0} percentage points more",
+        units.near(stop.best_distance_m),
         wind(stop.best_bearing_deg),
         stop.best_bearing_deg,
         100.0 * stop.best_open_share,

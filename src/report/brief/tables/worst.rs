@@ -3,12 +3,14 @@ use super::super::drive::DayDriven;
 use super::super::marks;
 use super::table::{PageCell, PageTable};
 use crate::ask::corridor::DrivenOutage;
+use crate::base::measure::duration;
 
 /// The worst outages of a day.
 pub(in super::super) fn table(driven: &DayDriven) -> PageTable {
+    let units = driven.shown.units;
     let heads = [
         "no.",
-        "km",
+        units.post(),
         "road",
         "place",
         "rating",
@@ -22,14 +24,14 @@ pub(in super::super) fn table(driven: &DayDriven) -> PageTable {
         let first = &driven.pieces[s.first];
         table.row(vec![
             PageCell::text(n.to_string()),
-            PageCell::figure(format!("{:.1}", s.at_km)),
+            PageCell::figure(format!("{:.1}", units.of_road(s.at_km * 1e3))),
             PageCell::name(road(driven, s)),
             PageCell::figure(format!("{:.4}, {:.4}", first.lat_deg, first.lon_deg)),
             PageCell::text(s.rating.name()),
             PageCell::text(marks::cause(s.cause).1),
-            PageCell::figure(length(s.length_m)),
-            PageCell::figure(marks::seconds(s.outage_s)),
-            PageCell::figure(marks::seconds(s.outage_p95_s)),
+            PageCell::figure(units.length(s.length_m)),
+            PageCell::figure(duration(s.outage_s)),
+            PageCell::figure(duration(s.outage_p95_s)),
         ]);
     }
     table
@@ -39,8 +41,4 @@ pub(in super::super) fn table(driven: &DayDriven) -> PageTable {
 fn road(driven: &DayDriven, s: &DrivenOutage) -> String {
     let worst = driven.pieces[s.first..s.end].iter().rev().max_by(|a, b| a.outage_s.total_cmp(&b.outage_s));
     worst.map_or(String::new(), |p| p.road.clone())
-}
-
-fn length(m: f64) -> String {
-    if m < 1_000.0 { format!("{m:.0} m") } else { format!("{:.1} km", m / 1e3) }
 }

@@ -56,7 +56,7 @@ class Card {
     const built = boarded
       ? `${words.classes[roads.class[i]]}, ${spokenMetres(roads.length_m[i])}`
       : `${words.classes[roads.class[i]]}, ${roads.lanes[i]} ${roads.lanes[i] === 1 ? "lane" : "lanes"}, ` +
-        `${(roads.width_dm[i] / 10).toFixed(1)} m wide, ${roads.speed_kmh[i]} km/h, ${spokenMetres(roads.length_m[i])} long`;
+        `${spokenWidth(roads.width_dm[i] / 10)} wide, ${spokenSpeed(roads.speed_kmh[i])}, ${spokenMetres(roads.length_m[i])} long`;
     const directions = ["forward", "backward"].filter((way) => roads[way].rating[i] >= 0);
     const [a, b] = [line[0], line[line.length - 1]];
     // One that comes back leads where its first step does.
@@ -75,13 +75,13 @@ class Card {
         {},
         row("Rating", (d) => rating(d.rating[i])),
         row("Best to worst", (d) => this.range(d, i)),
-        row("95 of 100 drives meet no outage longer than", (d) => (d.p95_ds[i] > 0 ? spokenSeconds(d.p95_ds[i] / 10) : "0 s")),
+        row("95 of 100 drives meet no outage longer than", (d) => spokenSeconds(d.p95_ds[i] / 10)),
         row("Expected share of the time without a link", (d) => this.expected(d, i)),
         row("What blocks most", (d) => words.causes[d.cause[i]]),
       ),
     );
     const low = words.low[roads.low[i]];
-    const clearance = roads.clearance_cm[i] >= 0 ? `Posted clearance ${(roads.clearance_cm[i] / 100).toFixed(2)} m.` : "";
+    const clearance = roads.clearance_cm[i] >= 0 ? `Posted clearance ${spokenClearance(roads.clearance_cm[i] / 100)}.` : "";
     const evidence = roads.evidence[i];
     this.show(
       element("h2", {}, this.roadName(i)),
@@ -132,7 +132,7 @@ class Card {
     const roofless = stops.roof[i] === words.codes.roof_unknown ? " if there is no roof" : "";
     const best =
       away > 0 && stops.best_percent[i] > stops.open_percent[i]
-        ? `On a stand ${away} m to the ${wind(words.winds, stops.best_bearing_deg[i])}: ${stops.best_percent[i]} % of the usable sky is open.`
+        ? `On a stand ${spokenNear(away)} to the ${wind(words.winds, stops.best_bearing_deg[i])}: ${stops.best_percent[i]} % of the usable sky is open.`
         : "No better place for the panel within reach of its cable.";
     const place = `${at[1].toFixed(5)},${at[0].toFixed(5)}`;
     this.show(

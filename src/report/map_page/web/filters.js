@@ -119,15 +119,16 @@ class Filters {
       shown += metres;
       if (this.mode === "worst" && roads.rating_worst[i] < 0) unknown += metres;
     });
-    const km = (metres) => Math.round(metres / 1000).toLocaleString("en-GB");
+    const road = (metres) => Math.round(ofRoad(metres)).toLocaleString("en-GB");
+    const unit = roadUnit();
     const less = Object.values(this.off).some((off) => off.size) || this.openOnly || this.mode !== "likely";
     document.getElementById("filtered").textContent = less ? `filtered${this.mode === "likely" ? "" : `, at ${this.mode}`}` : "";
     this.count.textContent =
-      `Shown: ${km(shown)} of ${km(all)} km.` +
-      (this.data.left_out_km > 0 ? ` ${km(this.data.left_out_km * 1000)} km more of smaller roads are not on this page.` : "") +
+      `Shown: ${road(shown)} of ${road(all)} ${unit}.` +
+      (this.data.left_out_km > 0 ? ` ${road(this.data.left_out_km * 1000)} ${unit} more of smaller roads are not on this page.` : "") +
       " Streets and tracks appear as you come closer." +
       (this.data.trip ? " The drive itself is always drawn." : "") +
-      (unknown > 0 ? ` The worst is not known for ${km(unknown)} km, drawn grey: unknown is not clear.` : "");
+      (unknown > 0 ? ` The worst is not known for ${road(unknown)} ${unit}, drawn grey: unknown is not clear.` : "");
   }
 }
 

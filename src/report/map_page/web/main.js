@@ -101,7 +101,7 @@ function stopsAlong(data, filters, view, card, strip) {
         element(
           "li",
           {},
-          element("span", { class: "words" }, `km ${(metres / 1000).toFixed(1)}: ${stopWords(data, i)}`),
+          element("span", { class: "words" }, `${spokenPlace(metres)}: ${stopWords(data, i)}`),
           element(
             "button",
             {
@@ -118,7 +118,7 @@ function stopsAlong(data, filters, view, card, strip) {
       );
     box.replaceChildren(
       element("h2", {}, "Places to stop along the drive"),
-      element("p", { class: "small" }, rows.length ? "Within 1 km, in the order passed. Private ones are left out." : "None within 1 km that are not private."),
+      element("p", { class: "small" }, rows.length ? `Within ${spokenMetres(STOPS_WITHIN_M)}, in the order passed. Private ones are left out.` : `None within ${spokenMetres(STOPS_WITHIN_M)} that are not private.`),
       element("ul", { class: "rows" }, rows),
     );
     box.hidden = !data.lines.stops.length;
@@ -219,6 +219,7 @@ async function begin() {
   let data;
   try {
     data = await unpacked();
+    tellIn(data.units);
   } catch (error) {
     failed("This browser cannot unpack what the page holds; a newer one can.", error);
     return;

@@ -84,7 +84,7 @@ class Strip {
     const minutes = Math.round((this.seconds[i] + (share * trip.time_ds[i]) / 10) / 60);
     const outage = trip.p95_ds[i] > 0 ? `, ${words.causes[trip.cause[i]]}, outages to ${spokenSeconds(trip.p95_ds[i] / 10)}` : "";
     const unknown = trip.evidence[i] === words.codes.evidence_unknown ? ", may be worse" : "";
-    const told = `km ${(this.at / 1000).toFixed(1)}, ${minutes} min from the start: ${this.data.text(trip.road[i])}, ${this.rating(i)}${outage}${unknown}`;
+    const told = `${spokenPlace(this.at)}, ${spokenMinutes(minutes)} from the start: ${this.data.text(trip.road[i])}, ${this.rating(i)}${outage}${unknown}`;
     this.said.textContent = told;
     this.range.setAttribute("aria-valuetext", told);
     this.hand?.setAttribute("transform", `translate(${this.x(this.at).toFixed(1)} 0)`);
@@ -176,10 +176,10 @@ class Strip {
     this.numbers(svg);
     this.unknownSpans(svg);
     this.gapPlaces().forEach((metres) => svg.append(drawn("text", { class: "gap", x: this.x(metres), y: 61 }, "?")));
-    const step = [1, 2, 5, 10, 20, 50, 100, 200, 500].find((km) => (this.total / 1000 / km) * 46 < this.wide) ?? 1000;
-    for (let km = 0; km * 1000 <= this.total; km += step) {
-      const x = this.x(km * 1000);
-      svg.append(drawn("path", { class: "tick", d: `M${x.toFixed(1)} 66v4` }), drawn("text", { class: km ? "km" : "km first", x: km ? x.toFixed(1) : 2, y: 81 }, km ? String(km) : "km 0"));
+    const step = [1, 2, 5, 10, 20, 50, 100, 200, 500].find((n) => (ofRoad(this.total) / n) * 46 < this.wide) ?? 1000;
+    for (let n = 0; n * roadUnitM() <= this.total; n += step) {
+      const x = this.x(n * roadUnitM());
+      svg.append(drawn("path", { class: "tick", d: `M${x.toFixed(1)} 66v4` }), drawn("text", { class: n ? "km" : "km first", x: n ? x.toFixed(1) : 2, y: 81 }, n ? String(n) : `${roadPost()} 0`));
     }
     this.hand = drawn("path", { class: "hand", d: "M0 0V70" });
     svg.append(this.hand);

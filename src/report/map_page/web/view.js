@@ -126,11 +126,14 @@ class View {
     const lat = this.map.getCenter().lat;
     const perPixel = ((40075016.7 / 512) * Math.cos((lat * Math.PI) / 180)) / 2 ** this.map.getZoom();
     const most = perPixel * 110;
-    const ten = 10 ** Math.floor(Math.log10(most));
-    const metres = [5, 2, 1].map((k) => k * ten).find((m) => m <= most) ?? ten;
+    // Miles from a mile on, feet below; metres and kilometres are round together.
+    const unit = most >= roadUnitM() ? roadUnitM() : imperial ? FOOT_M : 1;
+    const ten = 10 ** Math.floor(Math.log10(most / unit));
+    const round = [5, 2, 1].map((k) => k * ten).find((n) => n * unit <= most) ?? ten;
+    const metres = round * unit;
     const shown = document.getElementById("scale");
     shown.style.width = `${metres / perPixel}px`;
-    shown.textContent = metres < 1000 ? `${metres} m` : `${metres / 1000} km`;
+    shown.textContent = unit === roadUnitM() ? `${round} ${roadUnit()}` : `${round} ${imperial ? "ft" : "m"}`;
   }
 }
 
