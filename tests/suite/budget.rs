@@ -280,10 +280,10 @@ fn the_battery_is_told_day_by_day() {
     let text = said("[work]\ndays = 4\n");
     for line in [
         "energy for a day 430 Wh, for the trip 1720 Wh\n",
-        "battery 922 Wh when full, which is 14.2 h at work without charging; 922 Wh at the start\n",
+        "battery 922 Wh when full, which is 14 h 10 min at work without charging; 922 Wh at the start\n",
         "  day 1: least 492 Wh at 21:00, 492 Wh at its end\n",
-        "  PANEL OFF day 3 from 13:06 to 21:00 (474 minutes), 368 Wh missing\n",
-        "  PANEL OFF day 4 from 09:00 to 21:00 (720 minutes), 430 Wh missing\n",
+        "  PANEL OFF day 3 from 13:06 to 21:00 (7 h 54 min), 368 Wh missing\n",
+        "  PANEL OFF day 4 from 09:00 to 21:00 (12 h), 430 Wh missing\n",
     ] {
         assert!(text.contains(line), "{line}{text}");
     }

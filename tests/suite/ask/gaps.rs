@@ -126,7 +126,7 @@ fn a_tunnel_without_points_is_driven() {
         assert_eq!(gap["lasted_s"].as_f64(), timed.then_some(112.0));
         let table = table(&place, &track);
         let why = if timed {
-            "1:52 between the points, 1:52 according to the layer"
+            "1 min 52 s between the points, 1 min 52 s according to the layer"
         } else {
             "without times, so judged by length only"
         };

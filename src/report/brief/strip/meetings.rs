@@ -56,8 +56,11 @@ fn words(out: &mut String, n: usize, m: &Held, top: f64, (x, from): (f64, f64)) 
     let _ = writeln!(out, "<path class=\"lead\" d=\"M{x:.1} {:.1}L{:.1} {:.1}\"/>", from + 1.0, left - 1.0, top + 7.0);
     let mut lines = wrapped(&format!("{} {}", marks::meeting(n), m.name));
     let named = lines.len();
-    let times = format!("{}–{}", m.start.clock(), m.end.clock());
-    lines.push(times);
+    let [start, end] = [&m.start, &m.end].map(|at| at.clock());
+    match format!("{start}–{end}") {
+        times if times.chars().count() <= LINE => lines.push(times),
+        _ => lines.extend([format!("{start}–"), end]),
+    }
     lines.extend(wrapped(&word(m.verdict)));
     lines.extend(wrapped(&format!("risk {}", risk(m))));
     let mut y = top;

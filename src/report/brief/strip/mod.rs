@@ -36,7 +36,7 @@ pub(super) fn figure(out: &mut String, of: &DayOf, driven: &DayDriven) {
     let lowest = meetings::write(&mut body, &axis, chosen);
     let (n, height) = (of.number, lowest + 12.0);
     // The hours of the shorter dial need more room, at the left.
-    let left = if driven.shown.dial == Dial::Hours12 { -18.0 } else { 0.0 };
+    let left = if driven.shown.dial == Dial::Hours12 { -24.0 } else { 0.0 };
     let wide = WIDTH - left;
     let _ = writeln!(
         out,
