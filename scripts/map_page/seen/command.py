@@ -1,6 +1,8 @@
 """Makes pages, looks at them, tells what it saw."""
 
 import argparse
+import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -24,6 +26,7 @@ def made(program: Path, layer: Path, page: Path, *more: str) -> Path:
 def look(rows: Rows, args: argparse.Namespace, folder: Path) -> None:
     whole = made(args.program, args.layer, folder / "region.html")
     along = made(args.program, args.layer, folder / "drive.html", "--along", str(args.track), "--buffer", "2km")
+    miles = made(args.program, args.layer, folder / "miles.html", "--along", str(args.track), "--units", "imperial")
     bad = made(args.program, foreign.spoiled(args.layer, folder), folder / "foreign.html")
     with sync_playwright() as engine:
         for width in (1280, 360):
@@ -43,6 +46,13 @@ def look(rows: Rows, args: argparse.Namespace, folder: Path) -> None:
             drive.strip(rows, held, drive.told_by(args.program, args.layer, args.track))
             drive.together(rows, held)
             rows.same("drive: complained of nothing", held.complaints, [])
+        with shown(engine, miles, 1280) as held:
+            held.idle()
+            # A mile has 1,609.344 m exactly.
+            drive.strip(rows, held, drive.told_by(args.program, args.layer, args.track), "mile", 1609.344)
+            scale = held.text("#scale")
+            rows.add("miles: the scale", scale.endswith((" mi", " ft")), scale)
+            rows.same("miles: no kilometres", re.findall(r"[\d.] km\b|\bkm [\d.]", held.page.inner_text("body")), [])
         with shown(engine, along, 1280, still=False) as held:
             held.idle()
             drive.framed(rows, held)
@@ -65,6 +75,8 @@ def main() -> None:
         args.pictures.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix="map-page-") as name:
         folder = Path(name)
+        # Nobody's own units.
+        os.environ["XDG_CONFIG_HOME"] = str(folder / "settings")
         if args.self_test:
             sys.exit(selftest.run(args, folder, made))
         rows = Rows()

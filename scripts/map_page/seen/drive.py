@@ -15,7 +15,7 @@ def told_by(program: Path, layer: Path, track: Path) -> dict[str, object]:
     return answer
 
 
-def strip(rows: Rows, shown: Shown, corridor: dict[str, object]) -> None:
+def strip(rows: Rows, shown: Shown, corridor: dict[str, object], post: str = "km", unit_m: float = 1000.0) -> None:
     """Its end is where the drive ends; moved by keys, it says where it is; outages have the numbers of the list."""
     page = shown.page
     hand = page.locator("#strip input")
@@ -23,23 +23,26 @@ def strip(rows: Rows, shown: Shown, corridor: dict[str, object]) -> None:
     page.keyboard.press("End")
     shown.idle()
     said = shown.text("#strip .said")
-    length = re.match(r"km ([\d.]+), (\d+) min", said)
+    length = re.match(rf"{post} ([\d.]+), (?:(\d+) h ?)?(?:(\d+) min)? from", said)
+    minutes = 60 * int(length[2] or 0) + int(length[3] or 0) if length else -1
     summary = corridor.get("summary", corridor)
     metres, seconds = float(summary["length_m"]), float(summary["time_s"])  # type: ignore[index]
-    rows.add("strip: length at its end", bool(length) and abs(float(length[1]) - metres / 1e3) < 0.06, said)  # type: ignore[index]
-    rows.add("strip: minutes at its end", bool(length) and abs(int(length[2]) - seconds / 60) <= 1, said)  # type: ignore[index]
+    rows.add("strip: length at its end", bool(length) and abs(float(length[1]) - metres / unit_m) < 0.06, said)  # type: ignore[index]
+    rows.add("strip: minutes at its end", abs(minutes - seconds / 60) <= 1, said)
     before = page.locator("#map").screenshot()
     page.keyboard.press("Home")
     shown.idle()
     rows.add(
-        "strip: back at the start", shown.text("#strip .said").startswith("km 0.0, 0 min"), shown.text("#strip .said")
+        "strip: back at the start",
+        shown.text("#strip .said").startswith(f"{post} 0.0, 0 min"),
+        shown.text("#strip .said"),
     )
     rows.add("strip: the map shows another place", page.locator("#map").screenshot() != before)
     outages = corridor["outages"]
     assert isinstance(outages, list)
     worst = sorted(outages, key=lambda o: (-o["rating"], -o["outage_p95_s"]))[:10]
     listed = page.locator("[data-outage] .words").all_inner_texts()
-    wanted = [f"km\u00a0{o['at_km']:.1f}" for o in sorted(worst, key=lambda o: o["at_km"])]
+    wanted = [f"{post}\u00a0{1000 * o['at_km'] / unit_m:.1f}" for o in sorted(worst, key=lambda o: o["at_km"])]
     rows.same(
         "strip: the list has the worst, as driven",
         [" ".join(w.split(",")[0].split()) for w in listed],
@@ -47,9 +50,10 @@ def strip(rows: Rows, shown: Shown, corridor: dict[str, object]) -> None:
     )
     page.keyboard.press("3")
     shown.idle()
-    at = re.match(r"km ([\d.]+)", shown.text("#strip .said"))
+    at = re.match(rf"{post} ([\d.]+)", shown.text("#strip .said"))
     third = sorted(worst, key=lambda o: o["at_km"])[2]["at_km"]
-    rows.add("strip: key 3 goes to outage 3", bool(at) and abs(float(at[1]) - third) < 0.06, at and at[0])  # type: ignore[index]
+    there = float(at[1]) if at else -1.0
+    rows.add("strip: key 3 goes to outage 3", abs(there - 1000 * third / unit_m) < 0.06, there)
 
 
 def together(rows: Rows, shown: Shown) -> None:

@@ -19,13 +19,16 @@ def spoken(seconds: float) -> str:
     if seconds <= 0:
         return "0 s"
     tenths = max(1, int(seconds * 10 + 0.5)) / 10
-    if tenths < 0.95:
+    if tenths < 9.95:
         return f"{tenths:.1f} s"
     whole = int(tenths + 0.5)
     if whole < 100:
         return f"{whole} s"
-    minutes, rest = divmod(whole, 60)
-    return f"{minutes} min {rest:02} s" if rest else f"{minutes} min"
+    if whole < 3600:
+        minutes, rest = divmod(whole, 60)
+        return f"{minutes} min {rest:02} s" if rest else f"{minutes} min"
+    hours, minutes = divmod((whole + 30) // 60, 60)
+    return f"{hours} h {minutes:02} min" if minutes else f"{hours} h"
 
 
 def range_of(side: tuple[int, int, int | None, float]) -> str:
