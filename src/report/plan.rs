@@ -78,7 +78,7 @@ fn one_day(out: &mut PlainLines, day: &TripDay, trip: &Trip, last: bool) {
     if !day.plan.rules_kept {
         writeln!(out, "  {RULES_BROKEN}");
     }
-    meetings(out, day, trip.shown);
+    meetings(out, day, trip);
     writeln!(out, "the day");
     writeln!(out, "  leave {} ({})", chosen.depart.clock(), shift_words(chosen.shift_min));
     for part in &chosen.parts {
@@ -121,7 +121,8 @@ pub(super) fn clock_on(day: &Itinerary, stamp: &Stamp) -> String {
 }
 
 /// The meetings, each with its word first, and what is left out of calendars.
-fn meetings(out: &mut PlainLines, day: &TripDay, HowTold { units, dial }: HowTold) {
+fn meetings(out: &mut PlainLines, day: &TripDay, trip: &Trip) {
+    let HowTold { units, dial } = trip.shown;
     let meetings = &day.plan.chosen.meetings;
     writeln!(out, "meetings{}", if meetings.is_empty() { ": none" } else { "" });
     for m in meetings {
@@ -130,8 +131,9 @@ fn meetings(out: &mut PlainLines, day: &TripDay, HowTold { units, dial }: HowTol
         let tentative = if m.tentative { ", not yet confirmed" } else { "" };
         let [start, end] = [&m.start, &m.end].map(|at| clock_on(&day.plan.chosen, at));
         writeln!(out, "  {start}–{end}  {word}  {} ({kind}{tentative}): {}", m.name, held_words(m, units));
-        if let Some(why) = verdict::why(m, units) {
-            writeln!(out, "      {why}");
+        let tight = verdict::tight(&day.plan.chosen, m, trip.settings.stopping.tight_min);
+        for words in tight.into_iter().chain(verdict::why(m, units)) {
+            writeln!(out, "      {words}");
         }
     }
     for row in day.meetings_left_out.iter().take(MOST_LEFT_OUT) {

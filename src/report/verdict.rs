@@ -1,7 +1,7 @@
 //! The answer to a meeting in one word, and the clause that says why.
 use super::words::road_words;
-use crate::ask::plan::{FallsInto, Held, How, RiskFrom, Verdict};
-use crate::base::measure::at_most;
+use crate::ask::plan::{FallsInto, Held, How, Itinerary, Part, RiskFrom, Verdict};
+use crate::base::measure::{at_most, duration};
 use crate::base::words::Units;
 
 /// The word in capitals, as it heads an answer.
@@ -39,6 +39,27 @@ pub(super) fn why(m: &Held, units: Units) -> Option<String> {
         _ => return None,
     };
     Some(told)
+}
+
+/// What is said of a meeting whose place is reached shortly before it begins, or after: any delay falls into it.
+pub(super) fn tight(day: &Itinerary, m: &Held, tight_min: f64) -> Option<String> {
+    let first = m.main_parts().into_iter().next().filter(|part| part.how == How::AtStop)?;
+    let arrived = day.parts.iter().find_map(|part| match part {
+        Part::Stop { from, to, .. } if from.unix_s() <= first.from.unix_s() && first.to.unix_s() <= to.unix_s() => {
+            Some(from.unix_s())
+        }
+        _ => None,
+    })?;
+    let before_s = (m.start.unix_s() - arrived) as f64;
+    match before_s {
+        s if s >= 60.0 * tight_min => None,
+        0.0 => Some("tight: you reach the place as it begins".to_owned()),
+        s => Some(format!(
+            "tight: you reach the place {} {} it begins",
+            duration(s.abs()),
+            if s > 0.0 { "before" } else { "after" }
+        )),
+    }
 }
 
 /// `an outage of up to 6 s under trees at km 17.4 (service road)`.

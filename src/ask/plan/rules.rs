@@ -83,6 +83,8 @@ pub struct Stopping {
     pub set_up_min: f64,
     /// Time to pack up after it, minutes. Assumed.
     pub pack_up_min: f64,
+    /// A place reached less than this before the meeting held there is told as tight, minutes. Assumed.
+    pub tight_min: f64,
     /// Longest wait for a meeting to begin, minutes.
     pub longest_wait_min: f64,
     /// Speed off the road to the place and back, km/h. Assumed.
@@ -99,6 +101,7 @@ impl Default for Stopping {
             least_open: 0.6,
             set_up_min: 5.0,
             pack_up_min: 5.0,
+            tight_min: 10.0,
             longest_wait_min: 60.0,
             off_road_kmh: 20.0,
             most_places: 60,

@@ -3,6 +3,7 @@ use std::fmt::Write;
 
 use super::marks;
 use crate::ask::plan::{Halt, Held, HeldPart, How, Itinerary, Part, Stamp, Verdict};
+use crate::ask::trip::Trip;
 use crate::base::markup::escape;
 use crate::base::words::Units;
 use crate::report::plan::clock_on;
@@ -19,7 +20,7 @@ struct HeldAtStop<'a> {
 }
 
 /// The cards, or one sentence where there is no meeting.
-pub(super) fn write(out: &mut String, day: &Itinerary, n: usize, units: Units) {
+pub(super) fn write(out: &mut String, day: &Itinerary, n: usize, trip: &Trip) {
     let _ = writeln!(out, "<h3 id=\"meetings-{n}\">Meetings</h3>");
     if day.meetings.is_empty() {
         *out += "<p>No meetings.</p>\n";
@@ -27,12 +28,13 @@ pub(super) fn write(out: &mut String, day: &Itinerary, n: usize, units: Units) {
     }
     *out += "<ol class=\"cards\">\n";
     for (nth, m) in day.meetings.iter().enumerate() {
-        card(out, day, nth, m, units);
+        card(out, day, nth, m, trip);
     }
     *out += "</ol>\n";
 }
 
-fn card(out: &mut String, day: &Itinerary, nth: usize, m: &Held, units: Units) {
+fn card(out: &mut String, day: &Itinerary, nth: usize, m: &Held, trip: &Trip) {
+    let units = trip.shown.units;
     let unsure = m.verdict.is_lost();
     let stop = stop_of(day, m);
     let worst = verdict::at_worst(m).map_or(String::new(), |worst| format!(" <b>({worst})</b>"));
@@ -52,8 +54,9 @@ fn card(out: &mut String, day: &Itinerary, nth: usize, m: &Held, units: Units) {
         m.kind.name()
     );
     let _ = writeln!(out, "<p>{}</p>", how(day, m, stop.as_ref(), units));
-    let mut words: Vec<String> =
-        verdict::why(m, units).into_iter().map(|why| super::answer::capital(&why) + ".").collect();
+    let tight = verdict::tight(day, m, trip.settings.stopping.tight_min);
+    let whys = tight.into_iter().chain(verdict::why(m, units));
+    let mut words: Vec<String> = whys.map(|why| super::answer::capital(&why) + ".").collect();
     words.extend(risk_sentence(m).map(|risk| super::answer::capital(&risk) + "."));
     if !words.is_empty() {
         let _ = writeln!(out, "<p class=\"why\">{}</p>", escape(&unbroken(&words.join(" "))));

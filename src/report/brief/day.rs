@@ -22,7 +22,7 @@ pub(super) fn section(out: &mut String, of: &DayOf) {
     answer::broken(out, of.day);
     // On a narrow screen these follow each other; on a wide one and on paper the strip stands beside the words.
     *out += "<div class=\"pair\">\n<div class=\"words-of-day\">\n";
-    cards::write(out, chosen, n, units);
+    cards::write(out, chosen, n, of.trip);
     answer::left_out(out, of.day, of.trip.shown.dial);
     answer::write(out, of.day, n == of.trip.days.len(), units);
     *out += "</div>\n";

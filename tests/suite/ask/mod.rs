@@ -29,4 +29,5 @@ mod plan_people;
 mod reference;
 mod route;
 mod route_rules;
+mod tight;
 mod town;
