@@ -76,7 +76,7 @@ pub fn run(args: &PlanArgs) -> Result<Said> {
     let kind = args.output.output.as_ref().map(|file| kind_of(file.path())).transpose()?;
     let layer = args.neighbours.open(&args.layer, None)?;
     let mut question = args.trip.question(&layer, &args.track)?;
-    question.track.notes.splice(0..0, layer.told.iter().chain(&layer.of_masks).cloned());
+    question.track.notes.splice(0..0, layer.told.iter().chain(&layer.of_stops).chain(&layer.of_masks).cloned());
     let watcher = watch::watcher(args.quiet || args.output.json);
     let trip = ask::plan(&layer, &question, watcher.as_ref())?;
     let file = match kind {

@@ -104,6 +104,7 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
     if args.along.is_none() {
         found.notes.splice(0..0, layer.told.iter().cloned());
     }
+    found.notes.extend(layer.of_stops.iter().cloned());
     found.notes.extend(told.map(|place| format!("near {place}")));
     args.output.deliver(&Forms {
         file: format.map(|format| report::stops_written(&found, format)).transpose()?,

@@ -26,6 +26,8 @@ pub(crate) struct AskedLayer {
     layer: Layer,
     /// What is said with the answer.
     pub told: Vec<String>,
+    /// What is said where places to stop are listed.
+    pub of_stops: Vec<String>,
     /// What is said where meetings are held.
     pub of_masks: Vec<String>,
 }
@@ -44,13 +46,14 @@ impl WithLayers {
     /// A layer cannot be read, or they cannot be asked together.
     pub fn open(&self, first: &Path, boxes: Option<&[Bounds]>) -> Result<AskedLayer> {
         if self.with.is_empty() {
-            return Ok(AskedLayer { layer: Layer::open(first)?, told: Vec::new(), of_masks: Vec::new() });
+            let [told, of_stops, of_masks] = [const { Vec::new() }; 3];
+            return Ok(AskedLayer { layer: Layer::open(first)?, told, of_stops, of_masks });
         }
         let paths: Vec<PathBuf> = [first.to_owned()].into_iter().chain(self.with.iter().cloned()).collect();
         check_files(&paths)?;
         let layers = paths.iter().map(|path| Layer::open(path)).collect::<Result<Vec<_>>>()?;
-        let JoinedLayers { layer, told, of_masks } = joined(layers, boxes, &std::env::temp_dir())?;
-        Ok(AskedLayer { layer, told, of_masks })
+        let JoinedLayers { layer, told, of_stops, of_masks } = joined(layers, boxes, &std::env::temp_dir())?;
+        Ok(AskedLayer { layer, told, of_stops, of_masks })
     }
     /// Opens what is asked about a track: of several layers only what lies within a distance of it, metres, is joined, unless the
     /// track is places by name, which may lie anywhere.

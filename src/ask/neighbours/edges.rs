@@ -1,5 +1,5 @@
 //! Edges of a way that was joined: what each layer has of one becomes one where their segments follow each other.
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::piece::{RowOf, WayPiece};
 use crate::base::geodesy::Position;
@@ -7,8 +7,15 @@ use crate::base::words::Direction;
 use crate::layer::FIRST_AT_RIM;
 use crate::layer::model::{EdgeRow, NodeRow};
 
+/// An edge of a layer, and how many segments of it are there.
+#[derive(Debug, Clone)]
+pub(super) struct HeldEdge {
+    pub row: EdgeRow,
+    pub segments: usize,
+}
+
 /// Edges of the layers that were asked, by layer and id there.
-pub(super) type HeldEdges = HashMap<RowOf, EdgeRow>;
+pub(super) type HeldEdges = HashMap<RowOf, HeldEdge>;
 
 /// Numbers that edges and nodes at the rim have had so far.
 #[derive(Debug, Clone, Copy, Default)]
@@ -24,7 +31,8 @@ pub(super) fn edges(
     counts: &mut EdgeCounts,
 ) -> (Vec<EdgeRow>, Vec<NodeRow>) {
     // Nodes at which some layer knows that an edge ends.
-    let ends: BTreeSet<i64> = held.values().flat_map(|e| [e.from_node, e.to_node]).filter(|n| !is_rim(*n)).collect();
+    let ends: BTreeSet<i64> =
+        held.values().flat_map(|e| [e.row.from_node, e.row.to_node]).filter(|n| !is_rim(*n)).collect();
     let (mut edges, mut nodes) = (Vec::new(), Vec::new());
     let mut first = 0;
     while first < pieces.len() {
@@ -81,25 +89,30 @@ fn edge(
     (from_node, to_node): (i64, i64),
 ) -> Option<EdgeRow> {
     let id_of = |p: &WayPiece| Some(RowOf { layer: p.taken.layer, id: p.row.driven[direction]?.edge });
-    let own = held.get(&id_of(&pieces[0])?)?;
-    // As a layer has it: its figures were added up before they were rounded.
-    let first = id_of(&pieces[0]);
-    let is_own = own.from_node == from_node
-        && own.to_node == to_node
-        && pieces.iter().all(|p| p.is_whole && id_of(p) == first && p.taken.layer == pieces[0].taken.layer);
-    // Local only where no layer sees it lead anywhere.
-    let local = |p: &WayPiece| id_of(p).and_then(|id| held.get(&id)).is_none_or(|e| e.local);
-    let mut row = EdgeRow { from_node, to_node, local: pieces.iter().all(local), ..own.clone() };
-    if is_own {
-        return Some(row);
+    // Edges of the layers, and how many pieces here are of each.
+    let mut of_layers: BTreeMap<RowOf, usize> = BTreeMap::new();
+    for piece in pieces {
+        *of_layers.entry(id_of(piece)?).or_default() += 1;
     }
-    let lanes = || pieces.iter().filter_map(|p| p.row.driven[direction]);
-    row.length_m = pieces.iter().map(|p| p.row.length_m).sum();
-    row.time_s = lanes().map(|d| d.time_s).sum();
-    row.outage_s = lanes().map(|d| d.outage_s).sum::<f64>().min(row.time_s);
-    row.rating = lanes().map(|d| d.rating).max().unwrap_or(own.rating);
-    let longest = |p: &WayPiece| id_of(p).and_then(|id| held.get(&id)).map_or(0.0, |e| e.longest_outage_s);
-    row.longest_outage_s = pieces.iter().map(longest).fold(0.0, f64::max);
+    let parts: Vec<(&HeldEdge, usize)> =
+        of_layers.iter().filter_map(|(id, here)| Some((held.get(id)?, *here))).collect();
+    let own = &held.get(&id_of(&pieces[0])?)?.row;
+    // Local only where no layer sees it lead anywhere.
+    let local = parts.iter().all(|(edge, _)| edge.row.local);
+    let mut row = EdgeRow { from_node, to_node, local, ..own.clone() };
+    let rows = || parts.iter().map(|(edge, _)| &edge.row);
+    row.longest_outage_s = rows().map(|e| e.longest_outage_s).fold(0.0, f64::max);
+    let sums: [f64; 3] = if pieces.iter().all(|p| p.is_whole) && parts.iter().all(|(e, here)| e.segments == *here) {
+        // What the layers added up before they rounded.
+        let add = |sum: [f64; 3], e: &EdgeRow| [sum[0] + e.length_m, sum[1] + e.time_s, sum[2] + e.outage_s];
+        row.rating = rows().map(|e| e.rating).max().unwrap_or(own.rating);
+        rows().fold([0.0; 3], add)
+    } else {
+        let lanes = || pieces.iter().filter_map(|p| Some((p.row.length_m, p.row.driven[direction]?)));
+        row.rating = lanes().map(|(_, d)| d.rating).max().unwrap_or(own.rating);
+        lanes().fold([0.0; 3], |sum, (m, d)| [sum[0] + m, sum[1] + d.time_s, sum[2] + d.outage_s])
+    };
+    [row.length_m, row.time_s, row.outage_s] = [sums[0], sums[1], sums[2].min(sums[1])];
     Some(row)
 }
 
@@ -126,9 +139,10 @@ mod tests {
         WayPiece { row, nodes, taken: RowOf { layer, id: i64::from(part) }, is_whole: true, also: Vec::new() }
     }
 
-    fn edge(layer: usize, edge_id: i64, from_node: i64, to_node: i64) -> (RowOf, EdgeRow) {
+    fn edge(layer: usize, edge_id: i64, from_node: i64, to_node: i64) -> (RowOf, HeldEdge) {
         let row = EdgeRow { edge_id, from_node, to_node, way_id: 7, forward: true, ..EdgeRow::default() };
-        (RowOf { layer, id: edge_id }, row)
+        // Of more segments than a test has: figures are those of the pieces.
+        (RowOf { layer, id: edge_id }, HeldEdge { row, segments: 9 })
     }
 
     #[test]

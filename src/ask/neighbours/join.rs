@@ -9,7 +9,7 @@ use super::links::LayerLinks;
 use super::outages::{StrokeNumbers, outages};
 use super::piece::{OverlapTally, RowOf};
 use super::placed::{LaneOf, PlacedRows};
-use super::record::{name, of_gap, of_masks, of_overlap, record, rests_on};
+use super::record::{name, of_gap, of_masks, of_overlap, of_rim, record, rests_on};
 use super::ways::{JoinedWay, joined_way};
 use crate::base::error::Result;
 use crate::base::index::JunctionIndex;
@@ -17,7 +17,7 @@ use crate::base::words::{InputRole, RoadAccess};
 use crate::layer::model::{BuildRecord, EdgeRow, LaneRow, OutageRow, OverheadRow, SegmentRow, WayNodesRow};
 use crate::layer::{Bounds, FIRST_AT_RIM, Layer, LayerWriter, LentMasks};
 use crate::map::network::local::{JunctionPair, local};
-use crate::rating::summary::count_segment;
+use crate::rating::summary::{count_segment, round_km};
 
 /// Layers joined to one.
 pub struct JoinedLayers {
@@ -25,6 +25,8 @@ pub struct JoinedLayers {
     pub layer: Layer,
     /// What is said with every answer.
     pub told: Vec<String>,
+    /// What is said where places to stop are listed.
+    pub of_stops: Vec<String>,
     /// What is said where meetings are held.
     pub of_masks: Vec<String>,
 }
@@ -66,14 +68,16 @@ pub fn joined(layers: Vec<Layer>, boxes: Option<&[Bounds]>, folder: &Path) -> Re
             bare.push(of_masks(layer));
         }
     }
+    let of_stops = of_rim(&layers);
     let JoinWork { writer, mut record, placed, .. } = work;
+    round_km(&mut record);
     record.assumed.extend(told.iter().map(|sentence| format!("this layer {sentence}")).take(1));
     record.assumed.extend(told.iter().skip(1).cloned());
     let rows = placed.ids().map(|id| placed.piece(id).filter(|p| p.is_whole).map(|p| (p.taken.layer, p.taken.id)));
     let rows = rows.collect();
     let shown = PathBuf::from(layers.iter().map(name).collect::<Vec<_>>().join(" with "));
     let layer = writer.finish_held(&record, &shown, LentMasks::new(layers, rows))?;
-    Ok(JoinedLayers { layer, told, of_masks: bare })
+    Ok(JoinedLayers { layer, told, of_stops, of_masks: bare })
 }
 
 /// Whether roads that led nowhere in one layer may lead on in another: not where all are of one extract, which was looked at as a

@@ -6,6 +6,7 @@ use crate::base::count::{counted, noun};
 use crate::base::words::InputRole;
 use crate::layer::Layer;
 use crate::layer::model::{BuildRecord, InputRecord};
+use crate::layer::stop::LEFT_OUT_AT_RIM;
 
 /// The record of layers that are asked together, without counts and kilometres.
 pub(super) fn record(layers: &[Layer]) -> BuildRecord {
@@ -110,6 +111,15 @@ pub(super) fn of_gap(layers: &[Layer], apart: &[usize]) -> Option<String> {
             others.join(" and ")
         )
     })
+}
+
+/// What is said of places to stop at the rim of a layer, which may be in none.
+pub(super) fn of_rim(layers: &[Layer]) -> Vec<String> {
+    let of_layer = |layer: &Layer| {
+        let told = layer.record().assumed.iter().filter(|sentence| sentence.contains(LEFT_OUT_AT_RIM));
+        told.map(|sentence| format!("{}: {sentence}", name(layer))).collect::<Vec<_>>()
+    };
+    layers.iter().flat_map(of_layer).collect()
 }
 
 /// What is said of layers without sky masks.

@@ -1,8 +1,9 @@
 //! One way, from all layers that hold some of it.
 use super::cut::joined;
-use super::edges::{EdgeCounts, HeldEdges, edges};
+use super::edges::{EdgeCounts, HeldEdge, HeldEdges, edges};
 use super::piece::{OverlapTally, RowOf, WayPiece};
 use crate::base::error::Result;
+use crate::base::words::Direction;
 use crate::layer::Layer;
 use crate::layer::model::{EdgeRow, NodeRow};
 
@@ -35,7 +36,12 @@ pub(super) fn joined_way(
             Ok(WayPiece { row, nodes, taken, is_whole: true, also: Vec::new() })
         };
         let own = rows.into_iter().map(of_row).collect::<Result<Vec<_>>>()?;
-        held.extend(layer.edges_of_way(way_id)?.into_iter().map(|e| (RowOf { layer: nth, id: e.edge_id }, e)));
+        for row in layer.edges_of_way(way_id)? {
+            let direction = Direction::of(row.forward);
+            let is_of = |p: &&WayPiece| p.row.driven[direction].is_some_and(|d| d.edge == row.edge_id);
+            let segments = own.iter().filter(is_of).count();
+            held.insert(RowOf { layer: nth, id: row.edge_id }, HeldEdge { row, segments });
+        }
         pieces = if pieces.is_empty() { own } else { joined(pieces, own, tally) };
     }
     let (edges, nodes) = edges(&mut pieces, &held, counts);
