@@ -1,5 +1,5 @@
 //! Joins layers to one that is there for one run only.
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
 
 use super::alike::check;
@@ -7,7 +7,7 @@ use super::beside::{backdrop, overheads, stops, stops_of};
 use super::edges::EdgeCounts;
 use super::links::LayerLinks;
 use super::outages::{StrokeNumbers, outages};
-use super::piece::{OverlapTally, RowOf};
+use super::piece::OverlapTally;
 use super::placed::{LaneOf, PlacedRows};
 use super::record::{name, of_gap, of_masks, of_overlap, of_rim, record, rests_on};
 use super::ways::{JoinedWay, joined_way};
@@ -186,28 +186,17 @@ impl JoinWork<'_> {
         for (outage_id, outage) in (1..).zip(found.rows.values()) {
             self.writer.outage(&OutageRow { outage_id, ..outage.clone() })?;
         }
+        let begins = found.begins(layers, placed, self.record.profile.rating.steady_outage_s)?;
         for segment_id in placed.ids() {
             let Some(piece) = placed.piece(segment_id) else { continue };
-            let rows: Vec<_> = placed.rows(segment_id).collect();
-            let mut of_others: BTreeMap<bool, LaneOf> = BTreeMap::new();
-            for row in rows.iter().skip(1) {
-                for lane in layers[row.layer].lanes_of(row.id)? {
-                    if let Some(from) = begun(placed, row.layer, lane.outage_from) {
-                        of_others.entry(lane.forward).or_insert(from);
-                    }
-                }
-            }
             for lane in layers[piece.taken.layer].lanes_of(piece.taken.id)? {
                 let own = LaneOf { segment: segment_id, forward: lane.forward };
-                let from = begun(placed, piece.taken.layer, lane.outage_from);
-                let from = from.or(of_others.get(&lane.forward).copied()).or(found.over.get(&own).copied());
-                // Only one whose row is there.
-                let from = from.filter(|from| found.rows.contains_key(from));
                 let stroke = strokes.of(piece.taken.layer, lane.stroke);
                 // Where they stand is measured from the start of the row that was cut.
                 let overheads = lane.overheads.filter(|_| piece.is_whole);
-                let outage_from = from.map(LaneOf::id);
-                self.writer.lane(&LaneRow { lane_id: own.id(), segment_id, stroke, overheads, outage_from, ..lane })?;
+                let outage_from = begins.get(&own).map(|from| from.id());
+                let row = LaneRow { lane_id: own.id(), segment_id, stroke, overheads, outage_from, ..lane };
+                self.writer.lane(&row)?;
             }
         }
         self.count("outages", found.rows.len() as u64);
@@ -237,11 +226,4 @@ impl JoinWork<'_> {
     fn count(&mut self, what: &str, rows: u64) {
         self.record.counts.insert(what.to_owned(), rows);
     }
-}
-
-/// The lane here with which an outage of a layer begins.
-fn begun(placed: &PlacedRows, layer: usize, lane: Option<i64>) -> Option<LaneOf> {
-    let from = LaneOf::of_id(lane?);
-    let row = RowOf { layer, id: from.segment };
-    placed.lane(row, from.forward, true)
 }

@@ -24,8 +24,11 @@ impl StrokeNumbers {
 #[derive(Debug, Default)]
 pub(super) struct JoinedOutages {
     pub rows: BTreeMap<LaneOf, OutageRow>,
-    pub over: HashMap<LaneOf, LaneOf>,
+    over: HashMap<LaneOf, LaneOf>,
 }
+
+/// Directions of travel with an outage, and the one that it begins with.
+pub(super) type OutageBegins = HashMap<LaneOf, LaneOf>;
 
 /// The outages of all pieces.
 ///
@@ -59,6 +62,52 @@ pub(super) fn outages(layers: &[Layer], placed: &PlacedRows, strokes: &mut Strok
 }
 
 impl JoinedOutages {
+    /// The lane with which the outage through each lane begins; outages shorter than `steady_s` are none.
+    ///
+    /// # Errors
+    /// A layer cannot be read.
+    pub fn begins(&self, layers: &[Layer], placed: &PlacedRows, steady_s: f64) -> Result<OutageBegins> {
+        let mut found = OutageBegins::new();
+        // A lane with outages of which its layer does not tell the beginning: that lies beyond the line of a district.
+        let mut open: BTreeMap<(usize, u32, u32), LaneOf> = BTreeMap::new();
+        for segment in placed.ids() {
+            let Some(piece) = placed.piece(segment) else { continue };
+            for (nth, row) in placed.rows(segment).enumerate() {
+                for lane in layers[row.layer].lanes_of(row.id)? {
+                    let own = LaneOf { segment, forward: lane.forward };
+                    let from = lane
+                        .outage_from
+                        .map(LaneOf::of_id)
+                        .and_then(|from| placed.lane(RowOf { layer: row.layer, id: from.segment }, from.forward, true));
+                    // Only one whose row is there.
+                    match from.filter(|from| self.rows.contains_key(from)) {
+                        Some(from) => {
+                            found.entry(own).or_insert(from);
+                        }
+                        None if nth == 0 && piece.outage_p95_s[usize::from(!lane.forward)] > steady_s => {
+                            open.insert((row.layer, lane.stroke, lane.step), own);
+                        }
+                        None => {}
+                    }
+                }
+            }
+        }
+        for (lane, from) in &self.over {
+            found.entry(*lane).or_insert(*from);
+        }
+        open.retain(|_, lane| !found.contains_key(lane));
+        let before = before(placed, open.iter().filter(|((.., step), _)| *step == 0).map(|(_, lane)| *lane));
+        for ((layer, stroke, step), lane) in &open {
+            let one = match step.checked_sub(1) {
+                None => before.get(lane),
+                Some(step) => open.get(&(*layer, *stroke, step)),
+            };
+            if let Some(from) = one.and_then(|one| found.get(one)).copied() {
+                found.insert(*lane, from);
+            }
+        }
+        Ok(found)
+    }
     /// Follows every outage along its line: where it ends in another layer than it begins in, neither tells its segments there.
     fn follow(&mut self, placed: &PlacedRows) {
         let vertices: HashSet<Position> = self.rows.values().flat_map(|o| o.line.iter().copied()).collect();
@@ -88,4 +137,31 @@ impl JoinedOutages {
             }
         }
     }
+}
+
+/// The lane that is driven before each of some: of the same way, else the only one that leads there.
+fn before(placed: &PlacedRows, wanted: impl Iterator<Item = LaneOf>) -> HashMap<LaneOf, LaneOf> {
+    let start = |lane: LaneOf| {
+        let piece = placed.piece(lane.segment)?;
+        Some((if lane.forward { piece.ends[0] } else { piece.ends[3] }, piece.way_id))
+    };
+    let wanted: Vec<(LaneOf, Position, i64)> =
+        wanted.filter_map(|lane| start(lane).map(|(at, way)| (lane, at, way))).collect();
+    let places: HashSet<Position> = wanted.iter().map(|(_, at, _)| *at).collect();
+    let mut ending: HashMap<Position, Vec<(LaneOf, i64)>> = HashMap::new();
+    for segment in placed.ids() {
+        let Some(piece) = placed.piece(segment) else { continue };
+        for (forward, end) in [(true, piece.ends[3]), (false, piece.ends[0])] {
+            if places.contains(&end) {
+                ending.entry(end).or_default().push((LaneOf { segment, forward }, piece.way_id));
+            }
+        }
+    }
+    let of = |(lane, at, way): (LaneOf, Position, i64)| {
+        let others = || ending.get(&at).into_iter().flatten().filter(|(other, _)| other.segment != lane.segment);
+        let same = others().find(|(other, of)| *of == way && other.forward == lane.forward);
+        let only = others().next().filter(|_| others().count() == 1);
+        same.or(only).map(|(other, _)| (lane, *other))
+    };
+    wanted.into_iter().filter_map(of).collect()
 }

@@ -3,13 +3,17 @@ use std::collections::HashMap;
 
 use super::piece::{RowOf, WayPiece};
 use crate::base::geodesy::Position;
+use crate::layer::model::SegmentRow;
 
 /// A piece by its id in the joined layer.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct PlacedPiece {
     pub taken: RowOf,
     pub is_whole: bool,
+    pub way_id: i64,
     pub length_m: f64,
+    /// Longest outage that touches it, forward and backward: 95th percentile, seconds.
+    pub outage_p95_s: [f64; 2],
     /// Its first two places and its last two, in node order.
     pub ends: [Position; 4],
 }
@@ -31,8 +35,10 @@ impl PlacedRows {
         let at = |i: usize| line.get(i).copied().unwrap_or_default();
         let n = line.len();
         let ends = [at(0), at(1), at(n.saturating_sub(2)), at(n.saturating_sub(1))];
-        let (taken, is_whole, length_m) = (piece.taken, piece.is_whole, piece.row.length_m);
-        self.pieces.push(PlacedPiece { taken, is_whole, length_m, ends });
+        let SegmentRow { way_id, length_m, driven, .. } = &piece.row;
+        let outage_p95_s = [driven.forward, driven.backward].map(|d| d.map_or(0.0, |d| d.outage_p95_s));
+        let (taken, is_whole, way_id, length_m) = (piece.taken, piece.is_whole, *way_id, *length_m);
+        self.pieces.push(PlacedPiece { taken, is_whole, way_id, length_m, outage_p95_s, ends });
         let id = self.pieces.len() as i64;
         if !piece.also.is_empty() {
             self.also.insert(id, piece.also.clone());

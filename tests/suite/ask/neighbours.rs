@@ -32,7 +32,9 @@ impl Island {
         for (name, sides) in whole.into_iter().chain(HALVES.map(|(name, sides)| (name, Some(sides)))) {
             let mut options = BuildOptions::new(sample("varrow.osm.pbf"), folder.path().join(name));
             options.elevation = vec![sample("varrow-elevation.tif")];
-            options.profile.link.drives = 16;
+            // With few drives the districts beside a line disagree on where a long outage begins, and a layer of one side does
+            // not hold what the other found.
+            options.profile.link.drives = 64;
             if let Some([west, south, east, north]) = sides {
                 options.region = Region::bounds(west, south, east, north).unwrap();
             }
@@ -94,7 +96,8 @@ fn figures(path: &Path, table: &str, but: &[&str]) -> String {
 fn check_rows(joined: &Path, whole: &Path, without_stops: bool) {
     let key = |alias: &str| format!("{alias}.way_id, {alias}.part");
     let of = |table: &str, but: &[&str]| figures(whole, table, but);
-    let begin = "(lanes.outage_from + 1) / 2 = b.segment_id";
+    // The outage that a lane leads to, where that has a row.
+    let begin = "o.segment_from = (lanes.outage_from + 1) / 2 AND o.forward = lanes.outage_from % 2";
     let mut queries = vec![
         format!("SELECT {} FROM segments", of("segments", &["segment_id", "edge_forward", "edge_backward"])),
         format!(
@@ -108,8 +111,8 @@ fn check_rows(joined: &Path, whole: &Path, without_stops: bool) {
             of("overheads", &["segment_id", "overhead_id"])
         ),
         format!(
-            "SELECT {}, {}, {}, lanes.outage_from % 2 FROM lanes JOIN segments s ON s.segment_id = lanes.segment_id \
-             LEFT JOIN segments b ON {begin}",
+            "SELECT {}, {}, {}, o.forward FROM lanes JOIN segments s ON s.segment_id = lanes.segment_id LEFT JOIN outages o \
+             ON {begin} LEFT JOIN segments b ON b.segment_id = o.segment_from",
             key("s"),
             key("b"),
             of("lanes", &["lane_id", "segment_id", "stroke", "outage_from"])
@@ -122,8 +125,7 @@ fn check_rows(joined: &Path, whole: &Path, without_stops: bool) {
             of("outages", &["outage_id", "stroke", "segment_from", "segment_to"])
         ),
         "SELECT node_id, geom FROM nodes".to_owned(),
-        "SELECT from_node, to_node, way_id, forward, rating, highway, access, local, unpaved, maxheight_m, \
-         round(length_m, 1), round(time_s / 5, 1), round(outage_s / 5, 1), round(longest_outage_s, 3) FROM edges"
+        "SELECT from_node, to_node, way_id, forward, rating, highway, access, local, unpaved, maxheight_m FROM edges"
             .to_owned(),
         format!("SELECT {} FROM places", of("places", &["place_id"])),
         format!("SELECT {} FROM ground", of("ground", &["ground_id"])),
@@ -136,6 +138,26 @@ fn check_rows(joined: &Path, whole: &Path, without_stops: bool) {
     }
     for sql in queries {
         assert_eq!(apart(joined, whole, &sql), Vec::<String>::new(), "{sql}");
+    }
+}
+
+/// Figures of edges are those of the whole layer but for roundings: they are added up of those of several layers.
+fn check_edges(joined: &Path, whole: &Path) {
+    let of = |path: &Path| -> BTreeMap<(i64, i64, i64, bool), [f64; 4]> {
+        let file = Connection::open(path).unwrap();
+        let sql = "SELECT from_node, to_node, way_id, forward, length_m, time_s, outage_s, longest_outage_s FROM edges";
+        let mut statement = file.prepare(sql).unwrap();
+        let of_row = |r: &rusqlite::Row| {
+            let key = (r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?);
+            Ok((key, [r.get(4)?, r.get(5)?, r.get(6)?, r.get(7)?]))
+        };
+        statement.query_map([], of_row).unwrap().map(Result::unwrap).collect()
+    };
+    let (a, b) = (of(joined), of(whole));
+    assert_eq!(a.len(), b.len());
+    for (key, figures) in &a {
+        let far = figures.iter().zip(b[key]).any(|(x, y)| (x - y).abs() > 0.05);
+        assert!(!far, "{key:?}: {figures:?} and {:?}", b[key]);
     }
 }
 
@@ -214,6 +236,7 @@ fn layers_of_parts_of_an_island_answer_as_the_layer_of_all_of_it() {
         {
             let (all, file) = island.joined(names, folder.path());
             check_rows(&file, &whole, shares_a_line);
+            check_edges(&file, &whole);
             let paths: Vec<PathBuf> = names.iter().map(|name| island.at(name)).collect();
             let there = union_count(std::slice::from_ref(&file));
             assert_eq!(there, union_count(&paths), "{names:?}");
@@ -260,7 +283,7 @@ fn answers_across_a_line_are_those_of_the_whole_layer_and_name_the_layers() {
     let day = ["--zone=-01:00", "--depart", "2026-06-15T08:50", "--meetings", &meetings];
     let asked: [Vec<&str>; 6] = [
         vec!["corridor", "LAYER", &circuit, "--buffer", "300m"],
-        vec!["corridor", "LAYER", "Harrow Quay to Eastmark"],
+        [vec!["plan", "LAYER", "Harrow Quay to Eastmark", "--way", "steadiest"], day[..3].to_vec()].concat(),
         vec!["route", "LAYER", "Harrow Quay to Eastmark"],
         vec!["route", "LAYER", "46.96922,-28.05054", "46.98550,-27.94961"],
         vec!["stops", "LAYER", "--along", &circuit],

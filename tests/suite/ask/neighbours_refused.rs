@@ -72,8 +72,8 @@ fn maps_of_two_dates_are_both_told_and_the_oldest_counts() {
             sketch.line(&[(0.0, 0.0), (700.0, 100.0)], &[("highway", "tertiary")]);
             let place = sketch.build(Profile::default());
             let file = rusqlite::Connection::open(&place.path).unwrap();
-            let sql = "UPDATE build_record SET value = replace(value, '\"data_time\":null', ?) WHERE key = 'inputs'";
-            file.execute(sql, [format!("\"data_time\":\"{date}T00:00:00Z\"")]).unwrap();
+            let sql = "UPDATE build_record SET value = replace(value, '2023-11-14T22:13:20Z', ?) WHERE key = 'inputs'";
+            file.execute(sql, [format!("{date}T00:00:00Z")]).unwrap();
             place
         })
         .collect();
