@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use super::piece::{RowOf, WayPiece};
 use super::placed::PlacedRows;
 use crate::ask::matching::nearest;
+use crate::base::district::District;
 use crate::base::error::Result;
 use crate::base::geodesy::{LocalPlane, Position};
 use crate::base::words::{GroundKind, GroundLineKind, MapObject, OverheadKind, StopKind};
@@ -43,21 +44,24 @@ pub(super) fn overheads(layers: &[Layer], pieces: &[WayPiece], ids: &[i64]) -> R
 /// # Errors
 /// A layer cannot be read.
 pub(super) fn stops(layers: &[Layer], boxes: Option<&[Bounds]>, placed: &PlacedRows) -> Result<Vec<StopRow>> {
-    let mut found: BTreeMap<(u8, i64, u8), StopRow> = BTreeMap::new();
+    let mut found: HashMap<(MapObject, i64, StopKind), (usize, StopRow)> = HashMap::new();
     for (nth, layer) in layers.iter().enumerate() {
         for stop in stops_of(layer, boxes)? {
             let row = RowOf { layer: nth, id: stop.segment_id };
             let Some((segment_id, along_m)) = placed.along(row, stop.along_m) else { continue };
             let stop = StopRow { segment_id, along_m, ..stop };
-            let key = (object_number(stop.osm_type), stop.osm_id, kind_number(stop.kind));
+            let key = (stop.osm_type, stop.osm_id, stop.kind);
             let in_e4 = |share: f64| (share * 1e4).round() as i64;
             let weight = |s: &StopRow| (in_e4(s.open_share), in_e4(s.best_open_share), in_e4(s.road_distance_m));
-            if found.get(&key).is_none_or(|old| weight(&stop) < weight(old)) {
-                found.insert(key, stop);
+            if found.get(&key).is_none_or(|(_, old)| weight(&stop) < weight(old)) {
+                found.insert(key, (nth, stop));
             }
         }
     }
-    Ok((1..).zip(found.into_values()).map(|(stop_id, stop)| StopRow { stop_id, ..stop }).collect())
+    // As a layer of all of it has them, where equal ones are told in the order of rows.
+    let mut rows: Vec<(usize, StopRow)> = found.into_values().collect();
+    rows.sort_by_key(|(layer, stop)| (District::of(stop.at), *layer, stop.stop_id));
+    Ok((1..).zip(rows).map(|(stop_id, (_, stop))| StopRow { stop_id, ..stop }).collect())
 }
 
 /// The places to stop of a layer, in boxes where there are some.
@@ -69,15 +73,6 @@ pub(super) fn stops_of(layer: &Layer, boxes: Option<&[Bounds]>) -> Result<Vec<St
         None => layer.stops(),
         Some(boxes) => layer.rows_in(boxes),
     }
-}
-
-/// The place of a word in its set.
-fn object_number(object: MapObject) -> u8 {
-    MapObject::ALL.iter().position(|o| *o == object).unwrap_or(0) as u8
-}
-
-fn kind_number(kind: StopKind) -> u8 {
-    StopKind::ALL.iter().position(|k| *k == kind).unwrap_or(0) as u8
 }
 
 /// Copies names of places, all of them, since positions are told by places far away; and water, in boxes where there are some.

@@ -40,7 +40,11 @@ pub fn joined(layers: Vec<Layer>, boxes: Option<&[Bounds]>, folder: &Path) -> Re
     let mut told = vec![rests_on(&layers)];
     told.extend(check(&layers)?);
     let mut work = JoinWork {
-        writer: LayerWriter::create_held(folder)?,
+        writer: LayerWriter::create_held(folder).map_err(|e| match e.exit_code() {
+            // Trying again may help: a full disk.
+            3 => e,
+            _ => e.with_next("layers asked together need a folder for a temporary file: name one in TMPDIR"),
+        })?,
         layers: &layers,
         boxes,
         record: record(&layers),

@@ -13,6 +13,7 @@ use waymask::layer::Layer;
 use waymask::map::district::region::Region;
 
 use crate::build::kit::sample;
+use crate::need;
 
 /// Four districts meet at 47 degrees north, 28 degrees west: two of them each.
 const HALVES: [(&str, [f64; 4]); 4] = [
@@ -134,7 +135,7 @@ fn check_rows(joined: &Path, whole: &Path, without_stops: bool) {
     if !without_stops {
         let stops = of("stops", &["stop_id", "segment_id"]);
         queries.push(format!("SELECT {}, {stops} FROM stops JOIN segments s USING (segment_id)", key("s")));
-        queries.push("SELECT folded, name, kind, length_m FROM names".to_owned());
+        queries.push("SELECT DISTINCT folded, name, kind FROM names".to_owned());
     }
     for sql in queries {
         assert_eq!(apart(joined, whole, &sql), Vec::<String>::new(), "{sql}");
@@ -312,4 +313,50 @@ fn answers_across_a_line_are_those_of_the_whole_layer_and_name_the_layers() {
     // One half alone knows of half the drive only.
     let half = island.answer(&["corridor", "west.gpkg", &circuit, "--json"]);
     assert!(half["unmatched_m"].as_f64().unwrap() > 30_000.0, "{}", half["unmatched_m"]);
+}
+
+#[test]
+fn heavy_two_parts_of_andorra_answer_across_their_line_as_all_of_it() {
+    let (Some(extract), Some(tile)) =
+        (need::data("andorra/andorra-2025.osm.pbf"), need::data("andorra/N42E001.hgt.zip"))
+    else {
+        return;
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    // Two parts that share the line at 1.5 degrees east, one that holds both sides of it, and all.
+    for (name, sides) in [
+        ("west.gpkg", Some([1.3, 42.3, 1.49, 42.9])),
+        ("east.gpkg", Some([1.51, 42.3, 1.9, 42.9])),
+        ("middle.gpkg", Some([1.3, 42.3, 1.74, 42.9])),
+        ("whole.gpkg", None),
+    ] {
+        let mut options = BuildOptions::new(extract.clone(), at(name));
+        options.elevation = vec![tile.clone()];
+        if let Some([west, south, east, north]) = sides {
+            options.region = Region::bounds(west, south, east, north).unwrap();
+        }
+        build::build(&options, &Silent).unwrap();
+    }
+    let island = Island(folder);
+    let (from, to) = ("42.46370,1.49120", "42.54270,1.73410");
+    let track = island.at("drive.gpx");
+    let route = ["route", "whole.gpkg", from, to, "--way", "fastest", "--json", "-o", "drive.gpx"];
+    assert!(island.answer(&route)["ways"][0]["length_m"].as_f64().unwrap() > 40_000.0);
+    let track = track.display().to_string();
+    for question in [
+        vec!["corridor", "LAYER", &track, "--json"],
+        vec!["route", "LAYER", from, to, "--json"],
+        vec!["plan", "LAYER", &track, "--depart", "2026-06-15T08:50", "--json"],
+    ] {
+        for (first, other) in [("west.gpkg", "east.gpkg"), ("middle.gpkg", "east.gpkg")] {
+            let with = |layers: &[&str]| {
+                let words = question.iter().flat_map(|w| if *w == "LAYER" { layers.to_vec() } else { vec![*w] });
+                island.answer(&words.collect::<Vec<_>>())
+            };
+            let mut found = Vec::new();
+            differences(&with(&["whole.gpkg"]), &with(&[first, "--with", other]), "", &mut found);
+            assert_eq!(found, Vec::<String>::new(), "{first} {other} {question:?}");
+        }
+    }
 }
