@@ -30,7 +30,7 @@ pub(super) struct PieceChain {
 pub(super) struct Alignment(Vec<(f64, f64)>);
 
 /// How two chains of a way lie to each other.
-pub(super) enum Meeting {
+pub(super) enum ChainMeeting {
     /// Nowhere at one place.
     Apart,
     /// The same road, or one goes on where the other ends.
@@ -109,7 +109,7 @@ impl PieceChain {
         found.into_iter().filter_map(|(node, at)| Some((node, at?))).collect()
     }
     /// How another chain of the way lies to this one.
-    pub fn meeting(&self, other: &Self) -> Meeting {
+    pub fn meeting(&self, other: &Self) -> ChainMeeting {
         let (ours, theirs) = (self.once(), other.once());
         let both = ours.iter().filter_map(|(node, at)| Some((*at, *theirs.get(node)?)));
         let mut common: Vec<(f64, f64)> = both.collect();
@@ -118,16 +118,16 @@ impl PieceChain {
         let (first, last) = (|c: &Self| c.vertices[0].at, |c: &Self| c.vertices[c.vertices.len() - 1].at);
         if common.is_empty() {
             return match () {
-                () if last(self) == first(other) => Meeting::Along(Alignment(vec![(end, 0.0)])),
-                () if first(self) == last(other) => Meeting::Along(Alignment(vec![(0.0, other_end)])),
-                () => Meeting::Apart,
+                () if last(self) == first(other) => ChainMeeting::Along(Alignment(vec![(end, 0.0)])),
+                () if first(self) == last(other) => ChainMeeting::Along(Alignment(vec![(0.0, other_end)])),
+                () => ChainMeeting::Apart,
             };
         }
         let alike = |w: &[(f64, f64)]| w[1].1 > w[0].1 && ((w[1].0 - w[0].0) - (w[1].1 - w[0].1)).abs() <= SAME_M;
         let along = Alignment(common);
         let is_same = along.0.windows(2).all(alike) && self.all_known(&ours, &theirs, |m| along.theirs(m), other_end);
         let is_known = other.all_known(&theirs, &ours, |m| along.ours(m), end);
-        if is_same && is_known { Meeting::Along(along) } else { Meeting::Redrawn }
+        if is_same && is_known { ChainMeeting::Along(along) } else { ChainMeeting::Redrawn }
     }
     /// Whether every node of this chain where the other one lies, too, is a node of that.
     fn all_known(

@@ -2,7 +2,7 @@
 //!
 //! It is cut wherever one of them cuts it. A new piece has the shares and ratings of the piece that it was cut from, and of its
 //! times and expected counts as much as it has of its length; of two layers the worse counts.
-use super::chain::{Alignment, Meeting, PieceChain};
+use super::chain::{Alignment, ChainMeeting, PieceChain};
 use super::piece::{OverlapTally, WayPiece, worse};
 use crate::base::geodesy::{Position, distance_m, length_m};
 use crate::layer::model::{Driven, SegmentRow, WayNode};
@@ -41,9 +41,9 @@ pub(super) fn joined(ours: Vec<WayPiece>, theirs: Vec<WayPiece>, tally: &mut Ove
         let mut at = 0;
         while at < chains.len() {
             match chains[at].meeting(&new) {
-                Meeting::Apart => at += 1,
-                Meeting::Along(along) => new = cut_at_both(&chains.remove(at), &new, &along, tally),
-                Meeting::Redrawn => {
+                ChainMeeting::Apart => at += 1,
+                ChainMeeting::Along(along) => new = cut_at_both(&chains.remove(at), &new, &along, tally),
+                ChainMeeting::Redrawn => {
                     tally.redrawn += 1;
                     new = one_of(chains.remove(at), new);
                 }

@@ -8,7 +8,7 @@ use super::edges::EdgeCounts;
 use super::links::LayerLinks;
 use super::outages::{StrokeNumbers, outages};
 use super::piece::OverlapTally;
-use super::placed::{LaneOf, PlacedRows};
+use super::placed::{JoinedLane, PlacedRows};
 use super::record::{name, of_gap, of_masks, of_overlap, of_rim, record, rests_on};
 use super::ways::{JoinedWay, joined_way};
 use crate::base::error::Result;
@@ -125,7 +125,7 @@ impl JoinWork<'_> {
             for way in &ways {
                 for row in layer.segments_of_way(*way)? {
                     let begun = layer.lanes_of(row.segment_id)?.into_iter().filter_map(|lane| lane.outage_from);
-                    segments.extend(begun.map(|lane| LaneOf::of_id(lane).segment));
+                    segments.extend(begun.map(|lane| JoinedLane::of_id(lane).segment));
                 }
             }
             for id in segments {
@@ -194,7 +194,7 @@ impl JoinWork<'_> {
         for segment_id in placed.ids() {
             let Some(piece) = placed.piece(segment_id) else { continue };
             for lane in layers[piece.taken.layer].lanes_of(piece.taken.id)? {
-                let own = LaneOf { segment: segment_id, forward: lane.forward };
+                let own = JoinedLane { segment: segment_id, forward: lane.forward };
                 let stroke = strokes.of(piece.taken.layer, lane.stroke);
                 // Where they stand is measured from the start of the row that was cut.
                 let overheads = lane.overheads.filter(|_| piece.is_whole);

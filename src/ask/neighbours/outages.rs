@@ -2,7 +2,7 @@
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::piece::RowOf;
-use super::placed::{LaneOf, PlacedRows};
+use super::placed::{JoinedLane, PlacedRows};
 use crate::base::error::Result;
 use crate::base::geodesy::Position;
 use crate::layer::Layer;
@@ -23,12 +23,12 @@ impl StrokeNumbers {
 /// Outages by the lane that they begin with, and that lane for each that they run through.
 #[derive(Debug, Default)]
 pub(super) struct JoinedOutages {
-    pub rows: BTreeMap<LaneOf, OutageRow>,
-    over: HashMap<LaneOf, LaneOf>,
+    pub rows: BTreeMap<JoinedLane, OutageRow>,
+    over: HashMap<JoinedLane, JoinedLane>,
 }
 
 /// Directions of travel with an outage, and the one that it begins with.
-pub(super) type OutageBegins = HashMap<LaneOf, LaneOf>;
+pub(super) type OutageBegins = HashMap<JoinedLane, JoinedLane>;
 
 /// The outages of all pieces.
 ///
@@ -69,15 +69,15 @@ impl JoinedOutages {
     pub fn begins(&self, layers: &[Layer], placed: &PlacedRows, steady_s: f64) -> Result<OutageBegins> {
         let mut found = OutageBegins::new();
         // A lane with outages of which its layer does not tell the beginning: that lies beyond the line of a district.
-        let mut open: BTreeMap<(usize, u32, u32), LaneOf> = BTreeMap::new();
+        let mut open: BTreeMap<(usize, u32, u32), JoinedLane> = BTreeMap::new();
         for segment in placed.ids() {
             let Some(piece) = placed.piece(segment) else { continue };
             for (nth, row) in placed.rows(segment).enumerate() {
                 for lane in layers[row.layer].lanes_of(row.id)? {
-                    let own = LaneOf { segment, forward: lane.forward };
+                    let own = JoinedLane { segment, forward: lane.forward };
                     let from = lane
                         .outage_from
-                        .map(LaneOf::of_id)
+                        .map(JoinedLane::of_id)
                         .and_then(|from| placed.lane(RowOf { layer: row.layer, id: from.segment }, from.forward, true));
                     // Only one whose row is there.
                     match from.filter(|from| self.rows.contains_key(from)) {
@@ -111,13 +111,13 @@ impl JoinedOutages {
     /// Follows every outage along its line: where it ends in another layer than it begins in, neither tells its segments there.
     fn follow(&mut self, placed: &PlacedRows) {
         let vertices: HashSet<Position> = self.rows.values().flat_map(|o| o.line.iter().copied()).collect();
-        let mut begin: HashMap<Position, Vec<(LaneOf, [Position; 4])>> = HashMap::new();
+        let mut begin: HashMap<Position, Vec<(JoinedLane, [Position; 4])>> = HashMap::new();
         for segment in placed.ids() {
             let Some(piece) = placed.piece(segment) else { continue };
             let [a, b, c, d] = piece.ends;
             for (forward, ends) in [(true, [a, b, c, d]), (false, [d, c, b, a])] {
                 if vertices.contains(&ends[0]) {
-                    begin.entry(ends[0]).or_default().push((LaneOf { segment, forward }, ends));
+                    begin.entry(ends[0]).or_default().push((JoinedLane { segment, forward }, ends));
                 }
             }
         }
@@ -126,7 +126,7 @@ impl JoinedOutages {
             let mut at = 0;
             while at + 1 < line.len() {
                 let lanes = begin.get(&line[at]).into_iter().flatten();
-                let fits = |(lane, ends): &&(LaneOf, [Position; 4])| {
+                let fits = |(lane, ends): &&(JoinedLane, [Position; 4])| {
                     (at > 0 || lane == from) && ends[1] == line[at + 1] && line[at..].contains(&ends[3])
                 };
                 let Some((lane, ends)) = lanes.into_iter().find(fits) else { break };
@@ -140,24 +140,24 @@ impl JoinedOutages {
 }
 
 /// The lane that is driven before each of some: of the same way, else the only one that leads there.
-fn before(placed: &PlacedRows, wanted: impl Iterator<Item = LaneOf>) -> HashMap<LaneOf, LaneOf> {
-    let start = |lane: LaneOf| {
+fn before(placed: &PlacedRows, wanted: impl Iterator<Item = JoinedLane>) -> HashMap<JoinedLane, JoinedLane> {
+    let start = |lane: JoinedLane| {
         let piece = placed.piece(lane.segment)?;
         Some((if lane.forward { piece.ends[0] } else { piece.ends[3] }, piece.way_id))
     };
-    let wanted: Vec<(LaneOf, Position, i64)> =
+    let wanted: Vec<(JoinedLane, Position, i64)> =
         wanted.filter_map(|lane| start(lane).map(|(at, way)| (lane, at, way))).collect();
     let places: HashSet<Position> = wanted.iter().map(|(_, at, _)| *at).collect();
-    let mut ending: HashMap<Position, Vec<(LaneOf, i64)>> = HashMap::new();
+    let mut ending: HashMap<Position, Vec<(JoinedLane, i64)>> = HashMap::new();
     for segment in placed.ids() {
         let Some(piece) = placed.piece(segment) else { continue };
         for (forward, end) in [(true, piece.ends[3]), (false, piece.ends[0])] {
             if places.contains(&end) {
-                ending.entry(end).or_default().push((LaneOf { segment, forward }, piece.way_id));
+                ending.entry(end).or_default().push((JoinedLane { segment, forward }, piece.way_id));
             }
         }
     }
-    let of = |(lane, at, way): (LaneOf, Position, i64)| {
+    let of = |(lane, at, way): (JoinedLane, Position, i64)| {
         let others = || ending.get(&at).into_iter().flatten().filter(|(other, _)| other.segment != lane.segment);
         let same = others().find(|(other, of)| *of == way && other.forward == lane.forward);
         let only = others().next().filter(|_| others().count() == 1);

@@ -66,9 +66,9 @@ impl PlacedRows {
         self.of.get(&row).copied()
     }
     /// The lane with which a lane of a layer begins or ends here.
-    pub fn lane(&self, row: RowOf, forward: bool, begins: bool) -> Option<LaneOf> {
+    pub fn lane(&self, row: RowOf, forward: bool, begins: bool) -> Option<JoinedLane> {
         let (first, last) = self.of(row)?;
-        Some(LaneOf { segment: if forward == begins { first } else { last }, forward })
+        Some(JoinedLane { segment: if forward == begins { first } else { last }, forward })
     }
     /// The piece that holds a place along a row, and the place along that piece, metres.
     pub fn along(&self, row: RowOf, along_m: f64) -> Option<(i64, f64)> {
@@ -87,12 +87,12 @@ impl PlacedRows {
 
 /// A direction of a segment of the joined layer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub(super) struct LaneOf {
+pub(super) struct JoinedLane {
     pub segment: i64,
     pub forward: bool,
 }
 
-impl LaneOf {
+impl JoinedLane {
     /// Its id.
     pub fn id(self) -> i64 {
         2 * self.segment - i64::from(self.forward)
