@@ -117,7 +117,8 @@ pub(super) fn of_gap(layers: &[Layer], apart: &[usize]) -> Option<String> {
 pub(super) fn of_rim(layers: &[Layer]) -> Vec<String> {
     let of_layer = |layer: &Layer| {
         let told = layer.record().assumed.iter().filter(|sentence| sentence.contains(LEFT_OUT_AT_RIM));
-        told.map(|sentence| format!("{}: {sentence}", name(layer))).collect::<Vec<_>>()
+        told.map(|sentence| format!("{}: {sentence}; listed if another layer asked holds it", name(layer)))
+            .collect::<Vec<_>>()
     };
     layers.iter().flat_map(of_layer).collect()
 }

@@ -17,6 +17,7 @@ struct BorderMap {
     sketch: Sketch,
     main: i64,
     side: [i64; 2],
+    exits: [i64; 2],
     ends: [i64; 2],
     wood: Vec<i64>,
 }
@@ -33,8 +34,21 @@ fn border() -> BorderMap {
     };
     let (west, west_end) = side(2, -700.0, 420.0);
     let (east, east_end) = side(4, 550.0, -380.0);
+    // A roundabout with an exit on either side.
+    let corner = |k: u32| {
+        let turn = f64::from(k) * std::f64::consts::FRAC_PI_4;
+        (35.0 * turn.cos(), 900.0 + 35.0 * turn.sin())
+    };
+    let mut ring: Vec<i64> = (0..8).map(|k| sketch.node(corner(k).0, corner(k).1, &[])).collect();
+    ring.push(ring[0]);
+    sketch.way(&ring, &[("highway", "tertiary"), ("junction", "roundabout")]);
+    let mut exit = |at: usize, x: f64| {
+        let end = sketch.node(x, 900.0, &[]);
+        sketch.way(&[ring[at], end], &[("highway", "tertiary")])
+    };
+    let exits = [exit(3, -500.0), exit(6, 500.0)];
     let wood = sketch.area([200.0, -60.0, 1_800.0, 60.0], &[("natural", "wood"), ("height", "25")]);
-    BorderMap { sketch, main, side: [west, east], ends: [west_end, east_end], wood: vec![wood] }
+    BorderMap { sketch, main, side: [west, east], exits, ends: [west_end, east_end], wood: vec![wood] }
 }
 
 /// The layer of what is left of a map without some ways.
@@ -63,8 +77,8 @@ fn a_road_over_the_border_has_the_junctions_of_both_sides_and_the_worse_of_two_r
     let map = border();
     let folder = tempfile::tempdir().unwrap();
     let whole = layer_without(&map, &[], folder.path(), "whole");
-    let west = layer_without(&map, &[&map.wood[..], &[map.side[1]]].concat(), folder.path(), "west");
-    let east = layer_without(&map, &[map.side[0]], folder.path(), "east");
+    let west = layer_without(&map, &[&map.wood[..], &[map.side[1], map.exits[1]]].concat(), folder.path(), "west");
+    let east = layer_without(&map, &[map.side[0], map.exits[0]], folder.path(), "east");
     let ratings = |layer: &Layer| layer.segments().unwrap().into_iter().map(|s| s.rating).max().unwrap();
     assert_eq!((ratings(&west), ratings(&east)), (Rating::Steady, Rating::Drops), "the wood is in one of them");
     for turned in [false, true] {
@@ -127,7 +141,7 @@ fn layers_without_a_common_node_are_said_to_be_apart() {
                 }
             }
         }
-        let map = BorderMap { sketch, main: 0, side: [0; 2], ends: [0; 2], wood: Vec::new() };
+        let map = BorderMap { sketch, main: 0, side: [0; 2], exits: [0; 2], ends: [0; 2], wood: Vec::new() };
         layer_without(&map, &[], folder.path(), name)
     };
     let (a, b) = (place("a", 0.0, 0), place("b", 1_000.0, 1_000));
@@ -151,4 +165,21 @@ fn layers_without_a_common_node_are_said_to_be_apart() {
     let boxes = waymask::ask::neighbours::reach_along(&track, 0.0);
     let few = joined(vec![open("a.gpkg"), open("b.gpkg")], Some(&boxes), folder.path()).unwrap();
     assert!(few.told.iter().any(|t| t.contains("no road joins")), "{:?}", few.told);
+}
+
+#[test]
+fn a_road_that_two_maps_draw_differently_is_taken_from_one_and_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let place = |name: &str, y: f64| {
+        let mut sketch = Sketch::around(47.1, -27.9);
+        sketch.line(&[(0.0, 0.0), (400.0, 0.0), (800.0, y), (1_300.0, 0.0)], &[("highway", "secondary")]);
+        let map = BorderMap { sketch, main: 0, side: [0; 2], exits: [0; 2], ends: [0; 2], wood: Vec::new() };
+        layer_without(&map, &[], folder.path(), name)
+    };
+    let (a, b) = (place("a", 0.0), place("b", 90.0));
+    let longer_m: f64 = b.segments().unwrap().iter().map(|s| s.length_m).sum();
+    let JoinedLayers { layer, told, .. } = joined(vec![a, b], None, folder.path()).unwrap();
+    assert!(told.iter().any(|t| t.starts_with("1 road is drawn differently in two layers")), "{told:?}");
+    let sum_m: f64 = layer.segments().unwrap().iter().map(|s| s.length_m).sum();
+    assert!((sum_m - longer_m).abs() < 0.1 && sum_m > 1_315.0, "{sum_m}, {longer_m}");
 }
