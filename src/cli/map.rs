@@ -91,12 +91,11 @@ pub fn run(args: &MapArgs) -> Result<Said> {
     let (layer, part) = part(args)?;
     let question = PortionQuestion { part, most_segments: MOST_SEGMENTS, most_read: MOST_READ };
     let portion = ask::portion(&layer, &question)?;
-    let title =
-        args.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or_else(|| title_of(named(args), "map"));
+    let title = args.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or_else(|| default_title(args));
     let mark = layer_mark(layer.record());
     let page = map_page(&MapPage { title: &title, portion: &portion, mark: &mark })?;
     files::write(path, page.as_bytes(), args.overwrite)?;
-    Ok(Said::Text(told((&portion, &layer.told), path, page.len() as u64)))
+    Ok(Said::Text(told((&portion, &[&layer.told[..], &layer.of_stops].concat()), path, page.len() as u64)))
 }
 
 fn told((portion, notes): (&Portion, &[String]), path: &Path, bytes: u64) -> String {
@@ -151,8 +150,15 @@ fn part(args: &MapArgs) -> Result<(AskedLayer, PortionOf)> {
     }
 }
 
-/// What the page is called after: the track's file, else the layer's.
-fn named(args: &MapArgs) -> &Path {
+/// What the page is called after: the track's file, else the layers; the names of several layers are always told.
+fn default_title(args: &MapArgs) -> String {
+    let layers: Vec<String> =
+        std::iter::once(&args.layer).chain(&args.neighbours.with).map(|path| title_of(path, "map")).collect();
+    let layers = layers.join(" with ");
     let track = args.along.as_deref().map(Path::new).filter(|track| track.is_file());
-    track.unwrap_or(&args.layer)
+    match track.map(|track| title_of(track, "map")) {
+        Some(track) if args.neighbours.with.is_empty() => track,
+        Some(track) => format!("{track} ({layers})"),
+        None => layers,
+    }
 }

@@ -14,7 +14,7 @@ pub const MOST_LAYERS: usize = 8;
 const MOST_KEYS: usize = 3;
 
 /// What to do where two layers rest on other assumptions.
-const ALIKE: &str = "build both with the same --profile, --set and --season, or ask each by itself";
+const ALIKE: &str = "build both with the same --profile and --season, or ask each by itself";
 
 /// Refuses files named twice and more than are asked together, before any is opened.
 ///
