@@ -23,6 +23,7 @@ pub mod diff;
 mod elsewhere;
 pub mod matching;
 pub mod mounts;
+pub mod neighbours;
 pub mod people;
 pub mod place;
 pub mod plan;

@@ -15,6 +15,7 @@ use crate::base::words::{Direction, DrivingSide, InputRole, Roofed};
 use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::END_MASKS;
 use crate::layer::model::{BuildRecord, InputRecord, RasterRecord};
+use crate::layer::stop::LEFT_OUT_AT_RIM;
 use crate::map::divide::Divided;
 use crate::map::extract::model::ExtractInfo;
 use crate::map::network::sides::SideVotes;
@@ -144,10 +145,7 @@ pub fn leave_out_stops(record: &mut BuildRecord, count: u64) {
     if let Some(stops) = record.counts.get_mut("stops") {
         *stops = stops.saturating_sub(count);
     }
-    record.assumed.push(format!(
-        "stops: {} left out at the rim, on a road of a district that is not in this layer",
-        counted(count, "place")
-    ));
+    record.assumed.push(format!("stops: {} {LEFT_OUT_AT_RIM}", counted(count, "place")));
 }
 
 /// Says that masks were left out.

@@ -5,17 +5,16 @@ use clap::Args as ClapArgs;
 
 use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
-use super::read;
 use super::shown::{UnitsOption, shown};
 use super::terminal::Said;
 use super::values::length;
+use super::with_layers::WithLayers;
 use crate::ask;
 use crate::ask::corridor::CorridorQuestion;
 use crate::ask::matching::MatchOptions;
 use crate::base::caution::Caution;
 use crate::base::error::Result;
 use crate::base::words::Units;
-use crate::layer::Layer;
 use crate::report::{self, Format};
 
 /// What the help of `corridor` ends with.
@@ -42,6 +41,9 @@ pub(crate) struct CorridorArgs {
     /// Track: a file (GPX, GeoJSON or encoded polyline), waypoints such as "42.5,1.5 42.51,1.5", or "Harrow Quay to Eastmark"
     #[arg(allow_hyphen_values = true)]
     pub track: String,
+    /// Layers asked as one with it.
+    #[command(flatten)]
+    pub neighbours: WithLayers,
     /// Decimals of degrees in an encoded polyline; by default 5, or 6 where 5 leads off the earth
     #[arg(long, value_name = "5|6", value_parser = clap::value_parser!(u8).range(5..=6))]
     pub polyline_precision: Option<u8>,
@@ -69,9 +71,10 @@ pub(crate) struct CorridorArgs {
 pub fn run(args: &CorridorArgs) -> Result<Said> {
     let format = args.output.file_format()?;
     let units = shown(&args.units, None)?.units;
-    let layer = Layer::open(&args.layer)?;
+    let (layer, track) =
+        args.neighbours.open_along(&args.layer, (&args.track, args.polyline_precision), args.buffer)?;
     let question = CorridorQuestion {
-        track: read::track_in(&layer, &args.track, args.polyline_precision)?,
+        track,
         matching: MatchOptions::of_noise(args.noise),
         worst: args.worst,
         buffer_m: args.buffer,

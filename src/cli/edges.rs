@@ -8,6 +8,7 @@ use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
 use super::terminal::Said;
 use super::values::weight;
+use super::with_layers::WithLayers;
 use crate::ask;
 use crate::ask::by_map::{NodePair, WayDrive, node_pairs, way_drives};
 use crate::base::caution::{Caution, on_terminal};
@@ -53,6 +54,9 @@ pub(crate) enum RowsBy {
 pub(crate) struct EdgesArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
+    /// Layers asked as one with it.
+    #[command(flatten)]
+    pub neighbours: WithLayers,
     /// What each row is, in one direction
     #[arg(long, value_name = "WHAT", value_enum, default_value_t = RowsBy::Edge)]
     pub by: RowsBy,
@@ -78,7 +82,7 @@ pub fn run(args: &EdgesArgs) -> Result<Said> {
         return Err(Error::usage("--outage-weight", "is for the speeds of node pairs and ways; edges have none", next));
     }
     let path = args.output.path();
-    let layer = Layer::open(&args.layer)?;
+    let layer = args.neighbours.open(&args.layer, None)?;
     ask::check_roads(&layer)?;
     let outage_weight = args.outage_weight.unwrap_or(0.0);
     let told = match args.by {
@@ -107,6 +111,7 @@ pub fn run(args: &EdgesArgs) -> Result<Said> {
         }
     };
     let mut out = PlainLines::new();
+    layer.told.iter().for_each(|note| writeln!(out, "note: {note}"));
     written(&mut out, path, &format!(" ({told})"));
     if let Some(km) = layer.record().km_by_evidence.get(Evidence::Unknown.name()).filter(|km| **km > 0.0) {
         writeln!(out, "not known: {km:.1} km of road, where a cause could not be known; outages may be longer there");

@@ -6,11 +6,12 @@ use clap::{Args as ClapArgs, ValueHint};
 use super::files::OutputFile;
 use super::notes::{HelpExample, HelpNotes};
 use super::output::written;
+use super::region;
 use super::shown::{UnitsOption, shown};
 use super::terminal::Said;
 use super::titles::title_of;
 use super::values::{bounds, length};
-use super::{read, region};
+use super::with_layers::{AskedLayer, WithLayers};
 use crate::ask;
 use crate::ask::matching::MatchOptions;
 use crate::ask::portion::{Portion, PortionOf, PortionQuestion};
@@ -20,7 +21,7 @@ use crate::base::error::{Error, Result};
 use crate::base::files::{self, ending, unknown_ending};
 use crate::base::plain::PlainLines;
 use crate::base::words::Units;
-use crate::layer::{Bounds, Layer};
+use crate::layer::Bounds;
 use crate::map::district::region::Region;
 use crate::report;
 use crate::report::map_page::{MapPage, layer_mark, map_page};
@@ -51,6 +52,9 @@ pub(crate) struct MapArgs {
     /// File to write: a page (.html) that a browser opens from the disk
     #[arg(short, long, value_name = "FILE")]
     pub output: OutputFile,
+    /// Layers asked as one with it.
+    #[command(flatten)]
+    pub neighbours: WithLayers,
     /// Replace the output if it exists
     ///
     /// The old file stays until the new one is complete.
@@ -90,20 +94,19 @@ pub fn run(args: &MapArgs) -> Result<Said> {
         return Err(unknown_ending(path, &["html"]));
     }
     let units = shown(&args.units, None)?.units;
-    let layer = Layer::open(&args.layer)?;
-    let part = part(args, &layer)?;
+    let (layer, part) = part(args)?;
     let question = PortionQuestion { part, most_segments: MOST_SEGMENTS, most_read: MOST_READ };
     let portion = ask::portion(&layer, &question)?;
-    let title =
-        args.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or_else(|| title_of(named(args), "map"));
+    let title = args.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or_else(|| default_title(args));
     let mark = layer_mark(layer.record());
     let page = map_page(&MapPage { title: &title, portion: &portion, units, mark: &mark })?;
     files::write(path, page.as_bytes(), args.overwrite)?;
-    Ok(Said::Text(told(&portion, path, page.len() as u64, units)))
+    Ok(Said::Text(told((&portion, &[&layer.told[..], &layer.of_stops].concat()), path, page.len() as u64, units)))
 }
 
-fn told(portion: &Portion, path: &Path, bytes: u64, units: Units) -> String {
+fn told((portion, notes): (&Portion, &[String]), path: &Path, bytes: u64, units: Units) -> String {
     let mut out = PlainLines::new();
+    notes.iter().for_each(|note| writeln!(out, "note: {note}"));
     writeln!(out, "shown");
     writeln!(
         out,
@@ -134,26 +137,34 @@ fn told(portion: &Portion, path: &Path, bytes: u64, units: Units) -> String {
     out.text()
 }
 
-fn part(args: &MapArgs, layer: &Layer) -> Result<PortionOf> {
+/// What is asked, and which part of it.
+fn part(args: &MapArgs) -> Result<(AskedLayer, PortionOf)> {
+    if let Some(track) = &args.along {
+        let buffer_m = args.buffer.unwrap_or(BUFFER_M);
+        let (layer, track) = args.neighbours.open_along(&args.layer, (track, None), buffer_m)?;
+        return Ok((layer, PortionOf::Along { track, matching: MatchOptions::of_noise(args.noise), buffer_m }));
+    }
+    let boxes = args.bounds.map(|bounds| vec![bounds]);
+    let layer = args.neighbours.open(&args.layer, boxes.as_deref())?;
     if let Some(bounds) = args.bounds {
-        return Ok(PortionOf::Box(bounds));
+        return Ok((layer, PortionOf::Box(bounds)));
     }
-    if let Some(path) = &args.area {
-        return match region::area(path)? {
-            Region::Area(polygons) => Ok(PortionOf::Polygons(polygons)),
-            _ => Err(Error::file(path, "holds no polygon", "give a GeoJSON file with a polygon")),
-        };
+    let Some(path) = &args.area else { return Ok((layer, PortionOf::Whole)) };
+    match region::area(path)? {
+        Region::Area(polygons) => Ok((layer, PortionOf::Polygons(polygons))),
+        _ => Err(Error::file(path, "holds no polygon", "give a GeoJSON file with a polygon")),
     }
-    let Some(track) = &args.along else { return Ok(PortionOf::Whole) };
-    Ok(PortionOf::Along {
-        track: read::track_in(layer, track, None)?,
-        matching: MatchOptions::of_noise(args.noise),
-        buffer_m: args.buffer.unwrap_or(BUFFER_M),
-    })
 }
 
-/// What the page is called after: the track's file, else the layer's.
-fn named(args: &MapArgs) -> &Path {
+/// What the page is called after: the track's file, else the layers; the names of several layers are always told.
+fn default_title(args: &MapArgs) -> String {
+    let layers: Vec<String> =
+        std::iter::once(&args.layer).chain(&args.neighbours.with).map(|path| title_of(path, "map")).collect();
+    let layers = layers.join(" with ");
     let track = args.along.as_deref().map(Path::new).filter(|track| track.is_file());
-    track.unwrap_or(&args.layer)
+    match track.map(|track| title_of(track, "map")) {
+        Some(track) if args.neighbours.with.is_empty() => track,
+        Some(track) => format!("{track} ({layers})"),
+        None => layers,
+    }
 }

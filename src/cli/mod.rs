@@ -41,6 +41,7 @@ mod titles;
 mod trip_options;
 mod values;
 mod watch;
+mod with_layers;
 mod zones;
 
 use std::process::ExitCode;

@@ -9,6 +9,7 @@ use super::notes::{HelpExample, HelpNotes};
 use super::output::{Forms, Output};
 use super::terminal::Said;
 use super::trip_options::TripOptions;
+use super::with_layers::WithLayers;
 use super::{beside, watch};
 use crate::ask;
 use crate::ask::trip::Trip;
@@ -46,6 +47,9 @@ pub(crate) struct PlanArgs {
     /// With --way its points are places to go through.
     #[arg(allow_hyphen_values = true)]
     pub track: String,
+    /// Layers asked as one with it.
+    #[command(flatten)]
+    pub neighbours: WithLayers,
     /// The trip.
     #[command(flatten)]
     pub trip: TripOptions,
@@ -70,9 +74,10 @@ enum FileKind {
 /// What goes to standard output; a file asked for is written.
 pub fn run(args: &PlanArgs) -> Result<Said> {
     let kind = args.output.output.as_ref().map(|file| kind_of(file.path())).transpose()?;
-    let layer = Layer::open(&args.layer)?;
     let for_people = !args.output.json && !matches!(kind, Some(FileKind::Json));
-    let question = args.trip.question(&layer, &args.track, for_people)?;
+    let layer = args.neighbours.open(&args.layer, None)?;
+    let mut question = args.trip.question(&layer, &args.track, for_people)?;
+    question.track.notes.splice(0..0, layer.told.iter().chain(&layer.of_stops).chain(&layer.of_masks).cloned());
     let watcher = watch::watcher(args.quiet || args.output.json);
     let trip = ask::plan(&layer, &question, watcher.as_ref())?;
     let file = match kind {

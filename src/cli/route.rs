@@ -9,6 +9,7 @@ use super::read;
 use super::shown::{UnitsOption, shown};
 use super::terminal::Said;
 use super::values::{length, minutes};
+use super::with_layers::WithLayers;
 use crate::ask;
 use crate::ask::route::{Limits, MOST_PLACES, RouteQuestion, RouteRules};
 use crate::ask::search::{legs, place_typed};
@@ -56,6 +57,9 @@ pub(crate) struct RouteArgs {
     /// Where the drive ends
     #[arg(allow_hyphen_values = true)]
     pub to: Option<String>,
+    /// Layers asked as one with it.
+    #[command(flatten)]
+    pub neighbours: WithLayers,
     /// Go through this place on the way; may be given several times, in the order driven
     #[arg(long, value_name = "PLACE", value_hint = ValueHint::Other, allow_hyphen_values = true)]
     pub via: Vec<String>,
@@ -103,10 +107,10 @@ fn ways(text: &str) -> Result<usize, String> {
 pub fn run(args: &RouteArgs) -> Result<Said> {
     let format = args.output.file_format()?;
     let units = shown(&args.units, None)?.units;
-    let layer = Layer::open(&args.layer)?;
+    let layer = args.neighbours.open(&args.layer, None)?;
     let (places, told) = places(args, &layer)?;
     let mut found = ask::route(&layer, &question(args, &layer, places, units))?;
-    found.notes.splice(0..0, told);
+    found.notes.splice(0..0, layer.told.iter().cloned().chain(told));
     let taken = args.way.as_deref().map(|name| found.nth(name)).transpose()?;
     if let Some(nth) = taken {
         found.ways = vec![found.ways.swap_remove(nth)];

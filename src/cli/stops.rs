@@ -9,12 +9,13 @@ use super::read;
 use super::shown::{UnitsOption, shown};
 use super::terminal::Said;
 use super::values::{bounds, length, share};
+use super::with_layers::{AskedLayer, WithLayers};
 use crate::ask;
-use crate::ask::stops::{StopsIn, StopsQuestion};
+use crate::ask::stops::{ALONG_M, StopsIn, StopsQuestion};
 use crate::base::caution::Caution;
 use crate::base::error::{Error, Result};
 use crate::base::words::StopKind;
-use crate::layer::{Bounds, Layer};
+use crate::layer::Bounds;
 use crate::report::{self, Format};
 
 /// What the help of `stops` ends with.
@@ -39,6 +40,9 @@ pub(crate) const NOTES: HelpNotes = HelpNotes {
 pub(crate) struct StopsArgs {
     /// A layer written by `waymask build`
     pub layer: PathBuf,
+    /// Layers asked as one with it.
+    #[command(flatten)]
+    pub neighbours: WithLayers,
     /// Places to stop around this one, the nearest first: coordinates such as 46.99,-28.01, or a name such as Eastmark
     #[arg(long, value_name = "PLACE", value_hint = ValueHint::Other, allow_hyphen_values = true, conflicts_with_all = ["along", "bounds"])]
     pub near: Option<String>,
@@ -91,8 +95,7 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
         return Err(Error::usage("--within", "says from what only with --near or --along", "add one, or leave it out"));
     }
     let units = shown(&args.units, None)?.units;
-    let layer = Layer::open(&args.layer)?;
-    let (place, told) = place_asked(args, &layer)?;
+    let (layer, place, told) = place_asked(args)?;
     let question = StopsQuestion {
         place,
         within_m: args.within,
@@ -103,6 +106,10 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
         private: args.private,
     };
     let mut found = ask::stops(&layer, &question)?;
+    if args.along.is_none() {
+        found.notes.splice(0..0, layer.told.iter().cloned());
+    }
+    found.notes.extend(layer.of_stops.iter().cloned());
     found.notes.extend(told.map(|place| format!("near {place}")));
     args.output.deliver(&Forms {
         file: format.map(|format| report::stops_written(&found, format)).transpose()?,
@@ -112,16 +119,22 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
     })
 }
 
-/// Where stops are looked for, and what was taken for a name.
-fn place_asked(args: &StopsArgs, layer: &Layer) -> Result<(StopsIn, Option<String>)> {
-    Ok(match (&args.along, &args.near, args.bounds) {
-        (Some(track), ..) => (StopsIn::Beside(read::track_in(layer, track, None)?), None),
-        (None, Some(near), _) => {
-            let place = read::place_in(layer, near)?;
-            (StopsIn::Around(place.at), place.told)
+/// What is asked, where stops are looked for, and what was taken for a name.
+fn place_asked(args: &StopsArgs) -> Result<(AskedLayer, StopsIn, Option<String>)> {
+    if let Some(track) = &args.along {
+        let within_m = args.within.unwrap_or(ALONG_M);
+        let (layer, track) = args.neighbours.open_along(&args.layer, (track, None), within_m)?;
+        return Ok((layer, StopsIn::Beside(track), None));
+    }
+    let boxes = args.bounds.map(|bounds| vec![bounds]);
+    let layer = args.neighbours.open(&args.layer, boxes.as_deref())?;
+    Ok(match (&args.near, args.bounds) {
+        (Some(near), _) => {
+            let place = read::place_in(&layer, near)?;
+            (layer, StopsIn::Around(place.at), place.told)
         }
-        (None, None, Some(bounds)) => (StopsIn::Box(bounds), None),
-        (None, None, None) => (StopsIn::Layer, None),
+        (None, Some(bounds)) => (layer, StopsIn::Box(bounds), None),
+        (None, None) => (layer, StopsIn::Layer, None),
     })
 }
 

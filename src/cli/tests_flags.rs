@@ -84,6 +84,7 @@ const FLAGS: &[Flag] = &[
         "Take this way of those that `waymask route` lists: fastest, steadiest or a number",
     ),
     ("--ways", None, Some("N"), "Show at most this many ways"),
+    ("--with", None, Some("LAYER"), "A layer of a neighbouring region, asked as one with LAYER"),
     ("--within", None, Some("DISTANCE"), "Answers lie within this distance of the place or the road driven"),
     ("--work", None, Some("FOLDER"), "Folder for finished parts"),
     ("--worst", None, Some("N"), "How many of the worst stretches to list"),

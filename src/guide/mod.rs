@@ -39,6 +39,7 @@ pages! {
     map "map" "map.md" "one page to look at: a map in any browser, with or without a network";
     names "names" "names.md" "what may be typed where a place is asked for; towns in answers; time zones";
     corridor "corridor" "corridor.md" "the road you will drive";
+    neighbours "neighbours" "neighbours.md" "a trip over two regions: several layers in one question";
     route "route" "route.md" "ways between places, edges for routing engines";
     plan "plan" "plan.md" "the day: when to leave, where to hold meetings; the brief";
     mounts "mounts" "mounts.md" "where on the vehicle the panel does best on a drive";

@@ -32,7 +32,7 @@ pub enum JoinedLayer {
 }
 
 /// Nodes below this, which no map has, are where edges end that are not whole in a layer.
-const FIRST_AT_RIM: i64 = -4_000_000_000_000_000;
+pub(crate) const FIRST_AT_RIM: i64 = -4_000_000_000_000_000;
 
 /// Places to stop that are left out of a layer joined from some parts: their road is of a district that is not among them.
 pub fn stops_left_out(parts: &[PartFile]) -> u64 {

@@ -11,12 +11,12 @@ use super::checked::{Allowance, Coherent, TableRules};
 use super::columns::Id;
 use super::geometry::Bounds;
 use super::model::{
-    BuildRecord, END_MASKS, EdgeRow, EndMaskRow, LaneRow, MaskRow, NodeRow, OutageRow, OverheadRow, RoadRow, RunRow,
-    SegmentRow, StopRow,
+    BuildRecord, EdgeRow, LaneRow, NodeRow, OutageRow, OverheadRow, RoadRow, RunRow, SegmentRow, StopRow,
 };
 use super::open::{OpenedLayer, open};
 use super::road;
-use super::schema::{KEY, Load, Row, TABLES, Table, fetch};
+use super::schema::{Load, Row, TABLES, Table, fetch};
+use super::target::Target;
 use super::tree::{BoxTree, TreeTrouble, node_table};
 use super::trouble::{cannot_read, damaged, damaged_value};
 
@@ -37,13 +37,31 @@ pub struct Layer {
     rules: TableRules,
     /// Size of the file.
     pub(super) bytes: u64,
+    /// Masks that lie in other layers, of one that was joined of them.
+    pub(super) lent: Option<LentMasks>,
+    /// A file that goes with this run. After the connection, which must be closed then.
+    _held: Option<Target>,
+}
+
+/// Where the masks lie of a layer that was joined of others for one run: most of a layer are masks, and few of them are asked
+/// for, so that they stay where they are.
+pub struct LentMasks {
+    pub(super) layers: Vec<Layer>,
+    /// By segment, from id 1: the layer and the id there; nothing where a segment there was cut otherwise than here.
+    pub(super) rows: Vec<Option<(usize, i64)>>,
 }
 
 impl Layer {
     /// Opens a layer. Refuses files that waymask did not write, that another version wrote, or that do more than hold rows.
     pub fn open(path: &Path) -> Result<Self> {
         let OpenedLayer { connection, record, bytes } = open(path)?;
-        Ok(Self { connection, path: path.to_owned(), record, rules: TableRules::new(), bytes })
+        let (path, rules) = (path.to_owned(), TableRules::new());
+        Ok(Self { connection, path, record, rules, bytes, lent: None, _held: None })
+    }
+    /// Opens a layer that is there for one run only, and whose masks lie in others; `name` is what people know it by.
+    pub(super) fn open_held(target: Target, name: &Path, lent: LentMasks) -> Result<Self> {
+        let opened = Self::open(target.temporary())?;
+        Ok(Self { path: name.to_owned(), lent: Some(lent), _held: Some(target), ..opened })
     }
     /// Where it lies.
     pub fn path(&self) -> &Path {
@@ -117,40 +135,12 @@ impl Layer {
     pub fn lane(&self, segment_id: i64, forward: bool) -> Result<Option<LaneRow>> {
         Ok(self.query("WHERE segment_id = ? AND forward = ?", params![segment_id, forward])?.pop())
     }
-    /// Hands out the masks of all segments one after another, in the order they were written.
-    pub fn each_masks(&self, mut take: impl FnMut(MaskRow) -> Result<()>) -> Result<()> {
-        self.each("ORDER BY mask_id", [], &mut take)
-    }
-    /// Hands out the masks at either end of what is assumed, of all segments that have such.
-    pub fn each_end_masks(&self, mut take: impl FnMut(EndMaskRow) -> Result<()>) -> Result<()> {
-        self.each("ORDER BY end_mask_id", [], &mut take)
-    }
-    /// Whether the masks at either end are there, as many as the record says.
-    pub fn has_end_masks(&self) -> Result<bool> {
-        let sql = "SELECT count(*) FROM end_masks";
-        let there: i64 = self.connection.query_row(sql, [], |r| r.get(0)).map_err(|e| self.broken("end_masks", &e))?;
-        let told = self.record.counts.get(END_MASKS).copied().unwrap_or(0);
-        Ok(there as u64 >= told)
-    }
     /// The outage that goes through a segment in one direction.
     pub fn outage_over(&self, segment_id: i64, forward: bool) -> Result<Option<OutageRow>> {
         let Some(lane) = self.lane(segment_id, forward)? else { return Ok(None) };
         let Some(from) = lane.outage_from else { return Ok(None) };
         let (segment_from, forward) = ((from + 1) / 2, from % 2 == 1);
         Ok(self.query("WHERE segment_from = ? AND forward = ?", params![segment_from, forward])?.pop())
-    }
-    /// Whether it holds any sky masks.
-    pub fn has_masks(&self) -> Result<bool> {
-        let sql = "SELECT EXISTS (SELECT 1 FROM masks)";
-        self.connection.query_row(sql, [], |r| r.get(0)).map_err(|e| self.broken("masks", &e))
-    }
-    /// Those of a segment in one direction: at best and at worst, or none where nothing is assumed that could move them.
-    pub fn end_masks(&self, segment_id: i64, forward: bool) -> Result<Vec<EndMaskRow>> {
-        self.query("WHERE segment_id = ? AND forward = ? ORDER BY end_mask_id", params![segment_id, forward])
-    }
-    /// The masks of a segment in one direction.
-    pub fn masks(&self, segment_id: i64, forward: bool) -> Result<Option<MaskRow>> {
-        Ok(self.query("WHERE segment_id = ? AND forward = ?", params![segment_id, forward])?.pop())
     }
     /// An edge by id.
     pub fn edge(&self, edge_id: i64) -> Result<Option<EdgeRow>> {
@@ -193,13 +183,7 @@ impl Layer {
     /// Every way that meets one of the boxes, whole: its segments by id and its edges by id.
     pub fn ways_in(&self, boxes: &[Bounds]) -> Result<(Vec<RoadRow>, Vec<EdgeRow>)> {
         let broken = |e: rusqlite::Error| self.broken(SegmentRow::TABLE.name, &e);
-        let sql = format!("SELECT way_id FROM segments WHERE {KEY} = ?");
-        let mut found = self.connection.prepare(&sql).map_err(broken)?;
-        let near = self.keys_in_any(&SegmentRow::TABLE, boxes)?;
-        let mut ways = std::collections::BTreeSet::new();
-        for key in near {
-            ways.insert(self.way_of(&mut found, key)?);
-        }
+        let ways = self.ways_met(boxes)?;
         let sql = road::select_sql("WHERE way_id = ? ORDER BY segment_id");
         let mut of_way = self.connection.prepare(&sql).map_err(broken)?;
         let sql = EdgeRow::TABLE.select_sql("WHERE way_id = ? ORDER BY edge_id");
@@ -222,7 +206,7 @@ impl Layer {
         Ok((roads, edges))
     }
     /// The way of the segment that a box leads to. Only its whole rows, which pass the gate, are used in answers.
-    fn way_of(&self, found: &mut Statement<'_>, key: i64) -> Result<i64> {
+    pub(super) fn way_of(&self, found: &mut Statement<'_>, key: i64) -> Result<i64> {
         let table = SegmentRow::TABLE;
         let way = found.query_row([key], |row| Ok(fetch::<Id>(row, "way_id"))).optional();
         match way.map_err(|e| self.broken(table.name, &e))? {

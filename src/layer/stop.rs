@@ -13,6 +13,9 @@ pub struct PanelPlace {
     pub open_share: f64,
 }
 
+/// How the record tells of places to stop that are left out since their road is of a district that is not in the layer.
+pub(crate) const LEFT_OUT_AT_RIM: &str = "left out at the rim, on a road of a district that is not in this layer";
+
 /// A row of `stops` (POINT).
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct StopRow {

@@ -13,6 +13,7 @@ use super::model::{
     PlaceRow, RunRow, SegmentRow, StopRow, WayNodesRow,
 };
 use super::part::{self, PartLinks};
+use super::reader::{Layer, LentMasks};
 use super::schema::{PART_TABLES, Row, STABLE_KEY, TABLES, Table};
 use super::target::Target;
 use super::trouble::{StepFailure, cannot_write};
@@ -20,6 +21,9 @@ use super::{container, credit, describe, metadata, name_rows, style};
 
 /// Memory for the pages of a part that is written, KiB.
 const PART_CACHE_KIB: u32 = 8_192;
+
+/// Name by which what a killed run left of such a layer is known, and removed by the next.
+const HELD: &str = "waymask-joined.gpkg";
 
 /// Writes one layer. Dropped before [`LayerWriter::finish`], it leaves everything as it was.
 pub struct LayerWriter {
@@ -77,6 +81,13 @@ impl LayerWriter {
         let pages = writer.connection.execute_batch(&format!("PRAGMA cache_size=-{PART_CACHE_KIB}"));
         pages.map_err(|e| cannot_write(writer.target.path(), &e))?;
         Ok(writer)
+    }
+    /// Begins a layer in a folder that is there for one run only, whatever ends it.
+    ///
+    /// # Errors
+    /// As of [`Self::create`].
+    pub fn create_held(folder: &Path) -> Result<Self> {
+        Self::of_target(Target::reserve_part(&folder.join(HELD))?, &TABLES)
     }
     /// Adds a segment.
     pub fn segment(&mut self, row: &SegmentRow) -> Result<()> {
@@ -141,6 +152,17 @@ impl LayerWriter {
         extents.extend(self.backdrop.flush(&self.connection, &self.target)?);
         name_rows::write(&self.connection, &self.target)?;
         self.publish(record, &extents, None)
+    }
+    /// The same of a layer that is there for one run only: opens it, `name` being what people know it by.
+    pub fn finish_held(mut self, record: &BuildRecord, name: &Path, lent: LentMasks) -> Result<Layer> {
+        let mut extents = self.flush()?;
+        extents.extend(self.backdrop.flush(&self.connection, &self.target)?);
+        name_rows::write(&self.connection, &self.target)?;
+        let failed = |e: rusqlite::Error| cannot_write(self.target.path(), &e);
+        complete(&self.connection, record, &extents, true).map_err(failed)?;
+        let Self { connection, target, .. } = self;
+        connection.close().map_err(|(_, e)| cannot_write(target.path(), &e))?;
+        Layer::open_held(target, name, lent)
     }
     /// The same for a part of a layer, with what joins it with others and what it adds to the sums of a build, JSON.
     pub fn finish_part(mut self, record: &BuildRecord, links: &PartLinks, sums: &str) -> Result<()> {

@@ -10,5 +10,5 @@ mod stretches;
 pub use figures::{DriveRows, of_rows};
 pub use model::{Above, Corridor, DrivenOutage, Gap, Joining, NearbyRoad, Piece, RatedStretch};
 pub use outages::{LaneId, driven_outages, numbered_outages, worst_outages};
-pub(in crate::ask) use question::of_matched;
 pub use question::{CorridorQuestion, corridor};
+pub(in crate::ask) use question::{MARGIN_M, of_matched};

@@ -18,7 +18,7 @@ use crate::layer::schema::Row;
 use crate::layer::{Layer, damaged_value};
 
 /// Roads this far around the track may be part of a way between two points, metres.
-const MARGIN_M: f64 = 300.0;
+pub(in crate::ask) const MARGIN_M: f64 = 300.0;
 
 /// Points scattered this much more than the noise they are matched with are told: within it the median of some twenty
 /// distances is off by chance.

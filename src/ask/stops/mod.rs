@@ -4,4 +4,4 @@ mod question;
 
 pub use near::{StopNear, near};
 pub(in crate::ask) use question::beside;
-pub use question::{StopsAnswer, StopsIn, StopsQuestion, stops};
+pub use question::{ALONG_M, StopsAnswer, StopsIn, StopsQuestion, stops};

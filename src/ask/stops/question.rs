@@ -15,7 +15,7 @@ use crate::layer::model::StopRow;
 use crate::layer::{Bounds, Layer};
 
 /// Distance from a road driven when none is asked for, metres.
-const ALONG_M: f64 = 1_000.0;
+pub const ALONG_M: f64 = 1_000.0;
 /// Distance from a place when none is asked for, metres.
 const NEAR_M: f64 = 10_000.0;
 
