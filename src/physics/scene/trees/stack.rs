@@ -209,9 +209,4 @@ impl<const N: usize> CrownStack<N> {
             TileCrowns::Apart(number) => &self.crowns[*number as usize * TILE * TILE + row * TILE + column],
         }
     }
-    /// One pixel of one assumption; no crown where no tile is.
-    pub(crate) fn crown_at(&self, nth: usize, column: usize, row: usize) -> Crown {
-        let tile = self.tile(column / TILE, row / TILE);
-        tile.map_or(Crown::default(), |tile| self.crowns_in(tile, column % TILE, row % TILE)[nth])
-    }
 }
