@@ -9,10 +9,12 @@ use super::support::{ANTENNA_M, World, square};
 /// The eye, a little off the middle of the road and of a pixel.
 const EYE: (f64, f64) = (0.3, 0.2);
 
+/// A square wood: its middle, half a side, whether of needles.
+type Patch = (f64, f64, f64, bool);
+
 /// Woods in which another wood opened a ray, found with 200 seeds while crowns that fill a part of a pixel leant towards
-/// what stands beside it: half the side of the wood that was added around the origin, of broad leaves; middle, half side and
-/// whether of needles of the one that stood; in leaf.
-const OPENED: [(f64, (f64, f64, f64, bool), bool); 40] = [
+/// what stands beside it: half the side of the wood that was added around the origin, of broad leaves; the one that stood; in leaf.
+const OPENED: [(f64, Patch, bool); 40] = [
     (18.1836, (0.0, 22.9481, 27.6101, false), true),
     (20.5302, (0.0, -24.7126, 20.0222, false), true),
     (15.1541, (13.0168, 0.0, 17.7602, true), false),
@@ -158,7 +160,7 @@ proptest! {
 fn woods_in_which_another_wood_opened_a_ray_stay_shut() {
     for (half_m, stood, leaf_on) in OPENED {
         let season = if leaf_on { Season::LeafOn } else { Season::LeafOff };
-        let world = |woods: &[(f64, f64, f64, bool)]| {
+        let world = |woods: &[Patch]| {
             let mut world = World::default();
             for (x, y, half, needles) in woods {
                 let leaf_type = if *needles { LeafType::Needleleaved } else { LeafType::Broadleaved };
@@ -174,7 +176,7 @@ fn woods_in_which_another_wood_opened_a_ray_stay_shut() {
 }
 
 /// A crown over a place by plain comparison with outlines: base and top, metres.
-fn crown(woods: &[(f64, f64, f64, bool)], half_m: f64, x: f64, y: f64) -> Option<(f64, f64)> {
+fn crown(woods: &[Patch], half_m: f64, x: f64, y: f64) -> Option<(f64, f64)> {
     if x.abs() < half_m {
         return None;
     }
@@ -217,7 +219,7 @@ fn masks_are_what_plain_rays_through_plain_crowns_meet() {
         world.add_road(&[(0.0, -90.0), (0.0, 90.0)], 5.2, clear_m, None);
         let cells = world.canopy_mask(EYE, Season::LeafOn);
         let (mut of_case, mut differ) = (0.0, 0.0);
-        for cell in 0..GRID.cells() {
+        for (cell, found) in cells.iter().enumerate() {
             let (bin, row) = (cell / GRID.rows(), cell % GRID.rows());
             let (low_deg, high_deg) = GRID.row_edges_deg(row);
             let ray = |k: usize| {
@@ -235,7 +237,7 @@ fn masks_are_what_plain_rays_through_plain_crowns_meet() {
                 blocked_probability(met.count() as f64 * STEP_M / elevation.cos(), 0.0, link.margin_db, 0.7)
             };
             let want = (0..3).map(ray).sum::<f64>() / 3.0;
-            let (off, weight) = (odds.blocked(cells[cell]) - want, GRID.row_deg(row).to_radians().cos());
+            let (off, weight) = (odds.blocked(*found) - want, GRID.row_deg(row).to_radians().cos());
             (of_case, differ) = (of_case + weight, differ + weight * off);
             squares += weight * off * off;
         }
