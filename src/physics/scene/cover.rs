@@ -1,57 +1,110 @@
-//! How much of each pixel a polygon or a strip covers.
+//! How much of each pixel a polygon or a strip covers, and where in it.
 //!
-//! Pure geometry: spans `(row, columns, share)` are handed to a closure; row 0 is the southernmost, `share` is over 0 and at
-//! most 1. What is decided by pixel centres jumps by a whole pixel where an outline moves by a centimetre; shares move
-//! with it.
+//! Pure geometry: spans `(row, columns, cover)` are handed to a closure; row 0 is the southernmost. What is decided by
+//! pixel centres jumps by a whole pixel where an outline moves by a centimetre; shares move with it.
 use std::ops::Range;
 
 use super::raster::{Raster, capsule_row};
+use super::rings::nearest_on_piece;
 use crate::base::geodesy::Point;
 
 /// Smaller shares are rounding.
 const LEAST: f64 = 1e-6;
 
-/// One pixel that an outline runs through: what it covers to the right of it, and of the pixel itself. Both are signed
-/// by the direction of the outline.
+/// What is covered of a pixel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PixelCover {
+    /// Share of the pixel, over 0 and at most 1.
+    pub share: f64,
+    /// Where what is covered lies from the middle of the pixel; only the direction counts. Zero where no side is nearer.
+    pub towards: [f64; 2],
+    /// What is open again behind it in that direction: a strip may end within a pixel.
+    pub beyond: f64,
+}
+
+impl PixelCover {
+    /// From where to where it reaches in its direction, in pixels from the far side.
+    pub(crate) fn span(&self) -> (f64, f64) {
+        (1.0 - self.beyond - self.share, 1.0 - self.beyond)
+    }
+}
+
+/// An area within a pixel, and its first moments: signed while an outline is gone along.
+#[derive(Debug, Clone, Copy, Default)]
+struct Moments {
+    area: f64,
+    x: f64,
+    y: f64,
+}
+
+impl Moments {
+    /// What lies right of a straight piece of outline within a pixel; both ends count from the pixel's corner, `height` is signed.
+    fn right_of((x0, y0): (f64, f64), (x1, y1): (f64, f64), height: f64) -> Self {
+        let squares = (x0 * x0 + x0 * x1 + x1 * x1) / 3.0;
+        let mixed = (x0 * y0 + x1 * y1) / 3.0 + (x0 * y1 + x1 * y0) / 6.0;
+        Self {
+            area: height * (1.0 - (x0 + x1) / 2.0),
+            x: height * (1.0 - squares) / 2.0,
+            y: height * ((y0 + y1) / 2.0 - mixed),
+        }
+    }
+    fn add(self, other: Self) -> Self {
+        Self { area: self.area + other.area, x: self.x + other.x, y: self.y + other.y }
+    }
+    /// By the even-odd rule: whole pixels twice over are none, and what is over one is taken out of it.
+    fn odd(self) -> Self {
+        let sign = self.area.signum();
+        let twice = (sign * self.area / 2.0).floor();
+        let rest = Self { area: sign * self.area - 2.0 * twice, x: sign * self.x - twice, y: sign * self.y - twice };
+        if rest.area > 1.0 { Self { area: 2.0 - rest.area, x: 1.0 - rest.x, y: 1.0 - rest.y } } else { rest }
+    }
+    /// As a cover; `None` where it is next to nothing.
+    fn cover(self) -> Option<PixelCover> {
+        let odd = self.odd();
+        if odd.area <= LEAST {
+            return None;
+        }
+        // Off the middle by less is rounding.
+        let off = |moment: f64| Some(moment / odd.area - 0.5).filter(|off| off.abs() > LEAST).unwrap_or(0.0);
+        Some(PixelCover { share: odd.area.min(1.0), towards: [off(odd.x), off(odd.y)], beyond: 0.0 })
+    }
+}
+
+/// One pixel that an outline runs through: what it covers of the pixel itself, and of those right of it.
 struct OutlinePixel {
     /// Row in the upper half, column in the lower.
     at: u64,
-    height: f64,
-    area: f64,
+    here: Moments,
+    beside: Moments,
 }
 
-/// Paints the share of every pixel that lies inside an odd number of closed rings, exactly (the sum of signed areas under
+/// Paints every pixel that lies inside an odd number of closed rings, its share exact (the sum of signed areas under
 /// an outline, as in the rendering of fonts). Rings that cross themselves within a pixel are exact but there.
-pub fn cover_rings(raster: &Raster, rings: &[Vec<Point>], mut paint: impl FnMut(usize, Range<usize>, f64)) {
+pub fn cover_rings(raster: &Raster, rings: &[Vec<Point>], mut paint: impl FnMut(usize, Range<usize>, PixelCover)) {
     let mut crossed = Vec::new();
     for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
         cross(raster, raster.pixel_of(pair[0]), raster.pixel_of(pair[1]), &mut crossed);
     }
     crossed.sort_unstable_by_key(|c| c.at);
-    let (mut left, mut row_before) = (0.0, u64::MAX);
+    let (mut left, mut row_before) = (Moments::default(), u64::MAX);
     let mut pixels = crossed.chunk_by(|a, b| a.at == b.at).peekable();
     while let Some(edges) = pixels.next() {
         let (row, column) = (edges[0].at >> 32, (edges[0].at & 0xffff_ffff) as usize);
         if row != row_before {
-            (left, row_before) = (0.0, row);
+            (left, row_before) = (Moments::default(), row);
         }
-        let share = odd(left + edges.iter().map(|c| c.area).sum::<f64>());
-        if share > LEAST {
-            paint(row as usize, column..column + 1, share);
+        if let Some(cover) = edges.iter().fold(left, |sum, c| sum.add(c.here)).cover() {
+            paint(row as usize, column..column + 1, cover);
         }
-        left += edges.iter().map(|c| c.height).sum::<f64>();
+        left = edges.iter().fold(left, |sum, c| sum.add(c.beside));
         let next = pixels.peek().map(|next| next[0].at).filter(|at| at >> 32 == row);
         let end = next.map_or(raster.size, |at| (at & 0xffff_ffff) as usize);
-        if column + 1 < end && odd(left) > LEAST {
-            paint(row as usize, column + 1..end, odd(left));
+        if column + 1 < end
+            && let Some(cover) = left.cover()
+        {
+            paint(row as usize, column + 1..end, cover);
         }
     }
-}
-
-/// A sum of windings by the even-odd rule.
-fn odd(sum: f64) -> f64 {
-    let folded = sum.abs() % 2.0;
-    folded.min(2.0 - folded)
 }
 
 /// Notes the pixels that one edge runs through.
@@ -68,51 +121,59 @@ fn cross(raster: &Raster, a: (f64, f64), b: (f64, f64), out: &mut Vec<OutlinePix
     while from < to {
         let row = from as u64;
         let until = to.min(row as f64 + 1.0);
-        piece(raster.size, row << 32, (x_at(from), x_at(until)), sign * (until - from), out);
+        let within = |y: f64| (x_at(y), y - row as f64);
+        piece(raster.size, row << 32, (within(from), within(until)), sign, out);
         from = until;
     }
 }
 
-/// Notes a piece of an edge within one row: from and to x, and its signed height.
-fn piece(size: usize, row: u64, (x0, x1): (f64, f64), height: f64, out: &mut Vec<OutlinePixel>) {
-    let (west, east, last) = (x0.min(x1), x0.max(x1), size as f64);
-    let run = east - west;
+/// Notes a piece of an edge within one row, from its lower to its upper end, both counted from the start of the row.
+fn piece(size: usize, row: u64, (low, high): ((f64, f64), (f64, f64)), sign: f64, out: &mut Vec<OutlinePixel>) {
+    let (west, east) = if low.0 <= high.0 { (low, high) } else { (high, low) };
+    let run = east.0 - west.0;
+    let y_at = |x: f64| if run > 0.0 { west.1 + (east.1 - west.1) * ((x - west.0) / run) } else { west.1 };
+    let mut note = |at: u64, corner: f64, from: (f64, f64), to: (f64, f64)| {
+        let height = sign * (to.1 - from.1).abs();
+        let here = Moments::right_of((from.0 - corner, from.1), (to.0 - corner, to.1), height);
+        out.push(OutlinePixel { at, here, beside: Moments::right_of((0.0, from.1), (0.0, to.1), height) });
+    };
     // Left of the raster it covers whole rows, right of it nothing.
-    let share = |from: f64, to: f64| if run > 0.0 { (to - from) / run } else { 1.0 };
-    if west < 0.0 {
-        let outside = height * if run > 0.0 { share(west, east.min(0.0)) } else { 1.0 };
-        out.push(OutlinePixel { at: row, height: outside, area: outside });
+    if west.0 < 0.0 {
+        let end = east.0.min(0.0);
+        let end_y = if east.0 <= 0.0 { east.1 } else { y_at(end) };
+        note(row, 0.0, (0.0, west.1), (0.0, end_y));
     }
-    let mut from = west.max(0.0);
-    if (run == 0.0 && west >= 0.0 || east > from) && from < last {
-        let to = east.min(last);
-        loop {
+    let (mut from, last) = (west.0.max(0.0), size as f64);
+    if run == 0.0 && west.0 >= 0.0 && from < last {
+        let column = from as u64;
+        note(row | column, column as f64, west, east);
+    } else if east.0 > from {
+        let to = east.0.min(last);
+        while from < to {
             let column = from as u64;
             let until = to.min(column as f64 + 1.0);
-            let part = height * share(from, until);
-            let right = 1.0 - ((from + until) / 2.0 - column as f64);
-            out.push(OutlinePixel { at: row | column, height: part, area: part * right });
+            note(row | column, column as f64, (from, y_at(from)), (until, y_at(until)));
             from = until;
-            if from >= to || from >= last {
-                break;
-            }
         }
     }
 }
 
-/// Paints the share of every pixel within `radius_m` of the straight piece from `a` to `b`.
+/// Paints every pixel within `radius_m` of the straight piece from `a` to `b`.
 ///
-/// Exact for sides along the raster; elsewhere the share is that of a side through the pixel at the same distance
+/// The share is exact for sides along the raster; elsewhere the share is that of a side through the pixel at the same distance
 /// from its centre, at most 0.1 off. Strips narrower than a pixel cover less of it than their own width would.
 pub fn cover_capsule(
     raster: &Raster,
     a: Point,
     b: Point,
     radius_m: f64,
-    mut paint: impl FnMut(usize, Range<usize>, f64),
+    mut paint: impl FnMut(usize, Range<usize>, PixelCover),
 ) {
     let (a, b, r) = (raster.pixel_of(a), raster.pixel_of(b), radius_m / raster.pixel_m);
     let (outer, inner) = (r + 0.5, r - 0.5);
+    let ends = (Point::new(a.0, a.1), Point::new(b.0, b.1));
+    // On the middle line either side is as near.
+    let across = if a == b { [1.0, 0.0] } else { [a.1 - b.1, b.0 - a.0] };
     let rows = raster.first_centre(a.1.min(b.1) - outer)..raster.first_centre(a.1.max(b.1) + outer);
     for row in rows {
         let y = row as f64 + 0.5;
@@ -126,22 +187,22 @@ pub fn cover_capsule(
         let mut partly = |columns: Range<usize>| {
             for column in columns {
                 let centre = Point::new(column as f64 + 0.5, y);
-                let off = distance(a, b, centre);
+                let nearest = nearest_on_piece(centre, ends.0, ends.1);
+                let towards = [nearest.x_m - centre.x_m, nearest.y_m - centre.y_m];
+                let off = towards[0].hypot(towards[1]);
                 // A strip narrower than a pixel covers its width at most.
+                let beyond = (0.5 - off - r).clamp(0.0, 1.0);
                 let share = (r - off + 0.5).min(2.0 * r).clamp(0.0, 1.0);
                 if share > LEAST {
-                    paint(row, column..column + 1, share);
+                    let towards = if off > LEAST { towards } else { across };
+                    paint(row, column..column + 1, PixelCover { share, towards, beyond });
                 }
             }
         };
         partly(all.start..whole.start.min(all.end));
         partly(whole.end.max(all.start)..all.end);
         if !whole.is_empty() {
-            paint(row, whole, 1.0);
+            paint(row, whole, PixelCover { share: 1.0, towards: across, beyond: 0.0 });
         }
     }
-}
-
-fn distance(a: (f64, f64), b: (f64, f64), p: Point) -> f64 {
-    super::rings::distance_to_piece_m(p, Point::new(a.0, a.1), Point::new(b.0, b.1))
 }

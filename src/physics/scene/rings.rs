@@ -55,10 +55,15 @@ pub fn meet(a: Point, b: Point, p: Point, q: Point) -> Option<(f64, f64)> {
 
 /// Distance from a point to a straight piece, metres.
 pub fn distance_to_piece_m(p: Point, a: Point, b: Point) -> f64 {
+    p.distance_m(nearest_on_piece(p, a, b))
+}
+
+/// The point of a straight piece that is nearest to a point.
+pub(super) fn nearest_on_piece(p: Point, a: Point, b: Point) -> Point {
     let (ex, ey) = (b.x_m - a.x_m, b.y_m - a.y_m);
     let squared = ex * ex + ey * ey;
     let t = if squared > 0.0 { ((p.x_m - a.x_m) * ex + (p.y_m - a.y_m) * ey) / squared } else { 0.0 };
-    p.distance_m(a.towards(b, t.clamp(0.0, 1.0)))
+    a.towards(b, t.clamp(0.0, 1.0))
 }
 
 #[cfg(test)]

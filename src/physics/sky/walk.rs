@@ -3,15 +3,16 @@
 //! In: a [`CrownStack`], where a walk begins and its direction, and how the ground rises along it. Out: stretches of equal
 //! crowns, each with the exact distances at which the ray enters and leaves them, so that an eye or a tree that moves by a
 //! centimetre moves every distance by about as much and none by a whole pixel. In a pixel that crowns fill in part, they
-//! stand at the sides of fuller neighbours: thin leaves all over the pixel would hide too much, since the first metre of leaves
-//! costs most.
+//! stand where they were planted: thin leaves all over the pixel would hide too much, since the first metre of leaves costs
+//! most. What stands in other pixels changes nothing in this one, so that another tree never opens a ray.
 use crate::base::geodesy::Point;
 use crate::physics::scene::trees::crown::Crown;
 use crate::physics::scene::trees::grid::TILE;
 use crate::physics::scene::trees::stack::{BLOCK, BLOCKS, CrownStack, StackTile};
 
-/// Shares that differ by less are the same but for rounding.
-const EVEN: f64 = 1e-3;
+/// A way that is not gone, and one that is gone whole.
+const NOWHERE: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
+const EVERYWHERE: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 
 /// A stretch of equal crowns, metres from the eye along the ground.
 #[derive(Debug, Clone, Copy)]
@@ -151,7 +152,7 @@ impl<'a, const N: usize> Walk<'a, N> {
                 open.close(&mut visit);
             } else if block.even {
                 let crowns = self.canopy.crowns_in(tile, in_tile[0] * BLOCK, in_tile[1] * BLOCK);
-                self.take(crowns, (corner, within, lowest_m), &mut open, &mut visit);
+                self.take(&crowns, (corner, within, lowest_m), &mut open, &mut visit);
             } else {
                 self.through_block((tile, corner), (within, lowest_m), &mut open, &mut visit);
             }
@@ -179,7 +180,7 @@ impl<'a, const N: usize> Walk<'a, N> {
             }
             let crowns = self.canopy.crowns_in(tile, pixel[0] as usize % TILE, pixel[1] as usize % TILE);
             self.leave(&mut place);
-            self.take(crowns, (pixel, (here, place.along.min(to)), lowest_m), open, visit);
+            self.take(&crowns, (pixel, (here, place.along.min(to)), lowest_m), open, visit);
         }
     }
 
@@ -197,7 +198,7 @@ impl<'a, const N: usize> Walk<'a, N> {
             // What a stretch is filled by counts, not of which share of a pixel it was made.
             let crown_all_over = crown.all_over();
             if seen && !crown.is_whole() {
-                for (from, to) in self.filled(nth, pixel, *crown, within).into_iter().flatten() {
+                for (from, to) in self.filled(pixel, *crown, within) {
                     let (from_m, to_m) = (from * self.pixel_m, to * self.pixel_m);
                     open.go_on(nth, Some(CrownStretch { crown: crown_all_over, from_m, to_m }), visit);
                 }
@@ -207,51 +208,33 @@ impl<'a, const N: usize> Walk<'a, N> {
         }
     }
 
-    /// Share of a pixel under crowns; none outside of the grid.
-    fn share(&self, nth: usize, pixel: [i32; 2]) -> f64 {
-        let inside = pixel.iter().all(|p| (0..self.size).contains(p));
-        let [column, row] = pixel.map(|p| p as usize);
-        if inside { f64::from(self.canopy.crown_at(nth, column, row).share()) } else { 0.0 }
+    /// The parts of a way through a pixel that lead through crowns which fill a part of it, in the order of the walk.
+    fn filled(&self, pixel: [i32; 2], crown: Crown, within: (f64, f64)) -> impl Iterator<Item = (f64, f64)> {
+        let along = [0, 1].map(|axis| self.along(axis, pixel[axis], crown.part().stretches(axis)));
+        // Those of one axis are in order and apart, and so are those of the other within each.
+        let pairs = along[0].into_iter().flat_map(move |first| along[1].map(|second| [first, second]));
+        let parts = pairs.map(move |[a, b]| (a.0.max(b.0).max(within.0), a.1.min(b.1).min(within.1)));
+        parts.filter(|(from, to)| to > from)
     }
-    /// The parts of a way through a pixel that lead through crowns which fill a share of it.
-    ///
-    /// They stand at the sides of their neighbours, by the neighbours' shares, along the axis on which those differ most: the
-    /// edge of a wood at the side of the wood, the gap over a road between its two sides. A strip without neighbours
-    /// stands in the middle.
-    fn filled(&self, nth: usize, pixel: [i32; 2], crown: Crown, (from, to): (f64, f64)) -> [Option<(f64, f64)>; 2] {
-        let share = f64::from(crown.share());
-        let beside = |axis: usize| {
-            let mut sides = [pixel; 2];
-            sides[0][axis] -= 1;
-            sides[1][axis] += 1;
-            sides.map(|side| self.share(nth, side))
-        };
-        let sides = [beside(0), beside(1)];
-        let differ = sides.map(|[low, high]| (low - high).abs() + (low + high - 2.0 * share).abs());
-        // At a corner both axes are as good: the one along which the ray runs.
-        let along = usize::from(self.direction[1].abs() > self.direction[0].abs());
-        let tie = (differ[1] - differ[0]).abs() < EVEN;
-        let axis = if tie { along } else { usize::from(differ[1] > differ[0]) };
-        let [low, high] = sides[axis];
-        let parts = match low + high {
-            0.0 => [(0.5 - share / 2.0, 0.5 + share / 2.0), (0.0, 0.0)],
-            both => [(0.0, share * low / both), (1.0 - share * high / both, 1.0)],
-        };
-        let (start, step) = (self.start[axis] - f64::from(pixel[axis]), self.direction[axis]);
-        let mut parts = parts.map(|(a, b)| {
-            let (enter, leave) = if step == 0.0 {
-                if a < start && start < b { (from, to) } else { (to, from) }
+    /// Where a walk is within stretches of an axis of a pixel, in its order.
+    fn along(&self, axis: usize, pixel: i32, stretches: [(f64, f64); 2]) -> [(f64, f64); 2] {
+        let (start, step) = (self.start[axis] - f64::from(pixel), self.direction[axis]);
+        let mut out = stretches.map(|(low, high)| {
+            if high <= low {
+                NOWHERE
+            } else if step == 0.0 {
+                if low <= start && start < high { EVERYWHERE } else { NOWHERE }
+            } else if (low, high) == (0.0, 1.0) {
+                EVERYWHERE
             } else {
-                let (a, b) = ((a - start) / step, (b - start) / step);
-                (a.min(b).max(from), a.max(b).min(to))
-            };
-            (leave > enter).then_some((enter, leave))
+                let (a, b) = ((low - start) / step, (high - start) / step);
+                (a.min(b), a.max(b))
+            }
         });
-        // In the order of the walk.
         if step < 0.0 {
-            parts.swap(0, 1);
+            out.reverse();
         }
-        parts
+        out
     }
     /// The square of an axis where the walk has come so far.
     fn square_at(&self, along: f64, axis: usize, side: i32) -> i32 {

@@ -254,13 +254,8 @@ proptest! {
         let season = if leaf_on { Season::LeafOn } else { Season::LeafOff };
         let fewer = with_woods(&woods[1..], 0).canopy_mask((0.3, 0.2), season);
         let more = with_woods(&woods, 0).canopy_mask((0.3, 0.2), season);
-        // What fills a part of a pixel leans towards its neighbours, and another wood is one: single rays may open, the sky
-        // as a whole does not.
-        let odds = odds();
-        let sum = |cells: &[u8]| cells.iter().map(|c| odds.blocked(*c)).sum::<f64>() / cells.len() as f64;
-        prop_assert!(sum(&more) >= sum(&fewer) - 0.001, "{} {}", sum(&fewer), sum(&more));
-        for (a, b) in fewer.iter().zip(&more) {
-            prop_assert!(odds.blocked(*b) >= odds.blocked(*a) - 0.25, "{} {}", a, b);
+        for (cell, (a, b)) in fewer.iter().zip(&more).enumerate() {
+            prop_assert!(b >= a, "cell {}: {} {}", cell, a, b);
         }
     }
     #[test]
@@ -274,11 +269,14 @@ proptest! {
             .collect();
         let straight = with_woods(&woods, 0).canopy_mask((0.31, 0.17), Season::LeafOff);
         let turned = with_woods(&woods, 1).canopy_mask((0.31, 0.17), Season::LeafOff);
+        let odds = odds();
         for bin in 0..AZIMUTH_BINS {
             for row in 0..GRID.rows() {
                 let (a, b) = (straight[GRID.cell(bin, row)], turned[GRID.cell((bin + 18) % AZIMUTH_BINS, row)]);
-                // Shares of pixels are stored in steps of 1/255.
-                prop_assert!(a.abs_diff(b) <= 2, "{} {} {} {}", bin, row, a, b);
+                // Places are rounded to a centimetre and parts of pixels to four millimetres, which is no more than one step of
+                // attenuation where that counts; where next to nothing blocks it is several, of no account.
+                let (a, b) = (odds.blocked(a), odds.blocked(b));
+                prop_assert!((a - b).abs() < 0.06, "{} {} {} {}", bin, row, a, b);
             }
         }
     }

@@ -5,11 +5,13 @@
 pub mod canopy;
 pub mod extruded;
 pub mod index;
+pub mod laws;
 pub mod manhattan;
 pub mod measured;
 pub mod pack;
 pub mod rasters;
 pub mod shares;
+pub mod slit;
 pub mod slope;
 pub mod solid;
 pub mod solid_parts;

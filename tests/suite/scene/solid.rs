@@ -155,9 +155,12 @@ proptest! {
     fn a_scene_turned_by_a_right_angle_turns_the_mask(
         blocks in proptest::collection::vec((-60.0..60.0f64, -60.0..60.0f64, 2.0..12.0f64, 3.0..40.0f64), 1..6)
     ) {
+        // Positions are rounded to a centimetre: of a wall this near that alone turns its top by degrees.
+        let beside = |(x, y, half, _): &Block| (x.abs() - half).max(y.abs() - half).abs() < 2.0;
+        prop_assume!(!blocks.iter().any(beside));
         let straight = with_blocks(&blocks, 0).solid_mask((0.0, 0.0), ANTENNA_M).0;
         let turned = with_blocks(&blocks, 1).solid_mask((0.0, 0.0), ANTENNA_M).0;
-        // Positions are rounded to a centimetre, which may carry each corner across one of the azimuths looked at.
+        // That may also carry each corner across one of the azimuths looked at.
         let differs = |bin: &usize| {
             let (a, b) = (straight[*bin].max(25.0), turned[(bin + 18) % AZIMUTH_BINS].max(25.0));
             (a - b).abs() > 0.3

@@ -88,12 +88,12 @@ impl CanopyGrid {
             };
             let crown = crown_of(tree, default_m, profile.crown_base_share, from.around.case);
             let rings = from.around.rings(area);
-            cover_rings(&raster, &rings, |row, columns, share| self.stand(row, columns, crown.over(share)));
+            cover_rings(&raster, &rings, |row, columns, cover| self.stand(row, columns, crown.over(&cover)));
             outlines.extend(rings);
         }
         for pair in outlines.iter().flat_map(|ring| ring.windows(2)) {
-            cover_capsule(&raster, pair[0], pair[1], EDGE_TREES_M, |row, columns, share| {
-                self.change(row, columns, |c| c.towards_ground(profile.crown_base_share, share));
+            cover_capsule(&raster, pair[0], pair[1], EDGE_TREES_M, |row, columns, cover| {
+                self.change(row, columns, |c| c.towards_ground(cover.share));
             });
         }
     }
@@ -132,14 +132,14 @@ impl CanopyGrid {
         above: Option<&AboveGround>,
     ) {
         let raster = *self.raster();
-        cover_capsule(&raster, a, b, radius_m, |row, columns, share| {
+        cover_capsule(&raster, a, b, radius_m, |row, columns, cover| {
             if above.is_none() {
-                self.stand(row, columns, crown.over(share));
+                self.stand(row, columns, crown.over(&cover));
                 return;
             }
             for column in columns {
                 if !shows_crowns(above, raster.centre(column, row), shown_m) {
-                    self.stand(row, column..column + 1, crown.over(share));
+                    self.stand(row, column..column + 1, crown.over(&cover));
                 } else {
                     self.change(row, column..column + 1, |c| c.with_foliage(crown.foliage()));
                 }
@@ -188,8 +188,8 @@ impl CanopyGrid {
                 let line = from.around.line(&segment.line);
                 for (a, b) in pieces(&line) {
                     if edge_trees {
-                        cover_capsule(&raster, a, b, cut.half_m + EDGE_TREES_M, |row, columns, share| {
-                            self.change(row, columns, |c| c.towards_ground(from.profile.crown_base_share, share));
+                        cover_capsule(&raster, a, b, cut.half_m + EDGE_TREES_M, |row, columns, cover| {
+                            self.change(row, columns, |c| c.towards_ground(cover.share));
                         });
                         continue;
                     }
@@ -206,13 +206,13 @@ impl CanopyGrid {
         let raster = *self.raster();
         let of_raster = |c: Crown| c.height_from() == HeightFrom::Raster;
         if cut.gap_m < cut.half_m {
-            cover_capsule(&raster, a, b, cut.half_m, |row, columns, share| {
-                self.change(row, columns, |c| if of_raster(c) == shown { c.cut_back(cut_back_m, share) } else { c });
+            cover_capsule(&raster, a, b, cut.half_m, |row, columns, cover| {
+                self.change(row, columns, |c| if of_raster(c) == shown { c.cut_back(cut_back_m, &cover) } else { c });
             });
         }
         if cut.gap_m > 0.0 {
-            cover_capsule(&raster, a, b, cut.gap_m, |row, columns, share| {
-                self.change(row, columns, |c| if of_raster(c) == shown { c.cut(share) } else { c });
+            cover_capsule(&raster, a, b, cut.gap_m, |row, columns, cover| {
+                self.change(row, columns, |c| if of_raster(c) == shown { c.cut(&cover) } else { c });
             });
         }
     }

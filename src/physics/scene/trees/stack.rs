@@ -2,8 +2,9 @@
 //!
 //! In: [`CanopyGrid`]s of one raster. Out: [`CrownStack`], through which a ray is walked once for all of them.
 //! Storage that is read only: squares that hold the same all over are marked, so that a walk passes them in one step.
-use super::crown::{Crown, HEIGHT_STEP_M};
+use super::crown::{Crown, HEIGHT_STEP_M, StoredCrown};
 use super::grid::{CanopyGrid, TILE};
+use super::part::PixelPart;
 use crate::base::geodesy::Point;
 use crate::physics::scene::raster::Raster;
 
@@ -45,8 +46,8 @@ impl CrownBlock {
 enum TileCrowns<const N: usize> {
     /// The same crowns all over it.
     Even([Crown; N]),
-    /// Others; the number of its pixels and blocks.
-    Apart(u32),
+    /// Others; the number of its pixels and blocks, and where its parts of pixels begin.
+    Apart { number: u32, parts: u32 },
 }
 
 /// A tile in which something stands.
@@ -66,7 +67,7 @@ impl<const N: usize> StackTile<N> {
     pub fn even(&self) -> Option<&[Crown; N]> {
         match &self.crowns {
             TileCrowns::Even(crowns) => Some(crowns),
-            TileCrowns::Apart(_) => None,
+            TileCrowns::Apart { .. } => None,
         }
     }
 }
@@ -83,7 +84,9 @@ pub struct CrownStack<const N: usize> {
     top_around: Vec<u8>,
     /// Blocks of a tile row by row, tile by tile.
     blocks: Vec<CrownBlock>,
-    crowns: Vec<[Crown; N]>,
+    crowns: Vec<[StoredCrown; N]>,
+    /// What pixels that are filled in part are filled by, tile by tile.
+    parts: Vec<PixelPart>,
     top_m: f64,
 }
 
@@ -130,6 +133,7 @@ impl<const N: usize> CrownStack<N> {
             top_around: Vec::new(),
             blocks: Vec::new(),
             crowns: Vec::new(),
+            parts: Vec::new(),
             top_m,
         }
     }
@@ -144,13 +148,16 @@ impl<const N: usize> CrownStack<N> {
             self.tiles.push(StackTile { top, crowns: TileCrowns::Even(first) });
             return;
         }
-        let start = self.crowns.len();
-        self.crowns.extend((0..TILE * TILE).map(&crowns));
-        let laid = &self.crowns[start..];
+        let laid: Vec<[Crown; N]> = (0..TILE * TILE).map(&crowns).collect();
+        let number = (self.crowns.len() / (TILE * TILE)) as u32;
+        let start = self.parts.len();
+        for crowns in &laid {
+            self.crowns.push(crowns.map(|crown| StoredCrown::new(crown, &mut self.parts, start)));
+        }
         let corners = (0..BLOCKS * BLOCKS).map(|i| i / BLOCKS * BLOCK * TILE + i % BLOCKS * BLOCK);
         let blocks: Vec<CrownBlock> = corners.map(|corner| CrownBlock::of(&laid[corner..])).collect();
         let top = blocks.iter().map(|b| b.top).max().unwrap_or(0);
-        self.tiles.push(StackTile { top, crowns: TileCrowns::Apart((start / (TILE * TILE)) as u32) });
+        self.tiles.push(StackTile { top, crowns: TileCrowns::Apart { number, parts: start as u32 } });
         self.blocks.extend(blocks);
     }
 
@@ -199,19 +206,17 @@ impl<const N: usize> CrownStack<N> {
     pub(crate) fn block(&self, tile: &StackTile<N>, column: usize, row: usize) -> CrownBlock {
         match tile.crowns {
             TileCrowns::Even(_) => CrownBlock { top: tile.top, even: true },
-            TileCrowns::Apart(number) => self.blocks[(number as usize * BLOCKS + row) * BLOCKS + column],
+            TileCrowns::Apart { number, .. } => self.blocks[(number as usize * BLOCKS + row) * BLOCKS + column],
         }
     }
     /// A pixel of a tile.
-    pub(crate) fn crowns_in<'s>(&'s self, tile: &'s StackTile<N>, column: usize, row: usize) -> &'s [Crown; N] {
+    pub(crate) fn crowns_in(&self, tile: &StackTile<N>, column: usize, row: usize) -> [Crown; N] {
         match &tile.crowns {
-            TileCrowns::Even(crowns) => crowns,
-            TileCrowns::Apart(number) => &self.crowns[*number as usize * TILE * TILE + row * TILE + column],
+            TileCrowns::Even(crowns) => *crowns,
+            TileCrowns::Apart { number, parts } => {
+                let stored = self.crowns[*number as usize * TILE * TILE + row * TILE + column];
+                stored.map(|crown| crown.crown(&self.parts[*parts as usize..]))
+            }
         }
-    }
-    /// One pixel of one assumption; no crown where no tile is.
-    pub(crate) fn crown_at(&self, nth: usize, column: usize, row: usize) -> Crown {
-        let tile = self.tile(column / TILE, row / TILE);
-        tile.map_or(Crown::default(), |tile| self.crowns_in(tile, column % TILE, row % TILE)[nth])
     }
 }
