@@ -19,6 +19,7 @@ use crate::base::plain::PlainLines;
 use crate::base::words::Evidence;
 use crate::build;
 use crate::layer::Layer;
+use crate::rating::summary::evidence_of;
 use crate::report::{self, ByMapFile, thousands};
 
 /// What the help of `edges` ends with.
@@ -113,7 +114,9 @@ pub fn run(args: &EdgesArgs) -> Result<Said> {
     let mut out = PlainLines::new();
     layer.told.iter().for_each(|note| writeln!(out, "note: {note}"));
     written(&mut out, path, &format!(" ({told})"));
-    if let Some(km) = layer.record().km_by_evidence.get(Evidence::Unknown.name()).filter(|km| **km > 0.0) {
+    if let Some(km) =
+        layer.record().km_by_evidence.get(&evidence_of("rating", Evidence::Unknown.name())).filter(|km| **km > 0.0)
+    {
         writeln!(out, "not known: {km:.1} km of road, where a cause could not be known; outages may be longer there");
     }
     out.own(&on_terminal(&Caution::ROAD));

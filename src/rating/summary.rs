@@ -53,8 +53,13 @@ pub(crate) fn count_segment(record: &mut BuildRecord, row: &SegmentRow) {
         ("buildings", row.evidence_building.name()),
         ("rating", row.evidence.name()),
     ] {
-        *record.km_by_evidence.entry(format!("{what}: {value}")).or_default() += km;
+        *record.km_by_evidence.entry(evidence_of(what, value)).or_default() += km;
     }
+}
+
+/// What kilometres of a kind of evidence are counted under: `rating: unknown`.
+pub fn evidence_of(what: &str, value: &str) -> String {
+    format!("{what}: {value}")
 }
 
 /// Halves lie farther apart than two builds of all drives do, by the square root of two: the spread of a figure falls with the

@@ -19,6 +19,15 @@ fn both_formats_hold_every_edge_and_an_unknown_ending_leaves_nothing() {
     };
     let (out, path) = run("e.csv");
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    // Roads alone: nobody knows what stands beside them, and that is said with the kilometres.
+    let sql = "SELECT sum(length_m) / 1000 FROM segments WHERE evidence = 'unknown'";
+    let unknown_km: f64 =
+        rusqlite::Connection::open(&place.path).unwrap().query_row(sql, [], |row| row.get(0)).unwrap();
+    let told = String::from_utf8_lossy(&out.stdout).into_owned();
+    assert!(
+        unknown_km > 0.1 && told.contains(&format!("not known: {unknown_km:.1} km of road")),
+        "{unknown_km} {told}"
+    );
     let mut reader = csv::Reader::from_path(path).unwrap();
     let heads = reader.headers().unwrap().clone();
     let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
