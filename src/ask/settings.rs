@@ -215,14 +215,7 @@ pub(crate) const KEYS: &[Key] = &[
     number("stopping.least_open", Assumed, 0.0, 1.0, "", "smallest share of open sky at a place for a meeting"),
     number("stopping.set_up_min", Assumed, 0.0, 120.0, "min", "time to set up the panel before a meeting"),
     number("stopping.pack_up_min", Assumed, 0.0, 120.0, "min", "time to pack up after it"),
-    number(
-        "stopping.tight_min",
-        Assumed,
-        0.0,
-        120.0,
-        "min",
-        "a place reached less than this before the meeting held there is told as tight",
-    ),
+    number("stopping.tight_min", Assumed, 0.0, 120.0, "min", "a place reached this shortly before a meeting is tight"),
     number("stopping.longest_wait_min", Assumed, 0.0, 600.0, "min", "longest wait for a meeting to begin"),
     number("stopping.off_road_kmh", Assumed, 1.0, 130.0, "km/h", "speed from the road to the place and back"),
     whole(
