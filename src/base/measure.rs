@@ -1,8 +1,8 @@
 //! Lengths, times of day and durations as people are told them: the one place that turns figures into words.
 //!
 //! In: metres, kilometres, km/h, civil times, seconds. Out: text. Feet and miles follow from their exact definitions (see
-//! [`super::units`]). A posted clearance is rounded down and the height of a vehicle up, so that no rounding makes a bridge
-//! look higher than it is.
+//! [`super::units`]). A posted clearance is rounded down and the height of a vehicle up: a sign in feet and inches, which a
+//! layer holds to the centimetre, may so be told an inch lower, never higher.
 use jiff::civil::Time;
 
 use super::units::{FOOT_M, INCH_M, MILE_M};
@@ -153,7 +153,11 @@ pub fn duration(seconds: f64) -> String {
 /// A duration that is not exceeded: whole seconds, rounded up: `7 s`, `2 min`.
 pub fn at_most(seconds: f64) -> String {
     let whole_s = (seconds - HAIR).ceil().max(0.0);
-    if whole_s < 100.0 { format!("{whole_s:.0} s") } else { duration(whole_s) }
+    match whole_s {
+        s if s < 100.0 => format!("{s:.0} s"),
+        s if s < 3_600.0 => duration(s),
+        s => hours((s / 60.0).ceil() as u64),
+    }
 }
 
 /// A duration that is known to the minute: `25 min`, `1 h 05 min`.
@@ -251,7 +255,7 @@ mod tests {
             "2 h 01 min",
         ];
         assert_eq!(told, want);
-        assert_eq!([2.0, 6.2, 99.1, 120.0].map(at_most), ["2 s", "7 s", "1 min 40 s", "2 min"]);
+        assert_eq!([2.0, 6.2, 99.1, 120.0, 3_629.0].map(at_most), ["2 s", "7 s", "1 min 40 s", "2 min", "1 h 01 min"]);
         assert_eq!([0.4, 25.0, 59.6, 65.0].map(minutes), ["0 min", "25 min", "1 h", "1 h 05 min"]);
     }
 }

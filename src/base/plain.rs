@@ -5,7 +5,7 @@
 use std::borrow::Cow;
 use std::fmt;
 
-/// HowTold in the place of a character that a terminal must not get.
+/// Shown in the place of a character that a terminal must not get.
 const REPLACEMENT: char = '\u{FFFD}';
 
 /// Line ends and tabs, those of Unicode too.

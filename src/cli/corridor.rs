@@ -86,6 +86,7 @@ pub fn run(args: &CorridorArgs) -> Result<Said> {
         file: format.map(|format| report::written(&found, format)).transpose()?,
         table: &|| report::table(&found, args.all, units),
         json: &|| report::written(&found, Format::Json),
+        notes: &found.notes,
         cautions: &Caution::ROAD,
     })
 }

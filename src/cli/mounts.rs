@@ -80,6 +80,7 @@ pub fn run(args: &MountsArgs) -> Result<Said> {
         file,
         table: &|| report::mounts_table(&answer),
         json: &|| report::mounts_json(&answer),
+        notes: &[],
         cautions: &report::mounts_cautions(&answer),
     })?;
     Ok(if only_file { Said::Text(String::new()) } else { said })

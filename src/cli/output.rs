@@ -37,6 +37,8 @@ pub(crate) struct Forms<'a> {
     pub table: &'a dyn Fn() -> String,
     /// For programs.
     pub json: &'a dyn Fn() -> Result<String>,
+    /// What is said besides; no file of points or rows has a place for it.
+    pub notes: &'a [String],
     /// Said where a file was written.
     pub cautions: &'a [Caution],
 }
@@ -62,6 +64,7 @@ impl Output {
             (Some(json), _) => Said::Json(json),
             (None, Some(path)) => {
                 let mut out = PlainLines::new();
+                answer.notes.iter().for_each(|note| writeln!(out, "note: {note}"));
                 written(&mut out, path, "");
                 out.own(&on_terminal(answer.cautions));
                 Said::Text(out.text())

@@ -93,6 +93,7 @@ pub fn run(args: &PlanArgs) -> Result<Said> {
         file,
         table: &|| report::plan_table(&trip),
         json: &|| report::plan_json(&trip),
+        notes: &layer.told,
         cautions: &report::plan_cautions(&trip),
     };
     let said = args.output.deliver(&forms)?;

@@ -127,6 +127,7 @@ pub fn run(args: &RouteArgs) -> Result<Said> {
         file,
         table: &|| report::route_table(&found, units),
         json: &|| report::route_written(&found, Format::Json),
+        notes: &found.notes,
         cautions: &Caution::ROAD,
     })
 }

@@ -4,17 +4,17 @@ use std::path::PathBuf;
 use clap::Args as ClapArgs;
 use serde::{Deserialize, Serialize};
 
-use crate::base::error::Result;
+use crate::base::error::{Error, Result};
 use crate::base::settings::{Key, Keys, Mark, as_table, word};
 use crate::base::words::{Dial, HowTold, Units};
 
 /// Units of lengths.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct UnitsOption {
-    /// Units of lengths in answers for people: metric or imperial; yours by default
+    /// Units of lengths in answers for people: metric or imperial; by default as in your settings
     ///
-    /// `waymask settings user` prints the file that says which are yours. Data for programs (.json, .geojson, .csv, .gpx) is
-    /// metric always.
+    /// `waymask settings user` prints a file of settings. Data for programs (.json, .geojson, .csv, .gpx) is always metric, and a
+    /// plain number that you type is metres.
     #[arg(long, value_name = "SYSTEM")]
     pub units: Option<Units>,
 }
@@ -22,9 +22,9 @@ pub(crate) struct UnitsOption {
 /// The dial of clocks.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct ClockOption {
-    /// Hours of the clock in answers for people: 24h or 12h; yours by default
+    /// Hours of the clock in answers for people: 24h or 12h; by default as in your settings
     ///
-    /// `waymask settings user` prints the file that says which are yours. Data for programs has RFC 3339 always.
+    /// `waymask settings user` prints a file of settings. Data for programs always has RFC 3339.
     #[arg(long, value_name = "HOURS")]
     pub clock: Option<Dial>,
 }
@@ -67,8 +67,13 @@ pub(crate) fn dial(clock: &ClockOption) -> Result<Dial> {
 
 /// What the person set; the starting values where there is no file.
 fn own() -> Result<UserSettings> {
-    let Some(path) = path().filter(|path| path.exists()) else { return Ok(UserSettings::default()) };
-    FILE.read_file(&path, "mend or remove it; `waymask settings user` prints one")?.over(KEYS, &UserSettings::default())
+    let next = "mend or remove it; `waymask settings user` prints one";
+    // A link that leads nowhere is something that was meant to be read.
+    let Some(path) = path().filter(|path| path.symlink_metadata().is_ok()) else { return Ok(UserSettings::default()) };
+    if !path.is_file() {
+        return Err(Error::file(&path, "is not a file that can be read", next));
+    }
+    FILE.read_file(&path, next)?.over(KEYS, &UserSettings::default())
 }
 
 /// Where the file is: in the folder for settings (XDG Base Directory Specification 0.8, where a relative path counts as none).

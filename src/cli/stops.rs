@@ -115,6 +115,7 @@ pub fn run(args: &StopsArgs) -> Result<Said> {
         file: format.map(|format| report::stops_written(&found, format)).transpose()?,
         table: &|| report::stops_table(&found, units),
         json: &|| report::stops_written(&found, Format::Json),
+        notes: &found.notes,
         cautions: &Caution::STOPS,
     })
 }

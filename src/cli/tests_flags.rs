@@ -24,7 +24,12 @@ const FLAGS: &[Flag] = &[
     ("--by", None, Some("WHAT"), "What each row is"),
     ("--canopy", None, Some("PATH"), "Heights of trees"),
     ("--canopy-scale", None, Some("FACTOR"), "Metres per value of the canopy rasters"),
-    ("--clock", None, Some("HOURS"), "Hours of the clock in answers for people: 24h or 12h; yours by default"),
+    (
+        "--clock",
+        None,
+        Some("HOURS"),
+        "Hours of the clock in answers for people: 24h or 12h; by default as in your settings",
+    ),
     ("--credit", None, Some("TEXT"), "Who is credited for the map data"),
     ("--depart", None, Some("TIME"), "When to leave"),
     ("--elevation", Some('e'), Some("[KIND:]PATH"), "Elevation raster"),
@@ -75,7 +80,12 @@ const FLAGS: &[Flag] = &[
     ("--title", None, Some("TEXT"), "Title of the"),
     ("--top", None, Some("N"), "How many of the largest changes to list"),
     ("--trip", None, Some("FILE.toml"), "Rules of driving"),
-    ("--units", None, Some("SYSTEM"), "Units of lengths in answers for people: metric or imperial; yours by default"),
+    (
+        "--units",
+        None,
+        Some("SYSTEM"),
+        "Units of lengths in answers for people: metric or imperial; by default as in your settings",
+    ),
     ("--via", None, Some("PLACE"), "Go through this place on the way"),
     (
         "--way",

@@ -64,12 +64,12 @@ impl Planner<'_> {
                 Some(CutDay { mut day, left, road_left, place, compared, is_near_end }) => {
                     let of = match is_near_end {
                         true => format!(
-                            "of {} in the last part of its hours of driving",
-                            counted(compared, "place for the night")
+                            "of {} for the night in the last part of its hours of driving",
+                            counted(compared, "place")
                         ),
                         false => format!(
                             "the last part of its hours of driving has no place for the night; of {} before it",
-                            counted(compared, "place for the night")
+                            counted(compared, "place")
                         ),
                     };
                     let (name, at) = (&place.name, self.question.shown.units.at(place.at_km));

@@ -1,13 +1,14 @@
 //! What belongs to segments or lies beside them: overheads, places to stop, names of places, water. Each once.
+use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use super::piece::{RowOf, WayPiece};
+use super::piece::{RowOf, WayPiece, lower};
 use super::placed::PlacedRows;
 use crate::ask::matching::nearest;
 use crate::base::district::District;
 use crate::base::error::Result;
 use crate::base::geodesy::{LocalPlane, Position};
-use crate::base::words::{GroundKind, GroundLineKind, MapObject, OverheadKind, StopKind};
+use crate::base::words::{GroundKind, GroundLineKind, MapObject, OverheadKind, Roofed, StopKind};
 use crate::layer::model::{GroundLineRow, GroundRow, OverheadRow, PlaceRow, StopRow};
 use crate::layer::{Bounds, Layer, LayerWriter};
 
@@ -21,7 +22,7 @@ pub(super) fn overheads(layers: &[Layer], pieces: &[WayPiece], ids: &[i64]) -> R
         piece.rows().for_each(|row| of_row.entry(row).or_default().push(at));
     }
     let mut found: Vec<OverheadRow> = Vec::new();
-    let mut known: HashSet<(OverheadKind, i64, Position)> = HashSet::new();
+    let mut known: HashMap<(OverheadKind, i64, Position), usize> = HashMap::new();
     for (row, at) in of_row {
         for overhead in layers[row.layer].overheads(row.id)? {
             // A row that was cut: the part of it that comes nearest.
@@ -30,8 +31,16 @@ pub(super) fn overheads(layers: &[Layer], pieces: &[WayPiece], ids: &[i64]) -> R
                 (nearest(&plane, &pieces[**at].row.line).distance_m * 1e3) as u64
             };
             let Some(at) = at.iter().min_by_key(away_mm) else { continue };
-            if known.insert((overhead.kind, overhead.osm_id, overhead.at)) {
-                found.push(OverheadRow { segment_id: ids[*at], ..overhead });
+            match known.entry((overhead.kind, overhead.osm_id, overhead.at)) {
+                Entry::Vacant(free) => {
+                    free.insert(found.len());
+                    found.push(OverheadRow { segment_id: ids[*at], ..overhead });
+                }
+                // The lower of two posted clearances counts.
+                Entry::Occupied(nth) => {
+                    let kept = &mut found[*nth.get()];
+                    kept.maxheight_m = lower(kept.maxheight_m, overhead.maxheight_m);
+                }
             }
         }
     }
@@ -39,7 +48,8 @@ pub(super) fn overheads(layers: &[Layer], pieces: &[WayPiece], ids: &[i64]) -> R
     Ok(found)
 }
 
-/// The places to stop of all layers, in boxes where there are some; of one that two layers have the worse sky counts.
+/// The places to stop of all layers, in boxes where there are some; of one that two layers have the roof, the worse sky and the
+/// stricter access count.
 ///
 /// # Errors
 /// A layer cannot be read.
@@ -52,9 +62,20 @@ pub(super) fn stops(layers: &[Layer], boxes: Option<&[Bounds]>, placed: &PlacedR
             let stop = StopRow { segment_id, along_m, ..stop };
             let key = (stop.osm_type, stop.osm_id, stop.kind);
             let in_e4 = |share: f64| (share * 1e4).round() as i64;
-            let weight = |s: &StopRow| (in_e4(s.open_share), in_e4(s.best_open_share), in_e4(s.road_distance_m));
-            if found.get(&key).is_none_or(|(_, old)| weight(&stop) < weight(old)) {
-                found.insert(key, (nth, stop));
+            // A roof, or one that is not known, then the sky at the panel, then that on the vehicle.
+            let weight = |s: &StopRow| {
+                let roof = [Roofed::Yes, Roofed::Unknown, Roofed::No].iter().position(|r| *r == s.roofed);
+                (roof, in_e4(s.best_open_share), in_e4(s.open_share), in_e4(s.road_distance_m))
+            };
+            match found.entry(key) {
+                Entry::Vacant(free) => drop(free.insert((nth, stop))),
+                Entry::Occupied(mut kept) => {
+                    let access = kept.get().1.access.max(stop.access);
+                    if weight(&stop) < weight(&kept.get().1) {
+                        kept.insert((nth, stop));
+                    }
+                    kept.get_mut().1.access = access;
+                }
             }
         }
     }

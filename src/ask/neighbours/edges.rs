@@ -1,7 +1,7 @@
 //! Edges of a way that was joined: what each layer has of one becomes one where their segments follow each other.
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use super::piece::{RowOf, WayPiece};
+use super::piece::{RowOf, WayPiece, lower};
 use crate::base::geodesy::Position;
 use crate::base::words::Direction;
 use crate::layer::FIRST_AT_RIM;
@@ -101,16 +101,25 @@ fn edge(
     let local = parts.iter().all(|(edge, _)| edge.row.local);
     let mut row = EdgeRow { from_node, to_node, local, ..own.clone() };
     let rows = || parts.iter().map(|(edge, _)| &edge.row);
+    // The strictest of its pieces and of what the layers say of them.
+    row.maxheight_m = pieces.iter().map(|p| p.row.maxheight_m).chain(rows().map(|e| e.maxheight_m)).fold(None, lower);
+    row.access = rows().map(|e| e.access).max().unwrap_or(own.access);
+    row.unpaved = rows().any(|e| e.unpaved);
     row.longest_outage_s = rows().map(|e| e.longest_outage_s).fold(0.0, f64::max);
+    let lanes = || pieces.iter().filter_map(|p| Some((p.row.length_m, p.row.driven[direction]?)));
+    let worst = lanes().map(|(_, d)| d.rating).max().unwrap_or(own.rating);
+    let of_pieces = lanes().fold([0.0; 3], |sum, (m, d)| [sum[0] + m, sum[1] + d.time_s, sum[2] + d.outage_s]);
+    let is_shared = pieces.iter().any(|p| !p.also.is_empty());
     let sums: [f64; 3] = if pieces.iter().all(|p| p.is_whole) && parts.iter().all(|(e, here)| e.segments == *here) {
         // What the layers added up before they rounded.
         let add = |sum: [f64; 3], e: &EdgeRow| [sum[0] + e.length_m, sum[1] + e.time_s, sum[2] + e.outage_s];
-        row.rating = rows().map(|e| e.rating).max().unwrap_or(own.rating);
-        rows().fold([0.0; 3], add)
+        row.rating = rows().map(|e| e.rating).max().unwrap_or(own.rating).max(worst);
+        let [length_m, time_s, outage_s] = rows().fold([0.0; 3], add);
+        // What another layer says worse of a piece is not in them.
+        [length_m, time_s, if is_shared { outage_s.max(of_pieces[2]) } else { outage_s }]
     } else {
-        let lanes = || pieces.iter().filter_map(|p| Some((p.row.length_m, p.row.driven[direction]?)));
-        row.rating = lanes().map(|(_, d)| d.rating).max().unwrap_or(own.rating);
-        lanes().fold([0.0; 3], |sum, (m, d)| [sum[0] + m, sum[1] + d.time_s, sum[2] + d.outage_s])
+        row.rating = worst;
+        of_pieces
     };
     [row.length_m, row.time_s, row.outage_s] = [sums[0], sums[1], sums[2].min(sums[1])];
     Some(row)

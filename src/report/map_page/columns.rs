@@ -74,7 +74,7 @@ impl RoadColumns {
         self.width_dm.push(tenths(s.width_m));
         self.speed_kmh.push(s.speed_kmh.round() as i64);
         self.length_m.push(s.length_m.round() as i64);
-        self.clearance_cm.push(s.maxheight_m.map_or(-1, |m| (m * 100.0).round() as i64));
+        self.clearance_cm.push(s.maxheight_m.map_or(-1, |m| (m * 100.0 + 1e-6).floor() as i64));
         self.low.push(place(Overhang::ALL, s.overhang_reason));
         self.evidence.push(place(Evidence::ALL, s.evidence));
         self.terrain.push(place(TerrainEvidence::ALL, s.evidence_terrain));

@@ -83,3 +83,19 @@ fn maps_of_two_dates_are_both_told_and_the_oldest_counts() {
         assert!(out.contains(fact), "{fact} in {out}");
     }
 }
+
+#[test]
+fn maps_that_mean_other_places_by_the_same_numbers_are_refused() {
+    let places: Vec<_> = [47.1, 47.2]
+        .iter()
+        .map(|lat_deg| {
+            let mut sketch = Sketch::at(*lat_deg);
+            sketch.line(&[(0.0, 0.0), (700.0, 100.0)], &[("highway", "tertiary")]);
+            sketch.build(Profile::default())
+        })
+        .collect();
+    let (exit, out, said) = asked(&places[0].path, &[&places[1].path], "Nowhere to Anywhere");
+    assert!(exit == Some(1) && out.is_empty(), "{exit:?} {out} {said}");
+    // A tenth of a degree of latitude has 11.1 km.
+    assert!(said.contains("lies 11 km apart in them (way ") && said.contains("numbered anew"), "{said}");
+}

@@ -252,6 +252,10 @@ fn what_cannot_be_understood_is_refused_by_name() {
         let told = said(&out);
         assert!(!out.status.success() && told.contains("settings.toml") && told.contains(part), "{text}: {told}");
     }
+    fs::remove_file(&file).unwrap();
+    std::os::unix::fs::symlink("nowhere.toml", &file).unwrap();
+    assert!(said(&asked.run(&["stops", "x.gpkg"], "own")).contains("is not a file"));
+    fs::remove_file(&file).unwrap();
     // Asked for in full, the file is not needed, and does not stand in the way.
     let out = asked.run(&["stops", "x.gpkg", "--units", "metric"], "own");
     assert!(said(&out).contains("x.gpkg"), "{}", said(&out));

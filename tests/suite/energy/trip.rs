@@ -195,11 +195,7 @@ fn a_sun_that_does_not_rise_or_is_not_known_is_none_and_that_is_said() {
     let sums = day.energy.days[0].sums;
     close(sums.working_h, 5.0);
     close(sums.idle_h, 2.0);
-    assert!(
-        says(&day, "the engine runs while the plan drives (1.0 h), not for work.driving_h = 6 h"),
-        "{:?}",
-        day.notes
-    );
+    assert!(says(&day, "the engine runs while the plan drives (1 h), not for work.driving_h = 6 h"), "{:?}", day.notes);
     assert!(!says(&day, "sun") && !says(&day, "no room"));
     settings.work.stopped_h = 16.0;
     settings.work.driving_h = 1.0;

@@ -2,6 +2,9 @@
 //!
 //! In: woods, orchards, tree rows, trees and hedges of a [`Vicinity`], and the roads whose clear width is cut out of
 //! polygons. Out: a [`CanopyGrid`]. Heights are above the ground, metres. No seasons and no rays here.
+use std::collections::BTreeMap;
+use std::ops::Range;
+
 use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
 use super::grid::CanopyGrid;
 use super::shown::{RoadCut, road_cut, shows_crowns};
@@ -9,7 +12,7 @@ use crate::base::geodesy::Point;
 use crate::base::words::{Case, RoadClass, StopKind};
 use crate::map::extract::model::{Canopy, CanopyShape, LeafCycle, LeafType, StopPlace};
 use crate::physics::scene::above::AboveGround;
-use crate::physics::scene::cover::{cover_capsule, cover_rings};
+use crate::physics::scene::cover::{PixelCover, cover_capsule, cover_rings};
 use crate::physics::scene::raster::{Raster, fill_capsule, fill_rings, pieces};
 use crate::physics::scene::solids::measured::Measured;
 use crate::physics::scene::vicinity::Vicinity;
@@ -186,34 +189,32 @@ impl CanopyGrid {
                 let beside = from.above.filter(|_| !segment.bridge);
                 let shown = beside.and_then(|a| road_cut(segment, a, &from.around)).unwrap_or(cut);
                 let line = from.around.line(&segment.line);
-                for (a, b) in pieces(&line) {
-                    if edge_trees {
-                        cover_capsule(&raster, a, b, cut.half_m + EDGE_TREES_M, |row, columns, cover| {
-                            self.change(row, columns, |c| c.towards_ground(cover.share));
-                        });
-                        continue;
+                if edge_trees {
+                    for (row, columns, cover) in strip(&raster, &line, cut.half_m + EDGE_TREES_M) {
+                        self.change(row, columns, |c| c.towards_ground(cover.share));
                     }
-                    self.clear_road((a, b), cut, from.profile.cut_back_m, false);
-                    self.clear_road((a, b), shown, from.profile.cut_back_m, true);
+                    continue;
                 }
+                self.clear_road(&line, cut, from.profile.cut_back_m, false);
+                self.clear_road(&line, shown, from.profile.cut_back_m, true);
             }
         }
     }
 
-    /// Cuts a straight piece of road out of what a raster shows, or out of the rest: all that hangs lower than vehicles
+    /// Cuts a piece of road out of what a raster shows, or out of the rest: all that hangs lower than vehicles
     /// need, and the gap between the crowns whole.
-    fn clear_road(&mut self, (a, b): (Point, Point), cut: RoadCut, cut_back_m: f64, shown: bool) {
+    fn clear_road(&mut self, line: &[Point], cut: RoadCut, cut_back_m: f64, shown: bool) {
         let raster = *self.raster();
         let of_raster = |c: Crown| c.height_from() == HeightFrom::Raster;
         if cut.gap_m < cut.half_m {
-            cover_capsule(&raster, a, b, cut.half_m, |row, columns, cover| {
+            for (row, columns, cover) in strip(&raster, line, cut.half_m) {
                 self.change(row, columns, |c| if of_raster(c) == shown { c.cut_back(cut_back_m, &cover) } else { c });
-            });
+            }
         }
         if cut.gap_m > 0.0 {
-            cover_capsule(&raster, a, b, cut.gap_m, |row, columns, cover| {
+            for (row, columns, cover) in strip(&raster, line, cut.gap_m) {
                 self.change(row, columns, |c| if of_raster(c) == shown { c.cut(&cover) } else { c });
-            });
+            }
         }
     }
 
@@ -271,4 +272,26 @@ fn crown_of(tree: &Canopy, default_m: f64, base_share: f64, case: Case) -> Crown
         (leaf_type, leaf_cycle, _) => Foliage::of(leaf_type, leaf_cycle),
     };
     Crown::new(top_m * base_share, top_m, foliage, from)
+}
+/// Where a strip along a line covers pixels, each once: cut again for every step of the line, a pixel on its rim would lose more
+/// than the strip takes of it.
+fn strip(raster: &Raster, line: &[Point], radius_m: f64) -> Vec<(usize, Range<usize>, PixelCover)> {
+    let mut whole = Vec::new();
+    let mut partly: BTreeMap<(usize, usize), PixelCover> = BTreeMap::new();
+    for (a, b) in pieces(line) {
+        cover_capsule(raster, a, b, radius_m, |row, columns, cover| {
+            if cover.share >= 1.0 {
+                whole.push((row, columns, cover));
+                return;
+            }
+            for column in columns {
+                let kept = partly.entry((row, column)).or_insert(cover);
+                if cover.share > kept.share {
+                    *kept = cover;
+                }
+            }
+        });
+    }
+    whole.extend(partly.into_iter().map(|((row, column), cover)| (row, column..column + 1, cover)));
+    whole
 }
