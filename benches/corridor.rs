@@ -64,7 +64,7 @@ fn run(program: &str, args: &[&str]) -> Option<(f64, f64)> {
     let (mut seconds, mut peak_mb) = (Vec::new(), 0.0_f64);
     for _ in 0..RUNS {
         let began = Instant::now();
-        let mut child = Command::new(program).args(args).stdout(Stdio::null()).stderr(Stdio::null()).spawn().ok()?;
+        let mut child = Command::new(program).args(args).stdout(Stdio::null()).stderr(Stdio::inherit()).spawn().ok()?;
         let status = format!("/proc/{}/status", child.id());
         let done = loop {
             let text = std::fs::read_to_string(&status).unwrap_or_default();
@@ -181,7 +181,13 @@ impl Country {
                 self.copy(&mut writer, row * COPIES.0 + copy, copy, (first, last), &moved);
             }
         }
-        writer.finish(&self.record).expect("the layer ends");
+        // The record tells of the rows that are there: a layer that lacks some of them is refused.
+        let copies = (COPIES.0 * COPIES.1).unsigned_abs();
+        let counts =
+            [("segments", self.segments.len()), ("edges", self.edges.len()), ("overheads", self.overheads.len())];
+        let mut record = self.record.clone();
+        record.counts = counts.map(|(of, rows)| (of.to_owned(), copies * rows as u64)).into();
+        writer.finish(&record).expect("the layer ends");
         all.dedup();
         all
     }

@@ -200,5 +200,5 @@ fn a_sun_that_does_not_rise_or_is_not_known_is_none_and_that_is_said() {
     settings.work.stopped_h = 16.0;
     settings.work.driving_h = 1.0;
     let full = planned(&settings, "2026-06-21", 47.0);
-    assert!(says(&full, "2026-06-21 has no room for 1.0 of the 16 h at stops: they are left out"), "{:?}", full.notes);
+    assert!(says(&full, "2026-06-21 has no room for 1 h of the 16 h at stops: they are left out"), "{:?}", full.notes);
 }
