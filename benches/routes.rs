@@ -6,8 +6,8 @@ use std::time::Instant;
 use waymask::ask::route::{Limits, RouteQuestion, RouteRules, route};
 use waymask::base::geodesy::{LocalPlane, Point, Position};
 use waymask::base::words::{
-    BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, Rating, RoadAccess, TerrainEvidence, Units,
-    ValueFrom,
+    BlockerEvidence, Cause, Evidence, Highway, Overhang, PerDirection, RatedBy, Rating, RoadAccess, TerrainEvidence,
+    Units, ValueFrom,
 };
 use waymask::layer::model::Driven;
 use waymask::layer::model::{BuildRecord, EdgeRow, NodeRow, SegmentRow};
@@ -102,6 +102,7 @@ fn add(writer: &mut LayerWriter, street: i64, ends: (i64, i64), line: Vec<Positi
         width_from: ValueFrom::Default,
         speed_from: ValueFrom::Default,
         rating: Rating::Steady,
+        rated_by: RatedBy::None,
         main_cause: Cause::None,
         overhang_reason: Overhang::None,
         evidence_terrain: TerrainEvidence::None,
