@@ -149,7 +149,8 @@ mod tests {
 
     #[test]
     fn each_direction_has_its_worse_figures_and_the_lower_clearance_stays() {
-        let driven = |rating, outage_s, edge| Some(Driven { rating, outage_s, edge, ..Driven::default() });
+        let driven =
+            |rating, outage_s, edge| Some(Driven { rating, outage_s, edge, time_s: 60.0, ..Driven::default() });
         let of = |layer, forward, backward, maxheight_m| {
             let mut piece = piece(layer, Rating::Drops, Evidence::Data);
             piece.row.driven.forward = forward;
