@@ -44,16 +44,10 @@ pub(super) fn edges(
         };
         let end = (first..pieces.len() - 1).find(|i| !goes_on(*i)).map_or(pieces.len(), |i| i + 1);
         let group = &mut pieces[first..end];
-        let mut bounds = [None, None];
-        let [low, high] = [(group[0].start_node(), group[0].start()), {
-            let last = &group[group.len() - 1];
-            (last.end_node(), last.end())
-        }];
-        for (bound, (node, at)) in bounds.iter_mut().zip([low, high]) {
-            *bound = Some(end_of(node.filter(|n| ends.contains(n)), at, counts));
-        }
+        let last = &group[group.len() - 1];
+        let [low, high] = [(group[0].start_node(), group[0].start()), (last.end_node(), last.end())]
+            .map(|(node, at)| end_of(node.filter(|n| ends.contains(n)), at, counts));
         for direction in Direction::BOTH {
-            let (Some(low), Some(high)) = (bounds[0], bounds[1]) else { continue };
             let (from, to) = if direction.is_forward() { (low, high) } else { (high, low) };
             let Some(edge) = edge(group, direction, held, (from.node_id, to.node_id)) else { continue };
             counts.edges += 1;

@@ -21,4 +21,4 @@ mod ways;
 
 pub use alike::{MOST_LAYERS, check_files};
 pub use join::{JoinedLayers, joined};
-pub use reach::{reach_along, reach_around};
+pub use reach::reach_along;

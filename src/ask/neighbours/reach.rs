@@ -1,9 +1,8 @@
-//! Where rows are asked for by questions about a track or a place: only these need to be joined.
-use crate::ask::boxes::{across, along, around};
+//! Where rows are asked for by questions about a track: only these need to be joined.
+use crate::ask::boxes::{across, along};
 use crate::ask::corridor::MARGIN_M;
 use crate::ask::matching::MatchOptions;
 use crate::ask::track::Track;
-use crate::base::geodesy::Position;
 use crate::layer::Bounds;
 
 /// Boxes that hold every road a drive along a track may be matched to, and what lies within a distance of it, metres.
@@ -18,9 +17,4 @@ pub fn reach_along(track: &Track, within_m: f64) -> Vec<Bounds> {
         boxes.extend(across(track, wide_m, gap_m));
     }
     boxes
-}
-
-/// Boxes that hold what lies within a distance of a place, metres.
-pub fn reach_around(at: Position, within_m: f64) -> Vec<Bounds> {
-    around(at, within_m)
 }

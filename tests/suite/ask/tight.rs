@@ -17,7 +17,7 @@ fn tight(plan: &Value) -> usize {
     let mut found = 0;
     for meeting in chosen["meetings"].as_array().unwrap() {
         let parts = meeting["parts"].as_array().unwrap();
-        // Less than a minute of driving off the road to the place is no part worth a word.
+        // Driving off the road to the place for less than a minute does not count as a part.
         let first = parts.iter().find(|p| at(&p["to"]) - at(&p["from"]) >= 60).unwrap();
         let there = |s: &&&Value| at(&s["from"]) <= at(&first["from"]) && at(&first["to"]) <= at(&s["to"]);
         let stop = stops.iter().filter(|_| first["how"] == "at_stop").find(there);
