@@ -2,6 +2,7 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
+use super::hidden::known;
 use super::plain::one_line;
 
 /// Result of anything that can stop a run.
@@ -86,8 +87,9 @@ impl Error {
         self
     }
     /// A call of the system on a file failed; `doing` is what failed (`cannot be read`), `next_step` what to do where
-    /// trying again does not help.
+    /// trying again does not help. Of a file in a hidden folder that folder is told which people know.
     pub(crate) fn io(path: &Path, doing: &str, e: &io::Error, next_step: impl Into<String>) -> Self {
+        let path = known(path);
         let fact = format!("{doing}: {}", fact_of(e));
         match when_to_try_again(e) {
             Some(next) => Self::again(path.display().to_string(), fact, next),
@@ -203,6 +205,15 @@ mod tests {
             full.to_string(),
             "x.gpkg: cannot be written: the disk is full\n  Free some space there, or choose another disk, then run again"
         );
+    }
+
+    #[test]
+    fn no_hidden_folder_is_told() {
+        let path = Path::new("work/.dividing.part-abcdef123456/n4675w02800.bundle");
+        let full = Error::io(path, "cannot be written", &io::ErrorKind::StorageFull.into(), "");
+        assert!(full.to_string().starts_with("work: cannot be written: the disk is full\n  Free some space"), "{full}");
+        let refused = Error::io(path, "cannot be read", &io::ErrorKind::PermissionDenied.into(), "look");
+        assert!(refused.to_string().starts_with("work: cannot be read: "), "{refused}");
     }
 
     #[test]

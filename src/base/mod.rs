@@ -10,6 +10,7 @@ pub mod fold;
 pub mod foreign;
 pub mod geodesy;
 pub(crate) mod hex;
+pub(crate) mod hidden;
 pub mod index;
 pub mod input;
 pub mod markup;

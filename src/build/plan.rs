@@ -11,6 +11,7 @@ use super::named_parts::PartKey;
 use crate::base::defect::Tally;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
+use crate::base::files::stream_part;
 use crate::base::input::{self, InputKind};
 use crate::layer::SCHEMA_VERSION;
 use crate::layer::model::BuildRecord;
@@ -135,8 +136,8 @@ impl BuildPlan {
         let failed = |e: std::io::Error| Error::io(&path, "cannot be written", &e, "check the disk, then run again");
         let whole = Self { sum: self.summed().unwrap_or_default(), ..self.clone() };
         let text = serde_json::to_string_pretty(&whole).map_err(|e| failed(e.into()))?;
-        let new = folder.join(format!("{PLAN}.new"));
-        fs::write(&new, text).and_then(|()| fs::rename(&new, &path)).map_err(failed)
+        // Shards that work in one folder may write it at the same time.
+        stream_part(&path, |out| out.write_all(text.as_bytes()).map_err(failed))
     }
     /// Removes the plan of a work folder, if there is one.
     ///

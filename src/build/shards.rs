@@ -17,13 +17,15 @@ use super::{backdrop, finish};
 use crate::base::count::counted;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
-use crate::base::files::check_apart;
+use crate::base::files::{Replacement, check_apart};
 use crate::base::progress::{Progress, StageTime, WorkAhead};
 use crate::layer::{JoinedLayer, LayerJoin, PartFile};
 use crate::map::district::region::Region;
 
 /// Districts named in a message.
 const NAMED: usize = 6;
+/// What the hidden folder is named after in which the map is divided for an estimate.
+const ESTIMATE: &str = "waymask-estimate";
 
 /// One of several shards of a build.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -118,11 +120,15 @@ pub fn plan_shards(options: &ShardOptions, progress: &dyn Progress) -> Result<()
 /// As of [`super::build`], up to the rating.
 pub fn estimate(options: &BuildOptions, progress: &dyn Progress) -> Result<WorkAhead> {
     in_pool(options.threads, || {
-        let folder = tempfile::tempdir().map_err(|e| {
-            Error::io_of("temporary folder (TMPDIR)", "cannot be made", &e, "point TMPDIR to another folder")
+        // An interrupt removes it, too, and the next estimate what a killed one left.
+        let temporary = std::env::temp_dir();
+        let begun = Replacement::begin_part(&temporary.join(ESTIMATE), "work").map_err(|e| match e.exit_code() {
+            3 => e,
+            _ => e.with_next("point TMPDIR to a folder you may write to"),
         })?;
         let overall = whole_of(options, progress);
-        let ready = Ready::new(options, folder.path(), &mut Stages::new(&overall), &overall)?;
+        let folder = begun.temporary().parent().unwrap_or(&temporary);
+        let ready = Ready::new(options, folder, &mut Stages::new(&overall), &overall)?;
         ready.planned(|_, plan| {
             let all: Vec<_> = plan.districts.iter().collect();
             Ok(ahead((&all, &all), true, &plan.record.profile, rayon::current_num_threads()))

@@ -7,7 +7,8 @@ use std::path::{Path, PathBuf};
 
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
-use crate::base::files::{folder_of, is_same_file, note_mark, remove_if_bare};
+use crate::base::files::{folder_of, is_same_file, note_mark, note_tidied, remove_all_in, remove_if_bare};
+use crate::base::hidden::is_hidden;
 use crate::map::divide::{DistrictBundle, path_of};
 
 use super::named_parts::{NamedParts, PartKey, part_name};
@@ -54,7 +55,7 @@ impl WorkFolder {
             self.mark = None;
             return Err(in_use(&self.path));
         }
-        self.remove(|name| name.contains(NEW));
+        self.remove(|name| name.contains(NEW)).iter().for_each(|path| note_tidied(path));
         self.remove_hidden();
         Ok(self)
     }
@@ -67,6 +68,8 @@ impl WorkFolder {
         if let Some(Err(TryLockError::WouldBlock)) = folder.mark.as_ref().map(File::try_lock_shared) {
             return Err(in_use(path));
         }
+        // Others may be at work in it: only what no one holds.
+        remove_all_in(path);
         Ok(folder)
     }
     fn prepared(path: &Path, given: bool) -> Result<Self> {
@@ -75,14 +78,20 @@ impl WorkFolder {
         if !given {
             note_mark(&mark);
         }
-        match fs::symlink_metadata(path) {
+        let is_new = match fs::symlink_metadata(path) {
             Ok(_) if !path.is_dir() => {
                 return Err(Error::file(path, "is not a folder", "name a folder to work in with --work"));
             }
-            Ok(_) => check_ours(path, failed)?,
-            Err(_) => fs::create_dir_all(path).map_err(failed)?,
-        }
-        let mark = File::options().create(true).append(true).open(&mark).map_err(failed)?;
+            Ok(_) => check_ours(path, failed).map(|()| false)?,
+            Err(_) => fs::create_dir_all(path).map(|()| true).map_err(failed)?,
+        };
+        let mark = File::options().create(true).append(true).open(&mark).map_err(|e| {
+            if is_new {
+                // One that cannot be removed is empty.
+                let _ = fs::remove_dir(path);
+            }
+            failed(e)
+        })?;
         Ok(Self { path: path.to_owned(), given, mark: Some(mark) })
     }
     /// Its path.
@@ -165,25 +174,24 @@ impl WorkFolder {
             self.give_up();
         }
     }
-    /// Removes files of ours. What cannot be removed stays.
-    fn remove(&self, which: impl Fn(&str) -> bool) {
-        let Ok(entries) = fs::read_dir(&self.path) else { return };
-        for entry in entries.flatten() {
+    /// Removes files of ours, and says which. What cannot be removed stays.
+    fn remove(&self, which: impl Fn(&str) -> bool) -> Vec<PathBuf> {
+        let entries = fs::read_dir(&self.path).into_iter().flatten().flatten();
+        let ours = entries.filter(|entry| {
             let name = entry.file_name().to_string_lossy().into_owned();
-            if is_part(&name) && which(&name) {
-                let _ = fs::remove_file(entry.path());
-            }
-        }
+            is_part(&name) && which(&name)
+        });
+        ours.map(|entry| entry.path()).filter(|path| fs::remove_file(path).is_ok()).collect()
     }
-    /// Removes the folders that parts grew in when a build was killed: nobody else is at work here. Those of parts that are
-    /// made again would go anyway; that of one that was finished a moment before would stay.
+    /// Removes the folders that things grew in when a build was killed: nobody else is at work here. Those of what is made
+    /// again would go anyway; that of a part that was finished a moment before would stay.
     fn remove_hidden(&self) {
         let Ok(entries) = fs::read_dir(&self.path) else { return };
         for entry in entries.flatten() {
             let name = entry.file_name().to_string_lossy().into_owned();
-            let of_part = name.strip_prefix('.').is_some_and(|rest| rest.contains(NEW) && district_in(rest).is_some());
-            if of_part && entry.file_type().is_ok_and(|kind| kind.is_dir()) {
-                let _ = fs::remove_dir_all(entry.path());
+            let is_folder = is_hidden(&name) && entry.file_type().is_ok_and(|kind| kind.is_dir());
+            if is_folder && fs::remove_dir_all(entry.path()).is_ok() {
+                note_tidied(&entry.path());
             }
         }
     }
@@ -319,20 +327,25 @@ mod tests {
 
     #[test]
     fn hidden_folders_of_a_killed_build_go_and_others_stay() {
+        const LETTERS: &str = "abcdef123456";
         let home = tempfile::tempdir().unwrap();
         let work = home.path().join("work");
         let open = || WorkFolder::open(Some(&work), Path::new("x.gpkg"));
         drop(open().unwrap());
-        let [hidden, other] =
-            [district().to_string(), "notes".to_owned()].map(|name| work.join(format!(".{name}{NEW}gpkg.part-a1")));
-        for folder in [&hidden, &other] {
+        let names =
+            [format!(".{}{NEW}gpkg.part-{LETTERS}", district()), format!(".plan.json.part-{LETTERS}"), ".notes".into()];
+        let [held, left, other] = names.map(|name| work.join(name));
+        for folder in [&held, &left, &other] {
             fs::create_dir(folder).unwrap();
             fs::write(folder.join("lock"), "").unwrap();
         }
+        let lock = File::open(held.join("lock")).unwrap();
+        lock.lock().unwrap();
         drop(WorkFolder::open_shared(&work).unwrap());
-        assert!(hidden.exists(), "another shard may be at work in it");
+        assert!(held.exists() && !left.exists(), "another shard is at work in one of them");
+        drop(lock);
         drop(open().unwrap());
-        assert_eq!([hidden.exists(), other.exists()], [false, true]);
+        assert_eq!([held.exists(), other.exists()], [false, true]);
     }
 
     #[test]

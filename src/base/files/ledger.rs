@@ -7,13 +7,16 @@ use tempfile::TempDir;
 
 use crate::base::error::Result;
 
-static LEDGER: Mutex<Ledger> = Mutex::new(Ledger { begun: Vec::new(), written: Vec::new(), marks: Vec::new() });
+static LEDGER: Mutex<Ledger> =
+    Mutex::new(Ledger { begun: Vec::new(), written: Vec::new(), marks: Vec::new(), tidied: Vec::new() });
 
 struct Ledger {
     begun: Vec<Begun>,
     written: Vec<PathBuf>,
     /// Files that alone do not make their folders worth keeping.
     marks: Vec<PathBuf>,
+    /// What killed runs had left, and this one removed.
+    tidied: Vec<PathBuf>,
 }
 
 /// An output that is not whole yet.
@@ -67,6 +70,16 @@ pub(super) fn finish(path: &Path, home: TempDir, last_steps: impl FnOnce() -> Re
         ledger.written.push(path.to_owned());
     }
     done
+}
+
+/// Notes what a killed run had left, and this one removed.
+pub(crate) fn note_tidied(path: &Path) {
+    ledger().tidied.push(path.to_owned());
+}
+
+/// What killed runs had left, and this one removed.
+pub(crate) fn tidied() -> Vec<PathBuf> {
+    ledger().tidied.clone()
 }
 
 /// Notes the mark of a folder that nobody asked for: an interrupt removes both if nothing else is in it.

@@ -8,9 +8,10 @@ use tempfile::{Builder, TempDir, TempPath};
 use super::place::{exists, folder_of, place_of};
 use super::{abandoned, ledger};
 use crate::base::error::{Error, Result};
+use crate::base::hidden::RANDOM_LETTERS;
 
-/// Random letters in the name of a hidden folder.
-const RANDOM_LETTERS: usize = 12;
+/// Others may take a hidden folder for abandoned in the moment before it is locked; so often in a row they do not.
+const TRIES: usize = 16;
 
 /// An output on its way: it grows in a hidden folder beside its name, which goes when this is dropped.
 #[derive(Debug)]
@@ -21,7 +22,7 @@ pub(crate) struct Replacement {
     /// Taken when all is over.
     home: Option<TempDir>,
     /// Says to others that the hidden folder is in use, for as long as it is open.
-    _lock: Option<File>,
+    _lock: File,
 }
 
 impl Replacement {
@@ -45,17 +46,34 @@ impl Replacement {
         abandoned::remove(&path);
         let folder = folder_of(&path);
         let failed = |e: io::Error| {
-            Error::io(folder, "cannot create a file here", &e, "choose a folder you may write to with -o")
+            let option = if told { "-o" } else { "--work" };
+            Error::io(
+                folder,
+                "cannot create a file here",
+                &e,
+                format!("choose a folder you may write to with {option}"),
+            )
         };
         let mut builder = Builder::new();
         let prefix = abandoned::prefix(&path);
         builder.prefix(&prefix).rand_bytes(RANDOM_LETTERS);
-        let home = ledger::begin(&path, told, || builder.tempdir_in(folder)).map_err(failed)?;
-        let temporary = home.path().join(format!("content.{ending}"));
-        let claimed = abandoned::claim(home.path());
-        let mut begun = Self { path: path.clone(), temporary, overwrite, home: Some(home), _lock: None };
-        begun._lock = claimed.map_err(failed)?;
-        Ok(begun)
+        let mut tries = TRIES;
+        loop {
+            let home = ledger::begin(&path, told, || builder.tempdir_in(folder)).map_err(failed)?;
+            let temporary = home.path().join(format!("content.{ending}"));
+            match abandoned::claim(home.path()) {
+                Ok(lock) => {
+                    return Ok(Self { path: path.clone(), temporary, overwrite, home: Some(home), _lock: lock });
+                }
+                Err(e) => {
+                    ledger::give_up(home);
+                    tries -= 1;
+                    if e.kind() != io::ErrorKind::NotFound || tries == 0 {
+                        return Err(failed(e));
+                    }
+                }
+            }
+        }
     }
     /// Final path, links followed.
     pub fn path(&self) -> &Path {
@@ -130,5 +148,23 @@ mod tests {
         let error = begun.publish(|_| Ok(())).unwrap_err();
         assert!(error.to_string().contains("out.csv: cannot be written: its hidden folder is gone"), "{error}");
         assert!(!path.exists());
+    }
+
+    #[test]
+    fn runs_that_begin_at_once_leave_each_other_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let output = folder.path().join("x.gpkg");
+        std::thread::scope(|scope| {
+            for _ in 0..4 {
+                scope.spawn(|| {
+                    for _ in 0..200 {
+                        let begun = Replacement::begin(&output, true, "out").unwrap();
+                        fs::write(begun.temporary(), "whole").unwrap();
+                        begun.publish(|_| Ok(())).unwrap();
+                    }
+                });
+            }
+        });
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
     }
 }

@@ -2,6 +2,7 @@
 use std::path::Path;
 
 use crate::base::error::{Error, Result};
+use crate::base::hidden::known;
 
 /// Refuses to begin what needs more than is free on the disk of a folder. `what` is what needs it.
 ///
@@ -14,7 +15,7 @@ pub(crate) fn check_free(folder: &Path, what: &str, needed_bytes: u64) -> Result
             let (needed, free) = (mb(needed_bytes), mb(free));
             let fact = format!("about {needed:.1} MB are needed for {what}, {free:.1} MB are free on this disk");
             let next = "free some space there, or choose another disk, then run again";
-            Err(Error::again(folder.display().to_string(), fact, next))
+            Err(Error::again(known(folder).display().to_string(), fact, next))
         }
         _ => Ok(()),
     }
@@ -54,6 +55,10 @@ mod tests {
         check_free(at, "a build", free / 2).unwrap();
         let error = check_free(at, "a build", u64::MAX / 2).unwrap_err();
         assert!(error.to_string().contains("needed for a build") && error.exit_code() == 3, "{error}");
+        let hidden = at.join(".dividing.part-abcdef123456");
+        std::fs::create_dir(&hidden).unwrap();
+        let told = check_free(&hidden, "dividing", u64::MAX / 2).unwrap_err().to_string();
+        assert!(told.starts_with(&format!("{}: about", at.display())), "{told}");
         // Each fits alone, both do not: it is one disk.
         let half = free / 2 + free / 10;
         let both = check_both_free((at, "parts", half), (at, "the layer", half)).unwrap_err().to_string();

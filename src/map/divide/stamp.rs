@@ -1,11 +1,13 @@
 //! Whether a file is still the one it was.
 use std::fs::Metadata;
+use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
 
 use crate::base::error::{Error, Result};
 use crate::map::extract::blocks::{cannot_open, check_file};
 
-/// Size and time of a file at one moment.
+/// Which file a name leads to, its size and its time at one moment.
 pub(super) struct FileStamp {
     path: PathBuf,
     then: Metadata,
@@ -27,11 +29,16 @@ impl FileStamp {
     /// It changed, or the error of the reading.
     pub fn unchanged<T>(&self, read: Result<T>) -> Result<T> {
         match std::fs::metadata(&self.path) {
-            Ok(now) if now.len() == self.then.len() && now.modified().ok() == self.then.modified().ok() => read,
+            Ok(now) if told_by(&now) == told_by(&self.then) => read,
             Ok(_) => Err(changed(&self.path)),
             Err(e) => Err(cannot_open(&self.path, &e)),
         }
     }
+}
+
+/// Another file may take a name with the size and the time of the one before: copies that keep times do.
+fn told_by(about: &Metadata) -> (u64, u64, u64, Option<SystemTime>) {
+    (about.dev(), about.ino(), about.len(), about.modified().ok())
 }
 
 /// The error of a file that changed.
@@ -58,5 +65,18 @@ mod tests {
         let later = std::fs::metadata(&path).unwrap().modified().unwrap() + std::time::Duration::from_secs(1);
         std::fs::File::options().write(true).open(&path).unwrap().set_modified(later).unwrap();
         assert!(stamp.unchanged(Ok(())).is_err());
+    }
+
+    #[test]
+    fn a_file_put_in_its_place_is_told_even_with_its_size_and_time() {
+        let folder = tempfile::tempdir().unwrap();
+        let [path, other] = ["x.osm.pbf", "y.osm.pbf"].map(|name| folder.path().join(name));
+        std::fs::write(&path, "abc").unwrap();
+        std::fs::write(&other, "xyz").unwrap();
+        let time = std::fs::metadata(&path).unwrap().modified().unwrap();
+        std::fs::File::options().write(true).open(&other).unwrap().set_modified(time).unwrap();
+        let stamp = FileStamp::of(&path).unwrap();
+        std::fs::rename(&other, &path).unwrap();
+        assert_eq!(stamp.unchanged(Ok(())).unwrap_err().exit_code(), 3);
     }
 }
