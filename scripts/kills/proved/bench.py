@@ -13,7 +13,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent.parent.parent
 SAMPLES = ROOT / "data-samples"
 TIMEOUT_S = 120
-SHOWN = 12
+# Failures of one kind that are printed.
+SHOWN = 4
 # A corner of four districts, and what lies around it: west, south, east, north.
 CORNER = "-28.012,46.992,-27.988,47.008"
 DISTRICTS = 4

@@ -1,0 +1,5 @@
+"""x"""
+from .bench import Bench
+
+
+def prove(bench: Bench, few: bool) -> None: ...
