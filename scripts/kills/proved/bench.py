@@ -80,20 +80,30 @@ class Case:
     given: bool = True
 
     def __post_init__(self) -> None:
+        self.make()
+
+    def make(self) -> None:
         for folder in (self.out, self.work, self.tmp):
             folder.mkdir(parents=True, exist_ok=True)
 
+    def disk(self, place: str) -> Path:
+        """Where a disk of its own may be mounted that holds one of the folders."""
+        return self.home / f"{place}-disk"
+
+    def folder(self, place: str) -> Path:
+        return self.disk(place) / place
+
     @property
     def out(self) -> Path:
-        return self.home / "out"
+        return self.folder("out")
 
     @property
     def work(self) -> Path:
-        return self.home / "work"
+        return self.folder("work")
 
     @property
     def tmp(self) -> Path:
-        return self.home / "tmp"
+        return self.folder("tmp")
 
     @property
     def layer(self) -> Path:
@@ -110,7 +120,7 @@ class Case:
         unfinished = {path for path in found if path.name.startswith(".") or ".new" in path.name}
         beside = {path for path in found if path.name.endswith(("-journal", "-wal", "-shm"))}
         # Whatever is in the folder for temporary files.
-        temporary = {path for path in listed(self.tmp) if path.name != "filler"}
+        temporary = set(listed(self.tmp))
         bare = {self.at_work} if not self.given and self.at_work.is_dir() and not self.parts() else set()
         return sorted(unfinished | beside | temporary | bare)
 
@@ -217,6 +227,7 @@ class Bench:
 
     def ready(self, command: str, case: Case) -> None:
         """Puts what a command needs into empty folders, and what it replaces."""
+        case.make()
         if command in ("shard", "merge"):
             source = self.planned if command == "shard" else self.rated
             shutil.copytree(source, case.work, dirs_exist_ok=True)
@@ -229,7 +240,8 @@ class Bench:
         if command in ("build", "merge"):
             return read(case.layer)
         if command in ("map", "plan"):
-            return read(case.out / f"{command}.html")
+            # A page says where it lies.
+            return read(case.out / f"{command}.html").replace(str(case.home).encode(), b"HOME")
         if command == "shard":
             return "\n".join(case.parts()).encode()
         bundles = [path.name.encode() + digest(path) for path in listed(case.work / "bundles")]

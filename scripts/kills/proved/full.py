@@ -15,10 +15,17 @@ from .killed import stage
 PART = "full"
 # Free bytes of a disk; the last is enough for everything.
 KIB = 1 << 10
-FREE = [n * KIB for n in (0, 4, 8, 16, 32, 48, 64, 96, 128, 192, 256, 384, 512, 768, 1024, 1536, 2048, 2560, 4096, 32768)]
+FREE = [
+    n * KIB for n in (0, 4, 8, 16, 32, 48, 64, 96, 128, 192, 256, 384, 512, 768, 1024, 1536, 2048, 2560, 4096, 32768)
+]
 # Files that a disk still takes.
-FILES = (0, 1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24, 40)
-PLACES = ("out", "work", "tmp")
+FILES = (0, 1, 2, 3, 4, 5, 6, 8, 12, 20, 40)
+# Who writes to which; the others get the smallest disk alone, and have to do without.
+WRITERS = {
+    "out": ("build", "merge", "map", "plan"),
+    "work": ("build", "shards", "shard"),
+    "tmp": ("build", "shard"),
+}
 # What is written where; TMPDIR is that of all.
 MOMENTS = (("build", "divide"), ("build", "rate"), ("build", "join"), ("shard", "rate"), ("merge", "merge"))
 AT_ONCE = 2
@@ -34,7 +41,9 @@ class Disk:
         self.folder = folder
 
     def __enter__(self) -> "Disk":
-        subprocess.run(["mount", "-t", "tmpfs", "-o", ROOMY, "tmpfs", str(self.folder)], check=True, capture_output=True)
+        subprocess.run(
+            ["mount", "-t", "tmpfs", "-o", ROOMY, "tmpfs", str(self.folder)], check=True, capture_output=True
+        )
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -51,11 +60,8 @@ class Disk:
         told = os.statvfs(self.folder)
         self.again(f"nr_inodes={told.f_files - told.f_ffree + free}")
 
-    def empty(self) -> None:
-        self.again(ROOMY)
-        for path in self.folder.iterdir():
-            shutil.rmtree(path) if path.is_dir() else path.unlink()
-        # Of size 0 means of any size.
+    def filler(self) -> None:
+        # A disk of size 0 would be one of any size.
         (self.folder / "filler").write_bytes(b"x" * PAGE)
 
     def fill(self) -> None:
@@ -88,30 +94,33 @@ def prove(bench: Bench, few: bool) -> None:
         return
     sizes = [0, 64 * KIB] if few else FREE
     files = [2] if few else FILES
-    work = [(place, "bytes", size) for place, size in itertools.product(PLACES, sizes)]
-    work += [(place, "files", count) for place, count in itertools.product(PLACES, files)]
+    work = [
+        (place, of, free, command)
+        for place, writers in WRITERS.items()
+        for of, all_free in (("bytes", sizes), ("files", files))
+        for free, command in itertools.product(all_free, COMMANDS)
+        if command in writers or free == all_free[0]
+    ]
     with ThreadPoolExecutor(AT_ONCE) as pool:
         all(pool.map(lambda one: sized(bench, *one), work))
         if not few:
-            all(pool.map(lambda one: filled(bench, *one), itertools.product(PLACES, MOMENTS)))
+            all(pool.map(lambda one: filled(bench, *one), itertools.product(WRITERS, MOMENTS)))
 
 
-def sized(bench: Bench, place: str, of: str, free: int) -> bool:
-    """All commands with a disk of some size, or for some number of files."""
-    with_files = ("build", "shards", "shard", "merge")
-    for command in COMMANDS if of == "bytes" else with_files:
-        # Where the disk of the output is small, the work folder is the one beside it.
-        case = Case(bench.home / f"full-{place}-{of}-{free}-{command}", given=command != "build" or place != "out")
-        with Disk(case.home / place) as disk:
-            disk.empty()
-            bench.ready(command, case)
-            disk.leave(free) if of == "bytes" else disk.leave_files(free)
-            answer = bench.run(case, *bench.words(command, case))
-            what = f"{command}, {free} {of} free for {place}"
-            judge(bench, case, command, (case.home / place, answer), what)
-            if of == "bytes" and free == FREE[-1]:
-                bench.report.check(PART, "enough", answer.code == 0, f"{what}: {answer.short()}")
-        shutil.rmtree(case.home)
+def sized(bench: Bench, place: str, of: str, free: int, command: str) -> bool:
+    """A command with a disk of some size, or for some number of files."""
+    # Where the disk of the output is small, the work folder is the one beside it.
+    case = Case(bench.home / f"full-{place}-{of}-{free}-{command}", given=command != "build" or place != "out")
+    with Disk(case.disk(place)) as disk:
+        disk.filler()
+        bench.ready(command, case)
+        disk.leave(free) if of == "bytes" else disk.leave_files(free)
+        answer = bench.run(case, *bench.words(command, case))
+        what = f"{command}, {free} {of} free for {place}"
+        judge(bench, case, command, (case.folder(place), answer), what)
+        if command not in WRITERS[place] or (of == "bytes" and free == FREE[-1]):
+            bench.report.check(PART, "enough", answer.code == 0, f"{what}: {answer.short()}")
+    shutil.rmtree(case.home)
     return True
 
 
@@ -119,15 +128,15 @@ def filled(bench: Bench, place: str, aim: tuple[str, str]) -> bool:
     """A disk that fills up while a command runs."""
     command, at = aim
     case = Case(bench.home / f"filled-{place}-{command}-{at}", given=command != "build" or place != "out")
-    with Disk(case.home / place) as disk:
-        disk.empty()
+    with Disk(case.disk(place)) as disk:
+        disk.filler()
         bench.ready(command, case)
         running = bench.begin(case, *bench.words(command, case))
         while running.poll() is None and stage(case, command) != at:
             time.sleep(0.0005)
         disk.fill()
         answer = ended(running)
-        judge(bench, case, command, (case.home / place, answer), f"{command}, {place} filled up in {at}")
+        judge(bench, case, command, (case.folder(place), answer), f"{command}, {place} filled up in {at}")
     shutil.rmtree(case.home)
     return True
 

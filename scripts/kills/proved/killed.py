@@ -99,7 +99,9 @@ def prove(bench: Bench, few: bool) -> None:
     shares = [[draws.random() for _ in range(TRIES)] for _ in wanted]
     fell: Counter[str] = Counter()
     with ThreadPoolExecutor(AT_ONCE) as pool:
-        work = [pool.submit(one_kill, bench, moments, n, *both) for n, both in enumerate(zip(wanted, shares, strict=True))]
+        work = [
+            pool.submit(one_kill, bench, moments, n, *both) for n, both in enumerate(zip(wanted, shares, strict=True))
+        ]
         for done in work:
             fell[done.result()] += 1
         asked = [pool.submit(one_signal, bench, moments, n, draws.random(), *aim) for n, aim in enumerate(ASKED)]
@@ -153,7 +155,9 @@ def after(bench: Bench, case: Case, was: tuple[str, str], what: str) -> None:
     for later in COMMANDS[COMMANDS.index(command) + 1 :] if command in ("shards", "shard") else ():
         if later in ("shard", "merge"):
             bench.run(case, *bench.words(later, case))
-    check(PART, "bytes", read(case.layer) == bench.new, f"{what}: the layer is not that of a build that ran undisturbed")
+    check(
+        PART, "bytes", read(case.layer) == bench.new, f"{what}: the layer is not that of a build that ran undisturbed"
+    )
     if case.given and command == "build":
         expected = sorted(case.parts()) == sorted(path.name for path in bench.rated.iterdir() if is_part(path.name))
         check(PART, "bytes", expected, f"{what}: parts are {case.parts()}")
@@ -163,7 +167,9 @@ def is_part(name: str) -> bool:
     return name.endswith(".gpkg")
 
 
-def one_signal(bench: Bench, moments: Moments, n: int, share: float, number: signal.Signals, command: str, at: str) -> None:
+def one_signal(
+    bench: Bench, moments: Moments, n: int, share: float, number: signal.Signals, command: str, at: str
+) -> None:
     """Asks a command to end."""
     case = Case(bench.home / f"signal-{n}", given=command != "build" or n % 2 == 0)
     bench.ready(command, case)

@@ -32,7 +32,7 @@ def as_nobody(bench: Bench) -> None:
     for command in COMMANDS:
         for place in WRITES[command]:
             case = given_to_nobody(bench, command, f"closed-{place}-{command}")
-            closed = case.home / place
+            closed = case.folder(place)
             os.chown(closed, 0, 0)
             closed.chmod(0o555)
             answer = bench.run(case, *bench.words(command, case), before=AS_NOBODY)
@@ -92,12 +92,12 @@ def read_only(bench: Bench) -> None:
     for command in COMMANDS:
         for place in WRITES[command]:
             case = Case(bench.home / f"read-only-{place}-{command}")
-            with Disk(case.home / place) as disk:
+            with Disk(case.disk(place)) as disk:
                 bench.ready(command, case)
                 disk.again("ro")
                 answer = bench.run(case, *bench.words(command, case))
                 what = f"{command} with a read-only disk for {place}"
-                judge(bench, case, command, (disk.folder, answer), what)
+                judge(bench, case, command, (case.folder(place), answer), what)
                 bench.report.check(PART, "told", "read-only" in answer.err, f"{what}: {answer.short()}")
             shutil.rmtree(case.home)
 
