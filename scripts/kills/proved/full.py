@@ -80,7 +80,7 @@ class Disk:
 
 def can_mount(home: Path) -> bool:
     probe = home / "probe"
-    probe.mkdir()
+    probe.mkdir(exist_ok=True)
     try:
         with Disk(probe):
             return True
