@@ -200,6 +200,9 @@ class Bench:
         for command in COMMANDS:
             if command == "build":
                 continue
+            if command in ("map", "plan"):
+                # A brief leads to the map page that lies beside it.
+                staged = Case(self.home / f"staged-{command}")
             self.must(self.run(staged, *self.words(command, staged)))
             if command in ("shards", "shard"):
                 kept = self.home / f"after-{command}"

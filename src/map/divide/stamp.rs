@@ -2,7 +2,6 @@
 use std::fs::Metadata;
 use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
 
 use crate::base::error::{Error, Result};
 use crate::map::extract::blocks::{cannot_open, check_file};
@@ -37,8 +36,8 @@ impl FileStamp {
 }
 
 /// Another file may take a name with the size and the time of the one before: copies that keep times do.
-fn told_by(about: &Metadata) -> (u64, u64, u64, Option<SystemTime>) {
-    (about.dev(), about.ino(), about.len(), about.modified().ok())
+fn told_by(about: &Metadata) -> (u64, u64, u64, (i64, i64)) {
+    (about.dev(), about.ino(), about.len(), (about.mtime(), about.mtime_nsec()))
 }
 
 /// The error of a file that changed.
