@@ -19,7 +19,7 @@ FREE = [
     n * KIB for n in (0, 4, 8, 16, 32, 48, 64, 96, 128, 192, 256, 384, 512, 768, 1024, 1536, 2048, 2560, 4096, 32768)
 ]
 # Files that a disk still takes.
-FILES = (0, 1, 2, 3, 4, 5, 6, 8, 12, 20, 40)
+FILES = (0, 1, 2, 4, 6, 10, 20, 40)
 # Who writes to which; the others get the smallest disk alone, and have to do without.
 WRITERS = {
     "out": ("build", "merge", "map", "plan"),
