@@ -2,7 +2,10 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::plain::one_line;
+use super::plain::{beginning, one_line};
+
+/// Most letters of a fact that are told: parsers quote what they stumble over, and that may be a whole file.
+const TOLD: usize = 1_000;
 
 /// Result of anything that can stop a run.
 pub type Result<T, E = Error> = std::result::Result<T, E>;
@@ -11,7 +14,7 @@ pub type Result<T, E = Error> = std::result::Result<T, E>;
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// A file is missing, unreadable or in the wrong format.
-    #[error("{path}: {fact}\n  {next}", path = one_line(&.path.display().to_string()), fact = one_line(fact), next = sentence(next_step))]
+    #[error("{path}: {fact}\n  {next}", path = one_line(&.path.display().to_string()), fact = told(fact), next = sentence(next_step))]
     File {
         /// The file or folder at fault.
         path: PathBuf,
@@ -21,7 +24,7 @@ pub enum Error {
         next_step: String,
     },
     /// An option, argument or profile key has a value that cannot be used.
-    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = told(what), fact = told(fact), next = sentence(next_step))]
     Usage {
         /// The option, argument or key.
         what: String,
@@ -31,7 +34,7 @@ pub enum Error {
         next_step: String,
     },
     /// Something else stopped the run (a library call).
-    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = told(what), fact = told(fact), next = sentence(next_step))]
     Failed {
         /// What was being done.
         what: String,
@@ -41,7 +44,7 @@ pub enum Error {
         next_step: String,
     },
     /// The machine or another program stood in the way (a full disk, a lock): the same command may succeed later.
-    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = told(what), fact = told(fact), next = sentence(next_step))]
     Again {
         /// The file, or what was being done.
         what: String,
@@ -50,6 +53,11 @@ pub enum Error {
         /// What the user can do.
         next_step: String,
     },
+}
+
+/// A fact or a thing on one line, however long it is.
+fn told(text: &str) -> String {
+    one_line(&beginning(text, TOLD)).into_owned()
 }
 
 /// The next step as a sentence of its own: it begins with a capital.

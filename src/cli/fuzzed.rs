@@ -1,0 +1,33 @@
+//! A door for scripts/fuzz to what is read of the command line and of a person's own settings; nothing else uses it.
+use jiff::tz::TimeZone;
+
+use super::{shown, times, values};
+use crate::base::error::Result;
+use crate::profile::{Profile, source};
+
+/// What every reader of typed values says of a text.
+pub fn typed(text: &str) -> Vec<std::result::Result<(), String>> {
+    let zone = times::zone(text);
+    let moment = times::moment(text, zone.as_ref().unwrap_or(&TimeZone::UTC));
+    let value = source::with_values(&Profile::default(), &[text.to_owned()]);
+    vec![
+        times::day_or_time(text).map(drop),
+        zone.map(drop),
+        moment.map(drop),
+        values::length(0.0..=1e6)(text).map(drop),
+        values::minutes(1.0..=1_440.0)(text).map(drop),
+        values::share(text).map(drop),
+        values::weight(text).map(drop),
+        values::bounds(text).map(drop),
+        values::box_sides(text).map(drop),
+        value.map(drop).map_err(|e| e.to_string()),
+    ]
+}
+
+/// Reads the text of a person's own settings.
+///
+/// # Errors
+/// What cannot be used.
+pub fn user_settings(text: &str) -> Result<()> {
+    shown::read(text, "settings.toml").map(drop)
+}
