@@ -5,15 +5,21 @@ use super::{shown, times, values};
 use crate::base::error::Result;
 use crate::profile::{Profile, source};
 
+/// What every reader of typed times says of a text.
+pub fn typed_times(text: &str) -> Vec<std::result::Result<(), String>> {
+    vec![times::day_or_time(text).map(drop), times::moment(text, &TimeZone::UTC).map(drop)]
+}
+
+/// What is said of a typed zone, and of a time there.
+pub fn typed_zone(text: &str) -> std::result::Result<(), String> {
+    let zone = times::zone(text)?;
+    times::moment("2026-03-29T02:30", &zone).map(drop)
+}
+
 /// What every reader of typed values says of a text.
-pub fn typed(text: &str) -> Vec<std::result::Result<(), String>> {
-    let zone = times::zone(text);
-    let moment = times::moment(text, zone.as_ref().unwrap_or(&TimeZone::UTC));
+pub fn typed_values(text: &str) -> Vec<std::result::Result<(), String>> {
     let value = source::with_values(&Profile::default(), &[text.to_owned()]);
     vec![
-        times::day_or_time(text).map(drop),
-        zone.map(drop),
-        moment.map(drop),
         values::length(0.0..=1e6)(text).map(drop),
         values::minutes(1.0..=1_440.0)(text).map(drop),
         values::share(text).map(drop),

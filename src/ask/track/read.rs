@@ -116,6 +116,16 @@ mod tests {
     }
 
     #[test]
+    fn a_polyline_may_begin_as_geojson_does() {
+        let text = encoded(&[(42.500_14, 1.5), (42.6, 1.6)], 1e5);
+        assert!(text.starts_with('{'), "{text}");
+        assert_eq!(lats(&text), [[425_001_400, 426_000_000]]);
+        for text in ["{}", "{type: 1}", r#"{"type":1}"#] {
+            assert!(read(text).is_err_and(|e| e.contains("GeoJSON")), "{text}");
+        }
+    }
+
+    #[test]
     fn the_precision_of_a_polyline_is_told_or_guessed() {
         let read = |text: &str, decimals| {
             read_with(text, decimals).map(|t| t.pieces[0].iter().map(|p| p.at).collect::<Vec<_>>())

@@ -40,8 +40,18 @@ pub const TARGETS: &[Target] = &[
         },
     )
     .longest(40),
-    Target::new("typed", || seeds(TYPED), |_| Box::new(|input| fuzzed::typed(&text(input)).iter().map(told).collect()))
-        .words(&["Europe/Madrid", "UTC", "+02:00", "-01", "T", "Z", "km", "ft", "mi", "24:00", "section.key", "="])
+    Target::new("times", || seeds(TIMES), |_| Box::new(|input| all(&fuzzed::typed_times(&text(input)))))
+        .words(&["+02:00", "-01", "T", "Z", "24:00", "[Europe/Madrid]", "-000001", "W25"])
+        .longest(100),
+    Target::new(
+        "zones",
+        || seeds(&["+2", "-01:30", "Europe/Madrid"]),
+        |_| Box::new(|input| outcome(&fuzzed::typed_zone(&text(input)))),
+    )
+    .words(&["UTC", "+02:00", "-01", ":", "Etc/GMT+9"])
+    .longest(40),
+    Target::new("values", || seeds(VALUES), |_| Box::new(|input| all(&fuzzed::typed_values(&text(input)))))
+        .words(&["km", "ft", "mi", "=", "link.", "slot_s", "vehicle.lane", "terminal.blocked", "[", "{"])
         .longest(200),
     Target::new("calendars", calendar_seeds, |_| Box::new(|input| read_calendar(&text(input))))
         .words(&[
@@ -78,18 +88,8 @@ const COORDINATES: &[&str] = &[
     "geo:42.5,1.5;u=10",
     "-42.5;-1.5",
 ];
-const TYPED: &[&str] = &[
-    "2026-07-01T14:00",
-    "2026-07-01",
-    "Europe/Madrid",
-    "-01:30",
-    "+2",
-    "200m",
-    "1.5 km",
-    "42.4,1.4,42.7,1.8",
-    "0.5",
-    "link.slot_s=30",
-];
+const TIMES: &[&str] = &["2026-07-01T14:00", "2026-07-01", "2026-07-01T16:00+02:00", "2026-07-01 14:00:30Z"];
+const VALUES: &[&str] = &["200m", "1.5 km", "42.4,1.4,42.7,1.8", "0.5", "link.slot_s=30", "vehicle.lane=right"];
 const RULES: &[&str] = &[
     "FREQ=WEEKLY;BYDAY=MO,-1SU;COUNT=9",
     "FREQ=YEARLY;BYMONTH=2;BYMONTHDAY=-1;UNTIL=20300101T000000Z",
@@ -173,8 +173,8 @@ const ICALENDAR: &[&str] = &[
     "=QUOTED-PRINTABLE:",
 ];
 
-fn told(read: &Result<(), String>) -> Outcome {
-    outcome(read)
+fn all(read: &[Result<(), String>]) -> Outcome {
+    read.iter().map(outcome).collect()
 }
 
 fn read_units(text: &str) -> Outcome {
