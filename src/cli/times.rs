@@ -69,7 +69,9 @@ mod tests {
             zone("+2").map(|z| moment("2026-07-01T10:00", &z).unwrap().to_string()).as_deref(),
             Ok("2026-07-01T08:00:00Z")
         );
-        for wrong in ["Nowhere/Town", "+99:00", "+1193046", "+596524", "+-5", "-1:-30", "+1:60000000", "+25:00", "", "+x"] {
+        for wrong in
+            ["Nowhere/Town", "+99:00", "+1193046", "+596524", "+-5", "-1:-30", "+1:60000000", "+25:00", "", "+x"]
+        {
             assert!(zone(wrong).is_err(), "{wrong}");
         }
         assert!(zone("Europe/Madird").unwrap_err().ends_with("; did you mean `Europe/Madrid`?"));

@@ -15,12 +15,14 @@ use crate::coverage::Coverage;
 use crate::finds::{Find, keep};
 use crate::mutate::mutated;
 use crate::target::{Reader, Target};
-use crate::watch::{most_bytes, panics, panics_from_now_on};
+use crate::watch::{most_bytes, panics, panics_from_now_on, worked};
 
-/// An execution that takes longer is a find, if it takes longer once more.
-pub const SLOW: Duration = Duration::from_secs(2);
-/// An execution that takes longer is ended with its program.
-const ENDLESS: Duration = Duration::from_secs(15);
+/// An execution that takes longer is a find, if the processor works on it for longer when it is repeated.
+const SLOW: Duration = Duration::from_secs(2);
+/// An execution that the processor works on for longer is ended with its program.
+const ENDLESS: Duration = Duration::from_secs(10);
+/// The same for one that waits.
+const WAITING: Duration = Duration::from_secs(100);
 /// Exit code after an execution without end.
 pub const ENDED: i32 = 99;
 /// No more inputs are kept.
@@ -131,13 +133,18 @@ fn executed(reader: &mut Reader, target: &Target, input: &[u8]) -> (Option<Find>
 }
 
 fn end_what_has_no_end(folder: &Path, name: &str, begun: Instant) {
+    let mut first_seen = (0, Duration::ZERO);
     loop {
         thread::sleep(Duration::from_millis(500));
-        let (now, began) = (begun.elapsed().as_millis() as u64, BEGAN_MS.load(Ordering::Relaxed));
-        if began > 0 && now.saturating_sub(began) > ENDLESS.as_millis() as u64 {
+        let began = BEGAN_MS.load(Ordering::Relaxed);
+        if began != first_seen.0 {
+            first_seen = (began, worked());
+            continue;
+        }
+        let waited = begun.elapsed().saturating_sub(Duration::from_millis(began));
+        if began > 0 && (worked() - first_seen.1 > ENDLESS || waited > WAITING) {
             let input = UNDER_WAY.lock().map(|input| input.clone()).unwrap_or_default();
-            let find = Find::new("endless", &format!("took more than {} s", ENDLESS.as_secs()));
-            keep(folder, name, &find, &input);
+            keep(folder, name, &Find::new("endless", &format!("no end after {} s", waited.as_secs())), &input);
             std::process::exit(ENDED);
         }
     }
@@ -157,8 +164,10 @@ impl Runner<'_> {
         let mut kept: Vec<Vec<u8>> = Vec::new();
         let stored = inputs_in(&corpus);
         for input in (target.seeds)().into_iter().chain(stored) {
+            // Of many seeds those that there is no time for are changed without having been run.
+            let late = self.begun.elapsed().as_secs_f64() > self.task.seconds / 4.0;
             // What leads nowhere new is no worse a seed, if it is one of the first.
-            if self.execute(&input) || kept.len() < 8 {
+            if late || self.execute(&input) || kept.len() < 8 {
                 kept.push(input);
             }
         }
@@ -205,10 +214,13 @@ impl Runner<'_> {
         if self.finds.contains(&find.place()) {
             return;
         }
-        let again = executed(&mut self.reader, self.task.target, input).0;
-        // Time that another program took is not ours.
-        if find.kind == "slow" && again.is_none_or(|again| again.kind != "slow") {
-            return;
+        // Time that other programs took is not ours.
+        let before = worked();
+        if find.kind == "slow" {
+            executed(&mut self.reader, self.task.target, input);
+            if worked() - before < SLOW {
+                return;
+            }
         }
         self.finds.insert(find.place());
         let input = if ["slow", "memory"].contains(&find.kind) { input.to_vec() } else { self.shortened(find, input) };

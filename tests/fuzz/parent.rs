@@ -18,7 +18,7 @@ const MOST_KB: u64 = 4_000_000;
 /// A program that dies is started again no more often.
 const DEATHS: usize = 3;
 /// A target that does not come back is ended after this.
-const GRACE: Duration = Duration::from_secs(60);
+const GRACE: Duration = Duration::from_secs(120);
 
 const USAGE: &str = "usage: fuzz FOLDER [--seconds N] [--jobs N] [--seed N] [TARGET...]
        fuzz FOLDER --self-test

@@ -1,7 +1,7 @@
 //! Fuzzing: readers fed with changed inputs for as long as one likes, each in a program of its own. `scripts/fuzz` runs it.
 //!
 //! A reader of ours may refuse whatever it is fed with. It may not panic, not even where `base/foreign.rs` makes an error of it;
-//! die; hold more memory than its target states; or take more than two seconds. What has an inverse comes back. Panics of other
+//! die; hold more memory than its target states; or keep the processor busy for two seconds. What has an inverse comes back. Panics of other
 //! people's crates at that border are errors there: they are counted, and are no finds.
 //!
 //! Why this and not a kept fuzzer: libFuzzer, AFL and honggfuzz need a second build of all crates with other flags, or a

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
 use rusqlite::Connection;
+use rusqlite::config::DbConfig;
 use rusqlite::types::Value;
 use waymask::ask;
 use waymask::ask::place::SkyQuestion;
@@ -103,7 +104,7 @@ static BUILT: LazyLock<BuiltFiles> = LazyLock::new(|| {
     BuiltFiles { layer: read(&output), part: read(part), plan: read(&work.join("plan.json")) }
 });
 
-/// A row of every table and column, as `table, column, row, kind of value` and the value.
+/// A cell of every table and column, as `table, column, row, kind of value` and the value.
 fn cells_of(file: &[u8], wanted: fn(&str) -> bool) -> Vec<Vec<u8>> {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let path = folder.path().join("x");
@@ -115,18 +116,19 @@ fn cells_of(file: &[u8], wanted: fn(&str) -> bool) -> Vec<Vec<u8>> {
             continue;
         }
         for (column, title) in (0_u8..).zip(&columns) {
-            for row in 0..2_u8 {
-                let query = format!("SELECT \"{title}\" FROM \"{name}\" LIMIT 1 OFFSET {row}");
-                let Ok(value) = connection.query_row(&query, [], |r| r.get::<_, Value>(0)) else { continue };
-                let (kind, bytes) = match value {
-                    Value::Null => (0, Vec::new()),
-                    Value::Integer(i) => (1, i.to_le_bytes().to_vec()),
-                    Value::Real(r) => (2, r.to_le_bytes().to_vec()),
-                    Value::Text(text) => (3, text.into_bytes()),
-                    Value::Blob(blob) => (4, blob),
-                };
-                seeds.push([&[table, column, row, kind][..], &bytes].concat());
-            }
+            let Ok(value) =
+                connection.query_row(&format!("SELECT \"{title}\" FROM \"{name}\" LIMIT 1"), [], |r| r.get(0))
+            else {
+                continue;
+            };
+            let (kind, bytes) = match value {
+                Value::Null => (0, Vec::new()),
+                Value::Integer(i) => (1, i.to_le_bytes().to_vec()),
+                Value::Real(r) => (2, r.to_le_bytes().to_vec()),
+                Value::Text(text) => (3, text.into_bytes()),
+                Value::Blob(blob) => (4, blob),
+            };
+            seeds.push([&[table, column, 0, kind][..], &bytes].concat());
         }
     }
     seeds
@@ -152,7 +154,10 @@ fn cells(folder: &Path, name: &str, file: &[u8], read: fn(&Path) -> Outcome) -> 
     let path = folder.join(name);
     fs::write(&path, file).expect("a temporary file");
     let connection = Connection::open(&path).expect("an SQLite file");
-    connection.execute_batch("PRAGMA synchronous = OFF; PRAGMA ignore_check_constraints = ON;").expect("settings");
+    let settings = "PRAGMA synchronous = OFF; PRAGMA journal_mode = MEMORY; PRAGMA ignore_check_constraints = ON;";
+    connection.execute_batch(settings).expect("settings");
+    // Those of a GeoPackage call functions that are not here.
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false).expect("no triggers");
     let all = columns_of(&connection);
     let whole = file.to_vec();
     Box::new(move |input| {
