@@ -178,8 +178,7 @@ impl<K: Ord + Copy> SortedDefects<K> {
 mod tests {
     use super::*;
 
-    proptest::proptest! {
-        #[test]
+    #[test]
     fn of_a_long_name_the_beginning_is_an_example() {
         let mut defects = Defects::default();
         defects.add(Defect::LostOrbit, || "n".repeat(1 << 20));
@@ -187,7 +186,8 @@ mod tests {
         assert!(kept.starts_with("nnn") && kept.len() < 310, "{}", kept.len());
     }
 
-    #[test]
+    proptest::proptest! {
+        #[test]
         fn in_any_order_the_same_is_told(things in proptest::collection::vec((0_u8..20, 0_u8..4), 0..30)) {
             let one = |(key, name): (u8, u8)| {
                 let mut met = Defects::default();

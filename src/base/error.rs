@@ -184,7 +184,7 @@ mod tests {
 
     #[test]
     fn what_a_parser_quotes_is_told_in_part() {
-        let said = Error::file(Path::new("x.toml"), "key `".to_owned() + &"é".repeat(1 << 20), "mend it").to_string();
+        let said = Error::file(Path::new("x.toml"), format!("key `{}", "é".repeat(1 << 20)), "mend it").to_string();
         assert!(said.starts_with("x.toml: key `éé") && said.ends_with("é …\n  Mend it"), "{}", said.len());
         assert!(said.chars().count() < 1_100);
     }

@@ -25,9 +25,10 @@ pub(super) fn read(text: &str, decimals: Option<u8>) -> Result<Track, String> {
     Ok(track)
 }
 
-/// Whether a text that begins like GeoJSON has only letters of polylines: GeoJSON has quotes, which no polyline has.
+/// Whether a text that begins like GeoJSON has only letters of polylines: GeoJSON has quotes, which no polyline has. Two
+/// places take four letters.
 pub(super) fn may_be_polyline(text: &str) -> bool {
-    text != "{}" && text.bytes().all(|letter| LETTERS.contains(&letter))
+    text.len() >= 4 && text.bytes().all(|letter| LETTERS.contains(&letter))
 }
 
 fn pair(word: &str) -> Option<(f64, f64)> {

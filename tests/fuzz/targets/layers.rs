@@ -35,7 +35,7 @@ pub const TARGETS: &[Target] = &[
     Target::new(
         "layer_cells",
         || cells_of(&BUILT.layer, |_| true),
-        |folder| cells(folder, "x.gpkg", &BUILT.layer, |path| read_layer(path)),
+        |folder| cells(folder, "x.gpkg", &BUILT.layer, read_layer),
     )
     .longest(8_192)
     .most_mb(200),
