@@ -3,8 +3,12 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::plain::beginning;
+
 /// How many examples of one defect are kept.
 const EXAMPLES: usize = 3;
+/// Most letters of one that are kept: names in a file may be of any length.
+const LONGEST_EXAMPLE: usize = 300;
 
 /// Declares the codes once, with the text shown beside the count.
 macro_rules! defects {
@@ -85,6 +89,7 @@ impl Tally {
     }
     /// Keeps an example while there is room; one thing at fault in many places is named once.
     fn keep(&mut self, example: String) {
+        let example = beginning(&example, LONGEST_EXAMPLE).into_owned();
         if self.examples.len() < EXAMPLES && !self.examples.contains(&example) {
             self.examples.push(example);
         }
@@ -172,6 +177,14 @@ impl<K: Ord + Copy> SortedDefects<K> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn of_a_long_name_the_beginning_is_an_example() {
+        let mut defects = Defects::default();
+        defects.add(Defect::LostOrbit, || "n".repeat(1 << 20));
+        let kept = &defects.iter().next().unwrap().1.examples[0];
+        assert!(kept.starts_with("nnn") && kept.len() < 310, "{}", kept.len());
+    }
 
     proptest::proptest! {
         #[test]

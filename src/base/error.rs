@@ -3,7 +3,10 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::hidden::known;
-use super::plain::one_line;
+use super::plain::{beginning, one_line};
+
+/// Most letters of a fact that are told: parsers quote what they stumble over, and that may be a whole file.
+const TOLD: usize = 1_000;
 
 /// Result of anything that can stop a run.
 pub type Result<T, E = Error> = std::result::Result<T, E>;
@@ -12,7 +15,7 @@ pub type Result<T, E = Error> = std::result::Result<T, E>;
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// A file is missing, unreadable or in the wrong format.
-    #[error("{path}: {fact}\n  {next}", path = one_line(&.path.display().to_string()), fact = one_line(fact), next = sentence(next_step))]
+    #[error("{path}: {fact}\n  {next}", path = one_line(&.path.display().to_string()), fact = told(fact), next = sentence(next_step))]
     File {
         /// The file or folder at fault.
         path: PathBuf,
@@ -22,7 +25,7 @@ pub enum Error {
         next_step: String,
     },
     /// An option, argument or profile key has a value that cannot be used.
-    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = told(what), fact = told(fact), next = sentence(next_step))]
     Usage {
         /// The option, argument or key.
         what: String,
@@ -32,7 +35,7 @@ pub enum Error {
         next_step: String,
     },
     /// Something else stopped the run (a library call).
-    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = told(what), fact = told(fact), next = sentence(next_step))]
     Failed {
         /// What was being done.
         what: String,
@@ -42,7 +45,7 @@ pub enum Error {
         next_step: String,
     },
     /// The machine or another program stood in the way (a full disk, a lock): the same command may succeed later.
-    #[error("{what}: {fact}\n  {next}", what = one_line(what), fact = one_line(fact), next = sentence(next_step))]
+    #[error("{what}: {fact}\n  {next}", what = told(what), fact = told(fact), next = sentence(next_step))]
     Again {
         /// The file, or what was being done.
         what: String,
@@ -51,6 +54,11 @@ pub enum Error {
         /// What the user can do.
         next_step: String,
     },
+}
+
+/// A fact or a thing on one line, however long it is.
+fn told(text: &str) -> String {
+    one_line(&beginning(text, TOLD)).into_owned()
 }
 
 /// The next step as a sentence of its own: it begins with a capital.
@@ -174,6 +182,13 @@ mod tests {
 
     fn io(e: io::Error) -> Error {
         Error::io(Path::new("x.gpkg"), "cannot be written", &e, "check the folder")
+    }
+
+    #[test]
+    fn what_a_parser_quotes_is_told_in_part() {
+        let said = Error::file(Path::new("x.toml"), format!("key `{}", "é".repeat(1 << 20)), "mend it").to_string();
+        assert!(said.starts_with("x.toml: key `éé") && said.ends_with("é …\n  Mend it"), "{}", said.len());
+        assert!(said.chars().count() < 1_100);
     }
 
     #[test]

@@ -42,6 +42,14 @@ pub fn one_line(text: &str) -> Cow<'_, str> {
     replaced(text, |_| false)
 }
 
+/// The beginning of a text of any length, at most so many letters of it: whoever is told of a file does not want all of it.
+pub fn beginning(text: &str, most: usize) -> Cow<'_, str> {
+    match text.char_indices().nth(most) {
+        Some((end, _)) => Cow::Owned(format!("{} …", &text[..end])),
+        None => Cow::Borrowed(text),
+    }
+}
+
 /// Several lines: their ends stay.
 pub fn many_lines(text: &str) -> Cow<'_, str> {
     replaced(text, |c| c == '\n')
@@ -109,6 +117,12 @@ mod tests {
         for name in ["Straße", "می\u{200c}خواهم", "क\u{94d}\u{200d}ष", "עברית", "東京", "🛰"] {
             assert!(matches!(one_line(name), Cow::Borrowed(same) if same == name), "{name}");
         }
+    }
+
+    #[test]
+    fn of_a_long_text_its_beginning_is_told() {
+        assert!(matches!(beginning("äöü", 3), Cow::Borrowed("äöü")));
+        assert_eq!(beginning("äöüß", 3), "äöü …");
     }
 
     #[test]

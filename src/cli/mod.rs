@@ -8,6 +8,8 @@ mod corridor;
 mod diff;
 mod edges;
 mod files;
+#[doc(hidden)]
+pub mod fuzzed;
 mod guide;
 mod help;
 mod info;

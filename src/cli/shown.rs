@@ -76,6 +76,15 @@ fn own() -> Result<UserSettings> {
     FILE.read_file(&path, next)?.over(KEYS, &UserSettings::default())
 }
 
+/// The settings in a text; `source` names it in errors.
+///
+/// # Errors
+/// What cannot be used.
+pub(super) fn read(text: &str, source: &str) -> Result<HowTold> {
+    let own = FILE.read(text, source)?.over(KEYS, &UserSettings::default())?;
+    Ok(HowTold { units: own.units, dial: own.clock })
+}
+
 /// Where the file is: in the folder for settings (XDG Base Directory Specification 0.8, where a relative path counts as none).
 pub(crate) fn path() -> Option<PathBuf> {
     let folder = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|folder| folder.is_absolute());

@@ -22,7 +22,9 @@ pub fn zone(text: &str) -> Result<TimeZone, String> {
     }
     let offset = text.strip_prefix(['+', '-']).and_then(|digits| {
         let (hours, minutes) = digits.split_once(':').unwrap_or((digits, "0"));
-        let seconds = hours.parse::<i32>().ok()? * 3_600 + minutes.parse::<i32>().ok()? * 60;
+        // Digits alone: a second sign would turn them.
+        let number = |digits: &str| digits.bytes().all(|b| b.is_ascii_digit()).then(|| digits.parse::<u8>().ok())?;
+        let seconds = i32::from(number(hours)?) * 3_600 + i32::from(number(minutes).filter(|m| *m < 60)?) * 60;
         // No place on earth is farther from UTC.
         (seconds <= 18 * 3_600).then_some(())?;
         jiff::tz::Offset::from_seconds(if text.starts_with('-') { -seconds } else { seconds }).ok()
@@ -67,7 +69,9 @@ mod tests {
             zone("+2").map(|z| moment("2026-07-01T10:00", &z).unwrap().to_string()).as_deref(),
             Ok("2026-07-01T08:00:00Z")
         );
-        for wrong in ["Nowhere/Town", "+99:00", "+25:00", "", "+x"] {
+        for wrong in
+            ["Nowhere/Town", "+99:00", "+1193046", "+596524", "+-5", "-1:-30", "+1:60000000", "+25:00", "", "+x"]
+        {
             assert!(zone(wrong).is_err(), "{wrong}");
         }
         assert!(zone("Europe/Madird").unwrap_err().ends_with("; did you mean `Europe/Madrid`?"));

@@ -2,6 +2,9 @@
 use super::model::{Track, position};
 use crate::ask::matching::TrackPoint;
 
+/// Letters of encoded polylines.
+const LETTERS: std::ops::RangeInclusive<u8> = 63..=126;
+
 /// Reads either.
 pub(super) fn read(text: &str, decimals: Option<u8>) -> Result<Track, String> {
     let words: Vec<&str> = text.split_whitespace().collect();
@@ -20,6 +23,12 @@ pub(super) fn read(text: &str, decimals: Option<u8>) -> Result<Track, String> {
         track.add(TrackPoint { at, time_s: None });
     }
     Ok(track)
+}
+
+/// Whether a text that begins like GeoJSON has only letters of polylines: GeoJSON has quotes, which no polyline has. Two
+/// places take four letters.
+pub(super) fn may_be_polyline(text: &str) -> bool {
+    text.len() >= 4 && text.bytes().all(|letter| LETTERS.contains(&letter))
 }
 
 fn pair(word: &str) -> Option<(f64, f64)> {
@@ -49,7 +58,7 @@ fn polyline(text: &str, decimals: Option<u8>) -> Result<Vec<(f64, f64)>, String>
 fn numbers(text: &str) -> Result<Vec<i64>, String> {
     let (mut out, mut value, mut shift) = (Vec::new(), 0_i64, 0_u32);
     for (i, letter) in text.bytes().enumerate() {
-        if !(63..=126).contains(&letter) || shift > 35 {
+        if !LETTERS.contains(&letter) || shift > 35 {
             return Err(format!("is neither GPX, GeoJSON, waypoints nor an encoded polyline (letter {})", i + 1));
         }
         let bits = i64::from(letter - 63);

@@ -43,7 +43,9 @@ pub fn read_with(text: &str, polyline_decimals: Option<u8>) -> Result<Track, Str
     let parsed = foreign("tracks", || match text.chars().next() {
         None => Err("is empty".into()),
         Some('<') => gpx::read(text),
-        Some('{') => within(text, MOST_GEOJSON, "GeoJSON").and_then(|()| geojson::read(text)),
+        Some('{') if !plain::may_be_polyline(text) => {
+            within(text, MOST_GEOJSON, "GeoJSON").and_then(|()| geojson::read(text))
+        }
         Some(_) => within(text, MOST_POLYLINE, "waypoints and encoded polylines")
             .and_then(|()| plain::read(text, polyline_decimals)),
     });
@@ -74,7 +76,7 @@ mod tests {
     fn formats_that_fill_the_memory_have_less_room() {
         assert_eq!(within("12345", 5, "GeoJSON"), Ok(()));
         for (start, most, name) in
-            [("{", MOST_GEOJSON, "GeoJSON may have at most 32 MB"), ("_", MOST_POLYLINE, "16 MB")]
+            [("{\"", MOST_GEOJSON, "GeoJSON may have at most 32 MB"), ("_", MOST_POLYLINE, "16 MB")]
         {
             let said = read(&format!("{start}{}", "?".repeat(most))).unwrap_err();
             assert!(said.contains(name) && said.starts_with(&format!("has {}.1 MB", most / 1_000_000)), "{said}");
@@ -111,6 +113,16 @@ mod tests {
             }
         }
         out
+    }
+
+    #[test]
+    fn a_polyline_may_begin_as_geojson_does() {
+        let text = encoded(&[(42.500_14, 1.5), (42.6, 1.6)], 1e5);
+        assert!(text.starts_with('{'), "{text}");
+        assert_eq!(lats(&text), [[425_001_400, 426_000_000]]);
+        for text in ["{}", "{type: 1}", r#"{"type":1}"#] {
+            assert!(read(text).is_err_and(|e| e.contains("GeoJSON")), "{text}");
+        }
     }
 
     #[test]
