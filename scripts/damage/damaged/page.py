@@ -1,0 +1,2 @@
+from .kinds import Kind
+def differences(kinds: list[Kind]) -> list[str]: return []
