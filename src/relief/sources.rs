@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
 
+use super::block_sums::check_blocks;
 use super::calls::set_up_gdal;
 use super::files::rasters_of;
 use super::kind::ElevationKind;
@@ -153,9 +154,12 @@ impl Sources {
     pub fn places(&self) -> impl Iterator<Item = RasterPlace<'_>> {
         self.files.iter().map(|file| RasterPlace { path: &file.path, reach: file.reach })
     }
-    /// Every file used, in order, with its checksum. Reads all of them.
+    /// Every file used, in order, with its checksum. Reads all of them, and unpacks those whose blocks have checksums.
     pub fn file_records(&self) -> Result<Vec<FileRecord>> {
-        let of = |file: &SourceFile| Ok(FileRecord { read_as: Some(file.used), ..file_record(&file.path)? });
+        let of = |file: &SourceFile| {
+            check_blocks(&file.path)?;
+            Ok(FileRecord { read_as: Some(file.used), ..file_record(&file.path)? })
+        };
         self.files.iter().map(of).collect()
     }
 }

@@ -9,16 +9,12 @@ import signal
 import sqlite3
 import subprocess
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-# The law: no damaged file makes the program take more than this.
-MOST_MEMORY_BYTES = 1_000_000_000
-MOST_PROCESSOR_S = 60
-# The system ends what goes far beyond.
+# Of addresses a program may have more than of memory: libraries map what they never touch.
 MOST_ADDRESSES_KIB = 6_000_000
-MOST_WALL_S = 200
 # `waymask guide outputs`; signals have no business here.
 EXIT_CODES = (0, 1, 2, 3)
 PANICKED = 101
@@ -26,6 +22,15 @@ PANICKED = 101
 
 class Wrong(Exception):
     """What was not as it should be."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """The law: no damaged file makes the program take more than this. What goes far beyond is ended."""
+
+    memory_bytes: int = 1_000_000_000
+    processor_s: float = 60
+    wall_s: float = 200
 
 
 @dataclass(frozen=True)
@@ -42,7 +47,7 @@ class Ran:
 
 @dataclass(frozen=True)
 class Answer:
-    """What a list of commands gave in a folder: the last run, what it answered, and files that have no business there."""
+    """What commands gave in a folder: the last run, what it answered, and files that have no business there."""
 
     ran: Ran
     figures: str = ""
@@ -61,6 +66,7 @@ class Bench:
 
     waymask: Path
     home: Path
+    limits: Limits = field(default_factory=Limits)
     environment: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -70,7 +76,8 @@ class Bench:
     def run(self, folder: Path, command: Sequence[str]) -> Ran:
         """Runs the program in a folder. Output goes to files: a pipe that nobody reads would hold it up."""
         environment = {**self.environment, "XDG_CONFIG_HOME": str(folder / "config")}
-        limits = f"ulimit -v {MOST_ADDRESSES_KIB}; ulimit -t {2 * MOST_PROCESSOR_S}; ulimit -c 0; exec \"$0\" \"$@\""
+        processor_s = int(2 * self.limits.processor_s)
+        limits = f'ulimit -v {MOST_ADDRESSES_KIB}; ulimit -t {processor_s}; ulimit -c 0; exec "$0" "$@"'
         out, err = folder / ".said", folder / ".error"
         with out.open("wb") as to_out, err.open("wb") as to_err:
             child = subprocess.Popen(
@@ -81,7 +88,7 @@ class Bench:
                 stdout=to_out,
                 stderr=to_err,
             )
-            status, used, ended = waited(child)
+            status, used, ended = waited(child, self.limits.wall_s)
         said, error = (path.read_text(encoding="utf-8", errors="replace") for path in (out, err))
         out.unlink()
         err.unlink()
@@ -90,9 +97,9 @@ class Bench:
         )
 
 
-def waited(child: subprocess.Popen[bytes]) -> tuple[int, resource.struct_rusage, bool]:
+def waited(child: subprocess.Popen[bytes], most_s: float) -> tuple[int, resource.struct_rusage, bool]:
     """Waits for a program; `wait4` tells what this one took, and not all that have ended."""
-    until_s = time.monotonic() + MOST_WALL_S
+    until_s = time.monotonic() + most_s
     ended = True
     pause_s = 0.002
     while True:
@@ -111,17 +118,26 @@ def clear(folder: Path) -> None:
     shutil.rmtree(folder, ignore_errors=True)
 
 
-# Keys of answers as JSON under which notes stand.
-NOTES = ("notes", "warnings", "defects", "left_out", "skipped")
+# Keys of answers as JSON under which is said what was wrong with an input.
+NOTES = ("notes", "defects", "left_out", "meetings_left_out")
 
 
 def notes_of(text: str) -> str:
-    """The notes of an answer as JSON."""
+    """The notes of an answer as JSON, wherever they stand in it."""
     try:
         told = json.loads(text)
     except ValueError:
         return ""
-    return repr([told[key] for key in NOTES if key in told]) if isinstance(told, dict) else ""
+    return repr(sorted(map(repr, noted(told))))
+
+
+def noted(told: object) -> Iterator[object]:
+    if isinstance(told, dict):
+        for key, value in told.items():
+            yield from [value] if key in NOTES else noted(value)
+    elif isinstance(told, list):
+        for value in told:
+            yield from noted(value)
 
 
 def figures_of(path: Path) -> tuple[str, str, str]:

@@ -82,12 +82,22 @@ def omm_kvn() -> str:
 
 
 def omm_xml() -> str:
-    mean = ("EPOCH", "MEAN_MOTION", "ECCENTRICITY", "INCLINATION", "RA_OF_ASC_NODE", "ARG_OF_PERICENTER", "MEAN_ANOMALY")
+    mean = (
+        "EPOCH",
+        "MEAN_MOTION",
+        "ECCENTRICITY",
+        "INCLINATION",
+        "RA_OF_ASC_NODE",
+        "ARG_OF_PERICENTER",
+        "MEAN_ANOMALY",
+    )
     out = ['<?xml version="1.0" encoding="UTF-8"?>', "<ndm>"]
     for one in pattern():
         names = {key: one[key] for key in ("OBJECT_NAME", "OBJECT_ID")}
         rest = {key: value for key, value in one.items() if key not in names and key not in mean}
-        out.append('<omm id="CCSDS_OMM_VERS" version="2.0"><header><CREATION_DATE/><ORIGINATOR/></header><body><segment>')
+        out.append(
+            '<omm id="CCSDS_OMM_VERS" version="2.0"><header><CREATION_DATE/><ORIGINATOR/></header><body><segment>'
+        )
         out += ["<metadata>", *tags({**names, **METADATA}), "</metadata><data><meanElements>"]
         out += [*tags({key: one[key] for key in mean}), "</meanElements><tleParameters>", *tags(rest)]
         out.append("</tleParameters></data></segment></body></omm>")

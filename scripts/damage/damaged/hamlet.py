@@ -1,4 +1,4 @@
-"""A hamlet of a few hundred metres of road, small enough to be built in a moment: its map, heights, buildings and track.
+"""A hamlet of a few hundred metres of road, built in a moment: its map, heights, buildings and track.
 
 It is invented, as the demo island is, and lies in the sea west of it, across a line between two districts.
 """

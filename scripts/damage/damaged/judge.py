@@ -1,9 +1,9 @@
 """What is right and what is a fault, where a file was damaged."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from .bench import EXIT_CODES, MOST_MEMORY_BYTES, MOST_PROCESSOR_S, PANICKED, Answer
+from .bench import EXIT_CODES, PANICKED, Answer, Limits
 
 # As the columns of the table are called.
 SAME, PLACED, NAMED, SAID, SILENT, FAULT = (
@@ -15,6 +15,8 @@ SAME, PLACED, NAMED, SAID, SILENT, FAULT = (
     "fault",
 )
 VERDICTS = (SAME, PLACED, NAMED, SAID, SILENT, FAULT)
+# A damaged track may be one of another place. Then the layer is at fault as much as the track.
+ELSEWHERE = "does not cover the track"
 PANIC = re.compile(r"panicked at|RUST_BACKTRACE|stack overflow|memory allocation of|core dumped|\bSIG[A-Z]+\b")
 
 
@@ -28,6 +30,7 @@ class Law:
     place: str
     # A file cut short never gives another answer.
     cut_told: bool
+    limits: Limits = field(default_factory=Limits)
 
 
 @dataclass(frozen=True)
@@ -39,7 +42,7 @@ class Judged:
 def judged(law: Law, file: str, was_cut: bool, sound: Answer, answer: Answer) -> Judged:
     """The verdict on what a damaged file of a name gave, compared with what the sound one gives."""
     ran = answer.ran
-    for broken in always_wrong(answer):
+    for broken in always_wrong(answer, law.limits):
         return Judged(FAULT, broken)
     if ran.code != 0:
         return judged_error(law, file, answer)
@@ -52,7 +55,7 @@ def judged(law: Law, file: str, was_cut: bool, sound: Answer, answer: Answer) ->
     return Judged(SAID if answer.words != sound.words else SILENT)
 
 
-def always_wrong(answer: Answer) -> list[str]:
+def always_wrong(answer: Answer, limits: Limits) -> list[str]:
     """What no input excuses."""
     ran, found = answer.ran, []
     if not ran.ended:
@@ -63,9 +66,9 @@ def always_wrong(answer: Answer) -> list[str]:
         found.append("panicked")
     if ran.code >= 0 and ran.code not in (*EXIT_CODES, PANICKED):
         found.append(f"exit code {ran.code} is not documented")
-    if ran.memory_bytes > MOST_MEMORY_BYTES:
+    if ran.memory_bytes > limits.memory_bytes:
         found.append(f"took {ran.memory_bytes / 1e6:.0f} MB of memory")
-    if ran.processor_s > MOST_PROCESSOR_S:
+    if ran.processor_s > limits.processor_s:
         found.append(f"took {ran.processor_s:.0f} s of processor")
     if answer.broken:
         found.append(f"left a broken output: {answer.broken}")
@@ -78,7 +81,7 @@ def judged_error(law: Law, file: str, answer: Answer) -> Judged:
     error = answer.ran.error
     if answer.wrote:
         return Judged(FAULT, "failed, and wrote an output")
-    if file not in error:
+    if file not in error and ELSEWHERE not in error:
         return Judged(FAULT, "the error does not name the file")
     if re.search(law.place, error):
         return Judged(PLACED)

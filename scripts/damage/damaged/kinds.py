@@ -81,9 +81,13 @@ def law(checksum: str = "", place: str = r"$^", cut_told: bool = True) -> Law:
     return Law(checksum, place, cut_told)
 
 
-TEXT_PLACE = r"\bline \d+|\bbyte \d+|\brow \d+|\bpoint \d+|\bcolumn \d+|\bentry \d+|\bfeature \d+|`[^`]+`"
-BLOCK = r"block \d+ at byte \d+|at byte \d+"
-"""Where in an extract."""
+# Where in a file something is said to be.
+TEXT_PLACE = r"\b(?:line|byte|row|point|column|entry|feature|position|letter) \d+|\b\d+:\d+|`[^`]+`"
+# An extract without blocks, and one cut between two blocks, have no damaged place.
+BLOCK = r"block \d+ at byte \d+|at byte \d+|the file is empty|holds no road"
+TIFF_PLACE = r"offset \d+|\bcolumn \d+ and row \d+"
+# Of an archive: a file in it, or the list of files.
+ENTRY = r"N46W029\.hgt |its file \d+|list of its files"
 
 
 def track(name: str, file: str, cut_told: bool = True, mutations: dict[str, Mutation] = TEXT) -> Kind:
@@ -92,7 +96,9 @@ def track(name: str, file: str, cut_told: bool = True, mutations: dict[str, Muta
 
 
 def orbits(name: str, file: str, cut_told: bool, checksum: str = "") -> Kind:
-    doing = [["sky", "layer.gpkg", *AT, "--orbits", file, "--time", "2026-06-15T06:00:00Z", "--minutes", "60", "--json"]]
+    doing = [
+        ["sky", "layer.gpkg", *AT, "--orbits", file, "--time", "2026-06-15T06:00:00Z", "--minutes", "60", "--json"]
+    ]
     return Kind(name, file, law(checksum, TEXT_PLACE, cut_told), [doing], each=1, needs=("layer.gpkg",))
 
 
@@ -122,7 +128,6 @@ def layer_doings() -> list[Doing]:
 
 
 def kinds() -> list[Kind]:
-    whole = "SHA-256 of the whole file"
     work = ("work",)
     return [
         Kind(
@@ -144,10 +149,10 @@ def kinds() -> list[Kind]:
             ("few.toml",),
             sample="raw.osm.pbf",
         ),
-        raster("GeoTIFF, packed", "hills.tif", BINARY, law()),
-        raster("GeoTIFF, not packed", "plain.tif", BINARY, law()),
+        raster("GeoTIFF, packed blocks", "hills.tif", BINARY, law("Adler-32 of every packed block", TIFF_PLACE), each=3),
+        raster("GeoTIFF, blocks not packed", "plain.tif", BINARY, law(place=TIFF_PLACE)),
         raster("heights as .hgt", "N46W029.hgt", BINARY, law(), each=1),
-        raster("heights as .hgt.zip", "N46W029.hgt.zip", BINARY, law("CRC-32 of every entry", r"N46W029\.hgt "), each=2),
+        raster("heights as .hgt.zip", "N46W029.hgt.zip", BINARY, law("CRC-32 of every file in it", ENTRY), each=2),
         raster("mosaic (.vrt)", "hills.vrt", TEXT, law(place=TEXT_PLACE), more="hills.tif"),
         raster_buildings(),
         track("track, GPX", "track.gpx"),
@@ -201,7 +206,7 @@ def kinds() -> list[Kind]:
         Kind(
             "plan of a build (plan.json)",
             "work/plan.json",
-            law("hash of all of it", r"plan\.json"),
+            law("SHA-256, in itself", r"plan\.json"),
             [[MERGED], [RATED, MERGED]],
             TEXT,
             1,
@@ -210,7 +215,7 @@ def kinds() -> list[Kind]:
         Kind(
             "bundle of a district (.bundle)",
             "work/bundles/n4650w02850.bundle",
-            law(f"{whole}, in the plan", r"n4650w02850\.bundle"),
+            law("SHA-256, in the plan", r"n4650w02850\.bundle"),
             [[RATED, MERGED]],
             BINARY,
             1,
@@ -220,7 +225,7 @@ def kinds() -> list[Kind]:
         Kind(
             "names and water of a plan (backdrop-*)",
             "work/backdrop-*",
-            law(f"{whole}, in the plan", r"backdrop-"),
+            law("SHA-256, in the plan", r"backdrop-"),
             [[MERGED]],
             BINARY,
             1,
@@ -229,7 +234,7 @@ def kinds() -> list[Kind]:
         Kind(
             "finished part of a district (.gpkg)",
             "work/n4650w02850-*",
-            law(f"{whole}, in its name", r"n4650w02850"),
+            law("SHA-256, in its name", r"n4650w02850"),
             [[MERGED], [RATED, MERGED], [["build", "map.osm.pbf", "-e", "hills.tif", "-p", "few.toml", *GO_ON]]],
             BINARY,
             1,
@@ -248,10 +253,26 @@ def kinds() -> list[Kind]:
 
 
 GO_ON = ["--work", "work", "-q", "-o", "out.gpkg"]
-TABLES = (
-    "segments edges nodes way_nodes overheads lanes runs masks end_masks stops outages places ground ground_lines names "
-    "build_record gpkg_contents gpkg_geometry_columns"
-).split()
+TABLES = [
+    "segments",
+    "edges",
+    "nodes",
+    "way_nodes",
+    "overheads",
+    "lanes",
+    "runs",
+    "masks",
+    "end_masks",
+    "stops",
+    "outages",
+    "places",
+    "ground",
+    "ground_lines",
+    "names",
+    "build_record",
+    "gpkg_contents",
+    "gpkg_geometry_columns",
+]
 
 
 def raster_buildings() -> Kind:

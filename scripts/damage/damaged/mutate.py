@@ -19,7 +19,23 @@ HEADS = [
     bytes(16),
 ]
 # Numbers that texts do not expect.
-EXTREMES = "0 -1 1e308 -1e308 1e400 1e-320 nan inf -inf 9223372036854775808 99999999999999999999999 00 1_0 . 0x7f".split()
+EXTREMES = [
+    "0",
+    "-1",
+    "1e308",
+    "-1e308",
+    "1e400",
+    "1e-320",
+    "nan",
+    "inf",
+    "-inf",
+    "9223372036854775808",
+    "99999999999999999999999",
+    "00",
+    "1_0",
+    ".",
+    "0x7f",
+]
 NUMBER = re.compile(rb"(?<![A-Za-z])-?\d+(?:\.\d+)?(?:[eE]-?\d+)?")
 # Lengths that binary files do not expect, by the bytes they take.
 LENGTHS = [0, 1, 0x7F, 0xFF, 0x7FFF, 0xFFFF, 0x7FFFFFFF, 0xFFFFFFFF, 0x80000000]

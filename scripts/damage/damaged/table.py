@@ -3,7 +3,7 @@
 import shutil
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -93,7 +93,7 @@ class Stage:
             if ran.code != 0 or not ran.ended:
                 break
         written = [path for path in folder.iterdir() if path.name.startswith(OUTPUTS) and path.is_file()]
-        left = tuple(sorted(name for name in entries(folder) - before if not name.startswith(OUTPUTS) or name.endswith(".work")))
+        left = tuple(sorted(name for name in entries(folder) - before if name not in {path.name for path in written}))
         expected = any(word.startswith(OUTPUTS) for word in command)
         told = [figures_of(path) for path in sorted(written)]
         broken = "; ".join(wrong for _, _, wrong in told if wrong)
@@ -115,10 +115,9 @@ class Stage:
                 raise Wrong(f"{kind.name}: the sound file fails: {self.sound[key].ran.error}")
         return self.sound[key]
 
-    def tried(self, mutant_of: Mutant, position: int) -> Outcome:
+    def tried(self, mutant_of: Mutant, which: int, folder: Path) -> Outcome:
+        """Damages a file and does with it what is done with files of its kind."""
         kind = mutant_of.kind
-        which = position % len(kind.doings)
-        folder = self.bench.home / f"mutant-{position}-{abs(hash(kind.name))}"
         file = self.laid(kind, folder)
         file.write_bytes(mutant(file.read_bytes(), mutant_of.how, kind.mutations, mutant_of.seed))
         answer = self.answer(folder, kind.doings[which])
@@ -141,9 +140,11 @@ def run(stage: Stage, kinds: Iterable[Kind], workers: int, more: int = 1) -> lis
         for which in range(len(row.kind.doings)):
             stage.of_sound(row.kind, which)
     with ThreadPoolExecutor(workers) as pool:
-        waiting = [
-            (row, pool.submit(stage.tried, one, position)) for row in rows for position, one in enumerate(mutants(row.kind, more))
-        ]
+        waiting: list[tuple[Row, Future[Outcome]]] = []
+        for row in rows:
+            for position, one in enumerate(mutants(row.kind, more)):
+                folder = stage.bench.home / f"mutant-{len(waiting)}"
+                waiting.append((row, pool.submit(stage.tried, one, position % len(row.kind.doings), folder)))
         for row, outcome in waiting:
             row.outcomes.append(outcome.result())
     return rows
