@@ -42,8 +42,8 @@ class Judged:
 def judged(law: Law, file: str, was_cut: bool, sound: Answer, answer: Answer) -> Judged:
     """The verdict on what a damaged file of a name gave, compared with what the sound one gives."""
     ran = answer.ran
-    for broken in always_wrong(answer, law.limits):
-        return Judged(FAULT, broken)
+    if wrong := always_wrong(answer, law.limits):
+        return Judged(FAULT, "; ".join(wrong))
     if ran.code != 0:
         return judged_error(law, file, answer)
     if answer.figures == sound.figures:
@@ -70,6 +70,8 @@ def always_wrong(answer: Answer, limits: Limits) -> list[str]:
         found.append(f"took {ran.memory_bytes / 1e6:.0f} MB of memory")
     if ran.processor_s > limits.processor_s:
         found.append(f"took {ran.processor_s:.0f} s of processor")
+    if ran.code != 0 and answer.wrote:
+        found.append("failed, and wrote an output")
     if answer.broken:
         found.append(f"left a broken output: {answer.broken}")
     if answer.left:
@@ -79,8 +81,6 @@ def always_wrong(answer: Answer, limits: Limits) -> list[str]:
 
 def judged_error(law: Law, file: str, answer: Answer) -> Judged:
     error = answer.ran.error
-    if answer.wrote:
-        return Judged(FAULT, "failed, and wrote an output")
     if file not in error and ELSEWHERE not in error:
         return Judged(FAULT, "the error does not name the file")
     if re.search(law.place, error):

@@ -1,5 +1,6 @@
 """The kinds of files that are damaged, what is done with each, and the rule that the guide states of it."""
 
+import struct
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -7,7 +8,7 @@ from pathlib import Path
 from . import elements, hamlet
 from .bench import Bench, Wrong
 from .judge import Law
-from .mutate import BINARY, LETTERS, TEXT, Mutation
+from .mutate import BINARY, LETTERS, SAME_LENGTH, TEXT, Mutation, mutant
 
 DAY = ["--zone=-01:00", "--depart", "2026-06-15T08:50"]
 AT = ["--at", "46.7475,-28.401"]
@@ -54,8 +55,19 @@ VRT = """\
 </VRTDataset>
 """
 
+# From which byte to which a file is damaged.
+Part = Callable[[bytes], tuple[int, int]]
 # Commands one after another; the last one answers.
 Doing = list[list[str]]
+
+
+def everywhere(data: bytes) -> tuple[int, int]:
+    return 0, len(data)
+
+
+def blocks(tiff: bytes) -> tuple[int, int]:
+    """The blocks of a GeoTIFF: between its head, which says where the list of them is, and that list."""
+    return 8, int(struct.unpack_from("<I", tiff, 4)[0])
 
 
 @dataclass(frozen=True)
@@ -75,6 +87,13 @@ class Kind:
     needs: tuple[str, ...] = ()
     # Which of the samples it is, where that has another name; a pattern where its name holds a hash.
     sample: str = ""
+    # Where it is damaged, from byte to byte; anywhere by default.
+    part: Part = everywhere
+
+    def mutant(self, data: bytes, how: str, seed: str) -> bytes:
+        """The file damaged in a way."""
+        start, end = self.part(data)
+        return data[:start] + mutant(data[start:end], how, self.mutations, seed) + data[end:]
 
 
 def law(checksum: str = "", place: str = r"$^", cut_told: bool = True) -> Law:
@@ -85,9 +104,36 @@ def law(checksum: str = "", place: str = r"$^", cut_told: bool = True) -> Law:
 TEXT_PLACE = r"\b(?:line|byte|row|point|column|entry|feature|position|letter) \d+|\b\d+:\d+|`[^`]+`"
 # An extract without blocks, and one cut between two blocks, have no damaged place.
 BLOCK = r"block \d+ at byte \d+|at byte \d+|the file is empty|holds no road"
-TIFF_PLACE = r"offset \d+|\bcolumn \d+ and row \d+"
+# Without its list of blocks a GeoTIFF has no place that could be told.
+TIFF_PLACE = r"is not a raster that GDAL can read|offset \d+|\bcolumn \d+ and row \d+"
 # Of an archive: a file in it, or the list of files.
 ENTRY = r"N46W029\.hgt |its file \d+|list of its files"
+
+
+# Where in a layer.
+TABLES = [
+    "segments",
+    "edges",
+    "nodes",
+    "way_nodes",
+    "overheads",
+    "lanes",
+    "runs",
+    "masks",
+    "end_masks",
+    "stops",
+    "outages",
+    "places",
+    "ground",
+    "ground_lines",
+    "names",
+    "build_record",
+    "gpkg_contents",
+    "gpkg_geometry_columns",
+]
+ROWS = r"\btable `?\w+|\brow \d+|\bpage \d+|\b(?:" + "|".join(TABLES) + r")\b"
+# Pages 17 to 34 of 4096 bytes hold the rows of this small layer; most of the others are styles and descriptions.
+ROW_PAGES = (16 * 4096, 34 * 4096)
 
 
 def track(name: str, file: str, cut_told: bool = True, mutations: dict[str, Mutation] = TEXT) -> Kind:
@@ -102,10 +148,18 @@ def orbits(name: str, file: str, cut_told: bool, checksum: str = "") -> Kind:
     return Kind(name, file, law(checksum, TEXT_PLACE, cut_told), [doing], each=1, needs=("layer.gpkg",))
 
 
-def raster(name: str, file: str, mutations: dict[str, Mutation], rule: Law, each: int = 2, more: str = "") -> Kind:
+def raster(
+    name: str,
+    file: str,
+    mutations: dict[str, Mutation],
+    rule: Law,
+    each: int = 2,
+    more: str = "",
+    part: Part = everywhere,
+) -> Kind:
     doing = [[*BUILD, "-e", file]]
     needs = ("map.osm.pbf", "few.toml", *([more] if more else []))
-    return Kind(name, file, rule, [doing], mutations, each, needs)
+    return Kind(name, file, rule, [doing], mutations, each, needs, part=part)
 
 
 def layer_doings() -> list[Doing]:
@@ -149,7 +203,13 @@ def kinds() -> list[Kind]:
             ("few.toml",),
             sample="raw.osm.pbf",
         ),
-        raster("GeoTIFF, packed blocks", "hills.tif", BINARY, law("Adler-32 of every packed block", TIFF_PLACE), each=3),
+        raster(
+            "GeoTIFF, packed blocks",
+            "hills.tif",
+            BINARY,
+            law("Adler-32 of every packed block", TIFF_PLACE),
+            part=blocks,
+        ),
         raster("GeoTIFF, blocks not packed", "plain.tif", BINARY, law(place=TIFF_PLACE)),
         raster("heights as .hgt", "N46W029.hgt", BINARY, law(), each=1),
         raster("heights as .hgt.zip", "N46W029.hgt.zip", BINARY, law("CRC-32 of every file in it", ENTRY), each=2),
@@ -243,36 +303,26 @@ def kinds() -> list[Kind]:
         Kind(
             "layer (.gpkg)",
             "layer.gpkg",
-            law(place=r"\btable `?\w+|\brow \d+|\bpage \d+|\b(?:" + "|".join(TABLES) + r")\b"),
+            law(place=ROWS),
             layer_doings(),
             BINARY,
-            12,
+            6,
             ("track.gpx", "other.gpkg", "layer.gpkg:twin.gpkg"),
+        ),
+        Kind(
+            "layer, pages of its rows (.gpkg)",
+            "layer.gpkg",
+            law(place=ROWS),
+            layer_doings(),
+            SAME_LENGTH,
+            20,
+            ("track.gpx", "other.gpkg", "layer.gpkg:twin.gpkg"),
+            part=lambda _: ROW_PAGES,
         ),
     ]
 
 
 GO_ON = ["--work", "work", "-q", "-o", "out.gpkg"]
-TABLES = [
-    "segments",
-    "edges",
-    "nodes",
-    "way_nodes",
-    "overheads",
-    "lanes",
-    "runs",
-    "masks",
-    "end_masks",
-    "stops",
-    "outages",
-    "places",
-    "ground",
-    "ground_lines",
-    "names",
-    "build_record",
-    "gpkg_contents",
-    "gpkg_geometry_columns",
-]
 
 
 def raster_buildings() -> Kind:

@@ -146,6 +146,10 @@ TEXT: dict[str, Mutation] = {
     "another extreme number": number,
     "a line lost, doubled or moved": lines,
 }
+# What leaves everything else in its place.
+SAME_LENGTH = {
+    name: BINARY[name] for name in ("bits flipped", "a run of zeros", "a run garbled", "runs swapped", "a wrong length")
+}
 # Text without a number in it.
 LETTERS = {name: change for name, change in TEXT.items() if "number" not in name}
 

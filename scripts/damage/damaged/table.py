@@ -10,7 +10,6 @@ from pathlib import Path
 from .bench import Answer, Bench, Wrong, clear, figures_of, notes_of
 from .judge import FAULT, SILENT, VERDICTS, Judged, judged
 from .kinds import Doing, Kind
-from .mutate import mutant
 
 HEAD = ["file", "mutants", *VERDICTS]
 # What commands write; all of them write here.
@@ -119,7 +118,7 @@ class Stage:
         """Damages a file and does with it what is done with files of its kind."""
         kind = mutant_of.kind
         file = self.laid(kind, folder)
-        file.write_bytes(mutant(file.read_bytes(), mutant_of.how, kind.mutations, mutant_of.seed))
+        file.write_bytes(kind.mutant(file.read_bytes(), mutant_of.how, mutant_of.seed))
         answer = self.answer(folder, kind.doings[which])
         clear(folder)
         verdict = judged(kind.law, file.name, mutant_of.how == "cut", self.sound[(kind.name, which)], answer)
