@@ -119,7 +119,8 @@ mod tests {
                 }
             }
         }
-        assert!(refused > 40, "{refused}");
+        // Of each block its beginning, its sum and a place between.
+        assert!(refused >= 4 * 8, "{refused}");
     }
 
     #[test]
