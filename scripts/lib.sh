@@ -115,6 +115,24 @@ need_python() {
   fi
 }
 
+# Makes a program of crates.io under the target folder, in its version, without optimising: it runs for seconds, and is compiled for
+# minutes.
+need_cargo_tool() {
+  local tools=$TARGET/tools
+  if [ "$(cat "$tools/$1" 2>/dev/null)" = "$2" ]; then
+    return
+  fi
+  say "compiling $1 $2"
+  if CARGO_PROFILE_DEV_DEBUG=0 cargo install --quiet --locked --debug --root "$tools" --target-dir "$tools/build" "$1@$2"; then
+    rm -rf "$tools/build"
+    printf '%s' "$2" >"$tools/$1"
+  elif [ "${CI:-}" = true ]; then
+    fail "cannot compile $1 $2"
+  else
+    say "cannot compile $1; what needs it fails"
+  fi
+}
+
 # Rates the roads of the invented island of Varrow, from data-samples/ of the folder that this is called in: the program,
 # the layer. The demo and the pages for people show the same layer.
 rate_varrow() {

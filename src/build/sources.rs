@@ -75,14 +75,16 @@ impl Opened {
     pub fn shows(&self, kind: ElevationKind) -> bool {
         self.elevation.has(kind)
     }
-    /// What cannot be stops a build: units nobody declared, one kind of raster given as another.
+    /// What cannot be stops a build: damaged blocks, units nobody declared, one kind of raster given as another.
     ///
     /// # Errors
-    /// Heights near the roads are beyond nature, or no heights of what their option says.
+    /// A block of a raster is damaged; heights near the roads are beyond nature, or no heights of what their option says.
     pub(crate) fn check_nature(&self, roads: &[Position]) -> Result<()> {
         let places: Vec<_> = spread(roads, LOOKED_AT).copied().collect();
         let all = [(&self.elevation, "elevation"), (&self.surface, "surface"), (&self.canopy, "canopy")];
         for (sources, option) in all.iter().filter(|(sources, _)| !sources.is_empty()) {
+            // First, as heights of damaged blocks are of no kind at all.
+            sources.check_blocks()?;
             let reader = sources.reader()?;
             reader.check_nature(&places, option)?;
             if *option != "canopy" {

@@ -6,6 +6,8 @@ pub(crate) type Bad = Vec<(usize, String)>;
 
 /// A text with components deeper than this is not read as a calendar.
 const DEEPEST: usize = 8;
+/// What holds everything else.
+const CALENDAR: &str = "VCALENDAR";
 
 /// One component with its properties and the components inside it.
 #[derive(Debug, Clone, Default)]
@@ -38,7 +40,8 @@ impl Component {
 /// The components of a text, and what was wrong with it, line by line.
 ///
 /// # Errors
-/// Components are nested too deeply.
+/// Components are nested too deeply, or the text ends within a calendar: nobody can tell how many meetings are lost, and a day
+/// would look free.
 pub fn components(text: &str) -> Result<(Vec<Component>, Bad), String> {
     let (lines, mut bad) = lines::lines(text);
     let mut open = vec![Component::default()];
@@ -59,6 +62,9 @@ pub fn components(text: &str) -> Result<(Vec<Component>, Bad), String> {
             }
         }
     }
+    if let Some(cut) = open.get(1).filter(|outer| outer.name == CALENDAR) {
+        return Err(format!("ends too early: `BEGIN:{CALENDAR}` in line {} has no `END:{CALENDAR}`", cut.at));
+    }
     close_to(&mut open, 1, &mut bad);
     Ok((open.into_iter().flat_map(|c| c.inside).collect(), bad))
 }
@@ -68,9 +74,9 @@ pub fn components(text: &str) -> Result<(Vec<Component>, Bad), String> {
 /// # Errors
 /// There is none.
 pub fn calendars(components: Vec<Component>) -> Result<Vec<Component>, String> {
-    let calendars: Vec<_> = components.into_iter().filter(|c| c.name == "VCALENDAR").collect();
+    let calendars: Vec<_> = components.into_iter().filter(|c| c.name == CALENDAR).collect();
     if calendars.is_empty() {
-        return Err("holds no calendar: `BEGIN:VCALENDAR` is missing".into());
+        return Err(format!("holds no calendar: `BEGIN:{CALENDAR}` is missing"));
     }
     Ok(calendars)
 }
@@ -122,9 +128,20 @@ mod tests {
 
     #[test]
     fn missing_ends_and_strange_ones_are_survived() {
-        let text = "BEGIN:VCALENDAR\nBEGIN:VEVENT\nBEGIN:VALARM\nEND:VEVENT\nEND:VTODO\nBEGIN:VEVENT\nUID:2\n";
+        let text =
+            "BEGIN:VCALENDAR\nBEGIN:VEVENT\nBEGIN:VALARM\nEND:VEVENT\nEND:VTODO\nBEGIN:VEVENT\nUID:2\nEND:VCALENDAR\n";
         let (found, bad) = components(text).unwrap();
-        assert_eq!((found[0].parts("VEVENT").count(), bad.len()), (2, 4), "{bad:?}");
+        assert_eq!((found[0].parts("VEVENT").count(), bad.len()), (2, 3), "{bad:?}");
+    }
+
+    #[test]
+    fn a_calendar_that_is_cut_short_is_refused_wherever_it_is_cut() {
+        let text = "BEGIN:VCALENDAR\nBEGIN:VEVENT\nUID:1\nEND:VEVENT\nBEGIN:VEVENT\nUID:2\nEND:VEVENT\nEND:VCALENDAR";
+        assert!(components(text).is_ok());
+        for end in "BEGIN:VCALENDAR".len()..text.len() {
+            let told = components(&text[..end]).unwrap_err();
+            assert!(told.contains("ends too early: `BEGIN:VCALENDAR` in line 1 has no"), "{end}: {told}");
+        }
     }
 
     #[test]

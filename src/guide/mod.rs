@@ -54,6 +54,7 @@ pages! {
     mapped "mapped" "../map/neighbourhood/rule.md" "what the silence of the map means, heights of buildings";
     roadside "roadside" "../physics/sky/roadside.md" "crowns compared with measured roads";
     outputs "outputs" "outputs.md" "files that are written, interrupts, exit codes";
+    damage "damage" "damage.md" "damaged files: which formats carry checksums, what is noticed and what is not";
     glossary "glossary" "glossary.md" "one word, one meaning";
     changelog "changelog" "changelog.md" "what changed, by version of the layer";
 }

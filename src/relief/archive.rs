@@ -48,10 +48,20 @@ pub(super) fn checked_names(archive: &Path, wanted: impl Fn(&Path) -> bool) -> R
 /// The inner error is a fact about one file of the archive.
 fn checked(file: File, wanted: impl Fn(&Path) -> bool) -> ZipResult<Result<Vec<PathBuf>, String>> {
     let mut again = file.try_clone()?;
-    let mut archive = ZipArchive::new(file)?;
+    let mut archive = match ZipArchive::new(file) {
+        Ok(archive) => archive,
+        Err(e) => {
+            return Ok(Err(format!(
+                "is not a readable zip archive: the list of its files, at its end, is damaged ({e})"
+            )));
+        }
+    };
     let mut names = Vec::new();
     for i in 0..archive.len() {
-        let mut member = archive.by_index(i)?;
+        let mut member = match archive.by_index(i) {
+            Ok(member) => member,
+            Err(e) => return Ok(Err(format!("is not a readable zip archive: its file {} is damaged ({e})", i + 1))),
+        };
         let name = PathBuf::from(member.name()?.as_ref());
         if member.is_dir() || !wanted(&name) {
             continue;

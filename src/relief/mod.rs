@@ -4,7 +4,9 @@
 //! preference. Out: [`crate::base::window::Elevation`] around a cell, in the raster's own pixels, metres. Voids stay voids.
 //!
 //! [`Sources`] is plain data and shared; GDAL's handles are not, so every thread makes its own [`Reader`].
+mod absent;
 mod archive;
+mod block_sums;
 mod calls;
 mod files;
 mod fit;

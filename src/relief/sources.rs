@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
 
+use super::block_sums::check_blocks;
 use super::calls::set_up_gdal;
 use super::files::rasters_of;
 use super::kind::ElevationKind;
@@ -152,6 +153,13 @@ impl Sources {
     /// Where they lie, in the same order.
     pub fn places(&self) -> impl Iterator<Item = RasterPlace<'_>> {
         self.files.iter().map(|file| RasterPlace { path: &file.path, reach: file.reach })
+    }
+    /// Unpacks the files whose blocks have checksums.
+    ///
+    /// # Errors
+    /// A block is damaged.
+    pub fn check_blocks(&self) -> Result<()> {
+        self.files.iter().try_for_each(|file| check_blocks(&file.path))
     }
     /// Every file used, in order, with its checksum. Reads all of them.
     pub fn file_records(&self) -> Result<Vec<FileRecord>> {

@@ -110,4 +110,7 @@ fn passes(out: &mut PlainLines, answer: &SkyAnswer) {
     if answer.lost > 0 {
         writeln!(out, "  left out, position not known at this time: {}", counted(answer.lost, "satellite"));
     }
+    for told in &answer.left_out {
+        writeln!(out, "  {told}");
+    }
 }

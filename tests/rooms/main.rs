@@ -42,7 +42,7 @@ const OUTSIDE: Table = &[
     ("country_boundaries", &["map"]),
     ("csv", &["physics", "report", "cli"]),
     // In report: what a page holds is packed.
-    ("flate2", &["map", "physics", "report"]),
+    ("flate2", &["map", "physics", "relief", "report"]),
     ("gdal", &["relief", "layer"]),
     ("geo", &["map", "relief", "ask", "report"]),
     ("geojson", &["map", "ask"]),

@@ -137,6 +137,8 @@ pub struct SkyAnswer {
     pub passes: Vec<SkyPass>,
     /// Satellites whose elements do not reach the time asked about.
     pub lost: usize,
+    /// Elements that could not be used, as sentences: their satellites may pass, and are not among the passes.
+    pub left_out: Vec<String>,
 }
 
 /// Shares of the usable sky, each satellite weighted by how often it is expected; they add up to 1.

@@ -2,7 +2,7 @@
 use std::path::Path;
 
 use super::model::{SkyAnswer, SkyCell, SkyQuestion, SkyShares};
-use super::passing::all_passes;
+use super::passing::{all_passes, left_out};
 use crate::ask::boxes::around;
 use crate::ask::elsewhere::{Whereabouts, whereabouts};
 use crate::base::error::{Error, Result};
@@ -92,6 +92,7 @@ pub fn sky(layer: &Layer, question: &SkyQuestion) -> Result<SkyAnswer> {
         cells,
         passes,
         lost,
+        left_out: question.passes.as_ref().map(|asked| left_out(&asked.elements)).unwrap_or_default(),
     })
 }
 

@@ -101,8 +101,9 @@ fn refuse_foreign(bytes: &[u8]) -> Result<(), Unreadable> {
     if bytes.starts_with(&[0x1f, 0x8b]) || bytes.starts_with(b"PK\x03\x04") {
         return Err(Unreadable::new("is compressed", "unpack it and give the file inside"));
     }
-    if bytes.contains(&0) {
-        return Err(Unreadable::new("is not UTF-8 text (it holds zero bytes)", "save it again as plain UTF-8 text"));
+    if let Some(at) = bytes.iter().position(|byte| *byte == 0) {
+        let fact = format!("is not UTF-8 text (it holds zero bytes, the first is byte {})", at + 1);
+        return Err(Unreadable::new(fact, "save it again as plain UTF-8 text"));
     }
     Ok(())
 }
