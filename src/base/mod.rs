@@ -14,6 +14,7 @@ pub mod index;
 pub mod input;
 pub mod markup;
 pub mod measure;
+pub(crate) mod memory;
 pub(crate) mod nearest;
 pub mod plain;
 pub mod progress;

@@ -16,6 +16,7 @@ use super::work::WorkFolder;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
 use crate::base::files::{check_both_free, check_free, folder_of};
+use crate::base::memory;
 use crate::base::progress::{Progress, StageTime};
 use crate::base::words::InputRole;
 use crate::layer::model::InputRecord;
@@ -140,16 +141,21 @@ impl<'a> RatedRegion<'a> {
     }
 }
 
-/// Tells what lies ahead, and checks that there is room for it: for the parts that are not there yet, and for the layer where one
-/// is written.
+/// What takes the memory, and what to do where there is not enough.
+const RATING: &str = "the rating";
+const LESS_MEMORY: &str =
+    "ask for fewer threads with --threads, or rate on a machine with more memory; --anyway begins all the same";
+
+/// Tells what lies ahead, and checks that there is room for it: memory for the rating, unless it is to begin anyway, and disk for the
+/// parts that are not there yet and for the layer where one is written.
 ///
 /// # Errors
-/// The disk of the folder or of the layer has too little space.
+/// The machine has too little memory, or the disk of the folder or of the layer too little space.
 pub(super) fn look_ahead(
     plan: &BuildPlan,
     wanted: &[&PlannedDistrict],
-    folder: &WorkFolder,
-    layer: Option<&Path>,
+    (folder, layer): (&WorkFolder, Option<&Path>),
+    anyway: bool,
     progress: &Overall,
 ) -> Result<()> {
     let named = NamedParts::of(folder.path());
@@ -158,6 +164,9 @@ pub(super) fn look_ahead(
     let work = ahead((wanted, &missing), layer.is_some(), &plan.record.profile, threads);
     progress.learn(&after_reading(work.rating_s, work.join_s));
     progress.ahead(&work);
+    if !anyway && !missing.is_empty() {
+        memory::check_free(RATING, work.memory_bytes, LESS_MEMORY)?;
+    }
     let parts = (folder.path(), "parts", work.parts_bytes);
     match layer {
         Some(layer) => check_both_free(parts, (folder_of(layer), "the layer", work.layer_bytes)),

@@ -9,6 +9,7 @@ mod footprints;
 pub mod heights;
 pub mod kit;
 pub mod laws;
+pub mod memory;
 pub mod node_pairs;
 pub mod orbits;
 pub mod range;
