@@ -4,12 +4,15 @@ use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
+use rayon::prelude::*;
+
 use super::forecast::{after_reading, ahead};
 use super::named_parts::{NamedParts, PartKey, digest};
 use super::overall::Overall;
 use super::plan::{BuildPlan, PlannedDistrict};
-use super::planned_rasters::PlannedRasters;
+use super::planned_rasters::{PlannedRasters, RasterSight, rasters};
 use super::rate::{Shared, rate};
+use super::sources::Opened;
 use super::stages::{Stages, joined};
 use super::sums::PartSums;
 use super::work::WorkFolder;
@@ -21,7 +24,7 @@ use crate::base::progress::{Progress, StageTime};
 use crate::base::words::InputRole;
 use crate::layer::model::InputRecord;
 use crate::layer::{PartFile, REPORT};
-use crate::map::divide::{DistrictBundle, read_planned_bundle};
+use crate::map::divide::{DistrictBundle, read_bundle, read_planned_bundle};
 use crate::map::extract::model::Extract;
 use crate::relief::library_version;
 
@@ -38,17 +41,28 @@ pub(super) struct RatedRegion<'a> {
 /// All districts of bundles, and what their parts depend on; the hash of the program first.
 ///
 /// # Errors
-/// The program cannot be read.
-pub(super) fn districts(shared: &Shared, bundles: &[DistrictBundle]) -> Result<(String, Vec<PlannedDistrict>)> {
+/// The program or a bundle cannot be read.
+pub(super) fn districts(
+    shared: &Shared,
+    bundles: &[DistrictBundle],
+    sources: &Opened,
+) -> Result<(String, Vec<PlannedDistrict>)> {
     let program = program()?;
-    let common = common(shared, &program)?;
-    let of = |bundle: &DistrictBundle| PlannedDistrict {
-        district: bundle.district,
-        km: bundle.road_km,
-        key: PartKey::of([common.as_slice(), bundle.sha256.as_bytes()]),
-        bundle: bundle.sha256.clone(),
+    let rasters: Vec<_> = rasters(shared.record).zip(sources.places()).collect();
+    let places: Vec<_> = rasters.iter().map(|(_, (_, place))| place.reach).collect();
+    let common = [common(shared, &program)?, format!("{places:?}").into_bytes()].concat();
+    let of = |bundle: &DistrictBundle| {
+        // What a raster holds matters where it may be seen; that it is there, and where it lies, matters to all.
+        let sight = match rasters.is_empty() {
+            true => None,
+            false => Some(RasterSight::of(&read_bundle(&bundle.path)?)),
+        };
+        let seen = rasters.iter().filter(|(_, (_, place))| sight.as_ref().is_none_or(|sight| sight.may_see(place)));
+        let sums = seen.map(|(input, _)| input.sha256.as_bytes());
+        let key = PartKey::of([common.as_slice(), bundle.sha256.as_bytes()].into_iter().chain(sums));
+        Ok(PlannedDistrict { district: bundle.district, km: bundle.road_km, key, bundle: bundle.sha256.clone() })
     };
-    let mut districts: Vec<PlannedDistrict> = bundles.iter().map(of).collect();
+    let mut districts = bundles.par_iter().map(of).collect::<Result<Vec<PlannedDistrict>>>()?;
     districts.sort_by_key(|d| d.district);
     Ok((program, districts))
 }
@@ -191,14 +205,17 @@ pub(super) fn program() -> Result<String> {
 /// What every part depends on besides its bundle.
 fn common(shared: &Shared, program: &str) -> Result<Vec<u8>> {
     let record = shared.record;
-    let inputs: Vec<_> = record.inputs.iter().filter(|input| is_read_by_parts(input)).collect();
+    let unsummed = |input: &InputRecord| InputRecord { sha256: String::new(), bytes: 0, ..input.clone() };
+    let rasters: Vec<InputRecord> = rasters(record).map(unsummed).collect();
+    let others = record.inputs.iter().filter(|input| is_read_whole(input)).cloned();
+    let inputs: Vec<InputRecord> = rasters.into_iter().chain(others).collect();
     let told = (program, shared.profile, inputs, &record.timeline_start);
     serde_json::to_vec(&told).map_err(|e| Error::failed("what parts depend on", e.to_string(), REPORT))
 }
 
-/// The map is divided once for all; what matters of it is in the bundles.
-fn is_read_by_parts(input: &InputRecord) -> bool {
-    input.role != InputRole::Extract
+/// The map is divided once for all, and what matters of it is in the bundles; rasters are seen in part.
+fn is_read_whole(input: &InputRecord) -> bool {
+    matches!(input.role, InputRole::Buildings | InputRole::Orbits)
 }
 
 /// Turns the progress of one district into kilometres of the whole.

@@ -22,6 +22,7 @@ pub mod stops;
 pub mod stops_data;
 pub mod strokes;
 pub mod surface;
+pub mod tiles;
 pub mod trade;
 pub mod trees;
 pub mod varrow;
