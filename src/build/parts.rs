@@ -50,7 +50,8 @@ pub(super) fn districts(
     let program = program()?;
     let rasters: Vec<_> = rasters(shared.record).zip(sources.places()).collect();
     let places: Vec<_> = rasters.iter().map(|(_, (_, place))| place.reach).collect();
-    let common = [common(shared, &program)?, format!("{places:?}").into_bytes()].concat();
+    let lie = format!("{places:?} {:?}", sources.lattices());
+    let common = [common(shared, &program)?, lie.into_bytes()].concat();
     let of = |bundle: &DistrictBundle| {
         // What a raster holds matters where it may be seen; that it is there, and where it lies, matters to all.
         let sight = match rasters.is_empty() {

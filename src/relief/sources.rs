@@ -154,6 +154,10 @@ impl Sources {
     pub fn places(&self) -> impl Iterator<Item = RasterPlace<'_>> {
         self.files.iter().map(|file| RasterPlace { path: &file.path, reach: file.reach })
     }
+    /// Transform, columns and rows of the lattices that rasters are joined to, in order: all that a raster changes far from where it lies.
+    pub fn lattices(&self) -> impl Iterator<Item = ([f64; 6], usize, usize)> {
+        self.mosaics.iter().map(|m| (m.to_crs, m.columns, m.rows))
+    }
     /// Every file used, in order, with its checksum. Reads all of them.
     pub fn file_records(&self) -> Result<Vec<FileRecord>> {
         let of = |file: &SourceFile| Ok(FileRecord { read_as: Some(file.used), ..file_record(&file.path)? });
