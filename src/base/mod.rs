@@ -15,6 +15,7 @@ pub mod index;
 pub mod input;
 pub mod markup;
 pub mod measure;
+pub(crate) mod memory;
 pub(crate) mod nearest;
 pub mod plain;
 pub mod progress;

@@ -52,6 +52,8 @@ pub struct BuildOptions {
     pub orbits: Option<OrbitOptions>,
     /// Worker threads; all cores where not given.
     pub threads: Option<usize>,
+    /// Begin although the memory that it is forecast to take is not free.
+    pub anyway: bool,
 }
 
 /// Season as asked for.
@@ -108,6 +110,7 @@ impl BuildOptions {
             strict: false,
             orbits: None,
             threads: None,
+            anyway: false,
         }
     }
 }

@@ -4,23 +4,27 @@ use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
+use rayon::prelude::*;
+
 use super::forecast::{after_reading, ahead};
 use super::named_parts::{NamedParts, PartKey, digest};
 use super::overall::Overall;
 use super::plan::{BuildPlan, PlannedDistrict};
-use super::planned_rasters::PlannedRasters;
+use super::planned_rasters::{PlannedRasters, RasterSight, rasters};
 use super::rate::{Shared, rate};
+use super::sources::Opened;
 use super::stages::{Stages, joined};
 use super::sums::PartSums;
 use super::work::WorkFolder;
 use crate::base::district::District;
 use crate::base::error::{Error, Result};
 use crate::base::files::{check_both_free, check_free, folder_of};
+use crate::base::memory;
 use crate::base::progress::{Progress, StageTime};
 use crate::base::words::InputRole;
 use crate::layer::model::InputRecord;
 use crate::layer::{PartFile, REPORT};
-use crate::map::divide::{DistrictBundle, read_planned_bundle};
+use crate::map::divide::{DistrictBundle, read_bundle, read_planned_bundle};
 use crate::map::extract::model::Extract;
 use crate::relief::library_version;
 
@@ -37,17 +41,29 @@ pub(super) struct RatedRegion<'a> {
 /// All districts of bundles, and what their parts depend on; the hash of the program first.
 ///
 /// # Errors
-/// The program cannot be read.
-pub(super) fn districts(shared: &Shared, bundles: &[DistrictBundle]) -> Result<(String, Vec<PlannedDistrict>)> {
+/// The program or a bundle cannot be read.
+pub(super) fn districts(
+    shared: &Shared,
+    bundles: &[DistrictBundle],
+    sources: &Opened,
+) -> Result<(String, Vec<PlannedDistrict>)> {
     let program = program()?;
-    let common = common(shared, &program)?;
-    let of = |bundle: &DistrictBundle| PlannedDistrict {
-        district: bundle.district,
-        km: bundle.road_km,
-        key: PartKey::of([common.as_slice(), bundle.sha256.as_bytes()]),
-        bundle: bundle.sha256.clone(),
+    let rasters: Vec<_> = rasters(shared.record).zip(sources.places()).collect();
+    let places: Vec<_> = rasters.iter().map(|(_, (_, place))| place.reach).collect();
+    let lie = format!("{places:?} {:?}", sources.lattices());
+    let common = [common(shared, &program)?, lie.into_bytes()].concat();
+    let of = |bundle: &DistrictBundle| {
+        // What a raster holds matters where it may be seen; that it is there, and where it lies, matters to all.
+        let sight = match rasters.is_empty() {
+            true => None,
+            false => Some(RasterSight::of(&read_bundle(&bundle.path)?)),
+        };
+        let seen = rasters.iter().filter(|(_, (_, place))| sight.as_ref().is_none_or(|sight| sight.may_see(place)));
+        let sums = seen.map(|(input, _)| input.sha256.as_bytes());
+        let key = PartKey::of([common.as_slice(), bundle.sha256.as_bytes()].into_iter().chain(sums));
+        Ok(PlannedDistrict { district: bundle.district, km: bundle.road_km, key, bundle: bundle.sha256.clone() })
     };
-    let mut districts: Vec<PlannedDistrict> = bundles.iter().map(of).collect();
+    let mut districts = bundles.par_iter().map(of).collect::<Result<Vec<PlannedDistrict>>>()?;
     districts.sort_by_key(|d| d.district);
     Ok((program, districts))
 }
@@ -140,16 +156,21 @@ impl<'a> RatedRegion<'a> {
     }
 }
 
-/// Tells what lies ahead, and checks that there is room for it: for the parts that are not there yet, and for the layer where one
-/// is written.
+/// What takes the memory, and what to do where there is not enough.
+const RATING: &str = "the rating";
+const LESS_MEMORY: &str =
+    "ask for fewer threads with --threads, or rate on a machine with more memory; --anyway begins all the same";
+
+/// Tells what lies ahead, and checks that there is room for it: memory for the rating, unless it is to begin anyway, and disk for the
+/// parts that are not there yet and for the layer where one is written.
 ///
 /// # Errors
-/// The disk of the folder or of the layer has too little space.
+/// The machine has too little memory, or the disk of the folder or of the layer too little space.
 pub(super) fn look_ahead(
     plan: &BuildPlan,
     wanted: &[&PlannedDistrict],
-    folder: &WorkFolder,
-    layer: Option<&Path>,
+    (folder, layer): (&WorkFolder, Option<&Path>),
+    anyway: bool,
     progress: &Overall,
 ) -> Result<()> {
     let named = NamedParts::of(folder.path());
@@ -158,6 +179,9 @@ pub(super) fn look_ahead(
     let work = ahead((wanted, &missing), layer.is_some(), &plan.record.profile, threads);
     progress.learn(&after_reading(work.rating_s, work.join_s));
     progress.ahead(&work);
+    if !anyway && !missing.is_empty() {
+        memory::check_free(RATING, work.memory_bytes, LESS_MEMORY)?;
+    }
     let parts = (folder.path(), "parts", work.parts_bytes);
     match layer {
         Some(layer) => check_both_free(parts, (folder_of(layer), "the layer", work.layer_bytes)),
@@ -182,14 +206,17 @@ pub(super) fn program() -> Result<String> {
 /// What every part depends on besides its bundle.
 fn common(shared: &Shared, program: &str) -> Result<Vec<u8>> {
     let record = shared.record;
-    let inputs: Vec<_> = record.inputs.iter().filter(|input| is_read_by_parts(input)).collect();
+    let unsummed = |input: &InputRecord| InputRecord { sha256: String::new(), bytes: 0, ..input.clone() };
+    let rasters: Vec<InputRecord> = rasters(record).map(unsummed).collect();
+    let others = record.inputs.iter().filter(|input| is_read_whole(input)).cloned();
+    let inputs: Vec<InputRecord> = rasters.into_iter().chain(others).collect();
     let told = (program, shared.profile, inputs, &record.timeline_start);
     serde_json::to_vec(&told).map_err(|e| Error::failed("what parts depend on", e.to_string(), REPORT))
 }
 
-/// The map is divided once for all; what matters of it is in the bundles.
-fn is_read_by_parts(input: &InputRecord) -> bool {
-    input.role != InputRole::Extract
+/// The map is divided once for all, and what matters of it is in the bundles; rasters are seen in part.
+fn is_read_whole(input: &InputRecord) -> bool {
+    matches!(input.role, InputRole::Buildings | InputRole::Orbits)
 }
 
 /// Turns the progress of one district into kilometres of the whole.

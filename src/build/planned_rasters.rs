@@ -11,7 +11,7 @@ use crate::base::error::{Error, Result};
 use crate::base::words::InputRole;
 use crate::layer::model::{BuildRecord, InputRecord};
 use crate::map::extract::model::Extract;
-use crate::relief::{FARTHEST_SEEN_M, FootprintFile, RasterPlace, file_record};
+use crate::relief::{FARTHEST_SEEN_M, FootprintFile, RasterPlace, file_bytes, file_record};
 
 const NEXT: &str = "give every machine the same files under the same paths, or plan again with `waymask shards`";
 
@@ -28,11 +28,10 @@ impl<'a> PlannedRasters<'a> {
     /// # Errors
     /// There are more, fewer or others.
     pub fn new(record: &'a BuildRecord, sources: &'a Opened) -> Result<Self> {
-        let is_raster = |role| matches!(role, InputRole::Elevation | InputRole::Surface | InputRole::Canopy);
-        let mut planned = record.inputs.iter().filter(|input| is_raster(input.role));
+        let mut planned = rasters(record);
         let mut all = Vec::new();
         for (role, place) in sources.places() {
-            let here = (role, file_name(place.path), bytes_of(place.path));
+            let here = (role, file_name(place.path), file_bytes(place.path));
             match planned.next() {
                 Some(input) if (input.role, input.name.clone(), Some(input.bytes)) == here => all.push((input, place)),
                 Some(input) if (input.role, &input.name) == (here.0, &here.1) => {
@@ -51,12 +50,9 @@ impl<'a> PlannedRasters<'a> {
     /// # Errors
     /// One of them holds something else than when the build was planned.
     pub fn check(&self, bundle: &Extract) -> Result<()> {
-        let nodes = bundle.roads.iter().flat_map(|road| &road.nodes);
-        let districts: BTreeSet<District> = nodes.map(|node| District::of(node.at)).collect();
-        let seen: Vec<Reach> = districts.into_iter().map(|d| d.reach(FARTHEST_SEEN_M)).collect();
+        let sight = RasterSight::of(bundle);
         for (k, (input, place)) in self.all.iter().enumerate() {
-            let may_be_seen = place.reach.is_none_or(|reach| seen.iter().any(|s| s.meets(&reach)));
-            if may_be_seen && self.is_first(k) {
+            if sight.may_see(place) && self.is_first(k) {
                 check_sum(place.path, input)?;
             }
         }
@@ -66,6 +62,28 @@ impl<'a> PlannedRasters<'a> {
         // Without its list a raster is hashed once more.
         self.checked.lock().map_or(true, |mut checked| checked.insert(k))
     }
+}
+
+/// Where rasters may be seen from the roads of a district.
+pub(super) struct RasterSight(Vec<Reach>);
+
+impl RasterSight {
+    /// From all roads of a bundle: those that lead over the lines of the district are driven, too.
+    pub fn of(bundle: &Extract) -> Self {
+        let nodes = bundle.roads.iter().flat_map(|road| &road.nodes);
+        let districts: BTreeSet<District> = nodes.map(|node| District::of(node.at)).collect();
+        Self(districts.into_iter().map(|d| d.reach(FARTHEST_SEEN_M)).collect())
+    }
+    /// Whether anything of a raster may be; one that lies nobody knows where, always.
+    pub fn may_see(&self, place: &RasterPlace) -> bool {
+        place.reach.is_none_or(|reach| self.0.iter().any(|seen| seen.meets(&reach)))
+    }
+}
+
+/// The rasters of a record, in order.
+pub(super) fn rasters(record: &BuildRecord) -> impl Iterator<Item = &InputRecord> {
+    let is_raster = |role| matches!(role, InputRole::Elevation | InputRole::Surface | InputRole::Canopy);
+    record.inputs.iter().filter(move |input| is_raster(input.role))
 }
 
 /// Compares what is read whole by every shard: buildings and orbital elements.
@@ -93,8 +111,4 @@ fn check_sum(path: &Path, input: &InputRecord) -> Result<()> {
 
 fn changed(path: &Path) -> Error {
     Error::file(path, "is not what it was when the build was planned", NEXT)
-}
-
-fn bytes_of(path: &Path) -> Option<u64> {
-    std::fs::metadata(path).ok().map(|m| m.len())
 }

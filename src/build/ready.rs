@@ -114,7 +114,7 @@ impl Ready {
             skies: SkyStore::default(),
             record: &self.record,
         };
-        let (program, districts) = parts::districts(&shared, &self.divided.districts)?;
+        let (program, districts) = parts::districts(&shared, &self.divided.districts, &self.sources)?;
         let bundles = self.divided.districts.iter().map(|bundle| (bundle.district, bundle.path.clone())).collect();
         let region = RatedRegion::new(&shared, bundles, None);
         let mut plan = BuildPlan::new(program, PlannedInputs::of(&self.options)?, record, districts);

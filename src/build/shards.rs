@@ -155,7 +155,7 @@ pub fn rate_shard(options: &ShardOptions, shard: Shard, progress: &dyn Progress)
                 ));
             }
             backdrop::keep_with_plan(folder.path(), plan, ready.backdrop())?;
-            rated((plan, shard), region, &folder, &mut stages, &overall)
+            rated((plan, shard, options.build.anyway), region, &folder, &mut stages, &overall)
         })
     })
 }
@@ -167,7 +167,7 @@ pub fn rate_shard(options: &ShardOptions, shard: Shard, progress: &dyn Progress)
 /// a raster cannot be read, or a part cannot be written.
 pub fn rate_planned_shard(
     work: &Path,
-    threads: Option<usize>,
+    (threads, anyway): (Option<usize>, bool),
     shard: Shard,
     progress: &dyn Progress,
 ) -> Result<RatedShard> {
@@ -176,19 +176,19 @@ pub fn rate_planned_shard(
         let folder = WorkFolder::open_shared(work)?;
         let overall = Overall::new(progress, after_reading(1.0, 0.0).to_vec());
         let planned = PlannedBuild::new(&plan, work, &overall)?;
-        planned.rated(|region| rated((&plan, shard), region, &folder, &mut Stages::new(&overall), &overall))
+        planned.rated(|region| rated((&plan, shard, anyway), region, &folder, &mut Stages::new(&overall), &overall))
     })
 }
 
 fn rated(
-    (plan, shard): (&BuildPlan, Shard),
+    (plan, shard, anyway): (&BuildPlan, Shard, bool),
     region: &RatedRegion,
     folder: &WorkFolder,
     stages: &mut Stages,
     progress: &Overall,
 ) -> Result<RatedShard> {
     let own = plan.shards(shard.count).into_iter().nth(shard.nth.saturating_sub(1)).unwrap_or_default();
-    look_ahead(plan, &own, folder, None, progress)?;
+    look_ahead(plan, &own, (folder, None), anyway, progress)?;
     region.rate(&own, folder, stages)?;
     Ok(RatedShard {
         folder: folder.path().to_owned(),

@@ -119,6 +119,14 @@ impl Opened {
     pub fn places(&self) -> impl Iterator<Item = (InputRole, RasterPlace<'_>)> {
         self.by_role().into_iter().flat_map(|(role, sources)| sources.places().map(move |place| (role, place)))
     }
+    /// Lattices of the rasters of each role, in order.
+    pub fn lattices(&self) -> Vec<(InputRole, [f64; 6], usize, usize)> {
+        let of = |(role, sources): (InputRole, &Sources)| {
+            let all = sources.lattices();
+            all.map(move |(transform, columns, rows)| (role, transform, columns, rows)).collect::<Vec<_>>()
+        };
+        self.by_role().into_iter().flat_map(of).collect()
+    }
     fn by_role(&self) -> [(InputRole, &Sources); 3] {
         [
             (InputRole::Elevation, &self.elevation),

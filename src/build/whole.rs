@@ -58,7 +58,7 @@ fn run(options: &BuildOptions, progress: &Overall) -> Result<Built> {
             of_plan = backdrop::keep_with_plan(folder.path(), plan, ready.backdrop())?;
         }
         let wanted: Vec<_> = plan.districts.iter().collect();
-        look_ahead(plan, &wanted, &folder, Some(&options.output), progress)?;
+        look_ahead(plan, &wanted, (&folder, Some(&options.output)), options.anyway, progress)?;
         let parts = region.rate(&wanted, &folder, &mut stages)?;
         let record = finish::finish(plan, &parts, (layer, &of_plan), &mut stages, progress, JoinedLayer::Whole)?;
         Ok((record, parts.into_iter().map(|(file, _)| file.path).collect()))

@@ -66,6 +66,11 @@ pub(crate) struct BuildArgs {
     /// Print what the build would take, in time, memory and disk, and build nothing
     #[arg(long, conflicts_with_all = ["output", "shard", "work"])]
     pub estimate: bool,
+    /// Begin although the memory that the rating is forecast to take is not free here
+    ///
+    /// Without it such a build is refused before it rates anything.
+    #[arg(long, conflicts_with = "estimate")]
+    pub anyway: bool,
     /// File to write as well, when the layer is whole: its figures by pair of map nodes, in the format of its ending: .csv or .json
     ///
     /// The same as `waymask edges --by node-pair` writes from the layer.
@@ -99,7 +104,7 @@ pub fn run(args: BuildArgs) -> Result<Said> {
         return shards::estimate(args.inputs, watcher.as_ref());
     }
     if let Some(shard) = args.shard {
-        let done = rated_shard(args.inputs, args.work.unwrap_or_default(), shard, watcher.as_ref())?;
+        let done = rated_shard(args.inputs, args.work.unwrap_or_default(), (shard, args.anyway), watcher.as_ref())?;
         return Ok(Said::Text(if args.quiet { String::new() } else { shard_said(&done, shard) }));
     }
     let Some(output) = args.output else {
@@ -107,23 +112,30 @@ pub fn run(args: BuildArgs) -> Result<Said> {
     };
     let work = args.work.clone().unwrap_or_else(|| build::default_work(output.path()));
     let after = PairsAfter::asked(args.node_pairs.as_ref(), &[work])?;
-    let options = BuildOptions { overwrite: args.overwrite, work: args.work, ..args.inputs.options(output.path())? };
+    let (overwrite, work, anyway) = (args.overwrite, args.work, args.anyway);
+    let options = BuildOptions { overwrite, work, anyway, ..args.inputs.options(output.path())? };
     let done = build::build(&options, watcher.as_ref())?;
     let pairs = after.write(&output, args.overwrite)?;
     Ok(say(&done, (output.path(), pairs), args.quiet))
 }
 
 /// Rates a shard of an extract; without one, of the plan in the work folder, which holds all inputs.
-fn rated_shard(inputs: InputArgs, work: PathBuf, shard: Shard, watcher: &dyn Progress) -> Result<RatedShard> {
+fn rated_shard(
+    inputs: InputArgs,
+    work: PathBuf,
+    (shard, anyway): (Shard, bool),
+    watcher: &dyn Progress,
+) -> Result<RatedShard> {
     if inputs.extract.is_some() {
-        let options = ShardOptions { build: inputs.options(&work.join("layer.gpkg"))?, work };
+        let build = BuildOptions { anyway, ..inputs.options(&work.join("layer.gpkg"))? };
+        let options = ShardOptions { build, work };
         return build::rate_shard(&options, shard, watcher);
     }
     if inputs.are_given() {
         let fact = "takes inputs and assumptions from the plan in its work folder";
         return Err(Error::usage("--shard without a map extract", fact, "leave them out, or give the extract too"));
     }
-    build::rate_planned_shard(&work, inputs.threads.map(usize::from), shard, watcher)
+    build::rate_planned_shard(&work, (inputs.threads.map(usize::from), anyway), shard, watcher)
 }
 
 /// What is said of a shard that was rated.

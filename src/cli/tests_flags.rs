@@ -13,6 +13,7 @@ const FLAGS: &[Flag] = &[
     ("--all", None, None, "List every outage"),
     ("--along", None, Some("TRACK"), "Only what lies along a track"),
     ("--altitude", None, Some("HEIGHT"), "Height of the place above the ellipsoid"),
+    ("--anyway", None, None, "Begin although the memory that the rating is forecast to take is not free here"),
     ("--area", None, Some("FILE"), "Only what lies in the polygons of a GeoJSON file"),
     ("--at", None, Some("PLACE"), "Place on a road"),
     ("--backward", None, None, "Look at the lane driven against the direction"),

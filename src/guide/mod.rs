@@ -53,6 +53,7 @@ pages! {
     safety "safety" "safety.md" "before you rely on it: driving, roofs, stands, wiring";
     mapped "mapped" "../map/neighbourhood/rule.md" "what the silence of the map means, heights of buildings";
     roadside "roadside" "../physics/sky/roadside.md" "crowns compared with measured roads";
+    promises "promises" "promises.md" "what happens when something goes wrong, what is checked before each release, what is not";
     outputs "outputs" "outputs.md" "files that are written, interrupts, exit codes";
     damage "damage" "damage.md" "damaged files: which formats carry checksums, what is noticed and what is not";
     glossary "glossary" "glossary.md" "one word, one meaning";
@@ -69,6 +70,7 @@ pub mod decisions {
         text: include_str!("decisions.md"),
     };
     pages! {
+        libraries "decisions/libraries" "decisions/libraries.md" "what each library is for";
         districts "decisions/districts" "decisions/districts.md" "squares of the globe, parts, what crosses their lines";
         overheads "decisions/overheads" "decisions/overheads.md" "decks, tunnels and roofs outside the masks";
         relief "decisions/relief" "decisions/relief.md" "elevation, surface models, cuttings";

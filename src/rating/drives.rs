@@ -11,9 +11,9 @@ use crate::base::index::{LaneIndex, SegmentIndex};
 use crate::base::progress::Progress;
 use crate::base::words::{Case, Direction, PerCase, Rating};
 use crate::map::network::model::Stroke;
-use crate::physics::link::drive::{simulate, simulate_under};
 use crate::physics::link::model::{OutageStats, RatedFigures, Stretch};
 use crate::physics::link::rating::rating;
+use crate::physics::link::simulate::{simulate, simulate_together, simulate_under};
 use crate::physics::link::sky::LinkSky;
 use crate::physics::orbit::Sky;
 use crate::physics::orbit::cone::Cone;
@@ -192,12 +192,16 @@ pub fn drive(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<St
 pub fn drive_cases(roads: &Roads, skies: &Skies, progress: &dyn Progress) -> Result<StatsOfAll> {
     let skies = link_skies(roads, skies);
     let by_stroke = each_stroke(roads, progress, &|stroke: &Stroke| {
-        let likely = of_stroke(roads, &skies, stroke, Case::Likely)?;
-        if !stroke.driven().any(|(segment, direction)| (roads.apart)(segment.lane(*direction))) {
-            return Ok((likely, None));
-        }
-        let [best, worst] = [Case::Best, Case::Worst].map(|case| of_stroke(roads, &skies, stroke, case));
-        Ok((likely, Some([best?, worst?])))
+        let apart = stroke.driven().any(|(segment, direction)| (roads.apart)(segment.lane(*direction)));
+        let first = &roads.pieces[stroke.steps[0].0.at()];
+        let Some(sky) = skies.get(&first.latitude_key()).filter(|_| apart && !first.boarded) else {
+            return Ok((of_stroke(roads, &skies, stroke, Case::Likely)?, None));
+        };
+        let of_case = |case: Case| stretches(roads, stroke, case);
+        let [best, likely, worst] = [of_case(Case::Best)?, of_case(Case::Likely)?, of_case(Case::Worst)?];
+        let [best, likely, worst] =
+            simulate_together([&best, &likely, &worst], sky, roads.profile, stroke_key(roads, stroke));
+        Ok((likely, Some([best, worst])))
     })?;
     let of_case = |case: Case, nth: usize| match (&by_stroke[nth], case) {
         ((_, Some([best, _])), Case::Best) => best.as_slice(),

@@ -19,6 +19,7 @@ mod plane_fit;
 mod raster;
 mod reach;
 mod reader;
+mod referred;
 mod seam;
 mod source;
 mod sources;
@@ -27,7 +28,7 @@ pub use footprints::{BuildingOutline, FootprintFile, Footprints};
 pub use kind::ElevationKind;
 pub use reach::{FARTHEST_SEEN_M, Lookout, sight_m};
 pub use reader::Reader;
-pub use sources::{FileRecord, RasterInput, RasterPlace, RasterUse, Sources, file_record};
+pub use sources::{FileRecord, RasterInput, RasterPlace, RasterUse, Sources, file_bytes, file_record};
 
 /// Version of the library that reads rasters, in its own words.
 pub fn library_version() -> String {

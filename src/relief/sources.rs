@@ -12,6 +12,7 @@ use super::kind::ElevationKind;
 use super::mosaic::{Mosaic, grouped};
 use super::raster::inspect;
 use super::reader::Reader;
+use super::referred::referred;
 use crate::base::district::Reach;
 use crate::base::error::{Error, Result};
 use crate::base::foreign::{BrokeOff, foreign};
@@ -161,6 +162,10 @@ impl Sources {
     pub fn check_blocks(&self) -> Result<()> {
         self.files.iter().try_for_each(|file| check_blocks(&file.path))
     }
+    /// Transform, columns and rows of the lattices that rasters are joined to, in order: all that a raster changes far from where it lies.
+    pub fn lattices(&self) -> impl Iterator<Item = ([f64; 6], usize, usize)> {
+        self.mosaics.iter().map(|m| (m.to_crs, m.columns, m.rows))
+    }
     /// Every file used, in order, with its checksum. Reads all of them.
     pub fn file_records(&self) -> Result<Vec<FileRecord>> {
         let of = |file: &SourceFile| Ok(FileRecord { read_as: Some(file.used), ..file_record(&file.path)? });
@@ -168,23 +173,33 @@ impl Sources {
     }
 }
 
-/// A file with its checksum.
+/// A file with its checksum; that of a mosaic covers the files it shows, too, and its length is that of all of them.
 ///
 /// # Errors
 /// It cannot be read.
 pub fn file_record(path: &Path) -> Result<FileRecord> {
+    let (mut hash, mut bytes) = (Sha256::new(), 0);
+    hash_file(path, &mut hash, &mut bytes)?;
+    referred(path).iter().try_for_each(|file| hash_file(file, &mut hash, &mut bytes))?;
+    Ok(FileRecord { path: path.to_owned(), bytes, sha256: hexadecimal(&hash.finalize()), read_as: None })
+}
+
+/// Bytes of a file, and of those that it shows where it is a mosaic; nothing where it cannot be told.
+pub fn file_bytes(path: &Path) -> Option<u64> {
+    let of = |path: &Path| std::fs::metadata(path).ok().map(|m| m.len());
+    referred(path).iter().try_fold(of(path)?, |sum, file| Some(sum + of(file)?))
+}
+
+fn hash_file(path: &Path, hash: &mut Sha256, bytes: &mut u64) -> Result<()> {
     let failed = |e: std::io::Error| cannot_read(path, &e, "check that it is still there");
     let mut file = std::fs::File::open(path).map_err(failed)?;
-    let mut hash = Sha256::new();
     let mut buffer = vec![0; 1 << 18];
-    let mut bytes = 0;
     loop {
         let n = file.read(&mut buffer).map_err(failed)?;
         if n == 0 {
-            break;
+            return Ok(());
         }
         hash.update(&buffer[..n]);
-        bytes += n as u64;
+        *bytes += n as u64;
     }
-    Ok(FileRecord { path: path.to_owned(), bytes, sha256: hexadecimal(&hash.finalize()), read_as: None })
 }

@@ -56,7 +56,7 @@ const OUTSIDE: Table = &[
     ("postcard", &["base", "map"]),
     ("rayon", &["map", "rating", "build", "ask"]),
     ("resvg", &["cli"]),
-    ("roxmltree", &["physics"]),
+    ("roxmltree", &["physics", "relief"]),
     ("rrule", &["calendar"]),
     ("rstar", &["map", "physics", "layer", "ask"]),
     ("rusqlite", &["layer"]),

@@ -16,62 +16,14 @@ use super::choice::{Choice, favourite};
 use super::draw::Draw;
 use super::hiding::{Hiding, OnLeg};
 use super::hold::lived;
-use super::model::Stretch;
 use super::name::{DriveName, draws};
 use super::place::{DriveMoment, Heed};
 use super::road::Leg;
-use super::sky::{Candidate, LinkSky};
-use super::stats::{DriveTally, Outage};
+use super::sky::Candidate;
+use super::stats::Outage;
 use super::usable::Usable;
 use super::views::CellState;
 use super::way::{NextDark, StrokeWay};
-use crate::physics::link::model::OutageStats;
-use crate::physics::orbit::model::Timeline;
-use crate::physics::sky::mask::SkyGrid;
-use crate::profile::Profile;
-
-/// Outage statistics of every stretch of a stroke in driving order, over the profile's drives.
-///
-/// `stroke_key` names the stroke: it and the profile's seed are all that the draws depend on.
-pub fn simulate(
-    stroke: &[Stretch],
-    timeline: &Timeline,
-    grid: SkyGrid,
-    profile: &Profile,
-    stroke_key: u64,
-) -> Vec<OutageStats> {
-    simulate_under(stroke, &LinkSky::new(timeline, grid, profile), profile, stroke_key)
-}
-
-/// [`simulate`] under a sky of the same profile, which many strokes may share.
-pub fn simulate_under(stroke: &[Stretch], sky: &LinkSky, profile: &Profile, stroke_key: u64) -> Vec<OutageStats> {
-    let way = StrokeWay::new(stroke, sky);
-    let (drives, edges) = (profile.link.drives.max(1) as usize, &profile.rating);
-    let edges_s = [edges.blips_outage_s, edges.gaps_outage_s, edges.drops_outage_s];
-    let mut tally = DriveTally::new(&way.road, drives, edges_s);
-    for name in DriveName::all(profile, stroke_key) {
-        tally.add(&way.road, name.nth as usize, &Drive::new(&way, name).outages());
-    }
-    tally.finish(&way.road, profile.rating.window_s)
-}
-
-/// The outages of one simulated drive of a stroke, in order, in seconds of driving.
-pub fn outages(
-    stroke: &[Stretch],
-    timeline: &Timeline,
-    grid: SkyGrid,
-    profile: &Profile,
-    stroke_key: u64,
-    nth: u32,
-) -> Vec<Outage> {
-    outages_under(stroke, &LinkSky::new(timeline, grid, profile), profile, stroke_key, nth)
-}
-
-/// [`outages`] under a shared sky.
-pub fn outages_under(stroke: &[Stretch], sky: &LinkSky, profile: &Profile, stroke_key: u64, nth: u32) -> Vec<Outage> {
-    let Some(name) = DriveName::all(profile, stroke_key).nth(nth as usize) else { return Vec::new() };
-    Drive::new(&StrokeWay::new(stroke, sky), name).outages()
-}
 
 #[derive(Debug, Clone, Copy)]
 enum LinkState<'a> {
@@ -81,7 +33,7 @@ enum LinkState<'a> {
 
 pub(super) struct Drive<'a> {
     way: &'a StrokeWay<'a>,
-    usable: Usable<'a>,
+    pub usable: Usable<'a>,
     slots: Draw,
     aware: Draw,
     place: DriveMoment<'a>,

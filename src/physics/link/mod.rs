@@ -7,7 +7,7 @@
 mod choice;
 mod crowns;
 pub mod draw;
-pub mod drive;
+mod drive;
 pub mod each;
 mod hiding;
 pub mod hold;
@@ -17,6 +17,7 @@ mod place;
 pub mod rating;
 pub mod road;
 mod rules;
+pub mod simulate;
 pub mod sky;
 pub mod stats;
 mod usable;

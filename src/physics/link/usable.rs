@@ -1,14 +1,51 @@
 //! The usable satellites of a moment: drawn once a second, sifted by the mask of every station.
+use std::cell::RefCell;
+use std::rc::Rc;
+
 use super::choice::Choice;
 use super::draw::Draw;
 use super::hiding::{Hiding, OnLeg};
 use super::sky::{Candidate, LinkSky};
 use super::views::CellState;
 
+/// What was drawn for each second of a drive, for others that meet the same satellites.
+#[derive(Default)]
+pub(super) struct DrawnSeconds<'a> {
+    drawn: Vec<&'a Candidate>,
+    /// Where in it a second begins and ends, counted from the first one that was asked for; nothing is drawn where it ends before
+    /// it begins.
+    spans: Vec<(u32, u32)>,
+    first: Option<u64>,
+}
+
+/// No second was drawn there.
+const NOT_DRAWN: (u32, u32) = (1, 0);
+
+impl<'a> DrawnSeconds<'a> {
+    fn at(&self, second: u64) -> Option<&[&'a Candidate]> {
+        let nth = usize::try_from(second.checked_sub(self.first?)?).ok()?;
+        let (from, to) = self.spans.get(nth).copied().unwrap_or(NOT_DRAWN);
+        self.drawn.get(from as usize..to as usize)
+    }
+    /// Drives ask for their seconds in order, from the same first one on.
+    fn keep(&mut self, second: u64, drawn: &[&'a Candidate]) {
+        let first = *self.first.get_or_insert(second);
+        let Some(nth) = second.checked_sub(first).and_then(|nth| usize::try_from(nth).ok()) else { return };
+        if self.spans.len() <= nth {
+            self.spans.resize(nth + 1, NOT_DRAWN);
+        }
+        let from = self.drawn.len() as u32;
+        self.drawn.extend_from_slice(drawn);
+        self.spans[nth] = (from, self.drawn.len() as u32);
+    }
+}
+
 /// Lists that are filled when first asked for.
 pub(super) struct Usable<'a> {
     sky: &'a LinkSky,
     draws: Draw,
+    /// What drives with the same draws have drawn already.
+    shared: Option<Rc<RefCell<DrawnSeconds<'a>>>>,
     of_second: Vec<&'a Candidate>,
     second_is_current: bool,
     list: Vec<Choice<'a>>,
@@ -27,6 +64,7 @@ impl<'a> Usable<'a> {
         Self {
             sky,
             draws,
+            shared: None,
             of_second: Vec::new(),
             second_is_current: false,
             list: Vec::new(),
@@ -35,6 +73,11 @@ impl<'a> Usable<'a> {
             shut_run: 0,
             hidden_until_m: f64::NEG_INFINITY,
         }
+    }
+
+    /// Takes and keeps what is drawn with others that have the same draws under the same sky.
+    pub fn share(&mut self, drawn: &Rc<RefCell<DrawnSeconds<'a>>>) {
+        self.shared = Some(Rc::clone(drawn));
     }
 
     /// Forgets what the last station or second showed.
@@ -51,10 +94,21 @@ impl<'a> Usable<'a> {
     /// Every usable satellite of a second, whatever hides it.
     pub fn of_second(&mut self, second: u64) -> &[&'a Candidate] {
         if !self.second_is_current {
-            self.draw(second);
+            self.take(second);
             self.second_is_current = true;
         }
         &self.of_second
+    }
+
+    fn take(&mut self, second: u64) {
+        let Some(shared) = self.shared.clone() else { return self.draw(second) };
+        if let Some(drawn) = shared.borrow().at(second) {
+            self.of_second.clear();
+            self.of_second.extend_from_slice(drawn);
+            return;
+        }
+        self.draw(second);
+        shared.borrow_mut().keep(second, &self.of_second);
     }
 
     /// Fills the lists for a moment.

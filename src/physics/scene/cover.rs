@@ -189,7 +189,8 @@ pub fn cover_capsule(
                 let centre = Point::new(column as f64 + 0.5, y);
                 let nearest = nearest_on_piece(centre, ends.0, ends.1);
                 let towards = [nearest.x_m - centre.x_m, nearest.y_m - centre.y_m];
-                let off = towards[0].hypot(towards[1]);
+                // Not `hypot`: see `capsule_row`.
+                let off = (towards[0] * towards[0] + towards[1] * towards[1]).sqrt();
                 // A strip narrower than a pixel covers its width at most.
                 let beyond = (0.5 - off - r).clamp(0.0, 1.0);
                 let share = (r - off + 0.5).min(2.0 * r).clamp(0.0, 1.0);

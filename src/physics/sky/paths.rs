@@ -22,7 +22,12 @@ pub(crate) struct BlockedTable {
     leaf_shares: [f32; 4],
     /// Probability from which on each step is the nearest.
     from: [f32; 256],
+    /// A step at or below the nearest, by probability: every cell of every mask asks for one.
+    near: Vec<u8>,
 }
+
+/// Parts of the probabilities in `near`.
+const NEAR: usize = 4096;
 
 impl BlockedTable {
     /// Tables for a profile's trees.
@@ -43,12 +48,22 @@ impl BlockedTable {
                 exceeds_margin(middle_db, MEAN_AT.0, MEAN_AT.1) as f32
             }
         });
-        Self { leaf: table(|d| (d, 0.0)), bare: table(|d| (0.0, d)), leaf_shares, from }
+        let nearest = |probability: f32| (from.partition_point(|from| *from <= probability).max(1) - 1) as u8;
+        let near = (0..=NEAR).map(|part| nearest(part as f32 / NEAR as f32)).collect();
+        Self { leaf: table(|d| (d, 0.0)), bare: table(|d| (0.0, d)), leaf_shares, from, near }
     }
     /// Step of the median attenuation that blocks with a probability at [`MEAN_AT`].
     pub fn level(&self, probability: f32) -> u8 {
+        if probability <= 0.0 {
+            return 0;
+        }
         // No path costs more than the longest in the tables.
-        (self.from.partition_point(|from| *from <= probability).max(1) - 1) as u8
+        let part = (probability * NEAR as f32) as usize;
+        let mut step = self.near[part.min(NEAR)];
+        while step < u8::MAX && self.from[usize::from(step) + 1] <= probability {
+            step += 1;
+        }
+        step
     }
     /// Share of a crown in leaf.
     pub(crate) fn leaf_share(&self, foliage: Foliage) -> f32 {
@@ -102,6 +117,12 @@ mod tests {
             let back = exceeds_margin(median_db(table.level(probability as f32)), MEAN_AT.0, MEAN_AT.1);
             // Half a step of the attenuation, at the steepest: 0.048 / 0.7 of a density of 0.4.
             assert!((back - probability).abs() < 0.0285, "{probability} {back}");
+        }
+        // Steps are looked for from one nearby, and are those that a search among all finds.
+        for k in 0..=100_000 {
+            let probability = (k as f32 / 100_000.0).powi(3);
+            let all = table.from.iter().filter(|from| **from <= probability).count().max(1) - 1;
+            assert_eq!(usize::from(table.level(probability)), all, "{probability}");
         }
         // A ray's own attenuation comes back where all rays of the cell are alike.
         for path_m in [0.5, 2.0, 5.0, 10.0, 30.0] {

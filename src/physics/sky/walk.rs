@@ -152,7 +152,7 @@ impl<'a, const N: usize> Walk<'a, N> {
                 open.close(&mut visit);
             } else if block.even {
                 let crowns = self.canopy.crowns_in(tile, in_tile[0] * BLOCK, in_tile[1] * BLOCK);
-                self.take(&crowns, (corner, within, lowest_m), &mut open, &mut visit);
+                self.take(crowns, (corner, within, lowest_m), &mut open, &mut visit);
             } else {
                 self.through_block((tile, corner), (within, lowest_m), &mut open, &mut visit);
             }
@@ -180,7 +180,7 @@ impl<'a, const N: usize> Walk<'a, N> {
             }
             let crowns = self.canopy.crowns_in(tile, pixel[0] as usize % TILE, pixel[1] as usize % TILE);
             self.leave(&mut place);
-            self.take(&crowns, (pixel, (here, place.along.min(to)), lowest_m), open, visit);
+            self.take(crowns, (pixel, (here, place.along.min(to)), lowest_m), open, visit);
         }
     }
 

@@ -116,7 +116,8 @@ fn shards_of_a_plan_need_no_extract_and_give_the_same_file() {
     assert_eq!(build::found_plan(&at("work")).unwrap().missing.len(), 4);
     std::fs::remove_file(&extract).unwrap();
 
-    let rate = |folder: &str, nth| build::rate_planned_shard(&at(folder), None, Shard { nth, count: 2 }, &Silent);
+    let rate =
+        |folder: &str, nth| build::rate_planned_shard(&at(folder), (None, false), Shard { nth, count: 2 }, &Silent);
     for nth in 1..=2 {
         let folder = format!("machine{nth}");
         sent(&at("work"), &at(&folder), (nth, 2));

@@ -1,8 +1,8 @@
 //! Drives whose outages are known in closed form.
 use crate::link::kit::*;
-use waymask::physics::link::drive::{outages, simulate};
 use waymask::physics::link::model::Stretch;
 use waymask::physics::link::name::timeline_start_s;
+use waymask::physics::link::simulate::{outages, simulate};
 use waymask::physics::link::stats::Outage;
 use waymask::physics::orbit::model::Timeline;
 use waymask::physics::scene::overheads::overhead::Overhead;

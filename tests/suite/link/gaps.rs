@@ -1,7 +1,7 @@
 //! Gaps between crowns are alike over a length of road: that decides how long outages are and, with one satellite, not how
 //! much of the road they take.
 use crate::link::kit::*;
-use waymask::physics::link::drive::outages;
+use waymask::physics::link::simulate::outages;
 use waymask::physics::link::stats::Outage;
 use waymask::physics::sky::leaves::LeafOdds;
 

@@ -2,8 +2,8 @@
 use crate::link::kit::*;
 use crate::link::oracle::random_road;
 use waymask::physics::link::draw::Draw;
-use waymask::physics::link::drive::{outages, simulate};
 use waymask::physics::link::model::Stretch;
+use waymask::physics::link::simulate::{outages, simulate};
 use waymask::physics::link::stats::Outage;
 use waymask::physics::orbit::model::Timeline;
 use waymask::profile::Profile;

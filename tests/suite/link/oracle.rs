@@ -6,9 +6,9 @@
 use crate::link::kit::*;
 use crate::link::overhead::{random_prism, ray_hits};
 use waymask::physics::link::draw::Draw;
-use waymask::physics::link::drive::outages;
 use waymask::physics::link::model::Stretch;
 use waymask::physics::link::name::timeline_start_s;
+use waymask::physics::link::simulate::outages;
 use waymask::physics::orbit::model::Sighting;
 use waymask::physics::sky::leaves::LeafOdds;
 use waymask::physics::sky::mask::Mask;

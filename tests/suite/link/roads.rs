@@ -5,8 +5,8 @@
 //! really dense trees, none on open road.
 use waymask::base::words::OverheadKind;
 use waymask::map::extract::model::LeafType;
-use waymask::physics::link::drive::{outages_under, simulate};
 use waymask::physics::link::model::{OutageStats, Stretch};
+use waymask::physics::link::simulate::{outages_under, simulate};
 use waymask::physics::link::sky::LinkSky;
 use waymask::physics::orbit::model::Timeline;
 use waymask::physics::orbit::timeline::shell_timeline;

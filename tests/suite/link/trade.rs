@@ -1,8 +1,8 @@
 //! Facts of the trade (common practice, no source).
 use crate::link::kit::*;
 use waymask::base::words::Rating;
-use waymask::physics::link::drive::{outages, simulate};
 use waymask::physics::link::rating::rating;
+use waymask::physics::link::simulate::{outages, simulate};
 use waymask::physics::orbit::timeline::shell_timeline;
 use waymask::physics::sky::mask::azimuth_deg;
 use waymask::profile::Shell;

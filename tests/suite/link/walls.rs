@@ -1,7 +1,7 @@
 //! Endless walls under a moving constellation: what the sky alone says of the outages.
 use crate::link::kit::*;
-use waymask::physics::link::drive::{outages, simulate};
 use waymask::physics::link::model::Stretch;
+use waymask::physics::link::simulate::{outages, simulate};
 use waymask::physics::orbit::model::Timeline;
 use waymask::physics::orbit::timeline::shell_timeline;
 use waymask::physics::orbit::weights::{cone_weights, expected_in_cone, sky_weights};

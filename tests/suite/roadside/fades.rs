@@ -1,6 +1,6 @@
 //! How long trees cut the link: drives along the tree-lined road and P.681's durations.
-use waymask::physics::link::drive::outages_under;
 use waymask::physics::link::model::Stretch;
+use waymask::physics::link::simulate::outages_under;
 use waymask::physics::link::sky::LinkSky;
 use waymask::physics::link::stats::Outage;
 use waymask::physics::orbit::model::{Sighting, Timeline};

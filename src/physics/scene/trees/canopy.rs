@@ -2,7 +2,6 @@
 //!
 //! In: woods, orchards, tree rows, trees and hedges of a [`Vicinity`], and the roads whose clear width is cut out of
 //! polygons. Out: a [`CanopyGrid`]. Heights are above the ground, metres. No seasons and no rays here.
-use std::collections::BTreeMap;
 use std::ops::Range;
 
 use super::crown::{Crown, EDGE_TREES_M, Foliage, HeightFrom};
@@ -196,7 +195,10 @@ impl CanopyGrid {
                     continue;
                 }
                 self.clear_road(&line, cut, from.profile.cut_back_m, false);
-                self.clear_road(&line, shown, from.profile.cut_back_m, true);
+                // Without rasters nothing is shown that the other would cut.
+                if from.above.is_some() {
+                    self.clear_road(&line, shown, from.profile.cut_back_m, true);
+                }
             }
         }
     }
@@ -277,21 +279,27 @@ fn crown_of(tree: &Canopy, default_m: f64, base_share: f64, case: Case) -> Crown
 /// than the strip takes of it.
 fn strip(raster: &Raster, line: &[Point], radius_m: f64) -> Vec<(usize, Range<usize>, PixelCover)> {
     let mut whole = Vec::new();
-    let mut partly: BTreeMap<(usize, usize), PixelCover> = BTreeMap::new();
+    let mut partly: Vec<((usize, usize), PixelCover)> = Vec::new();
     for (a, b) in pieces(line) {
         cover_capsule(raster, a, b, radius_m, |row, columns, cover| {
             if cover.share >= 1.0 {
                 whole.push((row, columns, cover));
-                return;
-            }
-            for column in columns {
-                let kept = partly.entry((row, column)).or_insert(cover);
-                if cover.share > kept.share {
-                    *kept = cover;
-                }
+            } else {
+                partly.extend(columns.map(|column| ((row, column), cover)));
             }
         });
     }
+    // The first of those that take most counts.
+    partly.sort_by_key(|(at, _)| *at);
+    partly.dedup_by(|next, kept| {
+        if next.0 != kept.0 {
+            return false;
+        }
+        if next.1.share > kept.1.share {
+            kept.1 = next.1;
+        }
+        true
+    });
     whole.extend(partly.into_iter().map(|((row, column), cover)| (row, column..column + 1, cover)));
     whole
 }

@@ -180,34 +180,9 @@ impl Crown {
         // As it was where that is higher; else the edge of the wood has been cut back as well.
         if base >= cut { self } else { self.packed(self.packed & 0xf_00ff | cut << 8) }
     }
-}
-
-/// A crown as a stack keeps it, in half the room: parts of pixels are few and lie next to it, and the base has come down to where
-/// the edge of a wood brings it, to the nearest step.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct StoredCrown(u32);
-
-impl StoredCrown {
-    /// With its part, if it is not all of the pixel, added to those from a place in the list on.
-    pub fn new(crown: Crown, parts: &mut Vec<PixelPart>, start: usize) -> Self {
-        let base = (crown.base_m() / HEIGHT_STEP_M).round() as u32;
-        let packed = crown.packed & 0xf_00ff | base << 8;
-        if crown.is_none() || crown.is_whole() {
-            return Self(packed);
-        }
-        if parts.len() == start || parts.last() != Some(&crown.part) {
-            parts.push(crown.part);
-        }
-        Self(packed | ((parts.len() - start) as u32) << EDGE_AT)
-    }
-    /// With the parts from that place on.
-    pub fn crown(self, parts: &[PixelPart]) -> Crown {
-        let packed = self.0 & ((1 << EDGE_AT) - 1);
-        let part = match self.0 >> EDGE_AT {
-            _ if packed == 0 => PixelPart::default(),
-            0 => PixelPart::ALL,
-            nth => parts[nth as usize - 1],
-        };
-        Crown { packed, part }
+    /// With the base where the edge of a wood brings it, to the nearest step: what is looked through.
+    pub(super) fn settled(self) -> Self {
+        let base = (self.base_m() / HEIGHT_STEP_M).round() as u32;
+        self.packed(self.packed & 0xf_00ff | base << 8)
     }
 }

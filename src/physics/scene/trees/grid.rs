@@ -159,10 +159,6 @@ impl CanopyGrid {
     pub fn raster(&self) -> &Raster {
         &self.raster
     }
-    /// Pixels of its tiles.
-    pub(super) fn pixel_count(&self) -> usize {
-        self.crowns.len()
-    }
     /// Bytes held by its pixels.
     pub fn bytes(&self) -> usize {
         self.crowns.len() * size_of::<Crown>()

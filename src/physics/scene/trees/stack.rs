@@ -2,9 +2,8 @@
 //!
 //! In: [`CanopyGrid`]s of one raster. Out: [`CrownStack`], through which a ray is walked once for all of them.
 //! Storage that is read only: squares that hold the same all over are marked, so that a walk passes them in one step.
-use super::crown::{Crown, HEIGHT_STEP_M, StoredCrown};
+use super::crown::{Crown, HEIGHT_STEP_M};
 use super::grid::{CanopyGrid, TILE};
-use super::part::PixelPart;
 use crate::base::geodesy::Point;
 use crate::physics::scene::raster::Raster;
 
@@ -46,8 +45,8 @@ impl CrownBlock {
 enum TileCrowns<const N: usize> {
     /// The same crowns all over it.
     Even([Crown; N]),
-    /// Others; the number of its pixels and blocks, and where its parts of pixels begin.
-    Apart { number: u32, parts: u32 },
+    /// Others; the number of its pixels and blocks, and where its kinds of pixels begin.
+    Apart { number: u32, kinds: u32 },
 }
 
 /// A tile in which something stands.
@@ -84,18 +83,21 @@ pub struct CrownStack<const N: usize> {
     top_around: Vec<u8>,
     /// Blocks of a tile row by row, tile by tile.
     blocks: Vec<CrownBlock>,
-    crowns: Vec<[StoredCrown; N]>,
-    /// What pixels that are filled in part are filled by, tile by tile.
-    parts: Vec<PixelPart>,
+    /// Number of its kind by pixel, counted within its tile: neighbours are alike, and a number takes a twelfth of the room.
+    pixels: Vec<u16>,
+    /// What stands on pixels, tile by tile.
+    kinds: Vec<[Crown; N]>,
     top_m: f64,
 }
+
+/// Kinds of pixels are looked for among this many of the last ones of a tile; a kind that is listed twice does no harm.
+const KINDS_BACK: usize = 8;
 
 impl<const N: usize> CrownStack<N> {
     /// Of grids in one raster; the first one's counts.
     pub fn of(grids: [&CanopyGrid; N]) -> Self {
         let top_m = grids.iter().map(|g| g.top_m()).fold(0.0, f64::max);
         let mut stack = Self::empty(*grids[0].raster(), grids[0].tiles_on_side(), top_m);
-        stack.crowns.reserve_exact(grids.iter().map(|g| g.pixel_count()).sum());
         for place in 0..stack.tile_at.len() {
             let pixels = grids.map(|g| g.pixels(place % stack.tiles_on_side, place / stack.tiles_on_side));
             if pixels.iter().any(Option::is_some) {
@@ -110,7 +112,6 @@ impl<const N: usize> CrownStack<N> {
     pub fn joined(stacks: [&CrownStack<1>; N]) -> Self {
         let top_m = stacks.iter().map(|s| s.top_m).fold(0.0, f64::max);
         let mut stack = Self::empty(stacks[0].raster, stacks[0].tiles_on_side, top_m);
-        stack.crowns.reserve_exact(stacks.iter().map(|s| s.crowns.len()).sum());
         for place in 0..stack.tile_at.len() {
             let tiles = stacks.map(|s| s.tiles.get(s.tile_at[place] as usize).map(|tile| (s, tile)));
             if tiles.iter().any(Option::is_some) {
@@ -132,8 +133,8 @@ impl<const N: usize> CrownStack<N> {
             tiles: Vec::new(),
             top_around: Vec::new(),
             blocks: Vec::new(),
-            crowns: Vec::new(),
-            parts: Vec::new(),
+            pixels: Vec::new(),
+            kinds: Vec::new(),
             top_m,
         }
     }
@@ -141,24 +142,37 @@ impl<const N: usize> CrownStack<N> {
     /// Adds a tile, its pixels row by row.
     fn lay(&mut self, place: usize, crowns: impl Fn(usize) -> [Crown; N]) {
         self.tile_at[place] = self.tiles.len() as u32;
-        let first = crowns(0);
-        let alike = first.iter().all(|c| c.is_none() || c.is_whole()) && (1..TILE * TILE).all(|i| crowns(i) == first);
-        if alike {
+        let laid: Vec<[Crown; N]> = (0..TILE * TILE).map(|i| crowns(i).map(Crown::settled)).collect();
+        let first = laid[0];
+        if first.iter().all(|c| c.is_none() || c.is_whole()) && laid.iter().all(|crowns| *crowns == first) {
             let top = first.iter().map(|c| c.top_steps()).max().unwrap_or(0);
             self.tiles.push(StackTile { top, crowns: TileCrowns::Even(first) });
             return;
         }
-        let laid: Vec<[Crown; N]> = (0..TILE * TILE).map(&crowns).collect();
-        let number = (self.crowns.len() / (TILE * TILE)) as u32;
-        let start = self.parts.len();
-        for crowns in &laid {
-            self.crowns.push(crowns.map(|crown| StoredCrown::new(crown, &mut self.parts, start)));
+        let number = (self.pixels.len() / (TILE * TILE)) as u32;
+        let start = self.kinds.len();
+        for (i, crowns) in laid.iter().enumerate() {
+            let kind = self.kind(start, i, crowns);
+            self.pixels.push(kind);
         }
         let corners = (0..BLOCKS * BLOCKS).map(|i| i / BLOCKS * BLOCK * TILE + i % BLOCKS * BLOCK);
         let blocks: Vec<CrownBlock> = corners.map(|corner| CrownBlock::of(&laid[corner..])).collect();
         let top = blocks.iter().map(|b| b.top).max().unwrap_or(0);
-        self.tiles.push(StackTile { top, crowns: TileCrowns::Apart { number, parts: start as u32 } });
+        self.tiles.push(StackTile { top, crowns: TileCrowns::Apart { number, kinds: start as u32 } });
         self.blocks.extend(blocks);
+    }
+
+    /// Number of the kind of a pixel of the tile whose kinds begin at a place: that of the pixel before or above, one of the last
+    /// ones, or a new one. A tile has no more kinds than pixels.
+    fn kind(&mut self, start: usize, pixel: usize, crowns: &[Crown; N]) -> u16 {
+        let beside = |back: usize| (pixel >= back).then(|| self.pixels[self.pixels.len() - back]);
+        let known = [beside(1), beside(TILE)].into_iter().flatten();
+        let last = (0..self.kinds.len() - start).rev().take(KINDS_BACK).map(|kind| kind as u16);
+        if let Some(kind) = known.chain(last).find(|kind| self.kinds[start + usize::from(*kind)] == *crowns) {
+            return kind;
+        }
+        self.kinds.push(*crowns);
+        (self.kinds.len() - start - 1) as u16
     }
 
     fn tops_around(&self) -> Vec<u8> {
@@ -210,12 +224,12 @@ impl<const N: usize> CrownStack<N> {
         }
     }
     /// A pixel of a tile.
-    pub(crate) fn crowns_in(&self, tile: &StackTile<N>, column: usize, row: usize) -> [Crown; N] {
+    pub(crate) fn crowns_in<'t>(&'t self, tile: &'t StackTile<N>, column: usize, row: usize) -> &'t [Crown; N] {
         match &tile.crowns {
-            TileCrowns::Even(crowns) => *crowns,
-            TileCrowns::Apart { number, parts } => {
-                let stored = self.crowns[*number as usize * TILE * TILE + row * TILE + column];
-                stored.map(|crown| crown.crown(&self.parts[*parts as usize..]))
+            TileCrowns::Even(crowns) => crowns,
+            TileCrowns::Apart { number, kinds } => {
+                let kind = self.pixels[*number as usize * TILE * TILE + row * TILE + column];
+                &self.kinds[*kinds as usize + usize::from(kind)]
             }
         }
     }
