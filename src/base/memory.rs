@@ -23,7 +23,8 @@ pub(crate) fn check_free(what: &str, needed_bytes: u64, next: &str) -> Result<()
 pub(crate) fn usable_bytes() -> Option<u64> {
     let read = |path: &Path| std::fs::read_to_string(path).ok();
     let machine = kib_of(&read(Path::new("/proc/meminfo"))?, "MemAvailable:")?;
-    let held = kib_of(&read(Path::new("/proc/self/status"))?, "VmRSS:")?;
+    // The program itself is not counted: its pages are those of a file, which may come and go.
+    let held = kib_of(&read(Path::new("/proc/self/status"))?, "RssAnon:")?;
     let groups = read(Path::new("/proc/self/cgroup")).unwrap_or_default();
     let of_group = free_in_group(Path::new("/sys/fs/cgroup"), &groups, read);
     Some(held + of_group.map_or(machine, |group| group.min(machine)))

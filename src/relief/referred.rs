@@ -1,5 +1,7 @@
 //! Files that a mosaic (VRT) refers to: what it shows is in them, and they change without it.
 use std::collections::BTreeSet;
+use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use crate::base::foreign::foreign;
@@ -28,8 +30,7 @@ pub(super) fn referred(path: &Path) -> Vec<PathBuf> {
 /// Files that one mosaic names.
 fn named_in(path: &Path) -> Vec<PathBuf> {
     let is_mosaic = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("vrt"));
-    let small = is_mosaic && std::fs::metadata(path).is_ok_and(|m| m.len() <= LARGEST_BYTES);
-    let Some(text) = small.then(|| std::fs::read_to_string(path).ok()).flatten() else { return Vec::new() };
+    let Some(text) = is_mosaic.then(|| text_of(path)).flatten() else { return Vec::new() };
     let home = path.parent().unwrap_or(Path::new(""));
     let read = || {
         // What GDAL cannot read either is told when it opens the mosaic.
@@ -43,6 +44,13 @@ fn named_in(path: &Path) -> Vec<PathBuf> {
         naming.filter_map(file).collect()
     };
     foreign("mosaics", read).unwrap_or_default()
+}
+
+/// The text of a mosaic; nothing where it is none, or too large.
+fn text_of(path: &Path) -> Option<String> {
+    let mut text = String::new();
+    let read = File::open(path).ok()?.take(LARGEST_BYTES + 1).read_to_string(&mut text).ok()?;
+    (read as u64 <= LARGEST_BYTES).then_some(text)
 }
 
 #[cfg(test)]

@@ -104,7 +104,7 @@ const ONLY_IN: Table = &[
     // Files of others are read whole in `base/input`, which looks at their size first; what the system says of itself
     // and this process is none of them.
     ("std::fs::read", &[]),
-    ("std::fs::read_to_string", &["base/files/abandoned", "cli/build", "cli/signals"]),
+    ("std::fs::read_to_string", &["base/files/abandoned", "base/memory", "cli/build", "cli/signals"]),
     ("std::fs::*", &[]),
     ("std::panic::catch_unwind", &["base/foreign"]),
 ];

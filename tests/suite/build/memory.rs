@@ -69,3 +69,44 @@ fn a_build_that_cannot_fit_is_refused_with_its_figure() {
     let said = String::from_utf8_lossy(&anyway.stderr).into_owned();
     assert!(!said.contains("is forecast to take") && said.contains("of memory"), "{said}");
 }
+
+/// The figure of a line such as `memory     335.0 MB`, or of `..., 298.4 MB of memory, ...`.
+fn mb(text: &str, before: &str, after: &str) -> f64 {
+    let from = text.find(before).unwrap_or_else(|| panic!("no {before:?} in {text}")) + before.len();
+    let figure = text[from..].split(after).next().unwrap().trim();
+    let (figure, unit) = figure.rsplit_once(' ').unwrap();
+    assert_eq!(unit, "MB", "{text}");
+    figure.parse().unwrap()
+}
+
+#[test]
+fn heavy_memory_is_as_forecast() {
+    let (Some(andorra), Some(bayreuth)) = (need::data("andorra"), need::data("bayreuth")) else { return };
+    let home = tempfile::tempdir().unwrap();
+    // Fewer drives take less time and as much memory.
+    let profile = home.path().join("few.toml");
+    fs::write(&profile, "[link]\ndrives = 8\n").unwrap();
+    let island = (sample("varrow.osm.pbf"), sample("varrow-elevation.tif"));
+    let regions =
+        [island, (andorra.join("andorra-2025.osm.pbf"), andorra), (bayreuth.join("north-bayreuth.osm.pbf"), bayreuth)];
+    for (extract, elevation) in regions {
+        let run = |more: &[&str]| {
+            let done = Command::new(env!("CARGO_BIN_EXE_waymask"))
+                .args(["build", "--threads", "2", "--profile"])
+                .args([&profile, &extract])
+                .arg("--elevation")
+                .arg(&elevation)
+                .args(more)
+                .output()
+                .unwrap();
+            assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+            String::from_utf8_lossy(&done.stdout).into_owned()
+        };
+        let told_mb = mb(&run(&["--estimate"]), "threads, ", " of memory");
+        let layer = home.path().join("layer.gpkg");
+        let took_mb = mb(&run(&["--overwrite", "-o", layer.to_str().unwrap()]), "memory ", "\n");
+        println!("{}: {told_mb} MB forecast, {took_mb} MB taken", extract.display());
+        // The rule that a build is refused by is worth as much as this figure.
+        assert!((1.0 / 1.3..1.3).contains(&(told_mb / took_mb)), "{extract:?}: {told_mb} MB told, {took_mb} MB taken");
+    }
+}
