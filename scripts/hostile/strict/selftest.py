@@ -1,0 +1,1 @@
+def run() -> int: return 1
