@@ -65,7 +65,8 @@ def agenda(data: bytes) -> Agenda:
     said = lines(data)
     if said[0] != "BEGIN:VCALENDAR" or said[-1] != "END:VCALENDAR":
         raise Broken(f"begins with {said[0]!a}, ends with {said[-1]!a}")
-    found, event, head = Agenda(), None, []
+    found, head = Agenda(), list[str]()
+    event: dict[str, str] | None = None
     for line in said[1:-1]:
         name, colon, value = line.partition(":")
         if not colon or not re.fullmatch(r"[A-Z-]+", name):

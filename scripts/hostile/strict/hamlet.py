@@ -173,7 +173,16 @@ TARIFFS = [0, 1, 9, 16, 20]
 
 
 def trip(name: Spell, most_places: int) -> str:
-    parts = ['currency = "<i>$"', "[stopping]", f"most_places = {most_places}", "[departure]", "earlier_min = 0", "later_min = 0", "[battery]", "amp_hours = 20.0"]
+    parts = [
+        'currency = "<i>$"',
+        "[stopping]",
+        f"most_places = {most_places}",
+        "[departure]",
+        "earlier_min = 0",
+        "later_min = 0",
+        "[battery]",
+        "amp_hours = 20.0",
+    ]
     parts += ["[solar]", "panel_w = 50.0", "sun_hours = 4.0"]
     for k in PEOPLE:
         parts += ["[[people.traveller]]", f"name = {toml(name('T', k))}"]

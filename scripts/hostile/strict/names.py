@@ -1,7 +1,7 @@
 """Hostile names, each with a mark of its own, and what a format may make of them.
 
-What is allowed is what the guide says (page `decisions/foreign`) and what the formats themselves say; none of it is taken
-from the program.
+What is allowed is what the guide says (page `decisions/foreign`) and what the formats themselves say; none of it is
+taken from the program.
 """
 
 import re
@@ -35,7 +35,7 @@ TEMPLATES = [
     "x\r\nEND:VEVENT\r\nBEGIN:VEVENT\r\nUID:@",
     "x\\nEND:VEVENT\\nBEGIN:VEVENT\\n@",
     "back\\slash \\, \\; \\N @\\",
-    "comma, semicolon; colon: \"quoted\", ^n^'@",
+    'comma, semicolon; colon: "quoted", ^n^\'@',
     "\u202egpj.exe \u2066hidden\u2069 @",
     "line\u2028separator\u2029and\u0085next @",
     "controls\x01\x07\x08\x0b\x0c\x1b[31m\x7f\u009b@",
@@ -54,7 +54,7 @@ TEMPLATES = [
     "@ to @ km \u00a0 0.0, 0.0",
     '{"name": "@", "name": "@"}',
     "__proto__ constructor @",
-    "Straße می\u200cخواهم עברית 東京 @",
+    "Straße \u0645\u06cc\u200c\u062e\u0648\u0627\u0647\u0645 עברית 東京 @",
 ]
 
 
@@ -101,7 +101,7 @@ def one_line(text: str) -> str:
 
 
 def in_xml(text: str) -> str:
-    """As XML may be: white space stays, where a parser makes every line end one; what is forbidden or deceives is U+FFFD."""
+    """As XML may be: line ends are as a parser makes them; what is forbidden or deceives is U+FFFD."""
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     return "".join(
         c if c in "\t\n\r" else "\ufffd" if deceives(c) or c in "\u2028\u2029\ufffe\uffff" else c for c in text

@@ -49,7 +49,7 @@ def build(bench: Bench) -> None:
     bench.run("build", bench.extract, "-p", bench.few, "--credit", bench.spell(*CREDIT), "-o", bench.layer, "-q")
     bench.run("sensitivity", bench.layer, "--set", "link.slot_s=30", "-o", bench.home / "slots.gpkg", "-q")
     for path in (bench.layer, bench.home / "slots.gpkg"):
-        bench.report.add(f"names in {ascii(path.name)}", layer_faults(path, bench.extract_names()))
+        bench.report.add(f"names in {path.name!a}", layer_faults(path, bench.extract_names()))
 
 
 def texts_of_layer(path: Path) -> list[str]:
@@ -101,7 +101,17 @@ def lists(bench: Bench) -> None:
     """Corridor, stops, ways, edges and changes in every form."""
     layer, track = bench.layer, bench.track
     for ending in ("json", "geojson", "gpx", "csv"):
-        written(bench, "RD" if ending == "json" else "RQ", f"corridor.{ending}", "corridor", layer, track, "--all", "--buffer", "100m")
+        written(
+            bench,
+            "RD" if ending == "json" else "RQ",
+            f"corridor.{ending}",
+            "corridor",
+            layer,
+            track,
+            "--all",
+            "--buffer",
+            "100m",
+        )
         towns = "P" if ending in ("json", "csv") else ""
         written(bench, "S" + towns, f"stops.{ending}", "stops", layer, "--along", track)
         written(bench, "", f"ways.{ending}", "route", layer, *ENDS)
@@ -144,7 +154,7 @@ def calendar_faults(data: bytes, plan: dict[str, object], bench: Bench) -> list[
         other = second_opinion(data)
     except (Broken, ValueError) as e:
         return [str(e)]
-    days = [day["plan"]["chosen"] for day in plan["days"]]  # type: ignore[attr-defined,index]
+    days = [day["plan"]["chosen"] for day in plan["days"]]  # type: ignore[attr-defined]
     wanted = sum(len(day["parts"]) + len(day["meetings"]) for day in days)
     faults = [] if len(found.events) == wanted else [f"{len(found.events)} events of {wanted} planned"]
     held = [in_calendar(m["name"]) for day in days for m in day["meetings"]]

@@ -138,7 +138,26 @@ def texts_of_xml(root: ElementTree.Element) -> list[str]:
 
 GPX = "{http://www.topografix.com/GPX/1/1}"
 # Children in the order of the schema (gpx.xsd of GPX 1.1), of those elements that there may be.
-POINT = "ele time magvar geoidheight name cmt desc src link sym type fix sat hdop vdop pdop ageofdgpsdata dgpsid".split()
+POINT = [
+    "ele",
+    "time",
+    "magvar",
+    "geoidheight",
+    "name",
+    "cmt",
+    "desc",
+    "src",
+    "link",
+    "sym",
+    "type",
+    "fix",
+    "sat",
+    "hdop",
+    "vdop",
+    "pdop",
+    "ageofdgpsdata",
+    "dgpsid",
+]
 ORDER = {
     "gpx": ["metadata", "wpt", "rte", "trk", "extensions"],
     "metadata": ["name", "desc", "author", "copyright", "link", "time", "keywords", "bounds", "extensions"],
@@ -173,7 +192,9 @@ def gpx(data: bytes) -> list[str]:
         wanted = {"gpx": {"version", "creator"}, "wpt": {"lat", "lon"}, "trkpt": {"lat", "lon"}}.get(kind, set())
         if set(element.attrib) != wanted:
             raise Broken(f"attributes of {kind}: {sorted(element.attrib)}")
-        if "lat" in wanted and not (abs(float(element.attrib["lat"])) <= 90 and abs(float(element.attrib["lon"])) < 180):
+        if "lat" in wanted and not (
+            abs(float(element.attrib["lat"])) <= 90 and abs(float(element.attrib["lon"])) < 180
+        ):
             raise Broken(f"no place: {element.attrib}")
         if ORDER[kind] and ((element.text or "").strip() or any((child.tail or "").strip() for child in element)):
             raise Broken(f"text in {kind}")
@@ -181,7 +202,27 @@ def gpx(data: bytes) -> list[str]:
 
 
 SVG = "{http://www.w3.org/2000/svg}"
-DRAWN = set("svg g title desc rect path line circle ellipse polygon polyline text tspan defs pattern clipPath style".split())
+DRAWN = set(
+    [
+        "svg",
+        "g",
+        "title",
+        "desc",
+        "rect",
+        "path",
+        "line",
+        "circle",
+        "ellipse",
+        "polygon",
+        "polyline",
+        "text",
+        "tspan",
+        "defs",
+        "pattern",
+        "clipPath",
+        "style",
+    ]
+)
 
 
 def svg(data: bytes) -> list[str]:

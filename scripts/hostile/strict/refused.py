@@ -1,5 +1,6 @@
-"""Inputs that cannot be what they say: lone surrogates, names that are no UTF-8, files with hostile names that are not there."""
+"""Inputs that cannot be what they say: lone surrogates, names that are no UTF-8, files that are not there."""
 
+import json
 import os
 from pathlib import Path
 
@@ -20,7 +21,7 @@ def clear(report: Report, what: str, code: int, said: bytes, left: list[Path]) -
 
 
 def surrogates(bench: Bench) -> None:
-    """JSON may hold half of a letter (RFC 8259, section 8.2): refused, or read and written as something that is whole."""
+    """JSON may hold half of a letter (RFC 8259, section 8.2): refused, or written as something that is whole."""
     track, orbits = bench.home / "lone.geojson", bench.home / "lone.json"
     track.write_text(hamlet.geojson(LONE))
     orbits.write_text(hamlet.orbits(lambda _, k: LONE if k == 3 else hamlet.PLAIN("O", k)))
@@ -38,7 +39,7 @@ def surrogates(bench: Bench) -> None:
     ring = [hamlet.place_deg(x, y) for x, y in ((-500, -500), (9000, -500), (9000, 900), (-500, 900), (-500, -500))]
     shape = {"type": "Polygon", "coordinates": [ring]}
     feature = {"type": "Feature", "properties": {"name": LONE}, "geometry": shape}
-    areas.write_text(hamlet.json.dumps({"type": "FeatureCollection", "features": [feature]}))
+    areas.write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}))
     page = bench.home / "lone.html"
     code, _, err = bench.call("map", bench.layer, "--area", areas, "-o", page)
     if code:
@@ -48,16 +49,21 @@ def surrogates(bench: Bench) -> None:
 def no_utf8(bench: Bench) -> None:
     """Files whose names are no UTF-8 are read and written; what is told of them is UTF-8."""
     home = os.fsencode(bench.home)
-    meetings, calendar, layer = (home + b"/half \xe2\x82 <b> \x1b[2J \xff" + end for end in (b".ics", b"out.ics", b".gpkg"))
+    meetings, calendar, layer = (
+        home + b"/half \xe2\x82 <b> \x1b[2J \xff" + end for end in (b".ics", b"out.ics", b".gpkg")
+    )
     for into, of in ((meetings, bench.meetings), (layer, bench.layer)):
         with open(into, "wb") as file:
             file.write(of.read_bytes())
     code, _, err = bench.call("plan", layer, bench.track, "--meetings", meetings, "-o", calendar)
     faults = [f"exit {code}: {err.decode(errors='replace')[:200]}"] if code else []
-    bench.report.add("names of files that are no UTF-8", faults if os.path.exists(calendar) else [*faults, "no calendar"])
+    bench.report.add(
+        "names of files that are no UTF-8", faults if os.path.exists(calendar) else [*faults, "no calendar"]
+    )
     out = bench.run("plan", layer, bench.track, "--meetings", meetings, "--json")
     bench.report.read("a plan of files whose names are no UTF-8", out, readers.as_json_for_terminal, exact, "M")
-    page = bench.home / "half.html"
+    page = bench.home / "elsewhere" / "half.html"
+    page.parent.mkdir()
     bench.run("map", layer, "-o", page)
     code, _, err = bench.call("info", home + b"/gone \xff\x1b]0;x\x07.gpkg")
     clear(bench.report, "a file that is not there, whose name is no UTF-8", code, err, [])

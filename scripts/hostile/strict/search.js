@@ -9,7 +9,7 @@
   const told = asked.map(([typed, name, letter]) => {
     const found = type(typed);
     const hits = found.map((hit) => hit.querySelector("b").textContent);
-    if (letter === "R") found.find((hit) => hit.textContent.includes("road"))?.click();
+    if (letter === "R") found.find((hit) => hit.textContent.includes("road"))?.dispatchEvent(new Event("pointerdown", { bubbles: true, cancelable: true }));
     return [hits, document.getElementById("card").textContent];
   });
   type("");
