@@ -168,8 +168,8 @@ def json_wide(text: str) -> str:
 
 
 # Travellers, tariffs and devices bear these names.
-PEOPLE = [0, 1, 2, 9, 15, 16, 20, 30]
-TARIFFS = [0, 1, 9, 16, 20]
+PEOPLE = [0, 1, 2, 9, 15, 16, 20, 23]
+TARIFFS = [0, 1, 9, 16, 20, 23]
 
 
 def trip(name: Spell, most_places: int) -> str:

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 
 # A letter for what bears the name and its number: text that holds a mark has to hold the name whole.
 MARK = re.compile(r"[A-Z]\d\dq")
-# Which kinds of names come from calendars, from names of files, from tracks; the others come from a map, TOML or JSON.
-OF_CALENDARS, OF_FILES, OF_TRACKS = "MUXLZ", "F", "G"
+# Which kinds of names come from calendars, names of files, tracks and the map; the others come from TOML or JSON.
+OF_CALENDARS, OF_FILES, OF_TRACKS, OF_MAPS = "MUXLZ", "F", "G", "RQDSPWV"
 SATELLITE = "\U0001f6f0"
 
 # `@` stands where the mark goes.
@@ -39,6 +39,7 @@ TEMPLATES = [
     "\u202egpj.exe \u2066hidden\u2069 @",
     "line\u2028separator\u2029and\u0085next @",
     "controls\x01\x07\x08\x0b\x0c\x1b[31m\x7f\u009b@",
+    "nul\x00in the middle @",
     "not a character \ufffe\uffff\ufdd0 @",
     "mark\ufeff width\u200b join\u200d soft\u00ad tag\U000e0041 @",
     "javascript:window.taken='@'",
@@ -77,6 +78,8 @@ def went_in(mark: str) -> str:
         return in_calendar(text)
     if letter in OF_FILES:
         return file_name(text)
+    if letter in OF_MAPS:
+        return in_layer(text)
     return kept_by_xml(text) if letter in OF_TRACKS else text
 
 
@@ -113,9 +116,19 @@ def kept_by_xml(text: str) -> str:
     return "".join(c for c in text if c in "\t\n\r" or (c >= " " and c not in "\ufffe\uffff"))
 
 
+def in_layer(text: str) -> str:
+    """What a layer holds: SQLite's own functions end a text at U+0000 (sqlite.org/nulinstr.html)."""
+    return text.replace("\x00", "\ufffd")
+
+
+def as_argument(text: str) -> str:
+    """What can be given on a command line."""
+    return text.replace("\x00", "0")
+
+
 def file_name(text: str) -> str:
-    """The name of a file: all but the letter that separates folders, and not too long."""
-    return text.replace("/", "|")
+    """The name of a file: neither the letter that separates folders nor the one that ends names is in it."""
+    return as_argument(text).replace("/", "|")
 
 
 def in_calendar(text: str) -> str:

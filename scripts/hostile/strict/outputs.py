@@ -8,7 +8,7 @@ from pathlib import Path
 from . import hamlet, readers
 from .agenda import agenda, second_opinion
 from .bench import Bench, Form, as_line, as_xml, exact
-from .names import MARK, in_calendar, marks, went_in
+from .names import MARK, as_argument, in_calendar, in_layer, marks, went_in
 from .readers import Broken
 
 # How each ending is read, and what it may make of a name.
@@ -21,7 +21,7 @@ ENDINGS: dict[str, tuple[Callable[[bytes], list[str]], Form]] = {
     "png": (readers.png, exact),
 }
 CREDIT, TITLE = ("C", 0), ("I", 16)
-ENDS = ["46.61,-28.6199", "46.61,-28.5285"]
+ENDS = ["{1:.5f},{0:.5f}".format(*hamlet.place_deg(x_m, 0.0)) for x_m in (5.0, hamlet.length_m() - 5.0)]
 
 
 def written(bench: Bench, letters: str, name: str, *words: object) -> Path:
@@ -77,12 +77,12 @@ def layer_faults(path: Path, wanted: dict[str, dict[int, tuple[str | None, ...]]
     }
     for what, query in queries.items():
         found = {row[0]: row[1:] for row in base.execute(query)}
-        expected = {key: tuple(t.encode() if t is not None else None for t in of) for key, of in wanted[what].items()}
+        expected = {key: tuple(in_layer(t).encode() if t is not None else None for t in of) for key, of in wanted[what].items()}
         differ = [key for key in expected.keys() | found.keys() if expected.get(key) != found.get(key)]
         faults += [f"{what}, object {key}: {found.get(key)!r}" for key in differ[:5]]
     for what, query in {"lakes": "SELECT name FROM ground", "rivers": "SELECT name FROM ground_lines"}.items():
         names = sorted(row[0] for row in base.execute(query))
-        if names != sorted(of[0].encode() for of in wanted[what].values() if of[0]):
+        if names != sorted(in_layer(of[0]).encode() for of in wanted[what].values() if of[0]):
             faults.append(f"{what}: other names")
     base.close()
     return faults
@@ -188,7 +188,7 @@ def skies(bench: Bench) -> None:
 def typed(bench: Bench) -> None:
     """A place is found by its own name, typed as it is: the place to stop beside it comes first."""
     for k in range(hamlet.COUNT):
-        code, out, err = bench.call("stops", bench.layer, "--near", bench.spell("P", k), "--json")
+        code, out, err = bench.call("stops", bench.layer, "--near", as_argument(bench.spell("P", k)), "--json")
         faults = [f"exit {code}: {err.decode(errors='replace')[:160]}"] if code else []
         first = next((mark for mark in marks(out.decode()) if mark[0] == "S"), "")
         wanted = hamlet.PLAIN("S", k)

@@ -167,7 +167,7 @@ def searched(held: Shown, report: Report, page: str, letters: str) -> None:
     asked = []
     for letter in letters:
         for k in range(hamlet.COUNT):
-            name = one_line(spelt(letter, k))
+            name = one_line(went_in(plain(letter, k)))
             whole = len(name) <= LONGEST
             asked.append([plain(letter, k) if whole else name[:20], name if whole else name[:LONGEST] + "…", letter])
     for (typed, name, letter), (hits, card) in zip(asked, held.page.evaluate(SEARCH, asked), strict=True):
