@@ -131,7 +131,7 @@ class Bench:
 
     @property
     def few(self) -> Path:
-        return self.home / "few.toml"
+        return self.named(8, ".toml")
 
     def call(self, *words: object) -> tuple[int, bytes, bytes]:
         """Runs the program; whatever it prints is safe for a terminal."""

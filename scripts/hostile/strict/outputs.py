@@ -48,7 +48,17 @@ def build(bench: Bench) -> None:
     """The layer holds every name byte for byte, by the number of its object."""
     bench.run("build", bench.extract, "-p", bench.few, "--credit", bench.spell(*CREDIT), "-o", bench.layer, "-q")
     bench.run("sensitivity", bench.layer, "--set", "link.slot_s=30", "-o", bench.home / "slots.gpkg", "-q")
-    for path in (bench.layer, bench.home / "slots.gpkg"):
+    layers = [bench.layer, bench.home / "slots.gpkg"]
+    if bench.hostile:
+        # In shards, from a folder whose name is hostile, too.
+        folder, merged = bench.named(34, ""), bench.home / "merged.gpkg"
+        inputs = [bench.extract, "-p", bench.few, "--work", folder]
+        bench.run("shards", *inputs, "--shards", 1)
+        bench.report.read("plan.json of shards", (folder / "plan.json").read_bytes(), readers.as_json, exact, "")
+        bench.run("build", *inputs, "--shard", "1/1", "-q")
+        bench.run("merge", folder, "-o", merged, "-q")
+        layers.append(merged)
+    for path in layers:
         bench.report.add(f"names in {path.name!a}", layer_faults(path, bench.extract_names()))
 
 
@@ -77,7 +87,9 @@ def layer_faults(path: Path, wanted: dict[str, dict[int, tuple[str | None, ...]]
     }
     for what, query in queries.items():
         found = {row[0]: row[1:] for row in base.execute(query)}
-        expected = {key: tuple(in_layer(t).encode() if t is not None else None for t in of) for key, of in wanted[what].items()}
+        expected = {
+            key: tuple(in_layer(t).encode() if t is not None else None for t in of) for key, of in wanted[what].items()
+        }
         differ = [key for key in expected.keys() | found.keys() if expected.get(key) != found.get(key)]
         faults += [f"{what}, object {key}: {found.get(key)!r}" for key in differ[:5]]
     for what, query in {"lakes": "SELECT name FROM ground", "rivers": "SELECT name FROM ground_lines"}.items():
