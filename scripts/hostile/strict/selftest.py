@@ -10,7 +10,7 @@ from . import readers
 from .agenda import agenda
 from .bench import as_line, as_xml, exact, missing, mutilated
 from .hamlet import COUNT, folded
-from .names import plain, spelt
+from .names import plain, went_in
 from .pages import browser, faults_of, named_faults, shown
 
 Reader = Callable[[bytes], object]
@@ -154,7 +154,8 @@ def of_names() -> tuple[int, list[str]]:
     blind, planted = [], 0
     for k in range(COUNT):
         for form in (exact, as_line, as_xml):
-            whole, mark = form(spelt("R", k))[0], plain("R", k)
+            mark = plain("R", k)
+            whole = form(went_in(mark))[0]
             planted += 1
             spoiled = whole[1:] if not whole.startswith(mark) else whole[:-1]
             if mutilated([f"km 1: {whole} (x)"], form) or not mutilated([spoiled], form):
