@@ -101,7 +101,7 @@ def faults_of(found: dict[str, Any], twin: dict[str, Any] | None, held: Shown) -
         there = list(marks(value))
         if element == "a" and key == "href" and there:
             beside = (folder / unquote(value)).exists() and value.startswith("./")
-            faults += [] if beside else [f"a link to {value[:80]!a}, which is no file"]
+            faults += [] if beside else [f"a link to {value[:80]!a}, which is not a file"]
             continue
         if there and key not in SAID:
             faults.append(f"{there[0]} stands in {key} of {element}")

@@ -42,7 +42,7 @@ def _pairs(pairs: list[tuple[str, object]]) -> dict[str, object]:
 
 
 def _no_constant(word: str) -> object:
-    raise Broken(f"{word} is no JSON")
+    raise Broken(f"{word} is not JSON")
 
 
 def parsed(data: bytes) -> object:

@@ -1,4 +1,4 @@
-"""Inputs that cannot be what they say: lone surrogates, names that are no UTF-8, files that are not there."""
+"""Inputs that cannot be what they say: lone surrogates, names that are not UTF-8, files that are not there."""
 
 import json
 import os
@@ -47,7 +47,7 @@ def surrogates(bench: Bench) -> None:
 
 
 def no_utf8(bench: Bench) -> None:
-    """Files whose names are no UTF-8 are read and written; what is told of them is UTF-8."""
+    """Files whose names are not UTF-8 are read and written; what is told of them is UTF-8."""
     home = os.fsencode(bench.home)
     meetings, calendar, layer = (
         home + b"/half \xe2\x82 <b> \x1b[2J \xff" + end for end in (b".ics", b"out.ics", b".gpkg")
@@ -58,15 +58,15 @@ def no_utf8(bench: Bench) -> None:
     code, _, err = bench.call("plan", layer, bench.track, "--meetings", meetings, "-o", calendar)
     faults = [f"exit {code}: {err.decode(errors='replace')[:200]}"] if code else []
     bench.report.add(
-        "names of files that are no UTF-8", faults if os.path.exists(calendar) else [*faults, "no calendar"]
+        "names of files that are not UTF-8", faults if os.path.exists(calendar) else [*faults, "no calendar"]
     )
     out = bench.run("plan", layer, bench.track, "--meetings", meetings, "--json")
-    bench.report.read("a plan of files whose names are no UTF-8", out, readers.as_json_for_terminal, exact, "M")
+    bench.report.read("a plan of files whose names are not UTF-8", out, readers.as_json_for_terminal, exact, "M")
     page = bench.home / "elsewhere" / "half.html"
     page.parent.mkdir()
     bench.run("map", layer, "-o", page)
     code, _, err = bench.call("info", home + b"/gone \xff\x1b]0;x\x07.gpkg")
-    clear(bench.report, "a file that is not there, whose name is no UTF-8", code, err, [])
+    clear(bench.report, "a file that is not there, whose name is not UTF-8", code, err, [])
 
 
 def gone(bench: Bench) -> None:

@@ -180,7 +180,7 @@ PAGES = {
     "1 elements img, 0 with plain names": HEAD + "</head><body><p>a</p><img></body>",
     "p with onmouseover": HEAD + '</head><body><p onmouseover="x">a</p></body>',
     "a with href": HEAD + '</head><body><p>a<a href="javascript:x">b</a></p></body>',
-    "which is no file": HEAD + '</head><body><p>a<a href="./R37q">b</a></p></body>',
+    "which is not a file": HEAD + '</head><body><p>a<a href="./R37q">b</a></p></body>',
     "window.other": HEAD + "</head><body><p>a</p><script>var other = 1</script></body>",
     "R00q is not whole": HEAD + "</head><body><p>R00q</p></body>",
     "R00q is not whole in title": HEAD + '</head><body><p title="R00q">a</p></body>',
