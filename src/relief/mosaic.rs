@@ -202,7 +202,7 @@ mod tests {
         assert_eq!(heights(bare, 1_500_u16), [Some(1_500.0), None, Some(1_500.0)]);
         assert_eq!(heights(bare, 1_500_i32), [Some(1_500.0), None, Some(1_500.0)]);
         // In bytes all values are heights.
-        assert_eq!(heights(ElevationKind::Canopy, 12_u8), [Some(12.0), None, Some(12.0)]);
+        assert_eq!(heights(ElevationKind::CanopyHeight, 12_u8), [Some(12.0), None, Some(12.0)]);
         assert_eq!(heights(bare, 255_u8), [Some(255.0), None, Some(255.0)]);
     }
 }
