@@ -51,12 +51,12 @@ impl Mosaic {
         let (open, size, transform) = if group.len() == 1 {
             (first.file.open.clone(), (first.columns, first.rows), first.transform)
         } else {
-            let gap = Gap::of(&first);
+            let gap = TileGap::of(&first);
             let made = in_memory(&group, gap)?;
             match gap {
-                Gap::AsItIs => {}
-                Gap::Value(value, _) => first.nodata = Some(value),
-                Gap::Masked => first.has_mask = true,
+                TileGap::AsItIs => {}
+                TileGap::Value(value, _) => first.nodata = Some(value),
+                TileGap::Masked => first.has_mask = true,
             }
             made
         };
@@ -94,7 +94,7 @@ impl Drop for Mosaic {
 
 /// What stands between the tiles of a mosaic, which GDAL would read as zeros: land at sea level, or without trees.
 #[derive(Debug, Clone, Copy, PartialEq)]
-enum Gap {
+enum TileGap {
     /// The tiles say themselves what stands for nothing.
     AsItIs,
     /// A value at the end of the range, which no height has, and how GDAL is told it.
@@ -103,7 +103,7 @@ enum Gap {
     Masked,
 }
 
-impl Gap {
+impl TileGap {
     fn of(tile: &RasterFacts) -> Self {
         if tile.nodata.is_some() || tile.has_mask {
             return Self::AsItIs;
@@ -127,7 +127,7 @@ impl Gap {
 }
 
 /// Writes a mosaic into GDAL's in-memory file system. Where tiles overlap the first by name is on top.
-fn in_memory(group: &[RasterFacts], gap: Gap) -> Result<(PathBuf, (usize, usize), GeoTransform)> {
+fn in_memory(group: &[RasterFacts], gap: TileGap) -> Result<(PathBuf, (usize, usize), GeoTransform)> {
     static NEXT: AtomicU64 = AtomicU64::new(0);
     let path = PathBuf::from(format!("/vsimem/waymask-mosaic-{}.vrt", NEXT.fetch_add(1, Ordering::Relaxed)));
     let failed = |e: gdal::errors::GdalError| {
