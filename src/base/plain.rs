@@ -42,7 +42,7 @@ pub fn one_line(text: &str) -> Cow<'_, str> {
     replaced(text, |_| false)
 }
 
-/// The beginning of a text of any length, at most so many letters of it: whoever is told of a file does not want all of it.
+/// The beginning of a text of any length, at most a number of letters: whoever is told of a file does not want all of it.
 pub fn beginning(text: &str, most: usize) -> Cow<'_, str> {
     match text.char_indices().nth(most) {
         Some((end, _)) => Cow::Owned(format!("{} …", &text[..end])),

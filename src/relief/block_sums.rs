@@ -31,7 +31,7 @@ pub(super) fn check_blocks(path: &Path) -> Result<()> {
 }
 
 fn checked(path: &Path) -> Result<()> {
-    // What GDAL cannot open as it stands, such as an archive, is no GeoTIFF.
+    // What GDAL cannot open as it stands, such as an archive, is not a GeoTIFF.
     let Ok(dataset) = open(path) else { return Ok(()) };
     let packed = dataset.metadata_item("COMPRESSION", "IMAGE_STRUCTURE");
     if dataset.driver().short_name() != "GTiff" || packed.as_deref() != Some("DEFLATE") {

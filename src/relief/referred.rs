@@ -12,7 +12,7 @@ const LARGEST_BYTES: u64 = 64 << 20;
 const NAMING: [&str; 2] = ["SourceFilename", "SourceDataset"];
 
 /// Files on this disk that a mosaic shows, and those that mosaics in it show, each once, in the order they are named; nothing for
-/// any other file. What is no file here is left to GDAL.
+/// any other file. What is not a file here is left to GDAL.
 pub(super) fn referred(path: &Path) -> Vec<PathBuf> {
     let mut seen = BTreeSet::from([path.to_owned()]);
     let mut found = Vec::new();

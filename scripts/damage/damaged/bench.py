@@ -148,7 +148,7 @@ def figures_of(path: Path) -> tuple[str, str, str]:
     try:
         return (*layer_figures(path), "")
     except sqlite3.Error as wrong:
-        return "", "", f"is no layer ({wrong})"
+        return "", "", f"is not a layer ({wrong})"
 
 
 def layer_figures(path: Path) -> tuple[str, str]:

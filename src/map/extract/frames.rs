@@ -127,7 +127,7 @@ pub fn walk(path: &Path, file: &mut File) -> Result<Frames> {
             "OSMData" if header.is_none() => return Err(no_header(path, &frame)),
             "OSMData" => frames.data.push(frame),
             strange if is_damaged_type(strange) => {
-                let fact = format!("its type is `{strange}`, which is no type of block");
+                let fact = format!("its type is `{strange}`, which is not a type of block");
                 return Err(corrupt(path, block, offset, &fact));
             }
             // The format tells readers to pass over types they do not know; a second header has no business here either.
