@@ -91,15 +91,15 @@ mod tests {
             ("/g/free/memory.max", "max\n"),
             ("/g/free/memory.current", "5\n"),
         ]);
-        assert_eq!(free_in_group(home, "0::/job\n", &second), Some(450));
-        assert_eq!(free_in_group(home, "0::/free\n", &second), None);
-        assert_eq!(free_in_group(home, "", &second), None);
+        assert_eq!(free_in_group(home, "0::/job\n", second), Some(450));
+        assert_eq!(free_in_group(home, "0::/free\n", second), None);
+        assert_eq!(free_in_group(home, "", second), None);
         // Version 1, from inside: the path is that of the outside.
         let first = files(&[
             ("/g/memory/memory.limit_in_bytes", "2000"),
             ("/g/memory/memory.usage_in_bytes", "1500"),
             ("/g/memory/memory.stat", "inactive_file 1\ntotal_inactive_file 100\n"),
         ]);
-        assert_eq!(free_in_group(home, "5:cpu:/a\n4:memory:/far/away\n0::/\n", &first), Some(600));
+        assert_eq!(free_in_group(home, "5:cpu:/a\n4:memory:/far/away\n0::/\n", first), Some(600));
     }
 }
