@@ -32,10 +32,10 @@ const SKY_S_PER_KM: f64 = 0.052;
 /// One drive along a kilometre, seconds; measured.
 const DRIVE_S_PER_KM: f64 = 0.000_145;
 /// Memory of a process that rates nothing, and of each worker without any road, bytes; measured.
-const PROCESS_BYTES: f64 = 75e6;
+const PROCESS_BYTES: f64 = 95e6;
 const WORKER_BYTES: f64 = 45e6;
 /// Memory for a kilometre of the longest district, bytes; measured. Others seldom need all of theirs at the same moment.
-const LONGEST_BYTES_PER_KM: f64 = 330e3;
+const LONGEST_BYTES_PER_KM: f64 = 400e3;
 const OTHERS_BYTES_PER_KM: f64 = 200e3;
 /// Part of a district without any road, and for a kilometre of it, bytes; measured.
 const PART_BYTES: f64 = 0.15e6;
