@@ -41,24 +41,29 @@ fn kib_of(text: &str, name: &str) -> Option<u64> {
 fn free_in_group(home: &Path, groups: &str, read: impl Fn(&Path) -> Option<String>) -> Option<u64> {
     let file = |folder: &str, path: &str, name: &str| read(&home.join(folder).join(path.trim_matches('/')).join(name));
     let bytes = |text: String| text.trim().parse::<u64>().ok();
-    let free = |folder: &str, path: &str, [most, now]: [&str; 2], unused: &str| {
+    let free = |folder: &str, path: &str, [most, now]: [&str; 2], of: &str| {
         let (most, now) = (bytes(file(folder, path, most)?)?, bytes(file(folder, path, now)?)?);
         // Files that were read stay in memory until something else needs it.
         let stat = file(folder, path, "memory.stat").unwrap_or_default();
-        let unused = stat.lines().find_map(|line| line.strip_prefix(unused)?.trim().parse::<u64>().ok()).unwrap_or(0);
+        let named = |name: &str| {
+            let line = stat.lines().find_map(|line| line.strip_prefix(of)?.strip_prefix(name)?.strip_prefix(' '));
+            line.and_then(|figure| figure.trim().parse::<u64>().ok()).unwrap_or(0)
+        };
+        let unused = named("inactive_file") + named("active_file");
         Some(most.saturating_sub(now.saturating_sub(unused)))
     };
     let of_line = |line: &str| {
         let mut parts = line.splitn(3, ':').skip(1);
         let (kinds, path) = (parts.next()?, parts.next()?);
-        let paths = [path, "/"];
-        let tried = |folder: &str, names: [&str; 2], unused: &str| {
-            paths.iter().filter_map(|path| free(folder, path, names, unused)).min()
+        // Any group above it may have a limit, too.
+        let tried = |folder: &str, names: [&str; 2], of: &str| {
+            let above = Path::new(path).ancestors().filter_map(Path::to_str);
+            above.filter_map(|path| free(folder, path, names, of)).min()
         };
         if kinds.is_empty() {
-            tried("", ["memory.max", "memory.current"], "inactive_file ")
+            tried("", ["memory.max", "memory.current"], "")
         } else if kinds.split(',').any(|kind| kind == "memory") {
-            tried("memory", ["memory.limit_in_bytes", "memory.usage_in_bytes"], "total_inactive_file ")
+            tried("memory", ["memory.limit_in_bytes", "memory.usage_in_bytes"], "total_")
         } else {
             None
         }
@@ -87,12 +92,17 @@ mod tests {
         let second = files(&[
             ("/g/job/memory.max", "1000\n"),
             ("/g/job/memory.current", "700\n"),
-            ("/g/job/memory.stat", "anon 500\ninactive_file 150\n"),
+            ("/g/job/memory.stat", "anon 500\ninactive_file 100\nactive_file 50\n"),
+            ("/g/slice/memory.max", "300"),
+            ("/g/slice/memory.current", "200"),
+            ("/g/slice/step/memory.max", "max"),
+            ("/g/slice/step/memory.current", "100"),
             ("/g/free/memory.max", "max\n"),
             ("/g/free/memory.current", "5\n"),
         ]);
         assert_eq!(free_in_group(home, "0::/job\n", second), Some(450));
         assert_eq!(free_in_group(home, "0::/free\n", second), None);
+        assert_eq!(free_in_group(home, "0::/slice/step\n", second), Some(100));
         assert_eq!(free_in_group(home, "", second), None);
         // Version 1, from inside: the path is that of the outside.
         let first = files(&[

@@ -1,7 +1,7 @@
 //! Whether rasters, buildings and elements are still those of a plan, which may have been made on another machine.
 use std::collections::BTreeSet;
 use std::path::Path;
-use std::sync::Mutex;
+use std::sync::OnceLock;
 
 use super::orbits::Orbits;
 use super::record::file_name;
@@ -19,7 +19,8 @@ const NEXT: &str = "give every machine the same files under the same paths, or p
 /// has.
 pub(super) struct PlannedRasters<'a> {
     all: Vec<(&'a InputRecord, RasterPlace<'a>)>,
-    checked: Mutex<BTreeSet<usize>>,
+    /// Whether each is still what it was, as soon as one district has asked; others wait for the answer.
+    same: Vec<OnceLock<bool>>,
 }
 
 impl<'a> PlannedRasters<'a> {
@@ -42,7 +43,7 @@ impl<'a> PlannedRasters<'a> {
         }
         match planned.next() {
             Some(gone) => Err(Error::failed(gone.name.clone(), "was planned with, and is not here", NEXT)),
-            None => Ok(Self { all, checked: Mutex::default() }),
+            None => Ok(Self { same: all.iter().map(|_| OnceLock::new()).collect(), all }),
         }
     }
     /// Checks those that may be seen from the roads of a bundle.
@@ -51,16 +52,14 @@ impl<'a> PlannedRasters<'a> {
     /// One of them holds something else than when the build was planned.
     pub fn check(&self, bundle: &Extract) -> Result<()> {
         let sight = RasterSight::of(bundle);
-        for (k, (input, place)) in self.all.iter().enumerate() {
-            if sight.may_see(place) && self.is_first(k) {
+        for ((input, place), same) in self.all.iter().zip(&self.same) {
+            if sight.may_see(place) && !*same.get_or_init(|| check_sum(place.path, input).is_ok()) {
+                // Once more, for its words.
                 check_sum(place.path, input)?;
+                return Err(changed(place.path));
             }
         }
         Ok(())
-    }
-    fn is_first(&self, k: usize) -> bool {
-        // Without its list a raster is hashed once more.
-        self.checked.lock().map_or(true, |mut checked| checked.insert(k))
     }
 }
 

@@ -3,8 +3,13 @@
 //! A GeoTIFF may lack blocks: a program that writes one leaves out blocks of zeros where it is told to, but a file that was only
 //! begun, or lost a part of its list of blocks, looks the same. A mosaic (VRT) lacks the pixels that no file of it covers.
 //! Where a raster declares a value for nothing, both are read as that, and stay unknown.
+use std::path::Path;
+
 use gdal::raster::RasterBand;
 use gdal::{Dataset, Metadata};
+
+use super::raster::open;
+use super::referred::referred;
 
 /// A mosaic is looked at in this many places along each side: a missing tile is seen among fifty in a row.
 const LOOKS: usize = 50;
@@ -20,6 +25,16 @@ pub(super) fn absent(dataset: &Dataset, band: &RasterBand) -> Option<String> {
         "VRT" => uncovered_pixel(band),
         _ => None,
     }
+}
+
+/// What the files lack that a mosaic shows: it passes their zeros on, also where it declares a value for nothing itself.
+pub(super) fn absent_behind(mosaic: &Path) -> Option<String> {
+    referred(mosaic).iter().find_map(|shown| {
+        // What cannot be opened is told when it is read.
+        let dataset = open(shown).ok()?;
+        let gap = absent(&dataset, &dataset.rasterband(1).ok()?)?;
+        Some(format!("it shows {}: {gap}", shown.display()))
+    })
 }
 
 /// The first block that is not in the file.
@@ -62,8 +77,6 @@ fn uncovered_pixel(band: &RasterBand) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use std::path::Path;
-
     use gdal::DriverManager;
     use gdal::raster::{Buffer, RasterCreationOptions};
 
@@ -128,5 +141,10 @@ mod tests {
         assert_eq!(low, "no file of this mosaic covers column 0 and row 0; it would be read as zero");
         assert!(mosaic("high.vrt", -40, "").is_some());
         assert_eq!(mosaic("voids.vrt", 40, "<NoDataValue>-9999</NoDataValue>"), None);
+        // What a tile lacks is lacking behind a mosaic, too, whatever that declares.
+        assert_eq!(absent_behind(&folder.path().join("voids.vrt")), None);
+        tiff(&folder.path().join("whole.tif"), 2, None);
+        let behind = absent_behind(&folder.path().join("voids.vrt")).unwrap();
+        assert!(behind.contains("whole.tif: 2 of its 4 blocks are missing"), "{behind}");
     }
 }

@@ -5,7 +5,7 @@ use gdal::raster::{ColorInterpretation, GdalDataType};
 use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags, GeoTransform, GeoTransformEx};
 
-use super::absent::absent;
+use super::absent::{absent, absent_behind};
 use super::calls::gdal_fact;
 use super::files::RasterFile;
 use super::kind::ElevationKind;
@@ -112,7 +112,7 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
             (unit_m * band.scale().unwrap_or(1.0), unit_m * band.offset().unwrap_or(0.0))
         }
     };
-    if let Some(gap) = absent(&dataset, &band) {
+    if let Some(gap) = absent(&dataset, &band).or_else(|| absent_behind(&file.disk)) {
         let next = "download the file again; if zeros are meant there, `gdal_translate` writes them out; if nothing is known \
                     there, say so with `gdal_translate -a_nodata`";
         return Err(bad(gap, next));

@@ -10,8 +10,9 @@ const HIGHEST_M: f64 = 8_900.0;
 const LEAST_M: f64 = 500.0;
 /// And no farther, metres: 9 km of relief rise above 5 degrees over 97 km.
 const MOST_M: f64 = 100_000.0;
-/// Nothing farther than this from a road is ever read for it, metres: the same, and room for the square that is looked from.
-pub const FARTHEST_SEEN_M: f64 = MOST_M + 10_000.0;
+/// Nothing farther than this from a road is ever read for it, metres: the same, and room for the square that is looked from and for
+/// the slope along which offsets between rasters fade.
+pub const FARTHEST_SEEN_M: f64 = MOST_M + 50_000.0;
 
 /// How far ground that is `relief_m` higher than the eye rises above an elevation, metres, between bounds: the `d` at which
 /// `relief / d - d / 2R' = tan(lowest)`, R' the radius stretched for refraction.

@@ -8,6 +8,8 @@ use crate::base::foreign::foreign;
 
 /// Larger mosaics are not looked into, bytes: a list of half a million tiles.
 const LARGEST_BYTES: u64 = 64 << 20;
+/// A mosaic says so within this many bytes.
+const HEAD_BYTES: u64 = 1_024;
 /// Elements whose text names a file.
 const NAMING: [&str; 2] = ["SourceFilename", "SourceDataset"];
 
@@ -29,8 +31,7 @@ pub(super) fn referred(path: &Path) -> Vec<PathBuf> {
 
 /// Files that one mosaic names.
 fn named_in(path: &Path) -> Vec<PathBuf> {
-    let is_mosaic = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("vrt"));
-    let Some(text) = is_mosaic.then(|| text_of(path)).flatten() else { return Vec::new() };
+    let Some(text) = text_of(path) else { return Vec::new() };
     let home = path.parent().unwrap_or(Path::new(""));
     let read = || {
         // What GDAL cannot read either is told when it opens the mosaic.
@@ -38,7 +39,9 @@ fn named_in(path: &Path) -> Vec<PathBuf> {
         let naming = document.descendants().filter(|node| NAMING.contains(&node.tag_name().name()));
         let file = |node: roxmltree::Node| {
             let name = Path::new(node.text()?.trim());
-            let relative = node.attribute("relativeToVRT") == Some("1");
+            let relative =
+                node.attributes().any(|a| a.name().eq_ignore_ascii_case("relativeToVRT") && a.value() == "1");
+            let name = archive_of(name);
             Some(if relative { home.join(name) } else { name.to_owned() })
         };
         naming.filter_map(file).collect()
@@ -46,11 +49,28 @@ fn named_in(path: &Path) -> Vec<PathBuf> {
     foreign("mosaics", read).unwrap_or_default()
 }
 
-/// The text of a mosaic; nothing where it is none, or too large.
+/// The text of a mosaic, whatever its name; nothing where it is none, or too large.
 fn text_of(path: &Path) -> Option<String> {
-    let mut text = String::new();
-    let read = File::open(path).ok()?.take(LARGEST_BYTES + 1).read_to_string(&mut text).ok()?;
-    (read as u64 <= LARGEST_BYTES).then_some(text)
+    let mut file = File::open(path).ok()?;
+    let mut head = Vec::new();
+    file.by_ref().take(HEAD_BYTES).read_to_end(&mut head).ok()?;
+    if !String::from_utf8_lossy(&head).contains("<VRTDataset") {
+        return None;
+    }
+    let mut text = head;
+    file.take(LARGEST_BYTES).read_to_end(&mut text).ok()?;
+    String::from_utf8(text).ok().filter(|text| text.len() as u64 <= LARGEST_BYTES)
+}
+
+/// The archive that a name of GDAL leads into, such as `/vsizip/a/b.zip/c.hgt` or `/vsizip/{a/b.zip}/c.hgt`; else the name.
+fn archive_of(name: &Path) -> &Path {
+    let Some(text) = name.to_str() else { return name };
+    let inner = ["/vsizip/", "/vsitar/", "/vsigzip/"].iter().find_map(|prefix| text.strip_prefix(prefix));
+    let Some(inner) = inner else { return name };
+    if let Some((archive, _)) = inner.strip_prefix('{').and_then(|rest| rest.split_once('}')) {
+        return Path::new(archive);
+    }
+    Path::new(inner).ancestors().find(|file| file.is_file()).unwrap_or(name)
 }
 
 #[cfg(test)]
@@ -75,6 +95,11 @@ mod tests {
         std::fs::write(at("outer.vrt"), vrt(&bands)).unwrap();
         assert_eq!(referred(&at("outer.vrt")), [at("inner.vrt"), at("a.tif"), at("b.tif")]);
         assert_eq!(referred(&at("a.tif")), Vec::<PathBuf>::new());
+        // In an archive; under another name.
+        std::fs::write(at("c.zip"), b"c").unwrap();
+        let zipped = format!("/vsizip/{}/c.hgt", at("c.zip").display());
+        std::fs::write(at("zipped.xml"), vrt(&[source(&zipped, 0)])).unwrap();
+        assert_eq!(referred(&at("zipped.xml")), [at("c.zip")]);
         std::fs::write(at("bad.vrt"), "<VRTDataset>").unwrap();
         assert_eq!(referred(&at("bad.vrt")), Vec::<PathBuf>::new());
     }

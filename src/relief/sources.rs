@@ -160,7 +160,11 @@ impl Sources {
     /// # Errors
     /// A block is damaged.
     pub fn check_blocks(&self) -> Result<()> {
-        self.files.iter().try_for_each(|file| check_blocks(&file.path))
+        let checked = |path: &Path| check_blocks(path);
+        self.files.iter().try_for_each(|file| {
+            checked(&file.path)?;
+            referred(&file.path).iter().try_for_each(|shown| checked(shown))
+        })
     }
     /// Transform, columns and rows of the lattices that rasters are joined to, in order: all that a raster changes far from where it lies.
     pub fn lattices(&self) -> impl Iterator<Item = ([f64; 6], usize, usize)> {
