@@ -158,8 +158,7 @@ impl<'a> RatedRegion<'a> {
 
 /// What takes the memory, and what to do where there is not enough.
 const RATING: &str = "the rating";
-const LESS_MEMORY: &str =
-    "ask for fewer threads with --threads, or rate on a machine with more memory; --anyway begins all the same";
+const LESS_MEMORY: &str = "ask for fewer threads with --threads (1 takes least), or rate on a machine with more memory; --anyway begins all the same";
 
 /// Tells what lies ahead, and checks that there is room for it: memory for the rating, unless it is to begin anyway, and disk for the
 /// parts that are not there yet and for the layer where one is written.

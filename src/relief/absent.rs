@@ -8,7 +8,7 @@ use std::path::Path;
 use gdal::raster::RasterBand;
 use gdal::{Dataset, Metadata};
 
-use super::raster::open;
+use super::calls::open;
 use super::referred::referred;
 
 /// A mosaic is looked at in this many places along each side: a missing tile is seen among fifty in a row.

@@ -11,8 +11,7 @@ use flate2::bufread::ZlibDecoder;
 use gdal::Metadata;
 use gdal::raster::RasterBand;
 
-use super::calls::set_up_gdal;
-use super::raster::open;
+use super::calls::{open, set_up_gdal};
 use crate::base::error::{Error, Result};
 use crate::base::foreign::foreign;
 use crate::base::input::cannot_read;

@@ -1,4 +1,7 @@
-//! Calls of GDAL: set up once, failures as text.
+//! Calls of GDAL: set up once, rasters opened, failures as text.
+use std::path::Path;
+
+use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 
 /// A failed GDAL call as one line of text.
 pub(super) fn gdal_fact(error: &gdal::errors::GdalError) -> String {
@@ -22,4 +25,10 @@ pub(super) fn set_up_gdal() {
         // Megabytes for blocks of rasters in the whole process: else it is a twentieth of the machine's memory.
         let _ = gdal::config::set_config_option("GDAL_CACHEMAX", "128");
     });
+}
+
+/// Opens a raster for reading.
+pub(super) fn open(path: &Path) -> gdal::errors::Result<Dataset> {
+    let open_flags = GdalOpenFlags::GDAL_OF_RASTER | GdalOpenFlags::GDAL_OF_READONLY;
+    Dataset::open_ex(path, DatasetOptions { open_flags, ..DatasetOptions::default() })
 }

@@ -6,9 +6,9 @@ use gdal::programs::raster::{BuildVRTOptions, build_vrt};
 use gdal::raster::GdalDataType;
 use gdal::{GeoTransform, GeoTransformEx};
 
-use super::calls::gdal_fact;
+use super::calls::{gdal_fact, open};
 use super::files::RasterFile;
-use super::raster::{RasterFacts, open};
+use super::raster::RasterFacts;
 use crate::base::error::{Error, Result};
 
 /// Rasters alike enough to be read as one.

@@ -1,12 +1,11 @@
 //! What one raster file says about itself, checked.
-use std::path::Path;
 
 use gdal::raster::{ColorInterpretation, GdalDataType};
 use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
-use gdal::{Dataset, DatasetOptions, GdalOpenFlags, GeoTransform, GeoTransformEx};
+use gdal::{Dataset, GeoTransform, GeoTransformEx};
 
 use super::absent::{absent, absent_behind};
-use super::calls::gdal_fact;
+use super::calls::{gdal_fact, open};
 use super::files::RasterFile;
 use super::kind::ElevationKind;
 use crate::base::district::Reach;
@@ -71,12 +70,6 @@ impl RasterFacts {
     }
 }
 
-/// Opens a raster for reading.
-pub(super) fn open(path: &Path) -> gdal::errors::Result<Dataset> {
-    let open_flags = GdalOpenFlags::GDAL_OF_RASTER | GdalOpenFlags::GDAL_OF_READONLY;
-    Dataset::open_ex(path, DatasetOptions { open_flags, ..DatasetOptions::default() })
-}
-
 /// Reads the facts of a raster; an error says what makes it no elevation. `metres_per_value` replaces what the raster
 /// says of its unit.
 pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: Option<f64>) -> Result<RasterFacts> {
@@ -113,8 +106,12 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
         }
     };
     if let Some(gap) = absent(&dataset, &band).or_else(|| absent_behind(&file.disk)) {
-        let next = "download the file again; if zeros are meant there, `gdal_translate` writes them out; if nothing is known \
-                    there, say so with `gdal_translate -a_nodata`";
+        let next = if dataset.driver().short_name() == "VRT" {
+            "make the mosaic anew with `gdalbuildvrt -vrtnodata VALUE new.vrt TILES`, where VALUE fits its numbers and is no height \
+             in it, such as -9999; or give the tiles themselves"
+        } else {
+            "download the file again; if zeros are meant there, `gdal_translate old.tif new.tif` writes them out"
+        };
         return Err(bad(gap, next));
     }
     let flags = band.mask_flags().map_err(|e| bad(format!("its mask cannot be read: {}", gdal_fact(&e)), again))?;
