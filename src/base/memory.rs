@@ -20,7 +20,7 @@ pub(crate) fn check_free(what: &str, needed_bytes: u64, next: &str) -> Result<()
 }
 
 /// What this process may hold at most, bytes: what it holds, and what is free; nothing where it cannot be told.
-pub(crate) fn usable_bytes() -> Option<u64> {
+fn usable_bytes() -> Option<u64> {
     let read = |path: &Path| std::fs::read_to_string(path).ok();
     let machine = kib_of(&read(Path::new("/proc/meminfo"))?, "MemAvailable:")?;
     // The program itself is not counted: its pages are those of a file, which may come and go.

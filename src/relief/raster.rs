@@ -107,7 +107,7 @@ pub(super) fn inspect(file: &RasterFile, kind: ElevationKind, metres_per_value: 
     };
     if let Some(gap) = absent(&dataset, &band).or_else(|| absent_behind(&file.disk)) {
         let next = if dataset.driver().short_name() == "VRT" {
-            "make the mosaic anew with `gdalbuildvrt -vrtnodata VALUE new.vrt TILES`, where VALUE fits its numbers and is no height \
+            "make the mosaic anew with `gdalbuildvrt -vrtnodata VALUE new.vrt TILES`, where VALUE fits its numbers and is not a height \
              in it, such as -9999; or give the tiles themselves"
         } else {
             "download the file again; if zeros are meant there, `gdal_translate old.tif new.tif` writes them out"

@@ -160,10 +160,9 @@ impl Sources {
     /// # Errors
     /// A block is damaged.
     pub fn check_blocks(&self) -> Result<()> {
-        let checked = |path: &Path| check_blocks(path);
         self.files.iter().try_for_each(|file| {
-            checked(&file.path)?;
-            referred(&file.path).iter().try_for_each(|shown| checked(shown))
+            check_blocks(&file.path)?;
+            referred(&file.path).iter().try_for_each(|shown| check_blocks(shown))
         })
     }
     /// Transform, columns and rows of the lattices that rasters are joined to, in order: all that a raster changes far from where it lies.

@@ -40,17 +40,17 @@ impl Target {
     pub const fn code(self, code: &'static [&'static str]) -> Self {
         Self { code, ..self }
     }
-    /// With inputs of at most so many bytes.
+    /// With inputs of at most this many bytes.
     pub const fn longest(self, longest: usize) -> Self {
         Self { longest, ..self }
     }
-    /// With executions that hold at most so many megabytes.
+    /// With executions that hold at most this many megabytes.
     pub const fn most_mb(self, most_mb: usize) -> Self {
         Self { most_mb, ..self }
     }
     /// All words of the format.
     pub fn all_words(&self) -> Vec<String> {
-        // Between every other pair of quotes of a line; what is no word does little harm.
+        // Between every other pair of quotes of a line; what is not a word does little harm.
         let quoted = self.code.iter().flat_map(|code| code.lines()).flat_map(|line| line.split('"').skip(1).step_by(2));
         let quoted = quoted.filter(|word| (1..=30).contains(&word.len()) && !word.contains(['{', '\\']));
         let mut all: Vec<String> = self.words.iter().copied().chain(quoted).map(str::to_owned).collect();
